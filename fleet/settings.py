@@ -1,0 +1,173 @@
+"""Settings of the site. What differs from place to place comes from the environment; README lists the names."""
+
+from pathlib import Path
+
+from fleet import environment as env
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+DATA_DIR = env.folder("HORN_DATA", BASE_DIR / "data")
+SITE_ORIGIN, SITE_HOST, SITE_IS_HTTPS = env.address("HORN_SITE")
+
+DEBUG = False
+SECRET_KEY = env.secret("HORN_SECRET", DATA_DIR / "secret")
+ALLOWED_HOSTS = [SITE_HOST] if SITE_HOST else ["127.0.0.1", "localhost", "[::1]"]
+CSRF_TRUSTED_ORIGINS = [SITE_ORIGIN] if SITE_ORIGIN else []
+
+INSTALLED_APPS = [
+    "fleet",
+    "fleet.people",
+    "fleet.register",
+    "fleet.workshop",
+    "fleet.loans",
+    "fleet.reports",
+    "fleet.desk",
+    "identify",
+    "allauth",
+    "allauth.account",
+    "allauth.mfa",
+    "django_filters",
+    "django_htmx",
+    "django_tables2",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.humanize",
+    "django.contrib.messages",
+    "django.contrib.sessions",
+    "django.contrib.staticfiles",
+]
+
+MIDDLEWARE = [
+    "fleet.middleware.stated_policies",
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "fleet.middleware.idle_sessions_end",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "fleet.middleware.Doors",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "allauth.account.middleware.AccountMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+]
+
+ROOT_URLCONF = "fleet.urls"
+WSGI_APPLICATION = "fleet.wsgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "fleet.access.in_templates",
+            ],
+            "builtins": ["fleet.templatetags.fleet_tags"],
+        },
+    },
+]
+
+DATABASES = {"default": env.database("DATABASE_URL", DATA_DIR / "horns.sqlite3")}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+# The throttles of the sign-in pages must hold across workers, so their counters live in the database.
+CACHES = {
+    "default": {"BACKEND": "django.core.cache.backends.db.DatabaseCache", "LOCATION": "throttle_counters"},
+}
+
+AUTH_USER_MODEL = "people.User"
+AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 12},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "account_login"
+LOGIN_REDIRECT_URL = "desk:home"
+ACCOUNT_ADAPTER = "fleet.people.doors.Doorkeeper"
+ACCOUNT_USER_MODEL_USERNAME_FIELD = None
+ACCOUNT_LOGIN_METHODS = {"email"}
+ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
+ACCOUNT_EMAIL_VERIFICATION = "none"
+ACCOUNT_LOGIN_BY_CODE_ENABLED = True
+ACCOUNT_LOGIN_BY_CODE_TIMEOUT = 15 * 60
+ACCOUNT_LOGIN_BY_CODE_MAX_ATTEMPTS = 3
+ACCOUNT_PREVENT_ENUMERATION = True
+ACCOUNT_SESSION_REMEMBER = False
+ACCOUNT_LOGOUT_ON_GET = False
+ACCOUNT_DEFAULT_HTTP_PROTOCOL = "https" if SITE_IS_HTTPS else "http"
+ACCOUNT_EMAIL_SUBJECT_PREFIX = "Horn Cupboard: "
+MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
+MFA_TOTP_ISSUER = "Horn Cupboard"
+
+IDLE_MINUTES = env.whole("HORN_IDLE_MINUTES", 30, 1, 24 * 60)
+SESSION_COOKIE_AGE = IDLE_MINUTES * 60
+SESSION_EXPIRE_AT_BROWSER_CLOSE = False
+SESSION_COOKIE_NAME = "horn_session"
+CSRF_COOKIE_NAME = "horn_csrf"
+
+if SITE_IS_HTTPS:
+    SECURE_SSL_REDIRECT = True
+    SECURE_HSTS_SECONDS = 365 * 24 * 3600
+    SECURE_HSTS_INCLUDE_SUBDOMAINS = True
+    SECURE_HSTS_PRELOAD = True
+    SESSION_COOKIE_SECURE = True
+    CSRF_COOKIE_SECURE = True
+    if env.yes("HORN_BEHIND_PROXY", default=True):
+        SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+
+LANGUAGE_CODE = "en-gb"
+USE_I18N = False
+USE_TZ = True
+TIME_ZONE = env.zone("HORN_TIME_ZONE", "UTC")
+
+STATIC_URL = "static/"
+STATIC_ROOT = DATA_DIR / "static"
+MEDIA_ROOT = DATA_DIR / "pictures"
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+}
+WHITENOISE_MAX_AGE = 3600
+
+# A form carries at most a few photographs; anything larger is refused before it is read whole.
+DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000
+DATA_UPLOAD_MAX_NUMBER_FILES = 8
+PHOTOGRAPH_MAX_BYTES = 12 * 1024 * 1024
+PHOTOGRAPH_MAX_PIXELS = 40_000_000
+
+MAIL_HOST = env.text("HORN_MAIL_HOST")
+if MAIL_HOST:
+    EMAIL_HOST = MAIL_HOST
+    EMAIL_PORT = env.whole("HORN_MAIL_PORT", 587, 1, 65535)
+    EMAIL_HOST_USER = env.text("HORN_MAIL_USER")
+    EMAIL_HOST_PASSWORD = env.text("HORN_MAIL_PASSWORD")
+    EMAIL_USE_TLS = env.yes("HORN_MAIL_TLS", default=True)
+    EMAIL_TIMEOUT = 20
+else:
+    # Without a mail server, letters (the sign-in codes among them) appear in the terminal.
+    EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
+DEFAULT_FROM_EMAIL = env.text("HORN_MAIL_FROM", "Horn Cupboard <horns@localhost>")
+
+DJANGO_TABLES2_TEMPLATE = "_partials/table.html"
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
+INSTALLED_APPS.append("django.forms")
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {"terminal": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "root": {"handlers": ["terminal"], "level": "WARNING"},
+}

@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class IdentifyConfig(AppConfig):
+    name = "identify"
+    verbose_name = "Identify"

@@ -1,0 +1,4 @@
+"""Horns as air columns: builds described physically, and everything that follows from the description.
+
+Plain Python without Django, so that it can be tested, benchmarked and reasoned about on its own.
+"""
