@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class RegisterConfig(AppConfig):
+    name = "fleet.register"
+    label = "register"

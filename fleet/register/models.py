@@ -1,0 +1,296 @@
+"""Horns and what is known of them. Events are appended; the columns they move are written in the same transaction."""
+
+from __future__ import annotations
+
+import secrets
+import unicodedata
+from typing import Any, NoReturn
+
+from django.core.exceptions import ValidationError
+from django.core.validators import MinValueValidator, RegexValidator
+from django.db import models
+from django.db.models import Case, F, Q, Value, When
+from django.db.models.functions import Lower, Upper
+
+from fleet.people.models import School, User
+
+# Read aloud over a telephone or typed from a label: no 0/O, 1/I/L.
+LABEL_LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
+
+
+def new_label_code() -> str:
+    """Eight characters for the horn's label, about 39 bits: an address that tells nothing by itself."""
+    return "".join(secrets.choice(LABEL_LETTERS) for _ in range(8))
+
+
+def searchable(*parts: str) -> str:
+    """Parts joined, casefolded, without accents: what the search looks in, and what is typed is made alike."""
+    joined = " ".join(part for part in parts if part).casefold()
+    bare = "".join(c for c in unicodedata.normalize("NFKD", joined) if not unicodedata.combining(c))
+    return bare.replace("♭", "b").replace("♯", "#")
+
+
+class Place(models.Model):
+    """Where horns are kept: a room, and a shelf in it where there are several."""
+
+    school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="places")
+    room = models.CharField(max_length=60)
+    shelf = models.CharField(max_length=60, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                "school",
+                Lower("room"),
+                Lower("shelf"),
+                name="place_unique",
+                violation_error_message="There is already a place with this room and shelf.",
+            ),
+        ]
+        ordering = ["room", "shelf", "pk"]
+
+    def __str__(self) -> str:
+        return f"{self.room}, {self.shelf}" if self.shelf else self.room
+
+
+class HornQuerySet(models.QuerySet["Horn"]):
+    def at(self, school: School) -> HornQuerySet:
+        return self.filter(school=school)
+
+    def kept(self) -> HornQuerySet:
+        """Horns the school still has: all but the withdrawn."""
+        return self.filter(withdrawn_on=None)
+
+    def identified(self) -> HornQuerySet:
+        return self.exclude(build="")
+
+    def unidentified(self) -> HornQuerySet:
+        return self.kept().filter(build="")
+
+    def delete(self) -> NoReturn:
+        raise ValidationError("A horn is never deleted: withdraw it, and its number stays its own.")
+
+
+class Horn(models.Model):
+    class Where(models.TextChoices):
+        CUPBOARD = "cupboard", "in the cupboard"
+        OUT = "out", "out on loan"
+        WORKSHOP = "workshop", "in the workshop"
+        NOT_FOUND = "not-found", "not found"
+        WITHDRAWN = "withdrawn", "withdrawn"
+
+    class Finish(models.TextChoices):
+        LACQUERED = "lacquered", "lacquered"
+        BARE = "bare", "bare brass"
+        SILVER = "silver", "silver plated"
+        NICKEL = "nickel", "nickel plated"
+        NICKEL_SILVER = "nickel-silver", "nickel silver"
+        OTHER = "other", "other"
+
+    class Grade(models.IntegerChoices):
+        PLAYS_WELL = 1, "plays well"
+        SMALL_FAULT = 2, "plays, small fault"
+        REPAIR_FIRST = 3, "repair before the next loan"
+        WITHDRAW = 4, "withdraw at once"
+
+    class Wrap(models.TextChoices):
+        STANDARD = "standard", "standard"
+        COMPACT = "compact", "compact"
+        OVAL = "oval", "oval"
+        TRUMPET = "trumpet", "like a trumpet"
+
+    class Valve(models.TextChoices):
+        """What a fourth or fifth valve does; how many valves there are does not tell."""
+
+        CHANGE = "change", "changes between the F and B♭ sides"
+        HIGH = "high-change", "changes to a high side"
+        STOPPING = "stopping", "lowers a little, for stopped notes"
+        EXTENSION = "f-extension", "lowers a fourth, one long slide"
+        QUART = "quart", "lowers a fourth, with a finger"
+        ASCENDING = "ascending", "raises"
+        OTHER = "other", "something else"
+
+    school = models.ForeignKey(School, on_delete=models.PROTECT, related_name="horns")
+    number = models.CharField(
+        "register number",
+        max_length=24,
+        validators=[
+            RegexValidator(
+                r"^[A-Za-z0-9][A-Za-z0-9 /.-]*$",
+                "A register number is made of letters, digits, spaces, dash, dot or slash.",
+            )
+        ],
+    )
+    label_code = models.CharField(max_length=12, unique=True, default=new_label_code, editable=False)
+
+    build = models.CharField(max_length=40, blank=True)
+    stands_in = models.CharField("stands in", max_length=12, blank=True)
+    wrap = models.CharField(max_length=12, blank=True, choices=Wrap)
+    fourth_valve = models.CharField("the fourth valve", max_length=12, blank=True, choices=Valve)
+    fifth_valve = models.CharField("the fifth valve", max_length=12, blank=True, choices=Valve)
+    maker = models.CharField(max_length=80, blank=True)
+    model = models.CharField(max_length=80, blank=True)
+    serial_number = models.CharField("serial number", max_length=60, blank=True)
+    finish = models.CharField(max_length=16, blank=True, choices=Finish)
+    bell = models.CharField(max_length=8, blank=True, choices=[("fixed", "fixed"), ("screw", "screws off")])
+    place = models.ForeignKey(Place, on_delete=models.PROTECT, null=True, blank=True, related_name="horns")
+    acquired_on = models.DateField("acquired on", null=True, blank=True)
+    price = models.DecimalField(
+        "price paid", max_digits=10, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
+    value = models.DecimalField(
+        "value today", max_digits=10, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
+    notes = models.TextField(max_length=4000, blank=True)
+    created = models.DateTimeField(auto_now_add=True)
+
+    # Moved by events, in the event's own transaction, and never typed.
+    test_note_owed = models.BooleanField(default=False, editable=False)
+    holder_name = models.CharField(max_length=120, default="", editable=False)
+    due_on = models.DateField(null=True, editable=False)
+    on_bench = models.BooleanField(default=False, editable=False)
+    not_found_on = models.DateField(null=True, editable=False)
+    withdrawn_on = models.DateField(null=True, editable=False)
+    grade = models.PositiveSmallIntegerField("playing grade", null=True, choices=Grade, editable=False)
+    checked_on = models.DateField(null=True, editable=False)
+    search = models.CharField(max_length=600, default="", editable=False)
+    where = models.GeneratedField(
+        expression=Case(
+            When(withdrawn_on__isnull=False, then=Value("withdrawn")),
+            When(not_found_on__isnull=False, then=Value("not-found")),
+            When(~Q(holder_name=""), then=Value("out")),
+            When(on_bench=True, then=Value("workshop")),
+            default=Value("cupboard"),
+        ),
+        output_field=models.CharField(max_length=10, choices=Where),
+        db_persist=True,
+    )
+
+    objects = HornQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                "school",
+                Upper("number"),
+                name="register_number_unique",
+                violation_error_message="This register number is taken. A number stays with its horn for ever.",
+            ),
+            models.CheckConstraint(
+                condition=Q(stands_in="") | ~Q(build=""),
+                name="stands_in_needs_build",
+                violation_error_message="Say what the horn is before saying what it stands in.",
+            ),
+            models.CheckConstraint(
+                condition=Q(due_on=None) | ~Q(holder_name=""), name="due_date_needs_holder"
+            ),
+            models.CheckConstraint(condition=Q(grade=None) | Q(grade__range=(1, 4)), name="grade_one_to_four"),
+        ]
+        indexes = [
+            models.Index("school", Upper("number"), "id", name="horn_by_number"),
+            models.Index(fields=["school", "build", "id"], name="horn_by_build"),
+            models.Index(fields=["school", "stands_in", "id"], name="horn_by_stand"),
+            models.Index(fields=["school", "where", "id"], name="horn_by_where"),
+            models.Index(fields=["school", "grade", "id"], name="horn_by_grade"),
+            models.Index(fields=["school", "holder_name", "id"], name="horn_by_holder"),
+            models.Index(fields=["school", "due_on", "id"], name="horn_by_due"),
+            models.Index(fields=["school", "checked_on", "id"], name="horn_by_check"),
+        ]
+
+    def __str__(self) -> str:
+        return self.number
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        self.search = self.searched_in()
+        fields = kwargs.get("update_fields")
+        if fields is not None:
+            kwargs["update_fields"] = {*fields, "search"}
+        super().save(*args, **kwargs)
+
+    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
+        raise ValidationError("A horn is never deleted: withdraw it, and its number stays its own.")
+
+    def searched_in(self) -> str:
+        return searchable(
+            self.number, self.maker, self.model, self.serial_number, self.build, self.stands_in, self.holder_name
+        )[:600]
+
+    @property
+    def is_identified(self) -> bool:
+        return bool(self.build)
+
+
+class Identification(models.Model):
+    """What was observed of a horn, by whom and when, and what it was taken to be.
+
+    The observations are kept raw, as the walk's own parameters, so that the verdict can be computed again
+    when the catalogue improves; `build` and `stands_in` are what the person confirmed at the time.
+    """
+
+    horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="identifications")
+    at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    observations = models.JSONField(default=dict)
+    build = models.CharField(max_length=40)
+    stands_in = models.CharField(max_length=12, blank=True)
+    settled = models.BooleanField(default=False)
+    probability = models.FloatField(default=0.0)
+
+    class Meta:
+        indexes = [models.Index(fields=["horn", "-at"], name="identification_by_horn")]
+        ordering = ["-at", "-pk"]
+
+
+class StandChange(models.Model):
+    """A reversible horn strung the other way round. The test note is owed until it has been sounded again."""
+
+    horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="stand_changes")
+    at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    before = models.CharField(max_length=12, blank=True)
+    after = models.CharField(max_length=12)
+    reason = models.CharField(max_length=300)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(before=F("after")),
+                name="stand_really_changed",
+                violation_error_message="The horn already stands in this key.",
+            ),
+        ]
+        ordering = ["-at", "-pk"]
+
+
+class Standing(models.Model):
+    """A horn leaves the register's ordinary life or comes back to it: withdrawn, not found, found, kept again."""
+
+    class Kind(models.TextChoices):
+        WITHDRAWN = "withdrawn", "withdrawn"
+        KEPT_AGAIN = "kept-again", "kept again"
+        NOT_FOUND = "not-found", "not found"
+        FOUND = "found", "found"
+
+    horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="standings")
+    at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    kind = models.CharField(max_length=12, choices=Kind)
+    reason = models.CharField(max_length=300)
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+
+
+class Photograph(models.Model):
+    """A picture of the horn itself, drawn anew from its pixels so that nothing hidden in the file is kept."""
+
+    horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="photographs")
+    at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    image = models.FileField(upload_to="horns/%Y/", max_length=200)
+    width = models.PositiveIntegerField()
+    height = models.PositiveIntegerField()
+    caption = models.CharField(max_length=120, blank=True)
+
+    class Meta:
+        ordering = ["-at", "-pk"]

@@ -1,0 +1,90 @@
+"""Small words for templates: money, accidentals, addresses that keep a list's state, forms drawn our way."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from django import template
+from django.http import HttpRequest
+from django.urls import NoReverseMatch, reverse
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+register = template.Library()
+
+
+@register.simple_tag(takes_context=True)
+def here(context: dict[str, Any], name: str, *args: Any, **kwargs: Any) -> str:
+    """The address of a page of the school we are at: `{% here 'desk:horn' horn.pk %}`."""
+    seat = context.get("seat")
+    if seat is None:
+        return reverse(name, args=args, kwargs=kwargs)
+    if args:
+        return reverse(name, args=(seat.school.slug, *args))
+    return reverse(name, kwargs={"school": seat.school.slug, **kwargs})
+
+
+@register.simple_tag(takes_context=True)
+def with_query(context: dict[str, Any], **changes: Any) -> str:
+    """This page's query with some parameters changed; an empty value removes one."""
+    request: HttpRequest = context["request"]
+    query = request.GET.copy()
+    for name, value in changes.items():
+        if value in (None, ""):
+            query.pop(name, None)
+        else:
+            query[name] = str(value)
+    return "?" + query.urlencode()
+
+
+@register.filter
+def money(amount: Decimal | None, currency: str = "") -> str:
+    if amount is None:
+        return ""
+    return f"{amount:,.2f} {currency}".strip()
+
+
+@register.filter
+def pitch(name: str) -> str:
+    """`Bb3` as a musician writes it, `B♭3`."""
+    if len(name) > 1 and name[0] in "ABCDEFG":
+        return name[0] + name[1:].replace("b", "♭").replace("#", "♯")
+    return name
+
+
+@register.simple_tag
+def icon(name: str) -> SafeString:
+    return format_html('<svg class="icon" aria-hidden="true"><use href="#i-{}"></use></svg>', name)
+
+
+# The pages of the site in the order of the masthead: view name, label.
+PAGES = (
+    ("desk:today", "Today"),
+    ("register:horns", "Horns"),
+    ("identify:walk", "Identify"),
+    ("loans:loans", "Loans"),
+    ("workshop:bench", "Workshop"),
+    ("people:pupils", "Pupils"),
+    ("desk:prints", "Prints"),
+    ("people:settings", "Settings"),
+)
+
+
+@register.simple_tag(takes_context=True)
+def pages(context: dict[str, Any]) -> list[dict[str, Any]]:
+    """The pages this person may read, for the masthead, with the one we are in marked."""
+    seat = context["seat"]
+    match = getattr(context["request"], "resolver_match", None)
+    app = match.app_name if match else ""
+    links = []
+    for name, label in PAGES:
+        if not seat.may(name):
+            continue
+        try:
+            address = reverse(name, args=(seat.school.slug,))
+        except NoReverseMatch:
+            continue
+        here_now = match is not None and (match.view_name == name or (app != "desk" and name.startswith(app + ":")))
+        links.append({"address": address, "label": label, "here": here_now})
+    return links
