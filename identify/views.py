@@ -6,6 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import NoReverseMatch, reverse
 
+from identify.core.builds import Build
 from identify.core.reasoning import Verdict, assess
 from identify.forms import CANT_TELL, QUESTIONS
 from identify.walk import RESULT, Walk, read_walk
@@ -55,6 +56,7 @@ def _result(request: HttpRequest, taken: Walk, verdict: Verdict) -> HttpResponse
         "identify/result.html",
         {
             "leading": named(verdict.leading),
+            "picture": _picture(verdict.leading.form.build),
             "sure": how_sure(verdict.leading.probability),
             "twins": [named(one) for one in verdict.twins],
             "coming": QUESTIONS[coming] if coming else None,
@@ -65,6 +67,11 @@ def _result(request: HttpRequest, taken: Walk, verdict: Verdict) -> HttpResponse
             **_shared(taken, verdict, None),
         },
     )
+
+
+def _picture(build: Build) -> str:
+    """The drawing of a kind of horn: the shape it is wound in."""
+    return f"identify/drawings/{'wrap-' + build.wrap[0] if build.valves else 'valves-0'}.svg"
 
 
 def _records(request: HttpRequest) -> str:

@@ -219,9 +219,8 @@ def test_answers_that_clash_lead_back_to_just_the_doubtful_ones_with_the_rest_ke
 @pytest.mark.parametrize(
     ("seen", "said"),
     [
-        # reference values: a 6-foot F instrument sounds the test note with 1 and slurs down a fifth
-        # (computed from the
-        # harmonic series); pistons under the right hand and the shapes are common practice, no source.
+        # A 6-foot F tube sounds the test note with 1, a 6¾-foot E♭ tube with 0, and both slur down a fifth
+        # (computed from the harmonic series); hands, pistons and shapes are common practice, no source.
         (
             {
                 "hand": "right",
