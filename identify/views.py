@@ -44,7 +44,8 @@ def _shared(taken: Walk, verdict: Verdict, key: str | None) -> dict[str, object]
         "verdict": verdict,
         "steps": taken.progress(key),
         "possible": possible(verdict),
-        "look_again": [(QUESTIONS[doubted], taken.address(doubted)) for doubted in verdict.doubt],
+        "look_again": [(QUESTIONS[doubted], taken.second_look(doubted)) for doubted in verdict.doubt],
+        "confirm": [(QUESTIONS[each], taken.second_look(each)) for each in verdict.confirm],
     }
 
 
@@ -58,6 +59,9 @@ def _result(request: HttpRequest, taken: Walk, verdict: Verdict) -> HttpResponse
             "leading": named(verdict.leading),
             "picture": _picture(verdict.leading.form.build),
             "sure": how_sure(verdict.leading.probability),
+            "without": [
+                ([QUESTIONS[doubted] for doubted in one.keys], named(one.then[0])) for one in verdict.doubts
+            ],
             "twins": [named(one) for one in verdict.twins],
             "coming": QUESTIONS[coming] if coming else None,
             "onward": taken.address(),

@@ -200,8 +200,9 @@ def test_impossible_counts_ask_to_look_again_at_either(walk, valves, rows):
     answer = walk(valves=valves, slide_sets=rows)
 
     assert f"No known horn has {valves} valves and {rows} rows of slides" in words(answer)
-    assert link(answer, "valves") == {"valves": valves, "slide_sets": rows, "step": "valves"}
-    assert link(answer, "slide sets") == {"valves": valves, "slide_sets": rows, "step": "slide_sets"}
+    kept = {"valves": valves, "slide_sets": rows}
+    assert link(answer, "valves") == {**kept, "again": "valves", "step": "valves"}
+    assert link(answer, "slide sets") == {**kept, "again": "slide_sets", "step": "slide_sets"}
 
 
 def test_answers_that_clash_lead_back_to_just_the_doubtful_ones_with_the_rest_kept(walk):
@@ -220,8 +221,29 @@ def test_answers_that_clash_lead_back_to_just_the_doubtful_ones_with_the_rest_ke
     assert answer.context["verdict"].clash
     assert "These answers do not fit together" in words(answer)
     for question, address in answer.context["look_again"]:
-        assert dict(parse_qsl(address[1:])) == {**clashing, "step": question.key}
-    assert [question.key for question, _ in answer.context["look_again"]]
+        assert dict(parse_qsl(address[1:])) == {**clashing, "again": question.key, "step": question.key}
+    assert "hand" in [question.key for question, _ in answer.context["look_again"]]
+
+
+def test_a_second_look_is_remembered_and_not_asked_for_a_third_time(walk):
+    clashing = {"valves": "3", "slide_sets": "2"}
+    asked_again = walk(link(walk(clashing), "valves"))
+    assert asked_again.context["question"].key == "valves"
+    assert hidden(asked_again) == {"slide_sets": "2", "again": "valves"}
+
+    answer = walk({**clashing, "again": "valves"})
+    assert [question.key for question, _ in answer.context["look_again"]] == ["slide_sets"]
+
+    answer = walk({**clashing, "again": "valves,slide_sets"})
+    assert answer.context["look_again"] == []
+    assert "You have looked twice" in words(answer)
+
+
+def test_what_the_horn_would_be_without_the_doubtful_answer_is_said(walk):
+    right_hand = {"valves": "3", "slide_sets": "1", "test_note": "0", "hand": "right", "mechanism": "rotary"}
+    answer = walk({**right_hand, "bell": "back", "wrap": "standard", "step_down": "5", "step": "result"})
+
+    assert "Leaving out hand , it would be a single horn in B♭." in words(answer)
 
 
 @pytest.mark.parametrize(
