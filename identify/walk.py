@@ -25,7 +25,7 @@ class Walk:
     horn: str = ""
 
     def pairs(self, leave_out: Iterable[str] = (), also_again: str = "") -> list[tuple[str, str]]:
-        """What the address carries on, as names and values; observations that made no sense are dropped.
+        """What the address carries on, as names and values; what made no sense is dropped.
 
         A check left out stays marked as looked at twice; `also_again` marks one more.
         """

@@ -73,7 +73,7 @@ def test_a_full_double_is_settled_without_javascript(teacher):
         if page.locator("h1").inner_text() == title:
             _answer(page, title, button)
 
-    assert page.locator("h1").inner_text().lower() == "a full double horn in f and b♭"
+    assert page.locator("h1").inner_text().lower() == "a full double horn in f and b♭, standing in f"
     assert "As good as certain" in page.locator("main").inner_text()
 
 

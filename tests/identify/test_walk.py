@@ -91,7 +91,7 @@ def test_the_four_checks_come_in_their_usual_order(walk):
     assert four == [key for key in CHECKS if key in four]
     assert asked[:4] == ["valves", "slide_sets", "test_note", "test_note_thumb"]
     assert asked[len(four) :] == ["second_set"]
-    assert heading(answer) == "a full double horn in F and B♭"
+    assert heading(answer) == "a full double horn in F and B♭, standing in F"
     assert "Stands in F" in words(answer)
     assert "As good as certain" in words(answer)
 
@@ -243,7 +243,7 @@ def test_what_the_horn_would_be_without_the_doubtful_answer_is_said(walk):
     right_hand = {"valves": "3", "slide_sets": "1", "test_note": "0", "hand": "right", "mechanism": "rotary"}
     answer = walk({**right_hand, "bell": "back", "wrap": "standard", "step_down": "5", "step": "result"})
 
-    assert "Leaving out hand , it would be a single horn in B♭." in words(answer)
+    assert "without it, it would be a single horn in B♭." in words(answer)
 
 
 @pytest.mark.parametrize(
