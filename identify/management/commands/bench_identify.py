@@ -79,7 +79,7 @@ class Command(BaseCommand):
         self.target(not unsettled, "every tellable build settled without mistakes")
 
     def careless(self, judge: Scales, count: int, seed: int) -> None:
-        """A model of another shape: most observers err as assumed, one in ten errs five times as often throughout."""
+        """A model of another shape: most observers err as assumed, one in ten errs five times as often."""
         sloppy = Scales(catalogue(), harsher(rates(), 5.0))
         tenth = count // 10
         ended = walks(judge, judge, count - tenth, seed + 1) + walks(judge, sloppy, tenth, seed + 2)
@@ -112,9 +112,8 @@ class Command(BaseCommand):
         fixed = walks(judge, judge, min(count, 2000), seed, order=CHECKS)
         led = sum(one.checks for one in chosen) / len(chosen)
         kept = sum(one.checks for one in fixed) / len(fixed)
-        self.say(
-            f"\nChecks a walk: {led:.2f} as proposed; {kept:.2f} in the fixed order until settled; {len(CHECKS)} in all"
-        )
+        self.say(f"\nChecks a walk: {led:.2f} as proposed, second looks included;")
+        self.say(f"  {kept:.2f} in the fixed order until settled; {len(CHECKS)} in all")
         ready = sum(one.verdict.settled for one in chosen) / len(chosen)
         also = sum(one.verdict.settled for one in fixed) / len(fixed)
         self.say(f"Settled: {ready:.1%} as proposed; {also:.1%} in the fixed order")
@@ -134,7 +133,7 @@ class Command(BaseCommand):
 
         for words, act, most in (
             ("full ranking", ranking, RANKING_MS),
-            ("verdict with the next check", verdict_of, NEXT_MS),
+            ("verdict with the next check", lambda case: assess(case), NEXT_MS),
         ):
             times = timed(act, cases)
             middle, slowest = times[len(times) // 2], times[-1 - len(times) // 100]
