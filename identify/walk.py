@@ -45,7 +45,7 @@ class Walk:
         return "?" + urlencode(self.pairs() + ([("step", step)] if step else []))
 
     def second_look(self, key: str) -> str:
-        """The query that asks a check again because it is in doubt; the answer then counts as a second look."""
+        """The query that asks a check again because it is in doubt; the answer is then a second look."""
         return "?" + urlencode([*self.pairs(also_again=key), ("step", key)])
 
     def coming(self, verdict: Verdict) -> str | None:
