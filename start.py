@@ -42,14 +42,24 @@ def environment(pins: str) -> None:
             import ensurepip  # noqa: F401
             import venv
         except ImportError:
-            stop("Python's venv module is missing. On Debian and Ubuntu: apt install python3-venv; then run this again.")
+            stop(
+                "Python's venv module is missing. On Debian and Ubuntu: apt install python3-venv; then run this again."
+            )
         try:
             venv.EnvBuilder(with_pip=True, clear=VENV.exists() and not VENV.is_symlink()).create(VENV)
         except (OSError, subprocess.CalledProcessError) as trouble:
             shutil.rmtree(VENV, ignore_errors=True)
             stop(f"The environment could not be made in {VENV}: {trouble}")
     print(f"Installing the packages of requirements/{pins} …", flush=True)
-    install = [str(PYTHON), "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--require-hashes"]
+    install = [
+        str(PYTHON),
+        "-m",
+        "pip",
+        "install",
+        "--quiet",
+        "--disable-pip-version-check",
+        "--require-hashes",
+    ]
     if subprocess.run([*install, "-r", str(HERE / "requirements" / pins)], check=False).returncode:
         stop("The packages could not be installed; the lines above say why. Is there a network?")
     stamp.write_text(wanted)
@@ -83,7 +93,10 @@ def postgres_address() -> str | None:
         "sys.exit(0 if ok and ok[0] else 1)\n"
     )
     for address in candidates:
-        if subprocess.run([str(PYTHON), "-c", probe, address], capture_output=True, check=False).returncode == 0:
+        if (
+            subprocess.run([str(PYTHON), "-c", probe, address], capture_output=True, check=False).returncode
+            == 0
+        ):
             return address
     if given:
         stop("HORN_TEST_POSTGRES is set, but no PostgreSQL that allows making databases answers there.")
@@ -93,7 +106,11 @@ def postgres_address() -> str | None:
 def test(arguments: list[str]) -> int:
     environment("dev.txt")
     pytest = [str(PYTHON), "-m", "pytest", *(arguments or ["-n", "auto", "--dist", "worksteal"])]
-    clean = {name: value for name, value in os.environ.items() if name not in {"DATABASE_URL", "HORN_DATA", "HORN_SITE"}}
+    clean = {
+        name: value
+        for name, value in os.environ.items()
+        if name not in {"DATABASE_URL", "HORN_DATA", "HORN_SITE"}
+    }
     print("— on SQLite", flush=True)
     first = subprocess.run(pytest, cwd=HERE, env=clean, check=False).returncode
     address = postgres_address()
@@ -105,7 +122,10 @@ def test(arguments: list[str]) -> int:
     print("— on PostgreSQL", flush=True)
     # What touches no database gives the same answer on both engines, so the second run leaves it out.
     second = [*pytest, "--engine-only"]
-    return first or subprocess.run(second, cwd=HERE, env={**clean, "DATABASE_URL": address}, check=False).returncode
+    return (
+        first
+        or subprocess.run(second, cwd=HERE, env={**clean, "DATABASE_URL": address}, check=False).returncode
+    )
 
 
 def check(arguments: list[str]) -> int:

@@ -79,7 +79,9 @@ def finding(on: ConditionCheck, fault: str = "string-broken", severity: str = "r
 
 def job(of: Horn, by: User, *, state: str = "waiting", at: datetime = NOW, **fields: Any) -> RepairJob:
     closed = at if state in {"done", "given-up"} else None
-    made = RepairJob.objects.create(horn=of, opened_by=by, opened_at=at, state=state, closed_at=closed, **fields)
+    made = RepairJob.objects.create(
+        horn=of, opened_by=by, opened_at=at, state=state, closed_at=closed, **fields
+    )
     of.on_bench = state in {"bench", "parts"}
     of.save(update_fields=["on_bench"])
     return made

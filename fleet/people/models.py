@@ -144,8 +144,12 @@ class Guardian(models.Model):
 
     school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="guardians")
     name = models.CharField(max_length=120)
-    email = models.EmailField("e-mail", blank=True, help_text="Lets them sign in by a code, without a password.")
-    telephone = models.CharField(max_length=40, blank=True, help_text="Only where there is no e-mail address.")
+    email = models.EmailField(
+        "e-mail", blank=True, help_text="Lets them sign in by a code, without a password."
+    )
+    telephone = models.CharField(
+        max_length=40, blank=True, help_text="Only where there is no e-mail address."
+    )
     user = models.ForeignKey(
         User, on_delete=models.SET_NULL, null=True, blank=True, related_name="guardianships", editable=False
     )

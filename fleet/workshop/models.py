@@ -147,8 +147,6 @@ class FaultReport(models.Model):
 
     class Meta:
         indexes = [
-            models.Index(
-                fields=["horn", "at"], condition=Q(answered_at=None), name="report_unanswered"
-            ),
+            models.Index(fields=["horn", "at"], condition=Q(answered_at=None), name="report_unanswered"),
         ]
         ordering = ["-at", "-pk"]

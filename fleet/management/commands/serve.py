@@ -41,7 +41,10 @@ class Command(BaseCommand):
             listener.bind(("127.0.0.1", port))
             listener.listen(64)
         except OSError as trouble:
-            if trouble.errno in {errno.EADDRINUSE, errno.EACCES} or getattr(trouble, "winerror", 0) in {10013, 10048}:
+            if trouble.errno in {errno.EADDRINUSE, errno.EACCES} or getattr(trouble, "winerror", 0) in {
+                10013,
+                10048,
+            }:
                 raise CommandError(
                     f"Port {port} is taken or not allowed. Choose another: HORN_PORT=8001 make run"
                 ) from trouble
@@ -56,7 +59,9 @@ class Command(BaseCommand):
             self.stdout.write("\nThe demo school's sign-ins, all invented:")
             for what, email, password in SIGN_INS:
                 self.stdout.write(f"  {what:<16} {email:<32} {password}")
-            self.stdout.write("  A guardian may also ask for a code on the sign-in page; the letter appears below.\n")
+            self.stdout.write(
+                "  A guardian may also ask for a code on the sign-in page; the letter appears below.\n"
+            )
         self.stdout.write(f"Data: {settings.DATA_DIR}\n")
         self.stdout.flush()
 
@@ -65,7 +70,9 @@ class Command(BaseCommand):
 
         from fleet.wsgi import application
 
-        server = create_server(application, sockets=[listener], threads=8, ident="", clear_untrusted_proxy_headers=True)
+        server = create_server(
+            application, sockets=[listener], threads=8, ident="", clear_untrusted_proxy_headers=True
+        )
         try:
             server.run()
         except KeyboardInterrupt:
