@@ -79,7 +79,7 @@ def run(arguments: list[str]) -> int:
         except KeyboardInterrupt:
             return 0
     os.chdir(HERE)
-    os.execv(command[0], command)
+    return os.execv(command[0], command)
 
 
 def postgres_address() -> str | None:
@@ -93,10 +93,7 @@ def postgres_address() -> str | None:
         "sys.exit(0 if ok and ok[0] else 1)\n"
     )
     for address in candidates:
-        if (
-            subprocess.run([str(PYTHON), "-c", probe, address], capture_output=True, check=False).returncode
-            == 0
-        ):
+        if subprocess.run([str(PYTHON), "-c", probe, address], capture_output=True, check=False).returncode == 0:
             return address
     if given:
         stop("HORN_TEST_POSTGRES is set, but no PostgreSQL that allows making databases answers there.")
@@ -107,9 +104,7 @@ def test(arguments: list[str]) -> int:
     environment("dev.txt")
     pytest = [str(PYTHON), "-m", "pytest", *(arguments or ["-n", "auto", "--dist", "worksteal"])]
     clean = {
-        name: value
-        for name, value in os.environ.items()
-        if name not in {"DATABASE_URL", "HORN_DATA", "HORN_SITE"}
+        name: value for name, value in os.environ.items() if name not in {"DATABASE_URL", "HORN_DATA", "HORN_SITE"}
     }
     print("— on SQLite", flush=True)
     first = subprocess.run(pytest, cwd=HERE, env=clean, check=False).returncode
@@ -122,10 +117,7 @@ def test(arguments: list[str]) -> int:
     print("— on PostgreSQL", flush=True)
     # What touches no database gives the same answer on both engines, so the second run leaves it out.
     second = [*pytest, "--engine-only"]
-    return (
-        first
-        or subprocess.run(second, cwd=HERE, env={**clean, "DATABASE_URL": address}, check=False).returncode
-    )
+    return first or subprocess.run(second, cwd=HERE, env={**clean, "DATABASE_URL": address}, check=False).returncode
 
 
 def check(arguments: list[str]) -> int:
@@ -148,7 +140,7 @@ def check(arguments: list[str]) -> int:
 
 
 def main() -> int:
-    if sys.version_info < (3, 11):
+    if sys.version_info < (3, 11):  # noqa: UP036 (this file runs before any version is promised)
         stop(f"Horn Cupboard needs Python 3.11 or newer; this is {sys.version.split()[0]}.")
     word, arguments = (sys.argv[1] if len(sys.argv) > 1 else "help"), sys.argv[2:]
     if word in {"run", "test", "check"}:

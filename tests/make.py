@@ -13,6 +13,7 @@ from fleet.register.models import Horn, Place
 from fleet.workshop.models import ConditionCheck, FaultReport, Finding, RepairJob
 
 NOW = datetime(2026, 9, 14, 10, 30, tzinfo=UTC)
+TODAY = NOW.date()
 _numbers = count(1)
 
 
@@ -79,9 +80,7 @@ def finding(on: ConditionCheck, fault: str = "string-broken", severity: str = "r
 
 def job(of: Horn, by: User, *, state: str = "waiting", at: datetime = NOW, **fields: Any) -> RepairJob:
     closed = at if state in {"done", "given-up"} else None
-    made = RepairJob.objects.create(
-        horn=of, opened_by=by, opened_at=at, state=state, closed_at=closed, **fields
-    )
+    made = RepairJob.objects.create(horn=of, opened_by=by, opened_at=at, state=state, closed_at=closed, **fields)
     of.on_bench = state in {"bench", "parts"}
     of.save(update_fields=["on_bench"])
     return made
@@ -103,7 +102,7 @@ def loan(
     to: Pupil,
     by: User,
     *,
-    issued_on: date = NOW.date(),
+    issued_on: date = TODAY,
     due_on: date | None = None,
     returned_on: date | None = None,
     accessories: tuple[str, ...] = ("case", "mouthpiece"),

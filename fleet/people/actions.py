@@ -18,9 +18,7 @@ def account_for(*, email: str, name: str) -> User:
 def begin_school(*, name: str, slug: str, head_name: str, head_email: str) -> School:
     """A new school with its first department head, who signs in by e-mailed code."""
     school = School.objects.create(name=name, slug=slug)
-    Post.objects.create(
-        school=school, user=account_for(email=head_email, name=head_name), role=Post.Role.HEAD
-    )
+    Post.objects.create(school=school, user=account_for(email=head_email, name=head_name), role=Post.Role.HEAD)
     return school
 
 

@@ -30,8 +30,5 @@ class PupilTable(tables.Table):
         return format_html_join(
             ", ",
             '<a href="{}">{}</a>',
-            (
-                (reverse("people:guardian-edit", args=(self.school, g.pk)), g.name)
-                for g in record.guardians.all()
-            ),
+            ((reverse("people:guardian-edit", args=(self.school, g.pk)), g.name) for g in record.guardians.all()),
         ) or format_html('<span class="quiet">{}</span>', "none yet")

@@ -11,7 +11,6 @@ from fleet.access import Role, SeatedRequest
 from fleet.people import actions
 from fleet.people.forms import (
     GuardianForm,
-    NewGuardianForm,
     PostForm,
     PupilForm,
     SchoolForm,
@@ -54,7 +53,7 @@ def pupil_edit(request: SeatedRequest, pk: int) -> HttpResponse:
 
 def guardian_new(request: SeatedRequest, pk: int) -> HttpResponse:
     pupil = get_object_or_404(Pupil.objects.at(request.seat.school), pk=pk)
-    form = NewGuardianForm(request.POST or None, instance=Guardian(school=request.seat.school))
+    form = GuardianForm(request.POST or None, instance=Guardian(school=request.seat.school))
     if request.method == "POST" and form.is_valid():
         guardian = actions.save_guardian(guardian=form.instance, pupil=pupil)
         messages.success(request, f"{guardian.name} answers for {pupil.name}.")

@@ -31,9 +31,7 @@ def redrawn(upload: UploadedFile) -> tuple[ContentFile[bytes], int, int]:
             # The header tells the size before any pixel is unpacked: a small file can claim a huge picture.
             if picture.width * picture.height > settings.PHOTOGRAPH_MAX_PIXELS:
                 most = settings.PHOTOGRAPH_MAX_PIXELS // 1_000_000
-                raise ValidationError(
-                    f"This picture has too many pixels. Send one of at most {most} million."
-                )
+                raise ValidationError(f"This picture has too many pixels. Send one of at most {most} million.")
             if picture.width < 16 or picture.height < 16:
                 raise ValidationError("This picture is too small to show anything.")
             picture.draft("RGB", (LONGEST_SIDE, LONGEST_SIDE))
@@ -48,9 +46,7 @@ def redrawn(upload: UploadedFile) -> tuple[ContentFile[bytes], int, int]:
     except ValidationError:
         raise
     except (UnidentifiedImageError, Image.DecompressionBombError) as trouble:
-        raise ValidationError(
-            "This is not a picture we can read. Send a JPEG, PNG or WebP file."
-        ) from trouble
+        raise ValidationError("This is not a picture we can read. Send a JPEG, PNG or WebP file.") from trouble
     except (OSError, SyntaxError, ValueError, EOFError, MemoryError) as trouble:
         raise ValidationError("This picture is damaged or cut off. Send it again.") from trouble
     fresh = io.BytesIO()

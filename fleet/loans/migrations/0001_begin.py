@@ -22,9 +22,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("version", models.PositiveIntegerField()),
                 ("words", models.TextField(max_length=4000)),
@@ -56,9 +54,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("signed_on", models.DateField(verbose_name="signed by the guardian on")),
                 ("issued_on", models.DateField(verbose_name="issued on")),
@@ -151,9 +147,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("name", models.CharField(max_length=60)),
                 ("came_back", models.BooleanField(blank=True, null=True)),
@@ -216,9 +210,7 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="loan",
             constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("returned_on", None), ("returned_on__gte", models.F("issued_on")), _connector="OR"
-                ),
+                condition=models.Q(("returned_on", None), ("returned_on__gte", models.F("issued_on")), _connector="OR"),
                 name="returned_not_before_issue",
                 violation_error_message="A horn cannot come back before it was issued.",
             ),

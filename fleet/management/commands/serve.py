@@ -59,9 +59,7 @@ class Command(BaseCommand):
             self.stdout.write("\nThe demo school's sign-ins, all invented:")
             for what, email, password in SIGN_INS:
                 self.stdout.write(f"  {what:<16} {email:<32} {password}")
-            self.stdout.write(
-                "  A guardian may also ask for a code on the sign-in page; the letter appears below.\n"
-            )
+            self.stdout.write("  A guardian may also ask for a code on the sign-in page; the letter appears below.\n")
         self.stdout.write(f"Data: {settings.DATA_DIR}\n")
         self.stdout.flush()
 
@@ -70,9 +68,7 @@ class Command(BaseCommand):
 
         from fleet.wsgi import application
 
-        server = create_server(
-            application, sockets=[listener], threads=8, ident="", clear_untrusted_proxy_headers=True
-        )
+        server = create_server(application, sockets=[listener], threads=8, ident="", clear_untrusted_proxy_headers=True)
         try:
             server.run()
         except KeyboardInterrupt:

@@ -20,9 +20,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("name", models.CharField(max_length=120)),
                 (
@@ -60,9 +58,7 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "paper",
-                    models.CharField(
-                        choices=[("a4", "A4"), ("letter", "US Letter")], default="a4", max_length=6
-                    ),
+                    models.CharField(choices=[("a4", "A4"), ("letter", "US Letter")], default="a4", max_length=6),
                 ),
                 (
                     "contact",
@@ -122,9 +118,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("password", models.CharField(max_length=128, verbose_name="password")),
                 ("last_login", models.DateTimeField(blank=True, null=True, verbose_name="last login")),
@@ -169,9 +163,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("name", models.CharField(max_length=120)),
                 (
@@ -185,9 +177,7 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "telephone",
-                    models.CharField(
-                        blank=True, help_text="Only where there is no e-mail address.", max_length=40
-                    ),
+                    models.CharField(blank=True, help_text="Only where there is no e-mail address.", max_length=40),
                 ),
                 (
                     "user",
@@ -215,9 +205,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("name", models.CharField(max_length=120, verbose_name="name used in school")),
                 (
@@ -249,9 +237,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 (
                     "role",

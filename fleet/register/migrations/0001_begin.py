@@ -3,9 +3,10 @@
 import django.core.validators
 import django.db.models.deletion
 import django.db.models.functions.text
-import fleet.register.models
 from django.conf import settings
 from django.db import migrations, models
+
+import fleet.register.models
 
 
 class Migration(migrations.Migration):
@@ -22,9 +23,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 (
                     "number",
@@ -117,9 +116,7 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "bell",
-                    models.CharField(
-                        blank=True, choices=[("fixed", "fixed"), ("screw", "screws off")], max_length=8
-                    ),
+                    models.CharField(blank=True, choices=[("fixed", "fixed"), ("screw", "screws off")], max_length=8),
                 ),
                 ("acquired_on", models.DateField(blank=True, null=True, verbose_name="acquired on")),
                 (
@@ -175,9 +172,7 @@ class Migration(migrations.Migration):
                         expression=models.Case(
                             models.When(then=models.Value("withdrawn"), withdrawn_on__isnull=False),
                             models.When(not_found_on__isnull=False, then=models.Value("not-found")),
-                            models.When(
-                                models.Q(("holder_name", ""), _negated=True), then=models.Value("out")
-                            ),
+                            models.When(models.Q(("holder_name", ""), _negated=True), then=models.Value("out")),
                             models.When(on_bench=True, then=models.Value("workshop")),
                             default=models.Value("cupboard"),
                         ),
@@ -206,9 +201,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("at", models.DateTimeField()),
                 ("image", models.FileField(max_length=200, upload_to="horns/%Y/")),
@@ -241,9 +234,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("room", models.CharField(max_length=60)),
                 ("shelf", models.CharField(blank=True, max_length=60)),
@@ -274,9 +265,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("at", models.DateTimeField()),
                 ("before", models.CharField(blank=True, max_length=12)),
@@ -308,9 +297,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("at", models.DateTimeField()),
                 (
@@ -352,9 +339,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("at", models.DateTimeField()),
                 ("observations", models.JSONField(default=dict)),
@@ -443,9 +428,7 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="horn",
             constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("stands_in", ""), models.Q(("build", ""), _negated=True), _connector="OR"
-                ),
+                condition=models.Q(("stands_in", ""), models.Q(("build", ""), _negated=True), _connector="OR"),
                 name="stands_in_needs_build",
                 violation_error_message="Say what the horn is before saying what it stands in.",
             ),
@@ -453,9 +436,7 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="horn",
             constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("due_on", None), models.Q(("holder_name", ""), _negated=True), _connector="OR"
-                ),
+                condition=models.Q(("due_on", None), models.Q(("holder_name", ""), _negated=True), _connector="OR"),
                 name="due_date_needs_holder",
             ),
         ),

@@ -25,14 +25,8 @@ class Command(BaseCommand):
         slug = options["slug"] or slugify(options["school"])[:40] or "school"
         try:
             School(name=options["school"], slug=slug).full_clean()
-            User(email=options["email"], name=options["head"]).full_clean(
-                exclude=["password"], validate_unique=False
-            )
+            User(email=options["email"], name=options["head"]).full_clean(exclude=["password"], validate_unique=False)
         except ValidationError as wrong:
             raise CommandError("\n".join(wrong.messages)) from wrong
-        school = begin_school(
-            name=options["school"], slug=slug, head_name=options["head"], head_email=options["email"]
-        )
-        self.stdout.write(
-            f"{school} is open at /s/{slug}/. {options['email']} can ask for a sign-in code now."
-        )
+        school = begin_school(name=options["school"], slug=slug, head_name=options["head"], head_email=options["email"])
+        self.stdout.write(f"{school} is open at /s/{slug}/. {options['email']} can ask for a sign-in code now.")
