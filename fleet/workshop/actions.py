@@ -178,7 +178,7 @@ def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work)
     if on_bench and horn.holder_name:
         raise Refused(
             f"{horn} is out with {horn.holder_name}. Take it back first, then put it on the bench.",
-            way_out=("loans:return", "Take it back"),
+            way_out=("desk:horn", f"Go to {horn}"),
         )
     for name in changed:
         setattr(job, name, getattr(work, name))
@@ -199,9 +199,7 @@ def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work)
 
 
 @transaction.atomic
-def report_fault(
-    *, horn: Horn, pupil: Pupil, by: User, at: datetime, words: str, still_plays: bool
-) -> FaultReport:
+def report_fault(*, horn: Horn, pupil: Pupil, by: User, at: datetime, words: str, still_plays: bool) -> FaultReport:
     """Keeps what a family says is wrong; sent twice, it is kept once. Raises Refused for no words or too many."""
     words = words.strip()
     most = FaultReport._meta.get_field("words").max_length
@@ -215,9 +213,7 @@ def report_fault(
     same = FaultReport.objects.filter(horn=horn, pupil=pupil, by=by, words=words).unanswered().first()
     if same is not None:
         return same
-    return FaultReport.objects.create(
-        horn=horn, pupil=pupil, by=by, at=at, words=words, still_plays=still_plays
-    )
+    return FaultReport.objects.create(horn=horn, pupil=pupil, by=by, at=at, words=words, still_plays=still_plays)
 
 
 @transaction.atomic

@@ -52,9 +52,7 @@ def newest_of_each(findings: Iterable[Finding]) -> list[Finding]:
 def grade_blocks_loan(horn: Horn) -> Refused | None:
     """Why this horn's condition keeps it from being lent, with the way out, or None. No query."""
     if horn.grade is None:
-        return Refused(
-            f"{horn} has never been checked.", way_out=("workshop:check-new", "Check its condition now")
-        )
+        return Refused(f"{horn} has never been checked.", way_out=("workshop:check-new", "Check its condition now"))
     if horn.grade >= Horn.Grade.REPAIR_FIRST:
         way_out = ("workshop:job-new", "Go to its repair job")
         return Refused(f"{horn} is graded {horn.grade}, {Horn.Grade(horn.grade).label}.", way_out=way_out)

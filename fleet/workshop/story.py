@@ -28,9 +28,7 @@ def story(horn: Horn) -> list[Told]:
         sentence += f" ({', '.join(found)})." if found else ", nothing found."
         told.append(Told(check.at, "check", sentence, str(check.by), ("workshop:check", check.pk)))
     for step in JobStep.objects.filter(job__horn=horn).select_related("by"):
-        told.append(
-            Told(step.at, "repair", f"Repair job: {step.words}.", str(step.by), ("workshop:job", step.job_id))
-        )
+        told.append(Told(step.at, "repair", f"Repair job: {step.words}.", str(step.by), ("workshop:job", step.job_id)))
     for report in FaultReport.objects.filter(horn=horn).select_related("by"):
         sentence = f"The family reports: {report.words}"
         told.append(Told(report.at, "report", sentence, str(report.by), ("workshop:report", report.pk)))

@@ -21,9 +21,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("at", models.DateTimeField()),
                 (
@@ -84,9 +82,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("image", models.FileField(max_length=200, upload_to="checks/%Y/")),
                 ("width", models.PositiveIntegerField()),
@@ -107,9 +103,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("opened_at", models.DateTimeField()),
                 (
@@ -179,9 +173,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("fault", models.CharField(max_length=40)),
                 (
@@ -223,9 +215,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("at", models.DateTimeField()),
                 ("words", models.CharField(max_length=1000)),
@@ -314,9 +304,7 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="repairjob",
             constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("closed_at", None), ("closed_at__gte", models.F("opened_at")), _connector="OR"
-                ),
+                condition=models.Q(("closed_at", None), ("closed_at__gte", models.F("opened_at")), _connector="OR"),
                 name="job_closed_after_opened",
                 violation_error_message="A job cannot end before it began.",
             ),
