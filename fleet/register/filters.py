@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 import django_filters
-from django import forms
 
 from fleet.register.kinds import kinds, stands
 from fleet.register.models import Horn, HornQuerySet
@@ -32,9 +31,7 @@ class HornFilters(django_filters.FilterSet):
         label="Identified", choices=_YES_NO, empty_label="either", method="by_identified"
     )
     # The choices of place are drawn by the template: they come with the rows, without a query of their own.
-    place = django_filters.NumberFilter(
-        label="Place", min_value=1, max_value=LARGEST_KEY, method="by_place"
-    )
+    place = django_filters.NumberFilter(label="Place", min_value=1, max_value=LARGEST_KEY, method="by_place")
 
     class Meta:
         model = Horn

@@ -195,9 +195,7 @@ class Horn(models.Model):
                 name="stands_in_needs_build",
                 violation_error_message="Say what the horn is before saying what it stands in.",
             ),
-            models.CheckConstraint(
-                condition=Q(due_on=None) | ~Q(holder_name=""), name="due_date_needs_holder"
-            ),
+            models.CheckConstraint(condition=Q(due_on=None) | ~Q(holder_name=""), name="due_date_needs_holder"),
             models.CheckConstraint(condition=Q(grade=None) | Q(grade__range=(1, 4)), name="grade_one_to_four"),
         ]
         indexes = [

@@ -59,7 +59,9 @@ class HornTable(tables.Table):
         return date_format(value)
 
     def render_grade(self, record: Horn) -> str:
-        return format_html('<span class="grade grade-{}">{}</span> {}', record.grade, record.grade, record.get_grade_display())
+        return format_html(
+            '<span class="grade grade-{}">{}</span> {}', record.grade, record.grade, record.get_grade_display()
+        )
 
     def render_checked_on(self, value: Any) -> str:
         return date_format(value)

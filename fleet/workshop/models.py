@@ -105,9 +105,7 @@ class Finding(models.Model):
     fault = models.CharField(max_length=40)
     severity = models.CharField(max_length=1, choices=Severity)
     note = models.CharField(max_length=300, blank=True)
-    job = models.ForeignKey(
-        RepairJob, on_delete=models.SET_NULL, null=True, blank=True, related_name="findings"
-    )
+    job = models.ForeignKey(RepairJob, on_delete=models.SET_NULL, null=True, blank=True, related_name="findings")
     mended_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
@@ -141,14 +139,10 @@ class FaultReport(models.Model):
     answered_at = models.DateTimeField(null=True, blank=True)
     answered_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     answer = models.CharField(max_length=300, blank=True)
-    job = models.ForeignKey(
-        RepairJob, on_delete=models.SET_NULL, null=True, blank=True, related_name="fault_reports"
-    )
+    job = models.ForeignKey(RepairJob, on_delete=models.SET_NULL, null=True, blank=True, related_name="fault_reports")
 
     class Meta:
         indexes = [
-            models.Index(
-                fields=["horn", "at"], condition=Q(answered_at=None), name="report_unanswered"
-            ),
+            models.Index(fields=["horn", "at"], condition=Q(answered_at=None), name="report_unanswered"),
         ]
         ordering = ["-at", "-pk"]
