@@ -73,3 +73,23 @@ def chromium() -> Iterator[Any]:
         browser = driver.chromium.launch(executable_path=path, args=flags)
         yield browser
         browser.close()
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--engine-only",
+        action="store_true",
+        help="leave out what touches no database: the second run, on another engine, need not repeat it",
+    )
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    if not config.getoption("--engine-only"):
+        return
+    touching = {"db", "transactional_db", "live_server"}
+
+    def touches(item: pytest.Item) -> bool:
+        named = set(getattr(item, "fixturenames", ()))
+        return bool(named & touching) or item.get_closest_marker("django_db") is not None
+
+    items[:] = [item for item in items if touches(item)]

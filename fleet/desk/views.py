@@ -7,7 +7,7 @@ from fleet.people.models import Post
 
 def home(request: HttpRequest) -> HttpResponse:
     """Where somebody who has signed in belongs: their school, a choice of schools, or the family's page."""
-    posts = list(Post.objects.select_related("school").filter(user_id=request.user.pk).order_by("school__name"))
+    posts = list(Post.objects.select_related("school").filter(user__pk=int(request.user.pk or 0)).order_by("school__name"))
     if len(posts) == 1:
         return redirect("desk:today", school=posts[0].school.slug)
     if not posts:

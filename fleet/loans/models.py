@@ -61,9 +61,7 @@ class Loan(models.Model):
     )
     return_notes = models.CharField(max_length=1000, blank=True)
     mouthpiece_cleaned_on = models.DateField(null=True, blank=True)
-    mouthpiece_cleaned_by = models.ForeignKey(
-        User, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    mouthpiece_cleaned_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
 
     objects = LoanQuerySet.as_manager()
 

@@ -136,10 +136,20 @@ class Horn(models.Model):
     place = models.ForeignKey(Place, on_delete=models.PROTECT, null=True, blank=True, related_name="horns")
     acquired_on = models.DateField("acquired on", null=True, blank=True)
     price = models.DecimalField(
-        "price paid", max_digits=10, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
+        "price paid",
+        max_digits=10,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
     )
     value = models.DecimalField(
-        "value today", max_digits=10, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
+        "value today",
+        max_digits=10,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
     )
     notes = models.TextField(max_length=4000, blank=True)
     created = models.DateTimeField(auto_now_add=True)
@@ -181,9 +191,7 @@ class Horn(models.Model):
                 name="stands_in_needs_build",
                 violation_error_message="Say what the horn is before saying what it stands in.",
             ),
-            models.CheckConstraint(
-                condition=Q(due_on=None) | ~Q(holder_name=""), name="due_date_needs_holder"
-            ),
+            models.CheckConstraint(condition=Q(due_on=None) | ~Q(holder_name=""), name="due_date_needs_holder"),
             models.CheckConstraint(condition=Q(grade=None) | Q(grade__range=(1, 4)), name="grade_one_to_four"),
         ]
         indexes = [
@@ -212,7 +220,13 @@ class Horn(models.Model):
 
     def searched_in(self) -> str:
         return searchable(
-            self.number, self.maker, self.model, self.serial_number, self.build, self.stands_in, self.holder_name
+            self.number,
+            self.maker,
+            self.model,
+            self.serial_number,
+            self.build,
+            self.stands_in,
+            self.holder_name,
         )[:600]
 
     @property

@@ -3,189 +3,456 @@
 import django.core.validators
 import django.db.models.deletion
 import django.db.models.functions.text
-import fleet.register.models
 from django.conf import settings
 from django.db import migrations, models
 
+import fleet.register.models
+
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('people', '0001_begin'),
+        ("people", "0001_begin"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Horn',
+            name="Horn",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.CharField(max_length=24, validators=[django.core.validators.RegexValidator('^[A-Za-z0-9][A-Za-z0-9 /.-]*$', 'A register number is made of letters, digits, spaces, dash, dot or slash.')], verbose_name='register number')),
-                ('label_code', models.CharField(default=fleet.register.models.new_label_code, editable=False, max_length=12, unique=True)),
-                ('build', models.CharField(blank=True, max_length=40)),
-                ('stands_in', models.CharField(blank=True, max_length=12, verbose_name='stands in')),
-                ('wrap', models.CharField(blank=True, choices=[('standard', 'standard'), ('compact', 'compact'), ('oval', 'oval'), ('trumpet', 'like a trumpet')], max_length=12)),
-                ('fourth_valve', models.CharField(blank=True, choices=[('change', 'changes between the F and B♭ sides'), ('high-change', 'changes to a high side'), ('stopping', 'lowers a little, for stopped notes'), ('f-extension', 'lowers a fourth, one long slide'), ('quart', 'lowers a fourth, with a finger'), ('ascending', 'raises'), ('other', 'something else')], max_length=12, verbose_name='the fourth valve')),
-                ('fifth_valve', models.CharField(blank=True, choices=[('change', 'changes between the F and B♭ sides'), ('high-change', 'changes to a high side'), ('stopping', 'lowers a little, for stopped notes'), ('f-extension', 'lowers a fourth, one long slide'), ('quart', 'lowers a fourth, with a finger'), ('ascending', 'raises'), ('other', 'something else')], max_length=12, verbose_name='the fifth valve')),
-                ('maker', models.CharField(blank=True, max_length=80)),
-                ('model', models.CharField(blank=True, max_length=80)),
-                ('serial_number', models.CharField(blank=True, max_length=60, verbose_name='serial number')),
-                ('finish', models.CharField(blank=True, choices=[('lacquered', 'lacquered'), ('bare', 'bare brass'), ('silver', 'silver plated'), ('nickel', 'nickel plated'), ('nickel-silver', 'nickel silver'), ('other', 'other')], max_length=16)),
-                ('bell', models.CharField(blank=True, choices=[('fixed', 'fixed'), ('screw', 'screws off')], max_length=8)),
-                ('acquired_on', models.DateField(blank=True, null=True, verbose_name='acquired on')),
-                ('price', models.DecimalField(blank=True, decimal_places=2, max_digits=10, null=True, validators=[django.core.validators.MinValueValidator(0)], verbose_name='price paid')),
-                ('value', models.DecimalField(blank=True, decimal_places=2, max_digits=10, null=True, validators=[django.core.validators.MinValueValidator(0)], verbose_name='value today')),
-                ('notes', models.TextField(blank=True, max_length=4000)),
-                ('created', models.DateTimeField(auto_now_add=True)),
-                ('test_note_owed', models.BooleanField(default=False, editable=False)),
-                ('holder_name', models.CharField(default='', editable=False, max_length=120)),
-                ('due_on', models.DateField(editable=False, null=True)),
-                ('on_bench', models.BooleanField(default=False, editable=False)),
-                ('not_found_on', models.DateField(editable=False, null=True)),
-                ('withdrawn_on', models.DateField(editable=False, null=True)),
-                ('grade', models.PositiveSmallIntegerField(choices=[(1, 'plays well'), (2, 'plays, small fault'), (3, 'repair before the next loan'), (4, 'withdraw at once')], editable=False, null=True, verbose_name='playing grade')),
-                ('checked_on', models.DateField(editable=False, null=True)),
-                ('search', models.CharField(default='', editable=False, max_length=600)),
-                ('where', models.GeneratedField(db_persist=True, expression=models.Case(models.When(then=models.Value('withdrawn'), withdrawn_on__isnull=False), models.When(not_found_on__isnull=False, then=models.Value('not-found')), models.When(models.Q(('holder_name', ''), _negated=True), then=models.Value('out')), models.When(on_bench=True, then=models.Value('workshop')), default=models.Value('cupboard')), output_field=models.CharField(choices=[('cupboard', 'in the cupboard'), ('out', 'out on loan'), ('workshop', 'in the workshop'), ('not-found', 'not found'), ('withdrawn', 'withdrawn')], max_length=10))),
-                ('school', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='horns', to='people.school')),
+                (
+                    "id",
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
+                ),
+                (
+                    "number",
+                    models.CharField(
+                        max_length=24,
+                        validators=[
+                            django.core.validators.RegexValidator(
+                                "^[A-Za-z0-9][A-Za-z0-9 /.-]*$",
+                                "A register number is made of letters, digits, spaces, dash, dot or slash.",
+                            )
+                        ],
+                        verbose_name="register number",
+                    ),
+                ),
+                (
+                    "label_code",
+                    models.CharField(
+                        default=fleet.register.models.new_label_code,
+                        editable=False,
+                        max_length=12,
+                        unique=True,
+                    ),
+                ),
+                ("build", models.CharField(blank=True, max_length=40)),
+                ("stands_in", models.CharField(blank=True, max_length=12, verbose_name="stands in")),
+                (
+                    "wrap",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("standard", "standard"),
+                            ("compact", "compact"),
+                            ("oval", "oval"),
+                            ("trumpet", "like a trumpet"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                (
+                    "fourth_valve",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("change", "changes between the F and B♭ sides"),
+                            ("high-change", "changes to a high side"),
+                            ("stopping", "lowers a little, for stopped notes"),
+                            ("f-extension", "lowers a fourth, one long slide"),
+                            ("quart", "lowers a fourth, with a finger"),
+                            ("ascending", "raises"),
+                            ("other", "something else"),
+                        ],
+                        max_length=12,
+                        verbose_name="the fourth valve",
+                    ),
+                ),
+                (
+                    "fifth_valve",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("change", "changes between the F and B♭ sides"),
+                            ("high-change", "changes to a high side"),
+                            ("stopping", "lowers a little, for stopped notes"),
+                            ("f-extension", "lowers a fourth, one long slide"),
+                            ("quart", "lowers a fourth, with a finger"),
+                            ("ascending", "raises"),
+                            ("other", "something else"),
+                        ],
+                        max_length=12,
+                        verbose_name="the fifth valve",
+                    ),
+                ),
+                ("maker", models.CharField(blank=True, max_length=80)),
+                ("model", models.CharField(blank=True, max_length=80)),
+                ("serial_number", models.CharField(blank=True, max_length=60, verbose_name="serial number")),
+                (
+                    "finish",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("lacquered", "lacquered"),
+                            ("bare", "bare brass"),
+                            ("silver", "silver plated"),
+                            ("nickel", "nickel plated"),
+                            ("nickel-silver", "nickel silver"),
+                            ("other", "other"),
+                        ],
+                        max_length=16,
+                    ),
+                ),
+                (
+                    "bell",
+                    models.CharField(blank=True, choices=[("fixed", "fixed"), ("screw", "screws off")], max_length=8),
+                ),
+                ("acquired_on", models.DateField(blank=True, null=True, verbose_name="acquired on")),
+                (
+                    "price",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=2,
+                        max_digits=10,
+                        null=True,
+                        validators=[django.core.validators.MinValueValidator(0)],
+                        verbose_name="price paid",
+                    ),
+                ),
+                (
+                    "value",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=2,
+                        max_digits=10,
+                        null=True,
+                        validators=[django.core.validators.MinValueValidator(0)],
+                        verbose_name="value today",
+                    ),
+                ),
+                ("notes", models.TextField(blank=True, max_length=4000)),
+                ("created", models.DateTimeField(auto_now_add=True)),
+                ("test_note_owed", models.BooleanField(default=False, editable=False)),
+                ("holder_name", models.CharField(default="", editable=False, max_length=120)),
+                ("due_on", models.DateField(editable=False, null=True)),
+                ("on_bench", models.BooleanField(default=False, editable=False)),
+                ("not_found_on", models.DateField(editable=False, null=True)),
+                ("withdrawn_on", models.DateField(editable=False, null=True)),
+                (
+                    "grade",
+                    models.PositiveSmallIntegerField(
+                        choices=[
+                            (1, "plays well"),
+                            (2, "plays, small fault"),
+                            (3, "repair before the next loan"),
+                            (4, "withdraw at once"),
+                        ],
+                        editable=False,
+                        null=True,
+                        verbose_name="playing grade",
+                    ),
+                ),
+                ("checked_on", models.DateField(editable=False, null=True)),
+                ("search", models.CharField(default="", editable=False, max_length=600)),
+                (
+                    "where",
+                    models.GeneratedField(
+                        db_persist=True,
+                        expression=models.Case(
+                            models.When(then=models.Value("withdrawn"), withdrawn_on__isnull=False),
+                            models.When(not_found_on__isnull=False, then=models.Value("not-found")),
+                            models.When(models.Q(("holder_name", ""), _negated=True), then=models.Value("out")),
+                            models.When(on_bench=True, then=models.Value("workshop")),
+                            default=models.Value("cupboard"),
+                        ),
+                        output_field=models.CharField(
+                            choices=[
+                                ("cupboard", "in the cupboard"),
+                                ("out", "out on loan"),
+                                ("workshop", "in the workshop"),
+                                ("not-found", "not found"),
+                                ("withdrawn", "withdrawn"),
+                            ],
+                            max_length=10,
+                        ),
+                    ),
+                ),
+                (
+                    "school",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="horns", to="people.school"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Photograph',
+            name="Photograph",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('at', models.DateTimeField()),
-                ('image', models.FileField(max_length=200, upload_to='horns/%Y/')),
-                ('width', models.PositiveIntegerField()),
-                ('height', models.PositiveIntegerField()),
-                ('caption', models.CharField(blank=True, max_length=120)),
-                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('horn', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='photographs', to='register.horn')),
+                (
+                    "id",
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
+                ),
+                ("at", models.DateTimeField()),
+                ("image", models.FileField(max_length=200, upload_to="horns/%Y/")),
+                ("width", models.PositiveIntegerField()),
+                ("height", models.PositiveIntegerField()),
+                ("caption", models.CharField(blank=True, max_length=120)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "horn",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="photographs",
+                        to="register.horn",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-at', '-pk'],
+                "ordering": ["-at", "-pk"],
             },
         ),
         migrations.CreateModel(
-            name='Place',
+            name="Place",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('room', models.CharField(max_length=60)),
-                ('shelf', models.CharField(blank=True, max_length=60)),
-                ('school', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='places', to='people.school')),
+                (
+                    "id",
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
+                ),
+                ("room", models.CharField(max_length=60)),
+                ("shelf", models.CharField(blank=True, max_length=60)),
+                (
+                    "school",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="places", to="people.school"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['room', 'shelf', 'pk'],
+                "ordering": ["room", "shelf", "pk"],
             },
         ),
         migrations.AddField(
-            model_name='horn',
-            name='place',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='horns', to='register.place'),
+            model_name="horn",
+            name="place",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="horns",
+                to="register.place",
+            ),
         ),
         migrations.CreateModel(
-            name='StandChange',
+            name="StandChange",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('at', models.DateTimeField()),
-                ('before', models.CharField(blank=True, max_length=12)),
-                ('after', models.CharField(max_length=12)),
-                ('reason', models.CharField(max_length=300)),
-                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('horn', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='stand_changes', to='register.horn')),
+                (
+                    "id",
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
+                ),
+                ("at", models.DateTimeField()),
+                ("before", models.CharField(blank=True, max_length=12)),
+                ("after", models.CharField(max_length=12)),
+                ("reason", models.CharField(max_length=300)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "horn",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="stand_changes",
+                        to="register.horn",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-at', '-pk'],
+                "ordering": ["-at", "-pk"],
             },
         ),
         migrations.CreateModel(
-            name='Standing',
+            name="Standing",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('at', models.DateTimeField()),
-                ('kind', models.CharField(choices=[('withdrawn', 'withdrawn'), ('kept-again', 'kept again'), ('not-found', 'not found'), ('found', 'found')], max_length=12)),
-                ('reason', models.CharField(max_length=300)),
-                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('horn', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='standings', to='register.horn')),
+                (
+                    "id",
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
+                ),
+                ("at", models.DateTimeField()),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("withdrawn", "withdrawn"),
+                            ("kept-again", "kept again"),
+                            ("not-found", "not found"),
+                            ("found", "found"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("reason", models.CharField(max_length=300)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "horn",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="standings",
+                        to="register.horn",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-at', '-pk'],
+                "ordering": ["-at", "-pk"],
             },
         ),
         migrations.CreateModel(
-            name='Identification',
+            name="Identification",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('at', models.DateTimeField()),
-                ('observations', models.JSONField(default=dict)),
-                ('build', models.CharField(max_length=40)),
-                ('stands_in', models.CharField(blank=True, max_length=12)),
-                ('settled', models.BooleanField(default=False)),
-                ('probability', models.FloatField(default=0.0)),
-                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('horn', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='identifications', to='register.horn')),
+                (
+                    "id",
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
+                ),
+                ("at", models.DateTimeField()),
+                ("observations", models.JSONField(default=dict)),
+                ("build", models.CharField(max_length=40)),
+                ("stands_in", models.CharField(blank=True, max_length=12)),
+                ("settled", models.BooleanField(default=False)),
+                ("probability", models.FloatField(default=0.0)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "horn",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="identifications",
+                        to="register.horn",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-at', '-pk'],
-                'indexes': [models.Index(fields=['horn', '-at'], name='identification_by_horn')],
+                "ordering": ["-at", "-pk"],
+                "indexes": [models.Index(fields=["horn", "-at"], name="identification_by_horn")],
             },
         ),
         migrations.AddConstraint(
-            model_name='place',
-            constraint=models.UniqueConstraint(models.F('school'), django.db.models.functions.text.Lower('room'), django.db.models.functions.text.Lower('shelf'), name='place_unique', violation_error_message='There is already a place with this room and shelf.'),
+            model_name="place",
+            constraint=models.UniqueConstraint(
+                models.F("school"),
+                django.db.models.functions.text.Lower("room"),
+                django.db.models.functions.text.Lower("shelf"),
+                name="place_unique",
+                violation_error_message="There is already a place with this room and shelf.",
+            ),
         ),
         migrations.AddIndex(
-            model_name='horn',
-            index=models.Index(models.F('school'), django.db.models.functions.text.Upper('number'), models.F('id'), name='horn_by_number'),
+            model_name="horn",
+            index=models.Index(
+                models.F("school"),
+                django.db.models.functions.text.Upper("number"),
+                models.F("id"),
+                name="horn_by_number",
+            ),
         ),
         migrations.AddIndex(
-            model_name='horn',
-            index=models.Index(fields=['school', 'build', 'id'], name='horn_by_build'),
+            model_name="horn",
+            index=models.Index(fields=["school", "build", "id"], name="horn_by_build"),
         ),
         migrations.AddIndex(
-            model_name='horn',
-            index=models.Index(fields=['school', 'stands_in', 'id'], name='horn_by_stand'),
+            model_name="horn",
+            index=models.Index(fields=["school", "stands_in", "id"], name="horn_by_stand"),
         ),
         migrations.AddIndex(
-            model_name='horn',
-            index=models.Index(fields=['school', 'where', 'id'], name='horn_by_where'),
+            model_name="horn",
+            index=models.Index(fields=["school", "where", "id"], name="horn_by_where"),
         ),
         migrations.AddIndex(
-            model_name='horn',
-            index=models.Index(fields=['school', 'grade', 'id'], name='horn_by_grade'),
+            model_name="horn",
+            index=models.Index(fields=["school", "grade", "id"], name="horn_by_grade"),
         ),
         migrations.AddIndex(
-            model_name='horn',
-            index=models.Index(fields=['school', 'holder_name', 'id'], name='horn_by_holder'),
+            model_name="horn",
+            index=models.Index(fields=["school", "holder_name", "id"], name="horn_by_holder"),
         ),
         migrations.AddIndex(
-            model_name='horn',
-            index=models.Index(fields=['school', 'due_on', 'id'], name='horn_by_due'),
+            model_name="horn",
+            index=models.Index(fields=["school", "due_on", "id"], name="horn_by_due"),
         ),
         migrations.AddIndex(
-            model_name='horn',
-            index=models.Index(fields=['school', 'checked_on', 'id'], name='horn_by_check'),
+            model_name="horn",
+            index=models.Index(fields=["school", "checked_on", "id"], name="horn_by_check"),
         ),
         migrations.AddConstraint(
-            model_name='horn',
-            constraint=models.UniqueConstraint(models.F('school'), django.db.models.functions.text.Upper('number'), name='register_number_unique', violation_error_message='This register number is taken. A number stays with its horn for ever.'),
+            model_name="horn",
+            constraint=models.UniqueConstraint(
+                models.F("school"),
+                django.db.models.functions.text.Upper("number"),
+                name="register_number_unique",
+                violation_error_message="This register number is taken. A number stays with its horn for ever.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='horn',
-            constraint=models.CheckConstraint(condition=models.Q(('stands_in', ''), models.Q(('build', ''), _negated=True), _connector='OR'), name='stands_in_needs_build', violation_error_message='Say what the horn is before saying what it stands in.'),
+            model_name="horn",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("stands_in", ""), models.Q(("build", ""), _negated=True), _connector="OR"),
+                name="stands_in_needs_build",
+                violation_error_message="Say what the horn is before saying what it stands in.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='horn',
-            constraint=models.CheckConstraint(condition=models.Q(('due_on', None), models.Q(('holder_name', ''), _negated=True), _connector='OR'), name='due_date_needs_holder'),
+            model_name="horn",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("due_on", None), models.Q(("holder_name", ""), _negated=True), _connector="OR"),
+                name="due_date_needs_holder",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='horn',
-            constraint=models.CheckConstraint(condition=models.Q(('grade', None), ('grade__range', (1, 4)), _connector='OR'), name='grade_one_to_four'),
+            model_name="horn",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("grade", None), ("grade__range", (1, 4)), _connector="OR"),
+                name="grade_one_to_four",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='standchange',
-            constraint=models.CheckConstraint(condition=models.Q(('before', models.F('after')), _negated=True), name='stand_really_changed', violation_error_message='The horn already stands in this key.'),
+            model_name="standchange",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("before", models.F("after")), _negated=True),
+                name="stand_really_changed",
+                violation_error_message="The horn already stands in this key.",
+            ),
         ),
     ]
