@@ -10,6 +10,7 @@ from django.urls import reverse
 from fleet.access import Seat
 from fleet.loans.models import Loan
 from fleet.register.models import Horn
+from fleet.workshop.condition import Condition
 from fleet.workshop.models import FaultReport, RepairJob
 
 
@@ -19,10 +20,14 @@ class Standing:
 
     horn: Horn
     loan: Loan | None
-    job: RepairJob | None
+    condition: Condition
     reports: list[FaultReport]
     uncleaned: Loan | None
-    question: str = ""
+    question: str
+
+    @property
+    def job(self) -> RepairJob | None:
+        return self.condition.job
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +71,8 @@ def next_step(of: Standing, seat: Seat, today: date) -> Step:
         return step("workshop:job", "Go to the repair job", f"A repair job is open: {of.job.get_state_display()}.", of.job.pk)
     if horn.checked_on is None:
         return step("workshop:check-new", "Check its condition", "Nobody has looked it over yet.", horn.pk)
+    if of.condition.mended_since:
+        return step("workshop:check-new", "Check it after the repair", "It is mended; nobody has tried it since.", horn.pk)
     if horn.grade and horn.grade >= Horn.Grade.REPAIR_FIRST:
         return step("workshop:job-new", "Open a repair job", "It may not be lent as it is.", horn.pk)
     if of.uncleaned is not None:
