@@ -18,7 +18,9 @@ def open_as(chromium: Any, live_server: Any) -> Iterator[Callable[..., Any]]:
     """`open_as(user, width=390, dark=True)` gives a page of a fresh browser in which that person has signed in."""
     contexts = []
 
-    def enter(user: User | None, *, width: int = 1280, height: int = 900, dark: bool = False, script: bool = True) -> Any:
+    def enter(
+        user: User | None, *, width: int = 1280, height: int = 900, dark: bool = False, script: bool = True
+    ) -> Any:
         context = chromium.new_context(
             base_url=live_server.url,
             viewport={"width": width, "height": height},
@@ -48,7 +50,9 @@ def axe() -> Callable[[Any], list[str]]:
     engine = Axe()
 
     def examine(page: Any) -> list[str]:
-        found = engine.run(page, options={"runOnly": {"type": "tag", "values": AXE_TAGS}, "resultTypes": ["violations"]})
+        found = engine.run(
+            page, options={"runOnly": {"type": "tag", "values": AXE_TAGS}, "resultTypes": ["violations"]}
+        )
         return [
             f"{violation['id']}: {node['html'][:120]}"
             for violation in found.response["violations"]

@@ -63,5 +63,9 @@ def test_every_page_is_free_of_barriers_and_fits_a_narrow_phone(open_as, axe, da
                 .filter(([_, r]) => r.width > 0 && (r.width < 24 || r.height < 24) && r.width > 1)
                 .map(([html]) => html)"""
         )
-        wrong += [f"{name}: smaller than 24 px: {html}" for html in small if 'type="radio"' not in html and 'type="checkbox"' not in html]
+        wrong += [
+            f"{name}: smaller than 24 px: {html}"
+            for html in small
+            if 'type="radio"' not in html and 'type="checkbox"' not in html
+        ]
     assert not wrong, "\n".join(wrong)
