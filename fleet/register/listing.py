@@ -99,7 +99,7 @@ def page_of(school: School, horns: HornQuerySet, *, words: str, sort: str, numbe
 
 def _rows(school: School, ids: Any, order: list[Any]) -> tuple[list[Horn], list[tuple[int, str]] | None]:
     horns = Horn.objects.filter(pk__in=ids).select_related("place").defer("notes").order_by(*order)
-    rows = list(horns.annotate(school_places=_places(school)))
+    rows: list[Any] = list(horns.annotate(school_places=_places(school)))
     if not rows:
         return rows, None
     places = [Place(pk=pk, room=room, shelf=shelf) for pk, room, shelf in json.loads(rows[0].school_places)]

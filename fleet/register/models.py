@@ -1,4 +1,4 @@
-"""Horns and what is known of them. Events are appended; the columns they move are written in the same transaction."""
+"""Horns and their places. What happens to a horn is in `events`, and appears here so that Django finds it."""
 
 from __future__ import annotations
 
@@ -10,13 +10,26 @@ from typing import Any, NoReturn
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator, RegexValidator
 from django.db import models
-from django.db.models import Case, F, Q, Value, When
+from django.db.models import Case, Q, Value, When
 from django.db.models.functions import Lower, Upper
+from django.utils import timezone
 
 from fleet.people.models import School, User
+from fleet.register.events import FormerNumber, Identification, Photograph, StandChange, Standing
 from fleet.register.kinds import kind_in_words
 from fleet.register.numbers import FORM, FORM_SENTENCE, TAKEN, parts_of
 from fleet.register.searching import matching, searchable
+
+__all__ = [
+    "FormerNumber",
+    "Horn",
+    "HornQuerySet",
+    "Identification",
+    "Photograph",
+    "Place",
+    "StandChange",
+    "Standing",
+]
 
 # Read aloud over a telephone or typed from a label: no 0/O, 1/I/L.
 LABEL_LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
@@ -77,7 +90,7 @@ class HornQuerySet(models.QuerySet["Horn"]):
         """Horns that have every word of the query in number, kind, maker, serial number or holder."""
         return matching(self, query, walk=walk)
 
-    def bulk_create(self, objs: Iterable[Horn], *args: Any, **kwargs: Any) -> list[Horn]:
+    def bulk_create(self, objs: Iterable[Any], *args: Any, **kwargs: Any) -> list[Any]:
         horns = list(objs)
         for horn in horns:
             horn.derive()
@@ -153,7 +166,8 @@ class Horn(models.Model):
         "value today", max_digits=10, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
     )
     notes = models.TextField(max_length=4000, blank=True)
-    created = models.DateTimeField(auto_now_add=True)
+    created = models.DateTimeField(default=timezone.now, editable=False)
+    created_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, editable=False, related_name="+")
 
     # Moved by events, in the event's own transaction, and never typed.
     test_note_owed = models.BooleanField(default=False, editable=False)
@@ -214,11 +228,6 @@ class Horn(models.Model):
     def __str__(self) -> str:
         return self.number
 
-    def derive(self) -> None:
-        """Set the columns that follow from the others."""
-        self.number_stem, self.number_tail = parts_of(self.number)
-        self.search = self.searched_in()
-
     def save(self, *args: Any, **kwargs: Any) -> None:
         self.derive()
         fields = kwargs.get("update_fields")
@@ -228,6 +237,11 @@ class Horn(models.Model):
 
     def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
         raise ValidationError("A horn is never deleted: withdraw it, and its number stays its own.")
+
+    def derive(self) -> None:
+        """Set the columns that follow from the others."""
+        self.number_stem, self.number_tail = parts_of(self.number)
+        self.search = self.searched_in()
 
     def searched_in(self) -> str:
         """What the search looks in, with a space at both ends so that every word has one before and after it."""
@@ -254,107 +268,3 @@ class Horn(models.Model):
     def kind(self) -> str:
         """What it is, in words: `full double horn`; empty while nobody has said."""
         return kind_in_words(self.build)
-
-
-class FormerNumber(models.Model):
-    """A number a horn once had. It stays reserved, since labels and papers may still carry it."""
-
-    school = models.ForeignKey(School, on_delete=models.PROTECT, related_name="+")
-    horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="former_numbers")
-    number = models.CharField(max_length=24)
-    number_stem = models.CharField(max_length=24, editable=False)
-    number_tail = models.BigIntegerField(editable=False)
-    at = models.DateTimeField()
-    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
-
-    class Meta:
-        constraints = [
-            models.UniqueConstraint(
-                "school", Upper("number"), name="former_number_unique", violation_error_message=TAKEN
-            ),
-        ]
-        indexes = [models.Index(fields=["school", "number_stem", "number_tail"], name="former_by_number")]
-        ordering = ["-at", "-pk"]
-
-    def __str__(self) -> str:
-        return self.number
-
-    def save(self, *args: Any, **kwargs: Any) -> None:
-        self.number_stem, self.number_tail = parts_of(self.number)
-        super().save(*args, **kwargs)
-
-
-class Identification(models.Model):
-    """What was observed of a horn, by whom and when, and what it was taken to be.
-
-    The observations are kept raw, as the walk's own parameters, so that the verdict can be computed again
-    when the catalogue improves; `build` and `stands_in` are what the person confirmed at the time.
-    """
-
-    horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="identifications")
-    at = models.DateTimeField()
-    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
-    observations = models.JSONField(default=dict)
-    build = models.CharField(max_length=40)
-    stands_in = models.CharField(max_length=12, blank=True)
-    settled = models.BooleanField(default=False)
-    probability = models.FloatField(default=0.0)
-
-    class Meta:
-        indexes = [models.Index(fields=["horn", "-at"], name="identification_by_horn")]
-        ordering = ["-at", "-pk"]
-
-
-class StandChange(models.Model):
-    """A reversible horn strung the other way round. The test note is owed until it has been sounded again."""
-
-    horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="stand_changes")
-    at = models.DateTimeField()
-    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
-    before = models.CharField(max_length=12, blank=True)
-    after = models.CharField(max_length=12)
-    reason = models.CharField(max_length=300)
-
-    class Meta:
-        constraints = [
-            models.CheckConstraint(
-                condition=~Q(before=F("after")),
-                name="stand_really_changed",
-                violation_error_message="The horn already stands in this key.",
-            ),
-        ]
-        ordering = ["-at", "-pk"]
-
-
-class Standing(models.Model):
-    """A horn leaves the register's ordinary life or comes back to it: withdrawn, not found, found, kept again."""
-
-    class Kind(models.TextChoices):
-        WITHDRAWN = "withdrawn", "withdrawn"
-        KEPT_AGAIN = "kept-again", "kept again"
-        NOT_FOUND = "not-found", "not found"
-        FOUND = "found", "found"
-
-    horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="standings")
-    at = models.DateTimeField()
-    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
-    kind = models.CharField(max_length=12, choices=Kind)
-    reason = models.CharField(max_length=300)
-
-    class Meta:
-        ordering = ["-at", "-pk"]
-
-
-class Photograph(models.Model):
-    """A picture of the horn itself, drawn anew from its pixels so that nothing hidden in the file is kept."""
-
-    horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="photographs")
-    at = models.DateTimeField()
-    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
-    image = models.FileField(upload_to="horns/%Y/", max_length=200)
-    width = models.PositiveIntegerField()
-    height = models.PositiveIntegerField()
-    caption = models.CharField(max_length=120, blank=True)
-
-    class Meta:
-        ordering = ["-at", "-pk"]

@@ -14,6 +14,7 @@ from django_tables2.data import TableListData
 from fleet.people.models import School
 from fleet.register.kinds import stand_in_words
 from fleet.register.models import Horn
+from fleet.templatetags.fleet_tags import badge, grade_badge, where_badge
 
 
 class InOrder(TableListData):
@@ -47,21 +48,19 @@ class HornTable(tables.Table):
     def render_build(self, record: Horn) -> str:
         if record.build:
             return record.kind
-        return format_html('<span class="badge warn">{}</span>', "not identified")
+        return badge("care", "?", "not identified")
 
     def render_stands_in(self, value: str) -> str:
         return stand_in_words(value)
 
-    def render_where(self, record: Horn) -> str:
-        return record.get_where_display()
+    def render_where(self, value: str) -> str:
+        return where_badge(value)
 
     def render_due_on(self, value: Any) -> str:
         return date_format(value)
 
-    def render_grade(self, record: Horn) -> str:
-        return format_html(
-            '<span class="grade grade-{}">{}</span> {}', record.grade, record.grade, record.get_grade_display()
-        )
+    def render_grade(self, value: int) -> str:
+        return grade_badge(value)
 
     def render_checked_on(self, value: Any) -> str:
         return date_format(value)
