@@ -125,9 +125,7 @@ OPEN: frozenset[str] = frozenset(
         "account_reset_password_from_key",
         "account_reset_password_from_key_done",
         "account_inactive",
-        "account_reauthenticate",
         "mfa_authenticate",
-        "mfa_reauthenticate",
         "alive",
     }
 )
@@ -137,6 +135,8 @@ OWN_ACCOUNT: frozenset[str] = frozenset(
     {
         "account_change_password",
         "account_set_password",
+        "account_reauthenticate",
+        "mfa_reauthenticate",
         "mfa_index",
         "mfa_activate_totp",
         "mfa_deactivate_totp",

@@ -35,6 +35,14 @@ class PupilForm(forms.ModelForm):
         if self.instance.pk is None:
             del self.fields["left_on"]
 
+    def clean_pupil_id(self) -> str:
+        # The school is not on the form, so Django leaves a constraint that holds within a school unlooked at.
+        pupil_id = str(self.cleaned_data["pupil_id"])
+        others = Pupil.objects.at(self.instance.school).filter(pupil_id=pupil_id).exclude(pk=self.instance.pk)
+        if pupil_id and others.exists():
+            raise forms.ValidationError("A pupil with this id is already on record.")
+        return pupil_id
+
 
 class GuardianForm(forms.ModelForm):
     class Meta:
@@ -42,7 +50,7 @@ class GuardianForm(forms.ModelForm):
         fields = ["name", "email", "telephone"]
 
     def clean_email(self) -> str:
-        # The school is not on the form, so Django leaves the constraint that holds within a school unlooked at.
+        # As with a pupil's id. A new guardian under a known address is tied to the record there is, not refused.
         email = str(self.cleaned_data["email"]).lower()
         others = Guardian.objects.filter(school=self.instance.school, email__iexact=email).exclude(pk=self.instance.pk)
         if self.instance.pk and email and others.exists():

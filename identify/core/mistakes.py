@@ -8,22 +8,27 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from math import exp
 from pathlib import Path
 
 from .air import FINGERINGS, Column, sounding
 from .builds import Build, column_at_rest, column_with
 from .catalogue import DATA, DataError
 from .evidence import CHECKS, NONE
-from .expect import TEST_NOTE, Hypothesis, Shares, expected, main_lever, test_note_ways
+from .expect import TEST_NOTE, Hypothesis, Shares, expected, main_lever, second_sets, test_note_ways
 
 NAMES = (
     "lever_overlooked", "valve_miscounted", "short_set_overlooked", "full_set_overlooked",
-    "extra_slide_counted", "tuning_slides_counted", "neighbouring_partial", "neighbouring_note",
-    "lever_not_working", "finger_slip", "interval_misnamed", "partial_skipped", "short_set_taken_for_full",
+    "extra_slide_counted", "tuning_slides_counted", "neighbouring_partial", "lever_not_working",
+    "finger_slip", "interval_misnamed", "partial_skipped", "short_set_taken_for_full",
     "set_length_misjudged", "second_set_missed", "direction_misheard", "small_change_missed",
-    "left_for_right", "mechanism_misnamed", "pistons_unpaired", "bell_misjudged", "wrap_misjudged",
-    "compact_taken_for_standard", "anything_else",
+    "left_for_right", "mechanism_misnamed", "pistons_unpaired", "pistons_paired", "wrong_set_compared",
+    "bell_misjudged", "wrap_misjudged", "compact_taken_for_standard", "anything_else",
 )  # fmt: skip
+
+
+# How fast a wrong note becomes unlikely to be taken for the right one with its distance, in cents.
+_EAR = 80.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,32 +102,22 @@ def _confused(
 
 
 def _notes(column: Column, r: Mapping[str, float]) -> Shares:
-    """Fingerings that seem to give the test note because another note was taken for it."""
-    spread: Shares = {}
-    near: list[str] = []
-    beside: list[str] = []
+    """Fingerings that seem to give the test note because a neighbouring partial or note was taken for it."""
     right = {fingering for fingering, _share in test_note_ways(column)}
-    first = test_note_ways(column)[0][0]
-    for fingering in FINGERINGS:
-        if fingering in right or not column.has(fingering):
-            continue
-        off = abs(sounding(column, fingering, TEST_NOTE.midi).cents)
-        if off <= 220:
-            near.append(fingering)
-        if first != NONE and fingering != first:
-            beside.append(fingering)
-    for fingering in near:
-        spread[fingering] = spread.get(fingering, 0.0) + r["neighbouring_note"] / len(near)
-    # Misplaced by a partial, the player looks for the note with the fingerings around the right one.
-    for fingering in beside[:2]:
-        spread[fingering] = spread.get(fingering, 0.0) + r["neighbouring_partial"] / 2
+    nearness = {
+        fingering: exp(-abs(sounding(column, fingering, TEST_NOTE.midi).cents) / _EAR)
+        for fingering in FINGERINGS
+        if fingering not in right and column.has(fingering)
+    }
+    total = sum(nearness.values())
+    spread = {fingering: r["neighbouring_partial"] * near / total for fingering, near in nearness.items()}
     for fingering in FINGERINGS:
         spread[fingering] = spread.get(fingering, 0.0) + r["finger_slip"] / len(FINGERINGS)
     return spread
 
 
 def _valves(build: Build, sure: Shares, r: Mapping[str, float]) -> Shares:
-    slips = {1: r["valve_miscounted"] / 2, -1: r["valve_miscounted"] / 2}
+    slips = {1: r["valve_miscounted"] / 4, -1: r["valve_miscounted"] * 3 / 4}
     hidden = len(build.thumb_levers)
     if hidden:
         slips[-1] += r["lever_overlooked"]
@@ -155,9 +150,9 @@ def _step_down(sure: Shares, hypothesis: Hypothesis, r: Mapping[str, float]) -> 
 _LONG, _SHORT, _VERY_SHORT = "longer", "shorter", "much-shorter"
 
 
-def _second_set(sure: Shares, r: Mapping[str, float]) -> Shares:
+def _second_set(build: Build, sure: Shares, r: Mapping[str, float]) -> Shares:
     off, missed = r["set_length_misjudged"], r["second_set_missed"]
-    return _pairs(
+    spread = _pairs(
         sure,
         {
             (_LONG, _SHORT): off, (_SHORT, _LONG): off, (_SHORT, _VERY_SHORT): off, (_VERY_SHORT, _SHORT):
@@ -166,6 +161,9 @@ def _second_set(sure: Shares, r: Mapping[str, float]) -> Shares:
             missed / 2,
         },
     )  # fmt: skip
+    for words in second_sets(build)[1:]:
+        spread[words] = spread.get(words, 0.0) + r["wrong_set_compared"]
+    return spread
 
 
 def _thumb(build: Build, sure: Shares, r: Mapping[str, float]) -> Shares:
@@ -221,13 +219,16 @@ def chances(
     elif key == "step_down":
         spread = _step_down(sure, hypothesis, r)
     elif key == "second_set":
-        spread = _second_set(sure, r)
+        spread = _second_set(build, sure, r)
     elif key == "thumb":
         spread = _thumb(build, sure, r)
     elif key == "hand":
         spread = _pairs(sure, _confused("hand", r["left_for_right"]))
     elif key == "mechanism":
-        special = {("double-piston", "piston"): r["pistons_unpaired"]}
+        special = {
+            ("double-piston", "piston"): r["pistons_unpaired"],
+            ("piston", "double-piston"): r["pistons_paired"],
+        }
         spread = _pairs(sure, _confused("mechanism", r["mechanism_misnamed"], special))
     elif key == "bell":
         spread = _pairs(sure, _confused("bell", r["bell_misjudged"]))
