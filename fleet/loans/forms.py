@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 
 from fleet.loans.actions import MOST_ACCESSORIES, once_each
 from fleet.loans.lending import day
-from fleet.loans.models import Loan
+from fleet.loans.models import Loan, LoanAccessory
 from fleet.people.models import Guardian, Pupil
 
 # What usually goes out with a school's horn (common practice, no source). The first two are ticked beforehand.
@@ -74,7 +74,7 @@ class ParticularsForm(forms.Form):
 
     def __init__(self, *args: Any, pupil: Pupil, today: date, loan_days: int, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.today = today
+        self.today, self.pupil = today, pupil
         guardians = list(pupil.guardians.order_by("name", "pk"))
         self.fields["guardian"].queryset = pupil.guardians.order_by("name", "pk")  # type: ignore[attr-defined]
         self.has_guardians = bool(guardians)
@@ -131,7 +131,7 @@ class SignedForm(forms.Form):
 class ReturnForm(forms.Form):
     returned_on = _date("came back on")
     came_back = forms.ModelMultipleChoiceField(
-        queryset=None,
+        LoanAccessory.objects.none(),
         label="what came back",
         required=False,
         widget=forms.CheckboxSelectMultiple,

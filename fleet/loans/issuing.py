@@ -12,20 +12,21 @@ from django.contrib import messages
 from django.db.models import Prefetch
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import NoReverseMatch, reverse
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import urlencode
 
 from fleet.access import SeatedRequest
 from fleet.loans import actions
 from fleet.loans.drafts import Draft, draft_from
-from fleet.loans.forms import SignedForm
+from fleet.loans.forms import ParticularsForm, SignedForm
 from fleet.loans.lending import day, way_out_of, why_not
 from fleet.loans.models import Loan
 from fleet.people.models import Pupil, School
 from fleet.refused import Refused
-from fleet.register.models import Horn, searchable
+from fleet.register.models import Horn
 from fleet.workshop.condition import open_findings
+from fleet.workshop.models import Finding
 
 SHOWN = 20
 STEPS = ("Horn", "Pupil", "What goes along", "Sign and issue")
@@ -34,19 +35,23 @@ STEPS = ("Horn", "Pupil", "What goes along", "Sign and issue")
 def issue(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     draft = draft_from(request.GET, school, timezone.localdate(request.now))
-    if draft.horn is None:
+    horn, form = draft.horn, draft.form
+    if horn is None:
         return _choose_horn(request, draft)
-    refused = why_not(draft.horn)
+    refused = why_not(horn)
     if refused is not None and request.method != "POST":
-        return _page(request, "refused", draft, 0, **_no(refused, draft))
-    if draft.pupil is None:
+        return _page(request, "refused", draft, 0, **_no(request, refused, horn))
+    if form is None:
         query = _typed(request)
         return _page(request, "pupil", draft, 1, q=query, pupils=_pupils(school, query))
-    if draft.is_whole and request.GET.get("then") == "check":
-        return redirect(_check_address(draft))
-    if request.method == "POST" or (draft.is_whole and request.GET.get("then") == "sign"):
-        return _sign(request, draft)
-    return _page(request, "particulars", draft, 2, findings=open_findings(draft.horn), ways=_ways(draft))
+    then = request.GET.get("then") if draft.is_whole else ""
+    if then == "check":
+        return redirect(_check_address(draft, horn))
+    findings = open_findings(horn)
+    if draft.is_whole and (request.method == "POST" or then == "sign"):
+        return _sign(request, draft, horn, form, findings)
+    status = 422 if form.errors or request.method == "POST" else 200
+    return _page(request, "particulars", draft, 2, findings=findings, ways=_ways(draft), status=status)
 
 
 def pupil_search(request: SeatedRequest) -> HttpResponse:
@@ -56,56 +61,44 @@ def pupil_search(request: SeatedRequest) -> HttpResponse:
     return render(request, "loans/_pupils.html", {"pupils": found, "draft": draft, "q": _typed(request)})
 
 
-def _sign(request: SeatedRequest, draft: Draft) -> HttpResponse:
+def _sign(
+    request: SeatedRequest, draft: Draft, horn: Horn, form: ParticularsForm, findings: list[Finding]
+) -> HttpResponse:
     """What will be issued, to be looked over; then the signature and the act."""
-    assert draft.horn is not None and draft.form is not None
-    if not draft.is_whole:
-        return _page(
-            request, "particulars", draft, 2, findings=open_findings(draft.horn), ways=_ways(draft), status=422
-        )
-    form = SignedForm(request.POST or None, today=draft.today)
+    signed = SignedForm(request.POST or None, today=draft.today)
     no: dict[str, Any] = {}
-    if request.method == "POST" and form.is_valid():
+    if request.method == "POST" and signed.is_valid():
         try:
-            loan = _issue(request, draft, form.cleaned_data["signed_on"])
+            loan = actions.issue(
+                horn=horn,
+                pupil=form.pupil,
+                guardian=form.cleaned_data["guardian"],
+                agreement_version=_number(request.GET.get("agreement")),
+                check_seen=_number(request.GET.get("check")),
+                due_on=form.cleaned_data["due_on"],
+                signed_on=signed.cleaned_data["signed_on"],
+                accessories=form.along(),
+                by=request.user,
+                at=request.now,
+            )
         except Refused as refused:
-            draft.horn.refresh_from_db()
-            no = _no(refused, draft)
+            no = _no(request, refused, horn)
         else:
             messages.success(request, f"{loan.horn} is out with {loan.pupil} until {day(loan.due_on)}.")
             return redirect("loans:loan", draft.school.slug, loan.pk)
-    status = 409 if no else 422 if form.errors else 200
-    return _page(
-        request, "sign", draft, 3, signed=form, findings=open_findings(draft.horn), status=status, **no
-    )
-
-
-def _issue(request: SeatedRequest, draft: Draft, signed_on: Any) -> Loan:
-    assert draft.horn is not None and draft.pupil is not None and draft.form is not None
-    return actions.issue(
-        horn=draft.horn,
-        pupil=draft.pupil,
-        guardian=draft.form.cleaned_data["guardian"],
-        agreement_version=_number(request.GET.get("agreement")),
-        check_seen=_number(request.GET.get("check")),
-        due_on=draft.form.cleaned_data["due_on"],
-        signed_on=signed_on,
-        accessories=draft.form.along(),
-        by=request.user,
-        at=request.now,
-    )
+    status = 409 if no else 422 if request.method == "POST" else 200
+    return _page(request, "sign", draft, 3, signed=signed, findings=findings, status=status, **no)
 
 
 def _choose_horn(request: SeatedRequest, draft: Draft) -> HttpResponse:
     query = _typed(request)
-    horns = Horn.objects.at(draft.school).kept().order_by("number", "pk")
+    horns = Horn.objects.at(draft.school).kept().order_by("number_stem", "number_tail", "pk")
     if query:
         exact = horns.filter(number__iexact=query).first()
         if exact is not None:
             draft.horn = exact
             return redirect(f"{request.path}?{draft.query()}")
-        for word in searchable(query).split()[:6]:
-            horns = horns.filter(search__contains=word)
+        horns = horns.matching(query)
     else:
         horns = horns.filter(where=Horn.Where.CUPBOARD, grade__lt=Horn.Grade.REPAIR_FIRST, test_note_owed=False)
         horns = horns.exclude(build="")
@@ -144,27 +137,25 @@ def _page(
     return render(request, f"loans/issue_{name}.html", known, status=status)
 
 
-def _no(refused: Refused, draft: Draft) -> dict[str, Any]:
-    assert draft.horn is not None
-    return {"refused": refused, "way_out": way_out_of(refused, draft.horn, draft.school)}
+def _no(request: SeatedRequest, refused: Refused, horn: Horn) -> dict[str, Any]:
+    return {"refused": refused, "way_out": way_out_of(refused, horn, request.seat)}
 
 
 def _ways(draft: Draft) -> dict[str, str]:
     """Addresses of other slices' pages that lead back here."""
-    assert draft.pupil is not None
-    here = reverse("loans:issue", args=[draft.school.slug]) + "?" + draft.query()
-    try:
-        guardian = reverse("people:guardian-new", args=[draft.school.slug, draft.pupil.pk])
-    except NoReverseMatch:
+    if draft.pupil is None:
         return {}
-    return {"guardian": f"{guardian}?{urlencode({'next': here})}"}
+    guardian = reverse("people:guardian-new", args=[draft.school.slug, draft.pupil.pk])
+    return {"guardian": f"{guardian}?{urlencode({'next': _here(draft)})}"}
 
 
-def _check_address(draft: Draft) -> str:
-    assert draft.horn is not None
-    here = reverse("loans:issue", args=[draft.school.slug]) + "?" + draft.query()
-    check = reverse("workshop:check-new", args=[draft.school.slug, draft.horn.pk])
-    return f"{check}?{urlencode({'next': here, 'occasion': 'before-loan'})}"
+def _check_address(draft: Draft, horn: Horn) -> str:
+    check = reverse("workshop:check-new", args=[draft.school.slug, horn.pk])
+    return f"{check}?{urlencode({'next': _here(draft), 'occasion': 'before-loan'})}"
+
+
+def _here(draft: Draft) -> str:
+    return reverse("loans:issue", args=[draft.school.slug]) + "?" + draft.query()
 
 
 def _typed(request: SeatedRequest) -> str:

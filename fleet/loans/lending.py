@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from datetime import date
 
-from django.urls import NoReverseMatch, reverse
+from django.urls import reverse
 from django.utils.dateformat import format as dated
 
+from fleet.access import Seat
 from fleet.loans.models import Loan
-from fleet.people.models import School
 from fleet.refused import Refused
 from fleet.register.models import Horn
+from fleet.register.ways import sound_again
+from fleet.register.ways import way_out as register_way_out
 from fleet.workshop.condition import grade_blocks_loan
 
 
@@ -21,11 +23,11 @@ def day(when: date) -> str:
 
 def current_loan(horn: Horn) -> Loan | None:
     """The loan the horn is out on, with its pupil and guardian."""
-    return horn.loans.open().select_related("pupil", "guardian").first()  # type: ignore[attr-defined, no-any-return]
+    return horn.loans.open().select_related("pupil", "guardian").first()
 
 
 def last_ended(horn: Horn) -> Loan | None:
-    return horn.loans.ended().order_by("-returned_on", "-pk").first()  # type: ignore[attr-defined, no-any-return]
+    return horn.loans.ended().order_by("-returned_on", "-pk").first()
 
 
 def why_not(horn: Horn) -> Refused | None:
@@ -74,23 +76,17 @@ def _mouthpiece(horn: Horn) -> Refused | None:
     )
 
 
-def way_out_of(refused: Refused, horn: Horn, school: School) -> str:
-    """The address behind a refusal's way out, "" where there is none.
+def way_out_of(refused: Refused | None, horn: Horn, seat: Seat) -> str:
+    """The address behind a refusal's way out, "" where there is none or this person may not take it.
 
-    Most such pages are about the horn; two are about one of its loans, and the walk takes it as a parameter.
+    Most such pages are about the horn; some are about one of its loans, and the walk takes it as a parameter.
     """
-    if refused.way_out is None:
+    if refused is None or refused.way_out is None or not seat.may(refused.way_out[0]):
         return ""
     name = refused.way_out[0]
-    if name == "identify:walk":
-        return f"{reverse(name, args=[school.slug])}?horn={horn.pk}"
-    key: int = horn.pk
+    if name == "identify:walk" and horn.build:
+        return sound_again(horn, seat.school)
     if name in {"loans:mouthpiece", "loans:return"}:
         loan = last_ended(horn) if name == "loans:mouthpiece" else current_loan(horn)
-        if loan is None:
-            return ""
-        key = loan.pk
-    try:
-        return reverse(name, args=[school.slug, key])
-    except NoReverseMatch:
-        return ""
+        return reverse(name, args=(seat.school.slug, loan.pk)) if loan is not None else ""
+    return register_way_out(refused, horn, seat.school)
