@@ -12,9 +12,10 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
+from django.db.models import Exists, OuterRef
 from django.http import HttpRequest
 
-from fleet.people.models import Post, School, User
+from fleet.people.models import Guardian, Post, School, User
 
 
 class Role(StrEnum):
@@ -124,9 +125,7 @@ OPEN: frozenset[str] = frozenset(
         "account_reset_password_from_key",
         "account_reset_password_from_key_done",
         "account_inactive",
-        "account_reauthenticate",
         "mfa_authenticate",
-        "mfa_reauthenticate",
         "alive",
     }
 )
@@ -136,6 +135,8 @@ OWN_ACCOUNT: frozenset[str] = frozenset(
     {
         "account_change_password",
         "account_set_password",
+        "account_reauthenticate",
+        "mfa_reauthenticate",
         "mfa_index",
         "mfa_activate_totp",
         "mfa_deactivate_totp",
@@ -153,6 +154,9 @@ class Seat:
     user: User
     school: School
     role: Role
+    # Whether the masthead should offer the way to another school, or to the person's own family page.
+    several: bool = False
+    family: bool = False
 
     def may(self, view_name: str, *, write: bool = False) -> bool:
         """Whether this person may read (or change) through the page of that name; unknown pages are closed."""
@@ -187,10 +191,17 @@ class _May:
 
 def seat_of(user: User, slug: str) -> Seat | None:
     """The person's seat at a school, or None for a stranger. One query."""
-    post = Post.objects.select_related("school").filter(user_id=user.pk, school__slug=slug).first()
+    elsewhere = Post.objects.filter(user_id=OuterRef("user_id")).exclude(pk=OuterRef("pk"))
+    answers_for = Guardian.objects.filter(user_id=OuterRef("user_id"))
+    post = (
+        Post.objects.select_related("school")
+        .annotate(several=Exists(elsewhere), family=Exists(answers_for))
+        .filter(user_id=user.pk, school__slug=slug)
+        .first()
+    )
     if post is None:
         return None
-    return Seat(user=user, school=post.school, role=Role(post.role))
+    return Seat(user=user, school=post.school, role=Role(post.role), several=post.several, family=post.family)
 
 
 def in_templates(request: HttpRequest) -> dict[str, Any]:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
 from django.utils import timezone
+from django_htmx.http import HttpResponseClientRedirect
 
 from fleet.access import DOORS, OPEN, OWN_ACCOUNT, Reach, seat_of
 
@@ -35,7 +36,11 @@ def stated_policies(get_response: Answer) -> Answer:
 
 
 def idle_sessions_end(get_response: Answer) -> Answer:
-    """Moves the end of a session on while it is used, at most once a minute so that reading costs no write."""
+    """Moves the end of a session on while it is used, at most once a minute so that reading costs no write.
+
+    Saving is enough: the server counts the idle time from the last save. An expiry set here would also give
+    the cookie a life of its own, and it would outlive the closed browser of a shared machine.
+    """
 
     def middleware(request: HttpRequest) -> HttpResponse:
         response = get_response(request)
@@ -44,7 +49,6 @@ def idle_sessions_end(get_response: Answer) -> Answer:
             now = int(timezone.now().timestamp())
             if now - session.get("last_used", 0) >= 60:
                 session["last_used"] = now
-                session.set_expiry(settings.SESSION_COOKIE_AGE)
         return response
 
     return middleware
@@ -71,7 +75,7 @@ class Doors:
         if door is None and name not in OWN_ACCOUNT:
             raise Http404("This page is closed.")
         if not request.user.is_authenticated:
-            return redirect_to_login(request.get_full_path())
+            return self._sign_in_first(request)
         if door is None or door.reach is not Reach.SCHOOL:
             # The family's pages fetch only what the account answers for, and answer 404 to the rest.
             return self._method_allowed(request, bool(door is None or door.write))
@@ -84,6 +88,19 @@ class Doors:
         return None
 
     @staticmethod
+    def _sign_in_first(request: HttpRequest) -> HttpResponse:
+        """To the sign-in page and back again; a part fetched by script sends the whole page there."""
+        if request.headers.get("HX-Request") == "true":
+            page = request.htmx.current_url_abs_path or "/"  # type: ignore[attr-defined]
+            return HttpResponseClientRedirect(redirect_to_login(page).url)
+        return redirect_to_login(request.get_full_path())
+
+    @staticmethod
     def _method_allowed(request: HttpRequest, writes: bool) -> None:
         if request.method not in {"GET", "HEAD"} and not writes:
             raise PermissionDenied
+
+
+def unproven_form(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """The answer to a form without the proof that it came from our own page, in plain words."""
+    return render(request, "403_csrf.html", status=403)

@@ -1,9 +1,16 @@
 from django.urls import path
 
-from fleet.desk import views
+from fleet.desk import family, views
 
 app_name = "desk"
 urlpatterns = [
     path("", views.home, name="home"),
+    path("h/<slug:code>/", views.label, name="label"),
     path("s/<slug:school>/", views.today, name="today"),
+    path("s/<slug:school>/horns/<int:pk>/", views.horn, name="horn"),
+    path("s/<slug:school>/prints/", views.prints, name="prints"),
+    path("family/", family.family, name="family"),
+    path("family/<int:pk>/", family.family_horn, name="family-horn"),
+    path("family/<int:pk>/sheet.pdf", family.family_sheet, name="family-sheet"),
+    path("family/pictures/<int:pk>/", family.family_picture, name="family-picture"),
 ]

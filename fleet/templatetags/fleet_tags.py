@@ -11,6 +11,8 @@ from django.urls import NoReverseMatch, reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from fleet.people.models import Post
+
 register = template.Library()
 
 
@@ -53,9 +55,57 @@ def pitch(name: str) -> str:
     return name
 
 
+# Each badge carries a sign and a word, so that nothing is said by colour alone: (class, sign, word).
+WHERE = {
+    "cupboard": ("fine", "●", "in the cupboard"),
+    "out": ("away", "→", "out on loan"),
+    "workshop": ("care", "⚒", "in the workshop"),
+    "not-found": ("stop", "?", "not found"),
+    "withdrawn": ("", "–", "withdrawn"),
+}
+GRADES = {
+    1: ("fine", "1", "plays well"),
+    2: ("fine", "2", "plays, small fault"),
+    3: ("care", "3", "repair before the next loan"),
+    4: ("stop", "4", "withdraw at once"),
+}
+SEVERITIES = {
+    "n": ("", "·", "note"),
+    "w": ("", "◔", "watch"),
+    "r": ("care", "!", "repair before loan"),
+    "x": ("stop", "✗", "withdraw"),
+}
+
+
+def badge(kind: str, sign: str, word: str) -> SafeString:
+    """A small label: the kinds are "fine", "care", "stop", "away" and none; screen readers skip the sign."""
+    return format_html(
+        '<span class="badge {}"><span class="sign" aria-hidden="true">{}</span>{}</span>', kind, sign, word
+    )
+
+
 @register.simple_tag
-def icon(name: str) -> SafeString:
-    return format_html('<svg class="icon" aria-hidden="true"><use href="#i-{}"></use></svg>', name)
+def where_badge(where: str) -> SafeString:
+    return badge(*WHERE.get(where, ("", "?", where)))
+
+
+@register.simple_tag
+def grade_badge(grade: int | None) -> SafeString:
+    if grade is None:
+        return badge("", "?", "not checked yet")
+    kind, sign, word = GRADES.get(grade, ("", "?", ""))
+    return badge(kind, sign, format_html('<span class="visually-hidden">grade {}, </span>{}', grade, word))
+
+
+@register.simple_tag
+def severity_badge(severity: str) -> SafeString:
+    return badge(*SEVERITIES.get(severity, ("", "?", severity)))
+
+
+@register.simple_tag
+def role_word(role: str) -> str:
+    """A role as people say it: "department head"."""
+    return dict(Post.Role.choices).get(role, "guardian" if role == "guardian" else "")
 
 
 # The pages of the site in the order of the masthead: view name, label.

@@ -1,0 +1,66 @@
+"""The pages of the walk. They read the address and show what the core makes of it; nothing is written anywhere."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from identify.core.reasoning import Verdict, assess
+from identify.forms import CANT_TELL, QUESTIONS
+from identify.walk import RESULT, Walk, read_walk
+from identify.words import how_sure, named, possible
+
+
+def walk(request: HttpRequest) -> HttpResponse:
+    """One step of the walk, or its result, for the observations in the address."""
+    taken = read_walk(request.GET)
+    verdict = assess(taken.observations)
+    key = taken.step(verdict)
+    if key is None:
+        return _result(request, taken, verdict)
+    before = taken.before(key)
+    return render(
+        request,
+        "identify/step.html",
+        {
+            "question": QUESTIONS[key],
+            "problem": taken.problems.get(key),
+            "given": taken.answer(key),
+            "cant_tell": CANT_TELL,
+            "carried": taken.pairs(leave_out=[key]),
+            "back": taken.address(before) if before else None,
+            "onward": taken.address(),
+            "so_far": taken.address(RESULT),
+            **_shared(taken, verdict, key),
+        },
+    )
+
+
+def _shared(taken: Walk, verdict: Verdict, key: str | None) -> dict[str, object]:
+    return {
+        "walk": taken,
+        "verdict": verdict,
+        "steps": taken.progress(key),
+        "possible": possible(verdict),
+        "look_again": [(QUESTIONS[doubted], taken.address(doubted)) for doubted in verdict.doubt],
+    }
+
+
+def _result(request: HttpRequest, taken: Walk, verdict: Verdict) -> HttpResponse:
+    """What the horn is, as far as the observations say, and what may be done with that."""
+    last, coming = taken.before(None), taken.coming(verdict)
+    return render(
+        request,
+        "identify/result.html",
+        {
+            "leading": named(verdict.leading),
+            "sure": how_sure(verdict.leading.probability),
+            "twins": [named(one) for one in verdict.twins],
+            "coming": QUESTIONS[coming] if coming else None,
+            "onward": taken.address(),
+            "back": taken.address(last) if last else None,
+            "observed": taken.observed(),
+            "handed_over": taken.address(),
+            **_shared(taken, verdict, None),
+        },
+    )
