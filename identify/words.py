@@ -59,9 +59,7 @@ class Named:
 
 
 def named(one: Candidate) -> Named:
-    return Named(
-        one.build, one.stand.words if one.stand else "", in_words(one.probability), percent(one.probability)
-    )
+    return Named(one.build, one.stand.words if one.stand else "", in_words(one.probability), percent(one.probability))
 
 
 @dataclass(frozen=True, slots=True)
