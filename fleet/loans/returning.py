@@ -61,9 +61,7 @@ def give_back(request: SeatedRequest, pk: int) -> HttpResponse:
     return render(request, "loans/return.html", context, status=status)
 
 
-def _give_back(
-    request: SeatedRequest, loan: Loan, form: ReturnForm, check: CheckForm, kept: list[str]
-) -> Loan:
+def _give_back(request: SeatedRequest, loan: Loan, form: ReturnForm, check: CheckForm, kept: list[str]) -> Loan:
     said = form.cleaned_data
 
     def look_over(horn: Horn) -> ConditionCheck:

@@ -1,4 +1,9 @@
-from django.urls import URLPattern
+from django.urls import path
+
+from fleet.reports import views
 
 app_name = "reports"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("loans/<int:pk>/sheet.pdf", views.loan_sheet, name="loan-sheet"),
+    path("sheet-to-sign.pdf", views.sheet_to_sign, name="sheet-to-sign"),
+]
