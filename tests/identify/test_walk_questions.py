@@ -50,7 +50,7 @@ def test_every_drawing_follows_the_page_and_says_what_it_shows(path):
         assert (part.get("fill") or "none") in {"currentColor", "none"}
 
 
-@given(st.dictionaries(st.sampled_from([*CHECKS, "step", "horn", "other"]), st.lists(st.text(), max_size=3)))
+@given(st.dictionaries(st.sampled_from([*CHECKS, "step", "horn", "again", "other"]), st.lists(st.text(), max_size=3)))
 def test_no_address_breaks_the_walk_and_its_own_addresses_read_back_as_they_were(query):
     given_query = QueryDict(mutable=True)
     for name, values in query.items():
