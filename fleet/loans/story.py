@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from fleet.loans.lending import day
 from fleet.register.models import Horn
-from fleet.workshop.story import Told
+from fleet.register.story import Told
 
 
 def story(horn: Horn) -> list[Told]:

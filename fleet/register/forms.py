@@ -19,6 +19,13 @@ from fleet.register.pictures import redrawn
 # Need-to-know: on the form of a head only.
 MONEY = ("price", "value")
 _NOT_YET = ("", "not identified yet")
+EMPTY = {
+    "wrap": "not said",
+    "fourth_valve": "none",
+    "fifth_valve": "none",
+    "finish": "not said",
+    "bell": "not said",
+}
 
 
 class DayInput(forms.DateInput):
@@ -76,17 +83,13 @@ class HornForm(forms.ModelForm):
     def __init__(self, *args: Any, seat: Seat, now: datetime, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.now = now
-        self.fields["build"] = forms.ChoiceField(
-            label="What it is", required=False, choices=[_NOT_YET, *kinds()]
-        )
-        known = dict(stands())
-        cast(forms.ChoiceField, self.fields["stands_in"]).choices = [("", "not said"), *known.items()]
-        place = cast(forms.ModelChoiceField, self.fields["place"])
-        place.queryset = Place.objects.filter(school=self.instance.school)
-        place.empty_label = "no place yet"
-        for name, label in (("wrap", "not said"), ("fourth_valve", "none"), ("fifth_valve", "none")):
-            field = cast(forms.ChoiceField, self.fields[name])
-            field.choices = [("", label), *[choice for choice in field.choices if choice[0]]]  # type: ignore[union-attr, index]
+        fields: dict[str, Any] = self.fields
+        fields["build"].choices = [_NOT_YET, *kinds()]
+        fields["stands_in"].choices = [("", "not said"), *stands()]
+        fields["place"].queryset = Place.objects.filter(school=self.instance.school)
+        fields["place"].empty_label = "no place yet"
+        for name, label in EMPTY.items():
+            fields[name].choices = [("", label), *[choice for choice in fields[name].choices if choice[0]]]
         if seat.role not in HEADS:
             for name in MONEY:
                 del self.fields[name]
@@ -101,10 +104,10 @@ class HornForm(forms.ModelForm):
 
     def _keep_what_is_no_longer_known(self) -> None:
         """A build the catalogue has dropped stays choosable on its own horn, so that saving does not lose it."""
+        fields: dict[str, Any] = self.fields
         for name, value in (("build", self.instance.build), ("stands_in", self.instance.stands_in)):
-            field = cast(forms.ChoiceField, self.fields[name])
-            if value and not field.valid_value(value):
-                field.choices = [*field.choices, (value, value)]  # type: ignore[misc, list-item]
+            if value and not fields[name].valid_value(value):
+                fields[name].choices = [*fields[name].choices, (value, value)]
 
     def clean_number(self) -> str:
         number = str(self.cleaned_data["number"]).strip()
@@ -139,10 +142,6 @@ class HornForm(forms.ModelForm):
         ):
             self.add_error("stands_in", "Restringing is an act of its own: use “Change the stand” below.")
         return data
-
-    def _get_validation_exclusions(self) -> set[str]:
-        # The checks across columns are made above, against the person's words; the database holds them anyway.
-        return {*super()._get_validation_exclusions(), "school"}
 
     @property
     def particulars(self) -> Particulars:

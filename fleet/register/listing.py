@@ -22,21 +22,30 @@ PAGE = 25
 # Where a column may be empty, which end the empty ones are at: a horn never checked is the most urgent one.
 EMPTY_LAST = {"grade", "due_on"}
 EMPTY_FIRST = {"checked_on"}
-SORTS = ("number", "build", "stands_in", "where", "holder_name", "due_on", "grade", "checked_on")
+# What may be sorted by, as the address says it, and the column it means.
+SORTS = {
+    "number": "number",
+    "build": "build",
+    "stands_in": "stands_in",
+    "where": "where",
+    "holder": "holder_name",
+    "due": "due_on",
+    "grade": "grade",
+    "checked": "checked_on",
+}
 
 
 def _in_order(sort: str) -> list[OrderBy | str]:
     """The order of a sort such as `-grade`, ending in the number and the primary key."""
-    down, name = sort.startswith("-"), sort.lstrip("-")
+    down, name = sort.startswith("-"), SORTS[sort.removeprefix("-")]
     sign = "-" if down else ""
     tie: list[OrderBy | str] = [f"{sign}number_stem", f"{sign}number_tail", f"{sign}pk"]
     if name == "number":
         return tie
+    if name in EMPTY_FIRST and not down:
+        return [F(name).asc(nulls_first=True), *tie]
     if name in EMPTY_LAST or name in EMPTY_FIRST:
-        # Going down, the empty ones come last in any case: that is what the index walked backwards gives.
-        column = F(name)
-        last = F(name).desc(nulls_last=True) if down else column.asc(nulls_last=True)
-        return [column.asc(nulls_first=True) if name in EMPTY_FIRST and not down else last, *tie]
+        return [F(name).desc(nulls_last=True) if down else F(name).asc(nulls_last=True), *tie]
     return [f"{sign}{name}", *tie]
 
 

@@ -29,6 +29,7 @@ __all__ = [
     "Place",
     "StandChange",
     "Standing",
+    "searchable",
 ]
 
 # Read aloud over a telephone or typed from a label: no 0/O, 1/I/L.
@@ -85,6 +86,12 @@ class HornQuerySet(models.QuerySet["Horn"]):
     def not_checked_since(self, day: date) -> HornQuerySet:
         """Horns to be had whose last condition check is older than that day, or that never had one."""
         return self.kept().filter(not_found_on=None).filter(Q(checked_on=None) | Q(checked_on__lt=day))
+
+    def numbered(self, number: str) -> Horn | None:
+        """The horn of that register number, in whatever case it is written; on one school's horns."""
+        stem, tail = parts_of(number)
+        same = self.filter(number_stem=stem, number_tail=tail, number__iexact=number.strip())
+        return same.first()
 
     def matching(self, query: str, *, walk: bool = False) -> HornQuerySet:
         """Horns that have every word of the query in number, kind, maker, serial number or holder."""

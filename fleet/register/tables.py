@@ -29,11 +29,11 @@ class HornTable(tables.Table):
     build = tables.Column("What it is", empty_values=(None,))
     stands_in = tables.Column("Stands in")
     where = tables.Column("Where it is")
-    holder_name = tables.Column("Who has it")
-    due_on = tables.Column("Due")
+    holder = tables.Column("Who has it", accessor="holder_name")
+    due = tables.Column("Due", accessor="due_on")
     place = tables.Column("Place", orderable=False)
     grade = tables.Column("Plays")
-    checked_on = tables.Column("Checked")
+    checked = tables.Column("Checked", accessor="checked_on")
 
     class Meta:
         default = "–"
@@ -56,11 +56,11 @@ class HornTable(tables.Table):
     def render_where(self, value: str) -> str:
         return where_badge(value)
 
-    def render_due_on(self, value: Any) -> str:
-        return date_format(value)
+    def render_due(self, value: Any) -> str:
+        return date_format(value, "j M Y")
 
     def render_grade(self, value: int) -> str:
         return grade_badge(value)
 
-    def render_checked_on(self, value: Any) -> str:
-        return date_format(value)
+    def render_checked(self, value: Any) -> str:
+        return date_format(value, "j M Y")

@@ -1,11 +1,12 @@
 from django.urls import path
 
-from fleet.register import photographs, views
+from fleet.register import finding, photographs, views
 
 app_name = "register"
 urlpatterns = [
     path("horns/", views.horns, name="horns"),
     path("horns/new/", views.horn_new, name="horn-new"),
+    path("horns/identified/", finding.identified, name="identified"),
     path("horns/<int:pk>/edit/", views.horn_edit, name="horn-edit"),
     path("horns/<int:pk>/stand/", views.stand, name="stand"),
     path("horns/<int:pk>/standing/", views.standing, name="standing"),

@@ -17,8 +17,11 @@ from fleet.register.kinds import finding_in_words, reversible, stand_in_words
 from fleet.register.listing import SORTS, page_of
 from fleet.register.models import Horn, Place
 from fleet.register.numbers import next_free
+from fleet.register.photographs import picture_response
 from fleet.register.tables import HornTable
 from fleet.register.ways import sound_again, way_out
+
+__all__ = ["picture_response"]
 
 
 def horns(request: SeatedRequest) -> HttpResponse:

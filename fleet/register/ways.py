@@ -28,4 +28,6 @@ def sound_again(horn: Horn, school: School) -> str:
     """The walk for this horn at its test note, with what was seen of it before, which restringing left alone."""
     latest = horn.identifications.order_by("-at", "-pk").first()
     seen = {key: value for key, value in (latest.observations if latest else {}).items() if key not in SOUNDED}
-    return reverse("identify:walk", args=(school.slug,)) + "?" + urlencode({**seen, "horn": horn.pk})
+    return (
+        reverse("identify:walk", args=(school.slug,)) + "?" + urlencode({**seen, "horn": horn.pk, "step": SOUNDED[0]})
+    )
