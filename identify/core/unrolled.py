@@ -7,7 +7,7 @@ compensating set shows as what it is: the other side's slide, and a short filled
 
 from .air import TUBES, valve_fraction
 from .builds import Build, Lever, Side, Stand
-from .picture import Mark, Picture, Shape, Words
+from .picture import Mark, Picture, Shape, Words, svg
 
 _WIDTH = 360.0
 _LEFT, _TUBE = 6.0, 340.0  # the longest tube is that long
@@ -169,3 +169,8 @@ def about_sets(build: Build) -> list[str]:
                 f"{TUBES[side.through].words} side, which are too short for it, so its valves play sharp."
             )
     return said
+
+
+def drawing(build: Build, stand: Stand) -> str:
+    """The drawing as an SVG element for a page, with its text alternative."""
+    return svg(unrolled(build, stand), "unrolled")
