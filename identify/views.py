@@ -1,9 +1,10 @@
-"""The pages of the walk. They read the address and show what the core makes of it; nothing is written anywhere."""
+"""The pages of the walk: they read the address, show what the core makes of it, and write nothing."""
 
 from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.urls import NoReverseMatch, reverse
 
 from identify.core.reasoning import Verdict, assess
 from identify.forms import CANT_TELL, QUESTIONS
@@ -60,7 +61,16 @@ def _result(request: HttpRequest, taken: Walk, verdict: Verdict) -> HttpResponse
             "onward": taken.address(),
             "back": taken.address(last) if last else None,
             "observed": taken.observed(),
-            "handed_over": taken.address(),
+            "records": _records(request),
             **_shared(taken, verdict, None),
         },
     )
+
+
+def _records(request: HttpRequest) -> str:
+    """Where a finding is put on record; empty where the walk stands alone, without a register."""
+    seat = getattr(request, "seat", None)
+    try:
+        return reverse("register:identified", args=(seat.school.slug,)) if seat else ""
+    except NoReverseMatch:
+        return ""

@@ -48,8 +48,7 @@ class Scales:
                     answer: [table[answer] for table in tables] for answer in CHECKS[key].answers
                 }
                 self._clean[key, note] = tuple(
-                    frozenset(expected(one, key, note)) or frozenset(CHECKS[key].answers)
-                    for one in self.hypotheses
+                    frozenset(expected(one, key, note)) or frozenset(CHECKS[key].answers) for one in self.hypotheses
                 )
         self._tubes = tuple(self._sounding_tubes(one) for one in self.hypotheses)
         self.levers: tuple[bool, ...] = tuple(bool(one.build.thumb_levers) for one in self.hypotheses)
@@ -88,9 +87,7 @@ class Scales:
 
     def counted(self, mix: Mapping[str, int] | None) -> dict[str, int]:
         """The part of a mix that counts: builds of this catalogue, at least one horn each."""
-        return {
-            code: int(count) for code, count in (mix or {}).items() if code in self.catalogue and count > 0
-        }
+        return {code: int(count) for code, count in (mix or {}).items() if code in self.catalogue and count > 0}
 
     def chances_of(self, key: str, answer: str, test_note: str | None = None) -> Weights:
         """The chance of an answer under each hypothesis.
