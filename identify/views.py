@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.urls import NoReverseMatch, reverse
 
 from identify.core import explain
 from identify.core.builds import Build
@@ -79,7 +78,6 @@ def _result(request: HttpRequest, taken: Walk, verdict: Verdict) -> HttpResponse
             "onward": taken.address(),
             "back": taken.address(last) if last else None,
             "observed": taken.observed(),
-            "records": _records(request),
             **_shared(taken, verdict, None),
         },
     )
@@ -88,12 +86,3 @@ def _result(request: HttpRequest, taken: Walk, verdict: Verdict) -> HttpResponse
 def _picture(build: Build) -> str:
     """The drawing of a kind of horn: the shape it is wound in."""
     return f"identify/drawings/{'wrap-' + build.wrap[0] if build.valves else 'valves-0'}.svg"
-
-
-def _records(request: HttpRequest) -> str:
-    """Where a finding is put on record; empty where the walk stands alone, without a register."""
-    seat = getattr(request, "seat", None)
-    try:
-        return reverse("register:identified", args=(seat.school.slug,)) if seat else ""
-    except NoReverseMatch:
-        return ""

@@ -288,10 +288,17 @@ def test_every_observation_can_be_changed_from_the_result(walk):
     assert steps == [key for key in QUESTIONS if key in FULL_DOUBLE]
 
 
+def test_the_result_hands_the_observations_over_to_the_register(walk):
+    answer = walk({**FULL_DOUBLE, "again": "second_set", "step": "result"})
+
+    assert link(answer, "As a new horn, or on a registered one") == {**FULL_DOUBLE, "again": "second_set"}
+    assert "Put it on record" not in words(walk(valves="cant-tell", step="result"))
+
+
 def test_a_walk_for_a_registered_horn_keeps_its_horn(walk):
     answer = walk({**FULL_DOUBLE, "horn": "42"})
 
-    assert "horn=42" in answer.context["onward"]
+    assert link(answer, "Put it on the horn you came from")["horn"] == "42"
     assert "horn=" not in walk({**FULL_DOUBLE, "horn": "42 OR 1=1"}).context["onward"]
 
 
