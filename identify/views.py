@@ -63,7 +63,6 @@ def _result(request: HttpRequest, taken: Walk, verdict: Verdict) -> HttpResponse
             "leading_words": explain.one_of(leading),
             "not_words": explain.what_it_is_not(leading),
             "certainty": explain.certainty(leading),
-            "test_note": explain.test_note_of(leading),
             "picture": _picture(leading.form.build),
             "sure": how_sure(leading.probability),
             "speaks_for": [reason for reason in said if reason.speaks_for],
