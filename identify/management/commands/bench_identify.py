@@ -14,7 +14,7 @@ from identify.core.expect import usual_answers
 from identify.core.mistakes import rates
 from identify.core.reasoning import assess, rank
 from identify.core.scales import Key, Scales, scales
-from identify.core.walks import Walk, harsher, reliability, walk, walks
+from identify.core.walks import Judge, Walk, harsher, reliability, walk, walks
 
 RIGHT_WHEN_SETTLED = 0.99
 # The same where staff err otherwise than the reasoning assumes: it must not fall apart.
@@ -67,10 +67,11 @@ class Command(BaseCommand):
         twins = sorted(" / ".join(sorted(map(name_of, pair))) for pair in judge.indistinct)
         self.say(f"\nNever told apart: {', '.join(twins) or 'none'}")
         unsettled = []
+        judging = Judge(judge)
         dice = Random(0)  # noqa: S311 - a simulation, not a secret
         for place, one in enumerate(judge.hypotheses):
             whole = assess(Observations(usual_answers(one)), on=judge)
-            led = walk(judge, judge, place, dice, errs=False)
+            led = walk(judging, judge, place, dice, errs=False)
             can = not any(one.key in pair for pair in judge.indistinct)
             for verdict, how in ((whole, "all checks"), (led.verdict, "chosen checks")):
                 if can and not (verdict.settled and verdict.leading.key == one.key):
