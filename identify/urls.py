@@ -1,4 +1,6 @@
-from django.urls import URLPattern
+from django.urls import path
+
+from identify import views
 
 app_name = "identify"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [path("", views.walk, name="walk")]

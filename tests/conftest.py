@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from django.core.cache import cache
 from django.test import Client
+from django.utils import timezone
 
 from fleet.people.models import User
 
@@ -35,6 +36,10 @@ def as_() -> Callable[[User | None], Client]:
         client = Client()
         if user is not None:
             client.force_login(user)
+            # In the middle of a session, so that no page pays for stamping it as used.
+            session = client.session
+            session["last_used"] = int(timezone.now().timestamp())
+            session.save()
         return client
 
     return enter
@@ -73,3 +78,23 @@ def chromium() -> Iterator[Any]:
         browser = driver.chromium.launch(executable_path=path, args=flags)
         yield browser
         browser.close()
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--engine-only",
+        action="store_true",
+        help="leave out what touches no database: the second run, on another engine, need not repeat it",
+    )
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    if not config.getoption("--engine-only"):
+        return
+    touching = {"db", "transactional_db", "live_server"}
+
+    def touches(item: pytest.Item) -> bool:
+        named = set(getattr(item, "fixturenames", ()))
+        return bool(named & touching) or item.get_closest_marker("django_db") is not None
+
+    items[:] = [item for item in items if touches(item)]

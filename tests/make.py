@@ -13,6 +13,7 @@ from fleet.register.models import Horn, Place
 from fleet.workshop.models import ConditionCheck, FaultReport, Finding, RepairJob
 
 NOW = datetime(2026, 9, 14, 10, 30, tzinfo=UTC)
+TODAY = NOW.date()
 _numbers = count(1)
 
 
@@ -101,7 +102,7 @@ def loan(
     to: Pupil,
     by: User,
     *,
-    issued_on: date = NOW.date(),
+    issued_on: date = TODAY,
     due_on: date | None = None,
     returned_on: date | None = None,
     accessories: tuple[str, ...] = ("case", "mouthpiece"),

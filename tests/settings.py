@@ -5,8 +5,8 @@ import tempfile
 
 os.environ.setdefault("HORN_DATA", tempfile.mkdtemp(prefix="horn-tests-"))
 
-from fleet.settings import *  # noqa: E402, F403
-from fleet.settings import DATA_DIR, DATABASES, STORAGES  # noqa: E402
+from fleet.settings import *  # noqa: F403
+from fleet.settings import DATA_DIR, DATABASES, STORAGES
 
 ALLOWED_HOSTS = ["testserver", "127.0.0.1", "localhost"]
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]

@@ -66,9 +66,7 @@ class School(models.Model):
         LETTER = "letter", "US Letter"
 
     name = models.CharField(max_length=120)
-    slug = models.SlugField(
-        max_length=40, unique=True, help_text="The school's part of the address, like hill-road."
-    )
+    slug = models.SlugField(max_length=40, unique=True, help_text="The school's part of the address, like hill-road.")
     number_prefix = models.CharField(
         "register numbers begin with",
         max_length=8,
@@ -81,9 +79,7 @@ class School(models.Model):
         validators=[RegexValidator(r"^[A-Z]{3}$", "Use the three capital letters of ISO 4217, like EUR.")],
     )
     paper = models.CharField(max_length=6, choices=Paper, default=Paper.A4)
-    contact = models.CharField(
-        "whom families ask", max_length=200, blank=True, help_text="Name, telephone or e-mail."
-    )
+    contact = models.CharField("whom families ask", max_length=200, blank=True, help_text="Name, telephone or e-mail.")
     local_rules = models.TextField(
         "local rules for families",
         max_length=2000,
@@ -187,9 +183,7 @@ class PupilQuerySet(models.QuerySet["Pupil"]):
         """Pupils in whose name, class or id every word occurs."""
         found = self
         for word in words.split()[:6]:
-            found = found.filter(
-                Q(name__icontains=word) | Q(group__icontains=word) | Q(pupil_id__istartswith=word)
-            )
+            found = found.filter(Q(name__icontains=word) | Q(group__icontains=word) | Q(pupil_id__istartswith=word))
         return found
 
 
@@ -226,4 +220,5 @@ class Pupil(models.Model):
     @property
     def described(self) -> str:
         """The name with year and class, as it stands in lists where names may repeat."""
-        return ", ".join(part for part in (self.name, self.year, self.group) if part)
+        year = f"year {self.year}" if self.year.isdigit() else self.year
+        return ", ".join(part for part in (self.name, year, self.group) if part)

@@ -1,18 +1,36 @@
-"""Horns and what is known of them. Events are appended; the columns they move are written in the same transaction."""
+"""Horns and their places. What happens to a horn is in `events`, and appears here so that Django finds it."""
 
 from __future__ import annotations
 
 import secrets
-import unicodedata
+from collections.abc import Iterable
+from datetime import date
 from typing import Any, NoReturn
 
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator, RegexValidator
 from django.db import models
-from django.db.models import Case, F, Q, Value, When
+from django.db.models import Case, Q, Value, When
 from django.db.models.functions import Lower, Upper
+from django.utils import timezone
 
 from fleet.people.models import School, User
+from fleet.register.events import FormerNumber, Identification, Photograph, StandChange, Standing
+from fleet.register.kinds import kind_in_words
+from fleet.register.numbers import FORM, FORM_SENTENCE, TAKEN, parts_of
+from fleet.register.searching import matching, searchable
+
+__all__ = [
+    "FormerNumber",
+    "Horn",
+    "HornQuerySet",
+    "Identification",
+    "Photograph",
+    "Place",
+    "StandChange",
+    "Standing",
+    "searchable",
+]
 
 # Read aloud over a telephone or typed from a label: no 0/O, 1/I/L.
 LABEL_LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
@@ -21,13 +39,6 @@ LABEL_LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 def new_label_code() -> str:
     """Eight characters for the horn's label, about 39 bits: an address that tells nothing by itself."""
     return "".join(secrets.choice(LABEL_LETTERS) for _ in range(8))
-
-
-def searchable(*parts: str) -> str:
-    """Parts joined, casefolded, without accents: what the search looks in, and what is typed is made alike."""
-    joined = " ".join(part for part in parts if part).casefold()
-    bare = "".join(c for c in unicodedata.normalize("NFKD", joined) if not unicodedata.combining(c))
-    return bare.replace("♭", "b").replace("♯", "#")
 
 
 class Place(models.Model):
@@ -65,7 +76,32 @@ class HornQuerySet(models.QuerySet["Horn"]):
         return self.exclude(build="")
 
     def unidentified(self) -> HornQuerySet:
+        """Horns the school keeps whose kind nobody has said yet."""
         return self.kept().filter(build="")
+
+    def test_note_owed(self) -> HornQuerySet:
+        """Horns that were restrung and whose test note has not been sounded since."""
+        return self.kept().filter(test_note_owed=True)
+
+    def not_checked_since(self, day: date) -> HornQuerySet:
+        """Horns to be had whose last condition check is older than that day, or that never had one."""
+        return self.kept().filter(not_found_on=None).filter(Q(checked_on=None) | Q(checked_on__lt=day))
+
+    def numbered(self, number: str) -> Horn | None:
+        """The horn of that register number, in whatever case it is written; on one school's horns."""
+        stem, tail = parts_of(number)
+        same = self.filter(number_stem=stem, number_tail=tail, number__iexact=number.strip())
+        return same.first()
+
+    def matching(self, query: str, *, walk: bool = False) -> HornQuerySet:
+        """Horns that have every word of the query in number, kind, maker, serial number or holder."""
+        return matching(self, query, walk=walk)
+
+    def bulk_create(self, objs: Iterable[Any], *args: Any, **kwargs: Any) -> list[Any]:
+        horns = list(objs)
+        for horn in horns:
+            horn.derive()
+        return super().bulk_create(horns, *args, **kwargs)
 
     def delete(self) -> NoReturn:
         raise ValidationError("A horn is never deleted: withdraw it, and its number stays its own.")
@@ -114,12 +150,7 @@ class Horn(models.Model):
     number = models.CharField(
         "register number",
         max_length=24,
-        validators=[
-            RegexValidator(
-                r"^[A-Za-z0-9][A-Za-z0-9 /.-]*$",
-                "A register number is made of letters, digits, spaces, dash, dot or slash.",
-            )
-        ],
+        validators=[RegexValidator(FORM, FORM_SENTENCE)],
     )
     label_code = models.CharField(max_length=12, unique=True, default=new_label_code, editable=False)
 
@@ -142,7 +173,8 @@ class Horn(models.Model):
         "value today", max_digits=10, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
     )
     notes = models.TextField(max_length=4000, blank=True)
-    created = models.DateTimeField(auto_now_add=True)
+    created = models.DateTimeField(default=timezone.now, editable=False)
+    created_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, editable=False, related_name="+")
 
     # Moved by events, in the event's own transaction, and never typed.
     test_note_owed = models.BooleanField(default=False, editable=False)
@@ -153,6 +185,9 @@ class Horn(models.Model):
     withdrawn_on = models.DateField(null=True, editable=False)
     grade = models.PositiveSmallIntegerField("playing grade", null=True, choices=Grade, editable=False)
     checked_on = models.DateField(null=True, editable=False)
+    # Follow from the other columns at every save: the number's parts to sort by, and what the search looks in.
+    number_stem = models.CharField(max_length=24, default="", editable=False)
+    number_tail = models.BigIntegerField(default=0, editable=False)
     search = models.CharField(max_length=600, default="", editable=False)
     where = models.GeneratedField(
         expression=Case(
@@ -174,123 +209,69 @@ class Horn(models.Model):
                 "school",
                 Upper("number"),
                 name="register_number_unique",
-                violation_error_message="This register number is taken. A number stays with its horn for ever.",
+                violation_error_message=TAKEN,
             ),
             models.CheckConstraint(
                 condition=Q(stands_in="") | ~Q(build=""),
                 name="stands_in_needs_build",
                 violation_error_message="Say what the horn is before saying what it stands in.",
             ),
-            models.CheckConstraint(
-                condition=Q(due_on=None) | ~Q(holder_name=""), name="due_date_needs_holder"
-            ),
+            models.CheckConstraint(condition=Q(due_on=None) | ~Q(holder_name=""), name="due_date_needs_holder"),
             models.CheckConstraint(condition=Q(grade=None) | Q(grade__range=(1, 4)), name="grade_one_to_four"),
         ]
         indexes = [
-            models.Index("school", Upper("number"), "id", name="horn_by_number"),
-            models.Index(fields=["school", "build", "id"], name="horn_by_build"),
-            models.Index(fields=["school", "stands_in", "id"], name="horn_by_stand"),
-            models.Index(fields=["school", "where", "id"], name="horn_by_where"),
-            models.Index(fields=["school", "grade", "id"], name="horn_by_grade"),
-            models.Index(fields=["school", "holder_name", "id"], name="horn_by_holder"),
-            models.Index(fields=["school", "due_on", "id"], name="horn_by_due"),
-            models.Index(fields=["school", "checked_on", "id"], name="horn_by_check"),
+            # Each covers a filter and a sort of the list with its tie-breaks, so that a page's ids come from the index.
+            models.Index(fields=["school", "number_stem", "number_tail", "id"], name="horn_by_number"),
+            models.Index(fields=["school", "place", "number_stem", "number_tail", "id"], name="horn_by_place"),
+            models.Index(fields=["school", "build", "number_stem", "number_tail", "id"], name="horn_by_build"),
+            models.Index(fields=["school", "stands_in", "number_stem", "number_tail", "id"], name="horn_by_stand"),
+            models.Index(fields=["school", "where", "number_stem", "number_tail", "id"], name="horn_by_where"),
+            models.Index(fields=["school", "grade", "number_stem", "number_tail", "id"], name="horn_by_grade"),
+            models.Index(fields=["school", "holder_name", "number_stem", "number_tail", "id"], name="horn_by_holder"),
+            models.Index(fields=["school", "due_on", "number_stem", "number_tail", "id"], name="horn_by_due"),
+            models.Index(fields=["school", "checked_on", "number_stem", "number_tail", "id"], name="horn_by_check"),
         ]
 
     def __str__(self) -> str:
         return self.number
 
     def save(self, *args: Any, **kwargs: Any) -> None:
-        self.search = self.searched_in()
+        self.derive()
         fields = kwargs.get("update_fields")
         if fields is not None:
-            kwargs["update_fields"] = {*fields, "search"}
+            kwargs["update_fields"] = {*fields, "search", "number_stem", "number_tail"}
         super().save(*args, **kwargs)
 
     def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
         raise ValidationError("A horn is never deleted: withdraw it, and its number stays its own.")
 
+    def derive(self) -> None:
+        """Set the columns that follow from the others."""
+        self.number_stem, self.number_tail = parts_of(self.number)
+        self.search = self.searched_in()
+
     def searched_in(self) -> str:
-        return searchable(
-            self.number, self.maker, self.model, self.serial_number, self.build, self.stands_in, self.holder_name
-        )[:600]
+        """What the search looks in, with a space at both ends so that every word has one before and after it."""
+        _, tail = parts_of(self.number)
+        # The holder comes early: at the column's end a long maker's name could push it out.
+        words = searchable(
+            self.number,
+            str(tail),
+            self.holder_name,
+            self.stands_in,
+            self.build,
+            kind_in_words(self.build),
+            self.serial_number,
+            self.maker,
+            self.model,
+        )
+        return f" {words[:598]} "
 
     @property
     def is_identified(self) -> bool:
         return bool(self.build)
 
-
-class Identification(models.Model):
-    """What was observed of a horn, by whom and when, and what it was taken to be.
-
-    The observations are kept raw, as the walk's own parameters, so that the verdict can be computed again
-    when the catalogue improves; `build` and `stands_in` are what the person confirmed at the time.
-    """
-
-    horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="identifications")
-    at = models.DateTimeField()
-    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
-    observations = models.JSONField(default=dict)
-    build = models.CharField(max_length=40)
-    stands_in = models.CharField(max_length=12, blank=True)
-    settled = models.BooleanField(default=False)
-    probability = models.FloatField(default=0.0)
-
-    class Meta:
-        indexes = [models.Index(fields=["horn", "-at"], name="identification_by_horn")]
-        ordering = ["-at", "-pk"]
-
-
-class StandChange(models.Model):
-    """A reversible horn strung the other way round. The test note is owed until it has been sounded again."""
-
-    horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="stand_changes")
-    at = models.DateTimeField()
-    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
-    before = models.CharField(max_length=12, blank=True)
-    after = models.CharField(max_length=12)
-    reason = models.CharField(max_length=300)
-
-    class Meta:
-        constraints = [
-            models.CheckConstraint(
-                condition=~Q(before=F("after")),
-                name="stand_really_changed",
-                violation_error_message="The horn already stands in this key.",
-            ),
-        ]
-        ordering = ["-at", "-pk"]
-
-
-class Standing(models.Model):
-    """A horn leaves the register's ordinary life or comes back to it: withdrawn, not found, found, kept again."""
-
-    class Kind(models.TextChoices):
-        WITHDRAWN = "withdrawn", "withdrawn"
-        KEPT_AGAIN = "kept-again", "kept again"
-        NOT_FOUND = "not-found", "not found"
-        FOUND = "found", "found"
-
-    horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="standings")
-    at = models.DateTimeField()
-    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
-    kind = models.CharField(max_length=12, choices=Kind)
-    reason = models.CharField(max_length=300)
-
-    class Meta:
-        ordering = ["-at", "-pk"]
-
-
-class Photograph(models.Model):
-    """A picture of the horn itself, drawn anew from its pixels so that nothing hidden in the file is kept."""
-
-    horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="photographs")
-    at = models.DateTimeField()
-    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
-    image = models.FileField(upload_to="horns/%Y/", max_length=200)
-    width = models.PositiveIntegerField()
-    height = models.PositiveIntegerField()
-    caption = models.CharField(max_length=120, blank=True)
-
-    class Meta:
-        ordering = ["-at", "-pk"]
+    @property
+    def kind(self) -> str:
+        """What it is, in words: `full double horn`; empty while nobody has said."""
+        return kind_in_words(self.build)

@@ -135,8 +135,6 @@ def pages(context: dict[str, Any]) -> list[dict[str, Any]]:
             address = reverse(name, args=(seat.school.slug,))
         except NoReverseMatch:
             continue
-        here_now = match is not None and (
-            match.view_name == name or (app != "desk" and name.startswith(app + ":"))
-        )
+        here_now = match is not None and (match.view_name == name or (app != "desk" and name.startswith(app + ":")))
         links.append({"address": address, "label": label, "here": here_now})
     return links

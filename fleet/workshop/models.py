@@ -6,12 +6,21 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
-from fleet.people.models import Pupil, User
+from fleet.people.models import Pupil, School, User
 from fleet.register.models import Horn
+from fleet.workshop.faults import Fault, catalogue
+
+
+class ConditionCheckQuerySet(models.QuerySet["ConditionCheck"]):
+    def at(self, school: School) -> ConditionCheckQuerySet:
+        return self.filter(horn__school=school)
+
+    def newest_first(self) -> ConditionCheckQuerySet:
+        return self.order_by("-at", "-pk")
 
 
 class ConditionCheck(models.Model):
-    """One look over a horn. The playing grade is its worst finding, never an average; finish is its own axis."""
+    """One look over a horn. The playing grade is its worst finding, never an average; finish is another axis."""
 
     class Occasion(models.TextChoices):
         BEFORE_LOAN = "before-loan", "before a loan"
@@ -34,6 +43,8 @@ class ConditionCheck(models.Model):
     finish_grade = models.PositiveSmallIntegerField("finish", choices=FinishGrade)
     notes = models.TextField(max_length=2000, blank=True)
 
+    objects = ConditionCheckQuerySet.as_manager()
+
     class Meta:
         constraints = [
             models.CheckConstraint(condition=Q(grade__range=(1, 4)), name="check_grade_one_to_four"),
@@ -41,6 +52,17 @@ class ConditionCheck(models.Model):
         ]
         indexes = [models.Index(fields=["horn", "-at"], name="check_by_horn")]
         ordering = ["-at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"check {self.pk}"
+
+
+class RepairJobQuerySet(models.QuerySet["RepairJob"]):
+    def at(self, school: School) -> RepairJobQuerySet:
+        return self.filter(horn__school=school)
+
+    def open(self) -> RepairJobQuerySet:
+        return self.filter(closed_at=None)
 
 
 class RepairJob(models.Model):
@@ -69,6 +91,8 @@ class RepairJob(models.Model):
     )
     notes = models.TextField(max_length=4000, blank=True)
 
+    objects = RepairJobQuerySet.as_manager()
+
     class Meta:
         constraints = [
             models.UniqueConstraint(
@@ -87,9 +111,40 @@ class RepairJob(models.Model):
                 | Q(closed_at__isnull=False, state__in=["done", "given-up"]),
                 name="job_state_fits_its_end",
             ),
+            models.CheckConstraint(
+                condition=Q(cost=None) | Q(cost__gte=0),
+                name="job_cost_not_negative",
+                violation_error_message="A repair cannot cost less than nothing.",
+            ),
         ]
         indexes = [models.Index(fields=["horn", "-opened_at"], name="job_by_horn")]
         ordering = ["-opened_at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"job {self.pk}"
+
+    @property
+    def is_open(self) -> bool:
+        return self.closed_at is None
+
+
+class JobStep(models.Model):
+    """One change to a job: who, when, the state it left the job in, and in a few words what changed.
+
+    The newest step is also what a page of the job was made from: who saves over a newer one is told first.
+    """
+
+    job = models.ForeignKey(RepairJob, on_delete=models.CASCADE, related_name="steps")
+    at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    state = models.CharField(max_length=10, choices=RepairJob.State)
+    words = models.CharField(max_length=300)
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return self.words
 
 
 class Finding(models.Model):
@@ -105,9 +160,7 @@ class Finding(models.Model):
     fault = models.CharField(max_length=40)
     severity = models.CharField(max_length=1, choices=Severity)
     note = models.CharField(max_length=300, blank=True)
-    job = models.ForeignKey(
-        RepairJob, on_delete=models.SET_NULL, null=True, blank=True, related_name="findings"
-    )
+    job = models.ForeignKey(RepairJob, on_delete=models.SET_NULL, null=True, blank=True, related_name="findings")
     mended_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
@@ -120,6 +173,14 @@ class Finding(models.Model):
             models.CheckConstraint(condition=Q(severity__in=["n", "w", "r", "x"]), name="severity_known"),
         ]
 
+    def __str__(self) -> str:
+        return self.entry.words
+
+    @property
+    def entry(self) -> Fault:
+        """What the catalogue says of this fault."""
+        return catalogue().fault(self.fault)
+
 
 class CheckPhotograph(models.Model):
     check_made = models.ForeignKey(ConditionCheck, on_delete=models.CASCADE, related_name="photographs")
@@ -127,6 +188,17 @@ class CheckPhotograph(models.Model):
     width = models.PositiveIntegerField()
     height = models.PositiveIntegerField()
     caption = models.CharField(max_length=120, blank=True)
+
+    def __str__(self) -> str:
+        return self.caption or f"picture {self.pk}"
+
+
+class FaultReportQuerySet(models.QuerySet["FaultReport"]):
+    def at(self, school: School) -> FaultReportQuerySet:
+        return self.filter(horn__school=school)
+
+    def unanswered(self) -> FaultReportQuerySet:
+        return self.filter(answered_at=None)
 
 
 class FaultReport(models.Model):
@@ -141,14 +213,15 @@ class FaultReport(models.Model):
     answered_at = models.DateTimeField(null=True, blank=True)
     answered_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     answer = models.CharField(max_length=300, blank=True)
-    job = models.ForeignKey(
-        RepairJob, on_delete=models.SET_NULL, null=True, blank=True, related_name="fault_reports"
-    )
+    job = models.ForeignKey(RepairJob, on_delete=models.SET_NULL, null=True, blank=True, related_name="fault_reports")
+
+    objects = FaultReportQuerySet.as_manager()
 
     class Meta:
         indexes = [
-            models.Index(
-                fields=["horn", "at"], condition=Q(answered_at=None), name="report_unanswered"
-            ),
+            models.Index(fields=["horn", "at"], condition=Q(answered_at=None), name="report_unanswered"),
         ]
         ordering = ["-at", "-pk"]
+
+    def __str__(self) -> str:
+        return self.words

@@ -7,102 +7,218 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('people', '0001_begin'),
-        ('register', '0001_begin'),
-        ('workshop', '0001_begin'),
+        ("people", "0001_begin"),
+        ("register", "0001_begin"),
+        ("workshop", "0001_begin"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Agreement',
+            name="Agreement",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('version', models.PositiveIntegerField()),
-                ('words', models.TextField(max_length=4000)),
-                ('made_at', models.DateTimeField()),
-                ('made_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('school', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='agreements', to='people.school')),
+                (
+                    "id",
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
+                ),
+                ("version", models.PositiveIntegerField()),
+                ("words", models.TextField(max_length=4000)),
+                ("made_at", models.DateTimeField()),
+                (
+                    "made_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "school",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="agreements",
+                        to="people.school",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-version'],
+                "ordering": ["-version"],
             },
         ),
         migrations.CreateModel(
-            name='Loan',
+            name="Loan",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('signed_on', models.DateField(verbose_name='signed by the guardian on')),
-                ('issued_on', models.DateField(verbose_name='issued on')),
-                ('due_on', models.DateField(verbose_name='due back on')),
-                ('stands_in', models.CharField(blank=True, max_length=12, verbose_name='stood in at issue')),
-                ('returned_on', models.DateField(blank=True, null=True, verbose_name='returned on')),
-                ('return_notes', models.CharField(blank=True, max_length=1000)),
-                ('mouthpiece_cleaned_on', models.DateField(blank=True, null=True)),
-                ('agreement', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='loans', to='loans.agreement')),
-                ('check_at_issue', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshop.conditioncheck')),
-                ('check_at_return', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='workshop.conditioncheck')),
-                ('guardian', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='loans', to='people.guardian')),
-                ('horn', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='loans', to='register.horn')),
-                ('issued_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('mouthpiece_cleaned_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('pupil', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='loans', to='people.pupil')),
-                ('returned_to', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
+                ),
+                ("signed_on", models.DateField(verbose_name="signed by the guardian on")),
+                ("issued_on", models.DateField(verbose_name="issued on")),
+                ("due_on", models.DateField(verbose_name="due back on")),
+                ("stands_in", models.CharField(blank=True, max_length=12, verbose_name="stood in at issue")),
+                ("returned_on", models.DateField(blank=True, null=True, verbose_name="returned on")),
+                ("return_notes", models.CharField(blank=True, max_length=1000)),
+                ("mouthpiece_cleaned_on", models.DateField(blank=True, null=True)),
+                (
+                    "agreement",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="loans",
+                        to="loans.agreement",
+                    ),
+                ),
+                (
+                    "check_at_issue",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="workshop.conditioncheck",
+                    ),
+                ),
+                (
+                    "check_at_return",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="workshop.conditioncheck",
+                    ),
+                ),
+                (
+                    "guardian",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="loans",
+                        to="people.guardian",
+                    ),
+                ),
+                (
+                    "horn",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="loans", to="register.horn"
+                    ),
+                ),
+                (
+                    "issued_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "mouthpiece_cleaned_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "pupil",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="loans", to="people.pupil"
+                    ),
+                ),
+                (
+                    "returned_to",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-issued_on', '-pk'],
+                "ordering": ["-issued_on", "-pk"],
             },
         ),
         migrations.CreateModel(
-            name='LoanAccessory',
+            name="LoanAccessory",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=60)),
-                ('came_back', models.BooleanField(blank=True, null=True)),
-                ('loan', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='accessories', to='loans.loan')),
+                (
+                    "id",
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
+                ),
+                ("name", models.CharField(max_length=60)),
+                ("came_back", models.BooleanField(blank=True, null=True)),
+                (
+                    "loan",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="accessories",
+                        to="loans.loan",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.AddConstraint(
-            model_name='agreement',
-            constraint=models.UniqueConstraint(fields=('school', 'version'), name='agreement_version_unique'),
+            model_name="agreement",
+            constraint=models.UniqueConstraint(fields=("school", "version"), name="agreement_version_unique"),
         ),
         migrations.AddIndex(
-            model_name='loan',
-            index=models.Index(fields=['horn', '-issued_on'], name='loan_by_horn'),
+            model_name="loan",
+            index=models.Index(fields=["horn", "-issued_on"], name="loan_by_horn"),
         ),
         migrations.AddIndex(
-            model_name='loan',
-            index=models.Index(fields=['pupil', '-issued_on'], name='loan_by_pupil'),
+            model_name="loan",
+            index=models.Index(fields=["pupil", "-issued_on"], name="loan_by_pupil"),
         ),
         migrations.AddIndex(
-            model_name='loan',
-            index=models.Index(condition=models.Q(('returned_on', None)), fields=['due_on', 'id'], name='loan_open_by_due'),
+            model_name="loan",
+            index=models.Index(
+                condition=models.Q(("returned_on", None)), fields=["due_on", "id"], name="loan_open_by_due"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='loan',
-            constraint=models.UniqueConstraint(condition=models.Q(('returned_on', None)), fields=('horn',), name='one_open_loan_a_horn', violation_error_message='This horn is already out on loan.'),
+            model_name="loan",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("returned_on", None)),
+                fields=("horn",),
+                name="one_open_loan_a_horn",
+                violation_error_message="This horn is already out on loan.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='loan',
-            constraint=models.CheckConstraint(condition=models.Q(('due_on__gte', models.F('issued_on'))), name='due_not_before_issue', violation_error_message='A horn cannot be due back before it is issued.'),
+            model_name="loan",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("due_on__gte", models.F("issued_on"))),
+                name="due_not_before_issue",
+                violation_error_message="A horn cannot be due back before it is issued.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='loan',
-            constraint=models.CheckConstraint(condition=models.Q(('signed_on__lte', models.F('issued_on'))), name='signed_before_issue', violation_error_message='The guardian signs before the horn is issued.'),
+            model_name="loan",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("signed_on__lte", models.F("issued_on"))),
+                name="signed_before_issue",
+                violation_error_message="The guardian signs before the horn is issued.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='loan',
-            constraint=models.CheckConstraint(condition=models.Q(('returned_on', None), ('returned_on__gte', models.F('issued_on')), _connector='OR'), name='returned_not_before_issue', violation_error_message='A horn cannot come back before it was issued.'),
+            model_name="loan",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("returned_on", None), ("returned_on__gte", models.F("issued_on")), _connector="OR"),
+                name="returned_not_before_issue",
+                violation_error_message="A horn cannot come back before it was issued.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='loanaccessory',
-            constraint=models.UniqueConstraint(models.F('loan'), django.db.models.functions.text.Lower('name'), name='accessory_once_a_loan'),
+            model_name="loanaccessory",
+            constraint=models.UniqueConstraint(
+                models.F("loan"), django.db.models.functions.text.Lower("name"), name="accessory_once_a_loan"
+            ),
         ),
     ]

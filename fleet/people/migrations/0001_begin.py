@@ -8,108 +8,325 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('auth', '0012_alter_user_first_name_max_length'),
+        ("auth", "0012_alter_user_first_name_max_length"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='School',
+            name="School",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=120)),
-                ('slug', models.SlugField(help_text="The school's part of the address, like hill-road.", max_length=40, unique=True)),
-                ('number_prefix', models.CharField(default='HN-', max_length=8, validators=[django.core.validators.RegexValidator('^[A-Za-z0-9/.-]*$', 'Use letters, digits, dash, dot or slash.')], verbose_name='register numbers begin with')),
-                ('currency', models.CharField(default='EUR', max_length=3, validators=[django.core.validators.RegexValidator('^[A-Z]{3}$', 'Use the three capital letters of ISO 4217, like EUR.')])),
-                ('paper', models.CharField(choices=[('a4', 'A4'), ('letter', 'US Letter')], default='a4', max_length=6)),
-                ('contact', models.CharField(blank=True, help_text='Name, telephone or e-mail.', max_length=200, verbose_name='whom families ask')),
-                ('local_rules', models.TextField(blank=True, help_text='Insurance, charges and hygiene as this school handles them; shown beside the usual cautions.', max_length=2000, verbose_name='local rules for families')),
-                ('loan_days', models.PositiveSmallIntegerField(default=300, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(1500)], verbose_name='usual length of a loan in days')),
-                ('check_days', models.PositiveSmallIntegerField(default=365, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(1500)], verbose_name='days until a horn should be checked again')),
-                ('soon_days', models.PositiveSmallIntegerField(default=14, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(120)], verbose_name='a loan counts as due soon this many days before')),
+                (
+                    "id",
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
+                ),
+                ("name", models.CharField(max_length=120)),
+                (
+                    "slug",
+                    models.SlugField(
+                        help_text="The school's part of the address, like hill-road.",
+                        max_length=40,
+                        unique=True,
+                    ),
+                ),
+                (
+                    "number_prefix",
+                    models.CharField(
+                        default="HN-",
+                        max_length=8,
+                        validators=[
+                            django.core.validators.RegexValidator(
+                                "^[A-Za-z0-9/.-]*$", "Use letters, digits, dash, dot or slash."
+                            )
+                        ],
+                        verbose_name="register numbers begin with",
+                    ),
+                ),
+                (
+                    "currency",
+                    models.CharField(
+                        default="EUR",
+                        max_length=3,
+                        validators=[
+                            django.core.validators.RegexValidator(
+                                "^[A-Z]{3}$", "Use the three capital letters of ISO 4217, like EUR."
+                            )
+                        ],
+                    ),
+                ),
+                (
+                    "paper",
+                    models.CharField(choices=[("a4", "A4"), ("letter", "US Letter")], default="a4", max_length=6),
+                ),
+                (
+                    "contact",
+                    models.CharField(
+                        blank=True,
+                        help_text="Name, telephone or e-mail.",
+                        max_length=200,
+                        verbose_name="whom families ask",
+                    ),
+                ),
+                (
+                    "local_rules",
+                    models.TextField(
+                        blank=True,
+                        help_text="Insurance, charges and hygiene as this school handles them; shown beside the usual cautions.",
+                        max_length=2000,
+                        verbose_name="local rules for families",
+                    ),
+                ),
+                (
+                    "loan_days",
+                    models.PositiveSmallIntegerField(
+                        default=300,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(1500),
+                        ],
+                        verbose_name="usual length of a loan in days",
+                    ),
+                ),
+                (
+                    "check_days",
+                    models.PositiveSmallIntegerField(
+                        default=365,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(1500),
+                        ],
+                        verbose_name="days until a horn should be checked again",
+                    ),
+                ),
+                (
+                    "soon_days",
+                    models.PositiveSmallIntegerField(
+                        default=14,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(120),
+                        ],
+                        verbose_name="a loan counts as due soon this many days before",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='User',
+            name="User",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('password', models.CharField(max_length=128, verbose_name='password')),
-                ('last_login', models.DateTimeField(blank=True, null=True, verbose_name='last login')),
-                ('is_superuser', models.BooleanField(default=False, help_text='Designates that this user has all permissions without explicitly assigning them.', verbose_name='superuser status')),
-                ('email', models.EmailField(max_length=254, unique=True, verbose_name='e-mail')),
-                ('name', models.CharField(max_length=120)),
-                ('is_active', models.BooleanField(default=True)),
-                ('created', models.DateTimeField(auto_now_add=True)),
-                ('groups', models.ManyToManyField(blank=True, help_text='The groups this user belongs to. A user will get all permissions granted to each of their groups.', related_name='user_set', related_query_name='user', to='auth.group', verbose_name='groups')),
-                ('user_permissions', models.ManyToManyField(blank=True, help_text='Specific permissions for this user.', related_name='user_set', related_query_name='user', to='auth.permission', verbose_name='user permissions')),
+                (
+                    "id",
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
+                ),
+                ("password", models.CharField(max_length=128, verbose_name="password")),
+                ("last_login", models.DateTimeField(blank=True, null=True, verbose_name="last login")),
+                (
+                    "is_superuser",
+                    models.BooleanField(
+                        default=False,
+                        help_text="Designates that this user has all permissions without explicitly assigning them.",
+                        verbose_name="superuser status",
+                    ),
+                ),
+                ("email", models.EmailField(max_length=254, unique=True, verbose_name="e-mail")),
+                ("name", models.CharField(max_length=120)),
+                ("is_active", models.BooleanField(default=True)),
+                ("created", models.DateTimeField(auto_now_add=True)),
+                (
+                    "groups",
+                    models.ManyToManyField(
+                        blank=True,
+                        help_text="The groups this user belongs to. A user will get all permissions granted to each of their groups.",
+                        related_name="user_set",
+                        related_query_name="user",
+                        to="auth.group",
+                        verbose_name="groups",
+                    ),
+                ),
+                (
+                    "user_permissions",
+                    models.ManyToManyField(
+                        blank=True,
+                        help_text="Specific permissions for this user.",
+                        related_name="user_set",
+                        related_query_name="user",
+                        to="auth.permission",
+                        verbose_name="user permissions",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Guardian',
+            name="Guardian",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=120)),
-                ('email', models.EmailField(blank=True, help_text='Lets them sign in by a code, without a password.', max_length=254, verbose_name='e-mail')),
-                ('telephone', models.CharField(blank=True, help_text='Only where there is no e-mail address.', max_length=40)),
-                ('user', models.ForeignKey(blank=True, editable=False, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='guardianships', to=settings.AUTH_USER_MODEL)),
-                ('school', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='guardians', to='people.school')),
+                (
+                    "id",
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
+                ),
+                ("name", models.CharField(max_length=120)),
+                (
+                    "email",
+                    models.EmailField(
+                        blank=True,
+                        help_text="Lets them sign in by a code, without a password.",
+                        max_length=254,
+                        verbose_name="e-mail",
+                    ),
+                ),
+                (
+                    "telephone",
+                    models.CharField(blank=True, help_text="Only where there is no e-mail address.", max_length=40),
+                ),
+                (
+                    "user",
+                    models.ForeignKey(
+                        blank=True,
+                        editable=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="guardianships",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "school",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="guardians",
+                        to="people.school",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Pupil',
+            name="Pupil",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=120, verbose_name='name used in school')),
-                ('pupil_id', models.CharField(blank=True, help_text="The school's own opaque number; never a national one.", max_length=40, verbose_name="school's own pupil id")),
-                ('year', models.CharField(blank=True, max_length=20, verbose_name='year')),
-                ('group', models.CharField(blank=True, max_length=60, verbose_name='class or ensemble')),
-                ('left_on', models.DateField(blank=True, null=True, verbose_name='left on')),
-                ('guardians', models.ManyToManyField(blank=True, related_name='pupils', to='people.guardian')),
-                ('school', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='pupils', to='people.school')),
+                (
+                    "id",
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
+                ),
+                ("name", models.CharField(max_length=120, verbose_name="name used in school")),
+                (
+                    "pupil_id",
+                    models.CharField(
+                        blank=True,
+                        help_text="The school's own opaque number; never a national one.",
+                        max_length=40,
+                        verbose_name="school's own pupil id",
+                    ),
+                ),
+                ("year", models.CharField(blank=True, max_length=20, verbose_name="year")),
+                ("group", models.CharField(blank=True, max_length=60, verbose_name="class or ensemble")),
+                ("left_on", models.DateField(blank=True, null=True, verbose_name="left on")),
+                (
+                    "guardians",
+                    models.ManyToManyField(blank=True, related_name="pupils", to="people.guardian"),
+                ),
+                (
+                    "school",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="pupils", to="people.school"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Post',
+            name="Post",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('role', models.CharField(choices=[('head', 'department head'), ('teacher', 'teacher'), ('technician', 'technician'), ('service', 'service head')], max_length=12)),
-                ('user', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='posts', to=settings.AUTH_USER_MODEL)),
-                ('school', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='posts', to='people.school')),
+                (
+                    "id",
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
+                ),
+                (
+                    "role",
+                    models.CharField(
+                        choices=[
+                            ("head", "department head"),
+                            ("teacher", "teacher"),
+                            ("technician", "technician"),
+                            ("service", "service head"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                (
+                    "user",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="posts",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "school",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="posts", to="people.school"
+                    ),
+                ),
             ],
         ),
         migrations.AddConstraint(
-            model_name='user',
-            constraint=models.UniqueConstraint(django.db.models.functions.text.Lower('email'), name='user_email_unique', violation_error_message='There is already an account with this e-mail address.'),
+            model_name="user",
+            constraint=models.UniqueConstraint(
+                django.db.models.functions.text.Lower("email"),
+                name="user_email_unique",
+                violation_error_message="There is already an account with this e-mail address.",
+            ),
         ),
         migrations.AddIndex(
-            model_name='pupil',
-            index=models.Index(fields=['school', 'name', 'id'], name='pupil_by_name'),
+            model_name="pupil",
+            index=models.Index(fields=["school", "name", "id"], name="pupil_by_name"),
         ),
         migrations.AddConstraint(
-            model_name='pupil',
-            constraint=models.UniqueConstraint(condition=models.Q(('pupil_id', ''), _negated=True), fields=('school', 'pupil_id'), name='pupil_id_unique', violation_error_message='A pupil with this id is already on record.'),
+            model_name="pupil",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("pupil_id", ""), _negated=True),
+                fields=("school", "pupil_id"),
+                name="pupil_id_unique",
+                violation_error_message="A pupil with this id is already on record.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='post',
-            constraint=models.UniqueConstraint(fields=('user', 'school'), name='one_post_a_school', violation_error_message='This person already has a post at this school.'),
+            model_name="post",
+            constraint=models.UniqueConstraint(
+                fields=("user", "school"),
+                name="one_post_a_school",
+                violation_error_message="This person already has a post at this school.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='post',
-            constraint=models.CheckConstraint(condition=models.Q(('role__in', ['head', 'teacher', 'technician', 'service'])), name='post_role_known'),
+            model_name="post",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("role__in", ["head", "teacher", "technician", "service"])),
+                name="post_role_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='guardian',
-            constraint=models.CheckConstraint(condition=models.Q(('email', ''), ('telephone', ''), _connector='OR'), name='guardian_one_contact', violation_error_message='Keep one contact only: the e-mail address or the telephone number.'),
+            model_name="guardian",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("email", ""), ("telephone", ""), _connector="OR"),
+                name="guardian_one_contact",
+                violation_error_message="Keep one contact only: the e-mail address or the telephone number.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='guardian',
-            constraint=models.CheckConstraint(condition=models.Q(('email', ''), ('telephone', ''), _negated=True), name='guardian_some_contact', violation_error_message='Give one contact: an e-mail address or a telephone number.'),
+            model_name="guardian",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("email", ""), ("telephone", ""), _negated=True),
+                name="guardian_some_contact",
+                violation_error_message="Give one contact: an e-mail address or a telephone number.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='guardian',
-            constraint=models.UniqueConstraint(django.db.models.functions.text.Lower('email'), models.F('school'), condition=models.Q(('email', ''), _negated=True), name='guardian_email_unique', violation_error_message='A guardian with this e-mail address is already on record.'),
+            model_name="guardian",
+            constraint=models.UniqueConstraint(
+                django.db.models.functions.text.Lower("email"),
+                models.F("school"),
+                condition=models.Q(("email", ""), _negated=True),
+                name="guardian_email_unique",
+                violation_error_message="A guardian with this e-mail address is already on record.",
+            ),
         ),
     ]

@@ -7,131 +7,337 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('people', '0001_begin'),
-        ('register', '0001_begin'),
+        ("people", "0001_begin"),
+        ("register", "0001_begin"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='ConditionCheck',
+            name="ConditionCheck",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('at', models.DateTimeField()),
-                ('occasion', models.CharField(choices=[('before-loan', 'before a loan'), ('on-return', 'on return'), ('yearly', 'yearly'), ('after-repair', 'after a repair'), ('other', 'other')], default='other', max_length=12)),
-                ('grade', models.PositiveSmallIntegerField(choices=[(1, 'plays well'), (2, 'plays, small fault'), (3, 'repair before the next loan'), (4, 'withdraw at once')], verbose_name='playing grade')),
-                ('finish_grade', models.PositiveSmallIntegerField(choices=[(1, 'as new'), (2, 'light wear'), (3, 'heavy wear'), (4, 'finish gone')], verbose_name='finish')),
-                ('notes', models.TextField(blank=True, max_length=2000)),
-                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('horn', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='checks', to='register.horn')),
+                (
+                    "id",
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
+                ),
+                ("at", models.DateTimeField()),
+                (
+                    "occasion",
+                    models.CharField(
+                        choices=[
+                            ("before-loan", "before a loan"),
+                            ("on-return", "on return"),
+                            ("yearly", "yearly"),
+                            ("after-repair", "after a repair"),
+                            ("other", "other"),
+                        ],
+                        default="other",
+                        max_length=12,
+                    ),
+                ),
+                (
+                    "grade",
+                    models.PositiveSmallIntegerField(
+                        choices=[
+                            (1, "plays well"),
+                            (2, "plays, small fault"),
+                            (3, "repair before the next loan"),
+                            (4, "withdraw at once"),
+                        ],
+                        verbose_name="playing grade",
+                    ),
+                ),
+                (
+                    "finish_grade",
+                    models.PositiveSmallIntegerField(
+                        choices=[(1, "as new"), (2, "light wear"), (3, "heavy wear"), (4, "finish gone")],
+                        verbose_name="finish",
+                    ),
+                ),
+                ("notes", models.TextField(blank=True, max_length=2000)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "horn",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="checks", to="register.horn"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-at', '-pk'],
+                "ordering": ["-at", "-pk"],
             },
         ),
         migrations.CreateModel(
-            name='CheckPhotograph',
+            name="CheckPhotograph",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('image', models.FileField(max_length=200, upload_to='checks/%Y/')),
-                ('width', models.PositiveIntegerField()),
-                ('height', models.PositiveIntegerField()),
-                ('caption', models.CharField(blank=True, max_length=120)),
-                ('check_made', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='photographs', to='workshop.conditioncheck')),
+                (
+                    "id",
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
+                ),
+                ("image", models.FileField(max_length=200, upload_to="checks/%Y/")),
+                ("width", models.PositiveIntegerField()),
+                ("height", models.PositiveIntegerField()),
+                ("caption", models.CharField(blank=True, max_length=120)),
+                (
+                    "check_made",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="photographs",
+                        to="workshop.conditioncheck",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='RepairJob',
+            name="RepairJob",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('opened_at', models.DateTimeField()),
-                ('state', models.CharField(choices=[('waiting', 'waiting'), ('bench', 'on the bench'), ('parts', 'waiting for parts'), ('done', 'done'), ('given-up', 'given up')], default='waiting', max_length=10)),
-                ('closed_at', models.DateTimeField(blank=True, null=True)),
-                ('minutes', models.PositiveIntegerField(blank=True, null=True, validators=[django.core.validators.MaxValueValidator(100000)])),
-                ('parts', models.CharField(blank=True, max_length=300)),
-                ('cost', models.DecimalField(blank=True, decimal_places=2, max_digits=10, null=True, validators=[django.core.validators.MinValueValidator(0)])),
-                ('notes', models.TextField(blank=True, max_length=4000)),
-                ('horn', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='jobs', to='register.horn')),
-                ('opened_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('technician', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='jobs', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
+                ),
+                ("opened_at", models.DateTimeField()),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("waiting", "waiting"),
+                            ("bench", "on the bench"),
+                            ("parts", "waiting for parts"),
+                            ("done", "done"),
+                            ("given-up", "given up"),
+                        ],
+                        default="waiting",
+                        max_length=10,
+                    ),
+                ),
+                ("closed_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "minutes",
+                    models.PositiveIntegerField(
+                        blank=True, null=True, validators=[django.core.validators.MaxValueValidator(100000)]
+                    ),
+                ),
+                ("parts", models.CharField(blank=True, max_length=300)),
+                (
+                    "cost",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=2,
+                        max_digits=10,
+                        null=True,
+                        validators=[django.core.validators.MinValueValidator(0)],
+                    ),
+                ),
+                ("notes", models.TextField(blank=True, max_length=4000)),
+                (
+                    "horn",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="jobs", to="register.horn"
+                    ),
+                ),
+                (
+                    "opened_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "technician",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="jobs",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-opened_at', '-pk'],
+                "ordering": ["-opened_at", "-pk"],
             },
         ),
         migrations.CreateModel(
-            name='Finding',
+            name="Finding",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('fault', models.CharField(max_length=40)),
-                ('severity', models.CharField(choices=[('n', 'note'), ('w', 'watch'), ('r', 'repair before loan'), ('x', 'withdraw')], max_length=1)),
-                ('note', models.CharField(blank=True, max_length=300)),
-                ('mended_at', models.DateTimeField(blank=True, null=True)),
-                ('check_made', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='findings', to='workshop.conditioncheck')),
-                ('job', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='findings', to='workshop.repairjob')),
+                (
+                    "id",
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
+                ),
+                ("fault", models.CharField(max_length=40)),
+                (
+                    "severity",
+                    models.CharField(
+                        choices=[
+                            ("n", "note"),
+                            ("w", "watch"),
+                            ("r", "repair before loan"),
+                            ("x", "withdraw"),
+                        ],
+                        max_length=1,
+                    ),
+                ),
+                ("note", models.CharField(blank=True, max_length=300)),
+                ("mended_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "check_made",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="findings",
+                        to="workshop.conditioncheck",
+                    ),
+                ),
+                (
+                    "job",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="findings",
+                        to="workshop.repairjob",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='FaultReport',
+            name="FaultReport",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('at', models.DateTimeField()),
-                ('words', models.CharField(max_length=1000)),
-                ('still_plays', models.BooleanField(default=True)),
-                ('answered_at', models.DateTimeField(blank=True, null=True)),
-                ('answer', models.CharField(blank=True, max_length=300)),
-                ('answered_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('horn', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='fault_reports', to='register.horn')),
-                ('pupil', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='people.pupil')),
-                ('job', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='fault_reports', to='workshop.repairjob')),
+                (
+                    "id",
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
+                ),
+                ("at", models.DateTimeField()),
+                ("words", models.CharField(max_length=1000)),
+                ("still_plays", models.BooleanField(default=True)),
+                ("answered_at", models.DateTimeField(blank=True, null=True)),
+                ("answer", models.CharField(blank=True, max_length=300)),
+                (
+                    "answered_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "horn",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="fault_reports",
+                        to="register.horn",
+                    ),
+                ),
+                (
+                    "pupil",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to="people.pupil",
+                    ),
+                ),
+                (
+                    "job",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="fault_reports",
+                        to="workshop.repairjob",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-at', '-pk'],
+                "ordering": ["-at", "-pk"],
             },
         ),
         migrations.AddIndex(
-            model_name='conditioncheck',
-            index=models.Index(fields=['horn', '-at'], name='check_by_horn'),
+            model_name="conditioncheck",
+            index=models.Index(fields=["horn", "-at"], name="check_by_horn"),
         ),
         migrations.AddConstraint(
-            model_name='conditioncheck',
-            constraint=models.CheckConstraint(condition=models.Q(('grade__range', (1, 4))), name='check_grade_one_to_four'),
+            model_name="conditioncheck",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("grade__range", (1, 4))), name="check_grade_one_to_four"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='conditioncheck',
-            constraint=models.CheckConstraint(condition=models.Q(('finish_grade__range', (1, 4))), name='check_finish_one_to_four'),
+            model_name="conditioncheck",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("finish_grade__range", (1, 4))), name="check_finish_one_to_four"
+            ),
         ),
         migrations.AddIndex(
-            model_name='repairjob',
-            index=models.Index(fields=['horn', '-opened_at'], name='job_by_horn'),
+            model_name="repairjob",
+            index=models.Index(fields=["horn", "-opened_at"], name="job_by_horn"),
         ),
         migrations.AddConstraint(
-            model_name='repairjob',
-            constraint=models.UniqueConstraint(condition=models.Q(('closed_at', None)), fields=('horn',), name='one_open_job_a_horn', violation_error_message='This horn already has an open repair job.'),
+            model_name="repairjob",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("closed_at", None)),
+                fields=("horn",),
+                name="one_open_job_a_horn",
+                violation_error_message="This horn already has an open repair job.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='repairjob',
-            constraint=models.CheckConstraint(condition=models.Q(('closed_at', None), ('closed_at__gte', models.F('opened_at')), _connector='OR'), name='job_closed_after_opened', violation_error_message='A job cannot end before it began.'),
+            model_name="repairjob",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("closed_at", None), ("closed_at__gte", models.F("opened_at")), _connector="OR"),
+                name="job_closed_after_opened",
+                violation_error_message="A job cannot end before it began.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='repairjob',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('closed_at', None), ('state__in', ['waiting', 'bench', 'parts'])), models.Q(('closed_at__isnull', False), ('state__in', ['done', 'given-up'])), _connector='OR'), name='job_state_fits_its_end'),
+            model_name="repairjob",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("closed_at", None), ("state__in", ["waiting", "bench", "parts"])),
+                    models.Q(("closed_at__isnull", False), ("state__in", ["done", "given-up"])),
+                    _connector="OR",
+                ),
+                name="job_state_fits_its_end",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='finding',
-            constraint=models.UniqueConstraint(fields=('check_made', 'fault'), name='one_finding_a_fault', violation_error_message='This fault is already on the check.'),
+            model_name="finding",
+            constraint=models.UniqueConstraint(
+                fields=("check_made", "fault"),
+                name="one_finding_a_fault",
+                violation_error_message="This fault is already on the check.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='finding',
-            constraint=models.CheckConstraint(condition=models.Q(('severity__in', ['n', 'w', 'r', 'x'])), name='severity_known'),
+            model_name="finding",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("severity__in", ["n", "w", "r", "x"])), name="severity_known"
+            ),
         ),
         migrations.AddIndex(
-            model_name='faultreport',
-            index=models.Index(condition=models.Q(('answered_at', None)), fields=['horn', 'at'], name='report_unanswered'),
+            model_name="faultreport",
+            index=models.Index(
+                condition=models.Q(("answered_at", None)), fields=["horn", "at"], name="report_unanswered"
+            ),
         ),
     ]
