@@ -126,6 +126,8 @@ class HornForm(forms.ModelForm):
     def clean(self) -> dict[str, Any]:
         data: dict[str, Any] = super().clean() or self.cleaned_data
         build, stand = data.get("build", ""), data.get("stands_in", "")
+        if "build" in self.errors:
+            return data
         unchanged = self.instance.pk and (build, stand) == (
             self.initial.get("build"),
             self.initial.get("stands_in"),
