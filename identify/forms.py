@@ -1,7 +1,7 @@
 """The questions of the walk: how each check is asked, and the answers offered with their drawings.
 
-What answers mean, and what follows from them, is the core's; here stands only how they are put to somebody who holds
-a horn in one hand and a phone in the other. A test holds every answer offered here against the core's checks.
+What answers mean, and what follows from them, is the core's; here stands only how they are put to somebody
+who holds a horn in one hand and a phone in the other.
 """
 
 from __future__ import annotations
@@ -13,9 +13,9 @@ CANT_TELL = "cant-tell"
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """An answer: `value` in the address, `words` on the button, a smaller `hint`, and a drawing with its settings.
+    """An answer: `value` in the address, `words` on the button, a smaller `hint`, and a drawing.
 
-    `down` names the fingers drawn pressed and `thumb` ("up" or "down") the thumb lever, in the drawing of a hand.
+    In the drawing of a hand `down` names the fingers pressed and `thumb` ("up" or "down") the thumb lever.
     """
 
     value: str
@@ -34,7 +34,8 @@ class Choice:
 class Question:
     """One step: the check's `key`, its `title`, `short` name, how to do it, and what it may answer.
 
-    `picture` shows where to look and `look` names the part of it that is drawn in colour. `care` is a caution.
+    The first line of `how` is always shown, the others on demand. `picture` shows where to look and `look`
+    names the part of it that is drawn in colour. `care` is a caution.
     """
 
     key: str
@@ -92,8 +93,8 @@ QUESTIONS: dict[str, Question] = {
             "How many valves?",
             "Valves",
             (
-                "Count the round caps, or the upright pistons. Count the valve the thumb works too.",
-                "Look under the tubes: a thumb valve is easily missed.",
+                "Count the round caps or upright pistons, the thumb’s valve too. It is easily missed: "
+                "look under the tubes.",
             ),
             (
                 Choice("3", "3", "three levers or pistons, none for the thumb", "valves-3"),
@@ -111,9 +112,11 @@ QUESTIONS: dict[str, Question] = {
             "How many rows of valve slides?",
             "Slide sets",
             (
-                "Each finger valve carries a U-shaped slide; the three together are one row.",
-                "Turn the horn round. Has each finger valve a second slide behind the first? That is a second row, "
-                "even if it is very short. A single slide on the thumb valve is no row.",
+                "The U-shaped slides of the finger valves are one row. Turn the horn round: is there "
+                "a second slide behind "
+                "each? Even a very short one counts.",
+                "A single slide on the thumb’s valve is no row, nor is the large slide all players "
+                "tune with.",
             ),
             (
                 Choice("1", "1 row", "one slide on each finger valve", "sets-1"),
@@ -130,11 +133,14 @@ QUESTIONS: dict[str, Question] = {
             "Which fingers sound this note?",
             "Test note, thumb up",
             (
-                "A member of staff plays it: written F in the first space, which sounds B♭. Warm the horn up first and "
-                "leave the thumb lever alone.",
-                "Try from no finger upwards and take the first fingering that speaks clearly. A tuner that shows B♭, "
-                "anywhere within a quarter tone, is right.",
-                "What a pupil is used to playing is no evidence: they may have learnt the fingerings of another horn.",
+                "A member of staff plays written F, first space: it sounds B♭. Leave the thumb lever "
+                "up. What a pupil is "
+                "used to playing is no evidence.",
+                "Warm the horn up first. Try from no finger upwards and take the first fingering that "
+                "speaks clearly.",
+                "A tuner that shows B♭, anywhere within a quarter tone, is right: old horns and cold "
+                "horns are off.",
+                "A pupil may have learnt the fingerings of another horn and force them on this one.",
             ),
             _fingerings(""),
             "note-f4",
@@ -146,7 +152,8 @@ QUESTIONS: dict[str, Question] = {
             "And with the thumb lever down?",
             "Test note, thumb down",
             (
-                "The same note, written F, with the thumb lever held down. With two thumb levers, hold the one that "
+                "The same note, written F, with the thumb lever held down. With two thumb levers, "
+                "hold the one that "
                 "changes the pitch more.",
             ),
             _fingerings("down"),
@@ -174,7 +181,9 @@ QUESTIONS: dict[str, Question] = {
             ("Press a lever and watch what moves.",),
             (
                 Choice("rotary", "Rotary", "a round cap turns a quarter", "mechanism-rotary"),
-                Choice("piston", "Pistons", "a cylinder goes straight down under your finger", "mechanism-piston"),
+                Choice(
+                    "piston", "Pistons", "a cylinder goes straight down under your finger", "mechanism-piston"
+                ),
                 Choice(
                     "double-piston",
                     "Double pistons",
@@ -214,7 +223,8 @@ QUESTIONS: dict[str, Question] = {
             "How far down is the next note?",
             "Step down",
             (
-                "Sound the test note again, thumb up. Keep the same fingers and slur down to the next note that speaks.",
+                "Sound the test note again, thumb up. Keep the same fingers and slur down to the next "
+                "note that speaks.",
                 "Which note is it? The pictures show it as written for horn in F.",
             ),
             (
@@ -231,9 +241,13 @@ QUESTIONS: dict[str, Question] = {
             "How long is the second row of slides?",
             "Second slide set",
             (
-                "Start from the row that plays when the test note speaks with no finger down: the B♭ row. Pull one of its "
-                "slides a little and hear the note fall, to be sure.",
-                "Compare the other row with it by eye. Never measure or force a slide.",
+                "Start from the row that plays when the test note speaks with no finger down: the B♭ "
+                "row. How long is the "
+                "other one beside it?",
+                "To find the B♭ row, hold the thumb lever as for that note, press a valve and pull "
+                "its slide a little: on "
+                "the row that plays, the note falls.",
+                "Compare by eye. Never force a slide that is stuck.",
             ),
             (
                 Choice("longer", "Longer", "about a third longer", "sets-2-long"),
@@ -247,7 +261,10 @@ QUESTIONS: dict[str, Question] = {
             "Decide",
             "What does the thumb lever do?",
             "Thumb lever",
-            ("Hold a note and press the thumb lever; the other fingers stay as they are. Listen which way it goes.",),
+            (
+                "Hold a note and press the thumb lever; the other fingers stay as they are. Listen "
+                "which way it goes.",
+            ),
             (
                 Choice("raises", "The pitch goes up", "", "thumb-raises"),
                 Choice("lowers-little", "Down a little", "about half a tone", "thumb-lowers-little"),

@@ -1,10 +1,12 @@
-"""The pages of the walk. They read the address and show what the core makes of it; nothing is written anywhere."""
+"""The pages of the walk: they read the address, show what the core makes of it, and write nothing."""
 
 from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.urls import NoReverseMatch, reverse
 
+from identify.core.builds import Build
 from identify.core.reasoning import Verdict, assess
 from identify.forms import CANT_TELL, QUESTIONS
 from identify.walk import RESULT, Walk, read_walk
@@ -42,7 +44,8 @@ def _shared(taken: Walk, verdict: Verdict, key: str | None) -> dict[str, object]
         "verdict": verdict,
         "steps": taken.progress(key),
         "possible": possible(verdict),
-        "look_again": [(QUESTIONS[doubted], taken.address(doubted)) for doubted in verdict.doubt],
+        "look_again": [(QUESTIONS[doubted], taken.second_look(doubted)) for doubted in verdict.doubt],
+        "confirm": [(QUESTIONS[each], taken.second_look(each)) for each in verdict.confirm],
     }
 
 
@@ -54,13 +57,31 @@ def _result(request: HttpRequest, taken: Walk, verdict: Verdict) -> HttpResponse
         "identify/result.html",
         {
             "leading": named(verdict.leading),
+            "picture": _picture(verdict.leading.form.build),
             "sure": how_sure(verdict.leading.probability),
+            "without": [
+                ([QUESTIONS[doubted] for doubted in one.keys], named(one.then[0])) for one in verdict.doubts
+            ],
             "twins": [named(one) for one in verdict.twins],
             "coming": QUESTIONS[coming] if coming else None,
             "onward": taken.address(),
             "back": taken.address(last) if last else None,
             "observed": taken.observed(),
-            "handed_over": taken.address(),
+            "records": _records(request),
             **_shared(taken, verdict, None),
         },
     )
+
+
+def _picture(build: Build) -> str:
+    """The drawing of a kind of horn: the shape it is wound in."""
+    return f"identify/drawings/{'wrap-' + build.wrap[0] if build.valves else 'valves-0'}.svg"
+
+
+def _records(request: HttpRequest) -> str:
+    """Where a finding is put on record; empty where the walk stands alone, without a register."""
+    seat = getattr(request, "seat", None)
+    try:
+        return reverse("register:identified", args=(seat.school.slug,)) if seat else ""
+    except NoReverseMatch:
+        return ""

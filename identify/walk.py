@@ -1,4 +1,4 @@
-"""The state of a walk, which is nothing but the address: what was answered, what comes next, and the ways there."""
+"""The state of a walk, which is its address: what was answered, what comes next, and the ways there."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 
 from django.http import QueryDict
 
-from identify.core.evidence import CHECKS, USUAL_ORDER, Observations, read_observations
+from identify.core.evidence import AGAIN, CHECKS, USUAL_ORDER, Observations, read_observations
 from identify.core.reasoning import LEAST_GAIN, Verdict
 from identify.forms import CANT_TELL, PARTS, QUESTIONS, Question
 
@@ -17,33 +17,42 @@ RESULT = "result"
 
 @dataclass(frozen=True)
 class Walk:
-    """Observations read from an address, a sentence for each that made no sense, the step asked for and the horn."""
+    """What an address says: observations, a sentence for each bad one, the step wanted, the horn."""
 
     observations: Observations
     problems: dict[str, str]
     wanted: str = ""
     horn: str = ""
 
-    def pairs(self, leave_out: Iterable[str] = ()) -> list[tuple[str, str]]:
-        """What the address carries on, as names and values; observations that made no sense are dropped."""
+    def pairs(self, leave_out: Iterable[str] = (), also_again: str = "") -> list[tuple[str, str]]:
+        """What the address carries on, as names and values; observations that made no sense are dropped.
+
+        A check left out stays marked as looked at twice; `also_again` marks one more.
+        """
         left_out = set(leave_out)
+        twice = self.observations.again | {also_again}
         answers, passed = self.observations.answers, self.observations.passed
         kept = [
             (key, answers.get(key, CANT_TELL))
             for key in CHECKS
             if (key in answers or key in passed) and key not in left_out
         ]
-        return kept + ([("horn", self.horn)] if self.horn else [])
+        again = ",".join(key for key in CHECKS if key in twice)
+        return kept + [(name, value) for name, value in ((AGAIN, again), ("horn", self.horn)) if value]
 
     def address(self, step: str = "") -> str:
         """The query of this walk at a step; without one, wherever it goes on."""
         return "?" + urlencode(self.pairs() + ([("step", step)] if step else []))
 
+    def second_look(self, key: str) -> str:
+        """The query that asks a check again because it is in doubt: whatever is answered then counts double."""
+        return "?" + urlencode([*self.pairs(also_again=key), ("step", key)])
+
     def coming(self, verdict: Verdict) -> str | None:
         """The check to ask next, or None for the result.
 
-        The four checks come in their usual order, without those that would decide nothing; then what the core would
-        rather know.
+        The four checks come in their usual order, without those that would decide nothing; then what the
+        core would rather know.
         """
         for key in USUAL_ORDER:
             if verdict.gains.get(key, 0.0) >= LEAST_GAIN:
@@ -51,7 +60,7 @@ class Walk:
         return verdict.next_check
 
     def step(self, verdict: Verdict) -> str | None:
-        """The check to show now, or None for the result. What made no sense is asked again before all else."""
+        """The check to show now, or None for the result; what made no sense is asked again first."""
         if self.problems:
             return self.wanted if self.wanted in self.problems else next(iter(self.problems))
         if self.wanted == RESULT:
@@ -71,7 +80,9 @@ class Walk:
         return self.observations.answers.get(key, "")
 
     def progress(self, now: str | None) -> list[dict[str, str]]:
-        """The steps of the walk for the page: the four checks, deciding where there is something, the result."""
+        """The steps of the walk for the page: the four checks, deciding where there is something, the
+        result.
+        """
         rows = []
         for part in PARTS:
             keys = [key for key, question in QUESTIONS.items() if question.part == part]
@@ -85,7 +96,7 @@ class Walk:
         return rows
 
     def observed(self) -> list[tuple[Question, str, str]]:
-        """Every check that was asked: its question, the answer in words, and the address that asks it again."""
+        """Every check that was asked: its question, the answer in words, and where it is asked again."""
         rows = []
         for key, question in QUESTIONS.items():
             if key in self.observations.asked:
@@ -103,10 +114,12 @@ def read_walk(query: QueryDict) -> Walk:
         answers = list(dict.fromkeys(query.getlist(key)))
         if len(answers) > 1:
             shown = " and ".join(repr(answer[:20]) for answer in answers[:2])
-            twice[key] = f"{QUESTIONS[key].short}: the address answers this more than once, {shown}. Which is right?"
+            twice[key] = (
+                f"{QUESTIONS[key].short}: the address answers this more than once, {shown}. Which is right?"
+            )
         elif answers:
             given[key] = answers[0]
-    observations, problems = read_observations(given)
+    observations, problems = read_observations({**given, AGAIN: query.get(AGAIN)})
     problems |= twice
     wanted = query.get("step", "")
     horn = query.get("horn", "")

@@ -1,4 +1,4 @@
-"""How the pages say what the core reckons: chances in words, builds with their stand, what is still possible."""
+"""How the pages say what the core reckons: chances in words, builds, what is still possible."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ _IN_WORDS = (
     (0.35, "about as likely as not"),
     (0.10, "possible"),
     (0.03, "unlikely"),
-    (0.00, "hardly"),
+    (0.00, "very unlikely"),
 )
 
 
@@ -49,7 +49,9 @@ class Named:
 
     @property
     def phrase(self) -> str:
-        return f"{self.build.name}, standing in {self.stands_in}" if self.build.reversible else self.build.name
+        return (
+            f"{self.build.name}, standing in {self.stands_in}" if self.build.reversible else self.build.name
+        )
 
     @property
     def article(self) -> str:
@@ -57,14 +59,14 @@ class Named:
 
 
 def named(one: Candidate) -> Named:
-    return Named(
-        one.build, one.stand.words if one.stand else "", in_words(one.probability), percent(one.probability)
-    )
+    return Named(one.build, one.stand.words if one.stand else "", in_words(one.probability), percent(one.probability))
 
 
 @dataclass(frozen=True, slots=True)
 class Possible:
-    """Kinds of horn still possible, the likeliest first, the number of those not shown, and of all there are."""
+    """Kinds of horn still possible, the likeliest first, the number of those not shown, and of all there
+    are.
+    """
 
     shown: tuple[Named, ...]
     left_out: int
@@ -77,7 +79,8 @@ def possible(verdict: Verdict) -> Possible:
     kinds = _by_build(verdict.candidates)
     left = [one for one in kinds if one[1] >= STILL_POSSIBLE] or kinds[:1]
     shown = tuple(
-        Named(build, " or ".join(stands), in_words(chance), percent(chance)) for build, chance, stands in left[:_SHOWN]
+        Named(build, " or ".join(stands), in_words(chance), percent(chance))
+        for build, chance, stands in left[:_SHOWN]
     )
     return Possible(shown, len(left) - len(shown), len(left), len(kinds))
 

@@ -66,18 +66,27 @@ def next_step(of: Standing, seat: Seat, today: date) -> Step:
         return step("loans:return", "Take it back", "It is out on loan.", of.loan.pk)
     if horn.test_note_owed:
         walk = f"?horn={horn.pk}"
-        return step("identify:walk", "Sound the test note", "Its stand was changed and nobody has heard it since.", query=walk)
+        return step(
+            "identify:walk", "Sound the test note", "Its stand was changed and nobody has heard it since.", query=walk
+        )
     if of.job is not None:
-        return step("workshop:job", "Go to the repair job", f"A repair job is open: {of.job.get_state_display()}.", of.job.pk)
+        return step(
+            "workshop:job", "Go to the repair job", f"A repair job is open: {of.job.get_state_display()}.", of.job.pk
+        )
     if horn.checked_on is None:
         return step("workshop:check-new", "Check its condition", "Nobody has looked it over yet.", horn.pk)
     if of.condition.mended_since:
-        return step("workshop:check-new", "Check it after the repair", "It is mended; nobody has tried it since.", horn.pk)
+        return step(
+            "workshop:check-new", "Check it after the repair", "It is mended; nobody has tried it since.", horn.pk
+        )
     if horn.grade and horn.grade >= Horn.Grade.REPAIR_FIRST:
         return step("workshop:job-new", "Open a repair job", "It may not be lent as it is.", horn.pk)
     if of.uncleaned is not None:
         return step(
-            "loans:mouthpiece", "Record the cleaning", "The mouthpiece was not cleaned since the last player.", of.uncleaned.pk
+            "loans:mouthpiece",
+            "Record the cleaning",
+            "The mouthpiece was not cleaned since the last player.",
+            of.uncleaned.pk,
         )
     if horn.checked_on < today - timedelta(days=seat.school.check_days):
         return step("workshop:check-new", "Check its condition", "The last look is too long ago.", horn.pk)

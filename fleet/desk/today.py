@@ -146,7 +146,9 @@ def unchecked(day: Day) -> Pile:
 
 
 def bench(day: Day) -> Pile:
-    jobs = RepairJob.objects.at(day.seat.school).open().select_related("horn").order_by("-horn__grade", "opened_at", "pk")
+    jobs = (
+        RepairJob.objects.at(day.seat.school).open().select_related("horn").order_by("-horn__grade", "opened_at", "pk")
+    )
     tasks = [
         Task(
             what=f"{job.horn.number}, {finding_in_words(job.horn.build, job.horn.stands_in) or 'not identified'}",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date, timedelta
+
 from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
@@ -36,6 +38,21 @@ class LoanQuerySet(models.QuerySet["Loan"]):
 
     def open(self) -> LoanQuerySet:
         return self.filter(returned_on=None)
+
+    def ended(self) -> LoanQuerySet:
+        return self.exclude(returned_on=None)
+
+    def overdue(self, today: date) -> LoanQuerySet:
+        """Still out the day after the due date and later."""
+        return self.open().filter(due_on__lt=today)
+
+    def due_soon(self, today: date, days: int) -> LoanQuerySet:
+        """Due today or within so many days, and not overdue."""
+        return self.open().filter(due_on__range=(today, today + timedelta(days=days)))
+
+    def mouthpiece_owed(self) -> LoanQuerySet:
+        """Ended loans after which nobody has recorded that the mouthpiece was cleaned."""
+        return self.ended().filter(mouthpiece_cleaned_on=None)
 
     def answered_for_by(self, user: User) -> LoanQuerySet:
         """Loans of the pupils whose guardian this account is."""
@@ -96,6 +113,17 @@ class Loan(models.Model):
         ]
         ordering = ["-issued_on", "-pk"]
 
+    def __str__(self) -> str:
+        return f"{self.horn} to {self.pupil}"
+
+    @property
+    def is_open(self) -> bool:
+        return self.returned_on is None
+
+    def days_over(self, today: date) -> int:
+        """Days since it was due, while it is out; 0 before that and once it is back."""
+        return max(0, (today - self.due_on).days) if self.is_open else 0
+
 
 class LoanAccessory(models.Model):
     """A thing that went out with the horn, and whether it came back (empty while the loan is open)."""
@@ -109,3 +137,6 @@ class LoanAccessory(models.Model):
             models.UniqueConstraint("loan", Lower("name"), name="accessory_once_a_loan"),
         ]
         ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return self.name

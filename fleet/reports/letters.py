@@ -51,9 +51,7 @@ def _files() -> tuple[tuple[Path, Path], ...]:
         home = Path(next(iter(spec.submodule_search_locations))) / folder
         if (home / faces[0][0]).is_file():
             return tuple((home / plain, home / bold) for plain, bold in faces)
-    raise ImproperlyConfigured(
-        "No letters for printing: install the package weblate-fonts (requirements/run.txt)."
-    )
+    raise ImproperlyConfigured("No letters for printing: install the package weblate-fonts (requirements/run.txt).")
 
 
 @cache
@@ -191,8 +189,7 @@ def in_reading_order(words: str) -> str:
             clusters.append(letter)
     levels = _levels([unicodedata.bidirectional(cluster[0]) for cluster in clusters])
     shown = [
-        cluster.translate(_MIRROR) if level == 1 else cluster
-        for cluster, level in zip(clusters, levels, strict=True)
+        cluster.translate(_MIRROR) if level == 1 else cluster for cluster, level in zip(clusters, levels, strict=True)
     ]
     for lowest in (2, 1):
         start = None

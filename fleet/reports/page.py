@@ -168,9 +168,7 @@ class Page:
             self.words(x, y - step * 0.25, line, size=size, bold=bold, grey=grey)
         return y
 
-    def block(
-        self, x: float, y: float, said: str, width: float, height: float, *, size: float = 9.0
-    ) -> float:
+    def block(self, x: float, y: float, said: str, width: float, height: float, *, size: float = 9.0) -> float:
         """A paragraph made to fit a height: letters down to 6.5 points, then cut. Gives the y below."""
         while size > 6.5 and len(broken(said, width, size)) * leading(size) > height:
             size -= 0.25
@@ -193,9 +191,7 @@ class Page:
         self.frame(x, y - side, side, side, weight=0.7)
         if ticked:
             self.canvas.setLineWidth(1.2)
-            points = [
-                self._point(x + side * a, y - side * b) for a, b in ((0.2, 0.5), (0.42, 0.25), (0.82, 0.8))
-            ]
+            points = [self._point(x + side * a, y - side * b) for a, b in ((0.2, 0.5), (0.42, 0.25), (0.82, 0.8))]
             self.canvas.lines([(*points[0], *points[1]), (*points[1], *points[2])])
 
     def code(self, x: float, y: float, side: float, address: str) -> None:
@@ -210,9 +206,7 @@ class Page:
                 if dark and start is None:
                     start = across
                 elif not dark and start is not None:
-                    path.rect(
-                        x1 + (start + 4) * module, y1 - (down + 5) * module, (across - start) * module, module
-                    )
+                    path.rect(x1 + (start + 4) * module, y1 - (down + 5) * module, (across - start) * module, module)
                     start = None
         self.canvas.drawPath(path, stroke=0, fill=1)
 

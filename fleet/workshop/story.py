@@ -2,21 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-from typing import NamedTuple
-
 from fleet.register.models import Horn
+from fleet.register.story import Told
 from fleet.workshop.models import FaultReport, JobStep
-
-
-class Told(NamedTuple):
-    """One line of the story; `link` is a view name with its key, or None."""
-
-    at: datetime
-    kind: str
-    sentence: str
-    by: str
-    link: tuple[str, int] | None
 
 
 def story(horn: Horn) -> list[Told]:
@@ -24,7 +12,8 @@ def story(horn: Horn) -> list[Told]:
     told = []
     for check in horn.checks.select_related("by").prefetch_related("findings"):
         found = [str(finding) for finding in check.findings.all()]
-        sentence = f"Checked {check.get_occasion_display()}: {check.get_grade_display()}"
+        occasion = "" if check.occasion == check.Occasion.OTHER else f", {check.get_occasion_display()}"
+        sentence = f"Checked{occasion}: {check.get_grade_display()}"
         sentence += f" ({', '.join(found)})." if found else ", nothing found."
         told.append(Told(check.at, "check", sentence, str(check.by), ("workshop:check", check.pk)))
     for step in JobStep.objects.filter(job__horn=horn).select_related("by"):
