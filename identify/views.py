@@ -59,9 +59,7 @@ def _result(request: HttpRequest, taken: Walk, verdict: Verdict) -> HttpResponse
             "leading": named(verdict.leading),
             "picture": _picture(verdict.leading.form.build),
             "sure": how_sure(verdict.leading.probability),
-            "without": [
-                ([QUESTIONS[doubted] for doubted in one.keys], named(one.then[0])) for one in verdict.doubts
-            ],
+            "without": [([QUESTIONS[doubted] for doubted in one.keys], named(one.then[0])) for one in verdict.doubts],
             "twins": [named(one) for one in verdict.twins],
             "coming": QUESTIONS[coming] if coming else None,
             "onward": taken.address(),
