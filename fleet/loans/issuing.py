@@ -50,7 +50,7 @@ def issue(request: SeatedRequest) -> HttpResponse:
     findings = open_findings(horn)
     if draft.is_whole and (request.method == "POST" or then == "sign"):
         return _sign(request, draft, horn, form, findings)
-    status = 422 if form.errors or request.method == "POST" else 200
+    status = 422 if request.method == "POST" else 200
     return _page(request, "particulars", draft, 2, findings=findings, ways=_ways(draft), status=status)
 
 
