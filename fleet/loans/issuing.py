@@ -67,7 +67,7 @@ def _sign(
     request: SeatedRequest, draft: Draft, horn: Horn, form: ParticularsForm, findings: list[Finding]
 ) -> HttpResponse:
     """What will be issued, to be looked over; then the signature and the act."""
-    signed = SignedForm(request.POST or None, today=draft.today)
+    signed = SignedForm(request.POST if request.method == "POST" else None, today=draft.today)
     no: dict[str, Any] = {}
     if request.method == "POST" and signed.is_valid():
         try:

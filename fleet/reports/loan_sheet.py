@@ -12,7 +12,8 @@ from django.urls import reverse
 
 from fleet.loans.models import Loan
 from fleet.people.models import School
-from fleet.reports.page import BODY_TOP, WIDTH, Page, as_pdf, paper_asked
+from fleet.reports.letters import width
+from fleet.reports.page import BODY_TOP, MM, WIDTH, Page, as_pdf, paper_asked
 from fleet.reports.sheet_facts import WITH, SheetFacts, of_loan
 from fleet.workshop.faults import catalogue
 
@@ -142,11 +143,13 @@ def _test_note(page: Page, facts: SheetFacts, y: float) -> None:
     page.words(0, y + 6, facts.test_note, size=9, width=58)
     warning = "If another fingering sounds it, the horn is not what this sheet says: tell the teacher."
     page.words(60, y + 6, warning, size=9, width=WIDTH - 60)
-    x, room = 0.0, WIDTH / len(facts.fingerings)
-    for words, fingering in facts.fingerings:
-        said = f"{words}: {fingering}" if words else fingering
-        page.words(x, y + 11.3, said, size=10.5, bold=True, width=room - 3)
-        x += room
+    said = [f"{words}: {fingering}" if words else fingering for words, fingering in facts.fingerings]
+    gap, wide = 7.0, [width(words, 10.5, bold=True) / MM for words in said]
+    shrink = min(1.0, (WIDTH - gap * (len(said) - 1)) / sum(wide))
+    x = 0.0
+    for words, natural in zip(said, wide, strict=True):
+        page.words(x, y + 11.3, words, size=10.5 * shrink, bold=True)
+        x += natural * shrink + gap
 
 
 def _standing(page: Page, facts: SheetFacts) -> None:
@@ -157,7 +160,7 @@ def _standing(page: Page, facts: SheetFacts) -> None:
     page.block(0, 124.5, "\n".join(care), COLUMN, 41.5, size=8.5)
     _heading(page, RIGHT, 122.5, "The school’s own rules", COLUMN)
     rules = facts.school.local_rules or "Ask the school about insurance, charges and hygiene."
-    page.block(RIGHT, 123, rules, COLUMN, 41.5, size=8.5)
+    page.block(RIGHT, 124.5, rules, COLUMN, 41.5, size=8.5)
     _heading(page, 0, 172, f"Agreement, version {facts.agreement_version}", WIDTH)
     page.block(0, 174, facts.agreement, WIDTH, 34, size=9)
 

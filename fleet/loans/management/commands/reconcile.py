@@ -18,8 +18,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         told = {
-            horn: (name, due)
-            for horn, name, due in Loan.objects.open().values_list("horn_id", "pupil__name", "due_on")
+            horn: (name, due) for horn, name, due in Loan.objects.open().values_list("horn_id", "pupil__name", "due_on")
         }
         out = Exists(Loan.objects.open().filter(horn=OuterRef("pk")))
         horns = Horn.objects.filter(~Q(holder_name="") | Q(due_on__isnull=False) | out)
