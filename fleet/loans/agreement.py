@@ -61,6 +61,4 @@ def write_version(*, school: School, words: str, seen: int, by: User, at: dateti
         # Sheets with the first text may lie with families already; it keeps its number.
         latest.made_at = at
         latest.save(force_insert=True)
-    return Agreement.objects.create(
-        school=school, version=latest.version + 1, words=words, made_at=at, made_by=by
-    )
+    return Agreement.objects.create(school=school, version=latest.version + 1, words=words, made_at=at, made_by=by)

@@ -58,7 +58,9 @@ def pupil_search(request: SeatedRequest) -> HttpResponse:
     """The pupils that match, for the page that searches while one types."""
     draft = draft_from(request.GET, request.seat.school, timezone.localdate(request.now))
     found = _pupils(request.seat.school, _typed(request))
-    return render(request, "loans/_pupils.html", {"pupils": found, "draft": draft, "q": _typed(request)})
+    return render(
+        request, "loans/_pupils.html", {"pupils": found, "draft": draft, "q": _typed(request), "shown": SHOWN}
+    )
 
 
 def _sign(
@@ -134,6 +136,8 @@ def _page(
         for at, label in enumerate(STEPS)
     ]
     known = {"draft": draft, "steps": steps, "shown": SHOWN, **more}
+    if draft.is_whole:
+        known |= {"whole": draft.query(), "change": draft.query(check=None, agreement=None)}
     return render(request, f"loans/issue_{name}.html", known, status=status)
 
 

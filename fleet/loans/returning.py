@@ -21,6 +21,7 @@ from fleet.workshop.faults import catalogue
 from fleet.workshop.forms import CheckForm
 from fleet.workshop.models import ConditionCheck
 
+ON_RETURN = ConditionCheck.Occasion.ON_RETURN
 CAUTIONS = ("hygiene", "oil", "first")
 
 
@@ -33,10 +34,9 @@ def give_back(request: SeatedRequest, pk: int) -> HttpResponse:
     check = CheckForm(
         *((request.POST, request.FILES) if sent else (None, None)),
         known=open_findings(loan.horn),
-        initial={"occasion": ConditionCheck.Occasion.ON_RETURN},
+        initial={"occasion": ON_RETURN},
     )
-    if request.htmx and request.htmx.target == "so-far":  # type: ignore[attr-defined]
-        return render(request, "workshop/_so_far.html", check.so_far())
+    check.fields["occasion"].choices = [(ON_RETURN, ON_RETURN.label)]  # type: ignore[attr-defined]
     kept = request.POST.getlist("kept")
     refused = None
     if sent:
@@ -61,9 +61,7 @@ def give_back(request: SeatedRequest, pk: int) -> HttpResponse:
     return render(request, "loans/return.html", context, status=status)
 
 
-def _give_back(
-    request: SeatedRequest, loan: Loan, form: ReturnForm, check: CheckForm, kept: list[str]
-) -> Loan:
+def _give_back(request: SeatedRequest, loan: Loan, form: ReturnForm, check: CheckForm, kept: list[str]) -> Loan:
     said = form.cleaned_data
 
     def look_over(horn: Horn) -> ConditionCheck:
@@ -71,7 +69,7 @@ def _give_back(
             horn=horn,
             by=request.user,
             at=request.now,
-            occasion=ConditionCheck.Occasion.ON_RETURN,
+            occasion=ON_RETURN,
             finish_grade=check.cleaned_data["finish_grade"],
             notes=check.cleaned_data["notes"],
             found=check.found(),

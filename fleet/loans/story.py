@@ -17,9 +17,9 @@ def story(horn: Horn) -> list[Told]:
     Loans know days, not hours: an issue stands at the end of its day, after the check it needed.
     """
     told = []
-    loans = horn.loans.select_related(
-        "pupil", "issued_by", "returned_to", "mouthpiece_cleaned_by"
-    ).prefetch_related("accessories")
+    loans = horn.loans.select_related("pupil", "issued_by", "returned_to", "mouthpiece_cleaned_by").prefetch_related(
+        "accessories"
+    )
     for loan in loans:
         link = ("loans:loan", loan.pk)
         sentence = f"Lent to {loan.pupil}, due back on {day(loan.due_on)}."

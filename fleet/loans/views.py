@@ -13,7 +13,7 @@ from fleet.access import SeatedRequest
 from fleet.loans import actions
 from fleet.loans.agreement import current_agreement, write_version
 from fleet.loans.forms import AgreementForm, MouthpieceForm
-from fleet.loans.lending import day, way_out_of
+from fleet.loans.lending import way_out_of
 from fleet.loans.listing import SORTS, STATES, LoanFilters, LoanTable, page_of
 from fleet.loans.models import Agreement, Loan
 from fleet.refused import Refused
@@ -27,8 +27,8 @@ def loans(request: SeatedRequest) -> HttpResponse:
     ended = asked["state"] in {"ended", ""}
     sort = asked.get("sort", "")
     sort = sort if sort.removeprefix("-") in SORTS else "-returned_on" if asked["state"] == "ended" else "due_on"
-    number = asked.get("page", "")
-    number = int(number) if number.isascii() and number.isdigit() and len(number) < 6 else 1
+    wanted = asked.get("page", "")
+    number = int(wanted) if wanted.isascii() and wanted.isdigit() and len(wanted) < 6 else 1
     page = page_of(filters.qs, sort=sort, number=number)
     table = LoanTable(page.rows, school=school, today=today, sort=sort, exclude=() if ended else ("returned_on",))
     shown = {"filters": filters, "page": page, "table": table, "states": STATES, "state": asked["state"]}

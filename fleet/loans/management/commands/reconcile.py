@@ -6,7 +6,7 @@ import sys
 from typing import Any
 
 from django.core.management.base import BaseCommand
-from django.db.models import F, OuterRef, Q, Subquery
+from django.db.models import F, OuterRef, Q, Subquery, Value
 from django.db.models.functions import Coalesce
 
 from fleet.loans.models import Loan
@@ -19,7 +19,7 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         open_loan = Loan.objects.open().filter(horn=OuterRef("pk"))
         horns = Horn.objects.select_related("school").annotate(
-            pupil_name=Coalesce(Subquery(open_loan.values("pupil__name")[:1]), ""),
+            pupil_name=Coalesce(Subquery(open_loan.values("pupil__name")[:1]), Value("")),
             loan_due=Subquery(open_loan.values("due_on")[:1]),
         )
         differing = horns.filter(
