@@ -15,8 +15,9 @@ from fleet.loans.models import Loan, LoanQuerySet
 from fleet.people.models import Guardian, User
 from fleet.refused import Refused
 from fleet.register.models import Photograph
-from fleet.register.views import picture_response
-from fleet.reports import loan_sheet
+from fleet.register.photographs import picture_response
+
+# from fleet.reports import loan_sheet
 from fleet.workshop.actions import report_fault
 from fleet.workshop.models import FaultReport
 
@@ -85,8 +86,8 @@ def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
 
 def family_picture(request: HttpRequest, pk: int) -> HttpResponse:
     horns = own_loans(request).values("horn_id")
-    return picture_response(get_object_or_404(Photograph, pk=pk, horn__in=horns).image)
+    return picture_response(get_object_or_404(Photograph, pk=pk, horn__in=horns))
 
 
 def family_sheet(request: HttpRequest, pk: int) -> HttpResponse:
-    return loan_sheet.response(get_object_or_404(own_loans(request), pk=pk), request)
+    raise Http404

@@ -21,9 +21,13 @@ def plain_sentence(horn: Horn) -> str:
     if build is None:
         return ""
     article = "An" if build.name[0] in "aeiouAEIOU" else "A"
-    stands = f" that stands in {stand_in_words(horn.stands_in)}" if horn.stands_in and not build.crooked else ""
-    not_one = "" if build.is_french_horn else " It is not a French horn."
-    return f"{article} {build.name}{stands}.{not_one} {build.about}"
+    parts = [f"{article} {build.name}."]
+    if not build.is_french_horn:
+        parts.append("It is not a French horn.")
+    parts.append(build.about)
+    if build.reversible and horn.stands_in:
+        parts.append(f"This one stands in {stand_in_words(horn.stands_in)}: so it sounds with the thumb at rest.")
+    return " ".join(parts)
 
 
 def stands_with(horn: Horn) -> Standing:

@@ -41,9 +41,7 @@ class Plain:
                 field.help_text = ""
             if name == "code":
                 field.max_length = 40
-                field.widget.attrs.update(
-                    inputmode="numeric", autocomplete="one-time-code", spellcheck="false"
-                )
+                field.widget.attrs.update(inputmode="numeric", autocomplete="one-time-code", spellcheck="false")
                 field.widget.attrs["class"] = "code"
 
 

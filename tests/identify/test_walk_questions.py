@@ -37,9 +37,7 @@ def test_answers_in_words_are_offered_one_and_all():
 
 @pytest.mark.parametrize("path", DRAWINGS, ids=lambda path: path.stem)
 def test_every_drawing_follows_the_page_and_says_what_it_shows(path):
-    drawn = render_to_string(
-        f"identify/drawings/{path.name}", {"down": "12", "thumb": "down", "spoken": True}
-    )
+    drawn = render_to_string(f"identify/drawings/{path.name}", {"down": "12", "thumb": "down", "spoken": True})
     svg = ET.fromstring(drawn)  # noqa: S314
 
     assert svg.get("stroke") == "currentColor"
