@@ -7,6 +7,7 @@ from typing import cast
 from django import forms
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
@@ -84,10 +85,10 @@ def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
     )
 
 
-def family_picture(request: HttpRequest, pk: int) -> HttpResponse:
+def family_picture(request: HttpRequest, pk: int) -> HttpResponseBase:
     horns = own_loans(request).values("horn_id")
     return picture_response(get_object_or_404(Photograph, pk=pk, horn__in=horns))
 
 
 def family_sheet(request: HttpRequest, pk: int) -> HttpResponse:
-    raise Http404
+    return loan_sheet.response(get_object_or_404(own_loans(request), pk=pk), request)
