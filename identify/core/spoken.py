@@ -1,11 +1,22 @@
 """Numbers, intervals and fingerings as they are spoken."""
 
-_NUMBERS = tuple("no one two three four five six seven eight nine ten".split())
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 _ORDINALS = {1: "1st", 2: "2nd", 3: "3rd"}
 _INTERVALS = (
-    "no interval", "a semitone", "a tone", "a minor third", "a major third", "a fourth", "a tritone", "a fifth",
-    "a minor sixth", "a major sixth", "a minor seventh", "a major seventh", "an octave",
-)  # fmt: skip
+    "no interval",
+    "a semitone",
+    "a tone",
+    "a minor third",
+    "a major third",
+    "a fourth",
+    "a tritone",
+    "a fifth",
+    "a minor sixth",
+    "a major sixth",
+    "a minor seventh",
+    "a major seventh",
+    "an octave",
+)
 FINGERS = {
     "0": "with no valve",
     "1": "with the first valve",

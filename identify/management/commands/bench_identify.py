@@ -14,7 +14,7 @@ from identify.core.expect import usual_answers
 from identify.core.mistakes import rates
 from identify.core.reasoning import assess, rank
 from identify.core.scales import Key, Scales, scales
-from identify.core.walks import Walk, harsher, reliability, walk, walks
+from identify.core.walks import Judge, Walk, harsher, reliability, walk, walks
 
 RIGHT_WHEN_SETTLED = 0.99
 # The same where staff err otherwise than the reasoning assumes: it must not fall apart.
@@ -37,9 +37,7 @@ class Command(BaseCommand):
             raise CommandError("--walks must be at least 100.")
         judge = scales()
         self.missed: list[str] = []
-        self.say(
-            f"{len(judge.catalogue)} builds, {len(judge.groups)} builds and stands to tell apart, seed {seed}"
-        )
+        self.say(f"{len(judge.catalogue)} builds, {len(judge.groups)} builds and stands to tell apart, seed {seed}")
         self.errorless(judge)
         chosen = walks(judge, judge, count, seed)
         self.report("mistakes as the reasoning assumes", chosen, RIGHT_WHEN_SETTLED)
@@ -47,9 +45,7 @@ class Command(BaseCommand):
         self.careless(judge, count, seed)
         doubled = Scales(catalogue(), harsher(rates(), 2.0))
         self.report("every mistake twice as frequent", walks(judge, doubled, count, seed), RIGHT_WHEN_WRONG)
-        self.report(
-            "mistakes as assumed, no second looks", walks(judge, judge, count, seed, second_looks=False)
-        )
+        self.report("mistakes as assumed, no second looks", walks(judge, judge, count, seed, second_looks=False))
         self.orders(judge, chosen, count, seed)
         self.speed(judge, seed)
         if self.missed:
@@ -67,10 +63,11 @@ class Command(BaseCommand):
         twins = sorted(" / ".join(sorted(map(name_of, pair))) for pair in judge.indistinct)
         self.say(f"\nNever told apart: {', '.join(twins) or 'none'}")
         unsettled = []
+        judging = Judge(judge)
         dice = Random(0)  # noqa: S311 - a simulation, not a secret
         for place, one in enumerate(judge.hypotheses):
             whole = assess(Observations(usual_answers(one)), on=judge)
-            led = walk(judge, judge, place, dice, errs=False)
+            led = walk(judging, judge, place, dice, errs=False)
             can = not any(one.key in pair for pair in judge.indistinct)
             for verdict, how in ((whole, "all checks"), (led.verdict, "chosen checks")):
                 if can and not (verdict.settled and verdict.leading.key == one.key):
@@ -92,9 +89,7 @@ class Command(BaseCommand):
         doubted = [one for one in ended if one.verdict.clash]
         self.say(f"\n{len(ended)} walks, {words}:")
         self.say(f"  settled {len(settled) / len(ended):.1%}, of these right {share:.2%}")
-        self.say(
-            f"  the true horn is the most likely one in {sum(one.right for one in ended) / len(ended):.2%}"
-        )
+        self.say(f"  the true horn is the most likely one in {sum(one.right for one in ended) / len(ended):.2%}")
         slipped = sum(one.slipped for one in ended) / len(ended)
         self.say(f"  mistakes were made in {slipped:.1%}, a clash noticed in {len(doubted) / len(ended):.1%}")
         self.say(f"  Brier score {sum(one.brier for one in ended) / len(ended):.4f}")
