@@ -10,13 +10,13 @@ from dataclasses import dataclass, field
 
 from .builds import Build, Stand
 from .evidence import CHECKS, USUAL_ORDER, Observations
-from .expect import Hypothesis
-from .scales import ENOUGH_HORNS, ESTIMATE_WORTH, Key, Scales, Weights, scales
+from .expect import Hypothesis, overlap
+from .scales import ENOUGH_HORNS, ESTIMATE_WORTH, SAME_ANSWERS, Key, Scales, Weights, scales
 
 # Chance from which a verdict is settled at once, and from which it is settled when no check is left that
 # would tell more. Found with the benchmark, so that settled is right 99 times in 100.
 SETTLED_AT = 0.995
-SETTLED_AT_LAST = 0.94
+SETTLED_AT_LAST = 0.92
 # A check that is expected to tell less than this (bits) decides nothing.
 LEAST_GAIN = 0.004
 # The usual order is kept while the next check in it tells at least this much of what the best one would.
@@ -182,7 +182,7 @@ def _worth_asking(on: Scales, observations: Observations, posterior: Weights) ->
     for key in CHECKS:
         if key in observations.asked or (key in ("test_note_thumb", "thumb") and lever < 0.1):
             continue
-        if (key == "second_set" and sets < 0.1) or (
+        if (key == "second_set" and sets < 0.02) or (
             key == "step_down" and "test_note" in observations.passed
         ):
             continue
@@ -206,13 +206,24 @@ def next_check(gains: Mapping[str, float]) -> str | None:
 
 
 def _to_confirm(candidates: tuple[Candidate, ...], observations: Observations) -> tuple[str, ...]:
-    """Checks that the strongest rival would need to be mistaken and that were looked at only once."""
+    """What to look at once more to be surer of the leading candidate, by its strongest rival that can be
+    refuted.
+
+    Either what the rival would need to be mistaken, or, where it fits too, the check that would tell the two
+    apart best: it was passed over, or answered with something both can give.
+    """
+    leading = candidates[0]
     for rival in candidates[1:]:
-        if rival.probability < candidates[0].probability / 1000:
+        if rival.probability < leading.probability / 1000:
             break
         keys = tuple(key for key in rival.against if key not in observations.again)
         if keys:
             return keys
+        if rival.fits:
+            left = [key for key in CHECKS if key in observations.asked - observations.again]
+            same = {key: overlap(leading.form, rival.form, key) for key in left}
+            if same and min(same.values()) < SAME_ANSWERS:
+                return (min(same, key=lambda key: same[key]),)
     return ()
 
 

@@ -10,7 +10,7 @@ from math import log2
 from .builds import column_at_rest, column_with
 from .catalogue import Catalogue, catalogue
 from .evidence import CHECKS, Heard, Observations
-from .expect import Hypothesis, expected, hypotheses, main_lever
+from .expect import Hypothesis, expected, hypotheses, main_lever, overlap
 from .mistakes import chances, second_look
 from .mistakes import rates as usual_rates
 
@@ -183,15 +183,7 @@ def _entropy(shares: Iterable[float]) -> float:
 
 
 def _told_apart(one: Hypothesis, other: Hypothesis) -> bool:
-    for key in CHECKS:
-        mine, theirs = expected(one, key), expected(other, key)
-        if (
-            mine
-            and theirs
-            and sum(min(share, theirs.get(answer, 0.0)) for answer, share in mine.items()) < SAME_ANSWERS
-        ):
-            return True
-    return False
+    return any(overlap(one, other, key) < SAME_ANSWERS for key in CHECKS)
 
 
 @lru_cache(maxsize=8)

@@ -124,8 +124,9 @@ def test_second_slide_sets_have_their_relative_lengths(code, ratio):
     # Computed from the harmonic series. The fingerings on F and B flat agree with C. Smalley's Double Horn
     # Fingering Dictionary (CC0): written F4 is 1 on the F horn and 0 on the B flat horn.
     [
-        ("single-f", "1", 6, 3), ("single-bb", "0", 4, 5), ("mellophone-f", "1", 3, 7), ("alto-horn-eb", "0", 3, 7),
-        ("single-f-eb", "0", 6, 3), ("marching-mellophone-g", "23", 3, 7), ("flugelhorn-bb", "0", 2, 12),
+        ("single-f", "1", 6, 3), ("single-bb", "0", 4, 5), ("mellophone-f", "1", 3, 7),
+        ("alto-horn-eb", "0", 3, 7), ("single-f-eb", "0", 6, 3), ("marching-mellophone-g", "23", 3, 7),
+        ("flugelhorn-bb", "0", 2, 12),
     ],
 )  # fmt: skip
 def test_the_test_note_and_its_step_down_on_every_tube(code, fingering, partial, step):
