@@ -138,9 +138,7 @@ def walks(
     return [walk(judging, world, place, dice, order=kept, second_looks=second_looks) for place in drawn]
 
 
-def reliability(
-    ended: Iterable[Walk], edges: tuple[float, ...]
-) -> list[tuple[float, float, int, float, float]]:
+def reliability(ended: Iterable[Walk], edges: tuple[float, ...]) -> list[tuple[float, float, int, float, float]]:
     """How often chances came true, over all candidates of the last verdicts: per bin its low and high edge,
     how many
     candidates, their mean chance and the share of them that was the truth. Empty bins are left out."""

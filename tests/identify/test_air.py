@@ -15,9 +15,7 @@ from identify.core.air import (
     ways,
 )
 
-THREE = tuple(
-    Valve(name, semitones, valve_fraction(semitones)) for name, semitones in (("1", 2), ("2", 1), ("3", 3))
-)
+THREE = tuple(Valve(name, semitones, valve_fraction(semitones)) for name, semitones in (("1", 2), ("2", 1), ("3", 3)))
 FOUR = (*THREE, Valve("4", 5, valve_fraction(5)))
 columns = st.builds(Column, st.sampled_from(sorted(TUBES)), st.sampled_from([(), THREE, FOUR]))
 

@@ -138,9 +138,7 @@ def test_a_short_second_set_is_overlooked_more_often_than_a_full_one():
 
 
 def test_a_stopping_slide_is_counted_as_a_set_now_and_then():
-    stopping = scales().chances_of("slide_sets", "2")[
-        [one.key for one in EVERY].index(("single-bb-stopping", "Bb"))
-    ]
+    stopping = scales().chances_of("slide_sets", "2")[[one.key for one in EVERY].index(("single-bb-stopping", "Bb"))]
     assert 0.001 < stopping < 0.05
 
 

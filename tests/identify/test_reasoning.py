@@ -11,9 +11,7 @@ from identify.core.reasoning import assess
 from identify.core.scales import Scales, scales
 
 EVERY = scales().hypotheses
-answers = st.fixed_dictionaries(
-    {}, optional={key: st.sampled_from(check.answers) for key, check in CHECKS.items()}
-)
+answers = st.fixed_dictionaries({}, optional={key: st.sampled_from(check.answers) for key, check in CHECKS.items()})
 someone = st.sampled_from(EVERY)
 
 FULL_DOUBLE = {
@@ -193,10 +191,7 @@ def test_what_was_looked_at_twice_is_not_doubted_again_and_weighs_more():
 
 
 def test_3_and_12_are_the_same_fingering():
-    assert (
-        assess(Observations({"test_note": "3"})).candidates
-        == assess(Observations({"test_note": "12"})).candidates
-    )
+    assert assess(Observations({"test_note": "3"})).candidates == assess(Observations({"test_note": "12"})).candidates
 
 
 def test_the_stand_of_a_double_is_told_by_the_test_note_and_never_by_the_build():

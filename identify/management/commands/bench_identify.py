@@ -37,9 +37,7 @@ class Command(BaseCommand):
             raise CommandError("--walks must be at least 100.")
         judge = scales()
         self.missed: list[str] = []
-        self.say(
-            f"{len(judge.catalogue)} builds, {len(judge.groups)} builds and stands to tell apart, seed {seed}"
-        )
+        self.say(f"{len(judge.catalogue)} builds, {len(judge.groups)} builds and stands to tell apart, seed {seed}")
         self.errorless(judge)
         chosen = walks(judge, judge, count, seed)
         self.report("mistakes as the reasoning assumes", chosen, RIGHT_WHEN_SETTLED)
@@ -47,9 +45,7 @@ class Command(BaseCommand):
         self.careless(judge, count, seed)
         doubled = Scales(catalogue(), harsher(rates(), 2.0))
         self.report("every mistake twice as frequent", walks(judge, doubled, count, seed), RIGHT_WHEN_WRONG)
-        self.report(
-            "mistakes as assumed, no second looks", walks(judge, judge, count, seed, second_looks=False)
-        )
+        self.report("mistakes as assumed, no second looks", walks(judge, judge, count, seed, second_looks=False))
         self.orders(judge, chosen, count, seed)
         self.speed(judge, seed)
         if self.missed:
@@ -93,9 +89,7 @@ class Command(BaseCommand):
         doubted = [one for one in ended if one.verdict.clash]
         self.say(f"\n{len(ended)} walks, {words}:")
         self.say(f"  settled {len(settled) / len(ended):.1%}, of these right {share:.2%}")
-        self.say(
-            f"  the true horn is the most likely one in {sum(one.right for one in ended) / len(ended):.2%}"
-        )
+        self.say(f"  the true horn is the most likely one in {sum(one.right for one in ended) / len(ended):.2%}")
         slipped = sum(one.slipped for one in ended) / len(ended)
         self.say(f"  mistakes were made in {slipped:.1%}, a clash noticed in {len(doubted) / len(ended):.1%}")
         self.say(f"  Brier score {sum(one.brier for one in ended) / len(ended):.4f}")
