@@ -120,7 +120,9 @@ def confirmations(verdict: Verdict) -> tuple[str, ...]:
     """Checks worth one more look before the verdict is relied on."""
     if verdict.clash:
         return ()
-    rival = next((one for one in verdict.candidates[1:] if set(verdict.confirm) <= set(one.against)), None)
+    asked = set(verdict.confirm)
+    rivals = (one for one in verdict.candidates[1:] if one.fits or asked <= set(one.against))
+    rival = next(rivals, None)
     if not verdict.confirm or rival is None:
         return ()
     what = " and the ".join(CHECKS[key].words for key in verdict.confirm)

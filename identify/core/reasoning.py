@@ -127,9 +127,11 @@ class Verdict:
 
 
 def rank(on: Scales, posterior: Weights, priors: Weights, slips: list[frozenset[str]]) -> tuple[Candidate, ...]:
+    """Candidates by group, the likeliest first, each shown by its likeliest form, a form that fits before others."""
     best: dict[int, int] = {}
     for place, group in enumerate(on.group_of):
-        if group not in best or posterior[place] > posterior[best[group]]:
+        other = best.get(group, place)
+        if (not slips[place], posterior[place]) >= (not slips[other], posterior[other]):
             best[group] = place
     chances, before = on.by_group(posterior), on.by_group(priors)
     ranked = []
@@ -180,7 +182,7 @@ def _worth_asking(on: Scales, observations: Observations, posterior: Weights) ->
     for key in CHECKS:
         if key in observations.asked or (key in ("test_note_thumb", "thumb") and lever < 0.1):
             continue
-        if (key == "second_set" and sets < 0.02) or (key == "step_down" and "test_note" in observations.passed):
+        if (key == "second_set" and sets < 0.1) or (key == "step_down" and "test_note" in observations.passed):
             continue
         gains[key] = on.gain(key, posterior, note)
     return gains

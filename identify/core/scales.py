@@ -131,12 +131,17 @@ class Scales:
         return sums
 
     def slips(self, observations: Observations) -> list[frozenset[str]]:
-        """Under each hypothesis, the checks whose answer would have to be a mistake."""
-        note = observations.answers.get("test_note")
+        """Under each hypothesis, the checks whose answer would have to be a mistake.
+
+        The step-down is taken from the fingering observed for the test note, unless that is a mistake itself.
+        """
         missed: list[list[str]] = [[] for _one in self.hypotheses]
+        note = observations.answers.get("test_note")
         for key, answer in observations.answers.items():
-            for place, right in enumerate(self.clean(key, note)):
-                if answer not in right:
+            rights = self.clean(key, note)
+            usual = self.clean(key)
+            for place, right in enumerate(rights):
+                if answer not in (usual[place] if "test_note" in missed[place] else right):
                     missed[place].append(key)
         return [frozenset(keys) for keys in missed]
 

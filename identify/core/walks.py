@@ -88,10 +88,9 @@ def walk(
     tried: set[str] = set()
     while True:
         verdict = judge(seen)
+        key = verdict.next_check
         if fixed is not None:
             key = fixed.pop(0) if fixed and not verdict.settled else None
-        else:
-            key = verdict.next_check
         note = seen.answers.get("test_note")
         if key is None:
             doubted = [one for one in (*verdict.doubt, *verdict.confirm) if one not in seen.again | tried]

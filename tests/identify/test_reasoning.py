@@ -72,6 +72,16 @@ def test_an_error_free_walk_of_every_build_settles_it(one):
 
 
 @pytest.mark.parametrize("one", EVERY, ids=lambda one: f"{one.key[0]}-{one.key[1]}-{one.build.form}")
+def test_the_checks_that_apply_to_a_horn_are_enough_to_settle_it(one):
+    right = usual_answers(one)
+    senseless = [] if one.build.thumb_levers else ["thumb", "test_note_thumb"]
+    senseless += [] if one.build.slide_sets > 1 else ["second_set"]
+    verdict = assess(Observations({key: answer for key, answer in right.items() if key not in senseless}))
+    assert verdict.settled
+    assert verdict.leading.key == one.key
+
+
+@pytest.mark.parametrize("one", EVERY, ids=lambda one: f"{one.key[0]}-{one.key[1]}-{one.build.form}")
 def test_following_the_proposed_checks_without_error_ends_with_the_truth(one):
     right, seen, made = usual_answers(one), Observations(), 0
     verdict = assess(seen)
@@ -260,3 +270,13 @@ def test_the_verdict_is_the_same_every_time():
     dice = random.Random(3)
     verdicts = [assess(seen) for _time in range(dice.randint(2, 4))]
     assert all(verdict == verdicts[0] for verdict in verdicts)
+
+
+def test_a_check_passed_over_that_would_decide_is_asked_for_once_more():
+    right = usual_answers(next(one for one in EVERY if one.key == ("single-f", "F")))
+    seen = Observations({key: right[key] for key in right if key != "wrap"}, frozenset({"wrap"}))
+    verdict = assess(seen)
+    assert not verdict.settled
+    assert not verdict.clash
+    assert (verdict.next_check, verdict.doubt, verdict.confirm) == (None, ("wrap",), ("wrap",))
+    assert assess(seen.with_answer("wrap", "standard")).settled

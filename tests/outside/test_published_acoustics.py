@@ -125,6 +125,7 @@ def test_second_slide_sets_have_their_relative_lengths(code, ratio):
 def test_the_test_note_and_its_step_down_on_every_tube(code, fingering, partial, step):
     build = catalogue()[code]
     way = usual_way(columns(build, build.stands[0])[0], 58)
+    assert way is not None
     assert (way.fingering, way.partial) == (fingering, partial)
     assert usual_answer(Hypothesis(build, build.stands[0]), "step_down") == str(step)
 
