@@ -16,7 +16,6 @@ from fleet.people.models import Guardian, User
 from fleet.refused import Refused
 from fleet.register.models import Photograph
 from fleet.register.photographs import picture_response
-
 from fleet.reports import loan_sheet
 from fleet.workshop.actions import report_fault
 from fleet.workshop.models import FaultReport
