@@ -25,7 +25,7 @@ class Walk:
     horn: str = ""
 
     def pairs(self, leave_out: Iterable[str] = (), also_again: str = "") -> list[tuple[str, str]]:
-        """What the address carries on, as names and values; observations that made no sense are dropped.
+        """What the address carries on, as names and values; what made no sense is dropped.
 
         A check left out stays marked as looked at twice; `also_again` marks one more.
         """
@@ -45,7 +45,7 @@ class Walk:
         return "?" + urlencode(self.pairs() + ([("step", step)] if step else []))
 
     def second_look(self, key: str) -> str:
-        """The query that asks a check again because it is in doubt: whatever is answered then counts double."""
+        """The query that asks a check again because it is in doubt; the answer is then a second look."""
         return "?" + urlencode([*self.pairs(also_again=key), ("step", key)])
 
     def coming(self, verdict: Verdict) -> str | None:
@@ -114,9 +114,7 @@ def read_walk(query: QueryDict) -> Walk:
         answers = list(dict.fromkeys(query.getlist(key)))
         if len(answers) > 1:
             shown = " and ".join(repr(answer[:20]) for answer in answers[:2])
-            twice[key] = (
-                f"{QUESTIONS[key].short}: the address answers this more than once, {shown}. Which is right?"
-            )
+            twice[key] = f"{QUESTIONS[key].short}: the address answers this more than once, {shown}. Which is right?"
         elif answers:
             given[key] = answers[0]
     observations, problems = read_observations({**given, AGAIN: query.get(AGAIN)})

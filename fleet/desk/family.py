@@ -7,10 +7,11 @@ from typing import cast
 from django import forms
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
-from fleet.desk.horn_page import plain_sentence
+from fleet.desk.horn_page import pictured, plain_sentence
 from fleet.loans.models import Loan, LoanQuerySet
 from fleet.people.models import Guardian, User
 from fleet.refused import Refused
@@ -79,11 +80,12 @@ def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
             "others": own_loans(request).exclude(pk=loan.pk).exists(),
             "today": timezone.localdate(now),
             "form": form,
+            **pictured(loan.horn),
         },
     )
 
 
-def family_picture(request: HttpRequest, pk: int) -> HttpResponse:
+def family_picture(request: HttpRequest, pk: int) -> HttpResponseBase:
     horns = own_loans(request).values("horn_id")
     return picture_response(get_object_or_404(Photograph, pk=pk, horn__in=horns))
 

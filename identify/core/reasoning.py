@@ -16,7 +16,7 @@ from .scales import ENOUGH_HORNS, ESTIMATE_WORTH, Key, Scales, Weights, scales
 # Chance from which a verdict is settled at once, and from which it is settled when no check is left that
 # would tell more. Found with the benchmark, so that settled is right 99 times in 100.
 SETTLED_AT = 0.995
-SETTLED_AT_LAST = 0.95
+SETTLED_AT_LAST = 0.94
 # A check that is expected to tell less than this (bits) decides nothing.
 LEAST_GAIN = 0.004
 # The usual order is kept while the next check in it tells at least this much of what the best one would.
@@ -126,9 +126,7 @@ class Verdict:
         return worth or self.candidates[:1]
 
 
-def rank(
-    on: Scales, posterior: Weights, priors: Weights, slips: list[frozenset[str]]
-) -> tuple[Candidate, ...]:
+def rank(on: Scales, posterior: Weights, priors: Weights, slips: list[frozenset[str]]) -> tuple[Candidate, ...]:
     best: dict[int, int] = {}
     for place, group in enumerate(on.group_of):
         if group not in best or posterior[place] > posterior[best[group]]:
@@ -182,9 +180,7 @@ def _worth_asking(on: Scales, observations: Observations, posterior: Weights) ->
     for key in CHECKS:
         if key in observations.asked or (key in ("test_note_thumb", "thumb") and lever < 0.1):
             continue
-        if (key == "second_set" and sets < 0.1) or (
-            key == "step_down" and "test_note" in observations.passed
-        ):
+        if (key == "second_set" and sets < 0.1) or (key == "step_down" and "test_note" in observations.passed):
             continue
         gains[key] = on.gain(key, posterior, note)
     return gains
@@ -216,9 +212,7 @@ def _to_confirm(candidates: tuple[Candidate, ...], observations: Observations) -
     return ()
 
 
-def assess(
-    observations: Observations, *, mix: Mapping[str, int] | None = None, on: Scales | None = None
-) -> Verdict:
+def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, on: Scales | None = None) -> Verdict:
     """Weigh observations. `mix` counts a school's confirmed horns by code of build; `on` other scales than
     the usual.
 
@@ -239,11 +233,7 @@ def assess(
         for one in candidates[1:]
         if one.probability >= STILL_POSSIBLE and frozenset((leading.key, one.key)) in on.indistinct
     )
-    gains = (
-        {}
-        if leading.probability >= SETTLED_AT and leading.fits
-        else _worth_asking(on, observations, posterior)
-    )
+    gains = {} if leading.probability >= SETTLED_AT and leading.fits else _worth_asking(on, observations, posterior)
     coming = next_check(gains)
     enough = SETTLED_AT if coming else SETTLED_AT_LAST
     settled = leading.fits and not doubts and leading.probability >= enough

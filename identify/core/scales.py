@@ -48,12 +48,8 @@ class Scales:
                 sure = [expected(one, key, note) for one in self.hypotheses]
                 once = [chances(one, key, note, rates) for one in self.hypotheses]
                 twice = [second_look(*pair, self.repeated) for pair in zip(once, sure, strict=True)]
-                self._chances[key, note] = {
-                    answer: [table[answer] for table in once] for answer in check.answers
-                }
-                self._twice[key, note] = {
-                    answer: [table[answer] for table in twice] for answer in check.answers
-                }
+                self._chances[key, note] = {answer: [table[answer] for table in once] for answer in check.answers}
+                self._twice[key, note] = {answer: [table[answer] for table in twice] for answer in check.answers}
                 self._clean[key, note] = tuple(frozenset(shares or check.answers) for shares in sure)
         self._tubes = tuple(self._sounding_tubes(one) for one in self.hypotheses)
         self.levers: tuple[bool, ...] = tuple(bool(one.build.thumb_levers) for one in self.hypotheses)
@@ -92,9 +88,7 @@ class Scales:
 
     def counted(self, mix: Mapping[str, int] | None) -> dict[str, int]:
         """The part of a mix that counts: builds of this catalogue, at least one horn each."""
-        return {
-            code: int(count) for code, count in (mix or {}).items() if code in self.catalogue and count > 0
-        }
+        return {code: int(count) for code, count in (mix or {}).items() if code in self.catalogue and count > 0}
 
     def chances_of(self, key: str, answer: str, test_note: str | None = None) -> Weights:
         """The chance of an answer under each hypothesis.

@@ -14,7 +14,7 @@ from identify.core.expect import usual_answers
 from identify.core.mistakes import rates
 from identify.core.reasoning import assess, rank
 from identify.core.scales import Key, Scales, scales
-from identify.core.walks import Walk, harsher, reliability, walk, walks
+from identify.core.walks import Judge, Walk, harsher, reliability, walk, walks
 
 RIGHT_WHEN_SETTLED = 0.99
 # The same where staff err otherwise than the reasoning assumes: it must not fall apart.
@@ -37,9 +37,7 @@ class Command(BaseCommand):
             raise CommandError("--walks must be at least 100.")
         judge = scales()
         self.missed: list[str] = []
-        self.say(
-            f"{len(judge.catalogue)} builds, {len(judge.groups)} builds and stands to tell apart, seed {seed}"
-        )
+        self.say(f"{len(judge.catalogue)} builds, {len(judge.groups)} builds and stands to tell apart, seed {seed}")
         self.errorless(judge)
         chosen = walks(judge, judge, count, seed)
         self.report("mistakes as the reasoning assumes", chosen, RIGHT_WHEN_SETTLED)
@@ -47,9 +45,7 @@ class Command(BaseCommand):
         self.careless(judge, count, seed)
         doubled = Scales(catalogue(), harsher(rates(), 2.0))
         self.report("every mistake twice as frequent", walks(judge, doubled, count, seed), RIGHT_WHEN_WRONG)
-        self.report(
-            "mistakes as assumed, no second looks", walks(judge, judge, count, seed, second_looks=False)
-        )
+        self.report("mistakes as assumed, no second looks", walks(judge, judge, count, seed, second_looks=False))
         self.orders(judge, chosen, count, seed)
         self.speed(judge, seed)
         if self.missed:
@@ -67,10 +63,11 @@ class Command(BaseCommand):
         twins = sorted(" / ".join(sorted(map(name_of, pair))) for pair in judge.indistinct)
         self.say(f"\nNever told apart: {', '.join(twins) or 'none'}")
         unsettled = []
+        judging = Judge(judge)
         dice = Random(0)  # noqa: S311 - a simulation, not a secret
         for place, one in enumerate(judge.hypotheses):
             whole = assess(Observations(usual_answers(one)), on=judge)
-            led = walk(judge, judge, place, dice, errs=False)
+            led = walk(judging, judge, place, dice, errs=False)
             can = not any(one.key in pair for pair in judge.indistinct)
             for verdict, how in ((whole, "all checks"), (led.verdict, "chosen checks")):
                 if can and not (verdict.settled and verdict.leading.key == one.key):
@@ -79,7 +76,7 @@ class Command(BaseCommand):
         self.target(not unsettled, "every tellable build settled without mistakes")
 
     def careless(self, judge: Scales, count: int, seed: int) -> None:
-        """A model of another shape: most observers err as assumed, one in ten errs five times as often throughout."""
+        """A model of another shape: most observers err as assumed, one in ten errs five times as often."""
         sloppy = Scales(catalogue(), harsher(rates(), 5.0))
         tenth = count // 10
         ended = walks(judge, judge, count - tenth, seed + 1) + walks(judge, sloppy, tenth, seed + 2)
@@ -92,9 +89,7 @@ class Command(BaseCommand):
         doubted = [one for one in ended if one.verdict.clash]
         self.say(f"\n{len(ended)} walks, {words}:")
         self.say(f"  settled {len(settled) / len(ended):.1%}, of these right {share:.2%}")
-        self.say(
-            f"  the true horn is the most likely one in {sum(one.right for one in ended) / len(ended):.2%}"
-        )
+        self.say(f"  the true horn is the most likely one in {sum(one.right for one in ended) / len(ended):.2%}")
         slipped = sum(one.slipped for one in ended) / len(ended)
         self.say(f"  mistakes were made in {slipped:.1%}, a clash noticed in {len(doubted) / len(ended):.1%}")
         self.say(f"  Brier score {sum(one.brier for one in ended) / len(ended):.4f}")
@@ -112,9 +107,8 @@ class Command(BaseCommand):
         fixed = walks(judge, judge, min(count, 2000), seed, order=CHECKS)
         led = sum(one.checks for one in chosen) / len(chosen)
         kept = sum(one.checks for one in fixed) / len(fixed)
-        self.say(
-            f"\nChecks a walk: {led:.2f} as proposed; {kept:.2f} in the fixed order until settled; {len(CHECKS)} in all"
-        )
+        self.say(f"\nChecks a walk: {led:.2f} as proposed, second looks included;")
+        self.say(f"  {kept:.2f} in the fixed order until settled; {len(CHECKS)} in all")
         ready = sum(one.verdict.settled for one in chosen) / len(chosen)
         also = sum(one.verdict.settled for one in fixed) / len(fixed)
         self.say(f"Settled: {ready:.1%} as proposed; {also:.1%} in the fixed order")
@@ -134,7 +128,7 @@ class Command(BaseCommand):
 
         for words, act, most in (
             ("full ranking", ranking, RANKING_MS),
-            ("verdict with the next check", verdict_of, NEXT_MS),
+            ("verdict with the next check", lambda case: assess(case), NEXT_MS),
         ):
             times = timed(act, cases)
             middle, slowest = times[len(times) // 2], times[-1 - len(times) // 100]
