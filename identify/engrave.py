@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 from threading import Lock
 from typing import Any
 from xml.etree import ElementTree as ET
@@ -62,7 +63,9 @@ def _described(wanted: Chart, kind: str) -> str:
 def _verovio(document: str, setting: Setting) -> ET.Element:
     import verovio
 
-    with _toolkit_lock:  # the library shares its fonts and a locale between threads
+    with _toolkit_lock:  # one at a time: the library makes no promise for threads
+        # The path of its fonts is kept a thread: only the one that imported it first would have it.
+        verovio.setDefaultResourcePath(str(Path(verovio.__file__).parent / "data"))
         verovio.enableLog(verovio.LOG_OFF)
         toolkit = verovio.toolkit()
         toolkit.setOptions(_options(setting))

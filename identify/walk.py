@@ -25,7 +25,7 @@ class Walk:
     horn: str = ""
 
     def pairs(self, leave_out: Iterable[str] = (), also_again: str = "") -> list[tuple[str, str]]:
-        """What the address carries on, as names and values; observations that made no sense are dropped.
+        """What the address carries on, as names and values; what made no sense is dropped.
 
         A check left out stays marked as looked at twice; `also_again` marks one more.
         """
@@ -45,7 +45,7 @@ class Walk:
         return "?" + urlencode(self.pairs() + ([("step", step)] if step else []))
 
     def second_look(self, key: str) -> str:
-        """The query that asks a check again because it is in doubt: whatever is answered then counts double."""
+        """The query that asks a check again because it is in doubt; the answer is then a second look."""
         return "?" + urlencode([*self.pairs(also_again=key), ("step", key)])
 
     def coming(self, verdict: Verdict) -> str | None:

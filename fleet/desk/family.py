@@ -7,6 +7,7 @@ from typing import cast
 from django import forms
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
@@ -16,7 +17,6 @@ from fleet.people.models import Guardian, User
 from fleet.refused import Refused
 from fleet.register.models import Photograph
 from fleet.register.photographs import picture_response
-
 from fleet.reports import loan_sheet
 from fleet.workshop.actions import report_fault
 from fleet.workshop.models import FaultReport
@@ -85,7 +85,7 @@ def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
     )
 
 
-def family_picture(request: HttpRequest, pk: int) -> HttpResponse:
+def family_picture(request: HttpRequest, pk: int) -> HttpResponseBase:
     horns = own_loans(request).values("horn_id")
     return picture_response(get_object_or_404(Photograph, pk=pk, horn__in=horns))
 

@@ -45,8 +45,9 @@ def drawn(found: Chart, kind: str, *, number: str, school: str, paper: str) -> b
     page.words(0, BODY_TOP + 13.5, KINDS[kind].capitalize(), size=12)
     notes = engraved(found.build, found.stand, kind, "paper")
     y = draw(page, notes, 0, BODY_TOP + 16, min(WIDTH / notes.width, LARGEST)) + 3
-    for line in legend(found, kind):
-        y = page.paragraph(0, y, line, WIDTH, size=11.5)
+    for sign, words in legend(found, kind):
+        page.words(0, y + 4.5, sign, size=12, bold=True)
+        y = page.paragraph(8, y, words, WIDTH - 8, size=11.5)
     _below(page, found, y + 4)
     page.close()
     return out.getvalue()

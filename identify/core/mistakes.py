@@ -197,6 +197,14 @@ def _test_note_thumb(hypothesis: Hypothesis, r: Mapping[str, float]) -> Shares:
     return spread
 
 
+def _blunder(key: str, answer: str, sure: Shares) -> float:
+    """Counts far from the truth are rarer still: nobody counts no valves where there are three."""
+    if key not in ("valves", "slide_sets"):
+        return 1.0
+    off = min(abs(int(answer) - int(true)) for true in sure)
+    return 1.0 if off < 2 else 0.02
+
+
 def chances(
     hypothesis: Hypothesis, key: str, test_note: str | None = None, given: Mapping[str, float] | None = None
 ) -> Shares:
@@ -240,7 +248,9 @@ def chances(
         special = {("compact", "standard"): compact, ("standard", "compact"): standard}
         spread = _pairs(sure, _confused("wrap", r["wrap_misjudged"], special))
     floor = r["anything_else"] / len(check.answers)
-    wrong = {answer: floor + spread.get(answer, 0.0) for answer in check.answers}
+    wrong = {
+        answer: floor * _blunder(key, answer, sure) + spread.get(answer, 0.0) for answer in check.answers
+    }
     left = 1.0 - sum(wrong.values())
     return {answer: wrong[answer] + left * sure.get(answer, 0.0) for answer in check.answers}
 

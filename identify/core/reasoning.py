@@ -16,7 +16,7 @@ from .scales import ENOUGH_HORNS, ESTIMATE_WORTH, Key, Scales, Weights, scales
 # Chance from which a verdict is settled at once, and from which it is settled when no check is left that
 # would tell more. Found with the benchmark, so that settled is right 99 times in 100.
 SETTLED_AT = 0.995
-SETTLED_AT_LAST = 0.95
+SETTLED_AT_LAST = 0.94
 # A check that is expected to tell less than this (bits) decides nothing.
 LEAST_GAIN = 0.004
 # The usual order is kept while the next check in it tells at least this much of what the best one would.

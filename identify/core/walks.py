@@ -48,8 +48,25 @@ def _answer(world: Scales, place: int, key: str, note: str | None, dice: Random)
     return dice.choices(answers, [world.chances_of(key, answer, note)[place] for answer in answers])[0]
 
 
+class Judge:
+    """Verdicts on one set of scales, each distinct set of observations judged once.
+
+    Walks share their beginnings.
+    """
+
+    def __init__(self, on: Scales) -> None:
+        self.on = on
+        self._known: dict[tuple[object, ...], Verdict] = {}
+
+    def __call__(self, seen: Observations) -> Verdict:
+        key = (tuple(seen.answers.items()), seen.passed, seen.again)
+        if key not in self._known:
+            self._known[key] = assess(seen, on=self.on)
+        return self._known[key]
+
+
 def walk(
-    judge: Scales,
+    judge: Judge,
     world: Scales,
     place: int,
     dice: Random,
@@ -58,7 +75,7 @@ def walk(
     errs: bool = True,
     second_looks: bool = True,
 ) -> Walk:
-    """Walk one horn, hypothesis number `place` of `world`, and judge it with `judge`.
+    """Walk one horn, hypothesis number `place` of `world`.
 
     With `order` the checks are made in that order until the verdict is settled; else as the verdict proposes,
     second looks included. With `errs` False every answer is the usual one and nothing is passed over.
@@ -69,7 +86,7 @@ def walk(
     slipped = False
     made = 0
     while True:
-        verdict = assess(seen, on=judge)
+        verdict = judge(seen)
         if fixed is not None:
             key = fixed.pop(0) if fixed and not verdict.settled else None
         else:
@@ -108,9 +125,10 @@ def walks(
 ) -> list[Walk]:
     """So many walks of horns drawn as common as they are. The same seed gives the same walks."""
     dice = Random(seed)  # noqa: S311 - a simulation, not a secret
+    judging = Judge(judge)
     kept = list(order) if order is not None else None
     drawn = dice.choices(range(len(world.hypotheses)), world.priors(), k=count)
-    return [walk(judge, world, place, dice, order=kept, second_looks=second_looks) for place in drawn]
+    return [walk(judging, world, place, dice, order=kept, second_looks=second_looks) for place in drawn]
 
 
 def reliability(ended: Iterable[Walk], edges: tuple[float, ...]) -> list[tuple[float, float, int, float, float]]:

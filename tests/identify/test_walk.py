@@ -91,7 +91,7 @@ def test_the_four_checks_come_in_their_usual_order(walk):
     assert four == [key for key in CHECKS if key in four]
     assert asked[:4] == ["valves", "slide_sets", "test_note", "test_note_thumb"]
     assert asked[len(four) :] == ["second_set"]
-    assert heading(answer) == "a full double horn in F and B♭"
+    assert heading(answer) == "a full double horn in F and B♭, standing in F"
     assert "Stands in F" in words(answer)
     assert "As good as certain" in words(answer)
 
@@ -138,10 +138,9 @@ def test_thumb_down_is_not_asked_of_three_valves(walk):
     assert walk(valves="3", slide_sets="1", test_note="1").context["question"].key == "hand"
 
 
-def test_a_horn_without_valves_or_slides_is_settled_without_playing_it(walk):
-    assert walk(valves="0").context["question"].key == "slide_sets"
+def test_a_horn_without_valves_is_settled_without_playing_it(walk):
+    answer = walk(valves="0")
 
-    answer = walk(valves="0", slide_sets="0")
     assert heading(answer) == "a natural horn"
     assert answer.context["verdict"].settled
     assert "Stands in" not in words(answer)
@@ -243,7 +242,7 @@ def test_what_the_horn_would_be_without_the_doubtful_answer_is_said(walk):
     right_hand = {"valves": "3", "slide_sets": "1", "test_note": "0", "hand": "right", "mechanism": "rotary"}
     answer = walk({**right_hand, "bell": "back", "wrap": "standard", "step_down": "5", "step": "result"})
 
-    assert "Leaving out hand , it would be a single horn in B♭." in words(answer)
+    assert "without it, it would be a single horn in B♭." in words(answer)
 
 
 @pytest.mark.parametrize(
@@ -289,10 +288,17 @@ def test_every_observation_can_be_changed_from_the_result(walk):
     assert steps == [key for key in QUESTIONS if key in FULL_DOUBLE]
 
 
+def test_the_result_hands_the_observations_over_to_the_register(walk):
+    answer = walk({**FULL_DOUBLE, "again": "second_set", "step": "result"})
+
+    assert link(answer, "As a new horn, or on a registered one") == {**FULL_DOUBLE, "again": "second_set"}
+    assert "Put it on record" not in words(walk(valves="cant-tell", step="result"))
+
+
 def test_a_walk_for_a_registered_horn_keeps_its_horn(walk):
     answer = walk({**FULL_DOUBLE, "horn": "42"})
 
-    assert "horn=42" in answer.context["onward"]
+    assert link(answer, "Put it on the horn you came from")["horn"] == "42"
     assert "horn=" not in walk({**FULL_DOUBLE, "horn": "42 OR 1=1"}).context["onward"]
 
 

@@ -15,7 +15,7 @@ from identify.core.evidence import CHECKS
 from identify.core.reasoning import assess
 from identify.forms import CANT_TELL, PARTS, QUESTIONS
 from identify.walk import read_walk
-from identify.words import in_words, percent, possible
+from identify.words import in_words, possible
 
 DRAWINGS = sorted(Path(get_template("identify/drawings/horn.svg").origin.name).parent.glob("*.svg"))
 
@@ -96,13 +96,3 @@ def test_a_likelier_chance_never_sounds_less_likely(one, other):
     low, high = sorted((one, other))
 
     assert ranked.index(in_words(low)) <= ranked.index(in_words(high))
-
-
-def test_a_chance_is_never_called_nothing_or_certain_in_percent():
-    assert [percent(chance) for chance in (0.0, 0.004, 0.5, 0.994, 1.0)] == [
-        "under 1 %",
-        "under 1 %",
-        "about 50 %",
-        "about 99 %",
-        "over 99 %",
-    ]

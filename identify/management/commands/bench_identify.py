@@ -14,7 +14,7 @@ from identify.core.expect import usual_answers
 from identify.core.mistakes import rates
 from identify.core.reasoning import assess, rank
 from identify.core.scales import Key, Scales, scales
-from identify.core.walks import Walk, harsher, reliability, walk, walks
+from identify.core.walks import Judge, Walk, harsher, reliability, walk, walks
 
 RIGHT_WHEN_SETTLED = 0.99
 # The same where staff err otherwise than the reasoning assumes: it must not fall apart.
@@ -63,10 +63,11 @@ class Command(BaseCommand):
         twins = sorted(" / ".join(sorted(map(name_of, pair))) for pair in judge.indistinct)
         self.say(f"\nNever told apart: {', '.join(twins) or 'none'}")
         unsettled = []
+        judging = Judge(judge)
         dice = Random(0)  # noqa: S311 - a simulation, not a secret
         for place, one in enumerate(judge.hypotheses):
             whole = assess(Observations(usual_answers(one)), on=judge)
-            led = walk(judge, judge, place, dice, errs=False)
+            led = walk(judging, judge, place, dice, errs=False)
             can = not any(one.key in pair for pair in judge.indistinct)
             for verdict, how in ((whole, "all checks"), (led.verdict, "chosen checks")):
                 if can and not (verdict.settled and verdict.leading.key == one.key):
@@ -75,7 +76,7 @@ class Command(BaseCommand):
         self.target(not unsettled, "every tellable build settled without mistakes")
 
     def careless(self, judge: Scales, count: int, seed: int) -> None:
-        """A model of another shape: most observers err as assumed, one in ten errs five times as often throughout."""
+        """A model of another shape: most observers err as assumed, one in ten errs five times as often."""
         sloppy = Scales(catalogue(), harsher(rates(), 5.0))
         tenth = count // 10
         ended = walks(judge, judge, count - tenth, seed + 1) + walks(judge, sloppy, tenth, seed + 2)
@@ -106,9 +107,8 @@ class Command(BaseCommand):
         fixed = walks(judge, judge, min(count, 2000), seed, order=CHECKS)
         led = sum(one.checks for one in chosen) / len(chosen)
         kept = sum(one.checks for one in fixed) / len(fixed)
-        self.say(
-            f"\nChecks a walk: {led:.2f} as proposed; {kept:.2f} in the fixed order until settled; {len(CHECKS)} in all"
-        )
+        self.say(f"\nChecks a walk: {led:.2f} as proposed, second looks included;")
+        self.say(f"  {kept:.2f} in the fixed order until settled; {len(CHECKS)} in all")
         ready = sum(one.verdict.settled for one in chosen) / len(chosen)
         also = sum(one.verdict.settled for one in fixed) / len(fixed)
         self.say(f"Settled: {ready:.1%} as proposed; {also:.1%} in the fixed order")
@@ -128,7 +128,7 @@ class Command(BaseCommand):
 
         for words, act, most in (
             ("full ranking", ranking, RANKING_MS),
-            ("verdict with the next check", verdict_of, NEXT_MS),
+            ("verdict with the next check", lambda case: assess(case), NEXT_MS),
         ):
             times = timed(act, cases)
             middle, slowest = times[len(times) // 2], times[-1 - len(times) // 100]
