@@ -63,9 +63,13 @@ DOORS: dict[str, Door] = {
     "desk:today": Door(read=STAFF),
     "desk:horn": Door(read=STAFF),
     "desk:prints": Door(read=STAFF),
+    "desk:chart": Door(read=STAFF),
+    "desk:chart-xml": Door(read=STAFF),
+    "desk:together": Door(read=STAFF),
     "desk:family": Door(read=FAMILY, reach=Reach.FAMILY),
     "desk:family-horn": Door(read=FAMILY, write=FAMILY, reach=Reach.FAMILY),
     "desk:family-picture": Door(read=FAMILY, reach=Reach.FAMILY),
+    "desk:family-chart": Door(read=FAMILY, reach=Reach.FAMILY),
     "desk:family-sheet": Door(read=FAMILY, reach=Reach.FAMILY),
     # register
     "register:horns": Door(read=STAFF),
@@ -101,6 +105,7 @@ DOORS: dict[str, Door] = {
     # reports
     "reports:loan-sheet": Door(read=STAFF),
     "reports:sheet-to-sign": Door(read=TEACHING),
+    "reports:chart": Door(read=STAFF),
     "reports:repair-list": Door(read=STAFF),
     # people
     "people:pupils": Door(read=TEACHING),

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 from threading import Lock
 from typing import Any
 from xml.etree import ElementTree as ET
@@ -26,7 +27,7 @@ _SCALED = re.compile(r"scale\(\s*(-?[\d.]+)")
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """How a chart is set: the notes at which rows begin, words in half staff spaces, room a note in the same."""
+    """How a chart is set: the notes at which rows begin, words in half staff spaces, room from note to note."""
 
     rows_from: str
     word_size: float
@@ -35,9 +36,9 @@ class Setting:
 
 # For a desk, a phone (rows of at most seven notes) and a music stand.
 SETTINGS = {
-    "wide": Setting("C", 4.4, 15.0),
-    "narrow": Setting("CG", 4.6, 11.2),
-    "paper": Setting("C", 4.6, 12.0),
+    "wide": Setting("C", 4.6, 0.21),
+    "narrow": Setting("CG", 4.6, 0.125),
+    "paper": Setting("C", 4.6, 0.13),
 }
 _PIXELS = 0.048  # CSS pixels for a unit of the engraver: a staff is 35 pixels high
 _toolkit_lock = Lock()
@@ -62,7 +63,9 @@ def _described(wanted: Chart, kind: str) -> str:
 def _verovio(document: str, setting: Setting) -> ET.Element:
     import verovio
 
-    with _toolkit_lock:  # the library shares its fonts and a locale between threads
+    with _toolkit_lock:  # one at a time: the library makes no promise for threads
+        # The path of its fonts is kept a thread: only the one that imported it first would have it.
+        verovio.setDefaultResourcePath(str(Path(verovio.__file__).parent / "data"))
         verovio.enableLog(verovio.LOG_OFF)
         toolkit = verovio.toolkit()
         toolkit.setOptions(_options(setting))
@@ -86,9 +89,11 @@ def _options(setting: Setting) -> dict[str, Any]:
         "pageMarginBottom": 8,
         "svgRemoveXlink": True,
         "lyricSize": setting.word_size,
-        "lyricTopMinMargin": 4.0,
-        "defaultBottomMargin": 1.0,
-        "measureMinWidth": setting.room,
+        "lyricTopMinMargin": 4.5,
+        "defaultBottomMargin": 1.6,
+        "spacingLinear": setting.room,
+        "spacingNonLinear": 0.6,
+        "lyricWordSpace": 0.5,
         "spacingSystem": 5,
         "staffLineWidth": 0.25,
         "ledgerLineThickness": 0.32,
@@ -125,7 +130,7 @@ class _Reader:
         self._walk(inner, _Place(0, 0))
 
     def picture(self, named: str, described: str) -> Picture:
-        """What was drawn, cut at the right end of the longest row."""
+        """What was drawn, cut at the right end of the longest row and below the last words."""
         ends = [extent(mark.path)[1] for mark in self.marks if isinstance(mark, Shape)]
         ends += [mark.x + 0.3 * mark.size * len(mark.said) for mark in self.marks if isinstance(mark, Words)]
         return Picture(max(ends) + 80, self.height, named, described, tuple(self.marks), dict(self.used), _PIXELS)

@@ -17,12 +17,13 @@ from fleet.loans.agreement import current_agreement
 from fleet.people.actions import account_for, begin_school, save_guardian
 from fleet.people.models import Guardian, Post, Pupil, School, User
 from fleet.register.actions import register_horn
-from fleet.register.identifying import confirm
+from fleet.register.identifying import put_on_horn
 from fleet.register.models import Horn, Place
 from fleet.workshop.actions import Found, log_check, report_fault
 from fleet.workshop.condition import latest_check
 from fleet.workshop.faults import catalogue
 from fleet.workshop.models import ConditionCheck
+from identify.core.evidence import read_observations
 
 FIXTURE = settings.BASE_DIR / "fixtures" / "demo.toml"
 # Invented people on this computer only; the demo is never loaded beside a school's own data.
@@ -101,9 +102,12 @@ class _Demo:
             )
             self.horns[one.get("serial_number", "")] = horn
             if "seen" in one:
-                confirm(
+                observations, wrong = read_observations(one["seen"])
+                if wrong:
+                    raise ValueError(f"the fixture's observations cannot be read: {wrong}")
+                put_on_horn(
                     horn=horn,
-                    observations=one["seen"],
+                    observations=observations,
                     build=one["build"],
                     stands_in=one["stands_in"],
                     by=self.head,

@@ -7,15 +7,16 @@ from typing import cast
 from django import forms
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
-from fleet.desk.horn_page import plain_sentence
+from fleet.desk.horn_page import pictured, plain_sentence
 from fleet.loans.models import Loan, LoanQuerySet
 from fleet.people.models import Guardian, User
 from fleet.refused import Refused
 from fleet.register.models import Photograph
-from fleet.register.views import picture_response
+from fleet.register.photographs import picture_response
 from fleet.reports import loan_sheet
 from fleet.workshop.actions import report_fault
 from fleet.workshop.models import FaultReport
@@ -33,7 +34,7 @@ class FaultForm(forms.Form):
     )
 
 
-def _own_loans(request: HttpRequest) -> LoanQuerySet:
+def own_loans(request: HttpRequest) -> LoanQuerySet:
     """Open loans of the pupils this account answers for; 404 for somebody who answers for nobody."""
     user = cast(User, request.user)
     if not Guardian.objects.filter(user=user).exists():
@@ -43,7 +44,7 @@ def _own_loans(request: HttpRequest) -> LoanQuerySet:
 
 
 def family(request: HttpRequest) -> HttpResponse:
-    loans = list(_own_loans(request).prefetch_related("horn__photographs"))
+    loans = list(own_loans(request).prefetch_related("horn__photographs"))
     if len(loans) == 1:
         return redirect("desk:family-horn", loans[0].pk)
     cards = [(loan, plain_sentence(loan.horn)) for loan in loans]
@@ -51,7 +52,7 @@ def family(request: HttpRequest) -> HttpResponse:
 
 
 def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
-    loan = get_object_or_404(_own_loans(request), pk=pk)
+    loan = get_object_or_404(own_loans(request), pk=pk)
     now = request.now  # type: ignore[attr-defined]
     form = FaultForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
@@ -76,17 +77,18 @@ def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
             "picture": loan.horn.photographs.first(),
             "accessories": [one.name for one in loan.accessories.all()],
             "reports": reports.filter(by=cast(User, request.user)),
-            "others": _own_loans(request).exclude(pk=loan.pk).exists(),
+            "others": own_loans(request).exclude(pk=loan.pk).exists(),
             "today": timezone.localdate(now),
             "form": form,
+            **pictured(loan.horn),
         },
     )
 
 
-def family_picture(request: HttpRequest, pk: int) -> HttpResponse:
-    horns = _own_loans(request).values("horn_id")
-    return picture_response(get_object_or_404(Photograph, pk=pk, horn__in=horns).image)
+def family_picture(request: HttpRequest, pk: int) -> HttpResponseBase:
+    horns = own_loans(request).values("horn_id")
+    return picture_response(get_object_or_404(Photograph, pk=pk, horn__in=horns))
 
 
 def family_sheet(request: HttpRequest, pk: int) -> HttpResponse:
-    return loan_sheet.response(get_object_or_404(_own_loans(request), pk=pk), request)
+    return loan_sheet.response(get_object_or_404(own_loans(request), pk=pk), request)

@@ -220,4 +220,5 @@ class Pupil(models.Model):
     @property
     def described(self) -> str:
         """The name with year and class, as it stands in lists where names may repeat."""
-        return ", ".join(part for part in (self.name, self.year, self.group) if part)
+        year = f"year {self.year}" if self.year.isdigit() else self.year
+        return ", ".join(part for part in (self.name, year, self.group) if part)

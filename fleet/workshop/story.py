@@ -2,21 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-from typing import NamedTuple
-
 from fleet.register.models import Horn
+from fleet.register.story import Told
 from fleet.workshop.models import FaultReport, JobStep
-
-
-class Told(NamedTuple):
-    """One line of the story; `link` is a view name with its key, or None."""
-
-    at: datetime
-    kind: str
-    sentence: str
-    by: str
-    link: tuple[str, int] | None
 
 
 def story(horn: Horn) -> list[Told]:

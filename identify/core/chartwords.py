@@ -99,26 +99,23 @@ def title(chart: Chart) -> str:
     return name + form
 
 
-def legend(chart: Chart, kind: str = "all") -> tuple[str, ...]:
-    """What the signs under the notes of a kind of chart mean; only signs that occur."""
+def legend(chart: Chart, kind: str = "all") -> tuple[tuple[str, str], ...]:
+    """(sign, meaning) of what stands under the notes of a kind of chart; only signs that occur."""
     usual = [note.ways[0] for note in chosen_notes(chart, kind)]
     if not chart.build.valves:
-        words = {
-            "": "o open",
-            "half": "½ bell half closed by the hand",
-            "stopped": "+ bell closed by the hand",
-        }
-        return tuple(words[hand] for hand in words if any(way.hand == hand for way in usual))
+        words = {"": "open", "half": "the hand half closes the bell", "stopped": "the hand closes the bell"}
+        met = {way.hand for way in usual}
+        return tuple((_HAND_LABELS[hand], words[hand]) for hand in words if hand in met)
     letters = lever_letters(chart)
-    lines = []
-    for lever in chart.build.thumb_levers:
-        if any(lever.name in way.thumb for way in usual):
-            lines.append(f"{letters[lever.name]} thumb presses {lever.words or 'the ' + lever.name + ' lever'}")
-    lines.append("0 no finger")
-    far = sorted({way.fingering for way in usual if way.far_off})
+    lines = [
+        (letters[lever.name], f"thumb presses {lever.words or 'the ' + lever.name + ' lever'}")
+        for lever in chart.build.thumb_levers
+        if any(lever.name in way.thumb for way in usual)
+    ]
+    lines.append(("0", "no finger"))
+    far = [abs(way.cents) for way in usual if way.far_off]
     if far:
-        worst = max(abs(way.cents) for way in usual if way.far_off)
-        lines.append(f"* up to {worst:.0f} cents sharp as tuned: pull the slides out or lip it down")
+        lines.append(("*", f"up to {max(far):.0f} cents sharp as tuned: pull the slides out or lip it down"))
     return tuple(lines)
 
 

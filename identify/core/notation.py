@@ -64,7 +64,13 @@ def musicxml(chart: Chart, kind: str = "all", *, bare: bool = False, rows_from: 
         _add(credit, "credit-type", "title")
         _add(credit, "credit-words", f"{title(chart)}: {KINDS[kind]}", justify="center", valign="top")
         below = _add(score, "credit", page="1")
-        _add(below, "credit-words", " · ".join(legend(chart, kind)), justify="center", valign="bottom")
+        _add(
+            below,
+            "credit-words",
+            " · ".join(f"{sign} {words}" for sign, words in legend(chart, kind)),
+            justify="center",
+            valign="bottom",
+        )
     part_list = _add(score, "part-list")
     entry = _add(part_list, "score-part", id="P1")
     _add(entry, "part-name", instrument(chart), print_object="no" if bare else "yes")

@@ -121,7 +121,7 @@ def segments(path: str) -> Iterator[Segment]:
 
 def extent(path: str) -> tuple[float, float]:
     """Least and greatest x of a path, handles of curves included."""
-    across = [number for segment in segments(path) for number in segment[1::2]]
+    across = [x for _, *numbers in segments(path) for x in numbers[::2]]
     return min(across), max(across)
 
 

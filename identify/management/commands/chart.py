@@ -52,5 +52,5 @@ def as_table(wanted: Chart) -> str:
             f"{note.written.display:<8} {note.sounding.display:<7} {chartwords.label(wanted, way):<7} "
             f"{way.partial:>7}  {cents}  {also}".rstrip()
         )
-    lines += ["", *chartwords.legend(wanted), "", *chartwords.remarks(wanted)]
+    lines += ["", *(f"{sign} {words}" for sign, words in chartwords.legend(wanted)), "", *chartwords.remarks(wanted)]
     return "\n".join(lines)
