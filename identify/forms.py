@@ -115,8 +115,7 @@ QUESTIONS: dict[str, Question] = {
                 "The U-shaped slides of the finger valves are one row. Turn the horn round: is there "
                 "a second slide behind "
                 "each? Even a very short one counts.",
-                "A single slide on the thumb’s valve is no row, nor is the large slide all players "
-                "tune with.",
+                "A single slide on the thumb’s valve is no row, nor is the large slide all players tune with.",
             ),
             (
                 Choice("1", "1 row", "one slide on each finger valve", "sets-1"),
@@ -136,10 +135,8 @@ QUESTIONS: dict[str, Question] = {
                 "A member of staff plays written F, first space: it sounds B♭. Leave the thumb lever "
                 "up. What a pupil is "
                 "used to playing is no evidence.",
-                "Warm the horn up first. Try from no finger upwards and take the first fingering that "
-                "speaks clearly.",
-                "A tuner that shows B♭, anywhere within a quarter tone, is right: old horns and cold "
-                "horns are off.",
+                "Warm the horn up first. Try from no finger upwards and take the first fingering that speaks clearly.",
+                "A tuner that shows B♭, anywhere within a quarter tone, is right: old horns and cold horns are off.",
                 "A pupil may have learnt the fingerings of another horn and force them on this one.",
             ),
             _fingerings(""),
@@ -181,9 +178,7 @@ QUESTIONS: dict[str, Question] = {
             ("Press a lever and watch what moves.",),
             (
                 Choice("rotary", "Rotary", "a round cap turns a quarter", "mechanism-rotary"),
-                Choice(
-                    "piston", "Pistons", "a cylinder goes straight down under your finger", "mechanism-piston"
-                ),
+                Choice("piston", "Pistons", "a cylinder goes straight down under your finger", "mechanism-piston"),
                 Choice(
                     "double-piston",
                     "Double pistons",
@@ -261,10 +256,7 @@ QUESTIONS: dict[str, Question] = {
             "Decide",
             "What does the thumb lever do?",
             "Thumb lever",
-            (
-                "Hold a note and press the thumb lever; the other fingers stay as they are. Listen "
-                "which way it goes.",
-            ),
+            ("Hold a note and press the thumb lever; the other fingers stay as they are. Listen which way it goes.",),
             (
                 Choice("raises", "The pitch goes up", "", "thumb-raises"),
                 Choice("lowers-little", "Down a little", "about half a tone", "thumb-lowers-little"),

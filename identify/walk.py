@@ -105,9 +105,7 @@ def read_walk(query: QueryDict) -> Walk:
         answers = list(dict.fromkeys(query.getlist(key)))
         if len(answers) > 1:
             shown = " and ".join(repr(answer[:20]) for answer in answers[:2])
-            twice[key] = (
-                f"{QUESTIONS[key].short}: the address answers this more than once, {shown}. Which is right?"
-            )
+            twice[key] = f"{QUESTIONS[key].short}: the address answers this more than once, {shown}. Which is right?"
         elif answers:
             given[key] = answers[0]
     observations, problems = read_observations(given)

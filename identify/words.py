@@ -49,9 +49,7 @@ class Named:
 
     @property
     def phrase(self) -> str:
-        return (
-            f"{self.build.name}, standing in {self.stands_in}" if self.build.reversible else self.build.name
-        )
+        return f"{self.build.name}, standing in {self.stands_in}" if self.build.reversible else self.build.name
 
     @property
     def article(self) -> str:
@@ -79,8 +77,7 @@ def possible(verdict: Verdict) -> Possible:
     kinds = _by_build(verdict.candidates)
     left = [one for one in kinds if one[1] >= STILL_POSSIBLE] or kinds[:1]
     shown = tuple(
-        Named(build, " or ".join(stands), in_words(chance), percent(chance))
-        for build, chance, stands in left[:_SHOWN]
+        Named(build, " or ".join(stands), in_words(chance), percent(chance)) for build, chance, stands in left[:_SHOWN]
     )
     return Possible(shown, len(left) - len(shown), len(left), len(kinds))
 
