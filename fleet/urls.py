@@ -3,7 +3,7 @@
 from allauth.account import views as account
 from allauth.mfa.base import views as mfa
 from django.http import HttpRequest, HttpResponse
-from django.urls import include, path
+from django.urls import include, path, re_path
 
 
 def alive(request: HttpRequest) -> HttpResponse:
@@ -22,8 +22,9 @@ account_pages = [
     path("password/set/", account.password_set, name="account_set_password"),
     path("password/reset/", account.password_reset, name="account_reset_password"),
     path("password/reset/done/", account.password_reset_done, name="account_reset_password_done"),
-    path(
-        "password/reset/key/<str:uidb36>-<str:key>/",
+    # The key has a dash of its own, so the account's part must end at the first one.
+    re_path(
+        r"^password/reset/key/(?P<uidb36>[0-9A-Za-z]+)-(?P<key>[^/]+)/$",
         account.password_reset_from_key,
         name="account_reset_password_from_key",
     ),

@@ -1,7 +1,7 @@
 """The questions of the walk: how each check is asked, and the answers offered with their drawings.
 
 What answers mean, and what follows from them, is the core's; here stands only how they are put to somebody
-who holds a horn in one hand and a phone in the other. A test holds every answer offered here against the core's checks.
+who holds a horn in one hand and a phone in the other.
 """
 
 from __future__ import annotations

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.urls import NoReverseMatch, reverse
 
+from identify.core import explain
+from identify.core.builds import Build
 from identify.core.reasoning import Verdict, assess
+from identify.core.reasons import reasons
 from identify.forms import CANT_TELL, QUESTIONS
 from identify.walk import RESULT, Walk, read_walk
-from identify.words import how_sure, named, possible
+from identify.words import how_sure, possible
 
 
 def walk(request: HttpRequest) -> HttpResponse:
@@ -43,34 +45,43 @@ def _shared(taken: Walk, verdict: Verdict, key: str | None) -> dict[str, object]
         "verdict": verdict,
         "steps": taken.progress(key),
         "possible": possible(verdict),
-        "look_again": [(QUESTIONS[doubted], taken.address(doubted)) for doubted in verdict.doubt],
+        "look_again": [(QUESTIONS[doubted], taken.second_look(doubted)) for doubted in verdict.doubt],
+        "confirm": [(QUESTIONS[each], taken.second_look(each)) for each in verdict.confirm],
     }
 
 
 def _result(request: HttpRequest, taken: Walk, verdict: Verdict) -> HttpResponse:
     """What the horn is, as far as the observations say, and what may be done with that."""
+    leading, rival = verdict.leading, verdict.runner_up
+    said = reasons(leading, verdict.observations)
     last, coming = taken.before(None), taken.coming(verdict)
     return render(
         request,
         "identify/result.html",
         {
-            "leading": named(verdict.leading),
-            "sure": how_sure(verdict.leading.probability),
-            "twins": [named(one) for one in verdict.twins],
+            "leading": leading,
+            "leading_words": explain.one_of(leading),
+            "not_words": explain.what_it_is_not(leading),
+            "certainty": explain.certainty(leading),
+            "picture": _picture(leading.form.build),
+            "sure": how_sure(leading.probability),
+            "speaks_for": [reason for reason in said if reason.speaks_for],
+            "speaks_against": [reason for reason in said if not reason.speaks_for],
+            "figures": [(QUESTIONS[reason.check], reason.detail) for reason in said if reason.detail],
+            "rival_words": "" if rival in verdict.twins else explain.one_of(rival),
+            "rival_against": explain.against_runner_up(verdict),
+            "twins": [explain.one_of(one) for one in verdict.twins],
+            "doubts": explain.doubts(verdict),
+            "confirmations": explain.confirmations(verdict),
             "coming": QUESTIONS[coming] if coming else None,
             "onward": taken.address(),
             "back": taken.address(last) if last else None,
             "observed": taken.observed(),
-            "records": _records(request),
             **_shared(taken, verdict, None),
         },
     )
 
 
-def _records(request: HttpRequest) -> str:
-    """Where a finding is put on record; empty where the walk stands alone, without a register."""
-    seat = getattr(request, "seat", None)
-    try:
-        return reverse("register:identified", args=(seat.school.slug,)) if seat else ""
-    except NoReverseMatch:
-        return ""
+def _picture(build: Build) -> str:
+    """The drawing of a kind of horn: the shape it is wound in."""
+    return f"identify/drawings/{'wrap-' + build.wrap[0] if build.valves else 'valves-0'}.svg"

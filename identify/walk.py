@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 
 from django.http import QueryDict
 
-from identify.core.evidence import CHECKS, USUAL_ORDER, Observations, read_observations
+from identify.core.evidence import AGAIN, CHECKS, USUAL_ORDER, Observations, read_observations
 from identify.core.reasoning import LEAST_GAIN, Verdict
 from identify.forms import CANT_TELL, PARTS, QUESTIONS, Question
 
@@ -24,20 +24,29 @@ class Walk:
     wanted: str = ""
     horn: str = ""
 
-    def pairs(self, leave_out: Iterable[str] = ()) -> list[tuple[str, str]]:
-        """What the address carries on, as names and values; observations that made no sense are dropped."""
+    def pairs(self, leave_out: Iterable[str] = (), also_again: str = "") -> list[tuple[str, str]]:
+        """What the address carries on, as names and values; what made no sense is dropped.
+
+        A check left out stays marked as looked at twice; `also_again` marks one more.
+        """
         left_out = set(leave_out)
+        twice = self.observations.again | {also_again}
         answers, passed = self.observations.answers, self.observations.passed
         kept = [
             (key, answers.get(key, CANT_TELL))
             for key in CHECKS
             if (key in answers or key in passed) and key not in left_out
         ]
-        return kept + ([("horn", self.horn)] if self.horn else [])
+        again = ",".join(key for key in CHECKS if key in twice)
+        return kept + [(name, value) for name, value in ((AGAIN, again), ("horn", self.horn)) if value]
 
     def address(self, step: str = "") -> str:
         """The query of this walk at a step; without one, wherever it goes on."""
         return "?" + urlencode(self.pairs() + ([("step", step)] if step else []))
+
+    def second_look(self, key: str) -> str:
+        """The query that asks a check again because it is in doubt; the answer is then a second look."""
+        return "?" + urlencode([*self.pairs(also_again=key), ("step", key)])
 
     def coming(self, verdict: Verdict) -> str | None:
         """The check to ask next, or None for the result.
@@ -108,7 +117,7 @@ def read_walk(query: QueryDict) -> Walk:
             twice[key] = f"{QUESTIONS[key].short}: the address answers this more than once, {shown}. Which is right?"
         elif answers:
             given[key] = answers[0]
-    observations, problems = read_observations(given)
+    observations, problems = read_observations({**given, AGAIN: query.get(AGAIN)})
     problems |= twice
     wanted = query.get("step", "")
     horn = query.get("horn", "")

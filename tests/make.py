@@ -87,7 +87,7 @@ def job(of: Horn, by: User, *, state: str = "waiting", at: datetime = NOW, **fie
 
 
 def report(of: Horn, by: User, words: str = "The third valve sticks.", **fields: Any) -> FaultReport:
-    return FaultReport.objects.create(horn=of, by=by, at=NOW, words=words, **fields)
+    return FaultReport.objects.create(horn=of, by=by, words=words, **{"at": NOW, **fields})
 
 
 def agreement(at: School, version: int = 1, **fields: Any) -> Agreement:

@@ -11,7 +11,7 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
-from fleet.desk.horn_page import plain_sentence
+from fleet.desk.horn_page import pictured, plain_sentence
 from fleet.loans.models import Loan, LoanQuerySet
 from fleet.people.models import Guardian, User
 from fleet.refused import Refused
@@ -80,6 +80,7 @@ def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
             "others": own_loans(request).exclude(pk=loan.pk).exists(),
             "today": timezone.localdate(now),
             "form": form,
+            **pictured(loan.horn),
         },
     )
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from django.utils.safestring import mark_safe
+
 from fleet.desk.next_step import Standing
 from fleet.loans.models import Loan
 from fleet.loans.story import story as told_by_loans
+from fleet.register.charted import form_of, stand_of
 from fleet.register.identifying import disagreement
 from fleet.register.kinds import build_of, stand_in_words
 from fleet.register.models import Horn
@@ -13,6 +16,7 @@ from fleet.register.story import story as told_by_register
 from fleet.workshop.condition import condition_of
 from fleet.workshop.models import FaultReport
 from fleet.workshop.story import story as told_by_workshop
+from identify.core.unrolled import about_sets, drawing
 
 
 def plain_sentence(horn: Horn) -> str:
@@ -28,6 +32,15 @@ def plain_sentence(horn: Horn) -> str:
     if build.reversible and horn.stands_in:
         parts.append(f"This one stands in {stand_in_words(horn.stands_in)}: so it sounds with the thumb at rest.")
     return " ".join(parts)
+
+
+def pictured(horn: Horn) -> dict[str, object]:
+    """The horn's tubes unrolled, drawn, with the sentences that go with them; empty while its kind or stand is open."""
+    build = form_of(horn)
+    stand = stand_of(horn, build) if build else None
+    if build is None or stand is None:
+        return {}
+    return {"unrolled": mark_safe(drawing(build, stand)), "about_sets": about_sets(build)}  # noqa: S308 - our drawing
 
 
 def stands_with(horn: Horn) -> Standing:

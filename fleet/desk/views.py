@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 
 from fleet.access import TEACHING, Role, SeatedRequest
-from fleet.desk.horn_page import particulars, plain_sentence, stands_with, story
+from fleet.desk.horn_page import particulars, pictured, plain_sentence, stands_with, story
 from fleet.desk.next_step import next_step
 from fleet.desk.today import Day, first_steps, is_new_school, piles
 from fleet.loans.models import Loan
@@ -36,7 +37,7 @@ def label(request: HttpRequest, code: str) -> HttpResponse:
     post = Post.objects.filter(school=horn.school, user__pk=int(request.user.pk or 0)).first()
     if post is not None:
         if post.role in TEACHING and horn.where == Horn.Where.CUPBOARD and horn.is_identified:
-            return redirect(f"/s/{horn.school.slug}/loans/issue/?horn={horn.pk}")
+            return redirect(f"{reverse('loans:issue', args=(horn.school.slug,))}?horn={horn.pk}")
         return redirect("desk:horn", horn.school.slug, horn.pk)
     loan = Loan.objects.open().answered_for_by(request.user).filter(horn=horn).first()  # type: ignore[arg-type]
     if loan is None:
@@ -71,6 +72,7 @@ def horn(request: SeatedRequest, pk: int) -> HttpResponse:
             "step": next_step(standing, request.seat, today),
             "particulars": particulars(horn, with_value=request.seat.role in {Role.HEAD, Role.SERVICE}),
             "story": story(horn),
+            **pictured(horn),
         },
     )
 

@@ -47,10 +47,10 @@ def _date(label: str, **options: Any) -> forms.DateField:
 class ParticularsForm(forms.Form):
     """What goes along with the horn, until when, and who signs; filled from the address."""
 
-    due_on = _date("due back on")
+    due_on = _date("Due back on")
     guardian = forms.ModelChoiceField(
         Guardian.objects.none(),
-        label="who signs",
+        label="Who signs",
         empty_label=None,
         widget=forms.RadioSelect,
         error_messages={
@@ -59,14 +59,14 @@ class ParticularsForm(forms.Form):
         },
     )
     accessories = forms.MultipleChoiceField(
-        label="goes along with it",
+        label="Goes along with it",
         required=False,
         choices=[(name, name) for name in USUAL_ACCESSORIES],
         widget=forms.CheckboxSelectMultiple,
         error_messages={"invalid_choice": "Write what is not in the list into the line below it."},
     )
     more = forms.CharField(
-        label="and also",
+        label="And also",
         required=False,
         max_length=600,
         help_text="With commas between, like: mute, spare string.",
@@ -114,7 +114,7 @@ class SignedForm(forms.Form):
         label="The guardian has signed the printed sheet",
         error_messages={"required": "The guardian signs before the horn goes out."},
     )
-    signed_on = _date("signed on")
+    signed_on = _date("Signed on")
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -129,21 +129,21 @@ class SignedForm(forms.Form):
 
 
 class ReturnForm(forms.Form):
-    returned_on = _date("came back on")
+    returned_on = _date("Came back on")
     came_back = forms.ModelMultipleChoiceField(
         LoanAccessory.objects.none(),
-        label="what came back",
+        label="What came back",
         required=False,
         widget=forms.CheckboxSelectMultiple,
         help_text="Untick what is missing.",
     )
     mouthpiece_cleaned_on = _date(
-        "mouthpiece cleaned on",
+        "Mouthpiece cleaned on",
         required=False,
         help_text="Inside and out, with disinfectant. Left empty, the horn waits in the cupboard until it is done.",
     )
     return_notes = forms.CharField(
-        label="notes",
+        label="Notes",
         required=False,
         max_length=1000,
         widget=forms.Textarea(attrs={"rows": 2}),
@@ -177,7 +177,7 @@ class ReturnForm(forms.Form):
 
 
 class MouthpieceForm(forms.Form):
-    cleaned_on = _date("cleaned on")
+    cleaned_on = _date("Cleaned on")
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -186,7 +186,7 @@ class MouthpieceForm(forms.Form):
 
 class AgreementForm(forms.Form):
     words = forms.CharField(
-        label="what the guardian signs",
+        label="What the guardian signs",
         max_length=4000,
         widget=forms.Textarea(attrs={"rows": 14}),
         help_text="It prints on the loan sheet. About 150 words stay easy to read there.",

@@ -50,7 +50,7 @@ def issue(request: SeatedRequest) -> HttpResponse:
     findings = open_findings(horn)
     if draft.is_whole and (request.method == "POST" or then == "sign"):
         return _sign(request, draft, horn, form, findings)
-    status = 422 if form.errors or request.method == "POST" else 200
+    status = 422 if request.method == "POST" else 200
     return _page(request, "particulars", draft, 2, findings=findings, ways=_ways(draft), status=status)
 
 
@@ -67,7 +67,7 @@ def _sign(
     request: SeatedRequest, draft: Draft, horn: Horn, form: ParticularsForm, findings: list[Finding]
 ) -> HttpResponse:
     """What will be issued, to be looked over; then the signature and the act."""
-    signed = SignedForm(request.POST or None, today=draft.today)
+    signed = SignedForm(request.POST if request.method == "POST" else None, today=draft.today)
     no: dict[str, Any] = {}
     if request.method == "POST" and signed.is_valid():
         try:

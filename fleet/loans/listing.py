@@ -118,7 +118,9 @@ class LoanTable(tables.Table):
 
     def render_pupil(self, record: Loan) -> str:
         address = reverse("loans:loan", args=(self.school.slug, record.pk))
-        return format_html('<a href="{}">{}</a>', address, record.pupil.described)
+        pupil = record.pupil
+        group = ", ".join(filter(None, (pupil.year and f"year {pupil.year}", pupil.group)))
+        return format_html('<a href="{}"><bdi>{}</bdi></a> <span class="quiet">{}</span>', address, pupil, group)
 
     def render_horn(self, record: Loan) -> str:
         address = reverse("desk:horn", args=(self.school.slug, record.horn_id))

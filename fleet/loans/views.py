@@ -49,7 +49,7 @@ def loan(request: SeatedRequest, pk: int) -> HttpResponse:
 
 def mouthpiece(request: SeatedRequest, pk: int) -> HttpResponse:
     ended = _loan(request, pk)
-    form = MouthpieceForm(request.POST or None, today=timezone.localdate(request.now))
+    form = MouthpieceForm(request.POST if request.method == "POST" else None, today=timezone.localdate(request.now))
     refused = None
     if request.method == "POST" and form.is_valid():
         try:
@@ -68,7 +68,7 @@ def mouthpiece(request: SeatedRequest, pk: int) -> HttpResponse:
 def agreement(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     current = current_agreement(school)
-    form = AgreementForm(request.POST or None, initial={"words": current.words, "seen": current.version})
+    form = AgreementForm(request.POST if request.method == "POST" else None, initial={"words": current.words, "seen": current.version})
     refused = None
     if request.method == "POST" and form.is_valid():
         try:

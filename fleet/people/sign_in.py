@@ -39,6 +39,8 @@ class Plain:
             field.widget.attrs.pop("placeholder", None)
             if name in {"password", "oldpassword"}:
                 field.help_text = ""
+            if name == "password1":
+                field.help_text = "At least 12 characters, unlike your name, and not one that many people use."
             if name == "code":
                 field.max_length = 40
                 field.widget.attrs.update(inputmode="numeric", autocomplete="one-time-code", spellcheck="false")

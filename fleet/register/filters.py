@@ -57,6 +57,14 @@ class HornFilters(django_filters.FilterSet):
         return str(self.form.cleaned_data.get("q") or "")
 
     @property
+    def narrows_more(self) -> bool:
+        """Whether one of the filters that the page keeps folded away is in use."""
+        self.form.is_valid()
+        return any(
+            value not in (None, "") for name, value in self.form.cleaned_data.items() if name not in {"q", "where"}
+        )
+
+    @property
     def narrows(self) -> bool:
         """Whether anything but the whole register is asked for."""
         return self.form.is_valid() and any(value not in (None, "") for value in self.form.cleaned_data.values())

@@ -55,15 +55,14 @@ class FindingForm(forms.Form):
     horn_number = forms.CharField(
         label="Its register number",
         max_length=24,
-        required=False,
+        error_messages={"required": "Say which horn."},
         widget=forms.TextInput(attrs={"list": "unknown", "autocomplete": "off"}),
     )
     number = forms.RegexField(
         FORM,
         label="Register number",
         max_length=24,
-        required=False,
-        error_messages={"invalid": FORM_SENTENCE},
+        error_messages={"invalid": FORM_SENTENCE, "required": "Give the horn a register number."},
         help_text="The next free one; change it if the horn has a number already.",
     )
     suggested = forms.CharField(max_length=24, required=False, widget=forms.HiddenInput)
@@ -79,18 +78,18 @@ class FindingForm(forms.Form):
         fields["kind"].choices = [_choice(candidate) for candidate in verdict.candidates]
         fields["kind"].initial = fields["kind"].choices[0][0]
         fields["place"].queryset = Place.objects.filter(school=school)
+        # Two ways lead on from this page, and only the one that is taken asks for its number.
+        act = self.data.get("act") if self.is_bound else None
+        fields["horn_number"].required = act in (None, ON_HORN)
+        fields["number"].required = act in (None, AS_NEW)
         self.horn: Horn | None = None
 
     def clean(self) -> dict[str, Any]:
         data: dict[str, Any] = super().clean() or self.cleaned_data
-        if data.get("act") == AS_NEW and not data.get("number") and "number" not in self.errors:
-            self.add_error("number", "Give the horn a register number.")
-        if data.get("act") == ON_HORN and "horn_number" not in self.errors:
-            number = data.get("horn_number", "")
-            self.horn = Horn.objects.at(self.school).numbered(number) if number else None
+        if data.get("act") == ON_HORN and data.get("horn_number"):
+            self.horn = Horn.objects.at(self.school).numbered(data["horn_number"])
             if self.horn is None:
-                says = f"There is no horn {number} on the register." if number else "Say which horn."
-                self.add_error("horn_number", says)
+                self.add_error("horn_number", f"There is no horn {data['horn_number']} on the register.")
         return data
 
     @property

@@ -49,11 +49,7 @@ class HornForm(forms.ModelForm):
     is now, so that two people at one horn keep each other's changes."""
 
     build = forms.ChoiceField(label="What it is", required=False)
-    stands_in = forms.ChoiceField(
-        label="Stands in",
-        required=False,
-        help_text="The side that sounds with no thumb lever pressed.",
-    )
+    stands_in = forms.ChoiceField(label="Stands in (thumb lever up)", required=False)
     # The number as the page suggested it: left as it is, it may become the next free one.
     suggested = forms.CharField(required=False, max_length=24, widget=forms.HiddenInput)
 
@@ -126,6 +122,8 @@ class HornForm(forms.ModelForm):
     def clean(self) -> dict[str, Any]:
         data: dict[str, Any] = super().clean() or self.cleaned_data
         build, stand = data.get("build", ""), data.get("stands_in", "")
+        if "build" in self.errors:
+            return data
         unchanged = self.instance.pk and (build, stand) == (
             self.initial.get("build"),
             self.initial.get("stands_in"),

@@ -11,7 +11,7 @@ from django.utils.formats import date_format
 from fleet.people.models import School, User
 from fleet.refused import Refused
 from fleet.register.actions import Particulars, locked, register_horn
-from fleet.register.kinds import finding_in_words, kind_in_words, stand_in_words
+from fleet.register.kinds import kind_in_words, stand_in_words
 from fleet.register.models import Horn, Identification
 from identify.core.air import TUBES
 from identify.core.builds import Build
@@ -125,18 +125,18 @@ def disagreement(horn: Horn) -> str | None:
         return None
     if horn.build != latest.build:
         says = kind_in_words(horn.build) or "nothing"
-        return f"{_found(latest)}, but the register says {says}. Which is right?"
+        return f"O{_found(latest)[1:]}. The register says {says}. Which is right?"
     if not before:
         return None
     earlier = before[0]
     if earlier.build != latest.build:
-        return f"{_found(earlier)}; {_found(latest)}. Which is right?"
+        return f"O{_found(earlier)[1:]}; {_found(latest)}. Which is right?"
     if earlier.stands_in != latest.stands_in:
         between = horn.stand_changes.filter(at__gte=earlier.at, at__lte=latest.at)
         if not between.exists():
             stood, stands = stand_in_words(earlier.stands_in), stand_in_words(latest.stands_in)
             return (
-                f"{_day(earlier.at)} it stood in {stood}, {_day(latest.at)} in {stands}, and nobody recorded a "
+                f"O{_day(earlier.at)[1:]} it stood in {stood}, {_day(latest.at)} in {stands}, and nobody recorded a "
                 "restringing. Sound the test note again."
             )
     return None
@@ -147,4 +147,7 @@ def _day(at: datetime) -> str:
 
 
 def _found(finding: Identification) -> str:
-    return f"{finding.by} found a {finding_in_words(finding.build, finding.stands_in)} {_day(finding.at)}"
+    kind = kind_in_words(finding.build)
+    article = "an" if kind[:1] in "aeiou" else "a"
+    stands = f", standing in {stand_in_words(finding.stands_in)}" if finding.stands_in else ""
+    return f"{_day(finding.at)} {finding.by} found {article} {kind}{stands}"

@@ -26,8 +26,11 @@ def stand_in_words(stands_in: str) -> str:
 
 
 def finding_in_words(code: str, stands_in: str) -> str:
-    """`full double horn, stands in B♭`."""
-    return f"{kind_in_words(code)}, stands in {stand_in_words(stands_in)}" if stands_in else kind_in_words(code)
+    """`full double horn in F and B♭, stands in B♭`; a horn with one tube is named after it already."""
+    build = build_of(code)
+    if not stands_in or (build and len(build.sides) == 1 and not build.crooked):
+        return kind_in_words(code)
+    return f"{kind_in_words(code)}, stands in {stand_in_words(stands_in)}"
 
 
 @lru_cache(maxsize=1)

@@ -22,6 +22,8 @@ def redrawn(upload: UploadedFile) -> tuple[ContentFile[bytes], int, int]:
     """
     from PIL import Image, ImageOps, UnidentifiedImageError
 
+    many = settings.PHOTOGRAPH_MAX_PIXELS // 1_000_000
+    too_many = f"This picture has too many pixels. Send one of at most {many} million."
     if (upload.size or 0) > settings.PHOTOGRAPH_MAX_BYTES:
         most = settings.PHOTOGRAPH_MAX_BYTES // (1024 * 1024)
         raise ValidationError(f"This picture is too large. Send one of at most {most} MB.")
@@ -30,8 +32,7 @@ def redrawn(upload: UploadedFile) -> tuple[ContentFile[bytes], int, int]:
         with Image.open(upload, formats=FORMATS) as picture:
             # The header tells the size before any pixel is unpacked: a small file can claim a huge picture.
             if picture.width * picture.height > settings.PHOTOGRAPH_MAX_PIXELS:
-                most = settings.PHOTOGRAPH_MAX_PIXELS // 1_000_000
-                raise ValidationError(f"This picture has too many pixels. Send one of at most {most} million.")
+                raise ValidationError(too_many)
             if picture.width < 16 or picture.height < 16:
                 raise ValidationError("This picture is too small to show anything.")
             picture.draft("RGB", (LONGEST_SIDE, LONGEST_SIDE))
@@ -45,7 +46,9 @@ def redrawn(upload: UploadedFile) -> tuple[ContentFile[bytes], int, int]:
                 flat.paste(upright.convert("RGB"))
     except ValidationError:
         raise
-    except (UnidentifiedImageError, Image.DecompressionBombError) as trouble:
+    except Image.DecompressionBombError as trouble:
+        raise ValidationError(too_many) from trouble
+    except UnidentifiedImageError as trouble:
         raise ValidationError("This is not a picture we can read. Send a JPEG, PNG or WebP file.") from trouble
     except (OSError, SyntaxError, ValueError, EOFError, MemoryError) as trouble:
         raise ValidationError("This picture is damaged or cut off. Send it again.") from trouble

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
 import django_tables2 as tables
@@ -24,6 +25,11 @@ class InOrder(TableListData):
         pass
 
 
+def _day(day: date) -> str:
+    """A day that stays on one line."""
+    return date_format(day, "j M Y").replace(" ", "\u00a0")
+
+
 class HornTable(tables.Table):
     number = tables.Column("Number")
     build = tables.Column("What it is", empty_values=(None,))
@@ -36,7 +42,7 @@ class HornTable(tables.Table):
     checked = tables.Column("Checked", accessor="checked_on")
 
     class Meta:
-        default = "–"
+        default = ""
 
     def __init__(self, rows: Sequence[Horn], *, school: School, sort: str) -> None:
         self.school = school
@@ -56,11 +62,11 @@ class HornTable(tables.Table):
     def render_where(self, value: str) -> str:
         return where_badge(value)
 
-    def render_due(self, value: Any) -> str:
-        return date_format(value, "j M Y")
+    def render_due(self, value: date) -> str:
+        return _day(value)
 
-    def render_grade(self, value: int) -> str:
-        return grade_badge(value)
+    def render_grade(self, record: Horn) -> str:
+        return grade_badge(record.grade)
 
-    def render_checked(self, value: Any) -> str:
-        return date_format(value, "j M Y")
+    def render_checked(self, value: date) -> str:
+        return _day(value)

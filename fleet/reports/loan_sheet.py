@@ -12,7 +12,8 @@ from django.urls import reverse
 
 from fleet.loans.models import Loan
 from fleet.people.models import School
-from fleet.reports.page import BODY_TOP, WIDTH, Page, as_pdf, paper_asked
+from fleet.reports.letters import width
+from fleet.reports.page import BODY_TOP, MM, WIDTH, Page, as_pdf, paper_asked
 from fleet.reports.sheet_facts import WITH, SheetFacts, of_loan
 from fleet.workshop.faults import catalogue
 
@@ -57,9 +58,9 @@ def drawn(sheets: Iterable[SheetFacts], *, school: School, paper: str, origin: s
 
 def _sheet(page: Page, facts: SheetFacts, address: str) -> None:
     _head(page, facts, address)
-    _condition(page, facts, 61.0, 38.0)
-    _accessories(page, facts, 61.0, 38.0)
-    _test_note(page, facts, 101.0)
+    _condition(page, facts, 65.0, 35.0)
+    _accessories(page, facts, 65.0, 35.0)
+    _test_note(page, facts, 105.0)
     kind = f"{facts.pistons:d}-{facts.agreement_version}"
     page.once(f"loan-sheet-{kind}", lambda: _standing(page, facts))
     _signatures(page, facts, 213.0)
@@ -79,20 +80,21 @@ def _head(page: Page, facts: SheetFacts, address: str) -> None:
     page.words(159, BODY_TOP + 34.5, "this horn’s page, after", size=7.5, grey=True)
     page.words(159, BODY_TOP + 37.5, "signing in", size=7.5, grey=True)
     y = BODY_TOP + 30.0
+    page.words(18, y, facts.pupil, size=11, bold=True, width=134)
     rows: list[tuple[str, str, bool]] = [
-        ("Pupil", facts.pupil, True),
+        ("Pupil", "", True),
         ("Class", facts.group, False),
         ("Guardian", facts.guardian, False),
         ("Due back", facts.due_on, True),
     ]
     for label, words, bold in rows:
         page.words(0, y, label, size=8.5, grey=True)
-        page.words(18, y, words, size=11 if bold else 10, bold=bold, width=62)
+        page.words(18, y, words, size=11 if bold else 10, bold=bold, width=82)
         y += 5.2
-    y = BODY_TOP + 30.0
-    for label, words in facts.particulars[:4]:
-        page.words(84, y, label, size=8.5, grey=True)
-        page.words(106, y, words, size=10, width=46)
+    y = BODY_TOP + 35.2
+    for label, words in facts.particulars:
+        page.words(104, y, label, size=8.5, grey=True)
+        page.words(124.5, y, words, size=10, width=30)
         y += 5.2
 
 
@@ -138,28 +140,29 @@ def _test_note(page: Page, facts: SheetFacts, y: float) -> None:
     if not facts.fingerings:
         page.words(0, y + 6, "No fingering is known for this kind of horn: ask the teacher.", size=9)
         return
-    page.words(0, y + 6, facts.test_note, size=9, width=70)
-    x = 72.0
-    room = (WIDTH - x) / len(facts.fingerings)
-    for words, fingering in facts.fingerings:
-        page.words(x, y + 6, f"{words}: {fingering}" if words else fingering, size=10, bold=True, width=room - 2)
-        x += room
-    page.words(
-        0, y + 10.4, "If another fingering sounds it, the horn is not what this sheet says: tell the teacher.", size=8.5
-    )
+    page.words(0, y + 6, facts.test_note, size=9, width=58)
+    warning = "If another fingering sounds it, the horn is not what this sheet says: tell the teacher."
+    page.words(60, y + 6, warning, size=9, width=WIDTH - 60)
+    said = [f"{words}: {fingering}" if words else fingering for words, fingering in facts.fingerings]
+    gap, wide = 7.0, [width(words, 10.5, bold=True) / MM for words in said]
+    shrink = min(1.0, (WIDTH - gap * (len(said) - 1)) / sum(wide))
+    x = 0.0
+    for words, natural in zip(said, wide, strict=True):
+        page.words(x, y + 11.3, words, size=10.5 * shrink, bold=True)
+        x += natural * shrink + gap
 
 
 def _standing(page: Page, facts: SheetFacts) -> None:
     """What is the same on every sheet of the school: care, its own rules, the agreement."""
-    _heading(page, 0, 118, "Looking after it", COLUMN)
+    _heading(page, 0, 122.5, "Looking after it", COLUMN)
     cautions = catalogue().cautions
     care = [line.format(oil=OIL[facts.pistons]) for line in CARE] + [cautions[code] for code in CAUTIONS]
-    page.block(0, 120, "\n".join(care), COLUMN, 45, size=8.5)
-    _heading(page, RIGHT, 118, "The school’s own rules", COLUMN)
+    page.block(0, 124.5, "\n".join(care), COLUMN, 41.5, size=8.5)
+    _heading(page, RIGHT, 122.5, "The school’s own rules", COLUMN)
     rules = facts.school.local_rules or "Ask the school about insurance, charges and hygiene."
-    page.block(RIGHT, 120, rules, COLUMN, 45, size=8.5)
-    _heading(page, 0, 170, f"Agreement, version {facts.agreement_version}", WIDTH)
-    page.block(0, 172, facts.agreement, WIDTH, 36, size=9)
+    page.block(RIGHT, 124.5, rules, COLUMN, 41.5, size=8.5)
+    _heading(page, 0, 172, f"Agreement, version {facts.agreement_version}", WIDTH)
+    page.block(0, 174, facts.agreement, WIDTH, 34, size=9)
 
 
 def _signatures(page: Page, facts: SheetFacts, y: float) -> None:

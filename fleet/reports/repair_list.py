@@ -22,7 +22,7 @@ from fleet.workshop.forms import BenchFilter
 FAULT_LEFT, FAULT_WIDTH = 12.0, 112.0
 NOTES_LEFT = 130.0
 LINE = 5.2
-LEAST = 27.0  # head, one fault, and room for a technician's hand
+LEAST = 33.0  # head, one fault, and two lines for a technician's hand
 
 
 def repair_list(request: SeatedRequest) -> HttpResponse:
@@ -93,10 +93,10 @@ def _job(
         page.words(FAULT_LEFT, below + 3.4, said, size=9, width=FAULT_WIDTH)
     page.words(NOTES_LEFT, y + 16.5, "minutes", size=7.5, grey=True)
     page.words(NOTES_LEFT + 22, y + 16.5, "parts, notes", size=7.5, grey=True)
-    line = y + 17.0
-    while line + LINE <= y + height - 1.0:
-        line += LINE
-        page.rule(NOTES_LEFT, line, WIDTH - NOTES_LEFT, weight=0.25)
+    ruled = y + 17.0
+    while ruled + LINE <= y + height - 1.0:
+        ruled += LINE
+        page.rule(NOTES_LEFT, ruled, WIDTH - NOTES_LEFT, weight=0.25)
 
 
 def _fault_words(one: OnTheJob) -> str:

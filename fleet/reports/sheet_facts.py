@@ -9,6 +9,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
+from django.utils import timezone
+
 from fleet.loans.drafts import Draft
 from fleet.loans.lending import day
 from fleet.loans.models import Agreement, Loan
@@ -69,7 +71,7 @@ def of_loan(loan: Loan) -> SheetFacts:
     findings = [
         finding
         for finding in loan.check_at_issue.findings.all()
-        if finding.mended_at is None or finding.mended_at.date() > loan.issued_on
+        if finding.mended_at is None or timezone.localdate(finding.mended_at) > loan.issued_on
     ]
     return _facts(
         loan.horn,
@@ -154,9 +156,7 @@ def _facts(
             for label, words in (
                 ("Made by", " ".join(part for part in (horn.maker, horn.model) if part)),
                 ("Serial number", horn.serial_number),
-                ("Wrap", horn.get_wrap_display()),
-                ("Finish", horn.get_finish_display()),
-                ("Bell", horn.get_bell_display()),
+                ("Wrap, finish", ", ".join(filter(None, (horn.get_wrap_display(), horn.get_finish_display())))),
             )
             if words
         ),
@@ -165,8 +165,8 @@ def _facts(
         guardian=guardian.name,
         due_on=day(due_on),
         condition=(
-            f"Plays: {check.grade}, {check.get_grade_display()}. Finish: {check.get_finish_grade_display()}. "
-            f"Checked {day(check.at.date())}."
+            f"Grade {check.grade}: {check.get_grade_display()}. Finish: {check.get_finish_grade_display()}. "
+            f"Checked {day(timezone.localdate(check.at))}."
         ),
         findings=tuple(f"{finding} ({finding.get_severity_display()})" for finding in findings),
         accessories=accessories,
@@ -225,4 +225,4 @@ def test_note(build: Build | None, stands_in: str) -> tuple[str, tuple[tuple[str
 
 def _pressed(build: Build, lever: Lever) -> str:
     changing = [one for one in build.thumb_levers if one.does != "stopping"]
-    return "thumb lever pressed" if len(changing) == 1 else f"{lever.words or lever.name} pressed"
+    return "thumb lever pressed" if len(changing) == 1 else lever.words.removeprefix("the ") or lever.name

@@ -40,7 +40,10 @@ class OnTheJob:
 
 @dataclass(frozen=True, slots=True)
 class Turn:
-    """An open job's place on the bench; `minutes` is None where nobody can say beforehand."""
+    """An open job's place on the bench.
+
+    `minutes` is None where nobody can say beforehand, and `more` says that some of the faults have no usual time.
+    """
 
     job_id: int
     state: str
@@ -50,6 +53,7 @@ class Turn:
     minutes: int | None
     faults: tuple[OnTheJob, ...]
     nothing_left: bool
+    more: bool = False
     job: RepairJob | None = field(default=None, compare=False)
 
     @property
@@ -67,6 +71,12 @@ class Turn:
         )
 
     @property
+    def time(self) -> str:
+        if self.minutes is None:
+            return "time not known"
+        return f"{self.minutes} min or more" if self.more else f"{self.minutes} min"
+
+    @property
     def why(self) -> str:
         """The order in words: "stops a loan · family waiting · due back 3 Oct · 15 min"."""
         told = ["nothing left to mend: close the job" if self.nothing_left else STOPS[self.severity]]
@@ -75,7 +85,7 @@ class Turn:
         if self.due_on:
             told.append(f"due back {dated(self.due_on, 'j M')}")
         if not self.nothing_left:
-            told.append(f"{self.minutes} min" if self.minutes is not None else "time not known")
+            told.append(self.time)
         if self.state == RepairJob.State.PARTS:
             told.append("waiting for parts")
         return " · ".join(told)
@@ -145,11 +155,13 @@ def _turn(
         # No check has named a fault yet: the family's word and the horn's grade are all there is.
         stopped = still_plays is False or (grade or 0) >= Horn.Grade.REPAIR_FIRST
         severity = "r" if stopped else "w"
+    more = False
     if minutes is None:
         minutes = usual_minutes([one.entry for one in faults])
+        more = any(one.entry.minutes is None for one in faults)
     waiting = Waiting.NOBODY
     if still_plays is not None:
         waiting = Waiting.FAMILY
     elif due_on is not None and due_on <= soon:
         waiting = Waiting.LOAN_ENDS_SOON
-    return Turn(job_id, state, severity, waiting, due_on, minutes, faults, nothing_left)
+    return Turn(job_id, state, severity, waiting, due_on, minutes, faults, nothing_left, more)

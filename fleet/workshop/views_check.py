@@ -14,7 +14,7 @@ from fleet.access import SeatedRequest
 from fleet.refused import Refused
 from fleet.register.models import Horn
 from fleet.workshop import actions, kept_pictures
-from fleet.workshop.condition import open_findings
+from fleet.workshop.condition import mended_unchecked, open_findings
 from fleet.workshop.faults import catalogue
 from fleet.workshop.forms import CheckForm
 from fleet.workshop.models import CheckPhotograph, ConditionCheck
@@ -77,7 +77,10 @@ def _occasion(request: SeatedRequest, horn: Horn) -> str:
     asked = request.GET.get("occasion", "")
     if asked in ConditionCheck.Occasion.values:
         return asked
-    return ConditionCheck.Occasion.OTHER if horn.holder_name else ConditionCheck.Occasion.BEFORE_LOAN
+    if mended_unchecked(request.seat.school).filter(pk=horn.pk).exists():
+        return ConditionCheck.Occasion.AFTER_REPAIR
+    in_the_cupboard = horn.where == Horn.Where.CUPBOARD
+    return ConditionCheck.Occasion.BEFORE_LOAN if in_the_cupboard else ConditionCheck.Occasion.OTHER
 
 
 def _back(request: SeatedRequest, horn: Horn) -> str:

@@ -23,12 +23,13 @@ NAMES = (
     "finger_slip", "interval_misnamed", "partial_skipped", "short_set_taken_for_full",
     "set_length_misjudged", "second_set_missed", "direction_misheard", "small_change_missed",
     "left_for_right", "mechanism_misnamed", "pistons_unpaired", "pistons_paired", "wrong_set_compared",
-    "bell_misjudged", "wrap_misjudged", "compact_taken_for_standard", "anything_else",
+    "bell_misjudged", "wrap_misjudged", "compact_taken_for_standard", "standard_taken_for_compact",
+    "repeated", "anything_else",
 )  # fmt: skip
 
 
 # How fast a wrong note becomes unlikely to be taken for the right one with its distance, in cents.
-_EAR = 80.0
+_EAR = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,9 +121,10 @@ def _valves(build: Build, sure: Shares, r: Mapping[str, float]) -> Shares:
     slips = {1: r["valve_miscounted"] / 4, -1: r["valve_miscounted"] * 3 / 4}
     hidden = len(build.thumb_levers)
     if hidden:
-        slips[-1] += r["lever_overlooked"]
+        # Where there are two levers, seeing one draws the eye to the other.
+        slips[-1] += r["lever_overlooked"] / hidden
         if hidden > 1:
-            slips[-hidden] = slips.get(-hidden, 0.0) + r["lever_overlooked"] / 3
+            slips[-hidden] = slips.get(-hidden, 0.0) + r["lever_overlooked"] / 4
     return _counts(sure, slips)
 
 
@@ -131,7 +133,8 @@ def _slide_sets(build: Build, sure: Shares, r: Mapping[str, float]) -> Shares:
     extra = len(build.valves) > 3 or any(lever.does != "change" for lever in build.levers)
     slips = {1: r["extra_slide_counted"] if extra else r["tuning_slides_counted"] if build.valves else 0.0}
     if build.slide_sets > 1:
-        slips[-1] = r["short_set_overlooked"] if short else r["full_set_overlooked"]
+        # One short row of three is less easily overlooked than one of two.
+        slips[-1] = r["short_set_overlooked"] / (build.slide_sets - 1) if short else r["full_set_overlooked"]
     return _counts(sure, slips)
 
 
@@ -194,6 +197,14 @@ def _test_note_thumb(hypothesis: Hypothesis, r: Mapping[str, float]) -> Shares:
     return spread
 
 
+def _blunder(key: str, answer: str, sure: Shares) -> float:
+    """Counts far from the truth are rarer still: nobody counts no valves where there are three."""
+    if key not in ("valves", "slide_sets"):
+        return 1.0
+    off = min(abs(int(answer) - int(true)) for true in sure)
+    return 1.0 if off < 2 else 0.02
+
+
 def chances(
     hypothesis: Hypothesis, key: str, test_note: str | None = None, given: Mapping[str, float] | None = None
 ) -> Shares:
@@ -233,10 +244,26 @@ def chances(
     elif key == "bell":
         spread = _pairs(sure, _confused("bell", r["bell_misjudged"]))
     else:
-        compact = r["compact_taken_for_standard"]
-        special = {("compact", "standard"): compact, ("standard", "compact"): compact / 2}
+        compact, standard = r["compact_taken_for_standard"], r["standard_taken_for_compact"]
+        special = {("compact", "standard"): compact, ("standard", "compact"): standard}
         spread = _pairs(sure, _confused("wrap", r["wrap_misjudged"], special))
     floor = r["anything_else"] / len(check.answers)
-    wrong = {answer: floor + spread.get(answer, 0.0) for answer in check.answers}
+    wrong = {
+        answer: floor * _blunder(key, answer, sure) + spread.get(answer, 0.0) for answer in check.answers
+    }
     left = 1.0 - sum(wrong.values())
     return {answer: wrong[answer] + left * sure.get(answer, 0.0) for answer in check.answers}
+
+
+def second_look(once: Shares, sure: Shares, repeated: float) -> Shares:
+    """The chance of each answer after a second look, which puts a mistake right unless it is `repeated`.
+
+    `once` are the chances after one look, `sure` the shares of the answers without mistakes.
+    """
+    if not sure:
+        return once
+    wrong = sum(chance for answer, chance in once.items() if answer not in sure)
+    return {
+        answer: chance + (1.0 - repeated) * wrong * sure[answer] if answer in sure else repeated * chance
+        for answer, chance in once.items()
+    }

@@ -15,8 +15,8 @@ from .scales import ENOUGH_HORNS, ESTIMATE_WORTH, Key, Scales, Weights, scales
 
 # Chance from which a verdict is settled at once, and from which it is settled when no check is left that
 # would tell more. Found with the benchmark, so that settled is right 99 times in 100.
-SETTLED_AT = 0.99
-SETTLED_AT_LAST = 0.9
+SETTLED_AT = 0.995
+SETTLED_AT_LAST = 0.94
 # A check that is expected to tell less than this (bits) decides nothing.
 LEAST_GAIN = 0.004
 # The usual order is kept while the next check in it tells at least this much of what the best one would.
@@ -87,10 +87,11 @@ class Mix:
 class Verdict:
     """What the observations amount to. `candidates` has every build and stand, the most likely first.
 
-    `twins` are the keys of candidates that no check tells from the leading one and that are still possible.
+    `twins` are candidates that no check tells from the leading one and that are still possible.
     `doubt` lists checks to look at again, the most doubtful first, `doubts` the smallest sets one by one;
-    `clash` is True when nothing fits all observations, False when the doubt only is that two are close and no
-    check is left.
+    `clash` is True when nothing fits all observations, False when two are close and no check is left.
+    `confirm` are checks worth a second look before the verdict is relied on, though nothing clashes: those a
+    rival would need to be mistaken.
     """
 
     observations: Observations
@@ -100,6 +101,7 @@ class Verdict:
     doubt: tuple[str, ...]
     doubts: tuple[Doubt, ...]
     clash: bool
+    confirm: tuple[str, ...]
     impossible_counts: bool
     next_check: str | None
     mix: Mix
@@ -124,7 +126,7 @@ class Verdict:
         return worth or self.candidates[:1]
 
 
-def _rank(on: Scales, posterior: Weights, priors: Weights, slips: list[frozenset[str]]) -> tuple[Candidate, ...]:
+def rank(on: Scales, posterior: Weights, priors: Weights, slips: list[frozenset[str]]) -> tuple[Candidate, ...]:
     best: dict[int, int] = {}
     for place, group in enumerate(on.group_of):
         if group not in best or posterior[place] > posterior[best[group]]:
@@ -163,7 +165,7 @@ def _smallest_doubts(
         if doubts and chance < ALSO_DOUBTED * doubts[0].likelihood * total:
             break
         left = observations.without(keys)
-        then = _rank(on, on.posterior(left, priors), priors, on.slips(left))
+        then = rank(on, on.posterior(left, priors), priors, on.slips(left))
         settled = then[0].fits and then[0].probability >= SETTLED_AT_LAST
         doubts.append(Doubt(tuple(key for key in CHECKS if key in keys), chance / total, then[:3], settled))
     return tuple(doubts)
@@ -199,6 +201,17 @@ def next_check(gains: Mapping[str, float]) -> str | None:
     return max(gains, key=lambda key: gains[key])
 
 
+def _to_confirm(candidates: tuple[Candidate, ...], observations: Observations) -> tuple[str, ...]:
+    """Checks that the strongest rival would need to be mistaken and that were looked at only once."""
+    for rival in candidates[1:]:
+        if rival.probability < candidates[0].probability / 1000:
+            break
+        keys = tuple(key for key in rival.against if key not in observations.again)
+        if keys:
+            return keys
+    return ()
+
+
 def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, on: Scales | None = None) -> Verdict:
     """Weigh observations. `mix` counts a school's confirmed horns by code of build; `on` other scales than
     the usual.
@@ -209,7 +222,7 @@ def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, 
     priors = on.priors(mix)
     posterior = on.posterior(observations, priors)
     slips = on.slips(observations)
-    candidates = _rank(on, posterior, priors, slips)
+    candidates = rank(on, posterior, priors, slips)
     leading = candidates[0]
     doubts = _smallest_doubts(on, observations, posterior, priors, slips)
     answers = observations.answers
@@ -227,10 +240,12 @@ def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, 
     doubt = list(dict.fromkeys(key for one in doubts for key in one.keys))
     if impossible:
         doubt += [key for key in ("valves", "slide_sets") if key not in doubt]
-    if not doubt and not settled and coming is None and not twins:
-        # Two are close and nothing is left to ask: what would have to be wrong for the runner-up, look at
-        # again.
-        doubt = list(candidates[1].against)
+    doubt = [key for key in doubt if key not in observations.again]
+    confirm: tuple[str, ...] = ()
+    if not doubts and coming is None and leading.probability < SETTLED_AT:
+        confirm = _to_confirm(candidates, observations)
+        if not settled and not twins:
+            doubt = list(confirm)
     own = on.counted(mix)
     horns = sum(own.values())
     weighed = horns / (horns + ESTIMATE_WORTH) if horns >= ENOUGH_HORNS else 0.0
@@ -242,6 +257,7 @@ def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, 
         doubt=tuple(doubt),
         doubts=doubts,
         clash=bool(doubts) or impossible,
+        confirm=confirm,
         impossible_counts=impossible,
         next_check=coming,
         mix=Mix(horns, weighed, on.build_shares(), on.build_shares(mix)),

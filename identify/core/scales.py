@@ -11,7 +11,8 @@ from .builds import column_at_rest, column_with
 from .catalogue import Catalogue, catalogue
 from .evidence import CHECKS, Heard, Observations
 from .expect import Hypothesis, expected, hypotheses, main_lever
-from .mistakes import chances
+from .mistakes import chances, second_look
+from .mistakes import rates as usual_rates
 
 # The estimate of how common builds are counts as much as this many confirmed horns of a school's own.
 ESTIMATE_WORTH = 40
@@ -39,17 +40,17 @@ class Scales:
         place = {key: number for number, key in enumerate(self.groups)}
         self.group_of: tuple[int, ...] = tuple(place[one.key] for one in self.hypotheses)
         self._chances: dict[tuple[str, str | None], dict[str, Weights]] = {}
+        self._twice: dict[tuple[str, str | None], dict[str, Weights]] = {}
         self._clean: dict[tuple[str, str | None], tuple[frozenset[str], ...]] = {}
-        for key in CHECKS:
-            notes = (None, *CHECKS["test_note"].answers) if key == "step_down" else (None,)
-            for note in notes:
-                tables = [chances(one, key, note, rates) for one in self.hypotheses]
-                self._chances[key, note] = {
-                    answer: [table[answer] for table in tables] for answer in CHECKS[key].answers
-                }
-                self._clean[key, note] = tuple(
-                    frozenset(expected(one, key, note)) or frozenset(CHECKS[key].answers) for one in self.hypotheses
-                )
+        self.repeated = (rates or usual_rates())["repeated"]
+        for key, check in CHECKS.items():
+            for note in (None, *CHECKS["test_note"].answers) if key == "step_down" else (None,):
+                sure = [expected(one, key, note) for one in self.hypotheses]
+                once = [chances(one, key, note, rates) for one in self.hypotheses]
+                twice = [second_look(*pair, self.repeated) for pair in zip(once, sure, strict=True)]
+                self._chances[key, note] = {answer: [table[answer] for table in once] for answer in check.answers}
+                self._twice[key, note] = {answer: [table[answer] for table in twice] for answer in check.answers}
+                self._clean[key, note] = tuple(frozenset(shares or check.answers) for shares in sure)
         self._tubes = tuple(self._sounding_tubes(one) for one in self.hypotheses)
         self.levers: tuple[bool, ...] = tuple(bool(one.build.thumb_levers) for one in self.hypotheses)
         self.many_sets: tuple[bool, ...] = tuple(one.build.slide_sets > 1 for one in self.hypotheses)
@@ -112,7 +113,9 @@ class Scales:
         weights = priors
         note = observations.answers.get("test_note")
         for key, answer in observations.answers.items():
-            likely = self.chances_of(key, answer, note)
+            likely = (self._twice if key in observations.again else self._chances)[
+                key, note if key == "step_down" else None
+            ][answer]
             weights = [weight * chance for weight, chance in zip(weights, likely, strict=True)]
         if observations.heard is not None:
             likely = self.heard_weights(observations.heard)

@@ -59,7 +59,7 @@ def test_a_familys_report_comes_before_the_loan(school, ready):
 
     step = step_for(ready, Role.TEACHER, school)
 
-    assert (step.label, step.address) == ("Answer the family", f"/s/{school.slug}/reports/{report.pk}/")
+    assert (step.label, step.address) == ("Answer the family", f"/s/{school.slug}/fault-reports/{report.pk}/")
 
 
 def test_a_horn_that_is_out_is_taken_back(school, ready):
@@ -82,7 +82,7 @@ def test_an_open_repair_job_is_where_to_go(school, ready):
 
     step = step_for(ready, Role.TECHNICIAN, school)
 
-    assert (step.label, step.address) == ("Go to the repair job", f"/s/{school.slug}/workshop/{job.pk}/")
+    assert (step.label, step.address) == ("Go to the repair job", f"/s/{school.slug}/jobs/{job.pk}/")
 
 
 def test_a_horn_that_may_not_be_lent_as_it_is_gets_a_job(school, ready):

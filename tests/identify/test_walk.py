@@ -50,6 +50,11 @@ def words(answer) -> str:
     return " ".join(unescape(re.sub(r"<[^>]+>", " ", _main(answer))).split())
 
 
+def heading(answer) -> str:
+    found = re.search(r"<h1[^>]*>(.*?)</h1>", _main(answer), re.DOTALL)
+    return unescape(found[1]) if found else ""
+
+
 def hidden(answer) -> dict[str, str]:
     found = re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)">', _main(answer))
     return {name: unescape(value) for name, value in found}
@@ -86,7 +91,9 @@ def test_the_four_checks_come_in_their_usual_order(walk):
     assert four == [key for key in CHECKS if key in four]
     assert asked[:4] == ["valves", "slide_sets", "test_note", "test_note_thumb"]
     assert asked[len(four) :] == ["second_set"]
-    assert "This is a full double horn in F and B♭" in words(answer)
+    assert heading(answer) == "a full double horn in F and B♭, standing in F"
+    assert "Stands in F" in words(answer)
+    assert "As good as certain" in words(answer)
 
 
 def test_every_answer_is_carried_on_in_the_form_and_only_the_one_asked_is_left_out(walk):
@@ -131,11 +138,11 @@ def test_thumb_down_is_not_asked_of_three_valves(walk):
     assert walk(valves="3", slide_sets="1", test_note="1").context["question"].key == "hand"
 
 
-def test_a_horn_without_valves_or_slides_is_settled_without_playing_it(walk):
-    assert walk(valves="0").context["question"].key == "slide_sets"
+def test_a_horn_without_valves_is_settled_without_playing_it(walk):
+    answer = walk(valves="0")
 
-    answer = walk(valves="0", slide_sets="0")
-    assert "This is a natural horn" in words(answer)
+    assert heading(answer) == "a natural horn"
+    assert answer.context["verdict"].settled
     assert "Stands in" not in words(answer)
 
 
@@ -192,8 +199,9 @@ def test_impossible_counts_ask_to_look_again_at_either(walk, valves, rows):
     answer = walk(valves=valves, slide_sets=rows)
 
     assert f"No known horn has {valves} valves and {rows} rows of slides" in words(answer)
-    assert link(answer, "valves") == {"valves": valves, "slide_sets": rows, "step": "valves"}
-    assert link(answer, "slide sets") == {"valves": valves, "slide_sets": rows, "step": "slide_sets"}
+    kept = {"valves": valves, "slide_sets": rows}
+    assert link(answer, "valves") == {**kept, "again": "valves", "step": "valves"}
+    assert link(answer, "slide sets") == {**kept, "again": "slide_sets", "step": "slide_sets"}
 
 
 def test_answers_that_clash_lead_back_to_just_the_doubtful_ones_with_the_rest_kept(walk):
@@ -212,16 +220,36 @@ def test_answers_that_clash_lead_back_to_just_the_doubtful_ones_with_the_rest_ke
     assert answer.context["verdict"].clash
     assert "These answers do not fit together" in words(answer)
     for question, address in answer.context["look_again"]:
-        assert dict(parse_qsl(address[1:])) == {**clashing, "step": question.key}
-    assert [question.key for question, _ in answer.context["look_again"]]
+        assert dict(parse_qsl(address[1:])) == {**clashing, "again": question.key, "step": question.key}
+    assert "hand" in [question.key for question, _ in answer.context["look_again"]]
+
+
+def test_a_second_look_is_remembered_and_not_asked_for_a_third_time(walk):
+    clashing = {"valves": "3", "slide_sets": "2"}
+    asked_again = walk(link(walk(clashing), "valves"))
+    assert asked_again.context["question"].key == "valves"
+    assert hidden(asked_again) == {"slide_sets": "2", "again": "valves"}
+
+    answer = walk({**clashing, "again": "valves"})
+    assert [question.key for question, _ in answer.context["look_again"]] == ["slide_sets"]
+
+    answer = walk({**clashing, "again": "valves,slide_sets"})
+    assert answer.context["look_again"] == []
+    assert "You have looked twice" in words(answer)
+
+
+def test_what_the_horn_would_be_without_the_doubtful_answer_is_said(walk):
+    right_hand = {"valves": "3", "slide_sets": "1", "test_note": "0", "hand": "right", "mechanism": "rotary"}
+    answer = walk({**right_hand, "bell": "back", "wrap": "standard", "step_down": "5", "step": "result"})
+
+    assert "without it, it would be a single horn in B♭." in words(answer)
 
 
 @pytest.mark.parametrize(
     ("seen", "said"),
     [
-        # reference values: a 6-foot F instrument sounds the test note with 1 and slurs down a fifth
-        # (computed from the
-        # harmonic series); pistons under the right hand and the shapes are common practice, no source.
+        # A 6-foot F tube sounds the test note with 1, a 6¾-foot E♭ tube with 0, and both slur down a fifth
+        # (computed from the harmonic series); hands, pistons and shapes are common practice, no source.
         (
             {
                 "hand": "right",
@@ -260,10 +288,17 @@ def test_every_observation_can_be_changed_from_the_result(walk):
     assert steps == [key for key in QUESTIONS if key in FULL_DOUBLE]
 
 
+def test_the_result_hands_the_observations_over_to_the_register(walk):
+    answer = walk({**FULL_DOUBLE, "again": "second_set", "step": "result"})
+
+    assert link(answer, "As a new horn, or on a registered one") == {**FULL_DOUBLE, "again": "second_set"}
+    assert "Put it on record" not in words(walk(valves="cant-tell", step="result"))
+
+
 def test_a_walk_for_a_registered_horn_keeps_its_horn(walk):
     answer = walk({**FULL_DOUBLE, "horn": "42"})
 
-    assert "horn=42" in answer.context["onward"]
+    assert link(answer, "Put it on the horn you came from")["horn"] == "42"
     assert "horn=" not in walk({**FULL_DOUBLE, "horn": "42 OR 1=1"}).context["onward"]
 
 

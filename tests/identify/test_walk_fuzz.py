@@ -10,7 +10,7 @@ from fleet.access import Role
 from identify.core.evidence import CHECKS
 from tests import make
 
-_NAMES = st.one_of(st.sampled_from([*CHECKS, "step", "horn"]), st.text(max_size=20))
+_NAMES = st.one_of(st.sampled_from([*CHECKS, "step", "horn", "again"]), st.text(max_size=20))
 _VALUES = st.one_of(
     st.sampled_from(sorted({answer for check in CHECKS.values() for answer in check.answers})),
     st.sampled_from(["cant-tell", "result", *CHECKS]),

@@ -253,7 +253,7 @@ def test_settings_are_refused_with_a_sentence_beside_the_field(as_):
 
     answer = client.post(
         f"/s/{school.slug}/settings/",
-        {"name": "New", "currency": "euro", "paper": "a4", "loan_days": "0", "check_days": "365", "soon_days": "14"},
+        {"name": "New", "currency": "eur", "paper": "a4", "loan_days": "0", "check_days": "365", "soon_days": "14"},
     )
 
     page = answer.content.decode()

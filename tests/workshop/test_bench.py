@@ -95,6 +95,12 @@ def test_what_waits_for_parts_comes_after_what_can_be_done_today(world):
     assert why(world, parts) == "must not be played · 60 min · waiting for parts"
 
 
+def test_a_time_that_is_known_in_part_says_so(world):
+    part = world.job(("slide-missing", "r"), ("slides-swapped", "r"))
+
+    assert why(world, part) == "stops a loan · 2 min or more"
+
+
 def test_mended_faults_no_longer_count(world):
     half = world.job(("slide-loose", "r"), ("string-frayed", "w"))
     half.findings.filter(fault="slide-loose").update(mended_at=make.NOW)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import os
 import time
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -248,8 +249,15 @@ def test_a_check_takes_as_many_queries_for_three_findings_as_for_one(world, djan
     for check in (one, three):
         with django_assert_num_queries(6):
             world.browser.get(f"/s/{world.school.slug}/checks/{check.pk}/")
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         world.browser.get(world.address)
+
+
+def test_a_check_asked_for_after_a_repair_knows_its_occasion(world):
+    make.check(world.horn, world.technician, grade=3)
+    make.job(world.horn, world.technician, state="done", at=make.NOW + timedelta(hours=1))
+
+    assert world.browser.get(world.address).context["form"]["occasion"].value() == "after-repair"
 
 
 def test_cautions_stand_where_the_work_is_done(world):

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import sys
+from datetime import date
 from typing import Any
 
 from django.core.management.base import BaseCommand
-from django.db.models import F, OuterRef, Q, Subquery, Value
-from django.db.models.functions import Coalesce
+from django.db.models import Exists, OuterRef, Q
 
 from fleet.loans.models import Loan
 from fleet.register.models import Horn
@@ -17,29 +17,26 @@ class Command(BaseCommand):
     help = "Compares each horn's holder and due date with its open loan. Prints the differences; exits 1 if any."
 
     def handle(self, *args: Any, **options: Any) -> None:
-        open_loan = Loan.objects.open().filter(horn=OuterRef("pk"))
-        horns = Horn.objects.select_related("school").annotate(
-            pupil_name=Coalesce(Subquery(open_loan.values("pupil__name")[:1]), Value("")),
-            loan_due=Subquery(open_loan.values("due_on")[:1]),
-        )
-        differing = horns.filter(
-            ~Q(holder_name=F("pupil_name"))
-            | Q(due_on__isnull=True, loan_due__isnull=False)
-            | Q(due_on__isnull=False, loan_due__isnull=True)
-            | ~Q(due_on=F("loan_due"))
-        ).order_by("school_id", "number", "pk")
+        told = {
+            horn: (name, due) for horn, name, due in Loan.objects.open().values_list("horn_id", "pupil__name", "due_on")
+        }
+        out = Exists(Loan.objects.open().filter(horn=OuterRef("pk")))
+        horns = Horn.objects.filter(~Q(holder_name="") | Q(due_on__isnull=False) | out)
         count = 0
-        for horn in differing.iterator():
-            count += 1
-            self.stdout.write(
-                f"{horn.school} {horn}: the horn says {_said(horn.holder_name, horn.due_on)}, "
-                f"the loans say {_said(horn.pupil_name, horn.loan_due)}."
-            )
+        for horn in horns.select_related("school").order_by("school_id", "number", "pk").iterator():
+            says, loans_say = (horn.holder_name, horn.due_on), told.get(horn.pk, ("", None))
+            if says != loans_say:
+                count += 1
+                self.stdout.write(
+                    f"{horn.school}, {horn}: the horn says {_said(*says)}; the loans say {_said(*loans_say)}."
+                )
         if count:
             self.stdout.write(f"{count} of {Horn.objects.count()} horns differ from their loans.")
             sys.exit(1)
-        self.stdout.write(f"{Horn.objects.count()} horns agree with their loans.")
+        self.stdout.write(f"All {Horn.objects.count()} horns agree with their loans.")
 
 
-def _said(holder: str, due: object) -> str:
-    return f"{holder} until {due}" if holder else "nobody has it"
+def _said(holder: str, due: date | None) -> str:
+    if not holder:
+        return "nobody has it" + (f", due {due}" if due else "")
+    return f"{holder} has it until {due}"
