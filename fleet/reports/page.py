@@ -248,9 +248,13 @@ def _longest(said: str, room: float, size: float, bold: bool, tail: str = "") ->
     return low
 
 
-@lru_cache(maxsize=256)
-def broken(said: str, width: float, size: float, bold: bool = False, lines: int = 1000) -> tuple[str, ...]:
+def broken(said: str, width: float, size: float, bold: bool = False, lines: int = 1000) -> list[str]:
     """Lines of at most `width` mm. Line ends in the words are kept; a word longer than a line is cut."""
+    return list(_broken(said, width, size, bold, lines))
+
+
+@lru_cache(maxsize=256)
+def _broken(said: str, width: float, size: float, bold: bool, lines: int) -> tuple[str, ...]:
     room = width * MM
     space = letters.width("a a", size, bold) - letters.width("aa", size, bold)
     done: list[str] = []
