@@ -25,6 +25,8 @@ USUAL_ACCESSORIES = (
     "music stand",
 )
 TICKED = USUAL_ACCESSORIES[:2]
+# More would not be read before it is signed, and would not stand on the one page of the sheet.
+LONGEST_AGREEMENT = 1800
 LONGEST_LOAN = timedelta(days=366 * 10)
 
 
@@ -186,7 +188,7 @@ class MouthpieceForm(forms.Form):
 class AgreementForm(forms.Form):
     words = forms.CharField(
         label="What the guardian signs",
-        max_length=4000,
+        max_length=LONGEST_AGREEMENT,
         widget=forms.Textarea(attrs={"rows": 14}),
         help_text="It prints on the loan sheet. About 150 words stay easy to read there.",
         error_messages={"required": "An agreement needs words."},

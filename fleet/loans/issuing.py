@@ -97,7 +97,8 @@ def _choose_horn(request: SeatedRequest, draft: Draft) -> HttpResponse:
     horns = Horn.objects.at(draft.school).kept().order_by("number_stem", "number_tail", "pk")
     if query:
         exact = horns.filter(number__iexact=query).first()
-        if exact is not None:
+        # While somebody types, the list only narrows; a number that is sent opens its horn.
+        if exact is not None and not request.htmx:  # type: ignore[attr-defined]
             draft.horn = exact
             return redirect(f"{request.path}?{draft.query()}")
         horns = horns.matching(query)

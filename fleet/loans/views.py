@@ -23,16 +23,17 @@ def loans(request: SeatedRequest) -> HttpResponse:
     school, today = request.seat.school, timezone.localdate(request.now)
     asked = request.GET.copy()
     asked.setdefault("state", "open")
+    state = str(asked["state"])
     filters = LoanFilters(asked, queryset=Loan.objects.at(school), school=school, today=today)
-    ended = asked["state"] in {"ended", ""}
+    ended = state in {"ended", ""}
     sort = asked.get("sort", "")
-    sort = sort if sort.removeprefix("-") in SORTS else "-returned_on" if asked["state"] == "ended" else "due_on"
+    sort = sort if sort.removeprefix("-") in SORTS else "-returned_on" if state == "ended" else "due_on"
     wanted = asked.get("page", "")
     number = int(wanted) if wanted.isascii() and wanted.isdigit() and len(wanted) < 6 else 1
     page = page_of(filters.qs, sort=sort, number=number)
     table = LoanTable(page.rows, school=school, today=today, sort=sort, exclude=() if ended else ("returned_on",))
-    table.empty_text = "Nothing is found." if asked.get("q") else EMPTY.get(asked["state"], "No loans yet.")
-    shown = {"filters": filters, "page": page, "table": table, "states": STATES, "state": asked["state"]}
+    table.empty_text = "Nothing is found." if asked.get("q") else EMPTY.get(state, "No loans yet.")
+    shown = {"filters": filters, "page": page, "table": table, "states": STATES, "state": state}
     return render(request, "loans/loans.html", shown)
 
 

@@ -17,25 +17,16 @@ from typing import Any
 
 from django.core.exceptions import ImproperlyConfigured
 
-# Package, folder inside it, then the files in the order in which they are asked for a letter: (plain, bold).
-CARRIERS = (
-    (
-        "weblate_fonts",
-        "static/weblate_fonts",
-        (
-            ("source-sans/ttf/SourceSans3-Regular.ttf", "source-sans/ttf/SourceSans3-Semibold.ttf"),
-            ("kurinto/ttf/KurintoSans-Rg.ttf", "kurinto/ttf/KurintoSans-Bd.ttf"),
-            ("kurinto/ttf/KurintoSansSC-Rg.ttf", "kurinto/ttf/KurintoSansSC-Bd.ttf"),
-            ("kurinto/ttf/KurintoSansJP-Rg.ttf", "kurinto/ttf/KurintoSansJP-Bd.ttf"),
-            ("kurinto/ttf/KurintoSansKR-Rg.ttf", "kurinto/ttf/KurintoSansKR-Bd.ttf"),
-            ("kurinto/ttf/KurintoSansTC-Rg.ttf", "kurinto/ttf/KurintoSansTC-Bd.ttf"),
-        ),
-    ),
-    (
-        "matplotlib",
-        "mpl-data/fonts/ttf",
-        (("DejaVuSans.ttf", "DejaVuSans-Bold.ttf"),),
-    ),
+PACKAGE = "weblate_fonts"
+FOLDER = "static/weblate_fonts"
+# In the order in which they are asked for a letter: (plain, bold).
+FACES = (
+    ("source-sans/ttf/SourceSans3-Regular.ttf", "source-sans/ttf/SourceSans3-Semibold.ttf"),
+    ("kurinto/ttf/KurintoSans-Rg.ttf", "kurinto/ttf/KurintoSans-Bd.ttf"),
+    ("kurinto/ttf/KurintoSansSC-Rg.ttf", "kurinto/ttf/KurintoSansSC-Bd.ttf"),
+    ("kurinto/ttf/KurintoSansJP-Rg.ttf", "kurinto/ttf/KurintoSansJP-Bd.ttf"),
+    ("kurinto/ttf/KurintoSansKR-Rg.ttf", "kurinto/ttf/KurintoSansKR-Bd.ttf"),
+    ("kurinto/ttf/KurintoSansTC-Rg.ttf", "kurinto/ttf/KurintoSansTC-Bd.ttf"),
 )
 _SKIN_TONES = range(0x1F3FB, 0x1F400)
 _VARIATION_SELECTORS = range(0xFE00, 0xFE10)
@@ -43,15 +34,11 @@ _MIRROR = str.maketrans("()[]{}<>«»", ")(][}{><»«")
 
 
 @cache
-def _files() -> tuple[tuple[Path, Path], ...]:
-    for package, folder, faces in CARRIERS:
-        spec = find_spec(package)
-        if spec is None or not spec.submodule_search_locations:
-            continue
-        home = Path(next(iter(spec.submodule_search_locations))) / folder
-        if (home / faces[0][0]).is_file():
-            return tuple((home / plain, home / bold) for plain, bold in faces)
-    raise ImproperlyConfigured("No letters for printing: install the package weblate-fonts (requirements/run.txt).")
+def _home() -> Path:
+    spec = find_spec(PACKAGE)
+    if spec is None or not spec.submodule_search_locations:
+        raise ImproperlyConfigured("No letters to print with: install weblate-fonts, as in requirements/run.txt.")
+    return Path(next(iter(spec.submodule_search_locations))) / FOLDER
 
 
 @cache
@@ -61,7 +48,7 @@ def _face(rank: int, bold: bool) -> Any:
     from reportlab.pdfbase.ttfonts import TTFont
 
     name = f"horn{rank}{'b' if bold else ''}"
-    font = TTFont(name, str(_files()[rank][bold]))
+    font = TTFont(name, str(_home() / FACES[rank][bold]))
     pdfmetrics.registerFont(font)
     return font
 
@@ -69,7 +56,7 @@ def _face(rank: int, bold: bool) -> Any:
 @lru_cache(maxsize=8192)
 def _rank(letter: str, bold: bool) -> int | None:
     """The first face that has the letter, None when none has."""
-    for rank in range(len(_files())):
+    for rank in range(len(FACES)):
         if ord(letter) in _face(rank, bold).face.charToGlyph:
             return rank
     return None
@@ -124,17 +111,26 @@ def _runs(words: str, bold: bool) -> Iterator[tuple[str, str]]:
 
 def width(words: str, size: float, bold: bool = False) -> float:
     """Width in points."""
+    return size * _width_at_one(words, bold)
+
+
+@lru_cache(maxsize=8192)
+def _width_at_one(words: str, bold: bool) -> float:
     from reportlab.pdfbase.pdfmetrics import stringWidth
 
-    shown = in_reading_order(printable(words, bold))
-    return sum(stringWidth(part, face, size) for face, part in _runs(shown, bold))
+    return sum(stringWidth(part, face, 1) for face, part in shown(words, bold))
+
+
+@lru_cache(maxsize=4096)
+def shown(words: str, bold: bool) -> tuple[tuple[str, str], ...]:
+    """(name of the face, stretch of words) from left to right, as drawn."""
+    return tuple(_runs(in_reading_order(printable(words, bold)), bold))
 
 
 def draw(canvas: Any, x: float, y: float, words: str, size: float, bold: bool = False) -> None:
     """Draw words with their left end at x, y in points."""
-    shown = in_reading_order(printable(words, bold))
     line = canvas.beginText(x, y)
-    for face, part in _runs(shown, bold):
+    for face, part in shown(words, bold):
         line.setFont(face, size)
         line.textOut(part)
     canvas.drawText(line)

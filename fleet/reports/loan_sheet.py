@@ -13,7 +13,7 @@ from django.urls import reverse
 from fleet.loans.models import Loan
 from fleet.people.models import School
 from fleet.reports.letters import width
-from fleet.reports.page import BODY_TOP, MM, WIDTH, Page, as_pdf, paper_asked
+from fleet.reports.page import BODY_END, BODY_TOP, MM, SMALLEST, WIDTH, Page, as_pdf, block_height, paper_asked
 from fleet.reports.sheet_facts import WITH, SheetFacts, of_loan
 from fleet.workshop.faults import catalogue
 
@@ -29,6 +29,8 @@ OIL = {False: "oil the rotors where you were shown", True: "oil the pistons"}
 CAUTIONS = ("oil", "rotor", "pliers", "first")
 COLUMN = 92.0
 RIGHT = WIDTH - COLUMN
+RULES_HEIGHT = 41.0
+AGREEMENT_HEIGHT = 34.0
 
 
 def response(loan: Loan, request: HttpRequest) -> HttpResponse:
@@ -52,13 +54,16 @@ def drawn(sheets: Iterable[SheetFacts], *, school: School, paper: str, origin: s
         if place:
             page.turn()
         _sheet(page, facts, origin + reverse("desk:label", args=[facts.label_code]))
+        if not _agreement_fits(facts):
+            page.turn()
+            _overleaf(page, facts)
     page.close()
     return out.getvalue()
 
 
 def _sheet(page: Page, facts: SheetFacts, address: str) -> None:
     _head(page, facts, address)
-    _condition(page, facts, 65.0, 35.0)
+    _condition(page, facts, 65.0)
     _accessories(page, facts, 65.0, 35.0)
     _test_note(page, facts, 105.0)
     kind = f"{facts.pistons:d}-{facts.agreement_version}"
@@ -98,20 +103,19 @@ def _head(page: Page, facts: SheetFacts, address: str) -> None:
         y += 5.2
 
 
-def _condition(page: Page, facts: SheetFacts, y: float, height: float) -> None:
+def _condition(page: Page, facts: SheetFacts, y: float) -> None:
     _heading(page, 0, y, "How it is when it goes out", COLUMN)
-    end = y + height
     y = page.paragraph(0, y + 2, facts.condition, COLUMN, size=9, lines=2)
     if not facts.findings:
         page.words(0, y + 5, "Nothing found.", size=9)
         return
-    shown = facts.findings[:5]
+    shown = facts.findings if len(facts.findings) <= 5 else facts.findings[:4]
     for finding in shown:
         y += 4.9
         page.words(0, y, "–", size=9)
         page.words(3, y, finding, size=9, width=COLUMN - 3)
     if len(facts.findings) > len(shown):
-        page.words(3, min(y + 4.9, end), f"and {len(facts.findings) - len(shown)} more, on the check itself", size=9)
+        page.words(3, y + 4.9, f"and {len(facts.findings) - len(shown)} more, on the check itself", size=9)
 
 
 def _accessories(page: Page, facts: SheetFacts, y: float, height: float) -> None:
@@ -160,9 +164,27 @@ def _standing(page: Page, facts: SheetFacts) -> None:
     page.block(0, 124.5, "\n".join(care), COLUMN, 41.5, size=8.5)
     _heading(page, RIGHT, 122.5, "The school’s own rules", COLUMN)
     rules = facts.school.local_rules or "Ask the school about insurance, charges and hygiene."
-    page.block(RIGHT, 124.5, rules, COLUMN, 41.5, size=8.5)
+    if block_height(rules, COLUMN, SMALLEST) > RULES_HEIGHT:
+        page.words(RIGHT, 168, "The rest stands on the family’s page; the school has it too.", size=8, width=COLUMN)
+    page.block(RIGHT, 124.5, rules, COLUMN, RULES_HEIGHT, size=9)
     _heading(page, 0, 172, f"Agreement, version {facts.agreement_version}", WIDTH)
-    page.block(0, 174, facts.agreement, WIDTH, 34, size=9)
+    words = facts.agreement if _agreement_fits(facts) else "The whole agreement is overleaf, and is part of this sheet."
+    page.block(0, 174, words, WIDTH, AGREEMENT_HEIGHT, size=9)
+
+
+def _agreement_fits(facts: SheetFacts) -> bool:
+    return block_height(facts.agreement, WIDTH, SMALLEST) <= AGREEMENT_HEIGHT
+
+
+def _overleaf(page: Page, facts: SheetFacts) -> None:
+    """What a family signs is never cut: an agreement that the sheet has no room for stands whole on its back."""
+    page.words(0, BODY_TOP + 6, f"{facts.number}, {facts.pupil}", size=11, bold=True, width=WIDTH)
+    _heading(page, 0, BODY_TOP + 14, f"Agreement, version {facts.agreement_version}", WIDTH)
+    room = BODY_END - BODY_TOP - 16
+    words = facts.agreement
+    if block_height(words, WIDTH, SMALLEST) > room:
+        words = " ".join(words.split())
+    page.block(0, BODY_TOP + 16, words, WIDTH, room, size=9.5)
 
 
 def _signatures(page: Page, facts: SheetFacts, y: float) -> None:
@@ -175,7 +197,7 @@ def _signatures(page: Page, facts: SheetFacts, y: float) -> None:
         page.words(0, y + 19.5, "on the paper sheet the school keeps", size=7.5, grey=True)
     else:
         _lines(page, 0, y, third, ["Guardian’s signature", "Name", "Date"])
-        page.words(0, y + 14.2 + 8.4, facts.guardian, size=9, width=third)
+        page.words(0, y + 21.8, facts.guardian, size=9.5, width=third)
     if facts.issued:
         _said(page, third + 5, y, third, [("Issued", facts.issued)])
     else:

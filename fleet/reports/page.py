@@ -8,6 +8,7 @@ The same input gives the same bytes.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 from typing import Any, BinaryIO
 
 import segno
@@ -22,6 +23,7 @@ PAPERS = {School.Paper.A4.value: (210.0, 297.0), School.Paper.LETTER.value: (215
 WIDTH, HEIGHT = 190.0, 259.0
 BODY_TOP, BODY_END = 13.0, 252.0
 GREY = 0.35
+SMALLEST = 7.0
 
 
 def paper_asked(wanted: str | None, school: School) -> str:
@@ -169,9 +171,9 @@ class Page:
         return y
 
     def block(self, x: float, y: float, said: str, width: float, height: float, *, size: float = 9.0) -> float:
-        """A paragraph made to fit a height: letters down to 6.5 points, then cut. Gives the y below."""
-        while size > 6.5 and len(broken(said, width, size)) * leading(size) > height:
-            size -= 0.25
+        """A paragraph made to fit a height: letters down to `SMALLEST` points, then cut. Gives the y below."""
+        while size > SMALLEST and block_height(said, width, size) > height:
+            size = max(SMALLEST, size - 0.25)
         return self.paragraph(x, y, said, width, size=size, lines=max(1, int(height / leading(size) + 1e-6)))
 
     # Lines and marks
@@ -216,6 +218,11 @@ def leading(size: float) -> float:
     return size * 1.28 / MM
 
 
+def block_height(said: str, width: float, size: float) -> float:
+    """Millimetres that the words take, broken into lines of that width."""
+    return len(broken(said, width, size)) * leading(size)
+
+
 def fitted(said: str, width: float, size: float, bold: bool = False) -> tuple[str, float]:
     """Words and size that go into a width of mm: as they are, a little smaller, or cut with an ellipsis."""
     room = width * MM
@@ -243,6 +250,11 @@ def _longest(said: str, room: float, size: float, bold: bool, tail: str = "") ->
 
 def broken(said: str, width: float, size: float, bold: bool = False, lines: int = 1000) -> list[str]:
     """Lines of at most `width` mm. Line ends in the words are kept; a word longer than a line is cut."""
+    return list(_broken(said, width, size, bold, lines))
+
+
+@lru_cache(maxsize=256)
+def _broken(said: str, width: float, size: float, bold: bool, lines: int) -> tuple[str, ...]:
     room = width * MM
     space = letters.width("a a", size, bold) - letters.width("aa", size, bold)
     done: list[str] = []
@@ -274,7 +286,7 @@ def broken(said: str, width: float, size: float, bold: bool = False, lines: int 
         done = done[:lines]
         last = letters.printable(done[-1], bold)
         done[-1] = last[: _longest(last, room, size, bold, " …")].rstrip() + " …"
-    return done
+    return tuple(done)
 
 
 def as_pdf(content: bytes, name: str) -> HttpResponse:

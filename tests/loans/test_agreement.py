@@ -64,10 +64,11 @@ def test_a_teacher_may_not_write_agreements(lending, as_):
     assert as_(lending.teacher).get(f"/s/{lending.school.slug}/loans/agreement/").status_code == 403
 
 
-def test_words_longer_than_the_column_get_a_sentence(lending, as_):
+def test_words_longer_than_the_sheet_has_room_for_get_a_sentence(lending, as_):
     head = as_(make.staff(Role.HEAD, lending.school))
 
-    answer = head.post(f"/s/{lending.school.slug}/loans/agreement/", {"words": "x" * 4001, "seen": 1})
+    answer = head.post(f"/s/{lending.school.slug}/loans/agreement/", {"words": "x" * 1801, "seen": 1})
 
     assert answer.status_code == 422
+    assert "at most 1800 characters" in answer.content.decode()
     assert not Agreement.objects.exists()

@@ -58,6 +58,14 @@ def test_a_typed_number_opens_its_horn(client, page, lending):
     assert (answer.status_code, answer.url) == (302, f"{page}?horn={lending.horn.pk}")
 
 
+def test_a_number_that_is_still_being_typed_narrows_the_list(client, page, lending):
+    make.horn(lending.school, number="ZZ-1")
+
+    answer = client.get(page, {"q": lending.horn.number}, HTTP_HX_REQUEST="true")
+
+    assert answer.context["horns"] == [lending.horn]
+
+
 def test_a_search_shows_horns_that_cannot_be_lent_too_and_says_so(client, page, lending):
     unknown = make.horn(lending.school, build="", maker="Alder and Sons")
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from functools import partial
 
 import pytest
 from django.db import connection
@@ -44,7 +45,7 @@ def test_one_of_those_who_lend_a_horn_at_once_succeeds_and_the_others_read_who_h
     lending = set_up()
     pupils = [make.pupil(lending.school, lending.guardian) for _ in range(PEOPLE)]
 
-    outcomes = all_at_once([lambda pupil=pupil: lending.issue(pupil=pupil) for pupil in pupils])
+    outcomes = all_at_once([partial(lending.issue, pupil=pupil) for pupil in pupils])
 
     loan = Loan.objects.select_related("pupil").get(horn=lending.horn)
     refusals = [outcome for outcome in outcomes if isinstance(outcome, Refused)]
@@ -75,10 +76,7 @@ def test_horns_lent_at_once_to_one_pupil_all_go_out_and_the_first_words_are_kept
     checks = [make.check(horn, lending.teacher) for horn in horns]
 
     outcomes = all_at_once(
-        [
-            lambda horn=horn, check=check: lending.issue(horn=horn, check_seen=check.pk)
-            for horn, check in zip(horns, checks, strict=True)
-        ]
+        [partial(lending.issue, horn=horn, check_seen=check.pk) for horn, check in zip(horns, checks, strict=True)]
     )
 
     assert [type(outcome).__name__ for outcome in outcomes] == ["Loan"] * 4

@@ -9,6 +9,7 @@ from PIL import Image
 from pypdf import PdfReader
 
 from fleet.access import Role
+from fleet.loans.forms import LONGEST_AGREEMENT
 from fleet.loans.models import Agreement, Loan
 from fleet.register.kinds import build_of
 from fleet.register.models import Horn
@@ -139,9 +140,9 @@ def test_without_a_settled_address_the_code_takes_the_one_asked(loan, as_, teach
 
 def test_the_longest_of_everything_stays_on_one_page_and_above_the_foot(school, teacher):
     long = "Maximiliana Konstantina von und zu Hohenstaufen-Wintersberg "
-    school.local_rules = "Every rule has its reason. " * 74
+    school.local_rules = "Every rule has its reason. " * 60
     school.save()
-    make.agreement(school, words="We promise to look after it. " * 137)
+    make.agreement(school, words=("We promise to look after it. " * 61)[:LONGEST_AGREEMENT])
     guardian = make.guardian(school, name=(long * 2)[:120])
     pupil = make.pupil(school, guardian, name=(long * 2)[:120], year="year " * 4, group="band " * 12)
     horn = make.horn(
@@ -166,11 +167,22 @@ def test_the_longest_of_everything_stays_on_one_page_and_above_the_foot(school, 
         content = drawn([facts], school=school, paper=paper, origin="https://horns.example.org")
         pages = reader(content).pages
         assert len(pages) == 1
-        said = pages[0].extract_text()
+        said = " ".join(pages[0].extract_text().split())
         assert "Maximiliana" in said
         assert "15 thing" in said
-        assert "and 1 more" in said
+        assert "and 2 more" in said
+        assert said.count("We promise") == 61
         assert "1 of" in said
+
+
+def test_words_too_long_for_the_sheet_stand_whole_on_its_back(loan):
+    facts = of_loan(Loan.objects.select_related(*WITH).get(pk=loan.pk))
+    long = replace(facts, agreement="We promise to look after it.\n" * 130)
+
+    pages = reader(drawn([long], school=loan.horn.school, paper="letter", origin="https://x.example")).pages
+
+    assert [" ".join(page.extract_text().split()).count("We promise") for page in pages] == [0, 130]
+    assert "overleaf" in pages[0].extract_text()
 
 
 def test_emoji_right_to_left_and_far_names_are_on_the_sheet(loan):
