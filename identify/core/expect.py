@@ -18,7 +18,7 @@ TEST_NOTE = parse_note("Bb3")  # sounding; written F4, the first space, in a par
 IN_TUNE_ENOUGH = 35.0  # cents within which a player takes a fingering for the note
 
 _OTHER_WAYS = 0.03  # share of staff who sound the test note with an unusual fingering that also fits
-_USUAL_SHAPE = 0.75  # share of the usual shape where a build is met in two
+_USUAL_SHAPE = 0.6  # share of the usual shape where a build is met in two
 _MAIN_LEVER = 0.85  # share of staff who press the lever to the other tube first where a horn has two
 
 Shares = dict[str, float]
@@ -197,3 +197,14 @@ def open_notes(build: Build, stand: Stand, highest_partial: int = 16) -> tuple[t
         near = round(pitch)
         notes.append((partial, name_of(near - part_key(part).semitones), 100.0 * (pitch - near)))
     return tuple(notes)
+
+
+def overlap(one: Hypothesis, other: Hypothesis, key: str) -> float:
+    """How often two horns give the same answer to a check, 0 to 1.
+
+    1 where it has no meaning for one of them.
+    """
+    mine, theirs = expected(one, key), expected(other, key)
+    if not mine or not theirs:
+        return 1.0
+    return sum(min(share, theirs.get(answer, 0.0)) for answer, share in mine.items())

@@ -61,9 +61,7 @@ def headline(verdict: Verdict) -> str:
         either = " or ".join([one_of(leading), *(one_of(twin) for twin in verdict.twins)])
         return f"This is either of these, which no check tells apart: {either}."
     if leading.probability >= 0.5:
-        return (
-            f"This is most likely {one_of(leading)} ({percent(leading.probability)}), but it is not settled."
-        )
+        return f"This is most likely {one_of(leading)} ({percent(leading.probability)}), but it is not settled."
     return "Several horns are still possible."
 
 
@@ -74,9 +72,7 @@ def what_it_is_not(candidate: Candidate) -> str:
         return ""
     if build.family == "wagner":
         return f"The {build.name} is played by horn players, but it is no French horn."
-    return (
-        f"The {build.name} is no French horn: a horn pupil's fingerings and mouthpiece do not belong to it."
-    )
+    return f"The {build.name} is no French horn: a horn pupil's fingerings and mouthpiece do not belong to it."
 
 
 def certainty(candidate: Candidate) -> str:
@@ -99,9 +95,7 @@ def test_note_of(candidate: Candidate) -> str:
 
 def against_runner_up(verdict: Verdict) -> tuple[Reason, ...]:
     """What speaks against the second likeliest candidate: its reasons that are against it."""
-    return tuple(
-        reason for reason in reasons(verdict.runner_up, verdict.observations) if not reason.speaks_for
-    )
+    return tuple(reason for reason in reasons(verdict.runner_up, verdict.observations) if not reason.speaks_for)
 
 
 def doubts(verdict: Verdict) -> tuple[str, ...]:
@@ -126,7 +120,9 @@ def confirmations(verdict: Verdict) -> tuple[str, ...]:
     """Checks worth one more look before the verdict is relied on."""
     if verdict.clash:
         return ()
-    rival = next((one for one in verdict.candidates[1:] if set(verdict.confirm) <= set(one.against)), None)
+    asked = set(verdict.confirm)
+    rivals = (one for one in verdict.candidates[1:] if one.fits or asked <= set(one.against))
+    rival = next(rivals, None)
     if not verdict.confirm or rival is None:
         return ()
     what = " and the ".join(CHECKS[key].words for key in verdict.confirm)

@@ -248,9 +248,7 @@ def chances(
         special = {("compact", "standard"): compact, ("standard", "compact"): standard}
         spread = _pairs(sure, _confused("wrap", r["wrap_misjudged"], special))
     floor = r["anything_else"] / len(check.answers)
-    wrong = {
-        answer: floor * _blunder(key, answer, sure) + spread.get(answer, 0.0) for answer in check.answers
-    }
+    wrong = {answer: floor * _blunder(key, answer, sure) + spread.get(answer, 0.0) for answer in check.answers}
     left = 1.0 - sum(wrong.values())
     return {answer: wrong[answer] + left * sure.get(answer, 0.0) for answer in check.answers}
 

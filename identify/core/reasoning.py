@@ -10,13 +10,13 @@ from dataclasses import dataclass, field
 
 from .builds import Build, Stand
 from .evidence import CHECKS, USUAL_ORDER, Observations
-from .expect import Hypothesis
-from .scales import ENOUGH_HORNS, ESTIMATE_WORTH, Key, Scales, Weights, scales
+from .expect import Hypothesis, overlap
+from .scales import ENOUGH_HORNS, ESTIMATE_WORTH, SAME_ANSWERS, Key, Scales, Weights, scales
 
 # Chance from which a verdict is settled at once, and from which it is settled when no check is left that
 # would tell more. Found with the benchmark, so that settled is right 99 times in 100.
 SETTLED_AT = 0.995
-SETTLED_AT_LAST = 0.94
+SETTLED_AT_LAST = 0.92
 # A check that is expected to tell less than this (bits) decides nothing.
 LEAST_GAIN = 0.004
 # The usual order is kept while the next check in it tells at least this much of what the best one would.
@@ -127,9 +127,11 @@ class Verdict:
 
 
 def rank(on: Scales, posterior: Weights, priors: Weights, slips: list[frozenset[str]]) -> tuple[Candidate, ...]:
+    """Candidates by group, the likeliest first, each shown by its likeliest form, a form that fits before others."""
     best: dict[int, int] = {}
     for place, group in enumerate(on.group_of):
-        if group not in best or posterior[place] > posterior[best[group]]:
+        other = best.get(group, place)
+        if (not slips[place], posterior[place]) >= (not slips[other], posterior[other]):
             best[group] = place
     chances, before = on.by_group(posterior), on.by_group(priors)
     ranked = []
@@ -202,13 +204,24 @@ def next_check(gains: Mapping[str, float]) -> str | None:
 
 
 def _to_confirm(candidates: tuple[Candidate, ...], observations: Observations) -> tuple[str, ...]:
-    """Checks that the strongest rival would need to be mistaken and that were looked at only once."""
+    """What to look at once more to be surer of the leading candidate, by its strongest rival that can be
+    refuted.
+
+    Either what the rival would need to be mistaken, or, where it fits too, the check that would tell the two
+    apart best: it was passed over, or answered with something both can give.
+    """
+    leading = candidates[0]
     for rival in candidates[1:]:
-        if rival.probability < candidates[0].probability / 1000:
+        if rival.probability < leading.probability / 1000:
             break
         keys = tuple(key for key in rival.against if key not in observations.again)
         if keys:
             return keys
+        if rival.fits:
+            left = [key for key in CHECKS if key in observations.asked - observations.again]
+            same = {key: overlap(leading.form, rival.form, key) for key in left}
+            if same and min(same.values()) < SAME_ANSWERS:
+                return (min(same, key=lambda key: same[key]),)
     return ()
 
 

@@ -10,7 +10,7 @@ from math import log2
 from .builds import column_at_rest, column_with
 from .catalogue import Catalogue, catalogue
 from .evidence import CHECKS, Heard, Observations
-from .expect import Hypothesis, expected, hypotheses, main_lever
+from .expect import Hypothesis, expected, hypotheses, main_lever, overlap
 from .mistakes import chances, second_look
 from .mistakes import rates as usual_rates
 
@@ -131,12 +131,17 @@ class Scales:
         return sums
 
     def slips(self, observations: Observations) -> list[frozenset[str]]:
-        """Under each hypothesis, the checks whose answer would have to be a mistake."""
-        note = observations.answers.get("test_note")
+        """Under each hypothesis, the checks whose answer would have to be a mistake.
+
+        The step-down is taken from the fingering observed for the test note, unless that is a mistake itself.
+        """
         missed: list[list[str]] = [[] for _one in self.hypotheses]
+        note = observations.answers.get("test_note")
         for key, answer in observations.answers.items():
-            for place, right in enumerate(self.clean(key, note)):
-                if answer not in right:
+            rights = self.clean(key, note)
+            usual = self.clean(key)
+            for place, right in enumerate(rights):
+                if answer not in (usual[place] if "test_note" in missed[place] else right):
                     missed[place].append(key)
         return [frozenset(keys) for keys in missed]
 
@@ -177,15 +182,7 @@ def _entropy(shares: Iterable[float]) -> float:
 
 
 def _told_apart(one: Hypothesis, other: Hypothesis) -> bool:
-    for key in CHECKS:
-        mine, theirs = expected(one, key), expected(other, key)
-        if (
-            mine
-            and theirs
-            and sum(min(share, theirs.get(answer, 0.0)) for answer, share in mine.items()) < SAME_ANSWERS
-        ):
-            return True
-    return False
+    return any(overlap(one, other, key) < SAME_ANSWERS for key in CHECKS)
 
 
 @lru_cache(maxsize=8)

@@ -15,9 +15,7 @@ from identify.core.air import (
     ways,
 )
 
-THREE = tuple(
-    Valve(name, semitones, valve_fraction(semitones)) for name, semitones in (("1", 2), ("2", 1), ("3", 3))
-)
+THREE = tuple(Valve(name, semitones, valve_fraction(semitones)) for name, semitones in (("1", 2), ("2", 1), ("3", 3)))
 FOUR = (*THREE, Valve("4", 5, valve_fraction(5)))
 columns = st.builds(Column, st.sampled_from(sorted(TUBES)), st.sampled_from([(), THREE, FOUR]))
 
@@ -37,7 +35,8 @@ def test_a_column_without_valves_only_plays_its_open_notes():
     natural = Column("F12", ())
     assert fingerings_of(natural) == ("0",)
     assert usual_way(natural, 58) is None
-    assert usual_way(natural, 60).partial == 6
+    assert ways(natural, 60) == (sounding(natural, "0", 60),)
+    assert sounding(natural, "0", 60).partial == 6
 
 
 def test_the_first_valve_of_an_f_horn_sounds_the_test_note_from_its_sixth_partial():

@@ -71,8 +71,7 @@ sides = [{ tube = "D14" }]
 
 def reach(build):
     return {
-        stand.name: [(c.tube, c.lowered, c.thumb, c.fingers) for c in columns(build, stand)]
-        for stand in build.stands
+        stand.name: [(c.tube, c.lowered, c.thumb, c.fingers) for c in columns(build, stand)] for stand in build.stands
     }
 
 

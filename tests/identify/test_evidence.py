@@ -124,9 +124,7 @@ def test_a_second_look_is_kept_with_its_answer():
     assert read_observations({"hand": "left", "again": "hand, wrap slide-sets"})[0].again == {"hand"}
 
 
-@pytest.mark.parametrize(
-    "weights", [{"F12": -1.0}, {"F12": float("nan")}, {"F12": float("inf")}, {"F12": 0.0}]
-)
+@pytest.mark.parametrize("weights", [{"F12": -1.0}, {"F12": float("nan")}, {"F12": float("inf")}, {"F12": 0.0}])
 def test_a_recording_must_weigh_something(weights):
     with pytest.raises(ValueError, match=r"[Ll]ikelihood"):
         Heard(up=weights)

@@ -11,9 +11,7 @@ from identify.core.scales import scales
 from identify.core.spoken import counted, interval, lowering, nth, percent
 
 EVERY = scales().hypotheses
-answers = st.fixed_dictionaries(
-    {}, optional={key: st.sampled_from(check.answers) for key, check in CHECKS.items()}
-)
+answers = st.fixed_dictionaries({}, optional={key: st.sampled_from(check.answers) for key, check in CHECKS.items()})
 
 
 def of(code, stand, form=""):
@@ -29,9 +27,7 @@ def test_the_test_note_is_explained_by_its_partial():
     assert short(of("single-f", "F"), test_note="1") == [
         "With the first valve the 12-foot F tube lowered a tone sounds B♭3 as its 6th partial."
     ]
-    assert short(of("single-bb", "Bb"), test_note="0") == [
-        "Open, the 9-foot B♭ tube sounds B♭3 as its 4th partial."
-    ]
+    assert short(of("single-bb", "Bb"), test_note="0") == ["Open, the 9-foot B♭ tube sounds B♭3 as its 4th partial."]
 
 
 def test_a_fingering_that_cannot_sound_it_is_said_to_miss_and_by_how_much():
@@ -94,10 +90,7 @@ def test_nothing_observed_is_said():
 
 def test_impossible_counts_are_said_and_what_would_be_thought_without_each():
     verdict = assess(Observations({"valves": "4", "slide_sets": "3"}))
-    assert (
-        explain.headline(verdict)
-        == "No known horn has 4 valves and 3 sets of valve slides: count both again."
-    )
+    assert explain.headline(verdict) == "No known horn has 4 valves and 3 sets of valve slides: count both again."
     assert explain.doubts(verdict)[0].startswith("Look again at the number of valve-slide sets: without it,")
 
 
@@ -110,9 +103,7 @@ def test_a_clash_that_was_looked_at_twice_is_handed_to_a_repairer():
 def test_a_settled_verdict_may_ask_for_one_more_look_and_says_which_rival_would_differ():
     verdict = assess(Observations(usual_answers(of("double-full", "F"))))
     (sentence,) = explain.confirmations(verdict)
-    assert sentence.startswith(
-        "Look once more at the length of the second slide set: a compensating double horn"
-    )
+    assert sentence.startswith("Look once more at the length of the second slide set: a compensating double horn")
 
 
 def test_the_runner_up_is_argued_against():
@@ -129,9 +120,7 @@ def test_a_build_known_from_memory_says_so():
 
 def test_the_schools_own_mix_is_told_only_where_it_counts():
     assert explain.own_mix(assess(Observations())) == ""
-    assert "Your 60 confirmed horns count 60 %" in explain.own_mix(
-        assess(Observations(), mix={"single-f": 60})
-    )
+    assert "Your 60 confirmed horns count 60 %" in explain.own_mix(assess(Observations(), mix={"single-f": 60}))
 
 
 @given(answers)

@@ -65,9 +65,7 @@ def test_a_flugelhorn_with_rotors():
 def test_a_mellophone_with_its_bell_to_the_front():
     # National Music Museum, Vermillion, 06971: "Mellophonium, F, low pitch", "three Périnet valves",
     # "straight bell", tube length 1821 mm. A 6-foot F tube: 1, a fifth.
-    found = verdict(
-        valves="3", slide_sets="1", mechanism="piston", bell="front", test_note="1", step_down="7"
-    )
+    found = verdict(valves="3", slide_sets="1", mechanism="piston", bell="front", test_note="1", step_down="7")
     assert found.leading.key == ("marching-mellophone-f", "F")
     assert all(not one.build.is_french_horn for one in found.still_possible)
 

@@ -8,9 +8,7 @@ from identify.core.catalogue import catalogue
 from identify.core.expect import Hypothesis, expected, usual_answer
 from identify.core.pitch import cents_between, midi_to_hz, parse_note, sounding
 
-THREE = tuple(
-    Valve(name, semitones, valve_fraction(semitones)) for name, semitones in (("1", 2), ("2", 1), ("3", 3))
-)
+THREE = tuple(Valve(name, semitones, valve_fraction(semitones)) for name, semitones in (("1", 2), ("2", 1), ("3", 3)))
 
 
 def test_a4_is_440_hz():
@@ -84,16 +82,11 @@ def test_valves_add_their_part_of_the_tube(semitones, part):
     assert valve_fraction(semitones) == pytest.approx(part, abs=5e-7)
 
 
-@pytest.mark.parametrize(
-    ("fingering", "cents"), [("12", 10.63), ("23", 15.53), ("13", 30.32), ("123", 53.56)]
-)
+@pytest.mark.parametrize(("fingering", "cents"), [("12", 10.63), ("23", 15.53), ("13", 30.32), ("123", 53.56)])
 def test_valves_tuned_singly_are_sharp_together(fingering, cents):
     # Computed; 11, 16, 30 and 54 cents in the published notes of the project Horn Journey.
     assert Column("F12", THREE).sharpness(fingering) == pytest.approx(cents, abs=0.005)
-    assert (
-        round(Column("F12", THREE).sharpness(fingering))
-        == {"12": 11, "23": 16, "13": 30, "123": 54}[fingering]
-    )
+    assert round(Column("F12", THREE).sharpness(fingering)) == {"12": 11, "23": 16, "13": 30, "123": 54}[fingering]
 
 
 @pytest.mark.parametrize(
@@ -124,13 +117,15 @@ def test_second_slide_sets_have_their_relative_lengths(code, ratio):
     # Computed from the harmonic series. The fingerings on F and B flat agree with C. Smalley's Double Horn
     # Fingering Dictionary (CC0): written F4 is 1 on the F horn and 0 on the B flat horn.
     [
-        ("single-f", "1", 6, 3), ("single-bb", "0", 4, 5), ("mellophone-f", "1", 3, 7), ("alto-horn-eb", "0", 3, 7),
-        ("single-f-eb", "0", 6, 3), ("marching-mellophone-g", "23", 3, 7), ("flugelhorn-bb", "0", 2, 12),
+        ("single-f", "1", 6, 3), ("single-bb", "0", 4, 5), ("mellophone-f", "1", 3, 7),
+        ("alto-horn-eb", "0", 3, 7), ("single-f-eb", "0", 6, 3), ("marching-mellophone-g", "23", 3, 7),
+        ("flugelhorn-bb", "0", 2, 12),
     ],
 )  # fmt: skip
 def test_the_test_note_and_its_step_down_on_every_tube(code, fingering, partial, step):
     build = catalogue()[code]
     way = usual_way(columns(build, build.stands[0])[0], 58)
+    assert way is not None
     assert (way.fingering, way.partial) == (fingering, partial)
     assert usual_answer(Hypothesis(build, build.stands[0]), "step_down") == str(step)
 
