@@ -37,7 +37,7 @@ class Setting:
 # For a desk, a phone (rows of at most seven notes) and a music stand.
 SETTINGS = {
     "wide": Setting("C", 4.6, 0.21),
-    "narrow": Setting("CG", 4.6, 0.125),
+    "narrow": Setting("CG", 4.5, 0.14),
     "paper": Setting("C", 4.6, 0.13),
 }
 _PIXELS = 0.048  # CSS pixels for a unit of the engraver: a staff is 35 pixels high
@@ -93,7 +93,7 @@ def _options(setting: Setting) -> dict[str, Any]:
         "defaultBottomMargin": 1.6,
         "spacingLinear": setting.room,
         "spacingNonLinear": 0.6,
-        "lyricWordSpace": 0.5,
+        "lyricWordSpace": 2.4,
         "spacingSystem": 5,
         "staffLineWidth": 0.25,
         "ledgerLineThickness": 0.32,
@@ -198,12 +198,13 @@ class _Reader:
         glyph = self._glyph(next(head.iter(f"{_SVG}use")), place)
         low, high = extent(self.used[glyph.name])
         sizes = [float(part.get("font-size", "0px").removesuffix("px")) for part in said.iter()]
+        words = "".join(said.itertext()).strip()
         self.marks.append(
             Words(
                 x=glyph.x + glyph.scale * (low + high) / 2,
                 y=float(said.get("y", "0")) + place.y,
-                said="".join(said.itertext()).strip(),
-                size=max(sizes),
+                said=words,
+                size=max(sizes) * min(1.0, 3.6 / len(words)),  # 1234 and T123* would touch their neighbours
                 anchor="middle",
                 bold=True,
             )

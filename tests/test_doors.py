@@ -26,7 +26,7 @@ def every_address() -> Iterator[tuple[str, set[str]]]:
 
     def below(entries: list[Any], namespace: str, parameters: set[str]) -> Iterator[tuple[str, set[str]]]:
         for entry in entries:
-            inside = parameters | set(entry.pattern.converters)
+            inside = parameters | set(entry.pattern.regex.groupindex)
             if isinstance(entry, URLResolver):
                 within = f"{namespace}{entry.namespace}:" if entry.namespace else namespace
                 yield from below(entry.url_patterns, within, inside)

@@ -18,8 +18,11 @@ from fleet.templatetags import fleet_tags
 from fleet.workshop.models import Finding
 from tests import make
 
-TEMPLATES = Path(__file__).resolve().parent.parent / "templates"
-SHEETS = ("fleet/cupboard.css", "fleet/pieces.css")
+ROOT = Path(__file__).resolve().parent.parent
+TEMPLATES = ROOT / "templates"
+# print.css is black on white; its few colours are not the palette's.
+SHEETS = sorted(sheet for sheet in ROOT.glob("*/static/*/*.css") if sheet.name != "print.css")
+PALETTE = ROOT / "fleet/static/fleet/cupboard.css"
 
 # Grounds that text without a ground of its own may lie on.
 GROUNDS = ("paper", "leaf", "shade")
@@ -27,10 +30,8 @@ GROUNDS = ("paper", "leaf", "shade")
 INKS = ("ink", "quiet", "link")
 
 
-def style(name: str) -> str:
-    found = finders.find(name)
-    assert isinstance(found, str)
-    return re.sub(r"/\*.*?\*/", "", Path(found).read_text(), flags=re.S)
+def style(sheet: Path) -> str:
+    return re.sub(r"/\*.*?\*/", "", sheet.read_text(), flags=re.S)
 
 
 def luminance(colour: str) -> float:
@@ -47,7 +48,7 @@ def contrast(one: str, other: str) -> float:
 
 def palettes() -> dict[str, dict[str, str]]:
     """The colours in each mode: dark ones lie over the light ones."""
-    blocks = re.findall(r":root\s*\{(.*?)\}", style(SHEETS[0]), flags=re.S)
+    blocks = re.findall(r":root\s*\{(.*?)\}", style(PALETTE), flags=re.S)
     assert len(blocks) == 2, "one palette and its dark counterpart"
     light, dark = (dict(re.findall(r"--([a-z-]+):\s*(#[0-9a-f]{6});", block)) for block in blocks)
     assert set(light) - set(dark) == {"square"}
@@ -86,6 +87,7 @@ def test_every_pair_of_ink_and_ground_reads_well(mode):
         if contrast(colours[pair[0]], colours[pair[1]]) < 4.5
     }
     assert poor == {}
+    assert PALETTE in SHEETS
     assert ("on-lining", "lining") in pairs()
 
 

@@ -109,7 +109,7 @@ def table(found: Chart, kind: str) -> list[dict[str, object]]:
         if way is not None:
             row |= {
                 "label": label(found, way, marked=False),
-                "cents": "by hand" if way.hand else f"{way.cents:+.0f}",
+                "cents": "by hand" if way.hand else f"{way.cents:+.0f}".replace("-", "−"),
                 "also": [label(found, other) for other in note.alternatives],
             }
         rows.append(row)

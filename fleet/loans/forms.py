@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 
 from fleet.loans.actions import MOST_ACCESSORIES, once_each
 from fleet.loans.lending import day
-from fleet.loans.models import Loan, LoanAccessory
+from fleet.loans.models import Loan
 from fleet.people.models import Guardian, Pupil
 
 # What usually goes out with a school's horn (common practice, no source). The first two are ticked beforehand.
@@ -48,10 +48,8 @@ class ParticularsForm(forms.Form):
     """What goes along with the horn, until when, and who signs; filled from the address."""
 
     due_on = _date("Due back on")
-    guardian = forms.ModelChoiceField(
-        Guardian.objects.none(),
+    guardian = forms.ChoiceField(
         label="Who signs",
-        empty_label=None,
         widget=forms.RadioSelect,
         error_messages={
             "invalid_choice": "Only a guardian of this pupil can sign.",
@@ -75,11 +73,10 @@ class ParticularsForm(forms.Form):
     def __init__(self, *args: Any, pupil: Pupil, today: date, loan_days: int, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.today, self.pupil = today, pupil
-        guardians = list(pupil.guardians.order_by("name", "pk"))
-        self.fields["guardian"].queryset = pupil.guardians.order_by("name", "pk")  # type: ignore[attr-defined]
-        self.has_guardians = bool(guardians)
-        if len(guardians) == 1:
-            self.initial.setdefault("guardian", guardians[0].pk)
+        self.guardians = {str(guardian.pk): guardian for guardian in pupil.guardians.order_by("name", "pk")}
+        self.fields["guardian"].choices = [(key, str(one)) for key, one in self.guardians.items()]  # type: ignore[attr-defined]
+        if len(self.guardians) == 1:
+            self.initial.setdefault("guardian", next(iter(self.guardians)))
         self.initial.setdefault("due_on", today + timedelta(days=loan_days))
         self.initial.setdefault("accessories", list(TICKED))
 
@@ -90,6 +87,9 @@ class ParticularsForm(forms.Form):
         if due_on > self.today + LONGEST_LOAN:
             raise ValidationError("That is more than ten years from now. Renew the loan when the time comes.")
         return due_on
+
+    def clean_guardian(self) -> Guardian:
+        return self.guardians[self.cleaned_data["guardian"]]
 
     def clean_more(self) -> str:
         more: str = self.cleaned_data["more"]
@@ -130,12 +130,11 @@ class SignedForm(forms.Form):
 
 class ReturnForm(forms.Form):
     returned_on = _date("Came back on")
-    came_back = forms.ModelMultipleChoiceField(
-        LoanAccessory.objects.none(),
+    came_back = forms.TypedMultipleChoiceField(
         label="What came back",
+        coerce=int,
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        help_text="Untick what is missing.",
     )
     mouthpiece_cleaned_on = _date(
         "Mouthpiece cleaned on",
@@ -153,9 +152,9 @@ class ReturnForm(forms.Form):
     def __init__(self, *args: Any, loan: Loan, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.loan, self.today = loan, today
-        things = loan.accessories.all()
-        self.fields["came_back"].queryset = things  # type: ignore[attr-defined]
-        self.initial.setdefault("came_back", [thing.pk for thing in things])
+        self.things = list(loan.accessories.all())
+        self.fields["came_back"].choices = [(thing.pk, thing.name) for thing in self.things]  # type: ignore[attr-defined]
+        self.initial.setdefault("came_back", [thing.pk for thing in self.things])
         self.initial.setdefault("returned_on", today)
 
     def clean_returned_on(self) -> date:

@@ -24,6 +24,12 @@ from fleet.templatetags.fleet_tags import badge
 
 COUNTED_TO = 1000
 PAGE = 25
+EMPTY = {
+    "open": "No horn is out.",
+    "overdue": "Nothing is overdue.",
+    "soon": "Nothing is due soon.",
+    "ended": "No loan has ended yet.",
+}
 STATES = (("open", "out now"), ("overdue", "overdue"), ("soon", "due soon"), ("ended", "ended"))
 # What each sort orders by; the primary key breaks ties.
 SORTS = {

@@ -79,7 +79,7 @@ def _give_back(request: SeatedRequest, loan: Loan, form: ReturnForm, check: Chec
     ended = actions.give_back(
         loan=loan,
         returned_on=said["returned_on"],
-        came_back=[thing.pk for thing in said["came_back"]],
+        came_back=said["came_back"],
         look_over=look_over,
         mouthpiece_cleaned_on=said["mouthpiece_cleaned_on"],
         notes=said["return_notes"],

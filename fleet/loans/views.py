@@ -14,7 +14,7 @@ from fleet.loans import actions
 from fleet.loans.agreement import current_agreement, write_version
 from fleet.loans.forms import AgreementForm, MouthpieceForm
 from fleet.loans.lending import way_out_of
-from fleet.loans.listing import SORTS, STATES, LoanFilters, LoanTable, page_of
+from fleet.loans.listing import EMPTY, SORTS, STATES, LoanFilters, LoanTable, page_of
 from fleet.loans.models import Agreement, Loan
 from fleet.refused import Refused
 
@@ -31,6 +31,7 @@ def loans(request: SeatedRequest) -> HttpResponse:
     number = int(wanted) if wanted.isascii() and wanted.isdigit() and len(wanted) < 6 else 1
     page = page_of(filters.qs, sort=sort, number=number)
     table = LoanTable(page.rows, school=school, today=today, sort=sort, exclude=() if ended else ("returned_on",))
+    table.empty_text = "Nothing is found." if asked.get("q") else EMPTY.get(asked["state"], "No loans yet.")
     shown = {"filters": filters, "page": page, "table": table, "states": STATES, "state": asked["state"]}
     return render(request, "loans/loans.html", shown)
 
@@ -68,7 +69,9 @@ def mouthpiece(request: SeatedRequest, pk: int) -> HttpResponse:
 def agreement(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     current = current_agreement(school)
-    form = AgreementForm(request.POST if request.method == "POST" else None, initial={"words": current.words, "seen": current.version})
+    form = AgreementForm(
+        request.POST if request.method == "POST" else None, initial={"words": current.words, "seen": current.version}
+    )
     refused = None
     if request.method == "POST" and form.is_valid():
         try:

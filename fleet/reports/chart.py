@@ -10,14 +10,14 @@ from django.shortcuts import get_object_or_404
 from fleet.access import SeatedRequest
 from fleet.register.charted import chart_of
 from fleet.register.models import Horn
-from fleet.reports.page import BODY_END, BODY_TOP, WIDTH, Page, as_pdf, paper_asked
+from fleet.reports.page import BODY_END, BODY_TOP, WIDTH, Page, as_pdf, broken, leading, paper_asked
 from fleet.reports.pictured import draw
 from identify.core.chartwords import KINDS, legend, remarks, title
 from identify.core.fingering import Chart
 from identify.core.unrolled import about_sets, unrolled
 from identify.engrave import engraved
 
-LARGEST = 12.0 / 720  # mm a unit of the engraving: a staff no higher than 12 mm
+LARGEST = 17.0 / 720  # mm a unit of the engraving: a staff no higher than 17 mm
 DRAWING = 92.0  # mm: how wide the unrolled horn is
 
 
@@ -57,8 +57,10 @@ def _below(page: Page, found: Chart, y: float) -> None:
     """The unrolled horn at the left foot of the page, what to know beside it."""
     picture = unrolled(found.build, found.stand)
     scale = min(DRAWING / picture.width, (BODY_END - y) / picture.height)
-    top = max(y, BODY_END - picture.height * scale)
+    said = "\n".join((*remarks(found), *about_sets(found.build)))
+    beside = WIDTH - DRAWING - 6
+    needed = max(picture.height * scale, len(broken(said, beside, 9.5)) * leading(9.5))
+    top = max(y, BODY_END - needed)
     page.rule(0, top - 2, WIDTH, weight=0.3)
     draw(page, picture, 0, top, scale)
-    said = "\n".join((*remarks(found), *about_sets(found.build)))
-    page.block(DRAWING + 6, top, said, WIDTH - DRAWING - 6, BODY_END - top, size=9.5)
+    page.block(DRAWING + 6, top, said, beside, BODY_END - top, size=9.5)

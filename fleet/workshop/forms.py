@@ -49,6 +49,8 @@ class CheckForm(forms.Form):
     )
     notes = forms.CharField(max_length=2000, required=False, strip=True, widget=forms.Textarea(attrs={"rows": 3}))
 
+    severities = SEVERITIES
+
     def __init__(self, *args: Any, known: Sequence[Finding] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.known = {one.fault: one for one in known}

@@ -205,8 +205,14 @@ def _ways(sides: tuple[Column, ...], part: PartKey, written: int) -> tuple[Way, 
     chosen = _chosen(sides, taught, written, midi)
     if chosen is None:
         return ()
+    first = taught[chosen.tube]
+    assert first is not None
+    home = taught[_home(sides, written).tube]
+    needs_help = home is None or home.fingering in _LAST_RESORT
     found: list[tuple[tuple[bool, bool, int, int], Way]] = []
     for place, column in enumerate(sides):
+        if not column.in_tune and not needs_help:
+            continue  # an extension is there for the notes that the horn's own tube lacks
         common, spare = _taught_partials(column, part)
         for reach in _reaches(column).get(midi, ()):
             usual = reach == taught[column.tube]
@@ -216,8 +222,6 @@ def _ways(sides: tuple[Column, ...], part: PartKey, written: int) -> tuple[Way, 
             order = (not usual, odd, place if usual else 0, reach.rank)
             found.append((order, _way(column, reach, midi)))
     found.sort(key=lambda pair: pair[0])
-    first = taught[chosen.tube]
-    assert first is not None
     return (_way(chosen, first, midi), *(way for _, way in found[:_MOST_ALTERNATIVES]))
 
 

@@ -17,6 +17,7 @@ NOT_PAGES = {
     "workshop:check-photograph",
     "desk:family-picture",
     "desk:family-sheet",
+    "desk:chart-xml",
     "loans:pupil-search",
     *(name for name in DOORS if name.startswith("reports:")),
 }
@@ -31,9 +32,7 @@ def addresses(world: World) -> list[tuple[str, Any, str]]:
         family = DOORS[name].reach is Reach.FAMILY
         who = world.guardian.user if family else world.people[Role.HEAD]
         found.append((name, who, world.address(name)))
-    for name in sorted(OPEN - {"alive"}):
-        if not reverse_parts(name):
-            found.append((name, None, world.address(name)))
+    found += [(name, None, world.address(name)) for name in sorted(OPEN - {"alive"}) if not reverse_parts(name)]
     return found
 
 

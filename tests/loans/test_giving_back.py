@@ -30,7 +30,7 @@ def test_a_horn_that_comes_back_is_in_the_cupboard_and_nobody_has_it(lending, ou
 
 
 def test_what_did_not_come_back_is_kept_as_missing(lending, out):
-    mouthpiece, case = out.accessories.all()
+    _, case = out.accessories.all()
 
     loan = lending.give_back(out, came_back=[case.pk])
 
