@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date, datetime
+from decimal import Decimal
 from typing import Any, TypedDict
 
 from django.core.files.base import ContentFile
@@ -34,8 +35,8 @@ class Particulars(TypedDict, total=False):
     bell: str
     place: Place | None
     acquired_on: date | None
-    price: Any
-    value: Any
+    price: Decimal | None
+    value: Decimal | None
     notes: str
 
 
