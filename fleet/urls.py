@@ -3,13 +3,22 @@
 from allauth.account import views as account
 from allauth.mfa.base import views as mfa
 from django.http import HttpRequest, HttpResponse
-from django.urls import include, path, re_path
+from django.urls import include, path, register_converter
+from django.urls.converters import StringConverter
 
 
 def alive(request: HttpRequest) -> HttpResponse:
     """For a watchdog: the site answers."""
     return HttpResponse("alive\n", content_type="text/plain")
 
+
+class Base36(StringConverter):
+    """An account's number in a letter's link: the key behind it has a dash of its own, so no dash may be in here."""
+
+    regex = "[0-9A-Za-z]+"
+
+
+register_converter(Base36, "base36")
 
 account_pages = [
     path("sign-in/", account.login, name="account_login"),
@@ -22,9 +31,8 @@ account_pages = [
     path("password/set/", account.password_set, name="account_set_password"),
     path("password/reset/", account.password_reset, name="account_reset_password"),
     path("password/reset/done/", account.password_reset_done, name="account_reset_password_done"),
-    # The key has a dash of its own, so the account's part must end at the first one.
-    re_path(
-        r"^password/reset/key/(?P<uidb36>[0-9A-Za-z]+)-(?P<key>[^/]+)/$",
+    path(
+        "password/reset/key/<base36:uidb36>-<str:key>/",
         account.password_reset_from_key,
         name="account_reset_password_from_key",
     ),

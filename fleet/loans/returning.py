@@ -34,7 +34,7 @@ def give_back(request: SeatedRequest, pk: int) -> HttpResponse:
     check = CheckForm(
         *((request.POST, request.FILES) if sent else (None, None)),
         known=open_findings(loan.horn),
-        initial={"occasion": ON_RETURN},
+        initial={"occasion": ON_RETURN, "finish_grade": loan.check_at_issue.finish_grade},
     )
     check.fields["occasion"].choices = [(ON_RETURN, ON_RETURN.label)]  # type: ignore[attr-defined]
     kept = request.POST.getlist("kept")

@@ -6,6 +6,7 @@ from typing import Any
 
 import django_filters
 from django import forms
+from django.forms.utils import flatatt
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
@@ -42,7 +43,9 @@ class PlainSelect(forms.Select):
             for key, label in self.choices
         ]
         # Joined from parts that are safe already.
-        return format_html('<select name="{}" id="{}">{}</select>', name, name, mark_safe("".join(drawn)))  # noqa: S308
+        inside = mark_safe("".join(drawn))  # noqa: S308
+        described = flatatt({**self.attrs, **(attrs or {}), "name": name})
+        return format_html("<select{}>{}</select>", described, inside)
 
 
 class HornFilters(django_filters.FilterSet):

@@ -25,7 +25,7 @@ def story(horn: Horn) -> list[Told]:
     Five queries, however long the story, and one for the person who registered it unless it came with the horn.
     """
     registered_by = str(horn.created_by) if horn.created_by_id else ""
-    told = [Told(horn.created, "registered", "Put on the register.", registered_by, None)]
+    told = []
     for found in horn.identifications.select_related("by"):
         sure = "" if found.settled else "; the checks left it open"
         sentence = f"Identified: {finding_in_words(found.build, found.stands_in)}{sure}."
@@ -43,6 +43,8 @@ def story(horn: Horn) -> list[Told]:
     for former in horn.former_numbers.select_related("by"):
         sentence = f"Its number was {former.number} until then; nobody else gets it."
         told.append(Told(former.at, "number", sentence, str(former.by), None))
+    # Last, so that what was found while registering it stands above.
+    told.append(Told(horn.created, "registered", "Put on the register.", registered_by, None))
     return sorted(told, key=lambda one: one.at, reverse=True)
 
 

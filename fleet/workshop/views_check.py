@@ -14,7 +14,7 @@ from fleet.access import SeatedRequest
 from fleet.refused import Refused
 from fleet.register.models import Horn
 from fleet.workshop import actions, kept_pictures
-from fleet.workshop.condition import mended_unchecked, open_findings
+from fleet.workshop.condition import as_before, mended_unchecked, open_findings
 from fleet.workshop.faults import catalogue
 from fleet.workshop.forms import CheckForm
 from fleet.workshop.models import CheckPhotograph, ConditionCheck
@@ -24,7 +24,7 @@ def check_new(request: SeatedRequest, pk: int) -> HttpResponse:
     horn = get_object_or_404(Horn.objects.at(request.seat.school).select_related("place"), pk=pk)
     occasion = _occasion(request, horn)
     sent = (request.POST, request.FILES) if request.method == "POST" else (None, None)
-    form = CheckForm(*sent, known=open_findings(horn), initial={"occasion": occasion})
+    form = CheckForm(*sent, known=open_findings(horn), initial={"occasion": occasion, **as_before(horn)})
     if request.htmx and request.htmx.target == "so-far":  # type: ignore[attr-defined]
         return render(request, "workshop/_so_far.html", form.so_far())
     kept: list[str] = []

@@ -106,7 +106,7 @@ def doubts(verdict: Verdict) -> tuple[str, ...]:
         leading = doubt.then[0]
         sure = "it would be" if doubt.then_settled else "it would most likely be"
         sentences.append(f"Look again at the {what}: without it, {sure} {one_of(leading)}.")
-    if not sentences and verdict.doubt:
+    if not sentences and verdict.doubt and not verdict.confirm:
         what = " and the ".join(CHECKS[key].words for key in verdict.doubt)
         sentences.append(f"Look again at the {what}.")
     if verdict.clash and not verdict.doubt:

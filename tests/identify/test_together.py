@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from identify.core.builds import Build, Stand
 from identify.core.chartwords import build_named, stand_named
 from identify.core.together import Member, changes, pattern_in_words, sets
 
@@ -45,6 +46,6 @@ def test_patterns_are_told_in_a_player_s_words() -> None:
     assert pattern_in_words(*_pair("natural-horn", "D")) == "without valves, D crook"
 
 
-def _pair(code: str, stand: str = "") -> tuple:  # type: ignore[type-arg]
+def _pair(code: str, stand: str = "") -> tuple[Build, Stand]:
     one = member(code, stand)
     return one.build, one.stand

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 
 import pytest
@@ -283,3 +284,19 @@ def test_names_are_shown_as_text(as_, school):
     _, text = listed(as_(make.staff(Role.HEAD, school)), school, '?q="><script>alert(1)</script>')
 
     assert "<script>alert" not in text
+
+
+def test_every_choice_of_the_filters_has_its_label_and_shows_what_was_chosen(as_, school):
+    make.horn(school, place=make.place(school))
+
+    _, text = listed(as_(make.staff(Role.HEAD, school)), school, "?where=cupboard&build=single-f")
+
+    labelled = re.findall(r'<label for="([^"]+)">', text)
+    chosen = re.findall(r'<select[^>]* id="([^"]+)"|<select id="([^"]+)"', text)
+    names = [one or other for one, other in chosen]
+    assert sorted(names) == sorted(
+        f"id_{name}" for name in ("where", "build", "stands_in", "wrap", "grade", "identified", "place")
+    )
+    assert set(names) <= set(labelled)
+    assert '<option value="cupboard" selected>in the cupboard</option>' in text
+    assert '<option value="single-f" selected>single horn in F</option>' in text

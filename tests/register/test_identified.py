@@ -345,7 +345,7 @@ def test_the_page_takes_seven_queries_however_many_unknown_horns(as_, school, ro
 def test_a_horns_story_is_told_in_six_queries(school, now, times):
     person = make.user(name="Ada Lin")
     horn = actions.register_horn(school=school, particulars={"number": "HN-1"}, by=person, at=now)
-    put(horn, FULL_DOUBLE_IN_F, "double-full", "F", person, now + timedelta(hours=1))
+    put(horn, FULL_DOUBLE_IN_F, "double-full", "F", person, now)
     for day in range(1, times + 1):
         to = "Bb" if day % 2 else "F"
         actions.restring(horn=horn, stands_in=to, reason="New class", by=person, at=now + timedelta(days=day))

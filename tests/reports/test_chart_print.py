@@ -58,7 +58,7 @@ def test_no_note_stands_outside_what_prints_on_both_papers(rendered: Callable[[b
 
 
 @pytest.mark.django_db
-def test_staff_print_the_chart_of_a_horn_of_their_school(as_) -> None:  # type: ignore[no-untyped-def]
+def test_staff_print_the_chart_of_a_horn_of_their_school(as_) -> None:
     school = make.school("alder", paper="letter")
     teacher = make.staff(Role.TEACHER, school)
     horn = make.horn(school, number="HN-1", build="double-full", stands_in="F")

@@ -40,31 +40,33 @@ class Command(BaseCommand):
         given = {key: options[key] for key in CHECKS}
         observations, problems = read_observations({**given, AGAIN: ",".join(options["again"])})
         if problems:
-            told = "\n".join(f"{option(key)}: {sentence}" for key, sentence in problems.items())
-            raise CommandError(told, returncode=2)
+            wrong = "\n".join(f"{option(key)}: {sentence}" for key, sentence in problems.items())
+            raise CommandError(wrong, returncode=2)
         verdict = assess(observations)
         if options["json"]:
             self.stdout.write(json.dumps(as_data(verdict), ensure_ascii=False, indent=2))
         else:
-            self.tell(verdict)
+            # Written at once, so that a reader who closes the pipe early gets no traceback.
+            self.stdout.write("\n".join(told(verdict)))
 
-    def tell(self, verdict: Verdict) -> None:
-        self.stdout.write(explain.headline(verdict))
-        found = [] if verdict.nothing_observed else [explain.what_it_is_not(verdict.leading)]
-        found += [explain.certainty(verdict.leading)] if verdict.settled else []
-        found += [*explain.doubts(verdict), *explain.confirmations(verdict)]
-        for sentence in found:
-            if sentence:
-                self.stdout.write(sentence)
-        self.stdout.write("")
-        for candidate in verdict.still_possible[:6]:
-            self.stdout.write(
-                f"{percent(candidate.probability):>9}  {explain.named(candidate)} ({candidate.build.code})"
-            )
-            for reason in reasons(candidate, verdict.observations):
-                self.stdout.write(f"           {'+' if reason.speaks_for else '-'} {reason.short}")
-        if verdict.next_check:
-            self.stdout.write(f"\nNext: {explain.next_step(verdict)} ({option(verdict.next_check)})")
+
+def told(verdict: Verdict) -> list[str]:
+    """The verdict in lines for people: the finding, what to look at again, the likeliest with reasons, what is next."""
+    lines = [explain.headline(verdict)]
+    if not verdict.nothing_observed:
+        lines.append(explain.what_it_is_not(verdict.leading))
+    if verdict.settled:
+        lines.append(explain.certainty(verdict.leading))
+    lines = [line for line in (*lines, *explain.doubts(verdict), *explain.confirmations(verdict)) if line]
+    lines.append("")
+    for candidate in verdict.still_possible[:6]:
+        code = candidate.build.code
+        lines.append(f"{percent(candidate.probability):>9}  {explain.named(candidate)} ({code})")
+        for reason in reasons(candidate, verdict.observations):
+            lines.append(f"           {'+' if reason.speaks_for else '-'} {reason.short}")
+    if verdict.next_check:
+        lines += ["", f"Next: {explain.next_step(verdict)} ({option(verdict.next_check)})"]
+    return lines
 
 
 def option(key: str) -> str:
