@@ -107,6 +107,14 @@ DOORS: dict[str, Door] = {
     "reports:sheet-to-sign": Door(read=TEACHING),
     "reports:chart": Door(read=STAFF),
     "reports:repair-list": Door(read=STAFF),
+    # exchange
+    "exchange:imports": _both(HEADS),
+    "exchange:import": _both(HEADS),
+    "exchange:columns": _both(HEADS),
+    "exchange:refused": Door(read=HEADS),
+    "exchange:horns-out": Door(read=STAFF),
+    "exchange:pupils-out": Door(read=TEACHING),
+    "exchange:loans-out": Door(read=STAFF),
     # people
     "people:pupils": Door(read=TEACHING),
     "people:pupil-new": _both(TEACHING),

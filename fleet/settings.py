@@ -20,6 +20,7 @@ INSTALLED_APPS = [
     "fleet.workshop",
     "fleet.loans",
     "fleet.reports",
+    "fleet.exchange",
     "fleet.desk",
     "identify",
     "allauth",

@@ -12,7 +12,7 @@ from fleet.register.story import Told
 
 
 def story(horn: Horn) -> list[Told]:
-    """Issues, returns and cleanings, newest first. Two queries, however long the story.
+    """Issues, returns and cleanings, newest first. Three queries, however long the story.
 
     Loans know days, not hours: an issue stands at the end of its day, after the check it needed.
     """
@@ -40,6 +40,9 @@ def story(horn: Horn) -> list[Told]:
                     link,
                 )
             )
+    for past in horn.past_loans.select_related("pupil"):
+        sentence = f"Was with {past.pupil} until {day(past.returned_on)}, as an older list says."
+        told.append(Told(_at(past.issued_on, 0), "issue", sentence, "", None))
     return sorted(told, key=lambda one: one.at, reverse=True)
 
 
