@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.utils.formats import date_format
 from django.utils.dateparse import parse_date
+from django.utils.formats import date_format
 
 from fleet.exchange.actions import may_undo, totals
 from fleet.exchange.kinds import kind_of
@@ -33,9 +33,7 @@ def preview_of(imported: Import) -> dict[str, Any]:
         shown["new_rows"] = [(row, _said(row["after"], labels)) for row in _first(imported, "new")]
         shown["changed_rows"] = [(row, _turned(row, labels)) for row in _first(imported, "changed")]
         shown["left_out"] = [
-            heading
-            for heading, name in zip(imported.headings, imported.columns, strict=False)
-            if heading and not name
+            heading for heading, name in zip(imported.headings, imported.columns, strict=False) if heading and not name
         ]
     return shown
 

@@ -36,7 +36,12 @@ def imports(request: SeatedRequest) -> HttpResponse:
         file = form.cleaned_data["file"]
         try:
             taken = actions.take_in(
-                school=school, kind=form.cleaned_data["kind"], file=file, name=file.name, by=request.user, at=request.now
+                school=school,
+                kind=form.cleaned_data["kind"],
+                file=file,
+                name=file.name,
+                by=request.user,
+                at=request.now,
             )
         except Refused as no:
             form.add_error("file", no.sentence)
@@ -57,9 +62,7 @@ def columns(request: SeatedRequest, pk: int) -> HttpResponse:
             actions.choose_header(imported=imported, line=int(line) if line.isascii() and line.isdigit() else 0)
             return redirect("exchange:columns", request.seat.school.slug, pk)
         if request.method == "POST" and form.is_valid():
-            actions.match_columns(
-                imported=imported, columns=form.matched, day_first=form.cleaned_data["day_first"]
-            )
+            actions.match_columns(imported=imported, columns=form.matched, day_first=form.cleaned_data["day_first"])
             return redirect("exchange:import", request.seat.school.slug, pk)
     except Refused as no:
         refused = no
@@ -140,7 +143,10 @@ def refused_rows(request: SeatedRequest, pk: int) -> HttpResponseBase:
 
     writer = csv.writer(Echo())
     answer = StreamingHttpResponse(
-        ("\ufeff" * (place == 0) + writer.writerow([safe(cell) for cell in line]) for place, line in enumerate(lines())),
+        (
+            "\ufeff" * (place == 0) + writer.writerow([safe(cell) for cell in line])
+            for place, line in enumerate(lines())
+        ),
         content_type="text/csv; charset=utf-8",
     )
     answer.headers["Content-Disposition"] = attachment(f"refused-{imported.kind}.csv")

@@ -37,7 +37,9 @@ def accounts_for(people: Mapping[str, str]) -> tuple[dict[str, User], list[int]]
     """The account of each e-mail address (small letters) with the name for a new one; and the keys of the new ones."""
     found = User.objects.annotate(same=Lower("email")).filter(same__in=list(people))
     known = {user.email.lower(): user for user in found}
-    fresh = [User(email=mail, name=name, password=make_password(None)) for mail, name in people.items() if mail not in known]
+    fresh = [
+        User(email=mail, name=name, password=make_password(None)) for mail, name in people.items() if mail not in known
+    ]
     made = User.objects.bulk_create(fresh)
     return known | {user.email: user for user in made}, [user.pk for user in made]
 
@@ -47,7 +49,9 @@ def guardians_by_mail(school: School, mails: Iterable[str]) -> dict[str, Guardia
     return {guardian.email.lower(): guardian for guardian in found}
 
 
-def guardians_made(*, school: School, guardians: Sequence[tuple[str, str, str]], accounts: Mapping[str, User]) -> list[Guardian]:
+def guardians_made(
+    *, school: School, guardians: Sequence[tuple[str, str, str]], accounts: Mapping[str, User]
+) -> list[Guardian]:
     """New guardians from (name, e-mail, telephone), each tied to the account of its address."""
     return Guardian.objects.bulk_create(
         Guardian(school=school, name=name, email=mail, telephone=telephone, user=accounts.get(mail))

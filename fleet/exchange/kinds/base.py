@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Protocol
 
+from django import forms
 from django.core.exceptions import ValidationError
 
 from fleet.exchange.cells import folded, read_amount, read_day
@@ -57,15 +58,6 @@ Values = dict[str, str]
 Seen = dict[str, int]
 
 
-@dataclass(slots=True)
-class Looked:
-    """Rows of one batch as they are being looked over."""
-
-    headings: Sequence[str]
-    columns: Sequence[str]
-    wrong: list[tuple[str, str, str]] = field(default_factory=list)
-
-
 def read_rows(
     rows: Iterable[Row], by_name: Mapping[str, Column], columns: Sequence[str], read: Reading
 ) -> list[Values]:
@@ -104,33 +96,43 @@ def refuse(row: Row, column: str, value: str, sentence: str) -> None:
     row["wrong"].append([column, value, sentence])
 
 
-def through(form_field: Any) -> Callable[[str, Reading], str]:
-    """Cells read by a form's own field, so that a list can bring in nothing a form would not take."""
+def _taken(form: type[forms.ModelForm], name: str) -> Callable[[str], Any]:
+    """A value as the form's own field and the record's validators take it, or ValidationError."""
+    asked: Any = form.base_fields[name]  # type: ignore[attr-defined]
+    kept: Any = form._meta.model._meta.get_field(name)  # type: ignore[attr-defined]
 
-    def clean(text: str, read: Reading) -> str:
-        value = form_field.clean(text)
-        return "" if value is None else str(value)
+    def take(text: str) -> Any:
+        value = asked.clean(text)
+        kept.run_validators(value)
+        return value
 
-    return clean
+    return take
 
 
-def a_day(form_field: Any, *, may_come: bool = False) -> Callable[[str, Reading], str]:
+def through(form: type[forms.ModelForm], name: str) -> Callable[[str, Reading], str]:
+    """Cells read as a form reads that field, so that a list can bring in nothing a form would not take."""
+    take = _taken(form, name)
+    return lambda text, read: str(take(text))
+
+
+def a_day(form: type[forms.ModelForm], name: str) -> Callable[[str, Reading], str]:
+    """Cells that hold a day that has come, in whatever form."""
+    take = _taken(form, name)
+
     def clean(text: str, read: Reading) -> str:
         day = read_day(text, day_first=read.day_first, today=read.today)
-        if day > read.today and not may_come:
+        if day > read.today:
             raise ValueError("This day has not come yet.")
         if day.year < 1850:
             raise ValueError("This day is too long ago; check the year.")
-        return str(form_field.clean(day.isoformat()))
+        return str(take(day.isoformat()))
 
     return clean
 
 
-def an_amount(form_field: Any) -> Callable[[str, Reading], str]:
-    def clean(text: str, read: Reading) -> str:
-        return f"{form_field.clean(str(read_amount(text))):.2f}"
-
-    return clean
+def an_amount(form: type[forms.ModelForm], name: str) -> Callable[[str, Reading], str]:
+    take = _taken(form, name)
+    return lambda text, read: f"{take(str(read_amount(text))):.2f}"
 
 
 def one_of(choices: Iterable[tuple[str, str]], also: Mapping[str, str]) -> Callable[[str, Reading], str]:

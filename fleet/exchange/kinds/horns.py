@@ -9,7 +9,21 @@ from typing import Any
 from django.db.models.functions import Upper
 
 from fleet.exchange.kinds.base import (
-    CHANGED, NEW, REFUSED, SAME, Column, Reading, Row, Seen, Stale, Values, a_day, an_amount, judge, one_of, refuse,
+    CHANGED,
+    NEW,
+    REFUSED,
+    SAME,
+    Column,
+    Reading,
+    Row,
+    Seen,
+    Stale,
+    Values,
+    a_day,
+    an_amount,
+    judge,
+    one_of,
+    refuse,
     through,
 )  # fmt: skip
 from fleet.people.models import School, User
@@ -20,7 +34,6 @@ from fleet.register.forms import HornForm, PlaceForm
 from fleet.register.models import FormerNumber, Horn
 from fleet.register.numbers import TAKEN
 
-FORM, PLACE = HornForm.base_fields, PlaceForm.base_fields
 _FINISHES = {
     "lacquer": "lacquered", "lacquered brass": "lacquered", "lackiert": "lacquered", "vernis": "lacquered",
     "verni": "lacquered", "lacado": "lacquered", "laccato": "lacquered", "gelakt": "lacquered",
@@ -43,7 +56,7 @@ def _described(text: str, read: Reading) -> str:
 
 
 COLUMNS = (
-    Column("number", "Register number", through(FORM["number"]), (
+    Column("number", "Register number", through(HornForm, "number"), (
         "number", "no", "nr", "horn no", "inventory number", "asset number", "tag", "id", "inventarnummer", "nummer",
         "numero", "numero inventaire", "numero de inventario", "matricola", "inventarisnummer", "instrument no",
     ), required=True),
@@ -51,12 +64,12 @@ COLUMNS = (
         "kind", "type", "description", "described as", "instrument", "horn", "art", "bezeichnung", "beschreibung",
         "instrument type", "tipo", "descripcion", "modele d instrument", "soort", "bauart",
     )),
-    Column("maker", "Maker", through(FORM["maker"]), (
+    Column("maker", "Maker", through(HornForm, "maker"), (
         "make", "manufacturer", "brand", "hersteller", "marke", "marque", "facteur", "fabricant", "marca", "fabricante",
         "costruttore", "merk", "bouwer",
     )),
-    Column("model", "Model", through(FORM["model"]), ("modell", "modele", "modelo", "modello", "model no")),
-    Column("serial_number", "Serial number", through(FORM["serial_number"]), (
+    Column("model", "Model", through(HornForm, "model"), ("modell", "modele", "modelo", "modello", "model no")),
+    Column("serial_number", "Serial number", through(HornForm, "serial_number"), (
         "serial", "serial no", "s n", "seriennummer", "numero de serie", "seriale", "serienummer", "fabriknummer",
     )),
     Column("finish", "Finish", one_of(Horn.Finish.choices, _FINISHES), (
@@ -66,25 +79,25 @@ COLUMNS = (
         "screw bell", "schallstuck", "schallbecher", "pavillon", "campana", "beker",
     )),
     Column("wrap", "Wrap", one_of(Horn.Wrap.choices, _WRAPS), ("wicklung", "enroulement")),
-    Column("room", "Room", through(PLACE["room"]), (
+    Column("room", "Room", through(PlaceForm, "room"), (
         "place", "location", "stored in", "raum", "ort", "standort", "lagerort", "salle", "lieu", "sala", "lugar",
         "ubicacion", "luogo", "lokaal", "plaats",
     )),
-    Column("shelf", "Shelf", through(PLACE["shelf"]), (
+    Column("shelf", "Shelf", through(PlaceForm, "shelf"), (
         "rack", "locker", "cupboard", "regal", "fach", "schrank", "etagere", "armoire", "estante", "scaffale", "kast",
     )),
-    Column("acquired_on", "Acquired on", a_day(FORM["acquired_on"]), (
+    Column("acquired_on", "Acquired on", a_day(HornForm, "acquired_on"), (
         "acquired", "bought", "purchase date", "date of purchase", "bought on", "gekauft am", "kaufdatum",
         "anschaffung", "date d achat", "fecha de compra", "data di acquisto", "aankoopdatum",
     )),
-    Column("price", "Price paid", an_amount(FORM["price"]), (
+    Column("price", "Price paid", an_amount(HornForm, "price"), (
         "price", "cost", "purchase price", "preis", "kaufpreis", "anschaffungspreis", "prix", "precio", "prezzo", "prijs",
     )),
-    Column("value", "Value today", an_amount(FORM["value"]), (
+    Column("value", "Value today", an_amount(HornForm, "value"), (
         "value", "insured value", "current value", "wert", "zeitwert", "versicherungswert", "valeur", "valor", "valore",
         "waarde",
     )),
-    Column("notes", "Notes", through(FORM["notes"]), (
+    Column("notes", "Notes", through(HornForm, "notes"), (
         "note", "remarks", "comment", "comments", "bemerkung", "bemerkungen", "anmerkung", "notizen", "remarques",
         "observaciones", "osservazioni", "opmerkingen",
     )),
@@ -161,13 +174,9 @@ class Horns:
             value.pop("described_as", None)
         if "room" in value and value["room"].lower() != kept["room"].lower():
             value.setdefault("shelf", "")
-        after = {
-            name: text
-            for name, text in value.items()
-            if name != "number" and _differ(name, text, kept[name])
-        }
+        after = {name: text for name, text in value.items() if name != "number" and _differ(name, text, kept[name])}
         if "room" in after or "shelf" in after:
-            after = {**{"room": kept["room"], "shelf": kept["shelf"]}, **after}
+            after = {"room": kept["room"], "shelf": kept["shelf"], **after}
         before = {name: kept[name] for name in after}
         judge(row, CHANGED if after else SAME, key=horn.pk, before=before, after=after)
 

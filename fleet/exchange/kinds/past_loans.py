@@ -6,13 +6,26 @@ from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
 
+from django import forms
 from django.db.models.functions import Upper
 
 from fleet.exchange.kinds.base import (
-    CHANGED, NEW, REFUSED, SAME, Column, Row, Reading, Seen, Stale, Values, a_day, judge, refuse, through,
+    CHANGED,
+    NEW,
+    REFUSED,
+    SAME,
+    Column,
+    Reading,
+    Row,
+    Seen,
+    Stale,
+    Values,
+    a_day,
+    judge,
+    refuse,
+    through,
 )  # fmt: skip
 from fleet.exchange.kinds.pupils import _there
-from fleet.loans.forms import ReturnForm
 from fleet.loans.models import PastLoan
 from fleet.people.forms import PupilForm
 from fleet.people.models import School, User
@@ -20,26 +33,33 @@ from fleet.refused import Refused
 from fleet.register.forms import HornForm
 from fleet.register.models import Horn
 
-DAY = ReturnForm.base_fields["returned_on"]
-NOTES = PastLoan._meta.get_field("notes").formfield()
+
+class PastLoanForm(forms.ModelForm):
+    """The fields of a past loan as people type them; only lists do so far."""
+
+    class Meta:
+        model = PastLoan
+        fields = ["issued_on", "returned_on", "notes"]
+
+
 COLUMNS = (
-    Column("number", "Register number", through(HornForm.base_fields["number"]), (
+    Column("number", "Register number", through(HornForm, "number"), (
         "number", "horn", "horn no", "no", "nr", "instrument", "inventarnummer", "nummer", "numero", "asset number",
     ), required=True),
-    Column("name", "Pupil", through(PupilForm.base_fields["name"]), (
+    Column("name", "Pupil", through(PupilForm, "name"), (
         "name", "student", "borrower", "lent to", "schuler", "schulerin", "ausgeliehen an", "eleve", "alumno", "allievo",
         "leerling",
     )),
-    Column("pupil_id", "Pupil id", through(PupilForm.base_fields["pupil_id"]), ("id", "student id", "schulernummer")),
-    Column("issued_on", "Out since", a_day(DAY), (
+    Column("pupil_id", "Pupil id", through(PupilForm, "pupil_id"), ("id", "student id", "schulernummer")),
+    Column("issued_on", "Out since", a_day(PastLoanForm, "issued_on"), (
         "issued", "issued on", "from", "out", "lent on", "loan date", "start", "ausgeliehen am", "von", "ausgabe",
         "prete le", "du", "desde", "dal", "van", "uit",
     ), required=True),
-    Column("returned_on", "Came back", a_day(DAY), (
+    Column("returned_on", "Came back", a_day(PastLoanForm, "returned_on"), (
         "returned", "returned on", "until", "to", "back", "end", "zuruck", "zuruckgegeben", "bis", "ruckgabe", "rendu le",
         "au", "hasta", "al", "tot", "terug",
     )),
-    Column("notes", "Notes", through(NOTES), ("note", "remarks", "bemerkung", "remarques", "observaciones")),
+    Column("notes", "Notes", through(PastLoanForm, "notes"), ("note", "remarks", "bemerkung", "remarques", "observaciones")),
 )  # fmt: skip
 
 

@@ -10,7 +10,20 @@ from django.db.models import Q
 from django.db.models.functions import Lower
 
 from fleet.exchange.kinds.base import (
-    CHANGED, NEW, REFUSED, SAME, Column, Reading, Row, Seen, Stale, Values, a_day, judge, refuse, through,
+    CHANGED,
+    NEW,
+    REFUSED,
+    SAME,
+    Column,
+    Reading,
+    Row,
+    Seen,
+    Stale,
+    Values,
+    a_day,
+    judge,
+    refuse,
+    through,
 )  # fmt: skip
 from fleet.loans.holders import take_new_name
 from fleet.people import bulk
@@ -18,7 +31,6 @@ from fleet.people.forms import GuardianForm, PupilForm
 from fleet.people.models import Guardian, Pupil, School, User
 from fleet.refused import Refused
 
-FORM, ADULT = PupilForm.base_fields, GuardianForm.base_fields
 FIRST, SECOND = ("guardian", "guardian_email", "guardian_telephone"), ("other", "other_email", "other_telephone")
 _WHO = ("guardian", "parent", "mother", "eltern", "elternteil", "erziehungsberechtigte", "parent 1", "guardian 1",
         "responsable", "tutor", "genitore", "ouder", "verzorger", "contact")  # fmt: skip
@@ -28,33 +40,33 @@ _TELEPHONE = ("telephone", "phone", "mobile", "tel", "telefon", "handy", "telefo
 
 
 def _mail(text: str, read: Reading) -> str:
-    return str(ADULT["email"].clean(text)).lower()
+    return through(GuardianForm, "email")(text, read).lower()
 
 
 COLUMNS = (
-    Column("name", "Name", through(FORM["name"]), (
+    Column("name", "Name", through(PupilForm, "name"), (
         "pupil", "student", "pupil name", "student name", "full name", "schuler", "schulerin", "nom", "eleve",
         "nombre", "alumno", "alumna", "nome", "allievo", "naam", "leerling",
     ), required=True),
-    Column("year", "Year", through(FORM["year"]), (
+    Column("year", "Year", through(PupilForm, "year"), (
         "grade", "form", "jahrgang", "stufe", "klassenstufe", "niveau", "annee", "curso", "anno", "leerjaar",
     )),
-    Column("group", "Class or ensemble", through(FORM["group"]), (
+    Column("group", "Class or ensemble", through(PupilForm, "group"), (
         "class", "group", "ensemble", "band", "klasse", "gruppe", "classe", "groupe", "clase", "grupo", "gruppo", "klas",
     )),
-    Column("pupil_id", "Pupil id", through(FORM["pupil_id"]), (
+    Column("pupil_id", "Pupil id", through(PupilForm, "pupil_id"), (
         "id", "student id", "admission number", "school's own pupil id", "schulernummer", "matricule", "matricula",
         "leerlingnummer",
     )),
-    Column("left_on", "Left on", a_day(FORM["left_on"]), (
+    Column("left_on", "Left on", a_day(PupilForm, "left_on"), (
         "left", "leaving date", "abgang", "abgegangen am", "date de depart", "fecha de baja",
     )),
-    Column("guardian", "Guardian", through(ADULT["name"]), _WHO),
+    Column("guardian", "Guardian", through(GuardianForm, "name"), _WHO),
     Column("guardian_email", "Guardian’s e-mail", _mail, _MAIL),
-    Column("guardian_telephone", "Guardian’s telephone", through(ADULT["telephone"]), _TELEPHONE),
-    Column("other", "Second guardian", through(ADULT["name"]), ("parent 2", "guardian 2", "father", "vater", "pere")),
+    Column("guardian_telephone", "Guardian’s telephone", through(GuardianForm, "telephone"), _TELEPHONE),
+    Column("other", "Second guardian", through(GuardianForm, "name"), ("parent 2", "guardian 2", "father", "vater", "pere")),
     Column("other_email", "Second guardian’s e-mail", _mail, ("parent 2 email", "guardian 2 email", "email 2")),
-    Column("other_telephone", "Second guardian’s telephone", through(ADULT["telephone"]), (
+    Column("other_telephone", "Second guardian’s telephone", through(GuardianForm, "telephone"), (
         "parent 2 phone", "guardian 2 phone", "telephone 2", "phone 2",
     )),
 )  # fmt: skip
@@ -123,14 +135,22 @@ class Pupils:
 
     @staticmethod
     def _compare(
-        row: Row, value: Values, adults: list[list[str]], pupil: Pupil, known: Mapping[str, Guardian], ties: set[tuple[str, str, str]]
+        row: Row,
+        value: Values,
+        adults: list[list[str]],
+        pupil: Pupil,
+        known: Mapping[str, Guardian],
+        ties: set[tuple[str, str, str]],
     ) -> None:
         kept = _as_kept(pupil)
         after: dict[str, Any] = {name: text for name, text in value.items() if text != kept[name]}
         fresh = [
             adult
             for adult in adults
-            if not any((adult[1] == mail) if adult[1] else (adult[0], adult[2]) == (name, number) for name, mail, number in ties)
+            if not any(
+                (adult[1] == mail) if adult[1] else (adult[0], adult[2]) == (name, number)
+                for name, mail, number in ties
+            )
         ]
         before: dict[str, Any] = {name: kept[name] for name in after}
         if fresh:

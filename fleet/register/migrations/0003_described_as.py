@@ -4,15 +4,14 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('register', '0002_search'),
+        ("register", "0002_search"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='horn',
-            name='described_as',
-            field=models.CharField(blank=True, max_length=120, verbose_name='described as'),
+            model_name="horn",
+            name="described_as",
+            field=models.CharField(blank=True, max_length=120, verbose_name="described as"),
         ),
     ]
