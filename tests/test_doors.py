@@ -79,6 +79,7 @@ class World:
         size = {"width": 20, "height": 20}
         self.photograph = Photograph.objects.create(horn=self.horn, at=make.NOW, by=head, image=picture, **size)
         self.check_photograph = CheckPhotograph.objects.create(check_made=self.check, image=picture, **size)
+        self.list = make.a_list(self.school, head)
         self.ended = make.loan(spare, self.pupil, head, returned_on=make.TODAY)
 
     def subject(self, name: str) -> Any:
@@ -95,6 +96,9 @@ class World:
             "loans:return": self.loan,
             "loans:mouthpiece": self.ended,
             "reports:loan-sheet": self.loan,
+            "exchange:import": self.list,
+            "exchange:columns": self.list,
+            "exchange:refused": self.list,
             "people:pupil-edit": self.pupil,
             "people:guardian-new": self.pupil,
             "people:guardian-edit": self.guardian,

@@ -1,4 +1,4 @@
-"""The lists of horns, pupils and loans as files: what the list is narrowed to, in its columns, formulas made harmless."""
+"""The lists of horns, pupils and loans as files: as the list is narrowed, with formulas made harmless."""
 
 from __future__ import annotations
 
@@ -26,6 +26,7 @@ from fleet.register.models import Horn
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 CHUNK = 500
+_WHERE = dict(Horn.Where.choices)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +58,7 @@ HORNS = (
     Out("Wrap", lambda horn: horn.get_wrap_display()),
     Out("Room", lambda horn: horn.place.room if horn.place else ""),
     Out("Shelf", lambda horn: horn.place.shelf if horn.place else ""),
-    Out("Where it is", lambda horn: horn.get_where_display()),
+    Out("Where it is", lambda horn: _WHERE[horn.where]),
     Out("Who has it", lambda horn: horn.holder_name),
     Out("Due back", lambda horn: horn.due_on),
     Out("Plays", lambda horn: horn.get_grade_display() if horn.grade else ""),

@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Iterator
 from typing import IO
 
-from fleet.exchange.cells import plain, tidy
+from fleet.exchange.cells import tidy
 from fleet.exchange.reading import DAMAGED, NO_SPREADSHEET, Line, Notes
 from fleet.refused import Refused
 
@@ -37,7 +37,7 @@ def csv_lines(file: IO[bytes], notes: Notes) -> Iterator[Line]:
         if row is None:
             return
         number += 1
-        yield number, [plain(tidy(cell)) for cell in row]
+        yield number, [tidy(cell) for cell in row]
 
 
 def decoded(data: bytes, notes: Notes) -> str:

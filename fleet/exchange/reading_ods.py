@@ -8,7 +8,7 @@ from typing import Any
 
 from defusedxml.ElementTree import iterparse
 
-from fleet.exchange.cells import plain, tidy
+from fleet.exchange.cells import tidy
 from fleet.exchange.reading import MOST_COLUMNS, MOST_ROWS, Line, Notes, readable
 
 _TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
@@ -74,7 +74,7 @@ def _text(cell: Any) -> str:
         return value[:-2] if value.endswith(".0") else value
     if kind == "boolean":
         return "yes" if cell.get(f"{_OFFICE}boolean-value") == "true" else "no"
-    return plain(tidy("\n".join("".join(_words(p)) for p in cell.findall(f"{_TEXT}p"))))
+    return tidy("\n".join("".join(_words(p)) for p in cell.findall(f"{_TEXT}p")))
 
 
 def _words(paragraph: Any) -> Iterator[str]:

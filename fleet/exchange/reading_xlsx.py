@@ -7,7 +7,7 @@ import zipfile
 from collections.abc import Iterator
 from typing import Any
 
-from fleet.exchange.cells import as_text, plain
+from fleet.exchange.cells import as_text
 from fleet.exchange.reading import MOST_COLUMNS, Line, Notes, readable
 
 # A formula whose last value was not saved with it: programs write one, scripts often do not.
@@ -43,7 +43,7 @@ def xlsx_lines(archive: zipfile.ZipFile, notes: Notes) -> Iterator[Line]:
         if row is None:
             return
         number += 1
-        cells = [plain(as_text(value)) if value is not None else "" for value in row]
+        cells = ["" if value is None else as_text(value) for value in row]
         if formulas:
             for place, cell in enumerate(cells):
                 if not cell and (number, place) in formulas:

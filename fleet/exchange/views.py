@@ -144,7 +144,7 @@ def refused_rows(request: SeatedRequest, pk: int) -> HttpResponseBase:
     writer = csv.writer(Echo())
     answer = StreamingHttpResponse(
         (
-            "\ufeff" * (place == 0) + writer.writerow([safe(cell) for cell in line])
+            "\ufeff" * (place == 0) + writer.writerow([cell if cell.startswith("'") else safe(cell) for cell in line])
             for place, line in enumerate(lines())
         ),
         content_type="text/csv; charset=utf-8",

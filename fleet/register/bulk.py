@@ -5,6 +5,7 @@ The caller holds the transaction and has looked every value over with the fields
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
@@ -12,16 +13,59 @@ from typing import Any
 from django.db import connection
 
 from fleet.people.models import School, User
-from fleet.register.models import Horn, Place
+from fleet.register.models import LABEL_LETTERS, Horn, Place
 
-# SQLite takes so many values in a statement; the library assumes far fewer and sends a statement every 30 horns.
 _DERIVED = ("number_stem", "number_tail", "search")
 
 
 def register_many(*, school: School, particulars: Sequence[Mapping[str, Any]], by: User, at: datetime) -> list[Horn]:
-    """New horns with their search columns, in the order given."""
-    made = [Horn(school=school, created=at, created_by=by, **one) for one in particulars]
-    return Horn.objects.bulk_create(made)
+    """New horns with their search columns and keys, in the order given."""
+    codes = label_codes(len(particulars))
+    horns = [
+        Horn(school_id=school.pk, created=at, created_by_id=by.pk, label_code=code, **one)
+        for one, code in zip(particulars, codes, strict=True)
+    ]
+    for horn in horns:
+        horn.derive()
+    _insert(horns)
+    numbers = [horn.number for horn in horns]
+    keys = dict(Horn.objects.at(school).filter(number__in=numbers).values_list("number", "pk"))
+    for horn in horns:
+        horn.pk = keys[horn.number]
+    return horns
+
+
+def _insert(horns: Sequence[Horn]) -> None:
+    """The rows in one prepared statement: `bulk_create` compiles each value of each row, which took most of the time."""
+    fields = [field for field in Horn._meta.concrete_fields if not field.primary_key and not field.generated]
+    quote = connection.ops.quote_name
+    columns = [_prepared(field, [getattr(horn, field.attname) for horn in horns]) for field in fields]
+    names = ", ".join(quote(field.column) for field in fields)
+    marks = ", ".join(["%s"] * len(fields))
+    with connection.cursor() as cursor:
+        cursor.executemany(
+            f"INSERT INTO {quote(Horn._meta.db_table)} ({names}) VALUES ({marks})",  # noqa: S608
+            list(zip(*columns, strict=True)),
+        )
+
+
+def _prepared(field: Any, values: list[Any]) -> list[Any]:
+    """A column's values as the database takes them; one that all rows share is prepared once."""
+    first = values[0] if values else None
+    if all(value is first or value == first for value in values):
+        return [field.get_db_prep_save(first, connection)] * len(values)
+    if all(type(value) is str for value in values):
+        return values
+    return [field.get_db_prep_save(value, connection) for value in values]
+
+
+def label_codes(count: int) -> list[str]:
+    """So many codes as `new_label_code` makes them, from one draw of chance."""
+    letters: list[str] = []
+    # Bytes from 248 on are left out: 31 letters would not share them evenly.
+    while len(letters) < 8 * count:
+        letters += [LABEL_LETTERS[byte % 31] for byte in secrets.token_bytes(9 * count) if byte < 248]
+    return ["".join(letters[8 * n : 8 * n + 8]) for n in range(count)]
 
 
 def amend_many(changes: Mapping[Horn, Mapping[str, Any]]) -> None:

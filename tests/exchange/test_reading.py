@@ -248,7 +248,7 @@ TODAY = date(2026, 9, 14)
         ("September 3, 2019", True, date(2019, 9, 3)),
         ("1er août 2019", True, None),
         ("1 août 2019", True, date(2019, 8, 1)),
-        # 43711 is 3 September 2019 in the spreadsheet programs' count of days, in which 1 January 1900 is 1 (ISO 29500).
+        # 43711 is 3 September 2019 in the spreadsheet programs' count of days, 1 January 1900 being 1 (ISO 29500).
         ("43711", True, date(2019, 9, 3)),
         ("2019-09-03 00:00:00", True, date(2019, 9, 3)),
         ("31.2.2026", True, None),
@@ -264,7 +264,7 @@ def test_days_are_read_as_people_write_them(text, day_first, day):
 
 
 def test_a_month_beyond_december_asks_whether_the_order_is_wrong():
-    with pytest.raises(ValueError, match="Is the month before the day in this file?"):
+    with pytest.raises(ValueError, match="Is the month before the day in this file"):
         read_day("3/25/2026", day_first=True, today=TODAY)
 
 

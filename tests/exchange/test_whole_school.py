@@ -277,4 +277,3 @@ def test_the_commands_say_what_they_did_and_refuse_with_a_sentence(db, tmp_path,
 
     assert "Hill Road is open at /s/hill-road/." in capsys.readouterr().out
     assert list(tmp_path.glob(".*")) == []
-

@@ -11,7 +11,7 @@ from typing import Any, Protocol
 from django import forms
 from django.core.exceptions import ValidationError
 
-from fleet.exchange.cells import folded, read_amount, read_day
+from fleet.exchange.cells import folded, plain, read_amount, read_day
 from fleet.people.models import School, User
 
 Row = dict[str, Any]
@@ -77,7 +77,7 @@ def read_rows(
                 try:
                     if text[0] == "=":
                         raise ValueError(A_FORMULA)
-                    values[column.name] = column.clean(text, read)
+                    values[column.name] = column.clean(plain(text), read)
                 except ValidationError as wrong:
                     row["wrong"].append([column.label, text, " ".join(wrong.messages)])
                 except ValueError as wrong:

@@ -1,4 +1,4 @@
-"""A list of horns. The register number tells which horn a row is about; what it is stays open until it is identified."""
+"""A list of horns. The register number tells which horn a row is about; what it is stays open until identified."""
 
 from __future__ import annotations
 
@@ -91,7 +91,8 @@ COLUMNS = (
         "anschaffung", "date d achat", "fecha de compra", "data di acquisto", "aankoopdatum",
     )),
     Column("price", "Price paid", an_amount(HornForm, "price"), (
-        "price", "cost", "purchase price", "preis", "kaufpreis", "anschaffungspreis", "prix", "precio", "prezzo", "prijs",
+        "price", "cost", "purchase price", "preis", "kaufpreis", "anschaffungspreis", "prix", "precio", "prezzo",
+        "prijs",
     )),
     Column("value", "Value today", an_amount(HornForm, "value"), (
         "value", "insured value", "current value", "wert", "zeitwert", "versicherungswert", "valeur", "valor", "valore",

@@ -47,8 +47,8 @@ COLUMNS = (
         "number", "horn", "horn no", "no", "nr", "instrument", "inventarnummer", "nummer", "numero", "asset number",
     ), required=True),
     Column("name", "Pupil", through(PupilForm, "name"), (
-        "name", "student", "borrower", "lent to", "schuler", "schulerin", "ausgeliehen an", "eleve", "alumno", "allievo",
-        "leerling",
+        "name", "student", "borrower", "lent to", "schuler", "schulerin", "ausgeliehen an", "eleve", "alumno",
+        "allievo", "leerling",
     )),
     Column("pupil_id", "Pupil id", through(PupilForm, "pupil_id"), ("id", "student id", "schulernummer")),
     Column("issued_on", "Out since", a_day(PastLoanForm, "issued_on"), (
@@ -56,10 +56,12 @@ COLUMNS = (
         "prete le", "du", "desde", "dal", "van", "uit",
     ), required=True),
     Column("returned_on", "Came back", a_day(PastLoanForm, "returned_on"), (
-        "returned", "returned on", "until", "to", "back", "end", "zuruck", "zuruckgegeben", "bis", "ruckgabe", "rendu le",
-        "au", "hasta", "al", "tot", "terug",
+        "returned", "returned on", "until", "to", "back", "end", "zuruck", "zuruckgegeben", "bis", "ruckgabe",
+        "rendu le", "au", "hasta", "al", "tot", "terug",
     )),
-    Column("notes", "Notes", through(PastLoanForm, "notes"), ("note", "remarks", "bemerkung", "remarques", "observaciones")),
+    Column("notes", "Notes", through(PastLoanForm, "notes"), (
+        "note", "remarks", "bemerkung", "remarques", "observaciones",
+    )),
 )  # fmt: skip
 
 

@@ -52,7 +52,8 @@ COLUMNS = (
         "grade", "form", "jahrgang", "stufe", "klassenstufe", "niveau", "annee", "curso", "anno", "leerjaar",
     )),
     Column("group", "Class or ensemble", through(PupilForm, "group"), (
-        "class", "group", "ensemble", "band", "klasse", "gruppe", "classe", "groupe", "clase", "grupo", "gruppo", "klas",
+        "class", "group", "ensemble", "band", "klasse", "gruppe", "classe", "groupe", "clase", "grupo", "gruppo",
+        "klas",
     )),
     Column("pupil_id", "Pupil id", through(PupilForm, "pupil_id"), (
         "id", "student id", "admission number", "school's own pupil id", "schulernummer", "matricule", "matricula",
@@ -64,7 +65,9 @@ COLUMNS = (
     Column("guardian", "Guardian", through(GuardianForm, "name"), _WHO),
     Column("guardian_email", "Guardian’s e-mail", _mail, _MAIL),
     Column("guardian_telephone", "Guardian’s telephone", through(GuardianForm, "telephone"), _TELEPHONE),
-    Column("other", "Second guardian", through(GuardianForm, "name"), ("parent 2", "guardian 2", "father", "vater", "pere")),
+    Column("other", "Second guardian", through(GuardianForm, "name"), (
+        "parent 2", "guardian 2", "father", "vater", "pere",
+    )),
     Column("other_email", "Second guardian’s e-mail", _mail, ("parent 2 email", "guardian 2 email", "email 2")),
     Column("other_telephone", "Second guardian’s telephone", through(GuardianForm, "telephone"), (
         "parent 2 phone", "guardian 2 phone", "telephone 2", "phone 2",
