@@ -17,6 +17,7 @@ from django.core.exceptions import ValidationError
 from django.core.files import File
 from django.core.files.storage import default_storage
 from django.db import IntegrityError, models, transaction
+from django.db.models import QuerySet
 
 from fleet.exchange.whole_school import ACCOUNT, FORMAT, KEY, Table, read, references, tables
 from fleet.people.models import School, User
@@ -99,7 +100,7 @@ class _School:
         count = 0
         while chunk := list(islice(rows, CHUNK)):
             made = [self._made(table, row) for row in chunk]
-            models.QuerySet(table.model).bulk_create(made)
+            QuerySet[Any](table.model).bulk_create(made)
             for row, one in zip(chunk, made, strict=True):
                 mine[row[KEY]] = one.pk
             count += len(chunk)
@@ -131,7 +132,7 @@ class _School:
             for made, key in waiting:
                 setattr(made, field.attname, self.keys[other][key])
             rows = [made for made, _ in waiting]
-            models.QuerySet(field.model).bulk_update(rows, [field.name], batch_size=200)
+            QuerySet[Any](field.model).bulk_update(rows, [field.name], batch_size=200)
 
     def _picture(self, name: str) -> str:
         part = f"files/{name}"

@@ -10,7 +10,7 @@ import zipfile
 from collections.abc import Callable, Iterable
 from datetime import datetime
 from pathlib import Path
-from typing import Any, TextIO
+from typing import Any, TextIO, cast
 
 from django.core.files.storage import default_storage
 from django.db import models, transaction
@@ -92,7 +92,9 @@ class _Csv:
     def __enter__(self) -> Any:
         self.sum = hashlib.sha256()
         self.part = self.archive.open(self.name, "w", force_zip64=True)
-        self.text: TextIO = io.TextIOWrapper(_Summed(self.part, self.sum), "utf-8", newline="", write_through=True)
+        self.text: TextIO = io.TextIOWrapper(
+            cast(Any, _Summed(self.part, self.sum)), "utf-8", newline="", write_through=True
+        )
         return csv.writer(self.text)
 
     def __exit__(self, *trouble: object) -> None:

@@ -45,7 +45,7 @@ class Table:
 
 
 def references(field: models.Field) -> type[models.Model] | None:
-    return field.related_model if field.many_to_one or field.one_to_one else None  # type: ignore[return-value]
+    return field.related_model if field.many_to_one or field.one_to_one else None
 
 
 @lru_cache(maxsize=1)

@@ -36,11 +36,11 @@ def register_many(*, school: School, particulars: Sequence[Mapping[str, Any]], b
 
 
 def _insert(horns: Sequence[Horn]) -> None:
-    """The rows in one prepared statement: `bulk_create` compiles each value of each row, which took most of the time."""
+    """The rows in one prepared statement: `bulk_create` compiles every value of every row, most of the time taken."""
     fields = [field for field in Horn._meta.concrete_fields if not field.primary_key and not field.generated]
     quote = connection.ops.quote_name
     columns = [_prepared(field, [getattr(horn, field.attname) for horn in horns]) for field in fields]
-    names = ", ".join(quote(field.column) for field in fields)
+    names = ", ".join(quote(str(field.column)) for field in fields)
     marks = ", ".join(["%s"] * len(fields))
     with connection.cursor() as cursor:
         cursor.executemany(

@@ -45,9 +45,12 @@ class Column:
 
 
 class ListKind(Protocol):
-    key: str
-    columns: tuple[Column, ...]
-    hint: str
+    @property
+    def key(self) -> str: ...
+    @property
+    def columns(self) -> tuple[Column, ...]: ...
+    @property
+    def hint(self) -> str: ...
 
     def check(self, rows: Sequence[Row], read: Reading, values: Sequence[Values], seen: Mapping[str, int]) -> Seen: ...
     def write(self, rows: Sequence[Row], *, school: School, by: User, at: datetime) -> dict[str, Any]: ...
@@ -98,8 +101,8 @@ def refuse(row: Row, column: str, value: str, sentence: str) -> None:
 
 def _taken(form: type[forms.ModelForm], name: str) -> Callable[[str], Any]:
     """A value as the form's own field and the record's validators take it, or ValidationError."""
-    asked: Any = form.base_fields[name]  # type: ignore[attr-defined]
-    kept: Any = form._meta.model._meta.get_field(name)  # type: ignore[attr-defined]
+    asked: Any = form.base_fields[name]
+    kept: Any = form._meta.model._meta.get_field(name)
 
     def take(text: str) -> Any:
         value = asked.clean(text)

@@ -120,7 +120,7 @@ def _as_kept(horn: Horn) -> Values:
 def _to_columns(after: Mapping[str, str], places: Mapping[tuple[str, str], Any]) -> dict[str, Any]:
     """Kept texts as values of the horn's columns."""
     values = {
-        name: Horn._meta.get_field(name).to_python(after[name] or None if name in _NULLABLE else after[name])
+        name: _FIELDS[name].to_python(after[name] or None if name in _NULLABLE else after[name])
         for name in (*WRITTEN, "number")
         if name in after
     }
@@ -130,6 +130,7 @@ def _to_columns(after: Mapping[str, str], places: Mapping[tuple[str, str], Any])
     return values
 
 
+_FIELDS: dict[str, Any] = {name: Horn._meta.get_field(name) for name in (*WRITTEN, "number")}
 _NULLABLE = {"acquired_on", "price", "value"}
 
 

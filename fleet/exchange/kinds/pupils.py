@@ -74,6 +74,7 @@ COLUMNS = (
     )),
 )  # fmt: skip
 WRITTEN = ("name", "year", "group", "pupil_id", "left_on")
+_FIELDS: dict[str, Any] = {name: Pupil._meta.get_field(name) for name in WRITTEN}
 
 
 def _as_kept(pupil: Pupil) -> Values:
@@ -82,7 +83,7 @@ def _as_kept(pupil: Pupil) -> Values:
 
 def _to_columns(after: Mapping[str, Any]) -> dict[str, Any]:
     return {
-        name: Pupil._meta.get_field(name).to_python(after[name] or None if name == "left_on" else after[name])
+        name: _FIELDS[name].to_python(after[name] or None if name == "left_on" else after[name])
         for name in WRITTEN
         if name in after
     }
@@ -192,7 +193,10 @@ class Pupils:
                 raise Refused(f"{row['after']['name']} {since}")
         for relation in Pupil._meta.related_objects:
             name = relation.field.name
-            if relation.one_to_many and relation.related_model.objects.filter(**{f"{name}__in": list(there)}).exists():
+            if (
+                relation.one_to_many
+                and relation.related_model._default_manager.filter(**{f"{name}__in": list(there)}).exists()
+            ):
                 word = relation.related_model._meta.verbose_name
                 raise Refused(f"One of the new pupils has a {word} by now, so the import cannot be undone.")
         try:
@@ -227,7 +231,7 @@ def _there(school: School, values: Sequence[Mapping[str, Any]]) -> tuple[dict[st
     found = Pupil.objects.at(school).annotate(small=Lower("name"))
     pupils = found.filter(Q(pupil_id__in=ids) | Q(name__in=names) | Q(small__in=spelled))
     by_name: dict[str, list[Pupil]] = {}
-    by_id = {}
+    by_id: dict[str, Pupil] = {}
     for pupil in pupils:
         by_name.setdefault(pupil.name.casefold(), []).append(pupil)
         if pupil.pupil_id:
