@@ -9,6 +9,10 @@ from fleet.exchange.models import Import, Kind
 from fleet.exchange.reading import LARGEST_FILE, MOST_ROWS
 
 
+# What a column means that is left out.
+NOTHING = "-"
+
+
 class FileForm(forms.Form):
     kind = forms.ChoiceField(label="What is in it", choices=Kind.choices, widget=forms.RadioSelect)
     file = forms.FileField(
@@ -33,24 +37,24 @@ class ColumnsForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.imported = imported
         self.fields["day_first"].initial = "yes" if imported.day_first else "no"
-        choices = [("", "leave it out"), *[(c.name, c.label) for c in kind_of(imported.kind).columns]]
+        choices = [(NOTHING, "leave it out"), *[(c.name, c.label) for c in kind_of(imported.kind).columns]]
         below = [cells for line, cells in imported.top if line > imported.header_line]
         width = max([len(imported.headings), len(imported.columns), *(len(cells) for cells in below)])
         self.places = range(width)
         for place in self.places:
             heading = imported.headings[place] if place < len(imported.headings) else ""
-            examples = [cells[place] for cells in below if place < len(cells) and cells[place]][:3]
+            examples = list(dict.fromkeys(cells[place] for cells in below if place < len(cells) and cells[place]))[:3]
             self.fields[f"column-{place}"] = forms.ChoiceField(
                 label=heading or f"Column {place + 1}, without a heading",
                 choices=choices,
-                required=False,
-                initial=imported.columns[place] if place < len(imported.columns) else "",
+                initial=(imported.columns[place] if place < len(imported.columns) else "") or NOTHING,
                 help_text=("like " + " · ".join(text[:30] for text in examples)) if examples else "empty so far",
             )
 
     @property
     def matched(self) -> list[str]:
-        return [self.cleaned_data[f"column-{place}"] for place in self.places]
+        chosen = [self.cleaned_data[f"column-{place}"] for place in self.places]
+        return ["" if name == NOTHING else name for name in chosen]
 
     @property
     def column_fields(self) -> list[Any]:

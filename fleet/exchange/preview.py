@@ -12,7 +12,7 @@ from fleet.exchange.kinds import kind_of
 from fleet.exchange.models import Import
 from fleet.register.describing import in_a_sentence
 
-SHOWN = 50
+REFUSED, OTHERS = 50, 20
 State = Import.State
 
 
@@ -29,22 +29,22 @@ def preview_of(imported: Import) -> dict[str, Any]:
     }
     if imported.state == State.CHECKED:
         labels = {column.name: column.label for column in kind_of(imported.kind).columns}
-        shown["refused_rows"] = _first(imported, "refused")
-        shown["new_rows"] = [(row, _said(row["after"], labels)) for row in _first(imported, "new")]
-        shown["changed_rows"] = [(row, _turned(row, labels)) for row in _first(imported, "changed")]
+        shown["refused_rows"] = _first(imported, "refused", REFUSED)
+        shown["new_rows"] = [(row, _said(row["after"], labels)) for row in _first(imported, "new", OTHERS)]
+        shown["changed_rows"] = [(row, _turned(row, labels)) for row in _first(imported, "changed", OTHERS)]
         shown["left_out"] = [
             heading for heading, name in zip(imported.headings, imported.columns, strict=False) if heading and not name
         ]
     return shown
 
 
-def _first(imported: Import, verdict: str) -> list[dict[str, Any]]:
+def _first(imported: Import, verdict: str, most: int) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = []
     for batch in imported.batches.filter(**{f"{verdict}__gt": 0}, written=False).iterator(chunk_size=2):
         found += batch.rows_that_are(verdict)
-        if len(found) >= SHOWN:
+        if len(found) >= most:
             break
-    return found[:SHOWN]
+    return found[:most]
 
 
 def in_words(name: str, value: Any) -> str:
