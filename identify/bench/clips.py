@@ -16,7 +16,7 @@ from identify.core.sound import read_sound
 VELOCITIES = (50, 80, 110)
 SPEECH = Path("/usr/share/asterisk/sounds")
 SPEECH_PACKAGES = ("asterisk-core-sounds-en-wav", "asterisk-core-sounds-fr-wav", "asterisk-core-sounds-it-wav")
-NOT_NOTES = ("speech", "noise", "two notes", "one after another", "siren", "knocks")
+NOT_NOTES = ("speech", "noise", "two notes", "one after another", "siren", "knocks", "hum")
 # Two notes an octave, a twelfth or two octaves apart share every partial: no microphone can count them.
 APART = (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 13, 14, 15, 16, 17)
 
@@ -30,6 +30,7 @@ class Clip:
     hz: float | None
     kind: str
     how: tuple[str, ...]
+    what: str = ""
 
     @property
     def seconds(self) -> float:
@@ -48,8 +49,8 @@ class Larder:
         }
         self.unusable = 0
 
-    def cut(self, dice: spoil.Dice, seconds: float, name: str | None = None, note: int | None = None) -> tuple[Samples, float]:
-        """A stretch of a note, and the Hz it sounds. Draws again where the font has nothing usable there."""
+    def cut(self, dice: spoil.Dice, seconds: float, name: str | None = None, note: int | None = None) -> tuple[Samples, float, str]:
+        """A stretch of a note, the Hz it sounds and the program. Draws again where the font has nothing usable there."""
         shares = np.array([program.share for program in PROGRAMS])
         while True:
             program = next((p for p in PROGRAMS if p.name == name), None) or PROGRAMS[int(dice.choice(len(PROGRAMS), p=shares / shares.sum()))]
@@ -59,7 +60,7 @@ class Larder:
             part = whole[int(late * RATE) : int((late + seconds) * RATE)]
             hz = sounding_hz(part, 440 * 2 ** ((key - 69) / 12))
             if hz is not None:
-                return part, hz
+                return part, hz, program.name
             self.unusable += 1
             note = None
 
@@ -67,40 +68,49 @@ class Larder:
 def steady(larder: Larder, dice: spoil.Dice, shortest: float) -> Clip:
     """One held note on its way through a room and a telephone."""
     seconds = float(np.exp(dice.uniform(np.log(shortest), np.log(3.4))))
-    part, hz = larder.cut(dice, seconds)
+    part, hz, what = larder.cut(dice, seconds)
     cents = float(dice.uniform(-50, 50))
     part, hz = spoil.stretch(part, cents), hz * 2 ** (cents / 1200)
     how: tuple[str, ...] = ()
     if dice.random() < 0.25 and seconds > 0.8:
         part = spoil.scoop(part, RATE, float(dice.uniform(-150, 60)), float(dice.uniform(0.05, 0.25)))
         how = ("scoop",)
-    others, _ = larder.cut(dice, 3.4)
+    others, _, _ = larder.cut(dice, 3.4)
     spoilt = spoil.spoil(part, RATE, dice, others)
-    return Clip(spoilt.samples, spoilt.rate, hz, "note", how + spoilt.how)
+    return Clip(spoilt.samples, spoilt.rate, hz, "note", how + spoilt.how, what)
 
 
 def _two_notes(larder: Larder, dice: spoil.Dice, seconds: float) -> Samples:
     name = str(dice.choice(["horn", "horn", "trombone"]))
     low = int(dice.integers(45, 56))  # so that the upper one stays within the trombone's notes
-    first, _ = larder.cut(dice, seconds, name, low)
-    second, _ = larder.cut(dice, seconds, name, low + int(dice.choice(APART)))
+    first, _, _ = larder.cut(dice, seconds, name, low)
+    second, _, _ = larder.cut(dice, seconds, name, low + int(dice.choice(APART)))
     length = min(len(first), len(second))
     balance = 10 ** (float(dice.uniform(-6, 6)) / 20) * spoil.rms(first) / max(spoil.rms(second), 1e-9)
     return (first[:length] + second[:length] * balance).astype(np.float32)
 
 
 def _in_turn(larder: Larder, dice: spoil.Dice, seconds: float) -> Samples:
-    """Two to five notes in a row, none of them more than half of the clip."""
+    """Two to five different notes in a row, equally loud, none of them more than about half of the clip."""
     count = int(dice.integers(2, 6))
     lengths = dice.uniform(0.8, 1.2, count)
     lengths = np.minimum(lengths / lengths.sum(), 0.55) * seconds
-    key = int(dice.integers(48, 72))
+    keys = int(dice.integers(48, 72)) + dice.permutation(np.arange(-6, 7))[:count]
     parts = []
-    for length in lengths:
-        parts.append(larder.cut(dice, float(length), "horn", key)[0])
-        key += int(dice.choice([-7, -5, -4, -3, -2, -1, 1, 2, 3, 4, 5, 7]))
-        key = min(max(key, 41), 84)
-    return np.concatenate(parts)
+    for length, key in zip(lengths, keys, strict=True):
+        part, _, _ = larder.cut(dice, float(length), "horn", int(key))
+        parts.append(part / max(spoil.rms(part), 1e-9))
+    return np.concatenate(parts).astype(np.float32)
+
+
+def _hum(dice: spoil.Dice, seconds: float) -> Samples:
+    """The mains and what hangs on it: 50 or 60 Hz, or twice that, with a handful of partials, and hiss."""
+    time = np.arange(int(seconds * RATE)) / RATE
+    base = float(dice.choice([50, 60, 100, 120])) * float(dice.uniform(0.9985, 1.0015))
+    out = 0.3 * spoil.noise(len(time), dice, 1.0)
+    for k in range(1, int(dice.integers(2, 9))):
+        out += float(dice.uniform(0.1, 1)) / k * np.sin(2 * np.pi * (base * k * time + float(dice.uniform())))
+    return (out * 0.01).astype(np.float32)
 
 
 def _knocks(dice: spoil.Dice, seconds: float) -> Samples:
@@ -138,8 +148,10 @@ def not_a_note(kind: str, larder: Larder, dice: spoil.Dice, speech: list[Path]) 
         part = _two_notes(larder, dice, seconds)
     elif kind == "one after another":
         part = _in_turn(larder, dice, seconds)
+    elif kind == "hum":
+        part = _hum(dice, seconds)
     elif kind == "siren":
-        note, _ = larder.cut(dice, seconds, "horn")
+        note, _, _ = larder.cut(dice, seconds, "horn")
         part = spoil.slide(note, float(dice.choice([-1, 1])) * float(dice.uniform(300, 1200)))
     else:
         part = _knocks(dice, seconds)
