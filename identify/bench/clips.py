@@ -1,4 +1,6 @@
-"""A labelled set of clips from a seed: steady notes with what they sound, and clips that hold no single steady note."""
+"""A labelled set of clips from a seed: steady notes with what they sound, and clips that hold no single
+steady note.
+"""
 
 from __future__ import annotations
 
@@ -15,7 +17,11 @@ from identify.core.sound import read_sound
 
 VELOCITIES = (50, 80, 110)
 SPEECH = Path("/usr/share/asterisk/sounds")
-SPEECH_PACKAGES = ("asterisk-core-sounds-en-wav", "asterisk-core-sounds-fr-wav", "asterisk-core-sounds-it-wav")
+SPEECH_PACKAGES = (
+    "asterisk-core-sounds-en-wav",
+    "asterisk-core-sounds-fr-wav",
+    "asterisk-core-sounds-it-wav",
+)
 NOT_NOTES = ("speech", "noise", "two notes", "one after another", "siren", "knocks", "hum")
 # Two notes an octave, a twelfth or two octaves apart share every partial: no microphone can count them.
 APART = (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 13, 14, 15, 16, 17)
@@ -49,11 +55,18 @@ class Larder:
         }
         self.unusable = 0
 
-    def cut(self, dice: spoil.Dice, seconds: float, name: str | None = None, note: int | None = None) -> tuple[Samples, float, str]:
-        """A stretch of a note, the Hz it sounds and the program. Draws again where the font has nothing usable there."""
+    def cut(
+        self, dice: spoil.Dice, seconds: float, name: str | None = None, note: int | None = None
+    ) -> tuple[Samples, float, str]:
+        """A stretch of a note, the Hz it sounds and the program. Draws again where the font has nothing
+        usable there.
+        """
         shares = np.array([program.share for program in PROGRAMS])
         while True:
-            program = next((p for p in PROGRAMS if p.name == name), None) or PROGRAMS[int(dice.choice(len(PROGRAMS), p=shares / shares.sum()))]
+            program = (
+                next((p for p in PROGRAMS if p.name == name), None)
+                or PROGRAMS[int(dice.choice(len(PROGRAMS), p=shares / shares.sum()))]
+            )
             key = note if note is not None else int(dice.integers(program.lowest, program.highest + 1))
             whole = self.notes[program.name, int(dice.choice(VELOCITIES))][key]
             late = float(dice.choice([0.0, dice.uniform(0, max(0.0, len(whole) / RATE - seconds))]))
@@ -121,7 +134,9 @@ def _knocks(dice: spoil.Dice, seconds: float) -> Samples:
         at = int(dice.integers(0, max(1, length - RATE // 5)))
         time = np.arange(min(RATE // 2, length - at)) / RATE
         for _ in range(int(dice.integers(2, 6))):
-            ring = np.sin(2 * np.pi * float(dice.uniform(120, 3000)) * time) * np.exp(-time / float(dice.uniform(0.005, 0.06)))
+            ring = np.sin(2 * np.pi * float(dice.uniform(120, 3000)) * time) * np.exp(
+                -time / float(dice.uniform(0.005, 0.06))
+            )
             out[at : at + len(time)] += (ring * float(dice.uniform(0.1, 1))).astype(np.float32)
     return out
 
@@ -165,7 +180,9 @@ def speech_files(held_out: bool) -> list[Path]:
     return [path for path in every if path.relative_to(SPEECH).parts[0].startswith("en") != held_out]
 
 
-def draw(font: Font, store: Path, seed: int, notes: int, others: int, shortest: float = 0.4) -> Iterator[Clip]:
+def draw(
+    font: Font, store: Path, seed: int, notes: int, others: int, shortest: float = 0.4
+) -> Iterator[Clip]:
     """``notes`` clips of steady notes, then ``others`` clips without one, the same for the same seed."""
     larder = Larder(font, store)
     dice = np.random.default_rng([seed, sum(map(ord, font.name))])

@@ -1,8 +1,8 @@
 """Simulated players of open notes, and how often their tube is found or their record's claim judged rightly.
 
-The player is none of the scorer's: lipping is normal where the scorer assumes a mixture, tuning is even over a whole
-range where the scorer leans to the middle, every partial of a horn is bent by its bore, notes are skipped and missed
-by players who differ. So the figures are no mirror of the scorer's own model.
+The player is none of the scorer's: lipping is normal where the scorer assumes a mixture, tuning is even
+over a whole range where the scorer leans to the middle, every partial of a horn is bent by its bore, notes
+are skipped and missed by players who differ. So the figures are no mirror of the scorer's own model.
 """
 
 from __future__ import annotations

@@ -1,4 +1,5 @@
-"""Renders notes of General MIDI programs through fluidsynth, and measures what each rendered note really sounds.
+"""Renders notes of General MIDI programs through fluidsynth, and measures what each rendered note really
+sounds.
 
 The Standard MIDI File written here follows the "Standard MIDI Files 1.0" description (MIDI Manufacturers
 Association, 1996); programs are those of General MIDI level 1.
@@ -80,7 +81,9 @@ def _variable(value: int) -> bytes:
 
 
 def midi_file(program: int, notes: Sequence[tuple[int, int]]) -> bytes:
-    """One track of ``(note, velocity)`` one after the other, each held ``HELD`` seconds with ``LET_GO`` of rest."""
+    """One track of ``(note, velocity)`` one after the other, each held ``HELD`` seconds with ``LET_GO`` of
+    rest.
+    """
     track = b"\x00\xff\x51\x03" + (500_000).to_bytes(3, "big") + b"\x00" + bytes([0xC0, program])
     rest = 0
     for note, velocity in notes:

@@ -1,4 +1,6 @@
-"""What happens to a note between the bell and the file: detuning, scoops, rooms, noise, telephones, clipping."""
+"""What happens to a note between the bell and the file: detuning, scoops, rooms, noise, telephones,
+clipping.
+"""
 
 from __future__ import annotations
 
@@ -43,7 +45,9 @@ def _convolve(a: Samples, b: Samples) -> Samples:
 
 
 def room(samples: Samples, rate: int, dice: Dice, decay: float, wet: float) -> Samples:
-    """Reverberation by decaying noise; ``decay`` is the time to fall 60 dB, ``wet`` the energy against the direct sound."""
+    """Reverberation by decaying noise; ``decay`` is the time to fall 60 dB, ``wet`` the energy against the
+    direct sound.
+    """
     time = np.arange(int(decay * rate)) / rate
     tail = dice.standard_normal(len(time)) * 10 ** (-3 * time / decay)
     tail *= np.sqrt(wet / np.sum(tail**2))

@@ -1,4 +1,6 @@
-"""Fits the weights of the hearing to one font's clips, and writes them. Only ever to the font that is tuned on."""
+"""Fits the weights of the hearing to one font's clips, and writes them. Only ever to the font that is tuned
+on.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +16,7 @@ from identify.core import comb, hearing
 from identify.core.fitted import Fitted, terms
 from identify.core.spectrum import Floats, Spectra, spectra
 
-DRAWS = ((21, 3_500, 2_450), (41, 4_000, 2_800))  # seed, notes, clips without a note
+DRAWS = ((21, 3_500, 2_450), (22, 1_500, 1_050))  # seed, notes, clips without a note
 CLOSE = 20.0  # cents within which a proposal is right
 OUTSIDE_WEIGHT = 2.0  # an answer where there is no note weighs as two notes missed
 
@@ -24,7 +26,9 @@ def _measured(rows: Floats) -> tuple[Floats, Floats, Floats]:
     return np.clip((rows - mean) / spread, -4, 4), mean, spread
 
 
-def fit_choice(groups: list[Floats], right: list[NDArray[np.bool_]], rounds: int = 400, ridge: float = 3e-4) -> Fitted:
+def fit_choice(
+    groups: list[Floats], right: list[NDArray[np.bool_]], rounds: int = 400, ridge: float = 3e-4
+) -> Fitted:
     """Softmax over the proposals of each clip: the right one should score highest."""
     rows = np.concatenate(groups)
     facts, mean, spread = _measured(rows)
@@ -41,7 +45,10 @@ def fit_choice(groups: list[Floats], right: list[NDArray[np.bool_]], rounds: int
         share = np.exp(score)
         share /= np.add.reduceat(share, starts)[owner]
         good = share * is_right
-        slope = table.T @ (share - good / (np.add.reduceat(good, starts)[owner] + 1e-12)) / len(groups) + ridge * weights
+        slope = (
+            table.T @ (share - good / (np.add.reduceat(good, starts)[owner] + 1e-12)) / len(groups)
+            + ridge * weights
+        )
         first, second = 0.9 * first + 0.1 * slope, 0.99 * second + 0.01 * slope**2
         weights -= 0.05 * first / (1 - 0.9**turn) / (np.sqrt(second / (1 - 0.99**turn)) + 1e-8)
     return Fitted(comb.FEATURES, mean, spread, weights)
@@ -84,7 +91,7 @@ def tune(store: Path, target: Path) -> str:
     drawn = (clip for seed, notes, others in DRAWS for clip in draw(font, store, seed, notes, others))
     choice, trust, said = fit(drawn)
     heading = (
-        f"# Fitted by `manage.py bench_hear --tune` to clips of {font.path.name} (Debian: {font.package}) alone:\n"
+        f"# Fitted by `manage.py bench_hear --tune` to {font.path.name} alone (Debian: {font.package}):\n"
         f"# {said}. Not to be edited by hand.\n\n"
     )
     target.write_text(heading + _written("choice", choice) + "\n" + _written("trust", trust))

@@ -1,10 +1,11 @@
 """Which note a set of partials belongs to.
 
-Every strong peak, divided by 1 to 10, proposes a note; so does the distance between neighbouring peaks, which finds
-a note whose low partials a small microphone has lost. Each proposal is fitted to the peaks, then described by a few
-numbers: how much of the sound it explains, how many of the partials it promises are there, whether only every second
-or third of them is (then it is an octave or a twelfth too low), whether anything stands halfway between them (then it
-is an octave too high). Weights found by fitting, kept in data/hearing.toml, turn these into one score.
+Every strong peak, divided by 1 to 10, proposes a note; so does the distance between neighbouring peaks,
+which finds a note whose low partials a small microphone has lost. Each proposal is fitted to the peaks,
+then described by a few numbers: how much of the sound it explains, how many of the partials it promises are
+there, whether only every second or third of them is (then it is an octave or a twelfth too low), whether
+anything stands halfway between them (then it is an octave too high). Weights found by fitting, kept in
+data/hearing.toml, turn these into one score.
 """
 
 from __future__ import annotations
@@ -20,8 +21,9 @@ LOWEST_HZ, TOP_HZ = 40.0, 1_300.0
 PARTIALS = np.arange(1, 15)
 MIDDLE_C = 261.6
 FEATURES = (
-    "explained", "explained_amplitude", "occupied", "odd_occupied", "odd_less_even", "others_less_thirds", "halfway",
-    "count", "fundamental", "height", "first", "first_height", "explained_power", "explained_root", "top_level",
+    "explained", "explained_amplitude", "occupied", "odd_occupied", "odd_less_even", "others_less_thirds",
+    "halfway", "count", "fundamental", "height", "first", "first_height", "explained_power", "explained_root",
+    "top_level",
 )  # fmt: skip
 
 
@@ -90,18 +92,22 @@ def _reach(spectra: Spectra, hz: Floats, at: Floats) -> Floats:
 
 
 def _features(spectra: Spectra, hz: Floats) -> Floats:
-    peaks, weight, level = spectra.peaks
+    _, weight, level = spectra.peaks
     _, fits = _belonging(spectra, hz)
     amplitude, power = 10 ** (level / 20), 10 ** (level / 10)
     at = hz[:, None] * PARTIALS
     inside = at < spectra.highest
     there = occupancy(spectra, hz)
-    halfway = np.clip((spectra.excess_near(at - 0.5 * hz[:, None], _reach(spectra, hz, at)) - 6) / 18, 0, 1) * inside
+    halfway = (
+        np.clip((spectra.excess_near(at - 0.5 * hz[:, None], _reach(spectra, hz, at)) - 6) / 18, 0, 1)
+        * inside
+    )
     found = there > 0.25
     last = np.where(found, PARTIALS, 0).max(axis=1)
     first = np.where(found, PARTIALS, 20).min(axis=1)
     # Low partials may be lost in a small microphone, high ones in the noise: both count for less.
-    expected = (PARTIALS <= np.maximum(last, 1)[:, None]) * inside * np.minimum(1, at / 250) * 0.9 ** (PARTIALS - 1)
+    within = np.maximum(last, 1)[:, None] >= PARTIALS
+    expected = within * inside * np.minimum(1, at / 250) * 0.9 ** (PARTIALS - 1)
     odd, third = PARTIALS % 2 == 1, PARTIALS % 3 == 0
     on_odd, on_even = _share(there, expected * odd), _share(there, expected * ~odd)
     on_third, on_others = _share(there, expected * third), _share(there, expected * ~third)

@@ -1,7 +1,7 @@
 """Weights found by fitting: they turn a row of described facts into one score.
 
-A score is a sum over the facts, their squares and their products, each fact first measured in spreads from its mean
-and held within ±4, so that a sound unlike all that was fitted on cannot run away with the score.
+A score is a sum over the facts, their squares and their products, each fact first measured in spreads from
+its mean and held within ±4, so that a sound unlike all that was fitted on cannot run away with the score.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """Hears which single note a short recording holds, or says in plain words why none was heard.
 
-The whole recording is looked at at once (see spectrum, comb, steadiness): a horn note is held for seconds, so what
-lasts is the note and what passes is not. The sound itself is never kept: what comes out are a few numbers.
+The whole recording is looked at at once (see spectrum, comb, steadiness): a horn note is held for seconds,
+so what lasts is the note and what passes is not. The sound itself is never kept: what comes out are a few
+numbers.
 """
 
 from __future__ import annotations
@@ -23,7 +24,10 @@ SILENT = 10 ** (-60 / 20)  # level, against full scale, that the loudest tenth o
 LOWEST_OPEN_HZ = 70.0  # under this only mains hum and pedal notes sound
 LEAST_CONFIDENCE = 0.5  # below, no answer: rather none than a wrong one
 SURE = 0.9
-MAINS_HZ = (100.0, 120.0)  # twice the mains, the hum of transformers; 50 and 60 lie under the lowest open note
+MAINS_HZ = (
+    100.0,
+    120.0,
+)  # twice the mains, the hum of transformers; 50 and 60 lie under the lowest open note
 MAINS_CENTS, MAINS_EVENNESS = 7.0, 0.22
 CLIPPED = 0.01  # share of samples at the ceiling that is worth a remark
 MOST_POINTS = 60
@@ -37,20 +41,21 @@ REASONS = {
     "noise": "No note stands out from the noise. Play closer to the microphone, or in a quieter room.",
     "clipped": "The recording is overloaded. Move the microphone a step back and play again.",
     "two notes": "More than one note sounds at once. Record one player alone.",
-    "moving": "The pitch does not stay in one place. Hold one single note for two or three seconds, without talking.",
-    "unsure": "No note was clear enough to be named. Hold one note for two or three seconds, close to the microphone.",
+    "moving": "The pitch does not stay in one place. Hold one note for two or three seconds.",
+    "unsure": "No note was clear enough to name. Hold one for two or three seconds, close to the microphone.",
     "low": "What sounds lies below the lowest open note of a horn. Play a higher note.",
 }
 
 
 @dataclass(frozen=True)
 class HeardNote:
-    """What was heard. ``hz``, ``note`` (as sounding, ``Bb3``), ``written`` (part in F) and ``cents`` from the note are
-    None when no single steady note was; then ``reason`` is a sentence saying so and what to do, ``code`` its key in
-    REASONS. ``confidence`` (0–1) is the chance that ``hz`` is right; below LEAST_CONFIDENCE nothing is answered.
+    """What was heard. ``hz``, ``note`` (as sounding, ``Bb3``), ``written`` (part in F) and ``cents`` from
+    the note are None when no single steady note was; then ``reason`` is a sentence saying so and what to
+    do, ``code`` its key in REASONS. ``confidence`` (0–1) is the chance that ``hz`` is right; below
+    LEAST_CONFIDENCE nothing is answered.
 
-    ``course`` is how the pitch went, in cents from ``hz``, at most sixty points; ``remarks`` are sentences about
-    flaws that did no harm.
+    ``course`` is how the pitch went, in cents from ``hz``, at most sixty points; ``remarks`` are sentences
+    about flaws that did no harm.
     """
 
     hz: float | None
@@ -103,7 +108,9 @@ def facts(seen: Spectra, proposals: Proposals, chosen: Chosen) -> tuple[Floats, 
     """The row of TRUST_FACTS about the chosen note, and how it goes."""
     course = steadiness.course(seen, chosen.hz)
     of_choice = proposals.features[chosen.index]
-    return np.concatenate([course.features, of_choice, [min(chosen.margin, 15) / 5, chosen.score / 10]]), course
+    return np.concatenate(
+        [course.features, of_choice, [min(chosen.margin, 15) / 5, chosen.score / 10]]
+    ), course
 
 
 def listen(sound: Sound, *, pedal: bool = False) -> HeardNote:

@@ -1,10 +1,11 @@
 """The tube from its open notes, and a record's claim against them.
 
-With no valve pressed an air column sounds partials 2, 3, 4 … of its pedal and nothing else. One note fits many
-tubes; neighbouring notes fit few, because the steps between them say which partials they are. The player lips every
-note a little, the horn as a whole is tuned flat or sharp by nobody knows how much, a note may be skipped or be plain
-wrong: all of it is weighed, and what remains is said as likelihoods, never as more than the notes carry. Partial 1 is
-no evidence: the pedal is not a true resonance (Moore, Acoustics Today 12(4), 2016).
+With no valve pressed an air column sounds partials 2, 3, 4 … of its pedal and nothing else. One note fits
+many tubes; neighbouring notes fit few, because the steps between them say which partials they are. The
+player lips every note a little, the horn as a whole is tuned flat or sharp by nobody knows how much, a note
+may be skipped or be plain wrong: all of it is weighed, and what remains is said as likelihoods, never as
+more than the notes carry. Partial 1 is no evidence: the pedal is not a true resonance (Moore, Acoustics
+Today 12(4), 2016).
 """
 
 from __future__ import annotations
@@ -21,21 +22,22 @@ from .pitch import hz_to_midi
 OPEN_TUBES = ("F12", "Bb9", "Eb13", "A9", "F6", "Eb6", "G", "Bb4")
 """Tubes a horn may have with nothing pressed. What is told apart; others are known to the air columns."""
 
-# How often a school's horns have each tube (common practice, no source). No horn stands in A with nothing pressed:
-# that tube is a B♭ side with its stopping valve left engaged.
+# How often a school's horns have each tube (common practice, no source). No horn stands in A with nothing
+# pressed: that tube is a B♭ side with its stopping valve left engaged.
 SCHOOL_MIX: Mapping[str, float] = {
     "F12": 0.40, "Bb9": 0.34, "F6": 0.10, "Eb6": 0.07, "G": 0.03, "Bb4": 0.04, "Eb13": 0.02, "A9": 0.003,
 }  # fmt: skip
 EQUAL: Mapping[str, float] = dict.fromkeys(OPEN_TUBES, 1 / len(OPEN_TUBES))
 
-# The least probability that is called settled. Chosen on simulated players who lip, mistune and miss notes more than is
-# assumed below: from four notes on, 0.87 left fewer undecided without more wrong ones; fewer notes have less to spare.
+# The least probability that is called settled. Chosen on simulated players who lip, mistune and miss notes
+# more than is assumed below: from four notes on, 0.87 left fewer undecided without more wrong ones; fewer
+# notes have less to spare.
 SURE, SURE_FROM_FEW, FEW = 0.87, 0.96, 3
 STILL_OPEN = 0.02  # the least probability that is still listed
 
 PARTIALS = np.arange(2, 17)
-# How far the whole horn is off A4 = 440, in cents: mostly near it, sometimes anywhere within a semitone (slides out,
-# a cold horn), now and then an old high-pitch horn (A4 = 452.4 Hz, 48 cents sharp).
+# How far the whole horn is off A4 = 440, in cents: mostly near it, sometimes anywhere within a semitone
+# (slides out, a cold horn), now and then an old high-pitch horn (A4 = 452.4 Hz, 48 cents sharp).
 TUNING = np.arange(-110.0, 111.0, 4.0)
 # How far one note is off its horn, in cents: a steady player, or one who lips (share, spread).
 LIPPING = ((0.75, 13.0), (0.25, 32.0))
@@ -57,7 +59,9 @@ class Played:
 
 @dataclass(frozen=True)
 class Deciding:
-    """The note to try next: a MIDI number that ``speaks_on`` one tube with nothing pressed and not on another."""
+    """The note to try next: a MIDI number that ``speaks_on`` one tube with nothing pressed and not on
+    another.
+    """
 
     midi: int
     speaks_on: str
@@ -66,10 +70,11 @@ class Deciding:
 
 @dataclass(frozen=True)
 class TubeFound:
-    """``candidates`` are (tube code, probability), most likely first; ``settled`` says whether the first is sure.
+    """``candidates`` are (tube code, probability), most likely first; ``settled`` says whether the first is
+    sure.
 
-    ``partials`` are those the first candidate gives the notes (0 where a note does not belong), ``tuning_cents`` is
-    how far that horn would be off A4 = 440. ``sentence`` says it for a reader.
+    ``partials`` are those the first candidate gives the notes (0 where a note does not belong),
+    ``tuning_cents`` is how far that horn would be off A4 = 440. ``sentence`` says it for a reader.
     """
 
     candidates: tuple[tuple[str, float], ...]
@@ -92,7 +97,9 @@ class TubeFound:
 
 @dataclass(frozen=True)
 class ClaimChecked:
-    """``verdict`` is fits, does-not-fit or cannot-tell; ``probability`` that the recorded tube is the true one."""
+    """``verdict`` is fits, does-not-fit or cannot-tell; ``probability`` that the recorded tube is the true
+    one.
+    """
 
     verdict: str
     probability: float
@@ -135,16 +142,21 @@ def _emissions(tube: str, notes: Sequence[Played]) -> NDArray[np.float64]:
     """Log likelihood of each note for every tuning and partial of a tube: notes × tunings × partials."""
     heard = np.array([100 * hz_to_midi(note.hz) + _lowered(note.fingering) for note in notes])
     sure = np.array([min(max(note.confidence, 0.0), 1.0) for note in notes])
-    off = heard[:, None, None] - (100 * TUBES[tube].pedal + TUNING[None, :, None] + _PARTIAL_CENTS[None, None, :])
+    off = heard[:, None, None] - (
+        100 * TUBES[tube].pedal + TUNING[None, :, None] + _PARTIAL_CENTS[None, None, :]
+    )
     density = sum(
-        share / (spread * np.sqrt(2 * np.pi)) * np.exp(-0.5 * (off / spread) ** 2) for share, spread in LIPPING
+        share / (spread * np.sqrt(2 * np.pi)) * np.exp(-0.5 * (off / spread) ** 2)
+        for share, spread in LIPPING
     )
     wrong = np.clip(WRONG_NOTE + 0.5 * (1 - sure), 0, 0.9)[:, None, None]
     return np.log((1 - wrong) * density + wrong * ANYWHERE)
 
 
 def _starts(tube: str) -> NDArray[np.float64]:
-    """Log chances of the first partial: players begin where it speaks easily, around C3, less often far from it."""
+    """Log chances of the first partial: players begin where it speaks easily, around C3, less often far
+    from it.
+    """
     octaves = (100 * TUBES[tube].pedal + _PARTIAL_CENTS - 5000) / 1200
     weights = np.exp(-0.5 * (octaves / 1.0) ** 2) + 1e-3
     return np.log(weights / weights.sum())
@@ -167,7 +179,9 @@ def _log_likelihood(tube: str, notes: Sequence[Played], neighbours: bool) -> flo
 
 
 def _best_reading(tube: str, notes: Sequence[Played], neighbours: bool) -> tuple[tuple[int, ...], float]:
-    """The likeliest partials of the notes on a tube, 0 where a note does not belong, and the tuning in cents."""
+    """The likeliest partials of the notes on a tube, 0 where a note does not belong, and the tuning in
+    cents.
+    """
     moves = _LOG_NEIGHBOURS if neighbours else _LOG_ANY
     emissions = _emissions(tube, notes)
     best = _starts(tube)[None, :] + emissions[0]
@@ -196,9 +210,9 @@ def tube_likelihoods(
 ) -> dict[str, float]:
     """How well each tube explains the notes, the best one 1.0; no share of how common a tube is.
 
-    Made to be multiplied into other evidence. Empty when there are fewer than two notes: one note says next to
-    nothing about a tube. ``neighbours`` says the notes were played upwards without skipping any. Raises ValueError
-    on a frequency that is not a positive number.
+    Made to be multiplied into other evidence. Empty when there are fewer than two notes: one note says next
+    to nothing about a tube. ``neighbours`` says the notes were played upwards without skipping any. Raises
+    ValueError on a frequency that is not a positive number.
     """
     played = list(notes)
     if len(played) < 2:
@@ -213,13 +227,16 @@ def find_tube(
 ) -> TubeFound:
     """The tube that explains the open notes best, what else remains, and the note that would decide.
 
-    ``prior`` gives the tubes to choose among and how common each is. Never settled from fewer than two notes, nor
-    when one of only two does not belong. Raises ValueError on a frequency that is not a positive number.
+    ``prior`` gives the tubes to choose among and how common each is. Never settled from fewer than two
+    notes, nor when one of only two does not belong. Raises ValueError on a frequency that is not a positive
+    number.
     """
     played = list(notes)
     likelihoods = tube_likelihoods(played, tubes=tuple(prior), neighbours=neighbours)
     if not likelihoods:
-        return TubeFound((), False, (), 0.0, None, "One note fits many tubes. Play the next open notes upwards too.")
+        return TubeFound(
+            (), False, (), 0.0, None, "One note fits many tubes. Play the next open notes upwards too."
+        )
     weights = {tube: prior[tube] * value for tube, value in likelihoods.items()}
     total = sum(weights.values())
     ranked = tuple(
@@ -232,7 +249,9 @@ def find_tube(
     settled = share >= sure and belong >= 2 and belong >= 0.6 * len(partials)
     rival = next((tube for tube, _ in ranked[1:]), None)
     deciding = None if settled or rival is None else _deciding(first, rival, played)
-    return TubeFound(ranked, settled, partials, tuning, deciding, _say(ranked, settled, belong, partials, deciding))
+    return TubeFound(
+        ranked, settled, partials, tuning, deciding, _say(ranked, settled, belong, partials, deciding)
+    )
 
 
 def _deciding(first: str, rival: str, played: Sequence[Played]) -> Deciding | None:
@@ -270,13 +289,16 @@ def _say(
     if belong < 2:
         return "These notes do not fit any one tube. Check that no valve was pressed and play them again."
     left = [TUBES[tube].words for tube, share in ranked if share >= STILL_OPEN]
-    said = f"Most likely the {first} tube; {' and '.join(left[1:])} remains possible." if left[1:] else f"Probably the {first} tube."
+    said = (
+        f"Most likely the {first} tube; {' and '.join(left[1:])} remains possible."
+        if left[1:]
+        else f"Probably the {first} tube."
+    )
     if deciding is None:
         return said + " Push all slides in, warm the horn and play the notes again."
     speaks, fails = TUBES[deciding.speaks_on].words, TUBES[deciding.not_on].words
-    return (
-        f"{said} Try {both_names(deciding.midi)} with no valve pressed: it speaks on the {speaks} tube, not on the {fails}."
-    )
+    note = both_names(deciding.midi)
+    return f"{said} Try {note} with no valve pressed: it speaks on the {speaks} tube, not on the {fails}."
 
 
 def check_claim(notes: Iterable[Played], tube: str, *, neighbours: bool = True) -> ClaimChecked:
@@ -305,5 +327,8 @@ def check_claim(notes: Iterable[Played], tube: str, *, neighbours: bool = True) 
             f"The record says {words}; these notes do not fit it. They fit the {TUBES[first].words} tube.",
         )
     return ClaimChecked(
-        "cannot-tell", probability, None, "These notes neither confirm nor contradict the record. Play four neighbouring open notes."
+        "cannot-tell",
+        probability,
+        None,
+        "These notes neither confirm nor contradict the record. Play four neighbouring open notes.",
     )

@@ -1,10 +1,11 @@
 """Reads a short recording from a WAV file held in memory, carefully.
 
-The browser sends 16-bit mono; a file that somebody brings may hold anything. Whatever comes in, the answer is either
-a ``Sound`` or one ``UnreadableSound`` whose text can be shown as it is, in bounded time and memory.
+The browser sends 16-bit mono; a file that somebody brings may hold anything. Whatever comes in, the answer
+is either a ``Sound`` or one ``UnreadableSound`` whose text can be shown as it is, in bounded time and
+memory.
 
-Layout of the file: "Multimedia Programming Interface and Data Specifications 1.0" (1991) for RIFF/WAVE, and the
-published description of WAVEFORMATEXTENSIBLE (2001). Written from those descriptions.
+Layout of the file: "Multimedia Programming Interface and Data Specifications 1.0" (1991) for RIFF/WAVE, and
+the published description of WAVEFORMATEXTENSIBLE (2001). Written from those descriptions.
 """
 
 from __future__ import annotations
@@ -24,7 +25,8 @@ MOST_CHANNELS = 8
 MOST_CHUNKS = 1_000  # a file of nothing but empty chunks would otherwise keep us busy for seconds
 
 PCM, FLOAT, EXTENSIBLE = 1, 3, 0xFFFE
-# The tail shared by the sub-format identifiers of plain formats; the format's number stands in the first two bytes.
+# The tail shared by the sub-format identifiers of plain formats; the format's number stands in the first
+# two bytes.
 PLAIN_SUBFORMAT_TAIL = bytes.fromhex("000000001000800000aa00389b71")
 
 # What the first bytes of other files look like, so that a renamed file is called by its name.
@@ -61,8 +63,8 @@ class UnreadableSound(ValueError):
 class Sound:
     """One recording. ``samples`` is one-dimensional float32 within ±1, ``rate`` in samples a second.
 
-    ``clipped`` is the share of samples (0–1) that sit at the ceiling; ``remarks`` are sentences about what was
-    repaired on the way in, such as a length that did not match.
+    ``clipped`` is the share of samples (0–1) that sit at the ceiling; ``remarks`` are sentences about what
+    was repaired on the way in, such as a length that did not match.
     """
 
     samples: NDArray[np.float32]
@@ -91,8 +93,8 @@ class _Form:
 def read_sound(source: bytes | BinaryIO) -> Sound:
     """The recording in a WAV file: 8, 16, 24 or 32-bit numbers, 32 or 64-bit floats, up to eight channels.
 
-    Reads at most ``MOST_BYTES`` + 1 from a stream, keeps at most the first thirty seconds, mixes to one channel.
-    Raises ``UnreadableSound``.
+    Reads at most ``MOST_BYTES`` + 1 from a stream, keeps at most the first thirty seconds, mixes to one
+    channel. Raises ``UnreadableSound``.
     """
     data = source if isinstance(source, bytes) else source.read(MOST_BYTES + 1)
     if not data:
@@ -100,7 +102,7 @@ def read_sound(source: bytes | BinaryIO) -> Sound:
     if len(data) > MOST_BYTES:
         raise UnreadableSound(
             "too-big",
-            f"The file is larger than {MOST_BYTES // 2**20} MB. A note of one to five seconds is enough: record it again.",
+            f"The file is larger than {MOST_BYTES // 2**20} MB. One to five seconds are enough.",
         )
     form, body, remarks = _chunks(data)
     wanted = int(MOST_SECONDS * form.rate) * form.frame
@@ -187,7 +189,8 @@ def _form(heading: bytes) -> _Form:
     if not SLOWEST_RATE <= rate <= FASTEST_RATE:
         raise UnreadableSound(
             "rate",
-            f"The file says it has {rate} samples a second; from {SLOWEST_RATE} to {FASTEST_RATE} can be read. {RECORD_AGAIN}",
+            f"The file says it has {rate} samples a second; {SLOWEST_RATE} to {FASTEST_RATE} can be read. "
+            + RECORD_AGAIN,
         )
     return _Form(kind, channels, rate, bits)
 

@@ -1,7 +1,7 @@
 """The spectra that hearing looks at: many short ones to follow the sound, a long one to tell partials apart.
 
-Every recording is first brought to about 11 kHz, which keeps every partial that matters for a horn and makes the work
-the same whatever the microphone.
+Every recording is first brought to about 11 kHz, which keeps every partial that matters for a horn and
+makes the work the same whatever the microphone.
 """
 
 from __future__ import annotations
@@ -26,10 +26,10 @@ MOST_PEAKS = 50
 class Spectra:
     """Of one recording. ``rate`` in samples a second after resampling.
 
-    ``short`` (frames × bins) magnitudes and ``loud`` which of them are no pauses; ``long`` magnitudes averaged over
-    the recording with steady sound favoured, ``bin_hz`` apart, and ``excess`` its dB over the noise floor;
-    ``resolution`` the width in Hz that a pure tone has in it. ``peaks`` of the long spectrum: frequencies in Hz,
-    weights 0–1 by how far they stand out, and levels in dB under the highest.
+    ``short`` (frames × bins) magnitudes and ``loud`` which of them are no pauses; ``long`` magnitudes
+    averaged over the recording with steady sound favoured, ``bin_hz`` apart, and ``excess`` its dB over the
+    noise floor; ``resolution`` the width in Hz that a pure tone has in it. ``peaks`` of the long spectrum:
+    frequencies in Hz, weights 0–1 by how far they stand out, and levels in dB under the highest.
     """
 
     rate: float
@@ -61,7 +61,9 @@ def _good_size(least: int) -> int:
 
 
 def resampled(samples: NDArray[np.float32], rate: int) -> tuple[NDArray[np.float32], float]:
-    """At about ``RATE``, or as it was when slower; rumble under 30 Hz weakened. Returns the exact new rate."""
+    """At about ``RATE``, or as it was when slower; rumble under 30 Hz weakened. Returns the exact new
+    rate.
+    """
     coarse = int(rate // (3 * RATE))
     hz_rate = float(rate)
     if coarse > 1:  # far more than is needed: averaging neighbours first saves memory
@@ -98,7 +100,9 @@ def _floor(long: Floats, bin_hz: float) -> Floats:
     return np.maximum(floor, long.max() * 10 ** (-70 / 20)) + 1e-12
 
 
-def _peaks(long: Floats, excess: Floats, bin_hz: float, resolution: float, highest: float) -> tuple[Floats, Floats, Floats]:
+def _peaks(
+    long: Floats, excess: Floats, bin_hz: float, resolution: float, highest: float
+) -> tuple[Floats, Floats, Floats]:
     at = np.arange(max(1, int(40 / bin_hz)), min(int(highest / bin_hz), len(long) - 2))
     at = at[(long[at] > long[at - 1]) & (long[at] >= long[at + 1]) & (excess[at] > LEAST_EXCESS)]
     if not len(at):

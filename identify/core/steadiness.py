@@ -1,7 +1,7 @@
 """Whether one single steady note is held: followed frame by frame, and searched for a second one.
 
-The numbers that come out are joined, by weights found by fitting and kept in data/hearing.toml, into the chance that
-the note is right; and the plainest of them names the reason when it is not.
+The numbers that come out are joined, by weights found by fitting and kept in data/hearing.toml, into the
+chance that the note is right; and the plainest of them names the reason when it is not.
 """
 
 from __future__ import annotations
@@ -18,9 +18,9 @@ NEAR = 35.0  # a frame this close, in cents, is on the note
 # Two notes in the ratio a:b look like partials a and b of a note far below both.
 PAIRS = ((2, 3), (3, 4), (4, 5), (5, 6), (3, 5), (2, 5))
 FEATURES = (
-    "near", "near_in_worse_half", "longest_run", "longest_run_seconds", "spread", "drift", "highest_foreign",
-    "foreign_power", "foreign_weight", "clearness", "prominence", "seconds", "sounding", "unevenness", "height",
-    "height_squared", "pair", "pair_level",
+    "near", "near_in_worse_half", "longest_run", "longest_run_seconds", "spread", "drift",
+    "highest_foreign", "foreign_power", "foreign_weight", "clearness", "prominence", "seconds", "sounding",
+    "unevenness", "height", "height_squared", "pair", "pair_level",
 )  # fmt: skip
 
 
@@ -58,7 +58,9 @@ def _follow(spectra: Spectra, hz: float) -> tuple[Floats, Floats, Floats]:
     rows = np.arange(len(scores))
     left, top, right = (scores[rows, middle + shift].astype(np.float64) for shift in (-1, 0, 1))
     bend = left - 2 * top + right
-    offset = np.where((best == middle) & (bend < -1e-12), 0.5 * (left - right) / np.where(bend < -1e-12, bend, -1), 0)
+    offset = np.where(
+        (best == middle) & (bend < -1e-12), 0.5 * (left - right) / np.where(bend < -1e-12, bend, -1), 0
+    )
     cents = STEPS[best] + 10 * np.clip(offset, -1, 1)
     prominence = scores.max(axis=1) / (frames[:, 2:].mean(axis=1) * weight.sum() + 1e-9)
     return cents, prominence.astype(np.float64), excess
@@ -70,11 +72,14 @@ def _longest_run(near: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> int:
 
 
 def _foreign(spectra: Spectra, hz: float) -> tuple[float, float, float]:
-    """Of peaks that are no partials: the highest's level, their power against all (both dB), their share of weight."""
+    """Of peaks that are no partials: the highest's level, their power against all (both dB), their share of
+    weight.
+    """
     peaks, weight, level = spectra.peaks
     off = np.abs(peaks - np.maximum(1, np.rint(peaks / hz)) * hz)
     own = np.minimum(np.maximum(0.8 * spectra.resolution, 0.012 * peaks), 0.22 * hz) * 1.1
-    # Half a semitone at least: a voice that wavers strays from its own partials, a second note lies further off.
+    # Half a semitone at least: a voice that wavers strays from its own partials, a second note lies further
+    # off.
     foreign = off > np.maximum(own, np.minimum(0.03 * peaks, 0.3 * hz))
     if not foreign.any():
         return -50.0, -50.0, 0.0
@@ -84,16 +89,19 @@ def _foreign(spectra: Spectra, hz: float) -> tuple[float, float, float]:
 
 
 def _pair(spectra: Spectra, hz: float) -> tuple[float, float]:
-    """How little speaks against two notes with this one as their missing root: occupancy and level (dB) of the rest."""
+    """How little speaks against two notes with this one as their missing root: occupancy and level (dB) of
+    the rest.
+    """
     inside = hz * PARTIALS < spectra.highest
     there = occupancy(spectra, np.array([hz]))[0]
     level = 20 * np.log10(spectra.long[spectra.bins(hz * PARTIALS)] / spectra.long.max() + 1e-4)
     least, lowest = 2.0, 40.0
     for a, b in PAIRS:
         theirs = ((PARTIALS % a == 0) | (PARTIALS % b == 0)) & inside
-        rest = inside & ~theirs & (PARTIALS <= 2 * b)
+        low = 2 * b >= PARTIALS
+        rest = inside & ~theirs & low
         if rest.any() and theirs.sum() > 1:
-            least = min(least, there[rest].mean() / (there[theirs & (PARTIALS <= 2 * b)].mean() + 0.05))
+            least = min(least, there[rest].mean() / (there[theirs & low].mean() + 0.05))
             lowest = min(lowest, level[rest].max() - level[theirs].max())
     return float(least), max(float(lowest), -40.0)
 
