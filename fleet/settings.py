@@ -100,19 +100,43 @@ ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_LOGIN_BY_CODE_ENABLED = True
 ACCOUNT_LOGIN_BY_CODE_TIMEOUT = 15 * 60
 ACCOUNT_LOGIN_BY_CODE_MAX_ATTEMPTS = 3
+ACCOUNT_LOGIN_BY_CODE_FORMAT = {"numeric": True, "length": 8, "dashed": True}
 ACCOUNT_PREVENT_ENUMERATION = True
+# The letter to an unknown address is sent by our own forms: the library's wants a sign-up page.
+ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False
+ACCOUNT_EMAIL_NOTIFICATIONS = True
 ACCOUNT_SESSION_REMEMBER = False
 ACCOUNT_LOGOUT_ON_GET = False
+ACCOUNT_LOGOUT_REDIRECT_URL = "account_login"
+ACCOUNT_FORMS = {
+    "login": "fleet.people.sign_in.SignIn",
+    "request_login_code": "fleet.people.sign_in.AskForCode",
+    "confirm_login_code": "fleet.people.sign_in.ConfirmCode",
+    "reset_password": "fleet.people.sign_in.AskForReset",
+    "reset_password_from_key": "fleet.people.sign_in.ResetPassword",
+    "change_password": "fleet.people.sign_in.ChangePassword",
+    "set_password": "fleet.people.sign_in.SetPassword",
+    "reauthenticate": "fleet.people.sign_in.PasswordAgain",
+}
 ACCOUNT_DEFAULT_HTTP_PROTOCOL = "https" if SITE_IS_HTTPS else "http"
 ACCOUNT_EMAIL_SUBJECT_PREFIX = "Horn Cupboard: "
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
 MFA_TOTP_ISSUER = "Horn Cupboard"
+MFA_TOTP_TOLERANCE = 1
+MFA_ADAPTER = "fleet.people.doors.SecondStep"
+MFA_FORMS = {
+    "authenticate": "fleet.people.sign_in.SecondCode",
+    "reauthenticate": "fleet.people.sign_in.SecondCodeAgain",
+    "activate_totp": "fleet.people.sign_in.ActivateSecondStep",
+}
 
 IDLE_MINUTES = env.whole("HORN_IDLE_MINUTES", 30, 1, 24 * 60)
+# Two ends: the server's after this idle time, the browser's when it is closed; school machines are shared.
 SESSION_COOKIE_AGE = IDLE_MINUTES * 60
-SESSION_EXPIRE_AT_BROWSER_CLOSE = False
+SESSION_EXPIRE_AT_BROWSER_CLOSE = True
 SESSION_COOKIE_NAME = "horn_session"
 CSRF_COOKIE_NAME = "horn_csrf"
+CSRF_FAILURE_VIEW = "fleet.middleware.unproven_form"
 
 if SITE_IS_HTTPS:
     SECURE_SSL_REDIRECT = True
@@ -123,6 +147,8 @@ if SITE_IS_HTTPS:
     CSRF_COOKIE_SECURE = True
     if env.yes("HORN_BEHIND_PROXY", default=True):
         SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+        # Otherwise the throttles would take everybody behind the proxy for one person.
+        ALLAUTH_TRUSTED_PROXY_COUNT = 1
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 

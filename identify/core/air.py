@@ -68,6 +68,11 @@ _USUAL_NINE_FOOT = frozenset({2, 3, 4, 6, 8, 9, 12})
 _USUAL_SHORT = frozenset({2, 3, 4, 5, 6, 8})
 
 
+# 123 with valves tuned singly is 54 cents sharp and is lipped or pulled into tune; further off it is another
+# note.
+_LIPPED = 65.0
+
+
 def usual_partials(tube: str) -> frozenset[int]:
     """The partials that taught fingerings use on a tube."""
     pedal = TUBES[tube].pedal
@@ -213,8 +218,9 @@ def usual_way(column: Column, midi: int) -> Sounding | None:
     for fingering in fingerings_of(column):
         for partial in sorted(usual_partials(column.tube)):
             meant = column.pedal + partial_semitones(partial) - column.meant(fingering)
-            if abs(meant - midi) <= 0.20:
-                return Sounding(fingering, partial, 100.0 * (column.pitch(fingering, partial) - midi))
+            cents = 100.0 * (column.pitch(fingering, partial) - midi)
+            if abs(meant - midi) <= 0.20 and (abs(cents) <= _LIPPED or not column.in_tune):
+                return Sounding(fingering, partial, cents)
     return None
 
 

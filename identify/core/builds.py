@@ -163,9 +163,7 @@ class Build:
         if first is None:
             return ()
         base = first.set_length
-        return tuple(
-            side.set_length * TUBES[side.tube].length_over(TUBES[first.tube]) / base for side in rest if side
-        )
+        return tuple(side.set_length * TUBES[side.tube].length_over(TUBES[first.tube]) / base for side in rest if side)
 
     def stand(self, name: str) -> Stand:
         """The stand of a name such as `F`. Raises KeyError if this build cannot stand so."""

@@ -87,9 +87,7 @@ class _Entry:
 
     def text(self, field: str, default: str | None = None) -> str:
         value = self.table.get(field, default)
-        self.need(
-            isinstance(value, str) and bool(value.strip() or default == value), f"{field} must be some text"
-        )
+        self.need(isinstance(value, str) and bool(value.strip() or default == value), f"{field} must be some text")
         return str(value)
 
     def one_of(self, field: str, allowed: tuple[str, ...], default: str | None = None) -> str:
@@ -127,9 +125,7 @@ def _sides(entry: _Entry) -> tuple[Side, ...]:
     sides: list[Side] = []
     for table in entry.tables("sides"):
         part = _Entry(entry.file, f"{entry.where}, a side", table, {"tube", "row", "through"})
-        side = Side(
-            part.one_of("tube", tuple(TUBES)), part.one_of("row", ROWS, "full"), part.text("through", "")
-        )
+        side = Side(part.one_of("tube", tuple(TUBES)), part.one_of("row", ROWS, "full"), part.text("through", ""))
         had = {other.tube for other in sides}
         part.need(side.tube not in had, f"tube {side.tube} is there twice")
         if side.row != "full":
@@ -154,12 +150,8 @@ def _levers(entry: _Entry, tubes: set[str]) -> tuple[Lever, ...]:
         part.need(isinstance(between, list) and len(between) in (0, 2), "between must name two tubes")
         does = part.one_of("does", LEVER_DUTIES)
         to = part.text("to", "")
-        part.need(
-            bool(to) != bool(between), "names either the tube it leads to or the two it changes between"
-        )
-        part.need(
-            set(between) <= tubes and (to in tubes or not to), "leads to a tube that is no side of this horn"
-        )
+        part.need(bool(to) != bool(between), "names either the tube it leads to or the two it changes between")
+        part.need(set(between) <= tubes and (to in tubes or not to), "leads to a tube that is no side of this horn")
         part.need(not between or does == "change", "only a change lever changes between two tubes")
         semitones = 0.0
         if does == "stopping":
@@ -170,9 +162,7 @@ def _levers(entry: _Entry, tubes: set[str]) -> tuple[Lever, ...]:
             part.text("name"), does, to, tuple(between), semitones,
             part.one_of("worked_by", WORKED_BY, "thumb"), part.text("words", ""),
         )  # fmt: skip
-        part.need(
-            all(lever.name != had.name for had in levers), f"there are two levers called {lever.name!r}"
-        )
+        part.need(all(lever.name != had.name for had in levers), f"there are two levers called {lever.name!r}")
         levers.append(lever)
     return tuple(levers)
 

@@ -4,14 +4,16 @@ Every check may be left out. "Can't tell" is remembered as asked, so that it is 
 nothing.
 """
 
+import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from .air import FINGERINGS
 from .builds import BELLS, HANDS, MECHANISMS, WRAPS
 
 NONE = "none"
+AGAIN = "again"  # the field that lists checks looked at twice
 MOST_VALVES = 8
 MOST_SETS = 4
 MOST_STEP = 24
@@ -56,9 +58,7 @@ def _checks() -> tuple[Check, ...]:
         Check("mechanism", "kind of valve", MECHANISMS, "build", _listed(MECHANISMS)),
         Check("bell", "where the bell points", BELLS, "build", _listed(BELLS)),
         Check("wrap", "shape it is wound in", WRAPS, "build", _listed(WRAPS)),
-        Check(
-            "step_down", "step down from the test note, in semitones", _whole(MOST_STEP), "deciding", steps
-        ),
+        Check("step_down", "step down from the test note, in semitones", _whole(MOST_STEP), "deciding", steps),
         Check("second_set", "length of the second slide set", lengths, "deciding", _listed(lengths)),
         Check("thumb", "what the thumb lever does to the pitch", effects, "deciding", _listed(effects)),
     )
@@ -133,7 +133,7 @@ class Heard:
 
 @dataclass(frozen=True)
 class Observations:
-    """Answers by check key, checks passed over as "can't tell", and what was heard.
+    """Answers by check key, checks passed over as "can't tell", what was heard, and checks looked at twice.
 
     Raises UnknownAnswer for nonsense.
     """
@@ -141,6 +141,7 @@ class Observations:
     answers: Mapping[str, str] = field(default_factory=dict)
     passed: frozenset[str] = frozenset()
     heard: Heard | None = None
+    again: frozenset[str] = frozenset()
 
     def __post_init__(self) -> None:
         clean = {}
@@ -152,6 +153,7 @@ class Observations:
         object.__setattr__(self, "answers", {key: clean[key] for key in CHECKS if key in clean})
         passed = frozenset(key for key in CHECKS if key in self.passed and key not in clean)
         object.__setattr__(self, "passed", passed)
+        object.__setattr__(self, "again", frozenset(key for key in clean if key in self.again))
 
     @cached_property
     def asked(self) -> frozenset[str]:
@@ -165,11 +167,18 @@ class Observations:
         """The same observations with some answers taken back."""
         drop = set(keys)
         left = {key: value for key, value in self.answers.items() if key not in drop}
-        return Observations(left, self.passed, self.heard)
+        return Observations(left, self.passed, self.heard, self.again)
 
     def with_answer(self, key: str, value: str) -> "Observations":
         """The same observations with one more answer. Raises UnknownAnswer."""
-        return Observations({**self.answers, key: value}, self.passed, self.heard)
+        return Observations({**self.answers, key: value}, self.passed, self.heard, self.again)
+
+    def looked_again(self, key: str, value: str) -> "Observations":
+        """The same observations after a second look at one check, with what it showed.
+
+        Raises UnknownAnswer.
+        """
+        return replace(self.with_answer(key, value), again=self.again | {key})
 
 
 def read_answer(key: str, text: str) -> str | None:
@@ -200,7 +209,8 @@ def read_observations(given: Mapping[str, str | None]) -> tuple[Observations, di
     key.
 
     Never raises, whatever the text. A key whose value is None was not asked; keys that are no check are
-    ignored, so a form or an address may carry others beside them.
+    ignored, so a form or an address may carry others beside them. `again` lists checks that were looked at
+    twice, by key.
     """
     answers: dict[str, str] = {}
     passed: set[str] = set()
@@ -219,4 +229,5 @@ def read_observations(given: Mapping[str, str | None]) -> tuple[Observations, di
                 passed.add(key)
         else:
             answers[key] = answer
-    return Observations(answers, frozenset(passed)), problems
+    again = frozenset(re.split(r"[\s,]+", str(given.get(AGAIN) or "").replace("-", "_")))
+    return Observations(answers, frozenset(passed), None, again), problems

@@ -18,7 +18,7 @@ TEST_NOTE = parse_note("Bb3")  # sounding; written F4, the first space, in a par
 IN_TUNE_ENOUGH = 35.0  # cents within which a player takes a fingering for the note
 
 _OTHER_WAYS = 0.03  # share of staff who sound the test note with an unusual fingering that also fits
-_USUAL_SHAPE = 0.75  # share of the usual shape where a build is met in two
+_USUAL_SHAPE = 0.6  # share of the usual shape where a build is met in two
 _MAIN_LEVER = 0.85  # share of staff who press the lever to the other tube first where a horn has two
 
 Shares = dict[str, float]
@@ -118,12 +118,23 @@ def _set_words(ratio: float) -> str:
     return "much-shorter" if ratio < 0.45 else "shorter"
 
 
-def second_set(build: Build) -> Shares:
-    """How long the second set looks beside the first.
+def second_sets(build: Build) -> tuple[str, ...]:
+    """How long every further slide set looks beside the first, in the order of the build's sides."""
+    return tuple(_set_words(ratio) for ratio in build.set_ratios())
 
-    Of two further sets the first listed is looked at more often.
-    """
-    return _shapes([_set_words(ratio) for ratio in build.set_ratios()] or [NONE])
+
+def _step_down(rest: Column, test_note: str | None) -> Shares:
+    usual = test_note_ways(rest)
+    first = usual[0][0]
+    if test_note in (None, NONE):
+        return {} if first == NONE else {str(step_below(rest, first)): 1.0}
+    kept = str(step_below(rest, str(test_note)))
+    if first == NONE or any(test_note == fingering for fingering, _share in usual):
+        return {kept: 1.0}
+    # The fingering written down does not fit: either it was played and missed the note, or the usual one was
+    # played.
+    played = str(step_below(rest, first))
+    return {kept: 1.0} if kept == played else {kept: 0.5, played: 0.5}
 
 
 def expected(hypothesis: Hypothesis, key: str, test_note: str | None = None) -> Shares:
@@ -141,13 +152,9 @@ def expected(hypothesis: Hypothesis, key: str, test_note: str | None = None) -> 
     if key == "test_note":
         return dict(test_note_ways(rest))
     if key == "step_down":
-        first = test_note_ways(rest)[0][0]
-        if test_note in (None, NONE) and first == NONE:
-            return {}
-        kept = test_note if test_note not in (None, NONE) else first
-        return {str(step_below(rest, str(kept))): 1.0}
+        return _step_down(rest, test_note)
     if key == "second_set":
-        return second_set(build)
+        return {next(iter(second_sets(build)), NONE): 1.0}
     if key in ("hand", "mechanism", "bell", "wrap"):
         return _shapes(getattr(build, key))
     if key == "thumb":
@@ -190,3 +197,14 @@ def open_notes(build: Build, stand: Stand, highest_partial: int = 16) -> tuple[t
         near = round(pitch)
         notes.append((partial, name_of(near - part_key(part).semitones), 100.0 * (pitch - near)))
     return tuple(notes)
+
+
+def overlap(one: Hypothesis, other: Hypothesis, key: str) -> float:
+    """How often two horns give the same answer to a check, 0 to 1.
+
+    1 where it has no meaning for one of them.
+    """
+    mine, theirs = expected(one, key), expected(other, key)
+    if not mine or not theirs:
+        return 1.0
+    return sum(min(share, theirs.get(answer, 0.0)) for answer, share in mine.items())

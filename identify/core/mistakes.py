@@ -8,22 +8,28 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from math import exp
 from pathlib import Path
 
 from .air import FINGERINGS, Column, sounding
 from .builds import Build, column_at_rest, column_with
 from .catalogue import DATA, DataError
 from .evidence import CHECKS, NONE
-from .expect import TEST_NOTE, Hypothesis, Shares, expected, main_lever, test_note_ways
+from .expect import TEST_NOTE, Hypothesis, Shares, expected, main_lever, second_sets, test_note_ways
 
 NAMES = (
     "lever_overlooked", "valve_miscounted", "short_set_overlooked", "full_set_overlooked",
-    "extra_slide_counted", "tuning_slides_counted", "neighbouring_partial", "neighbouring_note",
-    "lever_not_working", "finger_slip", "interval_misnamed", "partial_skipped", "short_set_taken_for_full",
+    "extra_slide_counted", "tuning_slides_counted", "neighbouring_partial", "lever_not_working",
+    "finger_slip", "interval_misnamed", "partial_skipped", "short_set_taken_for_full",
     "set_length_misjudged", "second_set_missed", "direction_misheard", "small_change_missed",
-    "left_for_right", "mechanism_misnamed", "pistons_unpaired", "bell_misjudged", "wrap_misjudged",
-    "compact_taken_for_standard", "anything_else",
+    "left_for_right", "mechanism_misnamed", "pistons_unpaired", "pistons_paired", "wrong_set_compared",
+    "bell_misjudged", "wrap_misjudged", "compact_taken_for_standard", "standard_taken_for_compact",
+    "repeated", "anything_else",
 )  # fmt: skip
+
+
+# How fast a wrong note becomes unlikely to be taken for the right one with its distance, in cents.
+_EAR = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,37 +103,28 @@ def _confused(
 
 
 def _notes(column: Column, r: Mapping[str, float]) -> Shares:
-    """Fingerings that seem to give the test note because another note was taken for it."""
-    spread: Shares = {}
-    near: list[str] = []
-    beside: list[str] = []
+    """Fingerings that seem to give the test note because a neighbouring partial or note was taken for it."""
     right = {fingering for fingering, _share in test_note_ways(column)}
-    first = test_note_ways(column)[0][0]
-    for fingering in FINGERINGS:
-        if fingering in right or not column.has(fingering):
-            continue
-        off = abs(sounding(column, fingering, TEST_NOTE.midi).cents)
-        if off <= 220:
-            near.append(fingering)
-        if first != NONE and fingering != first:
-            beside.append(fingering)
-    for fingering in near:
-        spread[fingering] = spread.get(fingering, 0.0) + r["neighbouring_note"] / len(near)
-    # Misplaced by a partial, the player looks for the note with the fingerings around the right one.
-    for fingering in beside[:2]:
-        spread[fingering] = spread.get(fingering, 0.0) + r["neighbouring_partial"] / 2
+    nearness = {
+        fingering: exp(-abs(sounding(column, fingering, TEST_NOTE.midi).cents) / _EAR)
+        for fingering in FINGERINGS
+        if fingering not in right and column.has(fingering)
+    }
+    total = sum(nearness.values())
+    spread = {fingering: r["neighbouring_partial"] * near / total for fingering, near in nearness.items()}
     for fingering in FINGERINGS:
         spread[fingering] = spread.get(fingering, 0.0) + r["finger_slip"] / len(FINGERINGS)
     return spread
 
 
 def _valves(build: Build, sure: Shares, r: Mapping[str, float]) -> Shares:
-    slips = {1: r["valve_miscounted"] / 2, -1: r["valve_miscounted"] / 2}
+    slips = {1: r["valve_miscounted"] / 4, -1: r["valve_miscounted"] * 3 / 4}
     hidden = len(build.thumb_levers)
     if hidden:
-        slips[-1] += r["lever_overlooked"]
+        # Where there are two levers, seeing one draws the eye to the other.
+        slips[-1] += r["lever_overlooked"] / hidden
         if hidden > 1:
-            slips[-hidden] = slips.get(-hidden, 0.0) + r["lever_overlooked"] / 3
+            slips[-hidden] = slips.get(-hidden, 0.0) + r["lever_overlooked"] / 4
     return _counts(sure, slips)
 
 
@@ -136,7 +133,8 @@ def _slide_sets(build: Build, sure: Shares, r: Mapping[str, float]) -> Shares:
     extra = len(build.valves) > 3 or any(lever.does != "change" for lever in build.levers)
     slips = {1: r["extra_slide_counted"] if extra else r["tuning_slides_counted"] if build.valves else 0.0}
     if build.slide_sets > 1:
-        slips[-1] = r["short_set_overlooked"] if short else r["full_set_overlooked"]
+        # One short row of three is less easily overlooked than one of two.
+        slips[-1] = r["short_set_overlooked"] / (build.slide_sets - 1) if short else r["full_set_overlooked"]
     return _counts(sure, slips)
 
 
@@ -155,9 +153,9 @@ def _step_down(sure: Shares, hypothesis: Hypothesis, r: Mapping[str, float]) -> 
 _LONG, _SHORT, _VERY_SHORT = "longer", "shorter", "much-shorter"
 
 
-def _second_set(sure: Shares, r: Mapping[str, float]) -> Shares:
+def _second_set(build: Build, sure: Shares, r: Mapping[str, float]) -> Shares:
     off, missed = r["set_length_misjudged"], r["second_set_missed"]
-    return _pairs(
+    spread = _pairs(
         sure,
         {
             (_LONG, _SHORT): off, (_SHORT, _LONG): off, (_SHORT, _VERY_SHORT): off, (_VERY_SHORT, _SHORT):
@@ -166,6 +164,9 @@ def _second_set(sure: Shares, r: Mapping[str, float]) -> Shares:
             missed / 2,
         },
     )  # fmt: skip
+    for words in second_sets(build)[1:]:
+        spread[words] = spread.get(words, 0.0) + r["wrong_set_compared"]
+    return spread
 
 
 def _thumb(build: Build, sure: Shares, r: Mapping[str, float]) -> Shares:
@@ -196,6 +197,14 @@ def _test_note_thumb(hypothesis: Hypothesis, r: Mapping[str, float]) -> Shares:
     return spread
 
 
+def _blunder(key: str, answer: str, sure: Shares) -> float:
+    """Counts far from the truth are rarer still: nobody counts no valves where there are three."""
+    if key not in ("valves", "slide_sets"):
+        return 1.0
+    off = min(abs(int(answer) - int(true)) for true in sure)
+    return 1.0 if off < 2 else 0.02
+
+
 def chances(
     hypothesis: Hypothesis, key: str, test_note: str | None = None, given: Mapping[str, float] | None = None
 ) -> Shares:
@@ -221,21 +230,38 @@ def chances(
     elif key == "step_down":
         spread = _step_down(sure, hypothesis, r)
     elif key == "second_set":
-        spread = _second_set(sure, r)
+        spread = _second_set(build, sure, r)
     elif key == "thumb":
         spread = _thumb(build, sure, r)
     elif key == "hand":
         spread = _pairs(sure, _confused("hand", r["left_for_right"]))
     elif key == "mechanism":
-        special = {("double-piston", "piston"): r["pistons_unpaired"]}
+        special = {
+            ("double-piston", "piston"): r["pistons_unpaired"],
+            ("piston", "double-piston"): r["pistons_paired"],
+        }
         spread = _pairs(sure, _confused("mechanism", r["mechanism_misnamed"], special))
     elif key == "bell":
         spread = _pairs(sure, _confused("bell", r["bell_misjudged"]))
     else:
-        compact = r["compact_taken_for_standard"]
-        special = {("compact", "standard"): compact, ("standard", "compact"): compact / 2}
+        compact, standard = r["compact_taken_for_standard"], r["standard_taken_for_compact"]
+        special = {("compact", "standard"): compact, ("standard", "compact"): standard}
         spread = _pairs(sure, _confused("wrap", r["wrap_misjudged"], special))
     floor = r["anything_else"] / len(check.answers)
-    wrong = {answer: floor + spread.get(answer, 0.0) for answer in check.answers}
+    wrong = {answer: floor * _blunder(key, answer, sure) + spread.get(answer, 0.0) for answer in check.answers}
     left = 1.0 - sum(wrong.values())
     return {answer: wrong[answer] + left * sure.get(answer, 0.0) for answer in check.answers}
+
+
+def second_look(once: Shares, sure: Shares, repeated: float) -> Shares:
+    """The chance of each answer after a second look, which puts a mistake right unless it is `repeated`.
+
+    `once` are the chances after one look, `sure` the shares of the answers without mistakes.
+    """
+    if not sure:
+        return once
+    wrong = sum(chance for answer, chance in once.items() if answer not in sure)
+    return {
+        answer: chance + (1.0 - repeated) * wrong * sure[answer] if answer in sure else repeated * chance
+        for answer, chance in once.items()
+    }

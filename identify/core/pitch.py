@@ -137,9 +137,7 @@ def part_key(code: str) -> PartKey:
     try:
         return PART_KEYS[code]
     except KeyError:
-        raise NoSuchNote(
-            f"{code!r} is no key a part is written in; known are {', '.join(PART_KEYS)}."
-        ) from None
+        raise NoSuchNote(f"{code!r} is no key a part is written in; known are {', '.join(PART_KEYS)}.") from None
 
 
 def _moved(note: Note, semitones: int, steps: int) -> Note:

@@ -1,0 +1,13 @@
+# Two commands do everything: make run, make test. Without make: python3 start.py run, python3 start.py test.
+PYTHON ?= python3
+
+.PHONY: run test check pins bench-identify bench-hear bench-lists
+run test check bench-identify bench-hear bench-lists:
+	@$(PYTHON) start.py $@ $(ARGS)
+
+# For maintainers: writes the pinned files anew from the .in files. Needs uv.
+pins:
+	for set in run dev bench; do \
+	  uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-header --no-annotate \
+	    $$([ $$set = run ] || echo -c requirements/run.txt) requirements/$$set.in -o requirements/$$set.txt || exit 1; \
+	done

@@ -1,0 +1,215 @@
+"""Who may do what: one written table, held against the real URL map by a test.
+
+Everything is closed by default. A page that is not in `OPEN` or `DOORS` answers 404 to everybody.
+Strangers to a school get 404, so that they cannot learn what it has; a person of the school who may not
+read or do something gets 403. A guardian is a stranger to every page but the family's.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from enum import StrEnum
+from typing import Any
+
+from django.db.models import Exists, OuterRef
+from django.http import HttpRequest
+
+from fleet.people.models import Guardian, Post, School, User
+
+
+class Role(StrEnum):
+    HEAD = "head"
+    TEACHER = "teacher"
+    TECHNICIAN = "technician"
+    SERVICE = "service"
+    GUARDIAN = "guardian"
+    NOBODY = "nobody"
+
+
+class Reach(StrEnum):
+    """What a door asks of the person before their role counts."""
+
+    SCHOOL = "a post at the school named in the address"
+    FAMILY = "answering for a pupil who is shown there"
+    SIGNED_IN = "an account"
+
+
+HEADS = frozenset({Role.HEAD, Role.SERVICE})
+TEACHING = HEADS | {Role.TEACHER}
+BENCH = HEADS | {Role.TECHNICIAN}
+STAFF = TEACHING | BENCH
+FAMILY = frozenset({Role.GUARDIAN})
+NOBODY: frozenset[Role] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Door:
+    """Roles that may read a page (GET, HEAD) and change something through it (POST)."""
+
+    read: frozenset[Role]
+    write: frozenset[Role] = NOBODY
+    reach: Reach = Reach.SCHOOL
+
+
+def _both(roles: frozenset[Role]) -> Door:
+    return Door(read=roles, write=roles)
+
+
+DOORS: dict[str, Door] = {
+    # desk
+    "desk:home": Door(read=STAFF | FAMILY, reach=Reach.SIGNED_IN),
+    "desk:label": Door(read=STAFF | FAMILY, reach=Reach.SIGNED_IN),
+    "desk:today": Door(read=STAFF),
+    "desk:horn": Door(read=STAFF),
+    "desk:prints": Door(read=STAFF),
+    "desk:chart": Door(read=STAFF),
+    "desk:chart-xml": Door(read=STAFF),
+    "desk:together": Door(read=STAFF),
+    "desk:family": Door(read=FAMILY, reach=Reach.FAMILY),
+    "desk:family-horn": Door(read=FAMILY, write=FAMILY, reach=Reach.FAMILY),
+    "desk:family-picture": Door(read=FAMILY, reach=Reach.FAMILY),
+    "desk:family-chart": Door(read=FAMILY, reach=Reach.FAMILY),
+    "desk:family-sheet": Door(read=FAMILY, reach=Reach.FAMILY),
+    # register
+    "register:horns": Door(read=STAFF),
+    "register:horn-new": _both(STAFF),
+    "register:horn-edit": _both(STAFF),
+    "register:identified": _both(STAFF),
+    "register:stand": _both(STAFF),
+    "register:standing": _both(HEADS),
+    "register:photograph": Door(read=STAFF),
+    "register:photograph-add": Door(read=STAFF, write=STAFF),
+    "register:photograph-remove": _both(STAFF),
+    "register:places": Door(read=STAFF),
+    "register:place-new": _both(TEACHING),
+    "register:place-edit": _both(TEACHING),
+    # identify
+    "identify:walk": Door(read=STAFF),
+    # workshop
+    "workshop:bench": Door(read=STAFF),
+    "workshop:check-new": _both(STAFF),
+    "workshop:check": Door(read=STAFF),
+    "workshop:check-photograph": Door(read=STAFF),
+    "workshop:job-new": _both(STAFF),
+    "workshop:job": Door(read=STAFF, write=BENCH),
+    "workshop:report": Door(read=STAFF, write=STAFF),
+    # loans
+    "loans:loans": Door(read=STAFF),
+    "loans:issue": _both(TEACHING),
+    "loans:pupil-search": Door(read=TEACHING),
+    "loans:loan": Door(read=STAFF),
+    "loans:return": _both(TEACHING),
+    "loans:mouthpiece": Door(read=STAFF, write=STAFF),
+    "loans:agreement": _both(HEADS),
+    # reports
+    "reports:loan-sheet": Door(read=STAFF),
+    "reports:sheet-to-sign": Door(read=TEACHING),
+    "reports:chart": Door(read=STAFF),
+    "reports:repair-list": Door(read=STAFF),
+    # people
+    "people:pupils": Door(read=TEACHING),
+    "people:pupil-new": _both(TEACHING),
+    "people:pupil-edit": _both(TEACHING),
+    "people:guardian-new": _both(TEACHING),
+    "people:guardian-edit": _both(TEACHING),
+    "people:settings": _both(HEADS),
+    "people:staff-new": _both(HEADS),
+    "people:staff-edit": _both(HEADS),
+}
+
+# The doors that stand open: signing in, and what a browser or a watchdog asks for by itself.
+OPEN: frozenset[str] = frozenset(
+    {
+        "account_login",
+        "account_logout",
+        "account_request_login_code",
+        "account_confirm_login_code",
+        "account_reset_password",
+        "account_reset_password_done",
+        "account_reset_password_from_key",
+        "account_reset_password_from_key_done",
+        "account_inactive",
+        "mfa_authenticate",
+        "alive",
+    }
+)
+
+# Pages of one's own account: anybody who has signed in, for themselves only.
+OWN_ACCOUNT: frozenset[str] = frozenset(
+    {
+        "account_change_password",
+        "account_set_password",
+        "account_reauthenticate",
+        "mfa_reauthenticate",
+        "mfa_index",
+        "mfa_activate_totp",
+        "mfa_deactivate_totp",
+        "mfa_view_recovery_codes",
+        "mfa_generate_recovery_codes",
+        "mfa_download_recovery_codes",
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Seat:
+    """The person at one school: set on the request by the doors, so that views need not look again."""
+
+    user: User
+    school: School
+    role: Role
+    # Whether the masthead should offer the way to another school, or to the person's own family page.
+    several: bool = False
+    family: bool = False
+
+    def may(self, view_name: str, *, write: bool = False) -> bool:
+        """Whether this person may read (or change) through the page of that name; unknown pages are closed."""
+        door = DOORS.get(view_name)
+        if door is None or door.reach is not Reach.SCHOOL:
+            return False
+        return self.role in (door.write if write else door.read)
+
+
+class SeatedRequest(HttpRequest):
+    """A request that came through a school's door."""
+
+    seat: Seat
+    user: User
+    now: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class _May:
+    """`may.register__horn_new` in templates: whether to show the way to a page."""
+
+    seat: Seat | None
+    _known: dict[str, bool] = field(default_factory=dict)
+
+    def __getitem__(self, name: str) -> bool:
+        view_name = name.replace("__", ":").replace("_", "-")
+        if self.seat is None:
+            return False
+        door = DOORS.get(view_name)
+        return bool(door and self.seat.may(view_name, write=bool(door.write)))
+
+
+def seat_of(user: User, slug: str) -> Seat | None:
+    """The person's seat at a school, or None for a stranger. One query."""
+    elsewhere = Post.objects.filter(user_id=OuterRef("user_id")).exclude(pk=OuterRef("pk"))
+    answers_for = Guardian.objects.filter(user_id=OuterRef("user_id"))
+    post = (
+        Post.objects.select_related("school")
+        .annotate(several=Exists(elsewhere), family=Exists(answers_for))
+        .filter(user_id=user.pk, school__slug=slug)
+        .first()
+    )
+    if post is None:
+        return None
+    return Seat(user=user, school=post.school, role=Role(post.role), several=post.several, family=post.family)
+
+
+def in_templates(request: HttpRequest) -> dict[str, Any]:
+    """`seat`, `school` and `may` for every page."""
+    seat = getattr(request, "seat", None)
+    return {"seat": seat, "school": seat.school if seat else None, "may": _May(seat)}

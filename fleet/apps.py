@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class FleetConfig(AppConfig):
+    name = "fleet"
+    label = "fleet"

@@ -1,0 +1,94 @@
+"""The family's pages: the horns of one's own children, and nothing else."""
+
+from __future__ import annotations
+
+from typing import cast
+
+from django import forms
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+
+from fleet.desk.horn_page import pictured, plain_sentence
+from fleet.loans.models import Loan, LoanQuerySet
+from fleet.people.models import Guardian, User
+from fleet.refused import Refused
+from fleet.register.models import Photograph
+from fleet.register.photographs import picture_response
+from fleet.reports import loan_sheet
+from fleet.workshop.actions import report_fault
+from fleet.workshop.models import FaultReport
+
+
+class FaultForm(forms.Form):
+    words = forms.CharField(
+        label="What is wrong?",
+        max_length=1000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="As you would say it. Please do not try to mend it at home.",
+    )
+    still_plays = forms.ChoiceField(
+        label="Does it still play?", choices=[("yes", "Yes"), ("no", "No")], widget=forms.RadioSelect, initial="yes"
+    )
+
+
+def own_loans(request: HttpRequest) -> LoanQuerySet:
+    """Open loans of the pupils this account answers for; 404 for somebody who answers for nobody."""
+    user = cast(User, request.user)
+    if not Guardian.objects.filter(user=user).exists():
+        raise Http404("Not a guardian.")
+    loans = Loan.objects.open().answered_for_by(user)
+    return loans.select_related("horn__school", "pupil").order_by("pupil__name", "pk")
+
+
+def family(request: HttpRequest) -> HttpResponse:
+    loans = list(own_loans(request).prefetch_related("horn__photographs"))
+    if len(loans) == 1:
+        return redirect("desk:family-horn", loans[0].pk)
+    cards = [(loan, plain_sentence(loan.horn)) for loan in loans]
+    return render(request, "desk/family.html", {"cards": cards, "today": timezone.localdate(request.now)})  # type: ignore[attr-defined]
+
+
+def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
+    loan = get_object_or_404(own_loans(request), pk=pk)
+    now = request.now  # type: ignore[attr-defined]
+    form = FaultForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        words, plays = form.cleaned_data["words"], form.cleaned_data["still_plays"] == "yes"
+        try:
+            report_fault(
+                horn=loan.horn, pupil=loan.pupil, by=cast(User, request.user), at=now, words=words, still_plays=plays
+            )
+        except Refused as no:
+            form.add_error("words", no.sentence)
+        else:
+            messages.success(request, "Thank you. The school sees it at once and will answer here.")
+            return redirect("desk:family-horn", loan.pk)
+    reports = FaultReport.objects.filter(horn=loan.horn, pupil=loan.pupil, at__date__gte=loan.issued_on)
+    return render(
+        request,
+        "desk/family_horn.html",
+        {
+            "loan": loan,
+            "horn": loan.horn,
+            "sentence": plain_sentence(loan.horn),
+            "picture": loan.horn.photographs.first(),
+            "accessories": [one.name for one in loan.accessories.all()],
+            "reports": reports.filter(by=cast(User, request.user)),
+            "others": own_loans(request).exclude(pk=loan.pk).exists(),
+            "today": timezone.localdate(now),
+            "form": form,
+            **pictured(loan.horn),
+        },
+    )
+
+
+def family_picture(request: HttpRequest, pk: int) -> HttpResponseBase:
+    horns = own_loans(request).values("horn_id")
+    return picture_response(get_object_or_404(Photograph, pk=pk, horn__in=horns))
+
+
+def family_sheet(request: HttpRequest, pk: int) -> HttpResponse:
+    return loan_sheet.response(get_object_or_404(own_loans(request), pk=pk), request)

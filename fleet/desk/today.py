@@ -1,0 +1,197 @@
+"""What needs doing now, as piles of tasks, each one click from being done."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.urls import reverse
+from django.utils import timezone
+
+from fleet.access import HEADS, Role, Seat
+from fleet.loans.models import Loan
+from fleet.register.kinds import finding_in_words
+from fleet.register.models import Horn
+from fleet.workshop.models import FaultReport, RepairJob
+
+# A pile shows this many tasks; the rest is one click away in its list.
+SHOWN = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    what: str
+    address: str
+    why: str = ""
+    when: date | None = None
+    late: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Pile:
+    title: str
+    tasks: list[Task]
+    everything: str = ""
+
+    @property
+    def shown(self) -> list[Task]:
+        return self.tasks[:SHOWN]
+
+    @property
+    def has_more(self) -> bool:
+        return len(self.tasks) > SHOWN
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """Whose day it is and when: what every pile is made from."""
+
+    seat: Seat
+    now: datetime
+
+    @property
+    def today(self) -> date:
+        return timezone.localdate(self.now)
+
+    def to(self, name: str, *args: object) -> str:
+        return reverse(name, args=(self.seat.school.slug, *args))
+
+
+def overdue(day: Day) -> Pile:
+    loans = Loan.objects.at(day.seat.school).overdue(day.today).select_related("horn", "pupil").order_by("due_on", "pk")
+    tasks = [
+        Task(
+            what=f"{loan.horn.number}: take back from {loan.pupil.name}",
+            address=day.to("loans:return" if day.seat.may("loans:return", write=True) else "loans:loan", loan.pk),
+            why=_days(day.today - loan.due_on, "overdue"),
+            when=loan.due_on,
+            late=True,
+        )
+        for loan in loans[: SHOWN + 1]
+    ]
+    return Pile("Overdue", tasks, day.to("loans:loans") + "?state=overdue")
+
+
+def due_soon(day: Day) -> Pile:
+    school = day.seat.school
+    loans = Loan.objects.at(school).due_soon(day.today, school.soon_days).select_related("horn", "pupil")
+    tasks = [
+        Task(
+            what=f"{loan.horn.number}, {loan.pupil.name}",
+            address=day.to("loans:loan", loan.pk),
+            why="due today" if loan.due_on == day.today else _days(loan.due_on - day.today, "left"),
+            when=loan.due_on,
+        )
+        for loan in loans.order_by("due_on", "pk")[: SHOWN + 1]
+    ]
+    return Pile("Due soon", tasks, day.to("loans:loans") + "?state=soon")
+
+
+def reported(day: Day) -> Pile:
+    reports = FaultReport.objects.at(day.seat.school).unanswered().select_related("horn", "by").order_by("at", "pk")
+    tasks = [
+        Task(
+            what=f"{report.horn.number}: “{_short(report.words)}”",
+            address=day.to("workshop:report", report.pk),
+            why=f"{report.by.name} · {'still plays' if report.still_plays else 'does not play'}",
+            when=timezone.localdate(report.at),
+            late=not report.still_plays,
+        )
+        for report in reports[: SHOWN + 1]
+    ]
+    return Pile("Families report", tasks, day.to("workshop:bench"))
+
+
+def unidentified(day: Day) -> Pile:
+    horns = Horn.objects.at(day.seat.school).unidentified().select_related("place").order_by("number", "pk")
+    tasks = [
+        Task(
+            what=f"{horn.number}: find out what it is",
+            address=f"{day.to('identify:walk')}?horn={horn.pk}",
+            why=str(horn.place or "no place yet"),
+        )
+        for horn in horns[: SHOWN + 1]
+    ]
+    return Pile("Not identified yet", tasks, day.to("register:horns") + "?identified=no")
+
+
+def test_note_owed(day: Day) -> Pile:
+    horns = Horn.objects.at(day.seat.school).kept().filter(test_note_owed=True).order_by("number", "pk")
+    tasks = [
+        Task(
+            what=f"{horn.number}: sound the test note again",
+            address=f"{day.to('identify:walk')}?horn={horn.pk}",
+            why=finding_in_words(horn.build, horn.stands_in),
+        )
+        for horn in horns[: SHOWN + 1]
+    ]
+    return Pile("Stand changed, test note owed", tasks)
+
+
+def unchecked(day: Day) -> Pile:
+    """Horns in the cupboard that nobody has looked over for as long as the school allows."""
+    school = day.seat.school
+    horns = Horn.objects.at(school).not_checked_since(day.today - timedelta(days=school.check_days))
+    at_hand = horns.filter(where=Horn.Where.CUPBOARD).select_related("place").order_by("checked_on", "number", "pk")
+    tasks = [
+        Task(
+            what=f"{horn.number}: check its condition",
+            address=day.to("workshop:check-new", horn.pk),
+            why=f"last looked over {horn.checked_on:%-d %B %Y}" if horn.checked_on else "never looked over",
+        )
+        for horn in at_hand[: SHOWN + 1]
+    ]
+    return Pile("Due for a check", tasks, day.to("register:horns") + "?sort=checked")
+
+
+def bench(day: Day) -> Pile:
+    jobs = (
+        RepairJob.objects.at(day.seat.school).open().select_related("horn").order_by("-horn__grade", "opened_at", "pk")
+    )
+    tasks = [
+        Task(
+            what=f"{job.horn.number}, {finding_in_words(job.horn.build, job.horn.stands_in) or 'not identified'}",
+            address=day.to("workshop:job", job.pk),
+            why=job.get_state_display(),
+            when=timezone.localdate(job.opened_at),
+        )
+        for job in jobs[: SHOWN + 1]
+    ]
+    return Pile("On the bench list", tasks, day.to("workshop:bench"))
+
+
+PILES: dict[Role, tuple[Callable[[Day], Pile], ...]] = {
+    Role.HEAD: (overdue, reported, due_soon, unidentified, test_note_owed, unchecked, bench),
+    Role.TEACHER: (overdue, reported, unidentified, test_note_owed, due_soon, unchecked),
+    Role.TECHNICIAN: (reported, bench, test_note_owed, unchecked, unidentified),
+}
+PILES[Role.SERVICE] = PILES[Role.HEAD]
+
+
+def piles(day: Day) -> list[Pile]:
+    """This role's piles that have something in them, in the order that serves it. One query a pile."""
+    made = (pile(day) for pile in PILES[day.seat.role])
+    return [pile for pile in made if pile.tasks]
+
+
+def is_new_school(seat: Seat) -> bool:
+    return not Horn.objects.at(seat.school).exists()
+
+
+def first_steps(day: Day) -> list[Task]:
+    """What a school with an empty register does first."""
+    steps = []
+    if day.seat.role in HEADS:
+        steps.append(Task("Say where horns are kept", day.to("register:places"), "rooms and shelves"))
+        steps.append(Task("Add the staff", day.to("people:staff-new"), "teachers and the technician"))
+    steps.append(Task("Identify the first horn", day.to("identify:walk"), "four checks, then put it on record"))
+    return steps
+
+
+def _days(span: timedelta, word: str) -> str:
+    return f"{span.days} day{'' if span.days == 1 else 's'} {word}"
+
+
+def _short(words: str, most: int = 70) -> str:
+    return words if len(words) <= most else words[: most - 1].rstrip() + "…"

@@ -1,0 +1,20 @@
+from django.urls import path
+
+from fleet.desk import charts, family, views
+
+app_name = "desk"
+urlpatterns = [
+    path("", views.home, name="home"),
+    path("h/<slug:code>/", views.label, name="label"),
+    path("s/<slug:school>/", views.today, name="today"),
+    path("s/<slug:school>/horns/<int:pk>/", views.horn, name="horn"),
+    path("s/<slug:school>/horns/<int:pk>/chart/", charts.chart, name="chart"),
+    path("s/<slug:school>/horns/<int:pk>/chart.musicxml", charts.chart_xml, name="chart-xml"),
+    path("s/<slug:school>/together/", charts.together, name="together"),
+    path("s/<slug:school>/prints/", views.prints, name="prints"),
+    path("family/", family.family, name="family"),
+    path("family/<int:pk>/", family.family_horn, name="family-horn"),
+    path("family/<int:pk>/chart/", charts.family_chart, name="family-chart"),
+    path("family/<int:pk>/sheet.pdf", family.family_sheet, name="family-sheet"),
+    path("family/pictures/<int:pk>/", family.family_picture, name="family-picture"),
+]

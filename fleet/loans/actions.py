@@ -1,0 +1,177 @@
+"""What happens to a loan. Each action is one transaction that locks the horn's row first.
+
+Two people who lend the same horn at the same moment queue at that lock; the second then reads that it is out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Sequence
+from datetime import date, datetime
+
+from django.db import transaction
+from django.utils import timezone
+
+from fleet.loans.agreement import kept_version
+from fleet.loans.lending import day, last_ended, why_not
+from fleet.loans.models import Loan, LoanAccessory
+from fleet.people.models import Guardian, Pupil, User
+from fleet.refused import Refused
+from fleet.register.models import Horn
+from fleet.workshop.condition import latest_check
+from fleet.workshop.models import ConditionCheck
+
+MOST_ACCESSORIES = 16
+
+
+@transaction.atomic
+def issue(
+    *,
+    horn: Horn,
+    pupil: Pupil,
+    guardian: Guardian,
+    agreement_version: int,
+    check_seen: int,
+    due_on: date,
+    signed_on: date | None,
+    accessories: Sequence[str],
+    by: User,
+    at: datetime,
+) -> Loan:
+    """Lends a horn to a pupil after the guardian has signed, and moves the horn's holder and due date.
+
+    `agreement_version` and `check_seen` (the key of a condition check) say what the signed sheet showed.
+    Raises Refused with the reason: the horn may not be lent now, the sheet is out of date, nobody signed, or
+    the people do not belong together.
+    """
+    horn = Horn.objects.select_for_update().get(pk=horn.pk)
+    today = timezone.localdate(at)
+    refused = why_not(horn)
+    if refused is not None:
+        raise refused
+    _together(horn, pupil, guardian)
+    if due_on < today:
+        raise Refused(f"The due date, {day(due_on)}, is in the past.")
+    if signed_on is None:
+        raise Refused(f"{guardian} signs the sheet before the horn goes out. Say when it was signed.")
+    if signed_on > today:
+        raise Refused(f"The guardian cannot have signed on {day(signed_on)}: that day has not come yet.")
+    names = once_each(accessories)
+    if len(names) > MOST_ACCESSORIES:
+        raise Refused(f"A loan sheet has room for {MOST_ACCESSORIES} accessories; put small things under one name.")
+    agreement = kept_version(horn.school_id, agreement_version, at)
+    if agreement is None:
+        raise Refused("The agreement has a newer version than the sheet. Print the sheet again and have it signed.")
+    check = latest_check(horn)
+    if check is None or check.pk != check_seen:
+        raise Refused(f"{horn} was checked again after the sheet was printed. Print the sheet again.")
+
+    loan = Loan.objects.create(
+        horn=horn,
+        pupil=pupil,
+        guardian=guardian,
+        agreement=agreement,
+        signed_on=signed_on,
+        issued_on=today,
+        issued_by=by,
+        due_on=due_on,
+        check_at_issue=check,
+        stands_in=horn.stands_in,
+    )
+    LoanAccessory.objects.bulk_create(LoanAccessory(loan=loan, name=name) for name in names)
+    horn.holder_name, horn.due_on = pupil.name, due_on
+    horn.save(update_fields=["holder_name", "due_on"])
+    return loan
+
+
+@transaction.atomic
+def give_back(
+    *,
+    loan: Loan,
+    returned_on: date,
+    came_back: Collection[int],
+    look_over: Callable[[Horn], ConditionCheck],
+    mouthpiece_cleaned_on: date | None,
+    notes: str,
+    by: User,
+    at: datetime,
+) -> Loan:
+    """Takes a horn back: what came back with it, how it is, whether the mouthpiece was cleaned.
+
+    `came_back` holds keys of the loan's accessories. `look_over` logs the check that belongs to the return; it
+    is called inside the transaction, so that a return without its check, or a check without its return, cannot
+    stay behind. Raises Refused when the loan has ended already and for days that cannot be.
+    """
+    horn = Horn.objects.select_for_update().get(pk=loan.horn_id)
+    loan = Loan.objects.select_related("pupil", "returned_to").get(pk=loan.pk)
+    today = timezone.localdate(at)
+    if loan.returned_on is not None:
+        raise Refused(f"{horn} came back on {day(loan.returned_on)}, taken by {loan.returned_to}.")
+    if returned_on < loan.issued_on:
+        raise Refused(f"{horn} went out on {day(loan.issued_on)}; it cannot have come back before that.")
+    if returned_on > today:
+        raise Refused(f"{horn} cannot have come back on {day(returned_on)}: that day has not come yet.")
+    if mouthpiece_cleaned_on is not None:
+        _cleaning_day(mouthpiece_cleaned_on, returned_on, today)
+        loan.mouthpiece_cleaned_by = by
+    loan.mouthpiece_cleaned_on = mouthpiece_cleaned_on
+    loan.returned_on, loan.returned_to, loan.return_notes = returned_on, by, notes.strip()
+    loan.check_at_return = look_over(horn)
+    loan.save(
+        update_fields=[
+            "returned_on",
+            "returned_to",
+            "return_notes",
+            "check_at_return",
+            "mouthpiece_cleaned_on",
+            "mouthpiece_cleaned_by",
+        ]
+    )
+    loan.accessories.filter(pk__in=came_back).update(came_back=True)
+    loan.accessories.exclude(pk__in=came_back).update(came_back=False)
+    horn.refresh_from_db(fields=["test_note_owed", "grade", "checked_on"])
+    horn.holder_name, horn.due_on = "", None
+    horn.save(update_fields=["holder_name", "due_on"])
+    return loan
+
+
+@transaction.atomic
+def record_mouthpiece_cleaned(*, loan: Loan, cleaned_on: date, by: User, at: datetime) -> Loan:
+    """Records after a return that the mouthpiece was cleaned. Raises Refused where there is nothing to record."""
+    horn = Horn.objects.select_for_update().get(pk=loan.horn_id)
+    loan = Loan.objects.select_related("mouthpiece_cleaned_by").get(pk=loan.pk)
+    if loan.returned_on is None:
+        raise Refused(
+            f"{horn} is still out; the mouthpiece is cleaned when it comes back.",
+            way_out=("loans:return", "Take it back"),
+        )
+    if loan.mouthpiece_cleaned_on is not None:
+        when = day(loan.mouthpiece_cleaned_on)
+        raise Refused(f"{loan.mouthpiece_cleaned_by} recorded already that it was cleaned on {when}.")
+    latest = last_ended(horn)
+    if latest is None or latest.pk != loan.pk:
+        raise Refused(f"{horn} has been out again since; record the cleaning after the latest loan.")
+    _cleaning_day(cleaned_on, loan.returned_on, timezone.localdate(at))
+    loan.mouthpiece_cleaned_on, loan.mouthpiece_cleaned_by = cleaned_on, by
+    loan.save(update_fields=["mouthpiece_cleaned_on", "mouthpiece_cleaned_by"])
+    return loan
+
+
+def once_each(names: Sequence[str]) -> list[str]:
+    """Names without blanks around them, none twice whatever its capitals, in their order."""
+    return list({name.strip().casefold(): name.strip() for name in names if name.strip()}.values())
+
+
+def _together(horn: Horn, pupil: Pupil, guardian: Guardian) -> None:
+    if pupil.school_id != horn.school_id:
+        raise Refused("This pupil belongs to another school.")
+    if pupil.left_on is not None:
+        raise Refused(f"{pupil} left the school on {day(pupil.left_on)}.")
+    if not pupil.guardians.filter(pk=guardian.pk).exists():
+        raise Refused(f"{guardian} does not answer for {pupil}, so cannot sign.")
+
+
+def _cleaning_day(cleaned_on: date, returned_on: date, today: date) -> None:
+    if cleaned_on < returned_on:
+        raise Refused(f"The horn came back on {day(returned_on)}; clean the mouthpiece after that.")
+    if cleaned_on > today:
+        raise Refused(f"The mouthpiece cannot have been cleaned on {day(cleaned_on)}: that day has not come yet.")

@@ -1,0 +1,92 @@
+"""Whether a horn may be lent now and, where not, why not and what would change that."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from django.urls import reverse
+from django.utils.dateformat import format as dated
+
+from fleet.access import Seat
+from fleet.loans.models import Loan
+from fleet.refused import Refused
+from fleet.register.models import Horn
+from fleet.register.ways import sound_again
+from fleet.register.ways import way_out as register_way_out
+from fleet.workshop.condition import grade_blocks_loan
+
+
+def day(when: date) -> str:
+    """A date as it stands in sentences: `3 May 2027`."""
+    return dated(when, "j F Y")
+
+
+def current_loan(horn: Horn) -> Loan | None:
+    """The loan the horn is out on, with its pupil and guardian."""
+    return horn.loans.open().select_related("pupil", "guardian").first()
+
+
+def last_ended(horn: Horn) -> Loan | None:
+    return horn.loans.ended().order_by("-returned_on", "-pk").first()
+
+
+def why_not(horn: Horn) -> Refused | None:
+    """The first thing that keeps the horn from being lent, with the way out, or None. One query at most."""
+    return _not_here(horn) or _not_known(horn) or grade_blocks_loan(horn) or _mouthpiece(horn)
+
+
+def _not_here(horn: Horn) -> Refused | None:
+    if horn.withdrawn_on is not None:
+        sentence = f"{horn} was withdrawn on {day(horn.withdrawn_on)}."
+        return Refused(sentence, way_out=("register:standing", "Keep it again"))
+    if horn.not_found_on is not None:
+        sentence = f"{horn} has not been found since {day(horn.not_found_on)}."
+        return Refused(sentence, way_out=("register:standing", "Record that it was found"))
+    if horn.holder_name:
+        until = f", due back on {day(horn.due_on)}" if horn.due_on else ""
+        return Refused(
+            f"{horn} is out: {horn.holder_name} has it{until}.", way_out=("loans:return", "Take it back first")
+        )
+    if horn.on_bench:
+        return Refused(f"{horn} is in the workshop.", way_out=("workshop:job-new", "Go to its repair job"))
+    return None
+
+
+def _not_known(horn: Horn) -> Refused | None:
+    if not horn.build:
+        return Refused(
+            f"Nobody has found out yet what {horn} is, so nobody knows which fingerings it takes.",
+            way_out=("identify:walk", "Identify it"),
+        )
+    if horn.test_note_owed:
+        return Refused(
+            f"Work on {horn} may have changed how it stands, and the test note has not been sounded since.",
+            way_out=("identify:walk", "Sound the test note"),
+        )
+    return None
+
+
+def _mouthpiece(horn: Horn) -> Refused | None:
+    before = last_ended(horn)
+    if before is None or before.mouthpiece_cleaned_on is not None:
+        return None
+    return Refused(
+        f"Nobody has recorded that the mouthpiece of {horn} was cleaned since the last player.",
+        way_out=("loans:mouthpiece", "Record the cleaning"),
+    )
+
+
+def way_out_of(refused: Refused | None, horn: Horn, seat: Seat) -> str:
+    """The address behind a refusal's way out, "" where there is none or this person may not take it.
+
+    Most such pages are about the horn; some are about one of its loans, and the walk takes it as a parameter.
+    """
+    if refused is None or refused.way_out is None or not seat.may(refused.way_out[0]):
+        return ""
+    name = refused.way_out[0]
+    if name == "identify:walk" and horn.build:
+        return sound_again(horn, seat.school)
+    if name in {"loans:mouthpiece", "loans:return"}:
+        loan = last_ended(horn) if name == "loans:mouthpiece" else current_loan(horn)
+        return reverse(name, args=(seat.school.slug, loan.pk)) if loan is not None else ""
+    return register_way_out(refused, horn, seat.school)

@@ -1,0 +1,48 @@
+"""What lending has to tell of one horn, for its time line."""
+
+from __future__ import annotations
+
+from datetime import datetime, time, timedelta
+
+from django.utils import timezone
+
+from fleet.loans.lending import day
+from fleet.register.models import Horn
+from fleet.register.story import Told
+
+
+def story(horn: Horn) -> list[Told]:
+    """Issues, returns and cleanings, newest first. Two queries, however long the story.
+
+    Loans know days, not hours: an issue stands at the end of its day, after the check it needed.
+    """
+    told = []
+    loans = horn.loans.select_related("pupil", "issued_by", "returned_to", "mouthpiece_cleaned_by").prefetch_related(
+        "accessories"
+    )
+    for loan in loans:
+        link = ("loans:loan", loan.pk)
+        sentence = f"Lent to {loan.pupil}, due back on {day(loan.due_on)}."
+        told.append(Told(_at(loan.issued_on, 0), "issue", sentence, str(loan.issued_by), link))
+        if loan.returned_on is None:
+            continue
+        missing = [one.name for one in loan.accessories.all() if one.came_back is False]
+        sentence = f"Came back from {loan.pupil}"
+        sentence += f" without {', '.join(missing)}." if missing else ", complete."
+        told.append(Told(_at(loan.returned_on, 1), "return", sentence, str(loan.returned_to), link))
+        if loan.mouthpiece_cleaned_on is not None:
+            told.append(
+                Told(
+                    _at(loan.mouthpiece_cleaned_on, 2),
+                    "cleaning",
+                    "Mouthpiece cleaned.",
+                    str(loan.mouthpiece_cleaned_by),
+                    link,
+                )
+            )
+    return sorted(told, key=lambda one: one.at, reverse=True)
+
+
+def _at(when: datetime | object, place: int) -> datetime:
+    moment = datetime.combine(when, time(23, 59, 50)) + timedelta(seconds=place)  # type: ignore[arg-type]
+    return timezone.make_aware(moment)

@@ -1,0 +1,14 @@
+from django.urls import path
+
+from fleet.loans import issuing, returning, views
+
+app_name = "loans"
+urlpatterns = [
+    path("loans/", views.loans, name="loans"),
+    path("loans/issue/", issuing.issue, name="issue"),
+    path("loans/issue/pupils/", issuing.pupil_search, name="pupil-search"),
+    path("loans/agreement/", views.agreement, name="agreement"),
+    path("loans/<int:pk>/", views.loan, name="loan"),
+    path("loans/<int:pk>/return/", returning.give_back, name="return"),
+    path("loans/<int:pk>/mouthpiece/", views.mouthpiece, name="mouthpiece"),
+]

@@ -1,0 +1,75 @@
+"""Runs the site on this computer, for one school or for a look around."""
+
+from __future__ import annotations
+
+import errno
+import socket
+from typing import Any
+
+from django.conf import settings
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+
+from fleet import environment
+
+
+class Command(BaseCommand):
+    help = "Prepare the data, load the invented demo school when there is nothing yet, and serve the site."
+    requires_system_checks: list[str] = []
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--port", type=int, default=None, help="default: HORN_PORT, else 8000")
+        parser.add_argument("--no-demo", action="store_true", help="leave an empty database empty")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        port = options["port"] or environment.whole("HORN_PORT", 8000, 1, 65535)
+        listener = self._listener(port)
+        call_command("prepare")
+        if not options["no_demo"]:
+            call_command("demo", only_when_empty=True)
+        self._say_where(port)
+        self._serve(listener)
+
+    def _listener(self, port: int) -> socket.socket:
+        """The open port, taken before anything else so that a port in use costs no waiting."""
+        listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        if hasattr(socket, "SO_EXCLUSIVEADDRUSE"):
+            listener.setsockopt(socket.SOL_SOCKET, socket.SO_EXCLUSIVEADDRUSE, 1)
+        else:
+            listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            listener.bind(("127.0.0.1", port))
+            listener.listen(64)
+        except OSError as trouble:
+            if trouble.errno in {errno.EADDRINUSE, errno.EACCES} or getattr(trouble, "winerror", 0) in {
+                10013,
+                10048,
+            }:
+                raise CommandError(
+                    f"Port {port} is taken or not allowed. Choose another: HORN_PORT=8001 make run"
+                ) from trouble
+            raise CommandError(f"Port {port} cannot be opened: {trouble.strerror}.") from trouble
+        return listener
+
+    def _say_where(self, port: int) -> None:
+        from fleet.desk.demo import SIGN_INS, demo_is_here
+
+        self.stdout.write(f"\nHorn Cupboard is at http://127.0.0.1:{port}  (stop it with Ctrl-C)")
+        if demo_is_here():
+            self.stdout.write("\nThe demo school's sign-ins, all invented:")
+            for what, email, password in SIGN_INS:
+                self.stdout.write(f"  {what:<16} {email:<32} {password}")
+            self.stdout.write("  A guardian may also ask for a code on the sign-in page; the letter appears below.\n")
+        self.stdout.write(f"Data: {settings.DATA_DIR}\n")
+        self.stdout.flush()
+
+    def _serve(self, listener: socket.socket) -> None:
+        from waitress import create_server
+
+        from fleet.wsgi import application
+
+        server = create_server(application, sockets=[listener], threads=8, ident="", clear_untrusted_proxy_headers=True)
+        try:
+            server.run()
+        except KeyboardInterrupt:
+            server.close()

@@ -1,0 +1,106 @@
+"""What holds for every request: the doors, sessions that end when idle, and the browser's policies."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib.auth.views import redirect_to_login
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django_htmx.http import HttpResponseClientRedirect
+
+from fleet.access import DOORS, OPEN, OWN_ACCOUNT, Reach, seat_of
+
+Answer = Callable[[HttpRequest], HttpResponse]
+
+# Everything a page uses comes from this site; a microphone may be asked for by our own pages only.
+CONTENT_POLICY = (
+    "default-src 'self'; img-src 'self' data: blob:; style-src 'self'; script-src 'self'; connect-src 'self'; "
+    "object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+)
+
+
+def stated_policies(get_response: Answer) -> Answer:
+    def middleware(request: HttpRequest) -> HttpResponse:
+        response = get_response(request)
+        response.headers.setdefault("Content-Security-Policy", CONTENT_POLICY)
+        response.headers.setdefault("Permissions-Policy", "microphone=(self), camera=(self), geolocation=()")
+        if getattr(request, "user", None) is not None and request.user.is_authenticated:
+            response.headers.setdefault("Cache-Control", "private, no-store")
+        return response
+
+    return middleware
+
+
+def idle_sessions_end(get_response: Answer) -> Answer:
+    """Moves the end of a session on while it is used, at most once a minute so that reading costs no write.
+
+    Saving is enough: the server counts the idle time from the last save. An expiry set here would also give
+    the cookie a life of its own, and it would outlive the closed browser of a shared machine.
+    """
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        response = get_response(request)
+        session = request.session
+        if session.accessed and "_auth_user_id" in session and not session.modified:
+            now = int(timezone.now().timestamp())
+            if now - session.get("last_used", 0) >= 60:
+                session["last_used"] = now
+        return response
+
+    return middleware
+
+
+class Doors:
+    """Opens a page only to those whom `fleet.access` lets through."""
+
+    def __init__(self, get_response: Answer) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_view(
+        self, request: HttpRequest, view: Any, args: tuple[Any, ...], kwargs: dict[str, Any]
+    ) -> HttpResponse | None:
+        # Time is read once, here at the edge, and passed down as an argument.
+        request.now = timezone.now()  # type: ignore[attr-defined]
+        name = request.resolver_match.view_name if request.resolver_match else ""
+        if name in OPEN:
+            return None
+        door = DOORS.get(name)
+        if door is None and name not in OWN_ACCOUNT:
+            raise Http404("This page is closed.")
+        if not request.user.is_authenticated:
+            return self._sign_in_first(request)
+        if door is None or door.reach is not Reach.SCHOOL:
+            # The family's pages fetch only what the account answers for, and answer 404 to the rest.
+            return self._method_allowed(request, bool(door is None or door.write))
+        seat = seat_of(request.user, kwargs.pop("school"))
+        if seat is None:
+            raise Http404("No such school for this account.")
+        if not seat.may(name, write=request.method not in {"GET", "HEAD"}):
+            raise PermissionDenied
+        request.seat = seat  # type: ignore[attr-defined]
+        return None
+
+    @staticmethod
+    def _sign_in_first(request: HttpRequest) -> HttpResponse:
+        """To the sign-in page and back again; a part fetched by script sends the whole page there."""
+        if request.headers.get("HX-Request") == "true":
+            page = request.htmx.current_url_abs_path or "/"  # type: ignore[attr-defined]
+            return HttpResponseClientRedirect(redirect_to_login(page).url)
+        return redirect_to_login(request.get_full_path())
+
+    @staticmethod
+    def _method_allowed(request: HttpRequest, writes: bool) -> None:
+        if request.method not in {"GET", "HEAD"} and not writes:
+            raise PermissionDenied
+
+
+def unproven_form(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """The answer to a form without the proof that it came from our own page, in plain words."""
+    return render(request, "403_csrf.html", status=403)

@@ -1,0 +1,32 @@
+"""Opens an empty site for its first school."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.utils.text import slugify
+
+from fleet.people.actions import begin_school
+from fleet.people.models import School, User
+
+
+class Command(BaseCommand):
+    help = "Record a school and its department head, who then signs in with a code sent by e-mail."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--school", required=True, help="the school's name")
+        parser.add_argument("--slug", default="", help="its part of the address; default: made from the name")
+        parser.add_argument("--head", required=True, help="the department head's name")
+        parser.add_argument("--email", required=True, help="the department head's e-mail address")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        slug = options["slug"] or slugify(options["school"])[:40] or "school"
+        try:
+            School(name=options["school"], slug=slug).full_clean()
+            User(email=options["email"], name=options["head"]).full_clean(exclude=["password"], validate_unique=False)
+        except ValidationError as wrong:
+            raise CommandError("\n".join(wrong.messages)) from wrong
+        school = begin_school(name=options["school"], slug=slug, head_name=options["head"], head_email=options["email"])
+        self.stdout.write(f"{school} is open at /s/{slug}/. {options['email']} can ask for a sign-in code now.")

@@ -1,0 +1,99 @@
+"""The forms of the sign-in pages in our own words. What they check is the account library's."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from allauth.account import forms as account
+from allauth.account.adapter import get_adapter
+from allauth.mfa.base import forms as mfa
+from allauth.mfa.totp.forms import ActivateTOTPForm
+from django.http import HttpRequest
+
+LABELS = {
+    "login": "E-mail address",
+    "email": "E-mail address",
+    "password": "Password",
+    "oldpassword": "Password now",
+    "password1": "New password",
+    "password2": "New password once more",
+    "code": "Code",
+}
+
+
+def tell_unknown(email: str) -> None:
+    """A letter to an address without an account, so that the page need not say that it is unknown.
+
+    The library's own letter offers signing up, which does not exist here: it fails on the missing page.
+    """
+    get_adapter().send_mail("account/email/unknown_account", email, {})
+
+
+class Plain:
+    """Labels instead of placeholders, which vanish on typing; a code's field calls up digits on a phone."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name, field in self.fields.items():  # type: ignore[attr-defined]
+            field.label = LABELS.get(name, field.label)
+            field.widget.attrs.pop("placeholder", None)
+            if name in {"password", "oldpassword"}:
+                field.help_text = ""
+            if name == "password1":
+                field.help_text = "At least 12 characters, unlike your name, and not one that many people use."
+            if name == "code":
+                field.max_length = 40
+                field.widget.attrs.update(inputmode="numeric", autocomplete="one-time-code", spellcheck="false")
+                field.widget.attrs["class"] = "code"
+
+
+class SignIn(Plain, account.LoginForm):
+    pass
+
+
+class AskForCode(Plain, account.RequestLoginCodeForm):
+    def clean_email(self) -> str:
+        email: str = super().clean_email()
+        if email and self._user is None:
+            tell_unknown(email)
+        return email
+
+
+class ConfirmCode(Plain, account.ConfirmLoginCodeForm):
+    pass
+
+
+class AskForReset(Plain, account.ResetPasswordForm):
+    def save(self, request: HttpRequest, **kwargs: Any) -> str:
+        email: str = super().save(request, **kwargs)
+        if not self.users:
+            tell_unknown(email)
+        return email
+
+
+class ResetPassword(Plain, account.ResetPasswordKeyForm):
+    pass
+
+
+class ChangePassword(Plain, account.ChangePasswordForm):
+    pass
+
+
+class SetPassword(Plain, account.SetPasswordForm):
+    pass
+
+
+class PasswordAgain(Plain, account.ReauthenticateForm):
+    pass
+
+
+class SecondCode(Plain, mfa.AuthenticateForm):
+    pass
+
+
+class SecondCodeAgain(Plain, mfa.ReauthenticateForm):
+    pass
+
+
+class ActivateSecondStep(Plain, ActivateTOTPForm):
+    pass

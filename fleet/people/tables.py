@@ -1,0 +1,34 @@
+from __future__ import annotations
+
+import django_tables2 as tables
+from django.urls import reverse
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
+
+from fleet.people.models import Pupil
+
+
+class PupilTable(tables.Table):
+    name = tables.Column(order_by=("name", "pk"))
+    year = tables.Column(order_by=("year", "name", "pk"))
+    group = tables.Column("Class or ensemble", order_by=("group", "name", "pk"))
+    guardians = tables.Column(orderable=False, empty_values=())
+
+    class Meta:
+        empty_text = "No pupil matches."
+
+    def __init__(self, *args: object, school: str, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        self.school = school
+
+    def render_name(self, record: Pupil) -> SafeString:
+        return format_html(
+            '<a href="{}">{}</a>', reverse("people:pupil-edit", args=(self.school, record.pk)), record.name
+        )
+
+    def render_guardians(self, record: Pupil) -> SafeString:
+        return format_html_join(
+            ", ",
+            '<a href="{}">{}</a>',
+            ((reverse("people:guardian-edit", args=(self.school, g.pk)), g.name) for g in record.guardians.all()),
+        ) or format_html('<span class="quiet">{}</span>', "none yet")

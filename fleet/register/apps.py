@@ -1,0 +1,18 @@
+from typing import Any
+
+from django.apps import AppConfig
+from django.db.models.signals import post_migrate
+
+
+class RegisterConfig(AppConfig):
+    name = "fleet.register"
+    label = "register"
+
+    def ready(self) -> None:
+        post_migrate.connect(_keep_search, sender=self)
+
+
+def _keep_search(*, using: str, **kwargs: Any) -> None:
+    from fleet.register.searching import keep_tables
+
+    keep_tables(using)

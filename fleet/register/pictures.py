@@ -1,0 +1,57 @@
+"""Photographs as they come in: looked at, drawn anew, and stripped of everything but their pixels."""
+
+from __future__ import annotations
+
+import io
+import secrets
+
+from django.conf import settings
+from django.core.exceptions import ValidationError
+from django.core.files.base import ContentFile
+from django.core.files.uploadedfile import UploadedFile
+
+LONGEST_SIDE = 1600
+FORMATS = ("JPEG", "PNG", "WEBP")
+
+
+def redrawn(upload: UploadedFile) -> tuple[ContentFile[bytes], int, int]:
+    """The picture as a fresh JPEG of at most 1600 pixels a side, with its width and height.
+
+    The camera's place, time and name are gone, since only pixels are carried over; the camera's turn is applied.
+    Raises ValidationError with a sentence for anything that is not a picture of a size we take.
+    """
+    from PIL import Image, ImageOps, UnidentifiedImageError
+
+    many = settings.PHOTOGRAPH_MAX_PIXELS // 1_000_000
+    too_many = f"This picture has too many pixels. Send one of at most {many} million."
+    if (upload.size or 0) > settings.PHOTOGRAPH_MAX_BYTES:
+        most = settings.PHOTOGRAPH_MAX_BYTES // (1024 * 1024)
+        raise ValidationError(f"This picture is too large. Send one of at most {most} MB.")
+    try:
+        upload.seek(0)
+        with Image.open(upload, formats=FORMATS) as picture:
+            # The header tells the size before any pixel is unpacked: a small file can claim a huge picture.
+            if picture.width * picture.height > settings.PHOTOGRAPH_MAX_PIXELS:
+                raise ValidationError(too_many)
+            if picture.width < 16 or picture.height < 16:
+                raise ValidationError("This picture is too small to show anything.")
+            picture.draft("RGB", (LONGEST_SIDE, LONGEST_SIDE))
+            upright = ImageOps.exif_transpose(picture)
+            upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
+            flat = Image.new("RGB", upright.size, "white")
+            if upright.mode in {"RGBA", "LA", "P"}:
+                upright = upright.convert("RGBA")
+                flat.paste(upright, mask=upright.getchannel("A"))
+            else:
+                flat.paste(upright.convert("RGB"))
+    except ValidationError:
+        raise
+    except Image.DecompressionBombError as trouble:
+        raise ValidationError(too_many) from trouble
+    except UnidentifiedImageError as trouble:
+        raise ValidationError("This is not a picture we can read. Send a JPEG, PNG or WebP file.") from trouble
+    except (OSError, SyntaxError, ValueError, EOFError, MemoryError) as trouble:
+        raise ValidationError("This picture is damaged or cut off. Send it again.") from trouble
+    fresh = io.BytesIO()
+    flat.save(fresh, "JPEG", quality=82, optimize=True)
+    return ContentFile(fresh.getvalue(), name=f"{secrets.token_hex(12)}.jpg"), flat.width, flat.height

@@ -1,0 +1,52 @@
+"""What the register has to tell of one horn, for its time line."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import NamedTuple
+
+from fleet.register.kinds import finding_in_words, stand_in_words
+from fleet.register.models import Horn
+
+
+class Told(NamedTuple):
+    """One line of the story; `link` is a view name with its key, or None."""
+
+    at: datetime
+    kind: str
+    sentence: str
+    by: str
+    link: tuple[str, int] | None
+
+
+def story(horn: Horn) -> list[Told]:
+    """The horn registered, identified, restrung, withdrawn or found, pictured and renumbered, newest first.
+
+    Five queries, however long the story, and one for the person who registered it unless it came with the horn.
+    """
+    registered_by = str(horn.created_by) if horn.created_by_id else ""
+    told = []
+    for found in horn.identifications.select_related("by"):
+        sure = "" if found.settled else "; the checks left it open"
+        sentence = f"Identified: {finding_in_words(found.build, found.stands_in)}{sure}."
+        told.append(Told(found.at, "identified", sentence, str(found.by), None))
+    for change in horn.stand_changes.select_related("by"):
+        before = f" instead of {stand_in_words(change.before)}" if change.before else ""
+        sentence = f"Restrung to stand in {stand_in_words(change.after)}{before}: {_stop(change.reason)}"
+        told.append(Told(change.at, "stand", sentence, str(change.by), None))
+    for standing in horn.standings.select_related("by"):
+        word = standing.get_kind_display().capitalize()
+        told.append(Told(standing.at, standing.kind, f"{word}: {_stop(standing.reason)}", str(standing.by), None))
+    for photograph in horn.photographs.select_related("by"):
+        sentence = f"Photographed: {_stop(photograph.caption)}" if photograph.caption else "Photographed."
+        told.append(Told(photograph.at, "photograph", sentence, str(photograph.by), None))
+    for former in horn.former_numbers.select_related("by"):
+        sentence = f"Its number was {former.number} until then; nobody else gets it."
+        told.append(Told(former.at, "number", sentence, str(former.by), None))
+    # Last, so that what was found while registering it stands above.
+    told.append(Told(horn.created, "registered", "Put on the register.", registered_by, None))
+    return sorted(told, key=lambda one: one.at, reverse=True)
+
+
+def _stop(words: str) -> str:
+    return words if words.endswith((".", "!", "?")) else f"{words}."

@@ -1,0 +1,296 @@
+"""The one page that every print is drawn on: its size, its header and foot, and the words that fit on it.
+
+Places are in millimetres from the top left corner of an area of 190 × 259 mm, which lies inside both A4
+(ISO 216) and US Letter, so that one layout prints on both. `BODY_TOP` to `BODY_END` is free for the document.
+The same input gives the same bytes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import lru_cache
+from typing import Any, BinaryIO
+
+import segno
+from django.http import HttpResponse
+from django.utils.http import content_disposition_header
+
+from fleet.people.models import School
+from fleet.reports import letters
+
+MM = 72 / 25.4
+PAPERS = {School.Paper.A4.value: (210.0, 297.0), School.Paper.LETTER.value: (215.9, 279.4)}
+WIDTH, HEIGHT = 190.0, 259.0
+BODY_TOP, BODY_END = 13.0, 252.0
+GREY = 0.35
+SMALLEST = 7.0
+
+
+def paper_asked(wanted: str | None, school: School) -> str:
+    """The paper named in the address when it is one we know, else the school's."""
+    return wanted if wanted in PAPERS else school.paper
+
+
+class Page:
+    """A document being drawn. Make it, draw, `turn()` for the next sheet of paper, and `close()` at the end.
+
+    `out` is any binary file; `title` names the document and stands with the school at the head of each page.
+    """
+
+    def __init__(self, out: BinaryIO, *, school: str, title: str, paper: str = "a4", foot: str = "") -> None:
+        from reportlab.pdfgen.canvas import Canvas
+
+        self.school, self.title, self.foot = school, title, foot
+        self.paper = PAPERS[paper]
+        self.left = (self.paper[0] - WIDTH) / 2
+        self.top = (self.paper[1] - HEIGHT) / 2
+        self.number = 0
+        self.canvas: Any = Canvas(
+            out,
+            pagesize=(self.paper[0] * MM, self.paper[1] * MM),
+            invariant=1,
+            pageCompression=1,
+            lang="en-GB",
+        )
+        self.canvas.setTitle(f"{title} · {school}")
+        self.canvas.setAuthor(school)
+        self.canvas.setCreator("Horn Cupboard")
+        self._forms: set[str] = set()
+        self._begin()
+
+    def _begin(self) -> None:
+        self.number += 1
+        self.canvas.setLineWidth(0.5)
+        self.once("page-head", self._head)
+        number = f"{self.number} of "
+        self.words(WIDTH - 14, HEIGHT - 1, number, size=7.5, grey=True)
+        # How many pages there are is known at the end: a place that is filled in when the document closes.
+        x, y = self._point(WIDTH - 14, HEIGHT - 1)
+        self.canvas.saveState()
+        self.canvas.translate(x + letters.width(number, 7.5), y)
+        self.canvas.doForm("page-total")
+        self.canvas.restoreState()
+
+    def _head(self) -> None:
+        self.words(0, 5.5, self.school, size=10, bold=True, width=110)
+        self.words_right(WIDTH, 5.5, self.title, size=10, width=78)
+        self.rule(0, 8, WIDTH, weight=0.8)
+        self.rule(0, 8.8, WIDTH, weight=0.3)
+        self.rule(0, HEIGHT - 5, WIDTH, weight=0.3)
+        if self.foot:
+            self.words(0, HEIGHT - 1, self.foot, size=7.5, width=165, grey=True)
+
+    def turn(self) -> None:
+        """Begin the next sheet of paper."""
+        self.canvas.showPage()
+        self._begin()
+
+    def close(self) -> None:
+        """Fill in the number of pages and write the document."""
+        self.canvas.showPage()
+        self.canvas.beginForm("page-total")
+        self.canvas.setFillGray(GREY)
+        letters.draw(self.canvas, 0, 0, str(self.number), 7.5)
+        self.canvas.endForm()
+        self.canvas.save()
+
+    def once(self, name: str, drawing: Callable[[], None]) -> None:
+        """Draw what is the same on many pages: kept once in the file, placed again each time.
+
+        Everything in the drawing must be the same for that name throughout the document.
+        """
+        if name not in self._forms:
+            self._forms.add(name)
+            self.canvas.beginForm(name)
+            drawing()
+            self.canvas.endForm()
+        self.canvas.doForm(name)
+
+    def _point(self, x: float, y: float) -> tuple[float, float]:
+        return (self.left + x) * MM, (self.paper[1] - self.top - y) * MM
+
+    # Words
+
+    def words(
+        self,
+        x: float,
+        y: float,
+        said: str,
+        *,
+        size: float = 9.5,
+        bold: bool = False,
+        width: float | None = None,
+        grey: bool = False,
+    ) -> None:
+        """One line with its foot at y; with a width (mm) it is shrunk by a quarter at most, then cut."""
+        if not said:
+            return
+        if width is not None:
+            said, size = fitted(said, width, size, bold)
+        if grey:
+            self.canvas.setFillGray(GREY)
+        letters.draw(self.canvas, *self._point(x, y), said, size, bold)
+        if grey:
+            self.canvas.setFillGray(0)
+
+    def words_right(
+        self,
+        x: float,
+        y: float,
+        said: str,
+        *,
+        size: float = 9.5,
+        bold: bool = False,
+        width: float | None = None,
+    ) -> None:
+        """The same with its right end at x."""
+        if width is not None:
+            said, size = fitted(said, width, size, bold)
+        self.words(x - letters.width(said, size, bold) / MM, y, said, size=size, bold=bold)
+
+    def paragraph(
+        self,
+        x: float,
+        y: float,
+        said: str,
+        width: float,
+        *,
+        size: float = 9.0,
+        bold: bool = False,
+        lines: int = 1000,
+        grey: bool = False,
+    ) -> float:
+        """Words broken into lines from y (the top) downwards; what is over `lines` is cut with an ellipsis.
+
+        Gives the y below the last line.
+        """
+        step = leading(size)
+        for line in broken(said, width, size, bold, lines):
+            y += step
+            self.words(x, y - step * 0.25, line, size=size, bold=bold, grey=grey)
+        return y
+
+    def block(self, x: float, y: float, said: str, width: float, height: float, *, size: float = 9.0) -> float:
+        """A paragraph made to fit a height: letters down to `SMALLEST` points, then cut. Gives the y below."""
+        while size > SMALLEST and block_height(said, width, size) > height:
+            size = max(SMALLEST, size - 0.25)
+        return self.paragraph(x, y, said, width, size=size, lines=max(1, int(height / leading(size) + 1e-6)))
+
+    # Lines and marks
+
+    def rule(self, x: float, y: float, width: float, *, weight: float = 0.5) -> None:
+        self.canvas.setLineWidth(weight)
+        x1, y1 = self._point(x, y)
+        self.canvas.line(x1, y1, x1 + width * MM, y1)
+
+    def frame(self, x: float, y: float, width: float, height: float, *, weight: float = 0.5) -> None:
+        self.canvas.setLineWidth(weight)
+        x1, y1 = self._point(x, y + height)
+        self.canvas.rect(x1, y1, width * MM, height * MM)
+
+    def tick_box(self, x: float, y: float, *, side: float = 3.4, ticked: bool = False) -> None:
+        """A box to tick by hand with its foot at y, or one that is ticked already."""
+        self.frame(x, y - side, side, side, weight=0.7)
+        if ticked:
+            self.canvas.setLineWidth(1.2)
+            points = [self._point(x + side * a, y - side * b) for a, b in ((0.2, 0.5), (0.42, 0.25), (0.82, 0.8))]
+            self.canvas.lines([(*points[0], *points[1]), (*points[1], *points[2])])
+
+    def code(self, x: float, y: float, side: float, address: str) -> None:
+        """A QR code (ISO/IEC 18004), top left corner at x, y; `side` holds the quiet zone of four modules."""
+        rows = segno.make(address, error="m", micro=False).matrix
+        module = side * MM / (len(rows) + 8)
+        x1, y1 = self._point(x, y)
+        path = self.canvas.beginPath()
+        for down, row in enumerate(rows):
+            start = None
+            for across, dark in enumerate((*row, 0)):
+                if dark and start is None:
+                    start = across
+                elif not dark and start is not None:
+                    path.rect(x1 + (start + 4) * module, y1 - (down + 5) * module, (across - start) * module, module)
+                    start = None
+        self.canvas.drawPath(path, stroke=0, fill=1)
+
+
+def leading(size: float) -> float:
+    """Millimetres from line to line for letters of that many points."""
+    return size * 1.28 / MM
+
+
+def block_height(said: str, width: float, size: float) -> float:
+    """Millimetres that the words take, broken into lines of that width."""
+    return len(broken(said, width, size)) * leading(size)
+
+
+def fitted(said: str, width: float, size: float, bold: bool = False) -> tuple[str, float]:
+    """Words and size that go into a width of mm: as they are, a little smaller, or cut with an ellipsis."""
+    room = width * MM
+    smallest = size * 0.75
+    natural = letters.width(said, size, bold)
+    if natural <= room:
+        return said, size
+    if natural * 0.75 <= room:
+        return said, size * room / natural * 0.999
+    said = letters.printable(said, bold)
+    return said[: _longest(said, room, smallest, bold, "…")].rstrip() + "…", smallest
+
+
+def _longest(said: str, room: float, size: float, bold: bool, tail: str = "") -> int:
+    """How many letters of the words, with the tail, go into that many points."""
+    low, high = 0, len(said)
+    while low < high:
+        middle = (low + high + 1) // 2
+        if letters.width(said[:middle].rstrip() + tail, size, bold) <= room:
+            low = middle
+        else:
+            high = middle - 1
+    return low
+
+
+def broken(said: str, width: float, size: float, bold: bool = False, lines: int = 1000) -> list[str]:
+    """Lines of at most `width` mm. Line ends in the words are kept; a word longer than a line is cut."""
+    return list(_broken(said, width, size, bold, lines))
+
+
+@lru_cache(maxsize=256)
+def _broken(said: str, width: float, size: float, bold: bool, lines: int) -> tuple[str, ...]:
+    room = width * MM
+    space = letters.width("a a", size, bold) - letters.width("aa", size, bold)
+    done: list[str] = []
+    for stretch in said.splitlines():
+        line, used = "", 0.0
+        for word in stretch.split():
+            long = letters.width(word, size, bold)
+            while long > room:
+                # Not a word of any language: an address, or someone leaning on a key.
+                if line:
+                    done.append(line)
+                    line, used = "", 0.0
+                cut = max(1, _longest(word, room, size, bold))
+                done.append(word[:cut])
+                word = word[cut:]
+                long = letters.width(word, size, bold)
+                if len(done) > lines:
+                    break
+            if line and used + space + long > room:
+                done.append(line)
+                line, used = word, long
+            elif word:
+                line, used = (f"{line} {word}", used + space + long) if line else (word, long)
+        if line or not stretch.strip():
+            done.append(line)
+        if len(done) > lines:
+            break
+    if len(done) > lines:
+        done = done[:lines]
+        last = letters.printable(done[-1], bold)
+        done[-1] = last[: _longest(last, room, size, bold, " …")].rstrip() + " …"
+    return tuple(done)
+
+
+def as_pdf(content: bytes, name: str) -> HttpResponse:
+    """A print as an answer that opens in the browser and is saved under a plain name."""
+    answer = HttpResponse(content, content_type="application/pdf")
+    answer.headers["Content-Disposition"] = content_disposition_header(False, f"{name}.pdf") or "inline"
+    return answer

@@ -1,0 +1,13 @@
+from django.urls import path
+
+from fleet.reports import views
+from fleet.reports.chart import chart
+from fleet.reports.repair_list import repair_list
+
+app_name = "reports"
+urlpatterns = [
+    path("horns/<int:pk>/chart.pdf", chart, name="chart"),
+    path("loans/<int:pk>/sheet.pdf", views.loan_sheet, name="loan-sheet"),
+    path("sheet-to-sign.pdf", views.sheet_to_sign, name="sheet-to-sign"),
+    path("repair-list.pdf", repair_list, name="repair-list"),
+]

@@ -1,0 +1,31 @@
+"""The prints that staff ask for, each a PDF that opens in the browser. Nothing is changed by printing."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
+from django.utils import timezone
+
+from fleet.access import SeatedRequest
+from fleet.loans.drafts import draft_from
+from fleet.loans.lending import why_not
+from fleet.loans.models import Loan
+from fleet.reports import sheet_facts
+from fleet.reports.loan_sheet import answer, response
+from fleet.workshop.condition import open_findings
+
+
+def loan_sheet(request: SeatedRequest, pk: int) -> HttpResponse:
+    return response(get_object_or_404(Loan.objects.at(request.seat.school), pk=pk), request)
+
+
+def sheet_to_sign(request: SeatedRequest) -> HttpResponse:
+    """The sheet of a loan that the address describes. What cannot be lent goes back to the page that says why."""
+    school = request.seat.school
+    draft = draft_from(request.GET, school, timezone.localdate(request.now))
+    if draft.horn is None or not draft.is_whole or why_not(draft.horn) is not None:
+        return redirect(f"{reverse('loans:issue', args=[school.slug])}?{draft.query()}")
+    draft.horn.school = school
+    facts = sheet_facts.of_draft(draft, open_findings(draft.horn))
+    return answer(request, facts, f"to-sign-{draft.horn}")

@@ -1,0 +1,140 @@
+"""Small words for templates: money, accidentals, addresses that keep a list's state, forms drawn our way."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from django import template
+from django.http import HttpRequest
+from django.urls import NoReverseMatch, reverse
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from fleet.people.models import Post
+
+register = template.Library()
+
+
+@register.simple_tag(takes_context=True)
+def here(context: dict[str, Any], name: str, *args: Any, **kwargs: Any) -> str:
+    """The address of a page of the school we are at: `{% here 'desk:horn' horn.pk %}`."""
+    seat = context.get("seat")
+    if seat is None:
+        return reverse(name, args=args, kwargs=kwargs)
+    if args:
+        return reverse(name, args=(seat.school.slug, *args))
+    return reverse(name, kwargs={"school": seat.school.slug, **kwargs})
+
+
+@register.simple_tag(takes_context=True)
+def with_query(context: dict[str, Any], **changes: Any) -> str:
+    """This page's query with some parameters changed; an empty value removes one."""
+    request: HttpRequest = context["request"]
+    query = request.GET.copy()
+    for name, value in changes.items():
+        if value in (None, ""):
+            query.pop(name, None)
+        else:
+            query[name] = str(value)
+    return "?" + query.urlencode()
+
+
+@register.filter
+def money(amount: Decimal | None, currency: str = "") -> str:
+    if amount is None:
+        return ""
+    return f"{amount:,.2f} {currency}".strip()
+
+
+@register.filter
+def pitch(name: str) -> str:
+    """`Bb3` as a musician writes it, `B♭3`."""
+    if len(name) > 1 and name[0] in "ABCDEFG":
+        return name[0] + name[1:].replace("b", "♭").replace("#", "♯")
+    return name
+
+
+# Each badge carries a sign and a word, so that nothing is said by colour alone: (class, sign, word).
+WHERE = {
+    "cupboard": ("fine", "●", "in the cupboard"),
+    "out": ("away", "→", "out on loan"),
+    "workshop": ("care", "⚒", "in the workshop"),
+    "not-found": ("stop", "?", "not found"),
+    "withdrawn": ("", "–", "withdrawn"),
+}
+GRADES = {
+    1: ("fine", "1", "plays well"),
+    2: ("fine", "2", "plays, small fault"),
+    3: ("care", "3", "repair before the next loan"),
+    4: ("stop", "4", "withdraw at once"),
+}
+SEVERITIES = {
+    "n": ("", "·", "note"),
+    "w": ("", "◔", "watch"),
+    "r": ("care", "!", "repair before loan"),
+    "x": ("stop", "✗", "withdraw"),
+}
+
+
+def badge(kind: str, sign: str, word: str) -> SafeString:
+    """A small label: the kinds are "fine", "care", "stop", "away" and none; screen readers skip the sign."""
+    return format_html(
+        '<span class="badge {}"><span class="sign" aria-hidden="true">{}</span>{}</span>', kind, sign, word
+    )
+
+
+@register.simple_tag
+def where_badge(where: str) -> SafeString:
+    return badge(*WHERE.get(where, ("", "?", where)))
+
+
+@register.simple_tag
+def grade_badge(grade: int | None) -> SafeString:
+    if grade is None:
+        return badge("", "?", "not checked yet")
+    kind, sign, word = GRADES.get(grade, ("", "?", ""))
+    return badge(kind, sign, format_html('<span class="visually-hidden">grade {}, </span>{}', grade, word))
+
+
+@register.simple_tag
+def severity_badge(severity: str) -> SafeString:
+    return badge(*SEVERITIES.get(severity, ("", "?", severity)))
+
+
+@register.simple_tag
+def role_word(role: str) -> str:
+    """A role as people say it: "department head"."""
+    return dict(Post.Role.choices).get(role, "guardian" if role == "guardian" else "")
+
+
+# The pages of the site in the order of the masthead: view name, label.
+PAGES = (
+    ("desk:today", "Today"),
+    ("register:horns", "Horns"),
+    ("identify:walk", "Identify"),
+    ("loans:loans", "Loans"),
+    ("workshop:bench", "Workshop"),
+    ("people:pupils", "Pupils"),
+    ("desk:prints", "Prints"),
+    ("people:settings", "Settings"),
+)
+
+
+@register.simple_tag(takes_context=True)
+def pages(context: dict[str, Any]) -> list[dict[str, Any]]:
+    """The pages this person may read, for the masthead, with the one we are in marked."""
+    seat = context["seat"]
+    match = getattr(context["request"], "resolver_match", None)
+    app = match.app_name if match else ""
+    links = []
+    for name, label in PAGES:
+        if not seat.may(name):
+            continue
+        try:
+            address = reverse(name, args=(seat.school.slug,))
+        except NoReverseMatch:
+            continue
+        here_now = match is not None and (match.view_name == name or (app != "desk" and name.startswith(app + ":")))
+        links.append({"address": address, "label": label, "here": here_now})
+    return links

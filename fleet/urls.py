@@ -1,0 +1,65 @@
+"""The address map. Whatever is not in `fleet.access` stays closed, even when it stands here."""
+
+from allauth.account import views as account
+from allauth.mfa.base import views as mfa
+from django.http import HttpRequest, HttpResponse
+from django.urls import include, path, register_converter
+from django.urls.converters import StringConverter
+
+
+def alive(request: HttpRequest) -> HttpResponse:
+    """For a watchdog: the site answers."""
+    return HttpResponse("alive\n", content_type="text/plain")
+
+
+class Base36(StringConverter):
+    """An account's number in a letter's link: the key behind it has a dash of its own, so no dash may be in here."""
+
+    regex = "[0-9A-Za-z]+"
+
+
+register_converter(Base36, "base36")
+
+account_pages = [
+    path("sign-in/", account.login, name="account_login"),
+    path("sign-out/", account.logout, name="account_logout"),
+    path("code/", account.request_login_code, name="account_request_login_code"),
+    path("code/confirm/", account.confirm_login_code, name="account_confirm_login_code"),
+    path("inactive/", account.account_inactive, name="account_inactive"),
+    path("reauthenticate/", account.reauthenticate, name="account_reauthenticate"),
+    path("password/change/", account.password_change, name="account_change_password"),
+    path("password/set/", account.password_set, name="account_set_password"),
+    path("password/reset/", account.password_reset, name="account_reset_password"),
+    path("password/reset/done/", account.password_reset_done, name="account_reset_password_done"),
+    path(
+        "password/reset/key/<base36:uidb36>-<str:key>/",
+        account.password_reset_from_key,
+        name="account_reset_password_from_key",
+    ),
+    path(
+        "password/reset/key/done/",
+        account.password_reset_from_key_done,
+        name="account_reset_password_from_key_done",
+    ),
+    path("second-factor/", mfa.index, name="mfa_index"),
+    path("second-factor/ask/", mfa.authenticate, name="mfa_authenticate"),
+    path("second-factor/again/", mfa.reauthenticate, name="mfa_reauthenticate"),
+    path("second-factor/app/", include("allauth.mfa.totp.urls")),
+    path("second-factor/recovery/", include("allauth.mfa.recovery_codes.urls")),
+]
+
+school_pages = [
+    path("", include("fleet.register.urls")),
+    path("identify/", include("identify.urls")),
+    path("", include("fleet.workshop.urls")),
+    path("", include("fleet.loans.urls")),
+    path("prints/", include("fleet.reports.urls")),
+    path("", include("fleet.people.urls")),
+]
+
+urlpatterns = [
+    path("alive/", alive, name="alive"),
+    path("account/", include(account_pages)),
+    path("s/<slug:school>/", include(school_pages)),
+    path("", include("fleet.desk.urls")),
+]

@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class WorkshopConfig(AppConfig):
+    name = "fleet.workshop"
+    label = "workshop"

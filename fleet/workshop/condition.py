@@ -1,0 +1,89 @@
+"""How a horn is, as the newest check and the open job tell it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db.models import OuterRef, Q, QuerySet, Subquery
+
+from fleet.people.models import School
+from fleet.refused import Refused
+from fleet.register.models import Horn
+from fleet.workshop.faults import WEIGHT
+from fleet.workshop.models import ConditionCheck, Finding, RepairJob
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """What `workshop/_condition.html` shows; `findings` are those not mended, the heaviest first."""
+
+    horn: Horn
+    check: ConditionCheck | None
+    findings: list[Finding]
+    job: RepairJob | None
+    mended_since: bool
+
+
+def condition_of(horn: Horn) -> Condition:
+    """The newest check with its findings, and the open job. Three queries, four when a job was just done."""
+    check = latest_check(horn)
+    findings = open_findings(horn) if check is not None else []
+    job = horn.jobs.filter(closed_at=None).select_related("technician").first()
+    return Condition(horn, check, findings, job, job is None and _is_mended(horn, check))
+
+
+def latest_check(horn: Horn) -> ConditionCheck | None:
+    return horn.checks.select_related("by").order_by("-at", "-pk").first()
+
+
+def as_before(horn: Horn) -> dict[str, int]:
+    """What a new check starts from besides the open findings: the finish, which seldom changes. One query."""
+    last = latest_check(horn)
+    return {"finish_grade": last.finish_grade} if last is not None else {}
+
+
+def open_findings(horn: Horn) -> list[Finding]:
+    """What is wrong with the horn as far as is known: the newest word on each fault, the heaviest first."""
+    found = Finding.objects.filter(check_made__horn=horn, mended_at=None).order_by("check_made__at", "pk")
+    return newest_of_each(found)
+
+
+def newest_of_each(findings: Iterable[Finding]) -> list[Finding]:
+    """One finding a fault, the newest, heaviest first; `findings` come oldest first."""
+    newest = {finding.fault: finding for finding in findings}
+    return sorted(newest.values(), key=lambda finding: (-WEIGHT[finding.severity], finding.fault))
+
+
+def grade_blocks_loan(horn: Horn) -> Refused | None:
+    """Why this horn's condition keeps it from being lent, with the way out, or None. No query."""
+    if horn.grade is None:
+        return Refused(f"{horn} has never been checked.", way_out=("workshop:check-new", "Check its condition now"))
+    if horn.grade >= Horn.Grade.REPAIR_FIRST:
+        way_out = ("workshop:job-new", "Go to its repair job")
+        return Refused(f"{horn} is graded {horn.grade}, {Horn.Grade(horn.grade).label}.", way_out=way_out)
+    return None
+
+
+def mended_unchecked(school: School) -> QuerySet[Horn]:
+    """Horns whose repair is done and that wait for the look that lets them be lent again."""
+    newest_check = ConditionCheck.objects.filter(horn=OuterRef("pk")).order_by("-at", "-pk")
+    done = RepairJob.objects.filter(horn=OuterRef("pk"), state=RepairJob.State.DONE).order_by("-closed_at")
+    return (
+        Horn.objects.at(school)
+        .kept()
+        .annotate(
+            last_check=Subquery(newest_check.values("at")[:1]),
+            last_done=Subquery(done.values("closed_at")[:1]),
+        )
+        .filter(Q(last_check=None) | Q(last_done__gt=Subquery(newest_check.values("at")[:1])))
+        .exclude(last_done=None)
+        .exclude(jobs__closed_at=None, jobs__isnull=False)
+        .order_by("last_done", "pk")
+    )
+
+
+def _is_mended(horn: Horn, check: ConditionCheck | None) -> bool:
+    if horn.grade is None or horn.grade < Horn.Grade.REPAIR_FIRST or check is None:
+        return False
+    return horn.jobs.filter(state=RepairJob.State.DONE, closed_at__gt=check.at).exists()

@@ -1,0 +1,231 @@
+"""Forms of the bench. Each turns what was typed into the words of `actions`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from fleet.access import BENCH
+from fleet.people.models import School, User
+from fleet.register.pictures import redrawn
+from fleet.workshop.actions import Found, Picture, Work
+from fleet.workshop.faults import Fault, catalogue, grade_of
+from fleet.workshop.models import ConditionCheck, Finding, RepairJob
+
+PICTURES = 3
+# Above these somebody's finger slipped: a working year at the bench, and more than any horn costs in any currency.
+MOST_MINUTES = 100_000
+MOST_COST = Decimal("9999999.99")
+SEVERITIES = Finding.Severity.choices
+
+
+@dataclass(frozen=True, slots=True)
+class FaultRow:
+    """One fault of the check as the page draws it: the three fields and what the catalogue says."""
+
+    entry: Fault
+    found: forms.BoundField
+    severity: forms.BoundField | None
+    note: forms.BoundField
+    known: bool
+
+
+class CheckForm(forms.Form):
+    """A look over a horn. `known` are its findings not mended: they come ticked, to be unticked when gone."""
+
+    occasion = forms.ChoiceField(choices=ConditionCheck.Occasion.choices)
+    finish_grade = forms.TypedChoiceField(
+        label="Finish",
+        choices=ConditionCheck.FinishGrade.choices,
+        coerce=int,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Say how the finish is."},
+        help_text="Looks only. It never stops a loan.",
+    )
+    notes = forms.CharField(max_length=2000, required=False, strip=True, widget=forms.Textarea(attrs={"rows": 3}))
+
+    severities = SEVERITIES
+
+    def __init__(self, *args: Any, known: Sequence[Finding] = (), **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.known = {one.fault: one for one in known}
+        self.pictures: list[Picture] = []
+        for fault in catalogue().by_code.values():
+            before = self.known.get(fault.code)
+            self.fields[f"found-{fault.code}"] = forms.BooleanField(
+                label=fault.words, required=False, initial=before is not None
+            )
+            if not fault.finish:
+                self.fields[f"severity-{fault.code}"] = forms.ChoiceField(
+                    label=f"How bad: {fault.words}",
+                    choices=SEVERITIES,
+                    required=False,
+                    initial=before.severity if before else fault.severity,
+                    error_messages={"invalid_choice": "Choose note, watch, repair before loan or withdraw."},
+                )
+            self.fields[f"note-{fault.code}"] = forms.CharField(
+                label=f"Note: {fault.words}", required=False, max_length=300, initial=before.note if before else ""
+            )
+        for number in range(1, PICTURES + 1):
+            self.fields[f"picture-{number}"] = forms.FileField(
+                label=f"Picture {number}",
+                required=False,
+                allow_empty_file=True,
+                widget=forms.FileInput(attrs={"accept": "image/jpeg,image/png,image/webp"}),
+            )
+            self.fields[f"caption-{number}"] = forms.CharField(
+                label=f"What picture {number} shows", required=False, max_length=120
+            )
+
+    def parts(self) -> list[tuple[str, list[FaultRow]]]:
+        """The catalogue by part, as the page draws it."""
+        return [(part.name, [self._row(fault) for fault in part.faults]) for part in catalogue().parts]
+
+    def picture_rows(self) -> list[tuple[forms.BoundField, forms.BoundField]]:
+        return [(self[f"picture-{n}"], self[f"caption-{n}"]) for n in range(1, PICTURES + 1)]
+
+    def _row(self, fault: Fault) -> FaultRow:
+        code = fault.code
+        severity = None if fault.finish else self[f"severity-{code}"]
+        return FaultRow(fault, self[f"found-{code}"], severity, self[f"note-{code}"], code in self.known)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        for number in range(1, PICTURES + 1):
+            upload = cleaned.get(f"picture-{number}")
+            if not upload:
+                continue
+            try:
+                image, width, height = redrawn(upload)
+            except ValidationError as wrong:
+                self.add_error(f"picture-{number}", [f"{upload.name}: {said}" for said in wrong.messages])
+            else:
+                self.pictures.append(Picture(image, width, height, cleaned.get(f"caption-{number}", "")))
+        return cleaned
+
+    def found(self) -> list[Found]:
+        """The faults that are ticked, as far as the form is sound. A severity left out is the catalogue's."""
+        return [
+            Found(
+                fault.code,
+                "n" if fault.finish else self.cleaned_data.get(f"severity-{fault.code}") or fault.severity,
+                self.cleaned_data.get(f"note-{fault.code}", ""),
+            )
+            for fault in catalogue().by_code.values()
+            if self.cleaned_data.get(f"found-{fault.code}")
+        ]
+
+    def so_far(self) -> dict[str, Any]:
+        """What the ticks make of the horn, before anything is saved."""
+        if self.is_bound:
+            self.is_valid()
+            severities = [one.severity for one in self.found()]
+        else:
+            severities = [one.severity for one in self.known.values()]
+        return {"grade": grade_of(severities), "count": len(severities)}
+
+
+def _technicians(school: School) -> Any:
+    return User.objects.filter(
+        posts__school=school, posts__role__in=[role.value for role in BENCH], is_active=True
+    ).order_by("name", "pk")
+
+
+class JobFields(forms.Form):
+    technician = forms.ModelChoiceField(queryset=User.objects.none(), required=False, empty_label="nobody yet")
+    minutes = forms.IntegerField(
+        label="Minutes on the bench",
+        required=False,
+        min_value=0,
+        max_value=MOST_MINUTES,
+        error_messages={"min_value": "Work cannot take less than no time."},
+    )
+
+    def __init__(self, *args: Any, school: School, usual: int | None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["technician"].queryset = _technicians(school)  # type: ignore[attr-defined]
+        usually = f"Left empty, the usual time counts: {usual} min." if usual else "Orders the bench; never a quote."
+        self.fields["minutes"].help_text = usually
+
+
+class JobForm(JobFields):
+    state = forms.ChoiceField(choices=RepairJob.State.choices)
+    parts = forms.CharField(max_length=300, required=False)
+    cost = forms.DecimalField(
+        required=False,
+        min_value=Decimal(0),
+        max_value=MOST_COST,
+        max_digits=10,
+        decimal_places=2,
+        error_messages={
+            "min_value": "A repair cannot cost less than nothing.",
+            "max_value": "That is more than any repair costs. Look at the figure again.",
+            "max_digits": "That is more than any repair costs. Look at the figure again.",
+            "max_whole_digits": "That is more than any repair costs. Look at the figure again.",
+            "max_decimal_places": "Give the cost with at most two decimals.",
+        },
+    )
+    notes = forms.CharField(max_length=4000, required=False, widget=forms.Textarea(attrs={"rows": 4}))
+    seen = forms.IntegerField(widget=forms.HiddenInput)
+
+    field_order = ["state", "technician", "minutes", "parts", "cost", "notes", "seen"]
+
+    def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
+        super().__init__(*args, school=school, **kwargs)
+        self.fields["cost"].label = f"Cost in {school.currency}"
+
+    def work(self) -> Work:
+        return Work(**{name: value for name, value in self.cleaned_data.items() if name != "seen"})
+
+
+class JobNewForm(JobFields):
+    findings = forms.MultipleChoiceField(
+        label="What is to be mended", required=False, widget=forms.CheckboxSelectMultiple
+    )
+    notes = forms.CharField(
+        label="What is to be done", max_length=4000, required=False, widget=forms.Textarea(attrs={"rows": 3})
+    )
+
+    field_order = ["findings", "notes", "technician", "minutes"]
+
+    def __init__(self, *args: Any, known: Sequence[Finding], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.known = {str(one.pk): one for one in known}
+        choices = self.fields["findings"]
+        choices.choices = [(pk, f"{one} ({one.get_severity_display()})") for pk, one in self.known.items()]  # type: ignore[attr-defined]
+        choices.initial = list(self.known)
+        if not self.known:
+            del self.fields["findings"]
+
+    def clean_findings(self) -> list[Finding]:
+        return [self.known[pk] for pk in self.cleaned_data["findings"]]
+
+
+class AnswerForm(forms.Form):
+    answer = forms.CharField(
+        label="Your answer to the family",
+        max_length=300,
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="They read it on their page.",
+    )
+
+
+class BenchFilter(forms.Form):
+    """Which jobs to show. Nonsense in the address shows everything."""
+
+    state = forms.ChoiceField(choices=[("", "all open"), *RepairJob.State.choices], required=False, label="State")
+    whose = forms.ChoiceField(
+        choices=[("", "everybody's"), ("mine", "mine"), ("free", "nobody's yet")], required=False, label="Technician"
+    )
+
+    def asked(self, by: User) -> tuple[str, int | None]:
+        """State ("" for all open) and technician (None for all, 0 for jobs nobody has taken)."""
+        self.is_valid()
+        whose = self.cleaned_data.get("whose", "")
+        return self.cleaned_data.get("state", ""), {"mine": by.pk, "free": 0}.get(whose)

@@ -1,0 +1,24 @@
+"""What the bench has to tell of one horn, for its time line."""
+
+from __future__ import annotations
+
+from fleet.register.models import Horn
+from fleet.register.story import Told
+from fleet.workshop.models import FaultReport, JobStep
+
+
+def story(horn: Horn) -> list[Told]:
+    """Checks, families' reports and steps of repair jobs, newest first. Four queries, however long the story."""
+    told = []
+    for check in horn.checks.select_related("by").prefetch_related("findings"):
+        found = [str(finding) for finding in check.findings.all()]
+        occasion = "" if check.occasion == check.Occasion.OTHER else f", {check.get_occasion_display()}"
+        sentence = f"Checked{occasion}: {check.get_grade_display()}"
+        sentence += f" ({', '.join(found)})." if found else ", nothing found."
+        told.append(Told(check.at, "check", sentence, str(check.by), ("workshop:check", check.pk)))
+    for step in JobStep.objects.filter(job__horn=horn).select_related("by"):
+        told.append(Told(step.at, "repair", f"Repair job: {step.words}.", str(step.by), ("workshop:job", step.job_id)))
+    for report in FaultReport.objects.filter(horn=horn).select_related("by"):
+        sentence = f"The family reports: {report.words}"
+        told.append(Told(report.at, "report", sentence, str(report.by), ("workshop:report", report.pk)))
+    return sorted(told, key=lambda one: one.at, reverse=True)

@@ -1,0 +1,169 @@
+"""The bench list, a repair job, and a family's report with its answer."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+
+from fleet.access import SeatedRequest
+from fleet.refused import Refused
+from fleet.register.models import Horn
+from fleet.workshop import actions, bench
+from fleet.workshop.condition import mended_unchecked, newest_of_each, open_findings
+from fleet.workshop.faults import catalogue
+from fleet.workshop.forms import AnswerForm, BenchFilter, JobForm, JobNewForm
+from fleet.workshop.models import FaultReport, RepairJob
+from fleet.workshop.views_check import way_out
+
+PER_PAGE = 50
+FEW = 20
+
+
+def bench_list(request: SeatedRequest) -> HttpResponse:
+    school = request.seat.school
+    form = BenchFilter(request.GET)
+    state, technician_id = form.asked(request.user)
+    context: dict[str, Any] = {"form": form, "filtered": bool(state or technician_id is not None)}
+    if state in RepairJob.OPEN or not state:
+        in_turn = bench.turns(school, timezone.localdate(request.now), state=state, technician_id=technician_id)
+        page = Paginator(in_turn, PER_PAGE).get_page(request.GET.get("page"))
+        context |= {"page": page, "turns": bench.with_jobs(list(page))}
+    else:
+        closed = RepairJob.objects.at(school).filter(state=state).order_by("-closed_at", "-pk")
+        if technician_id is not None:
+            closed = closed.filter(technician_id=technician_id or None)
+        # Old jobs are many: their numbers first, then the rows of this page only.
+        numbers = Paginator(closed.values_list("pk", flat=True), PER_PAGE).get_page(request.GET.get("page"))
+        rows = RepairJob.objects.select_related("horn", "technician").in_bulk(list(numbers))
+        context |= {"page": numbers, "closed": [rows[pk] for pk in numbers]}
+    reports = FaultReport.objects.at(school).unanswered().select_related("horn").order_by("still_plays", "at", "pk")
+    context |= {"reports": reports[:FEW], "to_check": mended_unchecked(school)[:FEW]}
+    return render(request, "workshop/bench.html", context)
+
+
+def job_new(request: SeatedRequest, pk: int) -> HttpResponse:
+    horn = get_object_or_404(Horn.objects.at(request.seat.school), pk=pk)
+    school = request.seat.school
+    there = horn.jobs.filter(closed_at=None).first()
+    if there is not None and request.method != "POST":
+        return redirect("workshop:job", school.slug, there.pk)
+    known = open_findings(horn)
+    usual = bench.usual_minutes([finding.entry for finding in known])
+    form = JobNewForm(request.POST if request.method == "POST" else None, known=known, school=school, usual=usual)
+    refused = None
+    if request.method == "POST" and form.is_valid():
+        try:
+            opened = actions.open_job(horn=horn, by=request.user, at=request.now, **form.cleaned_data)
+        except Refused as no:
+            refused = no
+        else:
+            messages.success(request, f"{horn} is on the bench list.")
+            return redirect("workshop:job", school.slug, opened.pk)
+    context = {
+        "form": form,
+        "horn": horn,
+        "refused": refused,
+        "way_out": way_out(request, refused, horn),
+        "cautions": catalogue().cautions_for(finding.fault for finding in known),
+    }
+    return render(request, "workshop/job_new.html", context, status=_status(request, refused))
+
+
+def job(request: SeatedRequest, pk: int) -> HttpResponse:
+    school = request.seat.school
+    shown = get_object_or_404(RepairJob.objects.at(school).select_related("horn", "technician", "opened_by"), pk=pk)
+    findings = newest_of_each(shown.findings.order_by("check_made__at", "pk"))
+    left = [finding for finding in findings if finding.mended_at is None]
+    steps = list(shown.steps.select_related("by"))
+    form = _job_form(request, shown, left, seen=steps[-1].pk if steps else 0)
+    refused = None
+    if form is not None and form.is_bound and form.is_valid():
+        try:
+            changed = actions.change_job(
+                job=shown, by=request.user, at=request.now, seen=form.cleaned_data["seen"], work=form.work()
+            )
+        except Refused as no:
+            refused = no
+            # Saving once more is then a decision taken with both versions in view.
+            form.data = form.data | {"seen": steps[-1].pk if steps else 0}  # type: ignore[operator]
+        else:
+            return _after(request, changed)
+    context = {
+        "job": shown,
+        "horn": shown.horn,
+        "findings": findings,
+        "reports": shown.fault_reports.select_related("pupil"),
+        "steps": steps,
+        "form": form,
+        "refused": refused,
+        "way_out": way_out(request, refused, shown.horn),
+        "cautions": catalogue().cautions_for(finding.fault for finding in left),
+    }
+    return render(request, "workshop/job.html", context, status=_status(request, refused))
+
+
+def _job_form(request: SeatedRequest, shown: RepairJob, left: list[Any], *, seen: int) -> JobForm | None:
+    """The form for those who may change an open job. A change to one that was closed meanwhile is still read,
+    so that it can be answered."""
+    if not request.seat.may("workshop:job", write=True) or (not shown.is_open and request.method != "POST"):
+        return None
+    names = ("state", "technician", "minutes", "parts", "cost", "notes")
+    return JobForm(
+        request.POST.dict() if request.method == "POST" else None,
+        school=request.seat.school,
+        usual=bench.usual_minutes([finding.entry for finding in left]),
+        initial={"seen": seen, **{name: getattr(shown, name) for name in names}},
+    )
+
+
+def _after(request: SeatedRequest, changed: RepairJob) -> HttpResponse:
+    slug = request.seat.school.slug
+    if changed.state == RepairJob.State.DONE:
+        messages.success(request, "The job is done. Play the horn and check it now: the check sets its grade.")
+        query = {"occasion": "after-repair", "next": reverse("workshop:bench", args=(slug,))}
+        return redirect(reverse("workshop:check-new", args=(slug, changed.horn_id), query=query))
+    messages.success(request, f"The job is saved: {changed.get_state_display()}.")
+    if changed.is_open:
+        return redirect("workshop:job", slug, changed.pk)
+    return redirect("workshop:bench", slug)
+
+
+def report(request: SeatedRequest, pk: int) -> HttpResponse:
+    shown = get_object_or_404(
+        FaultReport.objects.at(request.seat.school).select_related("horn", "pupil", "by", "answered_by"), pk=pk
+    )
+    form = AnswerForm(request.POST if request.method == "POST" else None)
+    refused = None
+    if request.method == "POST" and form.is_valid():
+        to_bench = request.POST.get("to_bench") == "1"
+        try:
+            answered = actions.answer_report(
+                report=shown, by=request.user, at=request.now, answer=form.cleaned_data["answer"], to_bench=to_bench
+            )
+        except Refused as no:
+            refused = no
+        else:
+            messages.success(request, "The family can read your answer." if answered.answer else "It is on the list.")
+            if answered.job_id and to_bench:
+                return redirect("workshop:job", request.seat.school.slug, answered.job_id)
+            return redirect("workshop:bench", request.seat.school.slug)
+    context = {
+        "report": shown,
+        "horn": shown.horn,
+        "form": form,
+        "refused": refused,
+        "way_out": way_out(request, refused, shown.horn),
+    }
+    return render(request, "workshop/report.html", context, status=_status(request, refused))
+
+
+def _status(request: SeatedRequest, refused: Refused | None) -> int:
+    if request.method in {"GET", "HEAD"}:
+        return 200
+    return 409 if refused else 422

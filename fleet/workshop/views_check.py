@@ -1,0 +1,124 @@
+"""The condition check: made by part, read again later, with its pictures."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import FileResponse, Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils.http import url_has_allowed_host_and_scheme
+
+from fleet.access import SeatedRequest
+from fleet.refused import Refused
+from fleet.register.models import Horn
+from fleet.workshop import actions, kept_pictures
+from fleet.workshop.condition import as_before, mended_unchecked, open_findings
+from fleet.workshop.faults import catalogue
+from fleet.workshop.forms import CheckForm
+from fleet.workshop.models import CheckPhotograph, ConditionCheck
+
+
+def check_new(request: SeatedRequest, pk: int) -> HttpResponse:
+    horn = get_object_or_404(Horn.objects.at(request.seat.school).select_related("place"), pk=pk)
+    occasion = _occasion(request, horn)
+    sent = (request.POST, request.FILES) if request.method == "POST" else (None, None)
+    form = CheckForm(*sent, known=open_findings(horn), initial={"occasion": occasion, **as_before(horn)})
+    if request.htmx and request.htmx.target == "so-far":  # type: ignore[attr-defined]
+        return render(request, "workshop/_so_far.html", form.so_far())
+    kept: list[str] = []
+    refused = None
+    if request.method == "POST":
+        kept = request.POST.getlist("kept")
+        if form.is_valid():
+            try:
+                return _log(request, horn, form, kept)
+            except Refused as no:
+                refused = no
+        kept += kept_pictures.keep(form.pictures, horn=horn, by=request.user, now=request.now)
+    context: dict[str, Any] = {
+        "form": form,
+        "horn": horn,
+        "refused": refused,
+        "way_out": way_out(request, refused, horn),
+        "kept": kept,
+        "next": request.POST.get("next") or request.GET.get("next", ""),
+        "cautions": [catalogue().cautions[code] for code in ("hygiene", "oil", "rotor", "pliers", "first")],
+        **form.so_far(),
+    }
+    status = 200 if request.method in {"GET", "HEAD"} else 409 if refused else 422
+    return render(request, "workshop/check_new.html", context, status=status)
+
+
+def _log(request: SeatedRequest, horn: Horn, form: CheckForm, kept: list[str]) -> HttpResponse:
+    check = actions.log_check(
+        horn=horn,
+        by=request.user,
+        at=request.now,
+        occasion=form.cleaned_data["occasion"],
+        finish_grade=form.cleaned_data["finish_grade"],
+        notes=form.cleaned_data["notes"],
+        found=form.found(),
+        pictures=[*kept_pictures.fetch(kept, horn=horn, by=request.user), *form.pictures],
+    )
+    kept_pictures.forget(kept, horn=horn, by=request.user)
+    said = f"{horn} is checked: {check.get_grade_display()}."
+    if check.grade >= Horn.Grade.REPAIR_FIRST:
+        said += " It is on the bench list."
+    messages.success(request, said)
+    if check.grade == Horn.Grade.WITHDRAW:
+        where = f"it is with {horn.holder_name}: ask for it back today" if horn.holder_name else "put it aside"
+        messages.warning(request, f"{horn} must not be played until it is mended. Take it out of playing now: {where}.")
+    return redirect(_back(request, horn))
+
+
+def _occasion(request: SeatedRequest, horn: Horn) -> str:
+    asked = request.GET.get("occasion", "")
+    if asked in ConditionCheck.Occasion.values:
+        return asked
+    if mended_unchecked(request.seat.school).filter(pk=horn.pk).exists():
+        return ConditionCheck.Occasion.AFTER_REPAIR
+    in_the_cupboard = horn.where == Horn.Where.CUPBOARD
+    return ConditionCheck.Occasion.BEFORE_LOAN if in_the_cupboard else ConditionCheck.Occasion.OTHER
+
+
+def _back(request: SeatedRequest, horn: Horn) -> str:
+    """Where the check was asked from, when that is a page of this site; else the horn's page."""
+    asked = request.POST.get("next", "")
+    if asked.startswith("/") and url_has_allowed_host_and_scheme(
+        asked, allowed_hosts={request.get_host()}, require_https=request.is_secure()
+    ):
+        return asked
+    return reverse("desk:horn", args=(request.seat.school.slug, horn.pk))
+
+
+def way_out(request: SeatedRequest, refused: Refused | None, horn: Horn) -> str:
+    """The address of the way out of a refusal, "" where there is none or this person may not take it."""
+    if refused is None or refused.way_out is None:
+        return ""
+    name = refused.way_out[0]
+    return reverse(name, args=(request.seat.school.slug, horn.pk)) if request.seat.may(name) else ""
+
+
+def check(request: SeatedRequest, pk: int) -> HttpResponse:
+    shown = get_object_or_404(ConditionCheck.objects.at(request.seat.school).select_related("horn", "by"), pk=pk)
+    findings = list(shown.findings.select_related("job"))
+    findings.sort(key=lambda finding: (-"nwrx".index(finding.severity), finding.fault))
+    context = {
+        "check": shown,
+        "horn": shown.horn,
+        "findings": findings,
+        "pictures": shown.photographs.order_by("pk"),
+        "cautions": catalogue().cautions_for(finding.fault for finding in findings if not finding.mended_at),
+    }
+    return render(request, "workshop/check.html", context)
+
+
+def check_photograph(request: SeatedRequest, pk: int) -> FileResponse:
+    picture = get_object_or_404(CheckPhotograph, pk=pk, check_made__horn__school=request.seat.school)
+    try:
+        file = picture.image.open("rb")
+    except FileNotFoundError:
+        raise Http404("The picture's file is gone.") from None
+    return FileResponse(file, content_type="image/jpeg", headers={"X-Content-Type-Options": "nosniff"})

@@ -1,0 +1,56 @@
+from __future__ import annotations
+
+import json
+from argparse import ArgumentParser
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from identify.core import chartwords
+from identify.core.fingering import Chart, chart
+from identify.core.notation import musicxml
+
+
+class Command(BaseCommand):
+    help = "Print the fingering chart of a build as it stands."
+    requires_system_checks: list[str] = []
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("build", help="the build's code, such as double-full")
+        parser.add_argument("--stands-in", default="", help="F, Bb, high F …; may be left out where there is one")
+        parser.add_argument("--form", default="", help="a rarer form of the build, such as 'fourth valve'")
+        form = parser.add_mutually_exclusive_group()
+        form.add_argument("--json", action="store_true", help="for machines")
+        form.add_argument("--musicxml", action="store_true", help="for notation programs")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            build = chartwords.build_named(options["build"], options["form"])
+            stand = chartwords.stand_named(build, options["stands_in"])
+        except chartwords.NotInCatalogue as trouble:
+            raise CommandError(str(trouble), returncode=2) from trouble
+        wanted = chart(build, stand)
+        if options["json"]:
+            self.stdout.write(json.dumps(chartwords.rows(wanted), ensure_ascii=False, indent=1))
+        elif options["musicxml"]:
+            self.stdout.write(musicxml(wanted))
+        else:
+            self.stdout.write(as_table(wanted))
+
+
+def as_table(wanted: Chart) -> str:
+    """The chart in columns for a terminal."""
+    lines = [chartwords.title(wanted), "", "written  sounds  usual   partial  cents  also"]
+    for note in reversed(wanted.notes):
+        way = note.usual
+        if way is None:
+            lines.append(f"{note.written.display:<8} {note.sounding.display:<7} not on this horn")
+            continue
+        also = "  ".join(chartwords.label(wanted, other) for other in note.alternatives)
+        cents = f"{way.cents:+5.0f}" if not way.hand else "     "
+        lines.append(
+            f"{note.written.display:<8} {note.sounding.display:<7} {chartwords.label(wanted, way):<7} "
+            f"{way.partial:>7}  {cents}  {also}".rstrip()
+        )
+    lines += ["", *(f"{sign} {words}" for sign, words in chartwords.legend(wanted)), "", *chartwords.remarks(wanted)]
+    return "\n".join(lines)

@@ -1,0 +1,87 @@
+"""The pages of the walk: they read the address, show what the core makes of it, and write nothing."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from identify.core import explain
+from identify.core.builds import Build
+from identify.core.reasoning import Verdict, assess
+from identify.core.reasons import reasons
+from identify.forms import CANT_TELL, QUESTIONS
+from identify.walk import RESULT, Walk, read_walk
+from identify.words import how_sure, possible
+
+
+def walk(request: HttpRequest) -> HttpResponse:
+    """One step of the walk, or its result, for the observations in the address."""
+    taken = read_walk(request.GET)
+    verdict = assess(taken.observations)
+    key = taken.step(verdict)
+    if key is None:
+        return _result(request, taken, verdict)
+    before = taken.before(key)
+    return render(
+        request,
+        "identify/step.html",
+        {
+            "question": QUESTIONS[key],
+            "problem": taken.problems.get(key),
+            "given": taken.answer(key),
+            "cant_tell": CANT_TELL,
+            "carried": taken.pairs(leave_out=[key]),
+            "back": taken.address(before) if before else None,
+            "onward": taken.address(),
+            "so_far": taken.address(RESULT),
+            **_shared(taken, verdict, key),
+        },
+    )
+
+
+def _shared(taken: Walk, verdict: Verdict, key: str | None) -> dict[str, object]:
+    return {
+        "walk": taken,
+        "verdict": verdict,
+        "steps": taken.progress(key),
+        "possible": possible(verdict),
+        "look_again": [(QUESTIONS[doubted], taken.second_look(doubted)) for doubted in verdict.doubt],
+        "confirm": [(QUESTIONS[each], taken.second_look(each)) for each in verdict.confirm],
+    }
+
+
+def _result(request: HttpRequest, taken: Walk, verdict: Verdict) -> HttpResponse:
+    """What the horn is, as far as the observations say, and what may be done with that."""
+    leading, rival = verdict.leading, verdict.runner_up
+    said = reasons(leading, verdict.observations)
+    last, coming = taken.before(None), taken.coming(verdict)
+    return render(
+        request,
+        "identify/result.html",
+        {
+            "leading": leading,
+            "leading_words": explain.one_of(leading),
+            "not_words": explain.what_it_is_not(leading),
+            "certainty": explain.certainty(leading),
+            "picture": _picture(leading.form.build),
+            "sure": how_sure(leading.probability),
+            "speaks_for": [reason for reason in said if reason.speaks_for],
+            "speaks_against": [reason for reason in said if not reason.speaks_for],
+            "figures": [(QUESTIONS[reason.check], reason.detail) for reason in said if reason.detail],
+            "rival_words": "" if rival in verdict.twins else explain.one_of(rival),
+            "rival_against": explain.against_runner_up(verdict),
+            "twins": [explain.one_of(one) for one in verdict.twins],
+            "doubts": explain.doubts(verdict),
+            "confirmations": explain.confirmations(verdict),
+            "coming": QUESTIONS[coming] if coming else None,
+            "onward": taken.address(),
+            "back": taken.address(last) if last else None,
+            "observed": taken.observed(),
+            **_shared(taken, verdict, None),
+        },
+    )
+
+
+def _picture(build: Build) -> str:
+    """The drawing of a kind of horn: the shape it is wound in."""
+    return f"identify/drawings/{'wrap-' + build.wrap[0] if build.valves else 'valves-0'}.svg"

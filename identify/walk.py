@@ -1,0 +1,129 @@
+"""The state of a walk, which is its address: what was answered, what comes next, and the ways there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from urllib.parse import urlencode
+
+from django.http import QueryDict
+
+from identify.core.evidence import AGAIN, CHECKS, USUAL_ORDER, Observations, read_observations
+from identify.core.reasoning import LEAST_GAIN, Verdict
+from identify.forms import CANT_TELL, PARTS, QUESTIONS, Question
+
+RESULT = "result"
+
+
+@dataclass(frozen=True)
+class Walk:
+    """What an address says: observations, a sentence for each bad one, the step wanted, the horn."""
+
+    observations: Observations
+    problems: dict[str, str]
+    wanted: str = ""
+    horn: str = ""
+
+    def pairs(self, leave_out: Iterable[str] = (), also_again: str = "") -> list[tuple[str, str]]:
+        """What the address carries on, as names and values; what made no sense is dropped.
+
+        A check left out stays marked as looked at twice; `also_again` marks one more.
+        """
+        left_out = set(leave_out)
+        twice = self.observations.again | {also_again}
+        answers, passed = self.observations.answers, self.observations.passed
+        kept = [
+            (key, answers.get(key, CANT_TELL))
+            for key in CHECKS
+            if (key in answers or key in passed) and key not in left_out
+        ]
+        again = ",".join(key for key in CHECKS if key in twice)
+        return kept + [(name, value) for name, value in ((AGAIN, again), ("horn", self.horn)) if value]
+
+    def address(self, step: str = "") -> str:
+        """The query of this walk at a step; without one, wherever it goes on."""
+        return "?" + urlencode(self.pairs() + ([("step", step)] if step else []))
+
+    def second_look(self, key: str) -> str:
+        """The query that asks a check again because it is in doubt; the answer is then a second look."""
+        return "?" + urlencode([*self.pairs(also_again=key), ("step", key)])
+
+    def coming(self, verdict: Verdict) -> str | None:
+        """The check to ask next, or None for the result.
+
+        The four checks come in their usual order, without those that would decide nothing; then what the
+        core would rather know.
+        """
+        for key in USUAL_ORDER:
+            if verdict.gains.get(key, 0.0) >= LEAST_GAIN:
+                return key
+        return verdict.next_check
+
+    def step(self, verdict: Verdict) -> str | None:
+        """The check to show now, or None for the result; what made no sense is asked again first."""
+        if self.problems:
+            return self.wanted if self.wanted in self.problems else next(iter(self.problems))
+        if self.wanted == RESULT:
+            return None
+        return self.wanted or self.coming(verdict)
+
+    def before(self, key: str | None) -> str | None:
+        """The last check asked before this one, or before the result; None where the walk begins."""
+        order = list(QUESTIONS)
+        earlier = order[: order.index(key)] if key else order
+        return next((one for one in reversed(earlier) if one in self.observations.asked), None)
+
+    def answer(self, key: str) -> str:
+        """The answer given to a check: its value, `cant-tell`, or nothing."""
+        if key in self.observations.passed:
+            return CANT_TELL
+        return self.observations.answers.get(key, "")
+
+    def progress(self, now: str | None) -> list[dict[str, str]]:
+        """The steps of the walk for the page: the four checks, deciding where there is something, the
+        result.
+        """
+        rows = []
+        for part in PARTS:
+            keys = [key for key, question in QUESTIONS.items() if question.part == part]
+            asked = [key for key in keys if key in self.observations.asked]
+            here = now in keys
+            if part == PARTS[-1] and not asked and not here:
+                continue
+            state = "here" if here else "done" if asked else ""
+            rows.append({"label": part, "state": state, "address": self.address(keys[0]) if asked else ""})
+        rows.append({"label": "Result", "state": "" if now else "here", "address": ""})
+        return rows
+
+    def observed(self) -> list[tuple[Question, str, str]]:
+        """Every check that was asked: its question, the answer in words, and where it is asked again."""
+        rows = []
+        for key, question in QUESTIONS.items():
+            if key in self.observations.asked:
+                given = self.observations.answers.get(key)
+                words = "can’t tell" if given is None else question.words_of(given)
+                rows.append((question, words, self.address(key)))
+        return rows
+
+
+def read_walk(query: QueryDict) -> Walk:
+    """A walk out of an address. Never fails: what makes no sense is a sentence beside its question."""
+    given: dict[str, str] = {}
+    twice: dict[str, str] = {}
+    for key in CHECKS:
+        answers = list(dict.fromkeys(query.getlist(key)))
+        if len(answers) > 1:
+            shown = " and ".join(repr(answer[:20]) for answer in answers[:2])
+            twice[key] = f"{QUESTIONS[key].short}: the address answers this more than once, {shown}. Which is right?"
+        elif answers:
+            given[key] = answers[0]
+    observations, problems = read_observations({**given, AGAIN: query.get(AGAIN)})
+    problems |= twice
+    wanted = query.get("step", "")
+    horn = query.get("horn", "")
+    return Walk(
+        observations=observations,
+        problems={key: problems[key] for key in QUESTIONS if key in problems},
+        wanted=wanted if wanted == RESULT or wanted in QUESTIONS else "",
+        horn=horn if horn.isascii() and horn.isdigit() and len(horn) < 19 else "",
+    )

@@ -1,0 +1,67 @@
+"""How the pages say what the core reckons: chances in words, and the kinds of horn still possible."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from identify.core.builds import Build
+from identify.core.reasoning import STILL_POSSIBLE, Candidate, Verdict
+from identify.core.spoken import percent
+
+_SHOWN = 6  # kinds listed beside a question before the rest are only counted
+
+_IN_WORDS = (
+    (0.98, "as good as certain"),
+    (0.90, "very likely"),
+    (0.65, "likely"),
+    (0.35, "about as likely as not"),
+    (0.10, "possible"),
+    (0.03, "unlikely"),
+    (0.00, "very unlikely"),
+)
+
+
+def in_words(chance: float) -> str:
+    """A chance (0 to 1) as people speak of it, without false precision."""
+    return next(words for least, words in _IN_WORDS if chance >= least)
+
+
+def how_sure(chance: float) -> str:
+    words = in_words(chance)
+    return f"{words[0].upper()}{words[1:]}: {percent(chance)}."
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A kind of horn that is still possible and how likely it is, in words."""
+
+    name: str
+    likely: str
+
+
+@dataclass(frozen=True, slots=True)
+class Possible:
+    """Kinds of horn still possible, the likeliest first, how many are not shown, left, and known at all."""
+
+    shown: tuple[Kind, ...]
+    left_out: int
+    kinds: int
+    of: int
+
+
+def possible(verdict: Verdict) -> Possible:
+    """What the observations leave, by kind of horn: two ways of standing count as one kind here."""
+    kinds = _by_build(verdict.candidates)
+    left = [one for one in kinds if one[1] >= STILL_POSSIBLE] or kinds[:1]
+    shown = tuple(Kind(build.name, in_words(chance)) for build, chance in left[:_SHOWN])
+    return Possible(shown, len(left) - len(shown), len(left), len(kinds))
+
+
+def _by_build(candidates: Iterable[Candidate]) -> list[tuple[Build, float]]:
+    chances: dict[str, float] = {}
+    builds: dict[str, Build] = {}
+    for one in candidates:
+        builds[one.build.code] = one.build
+        chances[one.build.code] = chances.get(one.build.code, 0.0) + one.probability
+    return sorted(((builds[code], chance) for code, chance in chances.items()), key=lambda kind: -kind[1])

@@ -1,0 +1,156 @@
+#!/usr/bin/env python3
+"""Makes the environment Horn Cupboard needs and runs, tests or checks it. Works without make, on any system.
+
+    python3 start.py run      serve the site on http://127.0.0.1:8000
+    python3 start.py test     every test, on SQLite and, where found, on PostgreSQL and in a real Chromium
+    python3 start.py check    format, lint, types, borders, migrations
+    python3 start.py bench-identify | bench-lists | …   a benchmark that compares with a peer in the same run
+
+Only the standard library is used here, since this is what runs before anything is installed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parent
+VENV = HERE / ".venv"
+PYTHON = VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+
+
+def stop(sentence: str) -> None:
+    print(sentence, file=sys.stderr)
+    sys.exit(1)
+
+
+def environment(pins: str) -> None:
+    """A virtual environment with exactly the pinned packages; kept while the pins stay the same."""
+    wanted = hashlib.sha256((HERE / "requirements" / pins).read_bytes()).hexdigest()
+    stamp = VENV / f"installed-{pins}"
+    if PYTHON.exists() and stamp.exists() and stamp.read_text() == wanted:
+        return
+    if not os.access(HERE, os.W_OK):
+        stop(f"The folder {HERE} cannot be written to, so no environment can be made in it.")
+    if not PYTHON.exists():
+        print("Making the environment (once, about a minute) …", flush=True)
+        try:
+            import ensurepip  # noqa: F401
+            import venv
+        except ImportError:
+            stop(
+                "Python's venv module is missing. On Debian and Ubuntu: apt install python3-venv; then run this again."
+            )
+        try:
+            venv.EnvBuilder(with_pip=True, clear=VENV.exists() and not VENV.is_symlink()).create(VENV)
+        except (OSError, subprocess.CalledProcessError) as trouble:
+            shutil.rmtree(VENV, ignore_errors=True)
+            stop(f"The environment could not be made in {VENV}: {trouble}")
+    print(f"Installing the packages of requirements/{pins} …", flush=True)
+    install = [
+        str(PYTHON),
+        "-m",
+        "pip",
+        "install",
+        "--quiet",
+        "--disable-pip-version-check",
+        "--require-hashes",
+    ]
+    if subprocess.run([*install, "-r", str(HERE / "requirements" / pins)], check=False).returncode:
+        stop("The packages could not be installed; the lines above say why. Is there a network?")
+    stamp.write_text(wanted)
+
+
+def manage(*words: str, **more: str) -> int:
+    command = [str(PYTHON), str(HERE / "manage.py"), *words]
+    return subprocess.run(command, cwd=HERE, env={**os.environ, **more}, check=False).returncode
+
+
+def run(arguments: list[str]) -> int:
+    environment("run.txt")
+    command = [str(PYTHON), str(HERE / "manage.py"), "serve", *arguments]
+    if os.name == "nt":
+        try:
+            return subprocess.run(command, cwd=HERE, check=False).returncode
+        except KeyboardInterrupt:
+            return 0
+    os.chdir(HERE)
+    return os.execv(command[0], command)
+
+
+def postgres_address() -> str | None:
+    """Where tests find a PostgreSQL they may make databases on: HORN_TEST_POSTGRES, else a local server."""
+    given = os.environ.get("HORN_TEST_POSTGRES", "")
+    candidates = [given] if given else ["postgres:///postgres", "postgres://postgres@127.0.0.1:5432/postgres"]
+    probe = (
+        "import sys, psycopg\n"
+        "with psycopg.connect(sys.argv[1].replace('postgres://', 'postgresql://', 1), connect_timeout=3) as c:\n"
+        "    ok = c.execute('select rolcreatedb or rolsuper from pg_roles where rolname = current_user').fetchone()\n"
+        "sys.exit(0 if ok and ok[0] else 1)\n"
+    )
+    for address in candidates:
+        if subprocess.run([str(PYTHON), "-c", probe, address], capture_output=True, check=False).returncode == 0:
+            return address
+    if given:
+        stop("HORN_TEST_POSTGRES is set, but no PostgreSQL that allows making databases answers there.")
+    return None
+
+
+def test(arguments: list[str]) -> int:
+    environment("dev.txt")
+    pytest = [str(PYTHON), "-m", "pytest", *(arguments or ["-n", "auto", "--dist", "worksteal"])]
+    clean = {
+        name: value for name, value in os.environ.items() if name not in {"DATABASE_URL", "HORN_DATA", "HORN_SITE"}
+    }
+    print("— on SQLite", flush=True)
+    first = subprocess.run(pytest, cwd=HERE, env=clean, check=False).returncode
+    address = postgres_address()
+    if address is None:
+        if os.environ.get("CI"):
+            stop("CI is set, but no PostgreSQL was found: set HORN_TEST_POSTGRES.")
+        print("— no PostgreSQL found: its half of the tests was left out (HORN_TEST_POSTGRES names one)")
+        return first
+    print("— on PostgreSQL", flush=True)
+    # What touches no database gives the same answer on both engines, so the second run leaves it out.
+    second = [*pytest, "--engine-only"]
+    return first or subprocess.run(second, cwd=HERE, env={**clean, "DATABASE_URL": address}, check=False).returncode
+
+
+def check(arguments: list[str]) -> int:
+    environment("dev.txt")
+    worst = 0
+    for words in (
+        ["ruff", "format", "--check", "."],
+        ["ruff", "check", "."],
+        ["mypy", "manage.py", "start.py", "fleet", "identify"],
+    ):
+        print("—", " ".join(words), flush=True)
+        worst |= subprocess.run([str(PYTHON), "-m", *words], cwd=HERE, check=False).returncode
+    print("— borders between the packages", flush=True)
+    lint = PYTHON.with_name("lint-imports.exe" if os.name == "nt" else "lint-imports")
+    worst |= subprocess.run([str(lint), "--no-cache"], cwd=HERE, check=False).returncode
+    print("— migrations and the set-up for a server", flush=True)
+    worst |= manage("makemigrations", "--check", "--dry-run")
+    worst |= manage("check", "--deploy", "--fail-level", "WARNING", HORN_SITE="https://horns.example.org")
+    return 1 if worst else 0
+
+
+def main() -> int:
+    if sys.version_info < (3, 11):  # noqa: UP036 (this file runs before any version is promised)
+        stop(f"Horn Cupboard needs Python 3.11 or newer; this is {sys.version.split()[0]}.")
+    word, arguments = (sys.argv[1] if len(sys.argv) > 1 else "help"), sys.argv[2:]
+    if word in {"run", "test", "check"}:
+        return {"run": run, "test": test, "check": check}[word](arguments)
+    if word.startswith("bench-"):
+        environment("bench.txt" if word == "bench-hear" else "dev.txt")
+        return manage(word.replace("-", "_"), *arguments)
+    print(__doc__)
+    return 0 if word == "help" else 2
+
+
+if __name__ == "__main__":
+    sys.exit(main())

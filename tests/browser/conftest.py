@@ -1,0 +1,62 @@
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+from django.conf import settings
+from django.test import Client
+
+from fleet.people.models import User
+
+# The engine runs the page's own checks; rules of WCAG 2.2 A and AA, and what the engine itself calls best practice left out.
+AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+
+
+@pytest.fixture
+def open_as(chromium: Any, live_server: Any) -> Iterator[Callable[..., Any]]:
+    """`open_as(user, width=390, dark=True)` gives a page of a fresh browser in which that person has signed in."""
+    contexts = []
+
+    def enter(
+        user: User | None, *, width: int = 1280, height: int = 900, dark: bool = False, script: bool = True
+    ) -> Any:
+        context = chromium.new_context(
+            base_url=live_server.url,
+            viewport={"width": width, "height": height},
+            color_scheme="dark" if dark else "light",
+            java_script_enabled=script,
+        )
+        contexts.append(context)
+        if user is not None:
+            client = Client()
+            client.force_login(user)
+            cookie = client.cookies[settings.SESSION_COOKIE_NAME]
+            context.add_cookies([{"name": cookie.key, "value": cookie.value, "url": live_server.url}])
+        page = context.new_page()
+        page.set_default_timeout(10_000)
+        return page
+
+    yield enter
+    for context in contexts:
+        context.close()
+
+
+@pytest.fixture(scope="session")
+def axe() -> Callable[[Any], list[str]]:
+    """What the accessibility engine finds wrong with a page, as one line a finding."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    engine = Axe()
+
+    def examine(page: Any) -> list[str]:
+        found = engine.run(
+            page, options={"runOnly": {"type": "tag", "values": AXE_TAGS}, "resultTypes": ["violations"]}
+        )
+        return [
+            f"{violation['id']}: {node['html'][:120]}"
+            for violation in found.response["violations"]
+            for node in violation["nodes"]
+        ]
+
+    return examine

@@ -1,0 +1,61 @@
+"""The condition check in a real browser: the grade while ticking, and the same check without script."""
+
+from __future__ import annotations
+
+import pytest
+
+from fleet.access import Role
+from fleet.workshop.models import ConditionCheck
+from tests import make
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+
+def test_the_grade_so_far_follows_the_ticks(open_as):
+    school = make.school()
+    horn = make.horn(school)
+    page = open_as(make.staff(Role.TECHNICIAN, school), width=390)
+    page.goto(f"/s/{school.slug}/horns/{horn.pk}/check/")
+    assert "plays well" in page.inner_text("#so-far")
+    assert not page.is_visible("#id_severity-string-broken")
+
+    page.get_by_label("string broken", exact=True).check()
+    page.wait_for_selector("#so-far:has-text('repair before the next loan')")
+    page.select_option("#id_severity-string-broken", "n")
+    page.wait_for_selector("#so-far:has-text('plays well')")
+
+    assert not ConditionCheck.objects.exists()
+
+
+def test_without_script_the_check_is_saved_all_the_same(open_as):
+    school = make.school()
+    horn = make.horn(school)
+    page = open_as(make.staff(Role.TECHNICIAN, school), width=390, script=False)
+    page.goto(f"/s/{school.slug}/horns/{horn.pk}/check/")
+
+    page.get_by_label("string broken", exact=True).check()
+    page.fill("#id_note-string-broken", "third valve")
+    page.get_by_label("light wear").check()
+    page.get_by_role("button", name="Save the check").click()
+    page.wait_for_url(f"**/s/{school.slug}/horns/{horn.pk}/")
+
+    [finding] = ConditionCheck.objects.get().findings.all()
+    assert (finding.fault, finding.severity, finding.note) == ("string-broken", "r", "third valve")
+
+
+def test_what_has_the_focus_is_never_under_the_bar(open_as):
+    # WCAG 2.2, 2.4.11 Focus Not Obscured (Minimum).
+    school = make.school()
+    horn = make.horn(school)
+    page = open_as(make.staff(Role.TECHNICIAN, school), width=390, height=700)
+    page.goto(f"/s/{school.slug}/horns/{horn.pk}/check/")
+    bar = page.locator(".so-far")
+
+    page.locator("#id_found-string-broken").focus()
+    for _ in range(30):
+        page.keyboard.press("Tab")
+        box = page.evaluate(
+            "(() => { const b = document.activeElement.getBoundingClientRect(); return [b.top, b.bottom] })()"
+        )
+        inside = page.evaluate("!!document.activeElement.closest('.so-far')")
+        assert inside or box[0] < bar.bounding_box()["y"]

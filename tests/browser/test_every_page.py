@@ -1,0 +1,70 @@
+"""Every page that can be read, in a real browser: no barrier the engine can find, nothing wider than a narrow phone."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from fleet.access import DOORS, OPEN, Reach, Role
+from tests.test_doors import FAMILY_PAGES, SCHOOL_PAGES, World, reverse_parts
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+# Files and fragments rather than pages.
+NOT_PAGES = {
+    "register:photograph",
+    "workshop:check-photograph",
+    "desk:family-picture",
+    "desk:family-sheet",
+    "desk:chart-xml",
+    "loans:pupil-search",
+    *(name for name in DOORS if name.startswith("reports:")),
+}
+
+
+def addresses(world: World) -> list[tuple[str, Any, str]]:
+    """(page, who opens it, address) for one person who may read each page."""
+    found = []
+    for name in (*SCHOOL_PAGES, *FAMILY_PAGES, "desk:home"):
+        if name in NOT_PAGES:
+            continue
+        family = DOORS[name].reach is Reach.FAMILY
+        who = world.guardian.user if family else world.people[Role.HEAD]
+        found.append((name, who, world.address(name)))
+    found += [(name, None, world.address(name)) for name in sorted(OPEN - {"alive"}) if not reverse_parts(name)]
+    return found
+
+
+@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
+def test_every_page_is_free_of_barriers_and_fits_a_narrow_phone(open_as, axe, dark):
+    world = World()
+    pages: dict[Any, Any] = {}
+    wrong = []
+    for name, who, address in addresses(world):
+        if who not in pages:
+            pages[who] = open_as(who, width=320, height=640, dark=dark)
+        page = pages[who]
+        answer = page.goto(address)
+        if answer is None or answer.status >= 400:
+            wrong.append(f"{name}: answered {answer and answer.status}")
+            continue
+        if "text/html" not in answer.headers.get("content-type", ""):
+            continue
+        wrong += [f"{name}: {finding}" for finding in axe(page)]
+        width = page.evaluate("document.documentElement.scrollWidth")
+        if width > 320:
+            wrong.append(f"{name}: {width} px wide on a phone of 320")
+        small = page.evaluate(
+            """() => [...document.querySelectorAll('a[href], button, input:not([type=hidden]), select, summary')]
+                .filter(e => e.offsetParent && getComputedStyle(e).display !== 'inline')
+                .map(e => [e.outerHTML.slice(0, 90), e.getBoundingClientRect()])
+                .filter(([_, r]) => r.width > 0 && (r.width < 24 || r.height < 24) && r.width > 1)
+                .map(([html]) => html)"""
+        )
+        wrong += [
+            f"{name}: smaller than 24 px: {html}"
+            for html in small
+            if 'type="radio"' not in html and 'type="checkbox"' not in html
+        ]
+    assert not wrong, "\n".join(wrong)

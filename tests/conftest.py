@@ -1,0 +1,100 @@
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.core.cache import cache
+from django.test import Client
+from django.utils import timezone
+
+from fleet.people.models import User
+
+
+@pytest.fixture(autouse=True)
+def own_pictures_and_counters(tmp_path: Path, settings: Any) -> Iterator[None]:
+    """Every test has its own folder of pictures and starts with the throttles at rest."""
+    settings.MEDIA_ROOT = tmp_path / "pictures"
+    yield
+    cache.clear()
+
+
+@pytest.fixture
+def now() -> datetime:
+    return datetime(2026, 9, 14, 10, 30, tzinfo=UTC)
+
+
+@pytest.fixture
+def as_() -> Callable[[User | None], Client]:
+    """A browser in which the given person has signed in; None for a stranger."""
+
+    def enter(user: User | None) -> Client:
+        client = Client()
+        if user is not None:
+            client.force_login(user)
+            # In the middle of a session, so that no page pays for stamping it as used.
+            session = client.session
+            session["last_used"] = int(timezone.now().timestamp())
+            session.save()
+        return client
+
+    return enter
+
+
+def chromium_path() -> str | None:
+    for name in (os.environ.get("HORN_CHROMIUM", ""), "chromium", "chromium-browser", "google-chrome"):
+        found = shutil.which(name) if name else None
+        if found:
+            return found
+    return None
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Any]:
+    """A real Chromium driven through Playwright. Where there is none, tests skip; with CI set, they fail."""
+    path = chromium_path()
+    if path is None:
+        if os.environ.get("CI"):
+            pytest.fail("CI is set, but no Chromium was found.")
+        pytest.skip("no Chromium found")
+    from playwright.sync_api import sync_playwright
+
+    # The driver keeps an event loop in this thread, which Django would take for asynchronous code of ours.
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+    flags = [
+        "--no-sandbox",
+        "--disable-gpu",
+        "--disable-quic",
+        "--no-first-run",
+        "--disable-background-networking",
+        "--disable-component-update",
+        "--disable-sync",
+    ]
+    with sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=path, args=flags)
+        yield browser
+        browser.close()
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--engine-only",
+        action="store_true",
+        help="leave out what touches no database: the second run, on another engine, need not repeat it",
+    )
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    if not config.getoption("--engine-only"):
+        return
+    touching = {"db", "transactional_db", "live_server"}
+
+    def touches(item: pytest.Item) -> bool:
+        named = set(getattr(item, "fixturenames", ()))
+        return bool(named & touching) or item.get_closest_marker("django_db") is not None
+
+    items[:] = [item for item in items if touches(item)]

@@ -1,0 +1,169 @@
+from __future__ import annotations
+
+import re
+from xml.etree import ElementTree as ET
+
+import pytest
+
+from fleet.access import Role
+from tests import make
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def cupboard():
+    """A school with a teacher and a double horn standing in F, and another school with a horn of its own."""
+    school = make.school("alder")
+    teacher = make.staff(Role.TEACHER, school)
+    horn = make.horn(school, number="HN-1", build="double-full", stands_in="F")
+    make.horn(make.school("birch"), number="XX-9", build="single-bb", stands_in="Bb")
+    return school, teacher, horn
+
+
+def test_the_chart_is_engraved_for_a_desk_and_for_a_phone_with_words_for_who_cannot_see_it(as_, cupboard):
+    _, teacher, horn = cupboard
+
+    page = as_(teacher).get(f"/s/alder/horns/{horn.pk}/chart/").content.decode()
+
+    assert page.count('class="chart-wide"') == page.count('class="chart-narrow"') == 1
+    assert "Full double horn in F and B♭, standing in F" in page
+    assert "G4 0; A♭4 T23; A4 T12" in page
+    assert "style=" not in page
+    ids = re.findall(r'\bid="([^"]+)"', page)
+    assert len(ids) == len(set(ids))
+
+
+def test_the_table_shows_the_same_fingerings_with_what_else_sounds(as_, cupboard):
+    _, teacher, horn = cupboard
+
+    page = as_(teacher).get(f"/s/alder/horns/{horn.pk}/chart/?as=table&notes=five").content.decode()
+
+    rows = re.findall(r'<th scope="row">(\w+)</th>\s*<td data-label="Fingering"><span class="key">(\w+)</span>', page)
+    assert rows == [("C4", "0"), ("D4", "1"), ("E4", "0"), ("F4", "1"), ("G4", "0")]
+    assert "T0 · T23 · 13" in page  # for written F4
+
+
+def test_a_restrung_horn_has_its_thumb_the_other_way_round(as_, cupboard):
+    school, teacher, _ = cupboard
+    horn = make.horn(school, build="double-full", stands_in="Bb")
+
+    page = as_(teacher).get(f"/s/alder/horns/{horn.pk}/chart/").content.decode()
+
+    assert "G4 T0; A♭4 23; A4 12" in page
+
+
+def test_the_recorded_fourth_valve_counts(as_, cupboard):
+    school, teacher, _ = cupboard
+    horn = make.horn(school, build="wagner-double", stands_in="F", fifth_valve="quart")
+
+    page = as_(teacher).get(f"/s/alder/horns/{horn.pk}/chart/").content.decode()
+
+    assert "with a fourth finger valve" in page
+    assert "E♭2 1234" in page
+
+
+def test_nonsense_in_the_address_gives_the_full_chart(as_, cupboard):
+    _, teacher, horn = cupboard
+
+    answer = as_(teacher).get(f"/s/alder/horns/{horn.pk}/chart/?notes=%00&as=picture")
+
+    assert answer.status_code == 200
+    assert "C6 T0" in answer.content.decode()
+
+
+def test_an_unidentified_horn_leads_to_the_walk_instead(as_, cupboard):
+    school, teacher, _ = cupboard
+    horn = make.horn(school, build="")
+    other = make.horn(school, build="double-full", stands_in="")
+
+    client = as_(teacher)
+    unknown = client.get(f"/s/alder/horns/{horn.pk}/chart/").content.decode()
+    standless = client.get(f"/s/alder/horns/{other.pk}/chart/").content.decode()
+
+    assert f"/s/alder/identify/?horn={horn.pk}" in unknown
+    assert "Say what it stands in" in standless
+    assert client.get(f"/s/alder/horns/{horn.pk}/chart.musicxml").status_code == 404
+
+
+def test_the_file_for_notation_programs_is_musicxml_of_the_kind_asked_for(as_, cupboard):
+    _, teacher, horn = cupboard
+
+    answer = as_(teacher).get(f"/s/alder/horns/{horn.pk}/chart.musicxml?notes=octave")
+
+    assert answer["Content-Type"].startswith("application/vnd.recordare.musicxml+xml")
+    assert answer["Content-Disposition"] == 'attachment; filename="chart-HN-1-octave.musicxml"'
+    root = ET.fromstring(answer.content)  # noqa: S314
+    assert root.get("version") == "4.0"
+    assert [step.text for step in root.iter("step")] == list("CDEFGABC")
+    assert root.findtext(".//transpose/chromatic") == "-7"
+
+
+def test_the_chart_of_another_school_is_not_there(as_, cupboard):
+    from fleet.register.models import Horn
+
+    _, teacher, _ = cupboard
+    foreign = Horn.objects.get(number="XX-9")
+
+    for address in (f"/s/alder/horns/{foreign.pk}/chart/", f"/s/alder/horns/{foreign.pk}/chart.musicxml"):
+        assert as_(teacher).get(address).status_code == 404
+
+
+def test_a_family_sees_the_chart_of_its_own_loan_only(as_, cupboard):
+    school, teacher, horn = cupboard
+    guardian, stranger = make.guardian(school), make.guardian(school)
+    loan = make.loan(horn, make.pupil(school, guardian), teacher)
+    make.loan(make.horn(school), make.pupil(school, stranger), teacher)
+
+    own = as_(guardian.user).get(f"/family/{loan.pk}/chart/?notes=five")
+    printed = as_(guardian.user).get(f"/family/{loan.pk}/chart/?notes=five&as=print")
+
+    assert "Full double horn" in own.content.decode()
+    assert "chart.musicxml" not in own.content.decode()
+    assert printed.content.startswith(b"%PDF")
+    assert as_(stranger.user).get(f"/family/{loan.pk}/chart/").status_code == 404
+
+
+def test_horns_that_play_together_stand_in_one_list_and_one_change_is_proposed(as_, cupboard):
+    school, teacher, _ = cupboard
+    make.horn(school, number="HN-2", build="single-f", stands_in="F")
+    odd = make.horn(school, number="HN-3", build="double-full", stands_in="Bb")
+    make.horn(school, number="HN-4", build="single-bb", stands_in="Bb")
+    make.horn(school, number="HN-5", build="")
+
+    page = as_(teacher).get("/s/alder/together/").content.decode()
+
+    assert "2 horns fingered like the F horn, parts in F" in page
+    assert "2 horns fingered like the B♭ horn, parts in F" in page
+    assert "One change brings HN-3 in line" in page
+    assert f"/s/alder/horns/{odd.pk}/stand/" in page
+    assert "XX-9" not in page
+    assert page.index("Not known yet") < page.index("HN-5")
+
+
+def test_a_class_shows_only_the_horns_its_pupils_hold(as_, cupboard):
+    school, teacher, horn = cupboard
+    make.loan(horn, make.pupil(school, make.guardian(school), name="Ada", group="Band"), teacher)
+    other = make.horn(school, number="HN-7", build="single-bb", stands_in="Bb")
+    make.loan(other, make.pupil(school, make.guardian(school), name="Ben", group="Brass"), teacher)
+
+    page = as_(teacher).get("/s/alder/together/?group=Band").content.decode()
+
+    assert "HN-1" in page
+    assert "Ada" in page
+    assert "HN-7" not in page
+
+
+@pytest.mark.parametrize("horns", [1, 4])
+def test_the_page_asks_the_database_as_often_for_one_horn_as_for_four(
+    as_, cupboard, django_assert_num_queries, horns: int
+):
+    school, teacher, _ = cupboard
+    for number in range(horns - 1):
+        horn = make.horn(school, build="single-f", number=f"HN-2{number}")
+        make.loan(horn, make.pupil(school, make.guardian(school), group="Band"), teacher)
+    client = as_(teacher)
+    client.get("/s/alder/together/")
+
+    with django_assert_num_queries(5):  # session, user, post, loans, horns
+        client.get("/s/alder/together/")

@@ -1,0 +1,150 @@
+import pytest
+from django.core.files.base import ContentFile
+
+from fleet.access import Role
+from fleet.register.models import Photograph
+from fleet.workshop.models import FaultReport
+from tests import make
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def lent():
+    """A loan to the child of a guardian, and a second family with a loan of its own."""
+    school = make.school(name="Alder Row", contact="the music office")
+    head = make.staff(Role.HEAD, school, name="Ines Head")
+    place = make.place(school, room="Secret cellar")
+    horn = make.horn(
+        school, number="HN-1", build="double-full", stands_in="F", value="3333.00", notes="Dent hidden.", place=place
+    )
+    earlier = make.pupil(school, make.guardian(school), name="Earlier Borrower")
+    make.loan(horn, earlier, head, returned_on=make.TODAY)
+    guardian = make.guardian(school, name="Maria")
+    loan = make.loan(horn, make.pupil(school, guardian, name="Ada"), head, accessories=("case", "own mouthpiece"))
+    make.loan(make.horn(school, number="HN-2"), make.pupil(school, make.guardian(school), name="Other Child"), head)
+    return loan, guardian
+
+
+def test_a_guardian_with_one_horn_comes_straight_to_its_page(as_, lent):
+    loan, guardian = lent
+
+    answer = as_(guardian.user).get("/", follow=True)
+
+    assert answer.redirect_chain[-1] == (f"/family/{loan.pk}/", 302)
+
+
+def test_the_familys_page_shows_their_horn_and_keeps_the_rest_to_itself(as_, lent):
+    loan, guardian = lent
+
+    page = as_(guardian.user).get(f"/family/{loan.pk}/").content.decode()
+
+    for shown in (
+        "Ada’s horn",
+        "A full double horn",
+        "This one stands in F",
+        "HN-1",
+        "own mouthpiece",
+        "the music office",
+    ):
+        assert shown in page, shown
+    for hidden in ("3333", "Earlier Borrower", "Other Child", "Dent hidden", "Secret cellar", "HN-2", "Ines Head"):
+        assert hidden not in page, hidden
+
+
+def test_cautions_stand_beside_the_care(as_, lent):
+    loan, guardian = lent
+
+    page = as_(guardian.user).get(f"/family/{loan.pk}/").content.decode()
+
+    assert "fatal if swallowed" in page
+    assert "qualified repairer" in page
+
+
+def test_a_familys_report_is_kept_and_confirmed(as_, lent):
+    loan, guardian = lent
+    client = as_(guardian.user)
+
+    answer = client.post(f"/family/{loan.pk}/", {"words": "The third valve sticks.", "still_plays": "no"}, follow=True)
+
+    report = FaultReport.objects.get()
+    assert (report.horn, report.pupil, report.by, report.words, report.still_plays) == (
+        loan.horn,
+        loan.pupil,
+        guardian.user,
+        "The third valve sticks.",
+        False,
+    )
+    assert "The school has it and will answer here." in answer.content.decode()
+
+
+def test_an_empty_report_is_answered_beside_the_field(as_, lent):
+    loan, guardian = lent
+
+    page = as_(guardian.user).post(f"/family/{loan.pk}/", {"words": "  ", "still_plays": "yes"}).content.decode()
+
+    assert "This field is required." in page
+    assert not FaultReport.objects.exists()
+
+
+def test_the_schools_answer_comes_back_to_the_family(as_, lent):
+    loan, guardian = lent
+    make.report(loan.horn, guardian.user, pupil=loan.pupil, answered_at=make.NOW, answer="Bring it on Monday.")
+
+    assert "Bring it on Monday." in as_(guardian.user).get(f"/family/{loan.pk}/").content.decode()
+
+
+def test_another_family_gets_404_for_everything_of_this_loan(as_, lent):
+    loan, _ = lent
+    stranger = as_(make.guardian(loan.horn.school).user)
+    picture = Photograph.objects.create(
+        horn=loan.horn, at=make.NOW, by=loan.issued_by, image=ContentFile(b"x", name="x.jpg"), width=1, height=1
+    )
+
+    for address in (f"/family/{loan.pk}/", f"/family/{loan.pk}/sheet.pdf", f"/family/pictures/{picture.pk}/"):
+        assert stranger.get(address).status_code == 404, address
+    assert stranger.post(f"/family/{loan.pk}/", {"words": "x", "still_plays": "yes"}).status_code == 404
+    assert not FaultReport.objects.exists()
+
+
+def test_an_ended_loan_is_no_longer_the_familys(as_, lent):
+    loan, guardian = lent
+    loan.returned_on = make.TODAY
+    loan.save()
+
+    assert as_(guardian.user).get(f"/family/{loan.pk}/").status_code == 404
+    assert "No horn is on loan" in as_(guardian.user).get("/family/").content.decode()
+
+
+def test_a_guardian_of_two_children_chooses(as_, lent):
+    loan, guardian = lent
+    second = make.pupil(loan.horn.school, guardian, name="Ben")
+    make.loan(make.horn(loan.horn.school, number="HN-3"), second, loan.issued_by)
+
+    page = as_(guardian.user).get("/family/").content.decode()
+
+    assert "Ada" in page
+    assert "Ben" in page
+
+
+def test_the_sheet_is_a_pdf(as_, lent):
+    loan, guardian = lent
+
+    answer = as_(guardian.user).get(f"/family/{loan.pk}/sheet.pdf")
+
+    assert answer["Content-Type"] == "application/pdf"
+
+
+@pytest.mark.parametrize("children", [1, 3])
+def test_the_familys_page_asks_the_same_number_of_questions_however_many_children(
+    as_, children, django_assert_num_queries
+):
+    school = make.school()
+    head = make.staff(Role.HEAD, school)
+    guardian = make.guardian(school)
+    loans = [make.loan(make.horn(school), make.pupil(school, guardian), head) for _ in range(children)]
+    client = as_(guardian.user)
+
+    # Session, account, is a guardian, the loan, picture, accessories, reports, others (asked twice over).
+    with django_assert_num_queries(9):
+        client.get(f"/family/{loans[0].pk}/")

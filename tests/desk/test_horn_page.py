@@ -1,0 +1,116 @@
+from datetime import timedelta
+
+import pytest
+
+from fleet.access import Role
+from fleet.register.models import Horn
+from tests import make
+
+pytestmark = pytest.mark.django_db
+
+
+def page_of(as_, person, horn):
+    return as_(person).get(f"/s/{horn.school.slug}/horns/{horn.pk}/").content.decode()
+
+
+def test_a_beginners_parent_reads_in_one_sentence_what_it_is(as_):
+    school = make.school()
+    horn = make.horn(school, build="double-full", stands_in="Bb")
+
+    page = page_of(as_, make.staff(Role.TEACHER, school), horn)
+
+    assert "A full double horn in F and B♭." in page
+    assert "This one stands in B♭" in page
+
+
+def test_an_alto_horn_is_said_to_be_no_french_horn(as_):
+    school = make.school()
+    horn = make.horn(school, build="alto-horn-eb", stands_in="Eb")
+
+    assert "It is not a French horn." in page_of(as_, make.staff(Role.TEACHER, school), horn)
+
+
+def test_value_is_for_those_who_need_to_know(as_):
+    school = make.school(currency="EUR")
+    horn = make.horn(school, value="640.00", price="900.50")
+
+    for role, knows in [(Role.HEAD, True), (Role.SERVICE, True), (Role.TEACHER, False), (Role.TECHNICIAN, False)]:
+        page = page_of(as_, make.staff(role, school), horn)
+        assert ("640.00 EUR" in page, "900.50 EUR" in page) == (knows, knows), role
+
+
+def test_the_story_is_one_time_line_newest_first(as_):
+    school = make.school()
+    head = make.staff(Role.HEAD, school)
+    horn = make.horn(school)
+    make.loan(horn, make.pupil(school, name="Ada"), head, returned_on=make.TODAY + timedelta(days=9))
+    make.check(horn, head, at=make.NOW + timedelta(days=20))
+    make.report(horn, head, words="It rattles.", at=make.NOW + timedelta(days=30))
+
+    page = page_of(as_, head, horn)
+
+    told = ["It rattles.", "4 Oct 2026", "Came back from Ada", "Lent to Ada"]
+    assert sorted(told, key=page.rindex) == told
+
+
+def test_a_horns_page_asks_as_many_questions_for_a_long_story_as_for_a_short_one(as_, django_assert_num_queries):
+    from django.db import connection
+    from django.test.utils import CaptureQueriesContext
+
+    school = make.school()
+    head = make.staff(Role.HEAD, school)
+    client = as_(head)
+
+    def asked(times: int) -> int:
+        horn = make.horn(school)
+        for _ in range(times):
+            make.loan(horn, make.pupil(school, make.guardian(school)), head, returned_on=make.TODAY)
+            make.finding(make.check(horn, head))
+            make.job(horn, head, state="done")
+            make.report(horn, head)
+        with CaptureQueriesContext(
+            connection,
+        ) as queries:
+            client.get(f"/s/{school.slug}/horns/{horn.pk}/")
+        return len(queries)
+
+    assert asked(1) == asked(3) == asked(6)
+
+
+def test_a_label_takes_a_teacher_straight_to_issuing_a_horn_in_the_cupboard(as_):
+    school = make.school()
+    horn = make.horn(school)
+
+    answer = as_(make.staff(Role.TEACHER, school)).get(f"/h/{horn.label_code}/")
+
+    assert answer.url == f"/s/{school.slug}/loans/issue/?horn={horn.pk}"
+
+
+@pytest.mark.parametrize("typed", [str.lower, str.upper])
+def test_a_labels_code_may_be_typed_in_either_case(as_, typed):
+    school = make.school()
+    horn = make.horn(school)
+
+    assert as_(make.staff(Role.HEAD, school)).get(f"/h/{typed(horn.label_code)}/").status_code == 302
+
+
+def test_a_label_takes_the_technician_to_the_horns_page(as_):
+    school = make.school()
+    horn = make.horn(school)
+
+    answer = as_(make.staff(Role.TECHNICIAN, school)).get(f"/h/{horn.label_code}/")
+
+    assert answer.url == f"/s/{school.slug}/horns/{horn.pk}/"
+
+
+def test_a_label_takes_its_family_to_their_own_page_and_tells_others_nothing(as_):
+    school = make.school()
+    horn = make.horn(school)
+    mine, stranger = make.guardian(school), make.guardian(school)
+    loan = make.loan(horn, make.pupil(school, mine), make.staff(Role.HEAD, school))
+
+    assert as_(mine.user).get(f"/h/{horn.label_code}/").url == f"/family/{loan.pk}/"
+    assert as_(stranger.user).get(f"/h/{horn.label_code}/").status_code == 404
+    assert as_(stranger.user).get("/h/ABCDEFGH/").status_code == 404
+    assert as_(None).get(f"/h/{horn.label_code}/").status_code == 302
+    assert Horn.objects.count() == 1

@@ -1,0 +1,135 @@
+from datetime import timedelta
+
+import pytest
+
+from fleet.access import Role
+from tests import make
+
+pytestmark = pytest.mark.django_db
+
+
+def today_page(as_, person, school):
+    return as_(person).get(f"/s/{school.slug}/").content.decode()
+
+
+@pytest.fixture
+def days(settings):
+    """Offsets from the day the page is asked for, since Today is about today."""
+    from django.utils import timezone
+
+    return lambda n: timezone.localdate() + timedelta(days=n)
+
+
+def test_an_overdue_horn_leads_a_teacher_to_taking_it_back(as_, days):
+    school = make.school()
+    teacher = make.staff(Role.TEACHER, school)
+    horn = make.horn(school, number="HN-7")
+    loan = make.loan(horn, make.pupil(school, name="Ada"), teacher, issued_on=days(-40), due_on=days(-3))
+
+    page = today_page(as_, teacher, school)
+
+    assert "HN-7: take back from Ada" in page
+    assert "3 days overdue" in page
+    assert f'href="/s/{school.slug}/loans/{loan.pk}/return/"' in page
+
+
+def test_a_horn_due_within_the_schools_notice_is_due_soon_and_a_later_one_is_not(as_, days):
+    school = make.school(soon_days=14)
+    teacher = make.staff(Role.TEACHER, school)
+    near, far = make.horn(school, number="NEAR-1"), make.horn(school, number="FAR-1")
+    make.loan(near, make.pupil(school), teacher, issued_on=days(-1), due_on=days(14))
+    make.loan(far, make.pupil(school), teacher, issued_on=days(-1), due_on=days(15))
+
+    page = today_page(as_, teacher, school)
+
+    assert "14 days left" in page
+    assert "NEAR-1" in page
+    assert "FAR-1" not in page
+
+
+def test_a_familys_report_waits_until_it_is_answered(as_):
+    school = make.school()
+    head = make.staff(Role.HEAD, school)
+    guardian = make.guardian(school, name="Maria")
+    report = make.report(make.horn(school, number="HN-9"), guardian.user, words="It rattles.")
+
+    assert "HN-9: “It rattles.”" in today_page(as_, head, school)
+
+    report.answered_at = make.NOW
+    report.save()
+    assert "It rattles." not in today_page(as_, head, school)
+
+
+def test_an_unidentified_horn_leads_to_the_walk_about_that_horn(as_):
+    school = make.school()
+    horn = make.horn(school, build="", number="X-1")
+
+    page = today_page(as_, make.staff(Role.TEACHER, school), school)
+
+    assert "X-1: find out what it is" in page
+    assert f"/s/{school.slug}/identify/?horn={horn.pk}" in page
+
+
+def test_the_technicians_day_is_reports_and_the_bench_not_loans(as_, days):
+    school = make.school()
+    technician = make.staff(Role.TECHNICIAN, school)
+    late = make.horn(school, number="LATE-1")
+    make.loan(late, make.pupil(school), technician, issued_on=days(-40), due_on=days(-3))
+    make.job(make.horn(school, number="BENCH-1"), technician, state="waiting")
+
+    page = today_page(as_, technician, school)
+
+    assert "BENCH-1" in page
+    assert "LATE-1" not in page
+
+
+def test_another_schools_work_does_not_show(as_, days):
+    school, other = make.school(), make.school()
+    head, their_head = make.staff(Role.HEAD, school), make.staff(Role.HEAD, other)
+    make.horn(school)
+    theirs = make.horn(other, number="THEIRS-1")
+    make.loan(theirs, make.pupil(other), their_head, issued_on=days(-40), due_on=days(-3))
+    make.horn(other, build="", number="THEIRS-2")
+
+    page = today_page(as_, head, school)
+
+    assert "THEIRS" not in page
+    assert "Due for a check" in page
+
+
+def test_an_empty_register_says_where_to_begin(as_):
+    school = make.school()
+
+    page = today_page(as_, make.staff(Role.HEAD, school), school)
+
+    assert "Begin here" in page
+    assert "Identify the first horn" in page
+
+
+def test_a_quiet_day_says_so(as_, days):
+    school = make.school()
+    head = make.staff(Role.HEAD, school)
+    horn = make.horn(school)
+    make.check(horn, head)
+    horn.checked_on = days(-1)
+    horn.save(update_fields=["checked_on"])
+
+    assert "Nothing is waiting." in today_page(as_, head, school)
+
+
+@pytest.mark.parametrize("rows", [1, 3, 9])
+def test_today_asks_as_many_questions_for_many_rows_as_for_one(as_, days, rows, django_assert_num_queries):
+    school = make.school()
+    head = make.staff(Role.HEAD, school)
+    guardian = make.guardian(school)
+    for _ in range(rows):
+        make.loan(make.horn(school), make.pupil(school), head, issued_on=days(-40), due_on=days(-3))
+        make.loan(make.horn(school), make.pupil(school), head, issued_on=days(-1), due_on=days(3))
+        make.horn(school, build="")
+        make.job(make.horn(school), head)
+        make.report(make.horn(school), guardian.user)
+    client = as_(head)
+
+    # Session, account, seat, and one a pile: overdue, reports, due soon, unidentified, test note, check, bench.
+    with django_assert_num_queries(10):
+        client.get(f"/s/{school.slug}/")

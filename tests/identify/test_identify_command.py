@@ -1,0 +1,112 @@
+import json
+import subprocess
+import sys
+from io import StringIO
+from pathlib import Path
+
+import pytest
+from django.core.management import CommandError, call_command
+
+from identify.core.catalogue import catalogue
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def told(*options):
+    out = StringIO()
+    call_command("identify", *options, stdout=out)
+    return out.getvalue()
+
+
+def answered(*options):
+    return json.loads(told(*options, "--json"))
+
+
+FULL_DOUBLE = [
+    "--valves=4",
+    "--slide-sets=2",
+    "--test-note=1",
+    "--test-note-thumb=0",
+    "--step-down=3",
+    "--second-set=longer",
+    "--thumb=raises",
+    "--hand=left",
+    "--mechanism=rotary",
+    "--bell=back",
+    "--wrap=standard",
+]
+
+
+def test_a_full_double_is_settled_and_comes_first():
+    answer = answered(*FULL_DOUBLE)
+    assert answer["settled"] is True
+    assert list(answer) == ["settled", "candidates", "doubt", "next"]
+    assert answer["candidates"][0]["build"] == "double-full"
+    assert answer["candidates"][0]["stands_in"] == "F"
+    assert answer["candidates"][0]["probability"] > 0.98
+    assert (answer["doubt"], answer["next"]) == ([], None)
+
+
+def test_without_any_option_it_tells_what_is_common_and_asks_for_the_valves():
+    answer = answered()
+    assert answer["settled"] is False
+    assert answer["next"] == "valves"
+    assert {one["build"] for one in answer["candidates"]} == set(catalogue())
+    assert sum(one["probability"] for one in answer["candidates"]) == pytest.approx(1, abs=1e-3)
+    assert "Nothing has been observed yet" in told()
+
+
+def test_candidates_come_most_likely_first_with_stands_in_plain_letters():
+    answer = answered("--valves=3", "--slide-sets=1")
+    chances = [one["probability"] for one in answer["candidates"]]
+    assert chances == sorted(chances, reverse=True)
+    assert {one["stands_in"] for one in answer["candidates"]} <= {"F", "Bb", "Eb", "high F", "G", None}
+
+
+def test_a_natural_horn_stands_in_null():
+    assert answered("--valves=0")["candidates"][0] == {
+        "build": "natural-horn",
+        "stands_in": None,
+        "probability": pytest.approx(1, abs=0.001),
+    }
+
+
+def test_counts_that_no_horn_has_are_doubted():
+    assert set(answered("--valves=4", "--slide-sets=3")["doubt"]) == {"valves", "slide_sets"}
+
+
+def test_open_3_and_cant_tell_are_understood():
+    assert answered("--test-note=open") == answered("--test-note=0")
+    assert answered("--test-note=3") == answered("--test-note=12")
+    passed = answered("--valves=?")
+    assert passed["next"] != "valves"
+
+
+def test_all_bad_values_are_told_at_once_with_those_allowed():
+    with pytest.raises(CommandError) as refused:
+        call_command("identify", "--valves=99", "--hand=both", "--bell=up", "--json")
+    assert refused.value.returncode == 2
+    assert str(refused.value).splitlines() == [
+        "--valves: Number of valves: '99' is not an answer; allowed are 0 to 8.",
+        "--hand: Hand that works the valves: 'both' is not an answer; allowed are left, right.",
+    ]
+
+
+def test_a_bad_value_ends_with_code_2_and_no_traceback():
+    command = [sys.executable, "manage.py", "identify", "--wrap=square"]
+    ended = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=60, check=False)
+    assert ended.returncode == 2
+    assert "allowed are standard, compact, oval, trumpet" in ended.stderr
+    assert "Traceback" not in ended.stderr
+
+
+def test_the_reading_for_people_gives_reasons_and_the_next_check():
+    text = told("--valves=3", "--slide-sets=1", "--test-note=0", "--hand=right")
+    assert "no French horn" in text
+    assert "+ It is played with the right hand." in text
+    assert "Next: " in text
+
+
+def test_a_second_look_can_be_stated():
+    once, twice = answered(*FULL_DOUBLE), answered(*FULL_DOUBLE, "--again=second-set")
+    assert twice["candidates"][0]["probability"] > once["candidates"][0]["probability"]

@@ -1,0 +1,321 @@
+"""The walk through its pages: the address is the state, nothing is lost and nothing is written."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+from urllib.parse import parse_qsl, urlsplit
+
+import pytest
+from django.contrib.sessions.models import Session
+
+from fleet.access import Role
+from identify.core.evidence import CHECKS
+from identify.forms import QUESTIONS
+from tests import make
+
+pytestmark = pytest.mark.django_db
+
+FULL_DOUBLE = {
+    "valves": "4",
+    "slide_sets": "2",
+    "test_note": "1",
+    "test_note_thumb": "0",
+    "hand": "left",
+    "mechanism": "rotary",
+    "bell": "back",
+    "wrap": "standard",
+    "second_set": "longer",
+}
+
+
+@pytest.fixture
+def walk(as_):
+    """Asks for a page of the walk as a teacher would."""
+    school = make.school(slug="hill")
+    client = as_(make.staff(Role.TEACHER, school))
+
+    def ask(query=None, **answers):
+        return client.get("/s/hill/identify/", query if query is not None else answers)
+
+    return ask
+
+
+def _main(answer) -> str:
+    return answer.content.decode().split("<main", 1)[1]
+
+
+def words(answer) -> str:
+    """The page's text without its mark-up, on one line."""
+    return " ".join(unescape(re.sub(r"<[^>]+>", " ", _main(answer))).split())
+
+
+def heading(answer) -> str:
+    found = re.search(r"<h1[^>]*>(.*?)</h1>", _main(answer), re.DOTALL)
+    return unescape(found[1]) if found else ""
+
+
+def hidden(answer) -> dict[str, str]:
+    found = re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)">', _main(answer))
+    return {name: unescape(value) for name, value in found}
+
+
+def offered(answer) -> list[tuple[str, str]]:
+    return re.findall(r'<button class="choice[^"]*" name="([^"]+)" value="([^"]+)"', answer.content.decode())
+
+
+def link(answer, label: str) -> dict[str, str]:
+    """The query behind the link with this text."""
+    found = re.search(rf'<a[^>]*href="([^"]+)"[^>]*>{label}', answer.content.decode())
+    assert found, f"no link {label!r}"
+    return dict(parse_qsl(urlsplit(unescape(found[1])).query))
+
+
+def test_the_walk_begins_with_the_valves(walk):
+    answer = walk()
+
+    assert answer.context["question"].key == "valves"
+    assert offered(answer) == [("valves", value) for value in ("3", "4", "5", "6", "0", "cant-tell")]
+    assert "Nothing observed yet" in words(answer)
+
+
+def test_the_four_checks_come_in_their_usual_order(walk):
+    given: dict[str, str] = {}
+    asked = []
+    while "question" in (answer := walk(given)).context:
+        key = answer.context["question"].key
+        asked.append(key)
+        given[key] = FULL_DOUBLE.get(key, "cant-tell")
+
+    four = [key for key in asked if CHECKS[key].group != "deciding"]
+    assert four == [key for key in CHECKS if key in four]
+    assert asked[:4] == ["valves", "slide_sets", "test_note", "test_note_thumb"]
+    assert asked[len(four) :] == ["second_set"]
+    assert heading(answer) == "a full double horn in F and B♭, standing in F"
+    assert "Stands in F" in words(answer)
+    assert "As good as certain" in words(answer)
+
+
+def test_every_answer_is_carried_on_in_the_form_and_only_the_one_asked_is_left_out(walk):
+    answer = walk(valves="4", slide_sets="cant-tell", horn="12")
+
+    assert answer.context["question"].key == "test_note"
+    assert hidden(answer) == {"valves": "4", "slide_sets": "cant-tell", "horn": "12"}
+
+
+def test_going_back_loses_nothing(walk):
+    answer = walk(valves="4", slide_sets="2", test_note="1")
+    back = link(answer, "Back")
+
+    assert back == {"valves": "4", "slide_sets": "2", "test_note": "1", "step": "test_note"}
+
+    earlier = walk(back)
+    assert earlier.context["question"].key == "test_note"
+    assert 'value="1" aria-current="true"' in earlier.content.decode()
+    assert link(earlier, "Leave this answer and go on") == {
+        "valves": "4",
+        "slide_sets": "2",
+        "test_note": "1",
+    }
+    assert link(earlier, "Back")["step"] == "slide_sets"
+
+
+def test_no_link_back_stands_where_the_walk_begins(walk):
+    assert walk(valves="4", step="valves").context["back"] is None
+
+
+def test_what_is_still_possible_narrows_with_every_answer(walk):
+    kinds = [
+        walk(query).context["possible"].kinds
+        for query in ({}, {"valves": "4"}, {"valves": "4", "slide_sets": "2"}, FULL_DOUBLE)
+    ]
+
+    assert kinds == sorted(kinds, reverse=True)
+    assert kinds[-1] == 1
+
+
+def test_thumb_down_is_not_asked_of_three_valves(walk):
+    assert walk(valves="3", slide_sets="1", test_note="1").context["question"].key == "hand"
+
+
+def test_a_horn_without_valves_is_settled_without_playing_it(walk):
+    answer = walk(valves="0")
+
+    assert heading(answer) == "a natural horn"
+    assert answer.context["verdict"].settled
+    assert "Stands in" not in words(answer)
+
+
+def test_cant_tell_everywhere_says_that_nothing_was_observed_and_shows_what_is_common(walk):
+    given: dict[str, str] = {}
+    while "question" in (answer := walk(given)).context:
+        given[answer.context["question"].key] = "cant-tell"
+
+    assert "Nothing was observed" in words(answer)
+    assert "What schools mostly have" in words(answer)
+    priors = walk().context["verdict"].candidates
+    assert [one.key for one in answer.context["verdict"].candidates] == [one.key for one in priors]
+    assert not answer.context["verdict"].settled
+
+
+@pytest.mark.parametrize("key", list(QUESTIONS))
+def test_nonsense_is_answered_beside_its_question_and_the_rest_is_kept(walk, key):
+    rest = {name: value for name, value in FULL_DOUBLE.items() if name != key}
+    answer = walk({**rest, key: "<b>trombone</b>", "step": "result"})
+
+    assert answer.status_code == 200
+    assert answer.context["question"].key == key
+    page = answer.content.decode()
+    assert 'aria-describedby="wrong"' in page
+    assert "&lt;b&gt;trombone" in page
+    assert "<b>trombone" not in page
+    assert hidden(answer) == rest
+
+
+@pytest.mark.parametrize(
+    "value",
+    ["🎺" * 50, "\x00", "4\x00", "x" * 10_000, "-1", "9" * 5000, "½", "²", "\u202e4", "4;5", "None", "٤"],
+)
+def test_strange_values_are_refused_in_a_sentence(walk, value):
+    answer = walk(valves=value, slide_sets="2")
+
+    assert answer.status_code == 200
+    assert "is not an answer" in answer.context["problem"]
+    assert len(answer.context["problem"]) < 300
+    assert hidden(answer) == {"slide_sets": "2"}
+
+
+def test_an_address_that_answers_twice_is_asked_which_is_right(walk):
+    answer = walk([("valves", "4"), ("valves", "5"), ("slide_sets", "2")])
+
+    assert answer.context["question"].key == "valves"
+    assert "more than once, '4' and '5'" in words(answer)
+    assert hidden(answer) == {"slide_sets": "2"}
+    assert walk([("valves", "4"), ("valves", "4")]).context["question"].key == "slide_sets"
+
+
+@pytest.mark.parametrize(("valves", "rows"), [("4", "3"), ("3", "2")])
+def test_impossible_counts_ask_to_look_again_at_either(walk, valves, rows):
+    answer = walk(valves=valves, slide_sets=rows)
+
+    assert f"No known horn has {valves} valves and {rows} rows of slides" in words(answer)
+    kept = {"valves": valves, "slide_sets": rows}
+    assert link(answer, "valves") == {**kept, "again": "valves", "step": "valves"}
+    assert link(answer, "slide sets") == {**kept, "again": "slide_sets", "step": "slide_sets"}
+
+
+def test_answers_that_clash_lead_back_to_just_the_doubtful_ones_with_the_rest_kept(walk):
+    # A B♭ horn's open test note with the step-down of a 6-foot instrument and a rotary valve under the
+    # right hand.
+    clashing = {
+        "valves": "3",
+        "slide_sets": "1",
+        "test_note": "0",
+        "hand": "right",
+        "mechanism": "rotary",
+        "bell": "back",
+    }
+    answer = walk({**clashing, "step": "result"})
+
+    assert answer.context["verdict"].clash
+    assert "These answers do not fit together" in words(answer)
+    for question, address in answer.context["look_again"]:
+        assert dict(parse_qsl(address[1:])) == {**clashing, "again": question.key, "step": question.key}
+    assert "hand" in [question.key for question, _ in answer.context["look_again"]]
+
+
+def test_a_second_look_is_remembered_and_not_asked_for_a_third_time(walk):
+    clashing = {"valves": "3", "slide_sets": "2"}
+    asked_again = walk(link(walk(clashing), "valves"))
+    assert asked_again.context["question"].key == "valves"
+    assert hidden(asked_again) == {"slide_sets": "2", "again": "valves"}
+
+    answer = walk({**clashing, "again": "valves"})
+    assert [question.key for question, _ in answer.context["look_again"]] == ["slide_sets"]
+
+    answer = walk({**clashing, "again": "valves,slide_sets"})
+    assert answer.context["look_again"] == []
+    assert "You have looked twice" in words(answer)
+
+
+def test_what_the_horn_would_be_without_the_doubtful_answer_is_said(walk):
+    right_hand = {"valves": "3", "slide_sets": "1", "test_note": "0", "hand": "right", "mechanism": "rotary"}
+    answer = walk({**right_hand, "bell": "back", "wrap": "standard", "step_down": "5", "step": "result"})
+
+    assert "without it, it would be a single horn in B♭." in words(answer)
+
+
+@pytest.mark.parametrize(
+    ("seen", "said"),
+    [
+        # A 6-foot F tube sounds the test note with 1, a 6¾-foot E♭ tube with 0, and both slur down a fifth
+        # (computed from the harmonic series); hands, pistons and shapes are common practice, no source.
+        (
+            {
+                "hand": "right",
+                "mechanism": "piston",
+                "bell": "back",
+                "test_note": "1",
+                "wrap": "standard",
+                "step_down": "7",
+            },
+            "mellophone in F",
+        ),
+        (
+            {
+                "hand": "right",
+                "mechanism": "piston",
+                "bell": "up",
+                "test_note": "0",
+                "wrap": "oval",
+                "step_down": "7",
+            },
+            "alto horn in E♭",
+        ),
+    ],
+)
+def test_what_is_no_french_horn_is_said_to_be_none(walk, seen, said):
+    answer = walk({"valves": "3", "slide_sets": "1", **seen, "step": "result"})
+
+    assert f"{said}" in words(answer)
+    assert "This is no French horn" in words(answer)
+
+
+def test_every_observation_can_be_changed_from_the_result(walk):
+    answer = walk({**FULL_DOUBLE, "step": "result"})
+
+    steps = [dict(parse_qsl(address[1:]))["step"] for _, _, address in answer.context["observed"]]
+    assert steps == [key for key in QUESTIONS if key in FULL_DOUBLE]
+
+
+def test_the_result_hands_the_observations_over_to_the_register(walk):
+    answer = walk({**FULL_DOUBLE, "again": "second_set", "step": "result"})
+
+    assert link(answer, "As a new horn, or on a registered one") == {**FULL_DOUBLE, "again": "second_set"}
+    assert "Put it on record" not in words(walk(valves="cant-tell", step="result"))
+
+
+def test_a_walk_for_a_registered_horn_keeps_its_horn(walk):
+    answer = walk({**FULL_DOUBLE, "horn": "42"})
+
+    assert link(answer, "Put it on the horn you came from")["horn"] == "42"
+    for nonsense in ("42 OR 1=1", "²", "٤٢", "-1", "9" * 19, "\x00"):
+        assert "horn=" not in walk({**FULL_DOUBLE, "horn": nonsense}).context["onward"]
+
+
+def test_a_walk_writes_nothing_and_reads_only_who_is_asking(walk, django_assert_num_queries):
+    walk()
+    before = Session.objects.get().session_data
+
+    for query in ({}, {"valves": "4"}, {**FULL_DOUBLE, "step": "result"}):
+        with django_assert_num_queries(3) as seen:  # the session, the person, their post at the school
+            walk(query)
+        assert all(one["sql"].startswith("SELECT") for one in seen.captured_queries)
+
+    assert Session.objects.get().session_data == before
+
+
+def test_a_walk_cannot_be_posted(as_):
+    school = make.school(slug="hill")
+
+    assert as_(make.staff(Role.HEAD, school)).post("/s/hill/identify/", {"valves": "4"}).status_code == 403

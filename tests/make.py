@@ -1,0 +1,133 @@
+"""Makers of test rows: one word a row, with a sensible default for everything a test does not care about."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+from itertools import count
+from typing import Any
+
+from fleet.access import Role
+from fleet.loans.models import Agreement, Loan, LoanAccessory
+from fleet.people.models import Guardian, Post, Pupil, School, User
+from fleet.register.models import Horn, Place
+from fleet.workshop.models import ConditionCheck, FaultReport, Finding, RepairJob
+
+NOW = datetime(2026, 9, 14, 10, 30, tzinfo=UTC)
+TODAY = NOW.date()
+_numbers = count(1)
+
+
+def school(slug: str = "", **fields: Any) -> School:
+    n = next(_numbers)
+    slug = slug or f"school-{n}"
+    return School.objects.create(slug=slug, **{"name": f"School {n}", **fields})
+
+
+def user(email: str = "", name: str = "", password: str | None = None, **fields: Any) -> User:
+    n = next(_numbers)
+    return User.objects.create_user(
+        email=email or f"person{n}@example.org", password=password, name=name or f"Person {n}", **fields
+    )
+
+
+def staff(role: Role, at: School, **fields: Any) -> User:
+    person = user(**fields)
+    Post.objects.create(user=person, school=at, role=role.value)
+    return person
+
+
+def guardian(at: School, *, with_account: bool = True, **fields: Any) -> Guardian:
+    n = next(_numbers)
+    values = {"name": f"Guardian {n}", "email": f"guardian{n}@example.org", **fields}
+    account = None
+    if with_account and values["email"]:
+        account = user(email=values["email"], name=values["name"])
+    return Guardian.objects.create(school=at, user=account, **values)
+
+
+def pupil(at: School, *guardians: Guardian, **fields: Any) -> Pupil:
+    n = next(_numbers)
+    made = Pupil.objects.create(school=at, **{"name": f"Pupil {n}", "year": "5", **fields})
+    made.guardians.set(guardians)
+    return made
+
+
+def place(at: School, **fields: Any) -> Place:
+    return Place.objects.create(school=at, **{"room": f"Room {next(_numbers)}", **fields})
+
+
+def horn(at: School, **fields: Any) -> Horn:
+    """A horn that is identified and may be lent as far as the register goes: give build="" for an unknown one."""
+    n = next(_numbers)
+    values = {"number": f"HN-{n:04d}", "build": "single-f", "stands_in": "F", **fields}
+    if not values["build"]:
+        values["stands_in"] = ""
+    made = Horn.objects.create(school=at, **values)
+    made.refresh_from_db()
+    return made
+
+
+def check(of: Horn, by: User, *, grade: int = 1, at: datetime = NOW, **fields: Any) -> ConditionCheck:
+    made = ConditionCheck.objects.create(horn=of, by=by, at=at, grade=grade, **{"finish_grade": 2, **fields})
+    of.grade, of.checked_on = grade, at.date()
+    of.save(update_fields=["grade", "checked_on"])
+    return made
+
+
+def finding(on: ConditionCheck, fault: str = "string-broken", severity: str = "r", **fields: Any) -> Finding:
+    return Finding.objects.create(check_made=on, fault=fault, severity=severity, **fields)
+
+
+def job(of: Horn, by: User, *, state: str = "waiting", at: datetime = NOW, **fields: Any) -> RepairJob:
+    closed = at if state in {"done", "given-up"} else None
+    made = RepairJob.objects.create(horn=of, opened_by=by, opened_at=at, state=state, closed_at=closed, **fields)
+    of.on_bench = state in {"bench", "parts"}
+    of.save(update_fields=["on_bench"])
+    return made
+
+
+def report(of: Horn, by: User, words: str = "The third valve sticks.", **fields: Any) -> FaultReport:
+    return FaultReport.objects.create(horn=of, by=by, words=words, **{"at": NOW, **fields})
+
+
+def agreement(at: School, version: int = 1, **fields: Any) -> Agreement:
+    made, _ = Agreement.objects.get_or_create(
+        school=at, version=version, defaults={"words": "We look after the horn.", "made_at": NOW, **fields}
+    )
+    return made
+
+
+def loan(
+    of: Horn,
+    to: Pupil,
+    by: User,
+    *,
+    issued_on: date = TODAY,
+    due_on: date | None = None,
+    returned_on: date | None = None,
+    accessories: tuple[str, ...] = ("case", "mouthpiece"),
+    **fields: Any,
+) -> Loan:
+    """A loan as the issue action leaves it, with the horn's own columns moved along."""
+    signer = to.guardians.first() or guardian(of.school)
+    due = due_on or issued_on + timedelta(days=300)
+    made = Loan.objects.create(
+        horn=of,
+        pupil=to,
+        guardian=signer,
+        agreement=agreement(of.school),
+        signed_on=issued_on,
+        issued_on=issued_on,
+        issued_by=by,
+        due_on=due,
+        returned_on=returned_on,
+        check_at_issue=fields.pop("check_at_issue", None) or check(of, by),
+        stands_in=of.stands_in,
+        **fields,
+    )
+    for name in accessories:
+        LoanAccessory.objects.create(loan=made, name=name)
+    if returned_on is None:
+        of.holder_name, of.due_on = to.name, due
+        of.save(update_fields=["holder_name", "due_on"])
+    return made

@@ -1,0 +1,281 @@
+import pytest
+from django.core import mail
+from django.core.management import CommandError, call_command
+
+from fleet.access import Role
+from fleet.people.models import Guardian, Post, Pupil, School, User
+from tests import make
+
+pytestmark = pytest.mark.django_db
+
+
+def test_a_new_pupil_leads_on_to_who_answers_for_them(as_):
+    school = make.school()
+    client = as_(make.staff(Role.TEACHER, school))
+
+    answer = client.post(f"/s/{school.slug}/pupils/new/", {"name": "Ada", "year": "6", "group": "Band"})
+
+    pupil = Pupil.objects.get()
+    assert (pupil.school, pupil.name, pupil.year) == (school, "Ada", "6")
+    assert answer.url == f"/s/{school.slug}/pupils/{pupil.pk}/guardians/new/"
+
+
+def test_a_pupil_id_stands_once_in_a_school(as_):
+    school, other = make.school(), make.school()
+    make.pupil(school, pupil_id="P-1")
+    make.pupil(other, pupil_id="P-2")
+    client = as_(make.staff(Role.TEACHER, school))
+
+    again = client.post(f"/s/{school.slug}/pupils/new/", {"name": "Ben", "pupil_id": "P-1"})
+    fresh = client.post(f"/s/{school.slug}/pupils/new/", {"name": "Ben", "pupil_id": "P-2"})
+
+    assert again.status_code == 200
+    assert "A pupil with this id is already on record." in again.content.decode()
+    assert 'value="Ben"' in again.content.decode()
+    assert fresh.status_code == 302
+
+
+def test_a_guardian_with_an_e_mail_address_gets_an_account_without_a_password(as_):
+    school = make.school()
+    pupil = make.pupil(school)
+    client = as_(make.staff(Role.TEACHER, school))
+
+    client.post(f"/s/{school.slug}/pupils/{pupil.pk}/guardians/new/", {"name": "Maria", "email": "Maria@Example.org"})
+
+    guardian = pupil.guardians.get()
+    assert guardian.email == "maria@example.org"
+    assert guardian.user == User.objects.get(email="maria@example.org")
+    assert not guardian.user.has_usable_password()
+
+
+def test_a_guardian_of_two_pupils_is_kept_once(as_):
+    school = make.school()
+    maria = make.guardian(school, email="maria@example.org")
+    make.pupil(school, maria)
+    second = make.pupil(school)
+    client = as_(make.staff(Role.TEACHER, school))
+
+    client.post(f"/s/{school.slug}/pupils/{second.pk}/guardians/new/", {"name": "Maria", "email": "MARIA@example.org"})
+
+    assert Guardian.objects.count() == 1
+    assert second.guardians.get() == maria
+
+
+def test_adding_a_known_guardian_again_does_not_rename_them(as_):
+    school = make.school()
+    maria = make.guardian(school, email="maria@example.org", name="Maria Okafor")
+    pupil = make.pupil(school)
+    client = as_(make.staff(Role.TEACHER, school))
+
+    client.post(f"/s/{school.slug}/pupils/{pupil.pk}/guardians/new/", {"name": "M.", "email": "maria@example.org"})
+
+    maria.refresh_from_db()
+    assert maria.name == "Maria Okafor"
+
+
+@pytest.mark.parametrize(
+    ("email", "telephone", "sentence"),
+    [
+        ("", "", "Give one contact: an e-mail address or a telephone number."),
+        ("a@example.org", "0123", "Keep one contact only: the e-mail address or the telephone number."),
+    ],
+)
+def test_a_guardian_has_exactly_one_contact(as_, email, telephone, sentence):
+    school = make.school()
+    pupil = make.pupil(school)
+    client = as_(make.staff(Role.TEACHER, school))
+
+    answer = client.post(
+        f"/s/{school.slug}/pupils/{pupil.pk}/guardians/new/", {"name": "M", "email": email, "telephone": telephone}
+    )
+
+    assert sentence in answer.content.decode()
+    assert not Guardian.objects.exists()
+
+
+def test_a_guardian_may_not_take_anothers_address(as_):
+    school = make.school()
+    make.guardian(school, email="taken@example.org")
+    ours = make.guardian(school, email="ours@example.org")
+    client = as_(make.staff(Role.TEACHER, school))
+
+    answer = client.post(f"/s/{school.slug}/guardians/{ours.pk}/", {"name": "Ours", "email": "taken@example.org"})
+
+    assert "A guardian with this e-mail address is already on record." in answer.content.decode()
+
+
+def test_a_guardian_stops_answering_for_a_pupil_who_is_unticked(as_):
+    school = make.school()
+    guardian = make.guardian(school, email="g@example.org")
+    kept, gone = make.pupil(school, guardian), make.pupil(school, guardian)
+    client = as_(make.staff(Role.TEACHER, school))
+
+    client.post(
+        f"/s/{school.slug}/guardians/{guardian.pk}/",
+        {"name": "G", "email": "g@example.org", "pupils": [str(kept.pk)]},
+    )
+
+    assert list(guardian.pupils.all()) == [kept]
+    assert not gone.guardians.exists()
+
+
+def test_a_new_address_of_a_guardian_leaves_the_old_account_outside(as_):
+    school = make.school()
+    guardian = make.guardian(school, email="old@example.org")
+    old = guardian.user
+    pupil = make.pupil(school, guardian)
+    client = as_(make.staff(Role.TEACHER, school))
+
+    client.post(
+        f"/s/{school.slug}/guardians/{guardian.pk}/",
+        {"name": "G", "email": "new@example.org", "pupils": [str(pupil.pk)]},
+    )
+
+    guardian.refresh_from_db()
+    assert guardian.user.email == "new@example.org"
+    assert not Pupil.objects.answered_for_by(old).exists()
+
+
+def test_pupils_are_found_by_name_class_and_id_and_only_at_this_school(as_):
+    school, other = make.school(), make.school()
+    make.pupil(school, name="Ada Okafor", group="Junior band", pupil_id="P-7")
+    make.pupil(school, name="Elsa Lindgren", group="Orchestra", pupil_id="P-8")
+    make.pupil(other, name="Ada Other")
+    client = as_(make.staff(Role.TEACHER, school))
+
+    def names(words):
+        page = client.get(f"/s/{school.slug}/pupils/", {"q": words}).content.decode()
+        return [name for name in ("Ada Okafor", "Elsa Lindgren", "Ada Other") if name in page]
+
+    assert names("") == ["Ada Okafor", "Elsa Lindgren"]
+    assert names("ada") == ["Ada Okafor"]
+    assert names("orchestra") == ["Elsa Lindgren"]
+    assert names("p-7") == ["Ada Okafor"]
+    assert names("ada orchestra") == []
+
+
+@pytest.mark.parametrize("rows", [1, 3, 20])
+def test_the_pupils_list_asks_the_same_number_of_questions_whatever_its_length(as_, rows, django_assert_num_queries):
+    school = make.school()
+    for _ in range(rows):
+        make.pupil(school, make.guardian(school))
+    client = as_(make.staff(Role.TEACHER, school))
+
+    with django_assert_num_queries(PUPILS_QUERIES):
+        client.get(f"/s/{school.slug}/pupils/")
+
+
+# Session, account, seat, count, rows, guardians; what the masthead asks is in there.
+PUPILS_QUERIES = 6
+
+
+def test_names_in_any_script_are_kept_as_written(as_):
+    school = make.school()
+    client = as_(make.staff(Role.TEACHER, school))
+    name = "ليلى حداد 🎺 Zoë"
+
+    client.post(f"/s/{school.slug}/pupils/new/", {"name": name})
+
+    assert Pupil.objects.get().name == name
+    assert name in client.get(f"/s/{school.slug}/pupils/").content.decode()
+
+
+@pytest.mark.parametrize(
+    "query", ["?page=999", "?page=x", "?sort=nonsense", "?sort=-year", "?q=%00", "?q=" + "x" * 500]
+)
+def test_nonsense_in_the_address_of_the_pupils_list_does_no_harm(as_, query):
+    school = make.school()
+    make.pupil(school)
+
+    assert as_(make.staff(Role.TEACHER, school)).get(f"/s/{school.slug}/pupils/{query}").status_code == 200
+
+
+def test_a_head_appoints_a_person_who_can_then_ask_for_a_code(as_):
+    school = make.school()
+    client = as_(make.staff(Role.HEAD, school))
+
+    client.post(f"/s/{school.slug}/settings/staff/new/", {"name": "Tom", "email": "tom@example.org", "role": "teacher"})
+
+    post = Post.objects.get(user__email="tom@example.org")
+    assert (post.school, post.role) == (school, "teacher")
+    as_(None).post("/account/code/", {"email": "tom@example.org"})
+    assert [letter.to for letter in mail.outbox] == [["tom@example.org"]]
+
+
+def test_a_person_has_one_post_a_school(as_):
+    school = make.school()
+    make.staff(Role.TEACHER, school, email="tom@example.org", name="Tom")
+    client = as_(make.staff(Role.HEAD, school))
+
+    answer = client.post(
+        f"/s/{school.slug}/settings/staff/new/", {"name": "Tom", "email": "tom@example.org", "role": "technician"}
+    )
+
+    assert f"Tom already has a post at {school}. Change that one." in answer.content.decode()
+
+
+def test_a_school_keeps_its_last_head(as_):
+    school = make.school()
+    head = make.staff(Role.HEAD, school)
+    client = as_(head)
+
+    answer = client.post(f"/s/{school.slug}/settings/staff/{head.posts.get().pk}/", {"role": "teacher"})
+
+    assert "A school keeps at least one head." in answer.content.decode()
+    assert head.posts.get().role == "head"
+
+
+def test_a_head_cannot_make_a_service_head(as_):
+    school = make.school()
+    teacher = make.staff(Role.TEACHER, school)
+    client = as_(make.staff(Role.HEAD, school))
+
+    answer = client.post(f"/s/{school.slug}/settings/staff/{teacher.posts.get().pk}/", {"role": "service"})
+
+    assert answer.status_code == 200
+    assert teacher.posts.get().role == "teacher"
+
+
+def test_giving_up_ones_own_post_leads_home(as_):
+    school = make.school()
+    make.staff(Role.HEAD, school)
+    leaving = make.staff(Role.HEAD, school)
+
+    answer = as_(leaving).post(f"/s/{school.slug}/settings/staff/{leaving.posts.get().pk}/", {"role": ""})
+
+    assert answer.url == "/"
+    assert not leaving.posts.exists()
+
+
+def test_settings_are_refused_with_a_sentence_beside_the_field(as_):
+    school = make.school(name="Alder Row")
+    client = as_(make.staff(Role.HEAD, school))
+
+    answer = client.post(
+        f"/s/{school.slug}/settings/",
+        {"name": "New", "currency": "eur", "paper": "a4", "loan_days": "0", "check_days": "365", "soon_days": "14"},
+    )
+
+    page = answer.content.decode()
+    assert "Use the three capital letters of ISO 4217, like EUR." in page
+    assert "Ensure this value is greater than or equal to 1." in page
+    school.refresh_from_db()
+    assert school.name == "Alder Row"
+
+
+def test_an_empty_site_is_opened_for_its_first_school():
+    call_command("begin", school="Alder Row School", head="Ines", email="Ines@example.org", verbosity=0)
+
+    school = School.objects.get()
+    assert (school.slug, school.posts.get().role, school.posts.get().user.email) == (
+        "alder-row-school",
+        "head",
+        "ines@example.org",
+    )
+
+
+@pytest.mark.parametrize("email", ["", "no address"])
+def test_a_school_is_not_opened_for_somebody_who_cannot_be_written_to(email):
+    with pytest.raises(CommandError):
+        call_command("begin", school="Alder Row School", head="Ines", email=email, verbosity=0)
+    assert not School.objects.exists()

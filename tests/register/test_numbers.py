@@ -1,0 +1,157 @@
+"""Register numbers: suggested, unique in the school, never used again."""
+
+from __future__ import annotations
+
+import threading
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, close_old_connections, connection, transaction
+
+from fleet.access import Role
+from fleet.refused import Refused
+from fleet.register import actions
+from fleet.register.models import FormerNumber, Horn
+from fleet.register.numbers import next_free, parts_of
+from tests import make
+
+
+@pytest.mark.parametrize(
+    ("number", "parts"),
+    [
+        ("HN-0042", ("HN-", 42)),
+        ("hn-0042", ("HN-", 42)),
+        ("42", ("", 42)),
+        ("Horn", ("HORN", 0)),
+        ("A1B2", ("A1B", 2)),
+        ("9" * 24, ("9" * 9, int("9" * 15))),
+    ],
+)
+def test_a_number_falls_into_what_stands_before_and_its_digits(number, parts):
+    assert parts_of(number) == parts
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("prefix", "there", "suggested"),
+    [
+        ("HN-", [], "HN-0001"),
+        ("HN-", ["HN-0001", "HN-0009"], "HN-0010"),
+        ("HN-", ["hn-0007"], "HN-0008"),
+        ("HN-", ["HN-9999"], "HN-10000"),
+        ("HN-", ["HN-7"], "HN-0008"),
+        ("HN-", ["XX-0099", "HN-0003B", "HN-B-0050"], "HN-0001"),
+        ("", ["0012"], "0013"),
+        ("H2", ["H20009", "H20010"], "H20011"),
+    ],
+)
+def test_the_suggestion_comes_after_the_highest_with_the_schools_prefix(prefix, there, suggested):
+    make.horn(make.school(number_prefix=prefix), number=f"{prefix}8888")
+    school = make.school(number_prefix=prefix)
+    for number in there:
+        make.horn(school, number=number)
+
+    assert next_free(school) == suggested
+
+
+@pytest.mark.django_db
+def test_the_same_number_in_another_case_is_taken_and_another_schools_is_not():
+    school = make.school()
+    make.horn(school, number="HN-0001")
+    make.horn(make.school(), number="HN-0001")
+
+    with pytest.raises(IntegrityError, match="register_number_unique"), transaction.atomic():
+        make.horn(school, number="hn-0001")
+
+
+@pytest.mark.django_db
+def test_a_horn_is_never_deleted():
+    horn = make.horn(make.school())
+
+    with pytest.raises(ValidationError):
+        horn.delete()
+    with pytest.raises(ValidationError):
+        Horn.objects.all().delete()
+    assert Horn.objects.filter(pk=horn.pk).exists()
+
+
+@pytest.mark.django_db
+def test_a_number_that_was_changed_stays_reserved(now):
+    school = make.school()
+    head = make.staff(Role.HEAD, school)
+    horn = make.horn(school, number="HN-0023")
+
+    actions.amend_horn(horn=horn, changes={"number": "HN-0032"}, by=head, at=now)
+
+    assert [former.number for former in FormerNumber.objects.filter(horn=horn)] == ["HN-0023"]
+    with pytest.raises(Refused, match="This register number is taken"):
+        actions.register_horn(school=school, particulars={"number": "hn-0023"}, by=head, at=now)
+    assert next_free(school) == "HN-0033"
+
+
+@pytest.mark.django_db
+def test_a_horn_may_take_its_own_former_number_back(now):
+    school = make.school()
+    head = make.staff(Role.HEAD, school)
+    horn = make.horn(school, number="HN-0023")
+
+    actions.amend_horn(horn=horn, changes={"number": "HN-0032"}, by=head, at=now)
+    actions.amend_horn(horn=horn, changes={"number": "HN-0023"}, by=head, at=now)
+
+    assert [former.number for former in FormerNumber.objects.filter(horn=horn)] == ["HN-0032"]
+
+
+@pytest.mark.django_db
+def test_the_highest_number_given_up_is_not_suggested_again(now):
+    school = make.school()
+    horn = make.horn(school, number="HN-0050")
+
+    actions.amend_horn(horn=horn, changes={"number": "HN-0005"}, by=make.user(), at=now)
+
+    assert next_free(school) == "HN-0051"
+
+
+@pytest.mark.django_db
+def test_a_suggestion_taken_meanwhile_becomes_the_next_and_a_typed_number_is_refused(now):
+    school = make.school()
+    head = make.staff(Role.HEAD, school)
+    suggested = next_free(school)
+    make.horn(school, number=suggested)
+
+    horn = actions.register_horn(school=school, particulars={"number": suggested}, suggested=suggested, by=head, at=now)
+
+    assert (suggested, horn.number) == ("HN-0001", "HN-0002")
+    with pytest.raises(Refused, match="This register number is taken"):
+        actions.register_horn(school=school, particulars={"number": "HN-0002"}, suggested="HN-0003", by=head, at=now)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_people_registering_at_once_get_a_number_each(now):
+    school = make.school()
+    head = make.staff(Role.HEAD, school)
+    suggested = next_free(school)
+    numbers, trouble = [], []
+    start = threading.Barrier(4)
+
+    def register() -> None:
+        try:
+            start.wait()
+            for _ in range(3):
+                horn = actions.register_horn(
+                    school=school, particulars={"number": suggested}, suggested=suggested, by=head, at=now
+                )
+                numbers.append(horn.number)
+        except Exception as error:
+            trouble.append(error)
+        finally:
+            connection.close()
+            close_old_connections()
+
+    people = [threading.Thread(target=register) for _ in range(4)]
+    for person in people:
+        person.start()
+    for person in people:
+        person.join()
+
+    assert trouble == []
+    assert sorted(numbers) == [f"HN-{place:04d}" for place in range(1, 13)]

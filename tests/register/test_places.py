@@ -1,0 +1,99 @@
+"""Rooms and shelves."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+from django.db import IntegrityError, connection, transaction
+from django.test.utils import CaptureQueriesContext
+
+from fleet.access import Role
+from fleet.register.models import Place
+from tests import make
+
+pytestmark = pytest.mark.django_db
+
+
+def test_a_place_is_added_and_renamed(as_):
+    school = make.school()
+    client = as_(make.staff(Role.TEACHER, school))
+
+    client.post(f"/s/{school.slug}/places/new/", {"room": "  Music   room ", "shelf": "عليا 🎺"})
+    place = Place.objects.get(school=school)
+    assert (place.room, place.shelf) == ("Music room", "عليا 🎺")
+
+    answer = client.post(f"/s/{school.slug}/places/{place.pk}/", {"room": "Store", "shelf": ""})
+    place.refresh_from_db()
+    assert (answer.url, str(place)) == (f"/s/{school.slug}/places/", "Store")
+
+
+def test_the_same_place_twice_is_said_beside_the_room(as_):
+    school = make.school()
+    make.place(school, room="Store", shelf="A")
+    client = as_(make.staff(Role.HEAD, school))
+
+    answer = client.post(f"/s/{school.slug}/places/new/", {"room": "store", "shelf": "a"})
+
+    assert answer.context["form"].errors == {"room": ["There is already a place with this room and shelf."]}
+    with pytest.raises(IntegrityError, match="place_unique"), transaction.atomic():
+        make.place(school, room="STORE", shelf="a")
+    make.place(make.school(), room="Store", shelf="A")
+
+
+def test_a_place_can_be_saved_as_it_is_and_a_room_is_needed(as_):
+    school = make.school()
+    place = make.place(school, room="Store", shelf="A")
+    client = as_(make.staff(Role.HEAD, school))
+
+    same = client.post(f"/s/{school.slug}/places/{place.pk}/", {"room": "Store", "shelf": "A"})
+    none = client.post(f"/s/{school.slug}/places/{place.pk}/", {"room": " ", "shelf": "A"})
+
+    assert same.status_code == 302
+    assert list(none.context["form"].errors) == ["room"]
+
+
+def test_places_say_how_many_horns_the_school_keeps_there(as_):
+    school = make.school()
+    store, empty = make.place(school, room="Store"), make.place(school, room="Attic")
+    make.horn(school, place=store)
+    make.horn(school, place=store, withdrawn_on=date(2026, 1, 1))
+    make.place(make.school(), room="Elsewhere")
+
+    answer = as_(make.staff(Role.TECHNICIAN, school)).get(f"/s/{school.slug}/places/")
+
+    assert [(place, place.there) for place in answer.context["places"]] == [(empty, 0), (store, 1)]
+    text = answer.content.decode()
+    assert f"/s/{school.slug}/horns/?place={store.pk}" in text
+    assert "Elsewhere" not in text
+    assert "Rename" not in text  # A technician reads places only.
+
+
+def test_a_technician_may_not_change_places(as_):
+    school = make.school()
+    place = make.place(school)
+    client = as_(make.staff(Role.TECHNICIAN, school))
+
+    assert client.post(f"/s/{school.slug}/places/new/", {"room": "x"}).status_code == 403
+    assert client.post(f"/s/{school.slug}/places/{place.pk}/", {"room": "x"}).status_code == 403
+
+
+def test_another_schools_place_is_404(as_):
+    school = make.school()
+    theirs = make.place(make.school())
+
+    assert as_(make.staff(Role.HEAD, school)).get(f"/s/{school.slug}/places/{theirs.pk}/").status_code == 404
+
+
+@pytest.mark.parametrize("rows", [0, 1, 3])
+def test_places_take_four_queries(as_, rows):
+    school = make.school()
+    for _ in range(rows):
+        make.horn(school, place=make.place(school))
+    client = as_(make.staff(Role.HEAD, school))
+    client.get(f"/s/{school.slug}/places/")
+
+    with CaptureQueriesContext(connection) as queries:
+        client.get(f"/s/{school.slug}/places/")
+
+    assert len(queries) == 4

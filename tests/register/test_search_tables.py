@@ -1,0 +1,45 @@
+"""The search's own tables keep up with the horns', whatever a migration does to them."""
+
+from __future__ import annotations
+
+import pytest
+from django.db import connection
+
+from fleet.register.models import Horn
+from fleet.register.searching import TABLE, keep_tables, searchable, terms
+from tests import make
+
+pytestmark = pytest.mark.django_db
+
+
+def test_words_are_made_alike_on_both_sides():
+    assert searchable("Größe", "B♭", "F♯", "", "ÉTÉ") == "grosse bb f# ete"
+    assert terms("  Bo  42 F Dönz ") == [" bo", " 42", " f ", "donz"]
+    assert terms("a\0b") == [" a ", " b "]
+    assert len(terms("word " * 50)) == 6
+    assert terms(" ") == []
+
+
+def test_search_works_again_after_a_migration_took_its_triggers():
+    if connection.vendor != "sqlite":
+        pytest.skip("an index goes with its table on PostgreSQL")
+    school = make.school()
+    with connection.cursor() as cursor:
+        for event in ("added", "changed", "removed"):
+            cursor.execute(f"DROP TRIGGER {TABLE}_{event}")
+    make.horn(school, maker="Made meanwhile")
+    assert Horn.objects.at(school).matching("meanwhile").count() == 0
+
+    keep_tables()
+
+    make.horn(school, maker="Made after")
+    assert Horn.objects.at(school).matching("meanwhile").count() == 1
+    assert Horn.objects.at(school).matching("made after").count() == 1
+
+
+def test_horns_made_in_bulk_are_found_and_sorted():
+    school = make.school()
+    Horn.objects.bulk_create([Horn(school=school, number="HN-12", maker="Bulk"), Horn(school=school, number="HN-3")])
+
+    assert [horn.number for horn in Horn.objects.at(school).matching("bulk")] == ["HN-12"]
+    assert list(Horn.objects.at(school).order_by("number_tail").values_list("number_tail", flat=True)) == [3, 12]

@@ -1,0 +1,75 @@
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+
+import pypdf
+import pytest
+
+from fleet.access import Role
+from fleet.reports.chart import drawn
+from identify.core.catalogue import catalogue
+from identify.core.chartwords import build_named, stand_named
+from identify.core.fingering import Chart, chart
+from tests import make
+
+SIZES = {"a4": (595, 842), "letter": (612, 792)}  # ISO 216; US Letter 215.9 × 279.4 mm
+
+
+def chart_of(code: str, stand: str = "") -> Chart:
+    build = build_named(code)
+    return chart(build, stand_named(build, stand))
+
+
+def pages(content: bytes) -> list[pypdf.PageObject]:
+    return list(pypdf.PdfReader(io.BytesIO(content)).pages)
+
+
+@pytest.mark.parametrize("paper", sorted(SIZES))
+def test_every_build_s_full_chart_is_one_page(paper: str) -> None:
+    for form in catalogue().every_form():
+        for stand in form.stands[:2]:
+            content = drawn(chart(form, stand), "all", number="HN-1", school="Alder", paper=paper)
+            [page] = pages(content)
+            assert (round(page.mediabox.width), round(page.mediabox.height)) == SIZES[paper]
+
+
+def test_the_print_carries_every_fingering_and_what_to_know() -> None:
+    [page] = pages(drawn(chart_of("double-full", "F"), "all", number="HN-1", school="Alder", paper="a4"))
+    said = page.extract_text()
+    assert {"T23", "T12", "T1", "T2", "T0", "123*"} <= set(said.split())
+    assert "Fingering chart, HN-1" in said
+    assert "thumb presses the change lever" in said
+    assert "12-foot F" in said
+
+
+def test_no_note_stands_outside_what_prints_on_both_papers(rendered: Callable[[bytes], bytes]) -> None:
+    from PIL import Image
+
+    for code, stand in (("triple-compensating", "Bb"), ("wagner-tenor-bb", "")):
+        content = drawn(chart_of(code, stand), "all", number="HN-1", school="Alder", paper="letter")
+        sheet = Image.open(io.BytesIO(rendered(content))).convert("L").point(lambda ink: 255 - ink)
+        left, top, right, bottom = sheet.getbbox() or (0, 0, 0, 0)
+        millimetre = 150 / 25.4
+        assert left >= 12 * millimetre
+        assert right <= (215.9 - 12) * millimetre
+        assert top >= 9 * millimetre
+        assert bottom <= (279.4 - 9) * millimetre
+
+
+@pytest.mark.django_db
+def test_staff_print_the_chart_of_a_horn_of_their_school(as_) -> None:
+    school = make.school("alder", paper="letter")
+    teacher = make.staff(Role.TEACHER, school)
+    horn = make.horn(school, number="HN-1", build="double-full", stands_in="F")
+    other = make.horn(make.school("birch"))
+
+    client = as_(teacher)
+    answer = client.get(f"/s/alder/prints/horns/{horn.pk}/chart.pdf?notes=five")
+
+    assert answer["Content-Type"] == "application/pdf"
+    [page] = pages(answer.content)
+    assert round(page.mediabox.width) == SIZES["letter"][0]
+    assert "First five notes" in page.extract_text()
+    assert client.get(f"/s/alder/prints/horns/{other.pk}/chart.pdf").status_code == 404
+    assert client.get(f"/s/alder/prints/horns/{make.horn(school, build='').pk}/chart.pdf").status_code == 404

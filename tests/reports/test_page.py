@@ -1,0 +1,151 @@
+import io
+from typing import Any, cast
+
+import pytest
+import zxingcpp
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from PIL import Image
+from pypdf import PdfReader
+
+from fleet.reports import letters
+from fleet.reports.page import HEIGHT, MM, PAPERS, WIDTH, Page, broken, fitted
+
+
+def resources(content: bytes, kind: str) -> Any:
+    return cast(Any, PdfReader(io.BytesIO(content)).pages[0])["/Resources"][kind]
+
+
+def printed(paper="a4", draw=lambda page: None, pages=1):
+    out = io.BytesIO()
+    page = Page(out, school="Hill Road School", title="Loan sheet", paper=paper, foot="Keep this sheet.")
+    draw(page)
+    for _ in range(pages - 1):
+        page.turn()
+        draw(page)
+    page.close()
+    return out.getvalue()
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_the_page_has_the_size_of_its_paper_and_the_area_lies_inside_it(paper):
+    box = PdfReader(io.BytesIO(printed(paper))).pages[0].mediabox
+
+    # ISO 216 for A4; 8½ × 11 inches for US Letter.
+    wide, high = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}[paper]
+    assert (float(box.width), float(box.height)) == pytest.approx((wide * MM, high * MM), abs=0.01)
+    assert wide - WIDTH >= 20
+    assert high - HEIGHT >= 20
+
+
+def test_every_page_says_the_school_the_title_and_which_page_of_how_many_it_is():
+    content = printed(pages=3)
+    pages = PdfReader(io.BytesIO(content)).pages
+
+    assert len(pages) == 3
+    for number, page in enumerate(pages, 1):
+        text = page.extract_text()
+        assert f"{number} of" in text
+    # The head and the number of pages are kept once in the file.
+    assert len(resources(content, "/XObject")) == 2
+
+
+def test_the_same_input_gives_the_same_bytes():
+    def draw(page):
+        page.words(0, 30, "Łukasz stands in B♭ 小明")
+        page.code(0, 40, 25, "https://horns.example.org/h/ABCDEFGH/")
+
+    assert printed(draw=draw) == printed(draw=draw)
+
+
+@pytest.mark.parametrize(
+    "said",
+    ["B♭ and F♯", "Łukasz Żółć", "Ольга", "Nguyễn Thị Ánh", "Ελένη", "小明", "さくら", "민준"],
+)
+def test_names_and_accidentals_are_drawn_and_read_back(said):
+    text = PdfReader(io.BytesIO(printed(draw=lambda page: page.words(0, 30, said)))).pages[0].extract_text()
+
+    assert said in text
+
+
+def test_every_letter_travels_with_the_print():
+    content = printed(draw=lambda page: page.words(0, 30, "B♭ 小明 שרה"))
+
+    fonts = resources(content, "/Font").values()
+    embedded = [
+        "/FontFile2" in font.get_object()["/FontDescriptor"]
+        for font in fonts
+        if font.get_object()["/Subtype"] == "/TrueType"
+    ]
+    assert len(embedded) >= 3
+    assert all(embedded)
+
+
+def test_a_sign_that_no_face_has_is_named():
+    # A sign of the Unicode block "Egyptian Hieroglyphs" (Unicode 5.2).
+    assert letters.printable("Ra \U00013000") == "Ra [egyptian hieroglyph a001]"
+    assert letters.printable("Zoë 🎺") == "Zoë [trumpet]"
+
+
+def test_joiners_variation_signs_and_direction_marks_leave_no_trace():
+    assert letters.printable("a\u200db\ufe0f\u202ec\u200f") == "abc"
+
+
+def test_hebrew_reads_from_right_to_left_and_the_rest_stays():
+    assert letters.in_reading_order("שרה, B") == "הרש, B"
+    assert letters.in_reading_order("Sara שרה כהן B") == "Sara ןהכ הרש B"
+
+
+def test_a_number_after_hebrew_belongs_to_it_as_the_unicode_rules_have_it():
+    # UAX 9, rule N1: numbers count as right-to-left for the comma and the space between.
+    assert letters.in_reading_order("שרה, 5") == "5 ,הרש"
+
+
+def test_numbers_inside_hebrew_keep_their_own_order():
+    assert letters.in_reading_order("כיתה 12 א") == "א 12 התיכ"
+
+
+def test_brackets_inside_hebrew_still_embrace():
+    assert letters.in_reading_order("א (ב) ג") == "ג (ב) א"
+
+
+def test_arabic_letters_take_the_shape_of_their_place_and_lam_joins_alef():
+    # Shapes from the Unicode code charts, Arabic Presentation Forms-B: meem initial, hah medial, dal final.
+    assert letters.in_reading_order("محمد") == "\ufeaa\ufee4\ufea4\ufee3"
+    assert letters.in_reading_order("لا") == "\ufefb"
+
+
+def test_words_that_fit_stay_and_longer_ones_shrink_before_they_are_cut():
+    assert fitted("Horn", 40, 10) == ("Horn", 10)
+    said, size = fitted("Register number of the horn", 40, 10)
+    assert said == "Register number of the horn"
+    assert 7.5 <= size < 10
+    said, size = fitted("Register number of the horn" * 4, 40, 10)
+    assert said.endswith("…")
+    assert size == 7.5
+    assert letters.width(said, size) <= 40 * MM
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.text(max_size=300), st.floats(15, 180))
+def test_no_line_is_wider_than_it_may_be(said, width):
+    for line in broken(said, width, 9):
+        assert letters.width(line, 9) <= width * MM + 0.01 or len(line) == 1
+
+
+def test_what_is_over_the_lines_allowed_is_cut_with_an_ellipsis():
+    lines = broken("the horn goes back into its case " * 20, 60, 9, lines=3)
+
+    assert len(lines) == 3
+    assert lines[-1].endswith("…")
+    assert all(letters.width(line, 9) <= 60 * MM for line in lines)
+
+
+@pytest.mark.parametrize("paper", sorted(PAPERS))
+def test_the_square_code_is_read_by_an_independent_reader(paper, rendered):
+    address = "https://horns.example.org/h/ABCDEFGH/"
+    content = printed(paper, draw=lambda page: page.code(150, 20, 30, address))
+
+    found = zxingcpp.read_barcodes(Image.open(io.BytesIO(rendered(content))))
+
+    assert [code.text for code in found] == [address]

@@ -1,0 +1,181 @@
+"""The printed repair list, read back from its PDF."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from io import BytesIO
+
+import pytest
+from pypdf import PdfReader
+
+from fleet.access import Role
+from fleet.reports.repair_list import drawn
+from fleet.workshop import bench
+from tests import make
+
+# ISO 216 and ANSI/ASME Y14.1, in points of 1/72 inch.
+A4, LETTER = (595.3, 841.9), (612.0, 792.0)
+
+
+@pytest.fixture
+def world(db: None, as_):
+    class World:
+        school = make.school()
+        technician = make.staff(Role.TECHNICIAN, school, name="Ann Reed")
+        place = make.place(school, room="Horn cupboard", shelf="top")
+        browser = as_(technician)
+        address = f"/s/{school.slug}/prints/repair-list.pdf"
+
+        @classmethod
+        def job(cls, *faults: tuple[str, str], school=None, note="", **fields):
+            horn = make.horn(school or cls.school, build="double-full", stands_in="Bb", place=cls.place)
+            job = make.job(horn, cls.technician, **fields)
+            check = make.check(horn, cls.technician, grade=3)
+            for fault, severity in faults:
+                make.finding(check, fault, severity, job=job, note=note)
+            return job
+
+    return World
+
+
+def printed(world, **query) -> PdfReader:
+    answer = world.browser.get(world.address, query)
+    assert (answer.status_code, answer["Content-Type"]) == (200, "application/pdf")
+    return PdfReader(BytesIO(answer.content))
+
+
+def text(reader: PdfReader) -> str:
+    return " ".join(" ".join(page.extract_text() for page in reader.pages).split())
+
+
+def test_a_job_stands_on_paper_with_number_kind_place_faults_and_minutes(world):
+    job = world.job(("string-broken", "r"), ("bell-dented", "n"), note="second valve", technician=world.technician)
+
+    said = text(printed(world))
+
+    for words in (
+        job.horn.number,
+        "full double horn in F and B♭, stands in B♭",
+        "Horn cupboard, top",
+        "Ann Reed",
+        "string broken (second valve): stops a loan, 15 min",
+        "bell dented (second valve): note only, repairer, 60 min",
+        "stops a loan · 75 min",
+        "1 job, about 75 minutes",
+        "1 of 1",
+        "The school's own rules and a qualified repairer come first.",
+    ):
+        assert words in said
+
+
+def test_no_pupil_stands_on_it_nor_what_families_and_staff_wrote(world):
+    job = world.job(("string-broken", "r"), notes="Ask Mia Vale about it.")
+    guardian = make.guardian(world.school, name="Rosa Vale")
+    pupil = make.pupil(world.school, guardian, name="Mia Vale")
+    make.loan(job.horn, pupil, world.technician)
+    make.report(job.horn, guardian.user, "Mia dropped it.", pupil=pupil, job=job)
+
+    said = text(printed(world))
+
+    assert "family waiting" in said
+    assert "Mia" not in said
+    assert "Vale" not in said
+
+
+def test_only_this_schools_open_jobs_are_printed_and_the_pages_filter_holds(world):
+    other = make.job(make.horn(make.school()), world.technician)
+    done = world.job(("bell-torn", "x"), state="done")
+    mine, free = world.job(("slide-loose", "r"), technician=world.technician), world.job(("slide-loose", "r"))
+
+    whole, own = text(printed(world)), text(printed(world, whose="mine"))
+
+    numbers = [job.horn.number for job in (mine, free, other, done)]
+    assert [number in whole for number in numbers] == [True, True, False, False]
+    assert [number in own for number in numbers] == [True, False, False, False]
+
+
+def test_the_order_on_paper_is_the_order_of_the_bench(world):
+    note, worst = world.job(("bell-dented", "n")), world.job(("rotor-frozen", "x"))
+
+    said = text(printed(world))
+
+    assert said.index(worst.horn.number) < said.index(note.horn.number)
+
+
+@pytest.mark.parametrize(
+    ("setting", "query", "size"),
+    [("a4", {}, A4), ("letter", {}, LETTER), ("a4", {"paper": "letter"}, LETTER), ("letter", {"paper": "x"}, LETTER)],
+)
+def test_the_paper_is_the_schools_or_the_one_asked_for(world, setting, query, size):
+    world.school.paper = setting
+    world.school.save()
+    world.job(("string-broken", "r"))
+
+    box = printed(world, **query).pages[0].mediabox
+
+    assert (float(box.width), float(box.height)) == pytest.approx(size, abs=0.1)
+
+
+def test_an_empty_bench_prints_a_page_that_says_so(world):
+    reader = printed(world)
+
+    assert len(reader.pages) == 1
+    assert "Nothing is on the bench list." in text(reader)
+
+
+def test_many_jobs_turn_pages_that_are_numbered_and_split_no_job(world):
+    jobs = [world.job(("string-broken", "r"), ("slide-loose", "r"), ("bell-dented", "n")) for _ in range(20)]
+
+    reader = printed(world)
+
+    pages = [" ".join(page.extract_text().split()) for page in reader.pages]
+    assert len(pages) > 1
+    for number, said in enumerate(pages, 1):
+        assert f"{number} of {len(pages)}" in said
+        there = sum(job.horn.number in said for job in jobs)
+        assert said.count("string broken") == said.count("slide loose") == said.count("bell dented") == there
+    assert sum(said.count("string broken") for said in pages) == 20
+
+
+def test_a_horn_nobody_knows_and_words_that_are_too_long_are_printed_all_the_same(world):
+    horn = make.horn(world.school, build="")
+    make.job(horn, world.technician)
+    world.job(("string-broken", "r"), note="w" * 300)
+
+    said = text(printed(world))
+
+    assert "not identified" in said
+    assert "No fault is named: check it first." in said
+    assert said.count("w" * 40) >= 2
+
+
+@pytest.mark.parametrize("count", [1, 3])
+def test_the_print_takes_the_same_queries_for_three_jobs_as_for_one(world, count, django_assert_num_queries):
+    for _ in range(count):
+        job = world.job(("string-broken", "r"), ("bell-torn", "x"), technician=world.technician)
+        make.report(job.horn, world.technician, job=job)
+    world.browser.get(world.address)
+
+    with django_assert_num_queries(7):
+        printed(world)
+
+
+def test_the_same_bench_gives_the_same_bytes(world):
+    world.job(("string-broken", "r"))
+    turns = bench.with_jobs(bench.turns(world.school, make.TODAY))
+
+    once, again = (drawn(turns, school=world.school, today=make.TODAY, paper="a4") for _ in range(2))
+
+    assert once == again
+
+
+def test_a_job_is_really_drawn(world, rendered: Callable[[bytes], bytes]):
+    from PIL import Image
+
+    world.job(("string-broken", "r"))
+    turns = bench.with_jobs(bench.turns(world.school, make.TODAY))
+
+    full, empty = (drawn(some, school=world.school, today=make.TODAY, paper="a4") for some in (turns, []))
+
+    dark = [sum(Image.open(BytesIO(rendered(one))).convert("L").histogram()[:128]) for one in (full, empty)]
+    assert dark[0] > 2 * dark[1]

@@ -1,0 +1,21 @@
+"""The site's settings with the slow and the shared parts made fast and private for tests."""
+
+import os
+import tempfile
+
+os.environ.setdefault("HORN_DATA", tempfile.mkdtemp(prefix="horn-tests-"))
+
+from fleet.settings import *  # noqa: F403
+from fleet.settings import DATA_DIR, DATABASES, STORAGES
+
+ALLOWED_HOSTS = ["testserver", "127.0.0.1", "localhost"]
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
+STORAGES = {
+    **STORAGES,
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+}
+WHITENOISE_AUTOREFRESH = True
+if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+    # A file, as in use: several threads of a live server share it the way gunicorn's workers would.
+    DATABASES["default"]["TEST"] = {"NAME": str(DATA_DIR / "test.sqlite3")}

@@ -1,0 +1,206 @@
+"""The look, as far as it can be computed: contrast, the page's policies, what every page carries."""
+
+from __future__ import annotations
+
+import re
+from itertools import product
+from pathlib import Path
+
+import pytest
+from django.contrib.staticfiles import finders
+from django.core.paginator import Paginator
+from django.template import Context, Template
+from django.test import RequestFactory
+
+from fleet.access import Role
+from fleet.register.models import Horn
+from fleet.templatetags import fleet_tags
+from fleet.workshop.models import Finding
+from tests import make
+
+ROOT = Path(__file__).resolve().parent.parent
+TEMPLATES = ROOT / "templates"
+# print.css is black on white; its few colours are not the palette's.
+SHEETS = sorted(sheet for sheet in ROOT.glob("*/static/*/*.css") if sheet.name != "print.css")
+PALETTE = ROOT / "fleet/static/fleet/cupboard.css"
+
+# Grounds that text without a ground of its own may lie on.
+GROUNDS = ("paper", "leaf", "shade")
+# Inks that may lie on a ground which sets no ink of its own.
+INKS = ("ink", "quiet", "link")
+
+
+def style(sheet: Path) -> str:
+    return re.sub(r"/\*.*?\*/", "", sheet.read_text(), flags=re.S)
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance of #rrggbb, as WCAG 2.2 defines it."""
+    channels = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    r, g, b = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels)
+    return 0.2126 * r + 0.7152 * g + 0.0722 * b
+
+
+def contrast(one: str, other: str) -> float:
+    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+def palettes() -> dict[str, dict[str, str]]:
+    """The colours in each mode: dark ones lie over the light ones."""
+    blocks = re.findall(r":root\s*\{(.*?)\}", style(PALETTE), flags=re.S)
+    assert len(blocks) == 2, "one palette and its dark counterpart"
+    light, dark = (dict(re.findall(r"--([a-z-]+):\s*(#[0-9a-f]{6});", block)) for block in blocks)
+    assert set(light) - set(dark) == {"square"}
+    return {"light": light, "dark": light | dark}
+
+
+def pairs() -> set[tuple[str, str]]:
+    """Every (ink, ground) the stylesheets may bring together."""
+    found = set(product(INKS, GROUNDS))
+    for sheet in SHEETS:
+        for body in re.findall(r"\{([^{}]*)\}", style(sheet)):
+            ink = re.search(r"(?:^|[;\s])color:\s*var\(--([a-z-]+)\)", body)
+            ground = re.search(r"background(?:-color)?:\s*var\(--([a-z-]+)\)", body)
+            if ink and ground:
+                found.add((ink[1], ground[1]))
+            elif ink:
+                found |= {(ink[1], each) for each in GROUNDS}
+            elif ground and ground[1] != "square" and 'content: ""' not in body:
+                found |= {(each, ground[1]) for each in INKS}
+    return found
+
+
+def test_black_on_white_has_the_contrast_that_wcag_names():
+    # WCAG 2.2, "contrast ratio": ratios run from 1 to 21.
+    assert contrast("#000000", "#ffffff") == pytest.approx(21)
+    assert contrast("#777777", "#ffffff") == pytest.approx(4.48, abs=0.005)
+
+
+@pytest.mark.parametrize("mode", ["light", "dark"])
+def test_every_pair_of_ink_and_ground_reads_well(mode):
+    # WCAG 2.2, success criterion 1.4.3: at least 4.5 to 1 for text.
+    colours = palettes()[mode]
+    poor = {
+        pair: round(contrast(colours[pair[0]], colours[pair[1]]), 2)
+        for pair in pairs()
+        if contrast(colours[pair[0]], colours[pair[1]]) < 4.5
+    }
+    assert poor == {}
+    assert PALETTE in SHEETS
+    assert ("on-lining", "lining") in pairs()
+
+
+@pytest.mark.parametrize("mode", ["light", "dark"])
+@pytest.mark.parametrize("edge", ["rim", "focus", "lining"])
+def test_edges_of_controls_and_the_focus_ring_stand_out(mode, edge):
+    # WCAG 2.2, success criterion 1.4.11: at least 3 to 1 for what marks a control.
+    colours = palettes()[mode]
+    assert min(contrast(colours[edge], colours[ground]) for ground in GROUNDS) >= 3
+
+
+def test_colours_stand_only_in_the_palette():
+    for sheet in SHEETS:
+        rules = re.sub(r":root\s*\{.*?\}", "", style(sheet), flags=re.S)
+        assert re.findall(r"#[0-9a-fA-F]{3,8}\b|(?:rgba?|hsla?)\((?!0 0 0 /)", rules) == []
+
+
+def test_no_template_carries_script_or_style_inside_it():
+    inside = re.compile(r"<style|\sstyle=|<script(?![^>]*\ssrc=)|\son[a-z]+=\"|javascript:|hx-on", re.I)
+    guilty = [
+        str(page.relative_to(TEMPLATES))
+        for page in TEMPLATES.rglob("*.html")
+        if inside.search(re.sub(r"<script[^>]*type=\"application/json\"", "", page.read_text()))
+    ]
+    assert guilty == []
+
+
+def test_no_template_fetches_from_elsewhere():
+    guilty = [
+        str(page.relative_to(TEMPLATES))
+        for page in TEMPLATES.rglob("*.html")
+        if re.search(r"(?:src|href)=[\"'](?:https?:)?//", page.read_text())
+    ]
+    assert guilty == []
+
+
+@pytest.mark.django_db
+def test_everything_a_page_links_to_is_there(client):
+    answer = client.get("/account/sign-in/")
+
+    files = re.findall(r"(?:href|src)=\"/static/([^\"]+)\"", answer.content.decode())
+
+    assert len(files) >= 5
+    assert [name for name in files if finders.find(name) is None] == []
+
+
+@pytest.mark.django_db
+def test_a_page_states_its_policies(client):
+    policy = client.get("/account/sign-in/").headers["Content-Security-Policy"]
+
+    assert "default-src 'self'" in policy
+    assert "unsafe" not in policy
+
+
+@pytest.mark.parametrize("where", Horn.Where.values)
+def test_a_badge_says_where_a_horn_is_in_the_words_of_the_register(where):
+    assert Horn.Where(where).label in fleet_tags.where_badge(where)
+
+
+@pytest.mark.parametrize("grade", Horn.Grade.values)
+def test_a_badge_says_the_grade_as_figure_and_words(grade):
+    badge = fleet_tags.grade_badge(grade)
+
+    assert Horn.Grade(grade).label in badge
+    assert f">{grade}<" in badge
+
+
+@pytest.mark.parametrize("severity", Finding.Severity.values)
+def test_a_badge_says_the_severity_in_the_words_of_the_workshop(severity):
+    assert Finding.Severity(severity).label in fleet_tags.severity_badge(severity)
+
+
+def test_what_a_badge_says_is_escaped():
+    assert "<b>" not in fleet_tags.where_badge("<b>")
+
+
+def test_the_masthead_names_school_person_and_role_and_signs_out_by_form(db, as_):
+    school = make.school(name="Hill Road")
+    page = as_(make.staff(Role.HEAD, school, name="Ada Reed")).get(f"/s/{school.slug}/").content.decode()
+
+    assert "Hill Road" in page
+    assert "Ada Reed" in page
+    assert "department head" in page
+    assert re.search(r'<form method="post" action="/account/sign-out/">.*?csrfmiddlewaretoken', page, re.S)
+    assert "Go to another school" not in page
+
+
+def test_the_masthead_offers_another_school_to_somebody_with_two_posts(db, as_):
+    school, other = make.school(), make.school()
+    person = make.staff(Role.SERVICE, school)
+    person.posts.create(school=other, role="service")
+
+    assert "Go to another school" in as_(person).get(f"/s/{school.slug}/").content.decode()
+
+
+def test_pages_of_a_list_keep_the_rest_of_the_address():
+    request = RequestFactory().get("/", {"q": "double", "page": "2"})
+
+    drawn = Template('{% include "_partials/pagination.html" %}').render(
+        Context({"request": request, "page": Paginator(range(60), 20).page(2)})
+    )
+
+    assert re.findall(r'href="([^"]+)"', drawn) == ["?q=double&amp;page=1", "?q=double&amp;page=3"]
+    assert "Page 2 of 3, 60 in all" in drawn
+
+
+@pytest.mark.django_db
+def test_an_address_that_is_not_there_is_answered_in_plain_words(client):
+    answer = client.get("/nothing/here/")
+
+    assert answer.status_code == 404
+    assert "There is nothing here for you" in answer.content.decode()
+
+
+def test_the_page_for_a_broken_site_needs_neither_request_nor_database():
+    assert "Something broke on our side" in Template('{% include "500.html" %}').render(Context())

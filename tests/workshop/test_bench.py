@@ -1,0 +1,159 @@
+"""The order of the bench and the reasons it gives."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+
+from fleet.access import Role
+from fleet.workshop.bench import turns, usual_minutes, with_jobs
+from fleet.workshop.faults import catalogue
+from tests import make
+
+TODAY = make.TODAY
+
+
+@pytest.fixture
+def world(db: None):
+    class World:
+        school = make.school()
+        other = make.school()
+        technician = make.staff(Role.TECHNICIAN, school)
+
+        @classmethod
+        def job(cls, *faults: tuple[str, str], at=None, **fields):
+            horn = make.horn(at or cls.school)
+            job = make.job(horn, cls.technician, **fields)
+            check = make.check(horn, cls.technician, grade=3)
+            for fault, severity in faults:
+                make.finding(check, fault, severity, job=job)
+            return job
+
+    return World
+
+
+def order(world, **asked) -> list[int]:
+    return [turn.job_id for turn in turns(world.school, TODAY, **asked)]
+
+
+def why(world, job) -> str:
+    return next(turn.why for turn in turns(world.school, TODAY) if turn.job_id == job.pk)
+
+
+def lent(job, world, due_on: date, **pupil) -> None:
+    make.loan(job.horn, make.pupil(world.school, **pupil), world.technician, due_on=due_on)
+
+
+def test_the_worst_fault_comes_first(world):
+    note = world.job(("bell-dented", "n"))
+    watch = world.job(("string-frayed", "w"))
+    stops = world.job(("slide-loose", "r"))
+    worst = world.job(("bell-dented", "n"), ("rotor-frozen", "x"))
+
+    assert order(world) == [worst.pk, stops.pk, watch.pk, note.pk]
+    assert why(world, worst) == "must not be played · 120 min"
+
+
+def test_among_equal_faults_a_waiting_family_comes_first_then_a_loan_that_ends_soon(world):
+    nobody = world.job(("slide-loose", "r"))
+    soon = world.job(("slide-loose", "r"))
+    lent(soon, world, TODAY + timedelta(days=14))
+    family = world.job(("slide-loose", "r"))
+    make.report(family.horn, world.technician, job=family, answered_at=make.NOW, still_plays=True)
+
+    assert order(world) == [family.pk, soon.pk, nobody.pk]
+    assert why(world, family) == "stops a loan · family waiting · 30 min"
+    assert why(world, soon) == "stops a loan · due back 28 Sep · 30 min"
+
+
+def test_a_loan_that_ends_late_still_comes_before_none_and_the_nearer_before_the_later(world):
+    none = world.job(("slide-loose", "r"))
+    later = world.job(("slide-loose", "r"))
+    lent(later, world, TODAY + timedelta(days=200))
+    sooner = world.job(("slide-loose", "r"))
+    lent(sooner, world, TODAY + timedelta(days=100))
+
+    assert order(world) == [sooner.pk, later.pk, none.pk]
+
+
+def test_the_shortest_work_comes_first_and_work_of_unknown_length_last(world):
+    unknown = world.job(("slide-missing", "r"))
+    long = world.job(("main-slide-frozen", "r"))
+    short = world.job(("slides-swapped", "r"))
+    own_words = world.job(("main-slide-frozen", "r"), minutes=1)
+
+    assert order(world) == [own_words.pk, short.pk, long.pk, unknown.pk]
+    assert why(world, unknown) == "stops a loan · time not known"
+
+
+def test_what_waits_for_parts_comes_after_what_can_be_done_today(world):
+    parts = world.job(("rotor-frozen", "x"), state="parts")
+    note = world.job(("bell-dented", "n"))
+
+    assert order(world) == [note.pk, parts.pk]
+    assert why(world, parts) == "must not be played · 60 min · waiting for parts"
+
+
+def test_a_time_that_is_known_in_part_says_so(world):
+    part = world.job(("slide-missing", "r"), ("slides-swapped", "r"))
+
+    assert why(world, part) == "stops a loan · 2 min or more"
+
+
+def test_mended_faults_no_longer_count(world):
+    half = world.job(("slide-loose", "r"), ("string-frayed", "w"))
+    half.findings.filter(fault="slide-loose").update(mended_at=make.NOW)
+
+    assert why(world, half) == "small fault · 10 min"
+
+
+def test_a_job_with_nothing_left_asks_to_be_closed(world):
+    empty = world.job(("slide-loose", "r"), state="bench")
+    empty.findings.update(mended_at=make.NOW)
+
+    assert why(world, empty) == "nothing left to mend: close the job"
+
+
+def test_a_family_whose_horn_does_not_play_weighs_like_a_fault_that_stops_a_loan(world):
+    horn = make.horn(world.school)
+    silent = make.job(horn, world.technician)
+    make.report(horn, world.technician, still_plays=False)
+    watch = world.job(("string-frayed", "w"))
+
+    assert order(world) == [silent.pk, watch.pk]
+    assert why(world, silent) == "stops a loan · family waiting · time not known"
+
+
+def test_another_schools_jobs_closed_jobs_and_filtered_jobs_are_not_on_the_list(world):
+    world.job(("rotor-frozen", "x"), at=world.other)
+    world.job(("rotor-frozen", "x"), state="done")
+    mine = world.job(("slide-loose", "r"), technician=world.technician)
+    free = world.job(("slide-loose", "r"), state="bench")
+
+    assert order(world) == [mine.pk, free.pk]
+    assert order(world, technician_id=world.technician.pk) == [mine.pk]
+    assert order(world, technician_id=0) == [free.pk]
+    assert order(world, state="bench") == [free.pk]
+
+
+@pytest.mark.parametrize("count", [1, 3])
+def test_the_order_takes_three_queries_and_its_rows_one_more(world, count, django_assert_num_queries):
+    for _ in range(count):
+        job = world.job(("slide-loose", "r"), ("bell-torn", "x"))
+        make.report(job.horn, world.technician)
+
+    with django_assert_num_queries(3):
+        in_turn = turns(world.school, TODAY)
+    with django_assert_num_queries(1):
+        shown = with_jobs(in_turn)
+        assert len({(turn.job.horn.number, turn.job.horn.place, turn.job.technician) for turn in shown}) == count
+
+
+def test_usual_minutes_add_up_what_is_known():
+    known = catalogue().by_code
+
+    # Minutes of common practice, no source: a broken string 15, a frozen main slide 45.
+    assert usual_minutes([known["string-broken"], known["main-slide-frozen"], known["slide-missing"]]) == 60
+    assert usual_minutes([known["slide-missing"]]) is None
+    assert usual_minutes([]) is None

@@ -1,0 +1,160 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fleet.workshop.faults import FILE, CatalogueError, catalogue, grade_of, read, worst
+
+GOOD = """
+origin = "common practice, no source"
+[[caution]]
+code = "first"
+words = "Ask a repairer."
+origin = "common practice, no source"
+[[part]]
+name = "Bell"
+[[part.fault]]
+code = "bell-torn"
+words = "bell torn"
+severity = "x"
+who = "repairer"
+minutes = 90
+do = "Put it away."
+"""
+
+
+def test_the_catalogue_has_every_fault_once_and_says_where_it_comes_from():
+    found = catalogue()
+
+    assert len(found.by_code) == 35
+    assert sum(len(part.faults) for part in found.parts) == 35
+    assert found.origin == "common practice, no source"
+
+
+def test_the_usual_severities_and_minutes_are_those_of_common_practice():
+    # Common practice of school repair benches, no source.
+    usual = {
+        code: (fault.severity, fault.who, fault.minutes)
+        for code, fault in catalogue().by_code.items()
+        if code
+        in {"string-broken", "rotor-frozen", "rotor-leaking", "leadpipe-red-rot", "leadpipe-pierced", "finish-worn"}
+    }
+
+    assert usual == {
+        "string-broken": ("r", "staff", 15),
+        "rotor-frozen": ("x", "repairer", 60),
+        "rotor-leaking": ("w", "repairer", None),
+        "leadpipe-red-rot": ("w", "repairer", 180),
+        "leadpipe-pierced": ("x", "repairer", 180),
+        "finish-worn": ("n", "", None),
+    }
+
+
+def test_a_bare_mouthpiece_and_red_rot_are_playing_faults_while_worn_finish_is_not():
+    # Rule of museum condition checking (Collections Trust): looks and use are two axes.
+    assert not catalogue().fault("plating-worn-through").finish
+    assert not catalogue().fault("leadpipe-red-rot").finish
+    assert [fault.code for fault in catalogue().by_code.values() if fault.finish] == ["finish-worn"]
+
+
+def test_rotors_come_out_at_the_repairers_only_and_the_page_says_so():
+    # Hazard statement H304 of Regulation (EC) No 1272/2008 for light oils.
+    said = catalogue().cautions_for(["rotor-sluggish", "rotor-frozen", "rotor-frozen"])
+
+    assert said == [
+        "Light rotor oil can be fatal if swallowed (H304): lock it up, child-proof, never decanted.",
+        "Pupils never take rotors out.",
+        "The school's own rules and a qualified repairer come first.",
+    ]
+
+
+def test_a_fault_that_an_older_catalogue_knew_is_still_readable():
+    assert catalogue().fault("pushrod-cracked").words == "pushrod cracked"
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "entry", "reason"),
+    [
+        (
+            'severity = "x"',
+            'severity = "bad"',
+            "entry 'bell-torn' of Bell",
+            "severity must be n, w, r or x, not 'bad'.",
+        ),
+        ("minutes = 90", "minutes = -3", "entry 'bell-torn' of Bell", "minutes must be a whole number from 1 to 1000"),
+        (
+            "minutes = 90",
+            "minutes = true",
+            "entry 'bell-torn' of Bell",
+            "minutes must be a whole number from 1 to 1000",
+        ),
+        (
+            'who = "repairer"',
+            'who = "pupil"',
+            "entry 'bell-torn' of Bell",
+            "who must be staff or repairer, not 'pupil'.",
+        ),
+        ('code = "bell-torn"', 'code = "Bell Torn"', "entry 'Bell Torn' of Bell", "code must be small letters"),
+        ('words = "bell torn"', 'words = " "', "entry 'bell-torn' of Bell", "words is missing."),
+        ("minutes = 90", 'caution = "acid"', "entry 'bell-torn' of Bell", "there is no caution 'acid'."),
+        ("minutes = 90", "finish = true", "entry 'bell-torn' of Bell", "a fault of the finish stays a note"),
+        ("minutes = 90", "hours = 2", "entry 'bell-torn' of Bell", "'hours' is no word of the catalogue."),
+        ('code = "first"', 'code = "second"', "the cautions", "the one that defers to local rules"),
+        ('name = "Bell"', "", "a part", "its name is missing."),
+        ('origin = "common practice, no source"\n[[caution]]', "[[caution]]", "the head", "origin is missing"),
+        ("[[part.fault]]", "[[part.fault", "the whole file", "not readable as TOML"),
+    ],
+)
+def test_nonsense_in_the_catalogue_is_refused_with_file_entry_and_reason(
+    tmp_path: Path, before: str, after: str, entry: str, reason: str
+):
+    assert before in GOOD
+    file = tmp_path / "faults.toml"
+    file.write_text(GOOD.replace(before, after, 1))
+
+    with pytest.raises(CatalogueError) as refused:
+        read(file)
+
+    assert str(refused.value).startswith(f"faults.toml, {entry}: {reason}")
+
+
+def test_a_code_that_is_there_twice_is_refused(tmp_path: Path):
+    file = tmp_path / "faults.toml"
+    file.write_text(GOOD + GOOD[GOOD.index("[[part.fault]]") :])
+
+    with pytest.raises(CatalogueError, match="this code is there twice"):
+        read(file)
+
+
+def test_the_good_example_of_these_tests_is_read(tmp_path: Path):
+    file = tmp_path / "faults.toml"
+    file.write_text(GOOD)
+
+    assert list(read(file).by_code) == ["bell-torn"]
+    assert FILE.name == "faults.toml"
+
+
+@pytest.mark.parametrize(
+    ("severities", "grade"),
+    [("", 1), ("n", 1), ("nnn", 1), ("w", 2), ("nw", 2), ("r", 3), ("wwwwr", 3), ("x", 4), ("nwrx", 4)],
+)
+def test_the_grade_is_the_worst_finding(severities: str, grade: int):
+    # Rule of museum condition checking (Collections Trust): the worst finding, never an average.
+    assert grade_of(severities) == grade
+
+
+@given(st.lists(st.sampled_from("nwrx")), st.sampled_from("nwrx"))
+def test_one_more_finding_never_makes_a_horn_better(severities: list[str], more: str):
+    assert grade_of([*severities, more]) >= grade_of(severities)
+    assert grade_of([*severities, more]) == max(grade_of(severities), grade_of([more]))
+
+
+@given(st.lists(st.sampled_from("nwrx"), min_size=1), st.randoms())
+def test_the_order_of_findings_does_not_matter(severities: list[str], chance):
+    shuffled = list(severities)
+    chance.shuffle(shuffled)
+
+    assert worst(shuffled) == worst(severities)
