@@ -180,9 +180,7 @@ def speech_files(held_out: bool) -> list[Path]:
     return [path for path in every if path.relative_to(SPEECH).parts[0].startswith("en") != held_out]
 
 
-def draw(
-    font: Font, store: Path, seed: int, notes: int, others: int, shortest: float = 0.4
-) -> Iterator[Clip]:
+def draw(font: Font, store: Path, seed: int, notes: int, others: int, shortest: float = 0.4) -> Iterator[Clip]:
     """``notes`` clips of steady notes, then ``others`` clips without one, the same for the same seed."""
     larder = Larder(font, store)
     dice = np.random.default_rng([seed, sum(map(ord, font.name))])

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from identify.core.air import TUBES
-from identify.core.open_notes import SCHOOL_MIX, Played, check_claim, find_tube
+from identify.core.claim import check_claim
+from identify.core.open_notes import SCHOOL_MIX, Played, find_tube
 from identify.core.pitch import midi_to_hz
 
 Dice = np.random.Generator

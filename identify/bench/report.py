@@ -102,8 +102,6 @@ def table(tallies: Sequence[Tally]) -> str:
     ours = tallies[0]
     kinds = ", ".join(f"{kind} {ours.false[kind]}/{count}" for kind, count in sorted(ours.kinds.items()))
     lines.append(f"  false answers of ours: {kinds}")
-    lines.append(
-        f"  ours said sure (≥ {SURE}) and was wrong: {ours.sure_and_wrong} of {ours.notes + ours.without}"
-    )
+    lines.append(f"  ours said sure (≥ {SURE}) and was wrong: {ours.sure_and_wrong} of {ours.notes + ours.without}")
     lines += [f"  ours wrong: {wrong}" for wrong in ours.wrong[:20]]
     return "\n".join(lines)

@@ -26,9 +26,7 @@ def _measured(rows: Floats) -> tuple[Floats, Floats, Floats]:
     return np.clip((rows - mean) / spread, -4, 4), mean, spread
 
 
-def fit_choice(
-    groups: list[Floats], right: list[NDArray[np.bool_]], rounds: int = 400, ridge: float = 3e-4
-) -> Fitted:
+def fit_choice(groups: list[Floats], right: list[NDArray[np.bool_]], rounds: int = 400, ridge: float = 3e-4) -> Fitted:
     """Softmax over the proposals of each clip: the right one should score highest."""
     rows = np.concatenate(groups)
     facts, mean, spread = _measured(rows)
@@ -46,8 +44,7 @@ def fit_choice(
         share /= np.add.reduceat(share, starts)[owner]
         good = share * is_right
         slope = (
-            table.T @ (share - good / (np.add.reduceat(good, starts)[owner] + 1e-12)) / len(groups)
-            + ridge * weights
+            table.T @ (share - good / (np.add.reduceat(good, starts)[owner] + 1e-12)) / len(groups) + ridge * weights
         )
         first, second = 0.9 * first + 0.1 * slope, 0.99 * second + 0.01 * slope**2
         weights -= 0.05 * first / (1 - 0.9**turn) / (np.sqrt(second / (1 - 0.99**turn)) + 1e-8)

@@ -59,9 +59,7 @@ def propose(spectra: Spectra) -> Proposals | None:
     if not len(peaks):
         return None
     order = np.argsort(-weight)
-    hz = np.concatenate(
-        [(peaks[order[:8], None] / np.arange(1, 11)).ravel(), np.diff(np.sort(peaks[order[:12]]))]
-    )
+    hz = np.concatenate([(peaks[order[:8], None] / np.arange(1, 11)).ravel(), np.diff(np.sort(peaks[order[:12]]))])
     hz = _within(hz)
     for _ in range(2):
         if not len(hz):
@@ -98,10 +96,7 @@ def _features(spectra: Spectra, hz: Floats) -> Floats:
     at = hz[:, None] * PARTIALS
     inside = at < spectra.highest
     there = occupancy(spectra, hz)
-    halfway = (
-        np.clip((spectra.excess_near(at - 0.5 * hz[:, None], _reach(spectra, hz, at)) - 6) / 18, 0, 1)
-        * inside
-    )
+    halfway = np.clip((spectra.excess_near(at - 0.5 * hz[:, None], _reach(spectra, hz, at)) - 6) / 18, 0, 1) * inside
     found = there > 0.25
     last = np.where(found, PARTIALS, 0).max(axis=1)
     first = np.where(found, PARTIALS, 20).min(axis=1)

@@ -108,9 +108,7 @@ def facts(seen: Spectra, proposals: Proposals, chosen: Chosen) -> tuple[Floats, 
     """The row of TRUST_FACTS about the chosen note, and how it goes."""
     course = steadiness.course(seen, chosen.hz)
     of_choice = proposals.features[chosen.index]
-    return np.concatenate(
-        [course.features, of_choice, [min(chosen.margin, 15) / 5, chosen.score / 10]]
-    ), course
+    return np.concatenate([course.features, of_choice, [min(chosen.margin, 15) / 5, chosen.score / 10]]), course
 
 
 def listen(sound: Sound, *, pedal: bool = False) -> HeardNote:

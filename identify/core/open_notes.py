@@ -1,4 +1,4 @@
-"""The tube from its open notes, and a record's claim against them.
+"""The tube from its open notes.
 
 With no valve pressed an air column sounds partials 2, 3, 4 … of its pedal and nothing else. One note fits
 many tubes; neighbouring notes fit few, because the steps between them say which partials they are. The
@@ -95,18 +95,6 @@ class TubeFound:
         return tuple(code for code, share in self.candidates if share >= STILL_OPEN)
 
 
-@dataclass(frozen=True)
-class ClaimChecked:
-    """``verdict`` is fits, does-not-fit or cannot-tell; ``probability`` that the recorded tube is the true
-    one.
-    """
-
-    verdict: str
-    probability: float
-    better: str | None
-    sentence: str
-
-
 def _tuning_weights() -> NDArray[np.float64]:
     near = np.exp(-0.5 * (TUNING / 28) ** 2)
     old = np.exp(-0.5 * ((TUNING - 48) / 10) ** 2)
@@ -142,12 +130,9 @@ def _emissions(tube: str, notes: Sequence[Played]) -> NDArray[np.float64]:
     """Log likelihood of each note for every tuning and partial of a tube: notes × tunings × partials."""
     heard = np.array([100 * hz_to_midi(note.hz) + _lowered(note.fingering) for note in notes])
     sure = np.array([min(max(note.confidence, 0.0), 1.0) for note in notes])
-    off = heard[:, None, None] - (
-        100 * TUBES[tube].pedal + TUNING[None, :, None] + _PARTIAL_CENTS[None, None, :]
-    )
+    off = heard[:, None, None] - (100 * TUBES[tube].pedal + TUNING[None, :, None] + _PARTIAL_CENTS[None, None, :])
     density = sum(
-        share / (spread * np.sqrt(2 * np.pi)) * np.exp(-0.5 * (off / spread) ** 2)
-        for share, spread in LIPPING
+        share / (spread * np.sqrt(2 * np.pi)) * np.exp(-0.5 * (off / spread) ** 2) for share, spread in LIPPING
     )
     wrong = np.clip(WRONG_NOTE + 0.5 * (1 - sure), 0, 0.9)[:, None, None]
     return np.log((1 - wrong) * density + wrong * ANYWHERE)
@@ -234,14 +219,10 @@ def find_tube(
     played = list(notes)
     likelihoods = tube_likelihoods(played, tubes=tuple(prior), neighbours=neighbours)
     if not likelihoods:
-        return TubeFound(
-            (), False, (), 0.0, None, "One note fits many tubes. Play the next open notes upwards too."
-        )
+        return TubeFound((), False, (), 0.0, None, "One note fits many tubes. Play the next open notes upwards too.")
     weights = {tube: prior[tube] * value for tube, value in likelihoods.items()}
     total = sum(weights.values())
-    ranked = tuple(
-        sorted(((tube, weight / total) for tube, weight in weights.items()), key=lambda pair: -pair[1])
-    )
+    ranked = tuple(sorted(((tube, weight / total) for tube, weight in weights.items()), key=lambda pair: -pair[1]))
     first, share = ranked[0]
     partials, tuning = _best_reading(first, played, neighbours)
     belong = sum(partial > 0 for partial in partials)
@@ -249,9 +230,7 @@ def find_tube(
     settled = share >= sure and belong >= 2 and belong >= 0.6 * len(partials)
     rival = next((tube for tube, _ in ranked[1:]), None)
     deciding = None if settled or rival is None else _deciding(first, rival, played)
-    return TubeFound(
-        ranked, settled, partials, tuning, deciding, _say(ranked, settled, belong, partials, deciding)
-    )
+    return TubeFound(ranked, settled, partials, tuning, deciding, _say(ranked, settled, belong, partials, deciding))
 
 
 def _deciding(first: str, rival: str, played: Sequence[Played]) -> Deciding | None:
@@ -299,36 +278,3 @@ def _say(
     speaks, fails = TUBES[deciding.speaks_on].words, TUBES[deciding.not_on].words
     note = both_names(deciding.midi)
     return f"{said} Try {note} with no valve pressed: it speaks on the {speaks} tube, not on the {fails}."
-
-
-def check_claim(notes: Iterable[Played], tube: str, *, neighbours: bool = True) -> ClaimChecked:
-    """Whether open notes fit the tube that a record claims. Raises KeyError for a code that is not known.
-
-    The record is believed at first (nine in ten), the other tubes share the rest as schools have them.
-    """
-    words = TUBES[tube].words
-    played = list(notes)
-    others = {code: share for code, share in SCHOOL_MIX.items() if code != tube}
-    scale = 0.1 / sum(others.values())
-    prior = {tube: 0.9, **{code: share * scale for code, share in others.items()}}
-    found = find_tube(played, prior=prior, neighbours=neighbours)
-    if not found.candidates:
-        return ClaimChecked("cannot-tell", 0.9, None, found.sentence)
-    probability = dict(found.candidates)[tube]
-    first = found.candidates[0][0]
-    mostly = sum(partial > 0 for partial in found.partials) >= max(2, 0.6 * len(found.partials))
-    if first == tube and probability >= 0.95 and mostly:
-        return ClaimChecked("fits", probability, None, f"The notes fit the {words} tube, as the record says.")
-    if probability <= 0.03 and mostly:
-        return ClaimChecked(
-            "does-not-fit",
-            probability,
-            first,
-            f"The record says {words}; these notes do not fit it. They fit the {TUBES[first].words} tube.",
-        )
-    return ClaimChecked(
-        "cannot-tell",
-        probability,
-        None,
-        "These notes neither confirm nor contradict the record. Play four neighbouring open notes.",
-    )

@@ -119,9 +119,7 @@ def read_sound(source: bytes | BinaryIO) -> Sound:
             f"The recording holds values that are not numbers, so it cannot be trusted. {RECORD_AGAIN}",
         )
     peak = float(np.abs(channels).max())
-    if (
-        peak > 1.0
-    ):  # floats may go over the top without being clipped; bring them back before anything is squared
+    if peak > 1.0:  # floats may go over the top without being clipped; bring them back before anything is squared
         channels = (channels / peak).astype(np.float32)
     mono = _mix(channels.astype(np.float32))
     return Sound(mono, form.rate, _clipped_share(channels), tuple(remarks))
@@ -134,9 +132,7 @@ def _chunks(data: bytes) -> tuple[_Form, memoryview, list[str]]:
             if data.startswith(start):
                 raise UnreadableSound("not-wav", f"This is {name}, not a WAV recording. {RECORD_AGAIN}")
         if data[4:8] == b"ftyp":
-            raise UnreadableSound(
-                "not-wav", f"This is an MP4 or M4A file, not a WAV recording. {RECORD_AGAIN}"
-            )
+            raise UnreadableSound("not-wav", f"This is an MP4 or M4A file, not a WAV recording. {RECORD_AGAIN}")
         raise UnreadableSound("not-wav", f"This is not a WAV recording. {RECORD_AGAIN}")
     view = memoryview(data)
     form: _Form | None = None
@@ -146,17 +142,17 @@ def _chunks(data: bytes) -> tuple[_Form, memoryview, list[str]]:
     for _ in range(MOST_CHUNKS):
         if at + 8 > len(data) or (form and body is not None):
             break
-        name = bytes(view[at : at + 4])
+        chunk = bytes(view[at : at + 4])
         (length,) = struct.unpack_from("<I", data, at + 4)
-        start, end = at + 8, at + 8 + length
-        if name == b"fmt " and form is None:
-            form = _form(bytes(view[start : min(end, start + 40)]))
-        elif name == b"data" and body is None:
-            if end > len(data) or (length == 0 and start < len(data)):
+        begin, end = at + 8, at + 8 + length
+        if chunk == b"fmt " and form is None:
+            form = _form(bytes(view[begin : min(end, begin + 40)]))
+        elif chunk == b"data" and body is None:
+            if end > len(data) or (length == 0 and begin < len(data)):
                 # A recorder that was cut off, or one that never went back to fill in the length.
                 remarks.append("The file's length did not match its heading; what was there was used.")
                 end = len(data)
-            body = view[start:end]
+            body = view[begin:end]
         at = end + (length & 1)
     if form is None:
         raise UnreadableSound(
@@ -169,9 +165,7 @@ def _chunks(data: bytes) -> tuple[_Form, memoryview, list[str]]:
 
 def _form(heading: bytes) -> _Form:
     if len(heading) < 16:
-        raise UnreadableSound(
-            "damaged", f"The file is cut off or damaged: its heading is too short. {RECORD_AGAIN}"
-        )
+        raise UnreadableSound("damaged", f"The file is cut off or damaged: its heading is too short. {RECORD_AGAIN}")
     kind, channels, rate, _per_second, _frame, bits = struct.unpack_from("<HHIIHH", heading)
     if kind == EXTENSIBLE:
         if len(heading) < 40 or heading[26:40] != PLAIN_SUBFORMAT_TAIL:
@@ -181,9 +175,7 @@ def _form(heading: bytes) -> _Form:
         (kind,) = struct.unpack_from("<H", heading, 24)
     bits = (bits + 7) // 8 * 8  # 12 or 20 bits sit at the top of the next whole byte
     if (kind, bits) not in {(PCM, 8), (PCM, 16), (PCM, 24), (PCM, 32), (FLOAT, 32), (FLOAT, 64)}:
-        raise UnreadableSound(
-            "format", f"The sound in this WAV file is packed in a way we cannot read. {RECORD_AGAIN}"
-        )
+        raise UnreadableSound("format", f"The sound in this WAV file is packed in a way we cannot read. {RECORD_AGAIN}")
     if not 1 <= channels <= MOST_CHANNELS:
         raise UnreadableSound("channels", f"The file says it has {channels} channels. {RECORD_AGAIN}")
     if not SLOWEST_RATE <= rate <= FASTEST_RATE:
@@ -198,9 +190,7 @@ def _form(heading: bytes) -> _Form:
 def _numbers(body: memoryview, form: _Form) -> NDArray[np.float32]:
     """The samples as float32; whole numbers come out within ±1, floats as they are."""
     if form.kind == FLOAT:
-        with np.errstate(
-            over="ignore", invalid="ignore"
-        ):  # a 64-bit float too large for 32 becomes inf, refused later
+        with np.errstate(over="ignore", invalid="ignore"):  # a 64-bit float too large for 32 becomes inf, refused later
             return np.frombuffer(body, dtype=f"<f{form.bits // 8}").astype(np.float32)
     if form.bits == 8:
         return (np.frombuffer(body, dtype=np.uint8).astype(np.float32) - 128.0) / 128.0

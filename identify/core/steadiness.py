@@ -39,7 +39,7 @@ def _follow(spectra: Spectra, hz: float) -> tuple[Floats, Floats, Floats]:
     """Cents from the note and prominence of it in every loud frame; excess in dB of its partials."""
     bin_hz = spectra.rate / SHORT
     most = max(1, min(12, int(0.95 * spectra.rate / 2 / (hz * 1.08)), int(5000 / (hz * 1.08))))
-    at = hz * np.arange(1, most + 1)
+    at: Floats = np.arange(1, most + 1, dtype=np.float64) * hz
     bins = spectra.bins(at)
     level, excess = spectra.long[bins], spectra.excess[bins]
     weight = (np.sqrt(level / level.max()) * np.clip((excess - 4) / 12, 0, 1) + 1e-4).astype(np.float32)
@@ -58,9 +58,7 @@ def _follow(spectra: Spectra, hz: float) -> tuple[Floats, Floats, Floats]:
     rows = np.arange(len(scores))
     left, top, right = (scores[rows, middle + shift].astype(np.float64) for shift in (-1, 0, 1))
     bend = left - 2 * top + right
-    offset = np.where(
-        (best == middle) & (bend < -1e-12), 0.5 * (left - right) / np.where(bend < -1e-12, bend, -1), 0
-    )
+    offset = np.where((best == middle) & (bend < -1e-12), 0.5 * (left - right) / np.where(bend < -1e-12, bend, -1), 0)
     cents = STEPS[best] + 10 * np.clip(offset, -1, 1)
     prominence = scores.max(axis=1) / (frames[:, 2:].mean(axis=1) * weight.sum() + 1e-9)
     return cents, prominence.astype(np.float64), excess
@@ -94,7 +92,8 @@ def _pair(spectra: Spectra, hz: float) -> tuple[float, float]:
     """
     inside = hz * PARTIALS < spectra.highest
     there = occupancy(spectra, np.array([hz]))[0]
-    level = 20 * np.log10(spectra.long[spectra.bins(hz * PARTIALS)] / spectra.long.max() + 1e-4)
+    at: Floats = PARTIALS.astype(np.float64) * hz
+    level = 20 * np.log10(spectra.long[spectra.bins(at)] / spectra.long.max() + 1e-4)
     least, lowest = 2.0, 40.0
     for a, b in PAIRS:
         theirs = ((PARTIALS % a == 0) | (PARTIALS % b == 0)) & inside

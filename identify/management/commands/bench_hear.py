@@ -21,9 +21,7 @@ class Command(BaseCommand):
     requires_system_checks: list[str] = []
 
     def add_arguments(self, parser: argparse.ArgumentParser) -> None:
-        parser.add_argument(
-            "--clips", type=int, default=150, help="steady notes a font (default: %(default)s)"
-        )
+        parser.add_argument("--clips", type=int, default=150, help="steady notes a font (default: %(default)s)")
         parser.add_argument("--seed", type=int, default=2026)
         parser.add_argument(
             "--shortest", type=float, default=0.4, help="shortest clip in seconds (default: %(default)s)"
@@ -31,14 +29,10 @@ class Command(BaseCommand):
         parser.add_argument("--trials", type=int, default=400, help="horns played in the open-notes part")
         parser.add_argument("--only", choices=["pitch", "tubes"], help="leave the other part out")
         parser.add_argument("--ours-only", action="store_true", help="leave the other finders out")
-        parser.add_argument(
-            "--also-tuned-on", action="store_true", help="score the font that was tuned on as well"
-        )
+        parser.add_argument("--also-tuned-on", action="store_true", help="score the font that was tuned on as well")
         parser.add_argument("--tune", action="store_true", help="fit the weights again and write them; long")
         store = Path(tempfile.gettempdir()) / "rendered-notes"
-        parser.add_argument(
-            "--store", type=Path, default=store, help="where rendered notes are kept (%(default)s)"
-        )
+        parser.add_argument("--store", type=Path, default=store, help="where rendered notes are kept (%(default)s)")
 
     def handle(self, *args: Any, **options: Any) -> None:
         if options["clips"] < 1 or options["trials"] < 1 or not 0.15 <= options["shortest"] <= 3:
@@ -71,9 +65,7 @@ class Command(BaseCommand):
         for font in render.FONTS:
             if font.note == "tuned on" and not options["also_tuned_on"]:
                 continue
-            drawn = clips.draw(
-                font, options["store"], options["seed"], options["clips"], without, options["shortest"]
-            )
+            drawn = clips.draw(font, options["store"], options["seed"], options["clips"], without, options["shortest"])
             self.stdout.write(
                 f"\n{font.path.name} ({font.note}): {options['clips']} notes, {without} clips without "
                 f"a steady note, seed {options['seed']}, from {options['shortest']} s"
@@ -92,9 +84,7 @@ class Command(BaseCommand):
                     shares = players.tubes_found(seed, trials, count, player, mix, SCHOOL_MIX)
                     figures = " / ".join(f"{100 * share:5.1f}" for share in shares)
                     self.stdout.write(f"  {player.name:<9} {count} notes, {words}: {figures}")
-        self.stdout.write(
-            f"A record's claim against four open notes, {trials} true and {trials} false claims, %"
-        )
+        self.stdout.write(f"A record's claim against four open notes, {trials} true and {trials} false claims, %")
         for player in players.PLAYERS:
             judged = players.claims_checked(seed, trials, 4, player)
             figures = ", ".join(f"{name} {100 * share:.1f}" for name, share in judged.items())

@@ -7,8 +7,9 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
+from identify.core.claim import check_claim
 from identify.core.hearing import HeardNote, listen
-from identify.core.open_notes import OPEN_TUBES, Played, check_claim, find_tube
+from identify.core.open_notes import OPEN_TUBES, Played, find_tube
 from identify.core.sound import UnreadableSound, read_sound
 
 Line = dict[str, object]
@@ -16,7 +17,7 @@ Line = dict[str, object]
 
 class Command(BaseCommand):
     help = (
-        "Says which single steady note each WAV recording holds. With --open, which tube the recordings come from: "
+        "Says which single steady note each WAV recording holds. With --open, which tube they come from: "
         "open notes, no valve pressed, from the lowest that speaks easily upwards, skipping none. "
         "Exit status: 0 when all was heard, 1 when something was not, 2 when called wrongly."
     )
@@ -33,9 +34,7 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         files: list[str] = options["files"]
         if options["open"] and len(files) < 2:
-            raise CommandError(
-                "One note fits many tubes: give two open notes or more, four are best.", returncode=2
-            )
+            raise CommandError("One note fits many tubes: give two open notes or more, four are best.", returncode=2)
         if options["claim"] and not options["open"]:
             raise CommandError("--claim is judged from open notes: give --open as well.", returncode=2)
         heard = [_heard(Path(name), options["pedal"]) for name in files]
