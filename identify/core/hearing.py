@@ -28,7 +28,7 @@ MAINS_HZ = (
     100.0,
     120.0,
 )  # twice the mains, the hum of transformers; 50 and 60 lie under the lowest open note
-MAINS_CENTS, MAINS_EVENNESS = 7.0, 0.22
+MAINS_CENTS, MAINS_EVENNESS = 4.0, 0.8
 CLIPPED = 0.01  # share of samples at the ceiling that is worth a remark
 MOST_POINTS = 60
 
@@ -169,7 +169,7 @@ def _is_mains(hz: float) -> bool:
 
 def _is_even(seen: Spectra, course: Course) -> bool:
     """Neither begins nor ends nor breathes, as no player can help doing."""
-    return steadiness.evenness(seen) < MAINS_EVENNESS and course["near"] > 0.9
+    return steadiness.evenness(seen) > MAINS_EVENNESS and course["near"] > 0.9
 
 
 def _why_not(sound: Sound, seen: Spectra, course: Course) -> str:

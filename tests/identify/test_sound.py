@@ -154,12 +154,11 @@ def test_no_file_whatever_raises_anything_but_a_sentence(data):
     whole = whole[: data.draw(st.integers(0, len(whole)))] + data.draw(st.binary(max_size=40))
     try:
         heard = read_sound(bytes(whole))
-    except UnreadableSound as refused:
-        assert str(refused)
-    else:
-        assert np.isfinite(heard.samples).all()
-        assert np.abs(heard.samples).max() <= 1.0
-        assert heard.seconds <= 30.0
+    except UnreadableSound:
+        return
+    assert np.isfinite(heard.samples).all()
+    assert np.abs(heard.samples).max() <= 1.0
+    assert heard.seconds <= 30.0
 
 
 @settings(max_examples=200, deadline=None)
