@@ -46,8 +46,8 @@ class Clip:
 class Larder:
     """The rendered notes of one font, read once."""
 
-    def __init__(self, font: Font, store: Path) -> None:
-        self.font = font
+    def __init__(self, font: Font, store: Path, varied: bool = False) -> None:
+        self.font, self.varied = font, varied
         self.notes = {
             (program.name, velocity): render(font, program, velocity, store)
             for program in PROGRAMS
@@ -71,6 +71,8 @@ class Larder:
             whole = self.notes[program.name, int(dice.choice(VELOCITIES))][key]
             late = float(dice.choice([0.0, dice.uniform(0, max(0.0, len(whole) / RATE - seconds))]))
             part = whole[int(late * RATE) : int((late + seconds) * RATE)]
+            if self.varied:
+                part = spoil.varied(part, RATE, dice)
             hz = sounding_hz(part, 440 * 2 ** ((key - 69) / 12))
             if hz is not None:
                 return part, hz, program.name
@@ -174,15 +176,63 @@ def not_a_note(kind: str, larder: Larder, dice: spoil.Dice, speech: list[Path]) 
     return Clip(spoilt.samples, spoilt.rate, None, kind, spoilt.how)
 
 
+def _tone(dice: spoil.Dice, hz: float, seconds: float) -> Samples:
+    """A made tone of one to fourteen partials, each weaker than the last, with a beginning and an end."""
+    time = np.arange(int(seconds * RATE)) / RATE
+    slope, only_odd = float(dice.uniform(0, 12)), dice.random() < 0.15
+    out = np.zeros(len(time))
+    for k in range(1, int(dice.choice([1, 2, 3, 5, 8, 14])) + 1):
+        if k * hz < 5_000 and not (only_odd and k % 2 == 0):
+            out += 10 ** (-slope * (k - 1) / 20) * np.sin(2 * np.pi * (k * hz * time + float(dice.random())))
+    rise = float(dice.uniform(0.005, 0.1))
+    swell = np.minimum(1, time / rise) * np.minimum(1, (seconds - time) / rise)
+    return (out * np.clip(swell, 0, 1) * float(dice.uniform(0.05, 1)) / max(np.abs(out).max(), 1e-9)).astype(np.float32)
+
+
+def plain(seed: int, count: int) -> Iterator[Clip]:
+    """Made tones, every fourth clip two of them at once, half of them without any noise at all.
+
+    Only to fit on, so that a tuner's tone or a whistle is no stranger; never scored.
+    """
+    dice = np.random.default_rng([seed, 4])
+    for number in range(count):
+        seconds = float(np.exp(dice.uniform(np.log(0.4), np.log(3.4))))
+        hz = float(np.exp(dice.uniform(np.log(45), np.log(1100))))
+        part, truth = _tone(dice, hz, seconds), hz
+        if number % 4 == 3:
+            part = part + _tone(dice, hz * 2 ** (float(dice.choice(APART)) / 12), seconds)
+        wanted = int(dice.choice(spoil.RATES))
+        if dice.random() < 0.5:
+            spoilt = spoil.spoil(part, RATE, dice)
+        else:
+            clean = spoil.resampled(part, RATE, wanted) / max(1.0, float(np.abs(part).max()))
+            spoilt = spoil.Spoilt((np.round(clean * 32767) / 32768).astype(np.float32), wanted, ("clean",))
+        two = number % 4 == 3
+        yield Clip(
+            spoilt.samples, spoilt.rate, None if two else truth, "two notes" if two else "note", spoilt.how, "tone"
+        )
+
+
 def speech_files(held_out: bool) -> list[Path]:
     """Prompts to tune on are English, those to report on French and Italian: other people, other words."""
     every = sorted(path for path in SPEECH.glob("*/**/*.wav") if path.stat().st_size > 12_000)
     return [path for path in every if path.relative_to(SPEECH).parts[0].startswith("en") != held_out]
 
 
-def draw(font: Font, store: Path, seed: int, notes: int, others: int, shortest: float = 0.4) -> Iterator[Clip]:
-    """``notes`` clips of steady notes, then ``others`` clips without one, the same for the same seed."""
-    larder = Larder(font, store)
+def draw(
+    font: Font,
+    store: Path,
+    seed: int,
+    notes: int,
+    others: int,
+    shortest: float = 0.4,
+    varied: bool = False,
+) -> Iterator[Clip]:
+    """``notes`` clips of steady notes, then ``others`` clips without one, the same for the same seed.
+
+    ``varied`` alters their colour and makes sections of some, to fit on more than one font has; never to score on.
+    """
+    larder = Larder(font, store, varied)
     dice = np.random.default_rng([seed, sum(map(ord, font.name))])
     speech = speech_files(held_out=font.note != "tuned on")
     for _ in range(notes):

@@ -88,6 +88,22 @@ def rms(samples: Samples) -> float:
     return float(np.sqrt(np.mean(np.square(samples, dtype=np.float64)))) if len(samples) else 0.0
 
 
+def varied(samples: Samples, rate: int, dice: Dice) -> Samples:
+    """The same note from another instrument: brighter or duller, with a resonance, or played by a section."""
+    if dice.random() < 0.5:
+        spectrum = np.fft.rfft(samples)
+        octaves = np.log2(np.maximum(np.fft.rfftfreq(len(samples), 1 / rate), 20) / 500)
+        hump = float(dice.uniform(-8, 8)) * np.exp(-0.5 * ((octaves - float(dice.uniform(-1, 3))) / 0.6) ** 2)
+        gain = np.clip(float(dice.uniform(-6, 6)) * octaves + hump, -40, 40)
+        samples = np.fft.irfft(spectrum * 10 ** (gain / 20), len(samples)).astype(np.float32)
+    if dice.random() < 0.35:
+        parts = [stretch(samples, float(dice.uniform(-9, 9))) for _ in range(int(dice.integers(2, 5)))]
+        length = min(len(part) for part in parts)
+        shifts = [int(dice.integers(0, max(1, rate // 30))) for _ in parts]
+        samples = np.sum([np.roll(part[:length], shift) for part, shift in zip(parts, shifts, strict=True)], axis=0)
+    return (samples / max(1.0, float(np.abs(samples).max()))).astype(np.float32)
+
+
 @dataclass(frozen=True)
 class Spoilt:
     samples: Samples

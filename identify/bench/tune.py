@@ -4,19 +4,22 @@ on.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.bench.clips import Clip, draw
+from identify.bench.clips import Clip, draw, plain
 from identify.bench.render import FONTS
 from identify.core import comb, hearing
 from identify.core.fitted import Fitted, terms
 from identify.core.spectrum import Floats, Spectra, spectra
 
 DRAWS = ((21, 3_500, 2_450), (22, 1_500, 1_050))  # seed, notes, clips without a note
+VARIED = (51, 1_600, 1_100)
+MADE = (5, 1_200)  # seed and count of made tones
 CLOSE = 20.0  # cents within which a proposal is right
 OUTSIDE_WEIGHT = 2.0  # an answer where there is no note weighs as two notes missed
 
@@ -86,9 +89,9 @@ def tune(store: Path, target: Path) -> str:
     """Draws the clips of DRAWS from the font that is tuned on, fits both scores, writes ``target``."""
     font = next(font for font in FONTS if font.note == "tuned on")
     drawn = (clip for seed, notes, others in DRAWS for clip in draw(font, store, seed, notes, others))
-    choice, trust, said = fit(drawn)
+    choice, trust, said = fit(itertools.chain(drawn, draw(font, store, *VARIED, varied=True), plain(*MADE)))
     heading = (
-        f"# Fitted by `manage.py bench_hear --tune` to {font.path.name} alone (Debian: {font.package}):\n"
+        f"# Fitted by `manage.py bench_hear --tune` to {font.path.name} ({font.package}) and made tones:\n"
         f"# {said}. Not to be edited by hand.\n\n"
     )
     target.write_text(heading + _written("choice", choice) + "\n" + _written("trust", trust))

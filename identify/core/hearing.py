@@ -22,7 +22,7 @@ from .steadiness import Course
 SHORTEST = 0.15  # seconds below which nothing is tried
 SILENT = 10 ** (-60 / 20)  # level, against full scale, that the loudest tenth of a second must reach
 LOWEST_OPEN_HZ = 70.0  # under this only mains hum and pedal notes sound
-LEAST_CONFIDENCE = 0.5  # below, no answer: rather none than a wrong one
+LEAST_CONFIDENCE = 0.35  # below, no answer: rather none than a wrong one
 SURE = 0.9
 MAINS_HZ = (
     100.0,
@@ -135,9 +135,9 @@ def listen(sound: Sound, *, pedal: bool = False) -> HeardNote:
     row, course = facts(seen, proposals, chosen)
     confidence = chance(float(fitted("trust", TRUST_FACTS).score(row[None, :])[0]))
     if chosen.hz < LOWEST_OPEN_HZ and not pedal:
-        return none("hum" if _is_even(seen, course) else "low", confidence)
+        return none("hum" if _is_even(seen, course) else "low")
     if _is_mains(chosen.hz) and _is_even(seen, course):
-        return none("hum", confidence)
+        return none("hum")
     if confidence < LEAST_CONFIDENCE:
         return none(_why_not(sound, seen, course), confidence)
     hz = comb.refined(seen, chosen.hz)
