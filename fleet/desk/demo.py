@@ -93,7 +93,7 @@ class _Demo:
             horn = register_horn(
                 school=self.school,
                 particulars={
-                    **told,  # type: ignore[typeddict-item]
+                    **told,
                     "place": places[one["place"]],
                     "value": Decimal(one["value"]) if "value" in one else None,
                 },
