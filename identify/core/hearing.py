@@ -31,6 +31,7 @@ MAINS_HZ = (
 MAINS_CENTS, MAINS_EVENNESS = 4.0, 0.8
 TONAL_DB = 28.0  # the strongest bins of a moment over its middle one: voices and notes have more, most noise less
 CLIPPED = 0.01  # share of samples at the ceiling that is worth a remark
+MAINS_CONFIDENCE = 0.8
 MOST_POINTS = 60
 
 TRUST_FACTS = (*steadiness.FEATURES, *comb.FEATURES, "margin", "score")
@@ -142,6 +143,8 @@ def listen(sound: Sound, *, pedal: bool = False) -> HeardNote:
         return none(_why_not(sound, seen, course), confidence)
     if too_low:
         return none("low")
+    if _is_mains(chosen.hz):  # a note may lie there by chance, but it is never sure
+        confidence = min(confidence, MAINS_CONFIDENCE)
     hz = comb.refined(seen, chosen.hz)
     midi = round(hz_to_midi(hz))
     note = name_of(midi)
