@@ -288,6 +288,20 @@ def test_an_empty_site_is_opened_for_its_first_school():
     )
 
 
+def test_a_service_head_opens_several_schools_and_chooses_between_them(as_):
+    for name in ("Alder Row School", "Birch Lane School"):
+        call_command("begin", school=name, head="Ravi", email="ravi@example.org", service=True, verbosity=0)
+    make.school(name="Cedar School")
+    ravi = User.objects.get()
+
+    page = as_(ravi).get("/").content.decode()
+
+    assert [post.role for post in ravi.posts.all()] == ["service", "service"]
+    assert "/s/alder-row-school/" in page
+    assert "/s/birch-lane-school/" in page
+    assert "Cedar School" not in page
+
+
 def test_opening_the_same_school_again_is_refused_with_what_to_do():
     call_command("begin", school="Alder Row School", head="Ines", email="ines@example.org", verbosity=0)
 

@@ -10,7 +10,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils.text import slugify
 
 from fleet.people.actions import begin_school
-from fleet.people.models import School, User
+from fleet.people.models import Post, School, User
 
 
 def _hold(clean: Callable[[], None], options: dict[str, str]) -> None:
@@ -30,6 +30,9 @@ class Command(BaseCommand):
         parser.add_argument("--slug", default="", help="its part of the address; default: made from the name")
         parser.add_argument("--head", required=True, help="the department head's name")
         parser.add_argument("--email", required=True, help="the department head's e-mail address")
+        parser.add_argument(
+            "--service", action="store_true", help="that person is a service head, who looks after several schools"
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         slug = options["slug"] or slugify(options["school"])[:40] or "school"
@@ -40,7 +43,11 @@ class Command(BaseCommand):
         school, head = School(name=options["school"], slug=slug), User(email=options["email"], name=options["head"])
         _hold(school.full_clean, {"name": "--school", "slug": "--slug"})
         _hold(
-            lambda: head.full_clean(exclude=["password"], validate_unique=False), {"name": "--head", "email": "--email"}
+            lambda: head.full_clean(exclude=["password"], validate_unique=False, validate_constraints=False),
+            {"name": "--head", "email": "--email"},
         )
-        opened = begin_school(name=options["school"], slug=slug, head_name=options["head"], head_email=options["email"])
+        role = Post.Role.SERVICE if options["service"] else Post.Role.HEAD
+        opened = begin_school(
+            name=options["school"], slug=slug, head_name=options["head"], head_email=options["email"], role=role
+        )
         self.stdout.write(f"{opened} is open at /s/{slug}/. {options['email']} can ask for a sign-in code now.")
