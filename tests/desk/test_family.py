@@ -52,15 +52,6 @@ def test_the_familys_page_shows_their_horn_and_keeps_the_rest_to_itself(as_, len
         assert hidden not in page, hidden
 
 
-def test_number_and_due_date_stand_before_everything_else(as_, lent):
-    loan, guardian = lent
-
-    page = as_(guardian.user).get(f"/family/{loan.pk}/").content.decode()
-
-    assert page.index("Number HN-1, due back") < page.index("Looking after it") < page.index('id="wrong"')
-    assert 'href="#wrong"' in page
-
-
 def test_a_natural_horn_has_no_valves_to_look_after(as_, lent):
     loan, guardian = lent
     loan.horn.build, loan.horn.stands_in = "natural-horn", ""
