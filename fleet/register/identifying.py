@@ -12,7 +12,7 @@ from django.utils.formats import date_format
 
 from fleet.people.models import School, User
 from fleet.refused import Refused
-from fleet.register.actions import Particulars, locked, register_horn
+from fleet.register.actions import TWICE_WITHIN, Particulars, locked, register_horn
 from fleet.register.kinds import kind_in_words, stand_in_words
 from fleet.register.models import Horn, Identification
 from identify.core.air import TUBES
@@ -57,6 +57,14 @@ def put_on_horn(
     now = locked(horn)
     if now.withdrawn_on:
         raise Refused("This horn is withdrawn.", way_out=("register:standing", "Keep it again"))
+    latest = now.identifications.order_by("-at", "-pk").first()
+    said = (by.pk, raw(observations), build, stands_in)
+    if (
+        latest is not None
+        and at - latest.at <= TWICE_WITHIN
+        and said == (latest.by_id, latest.observations, latest.build, latest.stands_in)
+    ):
+        return latest
     finding = Identification.objects.create(
         horn=now,
         at=at,

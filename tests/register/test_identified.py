@@ -180,6 +180,17 @@ def test_what_cannot_be_is_said_and_nothing_is_written(as_, school, sent, wrong)
     assert Horn.objects.at(school).count() == 0
 
 
+def test_a_button_tapped_twice_makes_one_horn_and_one_finding(as_, school):
+    client = as_(make.staff(Role.TEACHER, school))
+    sent = {"act": "as-new", "kind": "double-full|Bb", "number": "HN-0001", "suggested": "HN-0001", "maker": "Alike"}
+
+    first, second = (client.post(page(school, FULL_DOUBLE_IN_BB), sent) for _ in range(2))
+
+    assert first.url == second.url
+    assert Horn.objects.at(school).count() == 1
+    assert Identification.objects.count() == 1
+
+
 def test_a_number_that_is_taken_leaves_neither_horn_nor_finding(as_, school):
     make.horn(school, number="HN-0001")
 
