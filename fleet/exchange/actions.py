@@ -28,6 +28,7 @@ State = Import.State
 TOP = 15
 # Lists hold names and addresses: what nobody writes or needs for an undo does not stay.
 KEPT_UNWRITTEN = timedelta(days=7)
+KEPT_FOR_UNDO = timedelta(days=60)
 
 
 def take_in(*, school: School, kind: str, file: IO[bytes], name: str, by: User, at: datetime) -> Import:
@@ -35,7 +36,7 @@ def take_in(*, school: School, kind: str, file: IO[bytes], name: str, by: User, 
 
     The rows go to the database as they are read, not all at once, so that neither memory nor other writers suffer.
     """
-    _clear_old(school, at)
+    forget_old(school=school, at=at)
     imported = Import.objects.create(school=school, kind=kind, name=name[-120:], by=by, at=at, state=State.READING)
     try:
         _read(imported, file)
@@ -68,10 +69,14 @@ def _read(imported: Import, file: IO[bytes]) -> None:
     imported.save()
 
 
-def _clear_old(school: School, at: datetime) -> None:
-    Import.objects.at(school).filter(
-        state__in=[State.READING, State.COLUMNS, State.CHECKING, State.CHECKED], at__lt=at - KEPT_UNWRITTEN
-    ).exclude(batches__written=True).delete()
+def forget_old(*, school: School, at: datetime) -> None:
+    """Removes lists that lay unwritten or undone for a week, and the rows of an import too old to be undone."""
+    unwritten = [State.READING, State.COLUMNS, State.CHECKING, State.CHECKED, State.UNDONE]
+    old = Import.objects.at(school).filter(state__in=unwritten, at__lt=at - KEPT_UNWRITTEN)
+    old.exclude(batches__written=True).delete()
+    Batch.objects.filter(
+        batch_of__school=school, batch_of__state=State.WRITTEN, batch_of__written_at__lt=at - KEPT_FOR_UNDO
+    ).delete()
 
 
 def _remembered(imported: Import) -> RememberedColumns:

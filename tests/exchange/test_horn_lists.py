@@ -362,6 +362,18 @@ def test_a_list_nobody_wrote_is_forgotten_after_a_week(desk: Desk):
     assert [one.name for one in Import.objects.all()] == ["b.csv"]
 
 
+def test_the_rows_of_a_written_list_are_not_kept_for_ever_and_its_horns_stay(desk: Desk):
+    imported = desk.bring_in(many(3))
+
+    actions.forget_old(school=desk.school, at=make.NOW + timedelta(days=59))
+    assert actions.may_undo(imported)
+    actions.forget_old(school=desk.school, at=make.NOW + timedelta(days=61))
+
+    assert not Batch.objects.exists()
+    assert not actions.may_undo(imported)
+    assert Horn.objects.at(desk.school).count() == 3
+
+
 def test_a_file_that_cannot_be_read_leaves_no_import(desk: Desk):
     for data in (b"%PDF-1.4", b"just one line", b"Nr\r\n" + b"1\r\n" * 21_000):
         with pytest.raises(Refused):
