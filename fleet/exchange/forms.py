@@ -8,7 +8,6 @@ from fleet.exchange.kinds import kind_of
 from fleet.exchange.models import Import, Kind
 from fleet.exchange.reading import LARGEST_FILE, MOST_ROWS
 
-
 # What a column means that is left out.
 NOTHING = "-"
 
