@@ -9,7 +9,7 @@ from django.shortcuts import render
 
 from identify.core import explain
 from identify.core.builds import Build
-from identify.core.reasoning import Verdict, assess
+from identify.core.reasoning import Verdict, assess, usual_next
 from identify.core.reasons import reasons
 from identify.forms import CANT_TELL, QUESTIONS
 from identify.walk import RESULT, Walk, read_walk
@@ -60,7 +60,7 @@ def _result(request: HttpRequest, taken: Walk, verdict: Verdict) -> HttpResponse
     """What the horn is, as far as the observations say, and what may be done with that."""
     leading, rival = verdict.leading, verdict.runner_up
     said = reasons(leading, verdict.observations)
-    last, coming = taken.before(None), taken.coming(verdict)
+    last, coming = taken.before(None), usual_next(verdict)
     return render(
         request,
         "identify/result.html",

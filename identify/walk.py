@@ -8,8 +8,8 @@ from urllib.parse import urlencode
 
 from django.http import QueryDict
 
-from identify.core.evidence import AGAIN, CHECKS, USUAL_ORDER, Observations, read_observations
-from identify.core.reasoning import LEAST_GAIN, Verdict
+from identify.core.evidence import AGAIN, CHECKS, Observations, read_observations
+from identify.core.reasoning import Verdict, usual_next
 from identify.forms import CANT_TELL, PARTS, QUESTIONS, Question
 
 RESULT = "result"
@@ -48,24 +48,13 @@ class Walk:
         """The query that asks a check again because it is in doubt; the answer is then a second look."""
         return "?" + urlencode([*self.pairs(also_again=key), ("step", key)])
 
-    def coming(self, verdict: Verdict) -> str | None:
-        """The check to ask next, or None for the result.
-
-        The four checks come in their usual order, without those that would decide nothing; then what the
-        core would rather know.
-        """
-        for key in USUAL_ORDER:
-            if verdict.gains.get(key, 0.0) >= LEAST_GAIN:
-                return key
-        return verdict.next_check
-
     def step(self, verdict: Verdict) -> str | None:
         """The check to show now, or None for the result; what made no sense is asked again first."""
         if self.problems:
             return self.wanted if self.wanted in self.problems else next(iter(self.problems))
         if self.wanted == RESULT:
             return None
-        return self.wanted or self.coming(verdict)
+        return self.wanted or usual_next(verdict)
 
     def before(self, key: str | None) -> str | None:
         """The last check asked before this one, or before the result; None where the walk begins."""

@@ -155,7 +155,7 @@ def _test_note(page: Page, facts: SheetFacts, y: float) -> None:
         page.words(0, y + 6, "No fingering is known for this kind of horn: ask the teacher.", size=9)
         return
     page.words(0, y + 6, facts.test_note, size=9, width=58)
-    warning = "If another fingering sounds it, the horn is not what this sheet says: tell the teacher."
+    warning = "If it does not speak so, the horn is not what this sheet says: tell the teacher."
     page.words(60, y + 6, warning, size=9, width=WIDTH - 60)
     said = [f"{words}: {fingering}" if words else fingering for words, fingering in facts.fingerings]
     gap, wide = 7.0, [width(words, 10.5, bold=True) / MM for words in said]
