@@ -29,9 +29,17 @@ class FaultForm(forms.Form):
         max_length=1000,
         widget=forms.Textarea(attrs={"rows": 3}),
         help_text="As you would say it. Please do not try to mend it at home.",
+        error_messages={
+            "required": "Say in a few words what is wrong.",
+            "max_length": "Say it in at most %(limit_value)d characters; this has %(show_value)d.",
+        },
     )
     still_plays = forms.ChoiceField(
-        label="Does it still play?", choices=[("yes", "Yes"), ("no", "No")], widget=forms.RadioSelect, initial="yes"
+        label="Does it still play?",
+        choices=[("yes", "Yes"), ("no", "No")],
+        widget=forms.RadioSelect,
+        initial="yes",
+        error_messages={"required": "Say yes or no.", "invalid_choice": "Say yes or no."},
     )
 
 
