@@ -11,12 +11,14 @@ from identify.core.hearing import HeardNote, both_names
 from identify.core.kept_notes import DOWN, STEP, UP, KeptNotes
 from identify.core.open_notes import STILL_OPEN, Played, find_tube
 from identify.core.pitch import hz_to_midi
+from identify.core.reasoning import Verdict
 from identify.forms import BY_EAR
 from identify.tuning import Tuning, how_tuned, tuning
 from identify.walk import HEARD_ON, Walk
 from identify.words import how_sure, in_words
 
 ENOUGH = 4  # neighbouring open notes that tell nearly every tube
+FEWEST = 3  # notes before the page calls a tube found: one of two may be wrong
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,8 +81,12 @@ def on_step(taken: Walk, step: str, told: Told | None = None) -> Listening | Non
     field = HEARD_ON[step]
     notes = taken.notes[field]
     prompt = "Press Listen, then play the test note and hold it."
+    if notes:
+        prompt = "Not what you meant? Listen again."
     if step == "step_down":
-        prompt = "First the test note: press Listen, play it and hold it."
+        prompt = "Listen again, from the test note."
+        if not notes:
+            prompt = "First the test note: press Listen, play it and hold it."
         if len(notes) == 1:
             prompt = "Now keep the same valves and slur down to the next note. Press Listen and hold that one."
     kept = ", then ".join(f"{both_names(round(hz_to_midi(note.hz)))}, {note.hz:.1f} Hz" for note in notes)
@@ -127,29 +133,35 @@ def _open_note(taken: Walk, side: str, heard: HeardNote) -> tuple[Walk, Told]:
     return taken.with_notes(taken.notes.adding(side, note)), Told(heard, True, "Kept.")
 
 
-def tube_shown(taken: Walk, side: str, record: RecordedTubes | None, told: Told | None) -> dict[str, object]:
+def tube_shown(
+    taken: Walk, side: str, verdict: Verdict, record: RecordedTubes | None, told: Told | None
+) -> dict[str, object]:
     """What the page about the tube shows of the notes so far."""
     notes = taken.notes[side]
     found = find_tube(notes)
+    settled = found.settled and len(notes) >= FEWEST
     other = UP if side == DOWN else DOWN
+    lever = record.down is not None if record else any(one.build.thumb_levers for one in verdict.still_possible)
     return {
         "question": BY_EAR[side],
-        "side_down": side == DOWN,
         "kept": [_kept(taken, side, note) for note in notes],
         "found": found if len(notes) > 1 else None,
+        "settled": settled,
+        "first_notes": len(notes) < FEWEST,
         "tubes": [(TUBES[code].words, in_words(share)) for code, share in found.candidates if share >= STILL_OPEN],
         "claim": _claim(notes, side, record),
         "record": record,
-        "listening": Listening(side, _prompt(notes, found.settled, side), taken.address(side), told),
-        "other": taken.address(other),
+        "listening": Listening(side, _prompt(notes, settled), taken.address(side), told),
+        "other": taken.address(other) if lever or taken.notes[other] or side == DOWN else "",
         "other_done": bool(taken.notes[other]),
-        "enough": found.settled or len(notes) >= ENOUGH,
+        "enough": settled or len(notes) >= ENOUGH,
+        "not_enough": not settled and len(notes) < ENOUGH,
         "onward": taken.address(),
         "afresh": taken.with_notes(taken.notes.having(side, ())).address(side) if notes else "",
     }
 
 
-def _prompt(notes: tuple[Played, ...], settled: bool, side: str) -> str:
+def _prompt(notes: tuple[Played, ...], settled: bool) -> str:
     if not notes:
         return "Play the lowest open note that speaks easily, and hold it."
     if len(notes) < ENOUGH:

@@ -79,7 +79,7 @@ def listen(
     if step in HEARD_ON:
         response = step_page(request, taken, verdict, step, told=told)
     else:
-        shown = {**_shared(taken, verdict, step), **tube_shown(taken, step, record, told)}
+        shown = {**_shared(taken, verdict, step), **tube_shown(taken, step, verdict, record, told)}
         response = render(request, "identify/tube.html", shown)
     response.status_code = status_of(heard) if heard else 200
     return response
