@@ -25,10 +25,11 @@ Frames = tuple[NDArray[np.float64], int]  # Hz of the voiced frames; how many fr
 
 @dataclass(frozen=True)
 class Finder:
-    """``ask`` returns Hz or None, and how sure (0–1)."""
+    """``ask`` returns Hz or None, and how sure (0–1); ``timed`` is False where it judges what another has found."""
 
     name: str
     ask: Callable[[Clip], tuple[float | None, float]]
+    timed: bool = True
 
 
 def ours(clip: Clip) -> tuple[float | None, float]:
@@ -46,9 +47,15 @@ def _summed(frames: Frames, gated: bool) -> tuple[float | None, float]:
 
 
 def _pair(name: str, frames: Callable[[Clip], Frames]) -> list[Finder]:
+    last: list[Frames] = []
+
+    def plain(clip: Clip) -> tuple[float | None, float]:
+        last[:] = [frames(clip)]
+        return _summed(last[0], False)
+
     return [
-        Finder(name, lambda clip: _summed(frames(clip), False)),
-        Finder(f"{name}, gated", lambda clip: _summed(frames(clip), True)),
+        Finder(name, plain),
+        Finder(f"{name}, gated", lambda _: _summed(last[0], True), timed=False),  # of the clip just asked for
     ]
 
 

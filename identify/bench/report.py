@@ -21,6 +21,7 @@ class Tally:
     """Of one finder. Counts of clips; cents of the right answers; seconds of processor time and of sound."""
 
     name: str
+    timed: bool = True
     notes: int = 0
     answered: int = 0
     right: int = 0
@@ -69,7 +70,11 @@ class Tally:
             f"{share(self.right, self.notes):>11}{share(self.octaves, self.notes):>10}"
             f"{share(self.gross, self.notes):>9}{share(sum(self.false.values()), self.without):>9}"
             f"{np.median(self.cents) if self.cents else 0:>8.2f}"
-            f"{1000 * self.spent / max(self.sound, 1e-9):>9.1f}{self.spent / max(pace, 1e-9):>8.1f}"
+            + (
+                f"{1000 * self.spent / max(self.sound, 1e-9):>9.1f}{self.spent / max(pace, 1e-9):>8.1f}"
+                if self.timed
+                else f"{'–':>9}{'–':>8}"
+            )
         )
 
 
@@ -83,7 +88,7 @@ HEADING = (
 
 def score(finders: Sequence[Finder], clips: Iterable[Clip]) -> list[Tally]:
     """Every finder on every clip, one after another on each, so that a busy machine slows all alike."""
-    tallies = [Tally(finder.name) for finder in finders]
+    tallies = [Tally(finder.name, finder.timed) for finder in finders]
     for number, clip in enumerate(clips):
         for finder, tally in zip(finders, tallies, strict=True):
             if number == 0:

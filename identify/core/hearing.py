@@ -29,7 +29,9 @@ MAINS_HZ = (
     120.0,
 )  # twice the mains, the hum of transformers; 50 and 60 lie under the lowest open note
 MAINS_CENTS, MAINS_EVENNESS = 4.0, 0.8
+TONAL_DB = 28.0  # the strongest bins of a moment over its middle one: voices and notes have more, most noise less
 CLIPPED = 0.01  # share of samples at the ceiling that is worth a remark
+MAINS_CONFIDENCE = 0.8
 MOST_POINTS = 60
 
 TRUST_FACTS = (*steadiness.FEATURES, *comb.FEATURES, "margin", "score")
@@ -41,7 +43,7 @@ REASONS = {
     "noise": "No note stands out from the noise. Play closer to the microphone, or in a quieter room.",
     "clipped": "The recording is overloaded. Move the microphone a step back and play again.",
     "two notes": "More than one note sounds at once. Record one player alone.",
-    "moving": "The pitch does not stay in one place. Hold one note for two or three seconds.",
+    "moving": "No pitch stayed in one place. Hold one note for two or three seconds, without talking.",
     "unsure": "No note was clear enough to name. Hold one for two or three seconds, close to the microphone.",
     "low": "What sounds lies below the lowest open note of a horn. Play a higher note.",
 }
@@ -134,12 +136,15 @@ def listen(sound: Sound, *, pedal: bool = False) -> HeardNote:
     chosen = choose(proposals, fitted("choice", comb.FEATURES))
     row, course = facts(seen, proposals, chosen)
     confidence = chance(float(fitted("trust", TRUST_FACTS).score(row[None, :])[0]))
-    if chosen.hz < LOWEST_OPEN_HZ and not pedal:
-        return none("hum" if _is_even(seen, course) else "low")
-    if _is_mains(chosen.hz) and _is_even(seen, course):
+    too_low = chosen.hz < LOWEST_OPEN_HZ and not pedal
+    if (too_low or _is_mains(chosen.hz)) and _is_even(seen, course):
         return none("hum")
     if confidence < LEAST_CONFIDENCE:
         return none(_why_not(sound, seen, course), confidence)
+    if too_low:
+        return none("low")
+    if _is_mains(chosen.hz):  # a note may lie there by chance, but it is never sure
+        confidence = min(confidence, MAINS_CONFIDENCE)
     hz = comb.refined(seen, chosen.hz)
     midi = round(hz_to_midi(hz))
     note = name_of(midi)
@@ -172,6 +177,13 @@ def _is_even(seen: Spectra, course: Course) -> bool:
     return steadiness.evenness(seen) > MAINS_EVENNESS and course["near"] > 0.9
 
 
+def _tonal_db(seen: Spectra) -> float:
+    """How far, in dB, the eight strongest bins of the usual moment stand over its middle bin."""
+    frames = seen.short[seen.loud][:, 4:]
+    strongest = np.partition(frames, -8, axis=1)[:, -8:].mean(axis=1)
+    return float(np.median(20 * np.log10((strongest + 1e-9) / (np.median(frames, axis=1) + 1e-9))))
+
+
 def _why_not(sound: Sound, seen: Spectra, course: Course) -> str:
     """The likeliest reason, in the order in which a listener would notice."""
     sounding = float(seen.loud.sum()) * steadiness.SHORT_HOP / seen.rate
@@ -179,10 +191,8 @@ def _why_not(sound: Sound, seen: Spectra, course: Course) -> str:
         return "clipped"
     if sounding < 0.25:
         return "short"
-    if course["near"] < 0.7 or course["drift"] > 0.6:
-        return "noise" if course["clearness"] < 0.6 else "moving"
-    if course["clearness"] < 0.6:
-        return "noise"
+    if course["near"] < 0.7 or course["drift"] > 0.6 or course["clearness"] < 0.6:
+        return "moving" if _tonal_db(seen) > TONAL_DB else "noise"
     if course["foreign_power"] > -0.5 or course["highest_foreign"] > -0.4:
         return "two notes"
     return "unsure"

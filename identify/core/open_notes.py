@@ -30,9 +30,9 @@ SCHOOL_MIX: Mapping[str, float] = {
 EQUAL: Mapping[str, float] = dict.fromkeys(OPEN_TUBES, 1 / len(OPEN_TUBES))
 
 # The least probability that is called settled. Chosen on simulated players who lip, mistune and miss notes
-# more than is assumed below: from four notes on, 0.87 left fewer undecided without more wrong ones; fewer
+# more than is assumed below: from four notes on, 0.85 left fewer undecided without more wrong ones; fewer
 # notes have less to spare.
-SURE, SURE_FROM_FEW, FEW = 0.87, 0.96, 3
+SURE, SURE_FROM_FEW, FEW = 0.85, 0.96, 3
 STILL_OPEN = 0.02  # the least probability that is still listed
 
 PARTIALS = np.arange(2, 17)

@@ -1,11 +1,16 @@
 """What the benchmark is built on: score files, spoiling, players. Rendering needs fluidsynth: not run here."""
 
+from io import StringIO
+
 import numpy as np
 import pytest
+from django.core.management import CommandError, call_command
 
 from identify.bench import spoil
+from identify.bench.clips import Clip
 from identify.bench.players import FIVE, ORDINARY, claims_checked, play, tubes_found
 from identify.bench.render import HELD, LET_GO, midi_file, sounding_hz
+from identify.bench.report import Tally
 from identify.core.open_notes import SCHOOL_MIX
 from identify.core.pitch import hz_to_midi
 
@@ -66,3 +71,32 @@ def test_four_notes_of_ordinary_players_find_their_tubes_and_judge_their_claims(
     judged = claims_checked(1, 40, 4, ORDINARY)
     assert judged["false alarms"] < 0.1
     assert judged["caught"] > 0.8
+
+
+def test_the_benchmark_prints_a_line_for_every_player_and_number_of_notes():
+    out = StringIO()
+    call_command("bench_hear", "--only=tubes", "--trials=2", stdout=out, stderr=StringIO())
+    lines = out.getvalue().splitlines()
+    players = [line for line in lines if line.startswith(("  ordinary", "  harsh"))]
+    assert sum(" notes, " in line for line in players) == 2 * 2 * 4
+    assert sum("false alarms" in line for line in lines) == 2
+
+
+@pytest.mark.parametrize("wrong", ["--clips=0", "--trials=0", "--shortest=9"])
+def test_the_benchmark_refuses_nonsense(wrong):
+    with pytest.raises(CommandError, match="at least one"):
+        call_command("bench_hear", wrong, stdout=StringIO(), stderr=StringIO())
+
+
+def test_a_tally_tells_octave_errors_wrong_notes_and_false_answers_apart():
+    tally = Tally("some finder")
+    silence = np.zeros(100, dtype=np.float32)
+    note, no_note = (Clip(silence, 8_000, hz, kind, ()) for hz, kind in ((220.0, "note"), (None, "speech")))
+    for hz in (220.0, 220.0 * 2 ** (19 / 1200), 440.0, 247.0, None):
+        tally.add(note, hz, 0.99)
+    tally.add(no_note, None, 0.0)
+    tally.add(no_note, 220.0, 0.95)
+    assert (tally.notes, tally.answered, tally.right) == (5, 4, 2)
+    assert (tally.octaves, tally.gross) == (1, 2)
+    assert (tally.without, dict(tally.false)) == (2, {"speech": 1})
+    assert tally.sure_and_wrong == 3

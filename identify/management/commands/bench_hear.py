@@ -21,12 +21,12 @@ class Command(BaseCommand):
     requires_system_checks: list[str] = []
 
     def add_arguments(self, parser: argparse.ArgumentParser) -> None:
-        parser.add_argument("--clips", type=int, default=150, help="steady notes a font (default: %(default)s)")
+        parser.add_argument("--clips", type=int, default=100, help="steady notes a font (default: %(default)s)")
         parser.add_argument("--seed", type=int, default=2026)
         parser.add_argument(
             "--shortest", type=float, default=0.4, help="shortest clip in seconds (default: %(default)s)"
         )
-        parser.add_argument("--trials", type=int, default=400, help="horns played in the open-notes part")
+        parser.add_argument("--trials", type=int, default=200, help="horns played in the open-notes part")
         parser.add_argument("--only", choices=["pitch", "tubes"], help="leave the other part out")
         parser.add_argument("--ours-only", action="store_true", help="leave the other finders out")
         parser.add_argument("--also-tuned-on", action="store_true", help="score the font that was tuned on as well")
