@@ -178,9 +178,9 @@ def _kept(taken: Walk, side: str, note: Played) -> Kept:
 
 
 def _claim(notes: tuple[Played, ...], side: str, record: RecordedTubes | None) -> ClaimChecked | None:
-    """What the open notes say of the record, once there are two."""
+    """What the open notes say of the record, once there are enough to call a tube found."""
     tube = record and (record.down if side == DOWN else record.up)
-    return check_claim(notes, tube) if tube and len(notes) > 1 else None
+    return check_claim(notes, tube) if tube and len(notes) >= FEWEST else None
 
 
 def heard_reasons(notes: KeptNotes) -> list[str]:

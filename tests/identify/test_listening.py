@@ -329,8 +329,10 @@ def test_the_record_of_a_registered_horn_is_checked_with_the_thumb_up_and_down(t
     def page(**notes):
         return teacher.get("/s/hill/identify/listen/", {"horn": horn.pk, **notes})
 
-    assert "On record: full double horn in F and B♭, stands in F. Two notes begin to check that." in words(page())
+    assert "On record: full double horn in F and B♭, stands in F. Three notes begin to check that." in words(page())
+    assert page(heard_up="174.6~1,220~1").context["claim"] is None
     assert page(heard_up=F_UP).context["claim"].verdict == "fits"
+    assert "The record holds" in words(page(heard_up=F_UP))
     assert page(heard_down=BB_UP, step=DOWN).context["claim"].verdict == "fits"
     wrong = page(heard_up=BB_UP)
     assert wrong.context["claim"].verdict == "does-not-fit"

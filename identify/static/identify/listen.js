@@ -169,6 +169,7 @@
         });
       };
       try {
+        find("left").textContent = "";
         await context.resume();
         untap = await tapped(context, stream, part.dataset.tap, (block) => {
           if (over) return;
