@@ -79,6 +79,8 @@ class World:
         size = {"width": 20, "height": 20}
         self.photograph = Photograph.objects.create(horn=self.horn, at=make.NOW, by=head, image=picture, **size)
         self.check_photograph = CheckPhotograph.objects.create(check_made=self.check, image=picture, **size)
+        self.charge = make.charge(self.loan, head)
+        self.ask = make.ask(self.loan, self.guardian.user)
         self.ended = make.loan(spare, self.pupil, head, returned_on=make.TODAY)
 
     def subject(self, name: str) -> Any:
@@ -93,6 +95,13 @@ class World:
             "workshop:report": self.report,
             "loans:loan": self.loan,
             "loans:return": self.loan,
+            "loans:renew": self.loan,
+            "loans:recall": self.loan,
+            "loans:swap": self.loan,
+            "loans:lost": self.loan,
+            "loans:charge-new": self.loan,
+            "loans:charge": self.charge,
+            "loans:ask": self.ask,
             "loans:mouthpiece": self.ended,
             "reports:loan-sheet": self.loan,
             "people:pupil-edit": self.pupil,

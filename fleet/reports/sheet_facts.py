@@ -83,6 +83,7 @@ def of_loan(loan: Loan) -> SheetFacts:
         due_on=loan.due_on,
         stands_in=loan.stands_in or loan.horn.stands_in,
         accessories=tuple((thing.name, thing.came_back) for thing in loan.accessories.all()),
+        in_place_of=loan.in_place_of.horn.number if loan.in_place_of else "",
         signed_on=day(loan.signed_on),
         issued=f"{day(loan.issued_on)}, {loan.issued_by}",
         returned=_returned(loan),
@@ -91,6 +92,7 @@ def of_loan(loan: Loan) -> SheetFacts:
 
 WITH = (
     "horn__school",
+    "in_place_of__horn",
     "pupil",
     "guardian",
     "agreement",
@@ -136,6 +138,7 @@ def _facts(
     due_on: date,
     stands_in: str,
     accessories: tuple[tuple[str, bool | None], ...],
+    in_place_of: str = "",
     signed_on: str,
     issued: str,
     returned: Returned | None,
@@ -163,7 +166,7 @@ def _facts(
         pupil=pupil.name,
         group=", ".join(part for part in (year, pupil.group) if part),
         guardian=guardian.name,
-        due_on=day(due_on),
+        due_on=day(due_on) + (f", in place of {in_place_of}" if in_place_of else ""),
         condition=(
             f"Grade {check.grade}: {check.get_grade_display()}. Finish: {check.get_finish_grade_display()}. "
             f"Checked {day(timezone.localdate(check.at))}."
