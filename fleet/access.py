@@ -111,6 +111,9 @@ DOORS: dict[str, Door] = {
     "loans:charge-new": _both(TEACHING),
     "loans:charge": Door(read=TEACHING, write=HEADS),
     "loans:ask": _both(TEACHING),
+    "loans:letters": Door(read=TEACHING),
+    "loans:letter": _both(TEACHING),
+    "loans:letter-words": _both(HEADS),
     # reports
     "reports:loan-sheet": Door(read=STAFF),
     "reports:sheet-to-sign": Door(read=TEACHING),

@@ -8,7 +8,7 @@ from itertools import count
 from typing import Any
 
 from fleet.access import Role
-from fleet.loans.models import Agreement, Charge, FamilyAsk, Loan, LoanAccessory
+from fleet.loans.models import Agreement, Charge, FamilyAsk, Letter, Loan, LoanAccessory
 from fleet.people.models import Guardian, Post, Pupil, School, User
 from fleet.register.models import Horn, Place
 from fleet.workshop.models import ConditionCheck, FaultReport, Finding, RepairJob
@@ -141,3 +141,8 @@ def charge(on: Loan, by: User, **fields: Any) -> Charge:
 
 def ask(on: Loan, by: User, **fields: Any) -> FamilyAsk:
     return FamilyAsk.objects.create(loan=on, by=by, **{"kind": "renew", "at": NOW, **fields})
+
+
+def letter(about: Loan, **fields: Any) -> Letter:
+    said = {"occasion": "after-1", "due_on": about.due_on, "guardian": about.guardian, "made_at": NOW, **fields}
+    return Letter.objects.create(loan=about, **said)

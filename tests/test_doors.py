@@ -81,6 +81,7 @@ class World:
         self.check_photograph = CheckPhotograph.objects.create(check_made=self.check, image=picture, **size)
         self.charge = make.charge(self.loan, head)
         self.ask = make.ask(self.loan, self.guardian.user)
+        self.letter = make.letter(self.loan)
         self.ended = make.loan(spare, self.pupil, head, returned_on=make.TODAY)
 
     def subject(self, name: str) -> Any:
@@ -102,6 +103,7 @@ class World:
             "loans:charge-new": self.loan,
             "loans:charge": self.charge,
             "loans:ask": self.ask,
+            "loans:letter": self.letter,
             "loans:mouthpiece": self.ended,
             "reports:loan-sheet": self.loan,
             "people:pupil-edit": self.pupil,

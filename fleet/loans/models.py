@@ -1,6 +1,6 @@
 """Agreements, loans and the accessories that go with them. Loans are ended, never deleted.
 
-What happens to a loan while it runs is in `life`, and appears here so that Django finds it.
+What happens to a loan while it runs is in `life`, letters are in `post`; both appear here so that Django finds it.
 """
 
 from __future__ import annotations
@@ -12,11 +12,22 @@ from django.db.models import F, Q
 from django.db.models.functions import Lower
 
 from fleet.loans.life import Charge, FamilyAsk, LoanPeriod
+from fleet.loans.post import LendingRules, Letter
 from fleet.people.models import Guardian, Pupil, School, User
 from fleet.register.models import Horn
 from fleet.workshop.models import ConditionCheck
 
-__all__ = ["Agreement", "Charge", "FamilyAsk", "Loan", "LoanAccessory", "LoanPeriod", "LoanQuerySet"]
+__all__ = [
+    "Agreement",
+    "Charge",
+    "FamilyAsk",
+    "LendingRules",
+    "Letter",
+    "Loan",
+    "LoanAccessory",
+    "LoanPeriod",
+    "LoanQuerySet",
+]
 
 
 class Agreement(models.Model):

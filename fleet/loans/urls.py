@@ -1,6 +1,6 @@
 from django.urls import path
 
-from fleet.loans import issuing, returning, running, scanning, views
+from fleet.loans import issuing, mailing, returning, running, scanning, views
 
 app_name = "loans"
 urlpatterns = [
@@ -9,6 +9,9 @@ urlpatterns = [
     path("loans/issue/pupils/", issuing.pupil_search, name="pupil-search"),
     path("loans/agreement/", views.agreement, name="agreement"),
     path("loans/back/", scanning.back, name="back"),
+    path("loans/letters/", mailing.letters, name="letters"),
+    path("loans/letters/<int:pk>/", mailing.letter, name="letter"),
+    path("loans/letters/words/", mailing.letter_words, name="letter-words"),
     path("loans/charges/", running.charges, name="charges"),
     path("loans/charges/<int:pk>/", running.charge, name="charge"),
     path("loans/asks/<int:pk>/", running.ask, name="ask"),
