@@ -127,3 +127,21 @@ class FamilyAsk(models.Model):
 
     def __str__(self) -> str:
         return self.get_kind_display()
+
+
+class CalendarKey(models.Model):
+    """One person's secret address of a school's due dates. Only its hash is kept; a revoked one never opens again."""
+
+    school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="calendar_keys")
+    user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="calendar_keys")
+    digest = models.CharField(max_length=64, unique=True)
+    made_at = models.DateTimeField()
+    read_on = models.DateField(null=True)
+    revoked_at = models.DateTimeField(null=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["school", "user"], condition=Q(revoked_at=None), name="one_calendar_address_a_person"
+            ),
+        ]

@@ -11,7 +11,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
 
-from fleet.loans.life import Charge, FamilyAsk, LoanPeriod
+from fleet.loans.life import CalendarKey, Charge, FamilyAsk, LoanPeriod
 from fleet.loans.post import LendingRules, Letter
 from fleet.people.models import Guardian, Pupil, School, User
 from fleet.register.models import Horn
@@ -19,6 +19,7 @@ from fleet.workshop.models import ConditionCheck
 
 __all__ = [
     "Agreement",
+    "CalendarKey",
     "Charge",
     "FamilyAsk",
     "LendingRules",

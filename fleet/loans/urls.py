@@ -1,6 +1,6 @@
 from django.urls import path
 
-from fleet.loans import issuing, mailing, returning, running, scanning, views
+from fleet.loans import due_calendar, issuing, mailing, returning, running, scanning, views
 
 app_name = "loans"
 urlpatterns = [
@@ -12,6 +12,7 @@ urlpatterns = [
     path("loans/letters/", mailing.letters, name="letters"),
     path("loans/letters/<int:pk>/", mailing.letter, name="letter"),
     path("loans/letters/words/", mailing.letter_words, name="letter-words"),
+    path("loans/calendar/", due_calendar.calendar, name="calendar"),
     path("loans/charges/", running.charges, name="charges"),
     path("loans/charges/<int:pk>/", running.charge, name="charge"),
     path("loans/asks/<int:pk>/", running.ask, name="ask"),
