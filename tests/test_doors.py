@@ -83,6 +83,7 @@ class World:
         self.charge = make.charge(self.loan, head)
         self.ask = make.ask(self.loan, self.guardian.user)
         self.letter = make.letter(self.loan)
+        self.signature = make.signature(self.horn, self.pupil, head)
         self.ended = make.loan(spare, self.pupil, head, returned_on=make.TODAY)
 
     def subject(self, name: str) -> Any:
@@ -112,6 +113,9 @@ class World:
             "people:guardian-edit": self.guardian,
             "people:staff-edit": self.people[Role.TEACHER].posts.get(),
             "desk:family-horn": self.loan,
+            "desk:family-renew": self.loan,
+            "desk:family-lost": self.loan,
+            "desk:family-sign": self.signature,
             "desk:family-sheet": self.loan,
             "desk:family-chart": self.loan,
             "desk:family-picture": self.photograph,

@@ -1,6 +1,7 @@
 """Agreements, loans and the accessories that go with them. Loans are ended, never deleted.
 
-What happens to a loan while it runs is in `life`, letters are in `post`; both appear here so that Django finds it.
+What happens to a loan while it runs is in `life`, letters are in `post`, signing in `signatures`; all
+appear here so that Django finds it.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from django.db.models.functions import Lower
 
 from fleet.loans.life import CalendarKey, Charge, FamilyAsk, LoanPeriod
 from fleet.loans.post import LendingRules, Letter
+from fleet.loans.signatures import OnlineSignature
 from fleet.people.models import Guardian, Pupil, School, User
 from fleet.register.models import Horn
 from fleet.workshop.models import ConditionCheck
@@ -28,6 +30,7 @@ __all__ = [
     "LoanAccessory",
     "LoanPeriod",
     "LoanQuerySet",
+    "OnlineSignature",
 ]
 
 

@@ -15,7 +15,7 @@ from fleet.loans.agreement import current_agreement, write_version
 from fleet.loans.forms import AgreementForm, MouthpieceForm
 from fleet.loans.lending import way_out_of
 from fleet.loans.listing import EMPTY, SORTS, STATES, LoanFilters, LoanTable, page_of
-from fleet.loans.models import Agreement, Loan
+from fleet.loans.models import Agreement, Loan, OnlineSignature
 from fleet.refused import Refused
 
 
@@ -48,6 +48,7 @@ def loan(request: SeatedRequest, pk: int) -> HttpResponse:
         "periods": shown.periods.select_related("by"),
         "charges": shown.charges.all(),
         "asks": shown.asks.unanswered(),
+        "signature": OnlineSignature.objects.filter(loan=shown).first(),
         "replaced_by": Loan.objects.filter(in_place_of=shown).select_related("horn").first(),
     }
     return render(request, "loans/loan.html", context)

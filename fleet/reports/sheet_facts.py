@@ -64,6 +64,7 @@ class SheetFacts:
     signed_on: str
     issued: str
     returned: Returned | None
+    signed_as: str = ""
 
 
 def of_loan(loan: Loan) -> SheetFacts:
@@ -85,6 +86,7 @@ def of_loan(loan: Loan) -> SheetFacts:
         accessories=tuple((thing.name, thing.came_back) for thing in loan.accessories.all()),
         in_place_of=loan.in_place_of.horn.number if loan.in_place_of else "",
         signed_on=day(loan.signed_on),
+        signed_as=_signed_as(loan),
         issued=f"{day(loan.issued_on)}, {loan.issued_by}",
         returned=_returned(loan),
     )
@@ -93,6 +95,7 @@ def of_loan(loan: Loan) -> SheetFacts:
 WITH = (
     "horn__school",
     "in_place_of__horn",
+    "online_signature",
     "pupil",
     "guardian",
     "agreement",
@@ -142,6 +145,7 @@ def _facts(
     signed_on: str,
     issued: str,
     returned: Returned | None,
+    signed_as: str = "",
 ) -> SheetFacts:
     build = build_of(horn.build)
     note, fingerings = test_note(build, stands_in)
@@ -180,7 +184,14 @@ def _facts(
         signed_on=signed_on,
         issued=issued,
         returned=returned,
+        signed_as=signed_as,
     )
+
+
+def _signed_as(loan: Loan) -> str:
+    """How the guardian signed on their page, "" for a signature on paper."""
+    online = getattr(loan, "online_signature", None)
+    return f"typed as {online.typed_name} at {timezone.localtime(online.signed_at):%H:%M}" if online else ""
 
 
 def _returned(loan: Loan) -> Returned | None:
