@@ -18,7 +18,7 @@ from fleet.people.models import Guardian, User
 from fleet.refused import Refused
 from fleet.register.models import Photograph
 from fleet.register.photographs import picture_response
-from fleet.reports import loan_sheet
+from fleet.reports import care_card, loan_sheet
 from fleet.workshop.actions import report_fault
 from fleet.workshop.models import FaultReport
 
@@ -101,3 +101,7 @@ def family_picture(request: HttpRequest, pk: int) -> HttpResponseBase:
 
 def family_sheet(request: HttpRequest, pk: int) -> HttpResponse:
     return loan_sheet.response(get_object_or_404(own_loans(request), pk=pk), request)
+
+
+def family_care(request: HttpRequest, pk: int) -> HttpResponse:
+    return care_card.response(get_object_or_404(own_loans(request), pk=pk).horn, request)

@@ -19,6 +19,7 @@ urlpatterns = [
     path("family/<int:pk>/longer/", family_acts.renew, name="family-renew"),
     path("family/<int:pk>/lost/", family_acts.lost, name="family-lost"),
     path("family/<int:pk>/chart/", charts.family_chart, name="family-chart"),
+    path("family/<int:pk>/care.pdf", family.family_care, name="family-care"),
     path("family/<int:pk>/sheet.pdf", family.family_sheet, name="family-sheet"),
     path("family/pictures/<int:pk>/", family.family_picture, name="family-picture"),
 ]

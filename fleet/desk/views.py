@@ -13,9 +13,10 @@ from fleet.desk.next_step import next_step
 from fleet.desk.today import Day, first_steps, is_new_school, piles
 from fleet.loans import scanning
 from fleet.loans.models import Loan
-from fleet.people.models import Post
+from fleet.people.models import Post, Pupil
 from fleet.register.kinds import reversible
 from fleet.register.models import Horn
+from fleet.register.stationery import label_sheet_of
 
 
 def home(request: HttpRequest) -> HttpResponse:
@@ -82,5 +83,13 @@ def horn(request: SeatedRequest, pk: int) -> HttpResponse:
 
 
 def prints(request: SeatedRequest) -> HttpResponse:
-    newest = Loan.objects.at(request.seat.school).open().select_related("horn", "pupil").order_by("-issued_on", "-pk")
-    return render(request, "desk/prints.html", {"loans": newest[:20]})
+    school = request.seat.school
+    newest = Loan.objects.at(school).open().select_related("horn", "pupil").order_by("-issued_on", "-pk")
+    groups = Pupil.objects.at(school).filter(left_on=None).exclude(group="").values_list("group", flat=True)
+    context = {
+        "loans": newest[:20],
+        "groups": groups.distinct().order_by("group"),
+        "places": school.places.all(),
+        "sheet": label_sheet_of(school),
+    }
+    return render(request, "desk/prints.html", context)

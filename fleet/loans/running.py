@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -14,9 +15,11 @@ from django.utils import timezone
 from fleet.access import SeatedRequest
 from fleet.loans import moving
 from fleet.loans.lending import day, way_out_of
-from fleet.loans.models import Charge, FamilyAsk, Loan
+from fleet.loans.models import Charge, FamilyAsk, Loan, LoanQuerySet
 from fleet.loans.running_forms import AnswerForm, ChargeForm, LostForm, RecallForm, RenewForm, SettleForm
+from fleet.people.models import Pupil
 from fleet.refused import Refused
+from fleet.register.models import Horn
 
 
 def renew(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -94,6 +97,23 @@ def ask(request: SeatedRequest, pk: int) -> HttpResponse:
         return "The family reads it on their page."
 
     return _short_form(request, asked.loan, form, act, "ask", asked=asked)
+
+
+def of_horn(request: SeatedRequest, pk: int) -> HttpResponse:
+    """Every loan of a horn, the newest first."""
+    horn = get_object_or_404(Horn.objects.at(request.seat.school), pk=pk)
+    return _history(request, horn.loans.all(), horn=horn)
+
+
+def of_pupil(request: SeatedRequest, pk: int) -> HttpResponse:
+    pupil = get_object_or_404(Pupil.objects.at(request.seat.school), pk=pk)
+    return _history(request, pupil.loans.all(), pupil=pupil)
+
+
+def _history(request: SeatedRequest, loans: LoanQuerySet, **of: Any) -> HttpResponse:
+    loans = loans.select_related("horn", "pupil", "guardian").prefetch_related("periods", "charges", "accessories")
+    page = Paginator(loans, 50).get_page(request.GET.get("page"))
+    return render(request, "loans/history.html", {"page": page, "today": timezone.localdate(request.now), **of})
 
 
 def running_loan(request: SeatedRequest, pk: int) -> Loan:

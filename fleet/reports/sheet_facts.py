@@ -105,6 +105,8 @@ WITH = (
     "check_at_issue",
     "check_at_return",
 )
+# What many loans fetch besides, so that their facts need no query each.
+ALSO = ("accessories", "check_at_issue__findings")
 
 
 def of_draft(draft: Draft, findings: Iterable[Finding]) -> SheetFacts:
