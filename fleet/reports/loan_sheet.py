@@ -209,7 +209,8 @@ def _signatures(page: Page, facts: SheetFacts, y: float) -> None:
     _heading(page, 2 * third + 10, y, "Comes back", third)
     if facts.signed_on:
         _said(page, 0, y, third, [("Signed by", facts.guardian), ("On", facts.signed_on)])
-        page.words(0, y + 19.5, "on the paper sheet the school keeps", size=7.5, grey=True)
+        how = f"on the family’s page, {facts.signed_as}" if facts.signed_as else "on the paper sheet the school keeps"
+        page.words(0, y + 19.5, how, size=7.5, grey=True, width=third)
     else:
         _lines(page, 0, y, third, ["Guardian’s signature", "Name", "Date"])
         page.words(0, y + 21.8, facts.guardian, size=9.5, width=third)
