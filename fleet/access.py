@@ -102,9 +102,13 @@ DOORS: dict[str, Door] = {
     "loans:return": _both(TEACHING),
     "loans:mouthpiece": Door(read=STAFF, write=STAFF),
     "loans:agreement": _both(HEADS),
+    "loans:batch": _both(TEACHING),
+    "loans:matching": Door(read=TEACHING),
+    "loans:matching-rules": _both(TEACHING),
     # reports
     "reports:loan-sheet": Door(read=STAFF),
     "reports:sheet-to-sign": Door(read=TEACHING),
+    "reports:batch-sheets": Door(read=TEACHING),
     "reports:chart": Door(read=STAFF),
     "reports:repair-list": Door(read=STAFF),
     # people

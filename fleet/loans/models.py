@@ -8,9 +8,12 @@ from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
 
+from fleet.loans.wishes import ClassPlan, MatchingRules
 from fleet.people.models import Guardian, Pupil, School, User
 from fleet.register.models import Horn
 from fleet.workshop.models import ConditionCheck
+
+__all__ = ["Agreement", "ClassPlan", "Loan", "LoanAccessory", "LoanQuerySet", "MatchingRules"]
 
 
 class Agreement(models.Model):

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleet.loans.matching.points import WHOLE, points
-from fleet.loans.matching.reasons import shortage, tied, whys, why_left
+from fleet.loans.matching.reasons import shortage, tied, why_left, whys
 from fleet.loans.matching.remedies import Remedy, applied, remedies
 from fleet.loans.matching.rows import MUST, RULES, HornRow, PupilRow, Weights
 from fleet.loans.matching.solving import propose
@@ -260,7 +260,8 @@ def test_who_stays_without_is_told_what_there_is_too_little_of():
 
     assert {row.name: why_left(proposal, row) for row in proposal.left} == {
         "Pupil 2": (
-            "2 pupils need a compact horn that stands in F, and there is only one. It is a tie who of them goes without."
+            "2 pupils need a compact horn that stands in F, and there is only one. "
+            "It is a tie who of them goes without."
         ),
         "Zoe": "Needs a double horn that stands in B♭; none of the 2 horns is one.",
     }

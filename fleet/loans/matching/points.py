@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -42,27 +42,29 @@ class Points:
         return float(-self.cost[row, column] - self.served)
 
 
-def ages_of(pupils: Sequence[PupilRow]) -> list[int]:
-    """0 to 7 by rank among the years that occur; a pupil without a year counts as the youngest."""
+def ages_of(pupils: Sequence[PupilRow]) -> dict[int, int]:
+    """By the pupil's key 0 to 7, by rank among the years that occur; without a year one counts as the youngest."""
     years = sorted({pupil.year for pupil in pupils if pupil.year is not None})
     last = max(len(years) - 1, 1)
     place = {year: TOP * at // last for at, year in enumerate(years)} if len(years) > 1 else {}
-    return [place.get(pupil.year, 0) if pupil.year is not None else 0 for pupil in pupils]
+    return {pupil.key: place.get(pupil.year, 0) if pupil.year is not None else 0 for pupil in pupils}
 
 
-def points(pupils: Sequence[PupilRow], horns: Sequence[HornRow], weights: Weights) -> Points:
-    """The points of every pair.
+def points(
+    pupils: Sequence[PupilRow], horns: Sequence[HornRow], weights: Weights, ages: Mapping[int, int] | None = None
+) -> Points:
+    """The points of every pair. `ages` is `ages_of` a wider circle of pupils, else of these.
 
     The rules look at few properties, so the pairs of *kinds* of pupil and horn are worked out and then spread over
     the whole matrix in one step; only `keep` is about single pairs.
     """
     import numpy as np
 
-    ages = ages_of(pupils)
+    ages = ages_of(pupils) if ages is None else ages
     code = _Codes()
     wanting, row_of = _kinds(
-        (pupil.needs_compact, code[pupil.needs_kind], code[pupil.stand], code[pupil.room], age)
-        for pupil, age in zip(pupils, ages, strict=True)
+        (pupil.needs_compact, code[pupil.needs_kind], code[pupil.stand], code[pupil.room], ages[pupil.key])
+        for pupil in pupils
     )
     offered, column_of = _kinds(
         (horn.compact, code[horn.kind], code[horn.stand], code[horn.room], horn.quality) for horn in horns

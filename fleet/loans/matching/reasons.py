@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fleet.loans.matching.points import ages_of
 from fleet.loans.matching.rows import MUST, HornRow, PupilRow, Weights
 from fleet.loans.matching.solving import Pair, Proposal
 
@@ -25,8 +24,6 @@ def needed(pupil: PupilRow, weights: Weights) -> str:
 def whys(proposal: Proposal, pupils: Sequence[PupilRow]) -> dict[int, list[str]]:
     """For the key of each pupil with a horn, why it is this one. `pupils` are all rows, to name who has it now."""
     names = {row.key: row.name for row in pupils}
-    served = [pair.pupil for pair in proposal.pairs] + proposal.left
-    ages = dict(zip((row.key for row in served), ages_of(served), strict=True))
     had: dict[int, str] = {}
     for pair in proposal.pairs:
         if pair.horn.held_by is not None and not pair.kept:
@@ -38,8 +35,8 @@ def whys(proposal: Proposal, pupils: Sequence[PupilRow]) -> dict[int, list[str]]
     for pair in proposal.pairs:
         words = ["Fixed by hand."] if pair.fixed else []
         words += _whose(pair, names, had)
-        words += _suits(pair.pupil, pair.horn)
-        words += _older(ages[pair.pupil.key], pair.horn, proposal.weights)
+        words += suits(pair.pupil, pair.horn)
+        words += _older(proposal.ages[pair.pupil.key], pair.horn, proposal.weights)
         said[pair.pupil.key] = words or ["Nothing speaks against it."]
     return said
 
@@ -55,7 +52,8 @@ def _whose(pair: Pair, names: dict[int, str], had: dict[int, str]) -> list[str]:
     return words
 
 
-def _suits(pupil: PupilRow, horn: HornRow) -> list[str]:
+def suits(pupil: PupilRow, horn: HornRow) -> list[str]:
+    """How a horn suits a pupil, rule by rule."""
     words = []
     if pupil.needs_kind == horn.kind:
         words.append(f"A {horn.kind}, as they need.")

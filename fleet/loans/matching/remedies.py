@@ -76,13 +76,13 @@ def _cheapest(proposal: Proposal, could_be: Sequence[Remedy]) -> list[Remedy]:
     pupils = proposal.pupils
     minutes = np.array([remedy.price if remedy else 0 for remedy in ways], dtype=np.float64)
     never = (minutes.sum() + RESTRING_MINUTES * len(horns) + 1) * 2
-    as_they_are = points(pupils, horns, proposal.weights).allowed
+    as_they_are = points(pupils, horns, proposal.weights, proposal.ages).allowed
     cost = np.where(as_they_are, minutes[None, :], never)
     restrung: dict[tuple[int, int], str] = {}
     for stand in sorted({stand for horn in horns for stand in horn.other_stands}):
         columns = [place for place, horn in enumerate(horns) if stand in horn.other_stands]
         others = [replace(horns[place], stand=stand) for place in columns]
-        better = points(pupils, others, proposal.weights).allowed & ~as_they_are[:, columns]
+        better = points(pupils, others, proposal.weights, proposal.ages).allowed & ~as_they_are[:, columns]
         for row, at in zip(*(found.tolist() for found in better.nonzero()), strict=True):
             cost[row, columns[at]] = minutes[columns[at]] + RESTRING_MINUTES
             restrung[row, columns[at]] = stand

@@ -48,7 +48,7 @@ RULES = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Weights:
     """How much each rule matters: 0, 1, 3 or 9, and for `stand` and `wrap` also `MUST`."""
 

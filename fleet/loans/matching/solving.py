@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
-from fleet.loans.matching.points import Points, points
+from fleet.loans.matching.points import Points, ages_of, points
 from fleet.loans.matching.rows import HornRow, PupilRow, Weights
 
 
@@ -25,13 +24,15 @@ class Pair:
 class Proposal:
     """`pairs` in the order of the pupils' names; `left` are those without a horn; `unused` the horns nobody gets.
 
-    `pupils`, `horns` and `points` are what was solved, in one order; fixed pairs are not among them.
+    `pupils`, `horns` and `points` are what was solved, in one order; fixed pairs are not among them. `ages` is
+    `ages_of` all pupils, fixed ones too.
     """
 
     weights: Weights
     pupils: list[PupilRow]
     horns: list[HornRow]
     points: Points
+    ages: dict[int, int]
     pairs: list[Pair] = field(default_factory=list)
     left: list[PupilRow] = field(default_factory=list)
     unused: list[HornRow] = field(default_factory=list)
@@ -63,8 +64,9 @@ def propose(
     free_pupils = [row for row in pupils if row.key not in kept]
     taken = {horn.key for horn in kept.values()}
     free_horns = [row for row in horns if row.key not in taken]
-    worth = points(free_pupils, free_horns, weights)
-    proposal = Proposal(weights, free_pupils, free_horns, worth, of_pupil=assign(worth))
+    ages = ages_of(pupils)
+    worth = points(free_pupils, free_horns, weights, ages)
+    proposal = Proposal(weights, free_pupils, free_horns, worth, ages, of_pupil=assign(worth))
     by_key = {row.key: column for row, column in zip(free_pupils, proposal.of_pupil, strict=True)}
     for row in pupils:
         if row.key in kept:
