@@ -15,6 +15,7 @@ from fleet.register.models import Horn
 # Solving anew for each horn is quick for some classes and not for a whole town.
 MOST_TO_SOLVE = 60
 LARGEST = 40_000
+SHOWN = 6
 
 
 @dataclass(frozen=True)
@@ -34,6 +35,14 @@ class Choice:
     leave: str
     without: str
     horn: Horn | None
+
+    @property
+    def first(self) -> list[Other]:
+        return self.others[:SHOWN]
+
+    @property
+    def rest(self) -> list[Other]:
+        return self.others[SHOWN:]
 
 
 def others_for(proposal: Proposal, pool: Pool, asked: Asked) -> Choice:
@@ -57,7 +66,7 @@ def others_for(proposal: Proposal, pool: Pool, asked: Asked) -> Choice:
             served, total = len(again.pairs), again.total + own
             effect = _effect(served - len(base.pairs), total - base.total)
         if row.key == now:
-            effect = "this one now"
+            effect = "The proposal"
         other = Other(pool.instruments[row.key], suits(mine, row), effect, asked.fixing(mine.key, row.key))
         found.append(((row.key != now, not may, -served, -total, column), other))
     found.sort(key=lambda one: one[0])
@@ -74,5 +83,5 @@ def others_for(proposal: Proposal, pool: Pool, asked: Asked) -> Choice:
 
 def _effect(served: int, total: float) -> str:
     if served < 0:
-        return "one pupil more goes without" if served == -1 else f"{-served} pupils more go without"
-    return "as good" if total >= 0 else "less good as a whole"
+        return "One pupil more goes without" if served == -1 else f"{-served} pupils more go without"
+    return "As good" if total >= 0 else "Less good as a whole"

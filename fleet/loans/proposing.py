@@ -15,7 +15,7 @@ from fleet.access import Seat, SeatedRequest
 from fleet.loans.asking import Asked, asked_from
 from fleet.loans.batch import MOST_IN_A_BATCH, pairs_in_query
 from fleet.loans.candidates import Pool, classes, gather
-from fleet.loans.matching.reasons import key_in_words, tied, why_left, whys
+from fleet.loans.matching.reasons import key_in_words, shortages, tied, why_left, whys
 from fleet.loans.matching.remedies import BUYING, Step, remedies
 from fleet.loans.matching.rows import HornRow
 from fleet.loans.matching.solving import Pair, Proposal, propose
@@ -25,15 +25,17 @@ from fleet.loans.wishes import weights_of
 from fleet.people.models import Pupil
 from fleet.register.models import Horn
 
+# More ties than this are told of once, above the table.
+FEW_TIES = 5
+
 
 @dataclass(frozen=True)
 class Line:
-    """One pupil of the proposal: the horn or None, why, and the addresses that change it."""
+    """One pair of the proposal: why, and the addresses that change it."""
 
     pupil: Pupil
-    horn: Horn | None
+    horn: Horn
     words: list[str]
-    pair: Pair | None
     change: str
     fix: str = ""
     let_go: str = ""
@@ -76,18 +78,25 @@ def rules(request: SeatedRequest) -> HttpResponse:
 
 def _said(proposal: Proposal, pool: Pool, asked: Asked, seat: Seat) -> dict[str, Any]:
     why, same = whys(proposal, pool.pupils), tied(proposal)
+    few = len(same) <= FEW_TIES
     lines = [
-        _line(pair, pool, asked, [*why[pair.pupil.key], *_tie(same.get(pair.pupil.key))]) for pair in proposal.pairs
+        _line(pair, pool, asked, [*why[pair.pupil.key], *(_tie(same.get(pair.pupil.key)) if few else [])])
+        for pair in proposal.pairs
     ]
-    left = [
-        Line(pool.people[row.key], None, [why_left(proposal, row)], None, asked.query(choose=row.key))
-        for row in proposal.left
+    short = [
+        {
+            "why": why_left(proposal, one),
+            "pupils": [(pool.people[row.key], asked.query(choose=row.key)) for row in one.left],
+        }
+        for one in shortages(proposal)
     ]
     ready = [pair for pair in proposal.pairs if pair.horn.held_by is None]
     plans = {(row.group, key_in_words(row.stand), row.room) for row in pool.pupils if row.group}
     return {
         "lines": lines,
-        "left": left,
+        "short": short,
+        "left": len(proposal.left),
+        "in_all": len(pool.pupils),
         "kept": sum(pair.kept for pair in proposal.pairs),
         "back_first": sum(pair.horn.held_by is not None and not pair.kept for pair in proposal.pairs),
         "ready": len(ready),
@@ -110,7 +119,6 @@ def _line(pair: Pair, pool: Pool, asked: Asked, words: list[str]) -> Line:
         pool.people[pupil],
         pool.instruments[horn],
         words,
-        pair,
         change=asked.query(choose=pupil),
         fix="" if pair.fixed else asked.fixing(pupil, horn),
         let_go=asked.letting_go(pupil) if pair.fixed else "",

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleet.loans.matching.points import WHOLE, points
-from fleet.loans.matching.reasons import shortage, tied, why_left, whys
+from fleet.loans.matching.reasons import shortages, tied, why_left, whys
 from fleet.loans.matching.remedies import Remedy, applied, remedies
 from fleet.loans.matching.rows import MUST, RULES, HornRow, PupilRow, Weights
 from fleet.loans.matching.solving import propose
@@ -133,13 +133,14 @@ def test_every_pupil_and_every_horn_is_accounted_for_once(pupils, horns, w):
 def test_a_shortage_proves_itself(pupils, horns, w):
     proposal = propose(pupils, horns, w)
     years = sorted({pupil.year for pupil in pupils if pupil.year is not None})
-    for left in proposal.left:
-        short = shortage(proposal, left)
+    said = shortages(proposal)
+    for short in said:
         fitting = {h.key for p in short.pupils for h in horns if worth_by_hand(p, h, w, years) is not None}
-        assert left in short.pupils
         assert fitting == {horn.key for horn in short.horns}
-        assert len(short.horns) == len(short.pupils) - 1
-        assert why_left(proposal, left)
+        assert len(short.pupils) == len(short.horns) + len(short.left)
+        assert {row.key for row in short.left} <= {row.key for row in short.pupils}
+        assert why_left(proposal, short)
+    assert sorted(row.key for short in said for row in short.left) == sorted(row.key for row in proposal.left)
 
 
 def fixable(horns: list[HornRow]) -> list[Remedy]:
@@ -258,12 +259,12 @@ def test_who_stays_without_is_told_what_there_is_too_little_of():
 
     proposal = propose([*small, double], horns, Weights())
 
-    assert {row.name: why_left(proposal, row) for row in proposal.left} == {
+    assert {short.left[0].name: why_left(proposal, short) for short in shortages(proposal)} == {
         "Pupil 2": (
             "2 pupils need a compact horn that stands in F, and there is only one. "
             "It is a tie who of them goes without."
         ),
-        "Zoe": "Needs a double horn that stands in B♭; none of the 2 horns is one.",
+        "Zoe": "None of the 2 horns is a double horn that stands in B♭.",
     }
 
 
@@ -313,5 +314,5 @@ def test_nobody_and_nothing_make_an_empty_proposal():
     assert propose([], [HornRow(1, "HN-1")], Weights()).pairs == []
     empty = propose(TWO, [], Weights())
     assert empty.left == TWO
-    assert why_left(empty, TWO[0]) == "There is no horn left to be lent."
+    assert [why_left(empty, short) for short in shortages(empty)] == ["There is no horn left to be lent."]
     assert tied(empty) == {}

@@ -85,56 +85,65 @@ def _older(age: int, horn: HornRow, weights: Weights) -> list[str]:
 
 @dataclass(frozen=True, slots=True)
 class Shortage:
-    """Pupils who can only be served by the same horns, of which there is one too few."""
+    """Pupils whom only these horns can serve, and those among them who stay without one.
+
+    There are as many pupils as horns and `left` together, which proves that no proposal serves more of them.
+    """
 
     pupils: list[PupilRow]
     horns: list[HornRow]
+    left: list[PupilRow]
 
 
-def shortage(proposal: Proposal, left: PupilRow) -> Shortage:
-    """Who competes with a pupil without a horn, followed from each horn that fits to whoever gets it, and so on.
+def shortages(proposal: Proposal) -> list[Shortage]:
+    """Who competes with each pupil without a horn, followed from each horn that fits to whoever gets it, and so on.
 
-    There is always one horn fewer than there are pupils, which proves that no proposal serves them all.
+    Pupils without a horn who compete for the same horns are told of together.
     """
     allowed = proposal.points.allowed
     owner = {column: row for row, column in enumerate(proposal.of_pupil) if column >= 0}
-    rows = [proposal.pupils.index(left)]
-    seen_rows, columns = set(rows), set()
-    while rows:
-        row = rows.pop()
-        for column in allowed[row].nonzero()[0].tolist():
-            if column in columns:
-                continue
-            columns.add(column)
-            next_row = owner[column]
-            if next_row not in seen_rows:
-                seen_rows.add(next_row)
-                rows.append(next_row)
-    return Shortage(
-        [proposal.pupils[row] for row in sorted(seen_rows)], [proposal.horns[column] for column in sorted(columns)]
+    found: dict[frozenset[int], tuple[set[int], list[int]]] = {}
+    for start in (row for row, column in enumerate(proposal.of_pupil) if column < 0):
+        rows, seen, columns = [start], {start}, set[int]()
+        while rows:
+            for column in allowed[rows.pop()].nonzero()[0].tolist():
+                if column not in columns:
+                    columns.add(column)
+                    seen.add(owner[column])
+                    rows.append(owner[column])
+        together, left = found.setdefault(frozenset(columns), (set(), []))
+        together |= seen
+        left.append(start)
+    return [
+        Shortage(
+            [proposal.pupils[row] for row in sorted(together)],
+            [proposal.horns[column] for column in sorted(columns)],
+            [proposal.pupils[row] for row in left],
+        )
+        for columns, (together, left) in found.items()
+    ]
+
+
+def why_left(proposal: Proposal, short: Shortage) -> str:
+    """Why the pupils of a shortage cannot all have a horn."""
+    many, few = len(short.pupils), len(short.horns)
+    wanted = {needed(row, proposal.weights) for row in short.pupils}
+    if not proposal.horns:
+        return "There is no horn left to be lent."
+    if not few:
+        what, number = " or ".join(sorted(wanted)), len(proposal.horns)
+        return f"None of the {number} horns is {what}." if number > 1 else f"The only horn is not {what}."
+    are = "there is only one" if few == 1 else f"there are only {few}"
+    if len(wanted) == 1:
+        said = f"{many} pupils need {wanted.pop()}, and {are}."
+    else:
+        said = f"{many} pupils can only be served by the same {few} horn{'s' if few > 1 else ''}."
+    return said + (
+        " It is a tie who of them goes without." if any(_by_a_tie(proposal, row) for row in short.left) else ""
     )
 
 
-def why_left(proposal: Proposal, left: PupilRow) -> str:
-    """Why a pupil stays without a horn."""
-    short = shortage(proposal, left)
-    what = needed(left, proposal.weights)
-    if not short.horns:
-        if not proposal.horns:
-            return "There is no horn left to be lent."
-        number = len(proposal.horns)
-        return f"Needs {what}; none of the {number} horns is one." if number > 1 else f"Needs {what}; there is none."
-    wanted = {needed(row, proposal.weights) for row in short.pupils}
-    many, few = len(short.pupils), len(short.horns)
-    are = "there is only one" if few == 1 else f"there are only {few}"
-    if len(wanted) == 1:
-        alike = f"{many} pupils need {what}, and {are}."
-    else:
-        alike = f"{many} pupils can only be served by the same {few} horn{'s' if few > 1 else ''}."
-    return alike + (" It is a tie who of them goes without." if _left_by_a_tie(proposal, left) else "")
-
-
-def _left_by_a_tie(proposal: Proposal, left: PupilRow) -> bool:
+def _by_a_tie(proposal: Proposal, left: PupilRow) -> bool:
     """Whether the horn of somebody else would be worth as much with this pupil."""
     row, cost = proposal.pupils.index(left), proposal.points.cost
     return any(
