@@ -52,7 +52,8 @@ def _choose(request: SeatedRequest) -> HttpResponse:
     pairing: Pairing | None = None
     if group is not None and group in dict(known):
         pairing = pair_by_number(school, group, request.GET)
-        if pairing.pairs and not pairing.wrong:
+        # A scanner ends each number with Enter, which looks up the numbers so far; only the button goes on.
+        if "go" in request.GET and pairing.pairs and not pairing.wrong:
             return redirect(f"{request.path}?{pairs_in_query(pairing.pairs)}")
     status = 422 if request.method == "POST" else 200
     groups = [{"name": name, "label": name or "in no class", "pupils": n} for name, n in known]

@@ -21,6 +21,9 @@ class Wanted:
     has_now: list[Horn]
     typed: str = ""
     wrong: str = ""
+    horn: Horn | None = None
+    # The first line without a number: where the next scan goes.
+    is_next: bool = False
 
     @property
     def name(self) -> str:
@@ -60,8 +63,11 @@ def pair_by_number(school: School, group: str, said: Mapping[str, str]) -> Pairi
         elif horn.pk in taken:
             one.wrong = f"{horn} is given to {taken[horn.pk]} already."
         else:
-            taken[horn.pk] = one.pupil.name
+            taken[horn.pk], one.horn = one.pupil.name, horn
             pairing.pairs.append((one.pupil.pk, horn.pk))
+    empty = next((one for one in wanted if not one.typed and not one.has_now), None)
+    if empty is not None:
+        empty.is_next = True
     return pairing
 
 
