@@ -15,7 +15,7 @@ RESTRING_MINUTES = 30
 BUY = 100_000
 BUYING = "buy"
 # Beyond this much work the remedies are listed without saying whom each of them serves.
-WORTH_SOLVING = 20_000_000
+WORTH_SOLVING = 6_000_000
 
 
 @dataclass(frozen=True, slots=True)
