@@ -196,4 +196,6 @@ LOGGING = {
     "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
     "handlers": {"terminal": {"class": "logging.StreamHandler", "formatter": "plain"}},
     "root": {"handlers": ["terminal"], "level": "WARNING"},
+    # One request waiting a moment for a thread is everyday life on a small computer.
+    "loggers": {"waitress.queue": {"level": "ERROR"}},
 }

@@ -6,6 +6,8 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import include, path, register_converter
 from django.urls.converters import StringConverter
 
+from fleet.register.finding import walk
+
 
 def alive(request: HttpRequest) -> HttpResponse:
     """For a watchdog: the site answers."""
@@ -50,7 +52,8 @@ account_pages = [
 
 school_pages = [
     path("", include("fleet.register.urls")),
-    path("identify/", include("identify.urls")),
+    # The walk's pages belong to identify, which may not know the register; its counts come in from here.
+    path("identify/", include(([path("", walk, name="walk")], "identify"))),
     path("", include("fleet.workshop.urls")),
     path("", include("fleet.loans.urls")),
     path("prints/", include("fleet.reports.urls")),

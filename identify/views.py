@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
@@ -14,10 +16,13 @@ from identify.walk import RESULT, Walk, read_walk
 from identify.words import how_sure, possible
 
 
-def walk(request: HttpRequest) -> HttpResponse:
-    """One step of the walk, or its result, for the observations in the address."""
+def walk(request: HttpRequest, *, mix: Mapping[str, int] | None = None) -> HttpResponse:
+    """One step of the walk, or its result, for the observations in the address.
+
+    `mix` counts the school's confirmed horns by code of build; they shift what is thought common.
+    """
     taken = read_walk(request.GET)
-    verdict = assess(taken.observations)
+    verdict = assess(taken.observations, mix=mix)
     key = taken.step(verdict)
     if key is None:
         return _result(request, taken, verdict)
@@ -43,6 +48,7 @@ def _shared(taken: Walk, verdict: Verdict, key: str | None) -> dict[str, object]
     return {
         "walk": taken,
         "verdict": verdict,
+        "own_mix": explain.own_mix(verdict),
         "steps": taken.progress(key),
         "possible": possible(verdict),
         "look_again": [(QUESTIONS[doubted], taken.second_look(doubted)) for doubted in verdict.doubt],

@@ -101,6 +101,7 @@ class World:
             "people:staff-edit": self.people[Role.TEACHER].posts.get(),
             "desk:family-horn": self.loan,
             "desk:family-sheet": self.loan,
+            "desk:family-chart": self.loan,
             "desk:family-picture": self.photograph,
         }
         return subjects.get(name, self.horn)

@@ -153,7 +153,7 @@ class ReturnForm(forms.Form):
         help_text="Inside and out, with disinfectant. Left empty, the horn waits in the cupboard until it is done.",
     )
     return_notes = forms.CharField(
-        label="Notes",
+        label="Notes on the return",
         required=False,
         max_length=1000,
         widget=forms.Textarea(attrs={"rows": 2}),
@@ -199,7 +199,7 @@ class AgreementForm(forms.Form):
         label="What the guardian signs",
         max_length=LONGEST_AGREEMENT,
         widget=forms.Textarea(attrs={"rows": 14}),
-        help_text="It prints on the loan sheet. About 150 words stay easy to read there.",
+        help_text="It prints on the loan sheet, where about 150 words stay easy to read.",
         error_messages={"required": "An agreement needs words."},
     )
     seen = forms.IntegerField(widget=forms.HiddenInput)

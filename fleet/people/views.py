@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django_tables2 import RequestConfig
 
 from fleet.access import Role, SeatedRequest
@@ -20,6 +21,7 @@ from fleet.people.forms import (
 from fleet.people.models import Guardian, Post, Pupil
 from fleet.people.tables import PupilTable
 from fleet.refused import Refused
+from fleet.way_back import way_back
 
 
 def pupils(request: SeatedRequest) -> HttpResponse:
@@ -57,7 +59,7 @@ def guardian_new(request: SeatedRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         guardian = actions.save_guardian(guardian=form.instance, pupil=pupil)
         messages.success(request, f"{guardian.name} answers for {pupil.name}.")
-        return redirect("people:pupil-edit", request.seat.school.slug, pupil.pk)
+        return redirect(way_back(request, reverse("people:pupil-edit", args=(request.seat.school.slug, pupil.pk))))
     return render(request, "people/guardian.html", {"form": form, "pupil": pupil})
 
 

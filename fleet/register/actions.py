@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
+from decimal import Decimal
 from typing import Any, TypedDict
 
 from django.core.files.base import ContentFile
@@ -16,6 +17,8 @@ from fleet.register.models import FormerNumber, Horn, Photograph, Place, StandCh
 from fleet.register.numbers import TAKEN, next_free, parts_of
 
 MOST_PHOTOGRAPHS = 24
+# The same words from the same person within this time are one act sent twice: a button tapped twice.
+TWICE_WITHIN = timedelta(seconds=15)
 
 
 class Particulars(TypedDict, total=False):
@@ -34,8 +37,8 @@ class Particulars(TypedDict, total=False):
     bell: str
     place: Place | None
     acquired_on: date | None
-    price: Any
-    value: Any
+    price: Decimal | None
+    value: Decimal | None
     notes: str
 
 
@@ -57,11 +60,15 @@ def number_is_taken(school: School, number: str, *, besides: Horn | None = None)
 @transaction.atomic
 def register_horn(*, school: School, particulars: Particulars, suggested: str = "", by: User, at: datetime) -> Horn:
     """A new horn. Where the number is the one that was suggested and somebody else took it meanwhile, the horn
-    gets the next free one instead; a number that was typed and is taken is refused."""
+    gets the next free one instead; a number that was typed and is taken is refused. Sent twice in a row, it is
+    registered once."""
     # Numbers are given out one at a time: two people registering at once wait for each other here.
     School.objects.select_for_update().get(pk=school.pk)
     number = particulars.get("number", "").strip()
     if not number or number_is_taken(school, number):
+        there = Horn.objects.at(school).numbered(number)
+        if there is not None and _sent_twice(there, particulars, by=by, at=at):
+            return there
         if number and number != suggested:
             raise Refused(TAKEN)
         particulars = {**particulars, "number": next_free(school)}
@@ -69,6 +76,12 @@ def register_horn(*, school: School, particulars: Particulars, suggested: str = 
     horn = Horn(school=school, created=at, created_by=by, **particulars)
     horn.save(force_insert=True)
     return horn
+
+
+def _sent_twice(there: Horn, particulars: Particulars, *, by: User, at: datetime) -> bool:
+    if there.created_by_id != by.pk or at - there.created > TWICE_WITHIN:
+        return False
+    return all(getattr(there, name) == value for name, value in particulars.items())
 
 
 @transaction.atomic

@@ -23,6 +23,7 @@ from fleet.register.kinds import finding_in_words
 from fleet.register.models import Horn, Place
 from fleet.register.numbers import FORM, FORM_SENTENCE, next_free
 from fleet.register.ways import way_out
+from identify import views as walk_pages
 from identify.core.reasoning import Candidate, Verdict, assess
 from identify.walk import RESULT, Walk, read_walk
 from identify.words import in_words
@@ -114,11 +115,19 @@ class FindingForm(forms.Form):
         return cast(Particulars, {name: self.cleaned_data[name] for name in names})
 
 
+def walk(request: SeatedRequest) -> HttpResponse:
+    """The walk of `identify`, which knows nothing of registers, with what this school has confirmed so far."""
+    asked = read_walk(request.GET).horn
+    mix = identifying.confirmed_mix(request.seat.school, besides=int(asked or 0))
+    return walk_pages.walk(request, mix=mix)
+
+
 def identified(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     walk = read_walk(request.GET)
     horn = get_object_or_404(Horn.objects.at(school), pk=int(walk.horn)) if walk.horn else None
-    verdict = assess(walk.observations)
+    mix = identifying.confirmed_mix(school, besides=horn.pk if horn else 0)
+    verdict = assess(walk.observations, mix=mix)
     suggested = next_free(school)
     form = FindingForm(
         request.POST or None,

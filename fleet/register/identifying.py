@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
 
 from django.db import transaction
+from django.db.models import Count, Exists, OuterRef
 from django.utils import timezone
 from django.utils.formats import date_format
 
 from fleet.people.models import School, User
 from fleet.refused import Refused
-from fleet.register.actions import Particulars, locked, register_horn
+from fleet.register.actions import TWICE_WITHIN, Particulars, locked, register_horn
 from fleet.register.kinds import kind_in_words, stand_in_words
 from fleet.register.models import Horn, Identification
 from identify.core.air import TUBES
@@ -50,10 +52,19 @@ def put_on_horn(
     The verdict is computed here, from the observations, not taken from the page. An earlier finding that says
     otherwise is kept; `disagreement` asks about it.
     """
-    chosen, settled = _confirmed(observations, build, stands_in)
+    mix = confirmed_mix(horn.school, besides=horn.pk)
+    chosen, settled = _confirmed(observations, build, stands_in, mix)
     now = locked(horn)
     if now.withdrawn_on:
         raise Refused("This horn is withdrawn.", way_out=("register:standing", "Keep it again"))
+    latest = now.identifications.order_by("-at", "-pk").first()
+    said = (by.pk, raw(observations), build, stands_in)
+    if (
+        latest is not None
+        and at - latest.at <= TWICE_WITHIN
+        and said == (latest.by_id, latest.observations, latest.build, latest.stands_in)
+    ):
+        return latest
     finding = Identification.objects.create(
         horn=now,
         at=at,
@@ -86,11 +97,24 @@ def register_as_found(
     return horn
 
 
-def _confirmed(observations: Observations, build: str, stands_in: str) -> tuple[Candidate, bool]:
+def confirmed_mix(school: School, *, besides: int = 0) -> dict[str, int]:
+    """How many of the school's kept horns were found to be of each build. One query.
+
+    Only horns that went through the checks count, and not the one in hand (its key `besides`), so that a horn
+    does not speak for itself.
+    """
+    found = Horn.objects.at(school).kept().identified().exclude(pk=besides)
+    counted = found.filter(Exists(Identification.objects.filter(horn=OuterRef("pk")))).values_list("build")
+    return dict(counted.annotate(Count("pk")).order_by())
+
+
+def _confirmed(
+    observations: Observations, build: str, stands_in: str, mix: Mapping[str, int]
+) -> tuple[Candidate, bool]:
     """The candidate a person chose, and whether the checks settle it."""
     if observations.nothing_observed:
         raise Refused("Nothing was observed, so there is nothing to keep.")
-    verdict = assess(observations)
+    verdict = assess(observations, mix=mix)
     for candidate in verdict.candidates:
         if candidate.key == (build, stands_in or None):
             return candidate, verdict.settled and candidate is verdict.leading

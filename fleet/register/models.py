@@ -72,20 +72,24 @@ class HornQuerySet(models.QuerySet["Horn"]):
         """Horns the school still has: all but the withdrawn."""
         return self.filter(withdrawn_on=None)
 
+    def at_hand(self) -> HornQuerySet:
+        """Horns that somebody could go and look at: kept, and not missing."""
+        return self.kept().filter(not_found_on=None)
+
     def identified(self) -> HornQuerySet:
         return self.exclude(build="")
 
     def unidentified(self) -> HornQuerySet:
-        """Horns the school keeps whose kind nobody has said yet."""
-        return self.kept().filter(build="")
+        """Horns at hand whose kind nobody has said yet."""
+        return self.at_hand().filter(build="")
 
     def test_note_owed(self) -> HornQuerySet:
-        """Horns that were restrung and whose test note has not been sounded since."""
-        return self.kept().filter(test_note_owed=True)
+        """Horns at hand that were restrung and whose test note has not been sounded since."""
+        return self.at_hand().filter(test_note_owed=True)
 
     def not_checked_since(self, day: date) -> HornQuerySet:
-        """Horns to be had whose last condition check is older than that day, or that never had one."""
-        return self.kept().filter(not_found_on=None).filter(Q(checked_on=None) | Q(checked_on__lt=day))
+        """Horns at hand whose last condition check is older than that day, or that never had one."""
+        return self.at_hand().filter(Q(checked_on=None) | Q(checked_on__lt=day))
 
     def numbered(self, number: str) -> Horn | None:
         """The horn of that register number, in whatever case it is written; on one school's horns."""

@@ -8,11 +8,11 @@ from django.contrib import messages
 from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.utils.http import url_has_allowed_host_and_scheme
 
 from fleet.access import SeatedRequest
 from fleet.refused import Refused
 from fleet.register.models import Horn
+from fleet.way_back import way_back
 from fleet.workshop import actions, kept_pictures
 from fleet.workshop.condition import as_before, mended_unchecked, open_findings
 from fleet.workshop.faults import catalogue
@@ -85,12 +85,7 @@ def _occasion(request: SeatedRequest, horn: Horn) -> str:
 
 def _back(request: SeatedRequest, horn: Horn) -> str:
     """Where the check was asked from, when that is a page of this site; else the horn's page."""
-    asked = request.POST.get("next", "")
-    if asked.startswith("/") and url_has_allowed_host_and_scheme(
-        asked, allowed_hosts={request.get_host()}, require_https=request.is_secure()
-    ):
-        return asked
-    return reverse("desk:horn", args=(request.seat.school.slug, horn.pk))
+    return way_back(request, reverse("desk:horn", args=(request.seat.school.slug, horn.pk)))
 
 
 def way_out(request: SeatedRequest, refused: Refused | None, horn: Horn) -> str:

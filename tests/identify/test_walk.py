@@ -308,7 +308,7 @@ def test_a_walk_writes_nothing_and_reads_only_who_is_asking(walk, django_assert_
     before = Session.objects.get().session_data
 
     for query in ({}, {"valves": "4"}, {**FULL_DOUBLE, "step": "result"}):
-        with django_assert_num_queries(3) as seen:  # the session, the person, their post at the school
+        with django_assert_num_queries(4) as seen:  # session, person, post at the school, the mix of its horns
             walk(query)
         assert all(one["sql"].startswith("SELECT") for one in seen.captured_queries)
 

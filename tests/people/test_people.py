@@ -1,3 +1,5 @@
+from urllib.parse import urlencode
+
 import pytest
 from django.core import mail
 from django.core.management import CommandError, call_command
@@ -279,3 +281,24 @@ def test_a_school_is_not_opened_for_somebody_who_cannot_be_written_to(email):
     with pytest.raises(CommandError):
         call_command("begin", school="Alder Row School", head="Ines", email=email, verbosity=0)
     assert not School.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("asked", "leads_to"),
+    [
+        ("/s/{slug}/loans/issue/?horn=1", "/s/{slug}/loans/issue/?horn=1"),
+        ("https://evil.example/", None),
+        ("//evil.example", None),
+    ],
+)
+def test_adding_a_guardian_leads_back_to_where_they_were_missing_but_never_off_the_site(as_, asked, leads_to):
+    school = make.school()
+    pupil = make.pupil(school)
+    client = as_(make.staff(Role.TEACHER, school))
+
+    answer = client.post(
+        f"/s/{school.slug}/pupils/{pupil.pk}/guardians/new/?" + urlencode({"next": asked.format(slug=school.slug)}),
+        {"name": "Maria", "email": "maria@example.org"},
+    )
+
+    assert answer.url == (leads_to or "/s/{slug}/pupils/{pk}/").format(slug=school.slug, pk=pupil.pk)

@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from fleet.access import Role
 from fleet.refused import Refused
 from fleet.register import actions, identifying
-from fleet.register.identifying import disagreement, what_extra_valves_do
+from fleet.register.identifying import confirmed_mix, disagreement, what_extra_valves_do
 from fleet.register.models import Horn, Identification
 from fleet.register.story import story
 from identify.core.catalogue import catalogue
@@ -180,6 +180,17 @@ def test_what_cannot_be_is_said_and_nothing_is_written(as_, school, sent, wrong)
     assert Horn.objects.at(school).count() == 0
 
 
+def test_a_button_tapped_twice_makes_one_horn_and_one_finding(as_, school):
+    client = as_(make.staff(Role.TEACHER, school))
+    sent = {"act": "as-new", "kind": "double-full|Bb", "number": "HN-0001", "suggested": "HN-0001", "maker": "Alike"}
+
+    first, second = (client.post(page(school, FULL_DOUBLE_IN_BB), sent) for _ in range(2))
+
+    assert first.url == second.url
+    assert Horn.objects.at(school).count() == 1
+    assert Identification.objects.count() == 1
+
+
 def test_a_number_that_is_taken_leaves_neither_horn_nor_finding(as_, school):
     make.horn(school, number="HN-0001")
 
@@ -328,7 +339,7 @@ def test_every_build_of_the_catalogue_can_be_put_on_record(school, now):
 
 
 @pytest.mark.parametrize("rows", [1, 3])
-def test_the_page_takes_seven_queries_however_many_unknown_horns(as_, school, rows):
+def test_the_page_takes_eight_queries_however_many_unknown_horns(as_, school, rows):
     for _ in range(rows):
         make.horn(school, build="")
     client = as_(make.staff(Role.TEACHER, school))
@@ -338,7 +349,7 @@ def test_the_page_takes_seven_queries_however_many_unknown_horns(as_, school, ro
         client.get(page(school, FULL_DOUBLE_IN_BB))
 
     # Session, account, seat; the highest number and the highest former one; places; horns not identified.
-    assert len(queries) == 7
+    assert len(queries) == 8
 
 
 @pytest.mark.parametrize("times", [1, 3])
@@ -369,3 +380,27 @@ def test_a_horns_story_is_told_in_six_queries(school, now, times):
     assert "Not found: The count." in sentences
     assert "Its number was HN-1 until then; nobody else gets it." in sentences
     assert len(told) == 2 + 4 * times
+
+
+def test_a_schools_own_confirmed_horns_shift_what_is_thought_common_there(as_):
+    school, other = make.school(), make.school()
+    teacher = make.staff(Role.TEACHER, school)
+    for at, build, count in [(school, "compact-f", 12), (other, "vienna-f", 30)]:
+        for _ in range(count):
+            found = make.horn(at, build=build, stands_in="F")
+            Identification.objects.create(horn=found, at=make.NOW, by=teacher, build=build, stands_in="F")
+    make.horn(school, build="single-bb", stands_in="Bb")
+
+    assert confirmed_mix(school) == {"compact-f": 12}
+    page = as_(teacher).get(f"/s/{school.slug}/identify/", {"valves": "3", "slide_sets": "1", "step": "result"})
+    assert "Your 12 confirmed horns count" in page.content.decode()
+
+
+def test_a_horn_does_not_speak_for_itself(as_):
+    school = make.school()
+    horn = make.horn(school, build="compact-f", stands_in="F")
+    Identification.objects.create(
+        horn=horn, at=make.NOW, by=make.staff(Role.TEACHER, school), build="compact-f", stands_in="F"
+    )
+
+    assert confirmed_mix(school, besides=horn.pk) == {}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from datetime import timedelta
 
 import pytest
 from django.core.exceptions import ValidationError
@@ -122,7 +123,27 @@ def test_a_suggestion_taken_meanwhile_becomes_the_next_and_a_typed_number_is_ref
 
     assert (suggested, horn.number) == ("HN-0001", "HN-0002")
     with pytest.raises(Refused, match="This register number is taken"):
-        actions.register_horn(school=school, particulars={"number": "HN-0002"}, suggested="HN-0003", by=head, at=now)
+        actions.register_horn(
+            school=school, particulars={"number": "HN-0002"}, suggested="HN-0003", by=make.user(), at=now
+        )
+
+
+@pytest.mark.django_db
+def test_a_button_tapped_twice_registers_one_horn_and_two_horns_alike_are_two(now):
+    school = make.school()
+    head, other = make.staff(Role.HEAD, school), make.staff(Role.TEACHER, school)
+    words = {"number": "HN-0001", "maker": "Alike"}
+
+    def register(by, after, **more):
+        horn = actions.register_horn(
+            school=school, particulars={**words, **more}, suggested="HN-0001", by=by, at=now + timedelta(seconds=after)
+        )
+        return horn.number
+
+    assert register(head, 0) == register(head, 2) == "HN-0001"
+    assert register(head, 3, serial_number="2") == "HN-0002"
+    assert register(other, 4) == "HN-0003"
+    assert register(head, 60) == "HN-0004"
 
 
 @pytest.mark.django_db(transaction=True)
@@ -136,9 +157,10 @@ def test_people_registering_at_once_get_a_number_each(now):
     def register() -> None:
         try:
             start.wait()
-            for _ in range(3):
+            for place in range(3):
+                particulars = {"number": suggested, "serial_number": f"{threading.get_ident()}-{place}"}
                 horn = actions.register_horn(
-                    school=school, particulars={"number": suggested}, suggested=suggested, by=head, at=now
+                    school=school, particulars=particulars, suggested=suggested, by=head, at=now
                 )
                 numbers.append(horn.number)
         except Exception as error:

@@ -170,7 +170,8 @@ def test_the_sets_that_today_asks_for(school):
     make.horn(school, build="", withdrawn_on=date(2026, 1, 1))
     owed = make.horn(school, test_note_owed=True, checked_on=date(2025, 1, 1))
     never = make.horn(school)
-    make.horn(school, not_found_on=date(2026, 1, 1))
+    make.horn(school, not_found_on=date(2026, 1, 1), test_note_owed=True)
+    make.horn(school, not_found_on=date(2026, 1, 1), build="")
     make.horn(school, withdrawn_on=date(2026, 1, 1), test_note_owed=True)
     horns = Horn.objects.at(school)
 

@@ -1,0 +1,65 @@
+import pytest
+from django.core.management import CommandError, call_command
+from django.utils import timezone
+
+from fleet.desk import demo
+from fleet.loans.models import Loan
+from fleet.people.models import School, User
+from fleet.register.models import Horn
+from fleet.workshop.models import FaultReport, RepairJob
+from tests import make
+
+pytestmark = pytest.mark.django_db
+
+
+def test_the_demo_shows_every_place_a_horn_can_be_looked_for_and_something_to_do():
+    school = demo.load(timezone.now())
+
+    horns = Horn.objects.at(school)
+    assert (horns.count(), horns.unidentified().count()) == (11, 2)
+    today = timezone.localdate()
+    assert Loan.objects.at(school).overdue(today).count() == 1
+    assert Loan.objects.at(school).due_soon(today, school.soon_days).count() == 1
+    assert FaultReport.objects.at(school).unanswered().count() == 1
+    assert RepairJob.objects.at(school).open().count() == 1
+
+
+def test_every_finding_of_the_demo_is_what_the_checks_lead_to():
+    demo.load(timezone.now())
+
+    for horn in Horn.objects.identified():
+        finding = horn.identifications.get()
+        assert (finding.build, finding.settled) == (horn.build, True), horn
+
+
+def test_the_demos_loans_agree_with_its_horns(capsys):
+    demo.load(timezone.now())
+
+    call_command("reconcile")
+
+
+@pytest.mark.parametrize(("what", "email", "password"), demo.SIGN_INS)
+def test_every_sign_in_that_is_printed_works(client, what, email, password):
+    demo.load(timezone.now())
+
+    client.post("/account/sign-in/", {"login": email, "password": password})
+
+    assert int(client.session["_auth_user_id"]) == User.objects.get(email=email).pk
+
+
+def test_the_service_head_sees_both_schools(as_):
+    demo.load(timezone.now())
+
+    page = as_(User.objects.get(email="service@demo.example")).get("/").content.decode()
+
+    assert "Alder Row School" in page
+    assert "Millpond Lane School" in page
+
+
+def test_the_demo_never_joins_a_schools_own_data():
+    make.school()
+
+    with pytest.raises(CommandError, match="empty database only"):
+        call_command("demo")
+    call_command("demo", only_when_empty=True)
+    assert School.objects.count() == 1
