@@ -125,9 +125,13 @@ DOORS: dict[str, Door] = {
     "loans:letters": Door(read=TEACHING),
     "loans:letter": _both(TEACHING),
     "loans:letter-words": _both(HEADS),
+    "loans:batch": _both(TEACHING),
+    "loans:matching": Door(read=TEACHING),
+    "loans:matching-rules": _both(TEACHING),
     # reports
     "reports:loan-sheet": Door(read=STAFF),
     "reports:sheet-to-sign": Door(read=TEACHING),
+    "reports:batch-sheets": Door(read=TEACHING),
     "reports:chart": Door(read=STAFF),
     "reports:repair-list": Door(read=STAFF),
     "reports:loan-sheets": Door(read=STAFF),

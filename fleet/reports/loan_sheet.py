@@ -51,8 +51,12 @@ def response(loan: Loan, request: HttpRequest) -> HttpResponse:
 
 def answer(request: HttpRequest, facts: SheetFacts, name: str) -> HttpResponse:
     paper = paper_asked(request.GET.get("paper"), facts.school)
-    origin = settings.SITE_ORIGIN or f"{request.scheme}://{request.get_host()}"
-    return as_pdf(drawn([facts], school=facts.school, paper=paper, origin=origin), name)
+    return as_pdf(drawn([facts], school=facts.school, paper=paper, origin=origin_of(request)), name)
+
+
+def origin_of(request: HttpRequest) -> str:
+    """How the addresses in square codes begin."""
+    return settings.SITE_ORIGIN or f"{request.scheme}://{request.get_host()}"
 
 
 def drawn(sheets: Iterable[SheetFacts], *, school: School, paper: str, origin: str) -> bytes:
