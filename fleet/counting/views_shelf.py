@@ -47,6 +47,8 @@ def shelf(request: SeatedRequest, pk: int) -> HttpResponse:
             messages.success(request, f"{seen.line}: seen{f' at {place}' if place else ''}.")
             query = f"?place={place.pk}" if place else ""
             return redirect(reverse("counting:shelf", args=(school.slug, pk)) + query)
+    elif request.method == "POST":
+        refused = Refused("What was sent cannot be read. Type the register number as it stands on the horn.")
     scanned = standing.horn_told(school, request.GET["label"]) if request.GET.get("label") else None
     context = {
         "count": count,

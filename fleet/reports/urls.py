@@ -2,6 +2,8 @@ from django.urls import path
 
 from fleet.reports import views
 from fleet.reports.chart import chart
+from fleet.reports.counts import count_report, count_sheet
+from fleet.reports.disposal_record import disposal_record
 from fleet.reports.repair_list import repair_list
 
 app_name = "reports"
@@ -10,4 +12,7 @@ urlpatterns = [
     path("loans/<int:pk>/sheet.pdf", views.loan_sheet, name="loan-sheet"),
     path("sheet-to-sign.pdf", views.sheet_to_sign, name="sheet-to-sign"),
     path("repair-list.pdf", repair_list, name="repair-list"),
+    path("counts/<int:pk>/sheet.pdf", count_sheet, name="count-sheet"),
+    path("counts/<int:pk>/report.pdf", count_report, name="count-report"),
+    path("disposals/<int:pk>/record.pdf", disposal_record, name="disposal-record"),
 ]

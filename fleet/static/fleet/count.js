@@ -116,6 +116,13 @@
     if (!horn) { typed.value = ""; say(`${number}: kept`); typed.focus(); }
   });
 
+  // Enter in a note means the horn it stands under, not the number typed at the top.
+  form.addEventListener("keydown", (event) => {
+    if (event.key !== "Enter" || !event.target.name || !event.target.name.startsWith("note-")) return;
+    event.preventDefault();
+    event.target.closest("li").querySelector(".tap").click();
+  });
+
   function scanner() {
     const button = document.getElementById("scan"), video = document.getElementById("scanner");
     if (!("BarcodeDetector" in window) || !navigator.mediaDevices) return;
