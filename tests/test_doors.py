@@ -77,13 +77,14 @@ class World:
         spare = make.horn(self.school, place=self.place)
         self.job = make.job(spare, head)
         self.report = make.report(self.horn, self.guardian.user, pupil=self.pupil)
-        self.place = make.place(self.school)
         picture = ContentFile(b"not looked at here", name="x.jpg")
         size = {"width": 20, "height": 20}
         self.photograph = Photograph.objects.create(horn=self.horn, at=make.NOW, by=head, image=picture, **size)
         self.check_photograph = CheckPhotograph.objects.create(check_made=self.check, image=picture, **size)
         self.count = begin(school=self.school, places=[self.place], by=head, at=make.NOW)
-        self.sighting = see(count=self.count, horn=spare, place=self.place, key="a-tap-of-the-head", by=head, at=make.NOW)
+        self.sighting = see(
+            count=self.count, horn=spare, place=self.place, key="a-tap-of-the-head", by=head, at=make.NOW
+        )
         self.disposal = propose(
             horn=make.horn(self.school), method="scrapped", on=make.TODAY, reason="Cracked", by=head, at=make.NOW
         )

@@ -1,4 +1,4 @@
-"""What happens to a count: begun, seen, ended, resolved, signed. Each action is one transaction with the count locked."""
+"""What happens to a count: begun, seen, ended, resolved, signed. One transaction each, with the count locked."""
 
 from __future__ import annotations
 
@@ -181,9 +181,7 @@ def end(*, count: Count, by: User, at: datetime) -> Count:
 
 
 @transaction.atomic
-def resolve(
-    *, line: Line, resolution: str, reason: str, place: Place | None = None, by: User, at: datetime
-) -> Line:
+def resolve(*, line: Line, resolution: str, reason: str, place: Place | None = None, by: User, at: datetime) -> Line:
     """A difference settled, once, with a reason; what it means for the register is done here too."""
     count = locked(line.count)
     if count.signed_at:

@@ -112,15 +112,12 @@ def estimate(count: Count, ended: Counter[str]) -> Estimate | None:
 
 def counting_now(user: User, school: School, now: datetime) -> tuple[int, int | None] | None:
     """(count, place) of the last tap this person made in a count that is open, a short while ago. One query."""
-    last = (
-        Sighting.objects.filter(
-            by=user, received_at__gte=now - AT_IT, count__school=school, count__ended_at=None
-        )
+    return (
+        Sighting.objects.filter(by=user, received_at__gte=now - AT_IT, count__school=school, count__ended_at=None)
         .order_by("-received_at", "-pk")
         .values_list("count", "place")
         .first()
     )
-    return last
 
 
 def horn_told(school: School, words: str) -> Horn | None:

@@ -13,7 +13,9 @@ def story(horn: Horn) -> list[Told]:
     noted = Sighting.objects.filter(line__horn=horn).standing().exclude(note="").select_related("by")
     for one in noted:
         at = f" at {one.place_words}" if one.place_words else ""
-        told.append(Told(one.seen_at, "counted", f"Noted while counting{at}: {one.note}", str(one.by), _to(one.count_id)))
+        told.append(
+            Told(one.seen_at, "counted", f"Noted while counting{at}: {one.note}", str(one.by), _to(one.count_id))
+        )
     resolved = Line.objects.filter(horn=horn).exclude(resolution="").select_related("resolved_by")
     for line in resolved:
         sentence = f"Counted, {line.get_outcome_display()}: {line.get_resolution_display()}. {line.reason}"

@@ -31,13 +31,18 @@ def count_new(request: SeatedRequest) -> HttpResponse:
     refused = None
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
-        who = {"school": school, "by": request.user, "at": request.now}
         try:
             if given["kind"] == Count.Kind.SAMPLE:
-                begun = actions.begin_sample(confidence=given["confidence"], margin=given["margin"], **who)
+                begun = actions.begin_sample(
+                    school=school,
+                    confidence=given["confidence"],
+                    margin=given["margin"],
+                    by=request.user,
+                    at=request.now,
+                )
             else:
                 places = list(given["places"]) if given["kind"] == Count.Kind.PLACES else []
-                begun = actions.begin(places=places, **who)
+                begun = actions.begin(school=school, places=places, by=request.user, at=request.now)
         except Refused as no:
             refused = no
         else:
@@ -115,5 +120,3 @@ def sign(request: SeatedRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, "The count is signed, and kept as it is.")
     return redirect("counting:count", request.seat.school.slug, pk)
-
-

@@ -77,9 +77,7 @@ def _see(
         raise Refused(UNKNOWN.format(number.strip() or horn))
     # One page, one key, one button a horn: a button tapped twice is one sighting.
     own = f"{key}-{found.pk}"[:64]
-    return actions.see(
-        count=count, horn=found, place=place, key=own, note=note, by=request.user, at=request.now
-    )
+    return actions.see(count=count, horn=found, place=place, key=own, note=note, by=request.user, at=request.now)
 
 
 def sent(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -93,7 +91,9 @@ def sent(request: SeatedRequest, pk: int) -> HttpResponse:
     if told is None:
         return JsonResponse({"sentence": "What was sent cannot be read."}, status=400)
     taken, refused = [], {}
-    places = {one.pk: one for one in Place.objects.filter(school=school, pk__in={tap.place for tap in told if tap.place})}
+    places = {
+        one.pk: one for one in Place.objects.filter(school=school, pk__in={tap.place for tap in told if tap.place})
+    }
     for tap in told:
         horn = (
             Horn.objects.at(school).select_related("place").filter(pk=tap.horn).first()
@@ -127,9 +127,7 @@ def sent(request: SeatedRequest, pk: int) -> HttpResponse:
 
 def undo(request: SeatedRequest, pk: int) -> HttpResponse:
     school = request.seat.school
-    sighting = get_object_or_404(
-        Sighting.objects.filter(count__school=school).select_related("count", "line"), pk=pk
-    )
+    sighting = get_object_or_404(Sighting.objects.filter(count__school=school).select_related("count", "line"), pk=pk)
     if request.method == "POST":
         try:
             actions.take_back(sighting=sighting, by=request.user, at=request.now)

@@ -1,4 +1,4 @@
-"""A horn given up for good: one person proposes, another decides. Its record stays, and its number is its own for ever."""
+"""A horn given up for good: one person proposes, another decides. Its record and its number stay its own."""
 
 from __future__ import annotations
 
@@ -94,15 +94,15 @@ def disposal(request: SeatedRequest, pk: int) -> HttpResponse:
 
 def disposal_decide(request: SeatedRequest, pk: int) -> HttpResponse:
     school = request.seat.school
-    there = get_object_or_404(
-        Disposal.objects.at(school).select_related("horn", "proposed_by", "decided_by"), pk=pk
-    )
+    there = get_object_or_404(Disposal.objects.at(school).select_related("horn", "proposed_by", "decided_by"), pk=pk)
     form = DecideForm(request.POST or None)
     refused = None
     if request.method == "POST" and form.is_valid():
         approved = request.POST.get("approve") == "yes"
         try:
-            decide(disposal=there, approved=approved, answer=form.cleaned_data["answer"], by=request.user, at=request.now)
+            decide(
+                disposal=there, approved=approved, answer=form.cleaned_data["answer"], by=request.user, at=request.now
+            )
         except Refused as no:
             refused = no
         else:

@@ -35,10 +35,15 @@ def count_sheet(request: SeatedRequest, pk: int) -> HttpResponse:
     count = get_object_or_404(Count.objects.at(school), pk=pk)
     listed = Line.objects.filter(count=count, expected=True).order_by("place_words", "pk")
     page, out = _page(request, "Count sheet", count)
-    y = said(page, BODY_TOP, f"{count.title}. Tick what you see; write anything else found here at the end of its place.")
+    y = said(
+        page, BODY_TOP, f"{count.title}. Tick what you see; write anything else found here at the end of its place."
+    )
     for place, lines in groupby(listed, key=lambda line: line.place_words):
         y = heading(page, y, place or "No place yet")
-        told = [(line.number, line.kind or "not identified", AWAY.get(Horn.Where(line.where_at_start), "")) for line in lines]
+        told = [
+            (line.number, line.kind or "not identified", AWAY.get(Horn.Where(line.where_at_start), ""))
+            for line in lines
+        ]
         y = rows(page, y, SHEET, [*told, ("", "also seen here:", ""), ("", "", "")], tick=True)
     to_sign(page, y, ["counted by", "date"])
     page.close()
@@ -48,9 +53,7 @@ def count_sheet(request: SeatedRequest, pk: int) -> HttpResponse:
 def count_report(request: SeatedRequest, pk: int) -> HttpResponse:
     """How a count stands or ended; the same words every time once it is signed."""
     school = request.seat.school
-    count = get_object_or_404(
-        Count.objects.at(school).select_related("started_by", "ended_by", "signed_by"), pk=pk
-    )
+    count = get_object_or_404(Count.objects.at(school).select_related("started_by", "ended_by", "signed_by"), pk=pk)
     page, out = _page(request, "Count report", count)
     y = said(page, BODY_TOP, count.title, size=13)
     y = said(page, y, _who(count))
@@ -102,7 +105,11 @@ def _differences(page: Page, y: float, count: Count) -> float:
     differing = Line.objects.filter(count=count, outcome__in=Line.DIFFERENCES).select_related("resolved_by")
     found = standing.with_sightings(list(differing))
     if not found:
-        words = "Not known before the counting is ended." if count.is_open else "None: every horn is where the register has it."
+        words = (
+            "Not known before the counting is ended."
+            if count.is_open
+            else "None: every horn is where the register has it."
+        )
         return said(page, y, words)
     told = []
     for one in found:

@@ -44,7 +44,8 @@ def drawn(told: Figures, *, paper: str) -> bytes:
     spent = f"{told.spent:,.2f} {told.school.currency}"
     opening = (
         f"{told.horns} horns are kept, {told.out} of them out on loan. Repairs that ended since "
-        f"{dated(told.since, 'j F Y')} cost {spent}. What there is, where it is and what is idle is as of the day of printing."
+        f"{dated(told.since, 'j F Y')} cost {spent}. "
+        "What there is, where it is and what is idle is as of the day of printing."
     )
     y = said(page, BODY_TOP, opening, size=10)
     for section in sections(told):

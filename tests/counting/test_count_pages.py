@@ -231,7 +231,13 @@ def test_the_pages_take_the_same_queries_for_one_horn_and_for_three(
     for number, line in enumerate(list(count.lines.all())[::2]):
         now = timezone.now()
         actions.see(
-            count=count, horn=line.horn, place=cupboard.store, key=f"key-{number:08}", note="x", by=cupboard.head, at=now
+            count=count,
+            horn=line.horn,
+            place=cupboard.store,
+            key=f"key-{number:08}",
+            note="x",
+            by=cupboard.head,
+            at=now,
         )
     browser = as_(cupboard.teacher)
 
@@ -273,7 +279,9 @@ def test_a_sample_count_says_what_it_stands_for(as_, cupboard, at):
     lines = list(count.lines.all())
     for number, line in enumerate(lines[1:]):
         now = timezone.now()
-        actions.see(count=count, horn=line.horn, place=cupboard.store, key=f"key-{number:08}", by=cupboard.teacher, at=now)
+        actions.see(
+            count=count, horn=line.horn, place=cupboard.store, key=f"key-{number:08}", by=cupboard.teacher, at=now
+        )
     teacher.post(f"{at}{count.pk}/end/")
 
     page = teacher.get(f"{at}{count.pk}/").content.decode()

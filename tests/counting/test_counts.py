@@ -294,9 +294,7 @@ def test_the_database_holds_the_order_of_a_count(cupboard, fields, name):
         Count.objects.filter(pk=count.pk).update(**fields, **people)
 
 
-@pytest.mark.parametrize(
-    "fields", [{"resolution": "explained"}, {"reason": "because"}, {"resolved_at": make.NOW}]
-)
+@pytest.mark.parametrize("fields", [{"resolution": "explained"}, {"reason": "because"}, {"resolved_at": make.NOW}])
 def test_the_database_holds_a_resolution_together(cupboard, fields):
     make.horn(cupboard.school, place=cupboard.store)
     count = cupboard.begin()

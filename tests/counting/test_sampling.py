@@ -96,8 +96,11 @@ def test_a_sample_of_everything_is_no_estimate():
     assert "this is no estimate" in said.sentence
 
 
-@given(some.integers(1, 300).flatmap(lambda n: some.tuples(some.just(n), some.integers(1, n)))
-       .flatmap(lambda two: some.tuples(some.just(two[0]), some.just(two[1]), some.integers(0, two[1]))))
+@given(
+    some.integers(1, 300)
+    .flatmap(lambda n: some.tuples(some.just(n), some.integers(1, n)))
+    .flatmap(lambda two: some.tuples(some.just(two[0]), some.just(two[1]), some.integers(0, two[1])))
+)
 def test_the_horns_of_an_estimate_allow_for_what_was_seen(numbers):
     population, looked_at, hits = numbers
     fewest, most = Estimate(hits, looked_at, population, 0.95).horns

@@ -51,9 +51,7 @@ def test_one_proposes_and_another_approves_and_the_horn_is_withdrawn(as_, world)
 
     today = as_(world.head).get(f"/s/{world.school.slug}/").content.decode()
     assert "HN-0099: give it up?" in today
-    as_(world.head).post(
-        f"/s/{world.school.slug}/disposals/{made.pk}/decide/", {"approve": "yes", "answer": "Agreed"}
-    )
+    as_(world.head).post(f"/s/{world.school.slug}/disposals/{made.pk}/decide/", {"approve": "yes", "answer": "Agreed"})
 
     made.refresh_from_db()
     horn = Horn.objects.get(pk=world.horn.pk)
@@ -124,9 +122,7 @@ def test_a_horn_given_up_cannot_be_kept_again_and_its_number_stays_its_own(world
 
 
 def test_a_horn_that_leaves_later_is_lent_no_more_from_now_on(world):
-    made = propose(
-        horn=world.horn, method="sold", on=date(2026, 12, 1), reason="x", by=world.technician, at=make.NOW
-    )
+    made = propose(horn=world.horn, method="sold", on=date(2026, 12, 1), reason="x", by=world.technician, at=make.NOW)
     decide(disposal=made, approved=True, by=world.head, at=make.NOW)
 
     assert Horn.objects.get(pk=world.horn.pk).withdrawn_on == make.TODAY

@@ -134,11 +134,7 @@ def test_every_months_loans_are_those_of_the_loans_list(world):
     for one in told.months:
         month = (one.first.year, one.first.month)
         later = [loan for loan in loans if (loan.issued_on.year, loan.issued_on.month) > month]
-        back = [
-            loan
-            for loan in loans
-            if loan.returned_on and (loan.returned_on.year, loan.returned_on.month) <= month
-        ]
+        back = [loan for loan in loans if loan.returned_on and (loan.returned_on.year, loan.returned_on.month) <= month]
         assert one.issued == sum((loan.issued_on.year, loan.issued_on.month) == month for loan in loans)
         assert one.returned == sum(
             bool(loan.returned_on) and (loan.returned_on.year, loan.returned_on.month) == month for loan in loans
@@ -171,7 +167,11 @@ def test_repair_costs_by_fault_and_by_age_both_add_up_to_what_the_jobs_cost(worl
     assert sum(cost.amount for cost in told.by_fault) == spent
     assert told.jobs_without_cost == sum(job.cost is None for job in jobs)
     for cost in told.by_age:
-        same = [job for job in jobs if job.cost is not None and age_band(job.horn.acquired_on, local(job.closed_at)) == cost.label]
+        same = [
+            job
+            for job in jobs
+            if job.cost is not None and age_band(job.horn.acquired_on, local(job.closed_at)) == cost.label
+        ]
         assert (cost.amount, cost.jobs) == (sum(job.cost for job in same), len(same))
     for cost in told.by_fault:
         exact, number = Decimal(0), 0
@@ -208,9 +208,7 @@ def test_the_page_and_the_report_carry_every_figure(as_, world, settings):
     assert f"Sep 2026: {told.months[-1].out}" in page
 
 
-def test_the_picture_takes_the_same_queries_for_a_small_fleet_and_a_large_one(
-    as_, django_assert_num_queries, world
-):
+def test_the_picture_takes_the_same_queries_for_a_small_fleet_and_a_large_one(as_, django_assert_num_queries, world):
     small = make.school()
     make.job(make.horn(small), make.staff(Role.HEAD, small), state="done", at=timezone.now(), cost=Decimal(5))
     for school in (small, world):
@@ -267,6 +265,6 @@ def test_a_plot_draws_its_values_to_scale_and_says_them():
     wide = [float(right) - float(left) for left, right in re.findall(r'd="M([\d.]+) [\d.]+L([\d.]+)', drawn)]
 
     assert wide == [168.0, 84.0]
-    assert "<desc id=\"days-desc\">A-1: 10; B &amp; C: 5; D: 0</desc>" in drawn
+    assert '<desc id="days-desc">A-1: 10; B &amp; C: 5; D: 0</desc>' in drawn
     stacked = svg(stacks("Grades", ("good", "bad"), [("2025", (3, 1)), ("2026", (0, 2))]), "grades")
     assert "2025: 3 good, 1 bad; 2026: 0 good, 2 bad" in stacked

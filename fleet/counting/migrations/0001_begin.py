@@ -6,128 +6,331 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('people', '0001_begin'),
-        ('register', '0002_search'),
+        ("people", "0001_begin"),
+        ("register", "0002_search"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Count',
+            name="Count",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('everything', 'everything'), ('places', 'some places'), ('sample', 'a sample')], max_length=12)),
-                ('title', models.CharField(max_length=200)),
-                ('started_at', models.DateTimeField()),
-                ('ended_at', models.DateTimeField(blank=True, null=True)),
-                ('signed_at', models.DateTimeField(blank=True, null=True)),
-                ('population', models.PositiveIntegerField(null=True)),
-                ('confidence', models.PositiveSmallIntegerField(null=True, verbose_name='per cent')),
-                ('margin', models.PositiveSmallIntegerField(null=True, verbose_name='per cent either way')),
-                ('seed', models.BigIntegerField(null=True)),
-                ('ended_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('places', models.ManyToManyField(blank=True, related_name='+', to='register.place')),
-                ('school', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='counts', to='people.school')),
-                ('signed_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('started_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[("everything", "everything"), ("places", "some places"), ("sample", "a sample")],
+                        max_length=12,
+                    ),
+                ),
+                ("title", models.CharField(max_length=200)),
+                ("started_at", models.DateTimeField()),
+                ("ended_at", models.DateTimeField(blank=True, null=True)),
+                ("signed_at", models.DateTimeField(blank=True, null=True)),
+                ("population", models.PositiveIntegerField(null=True)),
+                ("confidence", models.PositiveSmallIntegerField(null=True, verbose_name="per cent")),
+                ("margin", models.PositiveSmallIntegerField(null=True, verbose_name="per cent either way")),
+                ("seed", models.BigIntegerField(null=True)),
+                (
+                    "ended_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                ("places", models.ManyToManyField(blank=True, related_name="+", to="register.place")),
+                (
+                    "school",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="counts", to="people.school"
+                    ),
+                ),
+                (
+                    "signed_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "started_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-started_at', '-pk'],
+                "ordering": ["-started_at", "-pk"],
             },
         ),
         migrations.CreateModel(
-            name='Line',
+            name="Line",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('expected', models.BooleanField(default=True)),
-                ('number', models.CharField(max_length=24)),
-                ('kind', models.CharField(blank=True, max_length=120)),
-                ('place_words', models.CharField(blank=True, max_length=125)),
-                ('where_at_start', models.CharField(choices=[('cupboard', 'in the cupboard'), ('out', 'out on loan'), ('workshop', 'in the workshop'), ('not-found', 'not found'), ('withdrawn', 'withdrawn')], max_length=10)),
-                ('where_at_end', models.CharField(blank=True, choices=[('cupboard', 'in the cupboard'), ('out', 'out on loan'), ('workshop', 'in the workshop'), ('not-found', 'not found'), ('withdrawn', 'withdrawn')], max_length=10)),
-                ('outcome', models.CharField(blank=True, choices=[('seen', 'seen'), ('elsewhere', 'seen elsewhere'), ('twice', 'seen in two places'), ('not-found', 'not found'), ('not-expected', 'not expected'), ('away', 'away, as the register says'), ('went', 'went out during the count')], max_length=12)),
-                ('resolution', models.CharField(blank=True, choices=[('missing', 'recorded as not found'), ('found', 'recorded as found'), ('moved', 'its place in the register is changed'), ('put-back', 'put back where it belongs'), ('explained', 'left as it is')], max_length=12)),
-                ('reason', models.CharField(blank=True, max_length=300)),
-                ('resolved_at', models.DateTimeField(null=True)),
-                ('count', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='lines', to='counting.count')),
-                ('horn', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='count_lines', to='register.horn')),
-                ('place', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='register.place')),
-                ('resolved_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("expected", models.BooleanField(default=True)),
+                ("number", models.CharField(max_length=24)),
+                ("kind", models.CharField(blank=True, max_length=120)),
+                ("place_words", models.CharField(blank=True, max_length=125)),
+                (
+                    "where_at_start",
+                    models.CharField(
+                        choices=[
+                            ("cupboard", "in the cupboard"),
+                            ("out", "out on loan"),
+                            ("workshop", "in the workshop"),
+                            ("not-found", "not found"),
+                            ("withdrawn", "withdrawn"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "where_at_end",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("cupboard", "in the cupboard"),
+                            ("out", "out on loan"),
+                            ("workshop", "in the workshop"),
+                            ("not-found", "not found"),
+                            ("withdrawn", "withdrawn"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "outcome",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("seen", "seen"),
+                            ("elsewhere", "seen elsewhere"),
+                            ("twice", "seen in two places"),
+                            ("not-found", "not found"),
+                            ("not-expected", "not expected"),
+                            ("away", "away, as the register says"),
+                            ("went", "went out during the count"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                (
+                    "resolution",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("missing", "recorded as not found"),
+                            ("found", "recorded as found"),
+                            ("moved", "its place in the register is changed"),
+                            ("put-back", "put back where it belongs"),
+                            ("explained", "left as it is"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("reason", models.CharField(blank=True, max_length=300)),
+                ("resolved_at", models.DateTimeField(null=True)),
+                (
+                    "count",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="lines", to="counting.count"
+                    ),
+                ),
+                (
+                    "horn",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="count_lines", to="register.horn"
+                    ),
+                ),
+                (
+                    "place",
+                    models.ForeignKey(
+                        null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="register.place"
+                    ),
+                ),
+                (
+                    "resolved_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.CreateModel(
-            name='Sighting',
+            name="Sighting",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.CharField(max_length=64)),
-                ('place_words', models.CharField(blank=True, max_length=125)),
-                ('note', models.CharField(blank=True, max_length=300)),
-                ('seen_at', models.DateTimeField()),
-                ('received_at', models.DateTimeField()),
-                ('undone_at', models.DateTimeField(null=True)),
-                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('count', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='sightings', to='counting.count')),
-                ('line', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='sightings', to='counting.line')),
-                ('place', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='register.place')),
-                ('undone_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("key", models.CharField(max_length=64)),
+                ("place_words", models.CharField(blank=True, max_length=125)),
+                ("note", models.CharField(blank=True, max_length=300)),
+                ("seen_at", models.DateTimeField()),
+                ("received_at", models.DateTimeField()),
+                ("undone_at", models.DateTimeField(null=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "count",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="sightings", to="counting.count"
+                    ),
+                ),
+                (
+                    "line",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="sightings", to="counting.line"
+                    ),
+                ),
+                (
+                    "place",
+                    models.ForeignKey(
+                        null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="register.place"
+                    ),
+                ),
+                (
+                    "undone_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.AddIndex(
-            model_name='count',
-            index=models.Index(fields=['school', '-started_at', 'id'], name='count_by_school'),
+            model_name="count",
+            index=models.Index(fields=["school", "-started_at", "id"], name="count_by_school"),
         ),
         migrations.AddConstraint(
-            model_name='count',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('ended_at', None), ('ended_by', None)), models.Q(('ended_at__gte', models.F('started_at')), ('ended_by__isnull', False)), _connector='OR'), name='count_ends_after_it_began', violation_error_message='A count cannot end before it began.'),
+            model_name="count",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("ended_at", None), ("ended_by", None)),
+                    models.Q(("ended_at__gte", models.F("started_at")), ("ended_by__isnull", False)),
+                    _connector="OR",
+                ),
+                name="count_ends_after_it_began",
+                violation_error_message="A count cannot end before it began.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='count',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('signed_at', None), ('signed_by', None)), models.Q(('ended_at__isnull', False), ('signed_at__gte', models.F('ended_at')), ('signed_by__isnull', False)), _connector='OR'), name='count_ended_before_signed', violation_error_message='A count is ended first, then signed.'),
+            model_name="count",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("signed_at", None), ("signed_by", None)),
+                    models.Q(
+                        ("ended_at__isnull", False),
+                        ("signed_at__gte", models.F("ended_at")),
+                        ("signed_by__isnull", False),
+                    ),
+                    _connector="OR",
+                ),
+                name="count_ended_before_signed",
+                violation_error_message="A count is ended first, then signed.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='count',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('confidence__range', (50, 99)), ('kind', 'sample'), ('population__isnull', False), ('seed__isnull', False), ('margin__range', (1, 50))), models.Q(models.Q(('kind', 'sample'), _negated=True), ('confidence', None), ('margin', None), ('population', None), ('seed', None)), _connector='OR'), name='count_sample_says_how_drawn'),
+            model_name="count",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(
+                        ("confidence__range", (50, 99)),
+                        ("kind", "sample"),
+                        ("population__isnull", False),
+                        ("seed__isnull", False),
+                        ("margin__range", (1, 50)),
+                    ),
+                    models.Q(
+                        models.Q(("kind", "sample"), _negated=True),
+                        ("confidence", None),
+                        ("margin", None),
+                        ("population", None),
+                        ("seed", None),
+                    ),
+                    _connector="OR",
+                ),
+                name="count_sample_says_how_drawn",
+            ),
         ),
         migrations.AddIndex(
-            model_name='line',
-            index=models.Index(fields=['count', 'place'], name='line_by_place'),
+            model_name="line",
+            index=models.Index(fields=["count", "place"], name="line_by_place"),
         ),
         migrations.AddConstraint(
-            model_name='line',
-            constraint=models.UniqueConstraint(fields=('count', 'horn'), name='one_line_a_horn'),
+            model_name="line",
+            constraint=models.UniqueConstraint(fields=("count", "horn"), name="one_line_a_horn"),
         ),
         migrations.AddConstraint(
-            model_name='line',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('reason', ''), ('resolution', ''), ('resolved_at', None), ('resolved_by', None)), models.Q(models.Q(('resolution', ''), _negated=True), models.Q(('reason', ''), _negated=True), ('resolved_at__isnull', False), ('resolved_by__isnull', False)), _connector='OR'), name='line_resolved_with_reason', violation_error_message='A difference is resolved with a reason.'),
+            model_name="line",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("reason", ""), ("resolution", ""), ("resolved_at", None), ("resolved_by", None)),
+                    models.Q(
+                        models.Q(("resolution", ""), _negated=True),
+                        models.Q(("reason", ""), _negated=True),
+                        ("resolved_at__isnull", False),
+                        ("resolved_by__isnull", False),
+                    ),
+                    _connector="OR",
+                ),
+                name="line_resolved_with_reason",
+                violation_error_message="A difference is resolved with a reason.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='line',
-            constraint=models.CheckConstraint(condition=models.Q(('resolution', ''), ('outcome__in', ['not-found', 'not-expected', 'twice', 'elsewhere']), _connector='OR'), name='line_only_differences_resolved'),
+            model_name="line",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("resolution", ""),
+                    ("outcome__in", ["not-found", "not-expected", "twice", "elsewhere"]),
+                    _connector="OR",
+                ),
+                name="line_only_differences_resolved",
+            ),
         ),
         migrations.AddIndex(
-            model_name='sighting',
-            index=models.Index(fields=['by', '-received_at'], name='sighting_by_person'),
+            model_name="sighting",
+            index=models.Index(fields=["by", "-received_at"], name="sighting_by_person"),
         ),
         migrations.AddConstraint(
-            model_name='sighting',
-            constraint=models.UniqueConstraint(fields=('count', 'key'), name='sighting_sent_once'),
+            model_name="sighting",
+            constraint=models.UniqueConstraint(fields=("count", "key"), name="sighting_sent_once"),
         ),
         migrations.AddConstraint(
-            model_name='sighting',
-            constraint=models.CheckConstraint(condition=models.Q(('seen_at__lte', models.F('received_at'))), name='sighting_seen_before_received'),
+            model_name="sighting",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("seen_at__lte", models.F("received_at"))), name="sighting_seen_before_received"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='sighting',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('undone_at', None), ('undone_by', None)), models.Q(('undone_at__isnull', False), ('undone_by__isnull', False)), _connector='OR'), name='sighting_undone_by_somebody'),
+            model_name="sighting",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("undone_at", None), ("undone_by", None)),
+                    models.Q(("undone_at__isnull", False), ("undone_by__isnull", False)),
+                    _connector="OR",
+                ),
+                name="sighting_undone_by_somebody",
+            ),
         ),
     ]

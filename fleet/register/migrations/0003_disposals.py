@@ -6,31 +6,89 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('register', '0002_search'),
+        ("register", "0002_search"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Disposal',
+            name="Disposal",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('method', models.CharField(choices=[('sold', 'sold'), ('given', 'given away'), ('parts', 'taken apart for its parts'), ('scrapped', 'scrapped'), ('returned', 'given back to its owner'), ('other', 'another way')], max_length=12)),
-                ('on', models.DateField(verbose_name='leaves on')),
-                ('reason', models.CharField(max_length=300)),
-                ('proposed_at', models.DateTimeField()),
-                ('decided_at', models.DateTimeField(null=True)),
-                ('approved', models.BooleanField(null=True)),
-                ('answer', models.CharField(blank=True, max_length=300)),
-                ('decided_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('horn', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='disposals', to='register.horn')),
-                ('proposed_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "method",
+                    models.CharField(
+                        choices=[
+                            ("sold", "sold"),
+                            ("given", "given away"),
+                            ("parts", "taken apart for its parts"),
+                            ("scrapped", "scrapped"),
+                            ("returned", "given back to its owner"),
+                            ("other", "another way"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("on", models.DateField(verbose_name="leaves on")),
+                ("reason", models.CharField(max_length=300)),
+                ("proposed_at", models.DateTimeField()),
+                ("decided_at", models.DateTimeField(null=True)),
+                ("approved", models.BooleanField(null=True)),
+                ("answer", models.CharField(blank=True, max_length=300)),
+                (
+                    "decided_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "horn",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="disposals", to="register.horn"
+                    ),
+                ),
+                (
+                    "proposed_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-proposed_at', '-pk'],
-                'constraints': [models.CheckConstraint(condition=models.Q(('decided_by', None), models.Q(('decided_by', models.F('proposed_by')), _negated=True), _connector='OR'), name='disposal_by_two_people', violation_error_message='Somebody else than who proposed it decides.'), models.CheckConstraint(condition=models.Q(models.Q(('approved', None), ('decided_at', None), ('decided_by', None)), models.Q(('approved__isnull', False), ('decided_at__gte', models.F('proposed_at')), ('decided_by__isnull', False)), _connector='OR'), name='disposal_decided_whole'), models.UniqueConstraint(condition=models.Q(('approved', None), ('approved', True), _connector='OR'), fields=('horn',), name='one_disposal_a_horn', violation_error_message='This horn is to be given up already.')],
+                "ordering": ["-proposed_at", "-pk"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("decided_by", None),
+                            models.Q(("decided_by", models.F("proposed_by")), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="disposal_by_two_people",
+                        violation_error_message="Somebody else than who proposed it decides.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("approved", None), ("decided_at", None), ("decided_by", None)),
+                            models.Q(
+                                ("approved__isnull", False),
+                                ("decided_at__gte", models.F("proposed_at")),
+                                ("decided_by__isnull", False),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="disposal_decided_whole",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("approved", None), ("approved", True), _connector="OR"),
+                        fields=("horn",),
+                        name="one_disposal_a_horn",
+                        violation_error_message="This horn is to be given up already.",
+                    ),
+                ],
             },
         ),
     ]
