@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
@@ -95,6 +95,11 @@ def numbers(count: Count) -> Counter[str]:
     """How many lines ended in which way; of a count that was ended. One query."""
     rows = Line.objects.filter(count=count).values_list("outcome").annotate(Number("pk")).order_by()
     return Counter(dict(rows))
+
+
+def in_order(ended: Mapping[str, int]) -> list[tuple[str, int]]:
+    """(outcome, how many) in the order in which they are told, without those that did not happen."""
+    return [(outcome.value, ended[outcome]) for outcome in Line.Outcome if ended.get(outcome)]
 
 
 def estimate(count: Count, ended: Counter[str]) -> Estimate | None:

@@ -63,7 +63,7 @@ def count(request: SeatedRequest, pk: int) -> HttpResponse:
     counters = {one.by for one in Sighting.objects.filter(count=shown).select_related("by").distinct()}
     context = {
         "count": shown,
-        "numbers": [(Line.Outcome(outcome).label, n) for outcome, n in sorted(numbers.items())],
+        "numbers": [(Line.Outcome(outcome).label, n) for outcome, n in standing.in_order(numbers)],
         "differences": standing.with_sightings(list(differing)),
         "left": sum(1 for line in differing if not line.resolution),
         "noted": noted,

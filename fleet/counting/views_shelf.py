@@ -89,7 +89,7 @@ def sent(request: SeatedRequest, pk: int) -> HttpResponse:
         return redirect("counting:count", school.slug, pk)
     told = taps(request.body)
     if told is None:
-        return JsonResponse({"sentence": "What was sent cannot be read."}, status=400)
+        return JsonResponse({"sentence": "What was sent cannot be read."}, status=422)
     taken, refused = [], {}
     places = {
         one.pk: one for one in Place.objects.filter(school=school, pk__in={tap.place for tap in told if tap.place})

@@ -23,7 +23,7 @@ AWAY = {Horn.Where.OUT: "out on loan", Horn.Where.WORKSHOP: "in the workshop", H
 DIFFERENCES = (
     Column("number", 24),
     Column("how it ended", 28),
-    Column("belongs", 32),
+    Column("its place", 32),
     Column("seen", 38),
     Column("resolved", 68),
 )
@@ -63,7 +63,7 @@ def count_report(request: SeatedRequest, pk: int) -> HttpResponse:
     else:
         numbers = standing.numbers(count)
     y = heading(page, y, "How the horns ended")
-    told = [(Line.Outcome(outcome).label, str(n)) for outcome, n in sorted(numbers.items())]
+    told = [(Line.Outcome(outcome).label, str(n)) for outcome, n in standing.in_order(numbers)]
     y = rows(page, y, (Column("", 90), Column("horns", 30, figures=True)), [*told, ("all", str(sum(numbers.values())))])
     sample = standing.estimate(count, numbers) if not count.is_open else None
     if sample is not None:
@@ -116,5 +116,5 @@ def _differences(page: Page, y: float, count: Count) -> float:
         line = one.line
         seen = "; ".join(f"{sighting.place_words or 'no place'}, {sighting.by}" for sighting in one.sightings)
         how = f"{line.get_resolution_display()}: {line.reason} ({line.resolved_by})" if line.resolution else "not yet"
-        told.append((line.number, line.get_outcome_display(), line.place_words or "nowhere yet", seen, how))
+        told.append((line.number, line.get_outcome_display(), line.place_words or "none yet", seen, how))
     return rows(page, y, DIFFERENCES, told)

@@ -12,7 +12,7 @@ from django.utils.dateformat import format as dated
 from fleet.access import SeatedRequest
 from fleet.register.kinds import finding_in_words
 from fleet.register.models import Disposal
-from fleet.reports.page import BODY_TOP, WIDTH, Page, as_pdf, block_height, paper_asked
+from fleet.reports.page import BODY_TOP, WIDTH, Page, as_pdf, block_height, leading, paper_asked
 from fleet.reports.ruled import said, to_sign
 
 
@@ -26,7 +26,7 @@ def disposal_record(request: SeatedRequest, pk: int) -> HttpResponse:
     page = Page(out, school=school.name, title="Disposal record", paper=paper_asked(request.GET.get("paper"), school))
     y = BODY_TOP + 3.0
     for label, words in facts(record):
-        page.words(0, y + 4.5, label, size=8.5, grey=True, width=46)
+        page.words(0, y + leading(10) * 0.75, label, size=8.5, grey=True, width=46)
         page.paragraph(48, y, words, WIDTH - 48, size=10)
         y += max(7.5, block_height(words, WIDTH - 48, 10) + 3.0)
         page.rule(0, y - 1.0, WIDTH, weight=0.2)

@@ -16,7 +16,7 @@ from django.utils import timezone
 
 from fleet.loans.models import Loan
 from fleet.people.models import School
-from fleet.register.kinds import kind_in_words, stand_in_words
+from fleet.register.kinds import finding_in_words, kind_in_words, stand_in_words
 from fleet.register.models import Horn
 from fleet.workshop.faults import catalogue
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
@@ -36,6 +36,7 @@ class Kind:
 
     build: str
     stand: str
+    words: str
     horns: int
     cupboard: int
     out: int
@@ -159,6 +160,7 @@ def fleet(school: School) -> list[Kind]:
         Kind(
             build=kind_in_words(build) or "not identified",
             stand=stand_in_words(stand),
+            words=finding_in_words(build, stand) or "not identified",
             horns=there.total(),
             cupboard=there[Horn.Where.CUPBOARD],
             out=there[Horn.Where.OUT],

@@ -16,17 +16,22 @@ LETTER = 6.4  # about what a letter of 12.5 units is wide
 def bars(title: str, rows: Sequence[tuple[str, float, str]]) -> Picture:
     """Bars lying side by side: (label, value, the value in words) each, none of them negative."""
     longest = max((value for _, value, _ in rows), default=0.0) or 1.0
-    room = WIDTH - BAR_LEFT - FIGURE
+    # Labels too long to stand before their bars stand above them, all or none.
+    above = any(len(label) * LETTER > BAR_LEFT - 6 for label, _, _ in rows)
+    left, row = (0.0, ROW + 15.0) if above else (BAR_LEFT, ROW)
+    figure = max(FIGURE, max((len(words) for _, _, words in rows), default=0) * LETTER + 8)
+    room = WIDTH - left - figure
     marks: list[Mark] = []
     for number, (label, value, words) in enumerate(rows):
-        top = number * ROW + 4.0
+        top = number * row + (19.0 if above else 4.0)
         wide = room * value / longest
-        marks.append(Words(0, top + BAR - 3, _cut(label, BAR_LEFT), LABEL))
+        foot = top - 5.0 if above else top + BAR - 3
+        marks.append(Words(0, foot, _cut(label, WIDTH if above else BAR_LEFT), LABEL))
         if value:
-            marks.append(Shape(_box(BAR_LEFT, top, max(wide, 1.0), BAR), fill=0.75))
-        marks.append(Words(BAR_LEFT + wide + 5, top + BAR - 3, words, LABEL))
+            marks.append(Shape(_box(left, top, max(wide, 1.0), BAR), fill=0.75))
+        marks.append(Words(left + wide + 5, top + BAR - 3, words, LABEL))
     told = "; ".join(f"{label}: {words}" for label, _, words in rows)
-    return _picture(title, told, len(rows) * ROW + 6.0, marks)
+    return _picture(title, told, len(rows) * row + 6.0, marks)
 
 
 def stacks(title: str, parts: Sequence[str], rows: Sequence[tuple[str, Sequence[int]]]) -> Picture:

@@ -44,7 +44,7 @@ def fleet(figures: Figures) -> Section:
         for kind in figures.fleet
     ]
     sums = [sum(int(row[column]) for row in rows) for column in range(2, 7)]
-    shown = [(f"{kind.build}{f' ({kind.stand})' if kind.stand else ''}", kind.horns) for kind in figures.fleet]
+    shown = [(kind.words, kind.horns) for kind in figures.fleet]
     headings = ["in the cupboard", "out on loan", "in the workshop", "not found"]
     return Section(
         "fleet",
@@ -52,7 +52,7 @@ def fleet(figures: Figures) -> Section:
         f"{figures.horns} horns are kept, {figures.out} of them out on loan.",
         bars("Horns by build and stand", [(label, n, str(n)) for label, n in shown]) if rows else None,
         [("Build", False), ("Stands in", False), ("Horns", True), *[(heading, True) for heading in headings]],
-        [*rows, ["All", "", *map(str, sums)]],
+        [*rows, ["All", "", *map(str, sums)]] if rows else [],
         summed=True,
     )
 
@@ -67,13 +67,17 @@ def condition(figures: Figures) -> Section:
         f"The newest check of each horn kept, at the end of the last {YEARS - 1} years and now.",
         stacks("Horns by playing grade", ("never checked", *GRADES), drawn),
         [("On", False), *[(grade, True) for grade in GRADES], ("never checked", True), ("all", True)],
-        [[label, *map(str, values), str(sum(values))] for label, values in told],
+        [[_one_line(label), *map(str, values), str(sum(values))] for label, values in told],
     )
+
+
+def _one_line(words: str) -> str:
+    return words.replace(" ", "\u00a0")
 
 
 def loans(figures: Figures) -> Section:
     told = [(dated(one.first, "M Y"), one) for one in figures.months]
-    rows = [[label, str(one.issued), str(one.returned), str(one.out)] for label, one in told]
+    rows = [[_one_line(label), str(one.issued), str(one.returned), str(one.out)] for label, one in told]
     issued, returned = sum(one.issued for one in figures.months), sum(one.returned for one in figures.months)
     return Section(
         "loans",
@@ -99,7 +103,7 @@ def idle(figures: Figures) -> Section:
     return Section(
         "idle",
         "Idle longest",
-        "Horns in the cupboard that nobody has had for longest.",
+        "Horns in the cupboard that nobody has had for longest." if rows else "No horn stands in the cupboard.",
         bars("Days idle", [(one.horn.number, one.days, str(one.days)) for one in figures.idle]) if rows else None,
         [("Number", False), ("What it is", False), ("Last back", False), ("days", True)],
         rows,
@@ -128,12 +132,14 @@ def _cost(figures: Figures, key: str, heading: str, sentence: str, costs: list[C
     total = sum((cost.amount for cost in costs), Decimal(0))
     rows = [[cost.label, f"{cost.amount:,.2f}", str(cost.jobs)] for cost in costs]
     title = f"{heading}, {currency}"
+    if not rows:
+        sentence = f"No repair with a cost ended since {dated(figures.since, 'j F Y')}."
     return Section(
         key,
         heading,
         sentence,
         bars(title, [(one.label, float(one.amount), f"{one.amount:,.0f}") for one in costs]) if rows else None,
         [(key.capitalize(), False), (currency, True), ("jobs", True)],
-        [*rows, ["All", f"{total:,.2f}", ""]],
+        [*rows, ["All", f"{total:,.2f}", ""]] if rows else [],
         summed=True,
     )

@@ -18,7 +18,7 @@ from fleet.reports.ruled import Column, heading, rows, said
 from fleet.reports.whole_picture import Section, sections
 
 # Millimetres a unit of a plot takes on paper.
-SCALE = 0.36
+SCALE = 0.28
 
 
 def until_asked(request: HttpRequest, today: date) -> date:
@@ -65,7 +65,7 @@ def _section(page: Page, y: float, section: Section) -> float:
     if plot is not None:
         y = draw(page, plot, 0, y, SCALE) + 1.0
     if not section.rows:
-        return said(page, y, "None.")
+        return y
     figures_wide = 22.0
     words = sum(1 for _, holds_figures in section.columns if not holds_figures)
     rest = (WIDTH - figures_wide * (len(section.columns) - words)) / words

@@ -175,7 +175,7 @@ def test_a_letter_that_makes_no_sense_is_refused_whole(as_, cupboard, at, body):
 
     answer = as_(cupboard.teacher).post(f"{at}{count.pk}/sent/", data=body, content_type="application/json")
 
-    assert (answer.status_code, answer.json()) == (400, {"sentence": "What was sent cannot be read."})
+    assert (answer.status_code, answer.json()) == (422, {"sentence": "What was sent cannot be read."})
     assert not Sighting.objects.exists()
 
 
