@@ -15,6 +15,7 @@ from fleet.desk.horn_page import pictured, plain_sentence
 from fleet.loans.models import Loan, LoanQuerySet
 from fleet.people.models import Guardian, User
 from fleet.refused import Refused
+from fleet.register.kinds import build_of
 from fleet.register.models import Photograph
 from fleet.register.photographs import picture_response
 from fleet.reports import loan_sheet
@@ -66,6 +67,7 @@ def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, "Thank you. The school sees it at once and will answer here.")
             return redirect("desk:family-horn", loan.pk)
+    build = build_of(loan.horn.build)
     reports = FaultReport.objects.filter(horn=loan.horn, pupil=loan.pupil, at__date__gte=loan.issued_on)
     return render(
         request,
@@ -79,6 +81,7 @@ def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
             "reports": reports.filter(by=cast(User, request.user)),
             "others": own_loans(request).exclude(pk=loan.pk).exists(),
             "today": timezone.localdate(now),
+            "valveless": build is not None and not build.valves,
             "form": form,
             **pictured(loan.horn),
         },

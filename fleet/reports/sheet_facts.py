@@ -48,7 +48,7 @@ class SheetFacts:
     kind: str
     stands_in: str
     about: str
-    pistons: bool
+    mechanism: str
     particulars: tuple[tuple[str, str], ...]
     pupil: str
     group: str
@@ -150,7 +150,7 @@ def _facts(
         kind=horn.kind,
         stands_in=stand_in_words(stands_in),
         about=build.about if build else "",
-        pistons=bool(build and build.mechanism[0] != "rotary"),
+        mechanism=build.mechanism[0] if build and build.mechanism else "",
         particulars=tuple(
             (label, words)
             for label, words in (

@@ -182,7 +182,10 @@ def _worth_asking(on: Scales, observations: Observations, posterior: Weights) ->
     for key in CHECKS:
         if key in observations.asked or (key in ("test_note_thumb", "thumb") and lever < 0.1):
             continue
-        if (key == "second_set" and sets < 0.1) or (key == "step_down" and "test_note" in observations.passed):
+        if key == "second_set" and sets < 0.1:
+            continue
+        # Who could not tell the test note cannot tell it with the thumb down, nor the step below it.
+        if key in ("test_note_thumb", "step_down") and "test_note" in observations.passed:
             continue
         gains[key] = on.gain(key, posterior, note)
     return gains
@@ -255,7 +258,7 @@ def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, 
         doubt += [key for key in ("valves", "slide_sets") if key not in doubt]
     doubt = [key for key in doubt if key not in observations.again]
     confirm: tuple[str, ...] = ()
-    if not doubts and coming is None and leading.probability < SETTLED_AT:
+    if not (doubts or coming or observations.nothing_observed) and leading.probability < SETTLED_AT:
         confirm = _to_confirm(candidates, observations)
         if not settled and not twins:
             doubt = list(confirm)

@@ -52,6 +52,17 @@ def test_the_familys_page_shows_their_horn_and_keeps_the_rest_to_itself(as_, len
         assert hidden not in page, hidden
 
 
+def test_a_natural_horn_has_no_valves_to_look_after(as_, lent):
+    loan, guardian = lent
+    loan.horn.build, loan.horn.stands_in = "natural-horn", ""
+    loan.horn.save()
+
+    page = as_(guardian.user).get(f"/family/{loan.pk}/").content.decode()
+
+    assert "valve oil" not in page
+    assert "crook, slide or mouthpiece sticks" in " ".join(page.split())
+
+
 def test_cautions_stand_beside_the_care(as_, lent):
     loan, guardian = lent
 
