@@ -57,6 +57,7 @@ school_pages = [
     # The walk's pages belong to identify, which may not know the register; its counts come in from here.
     path("identify/", include(([path("", walk, name="walk"), path("listen/", listen, name="listen")], "identify"))),
     path("", include("fleet.workshop.urls")),
+    path("", include("fleet.counting.urls")),
     path("", include("fleet.loans.urls")),
     path("prints/", include("fleet.reports.urls")),
     path("", include("fleet.people.urls")),

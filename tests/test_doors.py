@@ -14,7 +14,9 @@ from django.test import Client
 from django.urls import URLResolver, get_resolver, reverse
 
 from fleet.access import DOORS, OPEN, OWN_ACCOUNT, Door, Reach, Role
+from fleet.counting.actions import begin, see
 from fleet.loans.due_calendar import make_key
+from fleet.register.disposing import propose
 from fleet.register.models import Photograph
 from fleet.workshop.models import CheckPhotograph
 from tests import make
@@ -72,10 +74,10 @@ class World:
         self.horn = make.horn(self.school, build="double-full", stands_in="F")
         self.loan = make.loan(self.horn, self.pupil, head)
         self.check = self.loan.check_at_issue
-        spare = make.horn(self.school)
+        self.place = make.place(self.school)
+        spare = make.horn(self.school, place=self.place)
         self.job = make.job(spare, head)
         self.report = make.report(self.horn, self.guardian.user, pupil=self.pupil)
-        self.place = make.place(self.school)
         picture = ContentFile(b"not looked at here", name="x.jpg")
         size = {"width": 20, "height": 20}
         self.photograph = Photograph.objects.create(horn=self.horn, at=make.NOW, by=head, image=picture, **size)
@@ -84,6 +86,13 @@ class World:
         self.ask = make.ask(self.loan, self.guardian.user)
         self.letter = make.letter(self.loan)
         self.signature = make.signature(self.horn, self.pupil, head)
+        self.count = begin(school=self.school, places=[self.place], by=head, at=make.NOW)
+        self.sighting = see(
+            count=self.count, horn=spare, place=self.place, key="a-tap-of-the-head", by=head, at=make.NOW
+        )
+        self.disposal = propose(
+            horn=make.horn(self.school), method="scrapped", on=make.TODAY, reason="Cracked", by=head, at=make.NOW
+        )
         self.ended = make.loan(spare, self.pupil, head, returned_on=make.TODAY)
 
     def subject(self, name: str) -> Any:
@@ -96,6 +105,17 @@ class World:
             "workshop:check-photograph": self.check_photograph,
             "workshop:job": self.job,
             "workshop:report": self.report,
+            "counting:count": self.count,
+            "counting:shelf": self.count,
+            "counting:sent": self.count,
+            "counting:end": self.count,
+            "counting:sign": self.count,
+            "counting:line": self.sighting.line,
+            "counting:undo": self.sighting,
+            "reports:count-sheet": self.count,
+            "reports:count-report": self.count,
+            "register:disposal-decide": self.disposal,
+            "reports:disposal-record": self.disposal,
             "loans:loan": self.loan,
             "loans:return": self.loan,
             "loans:renew": self.loan,

@@ -1,6 +1,7 @@
 from django.urls import path
 
 from fleet.desk import charts, family, family_acts, views
+from fleet.desk.picture import picture
 
 app_name = "desk"
 urlpatterns = [
@@ -11,6 +12,7 @@ urlpatterns = [
     path("s/<slug:school>/horns/<int:pk>/chart/", charts.chart, name="chart"),
     path("s/<slug:school>/horns/<int:pk>/chart.musicxml", charts.chart_xml, name="chart-xml"),
     path("s/<slug:school>/together/", charts.together, name="together"),
+    path("s/<slug:school>/picture/", picture, name="picture"),
     path("s/<slug:school>/prints/", views.prints, name="prints"),
     path("family/", family.family, name="family"),
     path("family/<int:pk>/", family.family_horn, name="family-horn"),

@@ -2,7 +2,10 @@ from django.urls import path
 
 from fleet.reports import care_card, handover, labels, lists, overdue_letters, views
 from fleet.reports.chart import chart
+from fleet.reports.counts import count_report, count_sheet
+from fleet.reports.disposal_record import disposal_record
 from fleet.reports.repair_list import repair_list
+from fleet.reports.yearly_report import yearly_report
 
 app_name = "reports"
 urlpatterns = [
@@ -19,4 +22,8 @@ urlpatterns = [
     path("horns/<int:pk>/care.pdf", care_card.care_card, name="care-card"),
     path("handover.pdf", handover.receipt, name="handover"),
     path("insurance.pdf", handover.schedule, name="insurance"),
+    path("yearly-report.pdf", yearly_report, name="yearly-report"),
+    path("counts/<int:pk>/sheet.pdf", count_sheet, name="count-sheet"),
+    path("counts/<int:pk>/report.pdf", count_report, name="count-report"),
+    path("disposals/<int:pk>/record.pdf", disposal_record, name="disposal-record"),
 ]

@@ -195,7 +195,8 @@ def test_noise_is_said_plainly(teacher, microphone):
 def test_a_microphone_that_is_refused_leaves_the_file_with_the_reason(teacher):
     page = teacher()
     page.evaluate(
-        "() => { navigator.mediaDevices.getUserMedia = async () => { throw new DOMException('', 'NotAllowedError'); }; }"
+        "() => { navigator.mediaDevices.getUserMedia ="
+        " async () => { throw new DOMException('', 'NotAllowedError'); }; }"
     )
     page.get_by_role("button", name="Listen", exact=True).click()
 
