@@ -18,6 +18,7 @@ INSTALLED_APPS = [
     "fleet.people",
     "fleet.register",
     "fleet.workshop",
+    "fleet.counting",
     "fleet.loans",
     "fleet.reports",
     "fleet.exchange",

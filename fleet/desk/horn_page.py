@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.utils.safestring import mark_safe
 
+from fleet.counting.story import story as told_by_counting
 from fleet.desk.next_step import Standing
 from fleet.loans.models import Loan
 from fleet.loans.story import story as told_by_loans
@@ -94,5 +95,5 @@ def particulars(horn: Horn, *, with_value: bool) -> list[tuple[str, str]]:
 
 def story(horn: Horn) -> list[Told]:
     """The horn's whole story, the newest first."""
-    told = [*told_by_register(horn), *told_by_workshop(horn), *told_by_loans(horn)]
+    told = [*told_by_register(horn), *told_by_workshop(horn), *told_by_loans(horn), *told_by_counting(horn)]
     return sorted(told, key=lambda one: one.at, reverse=True)

@@ -10,13 +10,16 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.access import HEADS, Role, Seat
-from fleet.loans.models import Loan
+from fleet.counting.models import Count
+from fleet.loans.models import FamilyAsk, Letter, Loan
 from fleet.register.kinds import finding_in_words
-from fleet.register.models import Horn
+from fleet.register.models import Disposal, Horn
 from fleet.workshop.models import FaultReport, RepairJob
 
 # A pile shows this many tasks; the rest is one click away in its list.
 SHOWN = 6
+# A count open for longer than this has a list nobody can still hold against the shelf.
+COUNT_DAYS = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +106,36 @@ def reported(day: Day) -> Pile:
     return Pile("Families report", tasks, day.to("workshop:bench"))
 
 
+def asked(day: Day) -> Pile:
+    asks = FamilyAsk.objects.at(day.seat.school).unanswered().select_related("loan__horn", "loan__pupil")
+    tasks = [
+        Task(
+            what=f"{ask.loan.horn.number}: {ask.loan.pupil.name}’s family {ask}",
+            address=day.to("loans:ask", ask.pk),
+            why=_short(ask.words),
+            when=timezone.localdate(ask.at),
+            late=ask.kind == FamilyAsk.Kind.LOST,
+        )
+        for ask in asks.order_by("at", "pk")[: SHOWN + 1]
+    ]
+    return Pile("Families ask", tasks)
+
+
+def undelivered(day: Day) -> Pile:
+    """Letters that did not reach a guardian: a bounce, no address, or a connection that broke half way."""
+    letters = Letter.objects.at(day.seat.school).undelivered().select_related("loan__horn", "guardian")
+    tasks = [
+        Task(
+            what=f"{letter.loan.horn.number}: {letter.guardian.name} was not reached",
+            address=day.to("loans:letter", letter.pk),
+            why=letter.get_state_display(),
+            when=letter.due_on,
+        )
+        for letter in letters.order_by("due_on", "pk")[: SHOWN + 1]
+    ]
+    return Pile("Letters that did not arrive", tasks, day.to("loans:letters") + "?state=undelivered")
+
+
 def unidentified(day: Day) -> Pile:
     horns = Horn.objects.at(day.seat.school).unidentified().select_related("place").order_by("number", "pk")
     tasks = [
@@ -161,10 +194,55 @@ def bench(day: Day) -> Pile:
     return Pile("On the bench list", tasks, day.to("workshop:bench"))
 
 
+def counts(day: Day) -> Pile:
+    """Counts that are not signed yet; one left open for a month is late, since its list has grown old."""
+    found = Count.objects.at(day.seat.school).unsigned().order_by("started_at", "pk")
+    tasks = [
+        Task(
+            what=count.title,
+            address=day.to("counting:count", count.pk),
+            why=f"open for {days} days: end it, its list grows old" if late else count.state,
+            when=timezone.localdate(count.started_at),
+            late=late,
+        )
+        for count in found[: SHOWN + 1]
+        for days in [count.days_open(day.today)]
+        for late in [count.is_open and days > COUNT_DAYS]
+    ]
+    return Pile("Counts", tasks, day.to("counting:counts"))
+
+
+def to_decide(day: Day) -> Pile:
+    """Horns whose giving up somebody else has proposed."""
+    found = Disposal.objects.at(day.seat.school).undecided().exclude(proposed_by=day.seat.user)
+    tasks = [
+        Task(
+            what=f"{one.horn.number}: give it up?",
+            address=day.to("register:disposal", one.horn_id),
+            why=f"{one.proposed_by} proposes it: {_short(one.reason)}",
+            when=timezone.localdate(one.proposed_at),
+        )
+        for one in found.select_related("horn", "proposed_by").order_by("proposed_at", "pk")[: SHOWN + 1]
+    ]
+    return Pile("To decide", tasks)
+
+
 PILES: dict[Role, tuple[Callable[[Day], Pile], ...]] = {
-    Role.HEAD: (overdue, reported, due_soon, unidentified, test_note_owed, unchecked, bench),
-    Role.TEACHER: (overdue, reported, unidentified, test_note_owed, due_soon, unchecked),
-    Role.TECHNICIAN: (reported, bench, test_note_owed, unchecked, unidentified),
+    Role.HEAD: (
+        overdue,
+        reported,
+        asked,
+        undelivered,
+        due_soon,
+        unidentified,
+        test_note_owed,
+        to_decide,
+        counts,
+        unchecked,
+        bench,
+    ),
+    Role.TEACHER: (overdue, reported, asked, undelivered, unidentified, test_note_owed, due_soon, counts, unchecked),
+    Role.TECHNICIAN: (reported, bench, test_note_owed, counts, unchecked, unidentified),
 }
 PILES[Role.SERVICE] = PILES[Role.HEAD]
 

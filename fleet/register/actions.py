@@ -165,6 +165,8 @@ def change_standing(*, horn: Horn, kind: str, reason: str, by: User, at: datetim
     if kind not in standings_open_to(now):
         is_now = "withdrawn" if now.withdrawn_on else "not found" if now.not_found_on else "in the register"
         raise Refused(f"This horn is {is_now}. Somebody may have changed that a moment ago; look again.")
+    if kind == Standing.Kind.KEPT_AGAIN and now.disposals.filter(approved=True).exists():
+        raise Refused("This horn was given up for good by two people. A horn that comes back gets a number of its own.")
     standing = Standing.objects.create(horn=now, at=at, by=by, kind=kind, reason=reason)
     day = on or at.date()
     if kind == Standing.Kind.WITHDRAWN:

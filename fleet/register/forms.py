@@ -196,6 +196,10 @@ class StandingForm(forms.Form):
 def not_to_come(day: date, now: datetime) -> date:
     if day > timezone.localdate(now):
         raise forms.ValidationError("This day has not come yet.")
+    return not_too_long_ago(day)
+
+
+def not_too_long_ago(day: date) -> date:
     if day.year < 1900:
         raise forms.ValidationError("This day is too long ago; check the year.")
     return day

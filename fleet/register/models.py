@@ -16,16 +16,19 @@ from django.utils import timezone
 
 from fleet.people.models import School, User
 from fleet.register import describing
-from fleet.register.events import FormerNumber, Identification, Photograph, StandChange, Standing
+from fleet.register.events import Disposal, FormerNumber, Identification, Photograph, StandChange, Standing
 from fleet.register.kinds import kind_in_words
 from fleet.register.numbers import FORM, FORM_SENTENCE, TAKEN, parts_of
 from fleet.register.searching import matching, searchable
+from fleet.register.stationery import LabelSheet
 
 __all__ = [
+    "Disposal",
     "FormerNumber",
     "Horn",
     "HornQuerySet",
     "Identification",
+    "LabelSheet",
     "Photograph",
     "Place",
     "StandChange",

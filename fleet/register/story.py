@@ -22,7 +22,7 @@ class Told(NamedTuple):
 def story(horn: Horn) -> list[Told]:
     """The horn registered, identified, restrung, withdrawn or found, pictured and renumbered, newest first.
 
-    Five queries, however long the story, and one for the person who registered it unless it came with the horn.
+    Six queries, however long the story, and one for the person who registered it unless it came with the horn.
     """
     registered_by = str(horn.created_by) if horn.created_by_id else ""
     told = []
@@ -37,6 +37,13 @@ def story(horn: Horn) -> list[Told]:
     for standing in horn.standings.select_related("by"):
         word = standing.get_kind_display().capitalize()
         told.append(Told(standing.at, standing.kind, f"{word}: {_stop(standing.reason)}", str(standing.by), None))
+    for given in horn.disposals.select_related("proposed_by", "decided_by"):
+        how = f"{given.get_method_display()}: {_stop(given.reason)}"
+        told.append(Told(given.proposed_at, "disposal", f"Giving it up proposed, {how}", str(given.proposed_by), None))
+        if given.decided_at is not None:
+            word = "approved" if given.approved else "turned down"
+            sentence = _stop(f"Giving it up {word}{': ' if given.answer else ''}{given.answer}")
+            told.append(Told(given.decided_at, "disposal", sentence, str(given.decided_by), None))
     for photograph in horn.photographs.select_related("by"):
         sentence = f"Photographed: {_stop(photograph.caption)}" if photograph.caption else "Photographed."
         told.append(Told(photograph.at, "photograph", sentence, str(photograph.by), None))

@@ -116,6 +116,7 @@ PAGES = (
     ("loans:loans", "Loans"),
     ("workshop:bench", "Workshop"),
     ("people:pupils", "Pupils"),
+    ("counting:counts", "Count"),
     ("desk:prints", "Prints"),
     ("people:settings", "Settings"),
 )

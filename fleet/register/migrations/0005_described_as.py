@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("register", "0002_search"),
+        ("register", "0004_disposals"),
     ]
 
     operations = [

@@ -6,9 +6,9 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("loans", "0001_begin"),
-        ("people", "0001_begin"),
-        ("register", "0003_described_as"),
+        ("loans", "0006_matching"),
+        ("people", "0002_needs"),
+        ("register", "0005_described_as"),
     ]
 
     operations = [

@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class CountingConfig(AppConfig):
+    name = "fleet.counting"
+    label = "counting"

@@ -1,0 +1,152 @@
+"""What people type about counts, and what a phone sends, looked at before anything is written."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any, cast
+
+from django import forms
+
+from fleet.counting.models import Count, Line
+from fleet.people.models import School
+from fleet.register.models import Place
+
+KEY = r"^[A-Za-z0-9-]{8,64}$"
+# A phone sends at most this many taps at once; the rest follow in the next letter.
+MOST_AT_ONCE = 100
+
+
+class BeginForm(forms.Form):
+    kind = forms.ChoiceField(
+        label="Count what",
+        widget=forms.RadioSelect,
+        initial=Count.Kind.EVERYTHING.value,
+        choices=[
+            (Count.Kind.EVERYTHING.value, "Everything"),
+            (Count.Kind.PLACES.value, "Some places"),
+            (Count.Kind.SAMPLE.value, "A random sample: a quick look in the middle of the year"),
+        ],
+    )
+    places = forms.ModelMultipleChoiceField(
+        label="Which places", queryset=Place.objects.none(), required=False, widget=forms.CheckboxSelectMultiple
+    )
+    confidence = forms.TypedChoiceField(
+        label="How sure the sample should make you",
+        coerce=int,
+        required=False,
+        initial="95",
+        choices=[("90", "90 %"), ("95", "95 %"), ("99", "99 %")],
+    )
+    margin = forms.TypedChoiceField(
+        label="How near",
+        coerce=int,
+        required=False,
+        initial="10",
+        choices=[("5", "within 5 in 100"), ("10", "within 10 in 100"), ("15", "within 15 in 100")],
+    )
+
+    def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field = cast("forms.ModelMultipleChoiceField", self.fields["places"])
+        field.queryset = Place.objects.filter(school=school).order_by("room", "shelf", "pk")
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean() or {}
+        if given.get("kind") == Count.Kind.PLACES and not given.get("places") and "places" not in self.errors:
+            self.add_error("places", "Tick the places to count.")
+        for name in ("confidence", "margin"):
+            if given.get("kind") == Count.Kind.SAMPLE and not given.get(name) and name not in self.errors:
+                self.add_error(name, "Choose one.")
+        return given
+
+
+class SawForm(forms.Form):
+    """One horn seen, from a page without script: a button with the horn's key, or a number typed or scanned."""
+
+    key = forms.RegexField(KEY, widget=forms.HiddenInput)
+    horn = forms.IntegerField(required=False, min_value=1, max_value=2**63 - 1)
+    number = forms.CharField(label="Register number, or the label’s address", required=False, max_length=200)
+
+
+@dataclass(frozen=True, slots=True)
+class Tap:
+    """A horn seen as a phone tells it: `horn` is a key, `number` what was typed or scanned; one of them is empty."""
+
+    key: str
+    horn: int | None
+    number: str
+    place: int | None
+    note: str
+    waited: timedelta
+
+
+def taps(body: bytes) -> list[Tap] | None:
+    """What a phone sent, or None for anything that is not a list of taps. Seconds waited are held to a year."""
+    try:
+        told = json.loads(body)
+    except (ValueError, RecursionError):
+        return None
+    if not isinstance(told, dict) or not isinstance(told.get("taps"), list) or len(told["taps"]) > MOST_AT_ONCE:
+        return None
+    found = []
+    for one in told["taps"]:
+        form = TapForm(one if isinstance(one, dict) else {})
+        if not form.is_valid():
+            return None
+        given = form.cleaned_data
+        found.append(
+            Tap(
+                key=given["key"],
+                horn=given["horn"],
+                number=given["number"],
+                place=given["place"],
+                note=given["note"],
+                waited=timedelta(seconds=min(max(given["waited"] or 0, 0), 365 * 86_400)),
+            )
+        )
+    return found
+
+
+class TapForm(forms.Form):
+    key = forms.RegexField(KEY)
+    horn = forms.IntegerField(required=False, min_value=1, max_value=2**63 - 1)
+    number = forms.CharField(required=False, max_length=200)
+    place = forms.IntegerField(required=False, min_value=1, max_value=2**63 - 1)
+    note = forms.CharField(required=False, max_length=300)
+    waited = forms.FloatField(required=False)
+
+
+class ResolveForm(forms.Form):
+    resolution = forms.ChoiceField(label="What becomes of it", widget=forms.RadioSelect)
+    place = forms.ModelChoiceField(label="Its place now", queryset=Place.objects.none(), required=False)
+    reason = forms.CharField(label="Why", max_length=300)
+
+    LABELS = {
+        Line.Resolution.MISSING: "Record it as not found",
+        Line.Resolution.FOUND: "Record it as found",
+        Line.Resolution.MOVED: "It stays where it was seen: change its place in the register",
+        Line.Resolution.PUT_BACK: "It was put back where it belongs",
+        Line.Resolution.EXPLAINED: "Leave the register as it is",
+    }
+
+    def __init__(
+        self, *args: Any, open_to: Sequence[Line.Resolution], school: School, seen_at: int | None, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        choices = [(one.value, self.LABELS[one]) for one in open_to]
+        cast("forms.ChoiceField", self.fields["resolution"]).choices = choices
+        if Line.Resolution.MOVED in open_to:
+            field = cast("forms.ModelChoiceField", self.fields["place"])
+            field.queryset = Place.objects.filter(school=school).order_by("room", "shelf", "pk")
+            field.initial = seen_at
+        else:
+            del self.fields["place"]
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean() or {}
+        if given.get("resolution") == Line.Resolution.MOVED and not given.get("place") and "place" not in self.errors:
+            self.add_error("place", "Say which place it has now.")
+        return given

@@ -1,0 +1,28 @@
+"""What counts have to tell of one horn, for its time line."""
+
+from __future__ import annotations
+
+from fleet.counting.models import Line, Sighting
+from fleet.register.models import Horn
+from fleet.register.story import Told
+
+
+def story(horn: Horn) -> list[Told]:
+    """What was noted in passing and what was resolved, with the count it happened in. Two queries."""
+    told = []
+    noted = Sighting.objects.filter(line__horn=horn).standing().exclude(note="").select_related("by")
+    for one in noted:
+        at = f" at {one.place_words}" if one.place_words else ""
+        told.append(
+            Told(one.seen_at, "counted", f"Noted while counting{at}: {one.note}", str(one.by), _to(one.count_id))
+        )
+    resolved = Line.objects.filter(horn=horn).exclude(resolution="").select_related("resolved_by")
+    for line in resolved:
+        sentence = f"Counted, {line.get_outcome_display()}: {line.get_resolution_display()}. {line.reason}"
+        assert line.resolved_at is not None, "a resolution has its time, by constraint"
+        told.append(Told(line.resolved_at, "counted", sentence, str(line.resolved_by), _to(line.count_id)))
+    return told
+
+
+def _to(count: int) -> tuple[str, int]:
+    return ("counting:count", count)

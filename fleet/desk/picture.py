@@ -1,0 +1,24 @@
+"""The whole picture, for heads: plots with the tables that say the same."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.utils.safestring import mark_safe
+
+from fleet.access import SeatedRequest
+from fleet.reports.figures import figures
+from fleet.reports.whole_picture import sections
+from fleet.reports.yearly_report import until_asked
+from identify.core.picture import svg
+
+
+def picture(request: SeatedRequest) -> HttpResponse:
+    today = timezone.localdate(request.now)
+    told = figures(request.seat.school, until_asked(request, today))
+    shown = [
+        (section, mark_safe(svg(section.plot, f"plot-{section.key}")) if section.plot else "")  # noqa: S308 - our drawing
+        for section in sections(told)
+    ]
+    return render(request, "desk/picture.html", {"figures": told, "sections": shown, "today": today})

@@ -1,0 +1,332 @@
+"""The pages of a count, by the people who use them."""
+
+from __future__ import annotations
+
+import json
+from datetime import timedelta
+from io import BytesIO
+from typing import Any
+
+import pytest
+from django.utils import timezone
+from pypdf import PdfReader
+
+from fleet.counting import actions
+from fleet.counting.models import Count, Line, Sighting
+from tests import make
+
+pytestmark = pytest.mark.django_db
+KEY = "0f3c8a1e-7777-4c1f-9d59-000000000001"
+
+
+def printed(answer: Any) -> str:
+    assert (answer.status_code, answer["Content-Type"]) == (200, "application/pdf")
+    return " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(answer.content)).pages).split())
+
+
+@pytest.fixture
+def at(cupboard):
+    return f"/s/{cupboard.school.slug}/counts/"
+
+
+def started(cupboard, *places) -> Count:
+    """A count begun just now by the clock of the pages."""
+    return actions.begin(school=cupboard.school, places=places, by=cupboard.head, at=timezone.now())
+
+
+def test_a_count_from_the_first_page_to_the_signature(as_, cupboard, at):
+    here = make.horn(cupboard.school, number="A-1", place=cupboard.store)
+    missing = make.horn(cupboard.school, number="A-2", place=cupboard.store)
+    teacher, head = as_(cupboard.teacher), as_(cupboard.head)
+
+    begun = teacher.post(f"{at}new/", {"kind": "everything"})
+    count = Count.objects.get()
+    assert begun.url == f"{at}{count.pk}/"
+    shelf = f"{at}{count.pk}/shelf/?place={cupboard.store.pk}"
+    assert "0 of 2 seen" in teacher.get(begun.url).content.decode()
+    seen = teacher.post(shelf, {"key": KEY, "horn": here.pk, f"note-{here.pk}": "water key drips"})
+    assert seen.url == shelf
+    assert "1 of 2 seen" in teacher.get(begun.url).content.decode()
+    teacher.post(f"{at}{count.pk}/end/")
+    line = Line.objects.get(horn=missing)
+    assert "A-2: not found" in head.get(begun.url).content.decode()
+    answer = head.post(f"{at}lines/{line.pk}/", {"resolution": "missing", "reason": "Searched everywhere"})
+    assert answer.url == begun.url
+    head.post(f"{at}{count.pk}/sign/")
+
+    count.refresh_from_db()
+    missing.refresh_from_db()
+    assert (count.signed_by, missing.where) == (cupboard.head, "not-found")
+    report = printed(head.get(f"/s/{cupboard.school.slug}/prints/counts/{count.pk}/report.pdf"))
+    for words in (
+        "Counted by Tom Teacher.",
+        "Signed by Hana Head, who did not count",
+        "A-2 not found Store, top recorded as not found: Searched everywhere (Hana Head)",
+        "A-1 water key drips Tom Teacher",
+    ):
+        assert words in report
+    assert "STRANGE-1" not in report
+
+
+def test_who_counted_is_not_offered_the_signature(as_, cupboard, at):
+    horn = make.horn(cupboard.school, place=cupboard.store)
+    count = cupboard.begin()
+    cupboard.see(count, horn, cupboard.store)
+    cupboard.end(count)
+
+    assert "Sign this count" in as_(cupboard.head).get(f"{at}{count.pk}/").content.decode()
+    mine = as_(cupboard.teacher).get(f"{at}{count.pk}/").content.decode()
+    assert "You counted here yourself" in mine
+    assert "Sign this count" not in mine
+    as_(cupboard.teacher).post(f"{at}{count.pk}/sign/")
+    assert Count.objects.get().signed_at is None
+
+
+@pytest.mark.parametrize("how", ["number", "address", "code"])
+def test_a_number_or_a_label_is_typed_or_scanned(as_, cupboard, at, how):
+    horn = make.horn(cupboard.school, number="HN-0042", place=cupboard.store)
+    count = started(cupboard)
+    written = {
+        "number": "hn-0042",
+        "address": f"https://horns.example.org/h/{horn.label_code}/",
+        "code": horn.label_code.lower(),
+    }[how]
+
+    as_(cupboard.teacher).post(f"{at}{count.pk}/shelf/?place={cupboard.store.pk}", {"key": KEY, "number": written})
+
+    assert Sighting.objects.get().line.horn == horn
+
+
+@pytest.mark.parametrize(
+    ("sent", "sentence"),
+    [
+        ({"key": KEY, "number": "STRANGE-1"}, "No horn of this school has the number or label “STRANGE-1”"),
+        ({"key": KEY, "number": " "}, "Type the register number, or tap a horn."),
+        ({"key": "x", "number": "A-1"}, "What was sent cannot be read."),
+        ({"key": KEY, "horn": "9" * 30}, "What was sent cannot be read."),
+    ],
+)
+def test_what_cannot_be_taken_is_said_and_what_was_typed_stays(as_, cupboard, at, sent, sentence):
+    make.horn(cupboard.school, number="A-1", place=cupboard.store)
+    count = started(cupboard)
+
+    page = as_(cupboard.teacher).post(f"{at}{count.pk}/shelf/", sent).content.decode()
+
+    assert sentence in page
+    assert not Sighting.objects.exists()
+
+
+def test_a_button_tapped_twice_is_one_sighting(as_, cupboard, at):
+    horn = make.horn(cupboard.school, place=cupboard.store)
+    count = started(cupboard)
+    browser = as_(cupboard.teacher)
+
+    for _ in range(2):
+        browser.post(f"{at}{count.pk}/shelf/?place={cupboard.store.pk}", {"key": KEY, "horn": horn.pk})
+
+    assert Sighting.objects.count() == 1
+
+
+def letter(*taps: dict[str, Any]) -> dict[str, Any]:
+    return {"data": json.dumps({"taps": taps}), "content_type": "application/json"}
+
+
+def test_a_phone_sends_what_it_kept_and_hears_what_was_taken(as_, cupboard, at):
+    horn = make.horn(cupboard.school, number="A-1", place=cupboard.store)
+    count = started(cupboard)
+    good = {"key": "a" * 32, "horn": horn.pk, "place": cupboard.store.pk, "note": "dented", "waited": 5}
+    typed = {"key": "b" * 32, "number": "a-1", "place": cupboard.store.pk}
+    unknown = {"key": "c" * 32, "number": "STRANGE-1"}
+    elsewhere = {"key": "d" * 32, "horn": horn.pk, "place": make.place(cupboard.other).pk}
+    address = f"{at}{count.pk}/sent/?place={cupboard.store.pk}"
+
+    for _ in range(2):
+        told = as_(cupboard.teacher).post(address, **letter(good, typed, unknown, elsewhere)).json()
+
+    assert told == {
+        "taken": ["a" * 32, "b" * 32],
+        "refused": {
+            "c" * 32: "No horn of this school has the number or label “STRANGE-1”. "
+            "Look at it again, or register the horn.",
+            "d" * 32: "There is no such place at this school.",
+        },
+        "seen": [horn.pk],
+        "open": True,
+    }
+    assert sorted(Sighting.objects.values_list("key", "note")) == [("a" * 32, "dented"), ("b" * 32, "")]
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        "",
+        "[]",
+        '{"taps": 3}',
+        '{"taps": [1]}',
+        '{"taps": [{"key": "short"}]}',
+        json.dumps({"taps": [{"key": "a" * 32, "number": "A-1"}] * 101}),
+        '{"taps": [{"key": "' + "a" * 32 + '", "number": "x", "waited": "NaN"}]}',
+        "[" * 100_000,
+    ],
+)
+def test_a_letter_that_makes_no_sense_is_refused_whole(as_, cupboard, at, body):
+    make.horn(cupboard.school, number="A-1")
+    count = started(cupboard)
+
+    answer = as_(cupboard.teacher).post(f"{at}{count.pk}/sent/", data=body, content_type="application/json")
+
+    assert (answer.status_code, answer.json()) == (422, {"sentence": "What was sent cannot be read."})
+    assert not Sighting.objects.exists()
+
+
+def test_a_letter_that_comes_after_the_end_is_refused_with_the_reason(as_, cupboard, at):
+    horn = make.horn(cupboard.school)
+    count = cupboard.begin()
+    cupboard.end(count)
+
+    told = as_(cupboard.teacher).post(f"{at}{count.pk}/sent/", **letter({"key": "a" * 32, "horn": horn.pk})).json()
+
+    assert (told["taken"], told["open"]) == ([], False)
+    assert told["refused"]["a" * 32].startswith("This count was ended")
+
+
+def test_a_label_scanned_in_the_middle_of_a_count_leads_to_its_shelf(as_, cupboard):
+    horn = make.horn(cupboard.school, place=cupboard.store)
+    count = started(cupboard)
+    browser = as_(cupboard.teacher)
+    assert "/counts/" not in browser.get(f"/h/{horn.label_code}/").url
+    other = make.horn(cupboard.school, place=cupboard.store)
+    now = timezone.now()
+    actions.see(count=count, horn=other, place=cupboard.store, key=KEY, by=cupboard.teacher, at=now)
+
+    led = browser.get(f"/h/{horn.label_code}/").url
+
+    assert led == (
+        f"/s/{cupboard.school.slug}/counts/{count.pk}/shelf/?place={cupboard.store.pk}&label={horn.label_code}"
+    )
+    assert f'name="horn" value="{horn.pk}">I see it here' in browser.get(led).content.decode()
+    assert "/counts/" not in as_(cupboard.head).get(f"/h/{horn.label_code}/").url
+
+
+def test_nothing_is_written_by_looking(as_, cupboard, at):
+    horn = make.horn(cupboard.school, place=cupboard.store)
+    count = started(cupboard)
+    browser = as_(cupboard.head)
+
+    for address in ("", "shelf/?label=" + horn.label_code, "sent/", "end/", "sign/"):
+        browser.get(f"{at}{count.pk}/{address}")
+
+    count.refresh_from_db()
+    assert (Sighting.objects.count(), count.ended_at) == (0, None)
+
+
+@pytest.mark.parametrize("horns", [1, 3])
+def test_the_pages_take_the_same_queries_for_one_horn_and_for_three(
+    as_, cupboard, at, django_assert_num_queries, horns
+):
+    for _ in range(horns):
+        cupboard_horn = make.horn(cupboard.school, place=cupboard.store)
+        make.horn(cupboard.school, place=cupboard.store)
+    count = started(cupboard)
+    for number, line in enumerate(list(count.lines.all())[::2]):
+        now = timezone.now()
+        actions.see(
+            count=count,
+            horn=line.horn,
+            place=cupboard.store,
+            key=f"key-{number:08}",
+            note="x",
+            by=cupboard.head,
+            at=now,
+        )
+    browser = as_(cupboard.teacher)
+
+    # Session, account, seat, then: the counts and how many.
+    with django_assert_num_queries(5):
+        browser.get(at)
+    # The count, its shelves.
+    with django_assert_num_queries(5):
+        browser.get(f"{at}{count.pk}/")
+    # The count, the place, its lines, their sightings, the places.
+    with django_assert_num_queries(8):
+        browser.get(f"{at}{count.pk}/shelf/?place={cupboard.store.pk}")
+    actions.end(count=count, by=cupboard.head, at=timezone.now())
+    # The count, its numbers, the differences and their sightings, what was noted, who counted.
+    with django_assert_num_queries(9):
+        browser.get(f"{at}{count.pk}/")
+    assert cupboard_horn.place == cupboard.store
+
+
+def test_the_count_sheet_lists_every_place_with_boxes_and_no_pupil(as_, cupboard):
+    make.horn(cupboard.school, number="A-1", place=cupboard.store, holder_name="Bo Li")
+    make.horn(cupboard.school, number="A-2", place=cupboard.music_room)
+    count = cupboard.begin()
+
+    said = printed(as_(cupboard.technician).get(f"/s/{cupboard.school.slug}/prints/counts/{count.pk}/sheet.pdf"))
+
+    assert "Music room" in said
+    assert "A-1 single horn in F out on loan" in said
+    assert said.index("A-2") < said.index("A-1")
+    assert "Bo Li" not in said
+
+
+def test_a_sample_count_says_what_it_stands_for(as_, cupboard, at):
+    for _ in range(40):
+        make.horn(cupboard.school, place=cupboard.store)
+    teacher = as_(cupboard.teacher)
+    teacher.post(f"{at}new/", {"kind": "sample", "confidence": "90", "margin": "15"})
+    count = Count.objects.get()
+    lines = list(count.lines.all())
+    for number, line in enumerate(lines[1:]):
+        now = timezone.now()
+        actions.see(
+            count=count, horn=line.horn, place=cupboard.store, key=f"key-{number:08}", by=cupboard.teacher, at=now
+        )
+    teacher.post(f"{at}{count.pk}/end/")
+
+    page = teacher.get(f"{at}{count.pk}/").content.decode()
+
+    # 30.06 / (1 + 29.06 / 40) = 17.4
+    assert len(lines) == 18
+    # scipy 1.17: binomtest(17, 18).proportion_ci(0.9, "wilson") = (0.7852, 0.9875)
+    assert "17 of 18 horns looked at are where the register has them: 94.4%" in page
+    assert "between 78.5% and 98.8%, that is 32 to 39 horns" in page
+    assert f"seed {count.seed} from 40 horns" in page
+
+
+@pytest.mark.parametrize(
+    ("given", "field"),
+    [
+        ({"kind": "places"}, "places"),
+        ({"kind": "sample", "margin": "5"}, "confidence"),
+        ({"kind": "sample", "confidence": "95", "margin": "0"}, "margin"),
+        ({"kind": ""}, "kind"),
+    ],
+)
+def test_a_count_is_not_begun_without_what_it_needs(as_, cupboard, at, given, field):
+    make.horn(cupboard.school, place=cupboard.store)
+
+    answer = as_(cupboard.teacher).post(f"{at}new/", given)
+
+    assert list(answer.context["form"].errors) == [field]
+    assert not Count.objects.exists()
+
+
+def test_a_count_left_open_for_months_stands_on_today(as_, cupboard):
+    horn = make.horn(cupboard.school, place=cupboard.store)
+    actions.begin(school=cupboard.school, places=[], by=cupboard.head, at=timezone.now() - timedelta(days=93))
+
+    page = as_(cupboard.teacher).get(f"/s/{cupboard.school.slug}/").content.decode()
+
+    assert "open for 93 days: end it, its list grows old" in page
+    assert horn.number in page
+
+
+def test_what_was_noted_in_passing_stands_in_the_horns_story(as_, cupboard):
+    horn = make.horn(cupboard.school, place=cupboard.store)
+    count = cupboard.begin()
+    cupboard.see(count, horn, cupboard.store, note="bell rim bent")
+
+    page = as_(cupboard.technician).get(f"/s/{cupboard.school.slug}/horns/{horn.pk}/").content.decode()
+
+    assert "Noted while counting at Store, top: bell rim bent" in page

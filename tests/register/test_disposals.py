@@ -1,0 +1,185 @@
+"""A horn given up for good by two people."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from io import BytesIO
+
+import pytest
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+from pypdf import PdfReader
+
+from fleet.access import Role
+from fleet.refused import Refused
+from fleet.register import actions
+from fleet.register.disposing import decide, propose
+from fleet.register.models import Disposal, Horn
+from fleet.register.numbers import next_free
+from tests import make
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def world(db: None):
+    class World:
+        school = make.school(number_prefix="HN-")
+        technician = make.staff(Role.TECHNICIAN, school, name="Ann Reed")
+        head = make.staff(Role.HEAD, school, name="Hana Head")
+        horn = make.horn(school, number="HN-0099", build="double-full", stands_in="Bb", serial_number="4711")
+
+        def propose(self, by=None, reason="Cracked branch, dearer to mend than it is worth"):
+            return propose(
+                horn=self.horn,
+                method="scrapped",
+                on=make.TODAY,
+                reason=reason,
+                by=by or self.technician,
+                at=make.NOW,
+            )
+
+    return World()
+
+
+def test_one_proposes_and_another_approves_and_the_horn_is_withdrawn(as_, world):
+    address = f"/s/{world.school.slug}/horns/{world.horn.pk}/disposal/"
+    told = {"method": "scrapped", "on": timezone.localdate().isoformat(), "reason": "Cracked\r\nbranch"}
+    as_(world.technician).post(address, told)
+    made = Disposal.objects.get()
+    assert Horn.objects.get(pk=world.horn.pk).where == "cupboard"
+
+    today = as_(world.head).get(f"/s/{world.school.slug}/").content.decode()
+    assert "HN-0099: give it up?" in today
+    as_(world.head).post(f"/s/{world.school.slug}/disposals/{made.pk}/decide/", {"approve": "yes", "answer": "Agreed"})
+
+    made.refresh_from_db()
+    horn = Horn.objects.get(pk=world.horn.pk)
+    assert (made.approved, made.proposed_by, made.decided_by) == (True, world.technician, world.head)
+    assert (horn.where, horn.withdrawn_on) == ("withdrawn", timezone.localdate())
+    assert horn.standings.get().reason == "Given up, scrapped: Cracked branch"
+
+
+def test_turned_down_it_stays_and_may_be_proposed_again(world):
+    decided = decide(disposal=world.propose(), approved=False, answer="Mend it", by=world.head, at=make.NOW)
+
+    assert (decided.approved, Horn.objects.get(pk=world.horn.pk).where) == (False, "cupboard")
+    assert world.propose().pk != decided.pk
+
+
+def test_nobody_decides_what_they_proposed_themselves(as_, world):
+    made = world.propose(by=world.head)
+
+    page = as_(world.head).post(f"/s/{world.school.slug}/disposals/{made.pk}/decide/", {"approve": "yes"})
+
+    assert "You proposed it yourself. Somebody else decides." in page.content.decode()
+    assert Horn.objects.get(pk=world.horn.pk).where == "cupboard"
+    with pytest.raises(IntegrityError, match="disposal_by_two_people"), transaction.atomic():
+        Disposal.objects.filter(pk=made.pk).update(decided_by=world.head, decided_at=make.NOW, approved=True)
+
+
+def test_it_is_decided_once(world):
+    made = world.propose()
+    decide(disposal=made, approved=True, by=world.head, at=make.NOW)
+
+    with pytest.raises(Refused, match="decided already: approved"):
+        decide(disposal=made, approved=False, by=make.staff(Role.HEAD, world.school), at=make.NOW)
+
+
+def test_a_horn_has_one_proposal_at_a_time_and_a_button_tapped_twice_makes_one(world):
+    first = world.propose()
+
+    assert world.propose() == first
+    with pytest.raises(Refused, match="is proposed already"):
+        world.propose(by=world.head)
+    with pytest.raises(IntegrityError), transaction.atomic():
+        Disposal.objects.create(
+            horn=world.horn, method="sold", on=make.TODAY, reason="x", proposed_at=make.NOW, proposed_by=world.head
+        )
+
+
+def test_a_horn_on_loan_is_not_given_up(world):
+    made = world.propose()
+    world.horn.holder_name = "Bo Li"
+    world.horn.save(update_fields=["holder_name"])
+
+    with pytest.raises(Refused, match="out with Bo Li"):
+        decide(disposal=made, approved=True, by=world.head, at=make.NOW)
+
+    assert Disposal.objects.get().decided_at is None
+
+
+def test_a_horn_given_up_cannot_be_kept_again_and_its_number_stays_its_own(world):
+    decide(disposal=world.propose(), approved=True, by=world.head, at=make.NOW)
+
+    with pytest.raises(Refused, match="given up for good by two people"):
+        actions.change_standing(horn=world.horn, kind="kept-again", reason="x", by=world.head, at=make.NOW)
+    assert next_free(world.school) == "HN-0100"
+    with pytest.raises(Refused, match="This register number is taken"):
+        actions.register_horn(
+            school=world.school, particulars={"number": "hn-0099"}, by=world.head, at=make.NOW + timedelta(hours=1)
+        )
+
+
+def test_a_horn_that_leaves_later_is_lent_no_more_from_now_on(world):
+    made = propose(horn=world.horn, method="sold", on=date(2026, 12, 1), reason="x", by=world.technician, at=make.NOW)
+    decide(disposal=made, approved=True, by=world.head, at=make.NOW)
+
+    assert Horn.objects.get(pk=world.horn.pk).withdrawn_on == make.TODAY
+
+
+def test_the_record_names_the_horn_the_reason_the_way_the_day_and_the_two(as_, world):
+    made = world.propose()
+    address = f"/s/{world.school.slug}/prints/disposals/{made.pk}/record.pdf"
+    browser = as_(world.head)
+
+    def read() -> str:
+        answer = browser.get(address)
+        return " ".join(PdfReader(BytesIO(answer.content)).pages[0].extract_text().split())
+
+    assert "not approved yet: a proposal only" in read()
+    decide(disposal=made, approved=True, answer="Agreed", by=world.head, at=make.NOW)
+    said = read()
+
+    for words in (
+        "HN-0099",
+        "full double horn in F and B♭, stands in B♭",
+        "4711",
+        "scrapped",
+        "14 September 2026",
+        "Cracked branch, dearer to mend than it is worth",
+        "proposed by Ann Reed",
+        "approved by Hana Head",
+        "never used again",
+    ):
+        assert words in said
+
+
+def test_nothing_is_recorded_of_a_proposal_turned_down(as_, world):
+    made = decide(disposal=world.propose(), approved=False, by=world.head, at=make.NOW)
+
+    assert as_(world.head).get(f"/s/{world.school.slug}/prints/disposals/{made.pk}/record.pdf").status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("told", "field"),
+    [
+        ({"method": "burnt", "on": "2026-09-14", "reason": "x"}, "method"),
+        ({"method": "sold", "on": "1066-10-14", "reason": "x"}, "on"),
+        ({"method": "sold", "on": "2026-09-14", "reason": " "}, "reason"),
+    ],
+)
+def test_a_proposal_without_sense_is_refused_and_what_was_typed_stays(as_, world, told, field):
+    answer = as_(world.head).post(f"/s/{world.school.slug}/horns/{world.horn.pk}/disposal/", told)
+
+    assert list(answer.context["form"].errors) == [field]
+    assert not Disposal.objects.exists()
+
+
+def test_the_horns_story_tells_of_it(as_, world):
+    decide(disposal=world.propose(), approved=True, answer="Agreed", by=world.head, at=make.NOW)
+
+    page = as_(world.head).get(f"/s/{world.school.slug}/horns/{world.horn.pk}/").content.decode()
+
+    assert "Giving it up proposed, scrapped: Cracked branch" in page
+    assert "Giving it up approved: Agreed." in page
