@@ -37,7 +37,7 @@ class DateInput(forms.DateInput):
         super().__init__(format="%Y-%m-%d", attrs=attributes)
 
 
-def _date(label: str, **options: Any) -> forms.DateField:
+def date_field(label: str, **options: Any) -> forms.DateField:
     return forms.DateField(
         label=label,
         widget=DateInput(),
@@ -49,7 +49,7 @@ def _date(label: str, **options: Any) -> forms.DateField:
 class SharedForm(forms.Form):
     """What goes along with a horn, or with each of several, and until when; filled from the address."""
 
-    due_on = _date("Due back on")
+    due_on = date_field("Due back on")
     accessories = forms.MultipleChoiceField(
         label="Goes along with it",
         required=False,
@@ -125,7 +125,7 @@ class SignedForm(forms.Form):
         label="The guardian has signed the printed sheet",
         error_messages={"required": "The guardian signs before the horn goes out."},
     )
-    signed_on = _date("Signed on")
+    signed_on = date_field("Signed on")
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -140,14 +140,15 @@ class SignedForm(forms.Form):
 
 
 class ReturnForm(forms.Form):
-    returned_on = _date("Came back on")
+    page = "return"
+    returned_on = date_field("Came back on")
     came_back = forms.TypedMultipleChoiceField(
         label="What came back",
         coerce=int,
         required=False,
         widget=forms.CheckboxSelectMultiple,
     )
-    mouthpiece_cleaned_on = _date(
+    mouthpiece_cleaned_on = date_field(
         "Mouthpiece cleaned on",
         required=False,
         help_text="Inside and out, with disinfectant. Left empty, the horn waits in the cupboard until it is done.",
@@ -187,7 +188,7 @@ class ReturnForm(forms.Form):
 
 
 class MouthpieceForm(forms.Form):
-    cleaned_on = _date("Cleaned on")
+    cleaned_on = date_field("Cleaned on")
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -106,7 +106,7 @@ def way_out_of(refused: Refused | None, horn: Horn, seat: Seat) -> str:
     name = refused.way_out[0]
     if name == "identify:walk" and horn.build:
         return sound_again(horn, seat.school)
-    if name in {"loans:mouthpiece", "loans:return"}:
+    if name in {"loans:mouthpiece", "loans:return", "loans:renew"}:
         loan = last_ended(horn) if name == "loans:mouthpiece" else current_loan(horn)
         return reverse(name, args=(seat.school.slug, loan.pk)) if loan is not None else ""
     return register_way_out(refused, horn, seat.school)

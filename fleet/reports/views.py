@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
@@ -16,6 +18,8 @@ from fleet.reports import sheet_facts
 from fleet.reports.loan_sheet import answer, drawn, origin_of, response
 from fleet.reports.page import as_pdf, paper_asked
 from fleet.workshop.condition import open_findings, open_findings_of
+
+MOST_SHEETS = 1000
 
 
 def loan_sheet(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -47,3 +51,27 @@ def batch_sheets(request: SeatedRequest) -> HttpResponse:
     facts = sheet_facts.of_batch(batch, open_findings_of(entry.horn.pk for entry in batch.ready))
     paper = paper_asked(request.GET.get("paper"), school)
     return as_pdf(drawn(facts, school=school, paper=paper, origin=origin_of(request)), "sheets-to-sign")
+
+
+def loan_sheets(request: SeatedRequest) -> HttpResponse:
+    """The sheets of many open loans as one PDF: those named by `loan`, of a class (`group`), or issued `on` a day."""
+    school = request.seat.school
+    loans = Loan.objects.at(school).open()
+    keys = [int(key) for key in request.GET.getlist("loan") if key.isascii() and key.isdigit() and len(key) < 18]
+    if keys:
+        loans = loans.filter(pk__in=keys)
+    if request.GET.get("group"):
+        loans = loans.filter(pupil__group=request.GET["group"].replace("\0", ""))
+    if issued := parse_date_or_none(request.GET.get("on", "")):
+        loans = loans.filter(issued_on=issued)
+    rows = loans.select_related(*sheet_facts.WITH).prefetch_related(*sheet_facts.ALSO)
+    sheets = (sheet_facts.of_loan(loan) for loan in rows.order_by("pupil__group", "pupil__name", "pk")[:MOST_SHEETS])
+    paper = paper_asked(request.GET.get("paper"), school)
+    return as_pdf(drawn(sheets, school=school, paper=paper, origin=origin_of(request)), "loan-sheets")
+
+
+def parse_date_or_none(said: str) -> date | None:
+    try:
+        return date.fromisoformat(said)
+    except ValueError:
+        return None

@@ -7,7 +7,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("loans", "0001_begin"),
+        ("loans", "0005_online_signature"),
         ("people", "0002_needs"),
     ]
 
