@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from django.conf import settings
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
@@ -37,22 +38,6 @@ def sheet_to_sign(request: SeatedRequest) -> HttpResponse:
     return answer(request, facts, f"to-sign-{draft.horn}")
 
 
-def batch_sheets(request: SeatedRequest) -> HttpResponse:
-    """The sheets of a class in one PDF: those that wait for nothing but the signature. A batch that is not whole,
-    or has no such sheet, goes back to the page that says why."""
-    school = request.seat.school
-    page = reverse("loans:batch", args=[school.slug])
-    address = f"{page}?{request.GET.urlencode()}"
-    if "pair" not in request.GET:
-        return redirect(page)
-    batch = batch_from(request.GET, school, timezone.localdate(request.now), request.seat, address=address)
-    if not batch.is_whole or not batch.ready:
-        return redirect(address)
-    facts = sheet_facts.of_batch(batch, open_findings_of(entry.horn.pk for entry in batch.ready))
-    paper = paper_asked(request.GET.get("paper"), school)
-    return as_pdf(drawn(facts, school=school, paper=paper, origin=origin_of(request)), "sheets-to-sign")
-
-
 def loan_sheets(request: SeatedRequest) -> HttpResponse:
     """The sheets of many open loans as one PDF: those named by `loan`, of a class (`group`), or issued `on` a day."""
     school = request.seat.school
@@ -67,7 +52,8 @@ def loan_sheets(request: SeatedRequest) -> HttpResponse:
     rows = loans.select_related(*sheet_facts.WITH).prefetch_related(*sheet_facts.ALSO)
     sheets = (sheet_facts.of_loan(loan) for loan in rows.order_by("pupil__group", "pupil__name", "pk")[:MOST_SHEETS])
     paper = paper_asked(request.GET.get("paper"), school)
-    return as_pdf(drawn(sheets, school=school, paper=paper, origin=origin_of(request)), "loan-sheets")
+    origin = settings.SITE_ORIGIN or f"{request.scheme}://{request.get_host()}"
+    return as_pdf(drawn(sheets, school=school, paper=paper, origin=origin), "loan-sheets")
 
 
 def parse_date_or_none(said: str) -> date | None:
@@ -75,3 +61,19 @@ def parse_date_or_none(said: str) -> date | None:
         return date.fromisoformat(said)
     except ValueError:
         return None
+
+
+def batch_sheets(request: SeatedRequest) -> HttpResponse:
+    """The sheets of a class in one PDF: those that wait for nothing but the signature. A batch that is not whole,
+    or has no such sheet, goes back to the page that says why."""
+    school = request.seat.school
+    page = reverse("loans:batch", args=[school.slug])
+    address = f"{page}?{request.GET.urlencode()}"
+    if "pair" not in request.GET:
+        return redirect(page)
+    batch = batch_from(request.GET, school, timezone.localdate(request.now), request.seat, address=address)
+    if not batch.is_whole or not batch.ready:
+        return redirect(address)
+    facts = sheet_facts.of_batch(batch, open_findings_of(entry.horn.pk for entry in batch.ready))
+    paper = paper_asked(request.GET.get("paper"), school)
+    return as_pdf(drawn(facts, school=school, paper=paper, origin=origin_of(request)), "sheets-to-sign")
