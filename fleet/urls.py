@@ -6,6 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import include, path, register_converter
 from django.urls.converters import StringConverter
 
+from fleet.loans import due_calendar
 from fleet.register.by_ear import listen
 from fleet.register.finding import walk
 
@@ -64,6 +65,7 @@ school_pages = [
 urlpatterns = [
     path("alive/", alive, name="alive"),
     path("account/", include(account_pages)),
+    path("calendar/<str:secret>.ics", due_calendar.feed, name="calendar-feed"),
     path("s/<slug:school>/", include(school_pages)),
     path("", include("fleet.desk.urls")),
 ]

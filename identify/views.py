@@ -12,7 +12,7 @@ from identify.core import explain
 from identify.core.builds import Build
 from identify.core.claim import RecordedTubes
 from identify.core.kept_notes import DOWN, UP
-from identify.core.reasoning import Verdict, assess
+from identify.core.reasoning import Verdict, assess, usual_next
 from identify.core.reasons import reasons
 from identify.forms import CANT_TELL, QUESTIONS
 from identify.listening import Told, heard_on, heard_reasons, on_step, tube_shown
@@ -101,7 +101,7 @@ def _result(request: HttpRequest, taken: Walk, verdict: Verdict) -> HttpResponse
     """What the horn is, as far as the observations say, and what may be done with that."""
     leading, rival = verdict.leading, verdict.runner_up
     said = reasons(leading, verdict.observations)
-    last, coming = taken.before(None), taken.coming(verdict)
+    last, coming = taken.before(None), usual_next(verdict)
     return render(
         request,
         "identify/result.html",

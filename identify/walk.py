@@ -8,9 +8,9 @@ from urllib.parse import urlencode
 
 from django.http import QueryDict
 
-from identify.core.evidence import AGAIN, CHECKS, USUAL_ORDER, Observations, heard_in, read_observations
+from identify.core.evidence import AGAIN, CHECKS, Observations, heard_in, read_observations
 from identify.core.kept_notes import DOWN, FIELDS, STEP, TEST, TEST_THUMB, UP, KeptNotes
-from identify.core.reasoning import LEAST_GAIN, Verdict
+from identify.core.reasoning import Verdict, usual_next
 from identify.forms import BY_EAR, CANT_TELL, PARTS, QUESTIONS, Question
 from identify.words import notes_in_words
 
@@ -66,24 +66,13 @@ class Walk:
         """The query that asks a check again because it is in doubt; the answer is then a second look."""
         return "?" + urlencode([*self.pairs(also_again=key), ("step", key)])
 
-    def coming(self, verdict: Verdict) -> str | None:
-        """The check to ask next, or None for the result.
-
-        The four checks come in their usual order, without those that would decide nothing; then what the
-        core would rather know.
-        """
-        for key in USUAL_ORDER:
-            if verdict.gains.get(key, 0.0) >= LEAST_GAIN:
-                return key
-        return verdict.next_check
-
     def step(self, verdict: Verdict) -> str | None:
         """The check to show now, or None for the result; what made no sense is asked again first."""
         if self.problems:
             return self.wanted if self.wanted in self.problems else next(iter(self.problems))
         if self.wanted == RESULT:
             return None
-        return self.wanted or self.coming(verdict)
+        return self.wanted or usual_next(verdict)
 
     def before(self, key: str | None) -> str | None:
         """The last check asked before this one, or before the result; None where the walk begins."""
