@@ -88,6 +88,7 @@ DOORS: dict[str, Door] = {
     "identify:walk": Door(read=STAFF),
     # workshop
     "workshop:bench": Door(read=STAFF),
+    "workshop:visit": Door(read=STAFF),
     "workshop:check-new": _both(STAFF),
     "workshop:check": Door(read=STAFF),
     "workshop:check-photograph": Door(read=STAFF),

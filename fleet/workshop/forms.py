@@ -16,6 +16,7 @@ from fleet.register.pictures import redrawn
 from fleet.workshop.actions import Found, Picture, Work
 from fleet.workshop.faults import Fault, catalogue, grade_of
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
+from fleet.workshop.visit import LONGEST
 
 PICTURES = 3
 # Above these somebody's finger slipped: a working year at the bench, and more than any horn costs in any currency.
@@ -229,3 +230,17 @@ class BenchFilter(forms.Form):
         self.is_valid()
         whose = self.cleaned_data.get("whose", "")
         return self.cleaned_data.get("state", ""), {"mine": by.pk, "free": 0}.get(whose)
+
+
+class VisitForm(forms.Form):
+    """The minutes of a visit. What is wrong in the address is said beside the field, and nothing is planned."""
+
+    minutes = forms.IntegerField(
+        label="Minutes today",
+        min_value=1,
+        max_value=LONGEST,
+        error_messages={
+            "min_value": "A visit takes at least a minute.",
+            "max_value": "That is more than a day. Give the minutes of one visit.",
+        },
+    )

@@ -9,6 +9,17 @@ from django.db.models import F, Q
 from fleet.people.models import Pupil, School, User
 from fleet.register.models import Horn
 from fleet.workshop.faults import Fault, catalogue
+from fleet.workshop.stock import Part
+
+__all__ = [
+    "CheckPhotograph",
+    "ConditionCheck",
+    "FaultReport",
+    "Finding",
+    "JobStep",
+    "Part",
+    "RepairJob",
+]
 
 
 class ConditionCheckQuerySet(models.QuerySet["ConditionCheck"]):

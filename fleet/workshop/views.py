@@ -17,9 +17,10 @@ from fleet.register.models import Horn
 from fleet.workshop import actions, bench
 from fleet.workshop.condition import mended_unchecked, newest_of_each, open_findings
 from fleet.workshop.faults import catalogue
-from fleet.workshop.forms import AnswerForm, BenchFilter, JobForm, JobNewForm
+from fleet.workshop.forms import AnswerForm, BenchFilter, JobForm, JobNewForm, VisitForm
 from fleet.workshop.models import FaultReport, RepairJob
 from fleet.workshop.views_check import way_out
+from fleet.workshop.visit import plan
 
 PER_PAGE = 50
 FEW = 20
@@ -45,6 +46,22 @@ def bench_list(request: SeatedRequest) -> HttpResponse:
     reports = FaultReport.objects.at(school).unanswered().select_related("horn").order_by("still_plays", "at", "pk")
     context |= {"reports": reports[:FEW], "to_check": mended_unchecked(school)[:FEW]}
     return render(request, "workshop/bench.html", context)
+
+
+def visit_plan(request: SeatedRequest) -> HttpResponse:
+    """The set of jobs that frees most horns in the minutes of today's visit."""
+    form = VisitForm(request.GET or None)
+    context: dict[str, Any] = {"form": form}
+    if form.is_valid():
+        in_turn = bench.turns(request.seat.school, timezone.localdate(request.now))
+        planned = plan(in_turn, form.cleaned_data["minutes"])
+        rows = {turn.job_id: turn for turn in bench.with_jobs(in_turn)}
+        context |= {
+            "visit": planned,
+            "chosen": [rows[turn.job_id] for turn in planned.chosen if turn.job_id in rows],
+            "left_out": [(rows[turn.job_id], why) for turn, why in planned.left_out if turn.job_id in rows],
+        }
+    return render(request, "workshop/visit.html", context)
 
 
 def job_new(request: SeatedRequest, pk: int) -> HttpResponse:
