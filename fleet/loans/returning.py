@@ -33,6 +33,7 @@ def give_back(request: SeatedRequest, pk: int) -> HttpResponse:
     form = ReturnForm(request.POST if sent else None, loan=loan, today=timezone.localdate(request.now))
     check = CheckForm(
         *((request.POST, request.FILES) if sent else (None, None)),
+        horn=loan.horn,
         known=open_findings(loan.horn),
         initial={"occasion": ON_RETURN, "finish_grade": loan.check_at_issue.finish_grade},
     )

@@ -15,6 +15,7 @@ from django.utils.dateformat import format as dated
 from fleet.people.models import Pupil, User
 from fleet.refused import Refused
 from fleet.register.models import Horn
+from fleet.workshop.condition import latest_check, open_findings
 from fleet.workshop.faults import WEIGHT, catalogue, grade_of
 from fleet.workshop.models import (
     CheckPhotograph,
@@ -120,6 +121,21 @@ def log_check(
     horn.grade, horn.checked_on = check.grade, timezone.localdate(at)
     horn.save(update_fields=["grade", "checked_on", "test_note_owed"])
     return check
+
+
+@transaction.atomic
+def check_as_before(*, horn: Horn, by: User, at: datetime, occasion: str, seen: int) -> ConditionCheck:
+    """A look that found the horn just as the check with the number `seen` left it.
+
+    Raises Refused when the horn was never checked or has been checked again since, and as `log_check` does.
+    """
+    horn = _locked(horn)
+    last = latest_check(horn)
+    if last is None or last.pk != seen:
+        when = f"{last.by} checked {horn} at {_time(last.at)}" if last else f"{horn} has never been checked"
+        raise Refused(f"{when}: what it was like before is not what you saw. Look through the check below.")
+    found = [Found(one.fault, one.severity, one.note) for one in open_findings(horn)]
+    return log_check(horn=horn, by=by, at=at, occasion=occasion, finish_grade=last.finish_grade, found=found)
 
 
 @transaction.atomic

@@ -12,13 +12,17 @@ from django.core.exceptions import ValidationError
 
 from fleet.access import BENCH
 from fleet.people.models import School, User
+from fleet.register.models import Horn
 from fleet.register.pictures import redrawn
 from fleet.workshop.actions import Found, Picture, Work
 from fleet.workshop.faults import Fault, catalogue, grade_of
+from fleet.workshop.fitted import applies
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
 from fleet.workshop.visit import LONGEST
 
 PICTURES = 3
+# These open a phone's camera at once; a phone then offers nothing else, so one is left for pictures taken before.
+FROM_CAMERA = (1, 2)
 # Above these somebody's finger slipped: a working year at the bench, and more than any horn costs in any currency.
 MOST_MINUTES = 100_000
 MOST_COST = Decimal("9999999.99")
@@ -37,7 +41,11 @@ class FaultRow:
 
 
 class CheckForm(forms.Form):
-    """A look over a horn. `known` are its findings not mended: they come ticked, to be unticked when gone."""
+    """A look over a horn. `known` are its findings not mended: they come ticked, to be unticked when gone.
+
+    Only faults this build of horn can have are asked for, and whatever is known already: the horn may have been taken
+    for another build when it was found.
+    """
 
     occasion = forms.ChoiceField(choices=ConditionCheck.Occasion.choices)
     finish_grade = forms.TypedChoiceField(
@@ -52,11 +60,16 @@ class CheckForm(forms.Form):
 
     severities = SEVERITIES
 
-    def __init__(self, *args: Any, known: Sequence[Finding] = (), **kwargs: Any) -> None:
+    def __init__(self, *args: Any, horn: Horn, known: Sequence[Finding] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.known = {one.fault: one for one in known}
         self.pictures: list[Picture] = []
-        for fault in catalogue().by_code.values():
+        self.asked = {
+            code: fault
+            for code, fault in catalogue().by_code.items()
+            if code in self.known or applies(fault.applies, horn)
+        }
+        for fault in self.asked.values():
             before = self.known.get(fault.code)
             self.fields[f"found-{fault.code}"] = forms.BooleanField(
                 label=fault.words, required=False, initial=before is not None
@@ -77,7 +90,13 @@ class CheckForm(forms.Form):
                 label=f"Picture {number}",
                 required=False,
                 allow_empty_file=True,
-                widget=forms.FileInput(attrs={"accept": "image/jpeg,image/png,image/webp"}),
+                help_text="" if number in FROM_CAMERA else "One that is on this device already.",
+                widget=forms.FileInput(
+                    attrs={
+                        "accept": "image/jpeg,image/png,image/webp",
+                        **({"capture": "environment"} if number in FROM_CAMERA else {}),
+                    }
+                ),
             )
             self.fields[f"caption-{number}"] = forms.CharField(
                 label=f"What picture {number} shows", required=False, max_length=120
@@ -85,7 +104,10 @@ class CheckForm(forms.Form):
 
     def parts(self) -> list[tuple[str, list[FaultRow]]]:
         """The catalogue by part, as the page draws it."""
-        return [(part.name, [self._row(fault) for fault in part.faults]) for part in catalogue().parts]
+        parts = [
+            (part.name, [fault for fault in part.faults if fault.code in self.asked]) for part in catalogue().parts
+        ]
+        return [(name, [self._row(fault) for fault in faults]) for name, faults in parts if faults]
 
     def picture_rows(self) -> list[tuple[forms.BoundField, forms.BoundField]]:
         return [(self[f"picture-{n}"], self[f"caption-{n}"]) for n in range(1, PICTURES + 1)]
@@ -117,7 +139,7 @@ class CheckForm(forms.Form):
                 "n" if fault.finish else self.cleaned_data.get(f"severity-{fault.code}") or fault.severity,
                 self.cleaned_data.get(f"note-{fault.code}", ""),
             )
-            for fault in catalogue().by_code.values()
+            for fault in self.asked.values()
             if self.cleaned_data.get(f"found-{fault.code}")
         ]
 

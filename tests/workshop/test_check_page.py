@@ -267,3 +267,53 @@ def test_cautions_stand_where_the_work_is_done(world):
     assert "disinfect the mouthpiece" in page
     assert "H304" in page
     assert "a qualified repairer come first" in page
+
+
+# As before, in one tap
+
+
+def test_one_tap_keeps_a_check_with_what_was_found_before(world):
+    world.browser.post(world.address, ticked("string-frayed", **{"note-string-frayed": "first valve"}))
+    first = ConditionCheck.objects.get()
+    page = world.browser.get(world.address).content.decode()
+    assert "string frayed (first valve)" in page
+
+    answer = world.browser.post(world.address, {"as_before": "1", "seen": first.pk, "occasion": "yearly"})
+
+    again = ConditionCheck.objects.exclude(pk=first.pk).get()
+    assert answer.url == f"/s/{world.school.slug}/horns/{world.horn.pk}/"
+    assert (again.grade, again.finish_grade, again.occasion, again.by) == (2, 2, "yearly", world.technician)
+    assert [(one.fault, one.severity, one.note) for one in again.findings.all()] == [
+        ("string-frayed", "w", "first valve")
+    ]
+
+
+def test_as_before_is_refused_once_somebody_else_has_looked(world):
+    old = make.check(world.horn, world.technician)
+    colleague = make.staff(Role.TEACHER, world.school, name="Bo Lund")
+    newer = make.check(world.horn, colleague, grade=2, at=make.NOW + timedelta(hours=1))
+
+    answer = world.browser.post(world.address, {"as_before": "1", "seen": old.pk, "occasion": "yearly"})
+
+    assert answer.status_code == 409
+    assert answer.context["refused"].sentence.startswith(f"Bo Lund checked {world.horn} at ")
+    assert set(ConditionCheck.objects.all()) == {old, newer}
+
+
+@pytest.mark.parametrize("seen", ["", "x", "-1", "9" * 30])
+def test_as_before_with_nonsense_or_with_no_check_before_keeps_nothing(world, seen):
+    page = world.browser.get(world.address).content.decode()
+    assert "As before" not in page
+
+    answer = world.browser.post(world.address, {"as_before": "1", "seen": seen, "occasion": "never"})
+
+    assert answer.status_code == 409
+    assert "has never been checked" in answer.content.decode()
+    assert not ConditionCheck.objects.exists()
+
+
+def test_the_camera_is_offered_and_one_picture_may_come_from_the_device(world):
+    page = world.browser.get(world.address).content.decode()
+
+    assert page.count('capture="environment"') == 2
+    assert page.count('type="file"') == 3

@@ -85,7 +85,7 @@ def test_the_bench_list_takes_as_many_queries_for_three_rows_as_for_one(world, q
         world.job(("slide-loose", "r"), state="done", technician=world.technician)
         RepairJob.objects.filter(state="done").update(closed_at=make.NOW + timedelta(hours=1))
 
-    counts = {"": 9, "?state=done": 8}
+    counts = {"": 10, "?state=done": 8}
     fill()
     world.browser.get(world.at("bench/"))
     with django_assert_num_queries(counts[query]):
