@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -20,6 +21,7 @@ from fleet.workshop.fitted import applies
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
 from fleet.workshop.visit import LONGEST
 
+LONGEST_WAIT = timedelta(days=7)
 PICTURES = 3
 # These open a phone's camera at once; a phone then offers nothing else, so one is left for pictures taken before.
 FROM_CAMERA = (1, 2)
@@ -57,6 +59,11 @@ class CheckForm(forms.Form):
         help_text="Looks only. It never stops a loan.",
     )
     notes = forms.CharField(max_length=2000, required=False, strip=True, widget=forms.Textarea(attrs={"rows": 3}))
+    sent_as = forms.UUIDField(required=False, widget=forms.HiddenInput)
+    # Seconds since it was typed, where it had to wait for a connection.
+    age = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
+    # The last field of the page: a browser cut off half-way through its pictures does not get this far.
+    whole = forms.CharField(required=False, widget=forms.HiddenInput)
 
     severities = SEVERITIES
 
@@ -119,6 +126,8 @@ class CheckForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
+        if cleaned.get("sent_as") and not cleaned.get("whole"):
+            raise ValidationError("The check did not arrive whole. Send it again.")
         for number in range(1, PICTURES + 1):
             upload = cleaned.get(f"picture-{number}")
             if not upload:
@@ -142,6 +151,11 @@ class CheckForm(forms.Form):
             for fault in self.asked.values()
             if self.cleaned_data.get(f"found-{fault.code}")
         ]
+
+    def looked_at(self, now: datetime) -> datetime:
+        """When the horn was looked at: now, or earlier where the check waited for a connection, a week at most."""
+        waited = timedelta(seconds=min(self.cleaned_data.get("age") or 0, LONGEST_WAIT.total_seconds()))
+        return now - waited
 
     def so_far(self) -> dict[str, Any]:
         """What the ticks make of the horn, before anything is saved."""

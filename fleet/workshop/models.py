@@ -53,11 +53,18 @@ class ConditionCheck(models.Model):
     grade = models.PositiveSmallIntegerField("playing grade", choices=Horn.Grade)
     finish_grade = models.PositiveSmallIntegerField("finish", choices=FinishGrade)
     notes = models.TextField(max_length=2000, blank=True)
+    # Made by the browser that sends the check: sent again after a lost answer, it is still one check.
+    sent_as = models.UUIDField(null=True, blank=True, editable=False)
 
     objects = ConditionCheckQuerySet.as_manager()
 
     class Meta:
         constraints = [
+            models.UniqueConstraint(
+                fields=["sent_as"],
+                name="check_sent_once",
+                violation_error_message="This check is saved already.",
+            ),
             models.CheckConstraint(condition=Q(grade__range=(1, 4)), name="check_grade_one_to_four"),
             models.CheckConstraint(condition=Q(finish_grade__range=(1, 4)), name="check_finish_one_to_four"),
         ]

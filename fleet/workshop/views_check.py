@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import Any
+from uuid import uuid4
 
+from django import forms
 from django.contrib import messages
-from django.http import FileResponse, Http404, HttpResponse
+from django.core.exceptions import ValidationError
+from django.http import FileResponse, Http404, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
@@ -63,6 +66,9 @@ def _page(
         "form": form,
         "horn": horn,
         "last": last,
+        "as_before_as": uuid4(),
+        # A new id where the old one may be taken: what is saved next is another check.
+        "sent_as": uuid4() if refused or not form.is_bound else form.cleaned_data.get("sent_as") or uuid4(),
         "refused": refused,
         "way_out": way_out(request, refused, horn),
         "kept": kept,
@@ -82,8 +88,15 @@ def _as_before(request: SeatedRequest, horn: Horn) -> HttpResponse:
         occasion = ConditionCheck.Occasion.OTHER
     try:
         check = actions.check_as_before(
-            horn=horn, by=request.user, at=request.now, occasion=occasion, seen=int(seen) if seen.isdecimal() else 0
+            horn=horn,
+            by=request.user,
+            at=request.now,
+            occasion=occasion,
+            seen=int(seen) if seen.isdecimal() else 0,
+            sent_as=forms.UUIDField(required=False).clean(request.POST.get("sent_as")),
         )
+    except ValidationError:
+        return redirect(request.get_full_path())
     except Refused as no:
         last = latest_check(horn)
         return _page(request, horn, _form(horn, last, occasion), last, refused=no)
@@ -94,12 +107,13 @@ def _log(request: SeatedRequest, horn: Horn, form: CheckForm, kept: list[str]) -
     check = actions.log_check(
         horn=horn,
         by=request.user,
-        at=request.now,
+        at=form.looked_at(request.now),
         occasion=form.cleaned_data["occasion"],
         finish_grade=form.cleaned_data["finish_grade"],
         notes=form.cleaned_data["notes"],
         found=form.found(),
         pictures=[*kept_pictures.fetch(kept, horn=horn, by=request.user), *form.pictures],
+        sent_as=form.cleaned_data["sent_as"],
     )
     kept_pictures.forget(kept, horn=horn, by=request.user)
     return _told(request, horn, check)
@@ -113,7 +127,10 @@ def _told(request: SeatedRequest, horn: Horn, check: ConditionCheck) -> HttpResp
     if check.grade == Horn.Grade.WITHDRAW:
         where = f"it is with {horn.holder_name}: ask for it back today" if horn.holder_name else "put it aside"
         messages.warning(request, f"{horn} must not be played until it is mended. Take it out of playing now: {where}.")
-    return redirect(_back(request, horn))
+    to = _back(request, horn)
+    if request.headers.get("X-Sent-By") == "kept-check":
+        return JsonResponse({"to": to}, status=201)
+    return redirect(to)
 
 
 def _occasion(request: SeatedRequest, horn: Horn) -> str:
