@@ -94,6 +94,12 @@ DOORS: dict[str, Door] = {
     "workshop:check-photograph": Door(read=STAFF),
     "workshop:job-new": _both(STAFF),
     "workshop:job": Door(read=STAFF, write=BENCH),
+    "workshop:job-outside": _both(BENCH),
+    "workshop:job-approve": _both(HEADS),
+    "workshop:job-part": _both(BENCH),
+    "workshop:parts": Door(read=STAFF),
+    "workshop:part-new": _both(BENCH),
+    "workshop:part-edit": _both(BENCH),
     "workshop:report": Door(read=STAFF, write=STAFF),
     # loans
     "loans:loans": Door(read=STAFF),

@@ -73,6 +73,7 @@ class World:
         self.check = self.loan.check_at_issue
         spare = make.horn(self.school)
         self.job = make.job(spare, head)
+        self.part = make.part(self.school)
         self.report = make.report(self.horn, self.guardian.user, pupil=self.pupil)
         self.place = make.place(self.school)
         picture = ContentFile(b"not looked at here", name="x.jpg")
@@ -90,6 +91,10 @@ class World:
             "workshop:check": self.check,
             "workshop:check-photograph": self.check_photograph,
             "workshop:job": self.job,
+            "workshop:job-outside": self.job,
+            "workshop:job-approve": self.job,
+            "workshop:job-part": self.job,
+            "workshop:part-edit": self.part,
             "workshop:report": self.report,
             "loans:loan": self.loan,
             "loans:return": self.loan,

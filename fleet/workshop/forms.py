@@ -190,23 +190,29 @@ class JobFields(forms.Form):
         self.fields["minutes"].help_text = usually
 
 
-class JobForm(JobFields):
-    state = forms.ChoiceField(choices=RepairJob.State.choices)
-    parts = forms.CharField(max_length=300, required=False)
-    cost = forms.DecimalField(
+def amount(below: str) -> forms.DecimalField:
+    """A sum of money, with what to say to one that is negative or absurd."""
+    absurd = "That is more than any repair costs. Look at the figure again."
+    return forms.DecimalField(
         required=False,
         min_value=Decimal(0),
         max_value=MOST_COST,
         max_digits=10,
         decimal_places=2,
         error_messages={
-            "min_value": "A repair cannot cost less than nothing.",
-            "max_value": "That is more than any repair costs. Look at the figure again.",
-            "max_digits": "That is more than any repair costs. Look at the figure again.",
-            "max_whole_digits": "That is more than any repair costs. Look at the figure again.",
+            "min_value": below,
+            "max_value": absurd,
+            "max_digits": absurd,
+            "max_whole_digits": absurd,
             "max_decimal_places": "Give the cost with at most two decimals.",
         },
     )
+
+
+class JobForm(JobFields):
+    state = forms.ChoiceField(choices=RepairJob.State.choices)
+    parts = forms.CharField(max_length=300, required=False)
+    cost = amount("A repair cannot cost less than nothing.")
     notes = forms.CharField(max_length=4000, required=False, widget=forms.Textarea(attrs={"rows": 4}))
     seen = forms.IntegerField(widget=forms.HiddenInput)
 
@@ -215,6 +221,10 @@ class JobForm(JobFields):
     def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
         super().__init__(*args, school=school, **kwargs)
         self.fields["cost"].label = f"Cost in {school.currency}"
+        if self.initial.get("state") != RepairJob.State.AWAY:
+            # A job gets there by saying who has the horn and since when.
+            states = [choice for choice in RepairJob.State.choices if choice[0] != RepairJob.State.AWAY]
+            self.fields["state"].choices = states  # type: ignore[attr-defined]
 
     def work(self) -> Work:
         return Work(**{name: value for name, value in self.cleaned_data.items() if name != "seen"})

@@ -71,18 +71,9 @@ def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work)
     changed = _differences(job, work)
     if not changed:
         return job
-    last = job.steps.select_related("by").last()
-    if last is not None and last.pk != seen:
-        raise Refused(
-            f"{last.by} changed this job at {spoken_time(last.at)}: {last.words}. What you typed is still in the form. "
-            "Read what stands now, and save again if yours is to hold."
-        )
-    if job.closed_at is not None:
-        raise Refused(
-            f"This job was closed on {dated(timezone.localtime(job.closed_at), 'j F Y')}. "
-            "What is wrong now belongs on a new job.",
-            way_out=("workshop:job-new", "Open a new job"),
-        )
+    unchanged_since(job, seen)
+    if work.state == State.AWAY and job.state != State.AWAY:
+        raise Refused("Say below which repairer has the horn and since when: that puts the job at the repairer's.")
     on_bench = work.state in RepairJob.IN_THE_WORKSHOP
     if on_bench:
         still_kept(horn)
@@ -91,11 +82,13 @@ def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work)
             f"{horn} is out with {horn.holder_name}. Take it back first, then put it on the bench.",
             way_out=("desk:horn", f"Go to {horn}"),
         )
+    if job.state == State.AWAY and work.state != State.AWAY and job.sent_on and job.back_on is None:
+        job.back_on = max(job.sent_on, timezone.localdate(at))
     for name in changed:
         setattr(job, name, getattr(work, name))
     if work.state not in RepairJob.OPEN:
         job.closed_at = max(at, job.opened_at)
-    job.save(update_fields=[*changed, "closed_at"])
+    job.save(update_fields=[*changed, "closed_at", "back_on"])
     JobStep.objects.create(job=job, at=at, by=by, state=job.state, words=_in_words(job, changed))
 
     before = (horn.on_bench, horn.test_note_owed)
@@ -107,6 +100,26 @@ def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work)
     if (horn.on_bench, horn.test_note_owed) != before:
         horn.save(update_fields=["on_bench", "test_note_owed"])
     return job
+
+
+def unchanged_since(job: RepairJob, seen: int) -> None:
+    """Refuses when the job has a newer step than `seen` (0 for none), and when it is closed."""
+    last = job.steps.select_related("by").last()
+    if last is not None and last.pk != seen:
+        raise Refused(
+            f"{last.by} changed this job at {spoken_time(last.at)}: {last.words}. What you typed is still in the form. "
+            "Read what stands now, and save again if yours is to hold."
+        )
+    still_open(job)
+
+
+def still_open(job: RepairJob) -> None:
+    if job.closed_at is not None:
+        raise Refused(
+            f"This job was closed on {dated(timezone.localtime(job.closed_at), 'j F Y')}. "
+            "What is wrong now belongs on a new job.",
+            way_out=("workshop:job-new", "Open a new job"),
+        )
 
 
 def _differences(job: RepairJob, work: Work) -> list[str]:

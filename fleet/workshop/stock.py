@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -78,9 +78,14 @@ class Shelf:
         counted = {part: sum(code in part.mends for code in codes) for part in self.parts}
         return {part: count for part, count in counted.items() if count}
 
-    def missing(self, faults: Iterable[str]) -> tuple[str, ...]:
-        """Names of the parts these faults want and of which too few lie there. What nobody stocks is not missing."""
-        return tuple(part.name for part, count in self.wanted(faults).items() if part.on_hand < count)
+    def missing(self, faults: Iterable[str], *, used: Mapping[int, int] | None = None) -> tuple[str, ...]:
+        """Names of the parts these faults want and of which too few lie there. What nobody stocks is not missing.
+
+        `used` counts, by part, the pieces that are in the job already.
+        """
+        had = used or {}
+        wanted = self.wanted(faults).items()
+        return tuple(part.name for part, count in wanted if part.on_hand < count - had.get(part.pk, 0))
 
 
 def shelf_of(school: School) -> Shelf:

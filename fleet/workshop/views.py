@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import Any
 
 from django.contrib import messages
@@ -18,9 +19,12 @@ from fleet.workshop import actions, bench
 from fleet.workshop.condition import mended_unchecked, newest_of_each, open_findings
 from fleet.workshop.faults import catalogue
 from fleet.workshop.forms import AnswerForm, BenchFilter, JobForm, JobNewForm, VisitForm
+from fleet.workshop.forms_parts import UseForm
 from fleet.workshop.models import FaultReport, RepairJob
+from fleet.workshop.stock import shelf_of
 from fleet.workshop.views_check import way_out
 from fleet.workshop.visit import plan
+from fleet.workshop.warranty import back_again
 
 PER_PAGE = 50
 FEW = 20
@@ -94,7 +98,9 @@ def job_new(request: SeatedRequest, pk: int) -> HttpResponse:
 
 def job(request: SeatedRequest, pk: int) -> HttpResponse:
     school = request.seat.school
-    shown = get_object_or_404(RepairJob.objects.at(school).select_related("horn", "technician", "opened_by"), pk=pk)
+    shown = get_object_or_404(
+        RepairJob.objects.at(school).select_related("horn", "technician", "opened_by", "approved_by"), pk=pk
+    )
     findings = newest_of_each(shown.findings.order_by("check_made__at", "pk"))
     left = [finding for finding in findings if finding.mended_at is None]
     steps = list(shown.steps.select_related("by"))
@@ -121,8 +127,25 @@ def job(request: SeatedRequest, pk: int) -> HttpResponse:
         "refused": refused,
         "way_out": way_out(request, refused, shown.horn),
         "cautions": catalogue().cautions_for(finding.fault for finding in left),
+        "back_again": back_again(shown, school),
+        **_parts_of(request, shown, left, with_form=form is not None),
+        "needs_approval": shown.is_open and shown.needs_approval(school.approve_above),
+        "overdue": shown.expected_on and not shown.back_on and shown.expected_on < timezone.localdate(request.now),
     }
     return render(request, "workshop/job.html", context, status=_status(request, refused))
+
+
+def _parts_of(request: SeatedRequest, job: RepairJob, left: list[Any], *, with_form: bool) -> dict[str, Any]:
+    """Parts that are in the job, those its faults want in vain, and the form for taking more. Two queries."""
+    shelf = shelf_of(request.seat.school)
+    used = list(job.parts_used.select_related("part"))
+    had = Counter[int]()
+    for one in used:
+        had[one.part_id] += one.count
+    codes = [finding.fault for finding in left]
+    wanted = next((part for part, count in shelf.wanted(codes).items() if count > had[part.pk]), None)
+    use = UseForm(school=request.seat.school, initial={"part": wanted}) if with_form and shelf.parts else None
+    return {"used": used, "use": use, "missing": shelf.missing(codes, used=had) if job.is_open else ()}
 
 
 def _job_form(request: SeatedRequest, shown: RepairJob, left: list[Any], *, seen: int) -> JobForm | None:

@@ -9,6 +9,7 @@ from math import gcd
 
 from fleet.workshop.bench import Turn, Waiting
 from fleet.workshop.faults import WEIGHT
+from fleet.workshop.models import RepairJob
 
 LONGEST = 24 * 60
 
@@ -109,6 +110,8 @@ def _frees(turn: Turn) -> bool:
 def _why_not(turn: Turn, minutes: int) -> str:
     if turn.out:
         return "a family has the horn: ask for it first"
+    if turn.state == RepairJob.State.AWAY:
+        return "at the repairer's"
     if turn.missing:
         return f"no {turn.missing[0]} left"
     if turn.held_up:
