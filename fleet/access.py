@@ -97,6 +97,7 @@ DOORS: dict[str, Door] = {
     "workshop:job-outside": _both(BENCH),
     "workshop:job-approve": _both(HEADS),
     "workshop:job-part": _both(BENCH),
+    "workshop:care": Door(read=STAFF, write=STAFF),
     "workshop:parts": Door(read=STAFF),
     "workshop:part-new": _both(BENCH),
     "workshop:part-edit": _both(BENCH),
@@ -114,6 +115,8 @@ DOORS: dict[str, Door] = {
     "reports:sheet-to-sign": Door(read=TEACHING),
     "reports:chart": Door(read=STAFF),
     "reports:repair-list": Door(read=STAFF),
+    "reports:job-ticket": Door(read=STAFF),
+    "reports:condition-report": Door(read=STAFF),
     # people
     "people:pupils": Door(read=TEACHING),
     "people:pupil-new": _both(TEACHING),

@@ -94,6 +94,8 @@ class World:
             "workshop:job-outside": self.job,
             "workshop:job-approve": self.job,
             "workshop:job-part": self.job,
+            "reports:job-ticket": self.job,
+            "reports:condition-report": self.job,
             "workshop:part-edit": self.part,
             "workshop:report": self.report,
             "loans:loan": self.loan,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import Any
 
@@ -59,7 +60,7 @@ class OutsideForm(forms.Form):
 
 
 class UseForm(forms.Form):
-    part = forms.ModelChoiceField(queryset=Part.objects.none(), empty_label=None)
+    part = forms.ChoiceField()
     count = forms.IntegerField(
         label="Pieces",
         min_value=1,
@@ -68,10 +69,14 @@ class UseForm(forms.Form):
         error_messages={"min_value": "Use at least one piece.", "max_value": "That is more than any job takes."},
     )
 
-    def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, parts: Sequence[Part], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["part"].queryset = Part.objects.at(school)  # type: ignore[attr-defined]
-        self.fields["part"].label_from_instance = lambda part: f"{part.name} ({part.on_hand} there)"  # type: ignore[attr-defined]
+        self.parts = {str(part.pk): part for part in parts}
+        choices = [(pk, f"{part.name} ({part.on_hand} there)") for pk, part in self.parts.items()]
+        self.fields["part"].choices = choices  # type: ignore[attr-defined]
+
+    def clean_part(self) -> Part:
+        return self.parts[self.cleaned_data["part"]]
 
 
 class PartForm(forms.ModelForm):

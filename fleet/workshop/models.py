@@ -10,10 +10,12 @@ from django.db.models import F, Q
 
 from fleet.people.models import Pupil, School, User
 from fleet.register.models import Horn
+from fleet.workshop.care import Care
 from fleet.workshop.faults import Fault, catalogue
 from fleet.workshop.stock import Part
 
 __all__ = [
+    "Care",
     "CheckPhotograph",
     "ConditionCheck",
     "FaultReport",

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from fleet.workshop import views, views_check, views_parts
+from fleet.workshop import views, views_care, views_check, views_parts
 
 app_name = "workshop"
 urlpatterns = [
@@ -14,6 +14,7 @@ urlpatterns = [
     path("jobs/<int:pk>/outside/", views_parts.outside, name="job-outside"),
     path("jobs/<int:pk>/approve/", views_parts.approve, name="job-approve"),
     path("jobs/<int:pk>/part/", views_parts.job_part, name="job-part"),
+    path("care/", views_care.care, name="care"),
     path("parts/", views_parts.parts, name="parts"),
     path("parts/new/", views_parts.part_edit, name="part-new"),
     path("parts/<int:pk>/", views_parts.part_edit, name="part-edit"),

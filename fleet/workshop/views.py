@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
-from fleet.access import SeatedRequest
+from fleet.access import HEADS, SeatedRequest
 from fleet.refused import Refused
 from fleet.register.models import Horn
 from fleet.workshop import actions, bench
@@ -25,6 +25,7 @@ from fleet.workshop.stock import shelf_of
 from fleet.workshop.views_check import way_out
 from fleet.workshop.visit import plan
 from fleet.workshop.warranty import back_again
+from fleet.workshop.worth import Suggestion, cost_so_far, expected_cost, suggest, years_since
 
 PER_PAGE = 50
 FEW = 20
@@ -129,6 +130,7 @@ def job(request: SeatedRequest, pk: int) -> HttpResponse:
         "cautions": catalogue().cautions_for(finding.fault for finding in left),
         "back_again": back_again(shown, school),
         **_parts_of(request, shown, left, with_form=form is not None),
+        "worth": _worth(request, shown, left) if shown.is_open and request.seat.role in HEADS else None,
         "needs_approval": shown.is_open and shown.needs_approval(school.approve_above),
         "overdue": shown.expected_on and not shown.back_on and shown.expected_on < timezone.localdate(request.now),
     }
@@ -144,8 +146,25 @@ def _parts_of(request: SeatedRequest, job: RepairJob, left: list[Any], *, with_f
         had[one.part_id] += one.count
     codes = [finding.fault for finding in left]
     wanted = next((part for part, count in shelf.wanted(codes).items() if count > had[part.pk]), None)
-    use = UseForm(school=request.seat.school, initial={"part": wanted}) if with_form and shelf.parts else None
+    use = (
+        UseForm(parts=shelf.parts, initial={"part": wanted.pk if wanted else None})
+        if with_form and shelf.parts
+        else None
+    )
     return {"used": used, "use": use, "missing": shelf.missing(codes, used=had) if job.is_open else ()}
+
+
+def _worth(request: SeatedRequest, job: RepairJob, left: list[Any]) -> Suggestion:
+    """Mend or replace, for those who may know what a horn is worth. Three queries."""
+    school, horn = request.seat.school, job.horn
+    minutes = job.minutes if job.minutes is not None else bench.usual_minutes([finding.entry for finding in left])
+    parts = shelf_of(school).wanted(finding.fault for finding in left).items()
+    return suggest(
+        so_far=cost_so_far(horn),
+        expected=expected_cost(job, school, minutes=minutes, parts=parts),
+        value=horn.value,
+        age=years_since(horn.acquired_on, timezone.localdate(request.now)),
+    )
 
 
 def _job_form(request: SeatedRequest, shown: RepairJob, left: list[Any], *, seen: int) -> JobForm | None:

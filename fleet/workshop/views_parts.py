@@ -51,7 +51,7 @@ def job_part(request: SeatedRequest, pk: int) -> HttpResponse:
     job = get_object_or_404(RepairJob.objects.at(school).select_related("horn"), pk=pk)
     if request.method == "POST":
         back = request.POST.get("back", "")
-        form = UseForm(request.POST, school=school)
+        form = UseForm(request.POST, parts=list(Part.objects.at(school)))
         try:
             if back.isdecimal():
                 put_back(job=job, used=int(back[:18]), by=request.user, at=request.now)
