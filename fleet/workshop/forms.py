@@ -211,7 +211,7 @@ def amount(below: str) -> forms.DecimalField:
 
 class JobForm(JobFields):
     state = forms.ChoiceField(choices=RepairJob.State.choices)
-    parts = forms.CharField(max_length=300, required=False)
+    parts = forms.CharField(label="Parts not from the stock", max_length=300, required=False)
     cost = amount("A repair cannot cost less than nothing.")
     notes = forms.CharField(max_length=4000, required=False, widget=forms.Textarea(attrs={"rows": 4}))
     seen = forms.IntegerField(widget=forms.HiddenInput)
