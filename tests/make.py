@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
 from itertools import count
 from typing import Any
 
 from fleet.access import Role
-from fleet.loans.models import Agreement, Loan, LoanAccessory
+from fleet.loans.models import Agreement, Charge, FamilyAsk, Letter, Loan, LoanAccessory, OnlineSignature
 from fleet.people.models import Guardian, Post, Pupil, School, User
 from fleet.register.models import Horn, Place
 from fleet.workshop.models import ConditionCheck, FaultReport, Finding, Part, RepairJob
@@ -135,3 +136,32 @@ def loan(
         of.holder_name, of.due_on = to.name, due
         of.save(update_fields=["holder_name", "due_on"])
     return made
+
+
+def charge(on: Loan, by: User, **fields: Any) -> Charge:
+    said = {"what": "hire", "amount": Decimal(30), "currency": "EUR", "due_on": TODAY, "made_at": NOW, **fields}
+    return Charge.objects.create(loan=on, made_by=by, **said)
+
+
+def ask(on: Loan, by: User, **fields: Any) -> FamilyAsk:
+    return FamilyAsk.objects.create(loan=on, by=by, **{"kind": "renew", "at": NOW, **fields})
+
+
+def letter(about: Loan, **fields: Any) -> Letter:
+    said = {"occasion": "after-1", "due_on": about.due_on, "guardian": about.guardian, "made_at": NOW, **fields}
+    return Letter.objects.create(loan=about, **said)
+
+
+def signature(of: Horn, to: Pupil, by: User, **fields: Any) -> OnlineSignature:
+    """An agreement that waits on the first guardian's page."""
+    said = {"due_on": TODAY + timedelta(days=200), "shown": "We look after the horn.", "asked_at": NOW, **fields}
+    seen = said.pop("check_seen", None) or of.checks.order_by("-at", "-pk").first() or check(of, by)
+    return OnlineSignature.objects.create(
+        horn=of,
+        pupil=to,
+        guardian=to.guardians.get(),
+        agreement=agreement(of.school),
+        check_seen=seen,
+        asked_by=by,
+        **said,
+    )

@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.access import HEADS, Role, Seat
-from fleet.loans.models import Loan
+from fleet.loans.models import FamilyAsk, Letter, Loan
 from fleet.register.kinds import finding_in_words
 from fleet.register.models import Horn
 from fleet.workshop.models import FaultReport, RepairJob
@@ -103,6 +103,36 @@ def reported(day: Day) -> Pile:
     return Pile("Families report", tasks, day.to("workshop:bench"))
 
 
+def asked(day: Day) -> Pile:
+    asks = FamilyAsk.objects.at(day.seat.school).unanswered().select_related("loan__horn", "loan__pupil")
+    tasks = [
+        Task(
+            what=f"{ask.loan.horn.number}: {ask.loan.pupil.name}’s family {ask}",
+            address=day.to("loans:ask", ask.pk),
+            why=_short(ask.words),
+            when=timezone.localdate(ask.at),
+            late=ask.kind == FamilyAsk.Kind.LOST,
+        )
+        for ask in asks.order_by("at", "pk")[: SHOWN + 1]
+    ]
+    return Pile("Families ask", tasks)
+
+
+def undelivered(day: Day) -> Pile:
+    """Letters that did not reach a guardian: a bounce, no address, or a connection that broke half way."""
+    letters = Letter.objects.at(day.seat.school).undelivered().select_related("loan__horn", "guardian")
+    tasks = [
+        Task(
+            what=f"{letter.loan.horn.number}: {letter.guardian.name} was not reached",
+            address=day.to("loans:letter", letter.pk),
+            why=letter.get_state_display(),
+            when=letter.due_on,
+        )
+        for letter in letters.order_by("due_on", "pk")[: SHOWN + 1]
+    ]
+    return Pile("Letters that did not arrive", tasks, day.to("loans:letters") + "?state=undelivered")
+
+
 def unidentified(day: Day) -> Pile:
     horns = Horn.objects.at(day.seat.school).unidentified().select_related("place").order_by("number", "pk")
     tasks = [
@@ -162,8 +192,8 @@ def bench(day: Day) -> Pile:
 
 
 PILES: dict[Role, tuple[Callable[[Day], Pile], ...]] = {
-    Role.HEAD: (overdue, reported, due_soon, unidentified, test_note_owed, unchecked, bench),
-    Role.TEACHER: (overdue, reported, unidentified, test_note_owed, due_soon, unchecked),
+    Role.HEAD: (overdue, reported, asked, undelivered, due_soon, unidentified, test_note_owed, unchecked, bench),
+    Role.TEACHER: (overdue, reported, asked, undelivered, unidentified, test_note_owed, due_soon, unchecked),
     Role.TECHNICIAN: (reported, bench, test_note_owed, unchecked, unidentified),
 }
 PILES[Role.SERVICE] = PILES[Role.HEAD]

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from fleet.desk import charts, family, views
+from fleet.desk import charts, family, family_acts, views
 
 app_name = "desk"
 urlpatterns = [
@@ -14,7 +14,12 @@ urlpatterns = [
     path("s/<slug:school>/prints/", views.prints, name="prints"),
     path("family/", family.family, name="family"),
     path("family/<int:pk>/", family.family_horn, name="family-horn"),
+    path("family/data.zip", family_acts.data, name="family-data"),
+    path("family/sign/<int:pk>/", family_acts.sign, name="family-sign"),
+    path("family/<int:pk>/longer/", family_acts.renew, name="family-renew"),
+    path("family/<int:pk>/lost/", family_acts.lost, name="family-lost"),
     path("family/<int:pk>/chart/", charts.family_chart, name="family-chart"),
+    path("family/<int:pk>/care.pdf", family.family_care, name="family-care"),
     path("family/<int:pk>/sheet.pdf", family.family_sheet, name="family-sheet"),
     path("family/pictures/<int:pk>/", family.family_picture, name="family-picture"),
 ]

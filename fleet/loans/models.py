@@ -1,4 +1,8 @@
-"""Agreements, loans and the accessories that go with them. Loans are ended, never deleted."""
+"""Agreements, loans and the accessories that go with them. Loans are ended, never deleted.
+
+What happens to a loan while it runs is in `life`, letters are in `post`, signing in `signatures`; all
+appear here so that Django finds it.
+"""
 
 from __future__ import annotations
 
@@ -8,9 +12,29 @@ from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
 
+from fleet.loans.life import CalendarKey, Charge, FamilyAsk, LoanPeriod
+from fleet.loans.post import LendingRules, Letter
+from fleet.loans.signatures import OnlineSignature
+from fleet.loans.wishes import ClassPlan, MatchingRules
 from fleet.people.models import Guardian, Pupil, School, User
 from fleet.register.models import Horn
 from fleet.workshop.models import ConditionCheck
+
+__all__ = [
+    "Agreement",
+    "CalendarKey",
+    "Charge",
+    "ClassPlan",
+    "FamilyAsk",
+    "LendingRules",
+    "Letter",
+    "Loan",
+    "LoanAccessory",
+    "LoanPeriod",
+    "LoanQuerySet",
+    "MatchingRules",
+    "OnlineSignature",
+]
 
 
 class Agreement(models.Model):
@@ -70,6 +94,10 @@ class Loan(models.Model):
     due_on = models.DateField("due back on")
     check_at_issue = models.ForeignKey(ConditionCheck, on_delete=models.PROTECT, related_name="+")
     stands_in = models.CharField("stood in at issue", max_length=12, blank=True)
+    # The horn that came back in exchange: one agreement, one due date and one sheet go on with this one.
+    in_place_of = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="replaced_by"
+    )
 
     returned_on = models.DateField("returned on", null=True, blank=True)
     returned_to = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
@@ -77,6 +105,8 @@ class Loan(models.Model):
         ConditionCheck, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     return_notes = models.CharField(max_length=1000, blank=True)
+    # Says how, when the loan ended because the horn was lost; `returned_on` is then the day that was recorded.
+    lost_words = models.CharField("how it was lost", max_length=300, blank=True)
     mouthpiece_cleaned_on = models.DateField(null=True, blank=True)
     mouthpiece_cleaned_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
 
@@ -119,6 +149,10 @@ class Loan(models.Model):
     @property
     def is_open(self) -> bool:
         return self.returned_on is None
+
+    @property
+    def was_lost(self) -> bool:
+        return bool(self.lost_words)
 
     def days_over(self, today: date) -> int:
         """Days since it was due, while it is out; 0 before that and once it is back."""

@@ -19,12 +19,14 @@ from fleet.register.events import FormerNumber, Identification, Photograph, Stan
 from fleet.register.kinds import kind_in_words
 from fleet.register.numbers import FORM, FORM_SENTENCE, TAKEN, parts_of
 from fleet.register.searching import matching, searchable
+from fleet.register.stationery import LabelSheet
 
 __all__ = [
     "FormerNumber",
     "Horn",
     "HornQuerySet",
     "Identification",
+    "LabelSheet",
     "Photograph",
     "Place",
     "StandChange",
