@@ -63,6 +63,8 @@ DOORS: dict[str, Door] = {
     "desk:today": Door(read=STAFF),
     "desk:horn": Door(read=STAFF),
     "desk:prints": Door(read=STAFF),
+    "desk:pupil-data": Door(read=HEADS),
+    "desk:pupil-forget": _both(HEADS),
     "desk:chart": Door(read=STAFF),
     "desk:chart-xml": Door(read=STAFF),
     "desk:together": Door(read=STAFF),
@@ -143,6 +145,7 @@ DOORS: dict[str, Door] = {
     "people:guardian-new": _both(TEACHING),
     "people:guardian-edit": _both(TEACHING),
     "people:settings": _both(HEADS),
+    "people:openings": Door(read=HEADS),
     "people:staff-new": _both(HEADS),
     "people:staff-edit": _both(HEADS),
 }

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from fleet.desk import charts, family, family_acts, views
+from fleet.desk import charts, family, family_acts, pupil_data, views
 
 app_name = "desk"
 urlpatterns = [
@@ -11,6 +11,8 @@ urlpatterns = [
     path("s/<slug:school>/horns/<int:pk>/chart/", charts.chart, name="chart"),
     path("s/<slug:school>/horns/<int:pk>/chart.musicxml", charts.chart_xml, name="chart-xml"),
     path("s/<slug:school>/together/", charts.together, name="together"),
+    path("s/<slug:school>/pupils/<int:pk>/data.zip", pupil_data.pupil_data, name="pupil-data"),
+    path("s/<slug:school>/pupils/<int:pk>/forget/", pupil_data.pupil_forget, name="pupil-forget"),
     path("s/<slug:school>/prints/", views.prints, name="prints"),
     path("family/", family.family, name="family"),
     path("family/<int:pk>/", family.family_horn, name="family-horn"),
