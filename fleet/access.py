@@ -94,6 +94,8 @@ DOORS: dict[str, Door] = {
     "register:place-edit": _both(TEACHING),
     # identify
     "identify:walk": Door(read=STAFF),
+    # A recording is sent by POST; it is listened to and nothing is written.
+    "identify:listen": _both(STAFF),
     # workshop
     "workshop:bench": Door(read=STAFF),
     "workshop:check-new": _both(STAFF),
@@ -125,9 +127,13 @@ DOORS: dict[str, Door] = {
     "loans:letters": Door(read=TEACHING),
     "loans:letter": _both(TEACHING),
     "loans:letter-words": _both(HEADS),
+    "loans:batch": _both(TEACHING),
+    "loans:matching": Door(read=TEACHING),
+    "loans:matching-rules": _both(TEACHING),
     # reports
     "reports:loan-sheet": Door(read=STAFF),
     "reports:sheet-to-sign": Door(read=TEACHING),
+    "reports:batch-sheets": Door(read=TEACHING),
     "reports:chart": Door(read=STAFF),
     "reports:repair-list": Door(read=STAFF),
     "reports:loan-sheets": Door(read=STAFF),

@@ -7,6 +7,7 @@ from django.urls import include, path, register_converter
 from django.urls.converters import StringConverter
 
 from fleet.loans import due_calendar
+from fleet.register.by_ear import listen
 from fleet.register.finding import walk
 
 
@@ -54,7 +55,7 @@ account_pages = [
 school_pages = [
     path("", include("fleet.register.urls")),
     # The walk's pages belong to identify, which may not know the register; its counts come in from here.
-    path("identify/", include(([path("", walk, name="walk")], "identify"))),
+    path("identify/", include(([path("", walk, name="walk"), path("listen/", listen, name="listen")], "identify"))),
     path("", include("fleet.workshop.urls")),
     path("", include("fleet.loans.urls")),
     path("prints/", include("fleet.reports.urls")),

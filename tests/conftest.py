@@ -7,12 +7,17 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+import hypothesis
 import pytest
 from django.core.cache import cache
 from django.test import Client
 from django.utils import timezone
 
 from fleet.people.models import User
+
+# No test of ours is about milliseconds; a busy machine must not fail one. Speed is what the benchmarks measure.
+hypothesis.settings.register_profile("house", deadline=None)
+hypothesis.settings.load_profile("house")
 
 
 @pytest.fixture(autouse=True)

@@ -16,6 +16,7 @@ from fleet.loans.models import Loan, LoanQuerySet, OnlineSignature
 from fleet.loans.signatures import OnlineSignatureQuerySet
 from fleet.people.models import Guardian, User
 from fleet.refused import Refused
+from fleet.register.kinds import build_of
 from fleet.register.models import Photograph
 from fleet.register.photographs import picture_response
 from fleet.reports import care_card, loan_sheet
@@ -29,9 +30,17 @@ class FaultForm(forms.Form):
         max_length=1000,
         widget=forms.Textarea(attrs={"rows": 3}),
         help_text="As you would say it. Please do not try to mend it at home.",
+        error_messages={
+            "required": "Say in a few words what is wrong.",
+            "max_length": "Say it in at most %(limit_value)d characters; this has %(show_value)d.",
+        },
     )
     still_plays = forms.ChoiceField(
-        label="Does it still play?", choices=[("yes", "Yes"), ("no", "No")], widget=forms.RadioSelect, initial="yes"
+        label="Does it still play?",
+        choices=[("yes", "Yes"), ("no", "No")],
+        widget=forms.RadioSelect,
+        initial="yes",
+        error_messages={"required": "Say yes or no.", "invalid_choice": "Say yes or no."},
     )
 
 
@@ -74,6 +83,7 @@ def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, "Thank you. The school sees it at once and will answer here.")
             return redirect("desk:family-horn", loan.pk)
+    build = build_of(loan.horn.build)
     reports = FaultReport.objects.filter(horn=loan.horn, pupil=loan.pupil, at__date__gte=loan.issued_on)
     return render(
         request,
@@ -88,6 +98,7 @@ def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
             "asks": loan.asks.all(),
             "others": own_loans(request).exclude(pk=loan.pk).exists(),
             "today": timezone.localdate(now),
+            "valveless": build is not None and not build.valves,
             "form": form,
             **pictured(loan.horn),
         },

@@ -15,6 +15,7 @@ from django.db.models.functions import Lower
 from fleet.loans.life import CalendarKey, Charge, FamilyAsk, LoanPeriod
 from fleet.loans.post import LendingRules, Letter
 from fleet.loans.signatures import OnlineSignature
+from fleet.loans.wishes import ClassPlan, MatchingRules
 from fleet.people.models import Guardian, Pupil, School, User
 from fleet.register.models import Horn
 from fleet.workshop.models import ConditionCheck
@@ -23,6 +24,7 @@ __all__ = [
     "Agreement",
     "CalendarKey",
     "Charge",
+    "ClassPlan",
     "FamilyAsk",
     "LendingRules",
     "Letter",
@@ -30,6 +32,7 @@ __all__ = [
     "LoanAccessory",
     "LoanPeriod",
     "LoanQuerySet",
+    "MatchingRules",
     "OnlineSignature",
 ]
 

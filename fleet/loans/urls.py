@@ -1,6 +1,6 @@
 from django.urls import path
 
-from fleet.loans import due_calendar, issuing, mailing, returning, running, scanning, views
+from fleet.loans import batch_pages, due_calendar, issuing, mailing, proposing, returning, running, scanning, views
 
 app_name = "loans"
 urlpatterns = [
@@ -18,6 +18,9 @@ urlpatterns = [
     path("loans/asks/<int:pk>/", running.ask, name="ask"),
     path("horns/<int:pk>/loans/", running.of_horn, name="of-horn"),
     path("pupils/<int:pk>/loans/", running.of_pupil, name="of-pupil"),
+    path("loans/batch/", batch_pages.batch, name="batch"),
+    path("matching/", proposing.matching, name="matching"),
+    path("matching/rules/", proposing.rules, name="matching-rules"),
     path("loans/<int:pk>/", views.loan, name="loan"),
     path("loans/<int:pk>/return/", returning.give_back, name="return"),
     path("loans/<int:pk>/renew/", running.renew, name="renew"),

@@ -15,10 +15,10 @@ def account_for(*, email: str, name: str) -> User:
 
 
 @transaction.atomic
-def begin_school(*, name: str, slug: str, head_name: str, head_email: str) -> School:
-    """A new school with its first department head, who signs in by e-mailed code."""
+def begin_school(*, name: str, slug: str, head_name: str, head_email: str, role: Post.Role = Post.Role.HEAD) -> School:
+    """A new school with its first department head or service head, who signs in by e-mailed code."""
     school = School.objects.create(name=name, slug=slug)
-    Post.objects.create(school=school, user=account_for(email=head_email, name=head_name), role=Post.Role.HEAD)
+    Post.objects.create(school=school, user=account_for(email=head_email, name=head_name), role=role)
     return school
 
 

@@ -188,6 +188,17 @@ class PupilQuerySet(models.QuerySet["Pupil"]):
 
 
 class Pupil(models.Model):
+    """`needs_wrap` and `needs_kind` say which horn is wanted. They are about the horn: never why, nothing of health."""
+
+    class NeedsWrap(models.TextChoices):
+        ANY = "", "any"
+        COMPACT = "compact", "compact"
+
+    class NeedsKind(models.TextChoices):
+        ANY = "", "single or double"
+        SINGLE = "single", "single"
+        DOUBLE = "double", "double"
+
     school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="pupils")
     name = models.CharField("name used in school", max_length=120)
     pupil_id = models.CharField(
@@ -199,6 +210,8 @@ class Pupil(models.Model):
     year = models.CharField("year", max_length=20, blank=True)
     group = models.CharField("class or ensemble", max_length=60, blank=True)
     guardians = models.ManyToManyField(Guardian, related_name="pupils", blank=True)
+    needs_wrap = models.CharField("wrap of the horn", max_length=8, blank=True, choices=NeedsWrap, default="")
+    needs_kind = models.CharField("kind of horn", max_length=8, blank=True, choices=NeedsKind, default="")
     left_on = models.DateField("left on", null=True, blank=True)
 
     objects = PupilQuerySet.as_manager()
@@ -211,6 +224,8 @@ class Pupil(models.Model):
                 condition=~Q(pupil_id=""),
                 violation_error_message="A pupil with this id is already on record.",
             ),
+            models.CheckConstraint(condition=Q(needs_wrap__in=["", "compact"]), name="needs_wrap_known"),
+            models.CheckConstraint(condition=Q(needs_kind__in=["", "single", "double"]), name="needs_kind_known"),
         ]
         indexes = [models.Index(fields=["school", "name", "id"], name="pupil_by_name")]
 

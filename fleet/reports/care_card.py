@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from io import BytesIO
+from itertools import chain
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
@@ -35,7 +36,7 @@ def response(horn: Horn, request: HttpRequest) -> HttpResponse:
 def drawn(horn: Horn, *, paper: str, address: str) -> bytes:
     out = BytesIO()
     build = build_of(horn.build)
-    pistons = bool(build and build.mechanism[0] != "rotary")
+    mechanism = build.mechanism[0] if build and build.mechanism else ""
     page = Page(out, school=horn.school.name, title=f"Care card, {horn.number}", paper=paper)
     page.words(0, BODY_TOP + 9, horn.number, size=24, bold=True, width=WIDTH - SIDE - 5)
     page.words(0, BODY_TOP + 16, horn.kind or "a horn", size=13, width=WIDTH - SIDE - 5)
@@ -44,10 +45,10 @@ def drawn(horn: Horn, *, paper: str, address: str) -> bytes:
     page.words(0, y, "Looking after it", size=14, bold=True)
     for line in CARE:
         page.tick_box(0, y + 7.2)
-        y = page.paragraph(7, y + 3, line.format(oil=OIL[pistons]), WIDTH - 7, size=12)
+        y = page.paragraph(7, y + 3, line.format(oil=OIL[mechanism]), WIDTH - 7, size=12)
     y += 8
     page.words(0, y, "Mind", size=14, bold=True)
-    for code in CAUTIONS:
+    for code in chain.from_iterable(CAUTIONS):
         y = page.paragraph(7, y + 2, catalogue().cautions[code], WIDTH - 7, size=12)
     y += 8
     rules = horn.school.local_rules

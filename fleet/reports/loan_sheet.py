@@ -20,15 +20,25 @@ from fleet.workshop.faults import catalogue
 # Intervals are common practice, no source; the school's own rules come first.
 CARE = (
     "After playing: empty the water, wipe the horn with a soft cloth, put it into its case with nothing loose in it.",
-    "Every week: {oil}, and wash the mouthpiece in lukewarm water with its brush.",
+    "Every week: {oil}wash the mouthpiece in lukewarm water with its brush.",
     "Every two weeks: move and grease every slide. Every month: brush the leadpipe, with a teacher’s help.",
     "Never hot water. A stuck slide or mouthpiece goes to the school.",
     "One player, one mouthpiece. If a hand or wrist hurts, stop and tell the teacher.",
 )
-OIL = {False: "oil the rotors where you were shown", True: "oil the pistons"}
-CAUTIONS = ("oil", "rotor", "pliers", "first")
+# By the first kind of valve of the build; a natural horn has none to oil.
+OIL = {
+    "rotary": "oil the rotors where you were shown, and ",
+    "piston": "oil the pistons, and ",
+    "double-piston": "oil the pistons, and ",
+    "": "",
+}
+# By code; those of one group stand on one line, which leaves room for larger letters.
+CAUTIONS = (("oil",), ("rotor", "pliers"), ("first",))
 COLUMN = 92.0
 RIGHT = WIDTH - COLUMN
+# Care has more to say than most schools' own rules: wider, so that it is read without a glass.
+CARE_COLUMN = 120.0
+RULES_COLUMN = WIDTH - CARE_COLUMN - 6
 RULES_HEIGHT = 41.0
 AGREEMENT_HEIGHT = 34.0
 
@@ -41,8 +51,12 @@ def response(loan: Loan, request: HttpRequest) -> HttpResponse:
 
 def answer(request: HttpRequest, facts: SheetFacts, name: str) -> HttpResponse:
     paper = paper_asked(request.GET.get("paper"), facts.school)
-    origin = settings.SITE_ORIGIN or f"{request.scheme}://{request.get_host()}"
-    return as_pdf(drawn([facts], school=facts.school, paper=paper, origin=origin), name)
+    return as_pdf(drawn([facts], school=facts.school, paper=paper, origin=origin_of(request)), name)
+
+
+def origin_of(request: HttpRequest) -> str:
+    """How the addresses in square codes begin."""
+    return settings.SITE_ORIGIN or f"{request.scheme}://{request.get_host()}"
 
 
 def drawn(sheets: Iterable[SheetFacts], *, school: School, paper: str, origin: str) -> bytes:
@@ -66,7 +80,7 @@ def _sheet(page: Page, facts: SheetFacts, address: str) -> None:
     _condition(page, facts, 65.0)
     _accessories(page, facts, 65.0, 35.0)
     _test_note(page, facts, 105.0)
-    kind = f"{facts.pistons:d}-{facts.agreement_version}"
+    kind = f"{facts.mechanism}-{facts.agreement_version}"
     page.once(f"loan-sheet-{kind}", lambda: _standing(page, facts))
     _signatures(page, facts, 213.0)
 
@@ -145,7 +159,7 @@ def _test_note(page: Page, facts: SheetFacts, y: float) -> None:
         page.words(0, y + 6, "No fingering is known for this kind of horn: ask the teacher.", size=9)
         return
     page.words(0, y + 6, facts.test_note, size=9, width=58)
-    warning = "If another fingering sounds it, the horn is not what this sheet says: tell the teacher."
+    warning = "If it does not speak so, the horn is not what this sheet says: tell the teacher."
     page.words(60, y + 6, warning, size=9, width=WIDTH - 60)
     said = [f"{words}: {fingering}" if words else fingering for words, fingering in facts.fingerings]
     gap, wide = 7.0, [width(words, 10.5, bold=True) / MM for words in said]
@@ -158,15 +172,20 @@ def _test_note(page: Page, facts: SheetFacts, y: float) -> None:
 
 def _standing(page: Page, facts: SheetFacts) -> None:
     """What is the same on every sheet of the school: care, its own rules, the agreement."""
-    _heading(page, 0, 122.5, "Looking after it", COLUMN)
+    _heading(page, 0, 122.5, "Looking after it", CARE_COLUMN)
     cautions = catalogue().cautions
-    care = [line.format(oil=OIL[facts.pistons]) for line in CARE] + [cautions[code] for code in CAUTIONS]
-    page.block(0, 124.5, "\n".join(care), COLUMN, 41.5, size=8.5)
-    _heading(page, RIGHT, 122.5, "The school’s own rules", COLUMN)
+    care = [line.format(oil=OIL[facts.mechanism]) for line in CARE] + [
+        " ".join(cautions[code] for code in group) for group in CAUTIONS
+    ]
+    page.block(0, 124.5, "\n".join(care), CARE_COLUMN, 43, size=8.5)
+    right = WIDTH - RULES_COLUMN
+    _heading(page, right, 122.5, "The school’s own rules", RULES_COLUMN)
     rules = facts.school.local_rules or "Ask the school about insurance, charges and hygiene."
-    if block_height(rules, COLUMN, SMALLEST) > RULES_HEIGHT:
-        page.words(RIGHT, 168, "The rest stands on the family’s page; the school has it too.", size=8, width=COLUMN)
-    page.block(RIGHT, 124.5, rules, COLUMN, RULES_HEIGHT, size=9)
+    if block_height(rules, RULES_COLUMN, SMALLEST) > RULES_HEIGHT:
+        page.words(
+            right, 168, "The rest stands on the family’s page; the school has it too.", size=8, width=RULES_COLUMN
+        )
+    page.block(right, 124.5, rules, RULES_COLUMN, RULES_HEIGHT, size=9)
     _heading(page, 0, 172, f"Agreement, version {facts.agreement_version}", WIDTH)
     words = facts.agreement if _agreement_fits(facts) else "The whole agreement is overleaf, and is part of this sheet."
     page.block(0, 174, words, WIDTH, AGREEMENT_HEIGHT, size=9)

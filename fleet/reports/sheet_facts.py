@@ -5,12 +5,13 @@ Never a value or a price, an earlier player, a place or a note that staff made f
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
 from django.utils import timezone
 
+from fleet.loans.batch import Batch
 from fleet.loans.drafts import Draft
 from fleet.loans.lending import day
 from fleet.loans.models import Agreement, Loan
@@ -48,7 +49,7 @@ class SheetFacts:
     kind: str
     stands_in: str
     about: str
-    pistons: bool
+    mechanism: str
     particulars: tuple[tuple[str, str], ...]
     pupil: str
     group: str
@@ -132,6 +133,32 @@ def of_draft(draft: Draft, findings: Iterable[Finding]) -> SheetFacts:
     )
 
 
+def of_batch(batch: Batch, findings: Mapping[int, list[Finding]]) -> list[SheetFacts]:
+    """Facts of every loan of a batch that waits for nothing but the signature. `findings` are by horn."""
+    sheets = []
+    for entry in batch.ready:
+        if entry.guardian is None or entry.check is None:
+            raise ValueError("The entry is not ready.")
+        entry.horn.school = batch.school
+        sheets.append(
+            _facts(
+                entry.horn,
+                entry.pupil,
+                entry.guardian,
+                batch.agreement,
+                entry.check,
+                findings.get(entry.horn.pk, []),
+                due_on=batch.form.cleaned_data["due_on"],
+                stands_in=entry.horn.stands_in,
+                accessories=tuple((name, None) for name in batch.form.along()),
+                signed_on="",
+                issued="",
+                returned=None,
+            )
+        )
+    return sheets
+
+
 def _facts(
     horn: Horn,
     pupil: Pupil,
@@ -159,7 +186,7 @@ def _facts(
         kind=horn.kind,
         stands_in=stand_in_words(stands_in),
         about=build.about if build else "",
-        pistons=bool(build and build.mechanism[0] != "rotary"),
+        mechanism=build.mechanism[0] if build and build.mechanism else "",
         particulars=tuple(
             (label, words)
             for label, words in (

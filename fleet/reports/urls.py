@@ -9,6 +9,7 @@ urlpatterns = [
     path("horns/<int:pk>/chart.pdf", chart, name="chart"),
     path("loans/<int:pk>/sheet.pdf", views.loan_sheet, name="loan-sheet"),
     path("sheet-to-sign.pdf", views.sheet_to_sign, name="sheet-to-sign"),
+    path("sheets-to-sign.pdf", views.batch_sheets, name="batch-sheets"),
     path("repair-list.pdf", repair_list, name="repair-list"),
     path("loan-sheets.pdf", views.loan_sheets, name="loan-sheets"),
     path("labels.pdf", labels.labels, name="labels"),

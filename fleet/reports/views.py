@@ -11,13 +11,14 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.access import SeatedRequest
+from fleet.loans.batch import batch_from
 from fleet.loans.drafts import draft_from
 from fleet.loans.lending import why_not
 from fleet.loans.models import Loan
 from fleet.reports import sheet_facts
-from fleet.reports.loan_sheet import answer, drawn, response
+from fleet.reports.loan_sheet import answer, drawn, origin_of, response
 from fleet.reports.page import as_pdf, paper_asked
-from fleet.workshop.condition import open_findings
+from fleet.workshop.condition import open_findings, open_findings_of
 
 MOST_SHEETS = 1000
 
@@ -60,3 +61,19 @@ def parse_date_or_none(said: str) -> date | None:
         return date.fromisoformat(said)
     except ValueError:
         return None
+
+
+def batch_sheets(request: SeatedRequest) -> HttpResponse:
+    """The sheets of a class in one PDF: those that wait for nothing but the signature. A batch that is not whole,
+    or has no such sheet, goes back to the page that says why."""
+    school = request.seat.school
+    page = reverse("loans:batch", args=[school.slug])
+    address = f"{page}?{request.GET.urlencode()}"
+    if "pair" not in request.GET:
+        return redirect(page)
+    batch = batch_from(request.GET, school, timezone.localdate(request.now), request.seat, address=address)
+    if not batch.is_whole or not batch.ready:
+        return redirect(address)
+    facts = sheet_facts.of_batch(batch, open_findings_of(entry.horn.pk for entry in batch.ready))
+    paper = paper_asked(request.GET.get("paper"), school)
+    return as_pdf(drawn(facts, school=school, paper=paper, origin=origin_of(request)), "sheets-to-sign")

@@ -139,9 +139,9 @@ def remarks(chart: Chart) -> tuple[str, ...]:
         said.append("Scores write Wagner tubas in several ways; check the part before using this chart.")
     tubes = {side.tube for side in build.sides}
     if {"F12", "Bb9"} <= tubes and all(side.row != "borrowed" for side in build.sides) and build.thumb_levers:
-        said.append("B♭ side from written G♯4 up, as is common practice; some teachers change at A4.")
+        said.append("B♭ side from written A♭4 (G♯4) up, as is common practice; some teachers change at A4.")
     if tubes & {"F6", "Eb6"} and len(tubes) > 1:
-        start = "G♯5" if "Bb9" in tubes else "G♯4"
+        start = "A♭5 (G♯5)" if "Bb9" in tubes else "A♭4 (G♯4)"
         said.append(f"High side from written {start} up: common practice, and players differ.")
     for column in columns(build, chart.stand):
         if not column.in_tune:
@@ -154,15 +154,24 @@ def remarks(chart: Chart) -> tuple[str, ...]:
     return tuple(said)
 
 
+# The long tubes, on which the stopping hand raises a note by about a semitone.
+_STOPPED_A_SEMITONE_UP = {"F12", "Eb13"}
+
+
 def _on_stopping(build: Build) -> list[str]:
     """Hand-stopping: J. Ericson, Horn Matters, 2009."""
     if not build.is_french_horn or not build.valves:
         return []
     if any(lever.does == "stopping" for lever in build.levers):
         return ["Stopped notes: press the stopping lever and finger as for the open note."]
-    if any(side.tube == "F12" and side.row != "borrowed" for side in build.sides):
-        return ["Stopped notes: finger a semitone lower on the F side."]
-    return ["Stopped notes come out about three quarter tones high on this tube; it has no stopping slide."]
+    own = {side.tube for side in build.sides if side.row != "borrowed"}
+    if own & _STOPPED_A_SEMITONE_UP:
+        return [f"Stopped notes: finger a semitone lower{' on the F side' if len(own) > 1 else ''}."]
+    if "Bb9" in own:
+        where = "on the B♭ side" if len(own) > 1 else "on this tube"
+        return [f"Stopped notes come out about three quarter tones high {where}; it has no stopping slide."]
+    # The hand shortens a shorter tube by a larger interval; how large was not looked up.
+    return ["Stopped notes come out much more than a semitone high on so short a tube; it has no stopping slide."]
 
 
 def _way_row(note: ChartNote, way: Way | None) -> dict[str, Any]:

@@ -105,7 +105,8 @@ def doubts(verdict: Verdict) -> tuple[str, ...]:
         what = " and the ".join(CHECKS[key].words for key in doubt.keys)
         leading = doubt.then[0]
         sure = "it would be" if doubt.then_settled else "it would most likely be"
-        sentences.append(f"Look again at the {what}: without it, {sure} {one_of(leading)}.")
+        left_out = "it" if len(doubt.keys) == 1 else "them"
+        sentences.append(f"Look again at the {what}: without {left_out}, {sure} {one_of(leading)}.")
     if not sentences and verdict.doubt and not verdict.confirm:
         what = " and the ".join(CHECKS[key].words for key in verdict.doubt)
         sentences.append(f"Look again at the {what}.")

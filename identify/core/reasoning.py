@@ -24,6 +24,8 @@ KEEP_ORDER = 0.3
 # Another equally small set of doubts is named too when it is at least this likely beside the likeliest.
 ALSO_DOUBTED = 0.1
 STILL_POSSIBLE = 0.01
+# What was heard speaks against a horn when another tube explains it this many times better.
+HEARD_AGAINST = 20.0
 
 
 @dataclass(frozen=True)
@@ -58,8 +60,7 @@ class Candidate:
 @dataclass(frozen=True)
 class Doubt:
     """A smallest set of observations without which something fits, how likely it is to blame (0 to 1), and
-    what is
-    then thought."""
+    what is then thought."""
 
     keys: tuple[str, ...]
     likelihood: float
@@ -91,7 +92,8 @@ class Verdict:
     `doubt` lists checks to look at again, the most doubtful first, `doubts` the smallest sets one by one;
     `clash` is True when nothing fits all observations, False when two are close and no check is left.
     `confirm` are checks worth a second look before the verdict is relied on, though nothing clashes: those a
-    rival would need to be mistaken.
+    rival would need to be mistaken. `heard_against` says that the open notes heard do not fit the leading
+    candidate; nothing is settled then.
     """
 
     observations: Observations
@@ -106,6 +108,7 @@ class Verdict:
     next_check: str | None
     mix: Mix
     gains: Mapping[str, float] = field(default_factory=dict)
+    heard_against: bool = False
 
     @property
     def nothing_observed(self) -> bool:
@@ -182,7 +185,10 @@ def _worth_asking(on: Scales, observations: Observations, posterior: Weights) ->
     for key in CHECKS:
         if key in observations.asked or (key in ("test_note_thumb", "thumb") and lever < 0.1):
             continue
-        if (key == "second_set" and sets < 0.1) or (key == "step_down" and "test_note" in observations.passed):
+        if key == "second_set" and sets < 0.1:
+            continue
+        # Who could not tell the test note cannot tell it with the thumb down, nor the step below it.
+        if key in ("test_note_thumb", "step_down") and "test_note" in observations.passed:
             continue
         gains[key] = on.gain(key, posterior, note)
     return gains
@@ -201,6 +207,18 @@ def next_check(gains: Mapping[str, float]) -> str | None:
         if gains.get(key, 0.0) >= max(KEEP_ORDER * best, LEAST_GAIN):
             return key
     return max(gains, key=lambda key: gains[key])
+
+
+def usual_next(verdict: Verdict) -> str | None:
+    """The check to make next where the four checks keep their usual order, or None when none is left.
+
+    Those that would decide nothing are left out, and the deciding ones come last. People are led this way; it
+    asks a little more than `Verdict.next_check`.
+    """
+    for key in USUAL_ORDER:
+        if verdict.gains.get(key, 0.0) >= LEAST_GAIN:
+            return key
+    return verdict.next_check
 
 
 def _to_confirm(candidates: tuple[Candidate, ...], observations: Observations) -> tuple[str, ...]:
@@ -249,13 +267,15 @@ def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, 
     gains = {} if leading.probability >= SETTLED_AT and leading.fits else _worth_asking(on, observations, posterior)
     coming = next_check(gains)
     enough = SETTLED_AT if coming else SETTLED_AT_LAST
-    settled = leading.fits and not doubts and leading.probability >= enough
+    heard = observations.heard
+    heard_against = heard is not None and on.heard_weight(heard, leading.form) < 1 / HEARD_AGAINST
+    settled = leading.fits and not doubts and not heard_against and leading.probability >= enough
     doubt = list(dict.fromkeys(key for one in doubts for key in one.keys))
     if impossible:
         doubt += [key for key in ("valves", "slide_sets") if key not in doubt]
     doubt = [key for key in doubt if key not in observations.again]
     confirm: tuple[str, ...] = ()
-    if not doubts and coming is None and leading.probability < SETTLED_AT:
+    if not (doubts or coming or observations.nothing_observed) and leading.probability < SETTLED_AT:
         confirm = _to_confirm(candidates, observations)
         if not settled and not twins:
             doubt = list(confirm)
@@ -275,4 +295,5 @@ def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, 
         next_check=coming,
         mix=Mix(horns, weighed, on.build_shares(), on.build_shares(mix)),
         gains=gains,
+        heard_against=heard_against,
     )

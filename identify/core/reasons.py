@@ -30,6 +30,12 @@ _Sentence = Callable[[Hypothesis, str, bool, str | None], tuple[str, str]]
 
 _KINDS = {"rotary": "rotary", "piston": "pistons", "double-piston": "pairs of pistons"}
 _PLACES = {"back": "back, beside the player", "up": "up", "front": "forward"}
+_LENGTHS = {
+    "longer": "not longer",
+    "shorter": "not a little shorter",
+    "much-shorter": "not much shorter",
+    NONE: "not missing",
+}
 _SHAPES = {
     "standard": "round and of the usual size",
     "compact": "round and tightly wound",
@@ -177,7 +183,7 @@ def _second_set(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> 
         why = "it only adds the difference between the two sides"
     else:
         why = f"it serves the {TUBES[side.tube].words} side"
-    return (f"{short}." if fits else f"{short}, not so."), f"{ratio:.2f} of the first set's tube: {why}."
+    return (f"{short}." if fits else f"{short}, {_LENGTHS[answer]}."), f"{ratio:.2f} of the first set's tube: {why}."
 
 
 def _thumb(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:

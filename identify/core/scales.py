@@ -105,8 +105,13 @@ class Scales:
         """How well each hypothesis explains a recording, 1 for the best tube."""
         weights = [1.0] * len(self.hypotheses)
         for place, (up, down) in enumerate(self._tubes):
-            weights[place] *= _weight(heard.up, up) * (_weight(heard.down, down) if down else 1.0)
+            weights[place] *= _heard(heard, up, down)
         return weights
+
+    def heard_weight(self, heard: Heard, one: Hypothesis) -> float:
+        """The same for one hypothesis of this catalogue."""
+        up, down = self._tubes[self.hypotheses.index(one)]
+        return _heard(heard, up, down)
 
     def posterior(self, observations: Observations, priors: Weights) -> Weights:
         """The chance of each hypothesis after the observations; they add up to 1."""
@@ -167,6 +172,11 @@ class Scales:
     def indistinct(self) -> frozenset[frozenset[Key]]:
         """Pairs of groups that no check is sure to tell apart, even without mistakes; computed once."""
         return _indistinct(self)
+
+
+def _heard(heard: Heard, up: str, down: str | None) -> float:
+    # A horn without a thumb lever sounds the same tube whatever the thumb is said to do.
+    return _weight(heard.up, up) * _weight(heard.down, down or up)
 
 
 def _weight(weights: Mapping[str, float], tube: str) -> float:

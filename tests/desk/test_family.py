@@ -52,6 +52,17 @@ def test_the_familys_page_shows_their_horn_and_keeps_the_rest_to_itself(as_, len
         assert hidden not in page, hidden
 
 
+def test_a_natural_horn_has_no_valves_to_look_after(as_, lent):
+    loan, guardian = lent
+    loan.horn.build, loan.horn.stands_in = "natural-horn", ""
+    loan.horn.save()
+
+    page = as_(guardian.user).get(f"/family/{loan.pk}/").content.decode()
+
+    assert "valve oil" not in page
+    assert "crook, slide or mouthpiece sticks" in " ".join(page.split())
+
+
 def test_cautions_stand_beside_the_care(as_, lent):
     loan, guardian = lent
 
@@ -83,7 +94,19 @@ def test_an_empty_report_is_answered_beside_the_field(as_, lent):
 
     page = as_(guardian.user).post(f"/family/{loan.pk}/", {"words": "  ", "still_plays": "yes"}).content.decode()
 
-    assert "This field is required." in page
+    assert "Say in a few words what is wrong." in page
+    assert not FaultReport.objects.exists()
+
+
+def test_a_report_that_is_too_long_is_answered_and_kept_in_the_form(as_, lent):
+    loan, guardian = lent
+
+    answer = as_(guardian.user).post(f"/family/{loan.pk}/", {"words": "w" * 1001, "still_plays": "perhaps"})
+
+    page = answer.content.decode()
+    assert "Say it in at most 1000 characters; this has 1001." in page
+    assert "Say yes or no." in page
+    assert "w" * 1001 in page
     assert not FaultReport.objects.exists()
 
 

@@ -120,7 +120,12 @@ def test_every_chart_has_a_title_and_says_how_its_part_sounds() -> None:
 
 
 def test_remarks_follow_from_the_description() -> None:
-    assert "Stopped notes: finger a semitone lower on the F side." in remarks(chart_of("single-f"))
+    for code in ("single-f", "single-f-eb"):
+        assert "Stopped notes: finger a semitone lower." in remarks(chart_of(code))
+    assert "Stopped notes: finger a semitone lower on the F side." in remarks(chart_of("double-full", "F"))
+    assert not any("three quarter tones" in said for said in remarks(chart_of("single-high-f")))
+    assert any("three quarter tones high on the B♭ side" in said for said in remarks(chart_of("descant-bb-high-f")))
+    assert any("written A♭4 (G♯4) up" in said for said in remarks(chart_of("double-full", "Bb")))
     assert any("no stopping slide" in said for said in remarks(chart_of("single-bb")))
     assert any("press the stopping lever" in said for said in remarks(chart_of("single-bb-stopping")))
     assert any("below written B2" in said for said in remarks(chart_of("single-bb")))

@@ -74,6 +74,20 @@ def test_a_short_second_set_is_explained_by_the_difference_it_adds():
     assert reason.detail.startswith("0.33 of the first set's tube")
 
 
+def test_a_second_set_that_was_seen_otherwise_is_contradicted_in_words():
+    compensating, full = of("double-compensating", "F"), of("double-full", "F")
+    assert short(compensating, second_set="longer") == ["Its second set is very short, not longer."]
+    assert short(compensating, second_set="shorter") == ["Its second set is very short, not a little shorter."]
+    assert short(full, second_set="much-shorter") == ["Its second set is longer than the first, not much shorter."]
+    assert short(full, second_set="none") == ["Its second set is longer than the first, not missing."]
+
+
+def test_two_observations_to_doubt_are_spoken_of_as_two():
+    right = usual_answers(of("wagner-double", "F"))
+    (sentence, *_) = explain.doubts(assess(Observations({**right, "hand": "right", "mechanism": "piston"})))
+    assert sentence.startswith("Look again at the hand that works the valves and the kind of valve: without them,")
+
+
 def test_a_mellophone_and_an_alto_horn_are_said_to_be_no_french_horn():
     for code, stand in (("mellophone-f", "F"), ("alto-horn-eb", "Eb"), ("wagner-tenor-bb", "Bb")):
         verdict = assess(Observations(usual_answers(of(code, stand))))

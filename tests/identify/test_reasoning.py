@@ -137,8 +137,19 @@ def test_nothing_observed_gives_what_is_common_and_says_so():
         assert verdict.nothing_observed
         assert not verdict.settled
         assert all(one.probability == pytest.approx(one.before) for one in verdict.candidates)
+        assert (verdict.doubt, verdict.confirm) == ((), ())
     assert assess(Observations()).next_check == "valves"
     assert assess(Observations({}, frozenset(CHECKS))).next_check is None
+
+
+def test_who_cannot_tell_the_test_note_is_asked_for_nothing_that_needs_it():
+    seen = Observations({"valves": "4", "slide_sets": "2"}, frozenset({"test_note"}))
+    asked = set()
+    while (key := assess(seen).next_check) is not None:
+        asked.add(key)
+        seen = seen.with_answer(key, FULL_DOUBLE[key])
+    assert asked
+    assert not asked & {"test_note_thumb", "step_down"}
 
 
 def test_the_four_checks_come_in_their_usual_order():

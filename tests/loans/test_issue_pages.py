@@ -98,6 +98,17 @@ def test_pupils_are_found_while_typing_and_without_script_alike(client, page, le
     assert "<html" not in typed.content.decode()
 
 
+@pytest.mark.parametrize("horns", [1, 3])
+def test_the_choice_of_a_horn_takes_as_many_queries_for_three_as_for_one(
+    client, page, lending, horns, django_assert_num_queries
+):
+    for _ in range(horns - 1):
+        make.horn(lending.school, build="single-f", stands_in="F", grade=1)
+
+    with django_assert_num_queries(4):  # session, account, seat, horns
+        assert len(client.get(page).context["horns"]) == horns
+
+
 def test_the_pupils_list_takes_as_many_queries_for_three_as_for_one(client, page, lending, django_assert_num_queries):
     asked = {"horn": lending.horn.pk, "q": "pupil"}
     with django_assert_num_queries(6):

@@ -3,6 +3,7 @@ from urllib.parse import urlencode
 import pytest
 from django.core import mail
 from django.core.management import CommandError, call_command
+from django.db import IntegrityError, transaction
 
 from fleet.access import Role
 from fleet.people.models import Guardian, Post, Pupil, School, User
@@ -171,6 +172,18 @@ def test_the_pupils_list_asks_the_same_number_of_questions_whatever_its_length(a
 PUPILS_QUERIES = 6
 
 
+@pytest.mark.parametrize("rows", [1, 3])
+def test_the_settings_ask_the_same_number_of_questions_however_many_staff(as_, rows, django_assert_num_queries):
+    school = make.school()
+    head = make.staff(Role.HEAD, school)
+    for _ in range(rows - 1):
+        make.staff(Role.TEACHER, school)
+    client = as_(head)
+
+    with django_assert_num_queries(4):  # session, account, seat, staff
+        assert len(client.get(f"/s/{school.slug}/settings/").context["posts"]) == rows
+
+
 def test_names_in_any_script_are_kept_as_written(as_):
     school = make.school()
     client = as_(make.staff(Role.TEACHER, school))
@@ -276,9 +289,39 @@ def test_an_empty_site_is_opened_for_its_first_school():
     )
 
 
+def test_a_service_head_opens_several_schools_and_chooses_between_them(as_):
+    for name in ("Alder Row School", "Birch Lane School"):
+        call_command("begin", school=name, head="Ravi", email="ravi@example.org", service=True, verbosity=0)
+    make.school(name="Cedar School")
+    ravi = User.objects.get()
+
+    page = as_(ravi).get("/").content.decode()
+
+    assert [post.role for post in ravi.posts.all()] == ["service", "service"]
+    assert "/s/alder-row-school/" in page
+    assert "/s/birch-lane-school/" in page
+    assert "Cedar School" not in page
+
+
+def test_opening_the_same_school_again_is_refused_with_what_to_do():
+    call_command("begin", school="Alder Row School", head="Ines", email="ines@example.org", verbosity=0)
+
+    with pytest.raises(CommandError, match=r"A school stands at /s/alder-row-school/ already\..* --slug"):
+        call_command("begin", school="Alder Row School", head="Tom", email="tom@example.org", verbosity=0)
+
+    assert School.objects.get().posts.count() == 1
+
+
+def test_a_school_without_a_name_is_refused_by_the_name_of_the_option():
+    with pytest.raises(CommandError, match=r"^--school: "):
+        call_command("begin", school="", head="Ines", email="ines@example.org", verbosity=0)
+    with pytest.raises(CommandError, match=r"^--head: "):
+        call_command("begin", school="Alder Row School", head="", email="ines@example.org", verbosity=0)
+
+
 @pytest.mark.parametrize("email", ["", "no address"])
 def test_a_school_is_not_opened_for_somebody_who_cannot_be_written_to(email):
-    with pytest.raises(CommandError):
+    with pytest.raises(CommandError, match=r"^--email: "):
         call_command("begin", school="Alder Row School", head="Ines", email=email, verbosity=0)
     assert not School.objects.exists()
 
@@ -302,3 +345,25 @@ def test_adding_a_guardian_leads_back_to_where_they_were_missing_but_never_off_t
     )
 
     assert answer.url == (leads_to or "/s/{slug}/pupils/{pk}/").format(slug=school.slug, pk=pupil.pk)
+
+
+def test_which_horn_a_pupil_needs_is_kept_and_nothing_else_is_taken_for_a_need(as_):
+    school = make.school()
+    pupil = make.pupil(school)
+    page = f"/s/{school.slug}/pupils/{pupil.pk}/"
+    client = as_(make.staff(Role.TEACHER, school))
+
+    good = client.post(page, {"name": "Ada", "needs_wrap": "compact", "needs_kind": "double"})
+    bad = client.post(page, {"name": "Ada", "needs_wrap": "because of her hand", "needs_kind": "triple"})
+
+    pupil.refresh_from_db()
+    assert (pupil.needs_wrap, pupil.needs_kind) == ("compact", "double")
+    assert good.status_code == 302
+    assert set(bad.context["form"].errors) == {"needs_wrap", "needs_kind"}
+
+
+@pytest.mark.parametrize("need", [{"needs_wrap": "oval"}, {"needs_kind": "triple"}])
+def test_the_database_refuses_a_need_that_is_none(need):
+    pupil = make.pupil(make.school())
+    with pytest.raises(IntegrityError), transaction.atomic():
+        Pupil.objects.filter(pk=pupil.pk).update(**need)

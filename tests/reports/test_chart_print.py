@@ -58,6 +58,17 @@ def test_no_note_stands_outside_what_prints_on_both_papers(rendered: Callable[[b
 
 
 @pytest.mark.django_db
+@pytest.mark.parametrize("notes", ["five", "all"])
+def test_a_chart_takes_as_many_queries_for_all_notes_as_for_five(as_, notes: str, django_assert_num_queries) -> None:
+    school = make.school()
+    horn = make.horn(school, build="double-full", stands_in="F")
+    client = as_(make.staff(Role.TEACHER, school))
+
+    with django_assert_num_queries(4):  # session, account, seat, horn
+        client.get(f"/s/{school.slug}/prints/horns/{horn.pk}/chart.pdf", {"notes": notes})
+
+
+@pytest.mark.django_db
 def test_staff_print_the_chart_of_a_horn_of_their_school(as_) -> None:
     school = make.school("alder", paper="letter")
     teacher = make.staff(Role.TEACHER, school)

@@ -17,6 +17,7 @@ from fleet.reports.loan_sheet import drawn
 from fleet.reports.page import MM
 from fleet.reports.sheet_facts import WITH, of_loan
 from fleet.reports.sheet_facts import test_note as note_of
+from identify.core.catalogue import catalogue
 from tests import make
 
 DUE = make.TODAY + timedelta(days=100)
@@ -193,6 +194,40 @@ def test_emoji_right_to_left_and_far_names_are_on_the_sheet(loan):
 
     assert "Zoë [trumpet] 小明" in said
     assert "שרה" in said or "הרש" in said
+
+
+@pytest.mark.parametrize("build", sorted(catalogue()))
+def test_every_kind_of_horn_has_its_sheet_on_one_page(loan, build):
+    horn = loan.horn
+    horn.build, horn.stands_in = build, ""
+    horn.save()
+
+    content = drawn(
+        [of_loan(Loan.objects.select_related(*WITH).get(pk=loan.pk))],
+        school=horn.school,
+        paper="letter",
+        origin="https://horns.example.org",
+    )
+
+    assert len(reader(content).pages) == 1
+    said = text(content)
+    assert ("oil the" in said) == (build != "natural-horn")
+    assert "The school's own rules and a qualified repairer come first." in said
+
+
+def test_care_is_printed_large_enough_to_read(loan):
+    facts = of_loan(Loan.objects.select_related(*WITH).get(pk=loan.pk))
+    content = drawn([facts], school=loan.horn.school, paper="a4", origin="https://horns.example.org")
+    sizes = []
+
+    def note(words, _matrix, _text_matrix, _font, size):
+        if "lukewarm" in words:
+            sizes.append(size)
+
+    reader(content).pages[0].extract_text(visitor_text=note)
+
+    assert sizes
+    assert min(sizes) >= 8
 
 
 def test_the_same_loan_prints_the_same_bytes(loan, as_, teacher):

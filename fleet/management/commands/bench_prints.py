@@ -15,6 +15,7 @@ import sys
 import time
 import tracemalloc
 from collections.abc import Callable
+from itertools import chain
 from typing import Any
 
 import segno
@@ -108,7 +109,7 @@ def made_up(school: School, count: int, dice: random.Random) -> list[SheetFacts]
             kind="full double horn in F and B♭",
             stands_in="F",
             about="Two horns in one: the thumb lever changes from the F side to the B♭ side.",
-            pistons=False,
+            mechanism="rotary",
             particulars=(("Made by", f"Maker {n % 7}"), ("Serial number", str(dice.randrange(10**6)))),
             pupil=f"Pupil Number {n}",
             group=f"year {5 + n % 5}, 7B",
@@ -190,7 +191,9 @@ def sheets_with_flowables(facts: list[SheetFacts], school: School) -> bytes:
     document = BaseDocTemplate(out, pagesize=(wide * mm, high * mm), invariant=1, pageCompression=1)
     frame = Frame(10 * mm, 24 * mm, 190 * mm, (high - 52) * mm, 0, 0, 0, 0)
     document.addPageTemplates([PageTemplate("sheet", [frame], onPage=head)])
-    care = [line.format(oil=OIL[False]) for line in CARE] + [catalogue().cautions[code] for code in CAUTIONS]
+    care = [line.format(oil=OIL["rotary"]) for line in CARE] + [
+        catalogue().cautions[code] for code in chain.from_iterable(CAUTIONS)
+    ]
 
     def said(words: str, kind: str = "plain") -> Any:
         return Paragraph(words, style[kind])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -9,7 +10,16 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils.text import slugify
 
 from fleet.people.actions import begin_school
-from fleet.people.models import School, User
+from fleet.people.models import Post, School, User
+
+
+def _hold(clean: Callable[[], None], options: dict[str, str]) -> None:
+    """Raises CommandError that says which option is wrong and why."""
+    try:
+        clean()
+    except ValidationError as wrong:
+        said = [f"{options.get(field, field)}: {' '.join(messages)}" for field, messages in wrong.message_dict.items()]
+        raise CommandError("\n".join(said)) from wrong
 
 
 class Command(BaseCommand):
@@ -20,13 +30,24 @@ class Command(BaseCommand):
         parser.add_argument("--slug", default="", help="its part of the address; default: made from the name")
         parser.add_argument("--head", required=True, help="the department head's name")
         parser.add_argument("--email", required=True, help="the department head's e-mail address")
+        parser.add_argument(
+            "--service", action="store_true", help="that person is a service head, who looks after several schools"
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         slug = options["slug"] or slugify(options["school"])[:40] or "school"
-        try:
-            School(name=options["school"], slug=slug).full_clean()
-            User(email=options["email"], name=options["head"]).full_clean(exclude=["password"], validate_unique=False)
-        except ValidationError as wrong:
-            raise CommandError("\n".join(wrong.messages)) from wrong
-        school = begin_school(name=options["school"], slug=slug, head_name=options["head"], head_email=options["email"])
-        self.stdout.write(f"{school} is open at /s/{slug}/. {options['email']} can ask for a sign-in code now.")
+        if School.objects.filter(slug=slug).exists():
+            raise CommandError(
+                f"A school stands at /s/{slug}/ already. Add people in its settings; for another school, give --slug."
+            )
+        school, head = School(name=options["school"], slug=slug), User(email=options["email"], name=options["head"])
+        _hold(school.full_clean, {"name": "--school", "slug": "--slug"})
+        _hold(
+            lambda: head.full_clean(exclude=["password"], validate_unique=False, validate_constraints=False),
+            {"name": "--head", "email": "--email"},
+        )
+        role = Post.Role.SERVICE if options["service"] else Post.Role.HEAD
+        opened = begin_school(
+            name=options["school"], slug=slug, head_name=options["head"], head_email=options["email"], role=role
+        )
+        self.stdout.write(f"{opened} is open at /s/{slug}/. {options['email']} can ask for a sign-in code now.")

@@ -1,0 +1,91 @@
+"""Measures the hearing: pitch on rendered notes beside other finders, the tube from open notes, claims
+checked.
+"""
+
+import argparse
+import os
+import tempfile
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from identify.bench import clips, others, players, render, report
+from identify.bench.tune import tune
+from identify.core.fitted import WEIGHTS
+from identify.core.open_notes import SCHOOL_MIX
+
+
+class Command(BaseCommand):
+    help = "Measures how well notes are heard. Needs fluidsynth and sound fonts from Debian's packages."
+    requires_system_checks: list[str] = []
+
+    def add_arguments(self, parser: argparse.ArgumentParser) -> None:
+        parser.add_argument("--clips", type=int, default=100, help="steady notes a font (default: %(default)s)")
+        parser.add_argument("--seed", type=int, default=2026)
+        parser.add_argument(
+            "--shortest", type=float, default=0.4, help="shortest clip in seconds (default: %(default)s)"
+        )
+        parser.add_argument("--trials", type=int, default=200, help="horns played in the open-notes part")
+        parser.add_argument("--only", choices=["pitch", "tubes"], help="leave the other part out")
+        parser.add_argument("--ours-only", action="store_true", help="leave the other finders out")
+        parser.add_argument("--also-tuned-on", action="store_true", help="score the font that was tuned on as well")
+        parser.add_argument("--tune", action="store_true", help="fit the weights again and write them; long")
+        store = Path(tempfile.gettempdir()) / "rendered-notes"
+        parser.add_argument("--store", type=Path, default=store, help="where rendered notes are kept (%(default)s)")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        if options["clips"] < 1 or options["trials"] < 1 or not 0.15 <= options["shortest"] <= 3:
+            raise CommandError("Ask for at least one clip and one trial, and clips from 0.15 to 3 seconds.")
+        for variable in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+            if os.environ.get(variable) != "1":
+                self.stderr.write(f"For times of one core, start this with {variable}=1.")
+        if options["only"] != "tubes":
+            self._needs()
+            if options["tune"]:
+                self.stdout.write(tune(options["store"], WEIGHTS))
+                return
+            self._pitch(options)
+        if options["only"] != "pitch":
+            self._tubes(options["seed"], options["trials"])
+
+    def _needs(self) -> None:
+        if absent := render.missing():
+            raise CommandError(f"Install first: apt-get install {' '.join(absent)}")
+        if not clips.speech_files(held_out=True) or not clips.speech_files(held_out=False):
+            raise CommandError(f"Install first: apt-get install {' '.join(clips.SPEECH_PACKAGES)}")
+
+    def _pitch(self, options: dict[str, Any]) -> None:
+        finders, absent = others.finders()
+        if options["ours_only"]:
+            finders, absent = finders[:1], []
+        if absent:
+            self.stdout.write(f"Not installed, so not compared: {', '.join(absent)} (requirements/bench.in).")
+        without = max(len(clips.NOT_NOTES), round(0.7 * options["clips"]))
+        for font in render.FONTS:
+            if font.note == "tuned on" and not options["also_tuned_on"]:
+                continue
+            drawn = clips.draw(font, options["store"], options["seed"], options["clips"], without, options["shortest"])
+            self.stdout.write(
+                f"\n{font.path.name} ({font.note}): {options['clips']} notes, {without} clips without "
+                f"a steady note, seed {options['seed']}, from {options['shortest']} s"
+            )
+            self.stdout.write(report.table(report.score(finders, drawn)))
+
+    def _tubes(self, seed: int, trials: int) -> None:
+        self.stdout.write(f"\nTube from open notes, {trials} horns each: right / wrong / left open, %")
+        rows = (
+            ("five tubes equally often, scorer weighs all eight as a school has them", players.FIVE),
+            ("a school's mix of eight", SCHOOL_MIX),
+        )
+        for player in players.PLAYERS:
+            for words, mix in rows:
+                for count in (2, 3, 4, 5):
+                    shares = players.tubes_found(seed, trials, count, player, mix, SCHOOL_MIX)
+                    figures = " / ".join(f"{100 * share:5.1f}" for share in shares)
+                    self.stdout.write(f"  {player.name:<9} {count} notes, {words}: {figures}")
+        self.stdout.write(f"A record's claim against four open notes, {trials} true and {trials} false claims, %")
+        for player in players.PLAYERS:
+            judged = players.claims_checked(seed, trials, 4, player)
+            figures = ", ".join(f"{name} {100 * share:.1f}" for name, share in judged.items())
+            self.stdout.write(f"  {player.name:<9} {figures}")
