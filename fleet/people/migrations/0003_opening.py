@@ -7,7 +7,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("people", "0001_begin"),
+        ("people", "0002_needs"),
     ]
 
     operations = [
