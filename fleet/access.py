@@ -64,6 +64,8 @@ DOORS: dict[str, Door] = {
     "desk:horn": Door(read=STAFF),
     "desk:prints": Door(read=STAFF),
     "desk:picture": Door(read=HEADS),
+    "desk:pupil-data": Door(read=HEADS),
+    "desk:pupil-forget": _both(HEADS),
     "desk:chart": Door(read=STAFF),
     "desk:chart-xml": Door(read=STAFF),
     "desk:together": Door(read=STAFF),
@@ -176,6 +178,7 @@ DOORS: dict[str, Door] = {
     "people:guardian-new": _both(TEACHING),
     "people:guardian-edit": _both(TEACHING),
     "people:settings": _both(HEADS),
+    "people:openings": Door(read=HEADS),
     "people:staff-new": _both(HEADS),
     "people:staff-edit": _both(HEADS),
 }

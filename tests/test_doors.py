@@ -136,6 +136,8 @@ class World:
             "loans:mouthpiece": self.ended,
             "reports:loan-sheet": self.loan,
             "people:pupil-edit": self.pupil,
+            "desk:pupil-data": self.pupil,
+            "desk:pupil-forget": self.pupil,
             "loans:of-pupil": self.pupil,
             "people:guardian-new": self.pupil,
             "people:guardian-edit": self.guardian,

@@ -276,3 +276,24 @@ class Pupil(models.Model):
         """The name with year and class, as it stands in lists where names may repeat."""
         year = f"year {self.year}" if self.year.isdigit() else self.year
         return ", ".join(part for part in (self.name, year, self.group) if part)
+
+
+class Opening(models.Model):
+    """Who of the staff opened the page of a pupil or a guardian, and when. Written by the pages, read by heads."""
+
+    school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="openings")
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    page = models.CharField(max_length=40)
+    pupil = models.ForeignKey(Pupil, on_delete=models.CASCADE, null=True, related_name="openings")
+    guardian = models.ForeignKey(Guardian, on_delete=models.CASCADE, null=True, related_name="openings")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(pupil__isnull=False, guardian=None) | Q(pupil=None, guardian__isnull=False),
+                name="opening_of_one_person",
+            ),
+        ]
+        indexes = [models.Index(fields=["school", "-at"], name="opening_by_time")]
+        ordering = ["-at", "-pk"]
