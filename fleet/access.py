@@ -171,6 +171,14 @@ DOORS: dict[str, Door] = {
     "reports:count-report": Door(read=STAFF),
     "reports:disposal-record": Door(read=STAFF),
     "reports:yearly-report": Door(read=HEADS),
+    # exchange
+    "exchange:imports": _both(HEADS),
+    "exchange:import": _both(HEADS),
+    "exchange:columns": _both(HEADS),
+    "exchange:refused": Door(read=HEADS),
+    "exchange:horns-out": Door(read=STAFF),
+    "exchange:pupils-out": Door(read=TEACHING),
+    "exchange:loans-out": Door(read=STAFF),
     # people
     "people:pupils": Door(read=TEACHING),
     "people:pupil-new": _both(TEACHING),

@@ -60,6 +60,7 @@ school_pages = [
     path("", include("fleet.counting.urls")),
     path("", include("fleet.loans.urls")),
     path("prints/", include("fleet.reports.urls")),
+    path("exchange/", include("fleet.exchange.urls")),
     path("", include("fleet.people.urls")),
 ]
 

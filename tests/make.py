@@ -8,6 +8,7 @@ from itertools import count
 from typing import Any
 
 from fleet.access import Role
+from fleet.exchange.models import Batch, Import
 from fleet.loans.models import Agreement, Charge, FamilyAsk, Letter, Loan, LoanAccessory, OnlineSignature
 from fleet.people.models import Guardian, Post, Pupil, School, User
 from fleet.register.models import Horn, Place
@@ -165,3 +166,28 @@ def signature(of: Horn, to: Pupil, by: User, **fields: Any) -> OnlineSignature:
         asked_by=by,
         **said,
     )
+
+
+def a_list(at: School, by: User, **fields: Any) -> Import:
+    """A list of horns that was looked over: one row is new, one is refused."""
+    made = Import.objects.create(
+        school=at,
+        kind="horns",
+        name="horns.csv",
+        by=by,
+        at=NOW,
+        state="checked",
+        top=[[1, ["Nr", "Maker"]], [2, ["N-1", "Bell"]], [3, ["?", "Bell"]]],
+        columns=["number", "maker"],
+        rows=3,
+        **fields,
+    )
+    new = {"line": 2, "cells": ["N-1", "Bell"], "verdict": "new", "wrong": [], "key": None, "before": {}}
+    refused = {"line": 3, "cells": ["?", "Bell"], "verdict": "refused", "key": None, "before": {}, "after": {}}
+    rows = [
+        {"line": 1, "cells": ["Nr", "Maker"]},
+        {**new, "after": {"number": "N-1", "maker": "Bell"}},
+        {**refused, "wrong": [["Register number", "?", "No."]]},
+    ]
+    Batch.objects.create(batch_of=made, place=0, rows=rows, checked=True, new=1, refused=1)
+    return made

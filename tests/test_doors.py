@@ -94,6 +94,7 @@ class World:
         self.disposal = propose(
             horn=make.horn(self.school), method="scrapped", on=make.TODAY, reason="Cracked", by=head, at=make.NOW
         )
+        self.list = make.a_list(self.school, head)
         self.ended = make.loan(spare, self.pupil, head, returned_on=make.TODAY)
 
     def subject(self, name: str) -> Any:
@@ -135,6 +136,9 @@ class World:
             "loans:letter": self.letter,
             "loans:mouthpiece": self.ended,
             "reports:loan-sheet": self.loan,
+            "exchange:import": self.list,
+            "exchange:columns": self.list,
+            "exchange:refused": self.list,
             "people:pupil-edit": self.pupil,
             "desk:pupil-data": self.pupil,
             "desk:pupil-forget": self.pupil,

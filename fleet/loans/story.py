@@ -49,6 +49,9 @@ def story(horn: Horn) -> list[Told]:
                     link,
                 )
             )
+    for past in horn.past_loans.select_related("pupil"):
+        sentence = f"Was with {past.pupil} until {day(past.returned_on)}, as an older list says."
+        told.append(Told(_at(past.issued_on, 0), "issue", sentence, "", None))
     return sorted(told, key=lambda one: one.at, reverse=True)
 
 
