@@ -4,7 +4,7 @@
     python3 start.py run      serve the site on http://127.0.0.1:8000
     python3 start.py test     every test, on SQLite and, where found, on PostgreSQL and in a real Chromium
     python3 start.py check    format, lint, types, borders, migrations
-    python3 start.py bench-identify | bench-lists | …   a benchmark that compares with a peer in the same run
+    python3 start.py bench-identify | bench-lists | bench-match | …   a benchmark, with its peer
 
 Only the standard library is used here, since this is what runs before anything is installed.
 """

@@ -21,6 +21,7 @@ INSTALLED_APPS = [
     "fleet.counting",
     "fleet.loans",
     "fleet.reports",
+    "fleet.exchange",
     "fleet.desk",
     "identify",
     "allauth",

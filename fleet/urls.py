@@ -6,6 +6,8 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import include, path, register_converter
 from django.urls.converters import StringConverter
 
+from fleet.loans import due_calendar
+from fleet.register.by_ear import listen
 from fleet.register.finding import walk
 
 
@@ -53,17 +55,19 @@ account_pages = [
 school_pages = [
     path("", include("fleet.register.urls")),
     # The walk's pages belong to identify, which may not know the register; its counts come in from here.
-    path("identify/", include(([path("", walk, name="walk")], "identify"))),
+    path("identify/", include(([path("", walk, name="walk"), path("listen/", listen, name="listen")], "identify"))),
     path("", include("fleet.workshop.urls")),
     path("", include("fleet.counting.urls")),
     path("", include("fleet.loans.urls")),
     path("prints/", include("fleet.reports.urls")),
+    path("exchange/", include("fleet.exchange.urls")),
     path("", include("fleet.people.urls")),
 ]
 
 urlpatterns = [
     path("alive/", alive, name="alive"),
     path("account/", include(account_pages)),
+    path("calendar/<str:secret>.ics", due_calendar.feed, name="calendar-feed"),
     path("s/<slug:school>/", include(school_pages)),
     path("", include("fleet.desk.urls")),
 ]

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from identify.core.kept_notes import DOWN, UP
+
 CANT_TELL = "cant-tell"
 
 
@@ -269,4 +271,32 @@ QUESTIONS: dict[str, Question] = {
             care=_MOUTHPIECE,
         ),
     )
+}
+
+# What is heard beside the checks: the open notes, with the thumb up and with its lever down.
+BY_EAR: dict[str, Question] = {
+    UP: Question(
+        UP,
+        "Decide",
+        "Find the tube by ear",
+        "Open notes, thumb up",
+        ("Press no valve and leave the thumb up.",),
+        (),
+        "fingers",
+        down="0",
+        thumb="up",
+        care=_MOUTHPIECE,
+    ),
+    DOWN: Question(
+        DOWN,
+        "Decide",
+        "And with the thumb lever down",
+        "Open notes, thumb down",
+        ("Hold the thumb lever down and press no other valve.",),
+        (),
+        "fingers",
+        down="0",
+        thumb="down",
+        care=_MOUTHPIECE,
+    ),
 }

@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from identify.core import explain
 from identify.core.builds import Build
-from identify.core.reasoning import Verdict, assess
+from identify.core.claim import RecordedTubes
+from identify.core.kept_notes import DOWN, UP
+from identify.core.reasoning import Verdict, assess, usual_next
 from identify.core.reasons import reasons
 from identify.forms import CANT_TELL, QUESTIONS
-from identify.walk import RESULT, Walk, read_walk
+from identify.listening import Told, heard_on, heard_reasons, on_step, tube_shown
+from identify.recording import TOO_BIG, heard_in, refused, status_of
+from identify.walk import HEARD_ON, RESULT, Walk, read_walk
 from identify.words import how_sure, possible
 
 
@@ -24,8 +29,13 @@ def walk(request: HttpRequest, *, mix: Mapping[str, int] | None = None) -> HttpR
     taken = read_walk(request.GET)
     verdict = assess(taken.observations, mix=mix)
     key = taken.step(verdict)
-    if key is None:
-        return _result(request, taken, verdict)
+    return _result(request, taken, verdict) if key is None else step_page(request, taken, verdict, key)
+
+
+def step_page(
+    request: HttpRequest, taken: Walk, verdict: Verdict, key: str, *, told: Told | None = None
+) -> HttpResponse:
+    """The page of one check; `told` is what was said of a recording made on it."""
     before = taken.before(key)
     return render(
         request,
@@ -39,9 +49,40 @@ def walk(request: HttpRequest, *, mix: Mapping[str, int] | None = None) -> HttpR
             "back": taken.address(before) if before else None,
             "onward": taken.address(),
             "so_far": taken.address(RESULT),
+            "listening": on_step(taken, key, told),
+            "by_ear": taken.address(UP),
             **_shared(taken, verdict, key),
         },
     )
+
+
+def listen(
+    request: HttpRequest,
+    *,
+    at: datetime,
+    mix: Mapping[str, int] | None = None,
+    record: RecordedTubes | None = None,
+    too_big: bool = False,
+) -> HttpResponse:
+    """Listens to a recording, if one is sent, and shows what it says on the step it belongs to.
+
+    `record` is what the register claims of the horn in hand, `too_big` says that a recording was left unread.
+    """
+    taken = read_walk(request.GET)
+    step = request.GET.get("step", "")
+    step = step if step in HEARD_ON or step == DOWN else UP
+    heard, told = None, None
+    if request.method == "POST":
+        heard = refused(TOO_BIG) if too_big else heard_in(request, at=at)
+        taken, told = heard_on(taken, step, heard)
+    verdict = assess(taken.observations, mix=mix)
+    if step in HEARD_ON:
+        response = step_page(request, taken, verdict, step, told=told)
+    else:
+        shown = {**_shared(taken, verdict, step), **tube_shown(taken, step, verdict, record, told)}
+        response = render(request, "identify/tube.html", shown)
+    response.status_code = status_of(heard) if heard else 200
+    return response
 
 
 def _shared(taken: Walk, verdict: Verdict, key: str | None) -> dict[str, object]:
@@ -60,7 +101,7 @@ def _result(request: HttpRequest, taken: Walk, verdict: Verdict) -> HttpResponse
     """What the horn is, as far as the observations say, and what may be done with that."""
     leading, rival = verdict.leading, verdict.runner_up
     said = reasons(leading, verdict.observations)
-    last, coming = taken.before(None), taken.coming(verdict)
+    last, coming = taken.before(None), usual_next(verdict)
     return render(
         request,
         "identify/result.html",
@@ -83,6 +124,8 @@ def _result(request: HttpRequest, taken: Walk, verdict: Verdict) -> HttpResponse
             "onward": taken.address(),
             "back": taken.address(last) if last else None,
             "observed": taken.observed(),
+            "by_ear": taken.address(UP),
+            "heard_reasons": heard_reasons(taken.notes),
             **_shared(taken, verdict, None),
         },
     )

@@ -3,26 +3,43 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from urllib.parse import urlencode
 
 from django.http import QueryDict
 
-from identify.core.evidence import AGAIN, CHECKS, USUAL_ORDER, Observations, read_observations
-from identify.core.reasoning import LEAST_GAIN, Verdict
-from identify.forms import CANT_TELL, PARTS, QUESTIONS, Question
+from identify.core.evidence import AGAIN, CHECKS, Observations, heard_in, read_observations
+from identify.core.kept_notes import DOWN, FIELDS, STEP, TEST, TEST_THUMB, UP, KeptNotes
+from identify.core.reasoning import Verdict, usual_next
+from identify.forms import BY_EAR, CANT_TELL, PARTS, QUESTIONS, Question
+from identify.words import notes_in_words
 
 RESULT = "result"
+# Where a note heard on the page of a check is kept.
+HEARD_ON = {"test_note": TEST, "test_note_thumb": TEST_THUMB, "step_down": STEP}
 
 
 @dataclass(frozen=True)
 class Walk:
-    """What an address says: observations, a sentence for each bad one, the step wanted, the horn."""
+    """What an address says: observations, a sentence for each bad one, the step wanted, the horn.
+
+    `unread` are sentences about notes heard that the address holds in a form nobody can read.
+    """
 
     observations: Observations
     problems: dict[str, str]
     wanted: str = ""
     horn: str = ""
+    unread: tuple[str, ...] = ()
+
+    @property
+    def notes(self) -> KeptNotes:
+        """The notes heard so far."""
+        return self.observations.heard.notes if self.observations.heard else KeptNotes({})
+
+    def with_notes(self, notes: KeptNotes) -> Walk:
+        """The same walk with other notes heard."""
+        return replace(self, observations=replace(self.observations, heard=heard_in(notes)))
 
     def pairs(self, leave_out: Iterable[str] = (), also_again: str = "") -> list[tuple[str, str]]:
         """What the address carries on, as names and values; what made no sense is dropped.
@@ -38,6 +55,7 @@ class Walk:
             if (key in answers or key in passed) and key not in left_out
         ]
         again = ",".join(key for key in CHECKS if key in twice)
+        kept += self.notes.texts().items()
         return kept + [(name, value) for name, value in ((AGAIN, again), ("horn", self.horn)) if value]
 
     def address(self, step: str = "") -> str:
@@ -48,24 +66,13 @@ class Walk:
         """The query that asks a check again because it is in doubt; the answer is then a second look."""
         return "?" + urlencode([*self.pairs(also_again=key), ("step", key)])
 
-    def coming(self, verdict: Verdict) -> str | None:
-        """The check to ask next, or None for the result.
-
-        The four checks come in their usual order, without those that would decide nothing; then what the
-        core would rather know.
-        """
-        for key in USUAL_ORDER:
-            if verdict.gains.get(key, 0.0) >= LEAST_GAIN:
-                return key
-        return verdict.next_check
-
     def step(self, verdict: Verdict) -> str | None:
         """The check to show now, or None for the result; what made no sense is asked again first."""
         if self.problems:
             return self.wanted if self.wanted in self.problems else next(iter(self.problems))
         if self.wanted == RESULT:
             return None
-        return self.wanted or self.coming(verdict)
+        return self.wanted or usual_next(verdict)
 
     def before(self, key: str | None) -> str | None:
         """The last check asked before this one, or before the result; None where the walk begins."""
@@ -102,7 +109,13 @@ class Walk:
             if key in self.observations.asked:
                 given = self.observations.answers.get(key)
                 words = "can’t tell" if given is None else question.words_of(given)
+                heard = self.notes[HEARD_ON[key]] if key in HEARD_ON else ()
+                words += f" (heard {notes_in_words(heard)})" if heard else ""
                 rows.append((question, words, self.address(key)))
+        for side, question in ((UP, BY_EAR[UP]), (DOWN, BY_EAR[DOWN])):
+            if self.notes[side]:
+                # The page that listens lies below the walk's.
+                rows.append((question, notes_in_words(self.notes[side]), f"listen/{self.address(side)}"))
         return rows
 
 
@@ -117,7 +130,8 @@ def read_walk(query: QueryDict) -> Walk:
             twice[key] = f"{QUESTIONS[key].short}: the address answers this more than once, {shown}. Which is right?"
         elif answers:
             given[key] = answers[0]
-    observations, problems = read_observations({**given, AGAIN: query.get(AGAIN)})
+    heard = {field: query.get(field) for field in FIELDS}
+    observations, problems = read_observations({**given, **heard, AGAIN: query.get(AGAIN)})
     problems |= twice
     wanted = query.get("step", "")
     horn = query.get("horn", "")
@@ -126,4 +140,5 @@ def read_walk(query: QueryDict) -> Walk:
         problems={key: problems[key] for key in QUESTIONS if key in problems},
         wanted=wanted if wanted == RESULT or wanted in QUESTIONS else "",
         horn=horn if horn.isascii() and horn.isdigit() and len(horn) < 19 else "",
+        unread=tuple(problems[field] for field in FIELDS if field in problems),
     )

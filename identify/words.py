@@ -6,6 +6,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from identify.core.builds import Build
+from identify.core.hearing import both_names
+from identify.core.open_notes import Played
+from identify.core.pitch import hz_to_midi
 from identify.core.reasoning import STILL_POSSIBLE, Candidate, Verdict
 from identify.core.spoken import percent
 
@@ -30,6 +33,11 @@ def in_words(chance: float) -> str:
 def how_sure(chance: float) -> str:
     words = in_words(chance)
     return f"{words[0].upper()}{words[1:]}: {percent(chance)}."
+
+
+def notes_in_words(notes: Iterable[Played]) -> str:
+    """Notes heard as they sound and as they are read: `F3 (written C4), B♭3 (written F4)`."""
+    return ", ".join(both_names(round(hz_to_midi(note.hz))) for note in notes)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
 from itertools import count
 from typing import Any
 
 from fleet.access import Role
-from fleet.loans.models import Agreement, Loan, LoanAccessory
+from fleet.exchange.models import Batch, Import
+from fleet.loans.models import Agreement, Charge, FamilyAsk, Letter, Loan, LoanAccessory, OnlineSignature
 from fleet.people.models import Guardian, Post, Pupil, School, User
 from fleet.register.models import Horn, Place
-from fleet.workshop.models import ConditionCheck, FaultReport, Finding, RepairJob
+from fleet.workshop.models import ConditionCheck, FaultReport, Finding, Part, RepairJob
 
 NOW = datetime(2026, 9, 14, 10, 30, tzinfo=UTC)
 TODAY = NOW.date()
@@ -90,6 +92,10 @@ def report(of: Horn, by: User, words: str = "The third valve sticks.", **fields:
     return FaultReport.objects.create(horn=of, by=by, words=words, **{"at": NOW, **fields})
 
 
+def part(at: School, **fields: Any) -> Part:
+    return Part.objects.create(school=at, **{"name": f"part {next(_numbers)}", "on_hand": 5, **fields})
+
+
 def agreement(at: School, version: int = 1, **fields: Any) -> Agreement:
     made, _ = Agreement.objects.get_or_create(
         school=at, version=version, defaults={"words": "We look after the horn.", "made_at": NOW, **fields}
@@ -130,4 +136,58 @@ def loan(
     if returned_on is None:
         of.holder_name, of.due_on = to.name, due
         of.save(update_fields=["holder_name", "due_on"])
+    return made
+
+
+def charge(on: Loan, by: User, **fields: Any) -> Charge:
+    said = {"what": "hire", "amount": Decimal(30), "currency": "EUR", "due_on": TODAY, "made_at": NOW, **fields}
+    return Charge.objects.create(loan=on, made_by=by, **said)
+
+
+def ask(on: Loan, by: User, **fields: Any) -> FamilyAsk:
+    return FamilyAsk.objects.create(loan=on, by=by, **{"kind": "renew", "at": NOW, **fields})
+
+
+def letter(about: Loan, **fields: Any) -> Letter:
+    said = {"occasion": "after-1", "due_on": about.due_on, "guardian": about.guardian, "made_at": NOW, **fields}
+    return Letter.objects.create(loan=about, **said)
+
+
+def signature(of: Horn, to: Pupil, by: User, **fields: Any) -> OnlineSignature:
+    """An agreement that waits on the first guardian's page."""
+    said = {"due_on": TODAY + timedelta(days=200), "shown": "We look after the horn.", "asked_at": NOW, **fields}
+    seen = said.pop("check_seen", None) or of.checks.order_by("-at", "-pk").first() or check(of, by)
+    return OnlineSignature.objects.create(
+        horn=of,
+        pupil=to,
+        guardian=to.guardians.get(),
+        agreement=agreement(of.school),
+        check_seen=seen,
+        asked_by=by,
+        **said,
+    )
+
+
+def a_list(at: School, by: User, **fields: Any) -> Import:
+    """A list of horns that was looked over: one row is new, one is refused."""
+    made = Import.objects.create(
+        school=at,
+        kind="horns",
+        name="horns.csv",
+        by=by,
+        at=NOW,
+        state="checked",
+        top=[[1, ["Nr", "Maker"]], [2, ["N-1", "Bell"]], [3, ["?", "Bell"]]],
+        columns=["number", "maker"],
+        rows=3,
+        **fields,
+    )
+    new = {"line": 2, "cells": ["N-1", "Bell"], "verdict": "new", "wrong": [], "key": None, "before": {}}
+    refused = {"line": 3, "cells": ["?", "Bell"], "verdict": "refused", "key": None, "before": {}, "after": {}}
+    rows = [
+        {"line": 1, "cells": ["Nr", "Maker"]},
+        {**new, "after": {"number": "N-1", "maker": "Bell"}},
+        {**refused, "wrong": [["Register number", "?", "No."]]},
+    ]
+    Batch.objects.create(batch_of=made, place=0, rows=rows, checked=True, new=1, refused=1)
     return made

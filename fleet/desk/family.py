@@ -12,13 +12,14 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
 from fleet.desk.horn_page import pictured, plain_sentence
-from fleet.loans.models import Loan, LoanQuerySet
+from fleet.loans.models import Loan, LoanQuerySet, OnlineSignature
+from fleet.loans.signatures import OnlineSignatureQuerySet
 from fleet.people.models import Guardian, User
 from fleet.refused import Refused
 from fleet.register.kinds import build_of
 from fleet.register.models import Photograph
 from fleet.register.photographs import picture_response
-from fleet.reports import loan_sheet
+from fleet.reports import care_card, loan_sheet
 from fleet.workshop.actions import report_fault
 from fleet.workshop.models import FaultReport
 
@@ -29,9 +30,17 @@ class FaultForm(forms.Form):
         max_length=1000,
         widget=forms.Textarea(attrs={"rows": 3}),
         help_text="As you would say it. Please do not try to mend it at home.",
+        error_messages={
+            "required": "Say in a few words what is wrong.",
+            "max_length": "Say it in at most %(limit_value)d characters; this has %(show_value)d.",
+        },
     )
     still_plays = forms.ChoiceField(
-        label="Does it still play?", choices=[("yes", "Yes"), ("no", "No")], widget=forms.RadioSelect, initial="yes"
+        label="Does it still play?",
+        choices=[("yes", "Yes"), ("no", "No")],
+        widget=forms.RadioSelect,
+        initial="yes",
+        error_messages={"required": "Say yes or no.", "invalid_choice": "Say yes or no."},
     )
 
 
@@ -44,12 +53,19 @@ def own_loans(request: HttpRequest) -> LoanQuerySet:
     return loans.select_related("horn__school", "pupil").order_by("pupil__name", "pk")
 
 
+def own_signatures(request: HttpRequest) -> OnlineSignatureQuerySet:
+    """What was put before this account to sign, taken back or not."""
+    mine = OnlineSignature.objects.filter(guardian__user=cast(User, request.user))
+    return mine.select_related("horn__school", "pupil", "guardian", "agreement")
+
+
 def family(request: HttpRequest) -> HttpResponse:
     loans = list(own_loans(request).prefetch_related("horn__photographs"))
-    if len(loans) == 1:
+    to_sign = list(own_signatures(request).waiting())
+    if len(loans) == 1 and not to_sign:
         return redirect("desk:family-horn", loans[0].pk)
     cards = [(loan, plain_sentence(loan.horn)) for loan in loans]
-    return render(request, "desk/family.html", {"cards": cards, "today": timezone.localdate(request.now)})  # type: ignore[attr-defined]
+    return render(request, "desk/family.html", {"cards": cards, "to_sign": to_sign})
 
 
 def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
@@ -78,7 +94,8 @@ def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
             "sentence": plain_sentence(loan.horn),
             "picture": loan.horn.photographs.first(),
             "accessories": [one.name for one in loan.accessories.all()],
-            "reports": reports.filter(by=cast(User, request.user)),
+            "reports": reports.filter(by=cast(User, request.user)).select_related("job"),
+            "asks": loan.asks.all(),
             "others": own_loans(request).exclude(pk=loan.pk).exists(),
             "today": timezone.localdate(now),
             "valveless": build is not None and not build.valves,
@@ -95,3 +112,7 @@ def family_picture(request: HttpRequest, pk: int) -> HttpResponseBase:
 
 def family_sheet(request: HttpRequest, pk: int) -> HttpResponse:
     return loan_sheet.response(get_object_or_404(own_loans(request), pk=pk), request)
+
+
+def family_care(request: HttpRequest, pk: int) -> HttpResponse:
+    return care_card.response(get_object_or_404(own_loans(request), pk=pk).horn, request)

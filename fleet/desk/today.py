@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from fleet.access import HEADS, Role, Seat
 from fleet.counting.models import Count
-from fleet.loans.models import Loan
+from fleet.loans.models import FamilyAsk, Letter, Loan
 from fleet.register.kinds import finding_in_words
 from fleet.register.models import Disposal, Horn
 from fleet.workshop.models import FaultReport, RepairJob
@@ -106,6 +106,36 @@ def reported(day: Day) -> Pile:
     return Pile("Families report", tasks, day.to("workshop:bench"))
 
 
+def asked(day: Day) -> Pile:
+    asks = FamilyAsk.objects.at(day.seat.school).unanswered().select_related("loan__horn", "loan__pupil")
+    tasks = [
+        Task(
+            what=f"{ask.loan.horn.number}: {ask.loan.pupil.name}’s family {ask}",
+            address=day.to("loans:ask", ask.pk),
+            why=_short(ask.words),
+            when=timezone.localdate(ask.at),
+            late=ask.kind == FamilyAsk.Kind.LOST,
+        )
+        for ask in asks.order_by("at", "pk")[: SHOWN + 1]
+    ]
+    return Pile("Families ask", tasks)
+
+
+def undelivered(day: Day) -> Pile:
+    """Letters that did not reach a guardian: a bounce, no address, or a connection that broke half way."""
+    letters = Letter.objects.at(day.seat.school).undelivered().select_related("loan__horn", "guardian")
+    tasks = [
+        Task(
+            what=f"{letter.loan.horn.number}: {letter.guardian.name} was not reached",
+            address=day.to("loans:letter", letter.pk),
+            why=letter.get_state_display(),
+            when=letter.due_on,
+        )
+        for letter in letters.order_by("due_on", "pk")[: SHOWN + 1]
+    ]
+    return Pile("Letters that did not arrive", tasks, day.to("loans:letters") + "?state=undelivered")
+
+
 def unidentified(day: Day) -> Pile:
     horns = Horn.objects.at(day.seat.school).unidentified().select_related("place").order_by("number", "pk")
     tasks = [
@@ -198,8 +228,20 @@ def to_decide(day: Day) -> Pile:
 
 
 PILES: dict[Role, tuple[Callable[[Day], Pile], ...]] = {
-    Role.HEAD: (overdue, reported, due_soon, unidentified, test_note_owed, to_decide, counts, unchecked, bench),
-    Role.TEACHER: (overdue, reported, unidentified, test_note_owed, due_soon, counts, unchecked),
+    Role.HEAD: (
+        overdue,
+        reported,
+        asked,
+        undelivered,
+        due_soon,
+        unidentified,
+        test_note_owed,
+        to_decide,
+        counts,
+        unchecked,
+        bench,
+    ),
+    Role.TEACHER: (overdue, reported, asked, undelivered, unidentified, test_note_owed, due_soon, counts, unchecked),
     Role.TECHNICIAN: (reported, bench, test_note_owed, counts, unchecked, unidentified),
 }
 PILES[Role.SERVICE] = PILES[Role.HEAD]

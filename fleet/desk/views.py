@@ -14,10 +14,12 @@ from fleet.counting.standing import counting_now
 from fleet.desk.horn_page import particulars, pictured, plain_sentence, stands_with, story
 from fleet.desk.next_step import next_step
 from fleet.desk.today import Day, first_steps, is_new_school, piles
+from fleet.loans import scanning
 from fleet.loans.models import Loan
-from fleet.people.models import Post
+from fleet.people.models import Post, Pupil
 from fleet.register.kinds import reversible
 from fleet.register.models import Horn
+from fleet.register.stationery import label_sheet_of
 
 
 def home(request: HttpRequest) -> HttpResponse:
@@ -39,6 +41,9 @@ def label(request: HttpRequest, code: str) -> HttpResponse:
     horn = get_object_or_404(Horn.objects.select_related("school"), label_code=code.upper())
     post = Post.objects.select_related("user").filter(school=horn.school, user__pk=int(request.user.pk or 0)).first()
     if post is not None:
+        if post.role in TEACHING and scanning.is_scanning(request, horn.school):
+            scanning.scanned(request, horn.school, horn)
+            return redirect("loans:back", horn.school.slug)
         at = counting_now(post.user, horn.school, request.now)  # type: ignore[attr-defined]
         if at is not None:
             # Somebody in the middle of a count scans labels to say that they see the horn: one tap more says so.
@@ -87,5 +92,13 @@ def horn(request: SeatedRequest, pk: int) -> HttpResponse:
 
 
 def prints(request: SeatedRequest) -> HttpResponse:
-    newest = Loan.objects.at(request.seat.school).open().select_related("horn", "pupil").order_by("-issued_on", "-pk")
-    return render(request, "desk/prints.html", {"loans": newest[:20]})
+    school = request.seat.school
+    newest = Loan.objects.at(school).open().select_related("horn", "pupil").order_by("-issued_on", "-pk")
+    groups = Pupil.objects.at(school).filter(left_on=None).exclude(group="").values_list("group", flat=True)
+    context = {
+        "loans": newest[:20],
+        "groups": groups.distinct().order_by("group"),
+        "places": school.places.all(),
+        "sheet": label_sheet_of(school),
+    }
+    return render(request, "desk/prints.html", context)

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from fleet.loans.agreement import kept_version
 from fleet.loans.lending import day, last_ended, why_not
-from fleet.loans.models import Loan, LoanAccessory
+from fleet.loans.models import Loan, LoanAccessory, OnlineSignature
 from fleet.people.models import Guardian, Pupil, User
 from fleet.refused import Refused
 from fleet.register.models import Horn
@@ -36,12 +36,14 @@ def issue(
     accessories: Sequence[str],
     by: User,
     at: datetime,
+    online: OnlineSignature | None = None,
 ) -> Loan:
     """Lends a horn to a pupil after the guardian has signed, and moves the horn's holder and due date.
 
-    `agreement_version` and `check_seen` (the key of a condition check) say what the signed sheet showed.
-    Raises Refused with the reason: the horn may not be lent now, the sheet is out of date, nobody signed, or
-    the people do not belong together.
+    `signed_on` is the day of the signature on paper; `online` is one given on the family's page instead, which
+    must be about exactly this loan. `agreement_version` and `check_seen` (the key of a condition check) say what
+    the signed sheet showed. Raises Refused with the reason: the horn may not be lent now, the sheet is out of
+    date, nobody signed, or the people do not belong together.
     """
     horn = Horn.objects.select_for_update().get(pk=horn.pk)
     today = timezone.localdate(at)
@@ -51,11 +53,25 @@ def issue(
     _together(horn, pupil, guardian)
     if due_on < today:
         raise Refused(f"The due date, {day(due_on)}, is in the past.")
+    names = once_each(accessories)
+    if online is not None:
+        online = OnlineSignature.objects.select_for_update(of=("self",)).select_related("agreement").get(pk=online.pk)
+        fits = online.is_for(
+            horn=horn,
+            pupil=pupil,
+            guardian=guardian,
+            agreement_version=agreement_version,
+            check_seen=check_seen,
+            due_on=due_on,
+            accessories=names,
+        )
+        if not fits or online.withdrawn_at is not None or online.loan_id is not None:
+            raise Refused(f"What {guardian} signed was something else. Ask again, or print the sheet.")
+        signed_on = timezone.localdate(online.signed_at) if online.signed_at else None
     if signed_on is None:
         raise Refused(f"{guardian} signs the sheet before the horn goes out. Say when it was signed.")
     if signed_on > today:
         raise Refused(f"The guardian cannot have signed on {day(signed_on)}: that day has not come yet.")
-    names = once_each(accessories)
     if len(names) > MOST_ACCESSORIES:
         raise Refused(f"A loan sheet has room for {MOST_ACCESSORIES} accessories; put small things under one name.")
     agreement = kept_version(horn.school_id, agreement_version, at)
@@ -78,6 +94,9 @@ def issue(
         stands_in=horn.stands_in,
     )
     LoanAccessory.objects.bulk_create(LoanAccessory(loan=loan, name=name) for name in names)
+    if online is not None:
+        online.loan = loan
+        online.save(update_fields=["loan"])
     horn.holder_name, horn.due_on = pupil.name, due_on
     horn.save(update_fields=["holder_name", "due_on"])
     return loan

@@ -37,7 +37,7 @@ class DateInput(forms.DateInput):
         super().__init__(format="%Y-%m-%d", attrs=attributes)
 
 
-def _date(label: str, **options: Any) -> forms.DateField:
+def date_field(label: str, **options: Any) -> forms.DateField:
     return forms.DateField(
         label=label,
         widget=DateInput(),
@@ -46,18 +46,10 @@ def _date(label: str, **options: Any) -> forms.DateField:
     )
 
 
-class ParticularsForm(forms.Form):
-    """What goes along with the horn, until when, and who signs; filled from the address."""
+class SharedForm(forms.Form):
+    """What goes along with a horn, or with each of several, and until when; filled from the address."""
 
-    due_on = _date("Due back on")
-    guardian = forms.ChoiceField(
-        label="Who signs",
-        widget=forms.RadioSelect,
-        error_messages={
-            "invalid_choice": "Only a guardian of this pupil can sign.",
-            "required": "Choose the guardian who signs.",
-        },
-    )
+    due_on = date_field("Due back on")
     accessories = forms.MultipleChoiceField(
         label="Goes along with it",
         required=False,
@@ -72,13 +64,9 @@ class ParticularsForm(forms.Form):
         help_text="With commas between, like: mute, spare string.",
     )
 
-    def __init__(self, *args: Any, pupil: Pupil, today: date, loan_days: int, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, today: date, loan_days: int, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.today, self.pupil = today, pupil
-        self.guardians = {str(guardian.pk): guardian for guardian in pupil.guardians.order_by("name", "pk")}
-        self.fields["guardian"].choices = [(key, str(one)) for key, one in self.guardians.items()]  # type: ignore[attr-defined]
-        if len(self.guardians) == 1:
-            self.initial.setdefault("guardian", next(iter(self.guardians)))
+        self.today = today
         self.initial.setdefault("due_on", today + timedelta(days=loan_days))
         self.initial.setdefault("accessories", list(TICKED))
 
@@ -89,9 +77,6 @@ class ParticularsForm(forms.Form):
         if due_on > self.today + LONGEST_LOAN:
             raise ValidationError("That is more than ten years from now. Renew the loan when the time comes.")
         return due_on
-
-    def clean_guardian(self) -> Guardian:
-        return self.guardians[self.cleaned_data["guardian"]]
 
     def clean_more(self) -> str:
         more: str = self.cleaned_data["more"]
@@ -111,12 +96,36 @@ class ParticularsForm(forms.Form):
         return once_each([*self.cleaned_data.get("accessories", []), *more])
 
 
+class ParticularsForm(SharedForm):
+    """The same for one loan, and who signs."""
+
+    guardian = forms.ChoiceField(
+        label="Who signs",
+        widget=forms.RadioSelect,
+        error_messages={
+            "invalid_choice": "Only a guardian of this pupil can sign.",
+            "required": "Choose the guardian who signs.",
+        },
+    )
+
+    def __init__(self, *args: Any, pupil: Pupil, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.pupil = pupil
+        self.guardians = {str(guardian.pk): guardian for guardian in pupil.guardians.order_by("name", "pk")}
+        self.fields["guardian"].choices = [(key, str(one)) for key, one in self.guardians.items()]  # type: ignore[attr-defined]
+        if len(self.guardians) == 1:
+            self.initial.setdefault("guardian", next(iter(self.guardians)))
+
+    def clean_guardian(self) -> Guardian:
+        return self.guardians[self.cleaned_data["guardian"]]
+
+
 class SignedForm(forms.Form):
     signed = forms.BooleanField(
         label="The guardian has signed the printed sheet",
         error_messages={"required": "The guardian signs before the horn goes out."},
     )
-    signed_on = _date("Signed on")
+    signed_on = date_field("Signed on")
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -131,14 +140,15 @@ class SignedForm(forms.Form):
 
 
 class ReturnForm(forms.Form):
-    returned_on = _date("Came back on")
+    page = "return"
+    returned_on = date_field("Came back on")
     came_back = forms.TypedMultipleChoiceField(
         label="What came back",
         coerce=int,
         required=False,
         widget=forms.CheckboxSelectMultiple,
     )
-    mouthpiece_cleaned_on = _date(
+    mouthpiece_cleaned_on = date_field(
         "Mouthpiece cleaned on",
         required=False,
         help_text="Inside and out, with disinfectant. Left empty, the horn waits in the cupboard until it is done.",
@@ -178,7 +188,7 @@ class ReturnForm(forms.Form):
 
 
 class MouthpieceForm(forms.Form):
-    cleaned_on = _date("Cleaned on")
+    cleaned_on = date_field("Cleaned on")
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

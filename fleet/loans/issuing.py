@@ -17,7 +17,7 @@ from django.utils import timezone
 from django.utils.http import urlencode
 
 from fleet.access import SeatedRequest
-from fleet.loans import actions
+from fleet.loans import actions, signing
 from fleet.loans.drafts import Draft, draft_from
 from fleet.loans.forms import ParticularsForm, SignedForm
 from fleet.loans.lending import day, way_out_of, why_not
@@ -67,9 +67,19 @@ def _sign(
     request: SeatedRequest, draft: Draft, horn: Horn, form: ParticularsForm, findings: list[Finding]
 ) -> HttpResponse:
     """What will be issued, to be looked over; then the signature and the act."""
-    signed = SignedForm(request.POST if request.method == "POST" else None, today=draft.today)
     no: dict[str, Any] = {}
-    if request.method == "POST" and signed.is_valid():
+    if request.method == "POST" and request.POST.get("do") == "ask":
+        try:
+            signing.put_before(draft=draft, by=request.user, at=request.now)
+        except Refused as refused:
+            no = _no(request, refused, horn)
+        else:
+            messages.success(request, f"{form.cleaned_data['guardian']} finds it on their page.")
+            return redirect(f"{request.path}?{draft.query(then='sign')}")
+    online = signing.of_draft(draft)
+    on_paper = request.method == "POST" and not no and not (online and online.signed_at)
+    signed = SignedForm(request.POST if on_paper else None, today=draft.today)
+    if request.method == "POST" and not no and (signed.is_valid() or not on_paper):
         try:
             loan = actions.issue(
                 horn=horn,
@@ -78,7 +88,8 @@ def _sign(
                 agreement_version=_number(request.GET.get("agreement")),
                 check_seen=_number(request.GET.get("check")),
                 due_on=form.cleaned_data["due_on"],
-                signed_on=signed.cleaned_data["signed_on"],
+                signed_on=signed.cleaned_data["signed_on"] if on_paper else None,
+                online=None if on_paper else online,
                 accessories=form.along(),
                 by=request.user,
                 at=request.now,
@@ -89,7 +100,7 @@ def _sign(
             messages.success(request, f"{loan.horn} is out with {loan.pupil} until {day(loan.due_on)}.")
             return redirect("loans:loan", draft.school.slug, loan.pk)
     status = 409 if no else 422 if request.method == "POST" else 200
-    return _page(request, "sign", draft, 3, signed=signed, findings=findings, status=status, **no)
+    return _page(request, "sign", draft, 3, signed=signed, online=online, findings=findings, status=status, **no)
 
 
 def _choose_horn(request: SeatedRequest, draft: Draft) -> HttpResponse:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from django.db.models import OuterRef, QuerySet, Subquery
 from django.urls import reverse
 from django.utils.dateformat import format as dated
 
@@ -31,8 +32,28 @@ def last_ended(horn: Horn) -> Loan | None:
 
 
 def why_not(horn: Horn) -> Refused | None:
-    """The first thing that keeps the horn from being lent, with the way out, or None. One query at most."""
+    """The first thing that keeps the horn from being lent, with the way out, or None. One query at most.
+
+    No query for a horn fetched through `with_last_loan`.
+    """
     return _not_here(horn) or _not_known(horn) or grade_blocks_loan(horn) or _mouthpiece(horn)
+
+
+def with_last_loan(horns: QuerySet[Horn]) -> QuerySet[Horn]:
+    """The horns with `last_loan`, the key of the loan that ended last, and `last_cleaned`, when the mouthpiece was
+    cleaned after it: what `why_not` needs for many horns without a query for each."""
+    newest = Loan.objects.ended().filter(horn=OuterRef("pk")).order_by("-returned_on", "-pk")
+    return horns.annotate(
+        last_loan=Subquery(newest.values("pk")[:1]), last_cleaned=Subquery(newest.values("mouthpiece_cleaned_on")[:1])
+    )
+
+
+def mouthpiece_owed(horn: Horn) -> bool:
+    """Whether nobody recorded the cleaning after the loan that ended last. One query, or none (`with_last_loan`)."""
+    if hasattr(horn, "last_loan"):
+        return horn.last_loan is not None and getattr(horn, "last_cleaned", None) is None
+    before = last_ended(horn)
+    return before is not None and before.mouthpiece_cleaned_on is None
 
 
 def _not_here(horn: Horn) -> Refused | None:
@@ -67,8 +88,7 @@ def _not_known(horn: Horn) -> Refused | None:
 
 
 def _mouthpiece(horn: Horn) -> Refused | None:
-    before = last_ended(horn)
-    if before is None or before.mouthpiece_cleaned_on is not None:
+    if not mouthpiece_owed(horn):
         return None
     return Refused(
         f"Nobody has recorded that the mouthpiece of {horn} was cleaned since the last player.",
@@ -86,7 +106,7 @@ def way_out_of(refused: Refused | None, horn: Horn, seat: Seat) -> str:
     name = refused.way_out[0]
     if name == "identify:walk" and horn.build:
         return sound_again(horn, seat.school)
-    if name in {"loans:mouthpiece", "loans:return"}:
+    if name in {"loans:mouthpiece", "loans:return", "loans:renew"}:
         loan = last_ended(horn) if name == "loans:mouthpiece" else current_loan(horn)
         return reverse(name, args=(seat.school.slug, loan.pk)) if loan is not None else ""
     return register_way_out(refused, horn, seat.school)

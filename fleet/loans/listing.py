@@ -113,7 +113,7 @@ class LoanTable(tables.Table):
     horn = tables.Column("Horn")
     issued_on = tables.Column("Out since")
     due_on = tables.Column("Due back")
-    returned_on = tables.Column("Came back")
+    returned_on = tables.Column("Ended")
 
     class Meta:
         default = "–"
@@ -142,5 +142,6 @@ class LoanTable(tables.Table):
         days = "1 day" if over == 1 else f"{over} days"
         return format_html("{} {}", date_format(record.due_on), badge("stop", "!", f"{days} overdue"))
 
-    def render_returned_on(self, value: date) -> str:
-        return date_format(value)
+    def render_returned_on(self, record: Loan) -> str:
+        ended = date_format(record.returned_on or self.today)
+        return format_html("{} {}", ended, badge("stop", "!", "lost")) if record.was_lost else ended

@@ -1,4 +1,8 @@
-"""Agreements, loans and the accessories that go with them. Loans are ended, never deleted."""
+"""Agreements, loans and the accessories that go with them. Loans are ended, never deleted.
+
+What happens to a loan while it runs is in `life`, letters are in `post`, signing in `signatures`; all
+appear here so that Django finds it.
+"""
 
 from __future__ import annotations
 
@@ -8,9 +12,29 @@ from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
 
+from fleet.loans.life import CalendarKey, Charge, FamilyAsk, LoanPeriod
+from fleet.loans.post import LendingRules, Letter
+from fleet.loans.signatures import OnlineSignature
+from fleet.loans.wishes import ClassPlan, MatchingRules
 from fleet.people.models import Guardian, Pupil, School, User
 from fleet.register.models import Horn
 from fleet.workshop.models import ConditionCheck
+
+__all__ = [
+    "Agreement",
+    "CalendarKey",
+    "Charge",
+    "ClassPlan",
+    "FamilyAsk",
+    "LendingRules",
+    "Letter",
+    "Loan",
+    "LoanAccessory",
+    "LoanPeriod",
+    "LoanQuerySet",
+    "MatchingRules",
+    "OnlineSignature",
+]
 
 
 class Agreement(models.Model):
@@ -70,6 +94,10 @@ class Loan(models.Model):
     due_on = models.DateField("due back on")
     check_at_issue = models.ForeignKey(ConditionCheck, on_delete=models.PROTECT, related_name="+")
     stands_in = models.CharField("stood in at issue", max_length=12, blank=True)
+    # The horn that came back in exchange: one agreement, one due date and one sheet go on with this one.
+    in_place_of = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="replaced_by"
+    )
 
     returned_on = models.DateField("returned on", null=True, blank=True)
     returned_to = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
@@ -77,6 +105,8 @@ class Loan(models.Model):
         ConditionCheck, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     return_notes = models.CharField(max_length=1000, blank=True)
+    # Says how, when the loan ended because the horn was lost; `returned_on` is then the day that was recorded.
+    lost_words = models.CharField("how it was lost", max_length=300, blank=True)
     mouthpiece_cleaned_on = models.DateField(null=True, blank=True)
     mouthpiece_cleaned_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
 
@@ -120,6 +150,10 @@ class Loan(models.Model):
     def is_open(self) -> bool:
         return self.returned_on is None
 
+    @property
+    def was_lost(self) -> bool:
+        return bool(self.lost_words)
+
     def days_over(self, today: date) -> int:
         """Days since it was due, while it is out; 0 before that and once it is back."""
         return max(0, (today - self.due_on).days) if self.is_open else 0
@@ -140,3 +174,35 @@ class LoanAccessory(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class PastLoan(models.Model):
+    """A loan that ended before the school kept its loans here, as an older list tells it.
+
+    Nobody signed here and nobody looked the horn over, so it is no `Loan`; it only lengthens the horn's story.
+    """
+
+    horn = models.ForeignKey(Horn, on_delete=models.PROTECT, related_name="past_loans")
+    pupil = models.ForeignKey(Pupil, on_delete=models.PROTECT, related_name="past_loans")
+    issued_on = models.DateField("issued on")
+    returned_on = models.DateField("returned on")
+    notes = models.CharField(max_length=300, blank=True)
+
+    class Meta:
+        verbose_name = "past loan"
+        constraints = [
+            models.UniqueConstraint(
+                fields=["horn", "issued_on"],
+                name="past_loan_once",
+                violation_error_message="A past loan of this horn from this day is already on record.",
+            ),
+            models.CheckConstraint(
+                condition=Q(returned_on__gte=F("issued_on")),
+                name="past_loan_ends_after_issue",
+                violation_error_message="A horn cannot come back before it was issued.",
+            ),
+        ]
+        ordering = ["-issued_on", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.horn} to {self.pupil}"

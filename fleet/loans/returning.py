@@ -1,4 +1,4 @@
-"""Taking a horn back: what it was at issue beside what it is now, and the check that belongs to the return."""
+"""Taking a horn back, alone or in exchange: what it was at issue beside what it is now, and the return's own check."""
 
 from __future__ import annotations
 
@@ -8,10 +8,11 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
 from fleet.access import SeatedRequest
-from fleet.loans import actions
+from fleet.loans import actions, moving
 from fleet.loans.forms import ReturnForm
 from fleet.loans.lending import way_out_of
 from fleet.loans.models import Loan
+from fleet.loans.running_forms import SwapForm
 from fleet.refused import Refused
 from fleet.register.models import Horn
 from fleet.workshop import kept_pictures
@@ -26,13 +27,22 @@ CAUTIONS = ("hygiene", "oil", "first")
 
 
 def give_back(request: SeatedRequest, pk: int) -> HttpResponse:
-    loan = get_object_or_404(
-        Loan.objects.at(request.seat.school).select_related("horn", "pupil", "check_at_issue__by"), pk=pk
-    )
+    return _over_the_counter(request, pk, ReturnForm)
+
+
+def swap(request: SeatedRequest, pk: int) -> HttpResponse:
+    """The horn goes to the bench, another one goes out until the same due date."""
+    return _over_the_counter(request, pk, SwapForm)
+
+
+def _over_the_counter(request: SeatedRequest, pk: int, form_class: type[ReturnForm]) -> HttpResponse:
+    related = ("horn__school", "pupil", "guardian", "returned_to", "check_at_issue__by")
+    loan = get_object_or_404(Loan.objects.at(request.seat.school).select_related(*related), pk=pk)
     sent = request.method == "POST"
-    form = ReturnForm(request.POST if sent else None, loan=loan, today=timezone.localdate(request.now))
+    form = form_class(request.POST if sent else None, loan=loan, today=timezone.localdate(request.now))
     check = CheckForm(
         *((request.POST, request.FILES) if sent else (None, None)),
+        horn=loan.horn,
         known=open_findings(loan.horn),
         initial={"occasion": ON_RETURN, "finish_grade": loan.check_at_issue.finish_grade},
     )
@@ -58,7 +68,7 @@ def give_back(request: SeatedRequest, pk: int) -> HttpResponse:
         **check.so_far(),
     }
     status = 409 if refused else 422 if sent else 200
-    return render(request, "loans/return.html", context, status=status)
+    return render(request, f"loans/{form_class.page}.html", context, status=status)
 
 
 def _give_back(request: SeatedRequest, loan: Loan, form: ReturnForm, check: CheckForm, kept: list[str]) -> Loan:
@@ -76,26 +86,31 @@ def _give_back(request: SeatedRequest, loan: Loan, form: ReturnForm, check: Chec
             pictures=[*kept_pictures.fetch(kept, horn=horn, by=request.user), *check.pictures],
         )
 
-    ended = actions.give_back(
-        loan=loan,
-        returned_on=said["returned_on"],
-        came_back=said["came_back"],
-        look_over=look_over,
-        mouthpiece_cleaned_on=said["mouthpiece_cleaned_on"],
-        notes=said["return_notes"],
-        by=request.user,
-        at=request.now,
-    )
-    kept_pictures.forget(kept, horn=ended.horn, by=request.user)
+    same = {
+        "came_back": said["came_back"],
+        "look_over": look_over,
+        "mouthpiece_cleaned_on": said["mouthpiece_cleaned_on"],
+        "notes": said["return_notes"],
+        "by": request.user,
+        "at": request.now,
+    }
+    if isinstance(form, SwapForm):
+        ended = moving.swap(loan=loan, to=said["to"], **same)
+    else:
+        ended = actions.give_back(loan=loan, returned_on=said["returned_on"], **same)
+    kept_pictures.forget(kept, horn=loan.horn, by=request.user)
     return ended
 
 
 def _done(request: SeatedRequest, loan: Loan) -> HttpResponse:
-    told = f"{loan.horn} is back from {loan.pupil}."
-    grade = loan.check_at_return.grade if loan.check_at_return else None
+    old = loan.in_place_of if loan.is_open and loan.in_place_of else loan
+    told = f"{old.horn} is back from {loan.pupil}."
+    if old is not loan:
+        told = f"{loan.horn} goes out in place of {old.horn}. Print its sheet for the family."
+    grade = old.check_at_return.grade if old.check_at_return else None
     if grade is not None and grade >= Horn.Grade.REPAIR_FIRST:
         told += " What was found is on the bench list."
     messages.success(request, told)
     if grade == Horn.Grade.WITHDRAW:
-        messages.warning(request, f"{loan.horn} must not be played until it is mended. Put it aside.")
+        messages.warning(request, f"{old.horn} must not be played until it is mended. Put it aside.")
     return redirect("loans:loan", request.seat.school.slug, loan.pk)

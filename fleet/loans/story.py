@@ -4,31 +4,40 @@ from __future__ import annotations
 
 from datetime import datetime, time, timedelta
 
+from django.db.models import Prefetch
 from django.utils import timezone
 
 from fleet.loans.lending import day
+from fleet.loans.models import LoanPeriod
 from fleet.register.models import Horn
 from fleet.register.story import Told
 
 
 def story(horn: Horn) -> list[Told]:
-    """Issues, returns and cleanings, newest first. Two queries, however long the story.
+    """Issues, moved due dates, returns and cleanings, newest first. Three queries, however long the story.
 
     Loans know days, not hours: an issue stands at the end of its day, after the check it needed.
     """
     told = []
     loans = horn.loans.select_related("pupil", "issued_by", "returned_to", "mouthpiece_cleaned_by").prefetch_related(
-        "accessories"
+        "accessories", Prefetch("periods", LoanPeriod.objects.select_related("by"))
     )
     for loan in loans:
         link = ("loans:loan", loan.pk)
-        sentence = f"Lent to {loan.pupil}, due back on {day(loan.due_on)}."
+        periods = list(loan.periods.all())
+        first_due = periods[0].due_before if periods else loan.due_on
+        sentence = f"Lent to {loan.pupil}, due back on {day(first_due)}."
         told.append(Told(_at(loan.issued_on, 0), "issue", sentence, str(loan.issued_by), link))
+        for period in periods:
+            sentence = f"{period.get_kind_display().capitalize()}: due back on {day(period.due_on)}."
+            told.append(Told(period.at, period.kind, sentence, str(period.by), link))
         if loan.returned_on is None:
             continue
         missing = [one.name for one in loan.accessories.all() if one.came_back is False]
         sentence = f"Came back from {loan.pupil}"
         sentence += f" without {', '.join(missing)}." if missing else ", complete."
+        if loan.was_lost:
+            sentence = f"Lost while {loan.pupil} had it."
         told.append(Told(_at(loan.returned_on, 1), "return", sentence, str(loan.returned_to), link))
         if loan.mouthpiece_cleaned_on is not None:
             told.append(
@@ -40,6 +49,9 @@ def story(horn: Horn) -> list[Told]:
                     link,
                 )
             )
+    for past in horn.past_loans.select_related("pupil"):
+        sentence = f"Was with {past.pupil} until {day(past.returned_on)}, as an older list says."
+        told.append(Told(_at(past.issued_on, 0), "issue", sentence, "", None))
     return sorted(told, key=lambda one: one.at, reverse=True)
 
 

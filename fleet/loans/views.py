@@ -15,7 +15,7 @@ from fleet.loans.agreement import current_agreement, write_version
 from fleet.loans.forms import AgreementForm, MouthpieceForm
 from fleet.loans.lending import way_out_of
 from fleet.loans.listing import EMPTY, SORTS, STATES, LoanFilters, LoanTable, page_of
-from fleet.loans.models import Agreement, Loan
+from fleet.loans.models import Agreement, Loan, OnlineSignature
 from fleet.refused import Refused
 
 
@@ -45,6 +45,11 @@ def loan(request: SeatedRequest, pk: int) -> HttpResponse:
         "at_issue": list(shown.check_at_issue.findings.all()),
         "at_return": list(shown.check_at_return.findings.all()) if shown.check_at_return else [],
         "over": shown.days_over(timezone.localdate(request.now)),
+        "periods": shown.periods.select_related("by"),
+        "charges": shown.charges.all(),
+        "asks": shown.asks.unanswered(),
+        "signature": OnlineSignature.objects.filter(loan=shown).first(),
+        "replaced_by": Loan.objects.filter(in_place_of=shown).select_related("horn").first(),
     }
     return render(request, "loans/loan.html", context)
 
@@ -90,6 +95,7 @@ def agreement(request: SeatedRequest) -> HttpResponse:
 def _loan(request: SeatedRequest, pk: int) -> Loan:
     related = (
         "horn",
+        "in_place_of__horn",
         "pupil",
         "guardian",
         "agreement",

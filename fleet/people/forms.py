@@ -18,6 +18,12 @@ class SchoolForm(forms.ModelForm):
             "loan_days",
             "soon_days",
             "check_days",
+            "approve_above",
+            "bench_rate",
+            "warranty_days",
+            "oil_days",
+            "clean_days",
+            "service_days",
             "contact",
             "local_rules",
         ]
@@ -27,7 +33,11 @@ class SchoolForm(forms.ModelForm):
 class PupilForm(forms.ModelForm):
     class Meta:
         model = Pupil
-        fields = ["name", "year", "group", "pupil_id", "left_on"]
+        fields = ["name", "year", "group", "needs_wrap", "needs_kind", "pupil_id", "left_on"]
+        help_texts = {
+            "needs_wrap": "Compact for hands that a full horn is too big for. Never write a reason.",
+            "needs_kind": "What the teacher wants this pupil to play. It counts when horns are matched to pupils.",
+        }
         widgets = {"left_on": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

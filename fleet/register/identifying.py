@@ -25,8 +25,12 @@ Valve = Horn.Valve
 
 
 def raw(observations: Observations) -> dict[str, str]:
-    """Observations as they are kept: the walk's own parameters, with the checks that could not be told."""
-    return {**observations.answers, **dict.fromkeys(sorted(observations.passed), CANT_TELL)}
+    """Observations as they are kept: the walk's own parameters, with the checks that could not be told.
+
+    What was heard is among them as numbers, never as sound.
+    """
+    passed = dict.fromkeys(sorted(observations.passed), CANT_TELL)
+    return {**observations.answers, **passed, **(observations.heard.notes.texts() if observations.heard else {})}
 
 
 def what_extra_valves_do(build: Build) -> tuple[str, str]:

@@ -15,10 +15,12 @@ from django.db.models.functions import Lower, Upper
 from django.utils import timezone
 
 from fleet.people.models import School, User
+from fleet.register import describing
 from fleet.register.events import Disposal, FormerNumber, Identification, Photograph, StandChange, Standing
 from fleet.register.kinds import kind_in_words
 from fleet.register.numbers import FORM, FORM_SENTENCE, TAKEN, parts_of
 from fleet.register.searching import matching, searchable
+from fleet.register.stationery import LabelSheet
 
 __all__ = [
     "Disposal",
@@ -26,6 +28,7 @@ __all__ = [
     "Horn",
     "HornQuerySet",
     "Identification",
+    "LabelSheet",
     "Photograph",
     "Place",
     "StandChange",
@@ -160,6 +163,8 @@ class Horn(models.Model):
     label_code = models.CharField(max_length=12, unique=True, default=new_label_code, editable=False)
 
     build = models.CharField(max_length=40, blank=True)
+    # The words of the list a horn came in with. A hint for whoever identifies it, never a finding.
+    described_as = models.CharField("described as", max_length=describing.LONGEST, blank=True)
     stands_in = models.CharField("stands in", max_length=12, blank=True)
     wrap = models.CharField(max_length=12, blank=True, choices=Wrap)
     fourth_valve = models.CharField("the fourth valve", max_length=12, blank=True, choices=Valve)
@@ -269,6 +274,7 @@ class Horn(models.Model):
             self.serial_number,
             self.maker,
             self.model,
+            "" if self.build else self.described_as,
         )
         return f" {words[:598]} "
 
@@ -280,3 +286,8 @@ class Horn(models.Model):
     def kind(self) -> str:
         """What it is, in words: `full double horn`; empty while nobody has said."""
         return kind_in_words(self.build)
+
+    @property
+    def perhaps(self) -> str:
+        """What the words it came in with may mean, in words, while nobody has identified it; else empty."""
+        return "" if self.build else describing.in_a_sentence(self.described_as)

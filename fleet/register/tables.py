@@ -44,13 +44,19 @@ class Row(NamedTuple):
     items: list[tuple[Heading, str | SafeString]]
 
 
+def _not_identified(described_as: str) -> SafeString:
+    if not described_as:
+        return _NOT_IDENTIFIED
+    return format_html('{} <span class="quiet">“{}”</span>', _NOT_IDENTIFIED, described_as)
+
+
 def _day(day: date | None) -> str:
     """A day that stays on one line."""
     return date_format(day, "j M Y").replace(" ", "\u00a0") if day else ""
 
 
 CELLS: dict[str, Callable[[Horn], str | SafeString]] = {
-    "build": lambda horn: horn.kind if horn.build else _NOT_IDENTIFIED,
+    "build": lambda horn: horn.kind if horn.build else _not_identified(horn.described_as),
     "stands_in": lambda horn: stand_in_words(horn.stands_in),
     "where": lambda horn: _where_badge(horn.where),
     "holder": lambda horn: horn.holder_name,

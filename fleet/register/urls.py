@@ -1,6 +1,6 @@
 from django.urls import path
 
-from fleet.register import disposing, finding, photographs, views
+from fleet.register import disposing, finding, label_page, photographs, views
 
 app_name = "register"
 urlpatterns = [
@@ -15,6 +15,7 @@ urlpatterns = [
     path("horns/<int:pk>/photographs/new/", photographs.photograph_add, name="photograph-add"),
     path("photographs/<int:pk>/", photographs.photograph, name="photograph"),
     path("photographs/<int:pk>/remove/", photographs.photograph_remove, name="photograph-remove"),
+    path("settings/label-sheet/", label_page.label_sheet, name="label-sheet"),
     path("places/", views.places, name="places"),
     path("places/new/", views.place_new, name="place-new"),
     path("places/<int:pk>/", views.place_edit, name="place-edit"),

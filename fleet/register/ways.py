@@ -9,9 +9,10 @@ from django.urls import reverse
 from fleet.people.models import School
 from fleet.refused import Refused
 from fleet.register.models import Horn
+from identify.core.kept_notes import FIELDS
 
 # What a restringing changes: sounded and looked at anew, while what was seen of the rest still holds.
-SOUNDED = ("test_note", "test_note_thumb", "step_down", "thumb")
+SOUNDED = ("test_note", "test_note_thumb", "step_down", "thumb", *FIELDS)
 
 
 def way_out(refused: Refused | None, horn: Horn, school: School) -> str:

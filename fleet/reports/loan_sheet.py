@@ -51,8 +51,12 @@ def response(loan: Loan, request: HttpRequest) -> HttpResponse:
 
 def answer(request: HttpRequest, facts: SheetFacts, name: str) -> HttpResponse:
     paper = paper_asked(request.GET.get("paper"), facts.school)
-    origin = settings.SITE_ORIGIN or f"{request.scheme}://{request.get_host()}"
-    return as_pdf(drawn([facts], school=facts.school, paper=paper, origin=origin), name)
+    return as_pdf(drawn([facts], school=facts.school, paper=paper, origin=origin_of(request)), name)
+
+
+def origin_of(request: HttpRequest) -> str:
+    """How the addresses in square codes begin."""
+    return settings.SITE_ORIGIN or f"{request.scheme}://{request.get_host()}"
 
 
 def drawn(sheets: Iterable[SheetFacts], *, school: School, paper: str, origin: str) -> bytes:
@@ -155,7 +159,7 @@ def _test_note(page: Page, facts: SheetFacts, y: float) -> None:
         page.words(0, y + 6, "No fingering is known for this kind of horn: ask the teacher.", size=9)
         return
     page.words(0, y + 6, facts.test_note, size=9, width=58)
-    warning = "If another fingering sounds it, the horn is not what this sheet says: tell the teacher."
+    warning = "If it does not speak so, the horn is not what this sheet says: tell the teacher."
     page.words(60, y + 6, warning, size=9, width=WIDTH - 60)
     said = [f"{words}: {fingering}" if words else fingering for words, fingering in facts.fingerings]
     gap, wide = 7.0, [width(words, 10.5, bold=True) / MM for words in said]
@@ -209,7 +213,8 @@ def _signatures(page: Page, facts: SheetFacts, y: float) -> None:
     _heading(page, 2 * third + 10, y, "Comes back", third)
     if facts.signed_on:
         _said(page, 0, y, third, [("Signed by", facts.guardian), ("On", facts.signed_on)])
-        page.words(0, y + 19.5, "on the paper sheet the school keeps", size=7.5, grey=True)
+        how = f"on the family’s page, {facts.signed_as}" if facts.signed_as else "on the paper sheet the school keeps"
+        page.words(0, y + 19.5, how, size=7.5, grey=True, width=third)
     else:
         _lines(page, 0, y, third, ["Guardian’s signature", "Name", "Date"])
         page.words(0, y + 21.8, facts.guardian, size=9.5, width=third)

@@ -11,12 +11,11 @@ from collections.abc import Callable
 from functools import lru_cache
 from typing import Any, BinaryIO
 
-import segno
 from django.http import HttpResponse
 from django.utils.http import content_disposition_header
 
 from fleet.people.models import School
-from fleet.reports import letters
+from fleet.reports import letters, square_code
 
 MM = 72 / 25.4
 PAPERS = {School.Paper.A4.value: (210.0, 297.0), School.Paper.LETTER.value: (215.9, 279.4)}
@@ -35,15 +34,19 @@ class Page:
     """A document being drawn. Make it, draw, `turn()` for the next sheet of paper, and `close()` at the end.
 
     `out` is any binary file; `title` names the document and stands with the school at the head of each page.
+    A `bare` page has neither head nor foot, and its places are measured from the paper's own corner.
     """
 
-    def __init__(self, out: BinaryIO, *, school: str, title: str, paper: str = "a4", foot: str = "") -> None:
+    def __init__(
+        self, out: BinaryIO, *, school: str, title: str, paper: str = "a4", foot: str = "", bare: bool = False
+    ) -> None:
         from reportlab.pdfgen.canvas import Canvas
 
         self.school, self.title, self.foot = school, title, foot
         self.paper = PAPERS[paper]
-        self.left = (self.paper[0] - WIDTH) / 2
-        self.top = (self.paper[1] - HEIGHT) / 2
+        self.bare = bare
+        self.left = 0.0 if bare else (self.paper[0] - WIDTH) / 2
+        self.top = 0.0 if bare else (self.paper[1] - HEIGHT) / 2
         self.number = 0
         self.canvas: Any = Canvas(
             out,
@@ -61,6 +64,8 @@ class Page:
     def _begin(self) -> None:
         self.number += 1
         self.canvas.setLineWidth(0.5)
+        if self.bare:
+            return
         self.once("page-head", self._head)
         number = f"{self.number} of "
         self.words(WIDTH - 14, HEIGHT - 1, number, size=7.5, grey=True)
@@ -88,10 +93,11 @@ class Page:
     def close(self) -> None:
         """Fill in the number of pages and write the document."""
         self.canvas.showPage()
-        self.canvas.beginForm("page-total")
-        self.canvas.setFillGray(GREY)
-        letters.draw(self.canvas, 0, 0, str(self.number), 7.5)
-        self.canvas.endForm()
+        if not self.bare:
+            self.canvas.beginForm("page-total")
+            self.canvas.setFillGray(GREY)
+            letters.draw(self.canvas, 0, 0, str(self.number), 7.5)
+            self.canvas.endForm()
         self.canvas.save()
 
     def once(self, name: str, drawing: Callable[[], None]) -> None:
@@ -196,21 +202,37 @@ class Page:
             points = [self._point(x + side * a, y - side * b) for a, b in ((0.2, 0.5), (0.42, 0.25), (0.82, 0.8))]
             self.canvas.lines([(*points[0], *points[1]), (*points[1], *points[2])])
 
+    def picture(self, x: float, y: float, width: float, height: float, file: BinaryIO) -> None:
+        """A photograph as large as fits the frame of that size (mm), its top left corner at x, y. Raises OSError for a
+        file that is no picture."""
+        from reportlab.lib.utils import ImageReader
+
+        image = ImageReader(file)
+        across, down = image.getSize()
+        scale = min(width / across, height / down)
+        x1, y1 = self._point(x, y + down * scale)
+        self.canvas.drawImage(image, x1, y1, across * scale * MM, down * scale * MM)
+
     def code(self, x: float, y: float, side: float, address: str) -> None:
         """A QR code (ISO/IEC 18004), top left corner at x, y; `side` holds the quiet zone of four modules."""
-        rows = segno.make(address, error="m", micro=False).matrix
-        module = side * MM / (len(rows) + 8)
+        symbol = square_code.modules(address)
+        module = side * MM / (len(symbol) + 2 * square_code.QUIET)
         x1, y1 = self._point(x, y)
-        path = self.canvas.beginPath()
-        for down, row in enumerate(rows):
-            start = None
-            for across, dark in enumerate((*row, 0)):
-                if dark and start is None:
-                    start = across
-                elif not dark and start is not None:
-                    path.rect(x1 + (start + 4) * module, y1 - (down + 5) * module, (across - start) * module, module)
-                    start = None
-        self.canvas.drawPath(path, stroke=0, fill=1)
+        self.canvas.saveState()
+        # One module is one unit and y runs downwards, so that the numbers in the file stay small and whole.
+        self.canvas.transform(module, 0, 0, -module, x1 + square_code.QUIET * module, y1 - square_code.QUIET * module)
+        self.canvas.drawPath(_Runs(square_code.runs(symbol)), stroke=0, fill=1)
+        self.canvas.restoreState()
+
+
+class _Runs:
+    """Rectangles one module high as a path; the library's own takes most of a code's time to write numbers."""
+
+    def __init__(self, runs: list[tuple[int, int, int]]) -> None:
+        self.runs = runs
+
+    def getCode(self) -> str:
+        return " ".join(f"{x} {y} {length} 1 re" for x, y, length in self.runs)
 
 
 def leading(size: float) -> float:

@@ -5,12 +5,13 @@ Never a value or a price, an earlier player, a place or a note that staff made f
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
 from django.utils import timezone
 
+from fleet.loans.batch import Batch
 from fleet.loans.drafts import Draft
 from fleet.loans.lending import day
 from fleet.loans.models import Agreement, Loan
@@ -64,6 +65,7 @@ class SheetFacts:
     signed_on: str
     issued: str
     returned: Returned | None
+    signed_as: str = ""
 
 
 def of_loan(loan: Loan) -> SheetFacts:
@@ -83,7 +85,9 @@ def of_loan(loan: Loan) -> SheetFacts:
         due_on=loan.due_on,
         stands_in=loan.stands_in or loan.horn.stands_in,
         accessories=tuple((thing.name, thing.came_back) for thing in loan.accessories.all()),
+        in_place_of=loan.in_place_of.horn.number if loan.in_place_of else "",
         signed_on=day(loan.signed_on),
+        signed_as=_signed_as(loan),
         issued=f"{day(loan.issued_on)}, {loan.issued_by}",
         returned=_returned(loan),
     )
@@ -91,6 +95,8 @@ def of_loan(loan: Loan) -> SheetFacts:
 
 WITH = (
     "horn__school",
+    "in_place_of__horn",
+    "online_signature",
     "pupil",
     "guardian",
     "agreement",
@@ -100,6 +106,8 @@ WITH = (
     "check_at_issue",
     "check_at_return",
 )
+# What many loans fetch besides, so that their facts need no query each.
+ALSO = ("accessories", "check_at_issue__findings")
 
 
 def of_draft(draft: Draft, findings: Iterable[Finding]) -> SheetFacts:
@@ -125,6 +133,32 @@ def of_draft(draft: Draft, findings: Iterable[Finding]) -> SheetFacts:
     )
 
 
+def of_batch(batch: Batch, findings: Mapping[int, list[Finding]]) -> list[SheetFacts]:
+    """Facts of every loan of a batch that waits for nothing but the signature. `findings` are by horn."""
+    sheets = []
+    for entry in batch.ready:
+        if entry.guardian is None or entry.check is None:
+            raise ValueError("The entry is not ready.")
+        entry.horn.school = batch.school
+        sheets.append(
+            _facts(
+                entry.horn,
+                entry.pupil,
+                entry.guardian,
+                batch.agreement,
+                entry.check,
+                findings.get(entry.horn.pk, []),
+                due_on=batch.form.cleaned_data["due_on"],
+                stands_in=entry.horn.stands_in,
+                accessories=tuple((name, None) for name in batch.form.along()),
+                signed_on="",
+                issued="",
+                returned=None,
+            )
+        )
+    return sheets
+
+
 def _facts(
     horn: Horn,
     pupil: Pupil,
@@ -136,9 +170,11 @@ def _facts(
     due_on: date,
     stands_in: str,
     accessories: tuple[tuple[str, bool | None], ...],
+    in_place_of: str = "",
     signed_on: str,
     issued: str,
     returned: Returned | None,
+    signed_as: str = "",
 ) -> SheetFacts:
     build = build_of(horn.build)
     note, fingerings = test_note(build, stands_in)
@@ -163,7 +199,7 @@ def _facts(
         pupil=pupil.name,
         group=", ".join(part for part in (year, pupil.group) if part),
         guardian=guardian.name,
-        due_on=day(due_on),
+        due_on=day(due_on) + (f", in place of {in_place_of}" if in_place_of else ""),
         condition=(
             f"Grade {check.grade}: {check.get_grade_display()}. Finish: {check.get_finish_grade_display()}. "
             f"Checked {day(timezone.localdate(check.at))}."
@@ -177,7 +213,14 @@ def _facts(
         signed_on=signed_on,
         issued=issued,
         returned=returned,
+        signed_as=signed_as,
     )
+
+
+def _signed_as(loan: Loan) -> str:
+    """How the guardian signed on their page, "" for a signature on paper."""
+    online = getattr(loan, "online_signature", None)
+    return f"typed as {online.typed_name} at {timezone.localtime(online.signed_at):%H:%M}" if online else ""
 
 
 def _returned(loan: Loan) -> Returned | None:

@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+from datetime import date
+
+from django.conf import settings
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
 
 from fleet.access import SeatedRequest
+from fleet.loans.batch import batch_from
 from fleet.loans.drafts import draft_from
 from fleet.loans.lending import why_not
 from fleet.loans.models import Loan
 from fleet.reports import sheet_facts
-from fleet.reports.loan_sheet import answer, response
-from fleet.workshop.condition import open_findings
+from fleet.reports.loan_sheet import answer, drawn, origin_of, response
+from fleet.reports.page import as_pdf, paper_asked
+from fleet.workshop.condition import open_findings, open_findings_of
+
+MOST_SHEETS = 1000
 
 
 def loan_sheet(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -29,3 +36,44 @@ def sheet_to_sign(request: SeatedRequest) -> HttpResponse:
     draft.horn.school = school
     facts = sheet_facts.of_draft(draft, open_findings(draft.horn))
     return answer(request, facts, f"to-sign-{draft.horn}")
+
+
+def loan_sheets(request: SeatedRequest) -> HttpResponse:
+    """The sheets of many open loans as one PDF: those named by `loan`, of a class (`group`), or issued `on` a day."""
+    school = request.seat.school
+    loans = Loan.objects.at(school).open()
+    keys = [int(key) for key in request.GET.getlist("loan") if key.isascii() and key.isdigit() and len(key) < 18]
+    if keys:
+        loans = loans.filter(pk__in=keys)
+    if request.GET.get("group"):
+        loans = loans.filter(pupil__group=request.GET["group"].replace("\0", ""))
+    if issued := parse_date_or_none(request.GET.get("on", "")):
+        loans = loans.filter(issued_on=issued)
+    rows = loans.select_related(*sheet_facts.WITH).prefetch_related(*sheet_facts.ALSO)
+    sheets = (sheet_facts.of_loan(loan) for loan in rows.order_by("pupil__group", "pupil__name", "pk")[:MOST_SHEETS])
+    paper = paper_asked(request.GET.get("paper"), school)
+    origin = settings.SITE_ORIGIN or f"{request.scheme}://{request.get_host()}"
+    return as_pdf(drawn(sheets, school=school, paper=paper, origin=origin), "loan-sheets")
+
+
+def parse_date_or_none(said: str) -> date | None:
+    try:
+        return date.fromisoformat(said)
+    except ValueError:
+        return None
+
+
+def batch_sheets(request: SeatedRequest) -> HttpResponse:
+    """The sheets of a class in one PDF: those that wait for nothing but the signature. A batch that is not whole,
+    or has no such sheet, goes back to the page that says why."""
+    school = request.seat.school
+    page = reverse("loans:batch", args=[school.slug])
+    address = f"{page}?{request.GET.urlencode()}"
+    if "pair" not in request.GET:
+        return redirect(page)
+    batch = batch_from(request.GET, school, timezone.localdate(request.now), request.seat, address=address)
+    if not batch.is_whole or not batch.ready:
+        return redirect(address)
+    facts = sheet_facts.of_batch(batch, open_findings_of(entry.horn.pk for entry in batch.ready))
+    paper = paper_asked(request.GET.get("paper"), school)
+    return as_pdf(drawn(facts, school=school, paper=paper, origin=origin_of(request)), "sheets-to-sign")

@@ -37,16 +37,19 @@ def latest_check(horn: Horn) -> ConditionCheck | None:
     return horn.checks.select_related("by").order_by("-at", "-pk").first()
 
 
-def as_before(horn: Horn) -> dict[str, int]:
-    """What a new check starts from besides the open findings: the finish, which seldom changes. One query."""
-    last = latest_check(horn)
-    return {"finish_grade": last.finish_grade} if last is not None else {}
-
-
 def open_findings(horn: Horn) -> list[Finding]:
     """What is wrong with the horn as far as is known: the newest word on each fault, the heaviest first."""
     found = Finding.objects.filter(check_made__horn=horn, mended_at=None).order_by("check_made__at", "pk")
     return newest_of_each(found)
+
+
+def open_findings_of(horns: Iterable[int]) -> dict[int, list[Finding]]:
+    """`open_findings` of many horns by their keys, all in one query; horns without findings are left out."""
+    found = Finding.objects.filter(check_made__horn__in=list(horns), mended_at=None)
+    by_horn: dict[int, list[Finding]] = {}
+    for finding in found.select_related("check_made").order_by("check_made__at", "pk"):
+        by_horn.setdefault(finding.check_made.horn_id, []).append(finding)
+    return {horn: newest_of_each(findings) for horn, findings in by_horn.items()}
 
 
 def newest_of_each(findings: Iterable[Finding]) -> list[Finding]:

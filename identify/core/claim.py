@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from .air import TUBES
+from .builds import Build, column_at_rest, column_with
+from .expect import main_lever
 from .open_notes import SCHOOL_MIX, Played, find_tube
 
 BELIEVED = 0.9  # how far a record is believed before anything was played
@@ -22,6 +24,30 @@ class ClaimChecked:
     probability: float
     better: str | None
     sentence: str
+
+
+@dataclass(frozen=True)
+class RecordedTubes:
+    """What a record says sounds with no valve pressed: tube codes with the thumb `up`, and `down` if it has a lever.
+
+    `words` is what the record says, to be read.
+    """
+
+    words: str
+    up: str
+    down: str | None
+
+
+def recorded_tubes(build: Build, stands_in: str, words: str) -> RecordedTubes | None:
+    """Of a recorded build and stand; None where the record does not say which tube sounds."""
+    stand = next((stand for stand in build.stands if stand.name == stands_in), None)
+    if stand is None:
+        if build.crooked or len(build.stands) != 1:
+            return None
+        stand = build.stands[0]
+    lever = main_lever(build)
+    down = column_with(build, stand, (lever,)).tube if lever else None
+    return RecordedTubes(words, column_at_rest(build, stand).tube, down)
 
 
 def check_claim(notes: Iterable[Played], tube: str, *, neighbours: bool = True) -> ClaimChecked:

@@ -11,6 +11,7 @@ from functools import cached_property
 
 from .air import FINGERINGS
 from .builds import BELLS, HANDS, MECHANISMS, WRAPS
+from .kept_notes import KeptNotes, read_notes
 
 NONE = "none"
 AGAIN = "again"  # the field that lists checks looked at twice
@@ -117,11 +118,12 @@ class Heard:
     scale.
 
     `up` is heard with the thumb up, `down` with the main thumb lever down; empty says nothing. A tube that is
-    not named weighs as little as the least of those that are.
+    not named weighs as little as the least of those that are. `notes` are the numbers behind it, which are kept.
     """
 
     up: Mapping[str, float] = field(default_factory=dict)
     down: Mapping[str, float] = field(default_factory=dict)
+    notes: KeptNotes = field(default_factory=lambda: KeptNotes({}))
 
     def __post_init__(self) -> None:
         for weights in (self.up, self.down):
@@ -129,6 +131,11 @@ class Heard:
                 raise ValueError("Likelihood weights must be finite numbers of 0 or more.")
             if weights and max(weights.values()) <= 0.0:
                 raise ValueError("At least one tube must have a likelihood above 0.")
+
+    @property
+    def says_nothing(self) -> bool:
+        """Whether it weighs nothing: single notes are kept with the answers they belong to."""
+        return not self.up and not self.down
 
 
 @dataclass(frozen=True)
@@ -161,7 +168,7 @@ class Observations:
 
     @property
     def nothing_observed(self) -> bool:
-        return not self.answers and self.heard is None
+        return not self.answers and (self.heard is None or self.heard.says_nothing)
 
     def without(self, keys: Iterable[str]) -> "Observations":
         """The same observations with some answers taken back."""
@@ -210,7 +217,7 @@ def read_observations(given: Mapping[str, str | None]) -> tuple[Observations, di
 
     Never raises, whatever the text. A key whose value is None was not asked; keys that are no check are
     ignored, so a form or an address may carry others beside them. `again` lists checks that were looked at
-    twice, by key.
+    twice, by key; the fields of `kept_notes` hold what was heard.
     """
     answers: dict[str, str] = {}
     passed: set[str] = set()
@@ -230,4 +237,10 @@ def read_observations(given: Mapping[str, str | None]) -> tuple[Observations, di
         else:
             answers[key] = answer
     again = frozenset(re.split(r"[\s,]+", str(given.get(AGAIN) or "").replace("-", "_")))
-    return Observations(answers, frozenset(passed), None, again), problems
+    notes, unread = read_notes(given)
+    return Observations(answers, frozenset(passed), heard_in(notes), again), problems | unread
+
+
+def heard_in(notes: KeptNotes) -> Heard | None:
+    """The evidence that kept notes amount to, or None without any."""
+    return Heard(notes.up, notes.down, notes) if notes else None

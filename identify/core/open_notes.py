@@ -269,7 +269,7 @@ def _say(
         return "These notes do not fit any one tube. Check that no valve was pressed and play them again."
     left = [TUBES[tube].words for tube, share in ranked if share >= STILL_OPEN]
     said = (
-        f"Most likely the {first} tube; {' and '.join(left[1:])} remains possible."
+        f"Most likely the {first} tube; {' and '.join(left[1:])} remain{'' if left[2:] else 's'} possible."
         if left[1:]
         else f"Probably the {first} tube."
     )

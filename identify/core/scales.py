@@ -105,23 +105,36 @@ class Scales:
         """How well each hypothesis explains a recording, 1 for the best tube."""
         weights = [1.0] * len(self.hypotheses)
         for place, (up, down) in enumerate(self._tubes):
-            weights[place] *= _weight(heard.up, up) * (_weight(heard.down, down) if down else 1.0)
+            weights[place] *= _heard(heard, up, down)
         return weights
+
+    def heard_weight(self, heard: Heard, one: Hypothesis) -> float:
+        """The same for one hypothesis of this catalogue."""
+        up, down = self._tubes[self.hypotheses.index(one)]
+        return _heard(heard, up, down)
 
     def posterior(self, observations: Observations, priors: Weights) -> Weights:
         """The chance of each hypothesis after the observations; they add up to 1."""
         weights = priors
         note = observations.answers.get("test_note")
         for key, answer in observations.answers.items():
-            likely = (self._twice if key in observations.again else self._chances)[
-                key, note if key == "step_down" else None
-            ][answer]
+            heard = observations.heard.notes.surety(key, answer) if observations.heard else 0.0
+            likely = self._after(key, answer, note, 1.0 if key in observations.again else heard)
             weights = [weight * chance for weight, chance in zip(weights, likely, strict=True)]
         if observations.heard is not None:
             likely = self.heard_weights(observations.heard)
             weights = [weight * chance for weight, chance in zip(weights, likely, strict=True)]
         total = sum(weights)
         return [weight / total for weight in weights]
+
+    def _after(self, key: str, answer: str, test_note: str | None, looked_again: float) -> Weights:
+        """The chance of an answer under each hypothesis; `looked_again` (0 to 1) is how far it was checked twice."""
+        table = key, test_note if key == "step_down" else None
+        once = self._chances[table][answer]
+        if looked_again <= 0.0:
+            return once
+        twice = self._twice[table][answer]
+        return [looked_again * second + (1.0 - looked_again) * first for first, second in zip(once, twice, strict=True)]
 
     def by_group(self, weights: Iterable[float]) -> Weights:
         """Weights of the hypotheses summed by group."""
@@ -167,6 +180,11 @@ class Scales:
     def indistinct(self) -> frozenset[frozenset[Key]]:
         """Pairs of groups that no check is sure to tell apart, even without mistakes; computed once."""
         return _indistinct(self)
+
+
+def _heard(heard: Heard, up: str, down: str | None) -> float:
+    # A horn without a thumb lever sounds the same tube whatever the thumb is said to do.
+    return _weight(heard.up, up) * _weight(heard.down, down or up)
 
 
 def _weight(weights: Mapping[str, float], tube: str) -> float:

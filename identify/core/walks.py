@@ -4,8 +4,9 @@ says.
 Used to measure whether verdicts are right as often as they say; see the benchmark command.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from operator import attrgetter
 from random import Random
 
 from .evidence import CHECKS, Observations
@@ -74,11 +75,12 @@ def walk(
     order: Iterable[str] | None = None,
     errs: bool = True,
     second_looks: bool = True,
+    propose: Callable[[Verdict], str | None] = attrgetter("next_check"),
 ) -> Walk:
     """Walk one horn, hypothesis number `place` of `world`.
 
-    With `order` the checks are made in that order until the verdict is settled; else as the verdict proposes,
-    second looks included. With `errs` False every answer is the usual one and nothing is passed over.
+    With `order` the checks are made in that order until the verdict is settled; else as `propose` reads the
+    verdict, second looks included. With `errs` False every answer is the usual one and nothing is passed over.
     """
     truth = world.hypotheses[place]
     fixed = list(order) if order is not None else None
@@ -88,7 +90,7 @@ def walk(
     tried: set[str] = set()
     while True:
         verdict = judge(seen)
-        key = verdict.next_check
+        key = propose(verdict)
         if fixed is not None:
             key = fixed.pop(0) if fixed and not verdict.settled else None
         note = seen.answers.get("test_note")
@@ -128,19 +130,21 @@ def walks(
     *,
     order: Iterable[str] | None = None,
     second_looks: bool = True,
+    propose: Callable[[Verdict], str | None] = attrgetter("next_check"),
 ) -> list[Walk]:
     """So many walks of horns drawn as common as they are. The same seed gives the same walks."""
     dice = Random(seed)  # noqa: S311 - a simulation, not a secret
     judging = Judge(judge)
     kept = list(order) if order is not None else None
     drawn = dice.choices(range(len(world.hypotheses)), world.priors(), k=count)
-    return [walk(judging, world, place, dice, order=kept, second_looks=second_looks) for place in drawn]
+    return [
+        walk(judging, world, place, dice, order=kept, second_looks=second_looks, propose=propose) for place in drawn
+    ]
 
 
 def reliability(ended: Iterable[Walk], edges: tuple[float, ...]) -> list[tuple[float, float, int, float, float]]:
     """How often chances came true, over all candidates of the last verdicts: per bin its low and high edge,
-    how many
-    candidates, their mean chance and the share of them that was the truth. Empty bins are left out."""
+    how many candidates, their mean chance and the share of them that was the truth. Empty bins are left out."""
     bins: list[list[tuple[float, bool]]] = [[] for _edge in edges[1:]]
     for one in ended:
         for candidate in one.verdict.candidates:

@@ -19,6 +19,10 @@ NOT_PAGES = {
     "desk:family-sheet",
     "desk:chart-xml",
     "loans:pupil-search",
+    "exchange:refused",
+    "exchange:horns-out",
+    "exchange:pupils-out",
+    "exchange:loans-out",
     *(name for name in DOORS if name.startswith("reports:")),
 }
 

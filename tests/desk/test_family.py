@@ -94,7 +94,19 @@ def test_an_empty_report_is_answered_beside_the_field(as_, lent):
 
     page = as_(guardian.user).post(f"/family/{loan.pk}/", {"words": "  ", "still_plays": "yes"}).content.decode()
 
-    assert "This field is required." in page
+    assert "Say in a few words what is wrong." in page
+    assert not FaultReport.objects.exists()
+
+
+def test_a_report_that_is_too_long_is_answered_and_kept_in_the_form(as_, lent):
+    loan, guardian = lent
+
+    answer = as_(guardian.user).post(f"/family/{loan.pk}/", {"words": "w" * 1001, "still_plays": "perhaps"})
+
+    page = answer.content.decode()
+    assert "Say it in at most 1000 characters; this has 1001." in page
+    assert "Say yes or no." in page
+    assert "w" * 1001 in page
     assert not FaultReport.objects.exists()
 
 
@@ -156,6 +168,6 @@ def test_the_familys_page_asks_the_same_number_of_questions_however_many_childre
     loans = [make.loan(make.horn(school), make.pupil(school, guardian), head) for _ in range(children)]
     client = as_(guardian.user)
 
-    # Session, account, is a guardian, the loan, picture, accessories, reports, others (asked twice over).
-    with django_assert_num_queries(9):
+    # Session, account, is a guardian, the loan, picture, accessories, reports, asks, others (asked twice over).
+    with django_assert_num_queries(10):
         client.get(f"/family/{loans[0].pk}/")

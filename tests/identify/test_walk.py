@@ -57,7 +57,7 @@ def heading(answer) -> str:
 
 def hidden(answer) -> dict[str, str]:
     found = re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)">', _main(answer))
-    return {name: unescape(value) for name, value in found}
+    return {name: unescape(value) for name, value in found if name != "csrfmiddlewaretoken"}
 
 
 def offered(answer) -> list[tuple[str, str]]:

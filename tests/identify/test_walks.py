@@ -6,6 +6,7 @@ from django.core.management import CommandError, call_command
 from identify.core.catalogue import catalogue
 from identify.core.evidence import CHECKS
 from identify.core.mistakes import rates
+from identify.core.reasoning import usual_next
 from identify.core.scales import Scales, scales
 from identify.core.walks import harsher, reliability, walks
 
@@ -28,6 +29,14 @@ def test_observers_really_err_in_these_walks(proposed):
 def test_the_proposed_order_needs_fewer_checks_than_the_fixed_one(proposed):
     fixed = walks(scales(), scales(), 200, seed=11, order=CHECKS)
     assert sum(one.checks for one in proposed) / 500 < sum(one.checks for one in fixed) / 200
+
+
+def test_the_pages_order_needs_fewer_checks_than_the_fixed_one_and_is_right_too():
+    led = walks(scales(), scales(), 500, seed=11, propose=usual_next)
+    fixed = walks(scales(), scales(), 200, seed=11, order=CHECKS)
+    assert sum(one.checks for one in led) / 500 < sum(one.checks for one in fixed) / 200
+    settled = [one for one in led if one.verdict.settled]
+    assert sum(one.right for one in settled) >= 0.99 * len(settled)
 
 
 def test_it_holds_when_staff_err_twice_as_often_as_assumed():

@@ -3,6 +3,7 @@ from urllib.parse import urlencode
 import pytest
 from django.core import mail
 from django.core.management import CommandError, call_command
+from django.db import IntegrityError, transaction
 
 from fleet.access import Role
 from fleet.people.models import Guardian, Post, Pupil, School, User
@@ -344,3 +345,25 @@ def test_adding_a_guardian_leads_back_to_where_they_were_missing_but_never_off_t
     )
 
     assert answer.url == (leads_to or "/s/{slug}/pupils/{pk}/").format(slug=school.slug, pk=pupil.pk)
+
+
+def test_which_horn_a_pupil_needs_is_kept_and_nothing_else_is_taken_for_a_need(as_):
+    school = make.school()
+    pupil = make.pupil(school)
+    page = f"/s/{school.slug}/pupils/{pupil.pk}/"
+    client = as_(make.staff(Role.TEACHER, school))
+
+    good = client.post(page, {"name": "Ada", "needs_wrap": "compact", "needs_kind": "double"})
+    bad = client.post(page, {"name": "Ada", "needs_wrap": "because of her hand", "needs_kind": "triple"})
+
+    pupil.refresh_from_db()
+    assert (pupil.needs_wrap, pupil.needs_kind) == ("compact", "double")
+    assert good.status_code == 302
+    assert set(bad.context["form"].errors) == {"needs_wrap", "needs_kind"}
+
+
+@pytest.mark.parametrize("need", [{"needs_wrap": "oval"}, {"needs_kind": "triple"}])
+def test_the_database_refuses_a_need_that_is_none(need):
+    pupil = make.pupil(make.school())
+    with pytest.raises(IntegrityError), transaction.atomic():
+        Pupil.objects.filter(pk=pupil.pk).update(**need)

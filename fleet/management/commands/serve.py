@@ -68,7 +68,16 @@ class Command(BaseCommand):
 
         from fleet.wsgi import application
 
-        server = create_server(application, sockets=[listener], threads=8, ident="", clear_untrusted_proxy_headers=True)
+        server = create_server(
+            application,
+            sockets=[listener],
+            threads=8,
+            ident="",
+            clear_untrusted_proxy_headers=True,
+            # A recording of a few seconds is never laid down in a temporary file; nothing is taken without end.
+            inbuf_overflow=2 * 1024 * 1024,
+            max_request_body_size=256 * 1024 * 1024,
+        )
         try:
             server.run()
         except KeyboardInterrupt:

@@ -7,7 +7,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("register", "0002_search"),
+        ("register", "0003_label_sheet"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

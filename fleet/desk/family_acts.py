@@ -1,0 +1,105 @@
+"""What a family does on its own pages besides reporting a fault: sign, ask, tell of a loss, take its data along."""
+
+from __future__ import annotations
+
+from typing import cast
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.http import content_disposition_header
+
+from fleet.desk.family import own_loans, own_signatures
+from fleet.desk.personal import as_zip, of_guardians
+from fleet.loans import moving, signing
+from fleet.loans.models import FamilyAsk
+from fleet.people.models import Guardian, User
+from fleet.refused import Refused
+
+
+class SignForm(forms.Form):
+    typed_name = forms.CharField(label="Your name", max_length=120, help_text="Typing it here is your signature.")
+    agreed = forms.BooleanField(
+        label="I have read all of it and agree", error_messages={"required": "Tick this to sign."}
+    )
+
+
+class AskForm(forms.Form):
+    words = forms.CharField(max_length=1000, required=False, widget=forms.Textarea(attrs={"rows": 3}))
+
+
+# What each page says: title, the field's label, whether words are needed, the button, the thanks.
+ASKS = {
+    FamilyAsk.Kind.RENEW: ("Keep it longer", "Until when, and why", True, "Ask the school", "The school will answer."),
+    FamilyAsk.Kind.LOST: (
+        "The horn is lost",
+        "Where and when it was last seen, and whom you have told",
+        True,
+        "Tell the school",
+        "Thank you for saying so at once. The school will answer here.",
+    ),
+}
+
+
+def sign(request: HttpRequest, pk: int) -> HttpResponse:
+    shown = get_object_or_404(own_signatures(request), pk=pk)
+    form = SignForm(request.POST or None)
+    status = 200
+    if request.method == "POST":
+        status = 422
+        if form.is_valid():
+            try:
+                signing.sign(
+                    signature=shown,
+                    typed_name=form.cleaned_data["typed_name"],
+                    by=cast(User, request.user),
+                    at=request.now,  # type: ignore[attr-defined]
+                )
+            except Refused as no:
+                form.add_error(None, no.sentence)
+                status = 409
+            else:
+                messages.success(request, "Thank you: it is signed. The school hands out the horn.")
+                return redirect("desk:family-sign", shown.pk)
+    return render(request, "desk/family_sign.html", {"signature": shown, "form": form}, status=status)
+
+
+def renew(request: HttpRequest, pk: int) -> HttpResponse:
+    return _ask(request, pk, FamilyAsk.Kind.RENEW)
+
+
+def lost(request: HttpRequest, pk: int) -> HttpResponse:
+    return _ask(request, pk, FamilyAsk.Kind.LOST)
+
+
+def _ask(request: HttpRequest, pk: int, kind: FamilyAsk.Kind) -> HttpResponse:
+    loan = get_object_or_404(own_loans(request), pk=pk)
+    title, label, needed, button, thanks = ASKS[kind]
+    form = AskForm(request.POST or None)
+    form.fields["words"].label, form.fields["words"].required = label, needed
+    status = 200
+    if request.method == "POST":
+        status = 422
+        if form.is_valid():
+            words, now = form.cleaned_data["words"], request.now  # type: ignore[attr-defined]
+            try:
+                moving.ask(loan=loan, kind=kind, words=words, by=cast(User, request.user), at=now)
+            except Refused as no:
+                form.add_error(None, no.sentence)
+                status = 409
+            else:
+                messages.success(request, thanks)
+                return redirect("desk:family-horn", loan.pk)
+    context = {"loan": loan, "form": form, "title": title, "button": button, "lost": kind == FamilyAsk.Kind.LOST}
+    return render(request, "desk/family_ask.html", context, status=status)
+
+
+def data(request: HttpRequest) -> HttpResponse:
+    """Everything on record about this account's families, as a file to take along."""
+    own_loans(request)
+    guardians = Guardian.objects.filter(user=cast(User, request.user))
+    packed = as_zip(of_guardians(guardians), at=request.now)  # type: ignore[attr-defined]
+    answer = HttpResponse(packed, content_type="application/zip")
+    answer.headers["Content-Disposition"] = content_disposition_header(True, "horn-data.zip") or "attachment"
+    return answer

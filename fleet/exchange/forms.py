@@ -1,0 +1,60 @@
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from fleet.exchange.kinds import kind_of
+from fleet.exchange.models import Import, Kind
+from fleet.exchange.reading import LARGEST_FILE, MOST_ROWS
+
+# What a column means that is left out.
+NOTHING = "-"
+
+
+class FileForm(forms.Form):
+    kind = forms.ChoiceField(label="What is in it", choices=Kind.choices, widget=forms.RadioSelect)
+    file = forms.FileField(
+        label="The file",
+        help_text=f".xlsx, .ods or .csv; up to {MOST_ROWS:,} rows and {LARGEST_FILE // 2**20} MB.",
+        widget=forms.ClearableFileInput(attrs={"accept": ".xlsx,.ods,.csv,.txt,.tsv"}),
+        error_messages={"required": "Choose a file.", "empty": "This file is empty."},
+    )
+
+
+class ColumnsForm(forms.Form):
+    """What each column of the file means, with the first values in it to tell by."""
+
+    day_first = forms.TypedChoiceField(
+        label="A day written 3/4/2026 is",
+        choices=[("yes", "3 April"), ("no", "March 4")],
+        coerce=lambda text: text == "yes",
+        widget=forms.RadioSelect,
+    )
+
+    def __init__(self, *args: Any, imported: Import, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.imported = imported
+        self.fields["day_first"].initial = "yes" if imported.day_first else "no"
+        choices = [(NOTHING, "leave it out"), *[(c.name, c.label) for c in kind_of(imported.kind).columns]]
+        below = [cells for line, cells in imported.top if line > imported.header_line]
+        width = max([len(imported.headings), len(imported.columns), *(len(cells) for cells in below)])
+        self.places = range(width)
+        for place in self.places:
+            heading = imported.headings[place] if place < len(imported.headings) else ""
+            examples = list(dict.fromkeys(cells[place] for cells in below if place < len(cells) and cells[place]))[:3]
+            self.fields[f"column-{place}"] = forms.ChoiceField(
+                label=heading or f"Column {place + 1}, without a heading",
+                choices=choices,
+                initial=(imported.columns[place] if place < len(imported.columns) else "") or NOTHING,
+                help_text=("like " + " · ".join(text[:30] for text in examples)) if examples else "empty so far",
+            )
+
+    @property
+    def matched(self) -> list[str]:
+        chosen = [self.cleaned_data[f"column-{place}"] for place in self.places]
+        return ["" if name == NOTHING else name for name in chosen]
+
+    @property
+    def column_fields(self) -> list[Any]:
+        return [self[f"column-{place}"] for place in self.places]

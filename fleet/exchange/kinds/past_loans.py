@@ -1,0 +1,207 @@
+"""A list of loans that have ended. Horns and pupils must be on record; a loan still open is issued, not imported."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime
+from typing import Any
+
+from django import forms
+from django.db.models.functions import Upper
+
+from fleet.exchange.kinds.base import (
+    CHANGED,
+    NEW,
+    REFUSED,
+    SAME,
+    Column,
+    Reading,
+    Row,
+    Seen,
+    Stale,
+    Values,
+    a_day,
+    judge,
+    refuse,
+    through,
+)  # fmt: skip
+from fleet.exchange.kinds.pupils import _there
+from fleet.loans.models import PastLoan
+from fleet.people.forms import PupilForm
+from fleet.people.models import School, User
+from fleet.refused import Refused
+from fleet.register.forms import HornForm
+from fleet.register.models import Horn
+
+
+class PastLoanForm(forms.ModelForm):
+    """The fields of a past loan as people type them; only lists do so far."""
+
+    class Meta:
+        model = PastLoan
+        fields = ["issued_on", "returned_on", "notes"]
+
+
+COLUMNS = (
+    Column("number", "Register number", through(HornForm, "number"), (
+        "number", "horn", "horn no", "no", "nr", "instrument", "inventarnummer", "nummer", "numero", "asset number",
+    ), required=True),
+    Column("name", "Pupil", through(PupilForm, "name"), (
+        "name", "student", "borrower", "lent to", "schuler", "schulerin", "ausgeliehen an", "eleve", "alumno",
+        "allievo", "leerling",
+    )),
+    Column("pupil_id", "Pupil id", through(PupilForm, "pupil_id"), ("id", "student id", "schulernummer")),
+    Column("issued_on", "Out since", a_day(PastLoanForm, "issued_on"), (
+        "issued", "issued on", "from", "out", "lent on", "loan date", "start", "ausgeliehen am", "von", "ausgabe",
+        "prete le", "du", "desde", "dal", "van", "uit",
+    ), required=True),
+    Column("returned_on", "Came back", a_day(PastLoanForm, "returned_on"), (
+        "returned", "returned on", "until", "to", "back", "end", "zuruck", "zuruckgegeben", "bis", "ruckgabe",
+        "rendu le", "au", "hasta", "al", "tot", "terug",
+    )),
+    Column("notes", "Notes", through(PastLoanForm, "notes"), (
+        "note", "remarks", "bemerkung", "remarques", "observaciones",
+    )),
+)  # fmt: skip
+
+
+class PastLoans:
+    key = "past-loans"
+    columns = COLUMNS
+    hint = "Bring the horns and the pupils in first, those who have left too. A horn that is still out is issued here."
+
+    def check(self, rows: Sequence[Row], read: Reading, values: Sequence[Values], seen: Mapping[str, int]) -> Seen:
+        met: Seen = {}
+        horns = _horns(read.school, values)
+        by_id, by_name = _there(read.school, values)
+        there = _on_record(horns.values())
+        for row, value in zip(rows, values, strict=True):
+            number, issued, returned = (value.get(k, "") for k in ("number", "issued_on", "returned_on"))
+            horn = horns.get(number.upper())
+            if number and horn is None:
+                refuse(row, "Register number", number, "No horn on the register has this number.")
+            pupil = self._pupil(row, value, by_id, by_name)
+            named = any(column == "Came back" for column, _, _ in row["wrong"])
+            if not returned and not named:
+                refuse(row, "Came back", "", "This loan has not ended. Issue the horn here, so that a sheet is signed.")
+            elif issued and returned and returned < issued:
+                refuse(row, "Came back", returned, "A horn cannot come back before it was issued.")
+            mark = f"{number.upper()} {issued}"
+            earlier = seen.get(mark) or met.get(mark)
+            if number and issued and earlier:
+                refuse(row, "Register number", number, f"Row {earlier} has this horn going out on the same day.")
+            elif number and issued:
+                met[mark] = row["line"]
+            if row["wrong"] or horn is None:
+                judge(row, REFUSED)
+                continue
+            after = {"horn": horn.pk, "pupil": pupil, "issued_on": issued, "returned_on": returned}
+            after["notes"] = value.get("notes", "")
+            self._judge(row, after, there.get((horn.pk, issued)))
+        return met
+
+    @staticmethod
+    def _pupil(row: Row, value: Values, by_id: Mapping[str, Any], by_name: Mapping[str, list[Any]]) -> int | None:
+        own, name = value.get("pupil_id", ""), value.get("name", "")
+        if own in by_id:
+            return int(by_id[own].pk)
+        same = by_name.get(name.casefold(), []) if name else []
+        if len(same) == 1:
+            return int(same[0].pk)
+        if any(column in {"Pupil", "Pupil id"} for column, _, _ in row["wrong"]):
+            return None
+        if same:
+            refuse(row, "Pupil", name, "Several pupils on record have this name. Give the pupil id.")
+        elif name or own:
+            refuse(row, "Pupil", name or own, "This pupil is not on record. Bring the pupils in first.")
+        else:
+            refuse(row, "Pupil", "", "Say who had the horn: a name or a pupil id.")
+        return None
+
+    @staticmethod
+    def _judge(row: Row, after: dict[str, Any], past: PastLoan | None) -> None:
+        if past is None:
+            judge(row, NEW, after=after)
+            return
+        kept = _as_kept(past)
+        if not after["notes"]:
+            del after["notes"]
+        changed = {name: value for name, value in after.items() if kept[name] != value}
+        before = {name: kept[name] for name in changed}
+        judge(row, CHANGED if changed else SAME, key=past.pk, before=before, after=changed)
+
+    def write(self, rows: Sequence[Row], *, school: School, by: User, at: datetime) -> dict[str, Any]:
+        new = [row for row in rows if row["verdict"] == NEW]
+        changed = [row for row in rows if row["verdict"] == CHANGED]
+        horns = Horn.objects.at(school).in_bulk([row["after"]["horn"] for row in new])
+        there = _on_record(horns.values())
+        if any((row["after"]["horn"], row["after"]["issued_on"]) in there for row in new):
+            raise Stale
+        loans = _as_before(changed, school)
+        made = PastLoan.objects.bulk_create(PastLoan(**_to_columns(row["after"])) for row in new)
+        for row, loan in zip(new, made, strict=True):
+            row["key"] = loan.pk
+        _amend(loans, changed, "after")
+        return {}
+
+    def undo(self, rows: Sequence[Row], made: Mapping[str, Any], *, school: School) -> None:
+        new = [row for row in rows if row["verdict"] == NEW]
+        changed = [row for row in rows if row["verdict"] == CHANGED]
+        try:
+            _as_before([{**row, "before": row["after"]} for row in new], school)
+            loans = _as_before([{**row, "before": row["after"]} for row in changed], school)
+        except Stale as since:
+            raise Refused("A past loan was changed since, so the import cannot be undone.") from since
+        _amend(loans, changed, "before")
+        PastLoan.objects.filter(pk__in=[row["key"] for row in new]).delete()
+
+
+def _as_kept(past: PastLoan) -> dict[str, Any]:
+    return {
+        "horn": past.horn_id,
+        "pupil": past.pupil_id,
+        "issued_on": past.issued_on.isoformat(),
+        "returned_on": past.returned_on.isoformat(),
+        "notes": past.notes,
+    }
+
+
+def _to_columns(after: Mapping[str, Any]) -> dict[str, Any]:
+    values: dict[str, Any] = {f"{name}_id": after[name] for name in ("horn", "pupil") if name in after}
+    values |= {name: date.fromisoformat(after[name]) for name in ("issued_on", "returned_on") if name in after}
+    return values | ({"notes": after["notes"]} if "notes" in after else {})
+
+
+def _horns(school: School, values: Sequence[Values]) -> dict[str, Horn]:
+    numbers = {value["number"].upper() for value in values if "number" in value}
+    found = Horn.objects.at(school).annotate(same=Upper("number")).filter(same__in=numbers)
+    return {horn.number.upper(): horn for horn in found.only("pk", "number")}
+
+
+def _on_record(horns: Any) -> dict[tuple[int, str], PastLoan]:
+    found = PastLoan.objects.filter(horn__in=[horn.pk for horn in horns])
+    return {(past.horn_id, past.issued_on.isoformat()): past for past in found}
+
+
+def _as_before(rows: Sequence[Row], school: School) -> dict[int, PastLoan]:
+    loans = PastLoan.objects.filter(horn__school=school).select_for_update(of=("self",))
+    found = loans.in_bulk([row["key"] for row in rows])
+    for row in rows:
+        past = found.get(row["key"])
+        kept = _as_kept(past) if past else {}
+        if past is None or any(kept[name] != value for name, value in row["before"].items()):
+            raise Stale
+    return found
+
+
+def _amend(loans: Mapping[int, PastLoan], rows: Sequence[Row], which: str) -> None:
+    fields: set[str] = set()
+    for row in rows:
+        for name, value in _to_columns(row[which]).items():
+            setattr(loans[row["key"]], name, value)
+            fields.add(name.removesuffix("_id"))
+    if fields:
+        PastLoan.objects.bulk_update(list(loans.values()), sorted(fields), batch_size=100)
+
+
+PAST_LOANS = PastLoans()

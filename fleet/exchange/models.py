@@ -1,0 +1,115 @@
+"""What an import needs while it is looked over, written and perhaps undone; and how a school's columns were matched."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db import models
+from django.db.models import Q
+
+from fleet.people.models import School, User
+
+# Rows of one batch are checked together and written in one transaction: all of them or none.
+BATCH = 500
+
+
+class Kind(models.TextChoices):
+    HORNS = "horns", "Horns"
+    PUPILS = "pupils", "Pupils and their guardians"
+    PAST_LOANS = "past-loans", "Past loans"
+
+
+class RememberedColumns(models.Model):
+    """Which heading meant which column, the last time a list of this kind came in."""
+
+    school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="+")
+    kind = models.CharField(max_length=12, choices=Kind)
+    columns = models.JSONField(default=dict)
+    day_first = models.BooleanField(default=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["school", "kind"], name="columns_remembered_once")]
+
+
+class ImportQuerySet(models.QuerySet["Import"]):
+    def at(self, school: School) -> ImportQuerySet:
+        return self.filter(school=school)
+
+
+class Import(models.Model):
+    """One file on its way in."""
+
+    class State(models.TextChoices):
+        READING = "reading", "being read"
+        COLUMNS = "columns", "columns to match"
+        CHECKING = "checking", "being looked over"
+        CHECKED = "checked", "to be looked at"
+        WRITING = "writing", "being written"
+        WRITTEN = "written", "written"
+        UNDONE = "undone", "undone"
+
+    school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="imports")
+    kind = models.CharField(max_length=12, choices=Kind)
+    name = models.CharField("file", max_length=120)
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    state = models.CharField(max_length=10, choices=State, default=State.COLUMNS)
+    # The first rows, to tell which of them has the headings.
+    top = models.JSONField(default=list)
+    notes = models.JSONField(default=list)
+    header_line = models.PositiveIntegerField(default=1)
+    # For each column of the file the field it fills, or "".
+    columns = models.JSONField(default=list)
+    day_first = models.BooleanField(default=True)
+    rows = models.PositiveIntegerField(default=0)
+    written_at = models.DateTimeField(null=True)
+
+    objects = ImportQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["school"],
+                condition=Q(state="writing"),
+                name="one_import_written_at_a_time",
+                violation_error_message="Another list is being written at this moment.",
+            ),
+        ]
+        ordering = ["-at", "-pk"]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def headings(self) -> list[str]:
+        """The words above each column, as the file has them."""
+        return next((cells for line, cells in self.top if line == self.header_line), [])
+
+
+class Batch(models.Model):
+    """Some rows of an import: what the file says, what would become of each, and what is needed to undo it.
+
+    Each of `rows` has `line`, `cells`, and once looked over `verdict` (new, changed, same, refused), `wrong` as
+    (heading, value, sentence), `key` of the record, `before` and `after` by column.
+    """
+
+    batch_of = models.ForeignKey(Import, on_delete=models.CASCADE, related_name="batches")
+    place = models.PositiveIntegerField()
+    rows = models.JSONField(default=list)
+    checked = models.BooleanField(default=False)
+    written = models.BooleanField(default=False)
+    # What tells records of this kind apart, with the line it was first met in.
+    seen = models.JSONField(default=dict)
+    new = models.PositiveIntegerField(default=0)
+    changed = models.PositiveIntegerField(default=0)
+    same = models.PositiveIntegerField(default=0)
+    refused = models.PositiveIntegerField(default=0)
+    # What was made besides the rows' own records.
+    made = models.JSONField(default=dict)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["batch_of", "place"], name="batch_place_once")]
+        ordering = ["place"]
+
+    def rows_that_are(self, *verdicts: str) -> list[dict[str, Any]]:
+        return [row for row in self.rows if row.get("verdict") in verdicts]

@@ -1,0 +1,14 @@
+from django.urls import path
+
+from fleet.exchange import downloads, views
+
+app_name = "exchange"
+urlpatterns = [
+    path("", views.imports, name="imports"),
+    path("<int:pk>/", views.one_import, name="import"),
+    path("<int:pk>/columns/", views.columns, name="columns"),
+    path("<int:pk>/refused/", views.refused_rows, name="refused"),
+    path("horns/", downloads.horns_out, name="horns-out"),
+    path("pupils/", downloads.pupils_out, name="pupils-out"),
+    path("loans/", downloads.loans_out, name="loans-out"),
+]

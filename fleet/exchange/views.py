@@ -1,0 +1,158 @@
+"""Bringing a list in: choose a file, match its columns, look at what would happen, write it, undo it."""
+
+from __future__ import annotations
+
+import csv
+import time
+from collections.abc import Callable, Iterator
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse, StreamingHttpResponse
+from django.http.response import HttpResponseBase
+from django.shortcuts import get_object_or_404, redirect, render
+
+from fleet.access import SeatedRequest
+from fleet.exchange import actions
+from fleet.exchange.cells import safe
+from fleet.exchange.downloads import Echo, attachment
+from fleet.exchange.forms import ColumnsForm, FileForm
+from fleet.exchange.kinds import kind_of
+from fleet.exchange.models import Import, Kind
+from fleet.exchange.preview import preview_of
+from fleet.refused import Refused
+
+State = Import.State
+# Without script a request goes on for so long before it answers; with it, each request does one batch.
+SECONDS = 8.0
+
+
+def imports(request: SeatedRequest) -> HttpResponse:
+    school = request.seat.school
+    kind = request.GET.get("kind")
+    initial = {"kind": kind if kind in Kind.values else Kind.HORNS}
+    form = FileForm(request.POST or None, request.FILES or None, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        file = form.cleaned_data["file"]
+        try:
+            taken = actions.take_in(
+                school=school,
+                kind=form.cleaned_data["kind"],
+                file=file,
+                name=file.name,
+                by=request.user,
+                at=request.now,
+            )
+        except Refused as no:
+            form.add_error("file", no.sentence)
+        else:
+            return redirect("exchange:columns", school.slug, taken.pk)
+    earlier = Import.objects.at(school).exclude(state=State.READING).select_related("by")[:10]
+    shown = {"form": form, "earlier": earlier}
+    return render(request, "exchange/imports.html", shown)
+
+
+def columns(request: SeatedRequest, pk: int) -> HttpResponse:
+    imported = _found(request, pk)
+    form = ColumnsForm(request.POST if "match" in request.POST else None, imported=imported)
+    refused = None
+    try:
+        if request.method == "POST" and "header" in request.POST:
+            line = request.POST["header"]
+            actions.choose_header(imported=imported, line=int(line) if line.isascii() and line.isdigit() else 0)
+            return redirect("exchange:columns", request.seat.school.slug, pk)
+        if request.method == "POST" and form.is_valid():
+            actions.match_columns(imported=imported, columns=form.matched, day_first=form.cleaned_data["day_first"])
+            return redirect("exchange:import", request.seat.school.slug, pk)
+    except Refused as no:
+        refused = no
+    shown = {"imported": imported, "form": form, "refused": refused, "hint": kind_of(imported.kind).hint}
+    return render(request, "exchange/columns.html", shown, status=409 if refused else 200)
+
+
+def one_import(request: SeatedRequest, pk: int) -> HttpResponse:
+    """The import as it stands; posting takes it a step further."""
+    imported = _found(request, pk)
+    act = request.POST.get("act", "") if request.method == "POST" else ""
+    refused = None
+    try:
+        if act == "discard":
+            actions.discard(imported=imported)
+            messages.success(request, f"{imported} is put away. Nothing of it is on record.")
+            return redirect("exchange:imports", request.seat.school.slug)
+        if act in _ACTS:
+            _ACTS[act](request, imported)
+            if not request.htmx:  # type: ignore[attr-defined]
+                return redirect("exchange:import", request.seat.school.slug, pk)
+    except Refused as no:
+        refused = no
+    imported = _found(request, pk)
+    if imported.state == State.COLUMNS and refused is None:
+        return redirect("exchange:columns", request.seat.school.slug, pk)
+    shown: dict[str, Any] = {"imported": imported, "refused": refused, **preview_of(imported)}
+    page = "exchange/_import.html" if request.htmx else "exchange/import.html"  # type: ignore[attr-defined]
+    return render(request, page, shown, status=409 if refused and not request.htmx else 200)  # type: ignore[attr-defined]
+
+
+def _go_on(request: SeatedRequest, step: Callable[[], bool]) -> None:
+    """One step where the page asks for the next by itself; else as many as fit into a few seconds."""
+    end = time.monotonic() + SECONDS
+    while step():
+        if request.htmx or time.monotonic() > end:  # type: ignore[attr-defined]
+            return
+
+
+def _check(request: SeatedRequest, imported: Import) -> None:
+    _go_on(request, lambda: actions.look_over_next(imported=imported, at=request.now))
+
+
+def _write(request: SeatedRequest, imported: Import) -> None:
+    actions.begin_writing(imported=imported)
+    _write_on(request, imported)
+
+
+def _write_on(request: SeatedRequest, imported: Import) -> None:
+    _go_on(request, lambda: actions.write_next(imported=imported, by=request.user, at=request.now))
+
+
+def _undo(request: SeatedRequest, imported: Import) -> None:
+    actions.undo(imported=imported)
+    messages.success(request, "The import is undone. Everything is as it was before.")
+
+
+_ACTS: dict[str, Callable[[SeatedRequest, Import], None]] = {
+    "check": _check,
+    "write": _write,
+    "write-on": _write_on,
+    "undo": _undo,
+}
+
+
+def refused_rows(request: SeatedRequest, pk: int) -> HttpResponseBase:
+    """The refused rows as they came, with the reasons behind, to correct and send again."""
+    imported = _found(request, pk)
+    headings = list(imported.headings)
+
+    def lines() -> Iterator[list[str]]:
+        yield [*headings, "What is wrong"]
+        for batch in imported.batches.filter(refused__gt=0).iterator(chunk_size=4):
+            for row in batch.rows_that_are("refused"):
+                cells = [*row["cells"], *[""] * (len(headings) - len(row["cells"]))][: len(headings)]
+                reasons = " ".join(f"{column}: {sentence}" for column, _, sentence in row["wrong"])
+                yield [*cells, f"Row {row['line']}. {reasons}"]
+
+    writer = csv.writer(Echo())
+    answer = StreamingHttpResponse(
+        (
+            "\ufeff" * (place == 0) + writer.writerow([cell if cell.startswith("'") else safe(cell) for cell in line])
+            for place, line in enumerate(lines())
+        ),
+        content_type="text/csv; charset=utf-8",
+    )
+    answer.headers["Content-Disposition"] = attachment(f"refused-{imported.kind}.csv")
+    return answer
+
+
+def _found(request: SeatedRequest, pk: int) -> Import:
+    there = Import.objects.at(request.seat.school).exclude(state=State.READING)
+    return get_object_or_404(there.select_related("school", "by"), pk=pk)

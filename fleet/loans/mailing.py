@@ -1,0 +1,81 @@
+"""The log of letters, one letter, and the words a school gives them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from fleet.access import SeatedRequest
+from fleet.loans.models import LendingRules, Letter
+from fleet.loans.post import rules_of
+from fleet.loans.wording import PLACES, check_places
+
+AGAIN = (Letter.State.REFUSED, Letter.State.UNSURE, Letter.State.NO_ADDRESS)
+
+
+class RulesForm(forms.ModelForm):
+    class Meta:
+        model = LendingRules
+        fields = (
+            "reminds",
+            "days_before",
+            "days_after",
+            "before_subject",
+            "before_words",
+            "after_subject",
+            "after_words",
+            "recall_subject",
+            "recall_words",
+            "names_kept_days",
+        )
+        widgets = {
+            f"{name}_words": forms.Textarea(attrs={"rows": 9, "maxlength": 3000})
+            for name in ("before", "after", "recall")
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name, field in self.fields.items():
+            if name.endswith(("_words", "_subject")):
+                field.validators.append(check_places)
+
+
+def letters(request: SeatedRequest) -> HttpResponse:
+    rows = Letter.objects.at(request.seat.school).select_related("loan__horn", "loan__pupil", "guardian")
+    only = request.GET.get("state", "")
+    if only == "undelivered":
+        rows = rows.undelivered()
+    elif only in Letter.State.values:
+        rows = rows.filter(state=only)
+    page = Paginator(rows, 50).get_page(request.GET.get("page"))
+    states = [("undelivered", "did not arrive"), *Letter.State.choices]
+    return render(request, "loans/letters.html", {"page": page, "states": states, "state": only})
+
+
+def letter(request: SeatedRequest, pk: int) -> HttpResponse:
+    """One letter as it went out. Posting puts one that did not arrive back into the queue."""
+    related = ("loan__horn", "loan__pupil", "guardian")
+    shown = get_object_or_404(Letter.objects.at(request.seat.school).select_related(*related), pk=pk)
+    may_go_again = shown.state in AGAIN
+    if request.method == "POST":
+        # The state is asked again in the same statement: two who click at once put it back once.
+        put = Letter.objects.filter(pk=pk, state__in=AGAIN).update(state=Letter.State.WAITING, trouble="")
+        messages.success(request, "It goes out with the next letters." if put else "It is on its way already.")
+        return redirect("loans:letter", request.seat.school.slug, pk)
+    return render(request, "loans/letter.html", {"letter": shown, "may_go_again": may_go_again})
+
+
+def letter_words(request: SeatedRequest) -> HttpResponse:
+    school = request.seat.school
+    form = RulesForm(request.POST or None, instance=rules_of(school))
+    if request.method == "POST" and form.is_valid():
+        form.save()
+        messages.success(request, "The next letters go out like this.")
+        return redirect("loans:letter-words", school.slug)
+    status = 422 if request.method == "POST" else 200
+    return render(request, "loans/letter_words.html", {"form": form, "places": PLACES}, status=status)

@@ -1,0 +1,130 @@
+"""Letters to guardians and how a school wants them. A letter's row is its log and what keeps it from going twice."""
+
+from __future__ import annotations
+
+from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import Exists, F, OuterRef
+
+from fleet.loans import wording
+from fleet.people.models import Guardian, School
+
+
+def days_in(words: str) -> list[int]:
+    """`14, 3` as [3, 14]. Raises ValidationError for anything but up to six whole numbers from 1 to 365."""
+    parts = [part for part in words.replace(";", ",").replace(" ", ",").split(",") if part]
+    if any(not part.isascii() or not part.isdigit() or not 1 <= int(part[:5]) <= 365 for part in parts):
+        raise ValidationError("Write numbers of days from 1 to 365 with commas between, like: 14, 3.")
+    if len(parts) > 6:
+        raise ValidationError("Six letters are enough.")
+    return sorted({int(part) for part in parts})
+
+
+def check_days(words: str) -> None:
+    days_in(words)
+
+
+class LendingRules(models.Model):
+    """How one school reminds and how long it keeps names. A school without a row goes by the defaults."""
+
+    school = models.OneToOneField(School, on_delete=models.CASCADE, related_name="lending_rules")
+    reminds = models.BooleanField("letters go out", default=True)
+    days_before = models.CharField(
+        "days before the due date", max_length=40, blank=True, default="14, 3", validators=[check_days]
+    )
+    days_after = models.CharField(
+        "days after the due date", max_length=40, blank=True, default="1, 7, 21", validators=[check_days]
+    )
+    before_subject = models.CharField("subject", max_length=120, default=wording.BEFORE[0])
+    before_words = models.TextField("before it is due", max_length=3000, default=wording.BEFORE[1])
+    after_subject = models.CharField("subject", max_length=120, default=wording.AFTER[0])
+    after_words = models.TextField("when it is overdue", max_length=3000, default=wording.AFTER[1])
+    recall_subject = models.CharField("subject", max_length=120, default=wording.RECALLED[0])
+    recall_words = models.TextField("when it is recalled", max_length=3000, default=wording.RECALLED[1])
+    names_kept_days = models.PositiveIntegerField(
+        "names are kept this many days",
+        default=730,
+        validators=[MinValueValidator(30), MaxValueValidator(20_000)],
+        help_text="After the pupil has left and the last loan has ended. Your data-protection lead decides.",
+    )
+
+    def __str__(self) -> str:
+        return f"lending at {self.school}"
+
+    def words_for(self, occasion: str) -> tuple[str, str]:
+        """(subject, body) of an occasion, with their placeholders."""
+        if occasion.startswith("before"):
+            return self.before_subject, self.before_words
+        if occasion == "recalled":
+            return self.recall_subject, self.recall_words
+        if occasion == "moved":
+            return wording.MOVED
+        return self.after_subject, self.after_words
+
+
+def rules_of(school: School) -> LendingRules:
+    """The school's own rules or the defaults, unsaved. One query."""
+    return LendingRules.objects.filter(school=school).first() or LendingRules(school=school)
+
+
+class LetterQuerySet(models.QuerySet["Letter"]):
+    def at(self, school: School) -> LetterQuerySet:
+        return self.filter(loan__horn__school=school)
+
+    def undelivered(self) -> LetterQuerySet:
+        """The newest letters that did not arrive, or may not have, about horns still out under that due date."""
+        newer = Letter.objects.filter(loan=OuterRef("loan"), pk__gt=OuterRef("pk"))
+        return self.filter(
+            ~Exists(newer),
+            state__in=[Letter.State.REFUSED, Letter.State.NO_ADDRESS, Letter.State.UNSURE],
+            loan__returned_on=None,
+            loan__due_on=F("due_on"),
+        )
+
+
+class Letter(models.Model):
+    """One letter for one occasion of one due date of a loan."""
+
+    class State(models.TextChoices):
+        WAITING = "waiting", "waits for the mail server"
+        GOING = "going", "is being sent"
+        SENT = "sent", "sent"
+        REFUSED = "refused", "refused by the mail server"
+        NO_ADDRESS = "no-address", "no e-mail address"
+        UNSURE = "unsure", "may not have arrived"
+        DROPPED = "dropped", "not needed any more"
+
+    loan = models.ForeignKey("loans.Loan", on_delete=models.CASCADE, related_name="letters")
+    occasion = models.CharField(max_length=16)
+    due_on = models.DateField()
+    guardian = models.ForeignKey(Guardian, on_delete=models.PROTECT, related_name="+")
+    state = models.CharField(max_length=10, choices=State, default=State.WAITING)
+    made_at = models.DateTimeField()
+    claimed_at = models.DateTimeField(null=True)
+    sent_at = models.DateTimeField(null=True)
+    tries = models.PositiveSmallIntegerField(default=0)
+    address = models.CharField(max_length=254, blank=True)
+    subject = models.CharField(max_length=300, blank=True)
+    words = models.TextField(blank=True)
+    trouble = models.CharField(max_length=300, blank=True)
+
+    objects = LetterQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["loan", "occasion", "due_on"], name="one_letter_an_occasion"),
+        ]
+        indexes = [models.Index(fields=["state", "id"], name="letter_by_state")]
+        ordering = ["-made_at", "-pk"]
+
+    def __str__(self) -> str:
+        return occasion_in_words(self.occasion)
+
+
+def occasion_in_words(occasion: str) -> str:
+    """`before-14` as `14 days before`."""
+    when, _, days = occasion.partition("-")
+    if days:
+        return f"{days} day{'' if days == '1' else 's'} {'before' if when == 'before' else 'after'} the due date"
+    return {"recalled": "recalled", "moved": "the due date moved"}.get(occasion, occasion)

@@ -1,0 +1,189 @@
+"""The pages of matching: which pupil should have which horn, and by which rules. The proposal changes nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+
+from fleet.access import Seat, SeatedRequest
+from fleet.loans.asking import Asked, asked_from
+from fleet.loans.batch import MOST_IN_A_BATCH, pairs_in_query
+from fleet.loans.candidates import Pool, classes, gather
+from fleet.loans.matching.reasons import key_in_words, shortages, tied, why_left, whys
+from fleet.loans.matching.remedies import BUYING, Step, remedies
+from fleet.loans.matching.rows import HornRow
+from fleet.loans.matching.solving import Pair, Proposal, propose
+from fleet.loans.others import others_for
+from fleet.loans.wish_forms import RulesForm, keep_rules, plan_forms
+from fleet.loans.wishes import weights_of
+from fleet.people.models import Pupil
+from fleet.register.models import Horn
+
+# More ties than this are told of once, above the table.
+FEW_TIES = 5
+
+
+@dataclass(frozen=True)
+class Line:
+    """One pair of the proposal: why, and the addresses that change it."""
+
+    pupil: Pupil
+    horn: Horn
+    words: list[str]
+    change: str
+    fix: str = ""
+    let_go: str = ""
+
+
+def matching(request: SeatedRequest) -> HttpResponse:
+    school = request.seat.school
+    known = classes(school)
+    asked = asked_from(request.GET, weights_of(school), known)
+    shown: dict[str, Any] = {
+        "asked": asked,
+        "classes": [{"name": group, "label": group or "in no class", "pupils": n} for group, n in known],
+        "rules": RulesForm(initial=asked.weights.as_dict()),
+        "pupils_in_all": sum(n for _, n in known),
+    }
+    if not asked.groups:
+        return render(request, "loans/matching.html", shown)
+    pool = gather(school, asked.groups, leave=asked.leave, without=asked.without)
+    proposal = propose(pool.pupils, pool.horns, asked.weights, fixed=asked.fixed)
+    shown |= _said(proposal, pool, asked, request.seat)
+    return render(request, "loans/proposal.html", shown)
+
+
+def rules(request: SeatedRequest) -> HttpResponse:
+    """The weights, and what each class plays on and where."""
+    school = request.seat.school
+    asked = asked_from(request.GET, weights_of(school), [])
+    sent = request.POST if request.method == "POST" else None
+    form = RulesForm(sent, initial=asked.weights.as_dict())
+    plans = plan_forms(sent, school=school, groups=[group for group, _ in classes(school) if group])
+    # Every form is looked at, so that everything wrong is said at once.
+    good = [one.is_valid() for one in (form, *plans)]
+    if sent is not None and all(good):
+        keep_rules(school=school, weights=form.weights, plans=plans)
+        messages.success(request, "The rules are kept. Every proposal goes by them from now on.")
+        return redirect("loans:matching", school.slug)
+    status = 422 if sent is not None else 200
+    return render(request, "loans/matching_rules.html", {"form": form, "plans": plans}, status=status)
+
+
+def _said(proposal: Proposal, pool: Pool, asked: Asked, seat: Seat) -> dict[str, Any]:
+    why, same = whys(proposal, pool.pupils), tied(proposal)
+    few = len(same) <= FEW_TIES
+    lines = [
+        _line(pair, pool, asked, [*why[pair.pupil.key], *(_tie(same.get(pair.pupil.key)) if few else [])])
+        for pair in proposal.pairs
+    ]
+    short = [
+        {
+            "why": why_left(proposal, one),
+            "pupils": [(pool.people[row.key], asked.query(choose=row.key)) for row in one.left],
+        }
+        for one in shortages(proposal)
+    ]
+    ready = [pair for pair in proposal.pairs if pair.horn.held_by is None]
+    plans = {(row.group, key_in_words(row.stand), row.room) for row in pool.pupils if row.group}
+    return {
+        "lines": lines,
+        "short": short,
+        "left": len(proposal.left),
+        "in_all": len(pool.pupils),
+        "kept": sum(pair.kept for pair in proposal.pairs),
+        "back_first": sum(pair.horn.held_by is not None and not pair.kept for pair in proposal.pairs),
+        "ready": len(ready),
+        "most": MOST_IN_A_BATCH,
+        "batch": pairs_in_query((pair.pupil.key, pair.horn.key) for pair in ready[:MOST_IN_A_BATCH]),
+        "ties": len(same),
+        "steps": [_remedy(step, pool, seat) for step in remedies(proposal, pool.could_be)],
+        "unused": [pool.instruments[row.key] for row in proposal.unused],
+        "aside": sorted(pool.aside.items()),
+        "plans": sorted(plans, key=lambda plan: plan[0].casefold()),
+        "put_back": _put_back(pool, asked),
+        "lost": _lost(proposal, pool, asked),
+        "chosen": others_for(proposal, pool, asked) if asked.choose in pool.people else None,
+        "try_open": asked.weights != asked.kept,
+    }
+
+
+def _line(pair: Pair, pool: Pool, asked: Asked, words: list[str]) -> Line:
+    pupil, horn = pair.pupil.key, pair.horn.key
+    return Line(
+        pool.people[pupil],
+        pool.instruments[horn],
+        words,
+        change=asked.query(choose=pupil),
+        fix="" if pair.fixed else asked.fixing(pupil, horn),
+        let_go=asked.letting_go(pupil) if pair.fixed else "",
+    )
+
+
+def _tie(number: str | None) -> list[str]:
+    return [f"{number} would do as well."] if number else []
+
+
+def _put_back(pool: Pool, asked: Asked) -> list[dict[str, str]]:
+    """What was taken out by hand, each with the address that puts it back."""
+    horns = [
+        (str(pool.instruments[key]), asked.query(without=_less(asked.without, key)))
+        for key in asked.without
+        if key in pool.instruments
+    ]
+    names = dict(Pupil.objects.filter(pk__in=asked.leave, group__in=asked.groups).values_list("pk", "name"))
+    people = [(names[key], asked.query(leave=_less(asked.leave, key))) for key in asked.leave if key in names]
+    return [{"name": name, "address": address} for name, address in [*horns, *people]]
+
+
+def _lost(proposal: Proposal, pool: Pool, asked: Asked) -> list[tuple[str, str]]:
+    """Pairs that were fixed and cannot be any more: a sentence, and the address without the pair."""
+    held = {(pair.pupil.key, pair.horn.key) for pair in proposal.pairs if pair.fixed}
+    lost = []
+    for pupil, horn in asked.fixed:
+        if (pupil, horn) not in held and pupil in pool.people and horn in pool.instruments:
+            others = tuple(pair for pair in asked.fixed if pair != (pupil, horn))
+            why = (
+                f"{pool.instruments[horn]} cannot be fixed for {pool.people[pupil]} now, so it was left out of account."
+            )
+            lost.append((why, asked.query(fixed=others)))
+    return lost
+
+
+def _less(keys: Iterable[int], key: int) -> tuple[int, ...]:
+    return tuple(one for one in keys if one != key)
+
+
+DO = {"clean": "Clean the mouthpiece of", "check": "Check", "mend": "Mend", "restring": "Restring"}
+GO = {"check": "workshop:check-new", "mend": "workshop:job-new", "restring": "register:stand"}
+
+
+def _remedy(step: Step, pool: Pool, seat: Seat) -> dict[str, Any]:
+    remedy = step.remedy
+    if remedy.kind == BUYING:
+        what, horn, address = f"Buy {_horn_in_words(remedy.horn)}", None, ""
+    else:
+        horn = pool.instruments[remedy.horn.key]
+        what = f"{DO[remedy.kind]} {horn}"
+        if remedy.kind == "clean":
+            address = reverse("loans:mouthpiece", args=(seat.school.slug, horn.last_loan))  # type: ignore[attr-defined]
+        else:
+            address = reverse(GO[remedy.kind], args=(seat.school.slug, horn.pk))
+    return {
+        "what": what,
+        "why": key_in_words(remedy.what),
+        "minutes": remedy.minutes,
+        "address": address,
+        "serves": ", ".join(row.name for row in step.serves),
+    }
+
+
+def _horn_in_words(row: HornRow) -> str:
+    compact = "compact " if row.compact else ""
+    return f"a {compact}{row.kind} horn that stands in {key_in_words(row.stand)}"

@@ -1,0 +1,209 @@
+"""Which letters are due, and sending them: each once, none lost while the mail server is away.
+
+A letter goes through three moments: it is claimed in a transaction that holds the horn's row and reads the due
+date again; it goes out while no lock is held, since a slow mail server must not stop the site; what became of it
+is written. When the machine dies between the last two, nobody knows whether it arrived: it is then shown to staff
+and never sent again by itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+
+from django.conf import settings
+from django.db import IntegrityError, transaction
+from django.db.models import Q
+from django.urls import reverse
+from django.utils import timezone
+
+from fleet.loans import mail
+from fleet.loans.lending import day
+from fleet.loans.models import LendingRules, Letter, Loan, LoanPeriod
+from fleet.loans.post import days_in, rules_of
+from fleet.loans.wording import fill
+from fleet.people.models import School
+from fleet.register.models import Horn
+
+State = Letter.State
+# Longer than the mail server may take; what has been going for so long belongs to a run that died.
+DIED_AFTER = timedelta(hours=1)
+
+
+@dataclass
+class Told:
+    """What a run did, for the command to say."""
+
+    counts: dict[str, int] = field(default_factory=dict)
+    server_trouble: str = ""
+
+    def add(self, state: str) -> None:
+        self.counts[state] = self.counts.get(state, 0) + 1
+
+
+def remind(*, schools: list[School], now: datetime) -> Told:
+    """Plan the letters of today and send all that wait. Safe to run at any time, as often as one likes."""
+    told = Told()
+    Letter.objects.filter(state=State.GOING, claimed_at__lt=now - DIED_AFTER).update(
+        state=State.UNSURE, trouble="The machine stopped while it was being sent."
+    )
+    for school in schools:
+        plan(school, now)
+    waiting = Letter.objects.filter(state=State.WAITING, loan__horn__school__in=schools)
+    keys = list(waiting.order_by("pk").values_list("pk", flat=True))
+    server = mail.Server()
+    try:
+        for key in keys:
+            state = _deliver(key, server, now)
+            if state:
+                told.add(state)
+    except mail.Away as trouble:
+        told.server_trouble = str(trouble)
+    finally:
+        server.close()
+    return told
+
+
+def plan(school: School, now: datetime) -> list[Letter]:
+    """Makes the rows of letters that have become due, and takes up again those whose guardian has a new address."""
+    rules, today = rules_of(school), timezone.localdate(now)
+    if not rules.reminds:
+        return []
+    made = []
+    for loan, occasion in due_letters(school, rules, today):
+        known = next((one for one in loan.letters.all() if (one.occasion, one.due_on) == (occasion, loan.due_on)), None)
+        if known is not None:
+            if known.state in {State.REFUSED, State.NO_ADDRESS} and loan.guardian.email not in {"", known.address}:
+                Letter.objects.filter(pk=known.pk, state=known.state).update(state=State.WAITING, trouble="")
+            continue
+        row = _wanted(loan, occasion, now)
+        if row is not None:
+            made.append(row)
+            older = Letter.objects.filter(loan=loan, state=State.WAITING).exclude(pk=row.pk)
+            older.update(state=State.DROPPED, trouble="A newer letter takes its place.")
+    return made
+
+
+def due_letters(school: School, rules: LendingRules, today: date) -> Iterator[tuple[Loan, str]]:
+    """(loan, occasion) for each loan that has a letter to get by today: the newest occasion only. Three queries."""
+    before, after = days_in(rules.days_before), days_in(rules.days_after)
+    last = today + timedelta(days=max(before, default=0))
+    recalled = Q(periods__kind=LoanPeriod.Kind.RECALLED)
+    loans = Loan.objects.at(school).open().filter(Q(due_on__lte=last) | recalled).distinct()
+    loans = loans.select_related("guardian").prefetch_related("periods", "letters")
+    for loan in loans.order_by("due_on", "pk").iterator(chunk_size=500):
+        occasion = occasion_of(loan, before, after, today)
+        if occasion:
+            yield loan, occasion
+
+
+def occasion_of(loan: Loan, before: list[int], after: list[int], today: date) -> str:
+    """The newest letter this loan should have had by today, "" for none.
+
+    What would have been due before the loan began, or before its due date was moved, is not sent afterwards.
+    """
+    periods = list(loan.periods.all())
+    since = max([loan.issued_on, *(timezone.localdate(one.at) for one in periods)])
+    days = [(loan.due_on - timedelta(days=one), f"before-{one}") for one in before]
+    days += [(loan.due_on + timedelta(days=one), f"after-{one}") for one in after]
+    come = [(when, occasion) for when, occasion in days if since < when <= today]
+    if periods and periods[-1].kind == LoanPeriod.Kind.RECALLED:
+        come.append((since, "recalled"))
+    return max(come)[1] if come else ""
+
+
+def _wanted(loan: Loan, occasion: str, now: datetime) -> Letter | None:
+    """A waiting letter; None when another run made it in the same moment."""
+    try:
+        with transaction.atomic():
+            return Letter.objects.create(
+                loan=loan, occasion=occasion, due_on=loan.due_on, guardian=loan.guardian, made_at=now
+            )
+    except IntegrityError:
+        return None
+
+
+def _deliver(key: int, server: mail.Server, now: datetime) -> str:
+    """Takes one letter through; its new state, "" when another run has it. Raises mail.Away."""
+    letter = _claim(key, now)
+    if letter is None or letter.state != State.GOING:
+        return letter.state if letter else ""
+    try:
+        server.send(letter.address, letter.subject, letter.words, name=f"letter-{letter.pk}-{letter.tries}")
+    except mail.Refusal as no:
+        _settle(letter, State.REFUSED, str(no))
+    except mail.NotNow as no:
+        _settle(letter, State.WAITING, str(no))
+    except mail.Away as no:
+        _settle(letter, State.WAITING, str(no))
+        raise
+    except mail.Unsure as no:
+        _settle(letter, State.UNSURE, str(no))
+        raise mail.Away(str(no)) from no
+    else:
+        letter.sent_at = now
+        _settle(letter, State.SENT, "")
+    return letter.state
+
+
+@transaction.atomic
+def _claim(key: int, now: datetime) -> Letter | None:
+    """The letter, composed and marked as going; or settled at once, where there is nothing to send any more."""
+    horn_id = Letter.objects.values_list("loan__horn_id", flat=True).get(pk=key)
+    Horn.objects.select_for_update().get(pk=horn_id)
+    letter = Letter.objects.select_for_update().get(pk=key)
+    if letter.state != State.WAITING:
+        return None
+    loan = Loan.objects.select_related("horn__school", "pupil", "guardian").get(pk=letter.loan_id)
+    letter.claimed_at, letter.address = now, loan.guardian.email
+    if not loan.is_open or loan.due_on != letter.due_on:
+        letter.state, letter.trouble = State.DROPPED, "The horn is back." if not loan.is_open else "The due date moved."
+    elif not loan.guardian.email:
+        letter.state, letter.trouble = State.NO_ADDRESS, ""
+    else:
+        letter.state, letter.tries = State.GOING, letter.tries + 1
+        letter.subject, letter.words = composed(loan, letter.occasion, timezone.localdate(now))
+    letter.save(update_fields=["claimed_at", "address", "state", "trouble", "tries", "subject", "words"])
+    return letter
+
+
+@transaction.atomic
+def _settle(letter: Letter, state: str, trouble: str) -> None:
+    """Writes what became of it. A due date that moved while it was on its way makes a letter that says so."""
+    horn_id = Loan.objects.values_list("horn_id", flat=True).get(pk=letter.loan_id)
+    Horn.objects.select_for_update().get(pk=horn_id)
+    letter.state, letter.trouble = state, trouble[:300]
+    letter.save(update_fields=["state", "trouble", "sent_at"])
+    loan = Loan.objects.select_related("guardian").get(pk=letter.loan_id)
+    if state in {State.SENT, State.UNSURE} and loan.is_open and loan.due_on != letter.due_on:
+        Letter.objects.get_or_create(
+            loan=loan,
+            occasion="moved",
+            due_on=loan.due_on,
+            defaults={"guardian": loan.guardian, "made_at": letter.claimed_at or letter.made_at},
+        )
+
+
+def composed(loan: Loan, occasion: str, today: date) -> tuple[str, str]:
+    """(subject, words) of a letter as the school words it, filled."""
+    school = loan.horn.school
+    recalled = loan.periods.filter(kind=LoanPeriod.Kind.RECALLED).last() if occasion == "recalled" else None
+    days = abs((loan.due_on - today).days)
+    page = settings.SITE_ORIGIN + reverse("desk:family-horn", args=(loan.pk,)) if settings.SITE_ORIGIN else ""
+    values = {
+        "guardian": loan.guardian.name,
+        "pupil": loan.pupil.name,
+        "horn": loan.horn.number,
+        "kind": loan.horn.kind,
+        "due": day(loan.due_on),
+        "days": f"{days} day{'' if days == 1 else 's'}",
+        "reason": recalled.reason if recalled else "",
+        "contact": school.contact or school.name,
+        "school": school.name,
+        "page": page or "where you sign in",
+    }
+    # A name that holds a line end would begin a header of its own.
+    values = {name: " ".join(said.split()) for name, said in values.items()}
+    subject, words = rules_of(school).words_for(occasion)
+    return " ".join(fill(subject, values).split())[:300], fill(words, values)

@@ -1,0 +1,123 @@
+"""Signing an agreement on the family's page: put before the guardian, signed, used for the loan it was about."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+
+from django.db import transaction
+from django.utils import timezone
+
+from fleet.loans.agreement import current_agreement, kept_version
+from fleet.loans.drafts import Draft
+from fleet.loans.lending import day, why_not
+from fleet.loans.models import Agreement, OnlineSignature
+from fleet.people.models import Guardian, Pupil, User
+from fleet.refused import Refused
+from fleet.register.kinds import stand_in_words
+from fleet.register.models import Horn
+from fleet.workshop.condition import latest_check, open_findings
+from fleet.workshop.models import ConditionCheck
+
+
+@transaction.atomic
+def put_before(*, draft: Draft, by: User, at: datetime) -> OnlineSignature:
+    """Puts a whole draft before its guardian. One that waits for the same horn and pupil is taken back.
+
+    Raises Refused when the horn may not be lent or the guardian cannot sign in.
+    """
+    if draft.horn is None or draft.pupil is None or draft.form is None or not draft.is_whole or draft.check is None:
+        raise ValueError("The draft is not whole.")
+    horn = Horn.objects.select_for_update().get(pk=draft.horn.pk)
+    refused = why_not(horn)
+    if refused is not None:
+        raise refused
+    guardian: Guardian = draft.form.cleaned_data["guardian"]
+    if guardian.user_id is None:
+        raise Refused(f"{guardian} has no e-mail address, so cannot sign in. Print the sheet.")
+    version = draft.agreement.version if draft.agreement else 1
+    agreement = kept_version(horn.school_id, version, at)
+    if agreement is None:
+        raise Refused("The agreement has a newer version. Look at it first.")
+    OnlineSignature.objects.unused().filter(horn=horn, pupil=draft.pupil).update(withdrawn_at=at)
+    due_on, things = draft.form.cleaned_data["due_on"], draft.form.along()
+    return OnlineSignature.objects.create(
+        horn=horn,
+        pupil=draft.pupil,
+        guardian=guardian,
+        agreement=agreement,
+        check_seen=draft.check,
+        due_on=due_on,
+        accessories=things,
+        shown=words_shown(horn, draft.pupil, draft.check, agreement, due_on, things),
+        asked_at=at,
+        asked_by=by,
+    )
+
+
+@transaction.atomic
+def sign(*, signature: OnlineSignature, typed_name: str, by: User, at: datetime) -> OnlineSignature:
+    """The guardian signs what they were shown. Raises Refused when that is not what would be lent any more."""
+    horn = Horn.objects.select_for_update().get(pk=signature.horn_id)
+    signature = OnlineSignature.objects.select_related("guardian", "agreement", "horn__school").get(pk=signature.pk)
+    typed_name = " ".join(typed_name.split())
+    if signature.guardian.user_id != by.pk:
+        raise Refused(f"Only {signature.guardian} can sign this.")
+    if signature.withdrawn_at is not None:
+        raise Refused("The school has changed something and will ask you again.")
+    if signature.signed_at is not None:
+        raise Refused("You have signed this already.")
+    if len(typed_name) < 2:
+        raise Refused("Type your name to sign.")
+    check = latest_check(horn)
+    if check is None or check.pk != signature.check_seen_id:
+        raise Refused("The horn was looked over again since. The school will ask you again.")
+    if current_agreement(signature.horn.school).pk != signature.agreement_id:
+        raise Refused("The agreement has a newer version. The school will ask you again.")
+    if signature.due_on < timezone.localdate(at):
+        raise Refused(f"The due date, {day(signature.due_on)}, has passed. The school will ask you again.")
+    signature.typed_name, signature.signed_at, signature.signed_by = typed_name, at, by
+    signature.save(update_fields=["typed_name", "signed_at", "signed_by"])
+    return signature
+
+
+def of_draft(draft: Draft) -> OnlineSignature | None:
+    """What was put before the guardian for exactly this draft, signed or not; None when anything differs. One query."""
+    if draft.horn is None or draft.pupil is None or draft.form is None or not draft.is_whole or draft.check is None:
+        return None
+    found = OnlineSignature.objects.unused().filter(horn=draft.horn, pupil=draft.pupil)
+    one = found.select_related("agreement", "guardian").first()
+    said = draft.form.cleaned_data
+    version = draft.agreement.version if draft.agreement else 1
+    same = one is not None and one.is_for(
+        horn=draft.horn,
+        pupil=draft.pupil,
+        guardian=said["guardian"],
+        agreement_version=version,
+        check_seen=draft.check.pk,
+        due_on=said["due_on"],
+        accessories=draft.form.along(),
+    )
+    return one if same else None
+
+
+def words_shown(
+    horn: Horn, pupil: Pupil, check: ConditionCheck, agreement: Agreement, due_on: date, things: Sequence[str]
+) -> str:
+    """Every word the guardian signs, as plain text: it is shown like this and kept like this."""
+    stand = f", stands in {stand_in_words(horn.stands_in)}" if horn.stands_in else ""
+    found = "; ".join(str(finding) for finding in open_findings(horn)) or "nothing found"
+    parts = [
+        f"{horn.school.name}: loan of a horn",
+        f"Horn {horn.number}: {horn.kind}{stand}",
+        f"For {pupil.described}",
+        f"Due back on {day(due_on)}",
+        f"Goes along: {', '.join(things) or 'nothing'}",
+        f"How it is: grade {check.grade}, {check.get_grade_display()}; {found}",
+        "",
+        f"Agreement, version {agreement.version}",
+        agreement.words,
+    ]
+    if horn.school.local_rules:
+        parts += ["", "The school’s own rules", horn.school.local_rules]
+    return "\n".join(parts)

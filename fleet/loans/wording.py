@@ -1,0 +1,94 @@
+"""The words of letters: what a school begins with, and the placeholders it may write into its own."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+from django.core.exceptions import ValidationError
+
+# What each placeholder stands for; anything else in braces is refused when the words are saved.
+PLACES = {
+    "guardian": "the guardian’s name",
+    "pupil": "the pupil’s name",
+    "horn": "the register number",
+    "kind": "what the horn is",
+    "due": "the due date",
+    "days": "days until it is due, or since it was",
+    "reason": "why it is recalled",
+    "contact": "whom families ask",
+    "school": "the school’s name",
+    "page": "the address of the family’s page",
+}
+_BRACED = re.compile(r"\{([^{}\n]*)\}")
+
+BEFORE = (
+    "{pupil}’s horn is due back on {due}",
+    """\
+Dear {guardian},
+
+the horn {horn} that {pupil} has on loan from {school} is due back on {due}. Please let it come back in its \
+case, with everything that went with it.
+
+If you would like to keep it longer, or something is wrong with it, tell the school on your page: {page}
+
+Questions: {contact}
+
+{school}
+""",
+)
+AFTER = (
+    "{pupil}’s horn was due back on {due}",
+    """\
+Dear {guardian},
+
+the horn {horn} that {pupil} has on loan from {school} was due back on {due} and has not come back yet. Please \
+let it come back in the next few days, in its case, with everything that went with it.
+
+If you need it longer, or it is damaged or lost, tell the school on your page: {page}
+
+Questions: {contact}
+
+{school}
+""",
+)
+RECALLED = (
+    "{school} needs {pupil}’s horn back by {due}",
+    """\
+Dear {guardian},
+
+the school needs the horn {horn} that {pupil} has on loan sooner than agreed: please let it come back by {due}.
+
+Why: {reason}
+
+Questions: {contact}
+
+{school}
+""",
+)
+MOVED = (
+    "{pupil}’s horn: the due date is {due}",
+    """\
+Dear {guardian},
+
+while our last letter was on its way, the due date of the horn {horn} changed. It is due back on {due}; please \
+do not mind the other date.
+
+Questions: {contact}
+
+{school}
+""",
+)
+
+
+def fill(words: str, values: Mapping[str, str]) -> str:
+    """Words with their placeholders filled. Values are put in as they are and never read as placeholders again."""
+    return _BRACED.sub(lambda found: values.get(found[1].strip(), found[0]), words)
+
+
+def check_places(words: str) -> None:
+    """Raises ValidationError naming the first placeholder that nobody can fill."""
+    for name in _BRACED.findall(words):
+        if name.strip() not in PLACES:
+            known = ", ".join(f"{{{place}}}" for place in PLACES)
+            raise ValidationError(f"{{{name}}} stands for nothing. There are {known}.")

@@ -1,0 +1,63 @@
+"""The care card: what keeps a horn playing, on one page for the case. The horn's own kind decides the oil."""
+
+from __future__ import annotations
+
+from io import BytesIO
+from itertools import chain
+
+from django.conf import settings
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
+
+from fleet.access import SeatedRequest
+from fleet.register.kinds import build_of
+from fleet.register.models import Horn
+from fleet.reports.loan_sheet import CARE, CAUTIONS, OIL
+from fleet.reports.page import BODY_END, BODY_TOP, WIDTH, Page, as_pdf, block_height, paper_asked
+from fleet.workshop.faults import catalogue
+
+SIDE = 34.0
+
+
+def care_card(request: SeatedRequest, pk: int) -> HttpResponse:
+    horn = get_object_or_404(Horn.objects.at(request.seat.school).select_related("school"), pk=pk)
+    return response(horn, request)
+
+
+def response(horn: Horn, request: HttpRequest) -> HttpResponse:
+    """The card of a horn fetched with its school, on the paper asked for or the school's."""
+    origin = settings.SITE_ORIGIN or f"{request.scheme}://{request.get_host()}"
+    paper = paper_asked(request.GET.get("paper"), horn.school)
+    address = origin + reverse("desk:label", args=[horn.label_code])
+    return as_pdf(drawn(horn, paper=paper, address=address), f"care-{horn.number}".replace("/", "-"))
+
+
+def drawn(horn: Horn, *, paper: str, address: str) -> bytes:
+    out = BytesIO()
+    build = build_of(horn.build)
+    mechanism = build.mechanism[0] if build and build.mechanism else ""
+    page = Page(out, school=horn.school.name, title=f"Care card, {horn.number}", paper=paper)
+    page.words(0, BODY_TOP + 9, horn.number, size=24, bold=True, width=WIDTH - SIDE - 5)
+    page.words(0, BODY_TOP + 16, horn.kind or "a horn", size=13, width=WIDTH - SIDE - 5)
+    page.code(WIDTH - SIDE, BODY_TOP, SIDE, address)
+    y = BODY_TOP + SIDE + 4
+    page.words(0, y, "Looking after it", size=14, bold=True)
+    for line in CARE:
+        page.tick_box(0, y + 7.2)
+        y = page.paragraph(7, y + 3, line.format(oil=OIL[mechanism]), WIDTH - 7, size=12)
+    y += 8
+    page.words(0, y, "Mind", size=14, bold=True)
+    for code in chain.from_iterable(CAUTIONS):
+        y = page.paragraph(7, y + 2, catalogue().cautions[code], WIDTH - 7, size=12)
+    y += 8
+    rules = horn.school.local_rules
+    if rules and block_height(rules, WIDTH, 8) < BODY_END - y - 30:
+        page.words(0, y, "The school’s own rules", size=14, bold=True)
+        y = page.block(0, y + 2, rules, WIDTH, BODY_END - y - 30, size=11) + 8
+    page.words(0, y, "When something is wrong", size=14, bold=True)
+    page.paragraph(
+        0, y + 2, f"Mend nothing yourself. Tell {horn.school.contact or horn.school.name} the same day.", WIDTH, size=12
+    )
+    page.close()
+    return out.getvalue()

@@ -1,0 +1,56 @@
+"""A table over as many pages as it takes, its head on each of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from fleet.reports.page import BODY_END, BODY_TOP, WIDTH, Page
+
+ROW = 6.2
+TICK = "☐"
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """`share` of the width of the page; `right` for figures."""
+
+    head: str
+    share: float
+    right: bool = False
+
+
+def table(page: Page, y: float, columns: Sequence[Column], rows: Iterable[Sequence[str]], *, row: float = ROW) -> float:
+    """Draws the rows from y (mm) downwards, turning the page where it must; gives the y below the last.
+
+    A cell too long for its column is made smaller, then cut. A cell that is `TICK` is a box to tick by hand.
+    """
+    whole = sum(column.share for column in columns)
+    edges = [0.0]
+    for column in columns:
+        edges.append(edges[-1] + WIDTH * column.share / whole)
+    y = _head(page, y, columns, edges)
+    for cells in rows:
+        if y + row > BODY_END:
+            page.turn()
+            y = _head(page, BODY_TOP, columns, edges)
+        y += row
+        for column, left, right, said in zip(columns, edges, edges[1:], cells, strict=False):
+            if said == TICK:
+                page.tick_box(left, y - 1.4, side=3.2)
+            elif column.right:
+                page.words_right(right - 2, y - 1.8, said, size=9, width=right - left - 2)
+            else:
+                page.words(left, y - 1.8, said, size=9, width=right - left - 2)
+        page.rule(0, y, WIDTH, weight=0.2)
+    return y
+
+
+def _head(page: Page, y: float, columns: Sequence[Column], edges: Sequence[float]) -> float:
+    for column, left, right in zip(columns, edges, edges[1:], strict=False):
+        if column.right:
+            page.words_right(right - 2, y + 4.4, column.head, size=8, bold=True, width=right - left - 2)
+        else:
+            page.words(left, y + 4.4, column.head, size=8, bold=True, width=right - left - 2)
+    page.rule(0, y + 6, WIDTH, weight=0.6)
+    return y + 6

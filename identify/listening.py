@@ -1,0 +1,192 @@
+"""The pages that listen: the test note and the step-down on their steps, and the tube from its open notes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from identify.core import sounded
+from identify.core.air import TUBES
+from identify.core.claim import ClaimChecked, RecordedTubes, check_claim
+from identify.core.hearing import HeardNote, both_names
+from identify.core.kept_notes import DOWN, STEP, UP, KeptNotes
+from identify.core.open_notes import STILL_OPEN, Played, find_tube
+from identify.core.pitch import hz_to_midi
+from identify.core.reasoning import Verdict
+from identify.forms import BY_EAR
+from identify.tuning import Tuning, how_tuned, tuning
+from identify.walk import HEARD_ON, Walk
+from identify.words import how_sure, in_words
+
+ENOUGH = 4  # neighbouring open notes that tell nearly every tube
+FEWEST = 3  # notes before the page calls a tube found: one of two may be wrong
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What is said of one recording: the note if there was one, whether it is of use, and what to do."""
+
+    heard: HeardNote
+    good: bool
+    sentence: str
+    offer: str = ""  # an answer to the step-down, for the person to accept
+
+    @property
+    def picture(self) -> Tuning | None:
+        return tuning(self.heard)
+
+    @property
+    def sure(self) -> str:
+        return how_sure(self.heard.confidence)
+
+    @property
+    def cents(self) -> str:
+        return how_tuned(self.heard.cents or 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """One open note on the page: its name, how sure the hearing was, and the address without it."""
+
+    name: str
+    hz: float
+    sure: str
+    without: str
+
+
+@dataclass(frozen=True, slots=True)
+class Listening:
+    """What a page needs to listen: what to play, which step the recording is for, and what was told of the last."""
+
+    step: str
+    prompt: str
+    address: str
+    told: Told | None = None
+    kept: str = ""
+    forget: str = ""
+
+
+def heard_on(taken: Walk, step: str, heard: HeardNote) -> tuple[Walk, Told]:
+    """The walk with a note heard on one of its steps, or with an open note, and what to say of it."""
+    if step == "step_down":
+        return _step_down(taken, heard)
+    if step in HEARD_ON:
+        return _test_note(taken, step, heard)
+    return _open_note(taken, step, heard)
+
+
+def on_step(taken: Walk, step: str, told: Told | None = None) -> Listening | None:
+    """The listening part of a step, or None where there is nothing to hear."""
+    if step not in HEARD_ON:
+        return None
+    field = HEARD_ON[step]
+    notes = taken.notes[field]
+    prompt = "Press Listen, then play the test note and hold it."
+    if notes:
+        prompt = "Not what you meant? Listen again."
+    if step == "step_down":
+        prompt = "Listen again, from the test note."
+        if not notes:
+            prompt = "First the test note: press Listen, play it and hold it."
+        if len(notes) == 1:
+            prompt = "Now keep the same valves and slur down to the next note. Press Listen and hold that one."
+    kept = ", then ".join(f"{both_names(round(hz_to_midi(note.hz)))}, {note.hz:.1f} Hz" for note in notes)
+    forget = taken.with_notes(taken.notes.having(field, ())).address(step) if notes else ""
+    return Listening(step, prompt, taken.address(step), told, kept, forget)
+
+
+def _played(heard: HeardNote) -> Played:
+    assert heard.hz is not None
+    return Played(round(heard.hz, 1), max(0.01, round(heard.confidence, 2)))
+
+
+def _test_note(taken: Walk, step: str, heard: HeardNote) -> tuple[Walk, Told]:
+    said = sounded.test_note(heard)
+    if said.is_it:
+        taken = taken.with_notes(taken.notes.having(HEARD_ON[step], [_played(heard)]))
+    return taken, Told(heard, bool(said.is_it), said.sentence)
+
+
+def _step_down(taken: Walk, heard: HeardNote) -> tuple[Walk, Told]:
+    notes = taken.notes[STEP]
+    if len(notes) != 1:
+        said = sounded.test_note(heard)
+        if said.is_it:
+            taken = taken.with_notes(taken.notes.having(STEP, [_played(heard)]))
+            return taken, Told(heard, True, "This is the test note. Keep the same valves for the next one.")
+        return taken, Told(heard, False, said.sentence)
+    upper = notes[0]
+    fallen = sounded.step_down(HeardNote(upper.hz, upper.confidence), heard)
+    if heard.hz is None or fallen.semitones is None:
+        return taken, Told(heard, False, heard.reason or fallen.sentence)
+    taken = taken.with_notes(taken.notes.having(STEP, [upper, _played(heard)]))
+    offer = str(fallen.semitones) if fallen.confidence >= 0.5 else ""
+    sentence = fallen.sentence if offer else f"{fallen.sentence} But that is not sure: play both notes again."
+    return taken, Told(heard, bool(offer), sentence, offer)
+
+
+def _open_note(taken: Walk, side: str, heard: HeardNote) -> tuple[Walk, Told]:
+    if heard.hz is None:
+        return taken, Told(heard, False, heard.reason or "")
+    note = _played(heard)
+    if taken.notes.has(side, note):
+        return taken, Told(heard, False, "That is a note you have played already. Blow for the next one up.")
+    return taken.with_notes(taken.notes.adding(side, note)), Told(heard, True, "Kept.")
+
+
+def tube_shown(
+    taken: Walk, side: str, verdict: Verdict, record: RecordedTubes | None, told: Told | None
+) -> dict[str, object]:
+    """What the page about the tube shows of the notes so far."""
+    notes = taken.notes[side]
+    found = find_tube(notes)
+    settled = found.settled and len(notes) >= FEWEST
+    other = UP if side == DOWN else DOWN
+    lever = record.down is not None if record else any(one.build.thumb_levers for one in verdict.still_possible)
+    return {
+        "question": BY_EAR[side],
+        "kept": [_kept(taken, side, note) for note in notes],
+        "found": found if len(notes) > 1 else None,
+        "settled": settled,
+        "first_notes": len(notes) < FEWEST,
+        "tubes": [(TUBES[code].words, in_words(share)) for code, share in found.candidates if share >= STILL_OPEN],
+        "claim": _claim(notes, side, record),
+        "record": record,
+        "listening": Listening(side, _prompt(notes, settled), taken.address(side), told),
+        "other": taken.address(other) if lever or taken.notes[other] or side == DOWN else "",
+        "other_done": bool(taken.notes[other]),
+        "enough": settled or len(notes) >= ENOUGH,
+        "not_enough": not settled and len(notes) < ENOUGH,
+        "onward": taken.address(),
+        "afresh": taken.with_notes(taken.notes.having(side, ())).address(side) if notes else "",
+    }
+
+
+def _prompt(notes: tuple[Played, ...], settled: bool) -> str:
+    if not notes:
+        return "Play the lowest open note that speaks easily, and hold it."
+    if len(notes) < ENOUGH:
+        return "Now the next open note up. Skip none."
+    if settled:
+        return "That is enough. One more note would make it surer still."
+    return "Play the note named above, if it speaks; or any open note not played yet."
+
+
+def _kept(taken: Walk, side: str, note: Played) -> Kept:
+    left = [one for one in taken.notes[side] if one != note]
+    address = taken.with_notes(taken.notes.having(side, left)).address(side)
+    return Kept(both_names(round(hz_to_midi(note.hz))), note.hz, in_words(note.confidence), address)
+
+
+def _claim(notes: tuple[Played, ...], side: str, record: RecordedTubes | None) -> ClaimChecked | None:
+    """What the open notes say of the record, once there are enough to call a tube found."""
+    tube = record and (record.down if side == DOWN else record.up)
+    return check_claim(notes, tube) if tube and len(notes) >= FEWEST else None
+
+
+def heard_reasons(notes: KeptNotes) -> list[str]:
+    """For the result: what the open notes say, with the thumb up and down."""
+    said = []
+    for side, words in ((UP, "Thumb up"), (DOWN, "Thumb down")):
+        if len(notes[side]) > 1:
+            said.append(f"{words}, no valve pressed. {find_tube(notes[side]).sentence}")
+    return said

@@ -1,0 +1,267 @@
+"""The pages of a list on its way in, as the department head goes through them."""
+
+from __future__ import annotations
+
+import csv
+import io
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.urls import reverse
+
+from fleet.access import Role
+from fleet.exchange.models import BATCH, Import
+from fleet.register.models import Horn
+from tests import make
+from tests.exchange.conftest import Desk, as_csv, as_xlsx
+
+
+def page(desk: Desk, name: str, *args: int) -> str:
+    return reverse(f"exchange:{name}", args=(desk.school.slug, *args))
+
+
+def send(desk: Desk, as_, data: bytes, kind: str = "horns"):
+    file = SimpleUploadedFile("Liste.csv", data)
+    return as_(desk.head).post(page(desk, "imports"), {"kind": kind, "file": file})
+
+
+HORNS = as_csv([["Nr", "Maker", "Type"], ["H-1", "Bell", "double F/Bb"], ["H*2", "Bell", ""]])
+
+
+def test_a_head_sends_a_file_matches_looks_writes_and_undoes(desk: Desk, as_):
+    head = as_(desk.head)
+    answer = send(desk, as_, HORNS)
+    imported = Import.objects.get()
+    assert answer.url == page(desk, "columns", imported.pk)
+    shown = head.get(answer.url).content.decode()
+    assert "like H-1 · H*2" in shown
+
+    matched = {
+        "match": "yes",
+        "day_first": "yes",
+        "column-0": "number",
+        "column-1": "maker",
+        "column-2": "described_as",
+    }
+    answer = head.post(answer.url, matched)
+    assert answer.url == page(desk, "import", imported.pk)
+    assert "part 0 of 1 is done" in head.get(answer.url).content.decode()
+
+    head.post(answer.url, {"act": "check"})
+    shown = head.get(answer.url).content.decode()
+    assert "1 new, 0 changed, 0 already as they are, 1 refused." in shown
+    assert "to be identified" in shown
+    assert "A register number is made of letters, digits, spaces, dash, dot or slash." in shown
+    assert not Horn.objects.at(desk.school).exists()
+
+    head.post(answer.url, {"act": "write"})
+    assert "On record" in head.get(answer.url).content.decode()
+    horn = Horn.objects.at(desk.school).get()
+    assert (horn.number, horn.described_as, horn.build) == ("H-1", "double F/Bb", "")
+
+    head.post(answer.url, {"act": "undo"})
+    assert "This import was undone." in head.get(answer.url).content.decode()
+    assert not Horn.objects.at(desk.school).exists()
+
+
+def test_the_refused_rows_come_back_to_correct_and_send_again(desk: Desk, as_):
+    data = as_csv(
+        [["Nr", "Maker", "bought"], ["H-1", "=cmd", "1.1.2019"], ["H-2", "'-x", "31.2.2019"], ["H-3", "B", ""]]
+    )
+    imported = desk.looked_over(data)
+
+    answer = as_(desk.head).get(page(desk, "refused", imported.pk))
+    content = b"".join(answer.streaming_content)
+    rows = list(csv.reader(io.StringIO(content.decode("utf-8-sig"), newline="")))
+
+    assert answer.headers["Content-Type"] == "text/csv; charset=utf-8"
+    assert rows[0] == ["Nr", "Maker", "bought", "What is wrong"]
+    assert [row[:3] for row in rows[1:]] == [["H-1", "'=cmd", "1.1.2019"], ["H-2", "'-x", "31.2.2019"]]
+    assert rows[2][3] == "Row 3. Acquired on: There is no such day as 31.2.2019."
+    again = desk.looked_over(content.replace(b"31.2.2019", b"28.2.2019"))
+    assert again.columns == ["number", "maker", "acquired_on", ""]
+    made = [row["after"]["maker"] for row in again.batches.get().rows_that_are("new")]
+    assert made == ["=cmd", "-x"]
+
+
+def test_with_script_every_request_does_one_batch_and_the_page_asks_for_the_next(desk: Desk, as_):
+    rows = [["number"], *[[f"H-{n}"] for n in range(2 * BATCH)]]
+    imported = desk.take_in(as_csv(rows))
+    head, address = as_(desk.head), page(desk, "import", imported.pk)
+    head.post(page(desk, "columns", imported.pk), {"match": "yes", "day_first": "yes", "column-0": "number"})
+
+    def step(act: str) -> str:
+        return head.post(address, {"act": act}, headers={"HX-Request": "true"}).content.decode()
+
+    assert [("part 1 of 3" in step("check")), ("part 2 of 3" in step("check"))] == [True, True]
+    assert "1000 new" in step("check")
+    first = step("write")
+    assert "part 1 of 3" in first
+    assert 'hx-trigger="load, submit"' in first
+    assert "<html" not in first
+    assert Horn.objects.at(desk.school).count() == BATCH - 1
+    step("write-on")
+    assert "On record" in step("write-on")
+    assert Horn.objects.at(desk.school).count() == 2 * BATCH
+
+
+def test_without_script_one_request_does_all_that_fits_into_it(desk: Desk, as_):
+    imported = desk.take_in(as_csv([["number"], *[[f"H-{n}"] for n in range(2 * BATCH)]]))
+    head, address = as_(desk.head), page(desk, "import", imported.pk)
+    head.post(page(desk, "columns", imported.pk), {"match": "yes", "day_first": "yes", "column-0": "number"})
+
+    head.post(address, {"act": "check"})
+    head.post(address, {"act": "write"})
+
+    assert "On record" in head.get(address).content.decode()
+
+
+def test_a_file_that_is_no_spreadsheet_gets_a_sentence_beside_the_field(desk: Desk, as_):
+    answer = send(desk, as_, b"%PDF-1.7 no list")
+
+    assert answer.status_code == 200
+    assert "This is no spreadsheet we can read." in answer.content.decode()
+    assert not Import.objects.exists()
+
+
+def test_a_second_writing_is_refused_on_the_page(desk: Desk, as_):
+    first, second = desk.looked_over(HORNS), desk.looked_over(as_csv([["number"], ["X-1"]]))
+    Import.objects.filter(pk=first.pk).update(state="writing")
+
+    answer = as_(desk.head).post(page(desk, "import", second.pk), {"act": "write"})
+
+    assert answer.status_code == 409
+    assert "is being written at this moment" in answer.content.decode()
+
+
+def test_a_list_can_be_put_away(desk: Desk, as_):
+    imported = desk.looked_over(HORNS)
+
+    as_(desk.head).post(page(desk, "import", imported.pk), {"act": "discard"})
+
+    assert not Import.objects.exists()
+
+
+@pytest.mark.parametrize("as_word", ["csv", "xlsx"])
+def test_a_list_that_went_out_comes_back_in_unchanged(desk: Desk, as_, as_word: str):
+    room = make.place(desk.school, room="Room 1", shelf="Top")
+    make.horn(
+        desk.school, number="H-1", maker="=HYPERLINK(1)", notes="-x\n@y", place=room, finish="nickel-silver", build=""
+    )
+    make.horn(desk.school, number="H-2", described_as="double", build="", acquired_on=make.TODAY, bell="screw")
+    make.horn(desk.school, number="H-3", serial_number="+12", wrap="oval", price="12.30")
+
+    answer = as_(desk.head).get(page(desk, "horns-out"), {"as": as_word, "money": "yes"})
+    data = b"".join(answer.streaming_content)
+    imported = desk.looked_over(data)
+
+    assert [row["verdict"] for row in imported.batches.get().rows if "verdict" in row] == ["same"] * 3
+    assert set(imported.columns) - {""} >= {"number", "described_as", "maker", "price", "value", "notes", "room"}
+
+
+def rows_out(answer) -> list[list[str]]:
+    content = b"".join(answer.streaming_content)
+    return list(csv.reader(io.StringIO(content.decode("utf-8-sig"), newline="")))
+
+
+def test_the_list_of_horns_goes_out_as_it_is_narrowed_and_only_this_schools(desk: Desk, as_):
+    make.horn(desk.school, number="H-10", maker="Quillfeather")
+    make.horn(desk.school, number="H-9", maker="Quillfeather", build="double-full", stands_in="F")
+    make.horn(desk.school, number="H-8", maker="Other", build="double-full", stands_in="F")
+    teacher = as_(make.staff(Role.TEACHER, desk.school))
+
+    def numbers(**query: str) -> list[str]:
+        return [row[0] for row in rows_out(teacher.get(page(desk, "horns-out"), {"as": "csv", **query}))[1:]]
+
+    assert numbers() == ["H-8", "H-9", "H-10"]
+    assert numbers(q="quillf") == ["H-9", "H-10"]
+    assert numbers(q="quillf", build="double-full") == ["H-9"]
+
+
+@pytest.mark.parametrize(
+    ("role", "asked", "seen"),
+    [(Role.HEAD, "yes", True), (Role.HEAD, "", False), (Role.TEACHER, "yes", False), (Role.TECHNICIAN, "yes", False)],
+)
+def test_prices_go_out_to_heads_who_ask_for_them(desk: Desk, as_, role: Role, asked: str, seen: bool):
+    make.horn(desk.school, price="77.10", value="66.10")
+
+    answer = as_(make.staff(role, desk.school)).get(page(desk, "horns-out"), {"as": "csv", "money": asked})
+    head, row = rows_out(answer)
+
+    assert ("Price paid" in head, "77.10" in row, "66.10" in row) == (seen, seen, seen)
+
+
+def test_pupils_and_loans_go_out_as_they_are_narrowed(desk: Desk, as_):
+    adult = make.guardian(desk.school, name="Ann Quill", email="a@example.org")
+    ada, ben = make.pupil(desk.school, adult, name="Ada Quill"), make.pupil(desk.school, name="Ben")
+    make.loan(make.horn(desk.school, number="H-1"), ada, desk.head)
+    make.loan(make.horn(desk.school, number="H-2"), ben, desk.head, returned_on=make.TODAY)
+    head = as_(desk.head)
+
+    pupils = rows_out(head.get(page(desk, "pupils-out"), {"as": "csv", "q": "quill"}))
+    assert [row[:1] + row[4:6] for row in pupils[1:]] == [["Ada Quill", "Ann Quill", "a@example.org"]]
+    loans = {
+        state: [row[0] for row in rows_out(head.get(page(desk, "loans-out"), {"as": "csv", "state": state}))[1:]]
+        for state in ("open", "ended", "")
+    }
+    assert loans == {"open": ["H-1"], "ended": ["H-2"], "": ["H-1", "H-2"]}
+
+
+def test_cells_that_would_run_are_words_in_both_kinds_of_file(desk: Desk, as_):
+    from openpyxl import load_workbook
+
+    make.horn(desk.school, number="H-1", maker='=cmd|"/C calc"!A0', model="+1", serial_number="-1", notes="@SUM(1)")
+    head = as_(desk.head)
+
+    row = rows_out(head.get(page(desk, "horns-out"), {"as": "csv"}))[1]
+    answer = head.get(page(desk, "horns-out"), {"as": "xlsx"})
+    sheet = load_workbook(io.BytesIO(b"".join(answer.streaming_content))).active
+    cells = [cell for cell in sheet[2] if cell.value is not None]
+
+    assert [row[4], row[5], row[6], row[-1]] == ['\'=cmd|"/C calc"!A0', "'+1", "'-1", "'@SUM(1)"]
+    assert {cell.data_type for cell in cells} == {"s"}
+    assert [str(cell.value) for cell in cells if str(cell.value)[0] in "=+-@"] == []
+
+
+def test_a_long_list_goes_out_in_a_fixed_number_of_queries(desk: Desk, as_, django_assert_num_queries):
+    def ask() -> None:
+        with django_assert_num_queries(4):
+            rows_out(client.get(page(desk, "horns-out"), {"as": "csv"}))
+
+    client = as_(desk.head)
+    make.horn(desk.school, place=make.place(desk.school))
+    ask()
+    for _ in range(3):
+        make.horn(desk.school, place=make.place(desk.school))
+    ask()
+
+
+def test_the_ways_to_lists_stand_on_the_pages_they_belong_to(desk: Desk, as_):
+    make.horn(desk.school)
+    head, teacher = as_(desk.head), as_(make.staff(Role.TEACHER, desk.school))
+    slug = desk.school.slug
+
+    assert page(desk, "imports") in head.get(reverse("people:settings", args=[slug])).content.decode()
+    horns = head.get(reverse("register:horns", args=[slug]), {"q": "HN", "page": "1"}).content.decode()
+    assert f"{page(desk, 'horns-out')}?q=HN&amp;as=xlsx" in horns
+    assert "money=yes" in horns
+    assert "money=yes" not in teacher.get(reverse("register:horns", args=[slug])).content.decode()
+
+
+def test_a_horns_page_and_the_finding_page_show_what_the_list_called_it(desk: Desk, as_):
+    horn = make.horn(desk.school, build="", described_as="compact single")
+    head = as_(desk.head)
+
+    shown = head.get(reverse("desk:horn", args=[desk.school.slug, horn.pk])).content.decode()
+    finding = head.get(reverse("register:identified", args=[desk.school.slug]), {"horn": horn.pk, "valves": "3"})
+
+    words = "calls it “compact single”: perhaps a compact single horn in F, or a compact single horn in B♭"
+    assert words in shown
+    assert words in finding.content.decode()
+    assert "Nobody knows yet what this is." in shown
+
+
+def test_an_xlsx_file_goes_through_the_page(desk: Desk, as_):
+    answer = send(desk, as_, as_xlsx([["Nr", "Maker"], ["H-1", "Bell"]]))
+
+    assert answer.status_code == 302

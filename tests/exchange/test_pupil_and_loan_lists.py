@@ -1,0 +1,193 @@
+"""Lists of pupils with their guardians, and of loans that are over."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from fleet.exchange import actions
+from fleet.loans.models import PastLoan
+from fleet.loans.story import story
+from fleet.people.models import Guardian, Pupil, User
+from fleet.refused import Refused
+from fleet.register.models import Horn
+from tests import make
+from tests.exchange.conftest import Desk, as_csv, verdicts, wrongs
+
+HEAD = ["Name", "Class or ensemble", "Pupil id", "Guardian", "Guardian’s e-mail", "Guardian’s telephone"]
+
+
+def pupils(desk: Desk) -> list[tuple]:
+    return list(Pupil.objects.filter(school=desk.school).order_by("name").values_list("name", "group", "pupil_id"))
+
+
+def answering(desk: Desk) -> dict[str, list[str]]:
+    found = Pupil.objects.filter(school=desk.school).order_by("name")
+    return {pupil.name: sorted(g.name for g in pupil.guardians.all()) for pupil in found}
+
+
+def test_pupils_come_in_with_their_guardians_and_brothers_and_sisters_share_one(desk: Desk):
+    rows = [
+        HEAD,
+        ["Ada Quill", "5b", "S1", "Ann Quill", "Ann@Example.org", "+353 1 234"],
+        ["Ben Quill", "7a", "S2", "Ann Quill", "ann@example.org", ""],
+        ["Cy Moor", "5b", "S3", "Di Moor", "", "+353 1 999"],
+        ["Dot Alone", "5b", "S4", "", "", ""],
+    ]
+
+    desk.bring_in(as_csv(rows), kind="pupils")
+
+    assert pupils(desk) == [
+        ("Ada Quill", "5b", "S1"), ("Ben Quill", "7a", "S2"), ("Cy Moor", "5b", "S3"), ("Dot Alone", "5b", "S4"),
+    ]  # fmt: skip
+    assert answering(desk) == {
+        "Ada Quill": ["Ann Quill"],
+        "Ben Quill": ["Ann Quill"],
+        "Cy Moor": ["Di Moor"],
+        "Dot Alone": [],
+    }
+    ann, di = Guardian.objects.filter(school=desk.school).order_by("name")
+    assert (ann.email, ann.telephone, di.email, di.telephone) == ("ann@example.org", "", "", "+353 1 999")
+    # The account of that address there was already, at the other school.
+    assert ann.user == User.objects.get(email="ann@example.org") == Guardian.objects.get(school=desk.other).user
+    assert di.user is None
+
+
+def test_what_is_wrong_with_a_pupil_is_said(desk: Desk):
+    make.pupil(desk.school, name="Two Same")
+    make.pupil(desk.school, name="Two Same")
+    rows = [
+        HEAD,
+        ["", "5b", "", "", "", ""],
+        ["Ed Low", "", "", "Fay Low", "", ""],
+        ["Gil High", "", "", "Hal High", "no address", ""],
+        ["Ida One", "", "S1", "", "", ""],
+        ["Ida Two", "", "S1", "", "", ""],
+        ["Two Same", "", "", "", "", ""],
+        ["Jo", "", "", "", "jo@example.org", ""],
+    ]
+
+    imported = desk.looked_over(as_csv(rows), kind="pupils")
+
+    assert [(row, column, sentence) for row, column, _, sentence in wrongs(imported)] == [
+        (2, "Name", "Name is missing."),
+        (3, "Guardian", "Give one contact: an e-mail address or a telephone number."),
+        (4, "Guardian’s e-mail", "Enter a valid email address."),
+        (4, "Guardian", "Give one contact: an e-mail address or a telephone number."),
+        (6, "Pupil id", "Row 5 is about this pupil too."),
+        (7, "Name", "Several pupils on record have this name. Give the pupil id."),
+        (8, "Guardian", "Say whose contact this is."),
+    ]
+    assert verdicts(imported).count("new") == 1
+
+
+def test_a_pupil_met_by_name_gets_the_id_and_one_met_by_id_a_new_name_which_reaches_the_horn(desk: Desk):
+    by_name = make.pupil(desk.school, name="Ada Quill", group="5b")
+    by_id = make.pupil(desk.school, make.guardian(desk.school), name="Bea Old", pupil_id="S2")
+    horn = make.horn(desk.school, number="H-1")
+    make.loan(horn, by_id, desk.head)
+
+    desk.bring_in(as_csv([HEAD[:3], ["ada quill", "6b", "S1"], ["Bea New", "", "S2"]]), kind="pupils")
+
+    by_name.refresh_from_db()
+    assert (by_name.name, by_name.group, by_name.pupil_id) == ("ada quill", "6b", "S1")
+    horn.refresh_from_db()
+    assert horn.holder_name == "Bea New"
+    assert list(Horn.objects.at(desk.school).matching("bea new")) == [horn]
+
+
+def test_sending_the_same_pupils_again_changes_nothing(desk: Desk):
+    data = as_csv([HEAD, ["Ada Quill", "5b", "S1", "Ann Quill", "ann@example.org", ""], ["Cy", "", "", "Di", "", "12"]])
+    desk.bring_in(data, kind="pupils")
+
+    assert verdicts(desk.looked_over(data, kind="pupils")) == ["same", "same"]
+
+
+def test_undoing_pupils_takes_back_guardians_accounts_and_ties_but_nothing_that_was_there(desk: Desk):
+    kept = make.guardian(desk.school, name="Kept", email="kept@example.org")
+    there = make.pupil(desk.school, kept, name="There", group="1a")
+    before = (pupils(desk), answering(desk), User.objects.count(), Guardian.objects.count())
+    rows = [
+        HEAD,
+        ["There", "2a", "", "New Adult", "new@example.org", ""],
+        ["Fresh", "2a", "", "Kept", "kept@example.org", ""],
+        ["Other", "2a", "", "Ann", "ann@example.org", ""],
+    ]
+    imported = desk.bring_in(as_csv(rows), kind="pupils")
+    assert answering(desk) == {"Fresh": ["Kept"], "Other": ["Ann"], "There": ["Kept", "New Adult"]}
+
+    actions.undo(imported=imported)
+
+    assert (pupils(desk), answering(desk), User.objects.count(), Guardian.objects.count()) == before
+    assert Pupil.objects.get(pk=there.pk).group == "1a"
+
+
+def test_pupils_who_have_borrowed_meanwhile_are_not_undone(desk: Desk):
+    imported = desk.bring_in(as_csv([HEAD, ["Ada", "5b", "", "Ann", "a@example.org", ""]]), kind="pupils")
+    pupil = Pupil.objects.get(school=desk.school)
+    make.loan(make.horn(desk.school), pupil, desk.head)
+
+    with pytest.raises(Refused, match="One of the new pupils has a loan by now"):
+        actions.undo(imported=imported)
+
+    assert Pupil.objects.filter(school=desk.school).exists()
+
+
+LOANS = ["Register number", "Pupil", "Pupil id", "Out since", "Came back"]
+
+
+def test_past_loans_lengthen_the_horns_story_and_leave_it_in_the_cupboard(desk: Desk):
+    horn = make.horn(desk.school, number="H-1")
+    make.pupil(desk.school, name="Ada Quill")
+
+    desk.bring_in(as_csv([LOANS, ["h-1", "Ada Quill", "", "1.9.2019", "30.6.2020"]]), kind="past-loans")
+
+    past = PastLoan.objects.get()
+    assert (past.horn, past.pupil.name, past.issued_on, past.returned_on) == (
+        horn, "Ada Quill", date(2019, 9, 1), date(2020, 6, 30),
+    )  # fmt: skip
+    horn.refresh_from_db()
+    assert (horn.where, horn.holder_name) == ("cupboard", "")
+    assert [told.sentence for told in story(horn)] == ["Was with Ada Quill until 30 June 2020, as an older list says."]
+
+
+def test_what_is_wrong_with_a_past_loan_is_said(desk: Desk):
+    make.horn(desk.school, number="H-7")
+    make.pupil(desk.school, name="Bea")
+    rows = [
+        LOANS,
+        ["H-1", "Bea", "", "1.9.2019", "30.6.2020"],
+        ["H-7", "Ada Quill", "", "1.9.2019", "30.6.2020"],
+        ["H-7", "Bea", "", "1.9.2025", ""],
+        ["H-7", "Bea", "", "1.9.2016", "1.8.2016"],
+        ["H-7", "Bea", "", "1.9.2018", "1.8.2019"],
+        ["H-7", "Bea", "", "1.9.2018", "1.8.2019"],
+        ["H-7", "", "", "1.9.2017", "1.8.2018"],
+    ]
+
+    imported = desk.looked_over(as_csv(rows), kind="past-loans")
+
+    # H-1 and Ada Quill are the other school's.
+    assert [(row, column, sentence) for row, column, _, sentence in wrongs(imported)] == [
+        (2, "Register number", "No horn on the register has this number."),
+        (3, "Pupil", "This pupil is not on record. Bring the pupils in first."),
+        (4, "Came back", "This loan has not ended. Issue the horn here, so that a sheet is signed."),
+        (5, "Came back", "A horn cannot come back before it was issued."),
+        (7, "Register number", "Row 6 has this horn going out on the same day."),
+        (8, "Pupil", "Say who had the horn: a name or a pupil id."),
+    ]
+
+
+def test_past_loans_can_be_amended_and_undone(desk: Desk):
+    make.horn(desk.school, number="H-1")
+    make.pupil(desk.school, name="Bea")
+    first = as_csv([LOANS, ["H-1", "Bea", "", "1.9.2019", "30.6.2020"]])
+    desk.bring_in(first, kind="past-loans")
+    assert verdicts(desk.looked_over(first, kind="past-loans")) == ["same"]
+
+    again = desk.bring_in(as_csv([LOANS, ["H-1", "Bea", "", "1.9.2019", "1.7.2020"]]), kind="past-loans")
+    assert PastLoan.objects.get().returned_on == date(2020, 7, 1)
+    actions.undo(imported=again)
+
+    assert PastLoan.objects.get().returned_on == date(2020, 6, 30)

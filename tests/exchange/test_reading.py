@@ -1,0 +1,288 @@
+"""Files as people really keep them, and files that are none."""
+
+from __future__ import annotations
+
+import io
+import struct
+import zipfile
+from datetime import date
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fleet.exchange import reading
+from fleet.exchange.cells import plain, read_amount, read_day, safe, tidy
+from fleet.exchange.reading import Notes, lines_of
+from fleet.refused import Refused
+from tests.exchange.conftest import as_csv, as_ods, as_xlsx
+
+ROWS = [["Nr", "Hersteller", "gekauft"], ["H-1", "Glocke & Sohn", "3.9.2019"], ["H-2", "Müller", "4.9.2019"]]
+
+
+def read(data: bytes) -> list[tuple[int, list[str]]]:
+    return list(lines_of(io.BytesIO(data), Notes()))
+
+
+def said(data: bytes) -> list[str]:
+    notes = Notes()
+    list(lines_of(io.BytesIO(data), notes))
+    return notes.sentences
+
+
+def refusal(data: bytes) -> str:
+    with pytest.raises(Refused) as no:
+        read(data)
+    return no.value.sentence
+
+
+@pytest.mark.parametrize("delimiter", [",", ";", "\t", "|"])
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252", "utf-32"])
+def test_a_csv_file_is_read_in_any_letters_and_with_any_separator(delimiter, encoding):
+    found = read(as_csv(ROWS, delimiter=delimiter, encoding=encoding))
+
+    assert [cells for _, cells in found] == ROWS
+
+
+def test_a_comma_in_the_words_does_not_pass_for_the_separator():
+    text = "Nr;Bemerkung\r\n1;grün, alt, verbeult\r\n2;schön, neu, teuer\r\n3;ohne\r\n"
+
+    assert read(text.encode())[1] == (2, ["1", "grün, alt, verbeult"])
+
+
+def test_a_first_line_that_only_names_the_separator_is_no_row():
+    assert read(b"sep=|\r\nNr|Maker\r\n1|A;B\r\n")[0] == (1, ["Nr", "Maker"])
+
+
+def test_quotes_line_ends_and_doubled_quotes_inside_a_cell_are_kept():
+    assert read(b'Nr,Notes\r\n1,"two\r\nlines, and ""quotes"""\r\n')[1] == (2, ["1", 'two\r\nlines, and "quotes"'])
+
+
+@pytest.mark.parametrize("write", [as_csv, as_xlsx, as_ods])
+def test_blank_lines_and_blanks_around_words_are_left_out_but_rows_keep_their_numbers(write: Any):
+    rows = [
+        ["Horns of the school", "", ""],
+        ["", "", ""],
+        ["Nr", " Maker ", ""],
+        ["", "", ""],
+        ["H-1 ", "\u00a0Bell", "x "],
+    ]
+
+    assert read(write(rows)) == [(1, ["Horns of the school"]), (3, ["Nr", "Maker"]), (5, ["H-1", "Bell", "x"])]
+
+
+@pytest.mark.parametrize("write", [as_xlsx, as_ods])
+def test_days_and_numbers_of_a_spreadsheet_become_plain_text(write: Any):
+    rows = [["Nr", "Day", "Price"], [42, date(2019, 9, 3), 1234.5]]
+
+    assert read(write(rows))[1] == (2, ["42", "2019-09-03", "1234.5"])
+
+
+def test_a_merged_title_stands_in_one_cell():
+    data = as_xlsx([["Inventory 2026", None, None], ["Nr", "Maker", "Model"], [1, "A", "B"]], merged="A1:C1")
+
+    assert read(data) == [(1, ["Inventory 2026"]), (2, ["Nr", "Maker", "Model"]), (3, ["1", "A", "B"])]
+
+
+def test_the_first_sheet_with_anything_in_it_is_read_and_that_is_said():
+    assert said(as_xlsx([["Nr"], ["1"]], more_sheets=2)) == ["The file has 3 sheets; “Sheet” was read."]
+
+
+def test_a_formula_is_never_computed_and_shows_as_one():
+    data = as_xlsx([["Nr", "Value"], ["H-1", "=1+1"], ["H-2", 3]])
+
+    assert read(data) == [(1, ["Nr", "Value"]), (2, ["H-1", "="]), (3, ["H-2", "3"])]
+    assert said(data) == ["1 cell holds a formula. None was run: the value the file was saved with is taken."]
+
+
+def test_a_formula_saved_with_its_value_gives_that_value():
+    data = as_xlsx([["Nr", "Value"], ["H-1", "=1+1"]])
+    data = rewritten(
+        data,
+        "xl/worksheets/sheet1.xml",
+        lambda xml: xml.replace(b"<v></v>", b"<v>2</v>").replace(b"<v />", b"<v>2</v>"),
+    )
+
+    assert read(data)[1] == (2, ["H-1", "2"])
+
+
+def rewritten(data: bytes, part: str, change: Any, *, add: dict[str, bytes] | None = None) -> bytes:
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(data)) as old, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new:
+        for name in old.namelist():
+            new.writestr(name, change(old.read(name)) if name == part else old.read(name))
+        for name, content in (add or {}).items():
+            new.writestr(name, content)
+    return out.getvalue()
+
+
+def test_macros_are_refused():
+    data = rewritten(as_xlsx(ROWS), "", None, add={"xl/vbaProject.bin": b"\xd0\xcf"})
+
+    assert refusal(data) == "This file carries macros. Save it as .xlsx, without them, and send that."
+
+
+def test_entities_that_grow_are_refused_before_they_are_read():
+    bomb = b'<?xml version="1.0"?><!DOCTYPE x [<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;&a;">]>'
+    for data, part in ((as_xlsx(ROWS), "xl/worksheets/sheet1.xml"), (as_ods(ROWS), "content.xml")):
+        changed = rewritten(
+            data, part, lambda xml: bomb + xml.partition(b"?>")[2] if xml.startswith(b"<?xml") else bomb + xml
+        )
+        assert refusal(changed) == reading.NO_SPREADSHEET
+
+
+def test_a_zip_bomb_is_refused_by_what_it_unpacks_to():
+    data = rewritten(as_xlsx(ROWS), "", None, add={"xl/media/image1.bin": bytes(reading.LARGEST_UNPACKED + 1)})
+    assert len(data) < 200_000
+
+    assert refusal(data) == reading.UNPACKS_TOO_LARGE
+
+
+def test_a_zip_bomb_that_lies_about_its_size_is_damaged():
+    out = io.BytesIO()
+    sheet = b"<row>" + b" " * 5_000_000
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new:
+        new.writestr("xl/workbook.xml", b"<workbook/>")
+        new.writestr("xl/worksheets/sheet1.xml", sheet)
+    data = out.getvalue().replace(struct.pack("<L", len(sheet)), struct.pack("<L", 100))
+
+    assert refusal(data) == reading.DAMAGED
+
+
+def test_a_million_rows_are_refused_without_being_held():
+    text = b"Nr\r\n" + b"1\r\n" * 1_000_000
+
+    assert refusal(text) == reading.TOO_LONG
+
+
+def test_a_sheet_filled_with_a_million_equal_rows_is_refused():
+    data = rewritten(
+        as_ods(ROWS),
+        "content.xml",
+        lambda xml: xml.replace(b"<table:table-row>", b'<table:table-row table:number-rows-repeated="1048576">'),
+    )
+
+    assert refusal(data) == reading.TOO_LONG
+
+
+def test_a_million_empty_rows_below_the_list_do_no_harm():
+    data = rewritten(
+        as_xlsx(ROWS),
+        "xl/worksheets/sheet1.xml",
+        lambda xml: xml.replace(b"</sheetData>", b'<row r="1048576"><c r="A1048576" /></row></sheetData>'),
+    )
+
+    assert [cells[0] for _, cells in read(data)] == ["Nr", "H-1", "H-2"]
+
+
+def test_too_many_columns_are_refused():
+    assert refusal(as_xlsx([["Nr"], [*[""] * 60, "x"]])) == reading.TOO_WIDE
+    assert refusal(as_csv([[*"x" * 61]])) == reading.TOO_WIDE
+
+
+@pytest.mark.parametrize(
+    ("data", "sentence"),
+    [
+        (b"", "This file is empty."),
+        (b"%PDF-1.7 nothing", reading.NO_SPREADSHEET),
+        (b"\x89PNG\r\n\x1a\n" + bytes(50), reading.NO_SPREADSHEET),
+        (bytes(range(256)) * 40, reading.NO_SPREADSHEET),
+        (b"PK\x03\x04 not really", reading.DAMAGED),
+        (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(600), None),
+        (bytes(reading.LARGEST_FILE + 1), "This file is larger than 10 MB. Cut it into parts."),
+    ],
+)
+def test_what_is_no_spreadsheet_is_refused_with_a_sentence(data, sentence):
+    old = "This is an old .xls file, or one with a password. Open it and save it as .xlsx without one."
+
+    assert refusal(data) == (sentence or old)
+
+
+def test_another_kind_of_archive_is_no_spreadsheet():
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as new:
+        new.writestr("letter.txt", "hello")
+
+    assert refusal(out.getvalue()) == reading.NO_SPREADSHEET
+
+
+@pytest.mark.parametrize("write", [as_xlsx, as_ods])
+@pytest.mark.parametrize("share", [0.3, 0.6, 0.95])
+def test_a_file_that_was_cut_off_is_damaged(write: Any, share: float):
+    data = write(ROWS)
+
+    assert refusal(data[: int(len(data) * share)]) == reading.DAMAGED
+
+
+@given(st.text(max_size=40))
+def test_text_made_safe_never_starts_a_formula_and_comes_back_as_it_was(text):
+    out = safe(text)
+
+    assert not out.startswith(("=", "+", "-", "@", "\t", "\r", "\n", "\0", "＝", "＋", "－", "＠"))
+    assert plain(out) == text
+
+
+@pytest.mark.parametrize("text", ["=1+1", "+353 1", "-5", "@x", "\ty", "\rz", "'=1", "''=1", "＝1"])
+def test_each_beginning_a_spreadsheet_runs_gets_an_apostrophe(text):
+    # OWASP ASVS 5.0, 1.2.10.
+    assert safe(text) == f"'{text}"
+    assert plain(safe(text)) == text
+
+
+TODAY = date(2026, 9, 14)
+
+
+@pytest.mark.parametrize(
+    ("text", "day_first", "day"),
+    [
+        ("2026-03-04", True, date(2026, 3, 4)),
+        ("3.4.2026", True, date(2026, 4, 3)),
+        ("3/4/2026", True, date(2026, 4, 3)),
+        ("3/4/2026", False, date(2026, 3, 4)),
+        ("03-04-19", True, date(2019, 4, 3)),
+        ("1.2.99", True, date(1999, 2, 1)),
+        ("14. März 2019", True, date(2019, 3, 14)),
+        ("3 Sept 2019", False, date(2019, 9, 3)),
+        ("3-Sep-19", True, date(2019, 9, 3)),
+        ("September 3, 2019", True, date(2019, 9, 3)),
+        ("1er août 2019", True, None),
+        ("1 août 2019", True, date(2019, 8, 1)),
+        # 43711 is 3 September 2019 in the spreadsheet programs' count of days, 1 January 1900 being 1 (ISO 29500).
+        ("43711", True, date(2019, 9, 3)),
+        ("2019-09-03 00:00:00", True, date(2019, 9, 3)),
+        ("31.2.2026", True, None),
+        ("soon", True, None),
+    ],
+)
+def test_days_are_read_as_people_write_them(text, day_first, day):
+    if day is None:
+        with pytest.raises(ValueError):
+            read_day(text, day_first=day_first, today=TODAY)
+    else:
+        assert read_day(text, day_first=day_first, today=TODAY) == day
+
+
+def test_a_month_beyond_december_asks_whether_the_order_is_wrong():
+    with pytest.raises(ValueError, match="Is the month before the day in this file"):
+        read_day("3/25/2026", day_first=True, today=TODAY)
+
+
+@pytest.mark.parametrize(
+    ("text", "amount"),
+    [
+        ("1234.5", "1234.5"), ("1.234,50 €", "1234.50"), ("£1,234.50", "1234.50"), ("1 234,5", "1234.5"),
+        ("CHF 1'200.-", "1200"), ("1,234,567", "1234567.0"), ("980", "980"), ("1.234", None), ("1,234", None),
+        ("free", None),
+    ],
+)  # fmt: skip
+def test_amounts_are_read_as_people_write_them_and_refused_when_they_may_mean_two(text, amount):
+    if amount is None:
+        with pytest.raises(ValueError):
+            read_amount(text)
+    else:
+        assert str(read_amount(text)) == amount
+
+
+def test_characters_nobody_sees_are_taken_off():
+    assert tidy("\ufeff\u00a0 H-1\u200b ") == "H-1"

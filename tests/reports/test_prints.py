@@ -1,0 +1,291 @@
+"""Labels, lists, letters, cards, receipts and schedules, read back from their PDFs."""
+
+from __future__ import annotations
+
+import io
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+import zxingcpp
+from django.urls import reverse
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from PIL import Image
+from pypdf import PdfReader
+
+from fleet.access import Role
+from fleet.people.models import School
+from fleet.register.models import LabelSheet
+from fleet.register.stationery import PAPERS, label_sheet_of
+from fleet.reports import handover, labels
+from fleet.reports.page import MM
+from tests import make
+
+DAY = timedelta(days=1)
+# ISO 216 and ANSI/ASME Y14.1, in points of 1/72 inch.
+SIZES = {"a4": (595.3, 841.9), "letter": (612.0, 792.0)}
+
+
+@pytest.fixture
+def school(db):
+    return make.school(name="Hill Road School", contact="the music office")
+
+
+@pytest.fixture
+def head(school):
+    return make.staff(Role.HEAD, school)
+
+
+@pytest.fixture
+def get(school, head, as_, monkeypatch):
+    monkeypatch.setattr("fleet.middleware.timezone.now", lambda: make.NOW)
+    client = as_(head)
+
+    def fetch(name, *args, **query):
+        answer = client.get(reverse(f"reports:{name}", args=(school.slug, *args)), query)
+        assert (answer.status_code, answer["Content-Type"]) == (200, "application/pdf")
+        return answer.content
+
+    return fetch
+
+
+def text(content: bytes) -> str:
+    return " ".join(" ".join(page.extract_text() for page in PdfReader(io.BytesIO(content)).pages).split())
+
+
+def pages(content: bytes) -> int:
+    return len(PdfReader(io.BytesIO(content)).pages)
+
+
+def codes(png: bytes) -> list[str]:
+    return [found.text for found in zxingcpp.read_barcodes(Image.open(io.BytesIO(png)))]
+
+
+def test_every_label_of_a_sheet_is_decoded_to_its_horns_own_address(school, get, rendered):
+    horns = [make.horn(school, number=f"HN-{n:03d}") for n in range(1, 25)]
+    content = get("labels")
+    assert sorted(codes(rendered(content))) == sorted(f"http://testserver/h/{one.label_code}/" for one in horns)
+    assert pages(content) == 1
+    for one in horns:
+        assert one.number in text(content)
+
+
+def test_labels_used_already_stay_free_and_a_full_sheet_goes_on_with_the_next(school, get):
+    for n in range(5):
+        make.horn(school, number=f"HN-{n}")
+    content = get("labels", skip="22")
+    assert pages(content) == 2
+    first, second = (page.extract_text() for page in PdfReader(io.BytesIO(content)).pages)
+    assert ("HN-0" in first, "HN-1" in first, "HN-2" in first) == (True, True, False)
+    assert "HN-4" in second
+
+
+def test_a_label_tells_nothing_but_number_school_and_address(school, head, get):
+    horn = make.horn(school, number="HN-1", value=Decimal("4321"), serial_number="S-77")
+    make.loan(horn, make.pupil(school, make.guardian(school), name="Ada"), head)
+    assert text(get("labels")).split("Hill") == ["HN-1", " Road School"]
+
+
+def test_labels_of_some_numbers_and_of_one_place(school, get):
+    place = make.place(school)
+    make.horn(school, number="HN-1", place=place)
+    make.horn(school, number="HN-2")
+    make.horn(school, number="HN-3")
+    assert text(get("labels", numbers="hn-2, HN-3, nothing")).replace("Hill Road School", "").split() == [
+        "HN-2",
+        "HN-3",
+    ]
+    assert text(get("labels", place=str(place.pk))).replace("Hill Road School", "").split() == ["HN-1"]
+
+
+def test_labels_lie_where_the_packet_says(school, get):
+    sheet = LabelSheet.objects.create(
+        school=school, across=2, down=3, width=90, height=50, left=12, top=20, gap_across=6, gap_down=10
+    )
+    assert sheet.corner(3) == (12 + 96, 20 + 60)
+    make.horn(school, number="HN-1")
+    content = get("labels", skip="3")
+    # The number stands right of a code half as wide as the label at most, a little below its middle.
+    where = {}
+    PdfReader(io.BytesIO(content)).pages[0].extract_text(
+        visitor_text=lambda words, cm, tm, font, size: where.setdefault(words.strip(), (tm[4] / MM, tm[5] / MM))
+    )
+    x, y = where["HN-1"]
+    assert 108 < x < 108 + 90
+    assert y == pytest.approx(297 - (80 + 25 + 1), abs=0.1)
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_a_school_without_a_sheet_of_its_own_has_one_that_fits_its_paper(school, paper):
+    school.paper = paper
+    sheet = label_sheet_of(school)
+    sheet.full_clean(exclude=["school"])
+    content = labels.alignment(sheet, school=school)
+    box = PdfReader(io.BytesIO(content)).pages[0].mediabox
+    assert (float(box.width), float(box.height)) == pytest.approx(SIZES[paper], abs=0.1)
+    assert text(content).startswith("1 ")
+    assert str(sheet.count) in text(content)
+
+
+@given(
+    across=st.integers(1, 6),
+    down=st.integers(1, 14),
+    width=st.floats(25, 210),
+    height=st.floats(16, 290),
+    left=st.floats(0, 40),
+    top=st.floats(0, 40),
+)
+@settings(max_examples=60, deadline=None)
+def test_a_sheet_that_is_let_through_has_every_label_on_the_paper(across, down, width, height, left, top):
+    sheet = LabelSheet(across=across, down=down, width=width, height=height, left=left, top=top)
+    try:
+        sheet.clean()
+    except Exception:
+        return
+    for place in range(sheet.count):
+        x, y = sheet.corner(place)
+        assert x + width <= PAPERS["a4"][0] + 0.11
+        assert y + height <= PAPERS["a4"][1] + 0.11
+
+
+def test_a_sheet_wider_than_the_paper_is_refused_in_a_sentence(school, head, as_):
+    sent = {"paper": "a4", "across": 4, "down": 8, "width": 70, "height": 36, "left": 0, "top": 4}
+    address = reverse("register:label-sheet", args=(school.slug,))
+    answer = as_(head).post(address, {**sent, "gap_across": 0, "gap_down": 0})
+    assert answer.status_code == 422
+    assert "280 mm wide in all; the paper is 210 mm" in answer.content.decode()
+    assert not LabelSheet.objects.exists()
+
+
+def test_sheets_of_a_class_are_one_pdf_with_a_page_each(school, head, get):
+    for group in ("7B", "7B", "8A"):
+        make.loan(make.horn(school), make.pupil(school, make.guardian(school), group=group), head)
+    content = get("loan-sheets", group="7B")
+    assert pages(content) == 2
+    assert "8A" not in text(content)
+
+
+def test_many_sheets_take_as_many_queries_as_one(school, head, as_, django_assert_num_queries):
+    client, address = as_(head), reverse("reports:loan-sheets", args=(school.slug,))
+    for more in (1, 2):
+        for _ in range(more):
+            horn = make.horn(school)
+            make.loan(horn, make.pupil(school, make.guardian(school)), head)
+            make.finding(horn.checks.get(), "bell-dented", "n")
+        # Session, account, seat, loans, accessories, findings.
+        with django_assert_num_queries(6):
+            client.get(address)
+
+
+def test_a_class_list_has_every_pupil_with_and_without_a_horn(school, head, get):
+    ada = make.pupil(school, make.guardian(school), name="Ada", group="7B")
+    make.pupil(school, name="Ben", group="7B")
+    make.pupil(school, name="Cid", group="8A")
+    horn = make.horn(school, number="HN-77", build="double-full", stands_in="F")
+    make.loan(horn, ada, head, due_on=make.TODAY + 9 * DAY)
+    said = text(get("class-list", group="7B"))
+    for words in ("2 pupils, 1 with a horn", "Ada 5 HN-77 full double horn", "23 September 2026", "Ben 5 – no horn"):
+        assert words in said
+    assert "Cid" not in said
+
+
+def test_the_overdue_list_says_who_has_what_for_how_long_and_whom_to_ask(school, head, get):
+    late = make.pupil(school, make.guardian(school, name="Maria", email="", telephone="0123"), name="Ada", group="7B")
+    make.loan(
+        make.horn(school, number="HN-5"), late, head, issued_on=make.TODAY - 40 * DAY, due_on=make.TODAY - 3 * DAY
+    )
+    make.loan(make.horn(school, number="HN-6"), make.pupil(school, make.guardian(school)), head)
+    said = text(get("overdue-list"))
+    assert "11 September 2026 3 HN-5 Ada 7B Maria, 0123" in said
+    assert "HN-6" not in said
+
+
+def test_letters_are_printed_for_those_whom_no_mail_reaches_and_for_no_others(school, head, get):
+    def overdue(guardian, number):
+        horn = make.horn(school, number=number)
+        return make.loan(
+            horn, make.pupil(school, guardian), head, issued_on=make.TODAY - 40 * DAY, due_on=make.TODAY - 3 * DAY
+        )
+
+    overdue(make.guardian(school, name="Silent", email="", telephone="0123"), "HN-1")
+    bounced = overdue(make.guardian(school, name="Bounced"), "HN-2")
+    make.letter(bounced, state="refused")
+    overdue(make.guardian(school, name="Reached"), "HN-3")
+    content = get("overdue-letters")
+    said = text(content)
+    assert pages(content) == 2
+    assert "Dear Silent, the horn HN-1" in said
+    assert "Dear Bounced, the horn HN-2" in said
+    assert "Reached" not in said
+    assert "was due back on 11 September 2026" in said
+
+
+@pytest.mark.parametrize(("build", "oil"), [("double-full", "oil the rotors"), ("piston-single-f", "oil the pistons")])
+def test_a_care_card_names_the_oil_of_its_own_horn_and_its_code_is_decoded(school, get, rendered, build, oil):
+    horn = make.horn(school, build=build, stands_in="F")
+    content = get("care-card", horn.pk)
+    assert oil in text(content)
+    assert "Tell the music office the same day" in text(content)
+    assert "fatal if swallowed" in text(content)
+    assert codes(rendered(content)) == [f"http://testserver/h/{horn.label_code}/"]
+
+
+def test_a_receipt_lists_the_horns_without_values_or_pupils_and_has_room_for_two_signatures(school, head, get):
+    for n in range(60):
+        make.horn(school, number=f"HN-{n:02d}", value=Decimal("4321"))
+    make.loan(make.horn(school, number="HN-99"), make.pupil(school, make.guardian(school), name="Ada"), head)
+    content = get("handover", **{"from": "Ines Head", "to": "Otto Next"})
+    said = text(content)
+    assert pages(content) == 2
+    for words in ("These 61 horns", "Ines Head", "Otto Next", "HN-59", "HN-99", "out on loan", "1 of 2", "2 of 2"):
+        assert words in said
+    for hidden in ("4321", "4,321", "Ada"):
+        assert hidden not in said
+
+
+def test_an_insurance_schedule_sums_to_the_cent_and_says_what_has_no_value(school, get):
+    make.horn(school, value=Decimal("1234.56"), serial_number="S-1")
+    make.horn(school, value=Decimal("0.45"))
+    make.horn(school)
+    said = text(get("insurance"))
+    assert "3 horns, 2 with a value: 1,235.01 EUR in all. 1 without one on record" in said
+    assert "S-1" in said
+
+
+@pytest.mark.parametrize("role", [Role.TEACHER, Role.TECHNICIAN])
+def test_values_are_printed_for_heads_only(school, as_, role):
+    answer = as_(make.staff(role, school)).get(reverse("reports:insurance", args=(school.slug,)))
+    assert answer.status_code == 403
+
+
+PRINTS = ["labels", "loan-sheets", "class-list", "overdue-list", "overdue-letters", "handover", "insurance"]
+
+
+@pytest.mark.parametrize("name", PRINTS)
+def test_the_same_print_gives_the_same_bytes_on_either_paper(school, head, get, name):
+    pupil = make.pupil(school, make.guardian(school), group="")
+    make.loan(make.horn(school), pupil, head, issued_on=make.TODAY - 9 * DAY, due_on=make.TODAY - DAY)
+    for paper in ("a4", "letter"):
+        once, twice = get(name, paper=paper), get(name, paper=paper)
+        assert once == twice
+        box = PdfReader(io.BytesIO(once)).pages[0].mediabox
+        # Labels lie on the sheets that the school bought, whatever paper it writes on.
+        wanted = SIZES["a4" if name == "labels" else paper]
+        assert (float(box.width), float(box.height)) == pytest.approx(wanted, abs=0.1)
+
+
+@pytest.mark.parametrize("name", PRINTS)
+def test_a_print_of_nothing_is_a_page_and_no_error(school, get, name):
+    assert pages(get(name)) == 1
+
+
+@given(st.lists(st.text(max_size=80), min_size=1, max_size=6))
+@settings(max_examples=40, deadline=None)
+def test_any_words_at_all_go_into_a_table(words):
+    from fleet.register.models import Horn
+
+    horns = [Horn(number="HN-1", maker=said, serial_number=said, where="cupboard") for said in words]
+    school = School(name="Hill Road School")
+    content = handover.schedule_drawn(horns, school=school, today=make.TODAY, paper="a4")
+    assert content.startswith(b"%PDF")
