@@ -14,7 +14,7 @@ from fleet.register.story import Told
 
 
 def story(horn: Horn) -> list[Told]:
-    """Issues, moved due dates, returns and cleanings, newest first. Three queries, however long the story.
+    """Issues, moved due dates, returns and cleanings, newest first. Four queries, however long the story.
 
     Loans know days, not hours: an issue stands at the end of its day, after the check it needed.
     """

@@ -20,15 +20,21 @@ from django.db import models
 from pypdf import PdfReader
 
 from fleet.access import Role
+from fleet.counting.actions import begin, see
 from fleet.exchange.models import RememberedColumns
 from fleet.exchange.school_in import import_school
 from fleet.exchange.school_out import export_school
 from fleet.exchange.whole_school import tables, without_a_school
+from fleet.loans.life import LoanPeriod
 from fleet.loans.models import PastLoan
+from fleet.loans.post import LendingRules
+from fleet.loans.wishes import ClassPlan, MatchingRules
 from fleet.people.models import School, User
 from fleet.refused import Refused
 from fleet.register.actions import amend_horn
+from fleet.register.disposing import propose
 from fleet.register.models import Horn, Identification, Photograph, StandChange, Standing
+from fleet.register.stationery import LabelSheet
 from fleet.workshop.models import CheckPhotograph, JobStep
 from tests import make
 
@@ -68,6 +74,20 @@ def furnish() -> School:
     make.finding(loan.check_at_issue, job=job)
     make.report(horns[0], adult.user, pupil=pupil, job=job)
     PastLoan.objects.create(horn=horns[1], pupil=left, issued_on=make.TODAY, returned_on=make.TODAY)
+    make.charge(loan, head)
+    make.ask(loan, adult.user)
+    make.letter(loan)
+    make.signature(horns[0], pupil, head)
+    LoanPeriod.objects.create(
+        loan=loan, kind="renewed", due_before=loan.due_on, due_on=loan.due_on + timedelta(days=9), at=make.NOW, by=head
+    )
+    LendingRules.objects.create(school=school, after_words=HARD_WORDS)
+    MatchingRules.objects.create(school=school)
+    ClassPlan.objects.create(school=school, group="5b", room="Room 1")
+    LabelSheet.objects.create(school=school)
+    count = begin(school=school, places=[room], by=head, at=make.NOW)
+    see(count=count, horn=horns[0], place=room, key="a-tap-of-the-head", by=head, at=make.NOW)
+    propose(horn=horns[1], method="scrapped", on=make.TODAY, reason="Cracked", by=head, at=make.NOW)
     RememberedColumns.objects.create(school=school, kind="horns", columns={"nr": "number"}, day_first=False)
     return school
 
@@ -85,7 +105,7 @@ def rows_of(school: School) -> dict[str, list[dict[str, Any]]]:
         for row in table.rows_of(school).values():
             row.pop("id")
             for field in table.model._meta.concrete_fields:
-                if field.many_to_one and row[field.attname] is not None:
+                if (field.many_to_one or field.one_to_one) and row[field.attname] is not None:
                     row[field.attname] = places[field.related_model][row[field.attname]]
             rows.append(row)
         found[table.name] = rows

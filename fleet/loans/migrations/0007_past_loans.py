@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
     dependencies = [
         ("loans", "0006_matching"),
-        ("people", "0001_begin"),
+        ("people", "0002_needs"),
         ("register", "0005_described_as"),
     ]
 
