@@ -12,7 +12,7 @@ from fleet.exchange.models import Batch, Import
 from fleet.loans.models import Agreement, Charge, FamilyAsk, Letter, Loan, LoanAccessory, OnlineSignature
 from fleet.people.models import Guardian, Post, Pupil, School, User
 from fleet.register.models import Horn, Place
-from fleet.workshop.models import ConditionCheck, FaultReport, Finding, RepairJob
+from fleet.workshop.models import ConditionCheck, FaultReport, Finding, Part, RepairJob
 
 NOW = datetime(2026, 9, 14, 10, 30, tzinfo=UTC)
 TODAY = NOW.date()
@@ -90,6 +90,10 @@ def job(of: Horn, by: User, *, state: str = "waiting", at: datetime = NOW, **fie
 
 def report(of: Horn, by: User, words: str = "The third valve sticks.", **fields: Any) -> FaultReport:
     return FaultReport.objects.create(horn=of, by=by, words=words, **{"at": NOW, **fields})
+
+
+def part(at: School, **fields: Any) -> Part:
+    return Part.objects.create(school=at, **{"name": f"part {next(_numbers)}", "on_hand": 5, **fields})
 
 
 def agreement(at: School, version: int = 1, **fields: Any) -> Agreement:

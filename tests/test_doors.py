@@ -77,6 +77,7 @@ class World:
         self.place = make.place(self.school)
         spare = make.horn(self.school, place=self.place)
         self.job = make.job(spare, head)
+        self.part = make.part(self.school)
         self.report = make.report(self.horn, self.guardian.user, pupil=self.pupil)
         picture = ContentFile(b"not looked at here", name="x.jpg")
         size = {"width": 20, "height": 20}
@@ -105,6 +106,12 @@ class World:
             "workshop:check": self.check,
             "workshop:check-photograph": self.check_photograph,
             "workshop:job": self.job,
+            "workshop:job-outside": self.job,
+            "workshop:job-approve": self.job,
+            "workshop:job-part": self.job,
+            "reports:job-ticket": self.job,
+            "reports:condition-report": self.job,
+            "workshop:part-edit": self.part,
             "workshop:report": self.report,
             "counting:count": self.count,
             "counting:shelf": self.count,
@@ -133,6 +140,8 @@ class World:
             "exchange:columns": self.list,
             "exchange:refused": self.list,
             "people:pupil-edit": self.pupil,
+            "desk:pupil-data": self.pupil,
+            "desk:pupil-forget": self.pupil,
             "loans:of-pupil": self.pupil,
             "people:guardian-new": self.pupil,
             "people:guardian-edit": self.guardian,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from collections import defaultdict
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 
@@ -170,11 +171,14 @@ def end(*, count: Count, by: User, at: datetime) -> Count:
     now = locked(count)
     if not now.is_open:
         return now
-    lines = []
+    # A statement for each way of ending: updating a row at a time took seconds for a few thousand horns.
+    alike: defaultdict[tuple[str, str], list[int]] = defaultdict(list)
     for line, outcome in endings(now):
-        line.outcome, line.where_at_end = outcome, line.horn.where
-        lines.append(line)
-    Line.objects.bulk_update(lines, ["outcome", "where_at_end"], batch_size=200)
+        alike[outcome.value, line.horn.where].append(line.pk)
+    for (outcome_told, where), keys in alike.items():
+        for begin_at in range(0, len(keys), 500):
+            same = Line.objects.filter(pk__in=keys[begin_at : begin_at + 500])
+            same.update(outcome=outcome_told, where_at_end=where)
     now.ended_at, now.ended_by = max(at, now.started_at), by
     now.save(update_fields=["ended_at", "ended_by"])
     return now

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from fleet.desk import charts, family, family_acts, views
+from fleet.desk import charts, family, family_acts, pupil_data, views
 from fleet.desk.picture import picture
 
 app_name = "desk"
@@ -13,6 +13,8 @@ urlpatterns = [
     path("s/<slug:school>/horns/<int:pk>/chart.musicxml", charts.chart_xml, name="chart-xml"),
     path("s/<slug:school>/together/", charts.together, name="together"),
     path("s/<slug:school>/picture/", picture, name="picture"),
+    path("s/<slug:school>/pupils/<int:pk>/data.zip", pupil_data.pupil_data, name="pupil-data"),
+    path("s/<slug:school>/pupils/<int:pk>/forget/", pupil_data.pupil_forget, name="pupil-forget"),
     path("s/<slug:school>/prints/", views.prints, name="prints"),
     path("family/", family.family, name="family"),
     path("family/<int:pk>/", family.family_horn, name="family-horn"),

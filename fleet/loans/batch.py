@@ -24,7 +24,7 @@ from fleet.people.models import Guardian, Pupil, School
 from fleet.register.models import Horn
 from fleet.workshop.models import ConditionCheck
 
-# More pairs make an address too long for some browsers and a stack of paper nobody signs at once.
+# Servers take a request line of about 4,000 characters, and nobody signs a higher stack at once.
 MOST_IN_A_BATCH = 60
 
 

@@ -64,6 +64,8 @@ def pair_by_number(school: School, group: str, said: Mapping[str, str]) -> Pairi
             one.wrong = f"{horn} is given to {taken[horn.pk]} already."
         else:
             taken[horn.pk], one.horn = one.pupil.name, horn
+            # A scanned address becomes the number it stands for, or a class of them would outgrow the page's address.
+            one.typed = horn.number
             pairing.pairs.append((one.pupil.pk, horn.pk))
     empty = next((one for one in wanted if not one.typed and not one.has_now), None)
     if empty is not None:

@@ -108,6 +108,7 @@ def _said(proposal: Proposal, pool: Pool, asked: Asked, seat: Seat) -> dict[str,
         "aside": sorted(pool.aside.items()),
         "plans": sorted(plans, key=lambda plan: plan[0].casefold()),
         "put_back": _put_back(pool, asked),
+        "lost": _lost(proposal, pool, asked),
         "chosen": others_for(proposal, pool, asked) if asked.choose in pool.people else None,
         "try_open": asked.weights != asked.kept,
     }
@@ -139,6 +140,20 @@ def _put_back(pool: Pool, asked: Asked) -> list[dict[str, str]]:
     names = dict(Pupil.objects.filter(pk__in=asked.leave, group__in=asked.groups).values_list("pk", "name"))
     people = [(names[key], asked.query(leave=_less(asked.leave, key))) for key in asked.leave if key in names]
     return [{"name": name, "address": address} for name, address in [*horns, *people]]
+
+
+def _lost(proposal: Proposal, pool: Pool, asked: Asked) -> list[tuple[str, str]]:
+    """Pairs that were fixed and cannot be any more: a sentence, and the address without the pair."""
+    held = {(pair.pupil.key, pair.horn.key) for pair in proposal.pairs if pair.fixed}
+    lost = []
+    for pupil, horn in asked.fixed:
+        if (pupil, horn) not in held and pupil in pool.people and horn in pool.instruments:
+            others = tuple(pair for pair in asked.fixed if pair != (pupil, horn))
+            why = (
+                f"{pool.instruments[horn]} cannot be fixed for {pool.people[pupil]} now, so it was left out of account."
+            )
+            lost.append((why, asked.query(fixed=others)))
+    return lost
 
 
 def _less(keys: Iterable[int], key: int) -> tuple[int, ...]:

@@ -42,6 +42,7 @@ def _over_the_counter(request: SeatedRequest, pk: int, form_class: type[ReturnFo
     form = form_class(request.POST if sent else None, loan=loan, today=timezone.localdate(request.now))
     check = CheckForm(
         *((request.POST, request.FILES) if sent else (None, None)),
+        horn=loan.horn,
         known=open_findings(loan.horn),
         initial={"occasion": ON_RETURN, "finish_grade": loan.check_at_issue.finish_grade},
     )

@@ -18,6 +18,7 @@ from fleet.loans.lending import day, way_out_of
 from fleet.loans.models import Charge, FamilyAsk, Loan, LoanQuerySet
 from fleet.loans.running_forms import AnswerForm, ChargeForm, LostForm, RecallForm, RenewForm, SettleForm
 from fleet.people.models import Pupil
+from fleet.people.openings import note
 from fleet.refused import Refused
 from fleet.register.models import Horn
 
@@ -107,6 +108,7 @@ def of_horn(request: SeatedRequest, pk: int) -> HttpResponse:
 
 def of_pupil(request: SeatedRequest, pk: int) -> HttpResponse:
     pupil = get_object_or_404(Pupil.objects.at(request.seat.school), pk=pk)
+    note(request, pupil=pupil)
     return _history(request, pupil.loans.all(), pupil=pupil)
 
 

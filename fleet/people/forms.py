@@ -18,6 +18,12 @@ class SchoolForm(forms.ModelForm):
             "loan_days",
             "soon_days",
             "check_days",
+            "approve_above",
+            "bench_rate",
+            "warranty_days",
+            "oil_days",
+            "clean_days",
+            "service_days",
             "contact",
             "local_rules",
         ]

@@ -101,6 +101,45 @@ class School(models.Model):
         default=14,
         validators=[MinValueValidator(1), MaxValueValidator(120)],
     )
+    approve_above = models.DecimalField(
+        "a head approves quotes above",
+        max_digits=10,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+        help_text="Left empty, no quote needs approving.",
+    )
+    bench_rate = models.DecimalField(
+        "an hour at the bench costs",
+        max_digits=8,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+        help_text="For reckoning what open faults may cost. Left empty, only quotes and parts count.",
+    )
+    warranty_days = models.PositiveSmallIntegerField(
+        "a repair should hold this many days",
+        default=180,
+        validators=[MaxValueValidator(3650)],
+        help_text="The same fault within this time is pointed out on the new job. 0 for never.",
+    )
+    oil_days = models.PositiveSmallIntegerField(
+        "days between oilings of a horn in the cupboard",
+        default=90,
+        validators=[MinValueValidator(1), MaxValueValidator(1500)],
+    )
+    clean_days = models.PositiveSmallIntegerField(
+        "days between cleanings of a horn in the cupboard",
+        default=180,
+        validators=[MinValueValidator(1), MaxValueValidator(1500)],
+    )
+    service_days = models.PositiveSmallIntegerField(
+        "days between services by a repairer",
+        default=365,
+        validators=[MinValueValidator(1), MaxValueValidator(3650)],
+    )
 
     def __str__(self) -> str:
         return self.name
@@ -237,3 +276,24 @@ class Pupil(models.Model):
         """The name with year and class, as it stands in lists where names may repeat."""
         year = f"year {self.year}" if self.year.isdigit() else self.year
         return ", ".join(part for part in (self.name, year, self.group) if part)
+
+
+class Opening(models.Model):
+    """Who of the staff opened the page of a pupil or a guardian, and when. Written by the pages, read by heads."""
+
+    school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="openings")
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    page = models.CharField(max_length=40)
+    pupil = models.ForeignKey(Pupil, on_delete=models.CASCADE, null=True, related_name="openings")
+    guardian = models.ForeignKey(Guardian, on_delete=models.CASCADE, null=True, related_name="openings")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(pupil__isnull=False, guardian=None) | Q(pupil=None, guardian__isnull=False),
+                name="opening_of_one_person",
+            ),
+        ]
+        indexes = [models.Index(fields=["school", "-at"], name="opening_by_time")]
+        ordering = ["-at", "-pk"]

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from fleet.people import views
+from fleet.people import openings, views
 
 app_name = "people"
 urlpatterns = [
@@ -10,6 +10,7 @@ urlpatterns = [
     path("pupils/<int:pk>/guardians/new/", views.guardian_new, name="guardian-new"),
     path("guardians/<int:pk>/", views.guardian_edit, name="guardian-edit"),
     path("settings/", views.settings, name="settings"),
+    path("settings/who-looked/", openings.openings, name="openings"),
     path("settings/staff/new/", views.staff_new, name="staff-new"),
     path("settings/staff/<int:pk>/", views.staff_edit, name="staff-edit"),
 ]

@@ -19,6 +19,7 @@ from fleet.people.forms import (
     StillAnswersForm,
 )
 from fleet.people.models import Guardian, Post, Pupil
+from fleet.people.openings import note
 from fleet.people.tables import PupilTable
 from fleet.refused import Refused
 from fleet.way_back import way_back
@@ -44,6 +45,7 @@ def pupil_new(request: SeatedRequest) -> HttpResponse:
 
 def pupil_edit(request: SeatedRequest, pk: int) -> HttpResponse:
     pupil = get_object_or_404(Pupil.objects.at(request.seat.school), pk=pk)
+    note(request, pupil=pupil)
     form = PupilForm(request.POST or None, instance=pupil)
     if request.method == "POST" and form.is_valid():
         form.save()
@@ -65,6 +67,7 @@ def guardian_new(request: SeatedRequest, pk: int) -> HttpResponse:
 
 def guardian_edit(request: SeatedRequest, pk: int) -> HttpResponse:
     guardian = get_object_or_404(Guardian, school=request.seat.school, pk=pk)
+    note(request, guardian=guardian)
     form = GuardianForm(request.POST or None, instance=guardian)
     answers = StillAnswersForm(request.POST or None, guardian=guardian)
     if request.method == "POST" and form.is_valid() and answers.is_valid():

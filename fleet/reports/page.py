@@ -202,6 +202,17 @@ class Page:
             points = [self._point(x + side * a, y - side * b) for a, b in ((0.2, 0.5), (0.42, 0.25), (0.82, 0.8))]
             self.canvas.lines([(*points[0], *points[1]), (*points[1], *points[2])])
 
+    def picture(self, x: float, y: float, width: float, height: float, file: BinaryIO) -> None:
+        """A photograph as large as fits the frame of that size (mm), its top left corner at x, y. Raises OSError for a
+        file that is no picture."""
+        from reportlab.lib.utils import ImageReader
+
+        image = ImageReader(file)
+        across, down = image.getSize()
+        scale = min(width / across, height / down)
+        x1, y1 = self._point(x, y + down * scale)
+        self.canvas.drawImage(image, x1, y1, across * scale * MM, down * scale * MM)
+
     def code(self, x: float, y: float, side: float, address: str) -> None:
         """A QR code (ISO/IEC 18004), top left corner at x, y; `side` holds the quiet zone of four modules."""
         symbol = square_code.modules(address)

@@ -17,49 +17,90 @@ from fleet.reports.page import BODY_END, BODY_TOP, WIDTH, Page, as_pdf, broken, 
 from fleet.workshop import bench
 from fleet.workshop.bench import OnTheJob, Turn
 from fleet.workshop.faults import catalogue
-from fleet.workshop.forms import BenchFilter
+from fleet.workshop.forms import BenchFilter, VisitForm
+from fleet.workshop.visit import Visit, plan
 
 FAULT_LEFT, FAULT_WIDTH = 12.0, 112.0
 NOTES_LEFT = 130.0
 LINE = 5.2
+HEADING = 10.0
+NOBODY = {"place": "No place", "technician": "Nobody has taken these"}
 LEAST = 33.0  # head, one fault, and two lines for a technician's hand
 
 
 def repair_list(request: SeatedRequest) -> HttpResponse:
-    """Open jobs as the bench page shows them, the same filters, on the school's paper or the one asked for."""
+    """Open jobs as the bench page shows them, the same filters, on the school's paper or the one asked for.
+
+    `today` in the address, minutes of a visit, prints that visit's set only; `by` (place, technician) sorts the jobs
+    under headings, the order of the bench within each.
+    """
     school = request.seat.school
     state, technician_id = BenchFilter(request.GET).asked(request.user)
     today = timezone.localdate(request.now)
-    turns = bench.with_jobs(bench.turns(school, today, state=state, technician_id=technician_id))
+    turns = bench.turns(school, today, state=state, technician_id=technician_id)
+    visit = VisitForm({"minutes": request.GET.get("today")})
+    planned = plan(turns, visit.cleaned_data["minutes"]) if visit.is_valid() else None
+    turns = bench.with_jobs(planned.chosen if planned else turns)
     paper = paper_asked(request.GET.get("paper"), school)
-    return as_pdf(drawn(turns, school=school, today=today, paper=paper), f"repair-list-{today:%Y-%m-%d}")
+    content = drawn(turns, school=school, today=today, paper=paper, by=request.GET.get("by", ""), visit=planned)
+    return as_pdf(content, f"repair-list-{today:%Y-%m-%d}")
 
 
-def drawn(turns: Sequence[Turn], *, school: School, today: date, paper: str) -> bytes:
+def drawn(
+    turns: Sequence[Turn], *, school: School, today: date, paper: str, by: str = "", visit: Visit | None = None
+) -> bytes:
     """The document as PDF, for turns that have their jobs (`bench.with_jobs`). No query."""
     out = BytesIO()
-    page = Page(out, school=school.name, title=f"Repair list, {dated(today, 'j F Y')}", paper=paper)
-    y = _opening(page, turns)
-    for place, turn in enumerate(turns, 1):
-        faults = [(one, broken(_fault_words(one), FAULT_WIDTH - 6, 9.0)) for one in turn.faults]
-        height = max(LEAST, 13.5 + sum(_fault_height(lines) for _, lines in faults) + 3.0)
-        if y + height > BODY_END and y > BODY_TOP:
-            page.turn()
-            y = BODY_TOP
-        _job(page, y, place, turn, faults, height)
-        y += height
+    name = "Today's repairs" if visit else "Repair list"
+    page = Page(out, school=school.name, title=f"{name}, {dated(today, 'j F Y')}", paper=paper)
+    y = _opening(page, turns, visit)
+    place = 0
+    for heading, under in _under_headings(turns, by):
+        if heading:
+            if y + HEADING + LEAST > BODY_END and y > BODY_TOP:
+                page.turn()
+                y = BODY_TOP
+            page.words(0, y + 7, heading, size=12, bold=True, width=WIDTH)
+            y += HEADING
+        for turn in under:
+            place += 1
+            faults = [(one, broken(_fault_words(one), FAULT_WIDTH - 6, 9.0)) for one in turn.faults]
+            height = max(LEAST, 13.5 + sum(_fault_height(lines) for _, lines in faults) + 3.0)
+            if y + height > BODY_END and y > BODY_TOP:
+                page.turn()
+                y = BODY_TOP
+            _job(page, y, place, turn, faults, height)
+            y += height
     page.close()
     return out.getvalue()
 
 
-def _opening(page: Page, turns: Sequence[Turn]) -> float:
+def _under_headings(turns: Sequence[Turn], by: str) -> list[tuple[str, list[Turn]]]:
+    """The turns under the places where their horns are kept, or under who has them; what has neither comes last."""
+    if by not in NOBODY:
+        return [("", list(turns))]
+    groups: dict[str, list[Turn]] = {}
+    for turn in turns:
+        of = None if turn.job is None else turn.job.horn.place if by == "place" else turn.job.technician
+        groups.setdefault(str(of or ""), []).append(turn)
+    return [(name or NOBODY[by], groups[name]) for name in sorted(groups, key=lambda name: (not name, name.lower()))]
+
+
+def _opening(page: Page, turns: Sequence[Turn], visit: Visit | None) -> float:
     """How many, how long, and what to mind; gives the y below."""
     y = BODY_TOP
     if not turns:
-        return page.paragraph(0, y, "Nothing is on the bench list.", WIDTH, size=11)
+        said = f"No job can be done in {visit.minutes} minutes." if visit else "Nothing is on the bench list."
+        return page.paragraph(0, y, said, WIDTH, size=11)
     known = [turn.minutes for turn in turns if turn.minutes is not None]
     jobs = "1 job" if len(turns) == 1 else f"{len(turns)} jobs"
     said = f"{jobs}, about {sum(known)} minutes; what frees most comes first. Minutes order the bench and are no quote."
+    if visit:
+        horns = "1 horn" if visit.frees == 1 else f"{visit.frees} horns"
+        said = (
+            f"{jobs}, {visit.planned} of the {visit.minutes} minutes of this visit, {horns} freed once checked: the "
+            "set that frees most. Minutes are the usual ones and no quote."
+        )
     if len(known) < len(turns):
         said += f" {len(turns) - len(known)} without a usual time."
     y = page.paragraph(0, y, said, WIDTH, size=9)

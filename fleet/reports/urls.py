@@ -2,8 +2,10 @@ from django.urls import path
 
 from fleet.reports import care_card, handover, labels, lists, overdue_letters, views
 from fleet.reports.chart import chart
+from fleet.reports.condition_report import condition_report
 from fleet.reports.counts import count_report, count_sheet
 from fleet.reports.disposal_record import disposal_record
+from fleet.reports.job_ticket import job_ticket
 from fleet.reports.repair_list import repair_list
 from fleet.reports.yearly_report import yearly_report
 
@@ -12,6 +14,8 @@ urlpatterns = [
     path("horns/<int:pk>/chart.pdf", chart, name="chart"),
     path("loans/<int:pk>/sheet.pdf", views.loan_sheet, name="loan-sheet"),
     path("sheet-to-sign.pdf", views.sheet_to_sign, name="sheet-to-sign"),
+    path("jobs/<int:pk>/ticket.pdf", job_ticket, name="job-ticket"),
+    path("jobs/<int:pk>/condition.pdf", condition_report, name="condition-report"),
     path("sheets-to-sign.pdf", views.batch_sheets, name="batch-sheets"),
     path("repair-list.pdf", repair_list, name="repair-list"),
     path("loan-sheets.pdf", views.loan_sheets, name="loan-sheets"),

@@ -15,7 +15,8 @@ from django.utils.dateformat import format as dated
 from fleet.people.models import School
 from fleet.register.models import Horn
 from fleet.workshop.faults import WEIGHT, Fault, catalogue, worst
-from fleet.workshop.models import FaultReport, Finding, RepairJob
+from fleet.workshop.models import FaultReport, Finding, PartUsed, RepairJob
+from fleet.workshop.stock import shelf_of
 
 STOPS = {"x": "must not be played", "r": "stops a loan", "w": "small fault", "n": "note only"}
 LATE = date.max
@@ -24,9 +25,13 @@ LATE = date.max
 class Waiting(IntEnum):
     """Who waits for the horn, the most urgent first."""
 
-    FAMILY = 0
-    LOAN_ENDS_SOON = 1
-    NOBODY = 2
+    HANDED_IN = 0
+    FAMILY = 1
+    LOAN_ENDS_SOON = 2
+    NOBODY = 3
+
+
+WAITING = {Waiting.HANDED_IN: "its pupil handed it in and waits", Waiting.FAMILY: "family waiting"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +48,7 @@ class Turn:
     """An open job's place on the bench.
 
     `minutes` is None where nobody can say beforehand, and `more` says that some of the faults have no usual time.
+    `missing` names the parts its faults want and the stock has not; `out` says that a family has the horn.
     """
 
     job_id: int
@@ -54,14 +60,16 @@ class Turn:
     faults: tuple[OnTheJob, ...]
     nothing_left: bool
     more: bool = False
+    missing: tuple[str, ...] = ()
+    out: bool = False
     job: RepairJob | None = field(default=None, compare=False)
 
     @property
     def order(self) -> tuple[Any, ...]:
-        """What can be worked on before what waits for parts; then the heaviest fault, who waits, the nearest
-        due date, the shortest work, the oldest job."""
+        """What can be worked on before what waits for parts; then the heaviest fault, who waits, the nearest due date,
+        the shortest work, the oldest job."""
         return (
-            self.state == RepairJob.State.PARTS,
+            self.held_up,
             -WEIGHT[self.severity],
             self.waiting,
             self.due_on or LATE,
@@ -69,6 +77,11 @@ class Turn:
             self.minutes or 0,
             self.job_id,
         )
+
+    @property
+    def held_up(self) -> bool:
+        """Whether a part or the horn itself must come before it can be worked on."""
+        return self.state in {RepairJob.State.PARTS, RepairJob.State.AWAY} or bool(self.missing)
 
     @property
     def time(self) -> str:
@@ -80,19 +93,22 @@ class Turn:
     def why(self) -> str:
         """The order in words: "stops a loan · family waiting · due back 3 Oct · 15 min"."""
         told = ["nothing left to mend: close the job" if self.nothing_left else STOPS[self.severity]]
-        if self.waiting is Waiting.FAMILY:
-            told.append("family waiting")
+        if self.waiting in WAITING:
+            told.append(WAITING[self.waiting])
         if self.due_on:
             told.append(f"due back {dated(self.due_on, 'j M')}")
         if not self.nothing_left:
             told.append(self.time)
         if self.state == RepairJob.State.PARTS:
             told.append("waiting for parts")
+        if self.state == RepairJob.State.AWAY:
+            told.append("at the repairer's")
+        told += [f"no {name} left" for name in self.missing]
         return " · ".join(told)
 
 
 def turns(school: School, today: date, *, state: str = "", technician_id: int | None = None) -> list[Turn]:
-    """The school's open jobs in the order that frees most. Three queries, whatever their number.
+    """The school's open jobs in the order that frees most. Five queries, whatever their number.
 
     `technician_id` 0 asks for jobs that nobody has taken. The rows themselves are fetched by `with_jobs`, for one
     page of the list only.
@@ -106,17 +122,23 @@ def turns(school: School, today: date, *, state: str = "", technician_id: int | 
     found = Finding.objects.filter(job__horn__school=school, job__closed_at=None, job__isnull=False)
     for finding in found.order_by("check_made__at", "pk"):
         on_job[finding.job_id or 0][finding.fault] = finding
-    reported: dict[int, bool] = {}
+    reported: dict[int, list[tuple[bool, str]]] = defaultdict(list)
     reports = FaultReport.objects.at(school).filter(Q(answered_at=None) | Q(job__isnull=False, job__closed_at=None))
-    for horn_id, still_plays in reports.values_list("horn_id", "still_plays"):
-        reported[horn_id] = reported.get(horn_id, True) and still_plays
+    for horn_id, still_plays, pupil in reports.values_list("horn_id", "still_plays", "pupil__name"):
+        reported[horn_id].append((still_plays, pupil or ""))
+    stock = shelf_of(school)
+    used: dict[int, dict[int, int]] = defaultdict(lambda: defaultdict(int))
+    of_open = PartUsed.objects.filter(job__horn__school=school, job__closed_at=None)
+    for job_id, part_id, count in of_open.values_list("job_id", "part_id", "count"):
+        used[job_id][part_id] += count
     soon = today + timedelta(days=school.soon_days)
-    columns = ("pk", "horn_id", "state", "minutes", "horn__grade", "horn__due_on")
+    columns = ("pk", "horn_id", "state", "minutes", "horn__grade", "horn__due_on", "horn__holder_name")
     in_turn = []
-    for pk, horn_id, at, minutes, grade, due_on in jobs.values_list(*columns).order_by():
-        plays = reported.get(horn_id)
-        findings = list(on_job[pk].values())
-        in_turn.append(_turn(pk, at, minutes, findings, grade=grade, due_on=due_on, still_plays=plays, soon=soon))
+    for pk, horn_id, at, minutes, grade, due_on, holder in jobs.values_list(*columns).order_by():
+        turn = _turn(pk, at, minutes, list(on_job[pk].values()), grade=grade, due_on=due_on, told=reported[horn_id])
+        waiting = _waiting(reported[horn_id], holder=holder, due_on=due_on, soon=soon)
+        missing = stock.missing((one.entry.code for one in turn.faults), used=used[pk])
+        in_turn.append(replace(turn, waiting=waiting, missing=missing, out=bool(holder)))
     return sorted(in_turn, key=lambda turn: turn.order)
 
 
@@ -140,8 +162,7 @@ def _turn(
     *,
     grade: int | None,
     due_on: date | None,
-    still_plays: bool | None,
-    soon: date,
+    told: Sequence[tuple[bool, str]],
 ) -> Turn:
     left = [one for one in findings if one.mended_at is None]
     left.sort(key=lambda one: (-WEIGHT[one.severity], one.fault))
@@ -153,15 +174,19 @@ def _turn(
         severity, minutes = ("r" if state in RepairJob.IN_THE_WORKSHOP else "n"), 0
     elif not severity:
         # No check has named a fault yet: the family's word and the horn's grade are all there is.
-        stopped = still_plays is False or (grade or 0) >= Horn.Grade.REPAIR_FIRST
+        stopped = not all(plays for plays, _ in told) or (grade or 0) >= Horn.Grade.REPAIR_FIRST
         severity = "r" if stopped else "w"
     more = False
     if minutes is None:
         minutes = usual_minutes([one.entry for one in faults])
         more = any(one.entry.minutes is None for one in faults)
-    waiting = Waiting.NOBODY
-    if still_plays is not None:
-        waiting = Waiting.FAMILY
-    elif due_on is not None and due_on <= soon:
-        waiting = Waiting.LOAN_ENDS_SOON
-    return Turn(job_id, state, severity, waiting, due_on, minutes, faults, nothing_left, more)
+    return Turn(job_id, state, severity, Waiting.NOBODY, due_on, minutes, faults, nothing_left, more)
+
+
+def _waiting(told: Sequence[tuple[bool, str]], *, holder: str, due_on: date | None, soon: date) -> Waiting:
+    """`told` holds, for each family's report, whether the horn still plays and the pupil's name."""
+    if any(pupil and pupil != holder for _, pupil in told):
+        return Waiting.HANDED_IN
+    if told:
+        return Waiting.FAMILY
+    return Waiting.LOAN_ENDS_SOON if due_on is not None and due_on <= soon else Waiting.NOBODY

@@ -37,12 +37,6 @@ def latest_check(horn: Horn) -> ConditionCheck | None:
     return horn.checks.select_related("by").order_by("-at", "-pk").first()
 
 
-def as_before(horn: Horn) -> dict[str, int]:
-    """What a new check starts from besides the open findings: the finish, which seldom changes. One query."""
-    last = latest_check(horn)
-    return {"finish_grade": last.finish_grade} if last is not None else {}
-
-
 def open_findings(horn: Horn) -> list[Finding]:
     """What is wrong with the horn as far as is known: the newest word on each fault, the heaviest first."""
     found = Finding.objects.filter(check_made__horn=horn, mended_at=None).order_by("check_made__at", "pk")

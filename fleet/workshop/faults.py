@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from fleet.register.models import Horn
+from fleet.workshop.fitted import TRAITS
 
 FILE = Path(__file__).with_name("faults.toml")
 WHO = {"staff": "trained staff", "repairer": "repairer", "": ""}
@@ -22,7 +23,7 @@ GRADE = {
     "r": Horn.Grade.REPAIR_FIRST,
     "x": Horn.Grade.WITHDRAW,
 }
-FAULT_KEYS = {"code", "words", "severity", "who", "minutes", "do", "caution", "finish", "test_note"}
+FAULT_KEYS = {"code", "words", "severity", "who", "minutes", "do", "caution", "finish", "test_note", "applies"}
 
 
 class CatalogueError(ValueError):
@@ -41,6 +42,7 @@ class Fault:
     caution: str
     finish: bool
     test_note: bool
+    applies: frozenset[str] = frozenset()
 
     @property
     def mended_by(self) -> str:
@@ -128,6 +130,7 @@ def read(file: Path = FILE) -> Catalogue:
                 caution=raw.get("caution", ""),
                 finish=raw.get("finish", False),
                 test_note=raw.get("test_note", False),
+                applies=frozenset(raw.get("applies", [])),
             )
             by_code[fault.code] = fault
             faults.append(fault)
@@ -157,6 +160,11 @@ def _wrong(raw: dict[str, Any], cautions: dict[str, str], known: dict[str, Fault
         return f"minutes must be a whole number from 1 to 1000, not {minutes!r}."
     if raw.get("caution", "") and raw["caution"] not in cautions:
         return f"there is no caution {raw['caution']!r}."
+    wanted = raw.get("applies", [])
+    if not isinstance(wanted, list) or not all(isinstance(one, str) for one in wanted):
+        return "applies must be a list of words."
+    if strange := sorted(set(wanted) - TRAITS):
+        return f"applies names {strange[0]!r}, which no horn has."
     for key in ("finish", "test_note"):
         if type(raw.get(key, False)) is not bool:
             return f"{key} must be true or false."

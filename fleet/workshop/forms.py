@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -12,12 +13,18 @@ from django.core.exceptions import ValidationError
 
 from fleet.access import BENCH
 from fleet.people.models import School, User
+from fleet.register.models import Horn
 from fleet.register.pictures import redrawn
 from fleet.workshop.actions import Found, Picture, Work
 from fleet.workshop.faults import Fault, catalogue, grade_of
+from fleet.workshop.fitted import applies
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
+from fleet.workshop.visit import LONGEST
 
+LONGEST_WAIT = timedelta(days=7)
 PICTURES = 3
+# These open a phone's camera at once; a phone then offers nothing else, so one is left for pictures taken before.
+FROM_CAMERA = (1, 2)
 # Above these somebody's finger slipped: a working year at the bench, and more than any horn costs in any currency.
 MOST_MINUTES = 100_000
 MOST_COST = Decimal("9999999.99")
@@ -36,7 +43,11 @@ class FaultRow:
 
 
 class CheckForm(forms.Form):
-    """A look over a horn. `known` are its findings not mended: they come ticked, to be unticked when gone."""
+    """A look over a horn. `known` are its findings not mended: they come ticked, to be unticked when gone.
+
+    Only faults this build of horn can have are asked for, and whatever is known already: the horn may have been taken
+    for another build when it was found.
+    """
 
     occasion = forms.ChoiceField(choices=ConditionCheck.Occasion.choices)
     finish_grade = forms.TypedChoiceField(
@@ -48,14 +59,24 @@ class CheckForm(forms.Form):
         help_text="Looks only. It never stops a loan.",
     )
     notes = forms.CharField(max_length=2000, required=False, strip=True, widget=forms.Textarea(attrs={"rows": 3}))
+    sent_as = forms.UUIDField(required=False, widget=forms.HiddenInput)
+    # Seconds since it was typed, where it had to wait for a connection.
+    age = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
+    # The last field of the page: a browser cut off half-way through its pictures does not get this far.
+    whole = forms.CharField(required=False, widget=forms.HiddenInput)
 
     severities = SEVERITIES
 
-    def __init__(self, *args: Any, known: Sequence[Finding] = (), **kwargs: Any) -> None:
+    def __init__(self, *args: Any, horn: Horn, known: Sequence[Finding] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.known = {one.fault: one for one in known}
         self.pictures: list[Picture] = []
-        for fault in catalogue().by_code.values():
+        self.asked = {
+            code: fault
+            for code, fault in catalogue().by_code.items()
+            if code in self.known or applies(fault.applies, horn)
+        }
+        for fault in self.asked.values():
             before = self.known.get(fault.code)
             self.fields[f"found-{fault.code}"] = forms.BooleanField(
                 label=fault.words, required=False, initial=before is not None
@@ -76,7 +97,13 @@ class CheckForm(forms.Form):
                 label=f"Picture {number}",
                 required=False,
                 allow_empty_file=True,
-                widget=forms.FileInput(attrs={"accept": "image/jpeg,image/png,image/webp"}),
+                help_text="" if number in FROM_CAMERA else "One that is on this device already.",
+                widget=forms.FileInput(
+                    attrs={
+                        "accept": "image/jpeg,image/png,image/webp",
+                        **({"capture": "environment"} if number in FROM_CAMERA else {}),
+                    }
+                ),
             )
             self.fields[f"caption-{number}"] = forms.CharField(
                 label=f"What picture {number} shows", required=False, max_length=120
@@ -84,7 +111,10 @@ class CheckForm(forms.Form):
 
     def parts(self) -> list[tuple[str, list[FaultRow]]]:
         """The catalogue by part, as the page draws it."""
-        return [(part.name, [self._row(fault) for fault in part.faults]) for part in catalogue().parts]
+        parts = [
+            (part.name, [fault for fault in part.faults if fault.code in self.asked]) for part in catalogue().parts
+        ]
+        return [(name, [self._row(fault) for fault in faults]) for name, faults in parts if faults]
 
     def picture_rows(self) -> list[tuple[forms.BoundField, forms.BoundField]]:
         return [(self[f"picture-{n}"], self[f"caption-{n}"]) for n in range(1, PICTURES + 1)]
@@ -96,6 +126,8 @@ class CheckForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
+        if cleaned.get("sent_as") and not cleaned.get("whole"):
+            raise ValidationError("The check did not arrive whole. Send it again.")
         for number in range(1, PICTURES + 1):
             upload = cleaned.get(f"picture-{number}")
             if not upload:
@@ -116,9 +148,14 @@ class CheckForm(forms.Form):
                 "n" if fault.finish else self.cleaned_data.get(f"severity-{fault.code}") or fault.severity,
                 self.cleaned_data.get(f"note-{fault.code}", ""),
             )
-            for fault in catalogue().by_code.values()
+            for fault in self.asked.values()
             if self.cleaned_data.get(f"found-{fault.code}")
         ]
+
+    def looked_at(self, now: datetime) -> datetime:
+        """When the horn was looked at: now, or earlier where the check waited for a connection, a week at most."""
+        waited = timedelta(seconds=min(self.cleaned_data.get("age") or 0, LONGEST_WAIT.total_seconds()))
+        return now - waited
 
     def so_far(self) -> dict[str, Any]:
         """What the ticks make of the horn, before anything is saved."""
@@ -153,23 +190,29 @@ class JobFields(forms.Form):
         self.fields["minutes"].help_text = usually
 
 
-class JobForm(JobFields):
-    state = forms.ChoiceField(choices=RepairJob.State.choices)
-    parts = forms.CharField(max_length=300, required=False)
-    cost = forms.DecimalField(
+def amount(below: str) -> forms.DecimalField:
+    """A sum of money, with what to say to one that is negative or absurd."""
+    absurd = "That is more than any repair costs. Look at the figure again."
+    return forms.DecimalField(
         required=False,
         min_value=Decimal(0),
         max_value=MOST_COST,
         max_digits=10,
         decimal_places=2,
         error_messages={
-            "min_value": "A repair cannot cost less than nothing.",
-            "max_value": "That is more than any repair costs. Look at the figure again.",
-            "max_digits": "That is more than any repair costs. Look at the figure again.",
-            "max_whole_digits": "That is more than any repair costs. Look at the figure again.",
+            "min_value": below,
+            "max_value": absurd,
+            "max_digits": absurd,
+            "max_whole_digits": absurd,
             "max_decimal_places": "Give the cost with at most two decimals.",
         },
     )
+
+
+class JobForm(JobFields):
+    state = forms.ChoiceField(choices=RepairJob.State.choices)
+    parts = forms.CharField(label="Parts not from the stock", max_length=300, required=False)
+    cost = amount("A repair cannot cost less than nothing.")
     notes = forms.CharField(max_length=4000, required=False, widget=forms.Textarea(attrs={"rows": 4}))
     seen = forms.IntegerField(widget=forms.HiddenInput)
 
@@ -178,6 +221,10 @@ class JobForm(JobFields):
     def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
         super().__init__(*args, school=school, **kwargs)
         self.fields["cost"].label = f"Cost in {school.currency}"
+        if self.initial.get("state") != RepairJob.State.AWAY:
+            # A job gets there by saying who has the horn and since when.
+            states = [choice for choice in RepairJob.State.choices if choice[0] != RepairJob.State.AWAY]
+            self.fields["state"].choices = states  # type: ignore[attr-defined]
 
     def work(self) -> Work:
         return Work(**{name: value for name, value in self.cleaned_data.items() if name != "seen"})
@@ -229,3 +276,17 @@ class BenchFilter(forms.Form):
         self.is_valid()
         whose = self.cleaned_data.get("whose", "")
         return self.cleaned_data.get("state", ""), {"mine": by.pk, "free": 0}.get(whose)
+
+
+class VisitForm(forms.Form):
+    """The minutes of a visit. What is wrong in the address is said beside the field, and nothing is planned."""
+
+    minutes = forms.IntegerField(
+        label="Minutes today",
+        min_value=1,
+        max_value=LONGEST,
+        error_messages={
+            "min_value": "A visit takes at least a minute.",
+            "max_value": "That is more than a day. Give the minutes of one visit.",
+        },
+    )

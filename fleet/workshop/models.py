@@ -2,13 +2,29 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
 from fleet.people.models import Pupil, School, User
 from fleet.register.models import Horn
+from fleet.workshop.care import Care
 from fleet.workshop.faults import Fault, catalogue
+from fleet.workshop.stock import Part
+
+__all__ = [
+    "Care",
+    "CheckPhotograph",
+    "ConditionCheck",
+    "FaultReport",
+    "Finding",
+    "JobStep",
+    "Part",
+    "PartUsed",
+    "RepairJob",
+]
 
 
 class ConditionCheckQuerySet(models.QuerySet["ConditionCheck"]):
@@ -42,11 +58,18 @@ class ConditionCheck(models.Model):
     grade = models.PositiveSmallIntegerField("playing grade", choices=Horn.Grade)
     finish_grade = models.PositiveSmallIntegerField("finish", choices=FinishGrade)
     notes = models.TextField(max_length=2000, blank=True)
+    # Made by the browser that sends the check: sent again after a lost answer, it is still one check.
+    sent_as = models.UUIDField(null=True, blank=True, editable=False)
 
     objects = ConditionCheckQuerySet.as_manager()
 
     class Meta:
         constraints = [
+            models.UniqueConstraint(
+                fields=["sent_as"],
+                name="check_sent_once",
+                violation_error_message="This check is saved already.",
+            ),
             models.CheckConstraint(condition=Q(grade__range=(1, 4)), name="check_grade_one_to_four"),
             models.CheckConstraint(condition=Q(finish_grade__range=(1, 4)), name="check_finish_one_to_four"),
         ]
@@ -72,11 +95,12 @@ class RepairJob(models.Model):
         WAITING = "waiting", "waiting"
         BENCH = "bench", "on the bench"
         PARTS = "parts", "waiting for parts"
+        AWAY = "away", "at the repairer's"
         DONE = "done", "done"
         GIVEN_UP = "given-up", "given up"
 
-    OPEN = (State.WAITING, State.BENCH, State.PARTS)
-    IN_THE_WORKSHOP = (State.BENCH, State.PARTS)
+    OPEN = (State.WAITING, State.BENCH, State.PARTS, State.AWAY)
+    IN_THE_WORKSHOP = (State.BENCH, State.PARTS, State.AWAY)
 
     horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="jobs")
     opened_at = models.DateTimeField()
@@ -90,6 +114,20 @@ class RepairJob(models.Model):
         max_digits=10, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
     )
     notes = models.TextField(max_length=4000, blank=True)
+    # A repairer outside the school: what they ask, and where the horn is.
+    repairer = models.CharField("outside repairer", max_length=120, blank=True)
+    quote = models.DecimalField(
+        max_digits=10, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
+    sent_on = models.DateField("sent on", null=True, blank=True)
+    expected_on = models.DateField("expected back on", null=True, blank=True)
+    back_on = models.DateField("back on", null=True, blank=True)
+    # What a head agreed to: a quote that rises above it needs agreeing to again.
+    approved = models.DecimalField(max_digits=10, decimal_places=2, null=True, blank=True, editable=False)
+    approved_by = models.ForeignKey(
+        User, on_delete=models.PROTECT, null=True, blank=True, related_name="+", editable=False
+    )
+    approved_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     objects = RepairJobQuerySet.as_manager()
 
@@ -107,7 +145,7 @@ class RepairJob(models.Model):
                 violation_error_message="A job cannot end before it began.",
             ),
             models.CheckConstraint(
-                condition=Q(closed_at=None, state__in=["waiting", "bench", "parts"])
+                condition=Q(closed_at=None, state__in=["waiting", "bench", "parts", "away"])
                 | Q(closed_at__isnull=False, state__in=["done", "given-up"]),
                 name="job_state_fits_its_end",
             ),
@@ -115,6 +153,21 @@ class RepairJob(models.Model):
                 condition=Q(cost=None) | Q(cost__gte=0),
                 name="job_cost_not_negative",
                 violation_error_message="A repair cannot cost less than nothing.",
+            ),
+            models.CheckConstraint(
+                condition=Q(quote=None) | Q(quote__gte=0),
+                name="job_quote_not_negative",
+                violation_error_message="A quote cannot be less than nothing.",
+            ),
+            models.CheckConstraint(
+                condition=Q(back_on=None) | Q(sent_on__isnull=False, back_on__gte=F("sent_on")),
+                name="job_back_after_sent",
+                violation_error_message="A horn cannot come back before it was sent.",
+            ),
+            models.CheckConstraint(
+                condition=Q(sent_on=None) | ~Q(repairer=""),
+                name="job_sent_to_somebody",
+                violation_error_message="Say to which repairer the horn was sent.",
             ),
         ]
         indexes = [models.Index(fields=["horn", "-opened_at"], name="job_by_horn")]
@@ -126,6 +179,12 @@ class RepairJob(models.Model):
     @property
     def is_open(self) -> bool:
         return self.closed_at is None
+
+    def needs_approval(self, limit: Decimal | None) -> bool:
+        """Whether the quote is above the school's limit and above what a head has agreed to."""
+        if limit is None or self.quote is None or self.quote <= limit:
+            return False
+        return self.approved is None or self.quote > self.approved
 
 
 class JobStep(models.Model):
@@ -145,6 +204,28 @@ class JobStep(models.Model):
 
     def __str__(self) -> str:
         return self.words
+
+
+class PartUsed(models.Model):
+    """Pieces of a part that went into a job, at what one cost then."""
+
+    job = models.ForeignKey(RepairJob, on_delete=models.CASCADE, related_name="parts_used")
+    part = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="used")
+    count = models.PositiveIntegerField()
+    cost_each = models.DecimalField(max_digits=8, decimal_places=2)
+    at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=Q(count__gte=1), name="part_used_at_least_one")]
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.count} × {self.part}"
+
+    @property
+    def cost(self) -> Decimal:
+        return self.count * self.cost_each
 
 
 class Finding(models.Model):

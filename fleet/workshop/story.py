@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from datetime import datetime, time
+
+from django.utils import timezone
+
 from fleet.register.models import Horn
 from fleet.register.story import Told
-from fleet.workshop.models import FaultReport, JobStep
+from fleet.workshop.models import Care, FaultReport, JobStep
 
 
 def story(horn: Horn) -> list[Told]:
-    """Checks, families' reports and steps of repair jobs, newest first. Four queries, however long the story."""
+    """Checks, families' reports, steps of repair jobs and care, newest first. Five queries, however long the story."""
     told = []
     for check in horn.checks.select_related("by").prefetch_related("findings"):
         found = [str(finding) for finding in check.findings.all()]
@@ -21,4 +25,7 @@ def story(horn: Horn) -> list[Told]:
     for report in FaultReport.objects.filter(horn=horn).select_related("by"):
         sentence = f"The family reports: {report.words}"
         told.append(Told(report.at, "report", sentence, str(report.by), ("workshop:report", report.pk)))
+    for care in Care.objects.filter(horn=horn).select_related("by"):
+        at = datetime.combine(care.on, time(12), tzinfo=timezone.get_current_timezone())
+        told.append(Told(at, "care", f"{care.get_kind_display().capitalize()} done.", str(care.by), None))
     return sorted(told, key=lambda one: one.at, reverse=True)

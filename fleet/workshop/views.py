@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import Any
 
 from django.contrib import messages
@@ -11,15 +12,20 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
-from fleet.access import SeatedRequest
+from fleet.access import HEADS, SeatedRequest
 from fleet.refused import Refused
 from fleet.register.models import Horn
 from fleet.workshop import actions, bench
 from fleet.workshop.condition import mended_unchecked, newest_of_each, open_findings
 from fleet.workshop.faults import catalogue
-from fleet.workshop.forms import AnswerForm, BenchFilter, JobForm, JobNewForm
+from fleet.workshop.forms import AnswerForm, BenchFilter, JobForm, JobNewForm, VisitForm
+from fleet.workshop.forms_parts import UseForm
 from fleet.workshop.models import FaultReport, RepairJob
+from fleet.workshop.stock import shelf_of
 from fleet.workshop.views_check import way_out
+from fleet.workshop.visit import plan
+from fleet.workshop.warranty import back_again
+from fleet.workshop.worth import Suggestion, cost_so_far, expected_cost, suggest, years_since
 
 PER_PAGE = 50
 FEW = 20
@@ -45,6 +51,22 @@ def bench_list(request: SeatedRequest) -> HttpResponse:
     reports = FaultReport.objects.at(school).unanswered().select_related("horn").order_by("still_plays", "at", "pk")
     context |= {"reports": reports[:FEW], "to_check": mended_unchecked(school)[:FEW]}
     return render(request, "workshop/bench.html", context)
+
+
+def visit_plan(request: SeatedRequest) -> HttpResponse:
+    """The set of jobs that frees most horns in the minutes of today's visit."""
+    form = VisitForm(request.GET or None)
+    context: dict[str, Any] = {"form": form}
+    if form.is_valid():
+        in_turn = bench.turns(request.seat.school, timezone.localdate(request.now))
+        planned = plan(in_turn, form.cleaned_data["minutes"])
+        rows = {turn.job_id: turn for turn in bench.with_jobs(in_turn)}
+        context |= {
+            "visit": planned,
+            "chosen": [rows[turn.job_id] for turn in planned.chosen if turn.job_id in rows],
+            "left_out": [(rows[turn.job_id], why) for turn, why in planned.left_out if turn.job_id in rows],
+        }
+    return render(request, "workshop/visit.html", context)
 
 
 def job_new(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -77,7 +99,9 @@ def job_new(request: SeatedRequest, pk: int) -> HttpResponse:
 
 def job(request: SeatedRequest, pk: int) -> HttpResponse:
     school = request.seat.school
-    shown = get_object_or_404(RepairJob.objects.at(school).select_related("horn", "technician", "opened_by"), pk=pk)
+    shown = get_object_or_404(
+        RepairJob.objects.at(school).select_related("horn", "technician", "opened_by", "approved_by"), pk=pk
+    )
     findings = newest_of_each(shown.findings.order_by("check_made__at", "pk"))
     left = [finding for finding in findings if finding.mended_at is None]
     steps = list(shown.steps.select_related("by"))
@@ -104,8 +128,43 @@ def job(request: SeatedRequest, pk: int) -> HttpResponse:
         "refused": refused,
         "way_out": way_out(request, refused, shown.horn),
         "cautions": catalogue().cautions_for(finding.fault for finding in left),
+        "back_again": back_again(shown, school),
+        **_parts_of(request, shown, left, with_form=form is not None),
+        "worth": _worth(request, shown, left) if shown.is_open and request.seat.role in HEADS else None,
+        "needs_approval": shown.is_open and shown.needs_approval(school.approve_above),
+        "overdue": shown.expected_on and not shown.back_on and shown.expected_on < timezone.localdate(request.now),
     }
     return render(request, "workshop/job.html", context, status=_status(request, refused))
+
+
+def _parts_of(request: SeatedRequest, job: RepairJob, left: list[Any], *, with_form: bool) -> dict[str, Any]:
+    """Parts that are in the job, those its faults want in vain, and the form for taking more. Two queries."""
+    shelf = shelf_of(request.seat.school)
+    used = list(job.parts_used.select_related("part"))
+    had = Counter[int]()
+    for one in used:
+        had[one.part_id] += one.count
+    codes = [finding.fault for finding in left]
+    wanted = next((part for part, count in shelf.wanted(codes).items() if count > had[part.pk]), None)
+    use = (
+        UseForm(parts=shelf.parts, initial={"part": wanted.pk if wanted else None})
+        if with_form and shelf.parts
+        else None
+    )
+    return {"used": used, "use": use, "missing": shelf.missing(codes, used=had) if job.is_open else ()}
+
+
+def _worth(request: SeatedRequest, job: RepairJob, left: list[Any]) -> Suggestion:
+    """Mend or replace, for those who may know what a horn is worth. Three queries."""
+    school, horn = request.seat.school, job.horn
+    minutes = job.minutes if job.minutes is not None else bench.usual_minutes([finding.entry for finding in left])
+    parts = shelf_of(school).wanted(finding.fault for finding in left).items()
+    return suggest(
+        so_far=cost_so_far(horn),
+        expected=expected_cost(job, school, minutes=minutes, parts=parts),
+        value=horn.value,
+        age=years_since(horn.acquired_on, timezone.localdate(request.now)),
+    )
 
 
 def _job_form(request: SeatedRequest, shown: RepairJob, left: list[Any], *, seen: int) -> JobForm | None:

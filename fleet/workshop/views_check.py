@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
+from uuid import uuid4
 
+from django import forms
 from django.contrib import messages
-from django.http import FileResponse, Http404, HttpResponse
+from django.core.exceptions import ValidationError
+from django.http import FileResponse, Http404, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
@@ -14,7 +18,7 @@ from fleet.refused import Refused
 from fleet.register.models import Horn
 from fleet.way_back import way_back
 from fleet.workshop import actions, kept_pictures
-from fleet.workshop.condition import as_before, mended_unchecked, open_findings
+from fleet.workshop.condition import latest_check, mended_unchecked, open_findings
 from fleet.workshop.faults import catalogue
 from fleet.workshop.forms import CheckForm
 from fleet.workshop.models import CheckPhotograph, ConditionCheck
@@ -24,7 +28,10 @@ def check_new(request: SeatedRequest, pk: int) -> HttpResponse:
     horn = get_object_or_404(Horn.objects.at(request.seat.school).select_related("place"), pk=pk)
     occasion = _occasion(request, horn)
     sent = (request.POST, request.FILES) if request.method == "POST" else (None, None)
-    form = CheckForm(*sent, known=open_findings(horn), initial={"occasion": occasion, **as_before(horn)})
+    last = latest_check(horn)
+    if request.POST.get("as_before"):
+        return _as_before(request, horn)
+    form = _form(horn, last, occasion, *sent)
     if request.htmx and request.htmx.target == "so-far":  # type: ignore[attr-defined]
         return render(request, "workshop/_so_far.html", form.so_far())
     kept: list[str] = []
@@ -37,9 +44,31 @@ def check_new(request: SeatedRequest, pk: int) -> HttpResponse:
             except Refused as no:
                 refused = no
         kept += kept_pictures.keep(form.pictures, horn=horn, by=request.user, now=request.now)
+    return _page(request, horn, form, last, refused=refused, kept=kept)
+
+
+def _form(horn: Horn, last: ConditionCheck | None, occasion: str, *sent: Any) -> CheckForm:
+    # The finish seldom changes: a new check starts from it, as it starts from the findings that are still open.
+    initial = {"occasion": occasion, **({"finish_grade": last.finish_grade} if last else {})}
+    return CheckForm(*sent, horn=horn, known=open_findings(horn), initial=initial)
+
+
+def _page(
+    request: SeatedRequest,
+    horn: Horn,
+    form: CheckForm,
+    last: ConditionCheck | None,
+    *,
+    refused: Refused | None = None,
+    kept: Sequence[str] = (),
+) -> HttpResponse:
     context: dict[str, Any] = {
         "form": form,
         "horn": horn,
+        "last": last,
+        "as_before_as": uuid4(),
+        # A new id where the old one may be taken: what is saved next is another check.
+        "sent_as": uuid4() if refused or not form.is_bound else form.cleaned_data.get("sent_as") or uuid4(),
         "refused": refused,
         "way_out": way_out(request, refused, horn),
         "kept": kept,
@@ -51,18 +80,46 @@ def check_new(request: SeatedRequest, pk: int) -> HttpResponse:
     return render(request, "workshop/check_new.html", context, status=status)
 
 
+def _as_before(request: SeatedRequest, horn: Horn) -> HttpResponse:
+    """The one tap: the horn is as it was at the check the page showed."""
+    seen = request.POST.get("seen", "")
+    occasion = request.POST.get("occasion", "")
+    if occasion not in ConditionCheck.Occasion.values:
+        occasion = ConditionCheck.Occasion.OTHER
+    try:
+        check = actions.check_as_before(
+            horn=horn,
+            by=request.user,
+            at=request.now,
+            occasion=occasion,
+            seen=int(seen) if seen.isdecimal() else 0,
+            sent_as=forms.UUIDField(required=False).clean(request.POST.get("sent_as")),
+        )
+    except ValidationError:
+        return redirect(request.get_full_path())
+    except Refused as no:
+        last = latest_check(horn)
+        return _page(request, horn, _form(horn, last, occasion), last, refused=no)
+    return _told(request, horn, check)
+
+
 def _log(request: SeatedRequest, horn: Horn, form: CheckForm, kept: list[str]) -> HttpResponse:
     check = actions.log_check(
         horn=horn,
         by=request.user,
-        at=request.now,
+        at=form.looked_at(request.now),
         occasion=form.cleaned_data["occasion"],
         finish_grade=form.cleaned_data["finish_grade"],
         notes=form.cleaned_data["notes"],
         found=form.found(),
         pictures=[*kept_pictures.fetch(kept, horn=horn, by=request.user), *form.pictures],
+        sent_as=form.cleaned_data["sent_as"],
     )
     kept_pictures.forget(kept, horn=horn, by=request.user)
+    return _told(request, horn, check)
+
+
+def _told(request: SeatedRequest, horn: Horn, check: ConditionCheck) -> HttpResponse:
     said = f"{horn} is checked: {check.get_grade_display()}."
     if check.grade >= Horn.Grade.REPAIR_FIRST:
         said += " It is on the bench list."
@@ -70,7 +127,10 @@ def _log(request: SeatedRequest, horn: Horn, form: CheckForm, kept: list[str]) -
     if check.grade == Horn.Grade.WITHDRAW:
         where = f"it is with {horn.holder_name}: ask for it back today" if horn.holder_name else "put it aside"
         messages.warning(request, f"{horn} must not be played until it is mended. Take it out of playing now: {where}.")
-    return redirect(_back(request, horn))
+    to = _back(request, horn)
+    if request.headers.get("X-Sent-By") == "kept-check":
+        return JsonResponse({"to": to}, status=201)
+    return redirect(to)
 
 
 def _occasion(request: SeatedRequest, horn: Horn) -> str:

@@ -11,8 +11,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
+from .hearing import HeardNote
 from .open_notes import Played, tube_likelihoods
 from .pitch import cents_between
+from .sounded import step_down, test_note
 
 UP, DOWN = "heard_up", "heard_down"
 TEST, TEST_THUMB, STEP = "heard_test", "heard_test_thumb", "heard_step"
@@ -58,6 +60,21 @@ class KeptNotes:
     def has(self, field: str, note: Played) -> bool:
         """Whether a note is there already, or one that is as good as the same."""
         return any(abs(cents_between(one.hz, note.hz)) < SAME_CENTS for one in self[field])
+
+    def surety(self, check: str, answer: str) -> float:
+        """How sure the recordings make the answer to a check (0 to 1): 0 where they are about something else.
+
+        A test note that was heard is as good as looked at twice, as far as the hearing is sure; so is a step.
+        """
+        if check == "step_down" and len(self[STEP]) == 2:
+            upper, lower = (HeardNote(note.hz, note.confidence) for note in self[STEP])
+            fallen = step_down(upper, lower)
+            return fallen.confidence if str(fallen.semitones) == answer else 0.0
+        for field, of in ((TEST, "test_note"), (TEST_THUMB, "test_note_thumb")):
+            if check == of and answer != "none" and self[field]:
+                (note,) = self[field]
+                return note.confidence if test_note(HeardNote(note.hz, note.confidence)).is_it else 0.0
+        return 0.0
 
     @property
     def up(self) -> dict[str, float]:

@@ -118,15 +118,23 @@ class Scales:
         weights = priors
         note = observations.answers.get("test_note")
         for key, answer in observations.answers.items():
-            likely = (self._twice if key in observations.again else self._chances)[
-                key, note if key == "step_down" else None
-            ][answer]
+            heard = observations.heard.notes.surety(key, answer) if observations.heard else 0.0
+            likely = self._after(key, answer, note, 1.0 if key in observations.again else heard)
             weights = [weight * chance for weight, chance in zip(weights, likely, strict=True)]
         if observations.heard is not None:
             likely = self.heard_weights(observations.heard)
             weights = [weight * chance for weight, chance in zip(weights, likely, strict=True)]
         total = sum(weights)
         return [weight / total for weight in weights]
+
+    def _after(self, key: str, answer: str, test_note: str | None, looked_again: float) -> Weights:
+        """The chance of an answer under each hypothesis; `looked_again` (0 to 1) is how far it was checked twice."""
+        table = key, test_note if key == "step_down" else None
+        once = self._chances[table][answer]
+        if looked_again <= 0.0:
+            return once
+        twice = self._twice[table][answer]
+        return [looked_again * second + (1.0 - looked_again) * first for first, second in zip(once, twice, strict=True)]
 
     def by_group(self, weights: Iterable[float]) -> Weights:
         """Weights of the hypotheses summed by group."""

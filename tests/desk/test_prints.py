@@ -14,7 +14,8 @@ def test_the_prints_page_asks_as_many_questions_for_three_loans_as_for_one(as_, 
         make.loan(make.horn(school), make.pupil(school, make.guardian(school)), teacher)
     client = as_(teacher)
 
-    with django_assert_num_queries(4):  # session, account, seat, loans
+    # Session, account, seat, places, classes, the labels’ sheet, loans.
+    with django_assert_num_queries(7):
         assert client.get(f"/s/{school.slug}/prints/").content.decode().count("Loan sheet of") == rows
 
 

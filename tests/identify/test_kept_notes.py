@@ -121,3 +121,27 @@ def test_nothing_is_settled_against_what_was_heard():
 
 def test_weights_without_notes_may_still_be_given_by_hand():
     assert not Observations({}, heard=Heard(up={"F12": 1.0, "Bb9": 0.1})).nothing_observed
+
+
+def test_a_test_note_that_was_heard_makes_its_answer_surer_the_more_the_surer_the_hearing():
+    counted = {"valves": "3", "slide_sets": "1", "hand": "left", "test_note": "1"}
+
+    def chance(**heard):
+        return assess(read_observations({**counted, **heard})[0]).leading.probability
+
+    assert chance() < chance(heard_test="233.1~0.5") < chance(heard_test="233.1~0.99")
+    assert chance() < chance(heard_test="233.1~0.99") <= chance(again="test_note")
+    # F3 is no test note, whatever the address says.
+    assert chance(heard_test="174.6~0.99") == chance()
+
+
+def test_a_step_that_was_heard_makes_the_same_answer_surer_and_no_other():
+    seen = {"valves": "3", "slide_sets": "1", "test_note": "1"}
+    step = "233.1~0.99,194.2~0.99"  # 6:5, a minor third
+
+    def chances(**more):
+        return {one.key: one.probability for one in assess(read_observations({**seen, **more})[0]).candidates}
+
+    assert chances(step_down="3", heard_step=step) != chances(step_down="3")
+    assert chances(step_down="5", heard_step=step) == chances(step_down="5")
+    assert chances(step_down="3", heard_step=step)["single-f", "F"] > chances(step_down="3")["single-f", "F"]

@@ -86,7 +86,9 @@ def test_numbers_and_labels_are_typed_or_scanned_for_a_class(client, page, lendi
     looked_up = client.get(page, {"class": "Band", **said})
     answer = client.get(page, {"class": "Band", "go": "1", **said})
 
-    assert [one.horn for one in looked_up.context["pairing"].wanted] == [first, second, third]
+    wanted = looked_up.context["pairing"].wanted
+    assert [one.horn for one in wanted] == [first, second, third]
+    assert [one.typed for one in wanted] == [first.number, second.number, third.number]
     assert answer.status_code == 302
     assert client.get(answer.url).context["batch"].entries == entries_of(
         client, page, (one, first), (two, second), (three, third)
@@ -252,6 +254,21 @@ def test_a_horn_or_a_pupil_twice_in_a_batch_counts_once(client, page, lending, t
             f"{horn} is in this batch for somebody else already.",
         ]
     )
+
+
+def test_a_full_batch_fits_into_a_request_line(client, page, lending):
+    """4,094 characters: the default limit of gunicorn, the server the project names for PostgreSQL."""
+    two = make.guardian(lending.school)
+    horn = lending.horn
+    given = [(make.pupil(lending.school, lending.guardian, two), horn) for _ in range(MOST_IN_A_BATCH)]
+    signs = {f"signs-{pupil.pk}": str(two.pk) for pupil, _ in given}
+
+    answer = client.get(page, asked(*given, **shared(accessories=["case", "mouthpiece", "rotor oil"], **signs)))
+
+    # Keys are short here; each may grow to six digits.
+    grown = len(answer.context["whole"]) + MOST_IN_A_BATCH * 5 * 5
+    assert answer.context["whole"].count("signs-") == MOST_IN_A_BATCH
+    assert len(answer.context["print"]) - len(answer.context["whole"]) + grown < 4094
 
 
 def test_a_horn_that_may_not_be_lent_says_why_and_leads_to_its_page(client, page, lending, three):

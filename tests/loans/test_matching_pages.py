@@ -164,6 +164,19 @@ def test_a_pair_can_be_fixed_and_let_go_by_links(client, page, band):
     assert pairs(let_go) == {band.pupil: band.horn}
 
 
+def test_a_fixed_horn_that_may_not_be_lent_any_more_is_told(client, page, band, elsewhere):
+    second = ready_horn(band, number="ZZ-2")
+    Horn.objects.filter(pk=second.pk).update(grade=3)
+    pair, foreign = f"{band.pupil.pk}.{second.pk}", f"{band.pupil.pk}.{elsewhere.horn.pk}"
+
+    answer = client.get(page, {"class": "Band", "fix": [pair, foreign]})
+
+    assert pairs(answer) == {band.pupil: band.horn}
+    ((why, address),) = answer.context["lost"]
+    assert why == f"ZZ-2 cannot be fixed for {band.pupil} now, so it was left out of account."
+    assert client.get(f"{page}?{address}").context["lost"] == []
+
+
 def test_a_horn_and_a_pupil_can_be_left_out_and_put_back(client, page, band):
     second = ready_horn(band, number="ZZ-2")
     other = make.pupil(band.school, name="Zoe", group="Band")

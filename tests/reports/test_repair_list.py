@@ -149,6 +149,34 @@ def test_a_horn_nobody_knows_and_words_that_are_too_long_are_printed_all_the_sam
     assert said.count("w" * 40) >= 2
 
 
+def test_by_place_and_by_technician_the_jobs_stand_under_headings(world):
+    mine, free = world.job(("slide-loose", "r"), technician=world.technician), world.job(("bell-torn", "x"))
+    elsewhere = make.place(world.school, room="Attic")
+    mine.horn.place = elsewhere
+    mine.horn.save()
+
+    by_place, by_technician = text(printed(world, by="place")), text(printed(world, by="technician"))
+
+    first, last = mine.horn.number, free.horn.number
+    assert by_place.index("Attic") < by_place.index(first) < by_place.index("Horn cupboard, top")
+    assert by_place.index("Horn cupboard, top") < by_place.index(last)
+    assert by_technician.index("Ann Reed") < by_technician.index(first)
+    assert by_technician.index(first) < by_technician.index("Nobody has taken these") < by_technician.index(last)
+
+
+def test_todays_list_holds_the_set_of_the_visit_and_nothing_else(world):
+    long, short = world.job(("rotor-frozen", "x")), world.job(("string-broken", "r"))
+
+    said = text(printed(world, today="20"))
+
+    assert "Today's repairs" in said
+    assert "1 job, 15 of the 20 minutes of this visit, 1 horn freed once checked" in said
+    assert short.horn.number in said
+    assert long.horn.number not in said
+    assert "No job can be done in 5 minutes." in text(printed(world, today="5"))
+    assert long.horn.number in text(printed(world, today="-1"))
+
+
 @pytest.mark.parametrize("count", [1, 3])
 def test_the_print_takes_the_same_queries_for_three_jobs_as_for_one(world, count, django_assert_num_queries):
     for _ in range(count):
@@ -156,7 +184,7 @@ def test_the_print_takes_the_same_queries_for_three_jobs_as_for_one(world, count
         make.report(job.horn, world.technician, job=job)
     world.browser.get(world.address)
 
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(9):
         printed(world)
 
 

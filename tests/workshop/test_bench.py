@@ -137,13 +137,37 @@ def test_another_schools_jobs_closed_jobs_and_filtered_jobs_are_not_on_the_list(
     assert order(world, state="bench") == [free.pk]
 
 
+def test_a_pupil_who_handed_the_horn_in_comes_before_a_family_that_still_has_it(world):
+    family, handed_in = world.job(("slide-loose", "r")), world.job(("slide-loose", "r"))
+    keeps, waits = make.pupil(world.school, name="Mia Vale"), make.pupil(world.school, name="Jo Hart")
+    make.loan(family.horn, keeps, world.technician, due_on=TODAY + timedelta(days=100))
+    make.report(family.horn, world.technician, pupil=keeps, job=family)
+    make.report(handed_in.horn, world.technician, pupil=waits, job=handed_in)
+
+    assert order(world) == [handed_in.pk, family.pk]
+    assert why(world, handed_in) == "stops a loan · its pupil handed it in and waits · 30 min"
+
+
+def test_a_part_that_is_used_up_holds_a_job_back_and_says_which(world):
+    waits, ready = world.job(("rotor-frozen", "x"), ("string-broken", "r")), world.job(("bell-dented", "n"))
+    part = make.part(world.school, name="string", mends=["string-broken", "string-frayed"], on_hand=0)
+    make.part(world.other, name="cork", mends=["bell-dented"], on_hand=0)
+    assert order(world) == [ready.pk, waits.pk]
+    assert why(world, waits) == "must not be played · 75 min · no string left"
+
+    part.on_hand = 1
+    part.save()
+
+    assert order(world) == [waits.pk, ready.pk]
+
+
 @pytest.mark.parametrize("count", [1, 3])
-def test_the_order_takes_three_queries_and_its_rows_one_more(world, count, django_assert_num_queries):
+def test_the_order_takes_five_queries_and_its_rows_one_more(world, count, django_assert_num_queries):
     for _ in range(count):
         job = world.job(("slide-loose", "r"), ("bell-torn", "x"))
         make.report(job.horn, world.technician)
 
-    with django_assert_num_queries(3):
+    with django_assert_num_queries(5):
         in_turn = turns(world.school, TODAY)
     with django_assert_num_queries(1):
         shown = with_jobs(in_turn)

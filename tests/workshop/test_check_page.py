@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.utils import timezone
 
 from fleet.access import Role
 from fleet.workshop.models import CheckPhotograph, ConditionCheck, RepairJob
@@ -267,3 +268,155 @@ def test_cautions_stand_where_the_work_is_done(world):
     assert "disinfect the mouthpiece" in page
     assert "H304" in page
     assert "a qualified repairer come first" in page
+
+
+# As before, in one tap
+
+
+def test_one_tap_keeps_a_check_with_what_was_found_before(world):
+    world.browser.post(world.address, ticked("string-frayed", **{"note-string-frayed": "first valve"}))
+    first = ConditionCheck.objects.get()
+    page = world.browser.get(world.address).content.decode()
+    assert "string frayed (first valve)" in page
+
+    answer = world.browser.post(world.address, {"as_before": "1", "seen": first.pk, "occasion": "yearly"})
+
+    again = ConditionCheck.objects.exclude(pk=first.pk).get()
+    assert answer.url == f"/s/{world.school.slug}/horns/{world.horn.pk}/"
+    assert (again.grade, again.finish_grade, again.occasion, again.by) == (2, 2, "yearly", world.technician)
+    assert [(one.fault, one.severity, one.note) for one in again.findings.all()] == [
+        ("string-frayed", "w", "first valve")
+    ]
+
+
+def test_as_before_is_refused_once_somebody_else_has_looked(world):
+    old = make.check(world.horn, world.technician)
+    colleague = make.staff(Role.TEACHER, world.school, name="Bo Lund")
+    newer = make.check(world.horn, colleague, grade=2, at=make.NOW + timedelta(hours=1))
+
+    answer = world.browser.post(world.address, {"as_before": "1", "seen": old.pk, "occasion": "yearly"})
+
+    assert answer.status_code == 409
+    assert answer.context["refused"].sentence.startswith(f"Bo Lund checked {world.horn} at ")
+    assert set(ConditionCheck.objects.all()) == {old, newer}
+
+
+@pytest.mark.parametrize("seen", ["", "x", "-1", "9" * 30])
+def test_as_before_with_nonsense_or_with_no_check_before_keeps_nothing(world, seen):
+    page = world.browser.get(world.address).content.decode()
+    assert "As before" not in page
+
+    answer = world.browser.post(world.address, {"as_before": "1", "seen": seen, "occasion": "never"})
+
+    assert answer.status_code == 409
+    assert "has never been checked" in answer.content.decode()
+    assert not ConditionCheck.objects.exists()
+
+
+def test_the_camera_is_offered_and_one_picture_may_come_from_the_device(world):
+    page = world.browser.get(world.address).content.decode()
+
+    assert page.count('capture="environment"') == 2
+    assert page.count('type="file"') == 3
+
+
+# Sent once, however often it is sent
+
+SENT_AS = "3f1c2b1e-6a6f-4f0e-9a51-0d6d1c0a7b11"
+
+
+def sent(*faults: str, **changed) -> dict[str, object]:
+    return ticked(*faults, **{"sent_as": SENT_AS, "whole": "1", **changed})
+
+
+def test_a_check_sent_again_after_a_lost_answer_is_kept_once(world):
+    first = world.browser.post(world.address, sent("slide-loose", **{"picture-1": picture()}))
+    again = world.browser.post(world.address, sent("slide-loose", **{"picture-1": picture()}))
+
+    assert first.url == again.url
+    assert str(ConditionCheck.objects.get().sent_as) == SENT_AS
+    assert CheckPhotograph.objects.count() == RepairJob.objects.count() == 1
+
+
+def test_what_was_changed_after_it_was_saved_is_asked_about_and_not_lost(world):
+    world.browser.post(world.address, sent("slide-loose"))
+
+    answer = world.browser.post(world.address, sent("slide-loose", notes="And a dent."))
+
+    assert answer.status_code == 409
+    assert "was saved from this page at" in answer.context["refused"].sentence
+    assert "And a dent." in answer.content.decode()
+    fresh = str(answer.context["sent_as"])
+    assert fresh != SENT_AS
+    world.browser.post(world.address, sent("slide-loose", notes="And a dent.", sent_as=fresh))
+    assert sorted(ConditionCheck.objects.values_list("notes", flat=True)) == ["", "And a dent."]
+
+
+def test_an_id_that_another_person_used_gives_nothing_of_their_check_away(world, as_):
+    world.browser.post(world.address, sent("slide-loose"))
+    elsewhere = make.school()
+    horn = make.horn(elsewhere)
+    stranger = as_(make.staff(Role.TECHNICIAN, elsewhere))
+
+    answer = stranger.post(f"/s/{elsewhere.slug}/horns/{horn.pk}/check/", sent("slide-loose"))
+
+    assert answer.status_code == 409
+    assert str(world.horn) not in answer.content.decode()
+    assert ConditionCheck.objects.get().horn == world.horn
+
+
+def test_a_check_cut_off_half_way_through_its_picture_is_not_kept(world):
+    from django.test.client import BOUNDARY, MULTIPART_CONTENT, encode_multipart
+
+    last = {"picture-1": picture(), "whole": "1"}
+    body = encode_multipart(BOUNDARY, {**ticked("slide-loose", sent_as=SENT_AS), **last})
+
+    half = body[: body.index(b"\xff\xd8") + 200]
+
+    answer = world.browser.generic("POST", world.address, half, MULTIPART_CONTENT)
+
+    assert answer.status_code == 422
+    assert "The check did not arrive whole. Send it again." in answer.content.decode()
+    assert not ConditionCheck.objects.exists()
+    world.browser.generic("POST", world.address, body, MULTIPART_CONTENT)
+    assert CheckPhotograph.objects.get().check_made == ConditionCheck.objects.get()
+
+
+@pytest.mark.parametrize(
+    ("age", "hours"), [("7200", 2), ("", 0), ("0", 0), (str(10**9), 24 * 7)], ids=["two hours", "none", "now", "years"]
+)
+def test_a_check_that_waited_carries_the_time_of_the_look_and_no_more_than_a_week(world, age, hours):
+    before = timezone.now()
+
+    world.browser.post(world.address, sent(age=age))
+
+    said = ConditionCheck.objects.get().at + timedelta(hours=hours)
+    assert before <= said <= timezone.now()
+
+
+@pytest.mark.parametrize("age", ["-5", "later"])
+def test_a_clock_that_cannot_be_is_refused_with_the_check_still_there(world, age):
+    answer = world.browser.post(world.address, sent(age=age, notes="Kept."))
+
+    assert answer.status_code == 422
+    assert "Kept." in answer.content.decode()
+    assert not ConditionCheck.objects.exists()
+
+
+def test_script_is_told_where_to_go_and_gets_the_refusal_as_a_page(world):
+    by_script = {"X-Sent-By": "kept-check"}
+    good = world.browser.post(world.address, sent(), headers=by_script)
+    bad = world.browser.post(world.address, sent(finish_grade=""), headers=by_script)
+
+    assert (good.status_code, good.json()) == (201, {"to": f"/s/{world.school.slug}/horns/{world.horn.pk}/"})
+    assert (bad.status_code, bad["Content-Type"]) == (422, "text/html; charset=utf-8")
+
+
+def test_as_before_tapped_twice_is_kept_once(world):
+    first = make.check(world.horn, world.technician)
+    tap = {"as_before": "1", "seen": first.pk, "occasion": "yearly", "sent_as": SENT_AS}
+
+    for _ in range(2):
+        assert world.browser.post(world.address, tap).status_code == 302
+
+    assert ConditionCheck.objects.count() == 2

@@ -10,7 +10,7 @@ from django.db import connection
 
 from fleet.access import Role
 from fleet.refused import Refused
-from fleet.workshop.actions import Found, log_check, open_job
+from fleet.workshop.actions import Found, Work, change_job, log_check, open_job
 from fleet.workshop.condition import condition_of, grade_blocks_loan, latest_check, mended_unchecked, open_findings
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
 from fleet.workshop.story import story
@@ -192,7 +192,7 @@ def test_the_story_of_a_horn_is_newest_first_and_about_that_horn_only(world, dja
     guardian = make.guardian(world.school)
     make.report(world.horn, guardian.user)
 
-    with django_assert_num_queries(4):
+    with django_assert_num_queries(5):
         told = story(world.horn)
     assert [(one.kind, one.sentence) for one in told] == [
         ("check", "Checked, yearly: repair before the next loan (string broken)."),
@@ -201,7 +201,7 @@ def test_the_story_of_a_horn_is_newest_first_and_about_that_horn_only(world, dja
     ]
     checked(world, at=LATER)
     checked(world, at=LATER + timedelta(days=1))
-    with django_assert_num_queries(4):
+    with django_assert_num_queries(5):
         told = story(world.horn)
     assert [one.at for one in told] == sorted((one.at for one in told), reverse=True)
 
@@ -243,3 +243,40 @@ def test_two_people_checking_the_same_horn_at_once_open_one_job(transactional_db
 
     assert trouble == []
     assert (ConditionCheck.objects.count(), RepairJob.objects.count()) == (2, 1)
+
+
+# Checks that arrive late
+
+
+def look(horn, by, at, *found: Found):
+    return log_check(horn=horn, by=by, at=at, occasion="yearly", finish_grade=2, found=list(found))
+
+
+def test_a_check_that_arrives_after_a_newer_one_moves_nothing(db):
+    school = make.school()
+    ann, bo = make.staff(Role.TECHNICIAN, school), make.staff(Role.TECHNICIAN, school)
+    horn = make.horn(school)
+    newest = look(horn, bo, make.NOW, Found("bell-dented", "n"))
+
+    late = look(horn, ann, make.NOW - timedelta(hours=2), Found("rotor-frozen", "x"), Found("bell-dented", "n"))
+
+    horn.refresh_from_db()
+    assert (horn.grade, horn.checked_on) == (1, make.TODAY)
+    assert not horn.jobs.exists()
+    assert dict(late.findings.values_list("fault", "mended_at")) == {"rotor-frozen": newest.at, "bell-dented": None}
+    assert [one.fault for one in open_findings(horn)] == ["bell-dented"]
+
+
+def test_a_check_made_before_a_repair_and_sent_after_it_opens_no_second_job(db):
+    school = make.school()
+    ann = make.staff(Role.TECHNICIAN, school)
+    horn = make.horn(school)
+    look(horn, ann, make.NOW, Found("slide-loose", "r"))
+    job = horn.jobs.get()
+    done = make.NOW + timedelta(hours=3)
+    change_job(job=job, by=ann, at=done, seen=job.steps.last().pk, work=Work(state="done"))
+
+    look(horn, ann, make.NOW + timedelta(hours=1), Found("slide-loose", "r"))
+
+    assert [one.pk for one in horn.jobs.all()] == [job.pk]
+    assert open_findings(horn) == []

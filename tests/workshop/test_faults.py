@@ -29,8 +29,8 @@ do = "Put it away."
 def test_the_catalogue_has_every_fault_once_and_says_where_it_comes_from():
     found = catalogue()
 
-    assert len(found.by_code) == 35
-    assert sum(len(part.faults) for part in found.parts) == 35
+    assert len(found.by_code) == 51
+    assert sum(len(part.faults) for part in found.parts) == 51
     assert found.origin == "common practice, no source"
 
 
@@ -101,6 +101,13 @@ def test_a_fault_that_an_older_catalogue_knew_is_still_readable():
         ('words = "bell torn"', 'words = " "', "entry 'bell-torn' of Bell", "words is missing."),
         ("minutes = 90", 'caution = "acid"', "entry 'bell-torn' of Bell", "there is no caution 'acid'."),
         ("minutes = 90", "finish = true", "entry 'bell-torn' of Bell", "a fault of the finish stays a note"),
+        (
+            "minutes = 90",
+            'applies = ["wings"]',
+            "entry 'bell-torn' of Bell",
+            "applies names 'wings', which no horn has.",
+        ),
+        ("minutes = 90", 'applies = "rotors"', "entry 'bell-torn' of Bell", "applies must be a list of words."),
         ("minutes = 90", "hours = 2", "entry 'bell-torn' of Bell", "'hours' is no word of the catalogue."),
         ('code = "first"', 'code = "second"', "the cautions", "the one that defers to local rules"),
         ('name = "Bell"', "", "a part", "its name is missing."),

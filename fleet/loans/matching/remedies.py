@@ -8,7 +8,7 @@ from typing import Any
 
 from fleet.loans.matching.points import points
 from fleet.loans.matching.rows import HornRow, PupilRow
-from fleet.loans.matching.solving import Proposal, propose
+from fleet.loans.matching.solving import Proposal
 
 # Minutes order the remedies, they are never a quote. A new horn comes after everything that work can do.
 RESTRING_MINUTES = 30
@@ -118,14 +118,26 @@ def _bought(place: int, pupil: PupilRow) -> Remedy:
 
 
 def _in_steps(proposal: Proposal, chosen: Sequence[Remedy]) -> list[Step]:
-    """Solve again after each remedy and see who is served who was not."""
+    """Solve again after each remedy, letting who has a horn keep one, and see who is served who was not."""
     size: Any = proposal.points.cost.size
     if size * len(chosen) > WORTH_SOLVING:
         return [Step(remedy, ()) for remedy in chosen]
-    steps, without = [], {row.key: row for row in proposal.left}
-    for done in range(1, len(chosen) + 1):
-        again = propose(proposal.pupils, applied(proposal.horns, chosen[:done]), proposal.weights)
-        left = {row.key for row in again.left}
-        steps.append(Step(chosen[done - 1], tuple(row for key, row in without.items() if key not in left)))
-        without = {row.key: row for row in again.left}
+    steps = []
+    served = {row for row, column in enumerate(proposal.of_pupil) if column >= 0}
+    for done, remedy in enumerate(chosen, start=1):
+        again = _served(proposal, applied(proposal.horns, chosen[:done]), served)
+        steps.append(Step(remedy, tuple(proposal.pupils[row] for row in sorted(again - served))))
+        served = again
     return steps
+
+
+def _served(proposal: Proposal, horns: Sequence[HornRow], before: set[int]) -> set[int]:
+    """The places of pupils who can have one of these horns: as many as can be, rather those who could before."""
+    import numpy as np
+    from scipy.optimize import linear_sum_assignment
+
+    allowed = points(proposal.pupils, horns, proposal.weights, proposal.ages).allowed
+    worth = np.full(len(proposal.pupils), len(proposal.pupils) + 1.0)
+    worth[sorted(before)] += 1
+    rows, columns = linear_sum_assignment(np.where(allowed, -worth[:, None], 0.0))
+    return {row for row, column in zip(rows.tolist(), columns.tolist(), strict=True) if allowed[row, column]}

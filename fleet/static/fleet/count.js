@@ -94,6 +94,7 @@
     write(store, read(store).filter((tap) => !done.has(tap.key)));
     const refused = batch.filter((tap) => tap.key in told.refused);
     if (refused.length) write(lost, [...read(lost), ...refused.map((tap) => ({ ...tap, sentence: told.refused[tap.key] }))]);
+    if (refused.length) say("");
     refused.forEach((tap) => tap.horn && mark(tap.horn, "refused", "not taken, see above"));
     const typed = batch.filter((tap) => told.taken.includes(tap.key) && !tap.horn);
     if (typed.length) say(`✓ ${typed.map((tap) => tap.label).join(", ")} seen here`);

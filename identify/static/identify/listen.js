@@ -213,7 +213,10 @@
           if (file.size > MOST_SEND) return why("large");
         }
       }
-      send(recording);
+      const buttons = [button, form.querySelector("button")];
+      buttons.forEach((one) => { one.disabled = true; });
+      await send(recording);
+      buttons.forEach((one) => { one.disabled = false; });
     });
   }
 

@@ -1,0 +1,40 @@
+"""Takes names out of the records after the time the school keeps them. Says first what it would do."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.utils import timezone
+
+from fleet.desk.forgetting import due, forget, would
+from fleet.people.models import School
+from fleet.refused import Refused
+
+
+class Command(BaseCommand):
+    help = "Replaces names of pupils who left long ago by tags. Without --do it only says what it would do."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--do", action="store_true", help="do it; it cannot be undone")
+        parser.add_argument("--school", help="the school's part of the address; all schools without it")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        schools = School.objects.order_by("pk")
+        if options["school"]:
+            schools = schools.filter(slug=options["school"])
+            if not schools:
+                raise CommandError(f"There is no school {options['school']!r}.")
+        today, count = timezone.localdate(timezone.now()), 0
+        for school in schools:
+            for pupil in due(school, today):
+                told = f"{school.slug}: pupil {pupil.pk}, left {pupil.left_on}"
+                try:
+                    what = forget(pupil) if options["do"] else would(pupil)
+                except Refused as no:
+                    self.stdout.write(f"{told}: kept. {no.sentence}")
+                    continue
+                count += 1
+                self.stdout.write(f"{told}, {what.loans} loans, {len(what.guardians)} guardians with no other pupil")
+        verb = "forgotten" if options["do"] else "would be forgotten; run with --do to do it"
+        self.stdout.write(f"{count} pupils {verb}." if count or options["do"] else "Nobody is due to be forgotten.")

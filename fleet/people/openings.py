@@ -1,0 +1,36 @@
+"""The log of who opened a person's page: one line, written by the page itself, and the page that shows the log."""
+
+from __future__ import annotations
+
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import render
+
+from fleet.access import SeatedRequest
+from fleet.people.models import Guardian, Opening, Pupil
+
+WORDS = {
+    "people:pupil-edit": "particulars",
+    "people:guardian-edit": "particulars",
+    "loans:of-pupil": "loans",
+    "desk:pupil-data": "everything, as a file",
+    "desk:pupil-forget": "forgetting",
+}
+
+
+def note(request: SeatedRequest, *, pupil: Pupil | None = None, guardian: Guardian | None = None) -> None:
+    """Writes that this person opened, or changed, the page they are on."""
+    page = request.resolver_match.view_name if request.resolver_match else ""
+    Opening.objects.create(
+        school=request.seat.school, by=request.user, at=request.now, page=page, pupil=pupil, guardian=guardian
+    )
+
+
+def openings(request: SeatedRequest) -> HttpResponse:
+    rows = Opening.objects.filter(school=request.seat.school).select_related("by", "pupil", "guardian")
+    said = request.GET.get("pupil", "")
+    if said.isascii() and said.isdigit() and len(said) < 18:
+        rows = rows.filter(pupil_id=int(said))
+    page = Paginator(rows, 100).get_page(request.GET.get("page"))
+    lines = [(one, WORDS.get(one.page, one.page)) for one in page]
+    return render(request, "people/openings.html", {"page": page, "lines": lines})

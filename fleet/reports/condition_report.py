@@ -1,0 +1,119 @@
+"""The condition before and after a repair, side by side, with the photographs of both checks. No names of pupils."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from io import BytesIO
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404
+from django.utils import timezone
+from django.utils.dateformat import format as dated
+
+from fleet.access import SeatedRequest
+from fleet.people.models import School
+from fleet.register.kinds import finding_in_words
+from fleet.reports.page import BODY_END, BODY_TOP, WIDTH, Page, as_pdf, paper_asked
+from fleet.workshop.condition import newest_of_each
+from fleet.workshop.models import CheckPhotograph, ConditionCheck, Finding, RepairJob
+
+COLUMN = 92.0
+PICTURE = 62.0
+AFTER = WIDTH - COLUMN
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """One check as the report shows it."""
+
+    check: ConditionCheck
+    findings: Sequence[Finding]
+    photographs: Sequence[CheckPhotograph]
+
+
+def condition_report(request: SeatedRequest, pk: int) -> HttpResponse:
+    school = request.seat.school
+    job = get_object_or_404(RepairJob.objects.at(school).select_related("horn"), pk=pk)
+    before, after = before_and_after(job)
+    paper = paper_asked(request.GET.get("paper"), school)
+    content = drawn(job, before, after, school=school, paper=paper, now=request.now)
+    return as_pdf(content, f"condition-{job.horn}")
+
+
+def before_and_after(job: RepairJob) -> tuple[Look | None, Look | None]:
+    """The newest check up to the job's opening, and the first after its end. Six queries at most."""
+    checks = ConditionCheck.objects.filter(horn=job.horn_id).select_related("by")
+    before = checks.filter(at__lte=job.opened_at).order_by("-at", "-pk").first()
+    after = checks.filter(at__gt=job.closed_at).order_by("at", "pk").first() if job.closed_at else None
+    return _look(before), _look(after)
+
+
+def _look(check: ConditionCheck | None) -> Look | None:
+    if check is None:
+        return None
+    return Look(check, newest_of_each(check.findings.all()), list(check.photographs.order_by("pk")))
+
+
+def drawn(
+    job: RepairJob, before: Look | None, after: Look | None, *, school: School, paper: str, now: datetime
+) -> bytes:
+    """The report as PDF. Reads the photographs' files; a file that is gone is said in its place."""
+    out = BytesIO()
+    horn = job.horn
+    page = Page(out, school=school.name, title=f"Condition of {horn.number} before and after repair", paper=paper)
+    page.words(0, BODY_TOP + 8, horn.number, size=18, bold=True, width=70)
+    page.words(72, BODY_TOP + 8, finding_in_words(horn.build, horn.stands_in) or "not identified", width=118)
+    printed = dated(timezone.localtime(now), "j F Y")
+    page.words(0, BODY_TOP + 14, f"Repair job: {job.get_state_display()}. Printed {printed}.", size=9, grey=True)
+    top = BODY_TOP + 20
+    ends = [
+        _column(page, 0, top, "Before", before, "No check before the job."),
+        _column(page, AFTER, top, "After", after, "Not checked since the repair."),
+    ]
+    _pictures(page, max(ends) + 4, before, after)
+    page.close()
+    return out.getvalue()
+
+
+def _column(page: Page, x: float, y: float, heading: str, look: Look | None, nothing: str) -> float:
+    """Heading, grade, finish and findings of one check; gives the y below."""
+    page.words(x, y + 5, heading, size=13, bold=True)
+    page.rule(x, y + 7, COLUMN, weight=0.4)
+    y += 9
+    if look is None:
+        return page.paragraph(x, y, nothing, COLUMN, size=10)
+    check = look.check
+    y = page.paragraph(
+        x, y, f"{dated(timezone.localtime(check.at), 'j F Y')}, by {check.by}", COLUMN, size=9, grey=True
+    )
+    y = page.paragraph(x, y, f"Playing grade {check.grade}: {check.get_grade_display()}", COLUMN, size=10, bold=True)
+    y = page.paragraph(x, y, f"Finish: {check.get_finish_grade_display()}", COLUMN, size=10) + 1
+    for finding in look.findings:
+        said = f"{finding} ({finding.note})" if finding.note else str(finding)
+        y = page.paragraph(x, y, f"• {said}: {finding.get_severity_display()}", COLUMN, size=9.5, lines=6)
+    return y if look.findings else page.paragraph(x, y, "Nothing found.", COLUMN, size=9.5)
+
+
+def _pictures(page: Page, y: float, before: Look | None, after: Look | None) -> None:
+    """Photographs in pairs, those before on the left."""
+    columns = [(0.0, before.photographs if before else ()), (AFTER, after.photographs if after else ())]
+    for row in range(max(len(pictures) for _, pictures in columns)):
+        if y + PICTURE + 8 > BODY_END:
+            page.turn()
+            y = BODY_TOP + 2
+        for x, pictures in columns:
+            if row < len(pictures):
+                _picture(page, x, y, pictures[row])
+        y += PICTURE + 9
+
+
+def _picture(page: Page, x: float, y: float, photograph: CheckPhotograph) -> None:
+    try:
+        with photograph.image.open("rb") as file:
+            page.picture(x, y, COLUMN, PICTURE, BytesIO(file.read()))
+    except OSError:
+        page.frame(x, y, COLUMN, PICTURE)
+        page.words(x + 4, y + 10, "This photograph’s file is gone.", size=9, grey=True)
+    page.words(x, y + PICTURE + 4.5, photograph.caption, size=8.5, width=COLUMN)

@@ -1,0 +1,115 @@
+"""The job ticket: one job on one sheet, which goes with the horn, also to a repairer outside.
+
+It names no pupil and no price but the job's own, and leaves out notes and families' words, which may name one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from io import BytesIO
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.dateformat import format as dated
+
+from fleet.access import SeatedRequest
+from fleet.people.models import School
+from fleet.register.kinds import finding_in_words
+from fleet.reports.page import BODY_END, BODY_TOP, WIDTH, Page, as_pdf, broken, leading, paper_asked
+from fleet.workshop.bench import STOPS
+from fleet.workshop.condition import newest_of_each
+from fleet.workshop.faults import catalogue
+from fleet.workshop.models import Finding, PartUsed, RepairJob
+
+LINE = 8.0
+
+
+def job_ticket(request: SeatedRequest, pk: int) -> HttpResponse:
+    school = request.seat.school
+    people = ("horn__place", "technician")
+    job = get_object_or_404(RepairJob.objects.at(school).select_related(*people), pk=pk)
+    findings = newest_of_each(job.findings.order_by("check_made__at", "pk"))
+    used = list(job.parts_used.select_related("part"))
+    address = request.build_absolute_uri(reverse("workshop:job", args=(school.slug, job.pk)))
+    paper = paper_asked(request.GET.get("paper"), school)
+    content = drawn(job, findings, used, school=school, address=address, paper=paper)
+    return as_pdf(content, f"job-{job.horn}")
+
+
+def drawn(
+    job: RepairJob,
+    findings: Sequence[Finding],
+    used: Sequence[PartUsed],
+    *,
+    school: School,
+    address: str,
+    paper: str,
+) -> bytes:
+    """The ticket as PDF, for a job with its horn, place and technician. No query."""
+    out = BytesIO()
+    horn = job.horn
+    page = Page(out, school=school.name, title=f"Job ticket, {horn.number}", paper=paper)
+    page.words(0, BODY_TOP + 9, horn.number, size=22, bold=True, width=120)
+    page.words(0, BODY_TOP + 16, finding_in_words(horn.build, horn.stands_in) or "not identified", size=11, width=150)
+    page.code(WIDTH - 27, BODY_TOP, 27, address)
+    y = BODY_TOP + 22
+    for label, words in _facts(job, school):
+        page.words(0, y, label, size=9, grey=True, width=38)
+        page.words(40, y, words, size=10, width=110)
+        y += 5.6
+    y += 3
+    page.words(0, y, "What is wrong", size=11, bold=True)
+    y += 3
+    for finding in findings:
+        lines = broken(_in_words(finding), WIDTH - 8, 10.0)
+        y = _room(page, y, 3 + len(lines) * leading(10.0))
+        page.tick_box(0, y + 4.4, ticked=finding.mended_at is not None)
+        for line in lines:
+            y += leading(10.0)
+            page.words(7, y, line, size=10)
+        y += 2
+    if not findings:
+        page.words(0, y + 4.5, "No fault is named: check it first.", size=10)
+        y += 7
+    if used:
+        y = page.paragraph(0, y + 2, "Parts used: " + ", ".join(str(one) for one in used), WIDTH, size=10)
+    cautions = catalogue().cautions_for(finding.fault for finding in findings)
+    y = page.paragraph(0, y + 2, "Mind: " + " ".join(cautions), WIDTH, size=8.5, grey=True) + 4
+    y = _room(page, y, 5 * LINE)
+    for label in ("Work done", "", "Parts", "Minutes and cost", "Date and name"):
+        y += LINE
+        page.words(0, y - 1, label, size=8.5, grey=True)
+        page.rule(32, y, WIDTH - 32, weight=0.3)
+    page.close()
+    return out.getvalue()
+
+
+def _room(page: Page, y: float, height: float) -> float:
+    if y + height <= BODY_END:
+        return y
+    page.turn()
+    return BODY_TOP
+
+
+def _facts(job: RepairJob, school: School) -> list[tuple[str, str]]:
+    opened = dated(timezone.localtime(job.opened_at), "j F Y")
+    facts = [("Job opened", f"{opened}, {job.get_state_display()}"), ("Kept in", str(job.horn.place or "no place"))]
+    if job.horn.serial_number:
+        facts.append(("Serial number", job.horn.serial_number))
+    facts.append(("Technician", str(job.technician or "nobody yet")))
+    if job.repairer:
+        facts.append(("Repairer", job.repairer))
+    if job.quote is not None:
+        facts.append(("Quote", f"{job.quote:,.2f} {school.currency}"))
+    for label, day in (("Sent", job.sent_on), ("Expected back", job.expected_on), ("Back", job.back_on)):
+        if day is not None:
+            facts.append((label, dated(day, "j F Y")))
+    return facts
+
+
+def _in_words(finding: Finding) -> str:
+    said = f"{finding.entry.words} ({finding.note})" if finding.note else finding.entry.words
+    told = "mended" if finding.mended_at is not None else STOPS[finding.severity]
+    return f"{said}: {told}. {finding.entry.do}"

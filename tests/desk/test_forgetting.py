@@ -1,0 +1,185 @@
+import io
+import json
+import zipfile
+from datetime import timedelta
+from io import StringIO
+
+import pytest
+from django.apps import apps
+from django.core.management import call_command
+from django.urls import reverse
+
+from fleet.access import Role
+from fleet.desk.forgetting import due, forget
+from fleet.loans import moving
+from fleet.loans.models import Loan
+from fleet.people.models import Guardian, Opening, Pupil, User
+from fleet.refused import Refused
+from fleet.register.models import Horn
+from tests import make
+
+DAY = timedelta(days=1)
+LONG_AGO = make.TODAY - 900 * DAY
+
+
+@pytest.fixture
+def family(db):
+    """A pupil who left long ago, with one of everything that may hold a name, and a sibling's other parent."""
+
+    class Family:
+        school = make.school()
+        head = make.staff(Role.HEAD, school, name="Ines Head")
+        mother = make.guardian(school, name="Maria Quillfeather", email="maria.q@example.org")
+        father = make.guardian(school, name="Otto Quillfeather")
+        pupil = make.pupil(school, mother, name="Adalbert Quillfeather", pupil_id="P-77", group="7B", left_on=LONG_AGO)
+        sibling = make.pupil(school, father, name="Berta")
+        horn = make.horn(school)
+
+    Family.loan = make.loan(
+        Family.horn,
+        Family.pupil,
+        Family.head,
+        issued_on=LONG_AGO - 300 * DAY,
+        due_on=LONG_AGO,
+        returned_on=LONG_AGO,
+        return_notes="Adalbert was sorry",
+    )
+    make.signature(Family.horn, Family.pupil, Family.head, shown="For Adalbert Quillfeather")
+    Family.pupil.guardians.add(Family.father)
+    make.letter(Family.loan, state="sent", address="maria.q@example.org", words="Dear Maria Quillfeather")
+    make.ask(Family.loan, Family.mother.user, words="For Adalbert's concert", answered_at=make.NOW, answer="Yes Maria")
+    make.report(Family.horn, Family.mother.user, "Adalbert dropped it; the bell is dented", pupil=Family.pupil)
+    Family.loan.check_at_issue.notes = "shown to Maria Quillfeather"
+    Family.loan.check_at_issue.save()
+    return Family
+
+
+def everything() -> str:
+    """Every value of every row of our own tables, as one text."""
+    said = []
+    for model in apps.get_models():
+        if model.__module__.startswith(("fleet.", "allauth.")):
+            said += [str(value) for row in model.objects.values_list() for value in row]
+    return "\n".join(said)
+
+
+def test_no_name_or_address_is_left_anywhere_and_the_horn_keeps_its_history(family):
+    before = everything()
+    for name in ("Adalbert", "Maria", "maria.q@example.org", "P-77"):
+        assert name in before
+
+    forget(family.pupil)
+
+    after = everything()
+    for name in ("Adalbert", "Maria", "maria.q@example.org", "P-77"):
+        assert name not in after, name
+    loan = Loan.objects.get(pk=family.loan.pk)
+    assert str(loan.pupil) == f"former pupil {family.pupil.pk}"
+    assert (loan.issued_on, loan.returned_on, loan.check_at_issue.grade) == (LONG_AGO - 300 * DAY, LONG_AGO, 1)
+    assert family.horn.fault_reports.get().words == "(removed) dropped it; the bell is dented"
+
+
+def test_a_guardian_who_answers_for_another_pupil_stays(family):
+    forget(family.pupil)
+    assert Guardian.objects.get(pk=family.father.pk).name == "Otto Quillfeather"
+    assert list(family.sibling.guardians.all()) == [family.father]
+
+
+def test_the_account_of_the_forgotten_is_closed_and_that_of_a_teacher_is_not(family, as_):
+    client = as_(family.mother.user)
+    forget(family.pupil)
+    assert User.objects.get(pk=family.mother.user.pk).is_active is False
+    assert client.get(reverse("desk:family")).status_code == 302
+
+    teacher = make.staff(Role.TEACHER, family.school, name="Tea Cher")
+    parent = Guardian.objects.create(school=family.school, name="Tea Cher", email=teacher.email, user=teacher)
+    forget(make.pupil(family.school, parent))
+    teacher.refresh_from_db()
+    assert (teacher.is_active, teacher.name) == (True, "Tea Cher")
+
+
+def test_nobody_is_forgotten_while_a_horn_is_out_or_a_charge_is_due(family):
+    out = make.loan(make.horn(family.school), family.pupil, family.head)
+    with pytest.raises(Refused, match=f"still has {out.horn}"):
+        forget(family.pupil)
+    moving.lose(loan=out, words="Gone.", by=family.head, at=make.NOW)
+    charge = make.charge(out, family.head)
+    with pytest.raises(Refused, match="still due"):
+        forget(family.pupil)
+    moving.settle(charge=charge, state="remitted", by=family.head, at=make.NOW)
+    forget(family.pupil)
+    assert Horn.objects.get(pk=out.horn_id).standings.get().reason == "Lost while on loan: Gone."
+
+
+def test_those_are_due_who_left_and_gave_back_longer_ago_than_names_are_kept(family):
+    def pupil(**fields):
+        return make.pupil(family.school, **fields)
+
+    pupil()
+    pupil(left_on=make.TODAY - 100 * DAY)
+    late = pupil(left_on=LONG_AGO)
+    make.loan(make.horn(family.school), late, family.head, returned_on=make.TODAY)
+    still = pupil(left_on=LONG_AGO)
+    make.loan(make.horn(family.school), still, family.head, issued_on=LONG_AGO, due_on=LONG_AGO)
+    never = pupil(left_on=LONG_AGO)
+    assert due(family.school, make.TODAY) == [family.pupil, never]
+
+
+def test_the_command_says_first_and_does_it_only_when_told(family, monkeypatch):
+    monkeypatch.setattr("fleet.desk.management.commands.forget.timezone.now", lambda: make.NOW)
+    call_command("forget", stdout=(said := StringIO()))
+    assert f"pupil {family.pupil.pk}, left {LONG_AGO}, 1 loans, 1 guardians" in said.getvalue()
+    assert "1 pupils would be forgotten" in said.getvalue()
+    assert Pupil.objects.get(pk=family.pupil.pk).name == "Adalbert Quillfeather"
+
+    call_command("forget", "--do", stdout=(did := StringIO()))
+    call_command("forget", "--do", stdout=(again := StringIO()))
+    assert "1 pupils forgotten." in did.getvalue()
+    assert again.getvalue() == "0 pupils forgotten.\n"
+    assert "Quillfeather" not in did.getvalue()
+
+
+def test_a_head_hands_a_pupils_data_out_and_it_stands_in_the_log(family, as_):
+    head = as_(family.head)
+    answer = head.get(reverse("desk:pupil-data", args=(family.school.slug, family.pupil.pk)))
+    with zipfile.ZipFile(io.BytesIO(answer.content)) as file:
+        (pupil,) = json.loads(file.read("data.json"))["pupils"]
+    assert (pupil["name"], pupil["guardians"][0]["name"]) == ("Adalbert Quillfeather", "Maria Quillfeather")
+    assert pupil["loans"][0]["returned_on"] == str(LONG_AGO)
+
+    log = head.get(reverse("people:openings", args=(family.school.slug,))).content.decode()
+    assert "everything, as a file" in log
+    assert Opening.objects.get().by == family.head
+
+
+def test_a_head_forgets_a_pupil_on_request_after_a_tick(family, as_):
+    head, address = as_(family.head), reverse("desk:pupil-forget", args=(family.school.slug, family.pupil.pk))
+    assert "Maria Quillfeather" in head.get(address).content.decode()
+    assert head.post(address).status_code == 422
+    assert head.post(address, {"sure": "yes"}).status_code == 302
+    assert "former pupil" in Pupil.objects.get(pk=family.pupil.pk).name
+
+
+def test_the_pages_of_pupils_and_guardians_write_who_opened_them(family, as_):
+    teacher = make.staff(Role.TEACHER, family.school)
+    client, slug = as_(teacher), family.school.slug
+    client.get(reverse("people:pupil-edit", args=(slug, family.pupil.pk)))
+    client.get(reverse("people:guardian-edit", args=(slug, family.mother.pk)))
+    client.get(reverse("loans:of-pupil", args=(slug, family.pupil.pk)))
+    client.get(reverse("people:pupils", args=(slug,)))
+    assert [(one.by, one.page, one.pupil, one.guardian) for one in Opening.objects.order_by("pk")] == [
+        (teacher, "people:pupil-edit", family.pupil, None),
+        (teacher, "people:guardian-edit", None, family.mother),
+        (teacher, "loans:of-pupil", family.pupil, None),
+    ]
+
+
+def test_a_pupils_history_takes_as_many_queries_for_three_loans_as_for_one(family, as_, django_assert_num_queries):
+    client = as_(family.head)
+    for name, key in (("of-horn", family.horn.pk), ("of-pupil", family.pupil.pk)):
+        address = reverse(f"loans:{name}", args=(family.school.slug, key))
+        asked = 9 if name == "of-horn" else 10
+        for _ in range(2):
+            with django_assert_num_queries(asked):
+                client.get(address)
+            make.loan(family.horn, family.pupil, family.head, returned_on=make.TODAY)

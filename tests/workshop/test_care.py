@@ -1,0 +1,121 @@
+"""Care that is due by the days in Settings, noted for many horns at once."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from fleet.access import Role
+from fleet.workshop.care import Care, Kind, care_for, due
+from fleet.workshop.story import story
+from tests import make
+
+TODAY = make.TODAY
+
+
+@pytest.fixture
+def world(db: None, as_):
+    class World:
+        school = make.school(oil_days=30, clean_days=60, service_days=365)
+        teacher = make.staff(Role.TEACHER, school)
+        browser = as_(teacher)
+        address = f"/s/{school.slug}/care/"
+
+        @classmethod
+        def cared(cls, horn, days_ago: int) -> None:
+            for kind in Kind:
+                Care.objects.create(horn=horn, kind=kind, on=TODAY - timedelta(days=days_ago), by=cls.teacher)
+
+    return World
+
+
+def waiting(world) -> dict[str, list[int]]:
+    return {kind.value: [one.horn.pk for one in some] for kind, some in due(world.school, TODAY).items()}
+
+
+def test_care_is_due_when_its_days_are_over_and_the_longest_overdue_comes_first(world):
+    late, just, fresh, never = (make.horn(world.school) for _ in range(4))
+    for horn, days in ((late, 45), (just, 30), (fresh, 29)):
+        world.cared(horn, days)
+
+    assert waiting(world) == {"oil": [never.pk, late.pk, just.pk], "clean": [never.pk], "service": [never.pk]}
+
+
+def test_a_horn_that_a_family_has_is_oiled_by_them_and_still_goes_to_its_service(world):
+    horn = make.horn(world.school)
+    make.loan(horn, make.pupil(world.school), world.teacher)
+
+    assert waiting(world) == {"oil": [], "clean": [], "service": [horn.pk]}
+
+
+def test_a_horn_without_valves_needs_no_oil_and_withdrawn_or_foreign_ones_nothing(world):
+    natural = make.horn(world.school, build="natural-horn", stands_in="")
+    make.horn(world.school, withdrawn_on=TODAY)
+    make.horn(make.school())
+
+    assert waiting(world) == {"oil": [], "clean": [natural.pk], "service": [natural.pk]}
+
+
+def test_many_are_noted_at_once_and_a_second_tap_on_the_same_day_adds_nothing(world):
+    horns = [make.horn(world.school) for _ in range(3)]
+    ids = [horn.pk for horn in horns]
+
+    answer = world.browser.post(world.address, {"kind": "oil", "horns": ids[:2]}, follow=True)
+    for _ in range(2):
+        care_for(horns=ids[:2], kind=Kind.OIL, school=world.school, by=world.teacher, at=make.NOW)
+    care_for(horns=ids[:2], kind=Kind.OIL, school=world.school, by=world.teacher, at=make.NOW)
+
+    assert "Oiling noted for 2 horns." in answer.content.decode()
+    assert Care.objects.filter(on=TODAY).count() == 2
+    assert [told.sentence for told in story(horns[0])][-1] == "Oiling done."
+
+
+def test_a_horn_of_another_school_and_a_withdrawn_one_are_left_out(world):
+    theirs, gone = make.horn(make.school()), make.horn(world.school, withdrawn_on=TODAY)
+    mine = make.horn(world.school)
+
+    count = care_for(
+        horns=[theirs.pk, gone.pk, mine.pk], kind=Kind.CLEAN, school=world.school, by=world.teacher, at=make.NOW
+    )
+
+    assert (count, Care.objects.get().horn) == (1, mine)
+
+
+@pytest.mark.parametrize(
+    ("sent", "sentence"),
+    [
+        ({"kind": "oil"}, "Tick the horns that were cared for."),
+        ({"kind": "polish", "horns": ["0"]}, "Select a valid choice."),
+        ({"kind": "oil", "horns": ["999999"]}, "One of these is not due any more"),
+        ({"kind": "oil", "horns": ["x"]}, "One of these is not due any more"),
+    ],
+)
+def test_nonsense_is_answered_and_nothing_noted(world, sent, sentence):
+    make.horn(world.school)
+
+    answer = world.browser.post(world.address, sent)
+
+    assert answer.status_code == 422
+    assert sentence in answer.content.decode()
+    assert not Care.objects.exists()
+
+
+def test_the_cautions_stand_where_the_work_is_done(world):
+    make.horn(world.school)
+
+    page = world.browser.get(world.address).content.decode()
+
+    # Hazard statement H304, Regulation (EC) No 1272/2008.
+    assert "Light rotor oil can be fatal if swallowed (H304)" in page
+    assert "Lukewarm water, never hot." in page
+
+
+@pytest.mark.parametrize("count", [1, 3])
+def test_the_page_takes_the_same_queries_for_three_horns_as_for_one(world, count, django_assert_num_queries):
+    for _ in range(count):
+        world.cared(make.horn(world.school, place=make.place(world.school)), 400)
+    world.browser.get(world.address)
+
+    with django_assert_num_queries(4):
+        world.browser.get(world.address)

@@ -1,0 +1,113 @@
+"""A check asks for the parts of this build and no others."""
+
+from __future__ import annotations
+
+import pytest
+
+from fleet.access import Role
+from fleet.register.models import Horn
+from fleet.workshop.condition import open_findings
+from fleet.workshop.faults import catalogue
+from fleet.workshop.fitted import fitted
+from fleet.workshop.forms import CheckForm
+from identify.core.catalogue import catalogue as builds
+from tests import make
+
+
+def asked(build: str, bell: str = "") -> set[str]:
+    return set(CheckForm(horn=Horn(build=build, bell=bell)).asked)
+
+
+def parts(build: str) -> list[str]:
+    return [name for name, _ in CheckForm(horn=Horn(build=build)).parts()]
+
+
+# What each build has, from the trade: common practice, no source.
+ROTORS = {"rotor-sluggish", "string-broken", "bumper-worn"}
+PISTONS = {"piston-sluggish", "piston-felt-worn", "pistons-swapped"}
+THUMB = {"thumb-lever-loose", "thumb-valve-sluggish"}
+
+
+def test_a_single_has_rotors_one_set_of_slides_and_no_thumb_lever():
+    found = asked("single-f")
+
+    assert ROTORS | {"slide-frozen", "slide-loose"} <= found
+    assert not (PISTONS | THUMB | {"slides-swapped", "f-slide-frozen", "strung-for-other-stand"}) & found
+    assert "Thumb lever and its valve" not in parts("single-f")
+
+
+def test_a_double_has_a_thumb_lever_and_two_sets_of_slides():
+    found = asked("double-full")
+
+    assert ROTORS | THUMB | {"slides-swapped", "f-slide-loose", "bb-slide-loose", "strung-for-other-stand"} <= found
+    assert not (PISTONS | {"slide-loose", "high-slide-loose"}) & found
+    assert {"Slides of the F side", "Slides of the B♭ side"} <= set(parts("double-full"))
+
+
+def test_a_descant_has_a_high_side_and_a_triple_all_three():
+    assert {"bb-slide-frozen", "high-slide-frozen"} <= asked("descant-bb-high-f")
+    assert "f-slide-frozen" not in asked("descant-bb-high-f")
+    assert {"f-slide-frozen", "bb-slide-frozen", "high-slide-frozen"} <= asked("triple-full")
+
+
+def test_a_mellophone_has_pistons_and_neither_rotors_nor_strings():
+    found = asked("mellophone-f")
+
+    assert found >= PISTONS
+    assert not (ROTORS | THUMB | {"lever-spring-broken"}) & found
+
+
+def test_a_vienna_horn_has_push_rods_and_no_strings():
+    assert {"push-rod-bent", "piston-sluggish"} <= asked("vienna-f")
+    assert not (ROTORS | {"piston-felt-worn"}) & asked("vienna-f")
+
+
+def test_a_natural_horn_has_no_valves_at_all():
+    assert not {code for code in asked("natural-horn") if "rotor" in code or "piston" in code or "valve" in code}
+    assert {"bell-torn", "leadpipe-pierced", "mouthpiece-stuck"} <= asked("natural-horn")
+
+
+def test_a_bell_known_to_be_fixed_has_no_thread():
+    assert "bell-thread-damaged" in asked("double-full")
+    assert "bell-thread-damaged" not in asked("double-full", bell="fixed")
+
+
+def test_of_a_horn_nobody_has_named_everything_is_asked():
+    assert fitted(Horn(build="")) is None
+    assert asked("") == set(catalogue().by_code)
+
+
+@pytest.mark.parametrize("build", sorted(builds()))
+def test_every_build_is_asked_for_its_own_parts_and_every_fault_is_met_somewhere(build):
+    found = asked(build)
+
+    assert {"bell-torn", "mouthpiece-stuck", "case-damaged"} <= found
+    has_valves = bool(builds()[build].valves)
+    assert has_valves == bool(found & {"rotor-sluggish", "piston-sluggish"})
+    assert set(catalogue().by_code) == set().union(*(asked(code) for code in builds()))
+
+
+def test_what_was_found_before_stays_on_the_check_of_a_horn_since_identified_as_another_build(db):
+    school = make.school()
+    technician = make.staff(Role.TECHNICIAN, school)
+    horn = make.horn(school, build="mellophone-f")
+    make.finding(make.check(horn, technician), "string-broken", "r", note="third")
+
+    form = CheckForm(
+        {"found-string-broken": "on", "occasion": "yearly", "finish_grade": "2"},
+        horn=horn,
+        known=open_findings(horn),
+    )
+
+    assert form.is_valid()
+    assert [one.fault for one in form.found()] == ["string-broken"]
+
+
+def test_a_fault_this_build_cannot_have_is_not_taken_from_a_forged_form(db):
+    form = CheckForm(
+        {"found-thumb-lever-loose": "on", "occasion": "yearly", "finish_grade": "2"},
+        horn=Horn(build="single-f"),
+    )
+
+    assert form.is_valid()
+    assert form.found() == []

@@ -1,0 +1,236 @@
+"""A repairer outside: quote, a head's word above the limit, sent and back; and repairs that did not hold."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+from django.db import IntegrityError, transaction
+
+from fleet.access import Role
+from fleet.refused import Refused
+from fleet.workshop.actions import Found, Work, change_job, log_check
+from fleet.workshop.models import RepairJob
+from fleet.workshop.outside import Outside, approve_quote, change_outside
+from fleet.workshop.warranty import back_again
+from tests import make
+
+TODAY = make.TODAY
+MARTA = Outside(repairer="Marta's workshop", quote=Decimal("150.00"), sent_on=TODAY)
+
+
+@pytest.fixture
+def world(db: None, as_):
+    class World:
+        school = make.school(approve_above=Decimal("100.00"))
+        technician = make.staff(Role.TECHNICIAN, school, name="Ann Reed")
+        head = make.staff(Role.HEAD, school, name="Ida Holm")
+        horn = make.horn(school)
+        job = make.job(horn, technician)
+        browser = as_(technician)
+        address = f"/s/{school.slug}/jobs/{job.pk}/outside/"
+
+    return World
+
+
+def say(world, **changes) -> RepairJob:
+    job = RepairJob.objects.get(pk=world.job.pk)
+    last = job.steps.last()
+    said = replace(MARTA, **changes)
+    return change_outside(job=job, by=world.technician, at=make.NOW, seen=last.pk if last else 0, said=said)
+
+
+def approve(world, quote: str = "150.00") -> RepairJob:
+    return approve_quote(job=world.job, by=world.head, at=make.NOW, quote=Decimal(quote))
+
+
+def test_a_horn_sent_is_in_the_workshop_at_the_repairers_and_back_on_the_bench_when_it_returns(world):
+    sent = say(world, quote=Decimal("80.00"), expected_on=TODAY + timedelta(days=10))
+    world.horn.refresh_from_db()
+    assert (sent.state, world.horn.where) == ("away", "workshop")
+
+    back = say(world, quote=Decimal("80.00"), back_on=TODAY)
+    world.horn.refresh_from_db()
+    assert (back.state, world.horn.where) == ("bench", "workshop")
+    assert [step.words for step in back.steps.all()][-1] == "on the bench: expected back, back"
+
+
+def test_a_quote_above_the_limit_is_not_sent_before_a_head_approves_it(world):
+    with pytest.raises(Refused) as no:
+        say(world)
+    assert no.value.sentence.startswith("Quotes above 100.00 EUR need a head's word.")
+    world.job.refresh_from_db()
+    assert world.job.sent_on is None
+
+    say(world, sent_on=None)
+    approve(world)
+    assert say(world).state == "away"
+
+
+def test_a_quote_that_rises_after_its_approval_needs_approving_again(world):
+    say(world, sent_on=None)
+    approve(world)
+    say(world, sent_on=None, quote=Decimal("151.00"))
+
+    with pytest.raises(Refused):
+        say(world, quote=Decimal("151.00"))
+
+    assert RepairJob.objects.get().needs_approval(Decimal("100.00"))
+
+
+@pytest.mark.parametrize(
+    ("limit", "quote", "needed"), [("100", "100.00", False), ("100", "100.01", True), (None, "9e5", False)]
+)
+def test_the_limit_itself_needs_no_word_and_no_limit_never_does(limit, quote, needed):
+    job = RepairJob(quote=Decimal(quote))
+
+    assert job.needs_approval(Decimal(limit) if limit else None) is needed
+
+
+def test_a_head_approves_what_they_read_and_not_what_it_has_become(world):
+    say(world, sent_on=None)
+
+    with pytest.raises(Refused) as no:
+        approve(world, "15.00")
+
+    assert no.value.sentence == "There is a quote of 150.00 now. Read it, then approve."
+    assert approve(world).approved_by == world.head
+
+
+def test_the_head_approves_on_the_jobs_page_and_the_technician_cannot(world, as_):
+    say(world, sent_on=None)
+    page, way = f"/s/{world.school.slug}/jobs/{world.job.pk}/", f"/s/{world.school.slug}/jobs/{world.job.pk}/approve/"
+    assert "Approve 150.00 EUR" not in world.browser.get(page).content.decode()
+    assert world.browser.post(way, {"quote": "150.00"}).status_code == 403
+    head = as_(world.head)
+    assert "Approve 150.00 EUR" in head.get(page).content.decode()
+
+    assert "Say which quote" in head.post(way, {"quote": "lots"}, follow=True).content.decode()
+    head.post(way, {"quote": "NaN"})
+    assert RepairJob.objects.get().approved is None
+    head.post(way, {"quote": "150.00"})
+
+    job = RepairJob.objects.get()
+    assert (job.approved, job.approved_by) == (Decimal("150.00"), world.head)
+
+
+def test_a_horn_that_is_out_and_a_withdrawn_one_are_not_sent(world):
+    make.loan(world.horn, make.pupil(world.school, name="Mia Vale"), world.technician)
+    with pytest.raises(Refused) as no:
+        say(world, quote=None)
+    assert no.value.sentence == f"{world.horn} is out with Mia Vale. Take it back first, then send it."
+
+    type(world.horn).objects.filter(pk=world.horn.pk).update(holder_name="", due_on=None, withdrawn_on=TODAY)
+    with pytest.raises(Refused) as no:
+        say(world, quote=None)
+    assert no.value.sentence == f"{world.horn} is withdrawn."
+
+
+def test_who_saves_over_a_newer_step_is_told_first(world):
+    say(world, sent_on=None)
+
+    with pytest.raises(Refused) as no:
+        change_outside(job=world.job, by=world.head, at=make.NOW, seen=0, said=replace(MARTA, quote=Decimal(1)))
+
+    assert no.value.sentence.startswith("Ann Reed changed this job at ")
+
+
+def test_a_job_gets_to_the_repairers_only_by_saying_which(world):
+    stands = Work("away", None, None, "", None, "")
+
+    with pytest.raises(Refused) as no:
+        change_job(job=world.job, by=world.technician, at=make.NOW, seen=0, work=stands)
+
+    assert "Say below which repairer" in no.value.sentence
+
+
+def test_a_job_done_straight_from_the_repairers_is_back(world):
+    job = say(world, quote=None)
+
+    change_job(job=job, by=world.technician, at=make.NOW, seen=job.steps.last().pk, work=Work("done"))
+
+    job.refresh_from_db()
+    assert (job.state, job.back_on) == ("done", TODAY)
+
+
+@pytest.mark.parametrize(
+    ("changed", "field", "sentence"),
+    [
+        ({"quote": "-1"}, "quote", "A quote cannot be less than nothing."),
+        ({"quote": "1e30"}, "quote", "That is more than any repair costs."),
+        ({"sent_on": "2026-01-01"}, "repairer", "Say to which repairer the horn was sent."),
+        ({"back_on": "2026-01-01"}, "sent_on", "Say when it was sent."),
+        ({"repairer": "M", "sent_on": "2999-01-01"}, "sent_on", "This day is still to come."),
+        ({"repairer": "M", "sent_on": "2026-02-02", "back_on": "2026-02-01"}, "back_on", "cannot come back before"),
+        ({"repairer": "M", "sent_on": "2026-02-02", "expected_on": "2026-02-01"}, "expected_on", "after it was sent"),
+        ({"repairer": "M", "sent_on": "2026-02-02", "expected_on": "9999-12-31"}, "expected_on", "within three years"),
+        ({"sent_on": "soon"}, "sent_on", "Enter a valid date."),
+    ],
+)
+def test_nonsense_about_a_repairer_is_answered_beside_its_field(world, changed, field, sentence):
+    answer = world.browser.post(world.address, {"seen": "0", **changed})
+
+    assert answer.status_code == 422
+    assert sentence in str(answer.context["form"].errors[field])
+    assert not world.job.steps.exists()
+
+
+def test_the_database_itself_refuses_what_cannot_be(world):
+    for nonsense in ({"quote": -1}, {"sent_on": TODAY}, {"back_on": TODAY}, {"state": "lost"}):
+        with pytest.raises(IntegrityError), transaction.atomic():
+            RepairJob.objects.filter(pk=world.job.pk).update(**nonsense)
+
+
+# Warranty
+
+
+def mended(world, days_ago: int, fault: str = "string-broken") -> RepairJob:
+    """A job for that fault, done so many days before now."""
+    at = make.NOW - timedelta(days=days_ago)
+    log_check(horn=world.horn, by=world.technician, at=at, occasion="other", finish_grade=2, found=[Found(fault, "r")])
+    job = world.horn.jobs.get(closed_at=None)
+    return change_job(job=job, by=world.technician, at=at, seen=job.steps.last().pk, work=Work("done"))
+
+
+def again(world) -> RepairJob:
+    found = [Found("string-broken", "r")]
+    log_check(horn=world.horn, by=world.technician, at=make.NOW, occasion="other", finish_grade=2, found=found)
+    return world.horn.jobs.get(closed_at=None)
+
+
+@pytest.fixture
+def bare(world):
+    world.job.delete()
+    return world
+
+
+def test_the_same_fault_within_the_days_a_repair_should_hold_is_flagged(bare):
+    earlier = mended(bare, 30)
+
+    job = again(bare)
+
+    [one] = back_again(job, bare.school)
+    assert (one.entry.code, one.earlier, one.days, one.by) == ("string-broken", earlier, 30, "Ann Reed")
+    page = bare.browser.get(f"/s/{bare.school.slug}/jobs/{job.pk}/").content.decode()
+    assert "back after 30 days" in page
+
+
+@pytest.mark.parametrize(("days", "held"), [(180, 1), (181, 0)])
+def test_a_repair_that_held_long_enough_is_not(bare, days, held):
+    mended(bare, days)
+
+    assert len(back_again(again(bare), bare.school)) == held
+
+
+def test_another_fault_a_job_given_up_and_a_school_that_wants_no_flag_give_none(bare):
+    mended(bare, 20, "slide-loose")
+    job = mended(bare, 10)
+    RepairJob.objects.filter(pk=job.pk).update(state="given-up")
+    now = again(bare)
+    assert back_again(now, bare.school) == []
+
+    RepairJob.objects.filter(pk=job.pk).update(state="done")
+    bare.school.warranty_days = 0
+    assert back_again(now, bare.school) == []

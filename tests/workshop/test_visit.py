@@ -1,0 +1,152 @@
+"""Today's set: the exact choice against brute force, and the page that shows it."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fleet.access import Role
+from fleet.workshop import bench
+from fleet.workshop.visit import Candidate, best_set, plan
+from tests import make
+
+worths = st.tuples(*[st.integers(0, 1)] * 3, st.integers(1, 4))
+candidates = st.lists(st.builds(Candidate, st.integers(0, 60), worths), max_size=8)
+
+
+def total(chosen: tuple[Candidate, ...]) -> tuple[int, ...]:
+    return tuple(sum(figures) for figures in zip(*(one.worth for one in chosen), strict=True)) or (0, 0, 0, 0)
+
+
+@given(candidates, st.integers(0, 200))
+def test_no_set_that_fits_is_worth_more_and_none_worth_as_much_is_shorter(jobs, minutes):
+    every = (some for size in range(len(jobs) + 1) for some in combinations(jobs, size))
+    fitting = [some for some in every if sum(one.minutes for one in some) <= minutes]
+    best = max(total(some) for some in fitting)
+    shortest = min(sum(one.minutes for one in some) for some in fitting if total(some) == best)
+
+    places = best_set(jobs, minutes)
+
+    chosen = tuple(jobs[place] for place in places)
+    assert list(places) == sorted(set(places))
+    assert total(chosen) == best
+    assert sum(one.minutes for one in chosen) == shortest
+
+
+def test_one_horn_freed_outweighs_any_number_of_small_faults():
+    small = [Candidate(5, (0, 1, 1, 3))] * 12
+
+    assert best_set([*small, Candidate(60, (1, 0, 0, 1))], 60) == (12,)
+
+
+def test_among_equal_sets_the_earlier_jobs_are_chosen():
+    assert best_set([Candidate(10, (1, 0))] * 4, 25) == (0, 1)
+
+
+def test_nothing_fits_and_nothing_is_there():
+    assert best_set([Candidate(10, (1,))], 9) == ()
+    assert best_set([], 100) == ()
+
+
+@pytest.mark.parametrize("bad", [([Candidate(-1, (1,))], 5), ([Candidate(1, (-1,))], 5), ([], -1)])
+def test_negative_minutes_and_worths_are_refused(bad):
+    with pytest.raises(ValueError, match="negative"):
+        best_set(*bad)
+
+
+@pytest.fixture
+def world(db: None, as_):
+    class World:
+        school = make.school()
+        technician = make.staff(Role.TECHNICIAN, school)
+        browser = as_(technician)
+        address = f"/s/{school.slug}/bench/visit/"
+
+        @classmethod
+        def job(cls, *faults: tuple[str, str], **fields):
+            horn = make.horn(cls.school)
+            job = make.job(horn, cls.technician, **fields)
+            check = make.check(horn, cls.technician, grade=3)
+            for fault, severity in faults:
+                make.finding(check, fault, severity, job=job)
+            return job
+
+    return World
+
+
+def planned(world, minutes: int):
+    return plan(bench.turns(world.school, make.TODAY), minutes)
+
+
+def test_two_short_jobs_that_free_two_horns_go_before_one_long_one_that_is_worse(world):
+    world.job(("rotor-frozen", "x"))
+    short = {world.job(("string-broken", "r")).pk, world.job(("slide-loose", "r")).pk}
+
+    visit = planned(world, 60)
+
+    # Minutes of common practice, no source: a frozen rotor 60, a broken string 15, a loose slide 30.
+    assert {turn.job_id for turn in visit.chosen} == short
+    assert (visit.planned, visit.frees) == (45, 2)
+    assert [why for _, why in visit.left_out] == ["the minutes serve more in other jobs"]
+
+
+def test_what_cannot_be_done_today_is_left_out_with_its_reason(world):
+    make.part(world.school, name="string", mends=["string-broken"], on_hand=0)
+    out = world.job(("slide-loose", "r"))
+    make.loan(out.horn, make.pupil(world.school), world.technician)
+    wanting = world.job(("string-broken", "r"))
+    parts = world.job(("slide-loose", "r"), state="parts")
+    unknown = world.job(("slide-missing", "r"))
+    long = world.job(("leadpipe-pierced", "x"))
+
+    visit = planned(world, 120)
+
+    assert visit.chosen == ()
+    assert {turn.job_id: why for turn, why in visit.left_out} == {
+        out.pk: "a family has the horn: ask for it first",
+        wanting.pk: "no string left",
+        parts.pk: "waiting for parts",
+        unknown.pk: "nobody knows how long it takes: give it minutes, and it can be planned",
+        long.pk: "takes longer than the visit: 180 min",
+    }
+
+
+def test_the_page_shows_the_set_what_it_frees_and_the_way_to_print_it(world):
+    job = world.job(("string-broken", "r"))
+    page = world.browser.get(world.address, {"minutes": "30"}).content.decode()
+
+    assert "1 job, 15 of 30 min, 1 horn freed" in page
+    assert job.horn.number in page
+    assert f"/s/{world.school.slug}/prints/repair-list.pdf?today=30" in page
+
+
+@pytest.mark.parametrize(
+    ("minutes", "sentence"),
+    [
+        ("0", "A visit takes at least a minute."),
+        ("-20", "A visit takes at least a minute."),
+        ("1441", "That is more than a day."),
+        ("soon", "Enter a whole number."),
+        ("9" * 40, "That is more than a day."),
+    ],
+)
+def test_nonsense_for_minutes_plans_nothing_and_says_why(world, minutes, sentence):
+    answer = world.browser.get(world.address, {"minutes": minutes})
+
+    assert answer.status_code == 200
+    assert sentence in answer.content.decode()
+    assert "visit" not in answer.context
+
+
+@pytest.mark.parametrize("count", [1, 3])
+def test_the_page_takes_the_same_queries_for_three_jobs_as_for_one(world, count, django_assert_num_queries):
+    for _ in range(count):
+        world.job(("string-broken", "r"), ("slide-missing", "r"))
+        world.job(("string-broken", "r"))
+    world.browser.get(world.address)
+
+    with django_assert_num_queries(9):
+        world.browser.get(world.address, {"minutes": "30"})
