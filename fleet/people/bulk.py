@@ -11,7 +11,7 @@ from typing import Any
 from django.contrib.auth.hashers import make_password
 from django.db.models.functions import Lower
 
-from fleet.people.models import Guardian, Pupil, School, User
+from fleet.people.models import Guardian, Opening, Pupil, School, User
 
 
 def enrol_many(*, school: School, pupils: Sequence[Mapping[str, Any]]) -> list[Pupil]:
@@ -86,7 +86,7 @@ def _with_loans(guardians: Sequence[int]) -> set[int]:
     """Guardians something refers to besides pupils; found from the models, since slices above know more of them."""
     held: set[int] = set()
     for relation in Guardian._meta.related_objects:
-        if relation.one_to_many or relation.one_to_one:
+        if relation.related_model is not Opening and (relation.one_to_many or relation.one_to_one):
             name = relation.field.attname
             found = relation.related_model._default_manager.filter(**{f"{name}__in": guardians})
             held.update(found.values_list(name, flat=True))

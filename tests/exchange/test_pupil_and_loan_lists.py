@@ -9,7 +9,7 @@ import pytest
 from fleet.exchange import actions
 from fleet.loans.models import PastLoan
 from fleet.loans.story import story
-from fleet.people.models import Guardian, Pupil, User
+from fleet.people.models import Guardian, Opening, Pupil, User
 from fleet.refused import Refused
 from fleet.register.models import Horn
 from tests import make
@@ -115,6 +115,13 @@ def test_undoing_pupils_takes_back_guardians_accounts_and_ties_but_nothing_that_
         ["Other", "2a", "", "Ann", "ann@example.org", ""],
     ]
     imported = desk.bring_in(as_csv(rows), kind="pupils")
+    # Somebody has looked at their pages, which is no reason to keep them.
+    for pupil in Pupil.objects.filter(name="Fresh"):
+        Opening.objects.create(school=desk.school, by=desk.head, at=make.NOW, page="people:pupil-edit", pupil=pupil)
+    for adult in Guardian.objects.filter(name="New Adult"):
+        Opening.objects.create(
+            school=desk.school, by=desk.head, at=make.NOW, page="people:guardian-edit", guardian=adult
+        )
     assert answering(desk) == {"Fresh": ["Kept"], "Other": ["Ann"], "There": ["Kept", "New Adult"]}
 
     actions.undo(imported=imported)

@@ -29,13 +29,15 @@ from fleet.loans.life import LoanPeriod
 from fleet.loans.models import PastLoan
 from fleet.loans.post import LendingRules
 from fleet.loans.wishes import ClassPlan, MatchingRules
-from fleet.people.models import School, User
+from fleet.people.models import Opening, School, User
 from fleet.refused import Refused
 from fleet.register.actions import amend_horn
 from fleet.register.disposing import propose
 from fleet.register.models import Horn, Identification, Photograph, StandChange, Standing
 from fleet.register.stationery import LabelSheet
-from fleet.workshop.models import CheckPhotograph, JobStep
+from fleet.workshop.care import Care
+from fleet.workshop.models import CheckPhotograph, JobStep, PartUsed
+from fleet.workshop.stock import Part
 from tests import make
 
 HARD_WORDS = "=1+1\n\"quotes\", 'apostrophes'; naïve ♭ \\N\r\nlast line"
@@ -88,6 +90,10 @@ def furnish() -> School:
     count = begin(school=school, places=[room], by=head, at=make.NOW)
     see(count=count, horn=horns[0], place=room, key="a-tap-of-the-head", by=head, at=make.NOW)
     propose(horn=horns[1], method="scrapped", on=make.TODAY, reason="Cracked", by=head, at=make.NOW)
+    Opening.objects.create(school=school, by=head, at=make.NOW, page="people:pupil-edit", pupil=pupil)
+    Care.objects.create(horn=horns[0], kind="oil", on=make.TODAY, by=technician)
+    part = Part.objects.create(school=school, name="string", mends=["string-broken"])
+    PartUsed.objects.create(job=job, part=part, count=1, cost_each=Decimal("0.10"), at=make.NOW, by=technician)
     RememberedColumns.objects.create(school=school, kind="horns", columns={"nr": "number"}, day_first=False)
     return school
 

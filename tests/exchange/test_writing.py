@@ -142,12 +142,14 @@ def test_undoing_the_last_import_leaves_everything_as_it_was(desk: Desk):
     assert [horn.number for horn in Horn.objects.at(desk.school).matching("old")] == ["H-1"]
 
 
-@pytest.mark.parametrize("touch", ["maker", "photograph", "check", "loan", "withdrawn"])
+@pytest.mark.parametrize("touch", ["maker", "valve", "photograph", "check", "loan", "withdrawn"])
 def test_an_import_is_not_undone_once_one_of_its_horns_was_touched(desk: Desk, touch: str):
     imported = desk.bring_in(many(3))
     horn = Horn.objects.at(desk.school).get(number="H-2")
     if touch == "maker":
         amend_horn(horn=horn, changes={"maker": "Other"}, by=desk.head, at=make.NOW)
+    elif touch == "valve":
+        amend_horn(horn=horn, changes={"fourth_valve": "stopping"}, by=desk.head, at=make.NOW)
     elif touch == "withdrawn":
         Horn.objects.filter(pk=horn.pk).update(withdrawn_on=make.TODAY)
     elif touch == "photograph":

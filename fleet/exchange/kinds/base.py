@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Protocol
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.db import models
 
 from fleet.exchange.cells import folded, plain, read_amount, read_day
 from fleet.people.models import School, User
@@ -42,6 +43,12 @@ class Column:
     clean: Callable[[str, Reading], str]
     names: tuple[str, ...] = ()
     required: bool = False
+
+
+def is_untouched(record: models.Model, besides: Collection[str]) -> bool:
+    """Whether every column but those in `besides` is as it was when the record was made."""
+    fields = [field for field in record._meta.concrete_fields if field.name not in besides and not field.generated]
+    return all(field.value_from_object(record) in (field.get_default(), None) for field in fields)
 
 
 class ListKind(Protocol):

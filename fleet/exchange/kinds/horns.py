@@ -21,6 +21,7 @@ from fleet.exchange.kinds.base import (
     Values,
     a_day,
     an_amount,
+    is_untouched,
     judge,
     one_of,
     refuse,
@@ -131,6 +132,11 @@ def _to_columns(after: Mapping[str, str], places: Mapping[tuple[str, str], Any])
 
 
 _FIELDS: dict[str, Any] = {name: Horn._meta.get_field(name) for name in (*WRITTEN, "number")}
+# Columns that an import fills or that follow from others; all the rest is empty in a horn nobody has touched.
+_OTHERWISE = {
+    *WRITTEN, "id", "school", "number", "place", "label_code", "created", "created_by", "number_stem", "number_tail",
+    "search",
+}  # fmt: skip
 _NULLABLE = {"acquired_on", "price", "value"}
 
 
@@ -207,7 +213,7 @@ class Horns:
         for key, row in new.items():
             horn = there.get(key)
             kept = _as_kept(horn) if horn else {}
-            moved = horn is None or horn.where != Horn.Where.CUPBOARD or horn.build or horn.test_note_owed
+            moved = horn is None or not is_untouched(horn, _OTHERWISE)
             # What the row left empty was empty in the new horn, and must be so still.
             if moved or any(_differ(name, text, row["after"].get(name, "")) for name, text in kept.items()):
                 raise Refused(f"{row['after']['number']} was changed since, so the import cannot be undone.")

@@ -21,6 +21,7 @@ from fleet.exchange.kinds.base import (
     Stale,
     Values,
     a_day,
+    is_untouched,
     judge,
     refuse,
     through,
@@ -28,7 +29,7 @@ from fleet.exchange.kinds.base import (
 from fleet.loans.holders import take_new_name
 from fleet.people import bulk
 from fleet.people.forms import GuardianForm, PupilForm
-from fleet.people.models import Guardian, Pupil, School, User
+from fleet.people.models import Guardian, Opening, Pupil, School, User
 from fleet.refused import Refused
 
 FIRST, SECOND = ("guardian", "guardian_email", "guardian_telephone"), ("other", "other_email", "other_telephone")
@@ -189,14 +190,15 @@ class Pupils:
         there = Pupil.objects.at(school).select_for_update().in_bulk([row["key"] for row in new])
         for row in new:
             pupil = there.get(row["key"])
-            if pupil is None or any(text != row["after"].get(name, "") for name, text in _as_kept(pupil).items()):
+            if pupil is None or not is_untouched(pupil, {*WRITTEN, "id", "school"}):
+                raise Refused(f"{row['after']['name']} {since}")
+            if any(text != row["after"].get(name, "") for name, text in _as_kept(pupil).items()):
                 raise Refused(f"{row['after']['name']} {since}")
         for relation in Pupil._meta.related_objects:
-            name = relation.field.name
-            if (
-                relation.one_to_many
-                and relation.related_model._default_manager.filter(**{f"{name}__in": list(there)}).exists()
-            ):
+            # Having looked at somebody's page is no reason to keep their name.
+            if not relation.one_to_many or relation.related_model is Opening:
+                continue
+            if relation.related_model._default_manager.filter(**{f"{relation.field.name}__in": list(there)}).exists():
                 word = relation.related_model._meta.verbose_name
                 raise Refused(f"One of the new pupils has a {word} by now, so the import cannot be undone.")
         try:
