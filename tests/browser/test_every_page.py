@@ -18,6 +18,8 @@ NOT_PAGES = {
     "desk:family-picture",
     "desk:family-sheet",
     "desk:chart-xml",
+    "desk:family-data",
+    "desk:pupil-data",
     "loans:pupil-search",
     "exchange:refused",
     "exchange:horns-out",
