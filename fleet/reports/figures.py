@@ -18,6 +18,7 @@ from fleet.loans.models import Loan
 from fleet.people.models import School
 from fleet.register.kinds import finding_in_words, kind_in_words, stand_in_words
 from fleet.register.models import Horn
+from fleet.reports.buying import Lack, to_buy
 from fleet.workshop.faults import catalogue
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
 
@@ -100,6 +101,7 @@ class Figures:
     by_fault: list[Cost]
     by_age: list[Cost]
     jobs_without_cost: int
+    lacks: list[Lack]
 
     @property
     def horns(self) -> int:
@@ -115,7 +117,10 @@ class Figures:
 
 
 def figures(school: School, until: date) -> Figures:
-    """Everything the picture shows, for the twelve months that end with the month of `until`. Seven queries."""
+    """Everything the picture shows, for the twelve months that end with the month of `until`.
+
+    Eight queries, and those of matching.
+    """
     months = last_months(until, 12)
     since = months[0]
     done = list(
@@ -137,6 +142,7 @@ def figures(school: School, until: date) -> Figures:
         by_fault=cost_by_fault(costing),
         by_age=cost_by_age(costing),
         jobs_without_cost=len(done) - len(costing),
+        lacks=to_buy(school),
     )
 
 

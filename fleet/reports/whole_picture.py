@@ -35,7 +35,15 @@ class Section:
 
 
 def sections(figures: Figures) -> list[Section]:
-    return [fleet(figures), condition(figures), loans(figures), idle(figures), by_fault(figures), by_age(figures)]
+    return [
+        fleet(figures),
+        condition(figures),
+        loans(figures),
+        idle(figures),
+        by_fault(figures),
+        by_age(figures),
+        buying(figures),
+    ]
 
 
 def fleet(figures: Figures) -> Section:
@@ -141,5 +149,20 @@ def _cost(figures: Figures, key: str, heading: str, sentence: str, costs: list[C
         bars(title, [(one.label, float(one.amount), f"{one.amount:,.0f}") for one in costs]) if rows else None,
         [(key.capitalize(), False), (currency, True), ("jobs", True)],
         [*rows, ["All", f"{total:,.2f}", ""]] if rows else [],
+        summed=True,
+    )
+
+
+def buying(figures: Figures) -> Section:
+    rows = [[one.what, ", ".join(one.classes), str(one.horns)] for one in figures.lacks]
+    said = "What the classes still lack once every horn is mended, restrung and shared out by matching’s rules."
+    total = sum(one.horns for one in figures.lacks)
+    return Section(
+        "buy",
+        "What to buy",
+        said if rows else "The classes in the register lack no horn that would have to be bought.",
+        None,
+        [("What", False), ("For", False), ("horns", True)],
+        [*rows, ["All", "", str(total)]] if rows else [],
         summed=True,
     )

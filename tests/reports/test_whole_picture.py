@@ -211,10 +211,14 @@ def test_the_page_and_the_report_carry_every_figure(as_, world, settings):
 def test_the_picture_takes_the_same_queries_for_a_small_fleet_and_a_large_one(as_, django_assert_num_queries, world):
     small = make.school()
     make.job(make.horn(small), make.staff(Role.HEAD, small), state="done", at=timezone.now(), cost=Decimal(5))
+    check = make.check(small.horns.get(), make.staff(Role.HEAD, small), grade=3)
+    make.finding(check)
     for school in (small, world):
+        make.pupil(school, make.guardian(school), group="Horn beginners")
         browser = as_(make.staff(Role.HEAD, school))
-        # Session, account, seat; jobs, horns, horns, checks, loans, horns, findings.
-        with django_assert_num_queries(10):
+        # Session, account, seat; jobs, horns, horns, checks, loans, horns, findings;
+        # the classes, and what matching asks: pupils, horns, holders, faults, plans, weights.
+        with django_assert_num_queries(17):
             browser.get(f"/s/{school.slug}/picture/")
 
 
@@ -268,3 +272,23 @@ def test_a_plot_draws_its_values_to_scale_and_says_them():
     assert '<desc id="days-desc">A-1: 10; B &amp; C: 5; D: 0</desc>' in drawn
     stacked = svg(stacks("Grades", ("good", "bad"), [("2025", (3, 1)), ("2026", (0, 2))]), "grades")
     assert "2025: 3 good, 1 bad; 2026: 0 good, 2 bad" in stacked
+
+
+def test_what_to_buy_is_one_horn_for_each_pupil_of_a_class_whom_no_horn_can_serve(as_):
+    school = make.school()
+    guardian = make.guardian(school)
+    make.horn(school, build="single-f", stands_in="F", number="HN-1", grade=1)
+    for number in range(3):
+        make.pupil(school, guardian, name=f"Wren {number}", group="Horn beginners")
+    make.pupil(school, guardian, name="In no class", group="")
+    other = make.school()
+    make.pupil(other, make.guardian(other), group="Elsewhere")
+
+    lacks = figures(school, UNTIL).lacks
+    page = as_(make.staff(Role.HEAD, school)).get(f"/s/{school.slug}/picture/").content.decode()
+
+    assert [(lack.what, lack.horns, lack.classes) for lack in lacks] == [
+        ("single horn that stands in F", 2, ("Horn beginners",))
+    ]
+    assert "single horn that stands in F" in page
+    assert "Wren" not in page
