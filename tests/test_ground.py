@@ -7,7 +7,7 @@ from tests import make
 
 @pytest.mark.django_db
 def test_models_and_migrations_agree():
-    call_command("makemigrations", check=True, dry_run=True, verbosity=0)
+    call_command("makemigrations", check=True, dry_run=True, verbosity=1)
 
 
 @pytest.mark.django_db

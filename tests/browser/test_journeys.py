@@ -187,6 +187,7 @@ def test_from_a_familys_report_to_a_mended_horn(open_as, demo_school):
     press(technician, "Save the job")
     assert "/check/" in technician.url
     press(technician, "Save the check")
+    technician.wait_for_url(lambda url: "/check/" not in url)
 
     job.refresh_from_db()
     job.horn.refresh_from_db()

@@ -110,7 +110,9 @@ def test_after_weeks_without_mail_only_the_newest_letter_goes(lending, out, mail
         run(lending, 49)
 
     # The earlier ones speak of days that have passed.
-    assert [letter["Subject"] for letter in box.arrived] == [f"{lending.pupil}’s horn was due back on 24 October 2026"]
+    assert [str(letter["Subject"]).strip() for letter in box.arrived] == [
+        f"{lending.pupil}’s horn was due back on 24 October 2026"
+    ]
 
 
 def test_an_address_the_server_refuses_is_a_bounce_for_staff_to_see_and_a_new_one_sends_it(lending, out, postbox):
@@ -209,7 +211,9 @@ def test_a_due_date_moved_before_the_letter_goes_drops_it_and_the_new_date_has_i
         run(lending, 26, 1)
         assert (box.arrived, Letter.objects.get().state) == ([], "dropped")
         run(lending, 286)
-    assert [letter["Subject"] for letter in box.arrived] == [f"{lending.pupil}’s horn is due back on 11 July 2027"]
+    assert [str(letter["Subject"]).strip() for letter in box.arrived] == [
+        f"{lending.pupil}’s horn is due back on 11 July 2027"
+    ]
 
 
 def test_a_horn_that_came_back_meanwhile_is_not_asked_for(lending, out, mail):
@@ -240,7 +244,7 @@ def test_a_due_date_moved_in_the_very_moment_the_letter_is_read_is_put_right_by_
 
     loan.refresh_from_db()
     assert loan.due_on == make.TODAY + 300 * DAY
-    assert [str(letter["Subject"]) for letter in box.arrived] == [
+    assert [str(letter["Subject"]).strip() for letter in box.arrived] == [
         f"{lending.pupil}’s horn is due back on 24 October 2026",
         f"{lending.pupil}’s horn: the due date is 11 July 2027",
     ]
@@ -323,21 +327,11 @@ def test_planning_takes_as_many_queries_for_three_loans_as_for_one(lending, out,
             assert len(list(due_letters(lending.school, rules, today))) == more + 1
 
 
-class Unsaved(Loan):
-    """A loan with its periods at hand, so that the rule can be tried without a database."""
-
-    class Meta:
-        proxy = True
-        app_label = "loans"
-
-    moved: list[LoanPeriod] = []
-
-    @property
-    def periods(self):
-        return self
-
-    def all(self):
-        return self.moved
+def unsaved(**fields):
+    """A loan with no moved dates at hand, so that the rule can be tried without a database."""
+    loan = Loan(pk=1, **fields)
+    loan._prefetched_objects_cache = {"periods": LoanPeriod.objects.none()}
+    return loan
 
 
 @given(
@@ -347,7 +341,7 @@ class Unsaved(Loan):
     on=st.integers(0, 500),
 )
 def test_a_letter_is_never_early_and_never_from_before_the_loan(length, days, after, on):
-    loan = Unsaved(issued_on=make.TODAY, due_on=make.TODAY + length * DAY)
+    loan = unsaved(issued_on=make.TODAY, due_on=make.TODAY + length * DAY)
     today = make.TODAY + on * DAY
 
     occasion = occasion_of(loan, sorted(days), sorted(after), today)

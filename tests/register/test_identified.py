@@ -353,7 +353,7 @@ def test_the_page_takes_eight_queries_however_many_unknown_horns(as_, school, ro
 
 
 @pytest.mark.parametrize("times", [1, 3])
-def test_a_horns_story_is_told_in_six_queries(school, now, times):
+def test_a_horns_story_is_told_in_seven_queries(school, now, times):
     person = make.user(name="Ada Lin")
     horn = actions.register_horn(school=school, particulars={"number": "HN-1"}, by=person, at=now)
     put(horn, FULL_DOUBLE_IN_F, "double-full", "F", person, now)
@@ -368,7 +368,7 @@ def test_a_horns_story_is_told_in_six_queries(school, now, times):
     with CaptureQueriesContext(connection) as queries:
         told = story(horn)
 
-    assert len(queries) == 6
+    assert len(queries) == 7
     assert [one.at for one in told] == sorted((one.at for one in told), reverse=True)
     assert {one.by for one in told} == {"Ada Lin"}
     sentences = [one.sentence for one in told]
