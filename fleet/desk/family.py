@@ -39,7 +39,6 @@ class FaultForm(forms.Form):
         label="Does it still play?",
         choices=[("yes", "Yes"), ("no", "No")],
         widget=forms.RadioSelect,
-        initial="yes",
         error_messages={"required": "Say yes or no.", "invalid_choice": "Say yes or no."},
     )
 
