@@ -12,7 +12,6 @@ import secrets
 from datetime import datetime, timedelta
 from hashlib import sha256
 
-from django.conf import settings
 from django.contrib import messages
 from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse
@@ -24,6 +23,7 @@ from icalendar import Calendar, Event
 
 from fleet.access import SeatedRequest
 from fleet.loans.models import CalendarKey, Loan
+from fleet.origin import origin_of
 from fleet.people.models import Post, School, User
 
 FRESH = "calendar_secret"
@@ -41,7 +41,7 @@ def calendar(request: SeatedRequest) -> HttpResponse:
         return redirect("loans:calendar", school.slug)
     fresh = request.session.pop(FRESH, "")
     key = CalendarKey.objects.filter(school=school, user=request.user, revoked_at=None).first()
-    address = _origin(request) + reverse("calendar-feed", args=(fresh,)) if fresh else ""
+    address = origin_of(request) + reverse("calendar-feed", args=(fresh,)) if fresh else ""
     return render(request, "loans/calendar.html", {"key": key, "address": address})
 
 
@@ -54,7 +54,7 @@ def feed(request: HttpRequest, secret: str) -> HttpResponse:
     today = timezone.localdate(now)
     if key.read_on != today:
         CalendarKey.objects.filter(pk=key.pk).update(read_on=today)
-    answer = HttpResponse(due_dates(key.school, now, _origin(request)), content_type="text/calendar; charset=utf-8")
+    answer = HttpResponse(due_dates(key.school, now, origin_of(request)), content_type="text/calendar; charset=utf-8")
     answer.headers["Cache-Control"] = "private, max-age=900"
     answer.headers["Referrer-Policy"] = "no-referrer"
     answer.headers["X-Robots-Tag"] = "noindex"
@@ -113,7 +113,3 @@ def due_dates(school: School, now: datetime, origin: str) -> bytes:
         event.add("sequence", len(loan.periods.all()))
         file.add_component(event)
     return file.to_ical()
-
-
-def _origin(request: HttpRequest) -> str:
-    return settings.SITE_ORIGIN or f"{request.scheme}://{request.get_host()}"

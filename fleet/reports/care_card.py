@@ -5,12 +5,12 @@ from __future__ import annotations
 from io import BytesIO
 from itertools import chain
 
-from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 
 from fleet.access import SeatedRequest
+from fleet.origin import origin_of
 from fleet.register.kinds import build_of
 from fleet.register.models import Horn
 from fleet.reports.loan_sheet import CARE, CAUTIONS, OIL
@@ -27,7 +27,7 @@ def care_card(request: SeatedRequest, pk: int) -> HttpResponse:
 
 def response(horn: Horn, request: HttpRequest) -> HttpResponse:
     """The card of a horn fetched with its school, on the paper asked for or the school's."""
-    origin = settings.SITE_ORIGIN or f"{request.scheme}://{request.get_host()}"
+    origin = origin_of(request)
     paper = paper_asked(request.GET.get("paper"), horn.school)
     address = origin + reverse("desk:label", args=[horn.label_code])
     return as_pdf(drawn(horn, paper=paper, address=address), f"care-{horn.number}".replace("/", "-"))

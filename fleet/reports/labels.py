@@ -8,13 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from io import BytesIO
 
-from django.conf import settings
 from django.db.models.functions import Upper
 from django.http import HttpResponse
 from django.urls import reverse
 from django.utils import timezone
 
 from fleet.access import SeatedRequest
+from fleet.origin import origin_of
 from fleet.people.models import School
 from fleet.register.models import Horn, HornQuerySet
 from fleet.register.stationery import LabelSheet, label_sheet_of
@@ -32,7 +32,7 @@ def labels(request: SeatedRequest) -> HttpResponse:
         return as_pdf(alignment(sheet, school=school), "label-alignment")
     said = request.GET.get("skip", "")
     skip = int(said) if said.isascii() and said.isdigit() and len(said) < 4 else 0
-    origin = settings.SITE_ORIGIN or f"{request.scheme}://{request.get_host()}"
+    origin = origin_of(request)
     rows = horns_asked(request).values_list("number", "label_code")[:MOST]
     content = drawn(rows, sheet=sheet, school=school, origin=origin, skip=skip)
     return as_pdf(content, f"labels-{timezone.localdate(request.now):%Y-%m-%d}")

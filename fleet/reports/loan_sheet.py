@@ -6,11 +6,11 @@ import io
 from collections.abc import Iterable
 from typing import Any
 
-from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
 from fleet.loans.models import Loan
+from fleet.origin import origin_of
 from fleet.people.models import School
 from fleet.reports.letters import width
 from fleet.reports.page import BODY_END, BODY_TOP, MM, SMALLEST, WIDTH, Page, as_pdf, block_height, paper_asked
@@ -52,11 +52,6 @@ def response(loan: Loan, request: HttpRequest) -> HttpResponse:
 def answer(request: HttpRequest, facts: SheetFacts, name: str) -> HttpResponse:
     paper = paper_asked(request.GET.get("paper"), facts.school)
     return as_pdf(drawn([facts], school=facts.school, paper=paper, origin=origin_of(request)), name)
-
-
-def origin_of(request: HttpRequest) -> str:
-    """How the addresses in square codes begin."""
-    return settings.SITE_ORIGIN or f"{request.scheme}://{request.get_host()}"
 
 
 def drawn(sheets: Iterable[SheetFacts], *, school: School, paper: str, origin: str) -> bytes:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import date
 
-from django.conf import settings
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
@@ -15,8 +14,9 @@ from fleet.loans.batch import batch_from
 from fleet.loans.drafts import draft_from
 from fleet.loans.lending import why_not
 from fleet.loans.models import Loan
+from fleet.origin import origin_of
 from fleet.reports import sheet_facts
-from fleet.reports.loan_sheet import answer, drawn, origin_of, response
+from fleet.reports.loan_sheet import answer, drawn, response
 from fleet.reports.page import as_pdf, paper_asked
 from fleet.workshop.condition import open_findings, open_findings_of
 
@@ -52,7 +52,7 @@ def loan_sheets(request: SeatedRequest) -> HttpResponse:
     rows = loans.select_related(*sheet_facts.WITH).prefetch_related(*sheet_facts.ALSO)
     sheets = (sheet_facts.of_loan(loan) for loan in rows.order_by("pupil__group", "pupil__name", "pk")[:MOST_SHEETS])
     paper = paper_asked(request.GET.get("paper"), school)
-    origin = settings.SITE_ORIGIN or f"{request.scheme}://{request.get_host()}"
+    origin = origin_of(request)
     return as_pdf(drawn(sheets, school=school, paper=paper, origin=origin), "loan-sheets")
 
 
