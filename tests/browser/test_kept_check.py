@@ -86,7 +86,7 @@ def test_a_page_closed_without_a_connection_sends_its_check_when_it_is_opened_ag
 
     page.goto(f"/s/{world.school.slug}/bench/")
     link = page.get_by_role("link", name=f"Check of {world.horn}")
-    assert "saved without a connection" in page.inner_text("[data-kept-list]")
+    page.locator("[data-kept-list]:has-text('saved without a connection')").wait_for()
     link.click()
     page.wait_for_url(world.done)
 
