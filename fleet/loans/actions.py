@@ -97,6 +97,8 @@ def issue(
     if online is not None:
         online.loan = loan
         online.save(update_fields=["loan"])
+    # Whatever else a family was asked to sign for this horn is nothing to be signed any more.
+    OnlineSignature.objects.unused().filter(horn=horn).update(withdrawn_at=at)
     horn.holder_name, horn.due_on = pupil.name, due_on
     horn.save(update_fields=["holder_name", "due_on"])
     return loan
