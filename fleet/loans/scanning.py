@@ -58,7 +58,7 @@ def is_scanning(request: HttpRequest, school: School) -> bool:
     if not isinstance(kept, dict) or kept.get("school") != school.pk:
         return False
     # Somebody who walked off without stopping gets a horn's own page from its label again.
-    return request.now - datetime.fromtimestamp(kept["at"], UTC) < AT_IT  # type: ignore[attr-defined, no-any-return]
+    return request.now - datetime.fromtimestamp(kept.get("at", 0), UTC) < AT_IT  # type: ignore[attr-defined]
 
 
 def listed(request: HttpRequest, school: School) -> list[int]:
