@@ -153,10 +153,10 @@ def test_a_label_leads_to_its_horn_again_hours_after_somebody_walked_off(client,
     client.post(to("back", lending), {"do": "add", "numbers": "HN-700"})
     label = reverse("desk:label", args=(loan.horn.label_code,))
     assert client.get(label).url.endswith("/loans/back/")
-    later = make.NOW + timedelta(hours=4)
-    monkeypatch.setattr("fleet.middleware.timezone.now", lambda: later)
-    session = client.session
+    later, session = make.NOW + timedelta(hours=4), client.session
     session["last_used"] = int(later.timestamp())
+    monkeypatch.setattr("fleet.middleware.timezone.now", lambda: later)
+    # Somebody who went on working is still signed in.
     session.save()
     assert client.get(label).url.endswith(f"/horns/{loan.horn_id}/")
 
