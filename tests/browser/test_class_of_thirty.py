@@ -59,7 +59,7 @@ def test_a_class_of_thirty_is_issued_in_six_clicks_and_a_print(open_as, script):
     printed = page.request.get(page.get_by_role("link", name="Print 30 sheets").get_attribute("href"))
     assert len(PdfReader(io.BytesIO(printed.body())).pages) == 30
     assert not Loan.objects.exists()
-    page.get_by_role("link", name="Tick all").click()
+    page.get_by_role("button", name="Tick all").click()
     page.get_by_role("button", name="Issue to those ticked").click()
     page.wait_for_url("**/loans/")
 
