@@ -225,6 +225,8 @@ class JobForm(JobFields):
     def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
         super().__init__(*args, school=school, **kwargs)
         self.fields["cost"].label = f"Cost in {school.currency}"
+        if school.approve_above is not None:
+            self.fields["cost"].help_text = f"Above {school.approve_above} {school.currency} a head is asked."
         if self.initial.get("state") != RepairJob.State.AWAY:
             # A job gets there by saying who has the horn and since when.
             states = [choice for choice in RepairJob.State.choices if choice[0] != RepairJob.State.AWAY]
