@@ -60,10 +60,13 @@ COLUMNS = (
     Column("number", "Register number", through(HornForm, "number"), (
         "number", "no", "nr", "horn no", "inventory number", "asset number", "tag", "id", "inventarnummer", "nummer",
         "numero", "numero inventaire", "numero de inventario", "matricola", "inventarisnummer", "instrument no",
+        "inv nr", "inventar nr", "inventarnr", "inventory no", "inventario", "horn number", "instrumentennummer",
+        "instrumentennr", "instrumentnummer", "asset tag", "asset", "register", "reg no", "code", "code inventaire",
     ), required=True),
     Column("described_as", "What it is", _described, (
         "kind", "type", "description", "described as", "instrument", "horn", "art", "bezeichnung", "beschreibung",
-        "instrument type", "tipo", "descripcion", "modele d instrument", "soort", "bauart",
+        "instrument type", "tipo", "descripcion", "modele d instrument", "soort", "bauart", "typ", "instrumententyp",
+        "instrumentenart", "designation", "libelle", "denominacion", "denominazione", "descrizione", "omschrijving",
     )),
     Column("maker", "Maker", through(HornForm, "maker"), (
         "make", "manufacturer", "brand", "hersteller", "marke", "marque", "facteur", "fabricant", "marca", "fabricante",
@@ -72,6 +75,7 @@ COLUMNS = (
     Column("model", "Model", through(HornForm, "model"), ("modell", "modele", "modelo", "modello", "model no")),
     Column("serial_number", "Serial number", through(HornForm, "serial_number"), (
         "serial", "serial no", "s n", "seriennummer", "numero de serie", "seriale", "serienummer", "fabriknummer",
+        "serien nr", "seriennr", "fabrik nr", "fabriknr", "numero di serie",
     )),
     Column("finish", "Finish", one_of(Horn.Finish.choices, _FINISHES), (
         "plating", "oberflache", "lackierung", "finition", "acabado", "finitura", "afwerking",
@@ -82,22 +86,26 @@ COLUMNS = (
     Column("wrap", "Wrap", one_of(Horn.Wrap.choices, _WRAPS), ("wicklung", "enroulement")),
     Column("room", "Room", through(PlaceForm, "room"), (
         "place", "location", "stored in", "raum", "ort", "standort", "lagerort", "salle", "lieu", "sala", "lugar",
-        "ubicacion", "luogo", "lokaal", "plaats",
+        "ubicacion", "luogo", "lokaal", "plaats", "aufbewahrungsort", "emplacement", "local", "stanza", "ruimte",
     )),
     Column("shelf", "Shelf", through(PlaceForm, "shelf"), (
         "rack", "locker", "cupboard", "regal", "fach", "schrank", "etagere", "armoire", "estante", "scaffale", "kast",
     )),
     Column("acquired_on", "Acquired on", a_day(HornForm, "acquired_on"), (
         "acquired", "bought", "purchase date", "date of purchase", "bought on", "gekauft am", "kaufdatum",
-        "anschaffung", "date d achat", "fecha de compra", "data di acquisto", "aankoopdatum",
+        "anschaffung", "date d achat", "fecha de compra", "data di acquisto", "aankoopdatum", "anschaffungsdatum",
+        "angeschafft am", "angeschafft", "erworben am", "acquisition date", "date acquired", "purchased",
+        "purchased on", "date d acquisition", "acquis le", "achete le", "fecha de adquisicion", "gekocht op",
     )),
     Column("price", "Price paid", an_amount(HornForm, "price"), (
         "price", "cost", "purchase price", "preis", "kaufpreis", "anschaffungspreis", "prix", "precio", "prezzo",
-        "prijs",
+        "prijs", "anschaffungswert", "einkaufspreis", "prix d achat", "precio de compra", "prezzo d acquisto",
+        "aankoopprijs",
     )),
     Column("value", "Value today", an_amount(HornForm, "value"), (
         "value", "insured value", "current value", "wert", "zeitwert", "versicherungswert", "valeur", "valor", "valore",
-        "waarde",
+        "waarde", "insurance value", "replacement value", "wiederbeschaffungswert", "valeur actuelle",
+        "valeur d assurance", "valor actual",
     )),
     Column("notes", "Notes", through(HornForm, "notes"), (
         "note", "remarks", "comment", "comments", "bemerkung", "bemerkungen", "anmerkung", "notizen", "remarques",
