@@ -88,7 +88,7 @@ def read_rows(
             text = cells[place] if place < len(cells) else ""
             if text:
                 try:
-                    if text[0] == "=" or text.startswith(STOOD_THERE):
+                    if text[0] == "=" or text.startswith(STOOD_THERE.strip()):
                         raise ValueError(A_FORMULA)
                     if len(text) > LONGEST_CELL:
                         raise ValueError(f"Use at most {LONGEST_CELL:,} letters in one cell.")

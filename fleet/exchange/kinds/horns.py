@@ -8,6 +8,7 @@ from typing import Any
 
 from django.db.models.functions import Upper
 
+from fleet.exchange.cells import folded
 from fleet.exchange.kinds.base import (
     CHANGED,
     NEW,
@@ -44,10 +45,13 @@ _FINISHES = {
     "german silver": "nickel-silver", "maillechort": "nickel-silver",
 }  # fmt: skip
 _WRAPS = {"normal": "standard", "compact wrap": "compact", "kompakt": "compact", "trumpet": "trumpet", "oval": "oval"}
+BELLS = [("fixed", "fixed"), ("screw", "screws off")]
 _BELLS = {
     "screw": "screw", "screw bell": "screw", "detachable": "screw", "schraubbar": "screw", "abschraubbar": "screw",
     "demontable": "screw", "yes": "screw", "no": "fixed", "one piece": "fixed", "fest": "fixed", "fixe": "fixed",
 }  # fmt: skip
+
+_SUMS = {"sum", "total", "totals", "subtotal", "summe", "gesamt", "somme", "totale", "totaal", "suma"}
 
 
 def _described(text: str, read: Reading) -> str:
@@ -80,7 +84,7 @@ COLUMNS = (
     Column("finish", "Finish", one_of(Horn.Finish.choices, _FINISHES), (
         "plating", "oberflache", "lackierung", "finition", "acabado", "finitura", "afwerking",
     )),
-    Column("bell", "Bell", one_of([("fixed", "fixed"), ("screw", "screws off")], _BELLS), (
+    Column("bell", "Bell", one_of(BELLS, _BELLS), (
         "screw bell", "schallstuck", "schallbecher", "pavillon", "campana", "beker",
     )),
     Column("wrap", "Wrap", one_of(Horn.Wrap.choices, _WRAPS), ("wicklung", "enroulement")),
@@ -172,6 +176,10 @@ class Horns:
                 met[number] = row["line"]
             if number in former and number not in there:
                 refuse(row, "Register number", value["number"], TAKEN)
+            if folded(number) in _SUMS:
+                refuse(
+                    row, "Register number", value["number"], "This reads like the sum under a list, not like a horn."
+                )
             if value.get("shelf") and not value.get("room"):
                 refuse(row, "Shelf", value["shelf"], "Say in which room this shelf is.")
             if row["wrong"]:
