@@ -201,6 +201,7 @@ def test_past_loans_can_be_amended_and_undone(desk: Desk):
 
 
 def test_first_and_last_names_in_columns_of_their_own_become_one_name(desk: Desk):
+    make.pupil(desk.school, name="Ada Quill", group="5b")
     rows = [
         ["Klasse", "Nachname", "Vorname"],
         ["6a", "Özdemir", "Aylin"],

@@ -127,9 +127,9 @@ class Pupils:
 
     def check(self, rows: Sequence[Row], read: Reading, values: Sequence[Values], seen: Mapping[str, int]) -> Seen:
         met: Seen = {}
-        by_id, by_name = _there(read.school, values)
         for row, value in zip(rows, values, strict=True):
             whole_name(row, value)
+        by_id, by_name = _there(read.school, values)
         adults = [_adults(row, value) for row, value in zip(rows, values, strict=True)]
         mails = {adult[1] for found in adults for adult in found if adult[1]}
         known = bulk.guardians_by_mail(read.school, mails)
