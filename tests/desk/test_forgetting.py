@@ -238,6 +238,34 @@ def test_the_command_says_first_and_does_it_only_when_told(family, monkeypatch):
     assert "Quillfeather" not in did.getvalue()
 
 
+def test_the_command_also_removes_lists_that_nobody_needs_any_more(family, monkeypatch):
+    monkeypatch.setattr("fleet.desk.management.commands.forget.timezone.now", lambda: make.NOW)
+
+    def list_of(state: str, days: int) -> Import:
+        then = make.NOW - days * DAY
+        made = Import.objects.create(
+            school=family.school, kind="horns", name="l.csv", by=family.head, at=then, state=state, written_at=then
+        )
+        Batch.objects.create(batch_of=made, place=0, written=state == "written")
+        return made
+
+    idle, fresh, old, undoable = (
+        list_of("checked", 8), list_of("checked", 6), list_of("written", 61), list_of("written", 59),
+    )  # fmt: skip
+    lists = Import.objects.filter(pk__in=[idle.pk, fresh.pk, old.pk, undoable.pk])
+    batches = Batch.objects.filter(batch_of__in=[idle.pk, fresh.pk, old.pk, undoable.pk])
+
+    call_command("forget", stdout=(said := StringIO()))
+    words = "1 lists brought in and never written, and the rows of 1 written ones, would be removed"
+    assert words in said.getvalue()
+    assert batches.count() == 4
+
+    call_command("forget", "--do", stdout=(did := StringIO()))
+    assert "the rows of 1 written ones, removed" in did.getvalue()
+    assert set(lists.values_list("pk", flat=True)) == {fresh.pk, old.pk, undoable.pk}
+    assert set(batches.values_list("batch_of", flat=True)) == {fresh.pk, undoable.pk}
+
+
 def test_a_head_hands_a_pupils_data_out_and_it_stands_in_the_log(family, as_):
     head = as_(family.head)
     answer = head.get(reverse("desk:pupil-data", args=(family.school.slug, family.pupil.pk)))
