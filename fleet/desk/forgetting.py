@@ -16,6 +16,7 @@ from allauth.mfa.models import Authenticator
 from django.db import transaction
 from django.db.models import Max, Q
 
+from fleet.counting.models import Find, Line, Sighting
 from fleet.loans.models import Charge, FamilyAsk, Letter, Loan, LoanPeriod, OnlineSignature
 from fleet.loans.post import rules_of
 from fleet.people.models import Guardian, Post, Pupil, School
@@ -68,6 +69,9 @@ def forget(pupil: Pupil) -> Would:
     _scrub(FaultReport.objects.filter(pupil=pupil), names, "words", "answer")
     _scrub(Standing.objects.filter(horn__loans__pupil=pupil).distinct(), names, "reason")
     _scrub(ConditionCheck.objects.filter(horn__loans__pupil=pupil).exclude(notes="").distinct(), names, "notes")
+    _scrub(Sighting.objects.filter(line__horn__loans__pupil=pupil).exclude(note="").distinct(), names, "note")
+    _scrub(Line.objects.filter(horn__loans__pupil=pupil).exclude(reason="").distinct(), names, "reason")
+    _scrub(Find.objects.filter(count__school=pupil.school_id), names, "words", "reason")
     _scrub(Charge.objects.filter(loan__in=loans), names, "what")
     loans.exclude(return_notes="").update(return_notes=GONE)
     loans.exclude(lost_words="").update(lost_words=GONE)
@@ -117,4 +121,5 @@ def _scrub(rows: Iterable[object], names: list[str], *fields: str) -> None:
             longest = row._meta.get_field(field).max_length  # type: ignore[attr-defined]
             setattr(row, field, cleaned[field][:longest])
         if changed:
-            row.save(update_fields=changed)  # type: ignore[attr-defined]
+            # Not `save`: a count that is signed lets nothing of it be saved, and a name goes all the same.
+            type(row)._base_manager.filter(pk=row.pk).update(**{field: getattr(row, field) for field in changed})  # type: ignore[attr-defined]

@@ -10,6 +10,8 @@ from django.core.management import call_command
 from django.urls import reverse
 
 from fleet.access import Role
+from fleet.counting.actions import begin, end, see, sign
+from fleet.counting.finding import keep_find, settle_find
 from fleet.desk.forgetting import due, forget
 from fleet.loans import moving
 from fleet.loans.models import Loan
@@ -49,6 +51,13 @@ def family(db):
     make.letter(Family.loan, state="sent", address="maria.q@example.org", words="Dear Maria Quillfeather")
     make.ask(Family.loan, Family.mother.user, words="For Adalbert's concert", answered_at=make.NOW, answer="Yes Maria")
     make.report(Family.horn, Family.mother.user, "Adalbert dropped it; the bell is dented", pupil=Family.pupil)
+    count = begin(school=Family.school, places=[], by=Family.head, at=make.NOW)
+    how = {"count": count, "place": None, "by": Family.head, "at": make.NOW}
+    see(horn=Family.horn, note="Adalbert's old mouthpiece in the case", key="a-tap-of-the-head", **how)
+    keep_find(words="case marked Maria Quillfeather", key="a-find-of-the-head", **how)
+    end(count=count, by=Family.head, at=make.NOW)
+    settle_find(find=count.finds.get(), resolution="not-ours", reason="Maria's own", by=Family.head, at=make.NOW)
+    sign(count=count, by=make.staff(Role.HEAD, Family.school), at=make.NOW)
     Family.loan.check_at_issue.notes = "shown to Maria Quillfeather"
     Family.loan.check_at_issue.save()
     return Family
