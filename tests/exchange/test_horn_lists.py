@@ -68,8 +68,6 @@ def test_the_sum_under_a_list_is_no_horn(desk: Desk):
 
     sentence = wrongs(imported)[-1][3]
     assert sentence == "This reads like the sum under a list, not like a horn."
-        -1
-    ] == "This reads like the sum under a list, not like a horn."
 
 
 def test_a_cell_that_is_too_long_is_refused_and_not_cut(desk: Desk):
