@@ -213,7 +213,9 @@ def test_who_stays_without_is_told_why_and_what_would_help(client, page, band):
     answer = client.get(page, {"class": "Band"})
 
     (short,) = answer.context["short"]
-    assert short["why"] == "2 pupils need a horn, and there is only one. It is a tie who of them goes without."
+    assert short["why"] == (
+        f"{band.pupil} and Zoe need a horn, and there is only {band.horn}. It is a tie who of them goes without."
+    )
     (step,) = answer.context["steps"]
     assert (step["what"], step["why"], step["minutes"]) == ("Mend ZZ-9", "string broken", 15)
     assert step["serves"] in {other.name, band.pupil.name}
