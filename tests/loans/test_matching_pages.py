@@ -200,9 +200,17 @@ def test_another_horn_is_offered_with_what_it_would_do_to_the_whole(client, page
 
     effects = {one.horn: one.effect for one in answer.context["chosen"].others}
     assert pairs(answer) == {band.pupil: band.horn, other: double}
-    assert effects == {band.horn: "The proposal", same: "As good", double: "One pupil more goes without"}
+    assert effects == {band.horn: "The proposal", same: "As good", double: "Zoe goes without"}
     first = answer.context["chosen"].others[1]
     assert pairs(client.get(f"{page}?{first.address}"))[band.pupil] == same
+
+
+def test_a_horn_for_one_who_goes_without_names_who_would_go_without_instead(client, page, band):
+    other = make.pupil(band.school, name="Zoe", group="Band")
+
+    answer = client.get(page, {"class": "Band", "choose": other.pk})
+
+    assert [one.effect for one in answer.context["chosen"].others] == [f"{band.pupil} goes without instead"]
 
 
 def test_who_stays_without_is_told_why_and_what_would_help(client, page, band):
