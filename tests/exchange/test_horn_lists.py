@@ -66,8 +66,8 @@ def test_headings_are_known_as_people_shorten_them(desk: Desk, headings: str, co
 def test_the_sum_under_a_list_is_no_horn(desk: Desk):
     imported = desk.looked_over(as_csv([["Nr", "Value"], ["H-1", "100"], ["Gesamt", "100"]]))
 
-    sentence = wrongs(imported)[-1][3]
-    assert sentence == "This reads like the sum under a list, not like a horn."
+    *_, last = [sentence for *_, sentence in wrongs(imported)]
+    assert last == "This reads like the sum under a list, not like a horn."
 
 
 def test_a_cell_that_is_too_long_is_refused_and_not_cut(desk: Desk):

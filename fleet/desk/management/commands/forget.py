@@ -41,6 +41,8 @@ class Command(BaseCommand):
                     continue
                 count += 1
                 self.stdout.write(f"{told}, {what.loans} loans, {len(what.guardians)} guardians with no other pupil")
+                if what.photographs:
+                    self.stdout.write(f"  look for a name in {what.photographs} photographs of their horns")
             lists, rows = (forget_old if options["do"] else would_forget)(school=school, at=now)
             if lists or rows:
                 done = "removed" if options["do"] else "would be removed"
@@ -50,3 +52,5 @@ class Command(BaseCommand):
                 )
         verb = "forgotten" if options["do"] else "would be forgotten; run with --do to do it"
         self.stdout.write(f"{count} pupils {verb}." if count or options["do"] else "Nobody is due to be forgotten.")
+        if count:
+            self.stdout.write("Left as they are: photographs of the horns, printed sheets, backups, exported files.")
