@@ -20,6 +20,7 @@ from fleet.exchange.cells import as_text, safe
 from fleet.loans.listing import LoanFilters
 from fleet.loans.models import Loan
 from fleet.people.models import Guardian, Pupil
+from fleet.people.openings import note
 from fleet.register.filters import HornFilters
 from fleet.register.kinds import stand_in_words
 from fleet.register.models import Horn
@@ -114,6 +115,7 @@ def horns_out(request: SeatedRequest) -> HttpResponseBase:
 def pupils_out(request: SeatedRequest) -> HttpResponseBase:
     words = request.GET.get("q", "")[:80].replace("\0", "")
     found = Pupil.objects.at(request.seat.school).filter(left_on=None).matching(words)
+    note(request)
     return _answer(request, "pupils", PUPILS, found.prefetch_related("guardians").order_by("name", "pk"))
 
 
@@ -123,6 +125,7 @@ def loans_out(request: SeatedRequest) -> HttpResponseBase:
     today = timezone.localdate(request.now)
     found = LoanFilters(asked, queryset=Loan.objects.at(school), school=school, today=today).qs
     rows = found.select_related("horn", "pupil", "guardian").order_by("due_on", "pk")
+    note(request)
     return _answer(request, "loans", LOANS, rows)
 
 

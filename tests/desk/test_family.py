@@ -2,6 +2,7 @@ import pytest
 from django.core.files.base import ContentFile
 
 from fleet.access import Role
+from fleet.loans.models import Loan
 from fleet.register.models import Photograph
 from fleet.workshop.models import FaultReport
 from tests import make
@@ -115,6 +116,17 @@ def test_the_schools_answer_comes_back_to_the_family(as_, lent):
     make.report(loan.horn, guardian.user, pupil=loan.pupil, answered_at=make.NOW, answer="Bring it on Monday.")
 
     assert "Bring it on Monday." in as_(guardian.user).get(f"/family/{loan.pk}/").content.decode()
+
+
+def test_a_fault_of_the_horn_that_was_swapped_is_still_followed(as_, lent):
+    loan, guardian = lent
+    make.report(loan.horn, guardian.user, words="The string broke.", pupil=loan.pupil, at=make.NOW)
+    other = make.horn(loan.horn.school)
+    Loan.objects.filter(pk=loan.pk).update(returned_on=make.TODAY)
+    again = make.loan(other, loan.pupil, loan.issued_by, in_place_of=loan)
+
+    page = as_(guardian.user).get(f"/family/{again.pk}/").content.decode()
+    assert f"about {loan.horn}: “The string broke.”" in page
 
 
 def test_another_family_gets_404_for_everything_of_this_loan(as_, lent):
