@@ -15,6 +15,7 @@ from allauth.mfa.models import Authenticator
 from django.db import transaction
 from django.db.models import Max, Q
 
+from fleet.counting.models import Find
 from fleet.desk.scrubbing import GONE, names_in, scrub_horns, scrub_lists, scrub_row
 from fleet.loans.models import Charge, FamilyAsk, Letter, Loan, LoanPeriod, OnlineSignature
 from fleet.loans.post import rules_of
@@ -67,6 +68,8 @@ def forget(pupil: Pupil) -> Would:
     scrub_horns(_horns(pupil), names)
     for charge in Charge.objects.filter(loan__in=loans):
         scrub_row(charge, ("what",), names_in(names))
+    for find in Find.objects.filter(count__school=pupil.school_id):
+        scrub_row(find, ("words", "reason"), names_in(names))
     known = [pupil.pupil_id, *(one.email for one in done.guardians), *(one.telephone for one in done.guardians)]
     scrub_lists(pupil.school, [*names, *known])
     loans.exclude(return_notes="").update(return_notes=GONE)

@@ -50,7 +50,8 @@ def scrub_row(row: models.Model, fields: Collection[str], clean: Callable[[str],
         longest = getattr(row._meta.get_field(field), "max_length", None)
         setattr(row, field, cleaned[field][:longest])
     if changed:
-        row.save(update_fields=changed)
+        # Not `save`: a count that is signed lets nothing of it be saved, and a name goes all the same.
+        type(row)._base_manager.filter(pk=row.pk).update(**{field: getattr(row, field) for field in changed})
 
 
 def scrub_lists(school: School, whole: list[str]) -> None:

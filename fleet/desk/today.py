@@ -15,6 +15,7 @@ from fleet.loans.awaited import awaited
 from fleet.loans.models import FamilyAsk, Letter, Loan
 from fleet.register.kinds import finding_in_words
 from fleet.register.models import Disposal, Horn
+from fleet.templatetags.fleet_tags import money
 from fleet.workshop.models import FaultReport, RepairJob
 
 # A pile shows this many tasks; the rest is one click away in its list.
@@ -241,6 +242,24 @@ def to_decide(day: Day) -> Pile:
     return Pile("To decide", tasks)
 
 
+def to_approve(day: Day) -> Pile:
+    """Quotes and costs of repairs that wait for a head's word."""
+    school = day.seat.school
+    if school.approve_above is None:
+        return Pile("Repairs to approve", [])
+    found = RepairJob.objects.at(school).to_approve(school.approve_above).select_related("horn")
+    tasks = [
+        Task(
+            what=f"{job.horn.number}: {job.asks_with} of {money(job.asked, school.currency)}",
+            address=day.to("workshop:job", job.pk),
+            why=job.repairer or job.get_state_display(),
+            when=timezone.localdate(job.opened_at),
+        )
+        for job in found.order_by("opened_at", "pk")[: SHOWN + 1]
+    ]
+    return Pile("Repairs to approve", tasks)
+
+
 PILES: dict[Role, tuple[Callable[[Day], Pile], ...]] = {
     Role.HEAD: (
         overdue,
@@ -252,6 +271,7 @@ PILES: dict[Role, tuple[Callable[[Day], Pile], ...]] = {
         unidentified,
         test_note_owed,
         to_decide,
+        to_approve,
         counts,
         unchecked,
         bench,

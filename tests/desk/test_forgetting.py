@@ -11,6 +11,8 @@ from django.db.models import CharField, TextField
 from django.urls import reverse
 
 from fleet.access import Role
+from fleet.counting.actions import begin, end, see, sign
+from fleet.counting.finding import keep_find, settle_find
 from fleet.desk.forgetting import due, forget
 from fleet.desk.scrubbing import WORDS
 from fleet.exchange.models import Batch, Import
@@ -55,6 +57,15 @@ def family(db):
     make.ask(Family.loan, Family.mother.user, words="For Adalbert's concert", answered_at=make.NOW, answer="Yes Maria")
     make.report(Family.horn, Family.mother.user, "Adalbert dropped it; the bell is dented", pupil=Family.pupil)
     write_of(Family, "seen by Adalbert and Maria Quillfeather")
+    count = begin(school=Family.school, places=[], by=Family.head, at=make.NOW)
+    how = {"count": count, "place": None, "by": Family.head, "at": make.NOW}
+    see(horn=Family.horn, note="Adalbert's old mouthpiece in the case", key="a-tap-of-the-head", **how)
+    keep_find(words="case marked Maria Quillfeather", key="a-find-of-the-head", **how)
+    end(count=count, by=Family.head, at=make.NOW)
+    settle_find(find=count.finds.get(), resolution="not-ours", reason="Maria's own", by=Family.head, at=make.NOW)
+    sign(count=count, by=make.staff(Role.HEAD, Family.school), at=make.NOW)
+    Family.loan.check_at_issue.notes = "shown to Maria Quillfeather"
+    Family.loan.check_at_issue.save()
     return Family
 
 
@@ -126,6 +137,9 @@ def test_every_column_that_takes_words_is_looked_through_or_named_as_one_that_ho
 # Facts of the instrument, the school's own texts, or taken out by `forget` itself.
 NO_WORDS_OF_A_FAMILY = {
     "counting.Count.title",
+    "counting.Find.place_words",
+    "counting.Find.reason",
+    "counting.Find.words",
     "counting.Line.kind",
     "counting.Line.place_words",
     "counting.Sighting.place_words",
@@ -236,6 +250,34 @@ def test_the_command_says_first_and_does_it_only_when_told(family, monkeypatch):
     assert "1 pupils forgotten." in did.getvalue()
     assert again.getvalue() == "0 pupils forgotten.\n"
     assert "Quillfeather" not in did.getvalue()
+
+
+def test_the_command_also_removes_lists_that_nobody_needs_any_more(family, monkeypatch):
+    monkeypatch.setattr("fleet.desk.management.commands.forget.timezone.now", lambda: make.NOW)
+
+    def list_of(state: str, days: int) -> Import:
+        then = make.NOW - days * DAY
+        made = Import.objects.create(
+            school=family.school, kind="horns", name="l.csv", by=family.head, at=then, state=state, written_at=then
+        )
+        Batch.objects.create(batch_of=made, place=0, written=state == "written")
+        return made
+
+    idle, fresh, old, undoable = (
+        list_of("checked", 8), list_of("checked", 6), list_of("written", 61), list_of("written", 59),
+    )  # fmt: skip
+    lists = Import.objects.filter(pk__in=[idle.pk, fresh.pk, old.pk, undoable.pk])
+    batches = Batch.objects.filter(batch_of__in=[idle.pk, fresh.pk, old.pk, undoable.pk])
+
+    call_command("forget", stdout=(said := StringIO()))
+    words = "1 lists brought in and never written, and the rows of 1 written ones, would be removed"
+    assert words in said.getvalue()
+    assert batches.count() == 4
+
+    call_command("forget", "--do", stdout=(did := StringIO()))
+    assert "the rows of 1 written ones, removed" in did.getvalue()
+    assert set(lists.values_list("pk", flat=True)) == {fresh.pk, old.pk, undoable.pk}
+    assert set(batches.values_list("batch_of", flat=True)) == {fresh.pk, undoable.pk}
 
 
 def test_a_head_hands_a_pupils_data_out_and_it_stands_in_the_log(family, as_):

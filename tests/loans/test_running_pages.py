@@ -77,6 +77,24 @@ def test_a_swap_from_the_page_offers_the_nearest_horns_and_its_sheet_names_both(
     assert sheet.status_code == 200
 
 
+def test_a_swap_sent_again_after_a_lost_answer_is_made_once_and_answered_the_same(client, lending, out):
+    near = make.horn(lending.school, number="HN-9999")
+    make.check(near, lending.teacher)
+    sent = {
+        **checked(client, out),
+        "to": near.pk,
+        "sent_as": "6f1c1f8e-6a0e-4d60-9f5c-0f8f3a6f9a11",
+        "whole": "1",
+    }
+
+    answers = [
+        client.post(to("swap", lending, out.pk), sent, headers={"X-Sent-By": "kept-check"}).json() for _ in range(2)
+    ]
+
+    new = Loan.objects.get(horn=near)
+    assert answers == [{"to": to("loan", lending, new.pk)}] * 2
+
+
 def test_a_swap_without_a_horn_chosen_keeps_what_was_filled_in(client, lending, out):
     sent = {**checked(client, out), "return_notes": "string broke at the concert"}
     answer = client.post(to("swap", lending, out.pk), sent)
