@@ -21,11 +21,12 @@ from fleet.register.kinds import build_of
 from fleet.register.models import Photograph
 from fleet.register.photographs import picture_response
 from fleet.reports import care_card, loan_sheet
+from fleet.sentences import PlainSentences
 from fleet.workshop.actions import report_fault
 from fleet.workshop.models import FaultReport
 
 
-class FaultForm(forms.Form):
+class FaultForm(PlainSentences, forms.Form):
     words = forms.CharField(
         label="What is wrong?",
         max_length=1000,

@@ -12,9 +12,10 @@ from fleet.loans.forms import LONGEST_LOAN, ReturnForm, date_field
 from fleet.loans.lending import day
 from fleet.loans.models import Charge, Loan
 from fleet.register.models import Horn, HornQuerySet
+from fleet.sentences import PlainSentences
 
 
-class DueForm(forms.Form):
+class DueForm(PlainSentences, forms.Form):
     """A new due date. `due_seen` travels along, so that two who move it at once notice."""
 
     due_on = date_field("Due back on")
@@ -51,7 +52,7 @@ class RecallForm(DueForm):
         self.initial.setdefault("due_on", min(today + timedelta(days=7), loan.due_on - timedelta(days=1)))
 
 
-class LostForm(forms.Form):
+class LostForm(PlainSentences, forms.Form):
     words = forms.CharField(
         label="What happened",
         max_length=280,
@@ -60,7 +61,7 @@ class LostForm(forms.Form):
     )
 
 
-class ChargeForm(forms.Form):
+class ChargeForm(PlainSentences, forms.Form):
     what = forms.CharField(label="For", max_length=120, help_text="Like: hire for a year, a lost mouthpiece.")
     amount = forms.DecimalField(max_digits=8, decimal_places=2, min_value=0, localize=False)
     due_on = date_field("To be paid by")
@@ -71,13 +72,13 @@ class ChargeForm(forms.Form):
         self.initial.setdefault("due_on", today + timedelta(days=30))
 
 
-class SettleForm(forms.Form):
+class SettleForm(PlainSentences, forms.Form):
     state = forms.ChoiceField(
         label="It was", choices=[(one.value, one.label) for one in (Charge.State.PAID, Charge.State.REMITTED)]
     )
 
 
-class AnswerForm(forms.Form):
+class AnswerForm(PlainSentences, forms.Form):
     words = forms.CharField(
         label="Answer", max_length=300, widget=forms.Textarea(attrs={"rows": 2}), help_text="The family reads this."
     )
