@@ -13,7 +13,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
 from fleet.desk.horn_page import pictured, plain_sentence
-from fleet.loans.models import Loan, LoanQuerySet, OnlineSignature
+from fleet.loans.models import Loan, LoanPeriod, LoanQuerySet, OnlineSignature
 from fleet.loans.signatures import OnlineSignatureQuerySet
 from fleet.people.models import Guardian, User
 from fleet.refused import Refused
@@ -97,6 +97,8 @@ def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
             "accessories": [one.name for one in loan.accessories.all()],
             "reports": reports.filter(by=cast(User, request.user)).select_related("job", "horn"),
             "asks": loan.asks.all(),
+            "recalled": _recalled(loan),
+            "charges": loan.charges.due(),
             "others": own_loans(request).exclude(pk=loan.pk).exists(),
             "today": timezone.localdate(now),
             "valveless": build is not None and not build.valves,
@@ -104,6 +106,12 @@ def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
             **pictured(loan.horn),
         },
     )
+
+
+def _recalled(loan: Loan) -> LoanPeriod | None:
+    """The recall, while it is what set the due date in force."""
+    newest = loan.periods.order_by("at", "pk").last()
+    return newest if newest is not None and newest.kind == LoanPeriod.Kind.RECALLED else None
 
 
 def _reported_under(loan: Loan) -> Q:
