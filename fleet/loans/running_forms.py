@@ -8,11 +8,13 @@ from typing import Any
 from django import forms
 from django.db.models import Case, When
 
-from fleet.loans.forms import LONGEST_LOAN, ReturnForm, date_field
+from fleet.loans.forms import LONGEST_LOAN, USUAL_ACCESSORIES, ReturnForm, date_field
 from fleet.loans.lending import day
 from fleet.loans.models import Charge, Loan
+from fleet.register.kinds import build_of
 from fleet.register.models import Horn, HornQuerySet
 from fleet.sentences import PlainSentences
+from identify.core.catalogue import catalogue
 
 
 class DueForm(PlainSentences, forms.Form):
@@ -91,7 +93,17 @@ class SwapForm(ReturnForm):
     to = forms.ModelChoiceField(
         Horn.objects.none(),
         label="Goes out instead",
+        empty_label="choose a horn",
         error_messages={"required": "Choose a horn.", "invalid_choice": "That horn may not be lent any more."},
+    )
+
+    goes_along = forms.MultipleChoiceField(
+        label="Goes along with it",
+        required=False,
+        choices=[(name, name) for name in USUAL_ACCESSORIES],
+        widget=forms.CheckboxSelectMultiple,
+        initial=["case"],
+        help_text="Besides what stays with the pupil.",
     )
 
     def __init__(self, *args: Any, loan: Loan, today: date, **kwargs: Any) -> None:
@@ -104,11 +116,17 @@ class SwapForm(ReturnForm):
 
 
 def instead_of(loan: Loan) -> HornQuerySet:
-    """Horns that could go out in exchange: the same kind and stand first, then the same stand, then the others."""
+    """Horns that could go out in exchange: the same kind and stand first, then the same wrap, the same stand, the
+    others; what is no French horn comes last for a pupil who plays one."""
+    horn, built = loan.horn, build_of(loan.horn.build)
+    known = catalogue().values()
+    others = [one.code for one in known if built is not None and one.is_french_horn != built.is_french_horn]
     near = Case(
-        When(build=loan.horn.build, stands_in=loan.horn.stands_in, then=0),
-        When(stands_in=loan.horn.stands_in, then=1),
-        default=2,
+        When(build__in=others, then=4),
+        When(build=horn.build, stands_in=horn.stands_in, then=0),
+        When(wrap=horn.wrap, stands_in=horn.stands_in, then=1),
+        When(stands_in=horn.stands_in, then=2),
+        default=3,
     )
     at_hand = Horn.objects.at(loan.horn.school).kept().filter(where=Horn.Where.CUPBOARD, test_note_owed=False)
     fit = at_hand.exclude(build="").filter(grade__lt=Horn.Grade.REPAIR_FIRST)
