@@ -17,6 +17,7 @@ from fleet.loans.forms import AgreementForm, MouthpieceForm
 from fleet.loans.lending import way_out_of
 from fleet.loans.listing import EMPTY, STATES, LoanFilters, LoanTable, page_of, sort_of
 from fleet.loans.models import Agreement, Loan, OnlineSignature
+from fleet.people.openings import note
 from fleet.refused import Refused
 
 
@@ -38,6 +39,7 @@ def loans(request: SeatedRequest) -> HttpResponse:
 
 def loan(request: SeatedRequest, pk: int) -> HttpResponse:
     shown = _loan(request, pk)
+    note(request, pupil=shown.pupil)
     context = {
         "loan": shown,
         "accessories": list(shown.accessories.all()),

@@ -14,13 +14,17 @@ WORDS = {
     "people:pupil-edit": "particulars",
     "people:guardian-edit": "particulars",
     "loans:of-pupil": "loans",
+    "loans:loan": "a loan",
+    "loans:letter": "a letter",
+    "exchange:pupils-out": "the list of pupils, as a file",
+    "exchange:loans-out": "the list of loans, as a file",
     "desk:pupil-data": "everything, as a file",
     "desk:pupil-forget": "forgetting",
 }
 
 
 def note(request: SeatedRequest, *, pupil: Pupil | None = None, guardian: Guardian | None = None) -> None:
-    """Writes that this person opened, or changed, the page they are on."""
+    """Writes that this person opened, or changed, the page they are on: about one person, or a list of many."""
     page = request.resolver_match.view_name if request.resolver_match else ""
     Opening.objects.create(
         school=request.seat.school, by=request.user, at=request.now, page=page, pupil=pupil, guardian=guardian
