@@ -16,7 +16,7 @@ from fleet.people.models import School
 from fleet.register.models import Horn
 from fleet.workshop.faults import WEIGHT, Fault, catalogue, worst
 from fleet.workshop.models import FaultReport, Finding, PartUsed, RepairJob
-from fleet.workshop.stock import shelf_of
+from fleet.workshop.stock import Part, shelf_of
 
 STOPS = {"x": "must not be played", "r": "stops a loan", "w": "small fault", "n": "note only"}
 LATE = date.max
@@ -48,7 +48,8 @@ class Turn:
     """An open job's place on the bench.
 
     `minutes` is None where nobody can say beforehand, and `more` says that some of the faults have no usual time.
-    `missing` names the parts its faults want and the stock has not; `out` says that a family has the horn.
+    `wants` are the parts its faults want that are not in the job yet, with how many; `missing` names those of which the
+    stock has too few; `out` says that a family has the horn.
     """
 
     job_id: int
@@ -60,6 +61,7 @@ class Turn:
     faults: tuple[OnTheJob, ...]
     nothing_left: bool
     more: bool = False
+    wants: tuple[tuple[Part, int], ...] = ()
     missing: tuple[str, ...] = ()
     out: bool = False
     job: RepairJob | None = field(default=None, compare=False)
@@ -137,8 +139,9 @@ def turns(school: School, today: date, *, state: str = "", technician_id: int | 
     for pk, horn_id, at, minutes, grade, due_on, holder in jobs.values_list(*columns).order_by():
         turn = _turn(pk, at, minutes, list(on_job[pk].values()), grade=grade, due_on=due_on, told=reported[horn_id])
         waiting = _waiting(reported[horn_id], holder=holder, due_on=due_on, soon=soon)
-        missing = stock.missing((one.entry.code for one in turn.faults), used=used[pk])
-        in_turn.append(replace(turn, waiting=waiting, missing=missing, out=bool(holder)))
+        wants = stock.wanting((one.entry.code for one in turn.faults), used=used[pk])
+        missing = tuple(part.name for part, count in wants if part.on_hand < count)
+        in_turn.append(replace(turn, waiting=waiting, wants=wants, missing=missing, out=bool(holder)))
     return sorted(in_turn, key=lambda turn: turn.order)
 
 
