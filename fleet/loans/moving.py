@@ -22,6 +22,7 @@ from fleet.refused import Refused
 from fleet.register.actions import change_standing
 from fleet.register.models import Horn, Standing
 from fleet.workshop.condition import latest_check
+from fleet.workshop.jobs import note_stand_in
 from fleet.workshop.models import ConditionCheck
 
 # An account number in the reason for a charge would sit in a table that is no place for it.
@@ -113,6 +114,7 @@ def swap(
         at=at,
     )
     old.accessories.exclude(pk__in=came_back).update(came_back=None)
+    note_stand_in(horn=old.horn, stand_in=to, by=by, at=at)
     new = Loan.objects.create(
         horn=to,
         pupil=loan.pupil,

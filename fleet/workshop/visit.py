@@ -175,10 +175,11 @@ def plan(turns: Sequence[Turn], minutes: int) -> Visit:
 
 
 def worth_of(turn: Turn) -> tuple[int, int, int, int]:
-    """Horns freed to be played; pupils or families who wait for it; loans about to end; the weight of the fault."""
+    """Horns freed to be played; pupils or families who wait for it, or play another; loans about to end; the
+    weight of the fault."""
     return (
         int(_frees(turn)),
-        int(turn.waiting in {Waiting.HANDED_IN, Waiting.FAMILY}),
+        int(turn.waiting in {Waiting.HANDED_IN, Waiting.FAMILY, Waiting.SWAPPED}),
         int(turn.waiting is Waiting.LOAN_ENDS_SOON),
         WEIGHT[turn.severity] + 1,
     )
