@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from fleet.access import HEADS, Role, Seat
 from fleet.counting.models import Count
+from fleet.loans.awaited import awaited
 from fleet.loans.models import FamilyAsk, Letter, Loan
 from fleet.register.kinds import finding_in_words
 from fleet.register.models import Disposal, Horn
@@ -122,12 +123,25 @@ def asked(day: Day) -> Pile:
     return Pile("Families ask", tasks)
 
 
+def to_hand_out(day: Day) -> Pile:
+    """Agreements on families' pages: who has signed gets the horn next."""
+    tasks = []
+    for one in awaited(day.seat.school):
+        first, total, signed = one.signatures[0], len(one.signatures), len(one.signed)
+        what = f"{first.horn.number}, {first.pupil.name}" if total == 1 else f"{total} horns, due {first.due_on:%-d %B}"
+        said = "signed: hand it out" if total == signed == 1 else "not signed yet"
+        why = said if total == 1 else f"{signed} signed, {total - signed} not yet"
+        tasks.append(Task(what=what, address=one.address, why=why))
+    return Pile("Agreements to be signed", tasks)
+
+
 def undelivered(day: Day) -> Pile:
     """Letters that did not reach a guardian: a bounce, no address, or a connection that broke half way."""
-    letters = Letter.objects.at(day.seat.school).undelivered().select_related("loan__horn", "guardian")
+    related = ("loan__horn", "signature__horn", "guardian")
+    letters = Letter.objects.at(day.seat.school).undelivered().select_related(*related)
     tasks = [
         Task(
-            what=f"{letter.loan.horn.number}: {letter.guardian.name} was not reached",
+            what=f"{letter.about.horn.number}: {letter.guardian.name} was not reached",
             address=day.to("loans:letter", letter.pk),
             why=letter.get_state_display(),
             when=letter.due_on,
@@ -251,6 +265,7 @@ PILES: dict[Role, tuple[Callable[[Day], Pile], ...]] = {
         overdue,
         reported,
         asked,
+        to_hand_out,
         undelivered,
         due_soon,
         unidentified,
@@ -261,7 +276,18 @@ PILES: dict[Role, tuple[Callable[[Day], Pile], ...]] = {
         unchecked,
         bench,
     ),
-    Role.TEACHER: (overdue, reported, asked, undelivered, unidentified, test_note_owed, due_soon, counts, unchecked),
+    Role.TEACHER: (
+        overdue,
+        reported,
+        asked,
+        to_hand_out,
+        undelivered,
+        unidentified,
+        test_note_owed,
+        due_soon,
+        counts,
+        unchecked,
+    ),
     Role.TECHNICIAN: (reported, bench, test_note_owed, counts, unchecked, unidentified),
 }
 PILES[Role.SERVICE] = PILES[Role.HEAD]
