@@ -31,8 +31,8 @@ SCHOOL_MIX: Mapping[str, float] = {
 EQUAL: Mapping[str, float] = dict.fromkeys(OPEN_TUBES, 1 / len(OPEN_TUBES))
 
 # The least probability that is called settled. Chosen on simulated players who lip, mistune and miss notes
-# more than is assumed below. From four notes on it is enough where each is the neighbour of the one before; where
-# one was skipped or does not belong, nearly all the wrong answers lie, so more is asked. Fewer notes have less to spare.
+# more than is assumed below. From four notes on it is enough where each is the neighbour of the one before; where one
+# was skipped or does not belong, nearly all the wrong answers lie, so more is asked. Fewer notes have less to spare.
 SURE, SURE_WITH_GAPS, SURE_FROM_FEW, FEW = 0.80, 0.92, 0.96, 3
 STILL_OPEN = 0.02  # the least probability that is still listed
 
