@@ -79,7 +79,8 @@ def listen(
 ) -> HttpResponse:
     """Listens to a recording, if one is sent, and shows what it says on the step it belongs to.
 
-    `record` is what the register claims of the tubes of the horn `in_hand`, `too_big` says that a recording was left unread.
+    `record` is what the register claims of the tubes of the horn `in_hand`, `too_big` says that a recording was left
+    unread.
     """
     taken = read_walk(request.GET)
     step = request.GET.get("step", "")
