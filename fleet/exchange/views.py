@@ -14,8 +14,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.access import SeatedRequest
 from fleet.exchange import actions
+from fleet.exchange.as_files import Out, as_file
 from fleet.exchange.cells import plain
-from fleet.exchange.downloads import Out, as_file
 from fleet.exchange.forms import ColumnsForm, FileForm
 from fleet.exchange.kinds import kind_of
 from fleet.exchange.kinds.base import STOOD_THERE
