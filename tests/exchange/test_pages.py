@@ -69,6 +69,36 @@ def test_a_head_sends_a_file_matches_looks_writes_and_undoes(desk: Desk, as_):
     assert not Horn.objects.at(desk.school).exists()
 
 
+def test_columns_that_do_not_go_together_are_said_beside_them_and_the_choice_stays(desk: Desk, as_):
+    imported = desk.take_in(as_csv([["Nr", "Type", "Maker"], ["H-1", "double", "Bell"]]))
+    sent = {"match": "yes", "day_first": "no", "column-0": "-", "column-1": "maker", "column-2": "maker"}
+
+    answer = as_(desk.head).post(page(desk, "columns", imported.pk), sent)
+
+    assert answer.status_code == 422
+    form = answer.context["form"]
+    assert form.errors == {
+        "column-2": ["“Type” is taken for “Maker” already."],
+        "__all__": ["Say which column is “Register number”."],
+    }
+    assert [form[f"column-{place}"].value() for place in range(3)] == ["-", "maker", "maker"]
+    imported.refresh_from_db()
+    assert imported.state == "columns"
+
+
+@pytest.mark.parametrize(
+    ("sent", "sentences"),
+    [
+        ({"kind": "violins"}, {"kind": ["Choose what the list is about."], "file": ["Choose a file."]}),
+        ({}, {"kind": ["Choose what the list is about."], "file": ["Choose a file."]}),
+    ],
+)
+def test_what_is_wrong_with_the_sending_is_said_in_plain_words(desk: Desk, as_, sent, sentences):
+    answer = as_(desk.head).post(page(desk, "imports"), sent)
+
+    assert answer.context["form"].errors == sentences
+
+
 @pytest.mark.parametrize("as_word", ["csv", "xlsx"])
 def test_the_refused_rows_come_back_to_correct_and_send_again(desk: Desk, as_, as_word: str):
     data = as_csv(
