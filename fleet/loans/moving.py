@@ -80,8 +80,8 @@ def swap(
     """Another horn in exchange, until the same due date, under the agreement that is signed already.
 
     `came_back` holds keys of the accessories that came back with the first horn; the others stay with the pupil
-    and go on with the second loan, as does what `goes_along` with the second horn. Raises Refused when the loan has ended or is overdue, or
-    the second horn may not be lent.
+    and go on with the second loan, as does what `goes_along` with the second horn. Raises Refused when the loan
+    has ended or is overdue, or the second horn may not be lent.
     """
     # Both rows in one order, so that two swaps the other way round wait for each other instead of for ever.
     locked = {
