@@ -22,6 +22,7 @@ from fleet.refused import Refused
 from fleet.register.actions import change_standing
 from fleet.register.models import Horn, Standing
 from fleet.workshop.condition import latest_check
+from fleet.workshop.jobs import note_stand_in
 from fleet.workshop.models import ConditionCheck
 
 # An account number in the reason for a charge would sit in a table that is no place for it.
@@ -80,8 +81,8 @@ def swap(
     """Another horn in exchange, until the same due date, under the agreement that is signed already.
 
     `came_back` holds keys of the accessories that came back with the first horn; the others stay with the pupil
-    and go on with the second loan, as does what `goes_along` with the second horn. Raises Refused when the loan
-    has ended or is overdue, or the second horn may not be lent.
+    and go on with the second loan, as does what `goes_along` with the second horn. Raises Refused when the loan has
+    ended or is overdue, or the second horn may not be lent.
     """
     # Both rows in one order, so that two swaps the other way round wait for each other instead of for ever.
     locked = {
@@ -118,6 +119,7 @@ def swap(
         at=at,
         rest_stays=True,
     )
+    note_stand_in(horn=old.horn, stand_in=to, by=by, at=at)
     goes_on = ("pupil", "guardian", "agreement", "signed_on", "due_on")
     new = Loan(in_place_of=old, **{name: getattr(loan, name) for name in goes_on})
     begin(new, horn=to, check=check, accessories=names, by=by, on=timezone.localdate(at))

@@ -7,6 +7,7 @@ from django.http import HttpResponse
 from django.shortcuts import render
 
 from fleet.access import SeatedRequest
+from fleet.asked import whole
 from fleet.people.models import Guardian, Opening, Pupil
 
 WORDS = {
@@ -32,9 +33,8 @@ def note(request: SeatedRequest, *, pupil: Pupil | None = None, guardian: Guardi
 
 def openings(request: SeatedRequest) -> HttpResponse:
     rows = Opening.objects.filter(school=request.seat.school).select_related("by", "pupil", "guardian")
-    said = request.GET.get("pupil", "")
-    if said.isascii() and said.isdigit() and len(said) < 18:
-        rows = rows.filter(pupil_id=int(said))
+    if (pupil := whole(request.GET.get("pupil"))) is not None:
+        rows = rows.filter(pupil_id=pupil)
     page = Paginator(rows, 100).get_page(request.GET.get("page"))
     lines = [(one, WORDS.get(one.page, one.page)) for one in page]
     return render(request, "people/openings.html", {"page": page, "lines": lines})

@@ -185,7 +185,10 @@ class JobFields(forms.Form):
         required=False,
         min_value=0,
         max_value=MOST_MINUTES,
-        error_messages={"min_value": "Work cannot take less than no time."},
+        error_messages={
+            "min_value": "Work cannot take less than no time.",
+            "max_value": "That is more than a working year. Look at the figure again.",
+        },
     )
 
     def __init__(self, *args: Any, school: School, usual: int | None, **kwargs: Any) -> None:
@@ -202,13 +205,10 @@ def amount(below: str) -> forms.DecimalField:
         required=False,
         min_value=Decimal(0),
         max_value=MOST_COST,
-        max_digits=10,
         decimal_places=2,
         error_messages={
             "min_value": below,
             "max_value": absurd,
-            "max_digits": absurd,
-            "max_whole_digits": absurd,
             "max_decimal_places": "Give the cost with at most two decimals.",
         },
     )

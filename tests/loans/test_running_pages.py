@@ -99,6 +99,19 @@ def test_a_swap_sent_again_after_a_lost_answer_is_made_once_and_answered_the_sam
     assert answers == [{"to": to("loan", lending, new.pk)}] * 2
 
 
+def test_a_swap_notes_on_the_repair_job_which_horn_the_pupil_plays_meanwhile(client, lending, out):
+    near = make.horn(lending.school, number="HN-9999")
+    make.check(near, lending.teacher)
+
+    client.post(
+        to("swap", lending, out.pk),
+        {**checked(client, out), "to": near.pk, "found-string-broken": "on", "severity-string-broken": "r"},
+    )
+
+    job = out.horn.jobs.get()
+    assert (job.stand_in, job.steps.last().words) == (near, "HN-9999 went out in its place")
+
+
 def test_a_swap_without_a_horn_chosen_keeps_what_was_filled_in(client, lending, out):
     sent = {**checked(client, out), "return_notes": "string broke at the concert"}
     answer = client.post(to("swap", lending, out.pk), sent)
