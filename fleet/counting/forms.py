@@ -13,13 +13,14 @@ from django import forms
 from fleet.counting.models import Count, Find, Line
 from fleet.people.models import School
 from fleet.register.models import Horn, Place
+from fleet.sentences import PlainSentences
 
 KEY = r"^[A-Za-z0-9-]{8,64}$"
 # A phone sends at most this many taps at once; the rest follow in the next letter.
 MOST_AT_ONCE = 100
 
 
-class AskedByChoice(forms.Form):
+class AskedByChoice(PlainSentences, forms.Form):
     """A form some of whose fields are asked for, and then needed, with one choice only: {field: (choice, value)}."""
 
     asked: ClassVar[dict[str, tuple[str, str]]] = {}
