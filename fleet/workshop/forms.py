@@ -233,7 +233,7 @@ class JobForm(JobFields):
             states = [choice for choice in RepairJob.State.choices if choice[0] != RepairJob.State.AWAY]
             self.fields["state"].choices = states  # type: ignore[attr-defined]
 
-        # The page carries what it showed, so that what somebody else has changed since is told from what was typed here.
+        # The page carries what it showed, so that what was typed here is told from what somebody else has changed.
         for name in self.kept:
             self.fields[name].show_hidden_initial = True
 
@@ -246,7 +246,7 @@ class JobForm(JobFields):
             data[self.add_initial_prefix(name)] = value
             if name not in self.changed_data:
                 data[name] = value
-        self.data = data  # type: ignore[assignment]
+        self.data = data
 
     def work(self) -> Work:
         return Work(**{name: value for name, value in self.cleaned_data.items() if name != "seen"})
