@@ -15,6 +15,7 @@ from fleet.access import BENCH
 from fleet.people.models import School, User
 from fleet.register.models import Horn
 from fleet.register.pictures import redrawn
+from fleet.sentences import PlainSentences
 from fleet.workshop.actions import Found, Picture, Work
 from fleet.workshop.faults import Fault, catalogue, grade_of
 from fleet.workshop.fitted import applies
@@ -42,7 +43,7 @@ class FaultRow:
     known: bool
 
 
-class CheckForm(forms.Form):
+class CheckForm(PlainSentences, forms.Form):
     """A look over a horn. `known` are its findings not mended: they come ticked, to be unticked when gone.
 
     Only faults this build of horn can have are asked for, and whatever is known already: the horn may have been taken
