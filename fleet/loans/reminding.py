@@ -22,7 +22,7 @@ from fleet.loans import mail
 from fleet.loans.lending import day
 from fleet.loans.models import LendingRules, Letter, Loan, LoanPeriod
 from fleet.loans.post import days_in, rules_of
-from fleet.loans.wording import fill
+from fleet.loans.wording import NO_ORIGIN, fill, without_page
 from fleet.people.models import School
 from fleet.register.models import Horn
 
@@ -185,12 +185,19 @@ def _settle(letter: Letter, state: str, trouble: str) -> None:
         )
 
 
-def composed(loan: Loan, occasion: str, today: date) -> tuple[str, str]:
-    """(subject, words) of a letter as the school words it, filled."""
+def composed(
+    loan: Loan, occasion: str, today: date, *, rules: LendingRules | None = None, page: str | None = None
+) -> tuple[str, str]:
+    """(subject, words) of a letter as the school words it, filled.
+
+    `page` is the address of the family's page, "" for a family that has none: its letter does not send it there.
+    """
     school = loan.horn.school
     recalled = loan.periods.filter(kind=LoanPeriod.Kind.RECALLED).last() if occasion == "recalled" else None
     days = abs((loan.due_on - today).days)
-    page = settings.SITE_ORIGIN + reverse("desk:family-horn", args=(loan.pk,)) if settings.SITE_ORIGIN else ""
+    if page is None:
+        path, origin = reverse("desk:family-horn", args=(loan.pk,)), settings.SITE_ORIGIN
+        page = origin + path if origin else NO_ORIGIN
     values = {
         "guardian": loan.guardian.name,
         "pupil": loan.pupil.name,
@@ -201,9 +208,11 @@ def composed(loan: Loan, occasion: str, today: date) -> tuple[str, str]:
         "reason": recalled.reason if recalled else "",
         "contact": school.contact or school.name,
         "school": school.name,
-        "page": page or "where you sign in",
+        "page": page,
     }
     # A name that holds a line end would begin a header of its own.
     values = {name: " ".join(said.split()) for name, said in values.items()}
-    subject, words = rules_of(school).words_for(occasion)
+    subject, words = (rules or rules_of(school)).words_for(occasion)
+    if not page:
+        words = without_page(words)
     return " ".join(fill(subject, values).split())[:300], fill(words, values)

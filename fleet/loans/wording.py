@@ -20,6 +20,8 @@ PLACES = {
     "school": "the school’s name",
     "page": "the address of the family’s page",
 }
+# Said in place of the address where the site does not know its own.
+NO_ORIGIN = "where you sign in"
 _BRACED = re.compile(r"\{([^{}\n]*)\}")
 
 BEFORE = (
@@ -92,3 +94,9 @@ def check_places(words: str) -> None:
         if name.strip() not in PLACES:
             known = ", ".join(f"{{{place}}}" for place in PLACES)
             raise ValidationError(f"{{{name}}} stands for nothing. There are {known}.")
+
+
+def without_page(words: str) -> str:
+    """The words for a family that has no page: lines that send it there end before, or are left out."""
+    lines = [line.replace(" on your page: {page}", ".") for line in words.splitlines()]
+    return "\n".join(line for line in lines if "{page}" not in line)

@@ -13,7 +13,8 @@ from fleet.loans.models import Loan
 from fleet.origin import origin_of
 from fleet.people.models import School
 from fleet.reports.letters import width
-from fleet.reports.page import BODY_END, BODY_TOP, MM, SMALLEST, WIDTH, Page, as_pdf, block_height, paper_asked
+from fleet.reports.lines import block_height
+from fleet.reports.page import BODY_END, BODY_TOP, MM, SMALLEST, WIDTH, Page, as_pdf, paper_asked
 from fleet.reports.sheet_facts import WITH, SheetFacts, of_loan
 from fleet.workshop.faults import catalogue
 
@@ -61,7 +62,8 @@ def drawn(sheets: Iterable[SheetFacts], *, school: School, paper: str, origin: s
     page = Page(out, school=school.name, title="Loan sheet", paper=paper, foot=contact)
     for place, facts in enumerate(sheets):
         if place:
-            page.turn()
+            page.turn(own=True)
+        page.entry(f"{facts.number}, {facts.pupil}")
         _sheet(page, facts, origin + reverse("desk:label", args=[facts.label_code]))
         if not _agreement_fits(facts):
             page.turn()

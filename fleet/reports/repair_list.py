@@ -13,7 +13,8 @@ from django.utils.dateformat import format as dated
 from fleet.access import SeatedRequest
 from fleet.people.models import School
 from fleet.register.kinds import finding_in_words
-from fleet.reports.page import BODY_END, BODY_TOP, WIDTH, Page, as_pdf, broken, leading, paper_asked
+from fleet.reports.lines import broken, leading
+from fleet.reports.page import BODY_END, BODY_TOP, WIDTH, Page, as_pdf, paper_asked
 from fleet.workshop import bench
 from fleet.workshop.bench import OnTheJob, Turn
 from fleet.workshop.faults import catalogue

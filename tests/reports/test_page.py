@@ -9,7 +9,8 @@ from PIL import Image
 from pypdf import PdfReader
 
 from fleet.reports import letters
-from fleet.reports.page import HEIGHT, MM, PAPERS, WIDTH, Page, broken, fitted
+from fleet.reports.lines import broken, fitted
+from fleet.reports.page import HEIGHT, MM, PAPERS, WIDTH, Page
 
 
 def resources(content: bytes, kind: str) -> Any:
