@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from io import BytesIO
 
 from django.contrib import messages
+from django.db.models import Q
 from django.db.models.functions import Upper
 from django.http import HttpResponse
 from django.shortcuts import redirect
@@ -73,11 +74,14 @@ def horns_asked(request: SeatedRequest) -> Asked:
     """The horns of a print: `numbers` with commas between, a `place`, or all the school keeps, by number."""
     horns = Horn.objects.at(request.seat.school).kept().order_by("number_stem", "number_tail", "pk")
     said = request.GET.get("numbers", "").replace("\0", "")
-    numbers = dict.fromkeys(one.strip().upper() for one in re.split(r"[,;\n]", said) if one.strip())
+    numbers = {one.strip().upper(): one.strip() for one in re.split(r"[,;\n]", said) if one.strip()}
     if numbers:
-        horns = horns.annotate(capitals=Upper("number")).filter(capitals__in=list(numbers)[:MOST])
-        found = set(horns.values_list("capitals", flat=True))
-        return Asked(horns, [one for one in numbers if one not in found])
+        some = list(numbers.items())[:MOST]
+        # As typed too: not every database knows the capitals of every letter.
+        alike = Q(capitals__in=[capitals for capitals, _ in some]) | Q(number__in=[typed for _, typed in some])
+        horns = horns.annotate(capitals=Upper("number")).filter(alike)
+        found = {number.upper() for number in horns.values_list("number", flat=True)}
+        return Asked(horns, [typed for one, typed in numbers.items() if one not in found])
     place = request.GET.get("place", "")
     if place.isascii() and place.isdigit() and len(place) < 18:
         return Asked(horns.filter(place_id=int(place)))

@@ -32,7 +32,7 @@ FACES = (
 _SKIN_TONES = range(0x1F3FB, 0x1F400)
 _VARIATION_SELECTORS = range(0xFE00, 0xFE10)
 # The faces draw accidentals small and below the line: times as large, and raised by that part of the size.
-ACCIDENTALS = {"♭": (1.4, 0.1), "♮": (1.35, 0.12), "♯": (1.1, 0.14)}
+ACCIDENTALS = {"♭": (1.35, 0.03), "♮": (1.3, 0.1), "♯": (1.1, 0.12)}
 _MIRROR = str.maketrans("()[]{}<>«»", ")(][}{><»«")
 
 

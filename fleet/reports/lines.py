@@ -49,6 +49,14 @@ def broken(said: str, width: float, size: float, bold: bool = False, lines: int 
     return list(_broken(said, width, size, bold, lines))
 
 
+def _seam(word: str, longest: int) -> int:
+    """Where a word too long for its line is cut: after a sign between its parts, where one is not far back."""
+    for place in range(longest, longest // 3, -1):
+        if word[place - 1] in "-/@._–":
+            return place
+    return longest
+
+
 @lru_cache(maxsize=256)
 def _broken(said: str, width: float, size: float, bold: bool, lines: int) -> tuple[str, ...]:
     room = width * MM
@@ -59,11 +67,11 @@ def _broken(said: str, width: float, size: float, bold: bool, lines: int) -> tup
         for word in stretch.split():
             long = letters.width(word, size, bold)
             while long > room:
-                # Not a word of any language: an address, or someone leaning on a key.
+                # A double name, an address, or someone leaning on a key.
                 if line:
                     done.append(line)
                     line, used = "", 0.0
-                cut = max(1, _longest(word, room, size, bold))
+                cut = _seam(word, max(1, _longest(word, room, size, bold)))
                 done.append(word[:cut])
                 word = word[cut:]
                 long = letters.width(word, size, bold)

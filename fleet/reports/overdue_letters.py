@@ -54,8 +54,8 @@ def drawn(written: Iterable[tuple[Loan, str, str]], *, school: School, today: da
         page.folds()
         page.words(0, BODY_TOP + 14, loan.guardian.name, size=11, width=WIDTH)
         page.words(0, BODY_TOP + 20, f"given to {loan.pupil.described}", size=9, grey=True, width=WIDTH)
-        page.words(0, BODY_TOP + 44, subject, size=12.5, bold=True, width=WIDTH)
-        y = page.block(0, BODY_TOP + 50, words, 150, BODY_END - BODY_TOP - 75, size=11)
+        y = page.paragraph(0, BODY_TOP + 39, subject, WIDTH, size=12.5, bold=True, lines=3)
+        y = page.block(0, y + 3, words, 150, BODY_END - y - 28, size=11)
         page.rule(0, y + 18, 80)
         page.words(0, y + 22, "For the school: signature, name", size=8, grey=True)
     if empty:

@@ -13,7 +13,7 @@ SIZE = 9.0
 TICK = "☐"
 # A cell that is a little too long is made that much smaller; a longer one is broken, over so many lines at most.
 SMALLER = 8.0
-LINES = 4
+LINES = 8
 
 
 @dataclass(frozen=True, slots=True)
