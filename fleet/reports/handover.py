@@ -78,7 +78,7 @@ def receipt_drawn(horns: Sequence[Horn], *, names: tuple[str, ...], school: Scho
     half = WIDTH / 2 - 5
     for x, label, name in ((0.0, "Handed over by", names[0]), (WIDTH - half, "Taken over by", names[1])):
         page.words(x, y + 10, label, size=10, bold=True)
-        page.words(x, y + 16, name, size=10, width=half)
+        page.paragraph(x, y + 11.5, name, half, size=10, lines=2)
         if not name:
             page.rule(x, y + 17, half, weight=0.3)
             page.words(x, y + 20.5, "Name", size=8, grey=True)
