@@ -122,8 +122,10 @@ DOORS: dict[str, Door] = {
     "counting:shelf": _both(STAFF),
     "counting:sent": _both(STAFF),
     "counting:undo": _both(STAFF),
+    "counting:find-undo": _both(STAFF),
     "counting:end": _both(TEACHING),
     "counting:line": _both(HEADS),
+    "counting:find": _both(HEADS),
     "counting:sign": _both(TEACHING),
     # loans
     "loans:loans": Door(read=STAFF),

@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 from django.db.models import Count as Number
 from django.db.models import Exists, OuterRef, Q
 
-from fleet.counting.models import Count, Line, Sighting
+from fleet.counting.models import Count, Find, Line, Sighting
 from fleet.counting.outcomes import outcome_of
 from fleet.counting.sampling import Estimate
 from fleet.people.models import School, User
@@ -61,6 +61,18 @@ def lines_at(count: Count, place: int | None) -> list[SeenLine]:
     if place is not None:
         here |= Q(pk__in=Sighting.objects.filter(count=count, place=place).standing().values("line"))
     return with_sightings(list(Line.objects.filter(here, count=count).order_by("pk")))
+
+
+def finds_at(count: Count, place: int | None) -> list[Find]:
+    """What was found at a place that the register does not know, unless it was taken back. One query."""
+    return list(Find.objects.filter(count=count, place=place).standing().select_related("by"))
+
+
+def counters(count: Count) -> set[User]:
+    """Everybody who tapped or typed in the count, also what was taken back. One query."""
+    seen = Sighting.objects.filter(count=count).order_by().values("by")
+    found = Find.objects.filter(count=count).order_by().values("by")
+    return set(User.objects.filter(Q(pk__in=seen) | Q(pk__in=found)))
 
 
 def with_sightings(lines: Sequence[Line]) -> list[SeenLine]:

@@ -9,8 +9,10 @@ from django.utils.formats import date_format
 
 from fleet.exchange.actions import may_undo, totals
 from fleet.exchange.kinds import kind_of
+from fleet.exchange.kinds.horns import BELLS
 from fleet.exchange.models import Import
 from fleet.register.describing import in_a_sentence
+from fleet.register.models import Horn
 
 REFUSED, OTHERS = 50, 20
 State = Import.State
@@ -55,7 +57,15 @@ def in_words(name: str, value: Any) -> str:
         return date_format(day, "j F Y")
     if name == "described_as" and (guess := in_a_sentence(value)):
         return f"“{value}”: {guess}; to be identified"
-    return str(value)
+    return _CHOICES.get((name, str(value)), str(value))
+
+
+# What a finish, bell or wrap is called on the horn's own page.
+_CHOICES = {
+    (name, str(key)): str(label)
+    for name, choices in (("finish", Horn.Finish.choices), ("bell", BELLS), ("wrap", Horn.Wrap.choices))
+    for key, label in choices
+}
 
 
 def _said(after: dict[str, Any], labels: dict[str, str]) -> list[tuple[str, str]]:

@@ -14,9 +14,9 @@ from decimal import Decimal
 from django.db import transaction
 from django.utils import timezone
 
-from fleet.loans.actions import give_back
+from fleet.loans.actions import begin, end, give_back
 from fleet.loans.lending import day, why_not
-from fleet.loans.models import Charge, FamilyAsk, Loan, LoanAccessory, LoanPeriod
+from fleet.loans.models import Charge, FamilyAsk, Loan, LoanPeriod
 from fleet.people.models import User
 from fleet.refused import Refused
 from fleet.register.actions import change_standing
@@ -111,24 +111,11 @@ def swap(
         notes=notes,
         by=by,
         at=at,
+        rest_stays=True,
     )
-    old.accessories.exclude(pk__in=came_back).update(came_back=None)
-    new = Loan.objects.create(
-        horn=to,
-        pupil=loan.pupil,
-        guardian=loan.guardian,
-        agreement=loan.agreement,
-        signed_on=loan.signed_on,
-        issued_on=timezone.localdate(at),
-        issued_by=by,
-        due_on=loan.due_on,
-        check_at_issue=check,
-        stands_in=to.stands_in,
-        in_place_of=old,
-    )
-    LoanAccessory.objects.bulk_create(LoanAccessory(loan=new, name=name) for name in staying)
-    to.holder_name, to.due_on = loan.pupil.name, loan.due_on
-    to.save(update_fields=["holder_name", "due_on"])
+    goes_on = ("pupil", "guardian", "agreement", "signed_on", "due_on")
+    new = Loan(in_place_of=old, **{name: getattr(loan, name) for name in goes_on})
+    begin(new, horn=to, check=check, accessories=staying, by=by, on=timezone.localdate(at))
     return new
 
 
@@ -143,11 +130,8 @@ def lose(*, loan: Loan, words: str, by: User, at: datetime) -> Loan:
     words = words.strip()
     if not words:
         raise Refused("Say in a few words how it was lost.")
-    loan.returned_on, loan.returned_to, loan.lost_words = timezone.localdate(at), by, words
-    loan.save(update_fields=["returned_on", "returned_to", "lost_words"])
-    loan.accessories.update(came_back=False)
-    horn.holder_name, horn.due_on = "", None
-    horn.save(update_fields=["holder_name", "due_on"])
+    loan.lost_words = words
+    end(loan, horn=horn, came_back=(), rest=False, by=by, on=timezone.localdate(at))
     reason = f"Lost while on loan: {words}"[:300]
     change_standing(horn=horn, kind=Standing.Kind.NOT_FOUND, reason=reason, by=by, at=at, on=loan.returned_on)
     return loan

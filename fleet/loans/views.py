@@ -14,7 +14,7 @@ from fleet.loans import actions
 from fleet.loans.agreement import current_agreement, write_version
 from fleet.loans.forms import AgreementForm, MouthpieceForm
 from fleet.loans.lending import way_out_of
-from fleet.loans.listing import EMPTY, SORTS, STATES, LoanFilters, LoanTable, page_of
+from fleet.loans.listing import EMPTY, STATES, LoanFilters, LoanTable, page_of, sort_of
 from fleet.loans.models import Agreement, Loan, OnlineSignature
 from fleet.refused import Refused
 
@@ -26,8 +26,7 @@ def loans(request: SeatedRequest) -> HttpResponse:
     state = str(asked["state"])
     filters = LoanFilters(asked, queryset=Loan.objects.at(school), school=school, today=today)
     ended = state in {"ended", ""}
-    sort = asked.get("sort", "")
-    sort = sort if sort.removeprefix("-") in SORTS else "-returned_on" if state == "ended" else "due_on"
+    sort = sort_of(asked.get("sort", ""), state=state)
     wanted = asked.get("page", "")
     number = int(wanted) if wanted.isascii() and wanted.isdigit() and len(wanted) < 6 else 1
     page = page_of(filters.qs, sort=sort, number=number)

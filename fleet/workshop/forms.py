@@ -153,9 +153,7 @@ class CheckForm(forms.Form):
         ]
 
     def looked_at(self, now: datetime) -> datetime:
-        """When the horn was looked at: now, or earlier where the check waited for a connection, a week at most."""
-        waited = timedelta(seconds=min(self.cleaned_data.get("age") or 0, LONGEST_WAIT.total_seconds()))
-        return now - waited
+        return looked_at(now, self.cleaned_data.get("age"))
 
     def so_far(self) -> dict[str, Any]:
         """What the ticks make of the horn, before anything is saved."""
@@ -165,6 +163,12 @@ class CheckForm(forms.Form):
         else:
             severities = [one.severity for one in self.known.values()]
         return {"grade": grade_of(severities), "count": len(severities)}
+
+
+def looked_at(now: datetime, age: int | None) -> datetime:
+    """When the horn was looked at: now, or `age` seconds earlier where the check waited for a connection, a week at
+    most."""
+    return now - timedelta(seconds=min(age or 0, LONGEST_WAIT.total_seconds()))
 
 
 def _technicians(school: School) -> Any:
@@ -221,6 +225,8 @@ class JobForm(JobFields):
     def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
         super().__init__(*args, school=school, **kwargs)
         self.fields["cost"].label = f"Cost in {school.currency}"
+        if school.approve_above is not None:
+            self.fields["cost"].help_text = f"Above {school.approve_above} {school.currency} a head is asked."
         if self.initial.get("state") != RepairJob.State.AWAY:
             # A job gets there by saying who has the horn and since when.
             states = [choice for choice in RepairJob.State.choices if choice[0] != RepairJob.State.AWAY]

@@ -131,7 +131,7 @@ def job(request: SeatedRequest, pk: int) -> HttpResponse:
         "back_again": back_again(shown, school),
         **_parts_of(request, shown, left, with_form=form is not None),
         "worth": _worth(request, shown, left) if shown.is_open and request.seat.role in HEADS else None,
-        "needs_approval": shown.is_open and shown.needs_approval(school.approve_above),
+        "needs_approval": shown.needs_approval(school.approve_above),
         "overdue": shown.expected_on and not shown.back_on and shown.expected_on < timezone.localdate(request.now),
     }
     return render(request, "workshop/job.html", context, status=_status(request, refused))
@@ -183,6 +183,8 @@ def _job_form(request: SeatedRequest, shown: RepairJob, left: list[Any], *, seen
 
 def _after(request: SeatedRequest, changed: RepairJob) -> HttpResponse:
     slug = request.seat.school.slug
+    if changed.needs_approval(request.seat.school.approve_above):
+        messages.warning(request, f"The {changed.asks_with} of {changed.asked} waits for a head’s word.")
     if changed.state == RepairJob.State.DONE:
         messages.success(request, "The job is done. Play the horn and check it now: the check sets its grade.")
         query = {"occasion": "after-repair", "next": reverse("workshop:bench", args=(slug,))}

@@ -1,7 +1,11 @@
+from collections import Counter
+
 import pytest
 from django.core.management import CommandError, call_command
 from django.utils import timezone
 
+from fleet.counting.models import Count, Find, Line
+from fleet.counting.standing import endings
 from fleet.desk import demo
 from fleet.loans.models import Loan
 from fleet.people.models import School, User
@@ -22,6 +26,19 @@ def test_the_demo_shows_every_place_a_horn_can_be_looked_for_and_something_to_do
     assert Loan.objects.at(school).due_soon(today, school.soon_days).count() == 1
     assert FaultReport.objects.at(school).unanswered().count() == 1
     assert RepairJob.objects.at(school).open().count() == 1
+
+
+def test_the_demo_has_a_count_that_is_signed_and_one_in_the_middle():
+    school = demo.load(timezone.now())
+
+    counting, signed = Count.objects.at(school)
+    assert signed.signed_by is not None
+    assert not Line.objects.filter(count=signed, outcome="").exists()
+    assert [line.outcome for line in Line.objects.exclude(resolution="")] == ["elsewhere"]
+    assert counting.is_open
+    ended = Counter(outcome.value for _, outcome in endings(counting))
+    assert ended == {"seen": 3, "elsewhere": 1, "not-found": 2, "away": 2}
+    assert Find.objects.filter(resolution="").get().count == counting
 
 
 def test_every_finding_of_the_demo_is_what_the_checks_lead_to():

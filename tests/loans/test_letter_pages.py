@@ -24,8 +24,8 @@ def rules(**changes):
         "days_before": "10",
         "days_after": "",
         "names_kept_days": "365",
-        **{f"{one}_subject": "About {horn}" for one in ("before", "after", "recall")},
-        **{f"{one}_words": "Due {due}" for one in ("before", "after", "recall")},
+        **{f"{one}_subject": "About {horn}" for one in ("before", "after", "recall", "sign")},
+        **{f"{one}_words": "Due {due}" for one in ("before", "after", "recall", "sign")},
     }
     return {**said, **changes}
 
@@ -102,5 +102,5 @@ def test_what_is_filled_in_is_never_read_as_a_placeholder(words, value):
 def test_every_placeholder_of_the_first_words_is_known():
     from fleet.loans import wording
 
-    for subject, words in (wording.BEFORE, wording.AFTER, wording.RECALLED, wording.MOVED):
+    for subject, words in (wording.BEFORE, wording.AFTER, wording.RECALLED, wording.MOVED, wording.TO_SIGN):
         assert "{" not in fill(subject + words, dict.fromkeys(PLACES, "x"))
