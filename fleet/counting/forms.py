@@ -120,9 +120,13 @@ class TapForm(forms.Form):
 
 
 class ResolveForm(forms.Form):
-    resolution = forms.ChoiceField(label="What becomes of it", widget=forms.RadioSelect)
+    resolution = forms.ChoiceField(
+        label="What becomes of it",
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose what becomes of it."},
+    )
     place = forms.ModelChoiceField(label="Its place now", queryset=Place.objects.none(), required=False)
-    reason = forms.CharField(label="Why", max_length=300)
+    reason = forms.CharField(label="Why", max_length=300, error_messages={"required": "Give the reason."})
 
     LABELS = {
         Line.Resolution.MISSING: "Record it as not found",
@@ -158,6 +162,7 @@ class FindForm(forms.Form):
     resolution = forms.ChoiceField(
         label="What is it",
         widget=forms.RadioSelect,
+        error_messages={"required": "Choose what it is."},
         choices=[
             (Find.Resolution.HORN.value, "It is a horn of the register"),
             (Find.Resolution.NOT_OURS.value, "It is not the school’s"),
@@ -165,7 +170,7 @@ class FindForm(forms.Form):
         ],
     )
     number = forms.CharField(label="Its register number", required=False, max_length=200)
-    reason = forms.CharField(label="How you know", max_length=300)
+    reason = forms.CharField(label="How you know", max_length=300, error_messages={"required": "Say how you know."})
 
     def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

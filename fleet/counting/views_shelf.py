@@ -13,6 +13,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
 from fleet.access import SeatedRequest
+from fleet.asked import whole
 from fleet.counting import actions, at_it, standing
 from fleet.counting.finding import keep_find
 from fleet.counting.forms import SawForm, Tap, taps
@@ -37,9 +38,8 @@ class _How(TypedDict):
 
 def place_asked(school: School, asked: str | None) -> Place | None:
     """The place of that key; None for a key of no place of this school, as for none."""
-    if not asked or not asked.isascii() or not asked.isdigit() or len(asked) > 18:
-        return None
-    return Place.objects.filter(school=school, pk=int(asked)).first()
+    key = whole(asked)
+    return None if key is None else Place.objects.filter(school=school, pk=key).first()
 
 
 def shelf(request: SeatedRequest, pk: int) -> HttpResponse:

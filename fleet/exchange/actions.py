@@ -166,7 +166,8 @@ def _look_over(imported: Import, batch: Batch, at: datetime) -> None:
     read = Reading(imported.school, imported.day_first, timezone.localdate(at))
     rows = [row for row in batch.rows if row["line"] > imported.header_line]
     for row in batch.rows:
-        row.pop("verdict", None)
+        for told in ("verdict", "about"):
+            row.pop(told, None)
     by_name = {column.name: column for column in kind.columns}
     values = read_rows(rows, by_name, imported.columns, read)
     seen: dict[str, int] = {}
@@ -196,7 +197,7 @@ def begin_writing(*, imported: Import) -> None:
         raise Refused("There is nothing to write: no row is new or changed.")
     other = Import.objects.at(now.school).filter(state=State.WRITING).exclude(pk=now.pk).first()
     if other is not None:
-        raise Refused(f"“{other}” is being written at this moment. Wait until it is done, or stop it on its page.")
+        raise Refused(f"“{other}” is being written at this moment. Wait until it is done, or undo it on its page.")
     now.state = State.WRITING
     try:
         with transaction.atomic():

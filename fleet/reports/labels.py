@@ -20,6 +20,7 @@ from django.utils import timezone
 from django.utils.http import urlencode
 
 from fleet.access import SeatedRequest
+from fleet.asked import whole
 from fleet.origin import origin_of
 from fleet.people.models import School
 from fleet.register.models import Horn, HornQuerySet
@@ -38,8 +39,7 @@ def labels(request: SeatedRequest) -> HttpResponse:
     sheet = label_sheet_of(school)
     if request.GET.get("align"):
         return as_pdf(alignment(sheet, school=school), "label-alignment")
-    said = request.GET.get("skip", "")
-    skip = int(said) if said.isascii() and said.isdigit() and len(said) < 4 else 0
+    skip = whole(request.GET.get("skip"), most=999) or 0
     origin = origin_of(request)
     asked = horns_asked(request)
     rows = asked.horns.values_list("number", "label_code")
@@ -82,9 +82,8 @@ def horns_asked(request: SeatedRequest) -> Asked:
         horns = horns.annotate(capitals=Upper("number")).filter(alike)
         found = {number.upper() for number in horns.values_list("number", flat=True)}
         return Asked(horns, [typed for one, typed in numbers.items() if one not in found])
-    place = request.GET.get("place", "")
-    if place.isascii() and place.isdigit() and len(place) < 18:
-        return Asked(horns.filter(place_id=int(place)))
+    if (place := whole(request.GET.get("place"))) is not None:
+        return Asked(horns.filter(place_id=place))
     return Asked(horns)
 
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from datetime import date
 
+from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
 
 from fleet.access import SeatedRequest
+from fleet.asked import whole
 from fleet.loans.batch import batch_from
 from fleet.loans.drafts import draft_from
 from fleet.loans.lending import why_not
@@ -42,7 +44,7 @@ def loan_sheets(request: SeatedRequest) -> HttpResponse:
     """The sheets of many open loans as one PDF: those named by `loan`, of a class (`group`), or issued `on` a day."""
     school = request.seat.school
     loans = Loan.objects.at(school).open()
-    keys = [int(key) for key in request.GET.getlist("loan") if key.isascii() and key.isdigit() and len(key) < 18]
+    keys = [key for said in request.GET.getlist("loan") if (key := whole(said)) is not None]
     if keys:
         loans = loans.filter(pk__in=keys)
     if request.GET.get("group"):
@@ -50,7 +52,11 @@ def loan_sheets(request: SeatedRequest) -> HttpResponse:
     if issued := parse_date_or_none(request.GET.get("on", "")):
         loans = loans.filter(issued_on=issued)
     rows = loans.select_related(*sheet_facts.WITH).prefetch_related(*sheet_facts.ALSO)
-    sheets = (sheet_facts.of_loan(loan) for loan in rows.order_by("pupil__group", "pupil__name", "pk")[:MOST_SHEETS])
+    found = list(rows.order_by("pupil__group", "pupil__name", "pk")[: MOST_SHEETS + 1])
+    if len(found) > MOST_SHEETS:
+        messages.warning(request, f"More than {MOST_SHEETS} sheets are too many at once. Choose a class.")
+        return redirect("desk:prints", school.slug)
+    sheets = (sheet_facts.of_loan(loan) for loan in found)
     paper = paper_asked(request.GET.get("paper"), school)
     origin = origin_of(request)
     return as_pdf(drawn(sheets, school=school, paper=paper, origin=origin), "loan-sheets")

@@ -307,12 +307,18 @@ def test_the_pages_of_pupils_and_guardians_write_who_opened_them(family, as_):
     client.get(reverse("people:pupil-edit", args=(slug, family.pupil.pk)))
     client.get(reverse("people:guardian-edit", args=(slug, family.mother.pk)))
     client.get(reverse("loans:of-pupil", args=(slug, family.pupil.pk)))
+    client.get(reverse("loans:loan", args=(slug, family.loan.pk)))
     client.get(reverse("people:pupils", args=(slug,)))
+    client.get(reverse("exchange:pupils-out", args=(slug,)), {"as": "csv"})
     assert [(one.by, one.page, one.pupil, one.guardian) for one in Opening.objects.order_by("pk")] == [
         (teacher, "people:pupil-edit", family.pupil, None),
         (teacher, "people:guardian-edit", None, family.mother),
         (teacher, "loans:of-pupil", family.pupil, None),
+        (teacher, "loans:loan", family.pupil, None),
+        (teacher, "exchange:pupils-out", None, None),
     ]
+    log = as_(family.head).get(reverse("people:openings", args=(slug,))).content.decode()
+    assert "the list of pupils, as a file" in log
 
 
 def test_a_pupils_history_takes_as_many_queries_for_three_loans_as_for_one(family, as_, django_assert_num_queries):

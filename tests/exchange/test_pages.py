@@ -13,6 +13,7 @@ from django.urls import reverse
 from fleet.access import Role
 from fleet.exchange.models import BATCH, Import
 from fleet.exchange.reading import Notes, lines_of
+from fleet.loans.models import PastLoan
 from fleet.register.models import Horn
 from tests import make
 from tests.exchange.conftest import Desk, as_csv, as_xlsx, verdicts
@@ -268,6 +269,24 @@ def test_a_long_list_goes_out_in_a_fixed_number_of_queries(desk: Desk, as_, djan
     for _ in range(3):
         make.horn(desk.school, place=make.place(desk.school))
     ask()
+
+
+def test_the_preview_of_past_loans_says_which_horn_and_whom(desk: Desk, as_):
+    horn = make.horn(desk.school, number="H-1")
+    ada, _ = make.pupil(desk.school, name="Ada Quill"), make.pupil(desk.school, name="Ben Low")
+    PastLoan.objects.create(horn=horn, pupil=ada, issued_on=date(2019, 1, 1), returned_on=date(2019, 2, 1))
+    rows = [
+        ["Nr", "Name", "from", "to"],
+        ["H-1", "Ada Quill", "1.1.2020", "1.2.2020"],
+        ["H-1", "Ben Low", "1.1.2019", "1.2.2019"],
+    ]
+
+    imported = desk.looked_over(as_csv(rows), kind="past-loans")
+    shown = as_(desk.head).get(page(desk, "import", imported.pk)).content.decode()
+
+    assert "H-1 · " in shown
+    assert '<span class="quiet">Pupil</span> Ada Quill' in shown
+    assert '<ins class="differs">Ben Low</ins>' in shown
 
 
 def test_the_ways_to_lists_stand_on_the_pages_they_belong_to(desk: Desk, as_):

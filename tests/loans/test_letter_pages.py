@@ -47,7 +47,7 @@ def test_a_head_changes_days_and_words(lending, as_):
         ("days_before", "two", "numbers of days"),
         ("days_after", "0", "numbers of days"),
         ("days_after", "1,2,3,4,5,6,7", "Six letters are enough"),
-        ("before_subject", "", "required"),
+        ("before_subject", "", "fill this in"),
     ],
 )
 def test_words_that_cannot_be_filled_and_days_that_are_none_are_refused(lending, as_, field, typed, said):

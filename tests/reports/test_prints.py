@@ -167,6 +167,14 @@ def test_sheets_of_a_class_are_one_pdf_with_a_page_each(school, head, get):
     assert "8A" not in text(content)
 
 
+def test_too_many_sheets_at_once_are_refused_and_none_is_left_out_unsaid(school, head, as_, monkeypatch):
+    monkeypatch.setattr("fleet.reports.views.MOST_SHEETS", 1)
+    for _ in range(2):
+        make.loan(make.horn(school), make.pupil(school, make.guardian(school)), head)
+    answer = as_(head).get(reverse("reports:loan-sheets", args=(school.slug,)), follow=True)
+    assert "More than 1 sheets are too many at once. Choose a class." in answer.content.decode()
+
+
 def test_many_sheets_take_as_many_queries_as_one(school, head, as_, django_assert_num_queries):
     client, address = as_(head), reverse("reports:loan-sheets", args=(school.slug,))
     for more in (1, 2):

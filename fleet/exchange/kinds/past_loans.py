@@ -31,7 +31,7 @@ from fleet.exchange.kinds.names import GIVEN, NAMES, whole_name
 from fleet.exchange.kinds.pupils import _there
 from fleet.loans.models import Loan, PastLoan
 from fleet.people.forms import PupilForm
-from fleet.people.models import School, User
+from fleet.people.models import Pupil, School, User
 from fleet.refused import Refused
 from fleet.register.forms import HornForm
 from fleet.register.models import Horn
@@ -102,23 +102,29 @@ class PastLoans:
                 refuse(row, "Register number", number, f"Row {earlier} has this horn going out on the same day.")
             elif number and issued:
                 met[mark] = row["line"]
-            if row["wrong"] or horn is None:
+            if row["wrong"] or horn is None or pupil is None:
                 judge(row, REFUSED)
                 continue
-            after = {"horn": horn.pk, "pupil": pupil, "issued_on": issued, "returned_on": returned}
+            row["about"] = [["Register number", horn.number], ["Pupil", pupil.name if pupil else ""]]
+            after = {
+                "horn": horn.pk,
+                "pupil": pupil.pk if pupil else None,
+                "issued_on": issued,
+                "returned_on": returned,
+            }
             after["notes"] = value.get("notes", "")
             self._judge(row, after, there.get((horn.pk, issued)))
         _refuse_overlaps(rows, there, seen, met)
         return met
 
     @staticmethod
-    def _pupil(row: Row, value: Values, by_id: Mapping[str, Any], by_name: Mapping[str, list[Any]]) -> int | None:
+    def _pupil(row: Row, value: Values, by_id: Mapping[str, Pupil], by_name: Mapping[str, list[Pupil]]) -> Pupil | None:
         own, name = value.get("pupil_id", ""), value.get("name", "")
         if own in by_id:
-            return int(by_id[own].pk)
+            return by_id[own]
         same = by_name.get(name.casefold(), []) if name else []
         if len(same) == 1:
-            return int(same[0].pk)
+            return same[0]
         if any(column in {"Pupil", "Pupil id"} for column, _, _ in row["wrong"]):
             return None
         if same:

@@ -78,7 +78,12 @@
           ({ key, horn, number, note, place, waited: Math.max(0, (now - tapped) / 1000) })) }),
       });
       if (answer.type === "opaqueredirect" || answer.status === 403) {
-        why("You are signed out. Sign in again on this phone and open this page: what is kept is sent then.");
+        // Opening the page again leads through signing in and back here.
+        const again = document.createElement("a");
+        again.href = location.href;
+        again.textContent = "Sign in again on this phone";
+        why("You are signed out. ");
+        document.getElementById("kept-why").append(again, ": what is kept is sent then.");
       } else if (answer.ok) {
         take(batch, await answer.json());
         atOnce = Math.min(50, atOnce * 2);
