@@ -16,7 +16,7 @@ from fleet.loans import scanning
 from fleet.loans.models import Loan
 from fleet.people.models import Post, Pupil
 from fleet.register.kinds import reversible
-from fleet.register.models import Horn
+from fleet.register.models import Disposal, Horn
 from fleet.register.stationery import label_sheet_of
 
 # Of the loan sheets; the others are one search away.
@@ -92,6 +92,7 @@ def horn(request: SeatedRequest, pk: int) -> HttpResponse:
 def prints(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     newest = Loan.objects.at(school).open().select_related("horn", "pupil").order_by("-issued_on", "-pk")
+    given_up = Disposal.objects.at(school).filter(approved=True)
     groups = Pupil.objects.at(school).filter(left_on=None).exclude(group="").values_list("group", flat=True)
     context = {
         "loans": newest[:NEWEST],
@@ -99,5 +100,8 @@ def prints(request: SeatedRequest) -> HttpResponse:
         "groups": groups.distinct().order_by("group"),
         "places": school.places.all(),
         "sheet": label_sheet_of(school),
+        "disposals": given_up.select_related("horn").order_by("-on", "-pk")[:5],
+        # What was typed for a print that could not be made.
+        "asked": request.GET,
     }
     return render(request, "desk/prints.html", context)

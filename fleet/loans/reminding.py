@@ -23,7 +23,7 @@ from fleet.loans import mail
 from fleet.loans.lending import day
 from fleet.loans.models import LendingRules, Letter, Loan, LoanPeriod, OnlineSignature
 from fleet.loans.post import TO_SIGN, days_in, rules_of
-from fleet.loans.wording import fill, without_page
+from fleet.loans.wording import NO_ORIGIN, fill, without_page
 from fleet.people.models import School
 from fleet.register.models import Horn
 
@@ -220,15 +220,27 @@ def _settle(letter: Letter, state: str, trouble: str) -> None:
         )
 
 
-def composed(about: Loan | OnlineSignature, occasion: str, today: date) -> tuple[str, str]:
-    """(subject, words) of a letter as the school words it, filled."""
+def composed(
+    about: Loan | OnlineSignature,
+    occasion: str,
+    today: date,
+    *,
+    rules: LendingRules | None = None,
+    page: str | None = None,
+) -> tuple[str, str]:
+    """(subject, words) of a letter as the school words it, filled.
+
+    `page` is the address of the family's page, "" for a family that has none: its letter does not send it there.
+    """
     school = about.horn.school
     recalled = None
     if occasion == "recalled" and isinstance(about, Loan):
         recalled = about.periods.filter(kind=LoanPeriod.Kind.RECALLED).last()
     days = abs((about.due_on - today).days)
-    name = "desk:family-horn" if isinstance(about, Loan) else "desk:family-sign"
-    page = settings.SITE_ORIGIN + reverse(name, args=(about.pk,)) if settings.SITE_ORIGIN else ""
+    if page is None:
+        name = "desk:family-horn" if isinstance(about, Loan) else "desk:family-sign"
+        path, origin = reverse(name, args=(about.pk,)), settings.SITE_ORIGIN
+        page = origin + path if origin else NO_ORIGIN
     values = {
         "guardian": about.guardian.name,
         "pupil": about.pupil.name,
@@ -239,11 +251,11 @@ def composed(about: Loan | OnlineSignature, occasion: str, today: date) -> tuple
         "reason": recalled.reason if recalled else "",
         "contact": school.contact or school.name,
         "school": school.name,
-        "page": page or "where you sign in",
+        "page": page,
     }
     # A name that holds a line end would begin a header of its own.
     values = {name: " ".join(said.split()) for name, said in values.items()}
-    subject, words = rules_of(school).words_for(occasion)
-    if about.guardian.user_id is None:
+    subject, words = (rules or rules_of(school)).words_for(occasion)
+    if not page:
         words = without_page(words)
     return " ".join(fill(subject, values).split())[:300], fill(words, values)

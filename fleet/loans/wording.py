@@ -20,7 +20,10 @@ PLACES = {
     "school": "the school’s name",
     "page": "the address of the family’s page; for a guardian without one its line is left out",
 }
+# Said in place of the address where the site does not know its own.
+NO_ORIGIN = "where you sign in"
 _BRACED = re.compile(r"\{([^{}\n]*)\}")
+_ON_PAGE = re.compile(r" on your page:? \{ *page *\}\.?$")
 
 BEFORE = (
     "{pupil}’s horn is due back on {due}",
@@ -107,8 +110,9 @@ def fill(words: str, values: Mapping[str, str]) -> str:
 
 
 def without_page(words: str) -> str:
-    """The words for somebody who has no page to go to: no line that names it, and no gap where it stood."""
-    kept = [line for line in words.splitlines() if "page" not in (name.strip() for name in _BRACED.findall(line))]
+    """The words for a family that has no page: sentences and lines that send it there end before, or are left out."""
+    ended = [_ON_PAGE.sub(".", line) for line in words.splitlines()]
+    kept = [line for line in ended if "page" not in (name.strip() for name in _BRACED.findall(line))]
     return re.sub(r"\n{3,}", "\n\n", "\n".join(kept)) + "\n"
 
 

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import io
 import secrets
+from typing import TYPE_CHECKING
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import UploadedFile
+
+if TYPE_CHECKING:
+    from PIL import Image
 
 LONGEST_SIDE = 1600
 FORMATS = ("JPEG", "PNG", "WEBP")
@@ -20,7 +24,7 @@ def redrawn(upload: UploadedFile) -> tuple[ContentFile[bytes], int, int]:
     The camera's place, time and name are gone, since only pixels are carried over; the camera's turn is applied.
     Raises ValidationError with a sentence for anything that is not a picture of a size we take.
     """
-    from PIL import Image, ImageOps, UnidentifiedImageError
+    from PIL import Image, UnidentifiedImageError
 
     many = settings.PHOTOGRAPH_MAX_PIXELS // 1_000_000
     too_many = f"This picture has too many pixels. Send one of at most {many} million."
@@ -35,15 +39,7 @@ def redrawn(upload: UploadedFile) -> tuple[ContentFile[bytes], int, int]:
                 raise ValidationError(too_many)
             if picture.width < 16 or picture.height < 16:
                 raise ValidationError("This picture is too small to show anything.")
-            picture.draft("RGB", (LONGEST_SIDE, LONGEST_SIDE))
-            upright = ImageOps.exif_transpose(picture)
-            upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
-            flat = Image.new("RGB", upright.size, "white")
-            if upright.mode in {"RGBA", "LA", "P"}:
-                upright = upright.convert("RGBA")
-                flat.paste(upright, mask=upright.getchannel("A"))
-            else:
-                flat.paste(upright.convert("RGB"))
+            flat = flattened(picture, (LONGEST_SIDE, LONGEST_SIDE))
     except ValidationError:
         raise
     except Image.DecompressionBombError as trouble:
@@ -55,3 +51,19 @@ def redrawn(upload: UploadedFile) -> tuple[ContentFile[bytes], int, int]:
     fresh = io.BytesIO()
     flat.save(fresh, "JPEG", quality=82, optimize=True)
     return ContentFile(fresh.getvalue(), name=f"{secrets.token_hex(12)}.jpg"), flat.width, flat.height
+
+
+def flattened(picture: Image.Image, within: tuple[int, int]) -> Image.Image:
+    """An opened picture upright, on white, and no larger than fits that many pixels across and down."""
+    from PIL import Image, ImageOps
+
+    picture.draft("RGB", (max(within), max(within)))
+    upright = ImageOps.exif_transpose(picture)
+    upright.thumbnail(within)
+    flat = Image.new("RGB", upright.size, "white")
+    if upright.mode in {"RGBA", "LA", "P"}:
+        upright = upright.convert("RGBA")
+        flat.paste(upright, mask=upright.getchannel("A"))
+    else:
+        flat.paste(upright.convert("RGB"))
+    return flat

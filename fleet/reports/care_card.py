@@ -13,8 +13,9 @@ from fleet.access import SeatedRequest
 from fleet.origin import origin_of
 from fleet.register.kinds import build_of
 from fleet.register.models import Horn
+from fleet.reports.lines import block_height
 from fleet.reports.loan_sheet import CARE, CAUTIONS, OIL
-from fleet.reports.page import BODY_END, BODY_TOP, WIDTH, Page, as_pdf, block_height, paper_asked
+from fleet.reports.page import BODY_END, BODY_TOP, WIDTH, Page, as_pdf, paper_asked
 from fleet.workshop.faults import catalogue
 
 SIDE = 34.0
@@ -41,6 +42,7 @@ def drawn(horn: Horn, *, paper: str, address: str) -> bytes:
     page.words(0, BODY_TOP + 9, horn.number, size=24, bold=True, width=WIDTH - SIDE - 5)
     page.words(0, BODY_TOP + 16, horn.kind or "a horn", size=13, width=WIDTH - SIDE - 5)
     page.code(WIDTH - SIDE, BODY_TOP, SIDE, address)
+    page.words_right(WIDTH - 4, BODY_TOP + SIDE + 1, "this horn’s page, after signing in", size=7.5, grey=True)
     y = BODY_TOP + SIDE + 4
     page.words(0, y, "Looking after it", size=14, bold=True)
     for line in CARE:

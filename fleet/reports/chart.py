@@ -10,7 +10,8 @@ from django.shortcuts import get_object_or_404
 from fleet.access import SeatedRequest
 from fleet.register.charted import chart_of
 from fleet.register.models import Horn
-from fleet.reports.page import BODY_END, BODY_TOP, WIDTH, Page, as_pdf, broken, leading, paper_asked
+from fleet.reports.lines import broken, leading
+from fleet.reports.page import BODY_END, BODY_TOP, WIDTH, Page, as_pdf, paper_asked
 from fleet.reports.pictured import draw
 from identify.core.chartwords import KINDS, legend, remarks, title
 from identify.core.fingering import Chart

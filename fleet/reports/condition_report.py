@@ -20,7 +20,9 @@ from fleet.workshop.condition import newest_of_each
 from fleet.workshop.models import CheckPhotograph, ConditionCheck, Finding, RepairJob
 
 COLUMN = 92.0
-PICTURE = 62.0
+HEIGHTS = (62.0, 54.0, 48.0, 42.0)
+CAPTION = 11.0
+HEADS = 11.0
 AFTER = WIDTH - COLUMN
 
 
@@ -63,11 +65,11 @@ def drawn(
     out = BytesIO()
     horn = job.horn
     page = Page(out, school=school.name, title=f"Condition of {horn.number} before and after repair", paper=paper)
-    page.words(0, BODY_TOP + 8, horn.number, size=18, bold=True, width=70)
-    page.words(72, BODY_TOP + 8, finding_in_words(horn.build, horn.stands_in) or "not identified", width=118)
+    page.words(0, BODY_TOP + 8, horn.number, size=18, bold=True, width=WIDTH)
+    page.words(0, BODY_TOP + 15, finding_in_words(horn.build, horn.stands_in) or "not identified", size=11, width=WIDTH)
     printed = dated(timezone.localtime(now), "j F Y")
-    page.words(0, BODY_TOP + 14, f"Repair job: {job.get_state_display()}. Printed {printed}.", size=9, grey=True)
-    top = BODY_TOP + 20
+    page.words(0, BODY_TOP + 20.5, f"Repair job: {job.get_state_display()}. Printed {printed}.", size=9, grey=True)
+    top = BODY_TOP + 25
     ends = [
         _column(page, 0, top, "Before", before, "No check before the job."),
         _column(page, AFTER, top, "After", after, "Not checked since the repair."),
@@ -97,23 +99,38 @@ def _column(page: Page, x: float, y: float, heading: str, look: Look | None, not
 
 
 def _pictures(page: Page, y: float, before: Look | None, after: Look | None) -> None:
-    """Photographs in pairs, those before on the left."""
-    columns = [(0.0, before.photographs if before else ()), (AFTER, after.photographs if after else ())]
-    for row in range(max(len(pictures) for _, pictures in columns)):
-        if y + PICTURE + 8 > BODY_END:
+    """Photographs in pairs, those before on the left, as large as the pages they need leave room for."""
+    columns = [
+        ("Before", 0.0, before.photographs if before else ()),
+        ("After", AFTER, after.photographs if after else ()),
+    ]
+    rows = max(len(pictures) for _, _, pictures in columns)
+    # As large as may be without a page more.
+    high = min(HEIGHTS, key=lambda high: (_pages_more(rows, high, BODY_END - y), -high))
+    for row in range(rows):
+        if y + high + CAPTION > BODY_END:
             page.turn()
-            y = BODY_TOP + 2
-        for x, pictures in columns:
+            for heading, x, _ in columns:
+                page.words(x, BODY_TOP + 5, heading, size=13, bold=True)
+                page.rule(x, BODY_TOP + 7, COLUMN, weight=0.4)
+            y = BODY_TOP + HEADS
+        for _, x, pictures in columns:
             if row < len(pictures):
-                _picture(page, x, y, pictures[row])
-        y += PICTURE + 9
+                _picture(page, x, y, pictures[row], high)
+        y += high + CAPTION
 
 
-def _picture(page: Page, x: float, y: float, photograph: CheckPhotograph) -> None:
+def _pages_more(rows: int, high: float, here: float) -> int:
+    """How many pages that many rows of pictures take, beyond the room left on this one."""
+    over = max(0, rows - int(here // (high + CAPTION)))
+    return -(-over // int((BODY_END - BODY_TOP - HEADS) // (high + CAPTION)))
+
+
+def _picture(page: Page, x: float, y: float, photograph: CheckPhotograph, high: float) -> None:
     try:
         with photograph.image.open("rb") as file:
-            page.picture(x, y, COLUMN, PICTURE, BytesIO(file.read()))
+            page.picture(x, y, COLUMN, high, BytesIO(file.read()))
     except OSError:
-        page.frame(x, y, COLUMN, PICTURE)
-        page.words(x + 4, y + 10, "This photograph’s file is gone.", size=9, grey=True)
-    page.words(x, y + PICTURE + 4.5, photograph.caption, size=8.5, width=COLUMN)
+        page.frame(x, y, COLUMN, high)
+        page.words(x + 4, y + 10, "This photograph’s file is gone or damaged.", size=9, grey=True)
+    page.paragraph(x, y + high + 1.5, photograph.caption, COLUMN, size=8.5, lines=2)

@@ -17,7 +17,7 @@ from fleet.counting import standing
 from fleet.counting.models import Count, Find, Line, Sighting
 from fleet.register.models import Horn
 from fleet.reports.page import BODY_TOP, Page, as_pdf, paper_asked
-from fleet.reports.ruled import Column, heading, rows, said, to_sign
+from fleet.reports.ruled import TO_WRITE, Column, heading, rows, said, to_sign
 
 SHEET = (Column("number", 30), Column("what it is", 88), Column("seen, condition", 65))
 AWAY = {Horn.Where.OUT: "out on loan", Horn.Where.WORKSHOP: "in the workshop", Horn.Where.NOT_FOUND: "not found before"}
@@ -40,14 +40,18 @@ def count_sheet(request: SeatedRequest, pk: int) -> HttpResponse:
     y = said(
         page, BODY_TOP, f"{count.title}. Tick what you see; write anything else found here at the end of its place."
     )
+    any_listed = False
     for place, lines in groupby(listed, key=lambda line: line.place_words):
-        y = heading(page, y, place or "No place yet")
+        any_listed = True
+        y = heading(page, y, place or "No place yet", keep=3 * TO_WRITE)
         told = [
             (line.number, line.kind or "not identified", AWAY.get(Horn.Where(line.where_at_start), ""))
             for line in lines
         ]
         y = rows(page, y, SHEET, [*told, ("", "also seen here:", ""), ("", "", "")], tick=True)
-    to_sign(page, y, ["counted by", "date"])
+    if not any_listed:
+        y = said(page, y, "No horn is on the list of this count.", size=11)
+    to_sign(page, y, ["counted by: signature, name", "date"])
     page.close()
     return as_pdf(out.getvalue(), f"count-sheet-{count.pk}")
 
@@ -66,6 +70,8 @@ def count_report(request: SeatedRequest, pk: int) -> HttpResponse:
         numbers = standing.numbers(count)
     y = heading(page, y, "How the horns ended")
     told = [(Line.Outcome(outcome).label, str(n)) for outcome, n in standing.in_order(numbers)]
+    if count.is_open:
+        told = [("not seen yet" if label == Line.Outcome.NOT_FOUND.label else label, n) for label, n in told]
     y = rows(page, y, (Column("", 90), Column("horns", 30, figures=True)), [*told, ("all", str(sum(numbers.values())))])
     finds = list(Find.objects.filter(count=count).standing().select_related("by", "horn", "resolved_by"))
     if finds:
@@ -83,7 +89,7 @@ def count_report(request: SeatedRequest, pk: int) -> HttpResponse:
         told_notes = [(one.line.number, one.note, str(one.by)) for one in noted]
         y = rows(page, heading(page, y, "Noted in passing"), NOTES, told_notes)
     if not count.signed_at:
-        to_sign(page, y, ["signed by somebody who did not count", "date"])
+        to_sign(page, y, ["somebody who did not count: signature, name", "date"])
     page.close()
     return as_pdf(out.getvalue(), f"count-report-{count.pk}")
 

@@ -12,7 +12,8 @@ from django.utils.dateformat import format as dated
 from fleet.access import SeatedRequest
 from fleet.register.kinds import finding_in_words
 from fleet.register.models import Disposal
-from fleet.reports.page import BODY_TOP, WIDTH, Page, as_pdf, block_height, leading, paper_asked
+from fleet.reports.lines import block_height, leading
+from fleet.reports.page import BODY_TOP, WIDTH, Page, as_pdf, paper_asked
 from fleet.reports.ruled import said, to_sign
 
 
@@ -23,7 +24,8 @@ def disposal_record(request: SeatedRequest, pk: int) -> HttpResponse:
     if record.approved is False:
         raise Http404("It was turned down: there is nothing to record.")
     out = BytesIO()
-    page = Page(out, school=school.name, title="Disposal record", paper=paper_asked(request.GET.get("paper"), school))
+    title = f"Disposal record, {record.horn}"
+    page = Page(out, school=school.name, title=title, paper=paper_asked(request.GET.get("paper"), school))
     y = BODY_TOP + 3.0
     for label, words in facts(record):
         page.words(0, y + leading(10) * 0.75, label, size=8.5, grey=True, width=46)
@@ -31,7 +33,8 @@ def disposal_record(request: SeatedRequest, pk: int) -> HttpResponse:
         y += max(7.5, block_height(words, WIDTH - 48, 10) + 3.0)
         page.rule(0, y - 1.0, WIDTH, weight=0.2)
     y = said(page, y + 3.0, "The horn’s record stays in the register. Its number is its own and is never used again.")
-    to_sign(page, y, [f"proposed by {record.proposed_by}", f"approved by {record.decided_by or '…'}"])
+    people = f"proposed by {record.proposed_by}", f"approved by {record.decided_by or '…'}"
+    to_sign(page, y, [f"{who}: signature, date" for who in people])
     page.close()
     return as_pdf(out.getvalue(), f"disposal-{record.horn}")
 

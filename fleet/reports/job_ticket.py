@@ -6,6 +6,7 @@ It names no pupil and no price but the job's own, and leaves out notes and famil
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 from io import BytesIO
 
 from django.http import HttpResponse
@@ -17,13 +18,15 @@ from django.utils.dateformat import format as dated
 from fleet.access import SeatedRequest
 from fleet.people.models import School
 from fleet.register.kinds import finding_in_words
-from fleet.reports.page import BODY_END, BODY_TOP, WIDTH, Page, as_pdf, broken, leading, paper_asked
+from fleet.reports.lines import broken, leading
+from fleet.reports.page import BODY_END, BODY_TOP, WIDTH, Page, as_pdf, paper_asked
 from fleet.workshop.bench import STOPS
 from fleet.workshop.condition import newest_of_each
 from fleet.workshop.faults import catalogue
 from fleet.workshop.models import Finding, PartUsed, RepairJob
 
-LINE = 8.0
+LINE = 9.0
+BY_HAND = ("Work done", "", "", "Parts", "Minutes and cost", "Mended by, date", "Checked by, date")
 
 
 def job_ticket(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -34,7 +37,8 @@ def job_ticket(request: SeatedRequest, pk: int) -> HttpResponse:
     used = list(job.parts_used.select_related("part"))
     address = request.build_absolute_uri(reverse("workshop:job", args=(school.slug, job.pk)))
     paper = paper_asked(request.GET.get("paper"), school)
-    content = drawn(job, findings, used, school=school, address=address, paper=paper)
+    today = timezone.localdate(request.now)
+    content = drawn(job, findings, used, school=school, address=address, today=today, paper=paper)
     return as_pdf(content, f"job-{job.horn}")
 
 
@@ -45,15 +49,19 @@ def drawn(
     *,
     school: School,
     address: str,
+    today: date,
     paper: str,
 ) -> bytes:
     """The ticket as PDF, for a job with its horn, place and technician. No query."""
     out = BytesIO()
     horn = job.horn
-    page = Page(out, school=school.name, title=f"Job ticket, {horn.number}", paper=paper)
+    contact = f"Questions: {school.contact}" if school.contact else ""
+    title = f"Job ticket, {horn.number}, {dated(today, 'j F Y')}"
+    page = Page(out, school=school.name, title=title, paper=paper, foot=contact)
     page.words(0, BODY_TOP + 9, horn.number, size=22, bold=True, width=120)
     page.words(0, BODY_TOP + 16, finding_in_words(horn.build, horn.stands_in) or "not identified", size=11, width=150)
     page.code(WIDTH - 27, BODY_TOP, 27, address)
+    page.words_right(WIDTH - 3, BODY_TOP + 29, "this job, after signing in", size=7.5, grey=True)
     y = BODY_TOP + 22
     for label, words in _facts(job, school):
         page.words(0, y, label, size=9, grey=True, width=38)
@@ -77,8 +85,8 @@ def drawn(
         y = page.paragraph(0, y + 2, "Parts used: " + ", ".join(str(one) for one in used), WIDTH, size=10)
     cautions = catalogue().cautions_for(finding.fault for finding in findings)
     y = page.paragraph(0, y + 2, "Mind: " + " ".join(cautions), WIDTH, size=8.5, grey=True) + 4
-    y = _room(page, y, 5 * LINE)
-    for label in ("Work done", "", "Parts", "Minutes and cost", "Date and name"):
+    y = _room(page, y, len(BY_HAND) * LINE)
+    for label in BY_HAND:
         y += LINE
         page.words(0, y - 1, label, size=8.5, grey=True)
         page.rule(32, y, WIDTH - 32, weight=0.3)

@@ -12,6 +12,7 @@ import unicodedata
 from collections.abc import Iterator
 from functools import cache, lru_cache
 from importlib.util import find_spec
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
@@ -30,6 +31,8 @@ FACES = (
 )
 _SKIN_TONES = range(0x1F3FB, 0x1F400)
 _VARIATION_SELECTORS = range(0xFE00, 0xFE10)
+# The faces draw accidentals small and below the line: times as large, and raised by that part of the size.
+ACCIDENTALS = {"♭": (1.35, 0.03), "♮": (1.3, 0.1), "♯": (1.1, 0.12)}
 _MIRROR = str.maketrans("()[]{}<>«»", ")(][}{><»«")
 
 
@@ -92,21 +95,15 @@ def printable(words: str, bold: bool = False) -> str:
     return spelt.strip() if words.strip() else spelt
 
 
-def _runs(words: str, bold: bool) -> Iterator[tuple[str, str]]:
-    """(name of the face, stretch of words) from left to right."""
+def _runs(words: str, bold: bool) -> Iterator[tuple[str, str, float, float]]:
+    """(name of the face, stretch of words, times as large, raised by) from left to right."""
     main = _face(0, bold)
     if all(ord(letter) in main.face.charToGlyph for letter in words):
-        yield main.fontName, words
+        yield main.fontName, words, 1.0, 0.0
         return
-    start, current = 0, None
-    for place, letter in enumerate(words):
-        rank = _rank(letter, bold) or 0
-        if current is not None and rank != current:
-            yield _face(current, bold).fontName, words[start:place]
-            start = place
-        current = rank
-    if current is not None:
-        yield _face(current, bold).fontName, words[start:]
+    kinds = [(_rank(letter, bold) or 0, *ACCIDENTALS.get(letter, (1.0, 0.0))) for letter in words]
+    for (rank, times, raised), places in groupby(range(len(words)), key=kinds.__getitem__):
+        yield _face(rank, bold).fontName, "".join(words[place] for place in places), times, raised
 
 
 def width(words: str, size: float, bold: bool = False) -> float:
@@ -118,21 +115,25 @@ def width(words: str, size: float, bold: bool = False) -> float:
 def _width_at_one(words: str, bold: bool) -> float:
     from reportlab.pdfbase.pdfmetrics import stringWidth
 
-    return sum(stringWidth(part, face, 1) for face, part in shown(words, bold))
+    return sum(stringWidth(part, face, times) for face, part, times, _ in shown(words, bold))
 
 
 @lru_cache(maxsize=4096)
-def shown(words: str, bold: bool) -> tuple[tuple[str, str], ...]:
-    """(name of the face, stretch of words) from left to right, as drawn."""
+def shown(words: str, bold: bool) -> tuple[tuple[str, str, float, float], ...]:
+    """(name of the face, stretch of words, times as large, raised by) from left to right, as drawn."""
     return tuple(_runs(in_reading_order(printable(words, bold)), bold))
 
 
 def draw(canvas: Any, x: float, y: float, words: str, size: float, bold: bool = False) -> None:
     """Draw words with their left end at x, y in points."""
     line = canvas.beginText(x, y)
-    for face, part in shown(words, bold):
-        line.setFont(face, size)
+    for face, part, times, raised in shown(words, bold):
+        line.setFont(face, size * times)
+        if raised:
+            line.setRise(size * raised)
         line.textOut(part)
+        if raised:
+            line.setRise(0)
     canvas.drawText(line)
 
 

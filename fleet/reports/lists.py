@@ -13,26 +13,27 @@ from fleet.access import SeatedRequest
 from fleet.loans.lending import day
 from fleet.loans.models import Loan
 from fleet.people.models import Pupil, School
+from fleet.register.kinds import finding_in_words
 from fleet.reports.page import BODY_TOP, WIDTH, Page, as_pdf, paper_asked
 from fleet.reports.table import TICK, Column, table
 
 CLASS = (
     Column("Pupil", 50),
-    Column("Year", 14),
-    Column("Horn", 26),
-    Column("What it is", 56),
-    Column("Stands in", 18),
-    Column("Due back", 32),
+    Column("Year", 12),
+    Column("Horn", 24),
+    Column("What it is", 64),
+    Column("Due back", 34),
     Column("", 8),
     Column("", 8),
 )
 OVERDUE = (
     Column("Due back", 30),
-    Column("Days", 12, right=True),
-    Column("Horn", 24),
-    Column("Pupil", 46),
-    Column("Class", 22),
-    Column("Guardian", 56),
+    Column("Days over", 17, right=True),
+    Column("Horn", 22),
+    Column("Pupil", 36),
+    Column("Class", 24),
+    Column("Guardian", 32),
+    Column("How to reach them", 46),
 )
 
 
@@ -41,13 +42,17 @@ def class_list(request: SeatedRequest) -> HttpResponse:
     school, group = request.seat.school, request.GET.get("group", "").replace("\0", "")[:60]
     pupils = Pupil.objects.at(school).filter(group=group, left_on=None).order_by("name", "pk")
     loans = Loan.objects.at(school).open().filter(pupil__group=group).select_related("horn").order_by("horn__number")
-    paper = paper_asked(request.GET.get("paper"), school)
-    return as_pdf(class_drawn(group, list(pupils), list(loans), school=school, paper=paper), "class-list")
+    today, paper = timezone.localdate(request.now), paper_asked(request.GET.get("paper"), school)
+    content = class_drawn(group, list(pupils), list(loans), school=school, today=today, paper=paper)
+    return as_pdf(content, "class-list")
 
 
-def class_drawn(group: str, pupils: Sequence[Pupil], loans: Sequence[Loan], *, school: School, paper: str) -> bytes:
+def class_drawn(
+    group: str, pupils: Sequence[Pupil], loans: Sequence[Loan], *, school: School, today: date, paper: str
+) -> bytes:
     out = BytesIO()
-    page = Page(out, school=school.name, title=f"Horns of {group or 'pupils without a class'}", paper=paper)
+    title = f"Horns of {group or 'pupils without a class'}, {day(today)}"
+    page = Page(out, school=school.name, title=title, paper=paper)
     held: dict[int, list[Loan]] = {}
     for loan in loans:
         held.setdefault(loan.pupil_id, []).append(loan)
@@ -58,17 +63,19 @@ def class_drawn(group: str, pupils: Sequence[Pupil], loans: Sequence[Loan], *, s
                 pupil.name,
                 pupil.year,
                 loan.horn.number,
-                loan.horn.kind,
-                loan.horn.stands_in,
+                finding_in_words(loan.horn.build, loan.horn.stands_in) or "not identified",
                 day(loan.due_on),
                 TICK,
                 TICK,
             )
             for loan in held.get(pupil.pk, [])
-        ] or [(pupil.name, pupil.year, "–", "no horn", "", "", TICK, TICK)]
-    with_horn = len(held)
-    y = page.paragraph(0, BODY_TOP, f"{len(pupils)} pupils, {with_horn} with a horn of the school’s.", WIDTH)
-    table(page, y + 2, CLASS, rows)
+        ] or [(pupil.name, pupil.year, "–", "no horn", "", TICK, TICK)]
+    if pupils:
+        counted = "1 pupil" if len(pupils) == 1 else f"{len(pupils)} pupils"
+        y = page.paragraph(0, BODY_TOP, f"{counted}, {len(held)} with a horn of the school’s.", WIDTH)
+        table(page, y + 2, CLASS, rows)
+    else:
+        page.paragraph(0, BODY_TOP, "Nobody is in this class.", WIDTH, size=11)
     page.close()
     return out.getvalue()
 
@@ -97,7 +104,8 @@ def overdue_drawn(loans: Sequence[Loan], *, school: School, today: date, paper: 
                     loan.horn.number,
                     loan.pupil.name,
                     loan.pupil.group,
-                    f"{loan.guardian.name}, {loan.guardian.email or loan.guardian.telephone}",
+                    loan.guardian.name,
+                    loan.guardian.email or loan.guardian.telephone,
                 )
                 for loan in loans
             ),

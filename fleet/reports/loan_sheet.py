@@ -13,7 +13,8 @@ from fleet.loans.models import Loan
 from fleet.origin import origin_of
 from fleet.people.models import School
 from fleet.reports.letters import width
-from fleet.reports.page import BODY_END, BODY_TOP, MM, SMALLEST, WIDTH, Page, as_pdf, block_height, paper_asked
+from fleet.reports.lines import block_height
+from fleet.reports.page import BODY_END, BODY_TOP, MM, SMALLEST, WIDTH, Page, as_pdf, paper_asked
 from fleet.reports.sheet_facts import ALSO, WITH, SheetFacts, of_loan
 from fleet.workshop.faults import catalogue
 
@@ -61,7 +62,8 @@ def drawn(sheets: Iterable[SheetFacts], *, school: School, paper: str, origin: s
     page = Page(out, school=school.name, title="Loan sheet", paper=paper, foot=contact)
     for place, facts in enumerate(sheets):
         if place:
-            page.turn()
+            page.turn(own=True)
+        page.entry(f"{facts.number}, {facts.pupil}")
         _sheet(page, facts, origin + reverse("desk:label", args=[facts.label_code]))
         if not _agreement_fits(facts):
             page.turn()
@@ -103,13 +105,21 @@ def _head(page: Page, facts: SheetFacts, address: str) -> None:
     ]
     for label, words, bold in rows:
         page.words(0, y, label, size=8.5, grey=True)
-        page.words(18, y, words, size=11 if bold else 10, bold=bold, width=82)
+        _whole(page, 18, y, words, 82, size=11 if bold else 10, bold=bold)
         y += 5.2
     y = BODY_TOP + 35.2
     for label, words in facts.particulars:
         page.words(104, y, label, size=8.5, grey=True)
-        page.words(124.5, y, words, size=10, width=30)
+        _whole(page, 124.5, y, words, 30, size=10)
         y += 5.2
+
+
+def _whole(page: Page, x: float, y: float, words: str, across: float, *, size: float, bold: bool = False) -> None:
+    """Words on their line, or on two small ones where they are too long for it: who signs is not to be cut."""
+    if width(words, size * 0.75, bold) <= across * MM:
+        page.words(x, y, words, size=size, bold=bold, width=across)
+    else:
+        page.paragraph(x, y - 4.2, words, across, size=SMALLEST, bold=bold, lines=2)
 
 
 def _condition(page: Page, facts: SheetFacts, y: float) -> None:

@@ -8,7 +8,6 @@ The same input gives the same bytes.
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import lru_cache
 from typing import Any, BinaryIO
 
 from django.http import HttpResponse
@@ -16,13 +15,15 @@ from django.utils.http import content_disposition_header
 
 from fleet.people.models import School
 from fleet.reports import letters, square_code
+from fleet.reports.lines import MM, balanced, block_height, broken, fitted, leading
+from fleet.reports.photographs import for_paper
 
-MM = 72 / 25.4
 PAPERS = {School.Paper.A4.value: (210.0, 297.0), School.Paper.LETTER.value: (215.9, 279.4)}
 WIDTH, HEIGHT = 190.0, 259.0
 BODY_TOP, BODY_END = 13.0, 252.0
 GREY = 0.35
 SMALLEST = 7.0
+FOOT = 8.0
 
 
 def paper_asked(wanted: str | None, school: School) -> str:
@@ -33,21 +34,33 @@ def paper_asked(wanted: str | None, school: School) -> str:
 class Page:
     """A document being drawn. Make it, draw, `turn()` for the next sheet of paper, and `close()` at the end.
 
-    `out` is any binary file; `title` names the document and stands with the school at the head of each page.
+    `out` is any binary file; `title` names the document and stands with the school at the head of each page, or
+    what `head` says instead; `foot` stands below it.
     A `bare` page has neither head nor foot, and its places are measured from the paper's own corner.
     """
 
     def __init__(
-        self, out: BinaryIO, *, school: str, title: str, paper: str = "a4", foot: str = "", bare: bool = False
+        self,
+        out: BinaryIO,
+        *,
+        school: str,
+        title: str,
+        paper: str = "a4",
+        head: str = "",
+        foot: str = "",
+        bare: bool = False,
     ) -> None:
+        from reportlab import rl_config
         from reportlab.pdfgen.canvas import Canvas
 
-        self.school, self.title, self.foot = school, title, foot
+        # Bytes as they are: written as letters, as old mail wanted them, a file is a fifth larger and slower to make.
+        rl_config.useA85 = 0
+        self.school, self.head, self.foot = school, head or title, foot
         self.paper = PAPERS[paper]
         self.bare = bare
         self.left = 0.0 if bare else (self.paper[0] - WIDTH) / 2
         self.top = 0.0 if bare else (self.paper[1] - HEIGHT) / 2
-        self.number = 0
+        self.number, self.part = 0, 0
         self.canvas: Any = Canvas(
             out,
             pagesize=(self.paper[0] * MM, self.paper[1] * MM),
@@ -57,7 +70,12 @@ class Page:
         )
         self.canvas.setTitle(f"{title} · {school}")
         self.canvas.setAuthor(school)
+        self.canvas.setSubject(title)
         self.canvas.setCreator("Horn Cupboard")
+        # Readers are told the title instead of the file's name; labels are printed as large as they are.
+        self.canvas.setViewerPreference("DisplayDocTitle", "true")
+        if bare:
+            self.canvas.setViewerPreference("PrintScaling", "None")
         self._forms: set[str] = set()
         self._begin()
 
@@ -67,38 +85,57 @@ class Page:
         if self.bare:
             return
         self.once("page-head", self._head)
-        number = f"{self.number} of "
-        self.words(WIDTH - 14, HEIGHT - 1, number, size=7.5, grey=True)
-        # How many pages there are is known at the end: a place that is filled in when the document closes.
-        x, y = self._point(WIDTH - 14, HEIGHT - 1)
-        self.canvas.saveState()
-        self.canvas.translate(x + letters.width(number, 7.5), y)
-        self.canvas.doForm("page-total")
-        self.canvas.restoreState()
 
     def _head(self) -> None:
         self.words(0, 5.5, self.school, size=10, bold=True, width=110)
-        self.words_right(WIDTH, 5.5, self.title, size=10, width=78)
+        self.words_right(WIDTH, 5.5, self.head, size=10, width=78)
         self.rule(0, 8, WIDTH, weight=0.8)
         self.rule(0, 8.8, WIDTH, weight=0.3)
         self.rule(0, HEIGHT - 5, WIDTH, weight=0.3)
         if self.foot:
-            self.words(0, HEIGHT - 1, self.foot, size=7.5, width=165, grey=True)
+            self.words_right(WIDTH, HEIGHT - 1, self.foot, size=FOOT, width=WIDTH - 25, grey=True)
 
-    def turn(self) -> None:
-        """Begin the next sheet of paper."""
-        self.canvas.showPage()
+    def turn(self, *, own: bool = False) -> None:
+        """Begin the next sheet of paper; with `own` it begins a letter or sheet of its own, numbered from 1 again."""
+        self._end(last=own)
+        if own:
+            self.number, self.part = 0, self.part + 1
         self._begin()
 
     def close(self) -> None:
         """Fill in the number of pages and write the document."""
-        self.canvas.showPage()
-        if not self.bare:
-            self.canvas.beginForm("page-total")
-            self.canvas.setFillGray(GREY)
-            letters.draw(self.canvas, 0, 0, str(self.number), 7.5)
-            self.canvas.endForm()
+        self._end(last=True)
         self.canvas.save()
+
+    def _end(self, *, last: bool) -> None:
+        if not self.bare:
+            self._numbered(last=last)
+        self.canvas.showPage()
+
+    def _numbered(self, *, last: bool) -> None:
+        y = HEIGHT - 1
+        if last and self.number == 1:
+            self.words(0, y, "1 of 1", size=FOOT, grey=True)
+            return
+        # How many pages there are is known at the end: a place that is filled in then.
+        number, total = f"{self.number} of ", f"page-total-{self.part}"
+        self.words(0, y, number, size=FOOT, grey=True)
+        x1, y1 = self._point(0, y)
+        self.canvas.saveState()
+        self.canvas.translate(x1 + letters.width(number, FOOT), y1)
+        self.canvas.doForm(total)
+        self.canvas.restoreState()
+        if last:
+            self.canvas.beginForm(total)
+            self.canvas.setFillGray(GREY)
+            letters.draw(self.canvas, 0, 0, str(self.number), FOOT)
+            self.canvas.endForm()
+
+    def entry(self, words: str) -> None:
+        """A line in the document's contents that leads to this page."""
+        key = f"entry-{self.part}-{self.number}"
+        self.canvas.bookmarkPage(key, fit="XYZ", left=0, top=self.paper[1] * MM, zoom=0)
+        self.canvas.addOutlineEntry(letters.printable(words), key)
 
     def once(self, name: str, drawing: Callable[[], None]) -> None:
         """Draw what is the same on many pages: kept once in the file, placed again each time.
@@ -148,11 +185,12 @@ class Page:
         size: float = 9.5,
         bold: bool = False,
         width: float | None = None,
+        grey: bool = False,
     ) -> None:
         """The same with its right end at x."""
         if width is not None:
             said, size = fitted(said, width, size, bold)
-        self.words(x - letters.width(said, size, bold) / MM, y, said, size=size, bold=bold)
+        self.words(x - letters.width(said, size, bold) / MM, y, said, size=size, bold=bold, grey=grey)
 
     def paragraph(
         self,
@@ -163,7 +201,7 @@ class Page:
         *,
         size: float = 9.0,
         bold: bool = False,
-        lines: int = 1000,
+        lines: int | None = None,
         grey: bool = False,
     ) -> float:
         """Words broken into lines from y (the top) downwards; what is over `lines` is cut with an ellipsis.
@@ -171,7 +209,8 @@ class Page:
         Gives the y below the last line.
         """
         step = leading(size)
-        for line in broken(said, width, size, bold, lines):
+        told = balanced(said, width, size, bold) if lines is None else broken(said, width, size, bold, lines)
+        for line in told:
             y += step
             self.words(x, y - step * 0.25, line, size=size, bold=bold, grey=grey)
         return y
@@ -204,14 +243,20 @@ class Page:
 
     def picture(self, x: float, y: float, width: float, height: float, file: BinaryIO) -> None:
         """A photograph as large as fits the frame of that size (mm), its top left corner at x, y. Raises OSError for a
-        file that is no picture."""
+        file that is no picture or only half of one."""
         from reportlab.lib.utils import ImageReader
 
-        image = ImageReader(file)
+        image = ImageReader(for_paper(file, width, height))
         across, down = image.getSize()
         scale = min(width / across, height / down)
         x1, y1 = self._point(x, y + down * scale)
         self.canvas.drawImage(image, x1, y1, across * scale * MM, down * scale * MM)
+
+    def folds(self) -> None:
+        """Two short marks at the left edge of the paper where a letter is folded into thirds."""
+        for third in (1, 2):
+            y = self.paper[1] * third / 3 - self.top
+            self.rule(5 - self.left, y, 4, weight=0.3)
 
     def code(self, x: float, y: float, side: float, address: str) -> None:
         """A QR code (ISO/IEC 18004), top left corner at x, y; `side` holds the quiet zone of four modules."""
@@ -233,82 +278,6 @@ class _Runs:
 
     def getCode(self) -> str:
         return " ".join(f"{x} {y} {length} 1 re" for x, y, length in self.runs)
-
-
-def leading(size: float) -> float:
-    """Millimetres from line to line for letters of that many points."""
-    return size * 1.28 / MM
-
-
-def block_height(said: str, width: float, size: float) -> float:
-    """Millimetres that the words take, broken into lines of that width."""
-    return len(broken(said, width, size)) * leading(size)
-
-
-def fitted(said: str, width: float, size: float, bold: bool = False) -> tuple[str, float]:
-    """Words and size that go into a width of mm: as they are, a little smaller, or cut with an ellipsis."""
-    room = width * MM
-    smallest = size * 0.75
-    natural = letters.width(said, size, bold)
-    if natural <= room:
-        return said, size
-    if natural * 0.75 <= room:
-        return said, size * room / natural * 0.999
-    said = letters.printable(said, bold)
-    return said[: _longest(said, room, smallest, bold, "…")].rstrip() + "…", smallest
-
-
-def _longest(said: str, room: float, size: float, bold: bool, tail: str = "") -> int:
-    """How many letters of the words, with the tail, go into that many points."""
-    low, high = 0, len(said)
-    while low < high:
-        middle = (low + high + 1) // 2
-        if letters.width(said[:middle].rstrip() + tail, size, bold) <= room:
-            low = middle
-        else:
-            high = middle - 1
-    return low
-
-
-def broken(said: str, width: float, size: float, bold: bool = False, lines: int = 1000) -> list[str]:
-    """Lines of at most `width` mm. Line ends in the words are kept; a word longer than a line is cut."""
-    return list(_broken(said, width, size, bold, lines))
-
-
-@lru_cache(maxsize=256)
-def _broken(said: str, width: float, size: float, bold: bool, lines: int) -> tuple[str, ...]:
-    room = width * MM
-    space = letters.width("a a", size, bold) - letters.width("aa", size, bold)
-    done: list[str] = []
-    for stretch in said.splitlines():
-        line, used = "", 0.0
-        for word in stretch.split():
-            long = letters.width(word, size, bold)
-            while long > room:
-                # Not a word of any language: an address, or someone leaning on a key.
-                if line:
-                    done.append(line)
-                    line, used = "", 0.0
-                cut = max(1, _longest(word, room, size, bold))
-                done.append(word[:cut])
-                word = word[cut:]
-                long = letters.width(word, size, bold)
-                if len(done) > lines:
-                    break
-            if line and used + space + long > room:
-                done.append(line)
-                line, used = word, long
-            elif word:
-                line, used = (f"{line} {word}", used + space + long) if line else (word, long)
-        if line or not stretch.strip():
-            done.append(line)
-        if len(done) > lines:
-            break
-    if len(done) > lines:
-        done = done[:lines]
-        last = letters.printable(done[-1], bold)
-        done[-1] = last[: _longest(last, room, size, bold, " …")].rstrip() + " …"
-    return tuple(done)
 
 
 def as_pdf(content: bytes, name: str) -> HttpResponse:

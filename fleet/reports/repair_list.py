@@ -13,7 +13,8 @@ from django.utils.dateformat import format as dated
 from fleet.access import SeatedRequest
 from fleet.people.models import School
 from fleet.register.kinds import finding_in_words
-from fleet.reports.page import BODY_END, BODY_TOP, WIDTH, Page, as_pdf, broken, leading, paper_asked
+from fleet.reports.lines import broken, leading
+from fleet.reports.page import BODY_END, BODY_TOP, WIDTH, Page, as_pdf, paper_asked
 from fleet.workshop import bench
 from fleet.workshop.bench import OnTheJob, Turn
 from fleet.workshop.faults import catalogue
@@ -69,7 +70,7 @@ def drawn(
             if y + height > BODY_END and y > BODY_TOP:
                 page.turn()
                 y = BODY_TOP
-            _job(page, y, place, turn, faults, height)
+            _job(page, y, place, turn, faults, height, by=by)
             y += height
     page.close()
     return out.getvalue()
@@ -109,7 +110,14 @@ def _opening(page: Page, turns: Sequence[Turn], visit: Visit | None) -> float:
 
 
 def _job(
-    page: Page, y: float, place: int, turn: Turn, faults: Sequence[tuple[OnTheJob, list[str]]], height: float
+    page: Page,
+    y: float,
+    place: int,
+    turn: Turn,
+    faults: Sequence[tuple[OnTheJob, list[str]]],
+    height: float,
+    *,
+    by: str,
 ) -> None:
     job = turn.job
     assert job is not None, "drawn() wants turns with their jobs"
@@ -119,8 +127,10 @@ def _job(
     page.words(FAULT_LEFT - 6, y + 5.5, str(place), size=9, grey=True, width=5.5)
     page.words(FAULT_LEFT, y + 5.5, horn.number, size=11.5, bold=True, width=38)
     page.words(FAULT_LEFT + 40, y + 5.5, finding_in_words(horn.build, horn.stands_in) or "not identified", width=76)
-    page.words_right(WIDTH, y + 5.5, str(horn.place or "no place"), width=58)
-    who = job.technician.name if job.technician else ""
+    # What stands in the heading is not said again.
+    if by != "place":
+        page.words_right(WIDTH, y + 5.5, str(horn.place or "no place"), width=58)
+    who = job.technician.name if job.technician and by != "technician" else ""
     page.words(FAULT_LEFT, y + 10.5, turn.why, size=8.5, grey=True, width=FAULT_WIDTH)
     page.words_right(WIDTH, y + 10.5, who, size=8.5, width=58)
     below = y + 13.5

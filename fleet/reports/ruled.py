@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from fleet.reports.page import BODY_END, BODY_TOP, WIDTH, Page, broken, leading
+from fleet.reports.lines import broken, leading
+from fleet.reports.page import BODY_END, BODY_TOP, WIDTH, Page
 
 SIZE = 9.0
+TO_WRITE = 7.2  # mm, so that a pencil has room
 
 
 class Column(NamedTuple):
@@ -40,12 +42,12 @@ def rows(
         cells = [
             broken(str(said), column.width - 2.0, SIZE) or [""] for said, column in zip(line, columns, strict=True)
         ]
-        height = max(6.2 if tick else 5.0, max(len(cell) for cell in cells) * leading(SIZE) + 1.4)
+        height = max(TO_WRITE if tick else 5.0, max(len(cell) for cell in cells) * leading(SIZE) + 1.4)
         if y + height > BODY_END:
             page.turn()
             y = _headings(page, BODY_TOP, columns, left)
         if tick:
-            page.tick_box(0, y + 4.6)
+            page.tick_box(0, y + 4.8)
         x = left
         for cell, column in zip(cells, columns, strict=True):
             for number, words in enumerate(cell):
@@ -56,7 +58,7 @@ def rows(
                     page.words(x, foot, words, size=SIZE)
             x += column.width
         y += height
-        page.rule(0, y, WIDTH, weight=0.2)
+        page.rule(0, y, x, weight=0.2)
     return y + 2.0
 
 
@@ -68,7 +70,7 @@ def _headings(page: Page, y: float, columns: Sequence[Column], left: float) -> f
         else:
             page.words(x, y + 4.0, column.heading, size=8, grey=True, width=column.width - 2.0)
         x += column.width
-    page.rule(0, y + 5.4, WIDTH, weight=0.5)
+    page.rule(0, y + 5.4, x, weight=0.5)
     return y + 5.6
 
 
@@ -85,10 +87,10 @@ def to_sign(page: Page, y: float, who: Sequence[str]) -> float:
     """A line to sign on for each, with its words beneath; two to a row."""
     for number, words in enumerate(who):
         if number % 2 == 0:
-            y += 16.0
+            y += 18.0
             if y > BODY_END - 5:
                 page.turn()
-                y = BODY_TOP + 16.0
+                y = BODY_TOP + 18.0
         x = 0.0 if number % 2 == 0 else 100.0
         page.rule(x, y, 85)
         page.words(x, y + 4.0, words, size=8, grey=True, width=85)

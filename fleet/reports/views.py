@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
@@ -51,7 +52,11 @@ def loan_sheets(request: SeatedRequest) -> HttpResponse:
     if issued := parse_date_or_none(request.GET.get("on", "")):
         loans = loans.filter(issued_on=issued)
     rows = loans.select_related(*sheet_facts.WITH).prefetch_related(*sheet_facts.ALSO)
-    sheets = (sheet_facts.of_loan(loan) for loan in rows.order_by("pupil__group", "pupil__name", "pk")[:MOST_SHEETS])
+    found = list(rows.order_by("pupil__group", "pupil__name", "pk")[: MOST_SHEETS + 1])
+    if len(found) > MOST_SHEETS:
+        messages.warning(request, f"More than {MOST_SHEETS} sheets are too many at once. Choose a class.")
+        return redirect("desk:prints", school.slug)
+    sheets = (sheet_facts.of_loan(loan) for loan in found)
     paper = paper_asked(request.GET.get("paper"), school)
     origin = origin_of(request)
     return as_pdf(drawn(sheets, school=school, paper=paper, origin=origin), "loan-sheets")

@@ -146,7 +146,7 @@ def _cost(figures: Figures, key: str, heading: str, sentence: str, costs: list[C
         key,
         heading,
         sentence,
-        bars(title, [(one.label, float(one.amount), f"{one.amount:,.0f}") for one in costs]) if rows else None,
+        bars(title, [(one.label, float(one.amount), f"{one.amount:,.2f}") for one in costs]) if rows else None,
         [(key.capitalize(), False), (currency, True), ("jobs", True)],
         [*rows, ["All", f"{total:,.2f}", ""]] if rows else [],
         summed=True,

@@ -17,6 +17,7 @@ from fleet.reports.pictured import draw
 from fleet.reports.ruled import Column, heading, rows, said
 from fleet.reports.whole_picture import Section, sections
 
+ROW = 5.6  # mm, a row of one line
 # Millimetres a unit of a plot takes on paper.
 SCALE = 0.28
 
@@ -60,7 +61,10 @@ def _section(page: Page, y: float, section: Section) -> float:
     # A plot too high for any page is left to its table.
     if high > BODY_END - BODY_TOP - 40:
         plot, high = None, 0.0
-    y = heading(page, y + 2.0, section.heading, keep=high + 22.0)
+    # Together on a page where it fits one: a table is read with its plot before the eyes.
+    whole = high + 22.0 + ROW * len(section.rows)
+    y = heading(page, y + 2.0, section.heading, keep=whole if whole < BODY_END - BODY_TOP - 12.0 else high + 22.0)
+    page.entry(section.heading)
     y = said(page, y, section.sentence, grey=True)
     if plot is not None:
         y = draw(page, plot, 0, y, SCALE) + 1.0

@@ -292,8 +292,11 @@ def test_the_count_sheet_lists_every_place_with_boxes_and_no_pupil(as_, cupboard
     make.horn(cupboard.school, number="A-2", place=cupboard.music_room)
     count = cupboard.begin()
 
-    said = printed(as_(cupboard.technician).get(f"/s/{cupboard.school.slug}/prints/counts/{count.pk}/sheet.pdf"))
+    prints = f"/s/{cupboard.school.slug}/prints/counts/{count.pk}"
+    said = printed(as_(cupboard.technician).get(f"{prints}/sheet.pdf"))
 
+    assert "not seen yet 1" in printed(as_(cupboard.technician).get(f"{prints}/report.pdf"))
+    assert "counted by: signature, name" in said
     assert "Music room" in said
     assert "A-1 single horn in F out on loan" in said
     assert said.index("A-2") < said.index("A-1")

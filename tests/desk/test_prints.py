@@ -1,6 +1,7 @@
 import pytest
 
 from fleet.access import Role
+from fleet.register.models import Disposal
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -14,8 +15,8 @@ def test_the_prints_page_asks_as_many_questions_for_three_loans_as_for_one(as_, 
         make.loan(make.horn(school), make.pupil(school, make.guardian(school)), teacher)
     client = as_(teacher)
 
-    # Session, account, seat, places, classes, the labels’ sheet, loans, and how many.
-    with django_assert_num_queries(8):
+    # Session, account, seat, places, classes, the labels’ sheet, loans and how many, horns given up.
+    with django_assert_num_queries(9):
         assert client.get(f"/s/{school.slug}/prints/").content.decode().count("Loan sheet of") == rows
 
 
@@ -40,3 +41,35 @@ def test_only_this_schools_open_loans_are_offered(as_):
     )
 
     assert "Loan sheet of" not in as_(teacher).get(f"/s/{school.slug}/prints/").content.decode()
+
+
+@pytest.mark.parametrize(
+    ("role", "offered", "hidden"),
+    [
+        (Role.HEAD, ["insurance", "yearly-report", "overdue-letters", "class-list", "repair-list"], []),
+        (Role.TEACHER, ["overdue-letters", "class-list", "repair-list"], ["insurance", "yearly-report"]),
+        (Role.TECHNICIAN, ["repair-list", "labels"], ["insurance", "yearly-report", "overdue", "class-list", "loan"]),
+    ],
+)
+def test_each_role_is_offered_the_prints_it_may_make_and_no_others(as_, role, offered, hidden):
+    school = make.school()
+    make.pupil(school, group="7B")
+
+    page = as_(make.staff(role, school)).get(f"/s/{school.slug}/prints/").content.decode()
+
+    for name in offered:
+        assert f"prints/{name}.pdf" in page
+    for name in hidden:
+        assert f"prints/{name}" not in page
+
+
+def test_the_record_of_a_horn_given_up_is_offered_once_it_is_approved(as_):
+    school = make.school()
+    head, teacher = make.staff(Role.HEAD, school), make.staff(Role.TEACHER, school)
+    said = {"method": "sold", "on": make.TODAY, "reason": "Torn.", "proposed_by": teacher, "proposed_at": make.NOW}
+    record = Disposal.objects.create(horn=make.horn(school, number="HN-9"), **said)
+
+    assert "HN-9" not in as_(teacher).get(f"/s/{school.slug}/prints/").content.decode()
+
+    Disposal.objects.filter(pk=record.pk).update(approved=True, decided_by=head, decided_at=make.NOW)
+    assert "Disposal record of HN-9" in as_(teacher).get(f"/s/{school.slug}/prints/").content.decode()

@@ -4,22 +4,43 @@ import os
 import shutil
 import subprocess
 from collections.abc import Callable
+from io import BytesIO
 
 import pytest
+from PIL import Image
 
 
 @pytest.fixture
-def rendered() -> Callable[[bytes], bytes]:
-    """The first page of a PDF as a PNG at 150 dots an inch. Without a renderer tests skip, in CI fail."""
+def pdftoppm() -> str:
+    """The renderer's program. Without it tests skip, in CI they fail."""
     program = shutil.which("pdftoppm")
     if program is None:
         if os.environ.get("CI"):
             pytest.fail("CI is set, but pdftoppm (Debian's poppler-utils) was not found.")
         pytest.skip("no pdftoppm found")
+    return program
+
+
+@pytest.fixture
+def rendered(pdftoppm) -> Callable[[bytes], bytes]:
+    """The first page of a PDF as a PNG at 150 dots an inch."""
 
     def render(content: bytes) -> bytes:
         return subprocess.run(
-            [program, "-png", "-r", "150", "-singlefile", "-"], input=content, capture_output=True, check=True
+            [pdftoppm, "-png", "-r", "150", "-singlefile", "-"], input=content, capture_output=True, check=True
         ).stdout
 
     return render
+
+
+@pytest.fixture
+def rastered(pdftoppm, tmp_path) -> Callable[..., list[Image.Image]]:
+    """The pages of a PDF as pictures of so many dots an inch."""
+
+    def raster(content: bytes, dots: int = 50) -> list[Image.Image]:
+        for old in tmp_path.glob("page*"):
+            old.unlink()
+        subprocess.run([pdftoppm, "-r", str(dots), "-", str(tmp_path / "page")], input=content, check=True)
+        return [Image.open(BytesIO(page.read_bytes())) for page in sorted(tmp_path.glob("page*"))]
+
+    return raster

@@ -255,8 +255,28 @@ def test_many_sheets_are_one_document_with_a_page_each_and_what_repeats_is_kept_
     one, eleven = size(1), size(11)
     content = drawn([facts] * 11, school=loan.horn.school, paper="a4", origin="https://horns.example.org")
     assert len(reader(content).pages) == 11
-    assert "3 of" in reader(content).pages[2].extract_text()
+    # A family gets one of them: each is numbered for itself.
+    assert "1 of 1" in reader(content).pages[2].extract_text()
     assert eleven - one < one
+
+
+def test_a_sheet_with_its_agreement_overleaf_is_two_pages_of_its_own_among_many(loan):
+    short = of_loan(Loan.objects.select_related(*WITH).get(pk=loan.pk))
+    long = replace(short, agreement="We look after the horn. " * 200)
+    content = drawn([short, long, short], school=loan.horn.school, paper="a4", origin="https://horns.example.org")
+    numbers = [" ".join(page.extract_text().split()) for page in reader(content).pages]
+    assert ["1 of 1" in numbers[0], "1 of 2" in numbers[1], "2 of 2" in numbers[2], "1 of 1" in numbers[3]] == [
+        True
+    ] * 4
+
+
+def test_a_name_too_long_for_its_line_stands_whole_on_the_sheet(loan):
+    facts = of_loan(Loan.objects.select_related(*WITH).get(pk=loan.pk))
+    name = "Maximiliana-Theodora Featherstonehaugh-Cholmondeley von und zu Hohenlohe-Langenburg"
+    facts = replace(facts, guardian=name, pupil=name[::-1])
+    said = text(drawn([facts], school=loan.horn.school, paper="a4", origin="https://horns.example.org"))
+    assert name in said
+    assert name[::-1] in said
 
 
 def test_a_returned_horns_sheet_says_how_it_came_back(loan, as_, teacher):

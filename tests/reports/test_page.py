@@ -5,11 +5,12 @@ import pytest
 import zxingcpp
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from PIL import Image
+from PIL import Image, ImageChops
 from pypdf import PdfReader
 
 from fleet.reports import letters
-from fleet.reports.page import HEIGHT, MM, PAPERS, WIDTH, Page, broken, fitted
+from fleet.reports.lines import balanced, broken, fitted
+from fleet.reports.page import HEIGHT, MM, PAPERS, WIDTH, Page
 
 
 def resources(content: bytes, kind: str) -> Any:
@@ -149,3 +150,44 @@ def test_the_square_code_is_read_by_an_independent_reader(paper, rendered):
     found = zxingcpp.read_barcodes(Image.open(io.BytesIO(rendered(content))))
 
     assert [code.text for code in found] == [address]
+
+
+def test_a_word_too_long_for_its_line_is_cut_after_a_sign_between_its_parts():
+    assert broken("Featherstonehaugh-Cholmondeley", 33, 9) == ["Featherstonehaugh-", "Cholmondeley"]
+    address = "a.very.long.address@subdomain.example.org"
+    assert "".join(broken(address, 30, 9)) == address
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.text("abcdefg", min_size=1, max_size=9), min_size=1, max_size=40), st.floats(30, 120))
+def test_balancing_keeps_every_word_and_the_number_of_lines(words, width):
+    said = " ".join(words)
+    even = balanced(said, width, 9)
+    assert len(even) == len(broken(said, width, 9))
+    assert " ".join(even) == said
+
+
+def test_a_last_word_does_not_stand_alone_where_a_narrower_line_takes_it():
+    said = "After playing: empty the water, wipe the horn with a soft cloth, "
+    said += "put it into its case with nothing loose in it."
+    assert broken(said, 183, 12)[-1] == "it."
+    assert balanced(said, 183, 12)[-1] == "loose in it."
+
+
+def test_an_accidental_is_about_as_tall_as_its_letter_on_the_paper(rastered):
+    def tall(said):
+        [page] = rastered(printed(draw=lambda page: page.words(0, 60, said, size=40)), 100)
+        _, top, _, foot = ImageChops.invert(page.convert("L").crop((0, 200, 827, 900))).getbbox()
+        return foot - top
+
+    # A flat or natural that is much smaller than its letter is overlooked, and the note is another.
+    for sign in "♭♯♮":
+        assert 0.8 <= tall(sign) / tall("B") <= 1.6, sign
+
+
+def test_the_marks_to_fold_at_lie_at_the_thirds_of_the_paper(rastered):
+    for paper, high in (("a4", 297.0), ("letter", 279.4)):
+        [page] = rastered(printed(paper, draw=lambda page: page.folds()), 200)
+        margin = page.convert("L").crop((0, 0, round(9.5 / 25.4 * 200), page.height))
+        box = margin.point(lambda ink: 255 * (ink < 128)).getbbox()
+        assert (box[1] / 200 * 25.4, box[3] / 200 * 25.4) == pytest.approx((high / 3, high * 2 / 3), abs=0.4)
