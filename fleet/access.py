@@ -111,6 +111,7 @@ DOORS: dict[str, Door] = {
     "workshop:job-approve": _both(HEADS),
     "workshop:job-part": _both(BENCH),
     "workshop:care": Door(read=STAFF, write=STAFF),
+    "workshop:horn-care": _both(STAFF),
     "workshop:parts": Door(read=STAFF),
     "workshop:part-new": _both(BENCH),
     "workshop:part-edit": _both(BENCH),

@@ -17,23 +17,34 @@ from identify.core.reasons import reasons
 from identify.forms import CANT_TELL, QUESTIONS
 from identify.listening import Told, heard_on, heard_reasons, on_step, tube_shown
 from identify.recording import TOO_BIG, heard_in, refused, status_of
-from identify.walk import HEARD_ON, RESULT, Walk, read_walk
+from identify.walk import HEARD_ON, RESULT, HornInHand, Walk, read_walk
 from identify.words import how_sure, possible
 
 
-def walk(request: HttpRequest, *, mix: Mapping[str, int] | None = None) -> HttpResponse:
+def walk(
+    request: HttpRequest, *, mix: Mapping[str, int] | None = None, in_hand: HornInHand | None = None
+) -> HttpResponse:
     """One step of the walk, or its result, for the observations in the address.
 
-    `mix` counts the school's confirmed horns by code of build; they shift what is thought common.
+    `mix` counts the school's confirmed horns by code of build; they shift what is thought common. `in_hand` is the
+    registered horn that the walk is about.
     """
     taken = read_walk(request.GET)
     verdict = assess(taken.observations, mix=mix)
     key = taken.step(verdict)
-    return _result(request, taken, verdict) if key is None else step_page(request, taken, verdict, key)
+    if key is None:
+        return _result(request, taken, verdict, in_hand)
+    return step_page(request, taken, verdict, key, in_hand=in_hand)
 
 
 def step_page(
-    request: HttpRequest, taken: Walk, verdict: Verdict, key: str, *, told: Told | None = None
+    request: HttpRequest,
+    taken: Walk,
+    verdict: Verdict,
+    key: str,
+    *,
+    told: Told | None = None,
+    in_hand: HornInHand | None = None,
 ) -> HttpResponse:
     """The page of one check; `told` is what was said of a recording made on it."""
     before = taken.before(key)
@@ -51,6 +62,7 @@ def step_page(
             "so_far": taken.address(RESULT),
             "listening": on_step(taken, key, told),
             "by_ear": taken.address(UP),
+            "in_hand": in_hand,
             **_shared(taken, verdict, key),
         },
     )
@@ -62,11 +74,13 @@ def listen(
     at: datetime,
     mix: Mapping[str, int] | None = None,
     record: RecordedTubes | None = None,
+    in_hand: HornInHand | None = None,
     too_big: bool = False,
 ) -> HttpResponse:
     """Listens to a recording, if one is sent, and shows what it says on the step it belongs to.
 
-    `record` is what the register claims of the horn in hand, `too_big` says that a recording was left unread.
+    `record` is what the register claims of the tubes of the horn `in_hand`, `too_big` says that a recording was left
+    unread.
     """
     taken = read_walk(request.GET)
     step = request.GET.get("step", "")
@@ -77,9 +91,9 @@ def listen(
         taken, told = heard_on(taken, step, heard)
     verdict = assess(taken.observations, mix=mix)
     if step in HEARD_ON:
-        response = step_page(request, taken, verdict, step, told=told)
+        response = step_page(request, taken, verdict, step, told=told, in_hand=in_hand)
     else:
-        shown = {**_shared(taken, verdict, step), **tube_shown(taken, step, verdict, record, told)}
+        shown = {**_shared(taken, verdict, step), **tube_shown(taken, step, verdict, record, told), "in_hand": in_hand}
         response = render(request, "identify/tube.html", shown)
     response.status_code = status_of(heard) if heard else 200
     return response
@@ -97,7 +111,7 @@ def _shared(taken: Walk, verdict: Verdict, key: str | None) -> dict[str, object]
     }
 
 
-def _result(request: HttpRequest, taken: Walk, verdict: Verdict) -> HttpResponse:
+def _result(request: HttpRequest, taken: Walk, verdict: Verdict, in_hand: HornInHand | None) -> HttpResponse:
     """What the horn is, as far as the observations say, and what may be done with that."""
     leading, rival = verdict.leading, verdict.runner_up
     said = reasons(leading, verdict.observations)
@@ -126,6 +140,7 @@ def _result(request: HttpRequest, taken: Walk, verdict: Verdict) -> HttpResponse
             "observed": taken.observed(),
             "by_ear": taken.address(UP),
             "heard_reasons": heard_reasons(taken.notes),
+            "in_hand": in_hand,
             **_shared(taken, verdict, None),
         },
     )

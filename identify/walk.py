@@ -15,6 +15,16 @@ from identify.forms import BY_EAR, CANT_TELL, PARTS, QUESTIONS, Question
 from identify.words import notes_in_words
 
 RESULT = "result"
+
+
+@dataclass(frozen=True, slots=True)
+class HornInHand:
+    """The registered horn that a walk is about: its number, and what the register takes it for, to be read."""
+
+    number: str
+    words: str
+
+
 # Where a note heard on the page of a check is kept.
 HEARD_ON = {"test_note": TEST, "test_note_thumb": TEST_THUMB, "step_down": STEP}
 

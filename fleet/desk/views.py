@@ -19,6 +19,9 @@ from fleet.register.kinds import reversible
 from fleet.register.models import Horn
 from fleet.register.stationery import label_sheet_of
 
+# Of the loan sheets; the others are one search away.
+NEWEST = 20
+
 
 def home(request: HttpRequest) -> HttpResponse:
     """Where somebody who has signed in belongs: their school, a choice of schools, or the family's page."""
@@ -91,7 +94,8 @@ def prints(request: SeatedRequest) -> HttpResponse:
     newest = Loan.objects.at(school).open().select_related("horn", "pupil").order_by("-issued_on", "-pk")
     groups = Pupil.objects.at(school).filter(left_on=None).exclude(group="").values_list("group", flat=True)
     context = {
-        "loans": newest[:20],
+        "loans": newest[:NEWEST],
+        "older": max(0, newest.count() - NEWEST),
         "groups": groups.distinct().order_by("group"),
         "places": school.places.all(),
         "sheet": label_sheet_of(school),

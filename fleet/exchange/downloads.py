@@ -17,6 +17,7 @@ from fleet.loans.listing import LoanFilters, sort_of
 from fleet.loans.listing import in_order as loans_in_order
 from fleet.loans.models import Loan, PastLoan
 from fleet.people.models import Guardian, Pupil
+from fleet.people.openings import note
 from fleet.people.tables import PupilTable
 from fleet.register.filters import HornFilters
 from fleet.register.kinds import stand_in_words
@@ -144,6 +145,7 @@ def horns_out(request: SeatedRequest) -> HttpResponseBase:
 def pupils_out(request: SeatedRequest) -> HttpResponseBase:
     words = request.GET.get("q", "")[:80].replace("\0", "")
     found = Pupil.objects.at(request.seat.school).filter(left_on=None).matching(words)
+    note(request)
     order = PupilTable.in_order(request.GET.get("sort", ""))
     return _answer(request, "pupils", PUPILS, found.prefetch_related("guardians").order_by(*order))
 
@@ -153,6 +155,7 @@ def loans_out(request: SeatedRequest) -> HttpResponseBase:
     asked.setdefault("state", "open")
     today = timezone.localdate(request.now)
     found = LoanFilters(asked, queryset=Loan.objects.at(school), school=school, today=today).qs
+    note(request)
     order = loans_in_order(sort_of(str(asked.get("sort", "")), state=str(asked["state"])))
     rows = found.select_related("horn", "pupil", "guardian").order_by(*order)
     return _answer(request, "loans", LOANS, rows)

@@ -13,6 +13,7 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.access import SeatedRequest
+from fleet.asked import whole
 from fleet.exchange import actions
 from fleet.exchange.as_files import Out, as_file
 from fleet.exchange.cells import plain
@@ -60,8 +61,7 @@ def columns(request: SeatedRequest, pk: int) -> HttpResponse:
     refused = None
     try:
         if request.method == "POST" and "header" in request.POST:
-            line = request.POST["header"]
-            actions.choose_header(imported=imported, line=int(line) if line.isascii() and line.isdigit() else 0)
+            actions.choose_header(imported=imported, line=whole(request.POST["header"]) or 0)
             return redirect("exchange:columns", request.seat.school.slug, pk)
         if request.method == "POST" and form.is_valid():
             actions.match_columns(imported=imported, columns=form.matched, day_first=form.cleaned_data["day_first"])

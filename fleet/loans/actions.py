@@ -136,7 +136,7 @@ def give_back(
     loan.mouthpiece_cleaned_on = mouthpiece_cleaned_on
     loan.return_notes, loan.check_at_return = notes.strip(), look_over(horn)
     horn.refresh_from_db(fields=["test_note_owed", "grade", "checked_on"])
-    end(loan, horn=horn, came_back=came_back, rest=None if rest_stays else False, by=by, on=returned_on)
+    end(loan, horn=horn, came_back=came_back, rest=None if rest_stays else False, by=by, on=returned_on, at=at)
     return loan
 
 
@@ -150,8 +150,11 @@ def begin(loan: Loan, *, horn: Horn, check: ConditionCheck, accessories: Sequenc
     horn.save(update_fields=["holder_name", "due_on"])
 
 
-def end(loan: Loan, *, horn: Horn, came_back: Collection[int], rest: bool | None, by: User, on: date) -> None:
+def end(
+    loan: Loan, *, horn: Horn, came_back: Collection[int], rest: bool | None, by: User, on: date, at: datetime
+) -> None:
     """What ends every loan, inside its action's transaction: the day, what came back, the horn in nobody's hands.
+    What the family asked about it is answered by that.
 
     `rest` is what became of the accessories that did not come back: False for missing, None for still with the pupil.
     """
@@ -159,6 +162,8 @@ def end(loan: Loan, *, horn: Horn, came_back: Collection[int], rest: bool | None
     loan.save(update_fields=ENDING)
     loan.accessories.filter(pk__in=came_back).update(came_back=True)
     loan.accessories.exclude(pk__in=came_back).update(came_back=rest)
+    words = "The school has recorded it as lost." if loan.was_lost else f"It came back on {day(on)}."
+    loan.asks.unanswered().update(answer=words, answered_at=at, answered_by=by)
     horn.holder_name, horn.due_on = "", None
     horn.save(update_fields=["holder_name", "due_on"])
 

@@ -15,8 +15,8 @@ from django.urls import reverse
 from django.utils.http import urlencode
 
 from fleet.access import Seat
+from fleet.asked import whole
 from fleet.loans.agreement import current_agreement
-from fleet.loans.asking import number
 from fleet.loans.forms import SharedForm
 from fleet.loans.lending import day, why_not, with_last_loan
 from fleet.loans.models import Agreement, Loan, OnlineSignature
@@ -163,7 +163,7 @@ def batch_from(asked: QueryDict, school: School, today: date, seat: Seat, *, add
         entries=[],
         form=SharedForm(asked if bound else None, today=today, loan_days=school.loan_days),
         agreement=current_agreement(school),
-        version_seen=number(asked.get("agreement", "")),
+        version_seen=whole(asked.get("agreement")),
         dropped=max(0, len(wanted) - MOST_IN_A_BATCH),
         asked=asked,
     )
@@ -185,7 +185,7 @@ def _wanted(said: list[str]) -> list[tuple[int, int, int | None]]:
     """(pupil, horn, check seen or None) of each pair, each pair once. Nonsense is a 404, like any row there is not."""
     found: dict[tuple[int, int], int | None] = {}
     for pair in said:
-        pupil, horn, check = (number(part) for part in (pair + "..").split(".")[:3])
+        pupil, horn, check = (whole(part) for part in (pair + "..").split(".")[:3])
         if pupil is None or horn is None:
             raise Http404("No such pair.")
         found[pupil, horn] = check

@@ -17,6 +17,7 @@ from django.utils import timezone
 from django.utils.http import urlencode
 
 from fleet.access import SeatedRequest
+from fleet.asked import whole
 from fleet.loans import actions, signing
 from fleet.loans.drafts import Draft, draft_from
 from fleet.loans.forms import ParticularsForm, SignedForm
@@ -86,8 +87,8 @@ def _sign(
                 horn=horn,
                 pupil=form.pupil,
                 guardian=form.cleaned_data["guardian"],
-                agreement_version=_number(request.GET.get("agreement")),
-                check_seen=_number(request.GET.get("check")),
+                agreement_version=whole(request.GET.get("agreement")) or 0,
+                check_seen=whole(request.GET.get("check")) or 0,
                 due_on=form.cleaned_data["due_on"],
                 signed_on=signed.cleaned_data["signed_on"] if on_paper else None,
                 online=None if on_paper else online,
@@ -109,8 +110,8 @@ def _ask(request: SeatedRequest, draft: Draft, horn: Horn, form: ParticularsForm
         horn=horn,
         pupil=form.pupil,
         guardian=form.cleaned_data["guardian"],
-        agreement_version=_number(request.GET.get("agreement")),
-        check_seen=_number(request.GET.get("check")),
+        agreement_version=whole(request.GET.get("agreement")) or 0,
+        check_seen=whole(request.GET.get("check")) or 0,
         due_on=form.cleaned_data["due_on"],
         accessories=form.along(),
         by=request.user,
@@ -198,7 +199,3 @@ def _here(draft: Draft) -> str:
 
 def _typed(request: SeatedRequest) -> str:
     return request.GET.get("q", "").replace("\0", "").strip()[:80]
-
-
-def _number(said: str | None) -> int:
-    return int(said) if said and said.isascii() and said.isdigit() and len(said) < 18 else 0

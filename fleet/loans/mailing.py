@@ -16,11 +16,12 @@ from fleet.loans.models import LendingRules, Letter
 from fleet.loans.post import rules_of
 from fleet.loans.wording import PLACES, check_places
 from fleet.people.openings import note
+from fleet.sentences import PlainSentences
 
 RELATED = ("loan__horn", "loan__pupil", "signature__horn", "signature__pupil", "guardian")
 
 
-class RulesForm(forms.ModelForm):
+class RulesForm(PlainSentences, forms.ModelForm):
     class Meta:
         model = LendingRules
         fields = (

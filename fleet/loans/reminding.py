@@ -23,7 +23,7 @@ from fleet.loans import mail
 from fleet.loans.lending import day
 from fleet.loans.models import LendingRules, Letter, Loan, LoanPeriod, OnlineSignature
 from fleet.loans.post import TO_SIGN, days_in, rules_of
-from fleet.loans.wording import fill
+from fleet.loans.wording import fill, without_page
 from fleet.people.models import School
 from fleet.register.models import Horn
 
@@ -244,4 +244,6 @@ def composed(about: Loan | OnlineSignature, occasion: str, today: date) -> tuple
     # A name that holds a line end would begin a header of its own.
     values = {name: " ".join(said.split()) for name, said in values.items()}
     subject, words = rules_of(school).words_for(occasion)
+    if about.guardian.user_id is None:
+        words = without_page(words)
     return " ".join(fill(subject, values).split())[:300], fill(words, values)

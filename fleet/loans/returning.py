@@ -117,7 +117,7 @@ def _give_back(request: SeatedRequest, loan: Loan, form: ReturnForm, check: Chec
         "at": request.now,
     }
     if isinstance(form, SwapForm):
-        ended = moving.swap(loan=loan, to=said["to"], **same)
+        ended = moving.swap(loan=loan, to=said["to"], goes_along=said["goes_along"], **same)
     else:
         ended = actions.give_back(loan=loan, returned_on=said["returned_on"], **same)
     kept_pictures.forget(kept, horn=loan.horn, by=request.user)

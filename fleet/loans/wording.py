@@ -18,7 +18,7 @@ PLACES = {
     "reason": "why it is recalled",
     "contact": "whom families ask",
     "school": "the school’s name",
-    "page": "the address of the family’s page",
+    "page": "the address of the family’s page; for a guardian without one its line is left out",
 }
 _BRACED = re.compile(r"\{([^{}\n]*)\}")
 
@@ -30,7 +30,9 @@ Dear {guardian},
 the horn {horn} that {pupil} has on loan from {school} is due back on {due}. Please let it come back in its \
 case, with everything that went with it.
 
-If you would like to keep it longer, or something is wrong with it, tell the school on your page: {page}
+If you would like to keep it longer, or something is wrong with it, tell the school.
+
+Your page: {page}
 
 Questions: {contact}
 
@@ -45,7 +47,9 @@ Dear {guardian},
 the horn {horn} that {pupil} has on loan from {school} was due back on {due} and has not come back yet. Please \
 let it come back in the next few days, in its case, with everything that went with it.
 
-If you need it longer, or it is damaged or lost, tell the school on your page: {page}
+If you need it longer, or it is damaged or lost, tell the school.
+
+Your page: {page}
 
 Questions: {contact}
 
@@ -100,6 +104,12 @@ Questions: {contact}
 def fill(words: str, values: Mapping[str, str]) -> str:
     """Words with their placeholders filled. Values are put in as they are and never read as placeholders again."""
     return _BRACED.sub(lambda found: values.get(found[1].strip(), found[0]), words)
+
+
+def without_page(words: str) -> str:
+    """The words for somebody who has no page to go to: no line that names it, and no gap where it stood."""
+    kept = [line for line in words.splitlines() if "page" not in (name.strip() for name in _BRACED.findall(line))]
+    return re.sub(r"\n{3,}", "\n\n", "\n".join(kept)) + "\n"
 
 
 def check_places(words: str) -> None:

@@ -12,7 +12,7 @@ from fleet.register.models import Horn
 from identify import views as walk_pages
 from identify.core.claim import RecordedTubes, recorded_tubes
 from identify.recording import takes_recording
-from identify.walk import read_walk
+from identify.walk import HornInHand, read_walk
 
 
 def _record(horn: Horn) -> RecordedTubes | None:
@@ -21,6 +21,11 @@ def _record(horn: Horn) -> RecordedTubes | None:
     if build is None:
         return None
     return recorded_tubes(build, horn.stands_in, finding_in_words(horn.build, horn.stands_in))
+
+
+def in_hand(horn: Horn) -> HornInHand:
+    """The horn as the pages of the walk name it."""
+    return HornInHand(horn.number, finding_in_words(horn.build, horn.stands_in) if horn.build else "not identified yet")
 
 
 @takes_recording
@@ -33,5 +38,6 @@ def listen(request: SeatedRequest, *, too_big: bool = False) -> HttpResponse:
         at=request.now,
         mix=confirmed_mix(school, besides=horn.pk if horn else 0),
         record=_record(horn) if horn else None,
+        in_hand=in_hand(horn) if horn else None,
         too_big=too_big,
     )

@@ -19,6 +19,7 @@ from fleet.people.models import School
 from fleet.refused import Refused
 from fleet.register import identifying
 from fleet.register.actions import Particulars
+from fleet.register.by_ear import in_hand
 from fleet.register.kinds import finding_in_words
 from fleet.register.models import Horn, Place
 from fleet.register.numbers import FORM, FORM_SENTENCE, next_free
@@ -118,8 +119,9 @@ class FindingForm(forms.Form):
 def walk(request: SeatedRequest) -> HttpResponse:
     """The walk of `identify`, which knows nothing of registers, with what this school has confirmed so far."""
     asked = read_walk(request.GET).horn
+    horn = Horn.objects.at(request.seat.school).filter(pk=int(asked)).first() if asked else None
     mix = identifying.confirmed_mix(request.seat.school, besides=int(asked or 0))
-    return walk_pages.walk(request, mix=mix)
+    return walk_pages.walk(request, mix=mix, in_hand=in_hand(horn) if horn else None)
 
 
 def identified(request: SeatedRequest) -> HttpResponse:

@@ -9,6 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.access import SeatedRequest
+from fleet.asked import whole
 from fleet.refused import Refused
 from fleet.register import actions
 from fleet.register.filters import HornFilters
@@ -28,9 +29,8 @@ def horns(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     filters = HornFilters(request.GET, queryset=Horn.objects.at(school))
     sort = sort_of(request.GET.get("sort", ""))
-    asked = request.GET.get("page", "")
-    number = int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 7 else 1
-    page = page_of(school, filters.qs, words=filters.words, sort=sort, number=max(1, number))
+    number = whole(request.GET.get("page"), most=999_999) or 1
+    page = page_of(school, filters.qs, words=filters.words, sort=sort, number=number)
     table = HornTable(page.rows, school=school, sort=sort)
     shown = {"filters": filters, "page": page, "table": table, "sort": sort}
     return render(request, "register/horns.html", shown)

@@ -16,9 +16,13 @@ from fleet.people.models import School
 from fleet.register.models import Horn
 from fleet.workshop.faults import WEIGHT, Fault, catalogue, worst
 from fleet.workshop.models import FaultReport, Finding, PartUsed, RepairJob
-from fleet.workshop.stock import shelf_of
+from fleet.workshop.stock import Part, shelf_of
 
 STOPS = {"x": "must not be played", "r": "stops a loan", "w": "small fault", "n": "note only"}
+GONE = {
+    Horn.Where.WITHDRAWN: "the horn is withdrawn: give the job up",
+    Horn.Where.NOT_FOUND: "the horn cannot be found",
+}
 LATE = date.max
 
 
@@ -27,8 +31,9 @@ class Waiting(IntEnum):
 
     HANDED_IN = 0
     FAMILY = 1
-    LOAN_ENDS_SOON = 2
-    NOBODY = 3
+    SWAPPED = 2
+    LOAN_ENDS_SOON = 3
+    NOBODY = 4
 
 
 WAITING = {Waiting.HANDED_IN: "its pupil handed it in and waits", Waiting.FAMILY: "family waiting"}
@@ -48,7 +53,9 @@ class Turn:
     """An open job's place on the bench.
 
     `minutes` is None where nobody can say beforehand, and `more` says that some of the faults have no usual time.
-    `missing` names the parts its faults want and the stock has not; `out` says that a family has the horn.
+    `wants` are the parts its faults want that are not in the job yet, with how many; `missing` names those of which the
+    stock has too few; `out` says that a family has the horn, `stand_in` which horn its pupil plays
+    meanwhile, `gone` that there is no horn to mend.
     """
 
     job_id: int
@@ -60,15 +67,19 @@ class Turn:
     faults: tuple[OnTheJob, ...]
     nothing_left: bool
     more: bool = False
+    wants: tuple[tuple[Part, int], ...] = ()
     missing: tuple[str, ...] = ()
     out: bool = False
+    stand_in: str = ""
+    gone: str = ""
     job: RepairJob | None = field(default=None, compare=False)
 
     @property
     def order(self) -> tuple[Any, ...]:
-        """What can be worked on before what waits for parts; then the heaviest fault, who waits, the nearest due date,
-        the shortest work, the oldest job."""
+        """What can be worked on before what waits for parts, what is gone last; then the heaviest fault, who waits, the
+        nearest due date, the shortest work, the oldest job."""
         return (
+            bool(self.gone),
             self.held_up,
             -WEIGHT[self.severity],
             self.waiting,
@@ -92,9 +103,13 @@ class Turn:
     @property
     def why(self) -> str:
         """The order in words: "stops a loan · family waiting · due back 3 Oct · 15 min"."""
+        if self.gone:
+            return self.gone
         told = ["nothing left to mend: close the job" if self.nothing_left else STOPS[self.severity]]
         if self.waiting in WAITING:
             told.append(WAITING[self.waiting])
+        if self.waiting is Waiting.SWAPPED:
+            told.append(f"its pupil plays {self.stand_in} meanwhile")
         if self.due_on:
             told.append(f"due back {dated(self.due_on, 'j M')}")
         if not self.nothing_left:
@@ -132,13 +147,32 @@ def turns(school: School, today: date, *, state: str = "", technician_id: int | 
     for job_id, part_id, count in of_open.values_list("job_id", "part_id", "count"):
         used[job_id][part_id] += count
     soon = today + timedelta(days=school.soon_days)
-    columns = ("pk", "horn_id", "state", "minutes", "horn__grade", "horn__due_on", "horn__holder_name")
+    columns = ("pk", "horn_id", "state", "minutes", "stand_in__number", "stand_in__holder_name")
+    of_horn = ("horn__grade", "horn__due_on", "horn__holder_name", "horn__where")
     in_turn = []
-    for pk, horn_id, at, minutes, grade, due_on, holder in jobs.values_list(*columns).order_by():
-        turn = _turn(pk, at, minutes, list(on_job[pk].values()), grade=grade, due_on=due_on, told=reported[horn_id])
-        waiting = _waiting(reported[horn_id], holder=holder, due_on=due_on, soon=soon)
-        missing = stock.missing((one.entry.code for one in turn.faults), used=used[pk])
-        in_turn.append(replace(turn, waiting=waiting, missing=missing, out=bool(holder)))
+    for row in jobs.values(*columns, *of_horn).order_by():
+        pk, told = row["pk"], reported[row["horn_id"]]
+        due_on, holder, swapped = row["horn__due_on"], row["horn__holder_name"], row["stand_in__holder_name"] or ""
+        turn = _turn(
+            pk,
+            row["state"],
+            row["minutes"],
+            list(on_job[pk].values()),
+            grade=row["horn__grade"],
+            due_on=due_on,
+            told=told,
+        )
+        wants = stock.wanting((one.entry.code for one in turn.faults), used=used[pk])
+        turn = replace(
+            turn,
+            waiting=_waiting(told, holder=holder, swapped=swapped, due_on=due_on, soon=soon),
+            wants=wants,
+            missing=tuple(part.name for part, count in wants if part.on_hand < count),
+            out=bool(holder),
+            stand_in=row["stand_in__number"] or "",
+            gone=GONE.get(row["horn__where"], ""),
+        )
+        in_turn.append(turn)
     return sorted(in_turn, key=lambda turn: turn.order)
 
 
@@ -183,10 +217,15 @@ def _turn(
     return Turn(job_id, state, severity, Waiting.NOBODY, due_on, minutes, faults, nothing_left, more)
 
 
-def _waiting(told: Sequence[tuple[bool, str]], *, holder: str, due_on: date | None, soon: date) -> Waiting:
-    """`told` holds, for each family's report, whether the horn still plays and the pupil's name."""
-    if any(pupil and pupil != holder for _, pupil in told):
+def _waiting(
+    told: Sequence[tuple[bool, str]], *, holder: str, swapped: str, due_on: date | None, soon: date
+) -> Waiting:
+    """`told` holds, for each family's report, whether the horn still plays and the pupil's name; `swapped` is who
+    has the horn that went out in its place."""
+    if any(pupil and pupil not in {holder, swapped} for _, pupil in told):
         return Waiting.HANDED_IN
-    if told:
+    if any(not swapped or pupil != swapped for _, pupil in told):
         return Waiting.FAMILY
+    if swapped:
+        return Waiting.SWAPPED
     return Waiting.LOAN_ENDS_SOON if due_on is not None and due_on <= soon else Waiting.NOBODY

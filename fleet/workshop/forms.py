@@ -15,6 +15,7 @@ from fleet.access import BENCH
 from fleet.people.models import School, User
 from fleet.register.models import Horn
 from fleet.register.pictures import redrawn
+from fleet.sentences import PlainSentences
 from fleet.workshop.actions import Found, Picture, Work
 from fleet.workshop.faults import Fault, catalogue, grade_of
 from fleet.workshop.fitted import applies
@@ -42,7 +43,7 @@ class FaultRow:
     known: bool
 
 
-class CheckForm(forms.Form):
+class CheckForm(PlainSentences, forms.Form):
     """A look over a horn. `known` are its findings not mended: they come ticked, to be unticked when gone.
 
     Only faults this build of horn can have are asked for, and whatever is known already: the horn may have been taken
@@ -184,7 +185,10 @@ class JobFields(forms.Form):
         required=False,
         min_value=0,
         max_value=MOST_MINUTES,
-        error_messages={"min_value": "Work cannot take less than no time."},
+        error_messages={
+            "min_value": "Work cannot take less than no time.",
+            "max_value": "That is more than a working year. Look at the figure again.",
+        },
     )
 
     def __init__(self, *args: Any, school: School, usual: int | None, **kwargs: Any) -> None:
@@ -201,13 +205,10 @@ def amount(below: str) -> forms.DecimalField:
         required=False,
         min_value=Decimal(0),
         max_value=MOST_COST,
-        max_digits=10,
         decimal_places=2,
         error_messages={
             "min_value": below,
             "max_value": absurd,
-            "max_digits": absurd,
-            "max_whole_digits": absurd,
             "max_decimal_places": "Give the cost with at most two decimals.",
         },
     )
@@ -220,7 +221,8 @@ class JobForm(JobFields):
     notes = forms.CharField(max_length=4000, required=False, widget=forms.Textarea(attrs={"rows": 4}))
     seen = forms.IntegerField(widget=forms.HiddenInput)
 
-    field_order = ["state", "technician", "minutes", "parts", "cost", "notes", "seen"]
+    kept = ("state", "technician", "minutes", "parts", "cost", "notes")
+    field_order = [*kept, "seen"]
 
     def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
         super().__init__(*args, school=school, **kwargs)
@@ -231,6 +233,21 @@ class JobForm(JobFields):
             # A job gets there by saying who has the horn and since when.
             states = [choice for choice in RepairJob.State.choices if choice[0] != RepairJob.State.AWAY]
             self.fields["state"].choices = states  # type: ignore[attr-defined]
+
+        # The page carries what it showed, so that what was typed here is told from what somebody else has changed.
+        for name in self.kept:
+            self.fields[name].show_hidden_initial = True
+
+    def beside(self, now: RepairJob, seen: int) -> None:
+        """Takes over what `now` says wherever this person has typed nothing, and keeps what they have."""
+        data = {**self.data, "seen": seen}
+        for name in self.kept:
+            value = getattr(now, name)
+            value = "" if value is None else value.pk if isinstance(value, User) else value
+            data[self.add_initial_prefix(name)] = value
+            if name not in self.changed_data:
+                data[name] = value
+        self.data = data
 
     def work(self) -> Work:
         return Work(**{name: value for name, value in self.cleaned_data.items() if name != "seen"})

@@ -55,6 +55,10 @@ class RepairJob(models.Model):
         max_digits=10, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
     )
     notes = models.TextField(max_length=4000, blank=True)
+    # The horn its pupil plays meanwhile, as a swap noted it; who has it is that horn's own affair.
+    stand_in = models.ForeignKey(
+        Horn, on_delete=models.SET_NULL, null=True, blank=True, related_name="+", editable=False
+    )
     # A repairer outside the school: what they ask, and where the horn is.
     repairer = models.CharField("outside repairer", max_length=120, blank=True)
     quote = models.DecimalField(

@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from fleet.access import SeatedRequest
 from fleet.refused import Refused
+from fleet.templatetags.fleet_tags import money
 from fleet.workshop.forms_parts import OutsideForm, PartForm, UseForm
 from fleet.workshop.models import Part, RepairJob
 from fleet.workshop.outside import approve as give_word
@@ -109,7 +110,7 @@ def approve(request: SeatedRequest, pk: int) -> HttpResponse:
         except Refused as no:
             messages.error(request, no.sentence)
         else:
-            messages.success(request, f"{amount} {school.currency} approved.")
+            messages.success(request, f"{money(amount, school.currency)} approved.")
     return redirect("workshop:job", school.slug, job.pk)
 
 

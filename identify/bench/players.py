@@ -36,6 +36,7 @@ class Player:
 ORDINARY = Player("ordinary", lipping=15, tuning=60, bore=6, wrong=0.005, skips=0.01)
 HARSH = Player("harsh", lipping=25, tuning=90, bore=8, wrong=0.05, skips=0.03)
 PLAYERS = (ORDINARY, HARSH)
+TARGETS = {"ordinary": (0.98, 0.005), "harsh": (0.90, 0.01)}  # of four notes: least right, most wrong
 
 
 def play(tube: str, count: int, player: Player, dice: Dice) -> list[Played]:

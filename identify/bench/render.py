@@ -42,6 +42,7 @@ FONTS = (
         "musescore-general-soundfont-small",
         "held out; its horns come from the same recordings as fluid-r3's",
     ),
+    Font("gm-bank", Path("/usr/share/sounds/sf2/sf_GMbank.sf2"), "csound-soundfont", "held out"),
 )
 
 

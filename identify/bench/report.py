@@ -78,6 +78,18 @@ class Tally:
         )
 
 
+def missed(ours: Tally) -> list[str]:
+    """The aims that ours falls short of, in words; the accuracy is of the notes it answered."""
+    figures = (
+        ("99.7 % of the answered notes within 20 cents", ours.right >= 0.997 * ours.answered),
+        ("0.05 % octave errors at most", ours.octaves <= 0.0005 * ours.notes),
+        ("1.5 % false answers at most", sum(ours.false.values()) <= 0.015 * ours.without),
+        ("nothing sure that is wrong", ours.sure_and_wrong == 0),
+        ("15 ms a second of sound", ours.spent <= 0.015 * ours.sound),
+    )
+    return [words for words, met in figures if not met]
+
+
 HEADING = (
     f"{'':<30}{'answered':>10}{'right: of':>12}{'of all':>11}{'octave':>10}{'wrong':>9}{'false':>9}"
     f"{'median':>8}{'ms a s':>9}{'time':>8}\n"

@@ -23,7 +23,7 @@ MIDDLE_C = 261.6
 FEATURES = (
     "explained", "explained_amplitude", "occupied", "odd_occupied", "odd_less_even", "others_less_thirds",
     "halfway", "count", "fundamental", "height", "first", "first_height", "explained_power", "explained_root",
-    "top_level",
+    "top_level", "odd_level",
 )  # fmt: skip
 
 
@@ -107,6 +107,7 @@ def _features(spectra: Spectra, hz: Floats) -> Floats:
     on_odd, on_even = _share(there, expected * odd), _share(there, expected * ~odd)
     on_third, on_others = _share(there, expected * third), _share(there, expected * ~third)
     height = np.log2(hz / MIDDLE_C)
+    level_at = np.where(inside, spectra.level_near(at, _reach(spectra, hz, at)), -60)
     return np.stack(
         [
             (weight * fits).sum(axis=1) / weight.sum(),
@@ -124,9 +125,28 @@ def _features(spectra: Spectra, hz: Floats) -> Floats:
             -np.log10(1.003 - np.minimum(1, (power * fits).sum(axis=1) / power.sum())),
             (amplitude**0.5 * fits).sum(axis=1) / (amplitude**0.5).sum(),
             np.where(fits > 0.4, level, -50).max(axis=1) / 20,
+            np.minimum(0, level_at[:, odd].max(axis=1) - level_at[:, ~odd].max(axis=1)) / 20,
         ],
         axis=1,
     )
+
+
+def odd_from_even(spectra: Spectra, hz: float) -> float:
+    """Cents, 0 to 25, between the note that its odd partials make and the one that its even ones make.
+
+    They are one note's only if they agree: a faint note an octave below a strong one fills the gaps, seldom exactly.
+    """
+    peaks, weight, level = spectra.peaks
+    partial, fits = _belonging(spectra, np.array([hz]))
+    share = weight * fits[0] * 10 ** (level / 40) * (partial[0] <= 16)
+    found = []
+    for rest in (0, 1):
+        own = share * (partial[0] % 2 == rest)
+        below = float((own * partial[0] ** 2).sum())
+        if below <= 1e-6:
+            return 0.0
+        found.append(float((own * partial[0] * peaks).sum()) / below)
+    return min(25.0, abs(1200 * float(np.log2(found[0] / found[1]))))
 
 
 def refined(spectra: Spectra, hz: float) -> float:

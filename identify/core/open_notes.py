@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,19 +31,23 @@ SCHOOL_MIX: Mapping[str, float] = {
 EQUAL: Mapping[str, float] = dict.fromkeys(OPEN_TUBES, 1 / len(OPEN_TUBES))
 
 # The least probability that is called settled. Chosen on simulated players who lip, mistune and miss notes
-# more than is assumed below: from four notes on, 0.85 left fewer undecided without more wrong ones; fewer
-# notes have less to spare.
-SURE, SURE_FROM_FEW, FEW = 0.85, 0.96, 3
+# more than is assumed below. The first is enough from four notes on where each is the neighbour of the one before;
+# where one was skipped or does not belong, nearly all the wrong answers lie, so more is asked. Fewer notes have less
+# to spare.
+SURE, SURE_WITH_GAPS, SURE_FROM_FEW, FEW = 0.80, 0.92, 0.96, 3
 STILL_OPEN = 0.02  # the least probability that is still listed
 
 PARTIALS = np.arange(2, 17)
-# How far the whole horn is off A4 = 440, in cents: mostly near it, sometimes anywhere within a semitone
+# How far the whole horn is off A4 = 440, in cents: often near it, else anywhere within nearly a semitone
 # (slides out, a cold horn), now and then an old high-pitch horn (A4 = 452.4 Hz, 48 cents sharp).
 TUNING = np.arange(-110.0, 111.0, 4.0)
 # How far one note is off its horn, in cents: a steady player, or one who lips (share, spread).
-LIPPING = ((0.75, 13.0), (0.25, 32.0))
+LIPPING = ((0.5, 14.0), (0.5, 28.0))
 WRONG_NOTE = 0.04  # a note that does not belong to the tube at all
-ANYWHERE = 1 / 4800.0  # such a note may lie anywhere in four octaves, a cent
+# Such a note mostly lies near the one that was meant, since a valve went down or the lips caught another; now and then
+# anywhere in four octaves (share, density a cent).
+NEAR_SPREAD, NEAR_SHARE, ANYWHERE = 350.0, 0.8, 1 / 4800.0
+DOUBTED = 0.3  # how far a note that the hearing doubts wholly is taken for wrong
 # Steps from one partial to the next when asked for neighbours, and when asked for any open notes upwards.
 NEIGHBOURS = {1: 0.93, 2: 0.04, 3: 0.01, 0: 0.015, -1: 0.005}
 ANY_ORDER = {step: 0.5 ** abs(step) for step in range(-6, 7)}
@@ -98,8 +103,8 @@ class TubeFound:
 def _tuning_weights() -> NDArray[np.float64]:
     near = np.exp(-0.5 * (TUNING / 28) ** 2)
     old = np.exp(-0.5 * ((TUNING - 48) / 10) ** 2)
-    wide = np.ones_like(TUNING)
-    total: NDArray[np.float64] = 0.72 * near / near.sum() + 0.03 * old / old.sum() + 0.25 * wide / wide.sum()
+    wide = 1 / (1 + np.exp((np.abs(TUNING) - 85) / 8))
+    total: NDArray[np.float64] = 0.35 * near / near.sum() + 0.03 * old / old.sum() + 0.62 * wide / wide.sum()
     return np.log(total)
 
 
@@ -134,8 +139,9 @@ def _emissions(tube: str, notes: Sequence[Played]) -> NDArray[np.float64]:
     density = sum(
         share / (spread * np.sqrt(2 * np.pi)) * np.exp(-0.5 * (off / spread) ** 2) for share, spread in LIPPING
     )
-    wrong = np.clip(WRONG_NOTE + 0.5 * (1 - sure), 0, 0.9)[:, None, None]
-    return np.log((1 - wrong) * density + wrong * ANYWHERE)
+    wrong = np.clip(WRONG_NOTE + DOUBTED * (1 - sure), 0, 0.9)[:, None, None]
+    stray = NEAR_SHARE * np.exp(-0.5 * (off / NEAR_SPREAD) ** 2) / (NEAR_SPREAD * np.sqrt(2 * np.pi))
+    return np.log((1 - wrong) * density + wrong * (stray + (1 - NEAR_SHARE) * ANYWHERE))
 
 
 def _starts(tube: str) -> NDArray[np.float64]:
@@ -226,7 +232,8 @@ def find_tube(
     first, share = ranked[0]
     partials, tuning = _best_reading(first, played, neighbours)
     belong = sum(partial > 0 for partial in partials)
-    sure = SURE if len(played) > FEW else SURE_FROM_FEW
+    gaps = neighbours and any(high - low != 1 for low, high in pairwise(partials))
+    sure = SURE_FROM_FEW if len(played) <= FEW else SURE_WITH_GAPS if gaps or 0 in partials else SURE
     settled = share >= sure and belong >= 2 and belong >= 0.6 * len(partials)
     rival = next((tube for tube, _ in ranked[1:]), None)
     deciding = None if settled or rival is None else _deciding(first, rival, played)

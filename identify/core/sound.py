@@ -181,7 +181,7 @@ def _form(heading: bytes) -> _Form:
     if not SLOWEST_RATE <= rate <= FASTEST_RATE:
         raise UnreadableSound(
             "rate",
-            f"The file says it has {rate} samples a second; {SLOWEST_RATE} to {FASTEST_RATE} can be read. "
+            f"The file gives its sample rate as {rate} Hz; {SLOWEST_RATE} to {FASTEST_RATE} Hz can be read. "
             + RECORD_AGAIN,
         )
     return _Form(kind, channels, rate, bits)

@@ -20,6 +20,9 @@ HIGHEST_HZ = 5_200.0  # no partial over this is looked for
 QUIET = 10**-2.5  # frames 25 dB under the loud ones are pauses
 LEAST_EXCESS = 8.0  # dB over the noise at which a peak counts
 MOST_PEAKS = 50
+# How far, in dB, the noise is at least said to lie under the highest partial. What a clean recording shows further
+# down, such as the faint lines between the partials of a looped sample, is no part of the note.
+DEEPEST_FLOOR = 50.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,6 +52,13 @@ class Spectra:
         at = (hz[..., None] + reach[..., None] * np.linspace(-1, 1, 9)) / self.bin_hz
         found: Floats = self.excess[np.clip(np.rint(at).astype(int), 0, len(self.excess) - 1)].max(axis=-1)
         return found
+
+    def level_near(self, hz: Floats, reach: Floats) -> Floats:
+        """The highest level within ``reach`` Hz of each frequency, in dB under the highest of all, down to -60."""
+        at = (hz[..., None] + reach[..., None] * np.linspace(-1, 1, 9)) / self.bin_hz
+        found = self.long[np.clip(np.rint(at).astype(int), 0, len(self.long) - 1)].max(axis=-1)
+        level: Floats = 20 * np.log10(np.maximum(found / max(float(self.long.max()), 1e-12), 1e-3))
+        return level
 
     def bins(self, hz: Floats) -> NDArray[np.intp]:
         """The bin of the long spectrum nearest to each frequency."""
@@ -97,7 +107,7 @@ def _floor(long: Floats, bin_hz: float) -> Floats:
     count = len(long) // block
     low = np.quantile(long[: count * block].reshape(count, block), 0.4, axis=1)
     floor: Floats = np.interp(np.arange(len(long)), (np.arange(count) + 0.5) * block, low)
-    return np.maximum(floor, long.max() * 10 ** (-70 / 20)) + 1e-12
+    return np.maximum(floor, long.max() * 10 ** (-DEEPEST_FLOOR / 20)) + 1e-12
 
 
 def _peaks(

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .comb import MIDDLE_C, PARTIALS, occupancy
+from .comb import MIDDLE_C, PARTIALS, occupancy, odd_from_even
 from .spectrum import SHORT, SHORT_HOP, Floats, Spectra
 
 STEPS = np.arange(-120.0, 121.0, 10.0)  # cents around the note in which each frame is searched
@@ -21,6 +21,7 @@ FEATURES = (
     "near", "near_in_worse_half", "longest_run", "longest_run_seconds", "spread", "drift",
     "highest_foreign", "foreign_power", "foreign_weight", "clearness", "prominence", "seconds", "sounding",
     "unevenness", "height", "height_squared", "pair", "pair_level",
+    "odd_from_even",
 )  # fmt: skip
 
 
@@ -135,6 +136,7 @@ def course(spectra: Spectra, hz: float) -> Course:
         height**2,
         pair,
         pair_level / 20,
+        odd_from_even(spectra, hz) / 10,
     ]
     return Course(cents, np.array(features))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 from io import BytesIO
 
@@ -14,8 +15,9 @@ from pypdf import PdfReader
 from fleet.counting import actions
 from fleet.counting.finding import keep_find, settle_find
 from fleet.counting.models import Find, Sighting
-from fleet.counting.standing import estimate, numbers
+from fleet.counting.standing import estimate, horn_told, numbers
 from fleet.refused import Refused
+from fleet.register.models import FormerNumber
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -164,6 +166,7 @@ def test_a_find_that_was_the_missed_horn_leads_on_to_its_difference(as_, cupboar
         ({"resolution": "horn", "reason": "x"}, "number"),
         ({"resolution": "horn", "number": "STRANGE-1", "reason": "x"}, "number"),
         ({"resolution": "not-ours", "reason": " "}, "reason"),
+        ({"resolution": "not-ours", "reason": "x" * 301}, "reason"),
         ({"reason": "x"}, "resolution"),
     ],
 )
@@ -174,6 +177,7 @@ def test_a_find_is_not_settled_without_saying_what_it_is_and_how_one_knows(as_, 
 
     find.refresh_from_db()
     assert list(answer.context["form"].errors) == [field]
+    assert not re.search("This field|Ensure|Select a valid", answer.content.decode())
     assert find.resolution == ""
 
 
@@ -244,3 +248,21 @@ def test_the_report_tells_what_was_found_and_what_it_was(as_, cupboard, found):
     assert "Found, not in the register" in said
     assert "no label Store, top, Tom Teacher not the school’s: Left here by the town band (Hana Head)" in said
     assert "Counted by Tom Teacher." in said
+
+
+@pytest.mark.parametrize("typed", ["hn 42", "HN42", "hn-0042", "OLD-7", "old 7x"])
+def test_a_number_is_understood_with_other_spacing_and_by_the_old_label(cupboard, typed):
+    horn = make.horn(cupboard.school, number="HN-0042")
+    FormerNumber.objects.create(school=cupboard.school, horn=horn, number="OLD-7", at=make.NOW, by=cupboard.head)
+    make.horn(cupboard.school, number="HX-42")
+    make.horn(cupboard.other, number="HN-42")
+
+    assert horn_told(cupboard.school, typed) == (None if typed == "old 7x" else horn)
+
+
+def test_a_number_that_could_mean_two_horns_means_neither(cupboard):
+    make.horn(cupboard.school, number="HN-42")
+    make.horn(cupboard.school, number="HN.42")
+
+    assert horn_told(cupboard.school, "hn 42") is None
+    assert str(horn_told(cupboard.school, "hn.42")) == "HN.42"

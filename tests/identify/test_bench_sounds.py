@@ -1,5 +1,7 @@
 """What the benchmark is built on: score files, spoiling, players. Rendering needs fluidsynth: not run here."""
 
+from collections import Counter
+from dataclasses import replace
 from io import StringIO
 
 import numpy as np
@@ -8,9 +10,9 @@ from django.core.management import CommandError, call_command
 
 from identify.bench import spoil
 from identify.bench.clips import Clip
-from identify.bench.players import FIVE, ORDINARY, claims_checked, play, tubes_found
+from identify.bench.players import FIVE, HARSH, ORDINARY, claims_checked, play, tubes_found
 from identify.bench.render import HELD, LET_GO, midi_file, sounding_hz
-from identify.bench.report import Tally
+from identify.bench.report import Tally, missed
 from identify.core.open_notes import SCHOOL_MIX
 from identify.core.pitch import hz_to_midi
 
@@ -78,8 +80,27 @@ def test_the_benchmark_prints_a_line_for_every_player_and_number_of_notes():
     call_command("bench_hear", "--only=tubes", "--trials=2", stdout=out, stderr=StringIO())
     lines = out.getvalue().splitlines()
     players = [line for line in lines if line.startswith(("  ordinary", "  harsh"))]
-    assert sum(" notes, " in line for line in players) == 2 * 2 * 4
+    assert sum(" notes, " in line for line in players) == 2 * 3 * 4
     assert sum("false alarms" in line for line in lines) == 2
+
+
+def test_the_benchmark_ends_in_failure_when_a_target_is_missed(monkeypatch):
+    monkeypatch.setattr("identify.management.commands.bench_hear.ENOUGH", 20)
+    # Far rougher than any aim is meant for: every second note is a stray one.
+    monkeypatch.setattr("identify.bench.players.PLAYERS", (replace(HARSH, wrong=0.5),))
+    out = StringIO()
+    with pytest.raises(SystemExit) as ended:
+        call_command("bench_hear", "--only=tubes", "--trials=20", stdout=out, stderr=StringIO())
+
+    assert ended.value.code == 1
+    assert "MISSED: harsh" in out.getvalue()
+
+
+def test_what_a_finder_falls_short_of_is_named():
+    good = Tally("ours", notes=1000, answered=980, right=980, without=500, spent=1, sound=1000)
+    assert missed(good) == []
+    bad = replace(good, right=970, octaves=1, false=Counter(hum=8), sure_and_wrong=1, spent=20)
+    assert len(missed(bad)) == 5
 
 
 @pytest.mark.parametrize("wrong", ["--clips=0", "--trials=0", "--shortest=9"])

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from identify.core.hearing import LEAST_CONFIDENCE, REASONS, both_names, listen
+from identify.core.hearing import FAINT, LEAST_CONFIDENCE, REASONS, both_names, listen
 from identify.core.pitch import midi_to_hz
 
 from .tones import horn_tone, sound
@@ -82,6 +82,36 @@ def test_a_microphone_without_bass_still_gives_the_low_note():
     spectrum[np.fft.rfftfreq(len(tone), 1 / 22_050) < 250] *= 0.003
     heard = listen(sound(np.fft.irfft(spectrum, len(tone)) * 3))
     assert abs(cents_off(heard, 87.3)) < 5
+
+
+@pytest.mark.parametrize("hz", [110.0, 130.8, 155.6, 311.1])
+@pytest.mark.parametrize("under", [30, 36, 44])
+def test_faint_lines_halfway_between_the_partials_make_no_note_an_octave_lower(hz, under):
+    tone = horn_tone(hz, hiss=0.00002)
+    time_ = np.arange(len(tone)) / 22_050
+    heard = listen(sound(tone * (1 + 2 * 10 ** (-under / 20) * np.cos(np.pi * hz * time_))))
+    assert abs(cents_off(heard, hz)) < 5
+
+
+@pytest.mark.parametrize("off", [-25, 25])
+def test_a_faint_player_about_an_octave_lower_is_never_taken_for_the_note_and_sure(off):
+    near = horn_tone(880, hiss=0.001)
+    far = horn_tone(440 * 2 ** (off / 1200), seed=4, hiss=0.0)
+    heard = listen(sound(near + 0.1 * far))
+    assert heard.hz is None or abs(cents_off(heard, 880)) < 20 or not heard.sure
+
+
+def test_what_is_answered_with_doubt_comes_with_the_advice_to_play_once_more():
+    dice = np.random.default_rng(6)
+    tone = horn_tone(BB3, seconds=1.0, hiss=0)
+    heard = [
+        listen(sound(tone + level * dice.standard_normal(len(tone)).astype(np.float32)))
+        for level in np.geomspace(0.1, 2, 30)
+    ]
+    doubted = [one for one in heard if one.hz is not None and one.confidence < FAINT]
+    assert doubted
+    assert all("Play it once more" in " ".join(one.remarks) for one in doubted)
+    assert not any("once more" in " ".join(one.remarks) for one in heard if one.sure)
 
 
 def test_an_overloaded_recording_is_heard_and_remarked_upon():

@@ -218,6 +218,22 @@ def test_the_record_of_a_registered_horn_is_checked_with_the_thumb_up_and_down(t
     assert "They fit the 9-foot B♭ tube." in words(wrong)
 
 
+@pytest.mark.parametrize("page", ["listen/", "", "?step=result&valves=4"])
+def test_the_registered_horn_in_hand_is_named_with_what_it_is_taken_for(teacher, school, page):
+    horn = make.horn(school, build="double-full", stands_in="F")
+    answer = teacher.get(f"/s/hill/identify/{page}{'&' if '?' in page else '?'}horn={horn.pk}")
+
+    assert re.search(rf"Horn {horn.number} ?, full double horn in F and B♭, stands in F", words(answer))
+
+
+def test_another_schools_horn_is_not_named_on_the_walk(teacher):
+    theirs = make.horn(make.school(), build="double-full", stands_in="F", number="SECRET-9")
+    answer = teacher.get(f"/s/hill/identify/?horn={theirs.pk}")
+
+    assert answer.context["in_hand"] is None
+    assert "SECRET-9" not in words(answer)
+
+
 def test_a_horn_that_is_not_identified_or_has_crooks_makes_no_claim(teacher, school):
     for horn in (make.horn(school, build=""), make.horn(school, build="natural", stands_in="")):
         answer = teacher.get("/s/hill/identify/listen/", {"horn": horn.pk, UP: F_UP})

@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from identify.core import open_notes
 from identify.core.air import TUBES
 from identify.core.claim import check_claim
 from identify.core.open_notes import EQUAL, OPEN_TUBES, SCHOOL_MIX, Played, find_tube, tube_likelihoods
@@ -101,6 +102,15 @@ def test_one_wrong_note_among_five_is_named_as_not_belonging():
     found = find_tube(notes)
     assert found.candidates[0][0] == "Bb9"
     assert found.partials[2] == 0
+
+
+def test_more_is_asked_where_a_note_was_skipped(monkeypatch):
+    skipped = [note for number, note in enumerate(series("F12", 3, 5)) if number != 2]  # partials 3, 4, 6, 7
+    assert find_tube(skipped).tube == "F12"
+    monkeypatch.setattr(open_notes, "SURE_WITH_GAPS", 1.1)
+
+    assert find_tube(skipped).tube is None
+    assert find_tube(series("F12", 3)).tube == "F12"
 
 
 def test_notes_of_no_tube_settle_nothing():

@@ -62,15 +62,19 @@ def test_a_loan_that_ended_meanwhile_refuses_in_a_sentence(client, lending, out)
 def test_a_swap_from_the_page_offers_the_nearest_horns_and_its_sheet_names_both(client, lending, out):
     far = make.horn(lending.school, number="HN-0001", build="double-full", stands_in="Bb")
     near = make.horn(lending.school, number="HN-9999")
-    for horn in (far, near):
+    marching = make.horn(lending.school, number="HN-0000", build="mellophone-f", stands_in="F")
+    for horn in (far, near, marching):
         make.check(horn, lending.teacher)
     make.check(make.horn(lending.school, number="HN-5555"), lending.teacher, grade=3)
 
     offered = list(client.get(to("swap", lending, out.pk)).context["form"].fields["to"].queryset)
-    answer = client.post(to("swap", lending, out.pk), {**checked(client, out), "to": near.pk}, follow=True)
+    sent = {**checked(client, out), "to": near.pk, "goes_along": ["case"]}
+    answer = client.post(to("swap", lending, out.pk), sent, follow=True)
 
-    assert offered == [near, far]
+    # A mellophone stands in F too, but is no French horn.
+    assert offered == [near, far, marching]
     new = Loan.objects.get(horn=near)
+    assert "case" in [thing.name for thing in new.accessories.all()]
     assert answer.redirect_chain[-1][0] == to("loan", lending, new.pk)
     assert f"HN-9999 goes out in place of {lending.horn}" in answer.content.decode()
     sheet = client.get(reverse("reports:loan-sheet", args=(lending.school.slug, new.pk)))
@@ -93,6 +97,19 @@ def test_a_swap_sent_again_after_a_lost_answer_is_made_once_and_answered_the_sam
 
     new = Loan.objects.get(horn=near)
     assert answers == [{"to": to("loan", lending, new.pk)}] * 2
+
+
+def test_a_swap_notes_on_the_repair_job_which_horn_the_pupil_plays_meanwhile(client, lending, out):
+    near = make.horn(lending.school, number="HN-9999")
+    make.check(near, lending.teacher)
+
+    client.post(
+        to("swap", lending, out.pk),
+        {**checked(client, out), "to": near.pk, "found-string-broken": "on", "severity-string-broken": "r"},
+    )
+
+    job = out.horn.jobs.get()
+    assert (job.stand_in, job.steps.last().words) == (near, "HN-9999 went out in its place")
 
 
 def test_a_swap_without_a_horn_chosen_keeps_what_was_filled_in(client, lending, out):

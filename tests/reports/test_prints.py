@@ -219,6 +219,8 @@ def test_letters_are_printed_for_those_whom_no_mail_reaches_and_for_no_others(sc
     assert "Dear Bounced, the horn HN-2" in said
     assert "Reached" not in said
     assert "was due back on 11 September 2026" in said
+    # Who has no page of their own is sent to none.
+    assert said.count("Your page") == 1
 
 
 @pytest.mark.parametrize(("build", "oil"), [("double-full", "oil the rotors"), ("piston-single-f", "oil the pistons")])

@@ -74,9 +74,11 @@ class Command(BaseCommand):
             threads=8,
             ident="",
             clear_untrusted_proxy_headers=True,
-            # A recording of a few seconds is never laid down in a temporary file; nothing is taken without end.
-            inbuf_overflow=2 * 1024 * 1024,
+            # No recording that is listened to (6 MB at most) is laid down in a temporary file; nothing is taken without
+            # end, and few enough at once that memory stays bounded.
+            inbuf_overflow=7 * 1024 * 1024,
             max_request_body_size=256 * 1024 * 1024,
+            connection_limit=60,
         )
         try:
             server.run()

@@ -78,7 +78,12 @@
           ({ key, horn, number, note, place, waited: Math.max(0, (now - tapped) / 1000) })) }),
       });
       if (answer.type === "opaqueredirect" || answer.status === 403) {
-        why("You are signed out. Sign in again on this phone and open this page: what is kept is sent then.");
+        // Opening the page again leads through signing in and back here.
+        const again = document.createElement("a");
+        again.href = location.href;
+        again.textContent = "Sign in again on this phone";
+        why("You are signed out. ");
+        document.getElementById("kept-why").append(again, ": what is kept is sent then.");
       } else if (answer.ok) {
         take(batch, await answer.json());
         atOnce = Math.min(50, atOnce * 2);
@@ -100,15 +105,15 @@
   }
 
   function take(batch, told) {
-    const done = new Set([...told.taken, ...Object.keys(told.refused)]);
+    const done = new Set([...Object.keys(told.taken), ...Object.keys(told.refused)]);
     // Read anew: somebody may have tapped while this was under way.
     write(store, read(store).filter((tap) => !done.has(tap.key)));
     const refused = batch.filter((tap) => tap.key in told.refused);
     if (refused.length) write(lost, [...read(lost), ...refused.map((tap) => ({ ...tap, sentence: told.refused[tap.key] }))]);
     if (refused.length) say("");
     refused.forEach((tap) => tap.horn && mark(tap.horn, "refused", "not taken, see above"));
-    const typed = batch.filter((tap) => told.taken.includes(tap.key) && !tap.horn);
-    const [known, unknown] = [false, true].map((is) => typed.filter((tap) => told.unknown.includes(tap.key) === is).map((tap) => tap.label));
+    const typed = batch.filter((tap) => tap.key in told.taken && !tap.horn);
+    const [known, unknown] = [false, true].map((is) => typed.filter((tap) => told.unknown.includes(tap.key) === is).map((tap) => told.taken[tap.key]));
     const heard = [];
     if (known.length) heard.push(`✓ ${known.join(", ")} seen here`);
     if (unknown.length) heard.push(`${unknown.join(", ")}: not in the register, kept as found here`);

@@ -31,7 +31,7 @@
   });
   const remove = (record) => work("readwrite", (checks) => checks.delete(record.key)).catch(() => {});
   const all = () => work("readonly", (checks) => checks.getAll());
-  const clock = (at) => new Date(at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+  const clock = (at) => new Date(at).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
   const isOld = (record) => !record.waiting && Date.now() - record.at > KEPT_DAYS * 86400000;
 
   /* crypto.randomUUID is missing where a school serves the site without TLS. */
@@ -89,7 +89,7 @@
       const link = Object.assign(document.createElement("a"), { href: record.path, textContent: record.name });
       const why = Object.assign(document.createElement("span"), { className: "why" });
       const when = Object.assign(document.createElement("span"), { className: "when" });
-      when.textContent = `${new Date(record.at).toLocaleDateString()} ${clock(record.at)}`;
+      when.textContent = `${new Date(record.at).toLocaleDateString("en-GB", { day: "numeric", month: "short" })}, ${clock(record.at)}`;
       item.append(link, " ", why, " ", when);
       list.querySelector("ul").append(item);
       return { item, link, why };
@@ -213,6 +213,9 @@
     document.open();
     document.write(page);
     document.close();
+    // What is wrong stands at the top; whoever pressed the button was at the foot.
+    window.scrollTo(0, 0);
+    document.getElementById("main")?.focus({ preventScroll: true });
     const id = document.querySelector("form[data-kept] [name=sent_as]")?.value;
     if (record.tap) await remove(record);
     else if (id && !record.key.endsWith(id)) {

@@ -15,6 +15,8 @@ from identify.bench.tune import tune
 from identify.core.fitted import WEIGHTS
 from identify.core.open_notes import SCHOOL_MIX
 
+ENOUGH = 500  # clips or trials from which a target can be called missed
+
 
 class Command(BaseCommand):
     help = "Measures how well notes are heard. Needs fluidsynth and sound fonts from Debian's packages."
@@ -40,6 +42,7 @@ class Command(BaseCommand):
         for variable in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
             if os.environ.get(variable) != "1":
                 self.stderr.write(f"For times of one core, start this with {variable}=1.")
+        self.missed: list[str] = []
         if options["only"] != "tubes":
             self._needs()
             if options["tune"]:
@@ -48,6 +51,10 @@ class Command(BaseCommand):
             self._pitch(options)
         if options["only"] != "pitch":
             self._tubes(options["seed"], options["trials"])
+        for line in self.missed:
+            self.stdout.write(f"MISSED: {line}")
+        if self.missed:
+            raise SystemExit(1)
 
     def _needs(self) -> None:
         if absent := render.missing():
@@ -70,22 +77,34 @@ class Command(BaseCommand):
                 f"\n{font.path.name} ({font.note}): {options['clips']} notes, {without} clips without "
                 f"a steady note, seed {options['seed']}, from {options['shortest']} s"
             )
-            self.stdout.write(report.table(report.score(finders, drawn)))
+            tallies = report.score(finders, drawn)
+            self.stdout.write(report.table(tallies))
+            if options["clips"] >= ENOUGH:
+                self.missed += [f"{font.name}: {line}" for line in report.missed(tallies[0])]
 
     def _tubes(self, seed: int, trials: int) -> None:
         self.stdout.write(f"\nTube from open notes, {trials} horns each: right / wrong / left open, %")
         rows = (
-            ("five tubes equally often, scorer weighs all eight as a school has them", players.FIVE),
-            ("a school's mix of eight", SCHOOL_MIX),
+            ("five tubes equally often, scorer weighs them alike", players.FIVE, players.FIVE),
+            ("five tubes equally often, scorer weighs all eight as a school has them", players.FIVE, SCHOOL_MIX),
+            ("a school's mix of eight", SCHOOL_MIX, SCHOOL_MIX),
         )
+        judged_here = trials >= ENOUGH
         for player in players.PLAYERS:
-            for words, mix in rows:
+            least, most = players.TARGETS[player.name]
+            for words, mix, prior in rows:
                 for count in (2, 3, 4, 5):
-                    shares = players.tubes_found(seed, trials, count, player, mix, SCHOOL_MIX)
+                    shares = players.tubes_found(seed, trials, count, player, mix, prior)
+                    if judged_here and count == 4 and (shares[0] < least or shares[1] > most):
+                        self.missed.append(
+                            f"{player.name}, {words}: {100 * least:g} % right and {100 * most:g} % wrong at most"
+                        )
                     figures = " / ".join(f"{100 * share:5.1f}" for share in shares)
                     self.stdout.write(f"  {player.name:<9} {count} notes, {words}: {figures}")
         self.stdout.write(f"A record's claim against four open notes, {trials} true and {trials} false claims, %")
         for player in players.PLAYERS:
             judged = players.claims_checked(seed, trials, 4, player)
             figures = ", ".join(f"{name} {100 * share:.1f}" for name, share in judged.items())
+            if judged_here and (judged["false alarms"] > 0.005 or judged["missed"] > 0.03):
+                self.missed.append(f"{player.name} claims: 0.5 % false alarms and 3 % missed at most")
             self.stdout.write(f"  {player.name:<9} {figures}")

@@ -49,7 +49,8 @@ class Command(BaseCommand):
             raise SystemExit(1)
 
     def _say(self, line: Line, as_json: bool) -> None:
-        self.stdout.write(json.dumps(line, ensure_ascii=False) if as_json else str(line["said"]))
+        said = str(line.pop("said"))
+        self.stdout.write(json.dumps(line, ensure_ascii=False) if as_json else said)
 
 
 def _heard(path: Path, pedal: bool) -> HeardNote:
