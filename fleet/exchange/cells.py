@@ -6,6 +6,7 @@ import re
 import unicodedata
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal, InvalidOperation
+from functools import lru_cache
 from typing import Any
 
 # What a spreadsheet takes for the start of a formula: OWASP ASVS 5.0, 1.2.10, with the line feed and the full-width
@@ -51,10 +52,12 @@ def tidy(text: str) -> str:
     return text.replace("\u00a0", " ").replace("\u202f", " ").strip()
 
 
+@lru_cache(maxsize=4096)
 def folded(text: str) -> str:
     """For comparing: without case, accents and punctuation, single blanks."""
     text = text.replace("♭", "b").replace("♯", "#").replace("ß", "ss").casefold()
-    text = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+    if not text.isascii():
+        text = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
     return " ".join(re.sub(r"[^\w#]+", " ", text).replace("_", " ").split())
 
 

@@ -7,6 +7,9 @@ import zipfile
 from collections.abc import Iterator
 from typing import Any
 
+from openpyxl.reader.excel import ExcelReader
+from openpyxl.worksheet._read_only import ReadOnlyWorksheet
+
 from fleet.exchange.cells import as_text
 from fleet.exchange.reading import MOST_COLUMNS, Line, Notes, readable
 
@@ -15,13 +18,28 @@ _FORMULA = re.compile(rb'<c r="([A-Z]{1,3})([0-9]{1,7})"[^>]*>\s*<f[ />][^<]*(?:
 _MOST_FORMULAS = 50_000
 
 
-def xlsx_lines(archive: zipfile.ZipFile, notes: Notes) -> Iterator[Line]:
-    from openpyxl import load_workbook
+class _Sheet(ReadOnlyWorksheet):
+    """A sheet whose size is not asked for: files that do not state it would be read a first time to the end."""
 
+    def _get_size(self) -> None:
+        pass
+
+
+class _Reader(ExcelReader):
+    def read_worksheets(self) -> None:
+        for sheet, rel in self.parser.find_sheets():
+            if rel.target in self.valid_files and "chartsheet" not in rel.Type:
+                one = _Sheet(self.wb, sheet.name, rel.target, self.shared_strings)
+                one.sheet_state = sheet.state
+                self.wb._sheets.append(one)
+
+
+def xlsx_lines(archive: zipfile.ZipFile, notes: Notes) -> Iterator[Line]:
     with readable():
         archive.fp.seek(0)  # type: ignore[union-attr]
-        book = load_workbook(archive.fp, read_only=True, data_only=True, keep_links=False)
-        sheets: list[Any] = [sheet for sheet in book.worksheets if sheet.sheet_state == "visible"]
+        reader = _Reader(archive.fp, read_only=True, data_only=True, keep_links=False)
+        reader.read()
+        sheets: list[Any] = [sheet for sheet in reader.wb.worksheets if sheet.sheet_state == "visible"]
         sheet = next((one for one in sheets if _has_rows(one)), None)
     if sheet is None:
         return

@@ -27,6 +27,8 @@ TABLE = "register_horn_search"
 def searchable(*parts: str) -> str:
     """Parts joined, casefolded, without accents: what the search looks in, and what is typed is made alike."""
     joined = " ".join(part for part in parts if part).replace("♭", "b").replace("♯", "#").casefold()
+    if joined.isascii():
+        return joined
     return "".join(c for c in unicodedata.normalize("NFKD", joined) if not unicodedata.combining(c))
 
 

@@ -131,12 +131,12 @@ def refuse(row: Row, column: str, value: str, sentence: str) -> None:
     row["wrong"].append([column, value, sentence])
 
 
-def _taken(form: type[forms.ModelForm], name: str) -> Callable[[str], Any]:
+def _taken(form: type[forms.ModelForm], name: str) -> Callable[[str | date], Any]:
     """A value as the form's own field and the record's validators take it, or ValidationError."""
     asked: Any = form.base_fields[name]
     kept: Any = form._meta.model._meta.get_field(name)
 
-    def take(text: str) -> Any:
+    def take(text: str | date) -> Any:
         value = asked.clean(text)
         kept.run_validators(value)
         return value
@@ -160,7 +160,7 @@ def a_day(form: type[forms.ModelForm], name: str) -> Callable[[str, Reading], st
             raise ValueError("This day has not come yet.")
         if day.year < 1850:
             raise ValueError("This day is too long ago; check the year.")
-        return str(take(day.isoformat()))
+        return str(take(day))
 
     return clean
 

@@ -8,7 +8,6 @@ from typing import Any
 
 from django.db.models.functions import Upper
 
-from fleet.exchange.cells import folded
 from fleet.exchange.kinds.base import (
     CHANGED,
     NEW,
@@ -51,7 +50,7 @@ _BELLS = {
     "demontable": "screw", "yes": "screw", "no": "fixed", "one piece": "fixed", "fest": "fixed", "fixe": "fixed",
 }  # fmt: skip
 
-_SUMS = {"sum", "total", "totals", "subtotal", "summe", "gesamt", "somme", "totale", "totaal", "suma"}
+_SUMS = {"SUM", "TOTAL", "TOTALS", "SUBTOTAL", "SUMME", "GESAMT", "SOMME", "TOTALE", "TOTAAL", "SUMA"}
 
 
 def _described(text: str, read: Reading) -> str:
@@ -176,7 +175,7 @@ class Horns:
                 met[number] = row["line"]
             if number in former and number not in there:
                 refuse(row, "Register number", value["number"], TAKEN)
-            if folded(number) in _SUMS:
+            if number in _SUMS:
                 refuse(
                     row, "Register number", value["number"], "This reads like the sum under a list, not like a horn."
                 )
