@@ -111,6 +111,7 @@ DOORS: dict[str, Door] = {
     "workshop:job-approve": _both(HEADS),
     "workshop:job-part": _both(BENCH),
     "workshop:care": Door(read=STAFF, write=STAFF),
+    "workshop:horn-care": _both(STAFF),
     "workshop:parts": Door(read=STAFF),
     "workshop:part-new": _both(BENCH),
     "workshop:part-edit": _both(BENCH),
@@ -122,8 +123,10 @@ DOORS: dict[str, Door] = {
     "counting:shelf": _both(STAFF),
     "counting:sent": _both(STAFF),
     "counting:undo": _both(STAFF),
+    "counting:find-undo": _both(STAFF),
     "counting:end": _both(TEACHING),
     "counting:line": _both(HEADS),
+    "counting:find": _both(HEADS),
     "counting:sign": _both(TEACHING),
     # loans
     "loans:loans": Door(read=STAFF),

@@ -148,9 +148,11 @@ def ask(on: Loan, by: User, **fields: Any) -> FamilyAsk:
     return FamilyAsk.objects.create(loan=on, by=by, **{"kind": "renew", "at": NOW, **fields})
 
 
-def letter(about: Loan, **fields: Any) -> Letter:
-    said = {"occasion": "after-1", "due_on": about.due_on, "guardian": about.guardian, "made_at": NOW, **fields}
-    return Letter.objects.create(loan=about, **said)
+def letter(about: Loan | OnlineSignature, **fields: Any) -> Letter:
+    of_loan = isinstance(about, Loan)
+    about_it = {"loan": about, "occasion": "after-1"} if of_loan else {"signature": about, "occasion": "to-sign"}
+    said = {**about_it, "due_on": about.due_on, "guardian": about.guardian, "made_at": NOW, **fields}
+    return Letter.objects.create(**said)
 
 
 def signature(of: Horn, to: Pupil, by: User, **fields: Any) -> OnlineSignature:

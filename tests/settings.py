@@ -1,9 +1,14 @@
 """The site's settings with the slow and the shared parts made fast and private for tests."""
 
+import atexit
 import os
+import shutil
 import tempfile
 
-os.environ.setdefault("HORN_DATA", tempfile.mkdtemp(prefix="horn-tests-"))
+if "HORN_DATA" not in os.environ:
+    # Workers inherit the folder from the process that made it, which alone takes it away.
+    os.environ["HORN_DATA"] = tempfile.mkdtemp(prefix="horn-tests-")
+    atexit.register(shutil.rmtree, os.environ["HORN_DATA"], ignore_errors=True)
 
 from fleet.settings import *  # noqa: F403
 from fleet.settings import DATA_DIR, DATABASES, STORAGES

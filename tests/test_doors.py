@@ -15,6 +15,7 @@ from django.urls import URLResolver, get_resolver, reverse
 
 from fleet.access import DOORS, OPEN, OWN_ACCOUNT, Door, Reach, Role
 from fleet.counting.actions import begin, see
+from fleet.counting.finding import keep_find
 from fleet.loans.due_calendar import make_key
 from fleet.register.disposing import propose
 from fleet.register.models import Photograph
@@ -91,6 +92,9 @@ class World:
         self.sighting = see(
             count=self.count, horn=spare, place=self.place, key="a-tap-of-the-head", by=head, at=make.NOW
         )
+        self.find = keep_find(
+            count=self.count, words="no label", place=self.place, key="a-find-of-the-head", by=head, at=make.NOW
+        )
         self.disposal = propose(
             horn=make.horn(self.school), method="scrapped", on=make.TODAY, reason="Cracked", by=head, at=make.NOW
         )
@@ -120,6 +124,8 @@ class World:
             "counting:sign": self.count,
             "counting:line": self.sighting.line,
             "counting:undo": self.sighting,
+            "counting:find": self.find,
+            "counting:find-undo": self.find,
             "reports:count-sheet": self.count,
             "reports:count-report": self.count,
             "register:disposal-decide": self.disposal,

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 
 from django.db import transaction
 
-from fleet.counting.models import Count, Line, Sighting
+from fleet.counting.models import Count, Find, Line, Sighting
 from fleet.counting.outcomes import resolutions_for
 from fleet.counting.sampling import drawn, sample_size
 from fleet.counting.standing import endings
@@ -124,10 +124,10 @@ def see(
     waited: timedelta = timedelta(0),
     by: User,
     at: datetime,
-) -> Sighting:
-    """A horn seen at a place, `waited` ago. The same key again gives the sighting that is there already."""
+) -> Sighting | Find:
+    """A horn seen at a place, `waited` ago. The same key again gives what is there already."""
     now = locked(count)
-    there = Sighting.objects.filter(count=now, key=key).select_related("line").first()
+    there = taken(now, key)
     if there is not None:
         return there
     if not now.is_open:
@@ -138,7 +138,7 @@ def see(
             raise Refused(f"{horn} is not in this sample: leave it out, or the sample would no longer be random.")
         line = _line(now, horn, expected=False)
         line.save()
-    seen_at = max(now.started_at, min(at, at - waited))
+    seen_at, received_at = times(now, at, waited)
     return Sighting.objects.create(
         count=now,
         line=line,
@@ -146,19 +146,31 @@ def see(
         place=place,
         place_words=str(place or ""),
         note=note,
-        seen_at=min(seen_at, at),
-        received_at=max(at, now.started_at),
+        seen_at=seen_at,
+        received_at=received_at,
         by=by,
     )
 
 
+def taken(count: Count, key: str) -> Sighting | Find | None:
+    """What was kept under that key already. A number that meant no horn when it was first sent stays a find."""
+    seen = Sighting.objects.filter(count=count, key=key).select_related("line").first()
+    return seen or Find.objects.filter(count=count, key=key).first()
+
+
+def times(count: Count, at: datetime, waited: timedelta) -> tuple[datetime, datetime]:
+    """When it was seen and when it was received, neither before the count began, whatever a phone's clock says."""
+    received_at = max(at, count.started_at)
+    return min(received_at, max(count.started_at, at - waited)), received_at
+
+
 @transaction.atomic
-def take_back(*, sighting: Sighting, by: User, at: datetime) -> Sighting:
-    """A tap on the wrong horn: the sighting stays on record and no longer counts."""
+def take_back(*, sighting: Sighting | Find, by: User, at: datetime) -> Sighting | Find:
+    """A tap on the wrong horn, or a number misread: it stays on record and no longer counts."""
     now = locked(sighting.count)
     if not now.is_open:
         raise Refused(ENDED)
-    mine = Sighting.objects.get(pk=sighting.pk)
+    mine = type(sighting).objects.get(pk=sighting.pk)
     if mine.undone_at is None:
         mine.undone_at, mine.undone_by = at, by
         mine.save(update_fields=["undone_at", "undone_by"])
@@ -242,9 +254,10 @@ def sign(*, count: Count, by: User, at: datetime) -> Count:
     if now.is_open:
         raise Refused("The count is still open. End the counting first.")
     left = Line.objects.filter(count=now, outcome__in=Line.DIFFERENCES, resolution="").count()
+    left += Find.objects.filter(count=now, resolution="").standing().count()
     if left:
         raise Refused(f"{left} difference{' is' if left == 1 else 's are'} not resolved yet.")
-    if Sighting.objects.filter(count=now, by=by).exists():
+    if any(kind.objects.filter(count=now, by=by).exists() for kind in (Sighting, Find)):
         raise Refused("You counted here yourself. Somebody who did not count signs.")
     now.signed_at, now.signed_by = max(at, now.ended_at or at), by
     now.save(update_fields=["signed_at", "signed_by"])

@@ -10,9 +10,9 @@ from typing import Any, cast
 
 from django import forms
 
-from fleet.counting.models import Count, Line
+from fleet.counting.models import Count, Find, Line
 from fleet.people.models import School
-from fleet.register.models import Place
+from fleet.register.models import Horn, Place
 
 KEY = r"^[A-Za-z0-9-]{8,64}$"
 # A phone sends at most this many taps at once; the rest follow in the next letter.
@@ -120,9 +120,13 @@ class TapForm(forms.Form):
 
 
 class ResolveForm(forms.Form):
-    resolution = forms.ChoiceField(label="What becomes of it", widget=forms.RadioSelect)
+    resolution = forms.ChoiceField(
+        label="What becomes of it",
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose what becomes of it."},
+    )
     place = forms.ModelChoiceField(label="Its place now", queryset=Place.objects.none(), required=False)
-    reason = forms.CharField(label="Why", max_length=300)
+    reason = forms.CharField(label="Why", max_length=300, error_messages={"required": "Give the reason."})
 
     LABELS = {
         Line.Resolution.MISSING: "Record it as not found",
@@ -149,4 +153,37 @@ class ResolveForm(forms.Form):
         given = super().clean() or {}
         if given.get("resolution") == Line.Resolution.MOVED and not given.get("place") and "place" not in self.errors:
             self.add_error("place", "Say which place it has now.")
+        return given
+
+
+class FindForm(forms.Form):
+    """What something found is; `horn` in the cleaned data is the horn of the number given, or None."""
+
+    resolution = forms.ChoiceField(
+        label="What is it",
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose what it is."},
+        choices=[
+            (Find.Resolution.HORN.value, "It is a horn of the register"),
+            (Find.Resolution.NOT_OURS.value, "It is not the school’s"),
+            (Find.Resolution.NOTHING.value, "No horn: typed wrongly, or twice"),
+        ],
+    )
+    number = forms.CharField(label="Its register number", required=False, max_length=200)
+    reason = forms.CharField(label="How you know", max_length=300, error_messages={"required": "Say how you know."})
+
+    def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.school = school
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean() or {}
+        number = given.pop("number", "").strip()
+        given["horn"] = None
+        if given.get("resolution") == Find.Resolution.HORN and "number" not in self.errors:
+            given["horn"] = Horn.objects.at(self.school).numbered(number) if number else None
+            if not number:
+                self.add_error("number", "Say which horn it is. Register it first where it is not there yet.")
+            elif given["horn"] is None:
+                self.add_error("number", "The register has no horn of this number. Register it first.")
         return given

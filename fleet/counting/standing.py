@@ -10,11 +10,12 @@ from datetime import datetime, timedelta
 from django.db.models import Count as Number
 from django.db.models import Exists, OuterRef, Q
 
-from fleet.counting.models import Count, Line, Sighting
+from fleet.counting.models import Count, Find, Line, Sighting
 from fleet.counting.outcomes import outcome_of
 from fleet.counting.sampling import Estimate
 from fleet.people.models import School, User
-from fleet.register.models import Horn
+from fleet.register.models import FormerNumber, Horn
+from fleet.register.numbers import parts_of
 
 # A label scanned with the camera belongs to the count its reader is at, for this long after their last tap.
 AT_IT = timedelta(hours=3)
@@ -49,10 +50,12 @@ class SeenLine:
 
     line: Line
     sightings: list[Sighting] = field(default_factory=list)
+    at: int | None = None
 
     @property
-    def notes(self) -> list[Sighting]:
-        return [one for one in self.sightings if one.note]
+    def here(self) -> bool:
+        """Whether somebody saw it at the place asked for, `at`."""
+        return any(one.place_id == self.at for one in self.sightings)
 
 
 def lines_at(count: Count, place: int | None) -> list[SeenLine]:
@@ -60,7 +63,22 @@ def lines_at(count: Count, place: int | None) -> list[SeenLine]:
     here = Q(expected=True, place=place)
     if place is not None:
         here |= Q(pk__in=Sighting.objects.filter(count=count, place=place).standing().values("line"))
-    return with_sightings(list(Line.objects.filter(here, count=count).order_by("pk")))
+    found = with_sightings(list(Line.objects.filter(here, count=count).order_by("pk")))
+    for one in found:
+        one.at = place
+    return found
+
+
+def finds_at(count: Count, place: int | None) -> list[Find]:
+    """What was found at a place that the register does not know, unless it was taken back. One query."""
+    return list(Find.objects.filter(count=count, place=place).standing().select_related("by"))
+
+
+def counters(count: Count) -> set[User]:
+    """Everybody who tapped or typed in the count, also what was taken back. One query."""
+    seen = Sighting.objects.filter(count=count).order_by().values("by")
+    found = Find.objects.filter(count=count).order_by().values("by")
+    return set(User.objects.filter(Q(pk__in=seen) | Q(pk__in=found)))
 
 
 def with_sightings(lines: Sequence[Line]) -> list[SeenLine]:
@@ -126,10 +144,36 @@ def counting_now(user: User, school: School, now: datetime) -> tuple[int, int | 
 
 
 def horn_told(school: School, words: str) -> Horn | None:
-    """The horn whose register number, label code or label address this is."""
+    """The horn whose register number, now or formerly, label code or label address this is."""
     words = words.strip()
-    found = Horn.objects.at(school).numbered(words)
+    found = Horn.objects.at(school).numbered(words) or _numbered_before(school, words)
     if found is not None:
         return found
     code = words.rstrip("/").rpartition("/")[2].upper()
-    return Horn.objects.at(school).filter(label_code=code).first() if code else None
+    labelled = Horn.objects.at(school).filter(label_code=code).first() if code else None
+    return labelled or _numbered_loosely(school, words)
+
+
+def _numbered_before(school: School, words: str) -> Horn | None:
+    """The horn that had this number once: an old label still says which it is, since no number is used again."""
+    stem, tail = parts_of(words)
+    old = FormerNumber.objects.filter(school=school, number_stem=stem, number_tail=tail, number__iexact=words)
+    former = old.select_related("horn").first()
+    return former.horn if former else None
+
+
+def _numbered_loosely(school: School, words: str) -> Horn | None:
+    """The one horn whose number has the same letters and figures: “hn 42” is HN-0042 where no other could be meant."""
+    stem, tail = parts_of(words)
+    if not stem or not tail:
+        return None
+    alike = [
+        horn
+        for horn in Horn.objects.at(school).filter(number_tail=tail)
+        if _letters(horn.number_stem) == _letters(stem)
+    ]
+    return alike[0] if len(alike) == 1 else None
+
+
+def _letters(stem: str) -> str:
+    return "".join(one for one in stem.casefold() if one.isalnum())

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from fleet.counting.models import Line, Sighting
+from fleet.counting.models import Find, Line, Sighting
 from fleet.register.models import Horn
 from fleet.register.story import Told
 
 
 def story(horn: Horn) -> list[Told]:
-    """What was noted in passing and what was resolved, with the count it happened in. Two queries."""
+    """What was noted in passing and what was resolved, with the count it happened in. Three queries."""
     told = []
     noted = Sighting.objects.filter(line__horn=horn).standing().exclude(note="").select_related("by")
     for one in noted:
@@ -21,6 +21,13 @@ def story(horn: Horn) -> list[Told]:
         sentence = f"Counted, {line.get_outcome_display()}: {line.get_resolution_display()}. {line.reason}"
         assert line.resolved_at is not None, "a resolution has its time, by constraint"
         told.append(Told(line.resolved_at, "counted", sentence, str(line.resolved_by), _to(line.count_id)))
+    for found in Find.objects.filter(horn=horn).select_related("by"):
+        at = f" at {found.place_words}" if found.place_words else ""
+        told.append(
+            Told(
+                found.seen_at, "counted", f"Found while counting{at} as “{found}”.", str(found.by), _to(found.count_id)
+            )
+        )
     return told
 
 

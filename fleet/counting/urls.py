@@ -12,5 +12,7 @@ urlpatterns = [
     path("counts/<int:pk>/end/", views.end, name="end"),
     path("counts/<int:pk>/sign/", views.sign, name="sign"),
     path("counts/sightings/<int:pk>/undo/", views_shelf.undo, name="undo"),
+    path("counts/finds/<int:pk>/undo/", views_shelf.find_undo, name="find-undo"),
     path("counts/lines/<int:pk>/", views.line, name="line"),
+    path("counts/finds/<int:pk>/", views.find, name="find"),
 ]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
@@ -10,10 +12,12 @@ from django.utils import timezone
 
 from fleet.access import SeatedRequest
 from fleet.counting import actions, standing
-from fleet.counting.forms import BeginForm, ResolveForm
-from fleet.counting.models import Count, Line, Sighting
+from fleet.counting.finding import settle_find
+from fleet.counting.forms import BeginForm, FindForm, ResolveForm
+from fleet.counting.models import Count, Find, Line, Sighting
 from fleet.counting.outcomes import resolutions_for
 from fleet.refused import Refused
+from fleet.register.models import Horn
 
 PER_PAGE = 25
 
@@ -56,22 +60,31 @@ def count(request: SeatedRequest, pk: int) -> HttpResponse:
         Count.objects.at(request.seat.school).select_related("started_by", "ended_by", "signed_by"), pk=pk
     )
     if shown.is_open:
-        return render(request, "counting/open.html", {"count": shown, "shelves": standing.shelves(shown)})
+        return render(request, "counting/open.html", _open(request, shown))
     numbers = standing.numbers(shown)
     differing = Line.objects.filter(count=shown, outcome__in=Line.DIFFERENCES).select_related("resolved_by")
     noted = Sighting.objects.filter(count=shown).standing().exclude(note="").select_related("line", "by")
-    counters = {one.by for one in Sighting.objects.filter(count=shown).select_related("by").distinct()}
+    finds = list(Find.objects.filter(count=shown).standing().select_related("by", "horn", "resolved_by"))
+    counters = standing.counters(shown)
     context = {
         "count": shown,
         "numbers": [(Line.Outcome(outcome).label, n) for outcome, n in standing.in_order(numbers)],
         "differences": standing.with_sightings(list(differing)),
-        "left": sum(1 for line in differing if not line.resolution),
+        "finds": finds,
+        "left": sum(1 for one in (*differing, *finds) if not one.resolution),
         "noted": noted,
         "counters": sorted(str(one) for one in counters),
         "i_counted": request.user in counters,
         "estimate": standing.estimate(shown, numbers),
     }
     return render(request, "counting/ended.html", context)
+
+
+def _open(request: SeatedRequest, count: Count) -> dict[str, Any]:
+    """The places to count at; a label that was scanned before its reader said where they stand goes with each."""
+    code = request.GET.get("label", "")
+    scanned = Horn.objects.at(request.seat.school).filter(label_code=code.upper()).first() if code else None
+    return {"count": count, "shelves": standing.shelves(count), "scanned": scanned}
 
 
 def end(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -108,6 +121,34 @@ def line(request: SeatedRequest, pk: int) -> HttpResponse:
             return redirect("counting:count", school.slug, shown.count_id)
     context = {"line": shown, "seen": with_sightings.sightings, "form": form, "refused": refused}
     return render(request, "counting/line.html", context)
+
+
+def find(request: SeatedRequest, pk: int) -> HttpResponse:
+    """Something found that the register does not know, and what it turned out to be."""
+    school = request.seat.school
+    shown = get_object_or_404(
+        Find.objects.filter(count__school=school).select_related("count", "by", "horn", "resolved_by", "place"), pk=pk
+    )
+    known = standing.horn_told(school, shown.words)
+    start = {"resolution": Find.Resolution.HORN.value, "number": known.number} if known else {}
+    form = FindForm(request.POST or None, school=school, initial=start)
+    refused = None
+    if request.method == "POST" and form.is_valid():
+        try:
+            done = settle_find(find=shown, by=request.user, at=request.now, **form.cleaned_data)
+        except Refused as no:
+            refused = no
+        else:
+            messages.success(request, f"“{shown}” is resolved.")
+            also = Line.objects.filter(
+                count=shown.count_id, horn=done.horn, outcome__in=Line.DIFFERENCES, resolution=""
+            )
+            line = also.first() if done.horn and not shown.count.is_open else None
+            if line is not None:
+                messages.info(request, f"{line} was missed in this count: resolve that too.")
+                return redirect("counting:line", school.slug, line.pk)
+            return redirect("counting:count", school.slug, shown.count_id)
+    return render(request, "counting/find.html", {"find": shown, "known": known, "form": form, "refused": refused})
 
 
 def sign(request: SeatedRequest, pk: int) -> HttpResponse:

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import uuid
+from datetime import datetime, timedelta
+from typing import TypedDict
+from zlib import crc32
 
 from django.contrib import messages
 from django.http import HttpResponse, JsonResponse
@@ -10,21 +13,33 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
 from fleet.access import SeatedRequest
-from fleet.counting import actions, standing
-from fleet.counting.forms import SawForm, taps
-from fleet.counting.models import Count, Sighting
-from fleet.people.models import School
+from fleet.asked import whole
+from fleet.counting import actions, at_it, standing
+from fleet.counting.finding import keep_find
+from fleet.counting.forms import SawForm, Tap, taps
+from fleet.counting.models import Count, Find, Sighting
+from fleet.people.models import School, User
 from fleet.refused import Refused
 from fleet.register.models import Horn, Place
 
-UNKNOWN = "No horn of this school has the number or label “{}”. Look at it again, or register the horn."
+NOTHING_SAID = "Type the register number, or tap a horn."
+NO_SUCH_HORN = "This horn is not in this school’s register. Type its number."
+KEPT_AS_FOUND = "“{}” is not in the register. It is kept as found here: read it again, and go on counting."
+
+
+class _How(TypedDict):
+    count: Count
+    place: Place | None
+    key: str
+    waited: timedelta
+    by: User
+    at: datetime
 
 
 def place_asked(school: School, asked: str | None) -> Place | None:
     """The place of that key; None for a key of no place of this school, as for none."""
-    if not asked or not asked.isascii() or not asked.isdigit() or len(asked) > 18:
-        return None
-    return Place.objects.filter(school=school, pk=int(asked)).first()
+    key = whole(asked)
+    return None if key is None else Place.objects.filter(school=school, pk=key).first()
 
 
 def shelf(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -44,16 +59,22 @@ def shelf(request: SeatedRequest, pk: int) -> HttpResponse:
         except Refused as no:
             refused = no
         else:
-            messages.success(request, f"{seen.line}: seen{f' at {place}' if place else ''}.")
+            if isinstance(seen, Find):
+                messages.warning(request, KEPT_AS_FOUND.format(seen))
+            else:
+                messages.success(request, f"{seen}: seen{f' at {place}' if place else ''}.")
             query = f"?place={place.pk}" if place else ""
             return redirect(reverse("counting:shelf", args=(school.slug, pk)) + query)
     elif request.method == "POST":
         refused = Refused("What was sent cannot be read. Type the register number as it stands on the horn.")
-    scanned = standing.horn_told(school, request.GET["label"]) if request.GET.get("label") else None
+    at_it.stand_at(request, count, place)
+    label = request.GET.get("label", "")
+    scanned = standing.horn_told(school, label) if label else None
     context = {
         "count": count,
         "place": place,
         "lines": standing.lines_at(count, place.pk if place else None),
+        "finds": standing.finds_at(count, place.pk if place else None),
         "places": Place.objects.filter(school=school).order_by("room", "shelf", "pk"),
         "form": form,
         "refused": refused,
@@ -65,24 +86,38 @@ def shelf(request: SeatedRequest, pk: int) -> HttpResponse:
 
 def _see(
     count: Count, place: Place | None, key: str, horn: int | None, number: str, note: str, request: SeatedRequest
-) -> Sighting:
+) -> Sighting | Find:
+    tap = Tap(key=key, horn=horn, number=number, place=None, note=note, waited=timedelta(0))
+    return _take(count, place, tap, request, same_page=True)
+
+
+def _take(
+    count: Count, place: Place | None, tap: Tap, request: SeatedRequest, *, same_page: bool = False
+) -> Sighting | Find:
+    """A tap written down: a horn of the register as seen, anything else under the words that were typed."""
     school = request.seat.school
-    if horn is not None:
-        found = Horn.objects.at(school).select_related("place").filter(pk=horn).first()
-    elif number.strip():
-        found = standing.horn_told(school, number)
+    words = tap.number.strip()
+    if tap.horn is not None:
+        horn = Horn.objects.at(school).select_related("place").filter(pk=tap.horn).first()
+        if horn is None:
+            raise Refused(NO_SUCH_HORN)
+    elif words:
+        horn = standing.horn_told(school, words)
     else:
-        raise Refused("Type the register number, or tap a horn.")
-    if found is None:
-        raise Refused(UNKNOWN.format(number.strip() or horn))
-    # One page, one key, one button a horn: a button tapped twice is one sighting.
-    own = f"{key}-{found.pk}"[:64]
-    return actions.see(count=count, horn=found, place=place, key=own, note=note, by=request.user, at=request.now)
+        raise Refused(NOTHING_SAID)
+    # One page has one key: a button tapped twice is one sighting, and two numbers typed after each other are two.
+    told = horn.pk if horn else f"w{crc32(words.encode())}"
+    key = f"{tap.key}-{told}"[:64] if same_page else tap.key
+    how = _How(count=count, place=place, key=key, waited=tap.waited, by=request.user, at=request.now)
+    if horn is None:
+        return keep_find(words=words, **how)
+    return actions.see(horn=horn, note=tap.note, **how)
 
 
 def sent(request: SeatedRequest, pk: int) -> HttpResponse:
-    """What a phone kept and sends now, and how the place stands: `{"taken": [key], "refused": {key: sentence},
-    "seen": [horn], "open": bool}`. Each tap is written by itself, so that one that is refused holds up no other."""
+    """What a phone kept and sends now, and how the place stands: `{"taken": [key], "unknown": [key], "refused":
+    {key: sentence}, "seen": [horn], "finds": [{"words", "by", "undo"}], "open": bool}`; `unknown` are those taken that
+    are no horn of the register. Each tap is written by itself, so that one that is refused holds up no other."""
     school = request.seat.school
     count = get_object_or_404(Count.objects.at(school), pk=pk)
     if request.method != "POST":
@@ -90,50 +125,60 @@ def sent(request: SeatedRequest, pk: int) -> HttpResponse:
     told = taps(request.body)
     if told is None:
         return JsonResponse({"sentence": "What was sent cannot be read."}, status=422)
-    taken, refused = [], {}
+    taken, unknown, refused = [], [], {}
     places = {
         one.pk: one for one in Place.objects.filter(school=school, pk__in={tap.place for tap in told if tap.place})
     }
     for tap in told:
-        horn = (
-            Horn.objects.at(school).select_related("place").filter(pk=tap.horn).first()
-            if tap.horn
-            else standing.horn_told(school, tap.number)
-        )
         try:
-            if horn is None:
-                raise Refused(UNKNOWN.format(tap.number or tap.horn))
             if tap.place and tap.place not in places:
                 raise Refused("There is no such place at this school.")
-            actions.see(
-                count=count,
-                horn=horn,
-                place=places.get(tap.place or 0),
-                key=tap.key,
-                note=tap.note,
-                waited=tap.waited,
-                by=request.user,
-                at=request.now,
-            )
+            seen = _take(count, places.get(tap.place or 0), tap, request)
         except Refused as no:
             refused[tap.key] = no.sentence
         else:
             taken.append(tap.key)
+            unknown += [tap.key] if isinstance(seen, Find) else []
     place = place_asked(school, request.GET.get("place"))
     here = Sighting.objects.filter(count=count, place=place).standing().values_list("line__horn", flat=True)
-    answer = {"taken": taken, "refused": refused, "seen": sorted(set(here)), "open": count.is_open}
+    finds = standing.finds_at(count, place.pk if place else None)
+    answer = {
+        "taken": taken,
+        "unknown": unknown,
+        "refused": refused,
+        "seen": sorted(set(here)),
+        "finds": [
+            {
+                "words": one.words,
+                "by": str(one.by),
+                "undo": reverse("counting:find-undo", args=(school.slug, one.pk)),
+            }
+            for one in finds
+        ],
+        "open": count.is_open,
+    }
     return JsonResponse(answer)
+
+
+def find_undo(request: SeatedRequest, pk: int) -> HttpResponse:
+    school = request.seat.school
+    found = get_object_or_404(Find.objects.filter(count__school=school).select_related("count"), pk=pk)
+    return _undo(request, found)
 
 
 def undo(request: SeatedRequest, pk: int) -> HttpResponse:
     school = request.seat.school
     sighting = get_object_or_404(Sighting.objects.filter(count__school=school).select_related("count", "line"), pk=pk)
+    return _undo(request, sighting)
+
+
+def _undo(request: SeatedRequest, seen: Sighting | Find) -> HttpResponse:
     if request.method == "POST":
         try:
-            actions.take_back(sighting=sighting, by=request.user, at=request.now)
+            actions.take_back(sighting=seen, by=request.user, at=request.now)
         except Refused as no:
             messages.error(request, no.sentence)
         else:
-            messages.success(request, f"{sighting.line}: taken back.")
-    query = f"?place={sighting.place_id}" if sighting.place_id else ""
-    return redirect(reverse("counting:shelf", args=(school.slug, sighting.count_id)) + query)
+            messages.success(request, f"{seen}: taken back.")
+    query = f"?place={seen.place_id}" if seen.place_id else ""
+    return redirect(reverse("counting:shelf", args=(request.seat.school.slug, seen.count_id)) + query)

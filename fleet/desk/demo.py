@@ -12,6 +12,7 @@ from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
 
+from fleet.desk.demo_counts import count_as_told
 from fleet.loans.actions import give_back, issue
 from fleet.loans.agreement import current_agreement
 from fleet.people.actions import account_for, begin_school, save_guardian
@@ -115,15 +116,18 @@ class _Demo:
                 )
 
     def lend(self) -> None:
-        """Checks, loans and returns in the order in which they happened."""
+        """Checks, loans, returns and counts in the order in which they happened."""
         checks = [(-one["checked"], one) for one in self.plan["horns"] if "checked" in one]
         events: list[tuple[int, int, Any]] = [(days, 2, one) for days, one in checks]
         for loan in self.plan["loans"]:
             events.append((loan["issued"], 1, loan))
             if "returned" in loan:
                 events.append((loan["returned"], 0, loan))
+        events += [(count["days"], 3, count) for count in self.plan["counts"]]
         for days, kind, one in sorted(events, key=lambda event: event[:2]):
-            if kind == 2:
+            if kind == 3:
+                count_as_told(one, school=self.school, horns=self.horns, began=self.day(days))
+            elif kind == 2:
                 horn = self.horns[one["serial_number"]]
                 if not Horn.objects.get(pk=horn.pk).holder_name:
                     self.check(horn, days, ConditionCheck.Occasion.YEARLY)

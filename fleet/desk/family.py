@@ -6,13 +6,14 @@ from typing import cast
 
 from django import forms
 from django.contrib import messages
+from django.db.models import Q
 from django.http import Http404, HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
 from fleet.desk.horn_page import pictured, plain_sentence
-from fleet.loans.models import Loan, LoanQuerySet, OnlineSignature
+from fleet.loans.models import Loan, LoanPeriod, LoanQuerySet, OnlineSignature
 from fleet.loans.signatures import OnlineSignatureQuerySet
 from fleet.people.models import Guardian, User
 from fleet.refused import Refused
@@ -20,11 +21,12 @@ from fleet.register.kinds import build_of
 from fleet.register.models import Photograph
 from fleet.register.photographs import picture_response
 from fleet.reports import care_card, loan_sheet
+from fleet.sentences import PlainSentences
 from fleet.workshop.actions import report_fault
 from fleet.workshop.models import FaultReport
 
 
-class FaultForm(forms.Form):
+class FaultForm(PlainSentences, forms.Form):
     words = forms.CharField(
         label="What is wrong?",
         max_length=1000,
@@ -49,7 +51,7 @@ def own_loans(request: HttpRequest) -> LoanQuerySet:
     if not Guardian.objects.filter(user=user).exists():
         raise Http404("Not a guardian.")
     loans = Loan.objects.open().answered_for_by(user)
-    return loans.select_related("horn__school", "pupil").order_by("pupil__name", "pk")
+    return loans.select_related("horn__school", "pupil", "in_place_of").order_by("pupil__name", "pk")
 
 
 def own_signatures(request: HttpRequest) -> OnlineSignatureQuerySet:
@@ -83,7 +85,7 @@ def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
             messages.success(request, "Thank you. The school sees it at once and will answer here.")
             return redirect("desk:family-horn", loan.pk)
     build = build_of(loan.horn.build)
-    reports = FaultReport.objects.filter(horn=loan.horn, pupil=loan.pupil, at__date__gte=loan.issued_on)
+    reports = FaultReport.objects.filter(_reported_under(loan), pupil=loan.pupil)
     return render(
         request,
         "desk/family_horn.html",
@@ -93,8 +95,10 @@ def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
             "sentence": plain_sentence(loan.horn),
             "picture": loan.horn.photographs.first(),
             "accessories": [one.name for one in loan.accessories.all()],
-            "reports": reports.filter(by=cast(User, request.user)).select_related("job"),
+            "reports": reports.filter(by=cast(User, request.user)).select_related("job", "horn"),
             "asks": loan.asks.all(),
+            "recalled": _recalled(loan),
+            "charges": loan.charges.due(),
             "others": own_loans(request).exclude(pk=loan.pk).exists(),
             "today": timezone.localdate(now),
             "valveless": build is not None and not build.valves,
@@ -102,6 +106,22 @@ def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
             **pictured(loan.horn),
         },
     )
+
+
+def _recalled(loan: Loan) -> LoanPeriod | None:
+    """The recall, while it is what set the due date in force."""
+    newest = loan.periods.order_by("at", "pk").last()
+    return newest if newest is not None and newest.kind == LoanPeriod.Kind.RECALLED else None
+
+
+def _reported_under(loan: Loan) -> Q:
+    """Reports on the horn since it went out, and on those it was swapped in for, which are the ones to be mended."""
+    found = Q()
+    swapped: Loan | None = loan
+    while swapped is not None:
+        found |= Q(horn=swapped.horn_id, at__date__gte=swapped.issued_on)
+        swapped = swapped.in_place_of
+    return found
 
 
 def family_picture(request: HttpRequest, pk: int) -> HttpResponseBase:

@@ -16,16 +16,17 @@ from fleet.loans import moving, signing
 from fleet.loans.models import FamilyAsk
 from fleet.people.models import Guardian, User
 from fleet.refused import Refused
+from fleet.sentences import PlainSentences
 
 
-class SignForm(forms.Form):
+class SignForm(PlainSentences, forms.Form):
     typed_name = forms.CharField(label="Your name", max_length=120, help_text="Typing it here is your signature.")
     agreed = forms.BooleanField(
         label="I have read all of it and agree", error_messages={"required": "Tick this to sign."}
     )
 
 
-class AskForm(forms.Form):
+class AskForm(PlainSentences, forms.Form):
     words = forms.CharField(max_length=1000, required=False, widget=forms.Textarea(attrs={"rows": 3}))
 
 

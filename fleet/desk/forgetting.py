@@ -1,13 +1,12 @@
 """Names taken out of the records, while the horns keep their history: a tag stands where a name stood.
 
 What belongs to the person goes (names, addresses, letters, what they wrote and signed); what belongs to the horn
-stays (days, checks, faults), with the person's name taken out of its words. It cannot be undone.
+stays (days, checks, faults), with the person's name taken out of its words. It cannot be undone. What shows in a
+photograph, what is on paper and what is in a backup is left, and said to be left.
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -16,14 +15,14 @@ from allauth.mfa.models import Authenticator
 from django.db import transaction
 from django.db.models import Max, Q
 
+from fleet.counting.models import Find
+from fleet.desk.scrubbing import GONE, names_in, scrub_horns, scrub_lists, scrub_row
 from fleet.loans.models import Charge, FamilyAsk, Letter, Loan, LoanPeriod, OnlineSignature
 from fleet.loans.post import rules_of
 from fleet.people.models import Guardian, Post, Pupil, School
 from fleet.refused import Refused
-from fleet.register.models import Standing
-from fleet.workshop.models import ConditionCheck, FaultReport
-
-GONE = "(removed)"
+from fleet.register.models import Photograph
+from fleet.workshop.models import CheckPhotograph, FaultReport
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +32,7 @@ class Would:
     pupil: Pupil
     guardians: list[Guardian]
     loans: int
+    photographs: int
 
 
 def due(school: School, today: date) -> list[Pupil]:
@@ -47,7 +47,7 @@ def due(school: School, today: date) -> list[Pupil]:
 def would(pupil: Pupil) -> Would:
     """What would go: the guardians who answer for nobody else, and how many loans lose their names."""
     alone = [one for one in _around(pupil) if not one.pupils.exclude(pk=pupil.pk).exists()]
-    return Would(pupil, alone, pupil.loans.count())
+    return Would(pupil, alone, pupil.loans.count(), _photographs(_horns(pupil)))
 
 
 @transaction.atomic
@@ -64,24 +64,42 @@ def forget(pupil: Pupil) -> Would:
     done = would(pupil)
     names = [pupil.name, *(one.name for one in done.guardians)]
     loans = Loan.objects.filter(pupil=pupil)
-    # The horn's own history first, while the names to take out are still known.
-    _scrub(FaultReport.objects.filter(pupil=pupil), names, "words", "answer")
-    _scrub(Standing.objects.filter(horn__loans__pupil=pupil).distinct(), names, "reason")
-    _scrub(ConditionCheck.objects.filter(horn__loans__pupil=pupil).exclude(notes="").distinct(), names, "notes")
-    _scrub(Charge.objects.filter(loan__in=loans), names, "what")
+    # The horns' own history first, while the names to take out are still known.
+    scrub_horns(_horns(pupil), names)
+    for charge in Charge.objects.filter(loan__in=loans):
+        scrub_row(charge, ("what",), names_in(names))
+    for find in Find.objects.filter(count__school=pupil.school_id):
+        scrub_row(find, ("words", "reason"), names_in(names))
+    known = [pupil.pupil_id, *(one.email for one in done.guardians), *(one.telephone for one in done.guardians)]
+    scrub_lists(pupil.school, [*names, *known])
     loans.exclude(return_notes="").update(return_notes=GONE)
     loans.exclude(lost_words="").update(lost_words=GONE)
     LoanPeriod.objects.filter(loan__in=loans).update(reason="")
     FamilyAsk.objects.filter(loan__in=loans).update(words="", answer="")
-    Letter.objects.filter(loan__in=loans).update(address="", subject="", words="", trouble="")
+    Letter.objects.filter(Q(loan__in=loans) | Q(signature__pupil=pupil)).update(
+        address="", subject="", words="", trouble=""
+    )
     OnlineSignature.objects.filter(pupil=pupil).update(shown=GONE, accessories=[])
     OnlineSignature.objects.filter(pupil=pupil).exclude(typed_name="").update(typed_name=GONE)
     pupil.guardians.clear()
     for guardian in done.guardians:
         _forget_guardian(guardian)
     pupil.name, pupil.pupil_id, pupil.year, pupil.group = f"former pupil {pupil.pk}", "", "", ""
-    pupil.save(update_fields=["name", "pupil_id", "year", "group"])
+    pupil.needs_wrap, pupil.needs_kind = "", ""
+    pupil.save(update_fields=["name", "pupil_id", "year", "group", "needs_wrap", "needs_kind"])
     return done
+
+
+def _horns(pupil: Pupil) -> set[int]:
+    """Keys of the horns the pupil had, here or by an older list, or reported on."""
+    had = [pupil.loans.all(), pupil.past_loans.all(), FaultReport.objects.filter(pupil=pupil)]
+    return {key for rows in had for key in rows.values_list("horn_id", flat=True)}
+
+
+def _photographs(horns: set[int]) -> int:
+    """How many pictures of these horns there are, which nobody but a person can look through for a name."""
+    of_checks = CheckPhotograph.objects.filter(check_made__horn__in=horns)
+    return Photograph.objects.filter(horn__in=horns).count() + of_checks.count()
 
 
 def _around(pupil: Pupil) -> list[Guardian]:
@@ -102,19 +120,3 @@ def _forget_guardian(guardian: Guardian) -> None:
     account.email, account.name, account.is_active = f"account-{account.pk}@removed.invalid", GONE, False
     account.set_unusable_password()
     account.save(update_fields=["email", "name", "is_active", "password"])
-
-
-def _scrub(rows: Iterable[object], names: list[str], *fields: str) -> None:
-    """Takes names, whole and in their parts, out of words that a horn's history needs."""
-    parts = {part for name in names for part in (name, *name.split()) if len(part) > 2}
-    if not parts:
-        return
-    found = re.compile("|".join(rf"\b{re.escape(part)}\b" for part in sorted(parts, key=len, reverse=True)), re.I)
-    for row in rows:
-        cleaned = {field: found.sub(GONE, getattr(row, field)) for field in fields}
-        changed = [field for field, words in cleaned.items() if words != getattr(row, field)]
-        for field in changed:
-            longest = row._meta.get_field(field).max_length  # type: ignore[attr-defined]
-            setattr(row, field, cleaned[field][:longest])
-        if changed:
-            row.save(update_fields=changed)  # type: ignore[attr-defined]

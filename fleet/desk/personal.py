@@ -38,7 +38,8 @@ def of_pupil(pupil: Pupil, guardians: Iterable[Guardian] | None = None) -> dict[
     loans = Loan.objects.filter(pupil=pupil).select_related("horn", "guardian", "agreement", "check_at_issue")
     loans = loans.prefetch_related("accessories", "periods")
     about = Q(loan__pupil=pupil)
-    letters, signatures = Letter.objects.filter(about), OnlineSignature.objects.filter(pupil=pupil)
+    letters = Letter.objects.filter(about | Q(signature__pupil=pupil))
+    signatures = OnlineSignature.objects.filter(pupil=pupil)
     asks, reports = FamilyAsk.objects.filter(about), FaultReport.objects.filter(pupil=pupil)
     if guardians is not None:
         known = list(guardians)
@@ -56,8 +57,12 @@ def of_pupil(pupil: Pupil, guardians: Iterable[Guardian] | None = None) -> dict[
         "year": pupil.year,
         "class": pupil.group,
         "left_on": pupil.left_on,
+        "needs": {"wrap": pupil.needs_wrap, "kind": pupil.needs_kind},
         "guardians": [_guardian(one) for one in others],
         "loans": [_loan(one, mine) for one in loans.order_by("issued_on", "pk")],
+        "loans_of_older_lists": list(
+            pupil.past_loans.order_by("issued_on", "pk").values("horn__number", "issued_on", "returned_on", "notes")
+        ),
         "charges": list(
             Charge.objects.filter(about).values("what", "amount", "currency", "due_on", "state", "settled_on")
         ),

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.utils.safestring import mark_safe
 
 from fleet.access import SeatedRequest
+from fleet.reports.buying import AT_ONCE, pupils_in_classes, to_buy
 from fleet.reports.figures import figures
 from fleet.reports.whole_picture import sections
 from fleet.reports.yearly_report import until_asked
@@ -16,7 +19,10 @@ from identify.core.picture import svg
 
 def picture(request: SeatedRequest) -> HttpResponse:
     today = timezone.localdate(request.now)
-    told = figures(request.seat.school, until_asked(request, today))
+    school = request.seat.school
+    told = figures(school, until_asked(request, today), buying=False)
+    if "buy" in request.GET or told.horns * pupils_in_classes(school) <= AT_ONCE:
+        told = replace(told, lacks=to_buy(school))
     shown = [
         (section, mark_safe(svg(section.plot, f"plot-{section.key}")) if section.plot else "")  # noqa: S308 - our drawing
         for section in sections(told)

@@ -11,9 +11,11 @@ from django.utils import timezone
 
 from fleet.access import HEADS, Role, Seat
 from fleet.counting.models import Count
+from fleet.loans.awaited import awaited
 from fleet.loans.models import FamilyAsk, Letter, Loan
 from fleet.register.kinds import finding_in_words
 from fleet.register.models import Disposal, Horn
+from fleet.templatetags.fleet_tags import money
 from fleet.workshop.models import FaultReport, RepairJob
 
 # A pile shows this many tasks; the rest is one click away in its list.
@@ -121,12 +123,25 @@ def asked(day: Day) -> Pile:
     return Pile("Families ask", tasks)
 
 
+def to_hand_out(day: Day) -> Pile:
+    """Agreements on families' pages: who has signed gets the horn next."""
+    tasks = []
+    for one in awaited(day.seat.school):
+        first, total, signed = one.signatures[0], len(one.signatures), len(one.signed)
+        what = f"{first.horn.number}, {first.pupil.name}" if total == 1 else f"{total} horns, due {first.due_on:%-d %B}"
+        said = "signed: hand it out" if total == signed == 1 else "not signed yet"
+        why = said if total == 1 else f"{signed} signed, {total - signed} not yet"
+        tasks.append(Task(what=what, address=one.address, why=why))
+    return Pile("Agreements to be signed", tasks)
+
+
 def undelivered(day: Day) -> Pile:
     """Letters that did not reach a guardian: a bounce, no address, or a connection that broke half way."""
-    letters = Letter.objects.at(day.seat.school).undelivered().select_related("loan__horn", "guardian")
+    related = ("loan__horn", "signature__horn", "guardian")
+    letters = Letter.objects.at(day.seat.school).undelivered().select_related(*related)
     tasks = [
         Task(
-            what=f"{letter.loan.horn.number}: {letter.guardian.name} was not reached",
+            what=f"{letter.about.horn.number}: {letter.guardian.name} was not reached",
             address=day.to("loans:letter", letter.pk),
             why=letter.get_state_display(),
             when=letter.due_on,
@@ -227,21 +242,52 @@ def to_decide(day: Day) -> Pile:
     return Pile("To decide", tasks)
 
 
+def to_approve(day: Day) -> Pile:
+    """Quotes and costs of repairs that wait for a head's word."""
+    school = day.seat.school
+    if school.approve_above is None:
+        return Pile("Repairs to approve", [])
+    found = RepairJob.objects.at(school).to_approve(school.approve_above).select_related("horn")
+    tasks = [
+        Task(
+            what=f"{job.horn.number}: {job.asks_with} of {money(job.asked, school.currency)}",
+            address=day.to("workshop:job", job.pk),
+            why=job.repairer or job.get_state_display(),
+            when=timezone.localdate(job.opened_at),
+        )
+        for job in found.order_by("opened_at", "pk")[: SHOWN + 1]
+    ]
+    return Pile("Repairs to approve", tasks)
+
+
 PILES: dict[Role, tuple[Callable[[Day], Pile], ...]] = {
     Role.HEAD: (
         overdue,
         reported,
         asked,
+        to_hand_out,
         undelivered,
         due_soon,
         unidentified,
         test_note_owed,
         to_decide,
+        to_approve,
         counts,
         unchecked,
         bench,
     ),
-    Role.TEACHER: (overdue, reported, asked, undelivered, unidentified, test_note_owed, due_soon, counts, unchecked),
+    Role.TEACHER: (
+        overdue,
+        reported,
+        asked,
+        to_hand_out,
+        undelivered,
+        unidentified,
+        test_note_owed,
+        due_soon,
+        counts,
+        unchecked,
+    ),
     Role.TECHNICIAN: (reported, bench, test_note_owed, counts, unchecked, unidentified),
 }
 PILES[Role.SERVICE] = PILES[Role.HEAD]

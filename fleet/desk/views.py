@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from urllib.parse import urlencode
-
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
 from fleet.access import TEACHING, Role, SeatedRequest
-from fleet.counting.standing import counting_now
+from fleet.counting import at_it
 from fleet.desk.horn_page import particulars, pictured, plain_sentence, stands_with, story
 from fleet.desk.next_step import next_step
 from fleet.desk.today import Day, first_steps, is_new_school, piles
@@ -20,6 +18,9 @@ from fleet.people.models import Post, Pupil
 from fleet.register.kinds import reversible
 from fleet.register.models import Horn
 from fleet.register.stationery import label_sheet_of
+
+# Of the loan sheets; the others are one search away.
+NEWEST = 20
 
 
 def home(request: HttpRequest) -> HttpResponse:
@@ -44,12 +45,9 @@ def label(request: HttpRequest, code: str) -> HttpResponse:
         if post.role in TEACHING and scanning.is_scanning(request, horn.school):
             scanning.scanned(request, horn.school, horn)
             return redirect("loans:back", horn.school.slug)
-        at = counting_now(post.user, horn.school, request.now)  # type: ignore[attr-defined]
-        if at is not None:
+        if (shelf := at_it.shelf_for(request, post.user, horn)) is not None:
             # Somebody in the middle of a count scans labels to say that they see the horn: one tap more says so.
-            count, place = at
-            query = urlencode({**({"place": place} if place else {}), "label": horn.label_code})
-            return redirect(f"{reverse('counting:shelf', args=(horn.school.slug, count))}?{query}")
+            return redirect(shelf)
         if post.role in TEACHING and horn.where == Horn.Where.CUPBOARD and horn.is_identified:
             return redirect(f"{reverse('loans:issue', args=(horn.school.slug,))}?horn={horn.pk}")
         return redirect("desk:horn", horn.school.slug, horn.pk)
@@ -96,7 +94,8 @@ def prints(request: SeatedRequest) -> HttpResponse:
     newest = Loan.objects.at(school).open().select_related("horn", "pupil").order_by("-issued_on", "-pk")
     groups = Pupil.objects.at(school).filter(left_on=None).exclude(group="").values_list("group", flat=True)
     context = {
-        "loans": newest[:20],
+        "loans": newest[:NEWEST],
+        "older": max(0, newest.count() - NEWEST),
         "groups": groups.distinct().order_by("group"),
         "places": school.places.all(),
         "sheet": label_sheet_of(school),

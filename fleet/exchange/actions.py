@@ -69,14 +69,30 @@ def _read(imported: Import, file: IO[bytes]) -> None:
     imported.save()
 
 
-def forget_old(*, school: School, at: datetime) -> None:
-    """Removes lists that lay unwritten or undone for a week, and the rows of an import too old to be undone."""
-    unwritten = [State.READING, State.COLUMNS, State.CHECKING, State.CHECKED, State.UNDONE]
-    old = Import.objects.at(school).filter(state__in=unwritten, at__lt=at - KEPT_UNWRITTEN)
-    old.exclude(batches__written=True).delete()
-    Batch.objects.filter(
-        batch_of__school=school, batch_of__state=State.WRITTEN, batch_of__written_at__lt=at - KEPT_FOR_UNDO
-    ).delete()
+def forget_old(*, school: School, at: datetime) -> tuple[int, int]:
+    """Removes lists that lay unwritten or undone for a week, and the rows of an import too old to be undone.
+
+    Returns how many of each there were.
+    """
+    unwritten, rows = _old(school, at)
+    told = len(unwritten), len(rows)
+    Import.objects.filter(pk__in=unwritten).delete()
+    Batch.objects.filter(batch_of__in=rows).delete()
+    return told
+
+
+def would_forget(*, school: School, at: datetime) -> tuple[int, int]:
+    """What `forget_old` would remove: how many lists, and of how many imports the rows."""
+    unwritten, rows = _old(school, at)
+    return len(unwritten), len(rows)
+
+
+def _old(school: School, at: datetime) -> tuple[list[int], list[int]]:
+    idle = [State.READING, State.COLUMNS, State.CHECKING, State.CHECKED, State.UNDONE]
+    imports = Import.objects.at(school)
+    unwritten = imports.filter(state__in=idle, at__lt=at - KEPT_UNWRITTEN).exclude(batches__written=True)
+    done = imports.filter(state=State.WRITTEN, written_at__lt=at - KEPT_FOR_UNDO, batches__isnull=False)
+    return list(unwritten.values_list("pk", flat=True)), list(done.values_list("pk", flat=True).distinct())
 
 
 def _remembered(imported: Import) -> RememberedColumns:
@@ -150,7 +166,8 @@ def _look_over(imported: Import, batch: Batch, at: datetime) -> None:
     read = Reading(imported.school, imported.day_first, timezone.localdate(at))
     rows = [row for row in batch.rows if row["line"] > imported.header_line]
     for row in batch.rows:
-        row.pop("verdict", None)
+        for told in ("verdict", "about"):
+            row.pop(told, None)
     by_name = {column.name: column for column in kind.columns}
     values = read_rows(rows, by_name, imported.columns, read)
     seen: dict[str, int] = {}
@@ -180,7 +197,7 @@ def begin_writing(*, imported: Import) -> None:
         raise Refused("There is nothing to write: no row is new or changed.")
     other = Import.objects.at(now.school).filter(state=State.WRITING).exclude(pk=now.pk).first()
     if other is not None:
-        raise Refused(f"“{other}” is being written at this moment. Wait until it is done, or stop it on its page.")
+        raise Refused(f"“{other}” is being written at this moment. Wait until it is done, or undo it on its page.")
     now.state = State.WRITING
     try:
         with transaction.atomic():

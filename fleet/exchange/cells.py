@@ -59,7 +59,7 @@ def folded(text: str) -> str:
 
 
 _THREE = re.compile(r"^(\d{1,4})\s*[-./ ]\s*(\d{1,2})\s*[-./ ]\s*(\d{1,4})\.?$")
-_NAMED = re.compile(r"^(\d{1,2})(?:st|nd|rd|th)?\.?[-\s]*([^\W\d_]{3,})\.?,?[-\s]*(\d{2,4})$")
+_NAMED = re.compile(r"^(\d{1,2})(?:st|nd|rd|th|er|re|e)?\.?[-\s]*([^\W\d_]{3,})\.?,?[-\s]*(\d{2,4})$")
 _NAMED_FIRST = re.compile(r"^([^\W\d_]{3,})\.?\s+(\d{1,2})(?:st|nd|rd|th)?,?\s+(\d{2,4})$")
 _CLOCK = re.compile(r"[T ]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?(Z|[+-]\d{2}:?\d{2})?$")
 # The beginnings of month names in English, German, French, Spanish, Italian and Dutch, accents taken off.

@@ -17,11 +17,15 @@ from django.utils import timezone
 
 from fleet.access import HEADS, SeatedRequest
 from fleet.exchange.cells import as_text, safe
-from fleet.loans.listing import LoanFilters
+from fleet.loans.listing import LoanFilters, sort_of
+from fleet.loans.listing import in_order as loans_in_order
 from fleet.loans.models import Loan
 from fleet.people.models import Guardian, Pupil
+from fleet.people.openings import note
+from fleet.people.tables import PupilTable
 from fleet.register.filters import HornFilters
 from fleet.register.kinds import stand_in_words
+from fleet.register.listing import in_order
 from fleet.register.models import Horn
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
@@ -106,7 +110,7 @@ def horns_out(request: SeatedRequest) -> HttpResponseBase:
     """What the list of horns shows; with prices only for heads, and only when they ask (`money=yes`)."""
     filters = HornFilters(request.GET, queryset=Horn.objects.at(request.seat.school))
     horns = filters.qs.matching(filters.words, walk=True).select_related("place")
-    horns = horns.order_by("number_stem", "number_tail", "pk")
+    horns = horns.order_by(*in_order(request.GET.get("sort", "")))
     money = request.seat.role in HEADS and request.GET.get("money") == "yes"
     return _answer(request, "horns", (*HORNS, *MONEY) if money else HORNS, horns)
 
@@ -114,7 +118,9 @@ def horns_out(request: SeatedRequest) -> HttpResponseBase:
 def pupils_out(request: SeatedRequest) -> HttpResponseBase:
     words = request.GET.get("q", "")[:80].replace("\0", "")
     found = Pupil.objects.at(request.seat.school).filter(left_on=None).matching(words)
-    return _answer(request, "pupils", PUPILS, found.prefetch_related("guardians").order_by("name", "pk"))
+    note(request)
+    order = PupilTable.in_order(request.GET.get("sort", ""))
+    return _answer(request, "pupils", PUPILS, found.prefetch_related("guardians").order_by(*order))
 
 
 def loans_out(request: SeatedRequest) -> HttpResponseBase:
@@ -122,20 +128,29 @@ def loans_out(request: SeatedRequest) -> HttpResponseBase:
     asked.setdefault("state", "open")
     today = timezone.localdate(request.now)
     found = LoanFilters(asked, queryset=Loan.objects.at(school), school=school, today=today).qs
-    rows = found.select_related("horn", "pupil", "guardian").order_by("due_on", "pk")
+    note(request)
+    order = loans_in_order(sort_of(str(asked.get("sort", "")), state=str(asked["state"])))
+    rows = found.select_related("horn", "pupil", "guardian").order_by(*order)
     return _answer(request, "loans", LOANS, rows)
 
 
 def _answer(request: SeatedRequest, name: str, columns: Iterable[Out], rows: Any) -> HttpResponseBase:
-    columns = list(columns)
     day = timezone.localdate(request.now)
     file = f"{name}-{request.seat.school.slug}-{day:%Y-%m-%d}"
-    found = rows.iterator(chunk_size=CHUNK)
-    if request.GET.get("as", "xlsx") == "xlsx":
-        return _as_xlsx(f"{file}.xlsx", name.capitalize(), columns, found)
-    if request.GET["as"] != "csv":
+    return as_file(request.GET.get("as", "xlsx"), file, name, columns, rows.iterator(chunk_size=CHUNK))
+
+
+def as_file(kind: str, file: str, title: str, columns: Iterable[Out], rows: Iterable[Any]) -> HttpResponseBase:
+    """The rows as a spreadsheet (`xlsx`) or as text (`csv`), as `kind` says; anything else is a 404.
+
+    `file` is the name without its ending.
+    """
+    columns = list(columns)
+    if kind == "xlsx":
+        return _as_xlsx(f"{file}.xlsx", title.capitalize(), columns, rows)
+    if kind != "csv":
         raise Http404("Ask for xlsx or csv.")
-    answer = StreamingHttpResponse(_csv_lines(columns, found), content_type="text/csv; charset=utf-8")
+    answer = StreamingHttpResponse(_csv_lines(columns, rows), content_type="text/csv; charset=utf-8")
     answer.headers["Content-Disposition"] = attachment(f"{file}.csv")
     return answer
 
@@ -143,7 +158,7 @@ def _answer(request: SeatedRequest, name: str, columns: Iterable[Out], rows: Any
 def _csv_lines(columns: list[Out], rows: Iterable[Any]) -> Iterator[str]:
     """RFC 4180, with the mark that tells spreadsheet programs it is UTF-8."""
     writer: Any = csv.writer(Echo())
-    yield "\ufeff" + writer.writerow([column.heading for column in columns])
+    yield "\ufeff" + writer.writerow([safe(column.heading) for column in columns])
     for row in rows:
         yield writer.writerow([safe(as_text(column.of(row))) for column in columns])
 
@@ -158,7 +173,7 @@ def _as_xlsx(file: str, title: str, columns: list[Out], rows: Iterable[Any]) -> 
     sheet.freeze_panes = "A2"
     head = []
     for column in columns:
-        cell = WriteOnlyCell(sheet, value=column.heading)
+        cell = WriteOnlyCell(sheet, value=_in_sheet(column.heading))
         cell.font = Font(bold=True)
         head.append(cell)
     sheet.append(head)

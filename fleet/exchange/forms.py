@@ -13,12 +13,17 @@ NOTHING = "-"
 
 
 class FileForm(forms.Form):
-    kind = forms.ChoiceField(label="What is in it", choices=Kind.choices, widget=forms.RadioSelect)
+    kind = forms.ChoiceField(
+        label="What is in it",
+        choices=Kind.choices,
+        widget=forms.RadioSelect,
+        error_messages=dict.fromkeys(("required", "invalid_choice"), "Choose what the list is about."),
+    )
     file = forms.FileField(
         label="The file",
         help_text=f".xlsx, .ods or .csv; up to {MOST_ROWS:,} rows and {LARGEST_FILE // 2**20} MB.",
         widget=forms.ClearableFileInput(attrs={"accept": ".xlsx,.ods,.csv,.txt,.tsv"}),
-        error_messages={"required": "Choose a file.", "empty": "This file is empty."},
+        error_messages={"required": "Choose a file.", "empty": "This file is empty.", "invalid": "Choose a file."},
     )
 
 
@@ -30,6 +35,7 @@ class ColumnsForm(forms.Form):
         choices=[("yes", "3 April"), ("no", "March 4")],
         coerce=lambda text: text == "yes",
         widget=forms.RadioSelect,
+        error_messages=dict.fromkeys(("required", "invalid_choice"), "Say in which order day and month are."),
     )
 
     def __init__(self, *args: Any, imported: Import, **kwargs: Any) -> None:
@@ -47,6 +53,7 @@ class ColumnsForm(forms.Form):
                 label=heading or f"Column {place + 1}, without a heading",
                 choices=choices,
                 initial=(imported.columns[place] if place < len(imported.columns) else "") or NOTHING,
+                error_messages=dict.fromkeys(("required", "invalid_choice"), "Choose what this column means."),
                 help_text=("like " + " · ".join(text[:30] for text in examples)) if examples else "empty so far",
             )
 

@@ -9,6 +9,15 @@ from fleet.exchange.cells import folded
 from fleet.exchange.kinds.base import Column
 
 LIKE_ENOUGH = 0.84
+# A number is written in many ways, and small words say nothing: `N° d’inventaire` and `Inventar-Nr.` both lose theirs.
+_NUMBER = dict.fromkeys(("no", "n", "num", "nummer", "number", "numero", "nro"), "nr")
+_SMALL = {"de", "d", "du", "des", "la", "le", "l", "les", "der", "die", "das", "del", "di", "the", "of", "van"}
+
+
+def as_heading(text: str) -> str:
+    """A heading for comparing with the known ones."""
+    words = [_NUMBER.get(word, word) for word in folded(text).split()]
+    return " ".join(word for word in words if word not in _SMALL) or " ".join(words)
 
 
 def _known(columns: Sequence[Column]) -> dict[str, str]:
@@ -16,8 +25,8 @@ def _known(columns: Sequence[Column]) -> dict[str, str]:
     known: dict[str, str] = {}
     for column in columns:
         for name in column.names:
-            known.setdefault(folded(name), column.name)
-    return known | {folded(column.label): column.name for column in columns}
+            known.setdefault(as_heading(name), column.name)
+    return known | {as_heading(column.label): column.name for column in columns}
 
 
 def header_of(top: Sequence[tuple[int, Sequence[str]]], columns: Sequence[Column]) -> int:
@@ -25,7 +34,7 @@ def header_of(top: Sequence[tuple[int, Sequence[str]]], columns: Sequence[Column
     known = _known(columns)
     best, line = (0, 0), top[0][0] if top else 1
     for number, cells in top:
-        words = [folded(cell) for cell in cells if cell]
+        words = [as_heading(cell) for cell in cells if cell]
         hits = sum(_nearest(word, known) is not None for word in words)
         plain_words = sum(not any(c.isdigit() for c in word) for word in words)
         if (hits, plain_words if len(words) > 1 else 0) > best:
@@ -43,7 +52,7 @@ def suggest(headings: Sequence[str], columns: Sequence[Column], remembered: Mapp
     left = [place for place, heading in enumerate(headings) if heading and folded(heading) not in remembered]
     scored = []
     for place in left:
-        found = _nearest(folded(headings[place]), known)
+        found = _nearest(as_heading(headings[place]), known)
         if found is not None:
             scored.append((-found[1], place, found[0]))
     for _, place, name in sorted(scored):

@@ -9,8 +9,10 @@ from django.utils.formats import date_format
 
 from fleet.exchange.actions import may_undo, totals
 from fleet.exchange.kinds import kind_of
+from fleet.exchange.kinds.horns import BELLS
 from fleet.exchange.models import Import
 from fleet.register.describing import in_a_sentence
+from fleet.register.models import Horn
 
 REFUSED, OTHERS = 50, 20
 State = Import.State
@@ -30,7 +32,7 @@ def preview_of(imported: Import) -> dict[str, Any]:
     if imported.state == State.CHECKED:
         labels = {column.name: column.label for column in kind_of(imported.kind).columns}
         shown["refused_rows"] = _first(imported, "refused", REFUSED)
-        shown["new_rows"] = [(row, _said(row["after"], labels)) for row in _first(imported, "new", OTHERS)]
+        shown["new_rows"] = [(row, _said(row, labels)) for row in _first(imported, "new", OTHERS)]
         shown["changed_rows"] = [(row, _turned(row, labels)) for row in _first(imported, "changed", OTHERS)]
         shown["left_out"] = [
             heading for heading, name in zip(imported.headings, imported.columns, strict=False) if heading and not name
@@ -55,20 +57,32 @@ def in_words(name: str, value: Any) -> str:
         return date_format(day, "j F Y")
     if name == "described_as" and (guess := in_a_sentence(value)):
         return f"“{value}”: {guess}; to be identified"
-    return str(value)
+    return _CHOICES.get((name, str(value)), str(value))
 
 
-def _said(after: dict[str, Any], labels: dict[str, str]) -> list[tuple[str, str]]:
-    return [
+# What a finish, bell or wrap is called on the horn's own page.
+_CHOICES = {
+    (name, str(key)): str(label)
+    for name, choices in (("finish", Horn.Finish.choices), ("bell", BELLS), ("wrap", Horn.Wrap.choices))
+    for key, label in choices
+}
+
+
+def _said(row: dict[str, Any], labels: dict[str, str]) -> list[tuple[str, str]]:
+    """What a new row says; `about` is what a row of keys is about, in words."""
+    return [(label, words) for label, words in row.get("about", ())] + [
         (labels.get(name, "Guardian"), in_words(name, value))
-        for name, value in after.items()
+        for name, value in row["after"].items()
         if value and name not in {"horn", "pupil"}
     ]
 
 
 def _turned(row: dict[str, Any], labels: dict[str, str]) -> list[tuple[str, str, str]]:
+    about = dict(row.get("about", ()))
     return [
         (labels.get(name, "Guardian"), in_words(name, row["before"].get(name, "")), in_words(name, value))
+        if name != "pupil"
+        else ("Pupil", "another pupil", about["Pupil"])
         for name, value in row["after"].items()
-        if value != row["before"].get(name, "") and name not in {"horn", "pupil"}
+        if value != row["before"].get(name, "") and name != "horn"
     ]

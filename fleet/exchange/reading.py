@@ -20,9 +20,15 @@ MOST_PARTS = 400
 MOST_ROWS = 20_000
 MOST_COLUMNS = 60
 LONGEST_CELL = 4000
+# A sheet may be formatted down to its last row, a million below the list.
+MOST_BLANK_ROWS = 2_000
 
 Line = tuple[int, list[str]]
 NO_SPREADSHEET = "This is no spreadsheet we can read. Send an .xlsx, .ods or .csv file."
+A_WEB_PAGE = (
+    "This is a web page, even if its name says it is a spreadsheet. Open it in a spreadsheet program, save it as "
+    ".xlsx and send that."
+)
 DAMAGED = "This file is damaged or cut off. Save it again and send that."
 TOO_LONG = f"This sheet has more than {MOST_ROWS:,} rows. Cut it into parts and send them one after another."
 TOO_WIDE = f"This sheet has more than {MOST_COLUMNS} columns. Take out what does not belong to the list."
@@ -42,7 +48,8 @@ class Notes:
 def lines_of(file: IO[bytes], notes: Notes) -> Iterator[Line]:
     """Every row that has something in it, with its number as a spreadsheet counts (from 1), cells as text.
 
-    `file` must be seekable. Raises Refused with a sentence for what cannot be read or is too large.
+    `file` must be seekable. A cell that is too long keeps one letter more than it may, so that its row is refused.
+    Raises Refused with a sentence for what cannot be read or is too large.
     """
     size = file.seek(0, io.SEEK_END)
     if size == 0:
@@ -50,18 +57,24 @@ def lines_of(file: IO[bytes], notes: Notes) -> Iterator[Line]:
     if size > LARGEST_FILE:
         raise Refused(f"This file is larger than {LARGEST_FILE // 2**20} MB. Cut it into parts.")
     file.seek(0)
-    count = 0
+    count = last = 0
     for number, cells in _raw(file, notes):
         while cells and not cells[-1]:
             cells.pop()
+        if number - last > MOST_BLANK_ROWS:
+            if last:
+                notes.sentences.append(
+                    f"Below row {last} come {MOST_BLANK_ROWS:,} blank rows; what may follow them was not read."
+                )
+            return
         if not cells:
             continue
-        count += 1
+        count, last = count + 1, number
         if count > MOST_ROWS:
             raise Refused(TOO_LONG)
         if len(cells) > MOST_COLUMNS:
             raise Refused(TOO_WIDE)
-        yield number, [cell[:LONGEST_CELL] for cell in cells]
+        yield number, [cell[: LONGEST_CELL + 1] for cell in cells]
 
 
 def _raw(file: IO[bytes], notes: Notes) -> Iterator[Line]:
@@ -73,6 +86,8 @@ def _raw(file: IO[bytes], notes: Notes) -> Iterator[Line]:
         raise Refused("This is an old .xls file, or one with a password. Open it and save it as .xlsx without one.")
     if head.startswith((b"%PDF", b"\x89PNG", b"\xff\xd8\xff", b"GIF8", b"{\\rtf", b"\x1f\x8b", b"Rar!", b"7z")):
         raise Refused(NO_SPREADSHEET)
+    if head.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"<"):
+        raise Refused(A_WEB_PAGE)
     from fleet.exchange.reading_csv import csv_lines
 
     return csv_lines(file, notes)

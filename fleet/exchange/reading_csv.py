@@ -27,7 +27,8 @@ def csv_lines(file: IO[bytes], notes: Notes) -> Iterator[Line]:
     text = decoded(file.read(), notes)
     separator, text = separator_of(text)
     csv.field_size_limit(1_000_000)
-    rows = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
+    taken: list[str] = []
+    rows = csv.reader(_remembering(text, taken), delimiter=separator)
     number = 0
     while True:
         try:
@@ -37,7 +38,29 @@ def csv_lines(file: IO[bytes], notes: Notes) -> Iterator[Line]:
         if row is None:
             return
         number += 1
+        if len(taken) > 1 and _never_closed(taken, separator):
+            raise Refused(
+                f"In row {number} a quotation mark is opened and never closed, so the rows below cannot be told apart. "
+                "Take it out and send the file again."
+            )
+        taken.clear()
         yield number, [tidy(cell) for cell in row]
+
+
+def _remembering(text: str, taken: list[str]) -> Iterator[str]:
+    """The text line by line; each goes to `taken` too, so that it can be told from which lines a row was made."""
+    for line in io.StringIO(text, newline=""):
+        taken.append(line)
+        yield line
+
+
+def _never_closed(lines: list[str], separator: str) -> bool:
+    """Whether the row these lines make ends inside quotes: only the strict reader says so, by an error at the end."""
+    try:
+        list(csv.reader(lines, delimiter=separator, strict=True))
+    except csv.Error as trouble:
+        return "unexpected end of data" in str(trouble)
+    return False
 
 
 def decoded(data: bytes, notes: Notes) -> str:

@@ -63,8 +63,8 @@ def _formulas(archive: zipfile.ZipFile, path: str) -> set[tuple[int, int]]:
         rest = b""
         while chunk := part.read(1 << 20):
             text = rest + chunk
-            for match in _FORMULA.finditer(text):
-                found.add((int(match[2]), _column(match[1])))
+            if b"<f" in text:
+                found.update((int(match[2]), _column(match[1])) for match in _FORMULA.finditer(text))
             if len(found) > _MOST_FORMULAS:
                 break
             # A cell that the chunk cuts in two begins again in the next.

@@ -19,7 +19,7 @@ from fleet.exchange.whole_school import ACCOUNT, FORMAT, KEY, Table, references,
 from fleet.loans.models import Loan
 from fleet.people.models import School, User
 from fleet.reports.loan_sheet import drawn
-from fleet.reports.sheet_facts import WITH, of_loan
+from fleet.reports.sheet_facts import ALSO, WITH, of_loan
 
 READ_ME = """\
 {school}, as it stood on {day}.
@@ -166,7 +166,7 @@ def _sheets_out(archive: zipfile.ZipFile, school: School) -> int:
     from django.conf import settings
 
     count = 0
-    loans = Loan.objects.at(school).select_related(*WITH).order_by("pk")
+    loans = Loan.objects.at(school).select_related(*WITH).prefetch_related(*ALSO).order_by("pk")
     for loan in loans.iterator(chunk_size=200):
         sheet = drawn([of_loan(loan)], school=school, paper=school.paper, origin=settings.SITE_ORIGIN)
         number = "".join(c if c.isalnum() or c in "-." else "-" for c in loan.horn.number)

@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
-import csv
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpResponse, StreamingHttpResponse
+from django.http import HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.access import SeatedRequest
+from fleet.asked import whole
 from fleet.exchange import actions
-from fleet.exchange.cells import safe
-from fleet.exchange.downloads import Echo, attachment
+from fleet.exchange.cells import plain
+from fleet.exchange.downloads import Out, as_file
 from fleet.exchange.forms import ColumnsForm, FileForm
 from fleet.exchange.kinds import kind_of
+from fleet.exchange.kinds.base import STOOD_THERE
 from fleet.exchange.models import Import, Kind
 from fleet.exchange.preview import preview_of
 from fleet.refused import Refused
@@ -58,8 +60,7 @@ def columns(request: SeatedRequest, pk: int) -> HttpResponse:
     refused = None
     try:
         if request.method == "POST" and "header" in request.POST:
-            line = request.POST["header"]
-            actions.choose_header(imported=imported, line=int(line) if line.isascii() and line.isdigit() else 0)
+            actions.choose_header(imported=imported, line=whole(request.POST["header"]) or 0)
             return redirect("exchange:columns", request.seat.school.slug, pk)
         if request.method == "POST" and form.is_valid():
             actions.match_columns(imported=imported, columns=form.matched, day_first=form.cleaned_data["day_first"])
@@ -131,26 +132,22 @@ _ACTS: dict[str, Callable[[SeatedRequest, Import], None]] = {
 def refused_rows(request: SeatedRequest, pk: int) -> HttpResponseBase:
     """The refused rows as they came, with the reasons behind, to correct and send again."""
     imported = _found(request, pk)
-    headings = list(imported.headings)
+    columns = [Out(heading, partial(_cell, place)) for place, heading in enumerate(imported.headings)]
+    batches = imported.batches.filter(refused__gt=0).iterator(chunk_size=4)
+    rows = (row for batch in batches for row in batch.rows_that_are("refused"))
+    kind, file = request.GET.get("as", "xlsx"), f"refused-{imported.kind}"
+    return as_file(kind, file, "refused", [*columns, Out("What is wrong", _wrong)], rows)
 
-    def lines() -> Iterator[list[str]]:
-        yield [*headings, "What is wrong"]
-        for batch in imported.batches.filter(refused__gt=0).iterator(chunk_size=4):
-            for row in batch.rows_that_are("refused"):
-                cells = [*row["cells"], *[""] * (len(headings) - len(row["cells"]))][: len(headings)]
-                reasons = " ".join(f"{column}: {sentence}" for column, _, sentence in row["wrong"])
-                yield [*cells, f"Row {row['line']}. {reasons}"]
 
-    writer = csv.writer(Echo())
-    answer = StreamingHttpResponse(
-        (
-            "\ufeff" * (place == 0) + writer.writerow([cell if cell.startswith("'") else safe(cell) for cell in line])
-            for place, line in enumerate(lines())
-        ),
-        content_type="text/csv; charset=utf-8",
-    )
-    answer.headers["Content-Disposition"] = attachment(f"refused-{imported.kind}.csv")
-    return answer
+def _cell(place: int, row: dict[str, Any]) -> str:
+    """A cell as it came. A formula is only named, or sending it again uncorrected would take it for words."""
+    text = str(row["cells"][place]) if place < len(row["cells"]) else ""
+    return f"{STOOD_THERE}{text[1:]}".strip() if text.startswith("=") else plain(text)
+
+
+def _wrong(row: dict[str, Any]) -> str:
+    reasons = " ".join(f"{column}: {sentence}" for column, _, sentence in row["wrong"])
+    return f"Row {row['line']}. {reasons}"
 
 
 def _found(request: SeatedRequest, pk: int) -> Import:

@@ -21,6 +21,16 @@ from fleet.workshop.condition import latest_check
 from fleet.workshop.models import ConditionCheck
 
 MOST_ACCESSORIES = 16
+# What an ending writes of a loan, whichever way it ends.
+ENDING = (
+    "returned_on",
+    "returned_to",
+    "return_notes",
+    "lost_words",
+    "check_at_return",
+    "mouthpiece_cleaned_on",
+    "mouthpiece_cleaned_by",
+)
 
 
 @transaction.atomic
@@ -81,24 +91,13 @@ def issue(
     if check is None or check.pk != check_seen:
         raise Refused(f"{horn} was checked again after the sheet was printed. Print the sheet again.")
 
-    loan = Loan.objects.create(
-        horn=horn,
-        pupil=pupil,
-        guardian=guardian,
-        agreement=agreement,
-        signed_on=signed_on,
-        issued_on=today,
-        issued_by=by,
-        due_on=due_on,
-        check_at_issue=check,
-        stands_in=horn.stands_in,
-    )
-    LoanAccessory.objects.bulk_create(LoanAccessory(loan=loan, name=name) for name in names)
+    loan = Loan(pupil=pupil, guardian=guardian, agreement=agreement, signed_on=signed_on, due_on=due_on)
+    begin(loan, horn=horn, check=check, accessories=names, by=by, on=today)
     if online is not None:
         online.loan = loan
         online.save(update_fields=["loan"])
-    horn.holder_name, horn.due_on = pupil.name, due_on
-    horn.save(update_fields=["holder_name", "due_on"])
+    # Whatever else a family was asked to sign for this horn is nothing to be signed any more.
+    OnlineSignature.objects.unused().filter(horn=horn).update(withdrawn_at=at)
     return loan
 
 
@@ -113,12 +112,14 @@ def give_back(
     notes: str,
     by: User,
     at: datetime,
+    rest_stays: bool = False,
 ) -> Loan:
     """Takes a horn back: what came back with it, how it is, whether the mouthpiece was cleaned.
 
     `came_back` holds keys of the loan's accessories. `look_over` logs the check that belongs to the return; it
     is called inside the transaction, so that a return without its check, or a check without its return, cannot
-    stay behind. Raises Refused when the loan has ended already and for days that cannot be.
+    stay behind. With `rest_stays` what did not come back is not missing: it
+    stays with the pupil. Raises Refused when the loan has ended already and for days that cannot be.
     """
     horn = Horn.objects.select_for_update().get(pk=loan.horn_id)
     loan = Loan.objects.select_related("pupil", "returned_to").get(pk=loan.pk)
@@ -133,24 +134,38 @@ def give_back(
         _cleaning_day(mouthpiece_cleaned_on, returned_on, today)
         loan.mouthpiece_cleaned_by = by
     loan.mouthpiece_cleaned_on = mouthpiece_cleaned_on
-    loan.returned_on, loan.returned_to, loan.return_notes = returned_on, by, notes.strip()
-    loan.check_at_return = look_over(horn)
-    loan.save(
-        update_fields=[
-            "returned_on",
-            "returned_to",
-            "return_notes",
-            "check_at_return",
-            "mouthpiece_cleaned_on",
-            "mouthpiece_cleaned_by",
-        ]
-    )
-    loan.accessories.filter(pk__in=came_back).update(came_back=True)
-    loan.accessories.exclude(pk__in=came_back).update(came_back=False)
+    loan.return_notes, loan.check_at_return = notes.strip(), look_over(horn)
     horn.refresh_from_db(fields=["test_note_owed", "grade", "checked_on"])
+    end(loan, horn=horn, came_back=came_back, rest=None if rest_stays else False, by=by, on=returned_on, at=at)
+    return loan
+
+
+def begin(loan: Loan, *, horn: Horn, check: ConditionCheck, accessories: Sequence[str], by: User, on: date) -> None:
+    """What begins every loan, inside its action's transaction: its row, what goes along, the horn in their hands."""
+    loan.horn, loan.check_at_issue, loan.stands_in = horn, check, horn.stands_in
+    loan.issued_on, loan.issued_by = on, by
+    loan.save(force_insert=True)
+    LoanAccessory.objects.bulk_create(LoanAccessory(loan=loan, name=name) for name in accessories)
+    horn.holder_name, horn.due_on = loan.pupil.name, loan.due_on
+    horn.save(update_fields=["holder_name", "due_on"])
+
+
+def end(
+    loan: Loan, *, horn: Horn, came_back: Collection[int], rest: bool | None, by: User, on: date, at: datetime
+) -> None:
+    """What ends every loan, inside its action's transaction: the day, what came back, the horn in nobody's hands.
+    What the family asked about it is answered by that.
+
+    `rest` is what became of the accessories that did not come back: False for missing, None for still with the pupil.
+    """
+    loan.returned_on, loan.returned_to = on, by
+    loan.save(update_fields=ENDING)
+    loan.accessories.filter(pk__in=came_back).update(came_back=True)
+    loan.accessories.exclude(pk__in=came_back).update(came_back=rest)
+    words = "The school has recorded it as lost." if loan.was_lost else f"It came back on {day(on)}."
+    loan.asks.unanswered().update(answer=words, answered_at=at, answered_by=by)
     horn.holder_name, horn.due_on = "", None
     horn.save(update_fields=["holder_name", "due_on"])
-    return loan
 
 
 @transaction.atomic

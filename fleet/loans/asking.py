@@ -7,6 +7,7 @@ from typing import Any
 
 from django.http import QueryDict
 
+from fleet.asked import whole
 from fleet.loans.matching.rows import RULES, Weights
 
 # Servers take a request line of about 4,000 characters; more changes by hand than this would not fit.
@@ -82,22 +83,17 @@ def asked_from(said: QueryDict, kept: Weights, known: list[tuple[str, int]]) -> 
     )
 
 
-def number(said: str) -> int | None:
-    """A key as it stands in an address, or None for anything else."""
-    return int(said) if said.isascii() and said.isdigit() and len(said) <= 18 else None
-
-
 def _numbers(said: list[str]) -> list[int]:
-    return list(dict.fromkeys(key for key in map(number, said[:MOST]) if key is not None))
+    return list(dict.fromkeys(key for key in map(whole, said[:MOST]) if key is not None))
 
 
 def _pair(said: str) -> tuple[int, int] | None:
     pupil, _, horn = said.partition(".")
-    keys = number(pupil), number(horn)
+    keys = whole(pupil), whole(horn)
     return (keys[0], keys[1]) if keys[0] is not None and keys[1] is not None else None
 
 
 def _weights(said: QueryDict, kept: Weights) -> Weights:
-    levels = {rule.name: number(said.get(rule.name, "")) for rule in RULES}
+    levels = {rule.name: whole(said.get(rule.name, "")) for rule in RULES}
     may = {rule.name: {level for level, _ in rule.levels} for rule in RULES}
     return replace(kept, **{name: level for name, level in levels.items() if level in may[name]})

@@ -15,11 +15,12 @@ from django.urls import reverse
 from django.utils.http import urlencode
 
 from fleet.access import Seat
+from fleet.asked import whole
 from fleet.loans.agreement import current_agreement
-from fleet.loans.asking import number
 from fleet.loans.forms import SharedForm
 from fleet.loans.lending import day, why_not, with_last_loan
-from fleet.loans.models import Agreement, Loan
+from fleet.loans.models import Agreement, Loan, OnlineSignature
+from fleet.loans.signing import of_pairs
 from fleet.people.models import Guardian, Pupil, School
 from fleet.register.models import Horn
 from fleet.workshop.models import ConditionCheck
@@ -45,6 +46,7 @@ class Entry:
     stale: bool = False
     refused: str = ""
     ticked: bool = False
+    online: OnlineSignature | None = None
 
     @property
     def key(self) -> str:
@@ -53,6 +55,15 @@ class Entry:
     @property
     def is_ready(self) -> bool:
         return not self.stop and self.guardian is not None and self.check is not None
+
+    @property
+    def signed_online(self) -> bool:
+        return self.online is not None and self.online.signed_at is not None
+
+    @property
+    def may_be_asked(self) -> bool:
+        """Whether the guardian has a page of their own to sign on, and was not asked yet."""
+        return self.is_ready and self.online is None and self.guardian is not None and self.guardian.user_id is not None
 
 
 def pairs_in_query(pairs: Iterable[tuple[int, int]]) -> str:
@@ -81,8 +92,30 @@ class Batch:
         return self.form.is_bound and self.form.is_valid()
 
     @property
+    def version_shown(self) -> int:
+        return self.agreement.version if self.version_seen is None else self.version_seen
+
+    @property
     def ready(self) -> list[Entry]:
         return [entry for entry in self.entries if entry.is_ready]
+
+    @property
+    def on_paper(self) -> list[Entry]:
+        """Those that wait for a signature and are on no family's page."""
+        return [entry for entry in self.ready if entry.online is None]
+
+    @property
+    def to_ask(self) -> list[Entry]:
+        return [entry for entry in self.ready if entry.may_be_asked]
+
+    @property
+    def waiting(self) -> list[Entry]:
+        """Those on a family's page and not signed yet."""
+        return [entry for entry in self.ready if entry.online is not None and not entry.signed_online]
+
+    @property
+    def signed_online(self) -> list[Entry]:
+        return [entry for entry in self.ready if entry.signed_online]
 
     @property
     def stale(self) -> bool:
@@ -113,7 +146,7 @@ class Batch:
 
 
 def batch_from(asked: QueryDict, school: School, today: date, seat: Seat, *, address: str) -> Batch:
-    """Read the address. Pupils and horns that are not of this school are a 404. Seven queries.
+    """Read the address. Pupils and horns that are not of this school are a 404. Seven queries, eight once it is whole.
 
     `address` is the page's own, for ways to other pages that lead back here.
     """
@@ -130,7 +163,7 @@ def batch_from(asked: QueryDict, school: School, today: date, seat: Seat, *, add
         entries=[],
         form=SharedForm(asked if bound else None, today=today, loan_days=school.loan_days),
         agreement=current_agreement(school),
-        version_seen=number(asked.get("agreement", "")),
+        version_seen=whole(asked.get("agreement")),
         dropped=max(0, len(wanted) - MOST_IN_A_BATCH),
         asked=asked,
     )
@@ -142,6 +175,8 @@ def batch_from(asked: QueryDict, school: School, today: date, seat: Seat, *, add
         batch.entries.append(entry)
         entry.seen = seen
         _stop(entry, batch, seat, address)
+    if batch.is_whole:
+        _find_signatures(batch)
     batch.entries.sort(key=lambda entry: (entry.pupil.name.casefold(), entry.pupil.pk, entry.horn.pk))
     return batch
 
@@ -150,7 +185,7 @@ def _wanted(said: list[str]) -> list[tuple[int, int, int | None]]:
     """(pupil, horn, check seen or None) of each pair, each pair once. Nonsense is a 404, like any row there is not."""
     found: dict[tuple[int, int], int | None] = {}
     for pair in said:
-        pupil, horn, check = (number(part) for part in (pair + "..").split(".")[:3])
+        pupil, horn, check = (whole(part) for part in (pair + "..").split(".")[:3])
         if pupil is None or horn is None:
             raise Http404("No such pair.")
         found[pupil, horn] = check
@@ -168,6 +203,25 @@ def _horns(school: School, keys: list[int]) -> dict[int, Horn]:
     newest = ConditionCheck.objects.filter(horn=OuterRef("pk")).order_by("-at", "-pk")
     found = with_last_loan(Horn.objects.at(school)).filter(pk__in=keys)
     return {horn.pk: horn for horn in found.annotate(newest_check=Subquery(newest.values("pk")[:1]))}
+
+
+def _find_signatures(batch: Batch) -> None:
+    """What was put before the guardians for exactly these loans, and no loan came of yet."""
+    found = of_pairs(batch.school, [entry.pupil.pk for entry in batch.entries])
+    for entry in batch.entries:
+        one = found.get((entry.pupil.pk, entry.horn.pk))
+        if one is None or entry.guardian is None or entry.check is None:
+            continue
+        same = one.is_for(
+            horn=entry.horn,
+            pupil=entry.pupil,
+            guardian=entry.guardian,
+            agreement_version=batch.version_shown,
+            check_seen=entry.check.pk if entry.seen is None else entry.seen,
+            due_on=batch.form.cleaned_data["due_on"],
+            accessories=batch.form.along(),
+        )
+        entry.online = one if same else None
 
 
 def _signer(entry: Entry, said: str) -> Guardian | None:

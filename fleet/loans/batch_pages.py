@@ -17,7 +17,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.access import SeatedRequest
-from fleet.loans import actions
+from fleet.loans import actions, signing
 from fleet.loans.batch import MOST_IN_A_BATCH, Batch, Entry, batch_from, pairs_in_query
 from fleet.loans.candidates import classes
 from fleet.loans.forms import SignedForm
@@ -36,10 +36,11 @@ def batch(request: SeatedRequest) -> HttpResponse:
     here = f"{request.path}?{request.GET.urlencode()}"
     read = batch_from(request.GET, school, today, request.seat, address=here)
     if read.is_whole and request.method == "POST":
-        return _issue(request, read)
+        act = {"ask": _ask, "take-back": _take_back, "tick": _tick}.get(request.POST.get("do", ""), _issue)
+        return act(request, read)
     if read.is_whole and request.GET.get("step") != "change":
-        signed = SignedForm(today=today)
-        return _page(request, "sign", read, signed=signed, all=request.GET.get("tick") == "all")
+        _tick_signed(read)
+        return _page(request, "sign", read, signed=SignedForm(today=today))
     status = 422 if request.method == "POST" else 200
     return _page(request, "particulars", read, status=status)
 
@@ -61,11 +62,68 @@ def _choose(request: SeatedRequest) -> HttpResponse:
     return render(request, "loans/batch_pair.html", shown, status=status)
 
 
+def _tick_signed(read: Batch) -> None:
+    """Whoever signed on their page needs no more looking at."""
+    for entry in read.entries:
+        entry.ticked = entry.signed_online and not entry.stop
+
+
+def _tick(request: SeatedRequest, read: Batch) -> HttpResponse:
+    """All ticked, or none when all were; the day that was typed stays."""
+    ticked = set(request.POST.getlist("signed"))
+    every = not ticked.issuperset(entry.key for entry in read.ready)
+    for entry in read.ready:
+        entry.ticked = every
+    signed = SignedForm(initial={"signed_on": request.POST.get("signed_on", "")}, today=read.today)
+    return _page(request, "sign", read, signed=signed)
+
+
+def _ask(request: SeatedRequest, read: Batch) -> HttpResponse:
+    """Puts every loan before its guardian, each in a transaction of its own."""
+    asked = []
+    for entry in read.to_ask:
+        if entry.guardian is None or entry.check is None:
+            continue
+        try:
+            signing.put_before(
+                horn=entry.horn,
+                pupil=entry.pupil,
+                guardian=entry.guardian,
+                agreement_version=read.version_shown,
+                check_seen=entry.check.pk if entry.seen is None else entry.seen,
+                due_on=read.form.cleaned_data["due_on"],
+                accessories=read.form.along(),
+                by=request.user,
+                at=request.now,
+            )
+        except Refused as no:
+            entry.refused = no.sentence
+        else:
+            asked.append(entry)
+    if asked:
+        find = "1 family finds it on its page" if len(asked) == 1 else f"{len(asked)} families find it on their pages"
+        messages.success(request, f"{find}; the next letters say so. It waits on Today.")
+    if any(entry.refused for entry in read.entries):
+        return _page(request, "sign", read, signed=SignedForm(today=read.today), status=409)
+    return redirect(f"{request.path}?{read.query()}")
+
+
+def _take_back(request: SeatedRequest, read: Batch) -> HttpResponse:
+    for entry in read.waiting:
+        if entry.online is not None:
+            signing.take_back(signature=entry.online, at=request.now)
+    messages.success(request, "What was not signed yet is taken back from the families’ pages.")
+    return redirect(f"{request.path}?{read.query()}")
+
+
 def _issue(request: SeatedRequest, read: Batch) -> HttpResponse:
     ticked = set(request.POST.getlist("signed"))
-    signed = SignedForm({"signed": bool(ticked), "signed_on": request.POST.get("signed_on", "")}, today=read.today)
     for entry in read.entries:
         entry.ticked = entry.key in ticked
+    on_paper = any(entry.ticked and not entry.signed_online for entry in read.entries)
+    # Nobody ticked is a mistake of its own; the day is only about paper.
+    signed_on = request.POST.get("signed_on", "") if on_paper or not ticked else read.today.isoformat()
+    signed = SignedForm({"signed": bool(ticked), "signed_on": signed_on}, today=read.today)
     if not signed.is_valid():
         return _page(request, "sign", read, signed=signed, status=422)
     done = [
@@ -95,10 +153,11 @@ def _issued(entry: Entry, read: Batch, signed_on: date, request: SeatedRequest) 
             horn=entry.horn,
             pupil=entry.pupil,
             guardian=entry.guardian,
-            agreement_version=read.agreement.version if read.version_seen is None else read.version_seen,
+            agreement_version=read.version_shown,
             check_seen=entry.check.pk if entry.seen is None else entry.seen,
             due_on=read.form.cleaned_data["due_on"],
-            signed_on=signed_on,
+            signed_on=None if entry.signed_online else signed_on,
+            online=entry.online if entry.signed_online else None,
             accessories=read.form.along(),
             by=request.user,
             at=request.now,
@@ -111,13 +170,16 @@ def _issued(entry: Entry, read: Batch, signed_on: date, request: SeatedRequest) 
 def _page(request: SeatedRequest, name: str, read: Batch, *, status: int = 200, **more: Any) -> HttpResponse:
     place = 1 if name == "particulars" else 2
     whole = read.query()
+    sheets = reverse("reports:batch-sheets", args=[read.school.slug])
     shown = {
         "batch": read,
         "steps": _steps(place, change=read.query(back=True)),
         "whole": whole,
         "fresh": read.query(fresh=True),
         "change": read.query(back=True),
-        "print": f"{reverse('reports:batch-sheets', args=[read.school.slug])}?{whole}",
+        "print": f"{sheets}?{read.query(read.on_paper)}",
+        "all": bool(read.ready) and all(entry.ticked for entry in read.ready),
+        "print_all": f"{sheets}?{whole}",
         "lines": [_with_address(entry, read) for entry in read.entries],
         **more,
     }

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 from django.db.models import OuterRef, Subquery
 
+from fleet.asked import whole
 from fleet.loans.lending import mouthpiece_owed, why_not, with_last_loan
 from fleet.loans.matching.remedies import Remedy
 from fleet.loans.matching.rows import HornRow, PupilRow
@@ -82,7 +83,7 @@ def gather(
             PupilRow(
                 key=pupil.pk,
                 name=pupil.name,
-                year=int(pupil.year) if pupil.year.isascii() and pupil.year.isdigit() else None,
+                year=whole(pupil.year),
                 group=pupil.group,
                 needs_compact=pupil.needs_wrap == Pupil.NeedsWrap.COMPACT,
                 needs_kind=pupil.needs_kind,

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.http import Http404, QueryDict
+from django.http import QueryDict
 from django.shortcuts import get_object_or_404
 
+from fleet.asked import whole
 from fleet.loans.agreement import current_agreement
 from fleet.loans.forms import ParticularsForm
 from fleet.loans.models import Agreement
@@ -77,6 +78,4 @@ def draft_from(asked: QueryDict, school: School, today: date) -> Draft:
 def _named(rows: Any, key: str | None) -> Any:
     if not key:
         return None
-    if not key.isascii() or not key.isdigit() or len(key) > 18:
-        raise Http404("No such row.")
-    return get_object_or_404(rows, pk=int(key))
+    return get_object_or_404(rows, pk=whole(key))

@@ -12,6 +12,7 @@ from fleet.loans.actions import MOST_ACCESSORIES, once_each
 from fleet.loans.lending import day
 from fleet.loans.models import Loan
 from fleet.people.models import Guardian, Pupil
+from fleet.sentences import PlainSentences
 
 # What usually goes out with a school's horn (common practice, no source). The first two are ticked beforehand.
 USUAL_ACCESSORIES = (
@@ -46,7 +47,7 @@ def date_field(label: str, **options: Any) -> forms.DateField:
     )
 
 
-class SharedForm(forms.Form):
+class SharedForm(PlainSentences, forms.Form):
     """What goes along with a horn, or with each of several, and until when; filled from the address."""
 
     due_on = date_field("Due back on")
@@ -120,7 +121,7 @@ class ParticularsForm(SharedForm):
         return self.guardians[self.cleaned_data["guardian"]]
 
 
-class SignedForm(forms.Form):
+class SignedForm(PlainSentences, forms.Form):
     signed = forms.BooleanField(
         label="The guardian has signed the printed sheet",
         error_messages={"required": "The guardian signs before the horn goes out."},
@@ -139,7 +140,7 @@ class SignedForm(forms.Form):
         return signed_on
 
 
-class ReturnForm(forms.Form):
+class ReturnForm(PlainSentences, forms.Form):
     page = "return"
     returned_on = date_field("Came back on")
     came_back = forms.TypedMultipleChoiceField(
@@ -187,7 +188,7 @@ class ReturnForm(forms.Form):
         return cleaned
 
 
-class MouthpieceForm(forms.Form):
+class MouthpieceForm(PlainSentences, forms.Form):
     cleaned_on = date_field("Cleaned on")
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
@@ -195,7 +196,7 @@ class MouthpieceForm(forms.Form):
         self.initial.setdefault("cleaned_on", today)
 
 
-class AgreementForm(forms.Form):
+class AgreementForm(PlainSentences, forms.Form):
     words = forms.CharField(
         label="What the guardian signs",
         max_length=LONGEST_AGREEMENT,

@@ -17,11 +17,12 @@ from django.utils import timezone
 from django.utils.http import urlencode
 
 from fleet.access import SeatedRequest
+from fleet.asked import whole
 from fleet.loans import actions, signing
 from fleet.loans.drafts import Draft, draft_from
 from fleet.loans.forms import ParticularsForm, SignedForm
 from fleet.loans.lending import day, way_out_of, why_not
-from fleet.loans.models import Loan
+from fleet.loans.models import Loan, OnlineSignature
 from fleet.people.models import Pupil, School
 from fleet.refused import Refused
 from fleet.register.models import Horn
@@ -68,15 +69,16 @@ def _sign(
 ) -> HttpResponse:
     """What will be issued, to be looked over; then the signature and the act."""
     no: dict[str, Any] = {}
-    if request.method == "POST" and request.POST.get("do") == "ask":
+    online = signing.of_draft(draft)
+    asked = request.POST.get("do") if request.method == "POST" else None
+    if asked in {"ask", "take-back"}:
         try:
-            signing.put_before(draft=draft, by=request.user, at=request.now)
+            told = _take_back(request, online) if asked == "take-back" else _ask(request, draft, horn, form)
         except Refused as refused:
             no = _no(request, refused, horn)
         else:
-            messages.success(request, f"{form.cleaned_data['guardian']} finds it on their page.")
+            messages.success(request, told)
             return redirect(f"{request.path}?{draft.query(then='sign')}")
-    online = signing.of_draft(draft)
     on_paper = request.method == "POST" and not no and not (online and online.signed_at)
     signed = SignedForm(request.POST if on_paper else None, today=draft.today)
     if request.method == "POST" and not no and (signed.is_valid() or not on_paper):
@@ -85,8 +87,8 @@ def _sign(
                 horn=horn,
                 pupil=form.pupil,
                 guardian=form.cleaned_data["guardian"],
-                agreement_version=_number(request.GET.get("agreement")),
-                check_seen=_number(request.GET.get("check")),
+                agreement_version=whole(request.GET.get("agreement")) or 0,
+                check_seen=whole(request.GET.get("check")) or 0,
                 due_on=form.cleaned_data["due_on"],
                 signed_on=signed.cleaned_data["signed_on"] if on_paper else None,
                 online=None if on_paper else online,
@@ -101,6 +103,27 @@ def _sign(
             return redirect("loans:loan", draft.school.slug, loan.pk)
     status = 409 if no else 422 if request.method == "POST" else 200
     return _page(request, "sign", draft, 3, signed=signed, online=online, findings=findings, status=status, **no)
+
+
+def _ask(request: SeatedRequest, draft: Draft, horn: Horn, form: ParticularsForm) -> str:
+    made = signing.put_before(
+        horn=horn,
+        pupil=form.pupil,
+        guardian=form.cleaned_data["guardian"],
+        agreement_version=whole(request.GET.get("agreement")) or 0,
+        check_seen=whole(request.GET.get("check")) or 0,
+        due_on=form.cleaned_data["due_on"],
+        accessories=form.along(),
+        by=request.user,
+        at=request.now,
+    )
+    return f"{made.guardian} finds it on their page; the next letters say so. It waits on Today."
+
+
+def _take_back(request: SeatedRequest, online: OnlineSignature | None) -> str:
+    if online is not None:
+        signing.take_back(signature=online, at=request.now)
+    return "It is taken back from the family’s page."
 
 
 def _choose_horn(request: SeatedRequest, draft: Draft) -> HttpResponse:
@@ -176,7 +199,3 @@ def _here(draft: Draft) -> str:
 
 def _typed(request: SeatedRequest) -> str:
     return request.GET.get("q", "").replace("\0", "").strip()[:80]
-
-
-def _number(said: str | None) -> int:
-    return int(said) if said and said.isascii() and said.isdigit() and len(said) < 18 else 0

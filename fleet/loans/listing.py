@@ -87,14 +87,23 @@ class Page:
         return self.number + 1 if self.has_next else None
 
 
+def sort_of(said: str, *, state: str) -> str:
+    """A sort as an address may say it, or the usual one of loans in that state."""
+    usual = "-returned_on" if state == "ended" else "due_on"
+    return said if said.removeprefix("-") in SORTS else usual
+
+
+def in_order(sort: str) -> list[str]:
+    sign = "-" if sort.startswith("-") else ""
+    return [f"{sign}{column}" for column in (*SORTS[sort.removeprefix("-")], "pk")]
+
+
 def page_of(loans: LoanQuerySet, *, sort: str, number: int) -> Page:
     """Page `number` (from 1; one past the end becomes the last) in the order of a sort such as `-due_on`.
 
     Two queries.
     """
-    sign = "-" if sort.startswith("-") else ""
-    order = [f"{sign}{column}" for column in (*SORTS[sort.removeprefix("-")], "pk")]
-    keys = list(loans.order_by(*order).values_list("pk", flat=True)[: max(COUNTED_TO, number * PAGE) + 1])
+    keys = list(loans.order_by(*in_order(sort)).values_list("pk", flat=True)[: max(COUNTED_TO, number * PAGE) + 1])
     more = len(keys) > COUNTED_TO
     number = max(1, min(number, -(-len(keys) // PAGE)))
     start = (number - 1) * PAGE

@@ -11,14 +11,17 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.access import SeatedRequest
+from fleet.loans.bounces import came_back
 from fleet.loans.models import LendingRules, Letter
 from fleet.loans.post import rules_of
 from fleet.loans.wording import PLACES, check_places
+from fleet.people.openings import note
+from fleet.sentences import PlainSentences
 
-AGAIN = (Letter.State.REFUSED, Letter.State.UNSURE, Letter.State.NO_ADDRESS)
+RELATED = ("loan__horn", "loan__pupil", "signature__horn", "signature__pupil", "guardian")
 
 
-class RulesForm(forms.ModelForm):
+class RulesForm(PlainSentences, forms.ModelForm):
     class Meta:
         model = LendingRules
         fields = (
@@ -31,11 +34,13 @@ class RulesForm(forms.ModelForm):
             "after_words",
             "recall_subject",
             "recall_words",
+            "sign_subject",
+            "sign_words",
             "names_kept_days",
         )
         widgets = {
             f"{name}_words": forms.Textarea(attrs={"rows": 9, "maxlength": 3000})
-            for name in ("before", "after", "recall")
+            for name in ("before", "after", "recall", "sign")
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -46,7 +51,7 @@ class RulesForm(forms.ModelForm):
 
 
 def letters(request: SeatedRequest) -> HttpResponse:
-    rows = Letter.objects.at(request.seat.school).select_related("loan__horn", "loan__pupil", "guardian")
+    rows = Letter.objects.at(request.seat.school).select_related(*RELATED)
     only = request.GET.get("state", "")
     if only == "undelivered":
         rows = rows.undelivered()
@@ -59,12 +64,16 @@ def letters(request: SeatedRequest) -> HttpResponse:
 
 def letter(request: SeatedRequest, pk: int) -> HttpResponse:
     """One letter as it went out. Posting puts one that did not arrive back into the queue."""
-    related = ("loan__horn", "loan__pupil", "guardian")
-    shown = get_object_or_404(Letter.objects.at(request.seat.school).select_related(*related), pk=pk)
-    may_go_again = shown.state in AGAIN
+    shown = get_object_or_404(Letter.objects.at(request.seat.school).select_related(*RELATED), pk=pk)
+    note(request, guardian=shown.guardian)
+    may_go_again = shown.state in Letter.FAILED
+    if request.method == "POST" and request.POST.get("do") == "came-back":
+        back = came_back(shown, f"{request.user} recorded that it came back.")
+        messages.success(request, "It stands on Today until the family is reached." if back else "That is known.")
+        return redirect("loans:letter", request.seat.school.slug, pk)
     if request.method == "POST":
         # The state is asked again in the same statement: two who click at once put it back once.
-        put = Letter.objects.filter(pk=pk, state__in=AGAIN).update(state=Letter.State.WAITING, trouble="")
+        put = Letter.objects.filter(pk=pk, state__in=Letter.FAILED).update(state=Letter.State.WAITING, trouble="")
         messages.success(request, "It goes out with the next letters." if put else "It is on its way already.")
         return redirect("loans:letter", request.seat.school.slug, pk)
     return render(request, "loans/letter.html", {"letter": shown, "may_go_again": may_go_again})

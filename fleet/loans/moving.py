@@ -7,21 +7,22 @@ reminder of the same loan never pass each other unseen.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 
 from django.db import transaction
 from django.utils import timezone
 
-from fleet.loans.actions import give_back
+from fleet.loans.actions import MOST_ACCESSORIES, begin, end, give_back, once_each
 from fleet.loans.lending import day, why_not
-from fleet.loans.models import Charge, FamilyAsk, Loan, LoanAccessory, LoanPeriod
+from fleet.loans.models import Charge, FamilyAsk, Loan, LoanPeriod
 from fleet.people.models import User
 from fleet.refused import Refused
 from fleet.register.actions import change_standing
 from fleet.register.models import Horn, Standing
 from fleet.workshop.condition import latest_check
+from fleet.workshop.jobs import note_stand_in
 from fleet.workshop.models import ConditionCheck
 
 # An account number in the reason for a charge would sit in a table that is no place for it.
@@ -75,12 +76,13 @@ def swap(
     notes: str,
     by: User,
     at: datetime,
+    goes_along: Sequence[str] = (),
 ) -> Loan:
     """Another horn in exchange, until the same due date, under the agreement that is signed already.
 
     `came_back` holds keys of the accessories that came back with the first horn; the others stay with the pupil
-    and go on with the second loan. Raises Refused when the loan has ended or is overdue, or
-    the second horn may not be lent.
+    and go on with the second loan, as does what `goes_along` with the second horn. Raises Refused when the loan has
+    ended or is overdue, or the second horn may not be lent.
     """
     # Both rows in one order, so that two swaps the other way round wait for each other instead of for ever.
     locked = {
@@ -102,6 +104,10 @@ def swap(
     if check is None:
         raise Refused(f"{to} has never been checked.")
     staying = [thing.name for thing in loan.accessories.all() if thing.pk not in came_back]
+    names = once_each([*staying, *goes_along])
+    if len(names) > MOST_ACCESSORIES:
+        raise Refused(f"A loan sheet has room for {MOST_ACCESSORIES} accessories; put small things under one name.")
+    longer = list(loan.asks.unanswered().filter(kind=FamilyAsk.Kind.RENEW).values_list("pk", flat=True))
     old = give_back(
         loan=loan,
         returned_on=timezone.localdate(at),
@@ -111,24 +117,14 @@ def swap(
         notes=notes,
         by=by,
         at=at,
+        rest_stays=True,
     )
-    old.accessories.exclude(pk__in=came_back).update(came_back=None)
-    new = Loan.objects.create(
-        horn=to,
-        pupil=loan.pupil,
-        guardian=loan.guardian,
-        agreement=loan.agreement,
-        signed_on=loan.signed_on,
-        issued_on=timezone.localdate(at),
-        issued_by=by,
-        due_on=loan.due_on,
-        check_at_issue=check,
-        stands_in=to.stands_in,
-        in_place_of=old,
-    )
-    LoanAccessory.objects.bulk_create(LoanAccessory(loan=new, name=name) for name in staying)
-    to.holder_name, to.due_on = loan.pupil.name, loan.due_on
-    to.save(update_fields=["holder_name", "due_on"])
+    note_stand_in(horn=old.horn, stand_in=to, by=by, at=at)
+    goes_on = ("pupil", "guardian", "agreement", "signed_on", "due_on")
+    new = Loan(in_place_of=old, **{name: getattr(loan, name) for name in goes_on})
+    begin(new, horn=to, check=check, accessories=names, by=by, on=timezone.localdate(at))
+    # To keep it longer is asked of the loan that goes on.
+    FamilyAsk.objects.filter(pk__in=longer).update(loan=new, answer="", answered_at=None, answered_by=None)
     return new
 
 
@@ -143,11 +139,8 @@ def lose(*, loan: Loan, words: str, by: User, at: datetime) -> Loan:
     words = words.strip()
     if not words:
         raise Refused("Say in a few words how it was lost.")
-    loan.returned_on, loan.returned_to, loan.lost_words = timezone.localdate(at), by, words
-    loan.save(update_fields=["returned_on", "returned_to", "lost_words"])
-    loan.accessories.update(came_back=False)
-    horn.holder_name, horn.due_on = "", None
-    horn.save(update_fields=["holder_name", "due_on"])
+    loan.lost_words = words
+    end(loan, horn=horn, came_back=(), rest=False, by=by, on=timezone.localdate(at), at=at)
     reason = f"Lost while on loan: {words}"[:300]
     change_standing(horn=horn, kind=Standing.Kind.NOT_FOUND, reason=reason, by=by, at=at, on=loan.returned_on)
     return loan

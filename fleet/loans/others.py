@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fleet.loans.asking import Asked
 from fleet.loans.candidates import Pool
 from fleet.loans.matching.points import points
-from fleet.loans.matching.reasons import suits
+from fleet.loans.matching.reasons import listed, suits
 from fleet.loans.matching.solving import Proposal, propose
 from fleet.people.models import Pupil
 from fleet.register.models import Horn
@@ -64,7 +64,7 @@ def others_for(proposal: Proposal, pool: Pool, asked: Asked) -> Choice:
         if solve:
             again = propose(pool.pupils, pool.horns, asked.weights, fixed=[*fixed, (mine.key, row.key)])
             served, total = len(again.pairs), again.total + own
-            effect = _effect(served - len(base.pairs), total - base.total)
+            effect = _effect(base, again, total - base.total)
         if row.key == now:
             effect = "The proposal"
         other = Other(pool.instruments[row.key], suits(mine, row), effect, asked.fixing(mine.key, row.key))
@@ -81,7 +81,12 @@ def others_for(proposal: Proposal, pool: Pool, asked: Asked) -> Choice:
     )
 
 
-def _effect(served: int, total: float) -> str:
-    if served < 0:
-        return "One pupil more goes without" if served == -1 else f"{-served} pupils more go without"
+def _effect(base: Proposal, again: Proposal, total: float) -> str:
+    """What the whole becomes: who goes without who did not, else how good it is by the points."""
+    before = {row.key for row in base.left}
+    without = [row.name for row in again.left if row.key not in before]
+    if without:
+        more = len(again.left) > len(base.left)
+        names = listed(without, "pupils")
+        return f"{names} {'goes' if len(without) == 1 else 'go'} without{'' if more else ' instead'}"
     return "As good" if total >= 0 else "Less good as a whole"

@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, ClassVar
+
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import Exists, F, OuterRef
+from django.db.models import Exists, F, OuterRef, Q
 
 from fleet.loans import wording
 from fleet.people.models import Guardian, School
+
+if TYPE_CHECKING:
+    from fleet.loans.models import Loan
+    from fleet.loans.signatures import OnlineSignature
+
+
+TO_SIGN = "to-sign"
 
 
 def days_in(words: str) -> list[int]:
@@ -42,6 +51,8 @@ class LendingRules(models.Model):
     after_words = models.TextField("when it is overdue", max_length=3000, default=wording.AFTER[1])
     recall_subject = models.CharField("subject", max_length=120, default=wording.RECALLED[0])
     recall_words = models.TextField("when it is recalled", max_length=3000, default=wording.RECALLED[1])
+    sign_subject = models.CharField("subject", max_length=120, default=wording.TO_SIGN[0])
+    sign_words = models.TextField("when an agreement waits to be signed", max_length=3000, default=wording.TO_SIGN[1])
     names_kept_days = models.PositiveIntegerField(
         "names are kept this many days",
         default=730,
@@ -58,6 +69,8 @@ class LendingRules(models.Model):
             return self.before_subject, self.before_words
         if occasion == "recalled":
             return self.recall_subject, self.recall_words
+        if occasion == TO_SIGN:
+            return self.sign_subject, self.sign_words
         if occasion == "moved":
             return wording.MOVED
         return self.after_subject, self.after_words
@@ -70,32 +83,35 @@ def rules_of(school: School) -> LendingRules:
 
 class LetterQuerySet(models.QuerySet["Letter"]):
     def at(self, school: School) -> LetterQuerySet:
-        return self.filter(loan__horn__school=school)
+        return self.filter(guardian__school=school)
 
     def undelivered(self) -> LetterQuerySet:
-        """The newest letters that did not arrive, or may not have, about horns still out under that due date."""
+        """The newest letters that did not arrive, or may not have, while what they are about still stands."""
         newer = Letter.objects.filter(loan=OuterRef("loan"), pk__gt=OuterRef("pk"))
-        return self.filter(
-            ~Exists(newer),
-            state__in=[Letter.State.REFUSED, Letter.State.NO_ADDRESS, Letter.State.UNSURE],
-            loan__returned_on=None,
-            loan__due_on=F("due_on"),
-        )
+        out = Q(loan__isnull=False, loan__returned_on=None, loan__due_on=F("due_on"))
+        to_sign = Q(signature__isnull=False, signature__signed_at=None, signature__withdrawn_at=None)
+        return self.filter(out | to_sign, ~Exists(newer), state__in=Letter.FAILED)
 
 
 class Letter(models.Model):
-    """One letter for one occasion of one due date of a loan."""
+    """One letter for one occasion of one due date of a loan, or about one agreement to be signed."""
 
     class State(models.TextChoices):
         WAITING = "waiting", "waits for the mail server"
         GOING = "going", "is being sent"
         SENT = "sent", "sent"
         REFUSED = "refused", "refused by the mail server"
+        BOUNCED = "bounced", "came back"
         NO_ADDRESS = "no-address", "no e-mail address"
         UNSURE = "unsure", "may not have arrived"
         DROPPED = "dropped", "not needed any more"
 
-    loan = models.ForeignKey("loans.Loan", on_delete=models.CASCADE, related_name="letters")
+    FAILED: ClassVar = (State.REFUSED, State.BOUNCED, State.NO_ADDRESS, State.UNSURE)
+
+    loan = models.ForeignKey("loans.Loan", on_delete=models.CASCADE, null=True, blank=True, related_name="letters")
+    signature = models.ForeignKey(
+        "loans.OnlineSignature", on_delete=models.CASCADE, null=True, blank=True, related_name="letters"
+    )
     occasion = models.CharField(max_length=16)
     due_on = models.DateField()
     guardian = models.ForeignKey(Guardian, on_delete=models.PROTECT, related_name="+")
@@ -114,6 +130,11 @@ class Letter(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["loan", "occasion", "due_on"], name="one_letter_an_occasion"),
+            models.UniqueConstraint(fields=["signature"], name="one_letter_a_signature"),
+            models.CheckConstraint(
+                condition=Q(loan__isnull=False, signature=None) | Q(loan=None, signature__isnull=False),
+                name="letter_about_one_thing",
+            ),
         ]
         indexes = [models.Index(fields=["state", "id"], name="letter_by_state")]
         ordering = ["-made_at", "-pk"]
@@ -121,10 +142,15 @@ class Letter(models.Model):
     def __str__(self) -> str:
         return occasion_in_words(self.occasion)
 
+    @property
+    def about(self) -> Loan | OnlineSignature:
+        """What it is about: either knows its horn, its pupil and the due date."""
+        return self.loan or self.signature  # type: ignore[return-value]
+
 
 def occasion_in_words(occasion: str) -> str:
     """`before-14` as `14 days before`."""
     when, _, days = occasion.partition("-")
-    if days:
+    if days.isdigit():
         return f"{days} day{'' if days == '1' else 's'} {'before' if when == 'before' else 'after'} the due date"
-    return {"recalled": "recalled", "moved": "the due date moved"}.get(occasion, occasion)
+    return {"recalled": "recalled", "moved": "the due date moved", TO_SIGN: "to be signed"}.get(occasion, occasion)

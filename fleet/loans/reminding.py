@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from django.conf import settings
 from django.db import IntegrityError, transaction
@@ -20,8 +21,8 @@ from django.utils import timezone
 
 from fleet.loans import mail
 from fleet.loans.lending import day
-from fleet.loans.models import LendingRules, Letter, Loan, LoanPeriod
-from fleet.loans.post import days_in, rules_of
+from fleet.loans.models import LendingRules, Letter, Loan, LoanPeriod, OnlineSignature
+from fleet.loans.post import TO_SIGN, days_in, rules_of
 from fleet.loans.wording import fill
 from fleet.people.models import School
 from fleet.register.models import Horn
@@ -50,7 +51,7 @@ def remind(*, schools: list[School], now: datetime) -> Told:
     )
     for school in schools:
         plan(school, now)
-    waiting = Letter.objects.filter(state=State.WAITING, loan__horn__school__in=schools)
+    waiting = Letter.objects.filter(state=State.WAITING, guardian__school__in=schools)
     keys = list(waiting.order_by("pk").values_list("pk", flat=True))
     server = mail.Server()
     try:
@@ -70,12 +71,13 @@ def plan(school: School, now: datetime) -> list[Letter]:
     rules, today = rules_of(school), timezone.localdate(now)
     if not rules.reminds:
         return []
+    for letter in Letter.objects.at(school).undelivered().filter(occasion=TO_SIGN).select_related("guardian"):
+        _take_up_again(letter, letter.guardian.email)
     made = []
     for loan, occasion in due_letters(school, rules, today):
         known = next((one for one in loan.letters.all() if (one.occasion, one.due_on) == (occasion, loan.due_on)), None)
         if known is not None:
-            if known.state in {State.REFUSED, State.NO_ADDRESS} and loan.guardian.email not in {"", known.address}:
-                Letter.objects.filter(pk=known.pk, state=known.state).update(state=State.WAITING, trouble="")
+            _take_up_again(known, loan.guardian.email)
             continue
         row = _wanted(loan, occasion, now)
         if row is not None:
@@ -83,6 +85,21 @@ def plan(school: School, now: datetime) -> list[Letter]:
             older = Letter.objects.filter(loan=loan, state=State.WAITING).exclude(pk=row.pk)
             older.update(state=State.DROPPED, trouble="A newer letter takes its place.")
     return made
+
+
+def write_to_sign(signature: OnlineSignature, now: datetime) -> Letter | None:
+    """A letter that an agreement waits to be signed, for the next run; None where the school wants no letters."""
+    if not rules_of(signature.horn.school).reminds:
+        return None
+    return Letter.objects.create(
+        signature=signature, occasion=TO_SIGN, due_on=signature.due_on, guardian=signature.guardian, made_at=now
+    )
+
+
+def _take_up_again(letter: Letter, address: str) -> None:
+    """A letter that did not arrive goes again once its guardian has a new address."""
+    if letter.state in {State.REFUSED, State.BOUNCED, State.NO_ADDRESS} and address not in {"", letter.address}:
+        Letter.objects.filter(pk=letter.pk, state=letter.state).update(state=State.WAITING, trouble="")
 
 
 def due_letters(school: School, rules: LendingRules, today: date) -> Iterator[tuple[Loan, str]]:
@@ -150,31 +167,49 @@ def _deliver(key: int, server: mail.Server, now: datetime) -> str:
 @transaction.atomic
 def _claim(key: int, now: datetime) -> Letter | None:
     """The letter, composed and marked as going; or settled at once, where there is nothing to send any more."""
-    horn_id = Letter.objects.values_list("loan__horn_id", flat=True).get(pk=key)
-    Horn.objects.select_for_update().get(pk=horn_id)
-    letter = Letter.objects.select_for_update().get(pk=key)
+    Horn.objects.select_for_update().get(pk=_horn_of(key))
+    letter = Letter.objects.select_for_update(of=("self",)).select_related("guardian").get(pk=key)
     if letter.state != State.WAITING:
         return None
-    loan = Loan.objects.select_related("horn__school", "pupil", "guardian").get(pk=letter.loan_id)
-    letter.claimed_at, letter.address = now, loan.guardian.email
-    if not loan.is_open or loan.due_on != letter.due_on:
-        letter.state, letter.trouble = State.DROPPED, "The horn is back." if not loan.is_open else "The due date moved."
-    elif not loan.guardian.email:
+    letter.claimed_at, letter.address = now, letter.guardian.email
+    # Read again now that the horn's row is held: nobody can move or end it before the letter is marked as going.
+    kind: Any = Loan if letter.loan_id else OnlineSignature
+    about = kind.objects.select_related("horn__school", "pupil", "guardian").get(pk=letter.about.pk)
+    needless = _needless(letter, about)
+    if needless:
+        letter.state, letter.trouble = State.DROPPED, needless
+    elif not letter.address:
         letter.state, letter.trouble = State.NO_ADDRESS, ""
     else:
         letter.state, letter.tries = State.GOING, letter.tries + 1
-        letter.subject, letter.words = composed(loan, letter.occasion, timezone.localdate(now))
+        letter.subject, letter.words = composed(about, letter.occasion, timezone.localdate(now))
     letter.save(update_fields=["claimed_at", "address", "state", "trouble", "tries", "subject", "words"])
     return letter
+
+
+def _horn_of(key: int) -> int:
+    return next(filter(None, Letter.objects.values_list("loan__horn_id", "signature__horn_id").get(pk=key)))
+
+
+def _needless(letter: Letter, about: Loan | OnlineSignature) -> str:
+    """Why the letter need not go any more, "" while it must."""
+    if isinstance(about, OnlineSignature):
+        if about.signed_at is not None:
+            return "It is signed."
+        return "The school took it back." if about.withdrawn_at is not None else ""
+    if not about.is_open:
+        return "The horn is back."
+    return "The due date moved." if about.due_on != letter.due_on else ""
 
 
 @transaction.atomic
 def _settle(letter: Letter, state: str, trouble: str) -> None:
     """Writes what became of it. A due date that moved while it was on its way makes a letter that says so."""
-    horn_id = Loan.objects.values_list("horn_id", flat=True).get(pk=letter.loan_id)
-    Horn.objects.select_for_update().get(pk=horn_id)
+    Horn.objects.select_for_update().get(pk=_horn_of(letter.pk))
     letter.state, letter.trouble = state, trouble[:300]
     letter.save(update_fields=["state", "trouble", "sent_at"])
+    if letter.loan_id is None:
+        return
     loan = Loan.objects.select_related("guardian").get(pk=letter.loan_id)
     if state in {State.SENT, State.UNSURE} and loan.is_open and loan.due_on != letter.due_on:
         Letter.objects.get_or_create(
@@ -185,18 +220,21 @@ def _settle(letter: Letter, state: str, trouble: str) -> None:
         )
 
 
-def composed(loan: Loan, occasion: str, today: date) -> tuple[str, str]:
+def composed(about: Loan | OnlineSignature, occasion: str, today: date) -> tuple[str, str]:
     """(subject, words) of a letter as the school words it, filled."""
-    school = loan.horn.school
-    recalled = loan.periods.filter(kind=LoanPeriod.Kind.RECALLED).last() if occasion == "recalled" else None
-    days = abs((loan.due_on - today).days)
-    page = settings.SITE_ORIGIN + reverse("desk:family-horn", args=(loan.pk,)) if settings.SITE_ORIGIN else ""
+    school = about.horn.school
+    recalled = None
+    if occasion == "recalled" and isinstance(about, Loan):
+        recalled = about.periods.filter(kind=LoanPeriod.Kind.RECALLED).last()
+    days = abs((about.due_on - today).days)
+    name = "desk:family-horn" if isinstance(about, Loan) else "desk:family-sign"
+    page = settings.SITE_ORIGIN + reverse(name, args=(about.pk,)) if settings.SITE_ORIGIN else ""
     values = {
-        "guardian": loan.guardian.name,
-        "pupil": loan.pupil.name,
-        "horn": loan.horn.number,
-        "kind": loan.horn.kind,
-        "due": day(loan.due_on),
+        "guardian": about.guardian.name,
+        "pupil": about.pupil.name,
+        "horn": about.horn.number,
+        "kind": about.horn.kind,
+        "due": day(about.due_on),
         "days": f"{days} day{'' if days == 1 else 's'}",
         "reason": recalled.reason if recalled else "",
         "contact": school.contact or school.name,

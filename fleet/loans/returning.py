@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from uuid import uuid4
+
 from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 from django.utils import timezone
 
 from fleet.access import SeatedRequest
@@ -20,6 +23,7 @@ from fleet.workshop.actions import log_check
 from fleet.workshop.condition import open_findings
 from fleet.workshop.faults import catalogue
 from fleet.workshop.forms import CheckForm
+from fleet.workshop.kept import lead_on
 from fleet.workshop.models import ConditionCheck
 
 ON_RETURN = ConditionCheck.Occasion.ON_RETURN
@@ -50,7 +54,12 @@ def _over_the_counter(request: SeatedRequest, pk: int, form_class: type[ReturnFo
     kept = request.POST.getlist("kept")
     refused = None
     if sent:
-        if form.is_valid() & check.is_valid():
+        sound = form.is_valid() & check.is_valid()
+        # Asked before the form is judged: a horn that was swapped by it is no choice any more.
+        there = _sent_before(request, loan, check)
+        if there is not None:
+            return _done(request, there)
+        if sound:
             try:
                 return _done(request, _give_back(request, loan, form, check, kept))
             except Refused as no:
@@ -61,6 +70,8 @@ def _over_the_counter(request: SeatedRequest, pk: int, form_class: type[ReturnFo
         "form": form,
         "check": check,
         "kept": kept,
+        # A new id where the old one may be taken: what is saved next is another return.
+        "sent_as": uuid4() if refused or not sent else check.cleaned_data.get("sent_as") or uuid4(),
         "at_issue": list(loan.check_at_issue.findings.all()),
         "refused": refused,
         "way_out": way_out_of(refused, loan.horn, request.seat),
@@ -71,6 +82,16 @@ def _over_the_counter(request: SeatedRequest, pk: int, form_class: type[ReturnFo
     return render(request, f"loans/{form_class.page}.html", context, status=status)
 
 
+def _sent_before(request: SeatedRequest, loan: Loan, check: CheckForm) -> Loan | None:
+    """The loan as this very return left it, when it was saved already and only the answer was lost."""
+    sent_as = check.cleaned_data.get("sent_as")
+    if loan.is_open or sent_as is None or loan.check_at_return is None:
+        return None
+    if (loan.check_at_return.sent_as, loan.check_at_return.by_id) != (sent_as, request.user.pk):
+        return None
+    return Loan.objects.filter(in_place_of=loan).select_related("horn", "pupil", "in_place_of").first() or loan
+
+
 def _give_back(request: SeatedRequest, loan: Loan, form: ReturnForm, check: CheckForm, kept: list[str]) -> Loan:
     said = form.cleaned_data
 
@@ -78,12 +99,13 @@ def _give_back(request: SeatedRequest, loan: Loan, form: ReturnForm, check: Chec
         return log_check(
             horn=horn,
             by=request.user,
-            at=request.now,
+            at=check.looked_at(request.now),
             occasion=ON_RETURN,
             finish_grade=check.cleaned_data["finish_grade"],
             notes=check.cleaned_data["notes"],
             found=check.found(),
             pictures=[*kept_pictures.fetch(kept, horn=horn, by=request.user), *check.pictures],
+            sent_as=check.cleaned_data["sent_as"],
         )
 
     same = {
@@ -95,7 +117,7 @@ def _give_back(request: SeatedRequest, loan: Loan, form: ReturnForm, check: Chec
         "at": request.now,
     }
     if isinstance(form, SwapForm):
-        ended = moving.swap(loan=loan, to=said["to"], **same)
+        ended = moving.swap(loan=loan, to=said["to"], goes_along=said["goes_along"], **same)
     else:
         ended = actions.give_back(loan=loan, returned_on=said["returned_on"], **same)
     kept_pictures.forget(kept, horn=loan.horn, by=request.user)
@@ -113,4 +135,4 @@ def _done(request: SeatedRequest, loan: Loan) -> HttpResponse:
     messages.success(request, told)
     if grade == Horn.Grade.WITHDRAW:
         messages.warning(request, f"{old.horn} must not be played until it is mended. Put it aside.")
-    return redirect("loans:loan", request.seat.school.slug, loan.pk)
+    return lead_on(request, reverse("loans:loan", args=(request.seat.school.slug, loan.pk)))

@@ -8,13 +8,16 @@ from typing import Any
 from django import forms
 from django.db.models import Case, When
 
-from fleet.loans.forms import LONGEST_LOAN, ReturnForm, date_field
+from fleet.loans.forms import LONGEST_LOAN, USUAL_ACCESSORIES, ReturnForm, date_field
 from fleet.loans.lending import day
 from fleet.loans.models import Charge, Loan
+from fleet.register.kinds import build_of
 from fleet.register.models import Horn, HornQuerySet
+from fleet.sentences import PlainSentences
+from identify.core.catalogue import catalogue
 
 
-class DueForm(forms.Form):
+class DueForm(PlainSentences, forms.Form):
     """A new due date. `due_seen` travels along, so that two who move it at once notice."""
 
     due_on = date_field("Due back on")
@@ -51,7 +54,7 @@ class RecallForm(DueForm):
         self.initial.setdefault("due_on", min(today + timedelta(days=7), loan.due_on - timedelta(days=1)))
 
 
-class LostForm(forms.Form):
+class LostForm(PlainSentences, forms.Form):
     words = forms.CharField(
         label="What happened",
         max_length=280,
@@ -60,7 +63,7 @@ class LostForm(forms.Form):
     )
 
 
-class ChargeForm(forms.Form):
+class ChargeForm(PlainSentences, forms.Form):
     what = forms.CharField(label="For", max_length=120, help_text="Like: hire for a year, a lost mouthpiece.")
     amount = forms.DecimalField(max_digits=8, decimal_places=2, min_value=0, localize=False)
     due_on = date_field("To be paid by")
@@ -71,13 +74,13 @@ class ChargeForm(forms.Form):
         self.initial.setdefault("due_on", today + timedelta(days=30))
 
 
-class SettleForm(forms.Form):
+class SettleForm(PlainSentences, forms.Form):
     state = forms.ChoiceField(
         label="It was", choices=[(one.value, one.label) for one in (Charge.State.PAID, Charge.State.REMITTED)]
     )
 
 
-class AnswerForm(forms.Form):
+class AnswerForm(PlainSentences, forms.Form):
     words = forms.CharField(
         label="Answer", max_length=300, widget=forms.Textarea(attrs={"rows": 2}), help_text="The family reads this."
     )
@@ -90,7 +93,17 @@ class SwapForm(ReturnForm):
     to = forms.ModelChoiceField(
         Horn.objects.none(),
         label="Goes out instead",
+        empty_label="choose a horn",
         error_messages={"required": "Choose a horn.", "invalid_choice": "That horn may not be lent any more."},
+    )
+
+    goes_along = forms.MultipleChoiceField(
+        label="Goes along with it",
+        required=False,
+        choices=[(name, name) for name in USUAL_ACCESSORIES],
+        widget=forms.CheckboxSelectMultiple,
+        initial=["case"],
+        help_text="Besides what stays with the pupil.",
     )
 
     def __init__(self, *args: Any, loan: Loan, today: date, **kwargs: Any) -> None:
@@ -103,11 +116,17 @@ class SwapForm(ReturnForm):
 
 
 def instead_of(loan: Loan) -> HornQuerySet:
-    """Horns that could go out in exchange: the same kind and stand first, then the same stand, then the others."""
+    """Horns that could go out in exchange: the same kind and stand first, then the same wrap, the same stand, the
+    others; what is no French horn comes last for a pupil who plays one."""
+    horn, built = loan.horn, build_of(loan.horn.build)
+    known = catalogue().values()
+    others = [one.code for one in known if built is not None and one.is_french_horn != built.is_french_horn]
     near = Case(
-        When(build=loan.horn.build, stands_in=loan.horn.stands_in, then=0),
-        When(stands_in=loan.horn.stands_in, then=1),
-        default=2,
+        When(build__in=others, then=4),
+        When(build=horn.build, stands_in=horn.stands_in, then=0),
+        When(wrap=horn.wrap, stands_in=horn.stands_in, then=1),
+        When(stands_in=horn.stands_in, then=2),
+        default=3,
     )
     at_hand = Horn.objects.at(loan.horn.school).kept().filter(where=Horn.Where.CUPBOARD, test_note_owed=False)
     fit = at_hand.exclude(build="").filter(grade__lt=Horn.Grade.REPAIR_FIRST)

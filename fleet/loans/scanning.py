@@ -7,6 +7,7 @@ nothing else. A horn with something wrong leaves the list through its own return
 from __future__ import annotations
 
 import re
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -26,6 +27,7 @@ from fleet.workshop.models import ConditionCheck
 
 KEPT = "taking_back"
 MOST = 200
+AT_IT = timedelta(hours=3)
 LABEL = re.compile(r"/h/([0-9A-Za-z]{4,12})/?(?:[?#].*)?$")
 
 
@@ -53,7 +55,10 @@ def back(request: SeatedRequest) -> HttpResponse:
 def is_scanning(request: HttpRequest, school: School) -> bool:
     """Whether this person is in the middle of taking this school's horns back."""
     kept = request.session.get(KEPT)
-    return isinstance(kept, dict) and kept.get("school") == school.pk
+    if not isinstance(kept, dict) or kept.get("school") != school.pk:
+        return False
+    # Somebody who walked off without stopping gets a horn's own page from its label again.
+    return request.now - datetime.fromtimestamp(kept.get("at", 0), UTC) < AT_IT  # type: ignore[attr-defined]
 
 
 def listed(request: HttpRequest, school: School) -> list[int]:
@@ -97,17 +102,22 @@ def _add_class(request: SeatedRequest, school: School, group: str) -> None:
     keys = listed(request, school)
     more = [pk for pk in out.values_list("horn_id", flat=True) if pk not in keys] if group else []
     _keep(request, school, [*keys, *more][:MOST])
+    if more:
+        messages.success(request, f"{len(more)} horn{'' if len(more) == 1 else 's'} of {group}.")
+    else:
+        messages.info(request, f"Nobody else of {group} has a horn." if group else "Choose a class.")
 
 
 def _keep(request: HttpRequest, school: School, keys: list[int]) -> None:
-    request.session[KEPT] = {"school": school.pk, "horns": keys}
+    at = int(request.now.timestamp())  # type: ignore[attr-defined]
+    request.session[KEPT] = {"school": school.pk, "horns": keys, "at": at}
 
 
 def _take(request: SeatedRequest) -> HttpResponse:
     """Every listed horn that was not refused is back; the others stay on the list with their reason."""
     school, refusals = request.seat.school, {}
     if request.POST.get("looked") != "yes":
-        return _page(request, wrong="Look each horn over first, then say so.")
+        return _page(request, wrong="Look each horn over first, then tick that you did.")
     taken = 0
     for loan in _loans(school, listed(request, school)):
         try:
@@ -117,7 +127,8 @@ def _take(request: SeatedRequest) -> HttpResponse:
         else:
             taken += 1
     _keep(request, school, list(refusals))
-    messages.success(request, f"{taken} horn{'' if taken == 1 else 's'} taken back.")
+    if taken:
+        messages.success(request, f"{taken} horn{'' if taken == 1 else 's'} taken back.")
     if refusals:
         return _page(request, refusals=refusals)
     request.session.pop(KEPT, None)
@@ -164,4 +175,5 @@ def _page(request: SeatedRequest, *, refusals: dict[int, str] | None = None, wro
     rows = [(loan, (refusals or {}).get(loan.horn_id, "")) for loan in loans]
     groups = Loan.objects.at(school).open().exclude(pupil__group="").values_list("pupil__group", flat=True)
     context: dict[str, Any] = {"rows": rows, "groups": sorted(set(groups)), "wrong": wrong, "most": MOST}
+    context |= {"cleaned": request.POST.get("cleaned") == "yes", "looked": request.POST.get("looked") == "yes"}
     return render(request, "loans/back.html", context, status=422 if wrong else 409 if refusals else 200)

@@ -12,7 +12,8 @@ from fleet.loans.agreement import current_agreement, kept_version
 from fleet.loans.drafts import Draft
 from fleet.loans.lending import day, why_not
 from fleet.loans.models import Agreement, OnlineSignature
-from fleet.people.models import Guardian, Pupil, User
+from fleet.loans.reminding import write_to_sign
+from fleet.people.models import Guardian, Pupil, School, User
 from fleet.refused import Refused
 from fleet.register.kinds import stand_in_words
 from fleet.register.models import Horn
@@ -21,38 +22,77 @@ from fleet.workshop.models import ConditionCheck
 
 
 @transaction.atomic
-def put_before(*, draft: Draft, by: User, at: datetime) -> OnlineSignature:
-    """Puts a whole draft before its guardian. One that waits for the same horn and pupil is taken back.
+def put_before(
+    *,
+    horn: Horn,
+    pupil: Pupil,
+    guardian: Guardian,
+    agreement_version: int,
+    check_seen: int,
+    due_on: date,
+    accessories: Sequence[str],
+    by: User,
+    at: datetime,
+) -> OnlineSignature:
+    """Puts a loan that is to be made before its guardian, and writes them that it waits.
 
-    Raises Refused when the horn may not be lent or the guardian cannot sign in.
+    The same asked again stays as it is; anything else that waits for this horn is taken back. Raises Refused when
+    the horn may not be lent, the guardian cannot sign in, or check or agreement are not the newest.
     """
-    if draft.horn is None or draft.pupil is None or draft.form is None or not draft.is_whole or draft.check is None:
-        raise ValueError("The draft is not whole.")
-    horn = Horn.objects.select_for_update().get(pk=draft.horn.pk)
+    horn = Horn.objects.select_for_update().get(pk=horn.pk)
     refused = why_not(horn)
     if refused is not None:
         raise refused
-    guardian: Guardian = draft.form.cleaned_data["guardian"]
     if guardian.user_id is None:
         raise Refused(f"{guardian} has no e-mail address, so cannot sign in. Print the sheet.")
-    version = draft.agreement.version if draft.agreement else 1
-    agreement = kept_version(horn.school_id, version, at)
+    if due_on < timezone.localdate(at):
+        raise Refused(f"The due date, {day(due_on)}, is in the past.")
+    agreement = kept_version(horn.school_id, agreement_version, at)
     if agreement is None:
         raise Refused("The agreement has a newer version. Look at it first.")
-    OnlineSignature.objects.unused().filter(horn=horn, pupil=draft.pupil).update(withdrawn_at=at)
-    due_on, things = draft.form.cleaned_data["due_on"], draft.form.along()
-    return OnlineSignature.objects.create(
+    check = latest_check(horn)
+    if check is None or check.pk != check_seen:
+        raise Refused(f"{horn} was checked again meanwhile. Look at it first.")
+    unused = OnlineSignature.objects.unused().filter(horn=horn).select_related("agreement")
+    for before in unused.filter(pupil=pupil):
+        if before.is_for(
+            horn=horn,
+            pupil=pupil,
+            guardian=guardian,
+            agreement_version=agreement_version,
+            check_seen=check_seen,
+            due_on=due_on,
+            accessories=accessories,
+        ):
+            return before
+    unused.update(withdrawn_at=at)
+    made = OnlineSignature.objects.create(
         horn=horn,
-        pupil=draft.pupil,
+        pupil=pupil,
         guardian=guardian,
         agreement=agreement,
-        check_seen=draft.check,
+        check_seen=check,
         due_on=due_on,
-        accessories=things,
-        shown=words_shown(horn, draft.pupil, draft.check, agreement, due_on, things),
+        accessories=list(accessories),
+        shown=words_shown(horn, pupil, check, agreement, due_on, accessories),
         asked_at=at,
         asked_by=by,
     )
+    write_to_sign(made, at)
+    return made
+
+
+@transaction.atomic
+def take_back(*, signature: OnlineSignature, at: datetime) -> OnlineSignature:
+    """The school does not lend it like this after all. Raises Refused once the horn is out under the signature."""
+    Horn.objects.select_for_update().get(pk=signature.horn_id)
+    signature = OnlineSignature.objects.select_related("horn", "pupil").get(pk=signature.pk)
+    if signature.loan_id is not None:
+        raise Refused(f"{signature.horn} is out with {signature.pupil} under this signature already.")
+    if signature.withdrawn_at is None:
+        signature.withdrawn_at = at
+        signature.save(update_fields=["withdrawn_at"])
+    return signature
 
 
 @transaction.atomic
@@ -69,6 +109,8 @@ def sign(*, signature: OnlineSignature, typed_name: str, by: User, at: datetime)
         raise Refused("You have signed this already.")
     if len(typed_name) < 2:
         raise Refused("Type your name to sign.")
+    if why_not(horn) is not None:
+        raise Refused("The horn cannot be lent at the moment. The school will ask you again.")
     check = latest_check(horn)
     if check is None or check.pk != signature.check_seen_id:
         raise Refused("The horn was looked over again since. The school will ask you again.")
@@ -99,6 +141,12 @@ def of_draft(draft: Draft) -> OnlineSignature | None:
         accessories=draft.form.along(),
     )
     return one if same else None
+
+
+def of_pairs(school: School, pupils: Sequence[int]) -> dict[tuple[int, int], OnlineSignature]:
+    """What was put before the guardians of these pupils and no loan came of yet, by (pupil, horn). One query."""
+    found = OnlineSignature.objects.at(school).unused().filter(pupil__in=pupils).select_related("agreement")
+    return {(one.pupil_id, one.horn_id): one for one in found}
 
 
 def words_shown(

@@ -10,12 +10,14 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
 from fleet.access import SeatedRequest
+from fleet.asked import whole
 from fleet.loans import actions
 from fleet.loans.agreement import current_agreement, write_version
 from fleet.loans.forms import AgreementForm, MouthpieceForm
 from fleet.loans.lending import way_out_of
-from fleet.loans.listing import EMPTY, SORTS, STATES, LoanFilters, LoanTable, page_of
+from fleet.loans.listing import EMPTY, STATES, LoanFilters, LoanTable, page_of, sort_of
 from fleet.loans.models import Agreement, Loan, OnlineSignature
+from fleet.people.openings import note
 from fleet.refused import Refused
 
 
@@ -26,10 +28,8 @@ def loans(request: SeatedRequest) -> HttpResponse:
     state = str(asked["state"])
     filters = LoanFilters(asked, queryset=Loan.objects.at(school), school=school, today=today)
     ended = state in {"ended", ""}
-    sort = asked.get("sort", "")
-    sort = sort if sort.removeprefix("-") in SORTS else "-returned_on" if state == "ended" else "due_on"
-    wanted = asked.get("page", "")
-    number = int(wanted) if wanted.isascii() and wanted.isdigit() and len(wanted) < 6 else 1
+    sort = sort_of(asked.get("sort", ""), state=state)
+    number = whole(asked.get("page"), most=99_999) or 1
     page = page_of(filters.qs, sort=sort, number=number)
     table = LoanTable(page.rows, school=school, today=today, sort=sort, exclude=() if ended else ("returned_on",))
     table.empty_text = "Nothing is found." if asked.get("q") else EMPTY.get(state, "No loans yet.")
@@ -39,6 +39,7 @@ def loans(request: SeatedRequest) -> HttpResponse:
 
 def loan(request: SeatedRequest, pk: int) -> HttpResponse:
     shown = _loan(request, pk)
+    note(request, pupil=shown.pupil)
     context = {
         "loan": shown,
         "accessories": list(shown.accessories.all()),

@@ -66,6 +66,22 @@ Questions: {contact}
 {school}
 """,
 )
+TO_SIGN = (
+    "Please sign for {pupil}’s horn",
+    """\
+Dear {guardian},
+
+{school} would like to lend the horn {horn} to {pupil} until {due}. Before it goes out, please read the agreement \
+and sign it on your page: {page}
+
+You sign in with this e-mail address and a code that is sent to it. If you would rather sign on paper, tell the \
+school.
+
+Questions: {contact}
+
+{school}
+""",
+)
 MOVED = (
     "{pupil}’s horn: the due date is {due}",
     """\

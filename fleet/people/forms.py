@@ -5,9 +5,10 @@ from typing import Any
 from django import forms
 
 from fleet.people.models import Guardian, Post, Pupil, School
+from fleet.sentences import PlainSentences
 
 
-class SchoolForm(forms.ModelForm):
+class SchoolForm(PlainSentences, forms.ModelForm):
     class Meta:
         model = School
         fields = [
@@ -30,7 +31,7 @@ class SchoolForm(forms.ModelForm):
         widgets = {"local_rules": forms.Textarea(attrs={"rows": 4})}
 
 
-class PupilForm(forms.ModelForm):
+class PupilForm(PlainSentences, forms.ModelForm):
     class Meta:
         model = Pupil
         fields = ["name", "year", "group", "needs_wrap", "needs_kind", "pupil_id", "left_on"]
@@ -54,7 +55,7 @@ class PupilForm(forms.ModelForm):
         return pupil_id
 
 
-class GuardianForm(forms.ModelForm):
+class GuardianForm(PlainSentences, forms.ModelForm):
     class Meta:
         model = Guardian
         fields = ["name", "email", "telephone"]
@@ -68,7 +69,7 @@ class GuardianForm(forms.ModelForm):
         return email
 
 
-class StillAnswersForm(forms.Form):
+class StillAnswersForm(PlainSentences, forms.Form):
     """The pupils a guardian answers for, all ticked: unticking one lets it go."""
 
     def __init__(self, *args: Any, guardian: Guardian, **kwargs: Any) -> None:
@@ -87,7 +88,7 @@ class StillAnswersForm(forms.Form):
         return {int(key) for key in set(self.before) - set(self.cleaned_data["pupils"])}
 
 
-class StaffForm(forms.Form):
+class StaffForm(PlainSentences, forms.Form):
     name = forms.CharField(max_length=120)
     email = forms.EmailField(
         label="E-mail", max_length=254, help_text="They sign in by a code sent there, and may then set a password."
@@ -98,7 +99,7 @@ class StaffForm(forms.Form):
         self.fields["role"] = forms.ChoiceField(choices=_roles(may_appoint_service))
 
 
-class PostForm(forms.Form):
+class PostForm(PlainSentences, forms.Form):
     def __init__(self, *args: Any, may_appoint_service: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         choices = [*_roles(may_appoint_service), ("", "no post here any more")]

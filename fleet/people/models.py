@@ -279,7 +279,10 @@ class Pupil(models.Model):
 
 
 class Opening(models.Model):
-    """Who of the staff opened the page of a pupil or a guardian, and when. Written by the pages, read by heads."""
+    """Who of the staff opened the page of a pupil or a guardian, or took all of them along as a file, and when.
+
+    Written by the pages, read by heads.
+    """
 
     school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="openings")
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
@@ -291,8 +294,8 @@ class Opening(models.Model):
     class Meta:
         constraints = [
             models.CheckConstraint(
-                condition=Q(pupil__isnull=False, guardian=None) | Q(pupil=None, guardian__isnull=False),
-                name="opening_of_one_person",
+                condition=Q(pupil=None) | Q(guardian=None),
+                name="opening_of_one_person_or_all",
             ),
         ]
         indexes = [models.Index(fields=["school", "-at"], name="opening_by_time")]

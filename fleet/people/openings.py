@@ -7,19 +7,24 @@ from django.http import HttpResponse
 from django.shortcuts import render
 
 from fleet.access import SeatedRequest
+from fleet.asked import whole
 from fleet.people.models import Guardian, Opening, Pupil
 
 WORDS = {
     "people:pupil-edit": "particulars",
     "people:guardian-edit": "particulars",
     "loans:of-pupil": "loans",
+    "loans:loan": "a loan",
+    "loans:letter": "a letter",
+    "exchange:pupils-out": "the list of pupils, as a file",
+    "exchange:loans-out": "the list of loans, as a file",
     "desk:pupil-data": "everything, as a file",
     "desk:pupil-forget": "forgetting",
 }
 
 
 def note(request: SeatedRequest, *, pupil: Pupil | None = None, guardian: Guardian | None = None) -> None:
-    """Writes that this person opened, or changed, the page they are on."""
+    """Writes that this person opened, or changed, the page they are on: about one person, or a list of many."""
     page = request.resolver_match.view_name if request.resolver_match else ""
     Opening.objects.create(
         school=request.seat.school, by=request.user, at=request.now, page=page, pupil=pupil, guardian=guardian
@@ -28,9 +33,8 @@ def note(request: SeatedRequest, *, pupil: Pupil | None = None, guardian: Guardi
 
 def openings(request: SeatedRequest) -> HttpResponse:
     rows = Opening.objects.filter(school=request.seat.school).select_related("by", "pupil", "guardian")
-    said = request.GET.get("pupil", "")
-    if said.isascii() and said.isdigit() and len(said) < 18:
-        rows = rows.filter(pupil_id=int(said))
+    if (pupil := whole(request.GET.get("pupil"))) is not None:
+        rows = rows.filter(pupil_id=pupil)
     page = Paginator(rows, 100).get_page(request.GET.get("page"))
     lines = [(one, WORDS.get(one.page, one.page)) for one in page]
     return render(request, "people/openings.html", {"page": page, "lines": lines})

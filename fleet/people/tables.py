@@ -21,6 +21,14 @@ class PupilTable(tables.Table):
         super().__init__(*args, **kwargs)
         self.school = school
 
+    @classmethod
+    def in_order(cls, said: str) -> list[str]:
+        """The order of a sort such as `-year`, as the table sorts by it; by name for anything else."""
+        column = cls.base_columns.get(said.removeprefix("-"))
+        usable = column is not None and column.orderable is not False
+        order = column.order_by if usable else cls.base_columns["name"].order_by
+        return list(order.opposite if usable and said.startswith("-") else order)
+
     def render_name(self, record: Pupil) -> SafeString:
         return format_html(
             '<a href="{}">{}</a>', reverse("people:pupil-edit", args=(self.school, record.pk)), record.name

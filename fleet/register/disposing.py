@@ -19,6 +19,7 @@ from fleet.register.actions import TWICE_WITHIN, change_standing, locked
 from fleet.register.forms import DayInput, not_too_long_ago
 from fleet.register.models import Disposal, Horn, Standing
 from fleet.register.ways import way_out
+from fleet.sentences import PlainSentences
 
 
 @transaction.atomic
@@ -56,7 +57,7 @@ def decide(*, disposal: Disposal, approved: bool, answer: str = "", by: User, at
     return now
 
 
-class DisposalForm(forms.Form):
+class DisposalForm(PlainSentences, forms.Form):
     method = forms.ChoiceField(label="How it leaves", choices=Disposal.Method, widget=forms.RadioSelect)
     on = forms.DateField(label="On", widget=DayInput())
     reason = forms.CharField(label="Why", max_length=300, widget=forms.Textarea(attrs={"rows": 3}))
@@ -69,7 +70,7 @@ class DisposalForm(forms.Form):
         return " ".join(str(self.cleaned_data["reason"]).split())
 
 
-class DecideForm(forms.Form):
+class DecideForm(PlainSentences, forms.Form):
     answer = forms.CharField(label="A word on it", max_length=300, required=False)
 
 

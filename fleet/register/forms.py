@@ -15,6 +15,7 @@ from fleet.register.kinds import kinds, reversible, stands, stands_of, what_does
 from fleet.register.models import Horn, Place, Standing
 from fleet.register.numbers import TAKEN
 from fleet.register.pictures import redrawn
+from fleet.sentences import PlainSentences
 
 # Need-to-know: on the form of a head only.
 MONEY = ("price", "value")
@@ -44,7 +45,7 @@ def day_as_time(day: date, now: datetime) -> datetime:
     return datetime.combine(day, time(12), tzinfo=timezone.get_current_timezone()).astimezone(UTC)
 
 
-class HornForm(forms.ModelForm):
+class HornForm(PlainSentences, forms.ModelForm):
     """A horn's particulars. Which fields somebody changed is told by what the form showed, not by the row as it
     is now, so that two people at one horn keep each other's changes."""
 
@@ -152,7 +153,7 @@ class HornForm(forms.ModelForm):
         return {name: self.cleaned_data[name] for name in self.changed_data if name in self.cleaned_data}
 
 
-class StandForm(forms.Form):
+class StandForm(PlainSentences, forms.Form):
     stands_in = forms.ChoiceField(label="It stands in now", widget=forms.RadioSelect)
     on = forms.DateField(label="Restrung on", widget=DayInput())
     reason = forms.CharField(label="Why", max_length=300)
@@ -170,7 +171,7 @@ class StandForm(forms.Form):
         return not_to_come(self.cleaned_data["on"], self.now)
 
 
-class StandingForm(forms.Form):
+class StandingForm(PlainSentences, forms.Form):
     kind = forms.ChoiceField(label="What becomes of it", widget=forms.RadioSelect)
     on = forms.DateField(label="On", widget=DayInput())
     reason = forms.CharField(label="Why", max_length=300)
@@ -205,7 +206,7 @@ def not_too_long_ago(day: date) -> date:
     return day
 
 
-class PhotographForm(forms.Form):
+class PhotographForm(PlainSentences, forms.Form):
     picture = forms.FileField(
         label="Picture",
         help_text="JPEG, PNG or WebP. The horn only: no pupils. Place and time hidden in the file are taken out.",
@@ -221,7 +222,7 @@ class PhotographForm(forms.Form):
         return upload
 
 
-class PlaceForm(forms.ModelForm):
+class PlaceForm(PlainSentences, forms.ModelForm):
     class Meta:
         model = Place
         fields = ["room", "shelf"]

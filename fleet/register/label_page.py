@@ -9,9 +9,10 @@ from django.shortcuts import redirect, render
 
 from fleet.access import SeatedRequest
 from fleet.register.stationery import LabelSheet, label_sheet_of
+from fleet.sentences import PlainSentences
 
 
-class LabelSheetForm(forms.ModelForm):
+class LabelSheetForm(PlainSentences, forms.ModelForm):
     class Meta:
         model = LabelSheet
         fields = ("paper", "across", "down", "width", "height", "left", "top", "gap_across", "gap_down")

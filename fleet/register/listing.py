@@ -35,8 +35,14 @@ SORTS = {
 }
 
 
-def _in_order(sort: str) -> list[OrderBy | str]:
+def sort_of(said: str) -> str:
+    """A sort as an address may say it, or the usual one."""
+    return said if said.removeprefix("-") in SORTS else "number"
+
+
+def in_order(said: str) -> list[OrderBy | str]:
     """The order of a sort such as `-grade`, ending in the number and the primary key."""
+    sort = sort_of(said)
     down, name = sort.startswith("-"), SORTS[sort.removeprefix("-")]
     sign = "-" if down else ""
     tie: list[OrderBy | str] = [f"{sign}number_stem", f"{sign}number_tail", f"{sign}pk"]
@@ -85,7 +91,7 @@ class Page:
 
 def page_of(school: School, horns: HornQuerySet, *, words: str, sort: str, number: int) -> Page:
     """Page `number` (from 1; one past the end becomes the last that is there) of the school's horns."""
-    order = _in_order(sort)
+    order = in_order(sort)
     if words:
         ids = list(horns.matching(words).order_by().values_list("pk", flat=True)[: COUNTED_TO + 1])
         ordered = horns.filter(pk__in=ids) if len(ids) <= COUNTED_TO else horns.matching(words, walk=True)

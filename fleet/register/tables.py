@@ -27,6 +27,8 @@ from fleet.templatetags.fleet_tags import badge, grade_badge, where_badge
 _where_badge = lru_cache(maxsize=16)(where_badge)
 _grade_badge = lru_cache(maxsize=16)(grade_badge)
 _NOT_IDENTIFIED = badge("care", "?", "not identified")
+# An empty cell would read as if nothing kept the horn from being lent.
+_NOT_CHECKED = format_html('<span class="{}">not checked yet</span>', "quiet")
 
 
 class InOrder(TableListData):
@@ -62,7 +64,7 @@ CELLS: dict[str, Callable[[Horn], str | SafeString]] = {
     "holder": lambda horn: horn.holder_name,
     "due": lambda horn: _day(horn.due_on),
     "place": lambda horn: str(horn.place or ""),
-    "grade": lambda horn: _grade_badge(horn.grade) if horn.grade else "",
+    "grade": lambda horn: _grade_badge(horn.grade) if horn.grade else _NOT_CHECKED,
     "checked": lambda horn: _day(horn.checked_on),
 }
 

@@ -9,12 +9,13 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.access import SeatedRequest
+from fleet.asked import whole
 from fleet.refused import Refused
 from fleet.register import actions
 from fleet.register.filters import HornFilters
 from fleet.register.forms import HornForm, PlaceForm, StandForm, StandingForm, day_as_time
 from fleet.register.kinds import finding_in_words, reversible, stand_in_words
-from fleet.register.listing import SORTS, page_of
+from fleet.register.listing import page_of, sort_of
 from fleet.register.models import Horn, Place
 from fleet.register.numbers import next_free
 from fleet.register.photographs import picture_response
@@ -27,11 +28,9 @@ __all__ = ["picture_response"]
 def horns(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     filters = HornFilters(request.GET, queryset=Horn.objects.at(school))
-    sort = request.GET.get("sort", "")
-    sort = sort if sort.removeprefix("-") in SORTS else "number"
-    asked = request.GET.get("page", "")
-    number = int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 7 else 1
-    page = page_of(school, filters.qs, words=filters.words, sort=sort, number=max(1, number))
+    sort = sort_of(request.GET.get("sort", ""))
+    number = whole(request.GET.get("page"), most=999_999) or 1
+    page = page_of(school, filters.qs, words=filters.words, sort=sort, number=number)
     table = HornTable(page.rows, school=school, sort=sort)
     shown = {"filters": filters, "page": page, "table": table, "sort": sort}
     return render(request, "register/horns.html", shown)

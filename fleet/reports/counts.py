@@ -13,7 +13,7 @@ from django.utils.dateformat import format as dated
 
 from fleet.access import SeatedRequest
 from fleet.counting import standing
-from fleet.counting.models import Count, Line, Sighting
+from fleet.counting.models import Count, Find, Line, Sighting
 from fleet.register.models import Horn
 from fleet.reports.page import BODY_TOP, Page, as_pdf, paper_asked
 from fleet.reports.ruled import Column, heading, rows, said, to_sign
@@ -27,6 +27,7 @@ DIFFERENCES = (
     Column("seen", 38),
     Column("resolved", 68),
 )
+FINDS = (Column("found", 50), Column("where, by", 60), Column("resolved", 80))
 NOTES = (Column("number", 24), Column("note", 116), Column("by", 50))
 
 
@@ -72,6 +73,7 @@ def count_report(request: SeatedRequest, pk: int) -> HttpResponse:
         drawn = f"Drawn with seed {count.seed} from {count.population} horns, for {count.confidence} % confidence "
         y = said(page, y, f"{drawn}within {count.margin} in 100.", size=8, grey=True)
     y = _differences(page, heading(page, y, "Differences"), count)
+    y = _finds(page, y, count)
     noted = Sighting.objects.filter(count=count).standing().exclude(note="").select_related("line", "by")
     if noted:
         told_notes = [(one.line.number, one.note, str(one.by)) for one in noted]
@@ -92,7 +94,7 @@ def _who(count: Count) -> str:
     def day(at: object) -> str:
         return dated(timezone.localtime(at), "j F Y, H:i")  # type: ignore[arg-type]
 
-    counted = Sighting.objects.filter(count=count).values_list("by__name", flat=True).distinct().order_by("by__name")
+    counted = sorted(str(one) for one in standing.counters(count))
     words = [f"Begun by {count.started_by}, {day(count.started_at)}.", f"Counted by {', '.join(counted) or 'nobody'}."]
     if count.ended_at:
         words.append(f"Ended by {count.ended_by}, {day(count.ended_at)}.")
@@ -118,3 +120,15 @@ def _differences(page: Page, y: float, count: Count) -> float:
         how = f"{line.get_resolution_display()}: {line.reason} ({line.resolved_by})" if line.resolution else "not yet"
         told.append((line.number, line.get_outcome_display(), line.place_words or "none yet", seen, how))
     return rows(page, y, DIFFERENCES, told)
+
+
+def _finds(page: Page, y: float, count: Count) -> float:
+    found = Find.objects.filter(count=count).standing().select_related("by", "horn", "resolved_by")
+    if not found:
+        return y
+    told = []
+    for one in found:
+        what = one.horn.number if one.horn else one.get_resolution_display()
+        how = f"{what}: {one.reason} ({one.resolved_by})" if one.resolution else "not yet"
+        told.append((one.words, f"{one.place_words or 'no place'}, {one.by}", how))
+    return rows(page, heading(page, y, "Found, not in the register"), FINDS, told)

@@ -101,7 +101,7 @@ class Figures:
     by_fault: list[Cost]
     by_age: list[Cost]
     jobs_without_cost: int
-    lacks: list[Lack]
+    lacks: list[Lack] | None
 
     @property
     def horns(self) -> int:
@@ -116,10 +116,10 @@ class Figures:
         return sum((cost.amount for cost in self.by_age), Decimal(0))
 
 
-def figures(school: School, until: date) -> Figures:
+def figures(school: School, until: date, *, buying: bool = True) -> Figures:
     """Everything the picture shows, for the twelve months that end with the month of `until`.
 
-    Eight queries, and those of matching.
+    Seven queries, and those of matching where `buying` is asked for; without, `lacks` is None.
     """
     months = last_months(until, 12)
     since = months[0]
@@ -142,7 +142,7 @@ def figures(school: School, until: date) -> Figures:
         by_fault=cost_by_fault(costing),
         by_age=cost_by_age(costing),
         jobs_without_cost=len(done) - len(costing),
-        lacks=to_buy(school),
+        lacks=to_buy(school) if buying else None,
     )
 
 

@@ -14,6 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.access import SeatedRequest
+from fleet.asked import whole
 from fleet.origin import origin_of
 from fleet.people.models import School
 from fleet.register.models import Horn, HornQuerySet
@@ -30,8 +31,7 @@ def labels(request: SeatedRequest) -> HttpResponse:
     sheet = label_sheet_of(school)
     if request.GET.get("align"):
         return as_pdf(alignment(sheet, school=school), "label-alignment")
-    said = request.GET.get("skip", "")
-    skip = int(said) if said.isascii() and said.isdigit() and len(said) < 4 else 0
+    skip = whole(request.GET.get("skip"), most=999) or 0
     origin = origin_of(request)
     rows = horns_asked(request).values_list("number", "label_code")[:MOST]
     content = drawn(rows, sheet=sheet, school=school, origin=origin, skip=skip)
@@ -44,9 +44,8 @@ def horns_asked(request: SeatedRequest) -> HornQuerySet:
     numbers = [one.strip() for one in request.GET.get("numbers", "").replace("\0", "").split(",") if one.strip()]
     if numbers:
         return horns.annotate(capitals=Upper("number")).filter(capitals__in=[one.upper() for one in numbers[:MOST]])
-    place = request.GET.get("place", "")
-    if place.isascii() and place.isdigit() and len(place) < 18:
-        return horns.filter(place_id=int(place))
+    if (place := whole(request.GET.get("place"))) is not None:
+        return horns.filter(place_id=place)
     return horns
 
 

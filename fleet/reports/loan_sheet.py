@@ -14,7 +14,7 @@ from fleet.origin import origin_of
 from fleet.people.models import School
 from fleet.reports.letters import width
 from fleet.reports.page import BODY_END, BODY_TOP, MM, SMALLEST, WIDTH, Page, as_pdf, block_height, paper_asked
-from fleet.reports.sheet_facts import WITH, SheetFacts, of_loan
+from fleet.reports.sheet_facts import ALSO, WITH, SheetFacts, of_loan
 from fleet.workshop.faults import catalogue
 
 # Intervals are common practice, no source; the school's own rules come first.
@@ -45,7 +45,7 @@ AGREEMENT_HEIGHT = 34.0
 
 def response(loan: Loan, request: HttpRequest) -> HttpResponse:
     """The sheet of a loan as a PDF, on the paper asked for or the school's."""
-    loan = Loan.objects.select_related(*WITH).get(pk=loan.pk)
+    loan = Loan.objects.select_related(*WITH).prefetch_related(*ALSO).get(pk=loan.pk)
     return answer(request, of_loan(loan), f"loan-{loan.horn}-{loan.pk}")
 
 
@@ -214,7 +214,7 @@ def _signatures(page: Page, facts: SheetFacts, y: float) -> None:
         _lines(page, 0, y, third, ["Guardian’s signature", "Name", "Date"])
         page.words(0, y + 21.8, facts.guardian, size=9.5, width=third)
     if facts.issued:
-        _said(page, third + 5, y, third, [("Issued", facts.issued)])
+        _said(page, third + 5, y, third, [("Issued", facts.issued), *facts.moved])
     else:
         _lines(page, third + 5, y, third, ["For the school, signature", "Name", "Date"])
     back = facts.returned

@@ -66,10 +66,12 @@ class SheetFacts:
     issued: str
     returned: Returned | None
     signed_as: str = ""
+    moved: tuple[tuple[str, str], ...] = ()
 
 
 def of_loan(loan: Loan) -> SheetFacts:
-    """Facts of a loan fetched with `WITH`; two queries (findings, accessories) unless prefetched."""
+    """Facts of a loan fetched with `WITH` and `ALSO`; no query."""
+    periods = list(loan.periods.all())
     findings = [
         finding
         for finding in loan.check_at_issue.findings.all()
@@ -88,6 +90,12 @@ def of_loan(loan: Loan) -> SheetFacts:
         in_place_of=loan.in_place_of.horn.number if loan.in_place_of else "",
         signed_on=day(loan.signed_on),
         signed_as=_signed_as(loan),
+        moved=tuple(
+            (one.get_kind_display().capitalize(), f"{day(timezone.localdate(one.at))}, {one.by}")
+            # The box has room for two lines below the issue.
+            for one in periods[-2:]
+        ),
+        how_due=f", {periods[-1].get_kind_display()}" if periods else "",
         issued=f"{day(loan.issued_on)}, {loan.issued_by}",
         returned=_returned(loan),
     )
@@ -106,8 +114,8 @@ WITH = (
     "check_at_issue",
     "check_at_return",
 )
-# What many loans fetch besides, so that their facts need no query each.
-ALSO = ("accessories", "check_at_issue__findings")
+# What loans fetch besides, so that the facts of many need no query each.
+ALSO = ("accessories", "check_at_issue__findings", "periods__by")
 
 
 def of_draft(draft: Draft, findings: Iterable[Finding]) -> SheetFacts:
@@ -175,6 +183,8 @@ def _facts(
     issued: str,
     returned: Returned | None,
     signed_as: str = "",
+    moved: tuple[tuple[str, str], ...] = (),
+    how_due: str = "",
 ) -> SheetFacts:
     build = build_of(horn.build)
     note, fingerings = test_note(build, stands_in)
@@ -199,7 +209,7 @@ def _facts(
         pupil=pupil.name,
         group=", ".join(part for part in (year, pupil.group) if part),
         guardian=guardian.name,
-        due_on=day(due_on) + (f", in place of {in_place_of}" if in_place_of else ""),
+        due_on=day(due_on) + how_due + (f", in place of {in_place_of}" if in_place_of else ""),
         condition=(
             f"Grade {check.grade}: {check.get_grade_display()}. Finish: {check.get_finish_grade_display()}. "
             f"Checked {day(timezone.localdate(check.at))}."
@@ -214,6 +224,7 @@ def _facts(
         issued=issued,
         returned=returned,
         signed_as=signed_as,
+        moved=moved,
     )
 
 

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.access import SeatedRequest
+from fleet.asked import whole
 from fleet.loans.batch import batch_from
 from fleet.loans.drafts import draft_from
 from fleet.loans.lending import why_not
@@ -42,7 +43,7 @@ def loan_sheets(request: SeatedRequest) -> HttpResponse:
     """The sheets of many open loans as one PDF: those named by `loan`, of a class (`group`), or issued `on` a day."""
     school = request.seat.school
     loans = Loan.objects.at(school).open()
-    keys = [int(key) for key in request.GET.getlist("loan") if key.isascii() and key.isdigit() and len(key) < 18]
+    keys = [key for said in request.GET.getlist("loan") if (key := whole(said)) is not None]
     if keys:
         loans = loans.filter(pk__in=keys)
     if request.GET.get("group"):

@@ -154,13 +154,17 @@ def _cost(figures: Figures, key: str, heading: str, sentence: str, costs: list[C
 
 
 def buying(figures: Figures) -> Section:
-    rows = [[one.what, ", ".join(one.classes), str(one.horns)] for one in figures.lacks]
+    lacks = figures.lacks or []
+    rows = [[one.what, ", ".join(one.classes), str(one.horns)] for one in lacks]
     said = "What the classes still lack once every horn is mended, restrung and shared out by matching’s rules."
-    total = sum(one.horns for one in figures.lacks)
+    none = "The classes in the register lack no horn that would have to be bought."
+    if figures.lacks is None:
+        none = "Matching goes through every pupil of every class and every horn for this: it takes some seconds."
+    total = sum(one.horns for one in lacks)
     return Section(
         "buy",
         "What to buy",
-        said if rows else "The classes in the register lack no horn that would have to be bought.",
+        said if rows else none,
         None,
         [("What", False), ("For", False), ("horns", True)],
         [*rows, ["All", "", str(total)]] if rows else [],

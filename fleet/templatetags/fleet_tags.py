@@ -122,6 +122,9 @@ PAGES = (
 )
 
 
+OF_SETTINGS = {"people:settings", "people:openings", "people:staff-new", "people:staff-edit"}
+
+
 @register.simple_tag(takes_context=True)
 def pages(context: dict[str, Any]) -> list[dict[str, Any]]:
     """The pages this person may read, for the masthead, with the one we are in marked."""
@@ -137,5 +140,8 @@ def pages(context: dict[str, Any]) -> list[dict[str, Any]]:
         except NoReverseMatch:
             continue
         here_now = match is not None and (match.view_name == name or (app != "desk" and name.startswith(app + ":")))
+        if app == "people" and match is not None:
+            # Two pages of the line are of one slice.
+            here_now = name == ("people:settings" if match.view_name in OF_SETTINGS else "people:pupils")
         links.append({"address": address, "label": label, "here": here_now})
     return links

@@ -16,7 +16,7 @@ from fleet.people.models import School
 from fleet.register.models import Horn
 from fleet.workshop.faults import WEIGHT, Fault, catalogue, worst
 from fleet.workshop.models import FaultReport, Finding, PartUsed, RepairJob
-from fleet.workshop.stock import shelf_of
+from fleet.workshop.stock import Part, shelf_of
 
 STOPS = {"x": "must not be played", "r": "stops a loan", "w": "small fault", "n": "note only"}
 LATE = date.max
@@ -27,8 +27,9 @@ class Waiting(IntEnum):
 
     HANDED_IN = 0
     FAMILY = 1
-    LOAN_ENDS_SOON = 2
-    NOBODY = 3
+    SWAPPED = 2
+    LOAN_ENDS_SOON = 3
+    NOBODY = 4
 
 
 WAITING = {Waiting.HANDED_IN: "its pupil handed it in and waits", Waiting.FAMILY: "family waiting"}
@@ -48,7 +49,8 @@ class Turn:
     """An open job's place on the bench.
 
     `minutes` is None where nobody can say beforehand, and `more` says that some of the faults have no usual time.
-    `missing` names the parts its faults want and the stock has not; `out` says that a family has the horn.
+    `wants` are the parts its faults want that are not in the job yet, with how many; `missing` names those of which the
+    stock has too few; `out` says that a family has the horn, `stand_in` which horn its pupil plays meanwhile.
     """
 
     job_id: int
@@ -60,8 +62,10 @@ class Turn:
     faults: tuple[OnTheJob, ...]
     nothing_left: bool
     more: bool = False
+    wants: tuple[tuple[Part, int], ...] = ()
     missing: tuple[str, ...] = ()
     out: bool = False
+    stand_in: str = ""
     job: RepairJob | None = field(default=None, compare=False)
 
     @property
@@ -95,6 +99,8 @@ class Turn:
         told = ["nothing left to mend: close the job" if self.nothing_left else STOPS[self.severity]]
         if self.waiting in WAITING:
             told.append(WAITING[self.waiting])
+        if self.waiting is Waiting.SWAPPED:
+            told.append(f"its pupil plays {self.stand_in} meanwhile")
         if self.due_on:
             told.append(f"due back {dated(self.due_on, 'j M')}")
         if not self.nothing_left:
@@ -133,12 +139,18 @@ def turns(school: School, today: date, *, state: str = "", technician_id: int | 
         used[job_id][part_id] += count
     soon = today + timedelta(days=school.soon_days)
     columns = ("pk", "horn_id", "state", "minutes", "horn__grade", "horn__due_on", "horn__holder_name")
+    meanwhile = ("stand_in__number", "stand_in__holder_name")
     in_turn = []
-    for pk, horn_id, at, minutes, grade, due_on, holder in jobs.values_list(*columns).order_by():
+    for pk, horn_id, at, minutes, grade, due_on, holder, stand_in, swapped in jobs.values_list(
+        *columns, *meanwhile
+    ).order_by():
         turn = _turn(pk, at, minutes, list(on_job[pk].values()), grade=grade, due_on=due_on, told=reported[horn_id])
-        waiting = _waiting(reported[horn_id], holder=holder, due_on=due_on, soon=soon)
-        missing = stock.missing((one.entry.code for one in turn.faults), used=used[pk])
-        in_turn.append(replace(turn, waiting=waiting, missing=missing, out=bool(holder)))
+        waiting = _waiting(reported[horn_id], holder=holder, swapped=swapped or "", due_on=due_on, soon=soon)
+        wants = stock.wanting((one.entry.code for one in turn.faults), used=used[pk])
+        missing = tuple(part.name for part, count in wants if part.on_hand < count)
+        in_turn.append(
+            replace(turn, waiting=waiting, wants=wants, missing=missing, out=bool(holder), stand_in=stand_in or "")
+        )
     return sorted(in_turn, key=lambda turn: turn.order)
 
 
@@ -183,10 +195,15 @@ def _turn(
     return Turn(job_id, state, severity, Waiting.NOBODY, due_on, minutes, faults, nothing_left, more)
 
 
-def _waiting(told: Sequence[tuple[bool, str]], *, holder: str, due_on: date | None, soon: date) -> Waiting:
-    """`told` holds, for each family's report, whether the horn still plays and the pupil's name."""
-    if any(pupil and pupil != holder for _, pupil in told):
+def _waiting(
+    told: Sequence[tuple[bool, str]], *, holder: str, swapped: str, due_on: date | None, soon: date
+) -> Waiting:
+    """`told` holds, for each family's report, whether the horn still plays and the pupil's name; `swapped` is who
+    has the horn that went out in its place."""
+    if any(pupil and pupil not in {holder, swapped} for _, pupil in told):
         return Waiting.HANDED_IN
-    if told:
+    if any(not swapped or pupil != swapped for _, pupil in told):
         return Waiting.FAMILY
+    if swapped:
+        return Waiting.SWAPPED
     return Waiting.LOAN_ENDS_SOON if due_on is not None and due_on <= soon else Waiting.NOBODY

@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.utils.dateformat import format as dated
 
 from fleet.people.models import School, User
+from fleet.refused import Refused
 from fleet.register.models import Horn
 from fleet.workshop.fitted import fitted
 
@@ -42,7 +43,8 @@ class Care(models.Model):
 Kind = Care.Kind
 # What is done, and the cautions of the fault catalogue that go with it. Common practice, no source.
 DO = {
-    Kind.OIL: "A drop of rotor or piston oil in each slide, bearing oil under each cap, linkage oil at the joints.",
+    Kind.OIL: "Rotors: a drop of oil in each slide, bearing oil under each cap, linkage oil at the joints. "
+    "Pistons: oil on the piston itself.",
     Kind.CLEAN: "Leadpipe and slides with a flexible brush; fresh grease; the mouthpiece and the case too.",
     Kind.SERVICE: "The repairer takes it apart, cleans it inside and sets strings, corks and springs.",
 }
@@ -72,8 +74,7 @@ def due(school: School, today: date) -> dict[Kind, list[Due]]:
         for kind in Kind:
             if kind != Kind.SERVICE and horn.holder_name:
                 continue
-            has = fitted(horn)
-            if kind == Kind.OIL and has is not None and "valves" not in has:
+            if not needs(kind, horn):
                 continue
             last = getattr(horn, kind.value)
             due_on = last + timedelta(days=days_between(school, kind)) if last else date.min
@@ -84,15 +85,58 @@ def due(school: School, today: date) -> dict[Kind, list[Due]]:
     return found
 
 
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """How one kind of care stands with a horn: `due_on` is None where nothing was ever noted, `by_family` where the
+    family who has the horn does it."""
+
+    kind: Kind
+    days: int
+    last: Care | None
+    due_on: date | None
+    is_due: bool
+    by_family: bool
+
+
+def care_of(horn: Horn, today: date) -> tuple[list[Kept], list[Care]]:
+    """How each kind of care stands with a horn, and all the care it had, newest first. One query."""
+    had = list(horn.care.select_related("by").order_by("-on", "-pk"))
+    stands = []
+    for kind in Kind:
+        if not needs(kind, horn):
+            continue
+        days = days_between(horn.school, kind)
+        last = next((care for care in had if care.kind == kind), None)
+        due_on = last.on + timedelta(days=days) if last else None
+        by_family = kind != Kind.SERVICE and bool(horn.holder_name)
+        is_due = not by_family and (due_on is None or due_on <= today)
+        stands.append(Kept(kind, days, last, due_on, is_due, by_family))
+    return stands, had
+
+
+def needs(kind: Kind, horn: Horn) -> bool:
+    """Whether this kind of care is anything to this horn: without valves there is nothing to oil."""
+    has = fitted(horn)
+    return kind != Kind.OIL or has is None or "valves" in has
+
+
 def days_between(school: School, kind: Kind) -> int:
     return {Kind.OIL: school.oil_days, Kind.CLEAN: school.clean_days, Kind.SERVICE: school.service_days}[kind]
 
 
 @transaction.atomic
-def care_for(*, horns: Iterable[int], kind: Kind, school: School, by: User, at: datetime) -> int:
-    """Notes the care of these horns of the school; gives how many. Withdrawn ones and strangers are left out."""
+def care_for(
+    *, horns: Iterable[int], kind: Kind, school: School, by: User, at: datetime, on: date | None = None
+) -> int:
+    """Notes the care of these horns of the school; gives how many. Withdrawn ones and strangers are left out.
+
+    `on` is the day it was done where that was before today. Raises Refused for a day to come.
+    """
+    today = timezone.localdate(at)
+    day = on or today
+    if day > today:
+        raise Refused("This day is still to come.")
     there = list(Horn.objects.select_for_update().at(school).kept().filter(pk__in=list(horns)).order_by("pk"))
-    day = timezone.localdate(at)
     Care.objects.bulk_create(
         [Care(horn=horn, kind=kind, on=day, by=by) for horn in there], ignore_conflicts=True, batch_size=200
     )

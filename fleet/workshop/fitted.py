@@ -25,6 +25,9 @@ TRAITS = frozenset(
         "bb-set",
         "high-set",
         "screw-bell",
+        "stopping",
+        "crooks",
+        "water-key",
     }
 )
 SETS = {"F12": "f-set", "Bb9": "bb-set", "F6": "high-set", "Eb6": "high-set"}
@@ -38,7 +41,10 @@ def fitted(horn: Horn) -> frozenset[str] | None:
     build = build_of(horn.build)
     if build is None:
         return None
-    return _of(build) | ({"screw-bell"} if horn.bell != "fixed" else set())
+    # Of a bell nobody has looked at: horns are made either way, the upright and marching instruments are not.
+    may_screw = build.family == "horn" and not build.crooked
+    screws = horn.bell == "screw" or (may_screw and horn.bell != "fixed")
+    return _of(build) | ({"screw-bell"} if screws else set())
 
 
 def applies(wanted: frozenset[str], horn: Horn) -> bool:
@@ -49,7 +55,7 @@ def applies(wanted: frozenset[str], horn: Horn) -> bool:
 
 @cache
 def _of(build: Build) -> frozenset[str]:
-    traits: set[str] = set()
+    traits: set[str] = {"crooks"} if build.crooked else {"water-key"}
     for form in (build, *build.forms):
         if form.valves:
             traits.add("valves")
@@ -66,7 +72,10 @@ def _of(build: Build) -> frozenset[str]:
             traits.add("thumb")
         if form.reversible:
             traits.add("reversible")
-        if form.slide_sets > 1:
+        if any(lever.does == "stopping" for lever in form.levers):
+            traits.add("stopping")
+        # The short second set of a baritone's fourth valve makes no side of its own.
+        if form.slide_sets > 1 and form.thumb_levers:
             traits |= {"more-sets", *(SETS[side.tube] for side in form.own_sets if side.tube in SETS)}
         elif form.slide_sets:
             traits.add("one-set")

@@ -15,6 +15,7 @@ from fleet.access import BENCH
 from fleet.people.models import School, User
 from fleet.register.models import Horn
 from fleet.register.pictures import redrawn
+from fleet.sentences import PlainSentences
 from fleet.workshop.actions import Found, Picture, Work
 from fleet.workshop.faults import Fault, catalogue, grade_of
 from fleet.workshop.fitted import applies
@@ -42,7 +43,7 @@ class FaultRow:
     known: bool
 
 
-class CheckForm(forms.Form):
+class CheckForm(PlainSentences, forms.Form):
     """A look over a horn. `known` are its findings not mended: they come ticked, to be unticked when gone.
 
     Only faults this build of horn can have are asked for, and whatever is known already: the horn may have been taken
@@ -153,9 +154,7 @@ class CheckForm(forms.Form):
         ]
 
     def looked_at(self, now: datetime) -> datetime:
-        """When the horn was looked at: now, or earlier where the check waited for a connection, a week at most."""
-        waited = timedelta(seconds=min(self.cleaned_data.get("age") or 0, LONGEST_WAIT.total_seconds()))
-        return now - waited
+        return looked_at(now, self.cleaned_data.get("age"))
 
     def so_far(self) -> dict[str, Any]:
         """What the ticks make of the horn, before anything is saved."""
@@ -165,6 +164,12 @@ class CheckForm(forms.Form):
         else:
             severities = [one.severity for one in self.known.values()]
         return {"grade": grade_of(severities), "count": len(severities)}
+
+
+def looked_at(now: datetime, age: int | None) -> datetime:
+    """When the horn was looked at: now, or `age` seconds earlier where the check waited for a connection, a week at
+    most."""
+    return now - timedelta(seconds=min(age or 0, LONGEST_WAIT.total_seconds()))
 
 
 def _technicians(school: School) -> Any:
@@ -180,7 +185,10 @@ class JobFields(forms.Form):
         required=False,
         min_value=0,
         max_value=MOST_MINUTES,
-        error_messages={"min_value": "Work cannot take less than no time."},
+        error_messages={
+            "min_value": "Work cannot take less than no time.",
+            "max_value": "That is more than a working year. Look at the figure again.",
+        },
     )
 
     def __init__(self, *args: Any, school: School, usual: int | None, **kwargs: Any) -> None:
@@ -197,13 +205,10 @@ def amount(below: str) -> forms.DecimalField:
         required=False,
         min_value=Decimal(0),
         max_value=MOST_COST,
-        max_digits=10,
         decimal_places=2,
         error_messages={
             "min_value": below,
             "max_value": absurd,
-            "max_digits": absurd,
-            "max_whole_digits": absurd,
             "max_decimal_places": "Give the cost with at most two decimals.",
         },
     )
@@ -221,6 +226,8 @@ class JobForm(JobFields):
     def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
         super().__init__(*args, school=school, **kwargs)
         self.fields["cost"].label = f"Cost in {school.currency}"
+        if school.approve_above is not None:
+            self.fields["cost"].help_text = f"Above {school.approve_above} {school.currency} a head is asked."
         if self.initial.get("state") != RepairJob.State.AWAY:
             # A job gets there by saying who has the horn and since when.
             states = [choice for choice in RepairJob.State.choices if choice[0] != RepairJob.State.AWAY]

@@ -102,6 +102,19 @@ def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work)
     return job
 
 
+def note_stand_in(*, horn: Horn, stand_in: Horn, by: User, at: datetime) -> None:
+    """Notes on the horn's open job, where there is one, which horn its pupil plays meanwhile.
+
+    The caller has both horns locked and holds the transaction.
+    """
+    job = horn.jobs.filter(closed_at=None).first()
+    if job is None:
+        return
+    job.stand_in = stand_in
+    job.save(update_fields=["stand_in"])
+    JobStep.objects.create(job=job, at=at, by=by, state=job.state, words=f"{stand_in} went out in its place")
+
+
 def unchanged_since(job: RepairJob, seen: int) -> None:
     """Refuses when the job has a newer step than `seen` (0 for none), and when it is closed."""
     last = job.steps.select_related("by").last()

@@ -10,7 +10,7 @@ from django.db import transaction
 
 from fleet.people.models import User
 from fleet.refused import Refused
-from fleet.workshop.jobs import State, still_open, unchanged_since
+from fleet.workshop.jobs import State, unchanged_since
 from fleet.workshop.models import JobStep, RepairJob
 from fleet.workshop.rows import locked, still_kept
 
@@ -79,17 +79,19 @@ def change_outside(*, job: RepairJob, by: User, at: datetime, seen: int, said: O
 
 
 @transaction.atomic
-def approve_quote(*, job: RepairJob, by: User, at: datetime, quote: Decimal) -> RepairJob:
-    """A head's word for a quote of that amount. Raises Refused when the quote is another by now, or the job closed."""
+def approve(*, job: RepairJob, by: User, at: datetime, amount: Decimal) -> RepairJob:
+    """A head's word for a quote of that amount, or for a cost that came to more. A job may be done by then.
+
+    Raises Refused when the amount is another by now.
+    """
     locked(job.horn)
     job = RepairJob.objects.get(pk=job.pk)
-    still_open(job)
-    if job.quote != quote:
-        now = "no quote any more" if job.quote is None else f"a quote of {job.quote} now"
+    if job.asked != amount:
+        now = "no quote any more" if job.asked is None else f"a {job.asks_with} of {job.asked} now"
         raise Refused(f"There is {now}. Read it, then approve.")
-    if job.approved == quote:
+    if job.approved == amount:
         return job
-    job.approved, job.approved_by, job.approved_at = quote, by, at
+    job.approved, job.approved_by, job.approved_at = amount, by, at
     job.save(update_fields=["approved", "approved_by", "approved_at"])
-    JobStep.objects.create(job=job, at=at, by=by, state=job.state, words=f"quote of {quote} approved")
+    JobStep.objects.create(job=job, at=at, by=by, state=job.state, words=f"{job.asks_with} of {amount} approved")
     return job

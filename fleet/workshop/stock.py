@@ -78,14 +78,18 @@ class Shelf:
         counted = {part: sum(code in part.mends for code in codes) for part in self.parts}
         return {part: count for part, count in counted.items() if count}
 
+    def wanting(self, faults: Iterable[str], *, used: Mapping[int, int] | None = None) -> tuple[tuple[Part, int], ...]:
+        """The parts these faults still want, with how many; `used` counts, by part, the pieces in the job already."""
+        had = used or {}
+        short = ((part, count - had.get(part.pk, 0)) for part, count in self.wanted(faults).items())
+        return tuple((part, count) for part, count in short if count > 0)
+
     def missing(self, faults: Iterable[str], *, used: Mapping[int, int] | None = None) -> tuple[str, ...]:
         """Names of the parts these faults want and of which too few lie there. What nobody stocks is not missing.
 
         `used` counts, by part, the pieces that are in the job already.
         """
-        had = used or {}
-        wanted = self.wanted(faults).items()
-        return tuple(part.name for part, count in wanted if part.on_hand < count - had.get(part.pk, 0))
+        return tuple(part.name for part, count in self.wanting(faults, used=used) if part.on_hand < count)
 
 
 def shelf_of(school: School) -> Shelf:

@@ -15,6 +15,7 @@ urlpatterns = [
     path("jobs/<int:pk>/approve/", views_parts.approve, name="job-approve"),
     path("jobs/<int:pk>/part/", views_parts.job_part, name="job-part"),
     path("care/", views_care.care, name="care"),
+    path("horns/<int:pk>/care/", views_care.horn_care, name="horn-care"),
     path("parts/", views_parts.parts, name="parts"),
     path("parts/new/", views_parts.part_edit, name="part-new"),
     path("parts/<int:pk>/", views_parts.part_edit, name="part-edit"),

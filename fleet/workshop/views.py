@@ -15,6 +15,7 @@ from django.utils import timezone
 from fleet.access import HEADS, SeatedRequest
 from fleet.refused import Refused
 from fleet.register.models import Horn
+from fleet.templatetags.fleet_tags import money
 from fleet.workshop import actions, bench
 from fleet.workshop.condition import mended_unchecked, newest_of_each, open_findings
 from fleet.workshop.faults import catalogue
@@ -131,7 +132,7 @@ def job(request: SeatedRequest, pk: int) -> HttpResponse:
         "back_again": back_again(shown, school),
         **_parts_of(request, shown, left, with_form=form is not None),
         "worth": _worth(request, shown, left) if shown.is_open and request.seat.role in HEADS else None,
-        "needs_approval": shown.is_open and shown.needs_approval(school.approve_above),
+        "needs_approval": shown.needs_approval(school.approve_above),
         "overdue": shown.expected_on and not shown.back_on and shown.expected_on < timezone.localdate(request.now),
     }
     return render(request, "workshop/job.html", context, status=_status(request, refused))
@@ -145,7 +146,10 @@ def _parts_of(request: SeatedRequest, job: RepairJob, left: list[Any], *, with_f
     for one in used:
         had[one.part_id] += one.count
     codes = [finding.fault for finding in left]
-    wanted = next((part for part, count in shelf.wanted(codes).items() if count > had[part.pk]), None)
+    # What the faults want comes first, then whatever lies there.
+    wanted = next((part for part, _ in shelf.wanting(codes, used=had)), None) or next(
+        (part for part in shelf.parts if part.on_hand), None
+    )
     use = (
         UseForm(parts=shelf.parts, initial={"part": wanted.pk if wanted else None})
         if with_form and shelf.parts
@@ -183,6 +187,9 @@ def _job_form(request: SeatedRequest, shown: RepairJob, left: list[Any], *, seen
 
 def _after(request: SeatedRequest, changed: RepairJob) -> HttpResponse:
     slug = request.seat.school.slug
+    if changed.needs_approval(request.seat.school.approve_above):
+        asked = money(changed.asked, request.seat.school.currency)
+        messages.warning(request, f"The {changed.asks_with} of {asked} waits for a head’s word.")
     if changed.state == RepairJob.State.DONE:
         messages.success(request, "The job is done. Play the horn and check it now: the check sets its grade.")
         query = {"occasion": "after-repair", "next": reverse("workshop:bench", args=(slug,))}

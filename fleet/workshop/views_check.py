@@ -9,7 +9,7 @@ from uuid import uuid4
 from django import forms
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import FileResponse, Http404, HttpResponse, JsonResponse
+from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
@@ -20,7 +20,8 @@ from fleet.way_back import way_back
 from fleet.workshop import actions, kept_pictures
 from fleet.workshop.condition import latest_check, mended_unchecked, open_findings
 from fleet.workshop.faults import catalogue
-from fleet.workshop.forms import CheckForm
+from fleet.workshop.forms import CheckForm, looked_at
+from fleet.workshop.kept import lead_on
 from fleet.workshop.models import CheckPhotograph, ConditionCheck
 
 
@@ -90,7 +91,7 @@ def _as_before(request: SeatedRequest, horn: Horn) -> HttpResponse:
         check = actions.check_as_before(
             horn=horn,
             by=request.user,
-            at=request.now,
+            at=looked_at(request.now, forms.IntegerField(required=False, min_value=0).clean(request.POST.get("age"))),
             occasion=occasion,
             seen=int(seen) if seen.isdecimal() else 0,
             sent_as=forms.UUIDField(required=False).clean(request.POST.get("sent_as")),
@@ -127,10 +128,7 @@ def _told(request: SeatedRequest, horn: Horn, check: ConditionCheck) -> HttpResp
     if check.grade == Horn.Grade.WITHDRAW:
         where = f"it is with {horn.holder_name}: ask for it back today" if horn.holder_name else "put it aside"
         messages.warning(request, f"{horn} must not be played until it is mended. Take it out of playing now: {where}.")
-    to = _back(request, horn)
-    if request.headers.get("X-Sent-By") == "kept-check":
-        return JsonResponse({"to": to}, status=201)
-    return redirect(to)
+    return lead_on(request, _back(request, horn))
 
 
 def _occasion(request: SeatedRequest, horn: Horn) -> str:

@@ -12,9 +12,11 @@ from django.utils import timezone
 
 from fleet.access import SeatedRequest
 from fleet.refused import Refused
+from fleet.templatetags.fleet_tags import money
 from fleet.workshop.forms_parts import OutsideForm, PartForm, UseForm
 from fleet.workshop.models import Part, RepairJob
-from fleet.workshop.outside import approve_quote, change_outside
+from fleet.workshop.outside import approve as give_word
+from fleet.workshop.outside import change_outside
 from fleet.workshop.stocking import put_back, save_part, use_part
 from fleet.workshop.views_check import way_out
 
@@ -96,19 +98,19 @@ def outside(request: SeatedRequest, pk: int) -> HttpResponse:
 
 
 def approve(request: SeatedRequest, pk: int) -> HttpResponse:
-    """A head's word for the quote that the job's page showed."""
+    """A head's word for the quote or the cost that the job's page showed."""
     school = request.seat.school
     job = get_object_or_404(RepairJob.objects.at(school).select_related("horn"), pk=pk)
     if request.method == "POST":
         try:
-            quote = Decimal(request.POST.get("quote", ""))
-            approve_quote(job=job, by=request.user, at=request.now, quote=quote)
+            amount = Decimal(request.POST.get("amount", ""))
+            give_word(job=job, by=request.user, at=request.now, amount=amount)
         except InvalidOperation:
-            messages.error(request, "Say which quote is approved.")
+            messages.error(request, "Say which sum is approved.")
         except Refused as no:
             messages.error(request, no.sentence)
         else:
-            messages.success(request, "The quote is approved.")
+            messages.success(request, f"{money(amount, school.currency)} approved.")
     return redirect("workshop:job", school.slug, job.pk)
 
 

@@ -95,6 +95,7 @@ def test_what_is_kept_outlives_the_page(counting):
 
     page.unroute("**/sent/**")
     page.reload()
+    row(page, "A-1").get_by_text("✓ seen").wait_for()
     page.wait_for_selector("#kept", state="hidden")
 
     assert [one.line.number for one in Sighting.objects.select_related("line")] == ["A-1"]

@@ -58,17 +58,21 @@ def walk(page: Any, horn: dict[str, str]) -> None:
         if choices.count() == 0:
             return
         key = choices.first.get_attribute("name")
-        page.locator(f'.choices button[name={key}][value="{horn[key]}"]').click()
-        page.wait_for_load_state()
+        with page.expect_navigation():
+            page.locator(f'.choices button[name={key}][value="{horn[key]}"]').click()
     raise AssertionError(f"the walk did not end: {page.url}")
 
 
 def press(page: Any, name: str) -> None:
-    """Follows the link or presses the button of the page that reads so."""
+    """Follows the link or presses the button of the page that reads so, until the next page stands there.
+
+    The check goes to the site by a script, which moves on when the answer is there: waiting for the page that is open
+    already to be loaded would not do.
+    """
     main = page.get_by_role("main")
     named = re.compile(name)
-    main.get_by_role("link", name=named).or_(main.get_by_role("button", name=named)).first.click()
-    page.wait_for_load_state()
+    with page.expect_navigation():
+        main.get_by_role("link", name=named).or_(main.get_by_role("button", name=named)).first.click()
 
 
 def test_from_an_empty_site_to_a_signed_sheet_on_a_phone(open_as):

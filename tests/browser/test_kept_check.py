@@ -6,11 +6,13 @@ import io
 from typing import Any
 
 import pytest
+from playwright.sync_api import expect
 
 from fleet.access import Role
 from fleet.workshop.models import CheckPhotograph, ConditionCheck, RepairJob
 from tests import make
 
+expect.set_options(timeout=10_000)
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
@@ -72,7 +74,7 @@ def test_a_check_saved_without_a_connection_is_sent_once_when_it_returns(world):
     in_the_browser(page, False)
 
 
-def test_a_page_closed_without_a_connection_sends_its_check_when_it_is_opened_again(world):
+def test_a_page_closed_without_a_connection_sends_its_check_when_the_bench_is_opened(world):
     page = world.page
     page.goto(world.address)
     page.context.set_offline(True)
@@ -85,14 +87,28 @@ def test_a_page_closed_without_a_connection_sends_its_check_when_it_is_opened_ag
     page.context.set_offline(False)
 
     page.goto(f"/s/{world.school.slug}/bench/")
-    link = page.get_by_role("link", name=f"Check of {world.horn}")
-    assert "saved without a connection" in page.inner_text("[data-kept-list]")
-    link.click()
-    page.wait_for_url(world.done)
+    expect(page.locator("[data-kept-list] .why")).to_have_text(["sent"])
+    in_the_browser(page, False)
 
     check = ConditionCheck.objects.get()
     assert [one.note for one in check.findings.all()] == ["third valve"]
     assert CheckPhotograph.objects.get().check_made == check
+
+
+def test_a_page_closed_without_a_connection_sends_its_check_when_it_is_opened_again(world):
+    page = world.page
+    page.goto(world.address)
+    page.context.set_offline(True)
+    typed(page)
+    save(page)
+    page.wait_for_selector("[data-kept-note]:has-text('No connection')")
+    page.goto("about:blank")
+    page.context.set_offline(False)
+
+    page.goto(world.address)
+    page.wait_for_url(world.done)
+
+    assert [one.note for one in ConditionCheck.objects.get().findings.all()] == ["third valve"]
 
 
 def test_an_answer_lost_on_its_way_back_makes_no_second_check(world):

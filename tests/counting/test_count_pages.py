@@ -12,7 +12,7 @@ from django.utils import timezone
 from pypdf import PdfReader
 
 from fleet.counting import actions
-from fleet.counting.models import Count, Line, Sighting
+from fleet.counting.models import Count, Find, Line, Sighting
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -100,7 +100,7 @@ def test_a_number_or_a_label_is_typed_or_scanned(as_, cupboard, at, how):
 @pytest.mark.parametrize(
     ("sent", "sentence"),
     [
-        ({"key": KEY, "number": "STRANGE-1"}, "No horn of this school has the number or label “STRANGE-1”"),
+        ({"key": KEY, "horn": "999999"}, "This horn is not in this school’s register."),
         ({"key": KEY, "number": " "}, "Type the register number, or tap a horn."),
         ({"key": "x", "number": "A-1"}, "What was sent cannot be read."),
         ({"key": KEY, "horn": "9" * 30}, "What was sent cannot be read."),
@@ -136,21 +136,21 @@ def test_a_phone_sends_what_it_kept_and_hears_what_was_taken(as_, cupboard, at):
     count = started(cupboard)
     good = {"key": "a" * 32, "horn": horn.pk, "place": cupboard.store.pk, "note": "dented", "waited": 5}
     typed = {"key": "b" * 32, "number": "a-1", "place": cupboard.store.pk}
-    unknown = {"key": "c" * 32, "number": "STRANGE-1"}
+    unknown = {"key": "c" * 32, "number": "STRANGE-1", "place": cupboard.store.pk}
     elsewhere = {"key": "d" * 32, "horn": horn.pk, "place": make.place(cupboard.other).pk}
     address = f"{at}{count.pk}/sent/?place={cupboard.store.pk}"
 
     for _ in range(2):
         told = as_(cupboard.teacher).post(address, **letter(good, typed, unknown, elsewhere)).json()
 
+    find = Find.objects.get()
+    undo = f"{at}finds/{find.pk}/undo/"
     assert told == {
-        "taken": ["a" * 32, "b" * 32],
-        "refused": {
-            "c" * 32: "No horn of this school has the number or label “STRANGE-1”. "
-            "Look at it again, or register the horn.",
-            "d" * 32: "There is no such place at this school.",
-        },
+        "taken": ["a" * 32, "b" * 32, "c" * 32],
+        "unknown": ["c" * 32],
+        "refused": {"d" * 32: "There is no such place at this school."},
         "seen": [horn.pk],
+        "finds": [{"words": "STRANGE-1", "by": "Tom Teacher", "undo": undo}],
         "open": True,
     }
     assert sorted(Sighting.objects.values_list("key", "note")) == [("a" * 32, "dented"), ("b" * 32, "")]
@@ -194,7 +194,6 @@ def test_a_label_scanned_in_the_middle_of_a_count_leads_to_its_shelf(as_, cupboa
     horn = make.horn(cupboard.school, place=cupboard.store)
     count = started(cupboard)
     browser = as_(cupboard.teacher)
-    assert "/counts/" not in browser.get(f"/h/{horn.label_code}/").url
     other = make.horn(cupboard.school, place=cupboard.store)
     now = timezone.now()
     actions.see(count=count, horn=other, place=cupboard.store, key=KEY, by=cupboard.teacher, at=now)
@@ -205,7 +204,36 @@ def test_a_label_scanned_in_the_middle_of_a_count_leads_to_its_shelf(as_, cupboa
         f"/s/{cupboard.school.slug}/counts/{count.pk}/shelf/?place={cupboard.store.pk}&label={horn.label_code}"
     )
     assert f'name="horn" value="{horn.pk}">I see it here' in browser.get(led).content.decode()
-    assert "/counts/" not in as_(cupboard.head).get(f"/h/{horn.label_code}/").url
+
+
+def test_a_label_belongs_to_the_shelf_whose_page_was_opened_last(as_, cupboard, at):
+    horn = make.horn(cupboard.school, place=cupboard.store)
+    count = started(cupboard)
+    browser = as_(cupboard.technician)
+    for place in (cupboard.music_room, cupboard.store):
+        browser.get(f"{at}{count.pk}/shelf/?place={place.pk}")
+        led = browser.get(f"/h/{horn.label_code}/").url
+        assert led == f"{at}{count.pk}/shelf/?place={place.pk}&label={horn.label_code}"
+
+    actions.end(count=count, by=cupboard.head, at=timezone.now())
+
+    assert browser.get(f"/h/{horn.label_code}/").url == f"/s/{cupboard.school.slug}/horns/{horn.pk}/"
+
+
+def test_who_scans_before_saying_where_they_stand_is_asked_that_first(as_, cupboard, at):
+    horn = make.horn(cupboard.school, place=cupboard.store)
+    not_listed = make.horn(cupboard.school, place=cupboard.music_room)
+    count = started(cupboard, cupboard.store)
+    browser = as_(cupboard.teacher)
+
+    led = browser.get(f"/h/{horn.label_code}/").url
+
+    assert led == f"{at}{count.pk}/?label={horn.label_code}"
+    assert f"?place={cupboard.store.pk}&amp;label={horn.label_code}" in browser.get(led).content.decode()
+    assert "/counts/" not in browser.get(f"/h/{not_listed.label_code}/").url
+    old = timezone.now() - timedelta(hours=25)
+    Count.objects.update(started_at=old)
+    assert "/counts/" not in browser.get(f"/h/{horn.label_code}/").url
 
 
 def test_nothing_is_written_by_looking(as_, cupboard, at):
@@ -240,6 +268,8 @@ def test_the_pages_take_the_same_queries_for_one_horn_and_for_three(
             at=now,
         )
     browser = as_(cupboard.teacher)
+    # Where somebody stands is noted when they come there, not with every page.
+    browser.get(f"{at}{count.pk}/shelf/?place={cupboard.store.pk}")
 
     # Session, account, seat, then: the counts and how many.
     with django_assert_num_queries(5):
@@ -247,12 +277,12 @@ def test_the_pages_take_the_same_queries_for_one_horn_and_for_three(
     # The count, its shelves.
     with django_assert_num_queries(5):
         browser.get(f"{at}{count.pk}/")
-    # The count, the place, its lines, their sightings, the places.
-    with django_assert_num_queries(8):
+    # The count, the place, its lines, their sightings, its finds, the places.
+    with django_assert_num_queries(9):
         browser.get(f"{at}{count.pk}/shelf/?place={cupboard.store.pk}")
     actions.end(count=count, by=cupboard.head, at=timezone.now())
-    # The count, its numbers, the differences and their sightings, what was noted, who counted.
-    with django_assert_num_queries(9):
+    # The count, its numbers, the differences and their sightings, what was found and noted, who counted.
+    with django_assert_num_queries(10):
         browser.get(f"{at}{count.pk}/")
     assert cupboard_horn.place == cupboard.store
 

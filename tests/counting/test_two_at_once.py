@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import json
+from collections import Counter
 from datetime import timedelta
 from functools import partial
 
 import pytest
+from django.test import Client
 
 from fleet.access import Role
 from fleet.counting import actions
-from fleet.counting.models import Count, Line, Sighting
+from fleet.counting.models import Count, Find, Line, Sighting
 from fleet.refused import Refused
 from tests import make
 from tests.loans.test_two_at_once import all_at_once
@@ -77,3 +80,28 @@ def test_two_who_begin_the_same_count_at_once_begin_one():
 
     assert Count.objects.count() == 1
     assert sum(isinstance(outcome, Refused) for outcome in outcomes) == PEOPLE - 1
+
+
+def test_two_phones_that_send_the_same_shelf_at_once_lose_and_double_nothing(as_):
+    """Each phone sends every letter twice, as one does whose answer was lost; both also found the same unknown case."""
+    school, store, _head, count = set_up(horns=20)
+    keys = list(school.horns.values_list("pk", flat=True))
+    address = f"/s/{school.slug}/counts/{count.pk}/sent/?place={store.pk}"
+    phones = {name: as_(make.staff(Role.TEACHER, school, name=name)) for name in ("Tom", "Una")}
+
+    def sends(name: str, some: list[int]) -> set[str]:
+        taps = [{"key": f"{name}-tap-{key:06}", "horn": key, "place": store.pk} for key in some]
+        taps.append({"key": f"{name}-find-{some[0]:06}", "number": "no label", "place": store.pk})
+        browser = Client()
+        browser.cookies = phones[name].cookies
+        told = browser.post(address, data=json.dumps({"taps": taps}), content_type="application/json").json()
+        assert told["refused"] == {}
+        return set(told["taken"])
+
+    letters = [partial(sends, name, some) for name in phones for some in (keys[:10], keys[10:]) for _ in range(2)]
+    outcomes = all_at_once(letters)
+
+    assert all(isinstance(taken, set) and len(taken) == 11 for taken in outcomes), outcomes
+    seen = Counter(Sighting.objects.values_list("line__horn", "by__name"))
+    assert seen == {(key, name): 1 for key in keys for name in phones}
+    assert Counter(Find.objects.values_list("by__name", flat=True)) == {"Tom": 2, "Una": 2}

@@ -1,8 +1,17 @@
+from collections import Counter
+
 import pytest
 from django.core.management import CommandError, call_command
 from django.utils import timezone
 
+from fleet.counting.models import Count, Find, Line
+from fleet.counting.standing import endings
 from fleet.desk import demo
+from fleet.loans.candidates import classes, gather
+from fleet.loans.matching.reasons import shortages, tied, why_left
+from fleet.loans.matching.remedies import remedies
+from fleet.loans.matching.rows import Weights
+from fleet.loans.matching.solving import propose
 from fleet.loans.models import Loan
 from fleet.people.models import School, User
 from fleet.register.models import Horn
@@ -16,12 +25,40 @@ def test_the_demo_shows_every_place_a_horn_can_be_looked_for_and_something_to_do
     school = demo.load(timezone.now())
 
     horns = Horn.objects.at(school)
-    assert (horns.count(), horns.unidentified().count()) == (11, 2)
+    assert (horns.count(), horns.unidentified().count()) == (15, 2)
     today = timezone.localdate()
     assert Loan.objects.at(school).overdue(today).count() == 1
     assert Loan.objects.at(school).due_soon(today, school.soon_days).count() == 1
     assert FaultReport.objects.at(school).unanswered().count() == 1
     assert RepairJob.objects.at(school).open().count() == 1
+
+
+def test_matching_the_demos_classes_has_something_to_say_of_every_kind():
+    school = demo.load(timezone.now())
+    pool = gather(school, [group for group, _ in classes(school)])
+
+    proposal = propose(pool.pupils, pool.horns, Weights())
+
+    assert any(pair.kept for pair in proposal.pairs)
+    assert any(pair.horn.held_by is None for pair in proposal.pairs)
+    assert [why_left(proposal, short).endswith("a tie who of them goes without.") for short in shortages(proposal)] == [
+        True
+    ]
+    assert [step.remedy.kind for step in remedies(proposal, pool.could_be)] == ["restring", "mend", "buy"]
+    assert tied(proposal)
+
+
+def test_the_demo_has_a_count_that_is_signed_and_one_in_the_middle():
+    school = demo.load(timezone.now())
+
+    counting, signed = Count.objects.at(school)
+    assert signed.signed_by is not None
+    assert not Line.objects.filter(count=signed, outcome="").exists()
+    assert [line.outcome for line in Line.objects.exclude(resolution="")] == ["elsewhere"]
+    assert counting.is_open
+    ended = Counter(outcome.value for _, outcome in endings(counting))
+    assert ended == {"seen": 3, "elsewhere": 1, "not-found": 2, "away": 2}
+    assert Find.objects.filter(resolution="").get().count == counting
 
 
 def test_every_finding_of_the_demo_is_what_the_checks_lead_to():

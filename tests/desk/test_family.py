@@ -1,7 +1,11 @@
+from datetime import timedelta
+
 import pytest
 from django.core.files.base import ContentFile
 
 from fleet.access import Role
+from fleet.loans import moving
+from fleet.loans.models import Loan
 from fleet.register.models import Photograph
 from fleet.workshop.models import FaultReport
 from tests import make
@@ -117,6 +121,40 @@ def test_the_schools_answer_comes_back_to_the_family(as_, lent):
     assert "Bring it on Monday." in as_(guardian.user).get(f"/family/{loan.pk}/").content.decode()
 
 
+def test_a_recall_and_what_is_owed_are_told_and_a_renewal_takes_the_recall_back(as_, lent):
+    loan, guardian = lent
+    make.charge(loan, loan.issued_by, what="hire")
+    make.charge(loan, loan.issued_by, what="a key", state="paid", settled_on=make.TODAY)
+    moving.recall(
+        loan=loan,
+        due_on=loan.due_on - timedelta(days=2),
+        due_seen=loan.due_on,
+        reason="The orchestra tours.",
+        by=loan.issued_by,
+        at=make.NOW,
+    )
+    client = as_(guardian.user)
+    page = client.get(f"/family/{loan.pk}/").content.decode()
+    assert "The orchestra tours." in page
+    assert ("30.00 EUR for hire" in page, "a key" in page) == (True, False)
+
+    loan.refresh_from_db()
+    later = {"due_on": loan.due_on + timedelta(days=9), "due_seen": loan.due_on}
+    moving.renew(loan=loan, **later, reason="", by=loan.issued_by, at=make.NOW + timedelta(hours=1))
+    assert "The orchestra tours." not in client.get(f"/family/{loan.pk}/").content.decode()
+
+
+def test_a_fault_of_the_horn_that_was_swapped_is_still_followed(as_, lent):
+    loan, guardian = lent
+    make.report(loan.horn, guardian.user, words="The string broke.", pupil=loan.pupil, at=make.NOW)
+    other = make.horn(loan.horn.school)
+    Loan.objects.filter(pk=loan.pk).update(returned_on=make.TODAY)
+    again = make.loan(other, loan.pupil, loan.issued_by, in_place_of=loan)
+
+    page = as_(guardian.user).get(f"/family/{again.pk}/").content.decode()
+    assert f"about {loan.horn}: “The string broke.”" in page
+
+
 def test_another_family_gets_404_for_everything_of_this_loan(as_, lent):
     loan, _ = lent
     stranger = as_(make.guardian(loan.horn.school).user)
@@ -169,5 +207,5 @@ def test_the_familys_page_asks_the_same_number_of_questions_however_many_childre
     client = as_(guardian.user)
 
     # Session, account, is a guardian, the loan, picture, accessories, reports, asks, others (asked twice over).
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(12):
         client.get(f"/family/{loans[0].pk}/")

@@ -7,15 +7,21 @@ from io import StringIO
 import pytest
 from django.apps import apps
 from django.core.management import call_command
+from django.db.models import CharField, TextField
 from django.urls import reverse
 
 from fleet.access import Role
+from fleet.counting.actions import begin, end, see, sign
+from fleet.counting.finding import keep_find, settle_find
 from fleet.desk.forgetting import due, forget
+from fleet.desk.scrubbing import WORDS
+from fleet.exchange.models import Batch, Import
 from fleet.loans import moving
-from fleet.loans.models import Loan
+from fleet.loans.models import Loan, PastLoan
 from fleet.people.models import Guardian, Opening, Pupil, User
 from fleet.refused import Refused
-from fleet.register.models import Horn
+from fleet.register.models import Horn, Photograph, StandChange, Standing
+from fleet.workshop.models import CheckPhotograph, JobStep
 from tests import make
 
 DAY = timedelta(days=1)
@@ -44,14 +50,51 @@ def family(db):
         returned_on=LONG_AGO,
         return_notes="Adalbert was sorry",
     )
-    make.signature(Family.horn, Family.pupil, Family.head, shown="For Adalbert Quillfeather")
+    asked = make.signature(Family.horn, Family.pupil, Family.head, shown="For Adalbert Quillfeather")
+    make.letter(asked, state="sent", address="maria.q@example.org", words="Please sign, Maria Quillfeather")
     Family.pupil.guardians.add(Family.father)
     make.letter(Family.loan, state="sent", address="maria.q@example.org", words="Dear Maria Quillfeather")
     make.ask(Family.loan, Family.mother.user, words="For Adalbert's concert", answered_at=make.NOW, answer="Yes Maria")
     make.report(Family.horn, Family.mother.user, "Adalbert dropped it; the bell is dented", pupil=Family.pupil)
+    write_of(Family, "seen by Adalbert and Maria Quillfeather")
+    count = begin(school=Family.school, places=[], by=Family.head, at=make.NOW)
+    how = {"count": count, "place": None, "by": Family.head, "at": make.NOW}
+    see(horn=Family.horn, note="Adalbert's old mouthpiece in the case", key="a-tap-of-the-head", **how)
+    keep_find(words="case marked Maria Quillfeather", key="a-find-of-the-head", **how)
+    end(count=count, by=Family.head, at=make.NOW)
+    settle_find(find=count.finds.get(), resolution="not-ours", reason="Maria's own", by=Family.head, at=make.NOW)
+    sign(count=count, by=make.staff(Role.HEAD, Family.school), at=make.NOW)
     Family.loan.check_at_issue.notes = "shown to Maria Quillfeather"
     Family.loan.check_at_issue.save()
     return Family
+
+
+def write_of(family, words):
+    """The family's names in whatever staff write of a horn in their own words."""
+    horn, head, loan = family.horn, family.head, family.loan
+    Horn.objects.filter(pk=horn.pk).update(notes=words)
+    loan.check_at_issue.notes = words
+    loan.check_at_issue.save()
+    make.finding(loan.check_at_issue, note=words)
+    CheckPhotograph.objects.create(check_made=loan.check_at_issue, image="c.jpg", width=1, height=1, caption=words)
+    Photograph.objects.create(horn=horn, image="h.jpg", width=1, height=1, caption=words, by=head, at=make.NOW)
+    job = make.job(horn, head, state="done", notes=words, parts=words)
+    JobStep.objects.create(job=job, state="done", words=words, by=head, at=make.NOW)
+    StandChange.objects.create(horn=horn, before="F", after="Bb", reason=words, by=head, at=make.NOW)
+    Standing.objects.create(horn=horn, kind="found", reason=words, by=head, at=make.NOW)
+    PastLoan.objects.create(
+        horn=horn, pupil=family.pupil, issued_on=LONG_AGO - 900 * DAY, returned_on=LONG_AGO - 800 * DAY, notes=words
+    )
+    rows = [{"line": 2, "cells": ["Adalbert Quillfeather", "P-77", "maria.q@example.org"], "verdict": "new"}]
+    brought_in = Import.objects.create(
+        school=family.school,
+        kind="pupils",
+        name="pupils.csv",
+        by=head,
+        at=make.NOW,
+        top=[[2, ["Adalbert Quillfeather"]]],
+    )
+    Batch.objects.create(batch_of=brought_in, place=0, rows=rows, seen={"p-77": 2})
 
 
 def everything() -> str:
@@ -77,6 +120,76 @@ def test_no_name_or_address_is_left_anywhere_and_the_horn_keeps_its_history(fami
     assert str(loan.pupil) == f"former pupil {family.pupil.pk}"
     assert (loan.issued_on, loan.returned_on, loan.check_at_issue.grade) == (LONG_AGO - 300 * DAY, LONG_AGO, 1)
     assert family.horn.fault_reports.get().words == "(removed) dropped it; the bell is dented"
+
+
+def test_every_column_that_takes_words_is_looked_through_or_named_as_one_that_holds_none_of_a_family():
+    """A new column for words belongs to one of the two: this test fails until somebody decides."""
+    known = {(model, field) for model, _, fields in WORDS for field in fields}
+    for model in apps.get_models():
+        if not model.__module__.startswith(("fleet.register", "fleet.workshop", "fleet.counting", "fleet.loans")):
+            continue
+        for field in model._meta.concrete_fields:
+            takes_words = isinstance(field, CharField | TextField) and not field.choices and field.editable
+            if takes_words and (field.max_length or 1000) >= 80 and (model, field.name) not in known:
+                assert f"{model._meta.label}.{field.name}" in NO_WORDS_OF_A_FAMILY
+
+
+# Facts of the instrument, the school's own texts, or taken out by `forget` itself.
+NO_WORDS_OF_A_FAMILY = {
+    "counting.Count.title",
+    "counting.Find.place_words",
+    "counting.Find.reason",
+    "counting.Find.words",
+    "counting.Line.kind",
+    "counting.Line.place_words",
+    "counting.Sighting.place_words",
+    "loans.Agreement.words",
+    "loans.Charge.what",
+    "loans.FamilyAsk.answer",
+    "loans.FamilyAsk.words",
+    "loans.LendingRules.after_subject",
+    "loans.LendingRules.after_words",
+    "loans.LendingRules.before_subject",
+    "loans.LendingRules.before_words",
+    "loans.LendingRules.recall_subject",
+    "loans.LendingRules.recall_words",
+    "loans.LendingRules.sign_subject",
+    "loans.LendingRules.sign_words",
+    "loans.Letter.address",
+    "loans.Letter.subject",
+    "loans.Letter.trouble",
+    "loans.Letter.words",
+    "loans.Loan.lost_words",
+    "loans.Loan.return_notes",
+    "loans.LoanPeriod.reason",
+    "loans.OnlineSignature.shown",
+    "loans.OnlineSignature.typed_name",
+    "register.Horn.described_as",
+    "register.Horn.maker",
+    "register.Horn.model",
+    "workshop.Part.name",
+    "workshop.RepairJob.repairer",
+}
+
+
+def test_a_namesake_and_the_other_rows_of_a_list_keep_theirs(family):
+    other = make.horn(family.school, notes="Adalbert Quillfeather of the town band gave it")
+    batch = Batch.objects.get()
+    batch.rows = [*batch.rows, {"line": 3, "cells": ["Berta Quillfeather", "P-771"], "verdict": "new"}]
+    batch.save()
+
+    forget(family.pupil)
+
+    other.refresh_from_db()
+    assert other.notes == "Adalbert Quillfeather of the town band gave it"
+    assert Batch.objects.get().rows[1]["cells"] == ["Berta Quillfeather", "P-771"]
+    family.horn.refresh_from_db()
+    assert family.horn.notes == "seen by (removed) and (removed)"
+
+
+def test_what_only_a_person_can_look_through_is_said(family, as_):
+    head, address = as_(family.head), reverse("desk:pupil-forget", args=(family.school.slug, family.pupil.pk))
+    assert "2 photographs of their horns" in head.get(address).content.decode()
 
 
 def test_a_guardian_who_answers_for_another_pupil_stays(family):
@@ -139,6 +252,34 @@ def test_the_command_says_first_and_does_it_only_when_told(family, monkeypatch):
     assert "Quillfeather" not in did.getvalue()
 
 
+def test_the_command_also_removes_lists_that_nobody_needs_any_more(family, monkeypatch):
+    monkeypatch.setattr("fleet.desk.management.commands.forget.timezone.now", lambda: make.NOW)
+
+    def list_of(state: str, days: int) -> Import:
+        then = make.NOW - days * DAY
+        made = Import.objects.create(
+            school=family.school, kind="horns", name="l.csv", by=family.head, at=then, state=state, written_at=then
+        )
+        Batch.objects.create(batch_of=made, place=0, written=state == "written")
+        return made
+
+    idle, fresh, old, undoable = (
+        list_of("checked", 8), list_of("checked", 6), list_of("written", 61), list_of("written", 59),
+    )  # fmt: skip
+    lists = Import.objects.filter(pk__in=[idle.pk, fresh.pk, old.pk, undoable.pk])
+    batches = Batch.objects.filter(batch_of__in=[idle.pk, fresh.pk, old.pk, undoable.pk])
+
+    call_command("forget", stdout=(said := StringIO()))
+    words = "1 lists brought in and never written, and the rows of 1 written ones, would be removed"
+    assert words in said.getvalue()
+    assert batches.count() == 4
+
+    call_command("forget", "--do", stdout=(did := StringIO()))
+    assert "the rows of 1 written ones, removed" in did.getvalue()
+    assert set(lists.values_list("pk", flat=True)) == {fresh.pk, old.pk, undoable.pk}
+    assert set(batches.values_list("batch_of", flat=True)) == {fresh.pk, undoable.pk}
+
+
 def test_a_head_hands_a_pupils_data_out_and_it_stands_in_the_log(family, as_):
     head = as_(family.head)
     answer = head.get(reverse("desk:pupil-data", args=(family.school.slug, family.pupil.pk)))
@@ -166,12 +307,18 @@ def test_the_pages_of_pupils_and_guardians_write_who_opened_them(family, as_):
     client.get(reverse("people:pupil-edit", args=(slug, family.pupil.pk)))
     client.get(reverse("people:guardian-edit", args=(slug, family.mother.pk)))
     client.get(reverse("loans:of-pupil", args=(slug, family.pupil.pk)))
+    client.get(reverse("loans:loan", args=(slug, family.loan.pk)))
     client.get(reverse("people:pupils", args=(slug,)))
+    client.get(reverse("exchange:pupils-out", args=(slug,)), {"as": "csv"})
     assert [(one.by, one.page, one.pupil, one.guardian) for one in Opening.objects.order_by("pk")] == [
         (teacher, "people:pupil-edit", family.pupil, None),
         (teacher, "people:guardian-edit", None, family.mother),
         (teacher, "loans:of-pupil", family.pupil, None),
+        (teacher, "loans:loan", family.pupil, None),
+        (teacher, "exchange:pupils-out", None, None),
     ]
+    log = as_(family.head).get(reverse("people:openings", args=(slug,))).content.decode()
+    assert "the list of pupils, as a file" in log
 
 
 def test_a_pupils_history_takes_as_many_queries_for_three_loans_as_for_one(family, as_, django_assert_num_queries):

@@ -130,7 +130,7 @@ def test_today_asks_as_many_questions_for_many_rows_as_for_one(as_, days, rows, 
         make.report(make.horn(school), guardian.user)
     client = as_(head)
 
-    # Session, account, seat, and one a pile: overdue, reports, asks, letters, due soon, unidentified, test note,
-    # to decide, counts, check, bench.
-    with django_assert_num_queries(14):
+    # Session, account, seat, and one a pile: overdue, reports, asks, agreements, letters, due soon, unidentified,
+    # test note, to decide, counts, check, bench.
+    with django_assert_num_queries(15):
         client.get(f"/s/{school.slug}/")

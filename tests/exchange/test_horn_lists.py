@@ -39,6 +39,45 @@ def test_a_messy_german_list_is_matched_and_written(desk: Desk):
     assert seven.created_by == desk.head
 
 
+@pytest.mark.parametrize(
+    ("headings", "columns"),
+    [
+        (
+            "Inv.-Nr. | Bezeichnung | Serien-Nr. | Anschaffungsdatum | Anschaffungspreis | Zeitwert | Aufbewahrungsort",
+            "number described_as serial_number acquired_on price value room",
+        ),
+        (
+            "N° d’inventaire | Désignation | N° de série | Date d'achat | Prix d’achat | Emplacement | Remarques",
+            "number described_as serial_number acquired_on price room notes",
+        ),
+        (
+            "Nº de inventario | Descripción | Número de serie | Fecha de compra | Precio | Ubicación | Observaciones",
+            "number described_as serial_number acquired_on price room notes",
+        ),
+        ("Asset No. | Instrument | S/N | Date acquired | Cost", "number described_as serial_number acquired_on price"),
+    ],
+)
+def test_headings_are_known_as_people_shorten_them(desk: Desk, headings: str, columns: str):
+    rows = [headings.split(" | "), ["H-1"] + ["x"] * headings.count("|")]
+
+    assert desk.take_in(as_csv(rows)).columns == columns.split()
+
+
+def test_the_sum_under_a_list_is_no_horn(desk: Desk):
+    imported = desk.looked_over(as_csv([["Nr", "Value"], ["H-1", "100"], ["Gesamt", "100"]]))
+
+    *_, last = [sentence for *_, sentence in wrongs(imported)]
+    assert last == "This reads like the sum under a list, not like a horn."
+
+
+def test_a_cell_that_is_too_long_is_refused_and_not_cut(desk: Desk):
+    imported = desk.looked_over(as_csv([["Nr", "Notes"], ["H-1", "x" * 4001], ["H-2", "x" * 4000]]))
+
+    assert [(row, sentence) for row, _, _, sentence in wrongs(imported)] == [
+        (2, "Use at most 4,000 letters in one cell.")
+    ]
+
+
 def test_what_the_list_calls_a_horn_is_a_hint_and_never_a_finding(desk: Desk):
     desk.bring_in(as_csv([HEAD[:2], ["H-7", "double F/Bb"], ["H-8", "compact single"], ["H-9", "mellophone"]]))
 

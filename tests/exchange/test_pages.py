@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from datetime import date
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -11,9 +12,11 @@ from django.urls import reverse
 
 from fleet.access import Role
 from fleet.exchange.models import BATCH, Import
+from fleet.exchange.reading import Notes, lines_of
+from fleet.loans.models import PastLoan
 from fleet.register.models import Horn
 from tests import make
-from tests.exchange.conftest import Desk, as_csv, as_xlsx
+from tests.exchange.conftest import Desk, as_csv, as_xlsx, verdicts
 
 
 def page(desk: Desk, name: str, *args: int) -> str:
@@ -64,24 +67,27 @@ def test_a_head_sends_a_file_matches_looks_writes_and_undoes(desk: Desk, as_):
     assert not Horn.objects.at(desk.school).exists()
 
 
-def test_the_refused_rows_come_back_to_correct_and_send_again(desk: Desk, as_):
+@pytest.mark.parametrize("as_word", ["csv", "xlsx"])
+def test_the_refused_rows_come_back_to_correct_and_send_again(desk: Desk, as_, as_word: str):
     data = as_csv(
         [["Nr", "Maker", "bought"], ["H-1", "=cmd", "1.1.2019"], ["H-2", "'-x", "31.2.2019"], ["H-3", "B", ""]]
     )
     imported = desk.looked_over(data)
 
-    answer = as_(desk.head).get(page(desk, "refused", imported.pk))
+    answer = as_(desk.head).get(page(desk, "refused", imported.pk), {"as": as_word})
     content = b"".join(answer.streaming_content)
-    rows = list(csv.reader(io.StringIO(content.decode("utf-8-sig"), newline="")))
+    rows = [cells for _, cells in lines_of(io.BytesIO(content), Notes())]
 
-    assert answer.headers["Content-Type"] == "text/csv; charset=utf-8"
+    assert answer.headers["Content-Disposition"].endswith(f"refused-horns.{as_word}")
     assert rows[0] == ["Nr", "Maker", "bought", "What is wrong"]
-    assert [row[:3] for row in rows[1:]] == [["H-1", "'=cmd", "1.1.2019"], ["H-2", "'-x", "31.2.2019"]]
+    assert [row[:3] for row in rows[1:]] == [["H-1", "(formula) cmd", "1.1.2019"], ["H-2", "'-x", "31.2.2019"]]
     assert rows[2][3] == "Row 3. Acquired on: There is no such day as 31.2.2019."
-    again = desk.looked_over(content.replace(b"31.2.2019", b"28.2.2019"))
+    # Sent again as it is, it is refused again; corrected, it is taken.
+    assert verdicts(desk.looked_over(content)) == ["refused", "refused"]
+    corrected = [[cell.replace("(formula) ", "").replace("31.2.", "28.2.") for cell in row] for row in rows]
+    again = desk.looked_over(as_csv(corrected))
     assert again.columns == ["number", "maker", "acquired_on", ""]
-    made = [row["after"]["maker"] for row in again.batches.get().rows_that_are("new")]
-    assert made == ["=cmd", "-x"]
+    assert [row["after"]["maker"] for row in again.batches.get().rows_that_are("new")] == ["cmd", "-x"]
 
 
 def test_with_script_every_request_does_one_batch_and_the_page_asks_for_the_next(desk: Desk, as_):
@@ -176,6 +182,35 @@ def test_the_list_of_horns_goes_out_as_it_is_narrowed_and_only_this_schools(desk
     assert numbers() == ["H-8", "H-9", "H-10"]
     assert numbers(q="quillf") == ["H-9", "H-10"]
     assert numbers(q="quillf", build="double-full") == ["H-9"]
+    assert numbers(sort="-number") == ["H-10", "H-9", "H-8"]
+    assert numbers(sort="build", build="double-full", q="") == ["H-8", "H-9"]
+    assert numbers(sort="nonsense") == ["H-8", "H-9", "H-10"]
+
+
+def test_pupils_and_loans_go_out_in_the_order_of_their_list(desk: Desk, as_):
+    ada = make.pupil(desk.school, name="Ada", group="B")
+    ben = make.pupil(desk.school, name="Ben", group="A")
+    make.loan(make.horn(desk.school, number="H-2"), ada, desk.head, due_on=date(2027, 1, 1))
+    make.loan(make.horn(desk.school, number="H-10"), ben, desk.head, due_on=date(2027, 2, 1))
+    head = as_(desk.head)
+
+    def first_cells(name: str, sort: str) -> list[str]:
+        return [row[0] for row in rows_out(head.get(page(desk, name), {"as": "csv", "sort": sort}))[1:]]
+
+    assert [first_cells("pupils-out", sort) for sort in ("group", "-group", "guardians", "")] == [
+        ["Ben", "Ada"],
+        ["Ada", "Ben"],
+        ["Ada", "Ben"],
+        ["Ada", "Ben"],
+    ]
+    assert [first_cells("loans-out", sort) for sort in ("horn", "-horn", "-due_on", "")] == [
+        ["H-2", "H-10"],
+        ["H-10", "H-2"],
+        ["H-10", "H-2"],
+        ["H-2", "H-10"],
+    ]
+    listed = head.get(reverse("people:pupils", args=[desk.school.slug]), {"sort": "-group"}).content.decode()
+    assert f"{page(desk, 'pupils-out')}?sort=-group&amp;as=xlsx" in listed
 
 
 @pytest.mark.parametrize(
@@ -234,6 +269,24 @@ def test_a_long_list_goes_out_in_a_fixed_number_of_queries(desk: Desk, as_, djan
     for _ in range(3):
         make.horn(desk.school, place=make.place(desk.school))
     ask()
+
+
+def test_the_preview_of_past_loans_says_which_horn_and_whom(desk: Desk, as_):
+    horn = make.horn(desk.school, number="H-1")
+    ada, _ = make.pupil(desk.school, name="Ada Quill"), make.pupil(desk.school, name="Ben Low")
+    PastLoan.objects.create(horn=horn, pupil=ada, issued_on=date(2019, 1, 1), returned_on=date(2019, 2, 1))
+    rows = [
+        ["Nr", "Name", "from", "to"],
+        ["H-1", "Ada Quill", "1.1.2020", "1.2.2020"],
+        ["H-1", "Ben Low", "1.1.2019", "1.2.2019"],
+    ]
+
+    imported = desk.looked_over(as_csv(rows), kind="past-loans")
+    shown = as_(desk.head).get(page(desk, "import", imported.pk)).content.decode()
+
+    assert "H-1 · " in shown
+    assert '<span class="quiet">Pupil</span> Ada Quill' in shown
+    assert '<ins class="differs">Ben Low</ins>' in shown
 
 
 def test_the_ways_to_lists_stand_on_the_pages_they_belong_to(desk: Desk, as_):

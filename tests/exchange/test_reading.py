@@ -176,6 +176,32 @@ def test_a_million_empty_rows_below_the_list_do_no_harm():
     assert [cells[0] for _, cells in read(data)] == ["Nr", "H-1", "H-2"]
 
 
+def test_rows_formatted_to_the_end_of_the_sheet_are_not_all_walked_through():
+    down = "".join(f'<row r="{n}"><c r="A{n}" s="0"/></row>' for n in range(4, 9000))
+    data = rewritten(
+        as_xlsx(ROWS),
+        "xl/worksheets/sheet1.xml",
+        lambda xml: xml.replace(
+            b"</sheetData>", f'{down}<row r="9001"><c r="A9001"><v>1</v></c></row>'.encode() + b"</sheetData>"
+        ),
+    )
+
+    assert [cells[0] for _, cells in read(data)] == ["Nr", "H-1", "H-2"]
+    assert said(data) == ["Below row 3 come 2,000 blank rows; what may follow them was not read."]
+
+
+def test_a_quotation_mark_that_is_never_closed_swallows_no_rows():
+    sentence = refusal(b'Nr,Maker\r\nH-1,"Bell\r\nH-2,Bell\r\nH-3,Bell\r\n')
+
+    assert sentence.startswith("In row 2 a quotation mark is opened and never closed")
+    assert read(b'Nr,Maker\r\nH-1,Bell 12" wide\r\nH-2,Bell\r\n')[1] == (2, ["H-1", 'Bell 12" wide'])
+    assert read(b'Nr,Maker\r\nH-1,"Bell\r\n"" of 12"\r\n')[1] == (2, ["H-1", 'Bell\r\n" of 12'])
+
+
+def test_a_web_page_is_refused_whatever_its_name_says():
+    assert refusal(b"\xef\xbb\xbf\r\n<html><table><tr><td>Nr</td></tr></table></html>") == reading.A_WEB_PAGE
+
+
 def test_too_many_columns_are_refused():
     assert refusal(as_xlsx([["Nr"], [*[""] * 60, "x"]])) == reading.TOO_WIDE
     assert refusal(as_csv([[*"x" * 61]])) == reading.TOO_WIDE
@@ -246,7 +272,7 @@ TODAY = date(2026, 9, 14)
         ("3 Sept 2019", False, date(2019, 9, 3)),
         ("3-Sep-19", True, date(2019, 9, 3)),
         ("September 3, 2019", True, date(2019, 9, 3)),
-        ("1er août 2019", True, None),
+        ("1er août 2019", True, date(2019, 8, 1)),
         ("1 août 2019", True, date(2019, 8, 1)),
         # 43711 is 3 September 2019 in the spreadsheet programs' count of days, 1 January 1900 being 1 (ISO 29500).
         ("43711", True, date(2019, 9, 3)),

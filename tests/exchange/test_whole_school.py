@@ -21,6 +21,7 @@ from pypdf import PdfReader
 
 from fleet.access import Role
 from fleet.counting.actions import begin, see
+from fleet.counting.finding import keep_find
 from fleet.exchange.models import RememberedColumns
 from fleet.exchange.school_in import import_school
 from fleet.exchange.school_out import export_school
@@ -89,6 +90,7 @@ def furnish() -> School:
     LabelSheet.objects.create(school=school)
     count = begin(school=school, places=[room], by=head, at=make.NOW)
     see(count=count, horn=horns[0], place=room, key="a-tap-of-the-head", by=head, at=make.NOW)
+    keep_find(count=count, words="no label", place=room, key="a-find-of-the-head", by=head, at=make.NOW)
     propose(horn=horns[1], method="scrapped", on=make.TODAY, reason="Cracked", by=head, at=make.NOW)
     Opening.objects.create(school=school, by=head, at=make.NOW, page="people:pupil-edit", pupil=pupil)
     Care.objects.create(horn=horns[0], kind="oil", on=make.TODAY, by=technician)

@@ -81,7 +81,7 @@ def test_a_second_import_is_refused_while_one_is_being_written(desk: Desk):
 
     assert (
         no.value.sentence
-        == "“list.csv” is being written at this moment. Wait until it is done, or stop it on its page."
+        == "“list.csv” is being written at this moment. Wait until it is done, or undo it on its page."
     )
     desk_of_other = make.staff(Role.HEAD, desk.other)
     elsewhere = Import.objects.create(

@@ -10,7 +10,7 @@ from pypdf import PdfReader
 
 from fleet.loans.agreement import write_version
 from fleet.loans.batch import MOST_IN_A_BATCH
-from fleet.loans.models import Loan
+from fleet.loans.models import Letter, Loan, OnlineSignature
 from fleet.register.models import Horn
 from tests import make
 
@@ -231,14 +231,22 @@ def test_a_form_without_ticks_or_day_changes_nothing(client, page, three, sent):
 
     assert answer.status_code in {302, 422}
     assert Loan.objects.count() == 0
+    if "signed" not in sent:
+        assert "Tick who has signed." in answer.content.decode()
 
 
 def test_ticking_all_ticks_only_those_who_can_be_issued(client, page, three):
     whole = client.get(page, asked(*three, **shared()))
 
-    text = client.get(f"{page}{post_address(whole)}&tick=all").content.decode()
+    ticked = client.post(page + post_address(whole), {"do": "tick", "signed_on": "2026-09-01"})
 
+    text = ticked.content.decode()
     assert text.count('name="signed"') == text.count('" checked>') == 1
+    # The day that was typed stays in the form.
+    assert 'value="2026-09-01"' in text
+    key = f"{three[0][0].pk}.{three[0][1].pk}"
+    untick = client.post(page + post_address(whole), {"do": "tick", "signed": key, "signed_on": "2026-09-01"})
+    assert '" checked>' not in untick.content.decode()
 
 
 def test_a_horn_or_a_pupil_twice_in_a_batch_counts_once(client, page, lending, three):
@@ -345,9 +353,9 @@ def test_a_batch_takes_as_many_queries_for_thirty_as_for_one(client, page, lendi
 
     with django_assert_num_queries(9):
         client.get(page, asked(*pairs))
-    with django_assert_num_queries(9):
-        whole = client.get(page, asked(*pairs, **shared()))
     with django_assert_num_queries(10):
+        whole = client.get(page, asked(*pairs, **shared()))
+    with django_assert_num_queries(11):
         answer = client.get(whole.context["print"])
     assert len(sheets(answer)) == more + 1
 
@@ -362,3 +370,75 @@ def test_typing_numbers_takes_as_many_queries_for_thirty_as_for_one(
     with django_assert_num_queries(7):
         answer = client.get(page, {"class": "Band", **said})
     assert not answer.context["pairing"].wrong
+
+
+def test_a_class_signs_at_home_and_is_issued_from_today(client, page, lending, three, as_):
+    other = pair_of(lending, "Zed Two", make.guardian(lending.school, name="Zora"))
+    alone, silent = pair_of(lending, "Paper Only", make.guardian(lending.school, email="", telephone="012"))
+    pairs = ((lending.pupil, lending.horn), other, (alone, silent))
+    whole = client.get(page, asked(*pairs, **shared()))
+    assert "Or let 2 sign on their pages" in whole.content.decode()
+
+    client.post(page + post_address(whole), {"do": "ask"})
+    again = client.post(page + post_address(whole), {"do": "ask"})
+    assert again.status_code == 302
+    assert [one.occasion for one in Letter.objects.all()] == ["to-sign", "to-sign"]
+
+    one, two = OnlineSignature.objects.order_by("pk")
+    guardian = as_(one.guardian.user)
+    assert "mute" in guardian.get(f"/family/sign/{one.pk}/").content.decode()
+    guardian.post(f"/family/sign/{one.pk}/", {"typed_name": "Maria", "agreed": "on"})
+
+    task = next(
+        task
+        for pile in client.get(f"/s/{lending.school.slug}/").context["piles"]
+        if pile.title == "Agreements to be signed"
+        for task in pile.tasks
+    )
+    assert task.why == "1 signed, 1 not yet"
+    waiting = client.get(task.address)
+    # The one on paper was not asked, so it is no part of what waits.
+    ticked = {name: (entry.ticked, entry.signed_online) for name, entry in entries(waiting).items()}
+    assert ticked == {str(one.pupil): (True, True), str(two.pupil): (False, False)}
+    assert "Print all sheets" in waiting.content.decode()
+
+    issued = client.post(page + post_address(waiting), {"signed": f"{one.pupil_id}.{one.horn_id}"})
+    assert issued.status_code == 302
+    loan = Loan.objects.get()
+    assert (loan.online_signature, loan.signed_on) == (one, make.TODAY)
+    assert [thing.name for thing in loan.accessories.all()] == ["case", "mute"]
+
+
+def test_who_was_asked_may_still_sign_on_paper_and_is_then_asked_no_more(client, page, lending, three):
+    whole = client.get(page, asked(three[0], **shared()))
+    client.post(page + post_address(whole), {"do": "ask"})
+
+    client.post(page + post_address(whole), {"signed": f"{lending.pupil.pk}.{lending.horn.pk}", **SIGNED})
+
+    assert Loan.objects.count() == 1
+    assert OnlineSignature.objects.get().withdrawn_at == make.NOW
+
+
+def test_what_is_not_signed_yet_can_be_taken_back_and_what_is_signed_stays(client, page, lending, three):
+    other = pair_of(lending, "Zed Two", make.guardian(lending.school))
+    whole = client.get(page, asked(three[0], other, **shared()))
+    client.post(page + post_address(whole), {"do": "ask"})
+    first = OnlineSignature.objects.order_by("pk")[0]
+    OnlineSignature.objects.filter(pk=first.pk).update(signed_at=make.NOW, typed_name="M", signed_by=lending.teacher)
+
+    client.post(page + post_address(whole), {"do": "take-back"})
+
+    assert list(OnlineSignature.objects.unused()) == [first]
+
+
+def test_a_check_since_makes_no_loan_of_what_was_signed(client, page, lending, three):
+    whole = client.get(page, asked(three[0], **shared()))
+    client.post(page + post_address(whole), {"do": "ask"})
+    OnlineSignature.objects.update(signed_at=make.NOW, typed_name="M", signed_by=lending.teacher)
+    make.check(lending.horn, lending.teacher, at=make.NOW + timedelta(minutes=1))
+
+    answer = client.post(page + post_address(whole), {"signed": f"{lending.pupil.pk}.{lending.horn.pk}"})
+
+    assert answer.status_code == 409
+    assert "Print it again" in answer.content.decode()
+    assert not Loan.objects.exists()

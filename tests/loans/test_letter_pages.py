@@ -24,8 +24,8 @@ def rules(**changes):
         "days_before": "10",
         "days_after": "",
         "names_kept_days": "365",
-        **{f"{one}_subject": "About {horn}" for one in ("before", "after", "recall")},
-        **{f"{one}_words": "Due {due}" for one in ("before", "after", "recall")},
+        **{f"{one}_subject": "About {horn}" for one in ("before", "after", "recall", "sign")},
+        **{f"{one}_words": "Due {due}" for one in ("before", "after", "recall", "sign")},
     }
     return {**said, **changes}
 
@@ -47,7 +47,7 @@ def test_a_head_changes_days_and_words(lending, as_):
         ("days_before", "two", "numbers of days"),
         ("days_after", "0", "numbers of days"),
         ("days_after", "1,2,3,4,5,6,7", "Six letters are enough"),
-        ("before_subject", "", "required"),
+        ("before_subject", "", "fill this in"),
     ],
 )
 def test_words_that_cannot_be_filled_and_days_that_are_none_are_refused(lending, as_, field, typed, said):
@@ -102,5 +102,5 @@ def test_what_is_filled_in_is_never_read_as_a_placeholder(words, value):
 def test_every_placeholder_of_the_first_words_is_known():
     from fleet.loans import wording
 
-    for subject, words in (wording.BEFORE, wording.AFTER, wording.RECALLED, wording.MOVED):
+    for subject, words in (wording.BEFORE, wording.AFTER, wording.RECALLED, wording.MOVED, wording.TO_SIGN):
         assert "{" not in fill(subject + words, dict.fromkeys(PLACES, "x"))

@@ -262,11 +262,36 @@ def test_who_stays_without_is_told_what_there_is_too_little_of():
 
     assert {short.left[0].name: why_left(proposal, short) for short in shortages(proposal)} == {
         "Pupil 2": (
-            "2 pupils need a compact horn that stands in F, and there is only one. "
+            "Pupil 1 and Pupil 2 need a compact horn that stands in F, and there is only HN-1. "
             "It is a tie who of them goes without."
         ),
         "Zoe": "None of the 2 horns is a double horn that stands in B♭.",
     }
+
+
+def test_many_pupils_and_horns_are_counted_and_not_named():
+    pupils = [PupilRow(n, f"Pupil {n}", needs_compact=n % 2 > 0) for n in range(8)]
+    horns = [HornRow(10 + n, f"HN-{n}", compact=True) for n in range(7)]
+
+    proposal = propose(pupils, horns, Weights())
+
+    (short,) = shortages(proposal)
+    assert why_left(proposal, short).startswith("8 pupils need a horn or a compact horn, and there are only 7 horns.")
+
+
+def test_the_horn_to_buy_is_one_for_the_pupil_who_goes_without():
+    holder = PupilRow(1, "Ben", stand="F")
+    small = PupilRow(2, "Noor", needs_compact=True, stand="F")
+    left = PupilRow(3, "Cormac", stand="F")
+    horns = [HornRow(10, "HN-1", compact=True, held_by=1), HornRow(20, "HN-2", held_by=4)]
+
+    proposal = propose([holder, small, left, PupilRow(4, "Elsa", stand="F")], horns, Weights())
+    steps = remedies(proposal, [Remedy("mend", HornRow(30, "HN-3"), 35)])
+
+    assert [(step.remedy.kind, step.remedy.horn.compact, [row.name for row in step.serves]) for step in steps] == [
+        ("mend", False, ["Cormac"]),
+        ("buy", True, ["Noor"]),
+    ]
 
 
 def test_ties_name_a_horn_that_would_do_as_well():

@@ -200,9 +200,17 @@ def test_another_horn_is_offered_with_what_it_would_do_to_the_whole(client, page
 
     effects = {one.horn: one.effect for one in answer.context["chosen"].others}
     assert pairs(answer) == {band.pupil: band.horn, other: double}
-    assert effects == {band.horn: "The proposal", same: "As good", double: "One pupil more goes without"}
+    assert effects == {band.horn: "The proposal", same: "As good", double: "Zoe goes without"}
     first = answer.context["chosen"].others[1]
     assert pairs(client.get(f"{page}?{first.address}"))[band.pupil] == same
+
+
+def test_a_horn_for_one_who_goes_without_names_who_would_go_without_instead(client, page, band):
+    other = make.pupil(band.school, name="Zoe", group="Band")
+
+    answer = client.get(page, {"class": "Band", "choose": other.pk})
+
+    assert [one.effect for one in answer.context["chosen"].others] == [f"{band.pupil} goes without instead"]
 
 
 def test_who_stays_without_is_told_why_and_what_would_help(client, page, band):
@@ -213,7 +221,9 @@ def test_who_stays_without_is_told_why_and_what_would_help(client, page, band):
     answer = client.get(page, {"class": "Band"})
 
     (short,) = answer.context["short"]
-    assert short["why"] == "2 pupils need a horn, and there is only one. It is a tie who of them goes without."
+    assert short["why"] == (
+        f"{band.pupil} and Zoe need a horn, and there is only {band.horn}. It is a tie who of them goes without."
+    )
     (step,) = answer.context["steps"]
     assert (step["what"], step["why"], step["minutes"]) == ("Mend ZZ-9", "string broken", 15)
     assert step["serves"] in {other.name, band.pupil.name}

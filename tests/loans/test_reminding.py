@@ -12,7 +12,7 @@ from django.db import connection
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleet.loans import moving
+from fleet.loans import moving, signing
 from fleet.loans.models import LendingRules, Letter, Loan, LoanPeriod
 from fleet.loans.reminding import due_letters, occasion_of, remind
 from fleet.people.models import Guardian
@@ -352,3 +352,88 @@ def test_a_letter_is_never_early_and_never_from_before_the_loan(length, days, af
         assert come[occasion] == max(come.values())
     else:
         assert come == {}
+
+
+@pytest.fixture
+def asked(lending):
+    """An agreement that was put before the guardian."""
+    return signing.put_before(
+        horn=lending.horn,
+        pupil=lending.pupil,
+        guardian=lending.guardian,
+        agreement_version=1,
+        check_seen=lending.check.pk,
+        due_on=make.TODAY + 100 * DAY,
+        accessories=["case"],
+        by=lending.teacher,
+        at=make.NOW,
+    )
+
+
+def test_a_guardian_is_written_once_that_an_agreement_waits_to_be_signed(lending, asked, postbox):
+    run(lending, 0)
+    run(lending, 1)
+
+    (letter,) = postbox.arrived
+    assert (letter["To"], letter["Subject"]) == (lending.guardian.email, f"Please sign for {lending.pupil}’s horn")
+    assert f"https://horns.example.org/family/sign/{asked.pk}/" in letter.get_content()
+    assert (Letter.objects.get().signature, Letter.objects.get().state) == (asked, "sent")
+
+
+def test_with_the_mail_server_down_the_asking_waits_and_goes_once_it_is_back(lending, asked, mail):
+    assert run(lending, 0).server_trouble
+    with open_postbox(mail) as box:
+        run(lending, 1)
+        run(lending, 1, 1)
+    assert len(box.arrived) == 1
+
+
+@pytest.mark.parametrize("how", ["signed", "taken back", "another family", "issued on paper"])
+def test_nobody_is_asked_to_sign_what_need_not_be_signed_any_more(lending, asked, mail, how):
+    if how == "signed":
+        signing.sign(signature=asked, typed_name="Maria", by=lending.guardian.user, at=make.NOW)
+    elif how == "taken back":
+        signing.take_back(signature=asked, at=make.NOW)
+    elif how == "issued on paper":
+        lending.issue()
+    else:
+        said = {"agreement_version": 1, "check_seen": lending.check.pk, "due_on": asked.due_on, "accessories": []}
+        guardian = make.guardian(lending.school, email="other@example.org")
+        pupil = make.pupil(lending.school, guardian)
+        signing.put_before(horn=lending.horn, pupil=pupil, guardian=guardian, by=lending.teacher, at=make.NOW, **said)
+    with open_postbox(mail) as box:
+        run(lending, 0)
+    assert lending.guardian.email not in box.to()
+    assert asked.letters.get().state == "dropped"
+
+
+def test_an_asking_that_came_back_stands_on_today_until_the_address_is_right(lending, asked, postbox, as_):
+    postbox.refuses[lending.guardian.email] = "550 no such mailbox"
+    run(lending, 0)
+    assert list(Letter.objects.undelivered()) == [asked.letters.get()]
+    client = as_(lending.teacher)
+    for address in ("", "loans/letters/", f"loans/letters/{asked.letters.get().pk}/"):
+        page = client.get(f"/s/{lending.school.slug}/{address}")
+        assert page.status_code == 200
+        assert str(lending.horn) in page.content.decode()
+
+    Guardian.objects.filter(pk=lending.guardian.pk).update(email="right@example.org")
+    run(lending, 1)
+    assert postbox.to() == ["right@example.org"]
+    assert not Letter.objects.undelivered().exists()
+
+
+def test_a_school_that_wants_no_letters_asks_nobody_by_letter(lending):
+    LendingRules.objects.create(school=lending.school, reminds=False)
+    make_asked = signing.put_before(
+        horn=lending.horn,
+        pupil=lending.pupil,
+        guardian=lending.guardian,
+        agreement_version=1,
+        check_seen=lending.check.pk,
+        due_on=make.TODAY + 100 * DAY,
+        accessories=[],
+        by=lending.teacher,
+        at=make.NOW,
+    )
+    assert not make_asked.letters.exists()

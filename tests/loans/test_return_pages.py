@@ -89,6 +89,36 @@ def test_a_horn_that_came_back_already_is_not_taken_back_again(client, lending, 
     assert f"taken by {lending.teacher}" in answer.content.decode()
 
 
+def test_a_return_sent_again_after_a_lost_answer_is_kept_once_and_answered_the_same(client, lending, out):
+    whole = said(out, sent_as="6f1c1f8e-6a0e-4d60-9f5c-0f8f3a6f9a11", whole="1", age="3600")
+
+    first = client.post(address(out), whole, headers={"X-Sent-By": "kept-check"})
+    again = client.post(address(out), whole, headers={"X-Sent-By": "kept-check"})
+
+    assert (first.status_code, again.status_code) == (201, 201)
+    assert first.json() == again.json() == {"to": f"/s/{out.horn.school.slug}/loans/{out.pk}/"}
+    check = lending.horn.checks.get(occasion="on-return")
+    assert check.at == make.NOW - timedelta(hours=1)
+
+
+def test_a_return_cut_off_half_way_takes_nothing_back(client, out):
+    answer = client.post(address(out), said(out, sent_as="6f1c1f8e-6a0e-4d60-9f5c-0f8f3a6f9a11"))
+
+    assert "The check did not arrive whole. Send it again." in answer.content.decode()
+    assert Loan.objects.get(pk=out.pk).returned_on is None
+
+
+def test_who_comes_second_at_taking_a_horn_back_may_save_what_they_found_as_a_check(client, lending, out):
+    lending.give_back(out)
+
+    page = client.post(
+        address(out), said(out, **{"found-string-broken": "on", "note-string-broken": "third valve"})
+    ).content.decode()
+
+    assert f'action="/s/{out.horn.school.slug}/horns/{out.horn_id}/check/"' in page
+    assert 'value="third valve"' in page
+
+
 def test_accessories_of_another_loan_cannot_be_ticked(client, lending, out, elsewhere):
     strange = Loan.objects.get(horn=elsewhere.horn).accessories.get(name="case")
 
@@ -129,12 +159,12 @@ def test_a_technician_may_record_the_cleaning_but_not_take_a_horn_back(as_, lend
 
 def test_one_loans_page_takes_a_fixed_number_of_queries(client, lending, out, django_assert_num_queries):
     page = f"/s/{lending.school.slug}/loans/{out.pk}/"
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(12):
         client.get(page)
     for fault in ("bell-dented", "case-damaged"):
         make.finding(lending.check, fault=fault, severity="n")
     make.charge(out, lending.teacher)
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(12):
         client.get(page)
 
 

@@ -8,6 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from fleet.loans import moving
+from fleet.loans.lending import day
 from fleet.loans.models import Charge, FamilyAsk, Loan, LoanPeriod
 from fleet.refused import Refused
 from fleet.register.actions import change_standing
@@ -136,6 +137,20 @@ def test_a_swap_keeps_pupil_due_date_and_signature_and_what_the_pupil_keeps_goes
     lending.horn.refresh_from_db()
     other.refresh_from_db()
     assert (lending.horn.where, other.where, other.holder_name) == ("cupboard", "out", lending.pupil.name)
+
+
+def test_to_keep_it_longer_is_asked_of_the_horn_that_goes_on_and_a_return_answers_what_is_left(lending, out):
+    make.ask(out, lending.guardian.user, kind="renew", words="Until May")
+    make.ask(out, lending.guardian.user, kind="lost", words="On the bus")
+    other = make.horn(lending.school)
+    make.check(other, lending.teacher)
+
+    new = swap(lending, out, other)
+
+    assert [one.words for one in new.asks.unanswered()] == ["Until May"]
+    assert out.asks.get().answer == f"It came back on {day(make.TODAY)}."
+    moving.lose(loan=new, words="Gone.", by=lending.teacher, at=make.NOW)
+    assert new.asks.get().answer == "The school has recorded it as lost."
 
 
 def test_a_swap_that_is_refused_leaves_the_first_horn_out(lending, out, elsewhere):

@@ -62,19 +62,55 @@ def test_a_loan_that_ended_meanwhile_refuses_in_a_sentence(client, lending, out)
 def test_a_swap_from_the_page_offers_the_nearest_horns_and_its_sheet_names_both(client, lending, out):
     far = make.horn(lending.school, number="HN-0001", build="double-full", stands_in="Bb")
     near = make.horn(lending.school, number="HN-9999")
-    for horn in (far, near):
+    marching = make.horn(lending.school, number="HN-0000", build="mellophone-f", stands_in="F")
+    for horn in (far, near, marching):
         make.check(horn, lending.teacher)
     make.check(make.horn(lending.school, number="HN-5555"), lending.teacher, grade=3)
 
     offered = list(client.get(to("swap", lending, out.pk)).context["form"].fields["to"].queryset)
-    answer = client.post(to("swap", lending, out.pk), {**checked(client, out), "to": near.pk}, follow=True)
+    answer = client.post(
+        to("swap", lending, out.pk), {**checked(client, out), "to": near.pk, "goes_along": ["case"]}, follow=True
+    )
 
-    assert offered == [near, far]
+    # A mellophone stands in F too, but is no French horn.
+    assert offered == [near, far, marching]
     new = Loan.objects.get(horn=near)
+    assert "case" in [thing.name for thing in new.accessories.all()]
     assert answer.redirect_chain[-1][0] == to("loan", lending, new.pk)
     assert f"HN-9999 goes out in place of {lending.horn}" in answer.content.decode()
     sheet = client.get(reverse("reports:loan-sheet", args=(lending.school.slug, new.pk)))
     assert sheet.status_code == 200
+
+
+def test_a_swap_sent_again_after_a_lost_answer_is_made_once_and_answered_the_same(client, lending, out):
+    near = make.horn(lending.school, number="HN-9999")
+    make.check(near, lending.teacher)
+    sent = {
+        **checked(client, out),
+        "to": near.pk,
+        "sent_as": "6f1c1f8e-6a0e-4d60-9f5c-0f8f3a6f9a11",
+        "whole": "1",
+    }
+
+    answers = [
+        client.post(to("swap", lending, out.pk), sent, headers={"X-Sent-By": "kept-check"}).json() for _ in range(2)
+    ]
+
+    new = Loan.objects.get(horn=near)
+    assert answers == [{"to": to("loan", lending, new.pk)}] * 2
+
+
+def test_a_swap_notes_on_the_repair_job_which_horn_the_pupil_plays_meanwhile(client, lending, out):
+    near = make.horn(lending.school, number="HN-9999")
+    make.check(near, lending.teacher)
+
+    client.post(
+        to("swap", lending, out.pk),
+        {**checked(client, out), "to": near.pk, "found-string-broken": "on", "severity-string-broken": "r"},
+    )
+
+    job = out.horn.jobs.get()
+    assert (job.stand_in, job.steps.last().words) == (near, "HN-9999 went out in its place")
 
 
 def test_a_swap_without_a_horn_chosen_keeps_what_was_filled_in(client, lending, out):
@@ -141,9 +177,24 @@ def test_horns_are_taken_back_one_after_another_by_number_and_by_label_address(c
 def test_nothing_is_taken_back_before_each_horn_was_looked_over(client, lending):
     loan = several_out(lending, 1)[0]
     client.post(to("back", lending), {"do": "add", "numbers": "HN-700"})
-    answer = client.post(to("back", lending), {"do": "take"})
+    answer = client.post(to("back", lending), {"do": "take", "cleaned": "yes"})
     loan.refresh_from_db()
     assert (answer.status_code, loan.is_open) == (422, True)
+    # The other tick stays as it was set.
+    assert answer.context["cleaned"] is True
+
+
+def test_a_label_leads_to_its_horn_again_hours_after_somebody_walked_off(client, lending, monkeypatch):
+    loan = several_out(lending, 1)[0]
+    client.post(to("back", lending), {"do": "add", "numbers": "HN-700"})
+    label = reverse("desk:label", args=(loan.horn.label_code,))
+    assert client.get(label).url.endswith("/loans/back/")
+    later, session = make.NOW + timedelta(hours=4), client.session
+    session["last_used"] = int(later.timestamp())
+    monkeypatch.setattr("fleet.middleware.timezone.now", lambda: later)
+    # Somebody who went on working is still signed in.
+    session.save()
+    assert client.get(label).url.endswith(f"/horns/{loan.horn_id}/")
 
 
 def test_a_fault_known_before_is_not_lost_by_a_quick_return(client, lending):

@@ -273,7 +273,7 @@ def test_settings_are_refused_with_a_sentence_beside_the_field(as_):
 
     page = answer.content.decode()
     assert "Use the three capital letters of ISO 4217, like EUR." in page
-    assert "Ensure this value is greater than or equal to 1." in page
+    assert "Nothing below 1 is possible here." in page
     school.refresh_from_db()
     assert school.name == "Alder Row"
 

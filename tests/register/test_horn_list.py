@@ -49,6 +49,17 @@ def test_staff_see_their_own_school_and_no_other(as_, school, role):
     assert "LEAK" not in text
 
 
+def test_a_horn_that_was_never_checked_says_so_instead_of_a_grade(as_, school):
+    technician = make.staff(Role.TECHNICIAN, school)
+    make.horn(school)
+    make.check(make.horn(school), technician)
+
+    page = as_(technician).get(f"/s/{school.slug}/horns/").content.decode()
+
+    assert page.count('<span class="quiet">not checked yet</span>') == 1
+    assert page.count("grade 1, </span>plays well") == 1
+
+
 def test_numbers_are_sorted_as_people_count(as_, school):
     for number in ("HN-10", "HN-9", "A-2", "HN-100", "hn-11"):
         make.horn(school, number=number)

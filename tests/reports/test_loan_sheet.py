@@ -9,7 +9,9 @@ from PIL import Image
 from pypdf import PdfReader
 
 from fleet.access import Role
+from fleet.loans import moving
 from fleet.loans.forms import LONGEST_AGREEMENT
+from fleet.loans.lending import day
 from fleet.loans.models import Agreement, Loan
 from fleet.register.kinds import build_of
 from fleet.register.models import Horn
@@ -94,6 +96,16 @@ def test_the_sheet_says_what_was_lent_to_whom_until_when_and_how_it_was(loan, as
         "1 of 1",
     ):
         assert words in said, words
+
+
+def test_the_sheet_of_a_renewed_loan_says_until_when_since_when_and_by_whom(loan, as_, teacher):
+    later = loan.due_on + timedelta(days=300)
+    moving.renew(loan=loan, due_on=later, due_seen=loan.due_on, reason="", by=teacher, at=make.NOW)
+
+    said = text(sheet(loan, as_, teacher))
+
+    assert f"{day(later)}, renewed" in said
+    assert f"Renewed {day(make.TODAY)}, {teacher}" in said
 
 
 def test_the_sheet_tells_no_value_place_staff_note_or_other_player(loan, as_, teacher):
@@ -267,12 +279,12 @@ def test_the_sheet_takes_the_same_queries_with_one_accessory_and_with_three(
     loan, as_, teacher, django_assert_num_queries
 ):
     client, page = as_(teacher), f"/s/{loan.horn.school.slug}/prints/loans/{loan.pk}/sheet.pdf"
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(8):
         client.get(page)
     loan.accessories.exclude(name="case").delete()
     make.finding(loan.check_at_issue, "case-damaged", "w")
     make.finding(loan.check_at_issue, "shank-bent", "w")
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(8):
         client.get(page)
 
 

@@ -9,6 +9,7 @@ import pytest
 from fleet.access import Role
 from fleet.workshop.bench import turns, usual_minutes, with_jobs
 from fleet.workshop.faults import catalogue
+from fleet.workshop.jobs import note_stand_in
 from tests import make
 
 TODAY = make.TODAY
@@ -146,6 +147,23 @@ def test_a_pupil_who_handed_the_horn_in_comes_before_a_family_that_still_has_it(
 
     assert order(world) == [handed_in.pk, family.pk]
     assert why(world, handed_in) == "stops a loan · its pupil handed it in and waits · 30 min"
+
+
+def test_a_pupil_who_plays_another_horn_meanwhile_comes_after_those_who_wait_and_before_nobody(world):
+    nobody, swapped, waits = (world.job(("slide-loose", "r")) for _ in range(3))
+    has_one, has_none = make.pupil(world.school, name="Mia Vale"), make.pupil(world.school, name="Jo Hart")
+    stand_in = make.horn(world.school)
+    make.loan(stand_in, has_one, world.technician, due_on=TODAY + timedelta(days=100))
+    note_stand_in(horn=swapped.horn, stand_in=stand_in, by=world.technician, at=make.NOW)
+    make.report(swapped.horn, world.technician, pupil=has_one, job=swapped)
+    make.report(waits.horn, world.technician, pupil=has_none, job=waits)
+
+    assert order(world) == [waits.pk, swapped.pk, nobody.pk]
+    assert why(world, swapped) == f"stops a loan · its pupil plays {stand_in} meanwhile · 30 min"
+
+    stand_in.holder_name, stand_in.due_on = "", None
+    stand_in.save(update_fields=["holder_name", "due_on"])
+    assert "its pupil handed it in and waits" in why(world, swapped)
 
 
 def test_a_part_that_is_used_up_holds_a_job_back_and_says_which(world):

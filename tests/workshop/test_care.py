@@ -5,9 +5,10 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from django.utils import timezone
 
 from fleet.access import Role
-from fleet.workshop.care import Care, Kind, care_for, due
+from fleet.workshop.care import Care, Kind, care_for, care_of, due
 from fleet.workshop.story import story
 from tests import make
 
@@ -119,3 +120,85 @@ def test_the_page_takes_the_same_queries_for_three_horns_as_for_one(world, count
 
     with django_assert_num_queries(4):
         world.browser.get(world.address)
+
+
+def test_a_link_ticks_all_of_one_kind_and_no_other(world):
+    for _ in range(2):
+        make.horn(world.school)
+
+    assert world.browser.get(world.address).content.decode().count(" checked") == 0
+    page = world.browser.get(world.address, {"tick": "oil"}).content.decode()
+
+    oil, _, rest = page.partition('id="clean"')
+    assert (oil.count(" checked"), rest.count(" checked")) == (2, 0)
+    assert "Tick none" in oil
+
+
+def test_what_was_ticked_stays_so_when_one_of_the_horns_was_noted_meanwhile(world):
+    first, second = make.horn(world.school), make.horn(world.school)
+    care_for(horns=[first.pk], kind=Kind.OIL, school=world.school, by=world.teacher, at=timezone.now())
+
+    page = world.browser.post(world.address, {"kind": "oil", "horns": [first.pk, second.pk]}).content.decode()
+
+    assert "One of these is not due any more" in page
+    assert f'value="{second.pk}" checked' in page
+
+
+def test_a_horns_own_page_says_how_its_care_stands_and_notes_it_on_the_day_it_was_done(world):
+    horn = make.horn(world.school)
+    world.cared(make.horn(world.school), 3)
+    page = f"/s/{world.school.slug}/horns/{horn.pk}/care/"
+    done = timezone.localdate() - timedelta(days=40)
+
+    answer = world.browser.post(page, {"kind": "oil", "on": done.isoformat()}, follow=True).content.decode()
+
+    assert f"Oiling noted for {horn}." in answer
+    assert list(horn.care.values_list("kind", "on", "by")) == [("oil", done, world.teacher.pk)]
+    stands, _ = care_of(horn, done + timedelta(days=29))
+    assert [(one.kind, one.is_due) for one in stands] == [("oil", False), ("clean", True), ("service", True)]
+    stands, _ = care_of(horn, done + timedelta(days=30))
+    assert stands[0].is_due
+
+
+def test_the_family_who_has_a_horn_does_all_but_its_service_and_a_natural_horn_wants_no_oil(world):
+    horn = make.horn(world.school)
+    make.loan(horn, make.pupil(world.school), world.teacher)
+    stands, _ = care_of(horn, TODAY)
+    assert [(one.kind, one.by_family, one.is_due) for one in stands] == [
+        ("oil", True, False),
+        ("clean", True, False),
+        ("service", False, True),
+    ]
+
+    stands, _ = care_of(make.horn(world.school, build="natural-horn", stands_in=""), TODAY)
+    assert [one.kind for one in stands] == ["clean", "service"]
+
+
+@pytest.mark.parametrize(
+    ("sent", "sentence"),
+    [
+        ({"kind": "", "on": "2026-01-01"}, "Say what was done."),
+        ({"kind": "wax", "on": "2026-01-01"}, "Select a valid choice."),
+        ({"kind": "oil", "on": "2999-01-01"}, "This day is still to come."),
+        ({"kind": "oil", "on": "0001-01-01"}, "more than ten years ago"),
+        ({"kind": "oil", "on": "yesterday"}, "Enter a valid date."),
+    ],
+)
+def test_nonsense_about_one_horns_care_is_answered_beside_its_field_and_nothing_noted(world, sent, sentence):
+    horn = make.horn(world.school)
+
+    answer = world.browser.post(f"/s/{world.school.slug}/horns/{horn.pk}/care/", sent)
+
+    assert answer.status_code == 422
+    assert sentence in answer.content.decode()
+    assert not horn.care.exists()
+
+
+def test_a_withdrawn_horn_is_not_cared_for(world):
+    horn = make.horn(world.school, withdrawn_on=TODAY)
+    page = f"/s/{world.school.slug}/horns/{horn.pk}/care/"
+
+    assert "Note it" not in world.browser.get(page).content.decode()
+    sent = {"kind": "oil", "on": timezone.localdate().isoformat()}
+    assert f"{horn} is withdrawn." in world.browser.post(page, sent, follow=True).content.decode()
+    assert not horn.care.exists()

@@ -67,6 +67,32 @@ def test_a_natural_horn_has_no_valves_at_all():
     assert {"bell-torn", "leadpipe-pierced", "mouthpiece-stuck"} <= asked("natural-horn")
 
 
+def test_a_natural_horn_has_crooks_and_neither_water_key_nor_finger_hook_and_nothing_else_has_crooks():
+    crooks = {"crook-loose", "crook-stuck", "crook-dented", "crook-missing"}
+
+    assert crooks <= asked("natural-horn")
+    assert not {"water-key-leaking", "finger-hook-broken"} & asked("natural-horn")
+    assert [code for code in builds() if crooks & asked(code)] == ["natural-horn"]
+
+
+def test_a_stopping_valve_has_a_slide_of_its_own():
+    with_one = {code for code in builds() if "stopping-slide-frozen" in asked(code)}
+
+    assert {code for code in builds() if code.endswith("-stopping") or "-stopping-" in code} <= with_one
+    assert not {"single-f", "double-full", "mellophone-f"} & with_one
+
+
+def test_only_sides_that_a_thumb_lever_changes_between_have_slides_of_their_own():
+    assert not {"slides-swapped", "f-slide-frozen", "bb-slide-frozen"} & asked("baritone-bb")
+    assert {"slide-frozen", "slide-loose"} <= asked("baritone-bb")
+
+
+@pytest.mark.parametrize("build", ["mellophone-f", "alto-horn-eb", "marching-horn-bb", "wagner-bass-f", "natural-horn"])
+def test_where_bells_are_in_one_piece_a_thread_is_asked_for_only_once_somebody_saw_it(build):
+    assert "bell-thread-damaged" not in asked(build)
+    assert "bell-thread-damaged" in asked(build, bell="screw")
+
+
 def test_a_bell_known_to_be_fixed_has_no_thread():
     assert "bell-thread-damaged" in asked("double-full")
     assert "bell-thread-damaged" not in asked("double-full", bell="fixed")

@@ -11,9 +11,10 @@ from django.db import IntegrityError, transaction
 
 from fleet.access import Role
 from fleet.refused import Refused
+from fleet.workshop import outside
 from fleet.workshop.actions import Found, Work, change_job, log_check
 from fleet.workshop.models import RepairJob
-from fleet.workshop.outside import Outside, approve_quote, change_outside
+from fleet.workshop.outside import Outside, change_outside
 from fleet.workshop.warranty import back_again
 from tests import make
 
@@ -43,7 +44,7 @@ def say(world, **changes) -> RepairJob:
 
 
 def approve(world, quote: str = "150.00") -> RepairJob:
-    return approve_quote(job=world.job, by=world.head, at=make.NOW, quote=Decimal(quote))
+    return outside.approve(job=world.job, by=world.head, at=make.NOW, amount=Decimal(quote))
 
 
 def test_a_horn_sent_is_in_the_workshop_at_the_repairers_and_back_on_the_bench_when_it_returns(world):
@@ -89,6 +90,54 @@ def test_the_limit_itself_needs_no_word_and_no_limit_never_does(limit, quote, ne
     assert job.needs_approval(Decimal(limit) if limit else None) is needed
 
 
+def bill(world, cost: str, state: str = "waiting") -> RepairJob:
+    job = RepairJob.objects.get(pk=world.job.pk)
+    last = job.steps.last()
+    return change_job(
+        job=job, by=world.technician, at=make.NOW, seen=last.pk if last else 0, work=Work(state, cost=Decimal(cost))
+    )
+
+
+def test_a_cost_above_what_was_approved_asks_again_even_of_a_job_that_is_done(world):
+    say(world, sent_on=None)
+    approve(world)
+    assert not bill(world, "150.00").needs_approval(world.school.approve_above)
+
+    done = bill(world, "180.00", "done")
+
+    assert (done.needs_approval(world.school.approve_above), done.asks_with) == (True, "cost")
+    assert list(RepairJob.objects.to_approve(world.school.approve_above)) == [done]
+    with pytest.raises(Refused) as no:
+        approve(world)
+    assert no.value.sentence == "There is a cost of 180.00 now. Read it, then approve."
+    assert approve(world, "180.00").steps.last().words == "cost of 180.00 approved"
+    assert not RepairJob.objects.to_approve(world.school.approve_above)
+
+
+@pytest.mark.parametrize("quote", [None, "90", "100.00", "100.01"])
+@pytest.mark.parametrize("cost", [None, "100.00", "100.01", "250"])
+def test_the_jobs_that_wait_for_a_word_are_those_that_need_one(world, quote, cost):
+    for approved in (None, "100.01", "200"):
+        sums = {"quote": quote, "cost": cost, "approved": approved}
+        RepairJob.objects.update(**{name: given and Decimal(given) for name, given in sums.items()})
+        for limit in (None, Decimal(100), Decimal("0.5")):
+            waiting = RepairJob.objects.to_approve(limit).exists()
+            assert waiting == RepairJob.objects.get().needs_approval(limit)
+
+
+def test_a_cost_that_waits_for_a_word_stands_on_the_heads_day_until_it_is_given(world, as_):
+    bill(world, "180.00", "done")
+    head, today = as_(world.head), f"/s/{world.school.slug}/"
+
+    assert f"{world.horn}: cost of 180.00 EUR" in head.get(today).content.decode()
+    assert "cost of 180.00" not in world.browser.get(today).content.decode()
+    page = f"/s/{world.school.slug}/jobs/{world.job.pk}/"
+    assert "The cost waits for a head’s word" in head.get(page).content.decode()
+    head.post(f"{page}approve/", {"amount": "180.00"})
+
+    assert "cost of 180.00" not in head.get(today).content.decode()
+
+
 def test_a_head_approves_what_they_read_and_not_what_it_has_become(world):
     say(world, sent_on=None)
 
@@ -103,14 +152,14 @@ def test_the_head_approves_on_the_jobs_page_and_the_technician_cannot(world, as_
     say(world, sent_on=None)
     page, way = f"/s/{world.school.slug}/jobs/{world.job.pk}/", f"/s/{world.school.slug}/jobs/{world.job.pk}/approve/"
     assert "Approve 150.00 EUR" not in world.browser.get(page).content.decode()
-    assert world.browser.post(way, {"quote": "150.00"}).status_code == 403
+    assert world.browser.post(way, {"amount": "150.00"}).status_code == 403
     head = as_(world.head)
     assert "Approve 150.00 EUR" in head.get(page).content.decode()
 
-    assert "Say which quote" in head.post(way, {"quote": "lots"}, follow=True).content.decode()
-    head.post(way, {"quote": "NaN"})
+    assert "Say which sum" in head.post(way, {"amount": "lots"}, follow=True).content.decode()
+    head.post(way, {"amount": "NaN"})
     assert RepairJob.objects.get().approved is None
-    head.post(way, {"quote": "150.00"})
+    head.post(way, {"amount": "150.00"})
 
     job = RepairJob.objects.get()
     assert (job.approved, job.approved_by) == (Decimal("150.00"), world.head)

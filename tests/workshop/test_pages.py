@@ -150,7 +150,7 @@ def test_a_stale_form_comes_back_with_both_versions_and_can_then_be_saved(world)
         ("cost", "NaN", "Enter a number."),
         ("cost", "twelve", "Enter a number."),
         ("minutes", "-1", "Work cannot take less than no time."),
-        ("minutes", "100001", "Ensure this value is less than or equal to 100000."),
+        ("minutes", "100001", "That is more than a working year."),
         ("state", "exploded", "Select a valid choice."),
     ],
 )

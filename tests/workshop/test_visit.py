@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from itertools import combinations
 
 import pytest
@@ -15,6 +16,11 @@ from tests import make
 
 worths = st.tuples(*[st.integers(0, 1)] * 3, st.integers(1, 4))
 candidates = st.lists(st.builds(Candidate, st.integers(0, 60), worths), max_size=8)
+some_parts = st.dictionaries(st.sampled_from([1, 2, 3]), st.integers(1, 2), max_size=2).map(
+    lambda had: tuple(had.items())
+)
+wanting = st.lists(st.builds(Candidate, st.integers(0, 60), worths, some_parts), max_size=8)
+stocks = st.fixed_dictionaries({1: st.integers(0, 3), 2: st.integers(0, 3), 3: st.integers(0, 3)})
 
 
 def total(chosen: tuple[Candidate, ...]) -> tuple[int, ...]:
@@ -34,6 +40,42 @@ def test_no_set_that_fits_is_worth_more_and_none_worth_as_much_is_shorter(jobs, 
     assert list(places) == sorted(set(places))
     assert total(chosen) == best
     assert sum(one.minutes for one in chosen) == shortest
+
+
+def parts_of(chosen: tuple[Candidate, ...]) -> Counter[int]:
+    used = Counter[int]()
+    for one in chosen:
+        used.update(dict(one.parts))
+    return used
+
+
+@given(wanting, st.integers(0, 200), stocks)
+def test_with_too_few_parts_for_all_no_set_the_parts_allow_is_worth_more(jobs, minutes, stock):
+    every = (some for size in range(len(jobs) + 1) for some in combinations(jobs, size))
+    allowed = [
+        some
+        for some in every
+        if sum(one.minutes for one in some) <= minutes
+        and all(count <= stock[part] for part, count in parts_of(some).items())
+    ]
+    best = max(total(some) for some in allowed)
+    shortest = min(sum(one.minutes for one in some) for some in allowed if total(some) == best)
+
+    chosen = tuple(jobs[place] for place in best_set(jobs, minutes, stock))
+
+    assert chosen in allowed
+    assert total(chosen) == best
+    assert sum(one.minutes for one in chosen) == shortest
+
+
+@given(wanting, st.integers(0, 200), stocks)
+def test_with_more_scarce_parts_than_the_table_has_room_for_the_set_is_still_one_that_can_be_done(jobs, minutes, stock):
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("fleet.workshop.visit.MOST_STATES", 3)
+        chosen = tuple(jobs[place] for place in best_set(jobs, minutes, stock))
+
+    assert sum(one.minutes for one in chosen) <= minutes
+    assert all(count <= stock[part] for part, count in parts_of(chosen).items())
 
 
 def test_one_horn_freed_outweighs_any_number_of_small_faults():
@@ -112,6 +154,18 @@ def test_what_cannot_be_done_today_is_left_out_with_its_reason(world):
         unknown.pk: "nobody knows how long it takes: give it minutes, and it can be planned",
         long.pk: "takes longer than the visit: 180 min",
     }
+
+
+def test_the_last_piece_of_a_part_goes_into_one_job_and_the_other_says_so(world):
+    make.part(world.school, name="string", mends=["string-broken"], on_hand=1)
+    long, short = world.job(("string-broken", "r"), minutes=40), world.job(("string-broken", "r"), minutes=15)
+
+    visit = planned(world, 120)
+
+    assert [turn.job_id for turn in visit.chosen] == [short.pk]
+    assert [(turn.job_id, why) for turn, why in visit.left_out] == [
+        (long.pk, "the last string serves more in another job")
+    ]
 
 
 def test_the_page_shows_the_set_what_it_frees_and_the_way_to_print_it(world):

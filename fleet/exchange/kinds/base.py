@@ -13,11 +13,14 @@ from django.core.exceptions import ValidationError
 from django.db import models
 
 from fleet.exchange.cells import folded, plain, read_amount, read_day
+from fleet.exchange.reading import LONGEST_CELL
 from fleet.people.models import School, User
 
 Row = dict[str, Any]
 NEW, CHANGED, SAME, REFUSED = "new", "changed", "same", "refused"
 A_FORMULA = "A cell that begins with = is a formula, and none is run. Put the value there, or an apostrophe before it."
+# What stands in the refused rows for a formula, so that sending them again uncorrected refuses them again.
+STOOD_THERE = "(formula) "
 
 
 class Stale(Exception):
@@ -85,17 +88,39 @@ def read_rows(
             text = cells[place] if place < len(cells) else ""
             if text:
                 try:
-                    if text[0] == "=":
+                    if text[0] == "=" or text.startswith(STOOD_THERE.strip()):
                         raise ValueError(A_FORMULA)
+                    if len(text) > LONGEST_CELL:
+                        raise ValueError(f"Use at most {LONGEST_CELL:,} letters in one cell.")
                     values[column.name] = column.clean(plain(text), read)
                 except ValidationError as wrong:
-                    row["wrong"].append([column.label, text, " ".join(wrong.messages)])
+                    row["wrong"].append([column.label, text, plainly(wrong)])
                 except ValueError as wrong:
                     row["wrong"].append([column.label, text, str(wrong)])
             elif column.required:
                 row["wrong"].append([column.label, "", f"{column.label} is missing."])
         found.append(values)
     return found
+
+
+# What the fields of forms and records say, in words that fit a list, by the code of the error.
+_PLAIN = {
+    "max_length": "Use at most {limit_value} letters; here are {show_value}.",
+    "min_value": "This must be at least {limit_value}.",
+    "max_value": "This must be at most {limit_value}.",
+    "max_digits": "This amount is too large.",
+    "max_whole_digits": "This amount is too large.",
+    "max_decimal_places": "Use at most {max} figures after the point.",
+    "null_characters_not_allowed": "There is a letter in here that cannot be kept. Type it anew.",
+}
+
+
+def plainly(wrong: ValidationError) -> str:
+    """What is wrong with a value, in plain sentences."""
+    return " ".join(
+        _PLAIN[error.code].format(**(error.params or {})) if error.code in _PLAIN else " ".join(error.messages)
+        for error in wrong.error_list
+    )
 
 
 def judge(row: Row, verdict: str, *, key: int | None = None, before: Any = None, after: Any = None) -> None:

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.db.models.functions import Upper
 
+from fleet.exchange.cells import folded
 from fleet.exchange.kinds.base import (
     CHANGED,
     NEW,
@@ -44,10 +45,13 @@ _FINISHES = {
     "german silver": "nickel-silver", "maillechort": "nickel-silver",
 }  # fmt: skip
 _WRAPS = {"normal": "standard", "compact wrap": "compact", "kompakt": "compact", "trumpet": "trumpet", "oval": "oval"}
+BELLS = [("fixed", "fixed"), ("screw", "screws off")]
 _BELLS = {
     "screw": "screw", "screw bell": "screw", "detachable": "screw", "schraubbar": "screw", "abschraubbar": "screw",
     "demontable": "screw", "yes": "screw", "no": "fixed", "one piece": "fixed", "fest": "fixed", "fixe": "fixed",
 }  # fmt: skip
+
+_SUMS = {"sum", "total", "totals", "subtotal", "summe", "gesamt", "somme", "totale", "totaal", "suma"}
 
 
 def _described(text: str, read: Reading) -> str:
@@ -60,10 +64,13 @@ COLUMNS = (
     Column("number", "Register number", through(HornForm, "number"), (
         "number", "no", "nr", "horn no", "inventory number", "asset number", "tag", "id", "inventarnummer", "nummer",
         "numero", "numero inventaire", "numero de inventario", "matricola", "inventarisnummer", "instrument no",
+        "inv nr", "inventar nr", "inventarnr", "inventory no", "inventario", "horn number", "instrumentennummer",
+        "instrumentennr", "instrumentnummer", "asset tag", "asset", "register", "reg no", "code", "code inventaire",
     ), required=True),
     Column("described_as", "What it is", _described, (
         "kind", "type", "description", "described as", "instrument", "horn", "art", "bezeichnung", "beschreibung",
-        "instrument type", "tipo", "descripcion", "modele d instrument", "soort", "bauart",
+        "instrument type", "tipo", "descripcion", "modele d instrument", "soort", "bauart", "typ", "instrumententyp",
+        "instrumentenart", "designation", "libelle", "denominacion", "denominazione", "descrizione", "omschrijving",
     )),
     Column("maker", "Maker", through(HornForm, "maker"), (
         "make", "manufacturer", "brand", "hersteller", "marke", "marque", "facteur", "fabricant", "marca", "fabricante",
@@ -72,32 +79,37 @@ COLUMNS = (
     Column("model", "Model", through(HornForm, "model"), ("modell", "modele", "modelo", "modello", "model no")),
     Column("serial_number", "Serial number", through(HornForm, "serial_number"), (
         "serial", "serial no", "s n", "seriennummer", "numero de serie", "seriale", "serienummer", "fabriknummer",
+        "serien nr", "seriennr", "fabrik nr", "fabriknr", "numero di serie",
     )),
     Column("finish", "Finish", one_of(Horn.Finish.choices, _FINISHES), (
         "plating", "oberflache", "lackierung", "finition", "acabado", "finitura", "afwerking",
     )),
-    Column("bell", "Bell", one_of([("fixed", "fixed"), ("screw", "screws off")], _BELLS), (
+    Column("bell", "Bell", one_of(BELLS, _BELLS), (
         "screw bell", "schallstuck", "schallbecher", "pavillon", "campana", "beker",
     )),
     Column("wrap", "Wrap", one_of(Horn.Wrap.choices, _WRAPS), ("wicklung", "enroulement")),
     Column("room", "Room", through(PlaceForm, "room"), (
         "place", "location", "stored in", "raum", "ort", "standort", "lagerort", "salle", "lieu", "sala", "lugar",
-        "ubicacion", "luogo", "lokaal", "plaats",
+        "ubicacion", "luogo", "lokaal", "plaats", "aufbewahrungsort", "emplacement", "local", "stanza", "ruimte",
     )),
     Column("shelf", "Shelf", through(PlaceForm, "shelf"), (
         "rack", "locker", "cupboard", "regal", "fach", "schrank", "etagere", "armoire", "estante", "scaffale", "kast",
     )),
     Column("acquired_on", "Acquired on", a_day(HornForm, "acquired_on"), (
         "acquired", "bought", "purchase date", "date of purchase", "bought on", "gekauft am", "kaufdatum",
-        "anschaffung", "date d achat", "fecha de compra", "data di acquisto", "aankoopdatum",
+        "anschaffung", "date d achat", "fecha de compra", "data di acquisto", "aankoopdatum", "anschaffungsdatum",
+        "angeschafft am", "angeschafft", "erworben am", "acquisition date", "date acquired", "purchased",
+        "purchased on", "date d acquisition", "acquis le", "achete le", "fecha de adquisicion", "gekocht op",
     )),
     Column("price", "Price paid", an_amount(HornForm, "price"), (
         "price", "cost", "purchase price", "preis", "kaufpreis", "anschaffungspreis", "prix", "precio", "prezzo",
-        "prijs",
+        "prijs", "anschaffungswert", "einkaufspreis", "prix d achat", "precio de compra", "prezzo d acquisto",
+        "aankoopprijs",
     )),
     Column("value", "Value today", an_amount(HornForm, "value"), (
         "value", "insured value", "current value", "wert", "zeitwert", "versicherungswert", "valeur", "valor", "valore",
-        "waarde",
+        "waarde", "insurance value", "replacement value", "wiederbeschaffungswert", "valeur actuelle",
+        "valeur d assurance", "valor actual",
     )),
     Column("notes", "Notes", through(HornForm, "notes"), (
         "note", "remarks", "comment", "comments", "bemerkung", "bemerkungen", "anmerkung", "notizen", "remarques",
@@ -164,6 +176,10 @@ class Horns:
                 met[number] = row["line"]
             if number in former and number not in there:
                 refuse(row, "Register number", value["number"], TAKEN)
+            if folded(number) in _SUMS:
+                refuse(
+                    row, "Register number", value["number"], "This reads like the sum under a list, not like a horn."
+                )
             if value.get("shelf") and not value.get("room"):
                 refuse(row, "Shelf", value["shelf"], "Say in which room this shelf is.")
             if row["wrong"]:

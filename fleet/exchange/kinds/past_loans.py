@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
 from django import forms
 from django.db.models.functions import Upper
+from django.utils.formats import date_format
 
 from fleet.exchange.kinds.base import (
     CHANGED,
@@ -25,10 +27,11 @@ from fleet.exchange.kinds.base import (
     refuse,
     through,
 )  # fmt: skip
+from fleet.exchange.kinds.names import GIVEN, NAMES, whole_name
 from fleet.exchange.kinds.pupils import _there
-from fleet.loans.models import PastLoan
+from fleet.loans.models import Loan, PastLoan
 from fleet.people.forms import PupilForm
-from fleet.people.models import School, User
+from fleet.people.models import Pupil, School, User
 from fleet.refused import Refused
 from fleet.register.forms import HornForm
 from fleet.register.models import Horn
@@ -45,19 +48,24 @@ class PastLoanForm(forms.ModelForm):
 COLUMNS = (
     Column("number", "Register number", through(HornForm, "number"), (
         "number", "horn", "horn no", "no", "nr", "instrument", "inventarnummer", "nummer", "numero", "asset number",
+        "inv nr", "inventar nr", "inventarnr", "instrumentennummer", "numero d inventaire", "register no",
     ), required=True),
     Column("name", "Pupil", through(PupilForm, "name"), (
-        "name", "student", "borrower", "lent to", "schuler", "schulerin", "ausgeliehen an", "eleve", "alumno",
-        "allievo", "leerling",
+        *NAMES, "name", "borrower", "lent to", "ausgeliehen an", "entleiher", "emprunteur", "prestatario",
     )),
-    Column("pupil_id", "Pupil id", through(PupilForm, "pupil_id"), ("id", "student id", "schulernummer")),
+    GIVEN,
+    Column("pupil_id", "Pupil id", through(PupilForm, "pupil_id"), (
+        "id", "student id", "schulernummer", "schuler nr", "student number", "pupil number",
+    )),
     Column("issued_on", "Out since", a_day(PastLoanForm, "issued_on"), (
         "issued", "issued on", "from", "out", "lent on", "loan date", "start", "ausgeliehen am", "von", "ausgabe",
-        "prete le", "du", "desde", "dal", "van", "uit",
+        "prete le", "du", "desde", "dal", "van", "uit", "ausgeliehen", "ausleihdatum", "ausleihe", "entliehen am",
+        "leihbeginn", "date out", "date lent", "loaned on", "lent", "sorti le", "date de pret", "prestado el",
     ), required=True),
     Column("returned_on", "Came back", a_day(PastLoanForm, "returned_on"), (
         "returned", "returned on", "until", "to", "back", "end", "zuruck", "zuruckgegeben", "bis", "ruckgabe",
-        "rendu le", "au", "hasta", "al", "tot", "terug",
+        "rendu le", "au", "hasta", "al", "tot", "terug", "ruckgabedatum", "zuruck am", "zuruckgegeben am", "leihende",
+        "date in", "date returned", "retour", "devuelto el", "restituito il",
     )),
     Column("notes", "Notes", through(PastLoanForm, "notes"), (
         "note", "remarks", "bemerkung", "remarques", "observaciones",
@@ -72,6 +80,8 @@ class PastLoans:
 
     def check(self, rows: Sequence[Row], read: Reading, values: Sequence[Values], seen: Mapping[str, int]) -> Seen:
         met: Seen = {}
+        for row, value in zip(rows, values, strict=True):
+            whole_name(row, value)
         horns = _horns(read.school, values)
         by_id, by_name = _there(read.school, values)
         there = _on_record(horns.values())
@@ -92,22 +102,29 @@ class PastLoans:
                 refuse(row, "Register number", number, f"Row {earlier} has this horn going out on the same day.")
             elif number and issued:
                 met[mark] = row["line"]
-            if row["wrong"] or horn is None:
+            if row["wrong"] or horn is None or pupil is None:
                 judge(row, REFUSED)
                 continue
-            after = {"horn": horn.pk, "pupil": pupil, "issued_on": issued, "returned_on": returned}
+            row["about"] = [["Register number", horn.number], ["Pupil", pupil.name if pupil else ""]]
+            after = {
+                "horn": horn.pk,
+                "pupil": pupil.pk if pupil else None,
+                "issued_on": issued,
+                "returned_on": returned,
+            }
             after["notes"] = value.get("notes", "")
             self._judge(row, after, there.get((horn.pk, issued)))
+        _refuse_overlaps(rows, there, seen, met)
         return met
 
     @staticmethod
-    def _pupil(row: Row, value: Values, by_id: Mapping[str, Any], by_name: Mapping[str, list[Any]]) -> int | None:
+    def _pupil(row: Row, value: Values, by_id: Mapping[str, Pupil], by_name: Mapping[str, list[Pupil]]) -> Pupil | None:
         own, name = value.get("pupil_id", ""), value.get("name", "")
         if own in by_id:
-            return int(by_id[own].pk)
+            return by_id[own]
         same = by_name.get(name.casefold(), []) if name else []
         if len(same) == 1:
-            return int(same[0].pk)
+            return same[0]
         if any(column in {"Pupil", "Pupil id"} for column, _, _ in row["wrong"]):
             return None
         if same:
@@ -138,6 +155,10 @@ class PastLoans:
         if any((row["after"]["horn"], row["after"]["issued_on"]) in there for row in new):
             raise Stale
         loans = _as_before(changed, school)
+        spans = [_span(row, loans.get(row["key"])) for row in (*new, *changed)]
+        recorded = _recorded({span.horn for span in spans}, besides=set(loans))
+        if any(span.clash(recorded[span.horn]) for span in spans):
+            raise Stale
         made = PastLoan.objects.bulk_create(PastLoan(**_to_columns(row["after"])) for row in new)
         for row, loan in zip(new, made, strict=True):
             row["key"] = loan.pk
@@ -154,6 +175,83 @@ class PastLoans:
             raise Refused("A past loan was changed since, so the import cannot be undone.") from since
         _amend(loans, changed, "before")
         PastLoan.objects.filter(pk__in=[row["key"] for row in new]).delete()
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A horn out from one day to another, days as text; `told` says where that stands, `key` is a past loan's."""
+
+    horn: int
+    issued: str
+    returned: str
+    told: str = ""
+    key: int | None = None
+
+    def clash(self, others: Iterable[Span]) -> Span | None:
+        """The first of the others that this one overlaps; a horn may come back and go out on one day."""
+        return next((one for one in others if self.issued < one.returned and one.issued < self.returned), None)
+
+
+def _span(row: Row, past: PastLoan | None, told: str = "") -> Span:
+    """When the horn is out once this row is written."""
+    whole = {**(_as_kept(past) if past else {}), **row["after"]}
+    return Span(whole["horn"], whole["issued_on"], whole["returned_on"], told)
+
+
+def _recorded(horns: Collection[int], *, besides: Collection[int] = ()) -> dict[int, list[Span]]:
+    """When these horns were or are out by the records, but for the past loans in `besides`. Two queries."""
+    found: dict[int, list[Span]] = {horn: [] for horn in horns}
+    for past in PastLoan.objects.filter(horn__in=horns).exclude(pk__in=besides).select_related("pupil"):
+        words = _told(f"with {past.pupil}", past.issued_on, past.returned_on)
+        found[past.horn_id].append(
+            Span(past.horn_id, past.issued_on.isoformat(), past.returned_on.isoformat(), words, past.pk)
+        )
+    for loan in Loan.objects.filter(horn__in=horns).select_related("pupil"):
+        back = loan.returned_on.isoformat() if loan.returned_on else "9999"
+        words = _told(f"with {loan.pupil}", loan.issued_on, loan.returned_on)
+        found[loan.horn_id].append(Span(loan.horn_id, loan.issued_on.isoformat(), back, words))
+    return found
+
+
+def _told(whose: str, issued: date, returned: date | None) -> str:
+    until = f"to {date_format(returned)}" if returned else "and is still out"
+    return f"{whose} from {date_format(issued)} {until}"
+
+
+def _refuse_overlaps(
+    rows: Sequence[Row], there: Mapping[tuple[int, str], PastLoan], seen: Mapping[str, int], met: Seen
+) -> None:
+    """A horn cannot be with two pupils at once: neither within the file nor with what is on record.
+
+    A past loan that the file tells anew counts as the file has it, so those rows come first. What was taken goes to
+    `met` for the batches that follow.
+    """
+    by_key = {past.pk: past for past in there.values()}
+    taken = [row for row in rows if row["verdict"] != REFUSED]
+    anew = {row["key"] for row in taken if row["key"]}
+    spans = {row["line"]: _span(row, by_key.get(row["key"])) for row in taken}
+    recorded = _recorded({span.horn for span in spans.values()})
+    filed: dict[int, list[Span]] = {}
+    for mark, line in seen.items():
+        if mark.startswith("out "):
+            _, horn, issued, returned, key = mark.split(" ")
+            words = _told(f"out in row {line}", date.fromisoformat(issued), date.fromisoformat(returned))
+            span = Span(int(horn), issued, returned, words, int(key))
+            filed.setdefault(span.horn, []).append(span)
+            anew.add(span.key)
+    for row in sorted(taken, key=lambda row: row["key"] is None):
+        span = spans[row["line"]]
+        others = [one for one in recorded[span.horn] if one.key is None or one.key not in anew]
+        other = span.clash(filed.get(span.horn, ())) or span.clash(others)
+        if other is not None:
+            sentence = f"This horn is {other.told}. It cannot be with two pupils at once."
+            refuse(row, "Out since", span.issued, sentence)
+            anew.discard(row["key"])
+            judge(row, REFUSED)
+            continue
+        words = _told(f"out in row {row['line']}", date.fromisoformat(span.issued), date.fromisoformat(span.returned))
+        filed.setdefault(span.horn, []).append(replace(span, told=words))
+        met[f"out {span.horn} {span.issued} {span.returned} {row['key'] or 0}"] = row["line"]
 
 
 def _as_kept(past: PastLoan) -> dict[str, Any]:

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
+from django.core.exceptions import ValidationError
 from django.db.models import Q
 from django.db.models.functions import Lower
 
@@ -26,6 +27,7 @@ from fleet.exchange.kinds.base import (
     refuse,
     through,
 )  # fmt: skip
+from fleet.exchange.kinds.names import GIVEN, NAMES, whole_name
 from fleet.loans.holders import take_new_name
 from fleet.people import bulk
 from fleet.people.forms import GuardianForm, PupilForm
@@ -34,21 +36,30 @@ from fleet.refused import Refused
 
 FIRST, SECOND = ("guardian", "guardian_email", "guardian_telephone"), ("other", "other_email", "other_telephone")
 _WHO = ("guardian", "parent", "mother", "eltern", "elternteil", "erziehungsberechtigte", "parent 1", "guardian 1",
-        "responsable", "tutor", "genitore", "ouder", "verzorger", "contact")  # fmt: skip
+        "responsable", "tutor", "genitore", "ouder", "verzorger", "contact", "erziehungsberechtigter", "eltern 1",
+        "elternteil 1", "erziehungsberechtigte r", "sorgeberechtigte", "name der eltern", "parents", "parent name",
+        "guardian name", "parent guardian", "carer", "responsable legal", "genitori", "ouders")  # fmt: skip
 _MAIL = ("email", "e mail", "parent email", "guardian email", "mail", "email eltern", "courriel", "correo", "posta",
-         "parent 1 email", "guardian 1 email")  # fmt: skip
-_TELEPHONE = ("telephone", "phone", "mobile", "tel", "telefon", "handy", "telefono", "telefoon", "parent phone")
+         "parent 1 email", "guardian 1 email", "e mail eltern", "emailadresse", "e mail adresse", "email address",
+         "mail adresse", "adresse email", "contact email", "mail parents", "correo electronico")  # fmt: skip
+_TELEPHONE = ("telephone", "phone", "mobile", "tel", "telefon", "handy", "telefono", "telefoon", "parent phone",
+              "telephone number", "phone number", "mobil", "mobilnummer", "telefonnummer", "handynummer", "portable",
+              "contact number", "parent telephone", "parent 1 phone", "guardian 1 phone")  # fmt: skip
+_ONE_ADDRESS = "Give one address. A second guardian has columns of their own."
+_NO_ADDRESS = "This is no e-mail address; it looks like name@example.org."
 
 
 def _mail(text: str, read: Reading) -> str:
-    return through(GuardianForm, "email")(text, read).lower()
+    try:
+        return _as_mail(text, read).lower()
+    except ValidationError as wrong:
+        raise ValueError(_ONE_ADDRESS if text.count("@") > 1 else _NO_ADDRESS) from wrong
 
 
+_as_mail = through(GuardianForm, "email")
 COLUMNS = (
-    Column("name", "Name", through(PupilForm, "name"), (
-        "pupil", "student", "pupil name", "student name", "full name", "schuler", "schulerin", "nom", "eleve",
-        "nombre", "alumno", "alumna", "nome", "allievo", "naam", "leerling",
-    ), required=True),
+    Column("name", "Name", through(PupilForm, "name"), NAMES, required=True),
+    GIVEN,
     Column("year", "Year", through(PupilForm, "year"), (
         "grade", "form", "jahrgang", "stufe", "klassenstufe", "niveau", "annee", "curso", "anno", "leerjaar",
     )),
@@ -58,7 +69,7 @@ COLUMNS = (
     )),
     Column("pupil_id", "Pupil id", through(PupilForm, "pupil_id"), (
         "id", "student id", "admission number", "school's own pupil id", "schulernummer", "matricule", "matricula",
-        "leerlingnummer",
+        "leerlingnummer", "schuler nr", "schulernr", "schuler id", "student number", "pupil number", "admission no",
     )),
     Column("left_on", "Left on", a_day(PupilForm, "left_on"), (
         "left", "leaving date", "abgang", "abgegangen am", "date de depart", "fecha de baja",
@@ -95,13 +106,18 @@ def _adults(row: Row, value: Values) -> list[list[str]]:
     found = []
     for who, mail, telephone in (FIRST, SECOND):
         name, address, number = value.pop(who, ""), value.pop(mail, ""), value.pop(telephone, "")
-        if name and not (address or number):
+        tried = any(column in _labels(mail, telephone) for column, _, _ in row["wrong"])
+        if name and not (address or number) and not tried:
             refuse(row, "Guardian", name, "Give one contact: an e-mail address or a telephone number.")
-        elif name:
+        elif name and (address or number):
             found.append([name, address, "" if address else number])
         elif address or number:
             refuse(row, "Guardian", address or number, "Say whose contact this is.")
     return found
+
+
+def _labels(*names: str) -> set[str]:
+    return {column.label for column in COLUMNS if column.name in names}
 
 
 class Pupils:
@@ -111,6 +127,8 @@ class Pupils:
 
     def check(self, rows: Sequence[Row], read: Reading, values: Sequence[Values], seen: Mapping[str, int]) -> Seen:
         met: Seen = {}
+        for row, value in zip(rows, values, strict=True):
+            whole_name(row, value)
         by_id, by_name = _there(read.school, values)
         adults = [_adults(row, value) for row, value in zip(rows, values, strict=True)]
         mails = {adult[1] for found in adults for adult in found if adult[1]}
@@ -119,17 +137,17 @@ class Pupils:
         ties = _answering(pupils)
         for row, value, found in zip(rows, values, adults, strict=True):
             name, own = value.get("name", ""), value.get("pupil_id", "")
-            mark = f"id {own}" if own else f"name {name.casefold()}"
-            earlier = seen.get(mark) or met.get(mark)
-            if name and earlier:
-                refuse(row, "Pupil id" if own else "Name", own or name, f"Row {earlier} is about this pupil too.")
-            elif name:
-                met[mark] = row["line"]
+            self._met_before(row, name, own, seen, met)
             same = by_name.get(name.casefold(), [])
             # A pupil without an id on record is met by name, and gets the id the list gives.
             candidates = [by_id[own]] if own in by_id else [p for p in same if not (own and p.pupil_id)]
             if len(candidates) > 1:
                 refuse(row, "Name", name, "Several pupils on record have this name. Give the pupil id.")
+            elif candidates:
+                twice = f"key {candidates[0].pk}"
+                if not row["wrong"] and (earlier := seen.get(twice) or met.get(twice)):
+                    refuse(row, "Name", name, f"Row {earlier} is about this pupil too.")
+                met.setdefault(twice, row["line"])
             if row["wrong"]:
                 judge(row, REFUSED)
             elif not candidates:
@@ -137,6 +155,23 @@ class Pupils:
             else:
                 self._compare(row, value, found, candidates[0], known, ties.get(candidates[0].pk, set()))
         return met
+
+    @staticmethod
+    def _met_before(row: Row, name: str, own: str, seen: Mapping[str, int], met: Seen) -> None:
+        """Refuses a second row about one pupil. Two of one name can be told apart where both have an id."""
+        folded = name.casefold()
+        marks = [f"id {own}", f"name {folded}"] if own else [f"name {folded}", f"name with id {folded}"]
+        earlier = [line for mark in marks if (line := seen.get(mark) or met.get(mark))]
+        if name and earlier:
+            if own and (seen.get(marks[0]) or met.get(marks[0])):
+                refuse(row, "Pupil id", own, f"Row {earlier[0]} has this id too.")
+            else:
+                sentence = f"Row {earlier[0]} has this name too. Two pupils need the school’s own id each."
+                refuse(row, "Name", name, sentence)
+        elif name:
+            met[marks[0]] = row["line"]
+            if own:
+                met.setdefault(f"name with id {folded}", row["line"])
 
     @staticmethod
     def _compare(

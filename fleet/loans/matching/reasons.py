@@ -8,6 +8,9 @@ from dataclasses import dataclass
 from fleet.loans.matching.rows import MUST, HornRow, PupilRow, Weights
 from fleet.loans.matching.solving import Pair, Proposal
 
+# More names than this in one sentence are counted instead.
+MOST_NAMED = 6
+
 
 def key_in_words(stand: str) -> str:
     return stand.replace("Bb", "B♭").replace("Eb", "E♭")
@@ -126,21 +129,28 @@ def shortages(proposal: Proposal) -> list[Shortage]:
 
 def why_left(proposal: Proposal, short: Shortage) -> str:
     """Why the pupils of a shortage cannot all have a horn."""
-    many, few = len(short.pupils), len(short.horns)
-    wanted = {needed(row, proposal.weights) for row in short.pupils}
+    few = len(short.horns)
+    wanted = sorted({needed(row, proposal.weights) for row in short.pupils}, key=lambda what: (len(what), what))
+    what = " or ".join(wanted) if len(wanted) <= MOST_NAMED else "horns of many kinds"
     if not proposal.horns:
         return "There is no horn left to be lent."
     if not few:
-        what, number = " or ".join(sorted(wanted)), len(proposal.horns)
+        number = len(proposal.horns)
         return f"None of the {number} horns is {what}." if number > 1 else f"The only horn is not {what}."
-    are = "there is only one" if few == 1 else f"there are only {few}"
-    if len(wanted) == 1:
-        said = f"{many} pupils need {wanted.pop()}, and {are}."
-    else:
-        said = f"{many} pupils can only be served by the same {few} horn{'s' if few > 1 else ''}."
+    pupils = listed([row.name for row in short.pupils], "pupils")
+    horns = listed([horn.number for horn in short.horns], "horns")
+    need, are = "needs" if len(short.pupils) == 1 else "need", "is" if few == 1 else "are"
+    said = f"{pupils} {need} {what}, and there {are} only {horns}."
     return said + (
         " It is a tie who of them goes without." if any(_by_a_tie(proposal, row) for row in short.left) else ""
     )
+
+
+def listed(names: Sequence[str], word: str) -> str:
+    """`Ada, Ben and Cy`, or `12 pupils` where there are many."""
+    if len(names) > MOST_NAMED:
+        return f"{len(names)} {word}"
+    return " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
 
 
 def _by_a_tie(proposal: Proposal, left: PupilRow) -> bool:

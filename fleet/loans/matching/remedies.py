@@ -14,6 +14,9 @@ from fleet.loans.matching.solving import Proposal
 RESTRING_MINUTES = 30
 BUY = 100_000
 BUYING = "buy"
+# Of remedies at one price those are taken that leave most pupils the horn they are proposed. Far less than a minute
+# even for all pupils together, and a power of two, so that sums stay exact.
+ANOTHER_HORN = 2.0**-13
 # Beyond this much work the remedies are listed without saying whom each of them serves.
 WORTH_SOLVING = 6_000_000
 
@@ -86,6 +89,10 @@ def _cheapest(proposal: Proposal, could_be: Sequence[Remedy]) -> list[Remedy]:
         for row, at in zip(*(found.tolist() for found in better.nonzero()), strict=True):
             cost[row, columns[at]] = minutes[columns[at]] + RESTRING_MINUTES
             restrung[row, columns[at]] = stand
+    cost[cost < never] += ANOTHER_HORN
+    for row, column in enumerate(proposal.of_pupil):
+        if column >= 0:
+            cost[row, column] -= ANOTHER_HORN
     rows, columns_chosen = linear_sum_assignment(cost)
     chosen: list[Remedy] = []
     for row, column in zip(rows.tolist(), columns_chosen.tolist(), strict=True):

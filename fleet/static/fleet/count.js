@@ -5,9 +5,10 @@
   const form = document.getElementById("counting");
   if (!form) return;
   const store = form.dataset.store, lost = store + "-not-taken";
-  const EVERY = 15000, SOON = 4000, AT_ONCE = 50;
+  const EVERY = 15000, SOON = 4000;
   const kept = document.getElementById("kept"), notTaken = document.getElementById("not-taken");
-  let sending = false, timer = 0, open = true;
+  const finds = document.getElementById("finds");
+  let sending = false, timer = 0, open = true, atOnce = 50;
 
   const read = (name) => { try { const all = JSON.parse(localStorage.getItem(name)); return Array.isArray(all) ? all : []; } catch { return []; } };
   const write = (name, all) => { if (all.length) localStorage.setItem(name, JSON.stringify(all)); else localStorage.removeItem(name); };
@@ -56,11 +57,17 @@
 
   function why(words) { document.getElementById("kept-why").textContent = words; }
 
+  // One that the site stumbles over must not hold up the others: after a failure they go one by one, that one last.
+  function putLast(tap) {
+    const all = read(store);
+    if (all.length > 1) write(store, [...all.filter((one) => one.key !== tap.key), ...all.filter((one) => one.key === tap.key)]);
+  }
+
   async function send() {
     if (sending) return;
     sending = true;
     clearTimeout(timer);
-    const batch = read(store).slice(0, AT_ONCE);
+    const batch = read(store).slice(0, atOnce);
     const now = Date.now();
     let wait = EVERY;
     try {
@@ -71,12 +78,21 @@
           ({ key, horn, number, note, place, waited: Math.max(0, (now - tapped) / 1000) })) }),
       });
       if (answer.type === "opaqueredirect" || answer.status === 403) {
-        why("You are signed out. Sign in again on this phone and open this page: what is kept is sent then.");
+        // Opening the page again leads through signing in and back here.
+        const again = document.createElement("a");
+        again.href = location.href;
+        again.textContent = "Sign in again on this phone";
+        why("You are signed out. ");
+        document.getElementById("kept-why").append(again, ": what is kept is sent then.");
       } else if (answer.ok) {
         take(batch, await answer.json());
+        atOnce = Math.min(50, atOnce * 2);
         if (read(store).length) wait = 0;
       } else {
         why(`The site could not take them (${answer.status}). They stay here and are tried again.`);
+        wait = SOON;
+        if (batch.length === 1 && atOnce === 1) putLast(batch[0]);
+        atOnce = 1;
       }
     } catch {
       why("No connection. They are sent as soon as there is one. Keep this page open.");
@@ -97,9 +113,29 @@
     if (refused.length) say("");
     refused.forEach((tap) => tap.horn && mark(tap.horn, "refused", "not taken, see above"));
     const typed = batch.filter((tap) => told.taken.includes(tap.key) && !tap.horn);
-    if (typed.length) say(`✓ ${typed.map((tap) => tap.label).join(", ")} seen here`);
+    const [known, unknown] = [false, true].map((is) => typed.filter((tap) => told.unknown.includes(tap.key) === is).map((tap) => tap.label));
+    const heard = [];
+    if (known.length) heard.push(`✓ ${known.join(", ")} seen here`);
+    if (unknown.length) heard.push(`${unknown.join(", ")}: not in the register, kept as found here`);
+    if (heard.length) say(heard.join("; "));
     told.seen.forEach((horn) => mark(horn, "seen", "✓ seen"));
+    showFinds(told.finds);
     open = told.open;
+  }
+
+  function showFinds(all) {
+    finds.hidden = !all.length;
+    finds.querySelector("ul").replaceChildren(...all.map((one) => {
+      const item = document.createElement("li"), by = document.createElement("span"), back = document.createElement("button");
+      by.className = "quiet";
+      by.textContent = `(${one.by})`;
+      back.className = "quiet-button";
+      back.setAttribute("formaction", one.undo);
+      back.textContent = "Take back";
+      back.setAttribute("aria-label", `Take back ${one.words}`);
+      item.append(`${one.words} `, by, " ", back);
+      return item;
+    }));
   }
 
   form.addEventListener("submit", (event) => {
@@ -114,6 +150,8 @@
     if (!keep(horn, number, note ? note.value.trim() : "")) return;
     event.preventDefault();
     if (note) note.value = "";
+    const scanned = document.getElementById("scanned");
+    if (scanned && horn && scanned.contains(button)) { say(`${scanned.querySelector(".box-title").textContent}: kept. Scan the next label.`); scanned.remove(); }
     if (!horn) { typed.value = ""; say(`${number}: kept`); typed.focus(); }
   });
 

@@ -1,14 +1,19 @@
 /* A condition check is kept in the browser while it is typed, and sent when there is a connection: never lost, never twice.
  *
- * <form data-kept data-by="user" data-name="HN-0004" data-seen="17"> is the check. What is typed lies in the browser's
- * own database, pictures too, under the person and the page's address, so that two people may share a tablet. The check
- * carries an id made here: however often it is sent, the server keeps it once. [data-kept-list] on another page names the
- * checks that were not sent yet. Without script, or without that database, the form works as any other.
+ * <form data-kept data-by="user" data-it="check" data-name="Check of HN-0004" data-seen="17"> is a check, or a return with
+ * its check. What is typed lies in the browser's own database, pictures too, under the person, the page's address and the
+ * id the check carries, so that two people may share a tablet and two pages may be open about one horn. The id is made
+ * here: however often the check is sent, the server keeps it once. <form data-kept-tap> beside it is saved by one tap in
+ * the same way. [data-kept-list] on another page sends what waits and names the rest. Without script, or without that
+ * database, the forms work as any others.
  */
 (() => {
   "use strict";
   const KEPT_DAYS = 14;
   const AGAIN_MS = 15000;
+  const LONGEST_SIDE = 1600;
+  const LARGE_BYTES = 1000000;
+  const NOT_KEPT = new Set(["csrfmiddlewaretoken", "age", "whole"]);
   const form = document.querySelector("form[data-kept]");
   const list = document.querySelector("[data-kept-list]");
   if (!window.indexedDB || !(form || list)) return;
@@ -21,10 +26,13 @@
       const change = opening.result.transaction("checks", mode);
       const asked = task(change.objectStore("checks"));
       change.oncomplete = () => { opening.result.close(); done(asked.result); };
-      change.onabort = change.onerror = () => failed(change.error);
+      change.onabort = change.onerror = () => { opening.result.close(); failed(change.error); };
     };
   });
-  const clock = (at) => new Date(at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+  const remove = (record) => work("readwrite", (checks) => checks.delete(record.key)).catch(() => {});
+  const all = () => work("readonly", (checks) => checks.getAll());
+  const clock = (at) => new Date(at).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+  const isOld = (record) => !record.waiting && Date.now() - record.at > KEPT_DAYS * 86400000;
 
   /* crypto.randomUUID is missing where a school serves the site without TLS. */
   const newId = () => {
@@ -35,33 +43,101 @@
     return hex.replace(/^(.{8})(.{4})(.{4})(.{4})/, "$1-$2-$3-$4-");
   };
 
-  if (list) {
-    work("readonly", (checks) => checks.getAll()).then((all) => {
-      const mine = all.filter((one) => one.by === list.dataset.by && one.path.startsWith(list.dataset.under));
-      for (const one of mine) {
-        const item = document.createElement("li");
-        const link = document.createElement("a");
-        link.href = one.path;
-        link.textContent = `Check of ${one.name}`;
-        const why = document.createElement("span");
-        why.className = "why";
-        why.textContent = one.waiting ? "saved without a connection: open it to send it" : "begun, not saved yet";
-        const when = document.createElement("span");
-        when.className = "when";
-        when.textContent = `${new Date(one.at).toLocaleDateString()} ${clock(one.at)}`;
-        item.append(link, " ", why, " ", when);
-        list.querySelector("ul").append(item);
+  const post = (record, token) => {
+    const body = new FormData();
+    body.append("csrfmiddlewaretoken", token);
+    // How long ago by this device's own clock: right even where that clock is wrong.
+    body.append("age", Math.max(0, Math.round((Date.now() - record.at) / 1000)));
+    for (const [name, value] of [...record.fields, ...record.files]) body.append(name, value);
+    // The last field: what is cut off half-way lacks it, and is not taken.
+    body.append("whole", "1");
+    return fetch(record.path, { method: "POST", body, headers: { "X-Sent-By": "kept-check" }, credentials: "same-origin" });
+  };
+
+  /* The token of the page as it is now: a page that lay open for hours, or since before a sign-in, holds an old one. */
+  const renewed = async (record) => {
+    const answer = await fetch(record.path, { credentials: "same-origin" });
+    if (answer.redirected) return { how: "signed-out", to: answer.url };
+    const person = new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("[data-person]");
+    if (!answer.ok || !person) return { how: "trouble", status: answer.ok ? 403 : answer.status };
+    if (person.dataset.person !== record.by) return { how: "another" };
+    return { token: person.querySelector("[name=csrfmiddlewaretoken]").value };
+  };
+
+  /* Sends a check once more and says what became of it. Only our own "kept" counts as sent: a page that something between
+   * here and the site put in its place, a sign-in page or an error never does. */
+  async function deliver(record, token) {
+    try {
+      let answer = await post(record, token);
+      if (answer.status === 403 && !answer.redirected) {
+        const now = await renewed(record);
+        if (!now.token) return now;
+        answer = await post(record, now.token);
       }
-      list.hidden = mine.length === 0;
-    }, () => {});
+      if (answer.redirected) return { how: "signed-out", to: answer.url };
+      if (answer.status === 201) return { how: "sent", to: (await answer.json()).to };
+      if (answer.status === 409 || answer.status === 422) return { how: "put-right", page: await answer.text() };
+      return { how: "trouble", status: answer.status };
+    } catch {
+      return { how: "no-connection" };
+    }
+  }
+
+  if (list) {
+    const row = (record) => {
+      const item = document.createElement("li");
+      const link = Object.assign(document.createElement("a"), { href: record.path, textContent: record.name });
+      const why = Object.assign(document.createElement("span"), { className: "why" });
+      const when = Object.assign(document.createElement("span"), { className: "when" });
+      when.textContent = `${new Date(record.at).toLocaleDateString("en-GB", { day: "numeric", month: "short" })}, ${clock(record.at)}`;
+      item.append(link, " ", why, " ", when);
+      list.querySelector("ul").append(item);
+      return { item, link, why };
+    };
+    const throwAway = (record, { item, why }) => {
+      const button = Object.assign(document.createElement("button"), { type: "button", className: "quiet-button" });
+      button.textContent = "Throw away";
+      button.addEventListener("click", () => {
+        if (!button.dataset.asked) { button.dataset.asked = "1"; button.textContent = "Throw it away for good"; return; }
+        remove(record).then(() => { item.remove(); list.hidden = !list.querySelector("li"); });
+      });
+      why.append(" ", button);
+    };
+    const show = async () => {
+      const mine = (await all()).filter((one) => one.by === list.dataset.by && one.path.startsWith(list.dataset.under));
+      mine.filter(isOld).forEach(remove);
+      const rows = mine.filter((one) => !isOld(one)).map((record) => ({ record, shown: row(record) }));
+      list.hidden = rows.length === 0;
+      for (const { record, shown } of rows) {
+        if (!record.waiting) { shown.why.textContent = "begun, not saved yet"; throwAway(record, shown); continue; }
+        shown.why.textContent = "being sent";
+        const told = await deliver(record, list.querySelector("[name=csrfmiddlewaretoken]").value);
+        if (told.how === "sent") {
+          await remove(record);
+          shown.link.href = told.to;
+          shown.why.textContent = "sent";
+        } else if (told.how === "put-right") {
+          record.waiting = false;
+          await work("readwrite", (checks) => checks.put(record));
+          shown.why.textContent = "something must be put right: open it";
+          throwAway(record, shown);
+        } else shown.why.textContent = "saved without a connection: open it to send it";
+      }
+    };
+    show().catch(() => {});
     return;
   }
 
-  const key = `${form.dataset.by} ${location.pathname}`;
+  const it = form.dataset.it;
   const note = form.querySelector("[data-kept-note]");
   const button = form.querySelector("button.main");
-  let waiting = false;
+  const here = `The ${it} is kept in this browser`;
+  let at = Date.now();
+  let waiting = null; // what was saved and is not sent yet: the form itself, or the one tap beside it
   let sending = false;
+  let stored = false;
+  let ready = false; // once what was kept before has been looked up
+  let touched = false;
   let later = 0;
   let last = Promise.resolve();
 
@@ -77,28 +153,35 @@
     note.hidden = !words;
   };
 
-  const keep = () => {
+  const snapshot = (of, pressed) => {
     const fields = [];
     const files = [];
-    for (const [name, value] of new FormData(form)) {
-      if (name === "csrfmiddlewaretoken" || name === "age") continue;
+    for (const [name, value] of new FormData(of)) {
+      if (NOT_KEPT.has(name)) continue;
       if (value instanceof File) { if (value.size) files.push([name, value]); } else fields.push([name, value]);
     }
-    const record = {
-      key, by: form.dataset.by, path: location.pathname, name: form.dataset.name, seen: form.dataset.seen,
-      at: Date.now(), waiting, fields, files,
-    };
-    last = last.then(() => work("readwrite", (checks) => checks.put(record))).catch(() => {});
+    if (pressed) fields.push(pressed);
+    const { by, name, seen } = form.dataset;
+    const key = `${by} ${location.pathname} ${of.elements.sent_as.value}`;
+    return { key, by, path: location.pathname, name, seen, at, waiting: waiting !== null, tap: of !== form, fields, files };
+  };
+  const put = (record) => work("readwrite", (checks) => checks.put(record)).then(() => { stored = true; }, () => { stored = false; });
+  const keep = () => {
+    last = last.then(() => put(snapshot(form)));
     return last;
   };
-  const forget = () => last.then(() => work("readwrite", (checks) => checks.delete(key))).catch(() => {});
+  const typed = () => {
+    at = Date.now();
+    touched = true;
+    if (ready && !sending) keep();
+  };
 
   const restore = (record) => {
     const values = new Map();
     for (const [name, value] of record.fields) values.set(name, [...(values.get(name) || []), value]);
     for (const field of [...form.elements]) {
       const had = values.get(field.name) || [];
-      if (!field.name || field.name === "csrfmiddlewaretoken" || field.name === "age" || field.type === "file") continue;
+      if (!field.name || NOT_KEPT.has(field.name) || field.type === "file") continue;
       if (field.type === "checkbox" || field.type === "radio") field.checked = had.includes(field.value);
       else if (had.length) field.value = had[0];
     }
@@ -117,10 +200,27 @@
     if (parts && navigator.onLine) parts.dispatchEvent(new Event("change", { bubbles: false }));
   };
 
-  const putOff = () => {
-    say("No connection. The check is kept in this browser and is sent by itself when the connection returns.");
+  const putOff = (words) => {
+    say(stored ? words : `${words} This browser keeps nothing: leave this page open.`);
     clearTimeout(later);
     later = setTimeout(send, AGAIN_MS);
+  };
+
+  /* Something must be put right: the server's page holds what was typed and says what. */
+  const putRight = async (record, page) => {
+    waiting = null;
+    await put({ ...record, waiting: false });
+    document.open();
+    document.write(page);
+    document.close();
+    const id = document.querySelector("form[data-kept] [name=sent_as]")?.value;
+    if (record.tap) await remove(record);
+    else if (id && !record.key.endsWith(id)) {
+      // The page has a new id for what is saved next: what is kept moves there, and only then leaves its old place.
+      const fields = record.fields.map(([name, value]) => [name, name === "sent_as" ? id : value]);
+      await put({ ...record, waiting: false, fields, key: `${record.by} ${record.path} ${id}` });
+      await remove(record);
+    }
   };
 
   async function send() {
@@ -128,63 +228,94 @@
     sending = true;
     button.disabled = true;
     clearTimeout(later);
-    try {
-      // How long ago by this device's own clock: right even where that clock is wrong.
-      const record = await work("readonly", (checks) => checks.get(key)).catch(() => null);
-      form.elements.age.value = record ? Math.max(0, Math.round((Date.now() - record.at) / 1000)) : 0;
-      const answer = await fetch(location.pathname, {
-        method: "POST", body: new FormData(form), headers: { "X-Sent-By": "kept-check" }, credentials: "same-origin",
-      });
-      if (answer.status === 201) {
-        const to = (await answer.json()).to;
-        waiting = false;
-        await forget();
-        location.assign(to);
-        return;
-      }
-      if (answer.redirected) {
-        say("You were signed out. The check is kept in this browser.", { words: "Sign in to send it", href: answer.url });
-      } else if (answer.status === 403) {
-        say("The page has grown old. The check is kept in this browser.", { words: "Open the page again to send it", href: location.pathname });
-      } else if (answer.status >= 500) {
-        putOff();
-      } else {
-        // Something must be put right: the server's page holds what was typed and says what.
-        const page = await answer.text();
-        waiting = false;
-        await keep();
-        document.open();
-        document.write(page);
-        document.close();
-        return;
-      }
-    } catch {
-      putOff();
-    } finally {
-      sending = false;
-      button.disabled = false;
+    await opened;
+    await last;
+    const record = waiting === form ? snapshot(form) : waiting;
+    await put(record);
+    const told = await deliver(record, form.elements.csrfmiddlewaretoken.value);
+    if (told.how === "sent") {
+      waiting = null;
+      await remove(record);
+      location.assign(told.to);
+      return; // still "sending": nothing more is taken from this page
     }
+    sending = false;
+    button.disabled = false;
+    if (waiting === form) keep();
+    if (told.how === "put-right") await putRight(record, told.page);
+    else if (told.how === "signed-out") say(`You were signed out. ${here}.`, { words: "Sign in to send it", href: told.to });
+    else if (told.how === "another") say(`Somebody else is signed in on this device. ${here} until you sign in again.`);
+    else if (told.how === "trouble") putOff(`The site could not take it (${told.status}). ${here} and is tried again.`);
+    else putOff(`No connection. ${here} and is sent by itself when the connection returns.`);
   }
 
-  form.addEventListener("input", () => { if (!sending) keep(); });
-  form.addEventListener("change", () => { if (!sending) keep(); });
+  form.addEventListener("input", typed);
+  form.addEventListener("change", typed);
   form.addEventListener("submit", (event) => {
     event.preventDefault();
     if (sending) return;
-    waiting = true;
-    keep().then(send);
+    waiting = form;
+    at = Date.now();
+    send();
   });
+  document.querySelector("form[data-kept-tap]")?.addEventListener("submit", (event) => {
+    event.preventDefault();
+    if (sending) return;
+    at = Date.now();
+    waiting = event.target;
+    waiting = snapshot(event.target, [event.submitter.name, event.submitter.value]);
+    send();
+  });
+  // A phone's picture is many times what a page shows: made small here it travels fast, and without the place it was
+  // taken at. What this browser cannot read goes as it is; the server draws every picture anew in any case.
+  form.addEventListener("change", (event) => {
+    const field = event.target;
+    if (field.type !== "file" || !field.files.length || !window.createImageBitmap) return;
+    const file = field.files[0];
+    last = last.then(() => smaller(file)).then((small) => {
+      if (!small || field.files[0] !== file) return;
+      const carrier = new DataTransfer();
+      carrier.items.add(small);
+      field.files = carrier.files;
+    }).catch(() => {});
+    keep();
+  });
+  async function smaller(file) {
+    if (file.size < LARGE_BYTES) return null;
+    const picture = await createImageBitmap(file, { imageOrientation: "from-image" });
+    const scale = Math.min(1, LONGEST_SIDE / Math.max(picture.width, picture.height));
+    const canvas = document.createElement("canvas");
+    canvas.width = Math.round(picture.width * scale);
+    canvas.height = Math.round(picture.height * scale);
+    const leaf = canvas.getContext("2d");
+    leaf.fillStyle = "white";
+    leaf.fillRect(0, 0, canvas.width, canvas.height);
+    leaf.drawImage(picture, 0, 0, canvas.width, canvas.height);
+    picture.close();
+    const blob = await new Promise((done) => canvas.toBlob(done, "image/jpeg", 0.85));
+    return blob && blob.size < file.size ? new File([blob], file.name.replace(/\.\w+$/, "") + ".jpg", { type: "image/jpeg" }) : null;
+  }
   window.addEventListener("online", send);
   document.addEventListener("visibilitychange", () => { if (!document.hidden) send(); });
+  // Back to a page from before it was sent: begin from what the server knows and from what is kept.
+  window.addEventListener("pageshow", (event) => { if (event.persisted) location.reload(); });
 
-  const afresh = () => forget().then(() => location.assign(location.pathname));
-  work("readonly", (checks) => checks.get(key)).then((record) => {
+  const opened = all().then((kept) => {
+    ready = true;
     if (form.dataset.bound) { keep(); return; }
-    if (record && !record.waiting && Date.now() - record.at > KEPT_DAYS * 86400000) { forget(); record = undefined; }
-    if (!record) { form.elements.sent_as.value = newId(); return; }
+    const mine = kept.filter((one) => one.by === form.dataset.by && one.path === location.pathname);
+    mine.filter(isOld).forEach(remove);
+    // What was saved goes first, in its order; of what was only begun, the newest.
+    const [record] = mine.filter((one) => !isOld(one)).sort((a, b) => b.waiting - a.waiting || (a.waiting ? a.at - b.at : b.at - a.at));
+    form.elements.sent_as.value = newId();
+    if (!record) { if (touched) keep(); return; }
+    at = record.at;
+    stored = true;
+    if (record.waiting && record.tap) { waiting = record; send(); return; }
     restore(record);
-    if (record.waiting) { waiting = true; send(); return; }
+    if (record.waiting) { waiting = form; send(); return; }
     const since = record.seen === form.dataset.seen ? "" : " Somebody has checked this horn since: look again before you save.";
+    const afresh = () => remove(record).then(() => location.assign(location.href));
     say(`What you typed at ${clock(record.at)} is back.${since}`, { words: "Start afresh", run: afresh });
-  }, () => {});
+  }).catch(() => { ready = true; });
 })();

@@ -8,12 +8,16 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
 from fleet.desk.forgetting import due, forget, would
+from fleet.exchange.actions import forget_old, would_forget
 from fleet.people.models import School
 from fleet.refused import Refused
 
 
 class Command(BaseCommand):
-    help = "Replaces names of pupils who left long ago by tags. Without --do it only says what it would do."
+    help = (
+        "Replaces names of pupils who left long ago by tags, and removes lists brought in that nobody needs any more. "
+        "Without --do it only says what it would do."
+    )
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--do", action="store_true", help="do it; it cannot be undone")
@@ -25,7 +29,8 @@ class Command(BaseCommand):
             schools = schools.filter(slug=options["school"])
             if not schools:
                 raise CommandError(f"There is no school {options['school']!r}.")
-        today, count = timezone.localdate(timezone.now()), 0
+        now = timezone.now()
+        today, count = timezone.localdate(now), 0
         for school in schools:
             for pupil in due(school, today):
                 told = f"{school.slug}: pupil {pupil.pk}, left {pupil.left_on}"
@@ -36,5 +41,16 @@ class Command(BaseCommand):
                     continue
                 count += 1
                 self.stdout.write(f"{told}, {what.loans} loans, {len(what.guardians)} guardians with no other pupil")
+                if what.photographs:
+                    self.stdout.write(f"  look for a name in {what.photographs} photographs of their horns")
+            lists, rows = (forget_old if options["do"] else would_forget)(school=school, at=now)
+            if lists or rows:
+                done = "removed" if options["do"] else "would be removed"
+                self.stdout.write(
+                    f"{school.slug}: {lists} lists brought in and never written, and the rows of {rows} written ones, "
+                    f"{done}"
+                )
         verb = "forgotten" if options["do"] else "would be forgotten; run with --do to do it"
         self.stdout.write(f"{count} pupils {verb}." if count or options["do"] else "Nobody is due to be forgotten.")
+        if count:
+            self.stdout.write("Left as they are: photographs of the horns, printed sheets, backups, exported files.")

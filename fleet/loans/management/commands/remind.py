@@ -38,7 +38,7 @@ class Command(BaseCommand):
         said = [f"{count} {labels[state]}" for state, count in sorted(told.counts.items())]
         self.stdout.write("; ".join(said) + "." if said else "No letter was due.")
         if told.server_trouble:
-            left = Letter.objects.filter(state=Letter.State.WAITING, loan__horn__school__in=schools).count()
+            left = Letter.objects.filter(state=Letter.State.WAITING, guardian__school__in=schools).count()
             raise CommandError(
                 f"The mail server is away ({told.server_trouble}); {left} letters wait for the next run."
             )

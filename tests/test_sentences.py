@@ -1,0 +1,67 @@
+"""No form of people, lending or the register answers with one of the framework's own sentences."""
+
+from __future__ import annotations
+
+import pytest
+from django import forms
+from django.core.validators import MinValueValidator
+
+from fleet.access import Role
+from fleet.sentences import PlainSentences
+from tests import make
+
+STIFF = ("This field is required", "Enter a valid", "Enter a whole", "Enter a number", "Ensure ", "Select a valid")
+LONG = "x" * 5000
+WRONG = {
+    "pupils/new/": [{}, {"name": LONG, "year": LONG, "group": LONG, "needs_wrap": "?", "needs_kind": "?"}],
+    "pupils/{pupil}/": [{"name": "", "left_on": "yesterday"}],
+    "pupils/{pupil}/guardians/new/": [{}, {"name": LONG, "email": "nobody", "telephone": LONG}],
+    "guardians/{guardian}/": [{"name": "", "email": "nobody", "pupils": "9999"}],
+    "settings/": [
+        {},
+        {"loan_days": "many", "soon_days": "0", "check_days": "1501", "paper": "?", "approve_above": "x"},
+        {"bench_rate": "-1", "approve_above": "123456789012", "contact": LONG, "local_rules": LONG, "currency": "EURO"},
+        {"approve_above": "1.005"},
+    ],
+    "settings/staff/new/": [{}, {"name": LONG, "email": "nobody", "role": "emperor"}],
+    "horns/new/": [{}, {"number": LONG, "acquired_on": "long ago", "price": "much", "place": "99", "build": "kazoo"}],
+    "horns/{horn}/edit/": [{}, {"number": LONG, "wrap": "?", "value": "1.001", "notes": LONG}],
+    "places/new/": [{}, {"room": LONG, "shelf": LONG}],
+    "loans/letters/words/": [{}, {"names_kept_days": "1", "before_subject": LONG, "after_words": LONG}],
+    "loans/agreement/": [{}, {"words": LONG}],
+    "loans/{loan}/renew/": [{}, {"due_on": "soon"}],
+    "loans/{loan}/recall/": [{}, {"due_on": "soon", "reason": LONG}],
+    "loans/{loan}/lost/": [{}, {"words": LONG}],
+    "loans/{loan}/charge/": [{}, {"amount": "much", "what": LONG, "due_on": "x"}, {"amount": "1.005"}],
+    "loans/{loan}/swap/": [{}],
+    "loans/{loan}/return/": [{}, {"returned_on": "x", "came_back": "no", "return_notes": LONG}],
+}
+
+
+@pytest.mark.parametrize("address", WRONG)
+def test_what_a_form_cannot_take_is_answered_in_plain_words(db, as_, address):
+    school = make.school()
+    head = make.staff(Role.HEAD, school)
+    guardian = make.guardian(school)
+    pupil = make.pupil(school, guardian)
+    horn = make.horn(school)
+    loan = make.loan(horn, pupil, head)
+    page = f"/s/{school.slug}/" + address.format(pupil=pupil.pk, guardian=guardian.pk, horn=horn.pk, loan=loan.pk)
+    client = as_(head)
+    for sent in WRONG[address]:
+        # A browser sends at least the token.
+        answer = client.post(page, {"csrfmiddlewaretoken": "x", **sent})
+        assert answer.status_code in {200, 422}, answer.status_code
+        said = answer.content.decode()
+        assert 'class="errorlist"' in said
+        assert [words for words in STIFF if words in said] == []
+
+
+class OwnWords(PlainSentences, forms.Form):
+    name = forms.CharField(error_messages={"required": "Who is it?"})
+    age = forms.IntegerField(validators=[MinValueValidator(7, message="Horns come at seven.")])
+
+
+def test_a_sentence_that_a_field_was_given_stays():
+    form = OwnWords({"age": "3"})
+    assert form.errors == {"name": ["Who is it?"], "age": ["Horns come at seven."]}
