@@ -101,6 +101,7 @@ def rough(clips: Iterable[Clip], seed: int) -> Iterator[Clip]:
         if kind < 0.6 * ROUGH:
             depth = 10 ** (-float(dice.uniform(28, 55)) / 20)
             samples = clip.samples * (1 + depth * np.cos(np.pi * clip.hz * time + float(dice.uniform(0, 6.28))))
+            samples = samples.astype(np.float32)
         else:
             below = clip.hz / 2 * 2 ** (float(dice.normal(0, 20)) / 1200)
             other = sum(
@@ -109,7 +110,7 @@ def rough(clips: Iterable[Clip], seed: int) -> Iterator[Clip]:
                 if k * below < 0.45 * clip.rate
             )
             level = float(np.std(clip.samples)) * 10 ** (-float(dice.uniform(16, 30)) / 20)
-            samples = clip.samples + other * level / max(float(np.std(other)), 1e-9)
+            samples = (clip.samples + other * level / max(float(np.std(other)), 1e-9)).astype(np.float32)
         yield replace(clip, samples=(samples / max(1.0, float(np.abs(samples).max()))).astype(np.float32))
 
 

@@ -34,7 +34,7 @@ EQUAL: Mapping[str, float] = dict.fromkeys(OPEN_TUBES, 1 / len(OPEN_TUBES))
 # more than is assumed below. The first is enough from four notes on where each is the neighbour of the one before;
 # where one was skipped or does not belong, nearly all the wrong answers lie, so more is asked. Fewer notes have less
 # to spare.
-SURE, SURE_WITH_GAPS, SURE_FROM_FEW, FEW = 0.80, 0.92, 0.96, 3
+SURE, SURE_WITH_GAPS, SURE_FROM_FEW, FEW = 0.80, 0.90, 0.96, 3
 STILL_OPEN = 0.02  # the least probability that is still listed
 
 PARTIALS = np.arange(2, 17)
@@ -47,7 +47,7 @@ WRONG_NOTE = 0.04  # a note that does not belong to the tube at all
 # Such a note mostly lies near the one that was meant, since a valve went down or the lips caught another; now and then
 # anywhere in four octaves (share, density a cent).
 NEAR_SPREAD, NEAR_SHARE, ANYWHERE = 350.0, 0.8, 1 / 4800.0
-DOUBTED = 0.3  # how far a note that the hearing doubts wholly is taken for wrong
+DOUBTED = 0.2  # how far a note that the hearing doubts wholly is taken for wrong
 # Steps from one partial to the next when asked for neighbours, and when asked for any open notes upwards.
 NEIGHBOURS = {1: 0.93, 2: 0.04, 3: 0.01, 0: 0.015, -1: 0.005}
 ANY_ORDER = {step: 0.5 ** abs(step) for step in range(-6, 7)}

@@ -116,7 +116,7 @@ def test_a_tally_tells_octave_errors_wrong_notes_and_false_answers_apart():
     for hz in (220.0, 220.0 * 2 ** (19 / 1200), 440.0, 247.0, None):
         tally.add(note, hz, 0.99)
     tally.add(no_note, None, 0.0)
-    tally.add(no_note, 220.0, 0.95)
+    tally.add(no_note, 220.0, 0.99)
     assert (tally.notes, tally.answered, tally.right) == (5, 4, 2)
     assert (tally.octaves, tally.gross) == (1, 2)
     assert (tally.without, dict(tally.false)) == (2, {"speech": 1})
