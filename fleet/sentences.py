@@ -21,6 +21,7 @@ ANY_FIELD = {
 # The first kind that fits.
 BY_KIND: tuple[tuple[type[forms.Field], dict[str, str]], ...] = (
     (forms.EmailField, {"invalid": "This is no e-mail address; one looks like name@example.org."}),
+    (forms.FileField, {"required": "Choose a file.", "missing": "Choose a file.", "empty": "This file is empty."}),
     (forms.DateField, {"invalid": "Write the day like 2027-06-30."}),
     (forms.DecimalField, {"invalid": "Write a number, like 12.50."}),
     (forms.IntegerField, {"invalid": "Write a whole number, like 14."}),

@@ -1,4 +1,4 @@
-"""No form of people, lending, counting or the register answers with one of the framework's own sentences."""
+"""No form of people, lending, counting, the workshop, lists or the register answers with one of the framework's own sentences."""
 
 from __future__ import annotations
 
@@ -35,6 +35,19 @@ WRONG = {
     "loans/{loan}/lost/": [{}, {"words": LONG}],
     "loans/{loan}/charge/": [{}, {"amount": "much", "what": LONG, "due_on": "x"}, {"amount": "1.005"}],
     "loans/{loan}/swap/": [{}],
+    "horns/{horn}/repair/": [{"minutes": "many", "technician": "99"}, {"minutes": "-1", "notes": LONG}],
+    "jobs/{job}/": [
+        {"state": "?", "minutes": "many", "cost": "much", "seen": "0"},
+        {"state": "waiting", "cost": "1.005"},
+    ],
+    "jobs/{job}/outside/": [{"repairer": LONG, "quote": "much", "sent_on": "x", "seen": "0"}],
+    "jobs/{job}/part/": [{"part": "99", "count": "x"}, {}],
+    "parts/new/": [{}, {"name": LONG, "on_hand": "x", "minimum": "-1", "cost": "much", "mends": "?"}],
+    "parts/{part}/": [{"name": "", "on_hand": "x", "was": "x"}],
+    "horns/{horn}/care/": [{}, {"kind": "?", "on": "soon"}],
+    "exchange/": [{}, {"kind": "?"}],
+    "exchange/{list}/columns/": [{"day_first": "?", "column-0": "?"}],
+    "matching/rules/": [{}, {"keep": "?", "wrap": "99"}],
     "loans/{loan}/return/": [{}, {"returned_on": "x", "came_back": "no", "return_notes": LONG}],
 }
 
@@ -47,7 +60,9 @@ def test_what_a_form_cannot_take_is_answered_in_plain_words(db, as_, address):
     pupil = make.pupil(school, guardian)
     horn = make.horn(school)
     loan = make.loan(horn, pupil, head)
-    page = f"/s/{school.slug}/" + address.format(pupil=pupil.pk, guardian=guardian.pk, horn=horn.pk, loan=loan.pk)
+    keys = {"pupil": pupil, "guardian": guardian, "horn": horn, "loan": loan}
+    keys |= {"job": make.job(horn, head), "part": make.part(school), "list": make.a_list(school, head)}
+    page = f"/s/{school.slug}/" + address.format(**{name: row.pk for name, row in keys.items()})
     client = as_(head)
     for sent in WRONG[address]:
         # A browser sends at least the token.

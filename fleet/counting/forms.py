@@ -80,7 +80,7 @@ class BeginForm(AskedByChoice):
         field.queryset = Place.objects.filter(school=school).order_by("room", "shelf", "pk")
 
 
-class SawForm(forms.Form):
+class SawForm(PlainSentences, forms.Form):
     """One horn seen, from a page without script: a button with the horn's key, or a number typed or scanned."""
 
     key = forms.RegexField(KEY, widget=forms.HiddenInput)

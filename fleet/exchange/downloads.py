@@ -138,6 +138,7 @@ def horns_out(request: SeatedRequest) -> HttpResponseBase:
     filters = HornFilters(request.GET, queryset=Horn.objects.at(request.seat.school))
     horns = filters.qs.matching(filters.words, walk=True).select_related("place")
     horns = horns.order_by(*in_order(request.GET.get("sort", "")))
+    note(request)
     money = request.seat.role in HEADS and request.GET.get("money") == "yes"
     return _answer(request, "horns", (*HORNS, *MONEY) if money else HORNS, horns)
 
@@ -164,6 +165,7 @@ def loans_out(request: SeatedRequest) -> HttpResponseBase:
 def past_loans_out(request: SeatedRequest) -> HttpResponseBase:
     """The loans that older lists told of, under headings that bring them in again."""
     found = PastLoan.objects.filter(horn__school=request.seat.school).select_related("horn", "pupil")
+    note(request)
     order = ("horn__number_stem", "horn__number_tail", "issued_on", "pk")
     return _answer(request, "past-loans", PAST_LOANS, found.order_by(*order))
 
@@ -173,6 +175,7 @@ def charges_out(request: SeatedRequest) -> HttpResponseBase:
     found = Charge.objects.at(request.seat.school)
     if request.GET.get("state") != "all":
         found = found.due()
+    note(request)
     rows = found.select_related("loan__horn", "loan__pupil", "loan__guardian").order_by("due_on", "pk")
     return _answer(request, "charges", CHARGES, rows)
 

@@ -7,12 +7,13 @@ from django import forms
 from fleet.exchange.kinds import kind_of
 from fleet.exchange.models import Import, Kind
 from fleet.exchange.reading import LARGEST_FILE, MOST_ROWS
+from fleet.sentences import PlainSentences
 
 # What a column means that is left out.
 NOTHING = "-"
 
 
-class FileForm(forms.Form):
+class FileForm(PlainSentences, forms.Form):
     kind = forms.ChoiceField(
         label="What is in it",
         choices=Kind.choices,
@@ -27,7 +28,7 @@ class FileForm(forms.Form):
     )
 
 
-class ColumnsForm(forms.Form):
+class ColumnsForm(PlainSentences, forms.Form):
     """What each column of the file means, with the first values in it to tell by."""
 
     day_first = forms.TypedChoiceField(

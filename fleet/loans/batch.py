@@ -20,7 +20,7 @@ from fleet.loans.agreement import current_agreement
 from fleet.loans.forms import SharedForm
 from fleet.loans.lending import day, why_not, with_last_loan
 from fleet.loans.models import Agreement, Loan, OnlineSignature
-from fleet.loans.signing import of_pairs
+from fleet.loans.signing import TAKE_BACK, of_horns
 from fleet.people.models import Guardian, Pupil, School
 from fleet.register.models import Horn
 from fleet.workshop.models import ConditionCheck
@@ -146,7 +146,7 @@ class Batch:
 
 
 def batch_from(asked: QueryDict, school: School, today: date, seat: Seat, *, address: str) -> Batch:
-    """Read the address. Pupils and horns that are not of this school are a 404. Seven queries, eight once it is whole.
+    """Read the address. Pupils and horns that are not of this school are a 404. Eight queries.
 
     `address` is the page's own, for ways to other pages that lead back here.
     """
@@ -167,6 +167,7 @@ def batch_from(asked: QueryDict, school: School, today: date, seat: Seat, *, add
         dropped=max(0, len(wanted) - MOST_IN_A_BATCH),
         asked=asked,
     )
+    asked_of = of_horns(school, list(horns))
     for pupil, horn, seen in wanted[:MOST_IN_A_BATCH]:
         lent = horns[horn]
         entry = Entry(pupils[pupil], lent, checks.get(lent.newest_check), list(pupils[pupil].guardians.all()))  # type: ignore[attr-defined]
@@ -174,9 +175,9 @@ def batch_from(asked: QueryDict, school: School, today: date, seat: Seat, *, add
         entry.guardian = _signer(entry, asked.get(f"signs-{pupil}", ""))
         batch.entries.append(entry)
         entry.seen = seen
-        _stop(entry, batch, seat, address)
+        _stop(entry, batch, seat, address, asked_of.get(horn))
     if batch.is_whole:
-        _find_signatures(batch)
+        _find_signatures(batch, asked_of)
     batch.entries.sort(key=lambda entry: (entry.pupil.name.casefold(), entry.pupil.pk, entry.horn.pk))
     return batch
 
@@ -205,12 +206,11 @@ def _horns(school: School, keys: list[int]) -> dict[int, Horn]:
     return {horn.pk: horn for horn in found.annotate(newest_check=Subquery(newest.values("pk")[:1]))}
 
 
-def _find_signatures(batch: Batch) -> None:
+def _find_signatures(batch: Batch, asked_of: dict[int, OnlineSignature]) -> None:
     """What was put before the guardians for exactly these loans, and no loan came of yet."""
-    found = of_pairs(batch.school, [entry.pupil.pk for entry in batch.entries])
     for entry in batch.entries:
-        one = found.get((entry.pupil.pk, entry.horn.pk))
-        if one is None or entry.guardian is None or entry.check is None:
+        one = asked_of.get(entry.horn.pk)
+        if one is None or one.pupil_id != entry.pupil.pk or entry.guardian is None or entry.check is None:
             continue
         same = one.is_for(
             horn=entry.horn,
@@ -230,8 +230,8 @@ def _signer(entry: Entry, said: str) -> Guardian | None:
     return next((one for one in entry.guardians if str(one.pk) == said), None)
 
 
-def _stop(entry: Entry, batch: Batch, seat: Seat, address: str) -> None:
-    """Say on the entry what keeps it from being issued, and the way out of that."""
+def _stop(entry: Entry, batch: Batch, seat: Seat, address: str, asked: OnlineSignature | None) -> None:
+    """Say on the entry what keeps it from being issued, and the way out of that. `asked` is what waits for its horn."""
     pupil, horn = entry.pupil, entry.horn
     refused = why_not(horn)
     before = batch.entries[:-1]
@@ -241,6 +241,11 @@ def _stop(entry: Entry, batch: Batch, seat: Seat, address: str) -> None:
             # The horn's page knows the next step; looking for it here would cost queries for every horn.
             entry.way_out = reverse("desk:horn", args=[batch.school.slug, horn.pk])
             entry.way_label = f"See {horn}"
+    elif asked is not None and asked.pupil_id != pupil.pk:
+        entry.stop = asked.waits_in_words
+        page = reverse(TAKE_BACK[0], args=[batch.school.slug])
+        entry.way_out = f"{page}?{urlencode([('horn', str(horn.pk)), ('next', address)])}"
+        entry.way_label = TAKE_BACK[1]
     elif pupil.left_on is not None:
         entry.stop = f"{pupil} left the school on {day(pupil.left_on)}."
     elif any(other.horn.pk == horn.pk for other in before):

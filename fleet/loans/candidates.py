@@ -12,7 +12,8 @@ from fleet.asked import whole
 from fleet.loans.lending import mouthpiece_owed, why_not, with_last_loan
 from fleet.loans.matching.remedies import Remedy
 from fleet.loans.matching.rows import HornRow, PupilRow
-from fleet.loans.models import ClassPlan, Loan
+from fleet.loans.models import ClassPlan, Loan, OnlineSignature
+from fleet.loans.signing import of_horns
 from fleet.people.models import Pupil, School
 from fleet.register.kinds import build_of
 from fleet.register.models import Horn
@@ -28,7 +29,8 @@ CLEAN, CHECK, SOUND, FINISH_THE_JOB, UNKNOWN_REPAIR = 5, 15, 5, 30, 60
 class Pool:
     """`pupils`, `horns` and `could_be` are what is matched; the rest says who and what stands behind the keys.
 
-    `aside` counts, in words, the horns that are no part of it.
+    `aside` counts, in words, the horns that are no part of it. `waiting` are those on a family's page: neither they nor
+    the pupils they wait for are matched.
     """
 
     pupils: list[PupilRow] = field(default_factory=list)
@@ -37,6 +39,7 @@ class Pool:
     people: dict[int, Pupil] = field(default_factory=dict)
     instruments: dict[int, Horn] = field(default_factory=dict)
     aside: Counter[str] = field(default_factory=Counter)
+    waiting: list[OnlineSignature] = field(default_factory=list)
 
 
 def classes(school: School) -> list[tuple[str, int]]:
@@ -53,10 +56,13 @@ def plans_of(school: School) -> dict[str, ClassPlan]:
 def gather(
     school: School, groups: Collection[str], *, leave: Collection[int] = (), without: Collection[int] = ()
 ) -> Pool:
-    """The rows of these classes, less the pupils to `leave` out and the horns to do `without`. Five queries."""
+    """The rows of these classes, less the pupils to `leave` out and the horns to do `without`. Six queries."""
     pool = Pool()
+    promised = of_horns(school)
+    served = {one.pupil_id for one in promised.values()}
+    pool.waiting = sorted(promised.values(), key=lambda one: (one.pupil.name.casefold(), one.pk))
     found = Pupil.objects.at(school).filter(left_on=None, group__in=groups).order_by("name", "pk")
-    pool.people = {pupil.pk: pupil for pupil in found if pupil.pk not in leave}
+    pool.people = {pupil.pk: pupil for pupil in found if pupil.pk not in leave and pupil.pk not in served}
     newest = ConditionCheck.objects.filter(horn=OuterRef("pk")).order_by("-at", "-pk")
     horns = list(
         with_last_loan(Horn.objects.at(school).kept())
@@ -71,6 +77,8 @@ def gather(
         holder = holders.get(horn.pk)
         if horn.pk in without:
             pool.aside["left out by hand"] += 1
+        elif horn.pk in promised:
+            pool.aside["on a family’s page for a signature"] += 1
         elif (why := _never(horn, holder, pool.people)) != "":
             pool.aside[why] += 1
         else:

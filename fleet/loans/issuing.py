@@ -26,6 +26,7 @@ from fleet.loans.models import Loan, OnlineSignature
 from fleet.people.models import Pupil, School
 from fleet.refused import Refused
 from fleet.register.models import Horn
+from fleet.way_back import way_back
 from fleet.workshop.condition import open_findings
 from fleet.workshop.models import Finding
 
@@ -39,6 +40,8 @@ def issue(request: SeatedRequest) -> HttpResponse:
     horn, form = draft.horn, draft.form
     if horn is None:
         return _choose_horn(request, draft)
+    if request.method == "POST" and request.POST.get("do") == "take-back-other":
+        return _take_back_other(request, horn)
     refused = why_not(horn)
     if refused is not None and request.method != "POST":
         return _page(request, "refused", draft, 0, **_no(request, refused, horn))
@@ -126,6 +129,16 @@ def _take_back(request: SeatedRequest, online: OnlineSignature | None) -> str:
     return "It is taken back from the family’s page."
 
 
+def _take_back_other(request: SeatedRequest, horn: Horn) -> HttpResponse:
+    """Takes back what was put before another family, as this page showed it, and leads back to where it stood."""
+    here = f"{request.path}?{request.GET.urlencode()}"
+    one = signing.waiting_for(horn)
+    if one is not None and str(one.pk) == request.POST.get("signature"):
+        signing.take_back(signature=one, at=request.now)
+        messages.success(request, f"{horn} is taken back from {one.guardian}’s page.")
+    return redirect(way_back(request, here))
+
+
 def _choose_horn(request: SeatedRequest, draft: Draft) -> HttpResponse:
     query = _typed(request)
     horns = Horn.objects.at(draft.school).kept().order_by("number_stem", "number_tail", "pk")
@@ -170,7 +183,17 @@ def _page(
         }
         for at, label in enumerate(STEPS)
     ]
-    known = {"draft": draft, "steps": steps, "shown": SHOWN, **more}
+    waits = signing.waiting_for(draft.horn) if draft.horn is not None else None
+    if waits is not None and draft.pupil is not None and waits.pupil_id == draft.pupil.pk:
+        waits = None
+    known = {
+        "draft": draft,
+        "steps": steps,
+        "shown": SHOWN,
+        "waits": waits,
+        "next": request.GET.get("next", ""),
+        **more,
+    }
     if draft.is_whole:
         known |= {"whole": draft.query(), "change": draft.query(check=None, agreement=None)}
     return render(request, f"loans/issue_{name}.html", known, status=status)

@@ -104,6 +104,8 @@ def way_out_of(refused: Refused | None, horn: Horn, seat: Seat) -> str:
     if refused is None or refused.way_out is None or not seat.may(refused.way_out[0]):
         return ""
     name = refused.way_out[0]
+    if name == "loans:issue":
+        return f"{reverse(name, args=(seat.school.slug,))}?horn={horn.pk}"
     if name == "identify:walk" and horn.build:
         return sound_again(horn, seat.school)
     if name in {"loans:mouthpiece", "loans:return", "loans:renew"}:

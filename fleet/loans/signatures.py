@@ -68,6 +68,13 @@ class OnlineSignature(models.Model):
     def __str__(self) -> str:
         return f"{self.horn} for {self.pupil}, {self.agreement}"
 
+    @property
+    def waits_in_words(self) -> str:
+        """`H-5 waits for Maria Okafor’s signature, for Ada Quill.`"""
+        if self.signed_at is not None:
+            return f"{self.horn} is promised to {self.pupil}: {self.guardian} has signed for it."
+        return f"{self.horn} waits for {self.guardian}’s signature, for {self.pupil}."
+
     def is_for(
         self,
         *,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import date, datetime
 
 from django.db import transaction
@@ -20,6 +20,9 @@ from fleet.register.models import Horn
 from fleet.workshop.condition import latest_check, open_findings
 from fleet.workshop.models import ConditionCheck
 
+# The page of issuing the horn shows what waits, and takes it back.
+TAKE_BACK = ("loans:issue", "Take it back first")
+
 
 @transaction.atomic
 def put_before(
@@ -36,8 +39,9 @@ def put_before(
 ) -> OnlineSignature:
     """Puts a loan that is to be made before its guardian, and writes them that it waits.
 
-    The same asked again stays as it is; anything else that waits for this horn is taken back. Raises Refused when
-    the horn may not be lent, the guardian cannot sign in, or check or agreement are not the newest.
+    The same asked again stays as it is; what else waits for this horn and pupil is taken back. Raises Refused when
+    the horn may not be lent or waits for another pupil, the guardian cannot sign in, or check or agreement are not
+    the newest.
     """
     horn = Horn.objects.select_for_update().get(pk=horn.pk)
     refused = why_not(horn)
@@ -53,7 +57,10 @@ def put_before(
     check = latest_check(horn)
     if check is None or check.pk != check_seen:
         raise Refused(f"{horn} was checked again meanwhile. Look at it first.")
-    unused = OnlineSignature.objects.unused().filter(horn=horn).select_related("agreement")
+    unused = OnlineSignature.objects.unused().filter(horn=horn).select_related("agreement", "guardian", "horn", "pupil")
+    other = unused.exclude(pupil=pupil).first()
+    if other is not None:
+        raise Refused(f"{other.waits_in_words} Take it back first.", way_out=TAKE_BACK)
     for before in unused.filter(pupil=pupil):
         if before.is_for(
             horn=horn,
@@ -123,6 +130,12 @@ def sign(*, signature: OnlineSignature, typed_name: str, by: User, at: datetime)
     return signature
 
 
+def waiting_for(horn: Horn) -> OnlineSignature | None:
+    """What is on a family's page for this horn, signed or not, and no loan came of yet. One query."""
+    found = OnlineSignature.objects.unused().filter(horn=horn).select_related("guardian", "horn", "pupil")
+    return found.first()
+
+
 def of_draft(draft: Draft) -> OnlineSignature | None:
     """What was put before the guardian for exactly this draft, signed or not; None when anything differs. One query."""
     if draft.horn is None or draft.pupil is None or draft.form is None or not draft.is_whole or draft.check is None:
@@ -143,10 +156,13 @@ def of_draft(draft: Draft) -> OnlineSignature | None:
     return one if same else None
 
 
-def of_pairs(school: School, pupils: Sequence[int]) -> dict[tuple[int, int], OnlineSignature]:
-    """What was put before the guardians of these pupils and no loan came of yet, by (pupil, horn). One query."""
-    found = OnlineSignature.objects.at(school).unused().filter(pupil__in=pupils).select_related("agreement")
-    return {(one.pupil_id, one.horn_id): one for one in found}
+def of_horns(school: School, horns: Collection[int] | None = None) -> dict[int, OnlineSignature]:
+    """What was put before a guardian for these horns, or any of the school's, and no loan came of yet, by horn. One
+    query."""
+    found = OnlineSignature.objects.at(school).unused()
+    if horns is not None:
+        found = found.filter(horn__in=horns)
+    return {one.horn_id: one for one in found.select_related("agreement", "guardian", "horn", "pupil")}
 
 
 def words_shown(

@@ -13,9 +13,10 @@ from fleet.loans.wishes import ClassPlan, MatchingRules
 from fleet.people.models import School
 from fleet.register.kinds import stands
 from fleet.register.models import Place
+from fleet.sentences import PlainSentences
 
 
-class RulesForm(forms.Form):
+class RulesForm(PlainSentences, forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for rule in RULES:
@@ -32,7 +33,7 @@ class RulesForm(forms.Form):
         return Weights(**self.cleaned_data)
 
 
-class ClassPlanForm(forms.Form):
+class ClassPlanForm(PlainSentences, forms.Form):
     """One class; `group` is the class it was shown for."""
 
     stands_in = forms.ChoiceField(

@@ -279,7 +279,7 @@ class Pupil(models.Model):
 
 
 class Opening(models.Model):
-    """Who of the staff opened the page of a pupil or a guardian, or took all of them along as a file, and when.
+    """Who of the staff opened the page of a pupil or a guardian, or took a list along as a file or on paper, and when.
 
     Written by the pages, read by heads.
     """

@@ -24,6 +24,7 @@ from fleet.register.kinds import finding_in_words
 from fleet.register.models import Horn, Place
 from fleet.register.numbers import FORM, FORM_SENTENCE, next_free
 from fleet.register.ways import way_out
+from fleet.sentences import PlainSentences
 from identify import views as walk_pages
 from identify.core.reasoning import Candidate, Verdict, assess
 from identify.walk import RESULT, Walk, read_walk
@@ -49,7 +50,7 @@ class Offered:
     is_french_horn: bool
 
 
-class FindingForm(forms.Form):
+class FindingForm(PlainSentences, forms.Form):
     """Which kind it is and which horn: one form, since the kind is chosen the same way for both."""
 
     kind = forms.ChoiceField(label="It is a")

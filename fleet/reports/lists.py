@@ -13,6 +13,7 @@ from fleet.access import SeatedRequest
 from fleet.loans.lending import day
 from fleet.loans.models import Loan
 from fleet.people.models import Pupil, School
+from fleet.people.openings import note
 from fleet.register.kinds import finding_in_words
 from fleet.reports.page import BODY_TOP, WIDTH, Page, as_pdf, paper_asked
 from fleet.reports.table import TICK, Column, table
@@ -43,6 +44,7 @@ def class_list(request: SeatedRequest) -> HttpResponse:
     pupils = Pupil.objects.at(school).filter(group=group, left_on=None).order_by("name", "pk")
     loans = Loan.objects.at(school).open().filter(pupil__group=group).select_related("horn").order_by("horn__number")
     today, paper = timezone.localdate(request.now), paper_asked(request.GET.get("paper"), school)
+    note(request)
     content = class_drawn(group, list(pupils), list(loans), school=school, today=today, paper=paper)
     return as_pdf(content, "class-list")
 
@@ -84,6 +86,7 @@ def overdue_list(request: SeatedRequest) -> HttpResponse:
     school, today = request.seat.school, timezone.localdate(request.now)
     loans = Loan.objects.at(school).overdue(today).select_related("horn", "pupil", "guardian").order_by("due_on", "pk")
     paper = paper_asked(request.GET.get("paper"), school)
+    note(request)
     return as_pdf(overdue_drawn(list(loans), school=school, today=today, paper=paper), f"overdue-{today:%Y-%m-%d}")
 
 

@@ -18,6 +18,7 @@ from fleet.loans.post import rules_of
 from fleet.loans.reminding import composed
 from fleet.origin import origin_of
 from fleet.people.models import School
+from fleet.people.openings import note
 from fleet.reports.page import BODY_END, BODY_TOP, WIDTH, Page, as_pdf, paper_asked
 
 
@@ -36,6 +37,7 @@ def overdue_letters(request: SeatedRequest) -> HttpResponse:
     def page_of(loan: Loan) -> str:
         return origin + reverse("desk:family-horn", args=(loan.pk,)) if loan.guardian.email else ""
 
+    note(request)
     written = ((loan, *composed(loan, "after", today, rules=rules, page=page_of(loan))) for loan in loans)
     return as_pdf(drawn(written, school=school, today=today, paper=paper), f"letters-{today:%Y-%m-%d}")
 

@@ -1,4 +1,5 @@
-"""The prints that staff ask for, each a PDF that opens in the browser. Nothing is changed by printing."""
+"""The prints that staff ask for, each a PDF that opens in the browser. Printing writes nothing but
+who looked, where people are named."""
 
 from __future__ import annotations
 
@@ -17,6 +18,7 @@ from fleet.loans.drafts import draft_from
 from fleet.loans.lending import why_not
 from fleet.loans.models import Loan
 from fleet.origin import origin_of
+from fleet.people.openings import note
 from fleet.reports import sheet_facts
 from fleet.reports.loan_sheet import answer, drawn, response
 from fleet.reports.page import as_pdf, paper_asked
@@ -26,7 +28,9 @@ MOST_SHEETS = 1000
 
 
 def loan_sheet(request: SeatedRequest, pk: int) -> HttpResponse:
-    return response(get_object_or_404(Loan.objects.at(request.seat.school), pk=pk), request)
+    loan = get_object_or_404(Loan.objects.at(request.seat.school).select_related("pupil"), pk=pk)
+    note(request, pupil=loan.pupil)
+    return response(loan, request)
 
 
 def sheet_to_sign(request: SeatedRequest) -> HttpResponse:
@@ -36,6 +40,7 @@ def sheet_to_sign(request: SeatedRequest) -> HttpResponse:
     if draft.horn is None or not draft.is_whole or why_not(draft.horn) is not None:
         return redirect(f"{reverse('loans:issue', args=[school.slug])}?{draft.query()}")
     draft.horn.school = school
+    note(request, pupil=draft.pupil)
     facts = sheet_facts.of_draft(draft, open_findings(draft.horn))
     return answer(request, facts, f"to-sign-{draft.horn}")
 
@@ -56,6 +61,7 @@ def loan_sheets(request: SeatedRequest) -> HttpResponse:
     if len(found) > MOST_SHEETS:
         messages.warning(request, f"More than {MOST_SHEETS} sheets are too many at once. Choose a class.")
         return redirect("desk:prints", school.slug)
+    note(request)
     sheets = (sheet_facts.of_loan(loan) for loan in found)
     paper = paper_asked(request.GET.get("paper"), school)
     origin = origin_of(request)
@@ -80,6 +86,7 @@ def batch_sheets(request: SeatedRequest) -> HttpResponse:
     batch = batch_from(request.GET, school, timezone.localdate(request.now), request.seat, address=address)
     if not batch.is_whole or not batch.ready:
         return redirect(address)
+    note(request)
     facts = sheet_facts.of_batch(batch, open_findings_of(entry.horn.pk for entry in batch.ready))
     paper = paper_asked(request.GET.get("paper"), school)
     return as_pdf(drawn(facts, school=school, paper=paper, origin=origin_of(request)), "sheets-to-sign")

@@ -178,7 +178,7 @@ def _technicians(school: School) -> Any:
     ).order_by("name", "pk")
 
 
-class JobFields(forms.Form):
+class JobFields(PlainSentences, forms.Form):
     technician = forms.ModelChoiceField(queryset=User.objects.none(), required=False, empty_label="nobody yet")
     minutes = forms.IntegerField(
         label="Minutes on the bench",
@@ -276,7 +276,7 @@ class JobNewForm(JobFields):
         return [self.known[pk] for pk in self.cleaned_data["findings"]]
 
 
-class AnswerForm(forms.Form):
+class AnswerForm(PlainSentences, forms.Form):
     answer = forms.CharField(
         label="Your answer to the family",
         max_length=300,
@@ -301,7 +301,7 @@ class BenchFilter(forms.Form):
         return self.cleaned_data.get("state", ""), {"mine": by.pk, "free": 0}.get(whose)
 
 
-class VisitForm(forms.Form):
+class VisitForm(PlainSentences, forms.Form):
     """The minutes of a visit. What is wrong in the address is said beside the field, and nothing is planned."""
 
     minutes = forms.IntegerField(

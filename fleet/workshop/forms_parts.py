@@ -9,6 +9,7 @@ from typing import Any
 from django import forms
 
 from fleet.people.models import School
+from fleet.sentences import PlainSentences
 from fleet.workshop.faults import catalogue
 from fleet.workshop.forms import amount
 from fleet.workshop.models import Part
@@ -24,7 +25,7 @@ def _day(label: str) -> forms.DateField:
     )
 
 
-class OutsideForm(forms.Form):
+class OutsideForm(PlainSentences, forms.Form):
     repairer = forms.CharField(label="Outside repairer", max_length=120, required=False)
     quote = amount("A quote cannot be less than nothing.")
     sent_on = _day("Sent on")
@@ -59,7 +60,7 @@ class OutsideForm(forms.Form):
         return Outside(**{name: value for name, value in self.cleaned_data.items() if name != "seen"})
 
 
-class UseForm(forms.Form):
+class UseForm(PlainSentences, forms.Form):
     part = forms.ChoiceField()
     count = forms.IntegerField(
         label="Pieces",
@@ -79,7 +80,7 @@ class UseForm(forms.Form):
         return self.parts[self.cleaned_data["part"]]
 
 
-class PartForm(forms.ModelForm):
+class PartForm(PlainSentences, forms.ModelForm):
     mends = forms.MultipleChoiceField(
         label="Faults that want one",
         required=False,

@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from fleet.access import SeatedRequest
 from fleet.register.models import Horn
+from fleet.sentences import PlainSentences
 from fleet.workshop.care import DO, MIND, Kind, care_for, care_of, days_between, due
 from fleet.workshop.faults import catalogue
 
@@ -20,7 +21,7 @@ SHOWN = 100
 LONGEST_AGO = timedelta(days=3653)
 
 
-class CareForm(forms.Form):
+class CareForm(PlainSentences, forms.Form):
     kind = forms.ChoiceField(choices=Kind.choices)
     horns = forms.TypedMultipleChoiceField(
         coerce=int, error_messages={"required": "Tick the horns that were cared for."}
@@ -74,7 +75,7 @@ def care(request: SeatedRequest) -> HttpResponse:
     return render(request, "workshop/care.html", {"kinds": kinds}, status=status)
 
 
-class DoneForm(forms.Form):
+class DoneForm(PlainSentences, forms.Form):
     """One kind of care, done to one horn on one day."""
 
     kind = forms.ChoiceField(

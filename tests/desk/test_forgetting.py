@@ -322,6 +322,20 @@ def test_the_pages_of_pupils_and_guardians_write_who_opened_them(family, as_):
     assert "the list of pupils, as a file" in log
 
 
+def test_prints_and_lists_that_name_people_write_who_took_them(family, as_):
+    client, slug = as_(family.head), family.school.slug
+    prints = ("class-list", "overdue-list", "overdue-letters", "loan-sheets")
+    lists = ("horns-out", "past-loans-out", "charges-out", "loans-out")
+    for name in [f"reports:{one}" for one in prints] + [f"exchange:{one}" for one in lists]:
+        Opening.objects.all().delete()
+        assert client.get(reverse(name, args=(slug,)), {"group": family.pupil.group}).status_code == 200
+        assert [(one.by, one.page, one.pupil) for one in Opening.objects.all()] == [(family.head, name, None)]
+    client.get(reverse("reports:loan-sheet", args=(slug, family.loan.pk)))
+    log = client.get(reverse("people:openings", args=(slug,)), {"pupil": family.pupil.pk}).content.decode()
+    assert "a loan sheet, printed" in log
+    assert family.pupil.name in log
+
+
 def test_a_pupils_history_takes_as_many_queries_for_three_loans_as_for_one(family, as_, django_assert_num_queries):
     client = as_(family.head)
     for name, key in (("of-horn", family.horn.pk), ("of-pupil", family.pupil.pk)):

@@ -229,3 +229,66 @@ def test_a_familys_data_holds_theirs_and_nobody_elses(lending, family, elsewhere
     assert pupil["letters"][0]["words"] == "Dear …"
     for hidden in ("Stranger Child", "Other Parent", elsewhere.pupil.name, father.email, str(lending.teacher)):
         assert hidden not in words
+
+
+def second_family(lending):
+    guardian = make.guardian(lending.school, name="Second Guardian")
+    return make.pupil(lending.school, guardian, name="Second Pupil", group="Band")
+
+
+def test_a_horn_on_one_familys_page_is_not_put_before_another_until_it_is_taken_back(lending, staff, page, asked):
+    other = second_family(lending)
+    whole_address = whole(lending, pupil=other.pk, guardian=other.guardians.get().pk)
+
+    shown = staff.get(page, whole_address)
+    words = f"{lending.horn} waits for {lending.guardian}’s signature, for {lending.pupil}."
+    assert words in shown.content.decode()
+    answer = staff.post(page + action_of(shown), {"do": "ask"})
+    assert answer.status_code == 409
+    assert f"{words} Take it back first." in answer.content.decode()
+    one = OnlineSignature.objects.get()
+    assert (one.pupil, one.withdrawn_at) == (lending.pupil, None)
+
+    here = page + action_of(shown)
+    assert staff.post(here, {"do": "take-back-other", "signature": one.pk}).status_code == 302
+    one.refresh_from_db()
+    assert one.withdrawn_at == make.NOW
+    assert staff.post(here, {"do": "ask"}).status_code == 302
+    assert OnlineSignature.objects.unused().get().pupil == other
+
+
+def test_what_waits_is_taken_back_by_its_own_key_and_leads_to_the_page_it_was_in_the_way_of(
+    lending, staff, page, asked
+):
+    one = OnlineSignature.objects.get()
+    address = f"{page}?horn={lending.horn.pk}&next=/s/{lending.school.slug}/matching/%3Fclass=Band"
+    assert f'name="signature" value="{one.pk}"' in staff.get(address).content.decode()
+    staff.post(address, {"do": "take-back-other", "signature": one.pk + 1})
+    assert OnlineSignature.objects.unused().exists()
+    answer = staff.post(address, {"do": "take-back-other", "signature": one.pk})
+    assert answer.url == f"/s/{lending.school.slug}/matching/?class=Band"
+    assert not OnlineSignature.objects.unused().exists()
+
+
+def test_matching_leaves_a_horn_on_a_familys_page_and_its_pupil_out_and_says_why(lending, staff, asked):
+    other = second_family(lending)
+    lending.pupil.group = "Band"
+    lending.pupil.save()
+    address = reverse("loans:matching", args=(lending.school.slug,)) + "?class=Band"
+
+    proposal = staff.get(address)
+    assert (proposal.context["lines"], proposal.context["in_all"]) == ([], 1)
+    assert f"waits for {lending.guardian}’s signature, for {lending.pupil}." in proposal.content.decode()
+    signing.take_back(signature=OnlineSignature.objects.get(), at=make.NOW)
+    again = staff.get(address)
+    assert [line.horn for line in again.context["lines"]] == [lending.horn]
+    assert again.context["in_all"] == 2
+    assert other.name in again.content.decode()
+
+
+def test_a_batch_stops_at_a_horn_that_waits_on_another_familys_page_and_leads_to_taking_it_back(lending, staff, asked):
+    other = second_family(lending)
+    batch = staff.get(reverse("loans:batch", args=(lending.school.slug,)), {"pair": f"{other.pk}.{lending.horn.pk}"})
+    (entry,) = batch.context["batch"].entries
+    assert entry.stop == f"{lending.horn} waits for {lending.guardian}’s signature, for {lending.pupil}."
+    assert "Take it back from their page" in staff.get(entry.way_out).content.decode()

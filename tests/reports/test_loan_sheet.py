@@ -299,12 +299,12 @@ def test_the_sheet_takes_the_same_queries_with_one_accessory_and_with_three(
     loan, as_, teacher, django_assert_num_queries
 ):
     client, page = as_(teacher), f"/s/{loan.horn.school.slug}/prints/loans/{loan.pk}/sheet.pdf"
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(9):
         client.get(page)
     loan.accessories.exclude(name="case").delete()
     make.finding(loan.check_at_issue, "case-damaged", "w")
     make.finding(loan.check_at_issue, "shank-bent", "w")
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(9):
         client.get(page)
 
 
@@ -376,13 +376,13 @@ def test_no_sheet_to_sign_for_what_cannot_be_lent_or_is_not_whole(waiting, schoo
 def test_the_sheet_to_sign_takes_a_fixed_number_of_queries(waiting, school, teacher, as_, django_assert_num_queries):
     horn, pupil, _ = waiting
     client, page = as_(teacher), f"/s/{school.slug}/prints/sheet-to-sign.pdf"
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         client.get(page, to_sign(*waiting))
     check = horn.checks.get()
     for fault in ("bell-dented", "case-damaged"):
         pupil.guardians.add(make.guardian(school))
         make.finding(check, fault, "n")
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         client.get(page, to_sign(*waiting))
 
 

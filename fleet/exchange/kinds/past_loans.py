@@ -35,9 +35,10 @@ from fleet.people.models import Pupil, School, User
 from fleet.refused import Refused
 from fleet.register.forms import HornForm
 from fleet.register.models import Horn
+from fleet.sentences import PlainSentences
 
 
-class PastLoanForm(forms.ModelForm):
+class PastLoanForm(PlainSentences, forms.ModelForm):
     """The fields of a past loan as people type them; only lists do so far."""
 
     class Meta:
