@@ -1,4 +1,4 @@
-"""No form of people, lending, counting, the workshop, lists or the register answers with one of the framework's own sentences."""
+"""No form of the site answers with one of the framework's own sentences."""
 
 from __future__ import annotations
 
@@ -41,12 +41,11 @@ WRONG = {
         {"state": "waiting", "cost": "1.005"},
     ],
     "jobs/{job}/outside/": [{"repairer": LONG, "quote": "much", "sent_on": "x", "seen": "0"}],
-    "jobs/{job}/part/": [{"part": "99", "count": "x"}, {}],
     "parts/new/": [{}, {"name": LONG, "on_hand": "x", "minimum": "-1", "cost": "much", "mends": "?"}],
     "parts/{part}/": [{"name": "", "on_hand": "x", "was": "x"}],
     "horns/{horn}/care/": [{}, {"kind": "?", "on": "soon"}],
     "exchange/": [{}, {"kind": "?"}],
-    "exchange/{list}/columns/": [{"day_first": "?", "column-0": "?"}],
+    "exchange/{list}/columns/": [{"match": "1"}, {"match": "1", "day_first": "?", "column-0": "?"}],
     "matching/rules/": [{}, {"keep": "?", "wrap": "99"}],
     "loans/{loan}/return/": [{}, {"returned_on": "x", "came_back": "no", "return_notes": LONG}],
 }
@@ -71,6 +70,16 @@ def test_what_a_form_cannot_take_is_answered_in_plain_words(db, as_, address):
         said = answer.content.decode()
         assert 'class="errorlist"' in said
         assert [words for words in STIFF if words in said] == []
+
+
+@pytest.mark.parametrize("sent", [{"part": "99", "count": "x"}, {"count": "12"}])
+def test_a_part_that_cannot_be_taken_is_answered_in_plain_words_on_the_page_of_the_job(db, as_, sent):
+    school = make.school()
+    head = make.staff(Role.HEAD, school)
+    job = make.job(make.horn(school), head)
+    said = as_(head).post(f"/s/{school.slug}/jobs/{job.pk}/part/", sent, follow=True).content.decode()
+    assert "message error" in said
+    assert [words for words in STIFF if words in said] == []
 
 
 class OwnWords(PlainSentences, forms.Form):

@@ -257,9 +257,7 @@ def test_a_horn_on_one_familys_page_is_not_put_before_another_until_it_is_taken_
     assert OnlineSignature.objects.unused().get().pupil == other
 
 
-def test_what_waits_is_taken_back_by_its_own_key_and_leads_to_the_page_it_was_in_the_way_of(
-    lending, staff, page, asked
-):
+def test_what_waits_is_taken_back_by_its_key_and_leads_back_to_where_it_was_in_the_way(lending, staff, page, asked):
     one = OnlineSignature.objects.get()
     address = f"{page}?horn={lending.horn.pk}&next=/s/{lending.school.slug}/matching/%3Fclass=Band"
     assert f'name="signature" value="{one.pk}"' in staff.get(address).content.decode()
