@@ -182,6 +182,10 @@ DOORS: dict[str, Door] = {
     "exchange:horns-out": Door(read=STAFF),
     "exchange:pupils-out": Door(read=TEACHING),
     "exchange:loans-out": Door(read=STAFF),
+    "exchange:past-loans-out": Door(read=TEACHING),
+    "exchange:charges-out": Door(read=TEACHING),
+    "exchange:jobs-out": Door(read=STAFF),
+    "exchange:parts-out": Door(read=STAFF),
     # people
     "people:pupils": Door(read=TEACHING),
     "people:pupil-new": _both(TEACHING),

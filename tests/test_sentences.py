@@ -1,4 +1,4 @@
-"""No form of people, lending or the register answers with one of the framework's own sentences."""
+"""No form of people, lending, counting or the register answers with one of the framework's own sentences."""
 
 from __future__ import annotations
 
@@ -26,6 +26,7 @@ WRONG = {
     "settings/staff/new/": [{}, {"name": LONG, "email": "nobody", "role": "emperor"}],
     "horns/new/": [{}, {"number": LONG, "acquired_on": "long ago", "price": "much", "place": "99", "build": "kazoo"}],
     "horns/{horn}/edit/": [{}, {"number": LONG, "wrap": "?", "value": "1.001", "notes": LONG}],
+    "counts/new/": [{}, {"kind": "places", "places": "99"}, {"kind": "sample", "confidence": "7", "margin": "x"}],
     "places/new/": [{}, {"room": LONG, "shelf": LONG}],
     "loans/letters/words/": [{}, {"names_kept_days": "1", "before_subject": LONG, "after_words": LONG}],
     "loans/agreement/": [{}, {"words": LONG}],

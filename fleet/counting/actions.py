@@ -96,8 +96,8 @@ def _refuse_counted_already(listed: Sequence[Horn]) -> None:
     counted = set(open_lines.values_list("horn", flat=True))
     both = [horn for horn in listed if horn.pk in counted]
     if both:
-        others = f" and {len(both) - 1} more" if len(both) > 1 else ""
-        raise Refused(f"{both[0]}{others} is on the list of a count that is still open. End that one first.")
+        some = f"{both[0]} and {len(both) - 1} more are" if len(both) > 1 else f"{both[0]} is"
+        raise Refused(f"{some} on the list of a count that is still open. End that one first.", way_out=COUNTS)
 
 
 def _line(count: Count, horn: Horn, *, expected: bool = True) -> Line:

@@ -6,20 +6,43 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
-from typing import Any, cast
+from typing import Any, ClassVar, cast
 
 from django import forms
 
 from fleet.counting.models import Count, Find, Line
 from fleet.people.models import School
 from fleet.register.models import Horn, Place
+from fleet.sentences import PlainSentences
 
 KEY = r"^[A-Za-z0-9-]{8,64}$"
 # A phone sends at most this many taps at once; the rest follow in the next letter.
 MOST_AT_ONCE = 100
 
 
-class BeginForm(forms.Form):
+class AskedByChoice(PlainSentences, forms.Form):
+    """A form some of whose fields are asked for, and then needed, with one choice only: {field: (choice, value)}."""
+
+    asked: ClassVar[dict[str, tuple[str, str]]] = {}
+
+    def full_clean(self) -> None:
+        mine = [name for name in self.asked if name in self.fields]
+        for name in mine:
+            choice, value = self.asked[name]
+            self.fields[name].required = self.data.get(choice) == value
+        super().full_clean()
+        # The page shows them with their choice, where they are not optional.
+        for name in mine:
+            self.fields[name].required = True
+
+
+class BeginForm(AskedByChoice):
+    asked: ClassVar = {
+        "places": ("kind", Count.Kind.PLACES.value),
+        "confidence": ("kind", Count.Kind.SAMPLE.value),
+        "margin": ("kind", Count.Kind.SAMPLE.value),
+    }
+
     kind = forms.ChoiceField(
         label="Count what",
         widget=forms.RadioSelect,
@@ -31,19 +54,22 @@ class BeginForm(forms.Form):
         ],
     )
     places = forms.ModelMultipleChoiceField(
-        label="Which places", queryset=Place.objects.none(), required=False, widget=forms.CheckboxSelectMultiple
+        label="Which places",
+        queryset=Place.objects.none(),
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Tick the places to count."},
     )
     confidence = forms.TypedChoiceField(
         label="How sure the sample should make you",
         coerce=int,
-        required=False,
+        error_messages={"required": "Choose one."},
         initial="95",
         choices=[("90", "90 %"), ("95", "95 %"), ("99", "99 %")],
     )
     margin = forms.TypedChoiceField(
         label="How near",
         coerce=int,
-        required=False,
+        error_messages={"required": "Choose one."},
         initial="10",
         choices=[("5", "within 5 in 100"), ("10", "within 10 in 100"), ("15", "within 15 in 100")],
     )
@@ -52,15 +78,6 @@ class BeginForm(forms.Form):
         super().__init__(*args, **kwargs)
         field = cast("forms.ModelMultipleChoiceField", self.fields["places"])
         field.queryset = Place.objects.filter(school=school).order_by("room", "shelf", "pk")
-
-    def clean(self) -> dict[str, Any]:
-        given = super().clean() or {}
-        if given.get("kind") == Count.Kind.PLACES and not given.get("places") and "places" not in self.errors:
-            self.add_error("places", "Tick the places to count.")
-        for name in ("confidence", "margin"):
-            if given.get("kind") == Count.Kind.SAMPLE and not given.get(name) and name not in self.errors:
-                self.add_error(name, "Choose one.")
-        return given
 
 
 class SawForm(forms.Form):
@@ -119,13 +136,19 @@ class TapForm(forms.Form):
     waited = forms.FloatField(required=False)
 
 
-class ResolveForm(forms.Form):
+class ResolveForm(AskedByChoice):
+    asked: ClassVar = {"place": ("resolution", Line.Resolution.MOVED.value)}
+
     resolution = forms.ChoiceField(
         label="What becomes of it",
         widget=forms.RadioSelect,
         error_messages={"required": "Choose what becomes of it."},
     )
-    place = forms.ModelChoiceField(label="Its place now", queryset=Place.objects.none(), required=False)
+    place = forms.ModelChoiceField(
+        label="Its place now",
+        queryset=Place.objects.none(),
+        error_messages={"required": "Say which place it has now."},
+    )
     reason = forms.CharField(label="Why", max_length=300, error_messages={"required": "Give the reason."})
 
     LABELS = {
@@ -149,15 +172,11 @@ class ResolveForm(forms.Form):
         else:
             del self.fields["place"]
 
-    def clean(self) -> dict[str, Any]:
-        given = super().clean() or {}
-        if given.get("resolution") == Line.Resolution.MOVED and not given.get("place") and "place" not in self.errors:
-            self.add_error("place", "Say which place it has now.")
-        return given
 
-
-class FindForm(forms.Form):
+class FindForm(AskedByChoice):
     """What something found is; `horn` in the cleaned data is the horn of the number given, or None."""
+
+    asked: ClassVar = {"number": ("resolution", Find.Resolution.HORN.value)}
 
     resolution = forms.ChoiceField(
         label="What is it",
@@ -169,7 +188,11 @@ class FindForm(forms.Form):
             (Find.Resolution.NOTHING.value, "No horn: typed wrongly, or twice"),
         ],
     )
-    number = forms.CharField(label="Its register number", required=False, max_length=200)
+    number = forms.CharField(
+        label="Its register number",
+        max_length=200,
+        error_messages={"required": "Say which horn it is. Register it first where it is not there yet."},
+    )
     reason = forms.CharField(label="How you know", max_length=300, error_messages={"required": "Say how you know."})
 
     def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
@@ -181,9 +204,7 @@ class FindForm(forms.Form):
         number = given.pop("number", "").strip()
         given["horn"] = None
         if given.get("resolution") == Find.Resolution.HORN and "number" not in self.errors:
-            given["horn"] = Horn.objects.at(self.school).numbered(number) if number else None
-            if not number:
-                self.add_error("number", "Say which horn it is. Register it first where it is not there yet.")
-            elif given["horn"] is None:
+            given["horn"] = Horn.objects.at(self.school).numbered(number)
+            if given["horn"] is None:
                 self.add_error("number", "The register has no horn of this number. Register it first.")
         return given

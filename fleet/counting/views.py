@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 
 from fleet.access import SeatedRequest
@@ -51,7 +52,8 @@ def count_new(request: SeatedRequest) -> HttpResponse:
             refused = no
         else:
             return redirect("counting:count", school.slug, begun.pk)
-    return render(request, "counting/count_new.html", {"form": form, "refused": refused})
+    context = {"form": form, "refused": refused, "way_out": reverse("counting:counts", args=(school.slug,))}
+    return render(request, "counting/count_new.html", context)
 
 
 def count(request: SeatedRequest, pk: int) -> HttpResponse:

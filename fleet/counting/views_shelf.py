@@ -115,9 +115,9 @@ def _take(
 
 
 def sent(request: SeatedRequest, pk: int) -> HttpResponse:
-    """What a phone kept and sends now, and how the place stands: `{"taken": [key], "unknown": [key], "refused":
-    {key: sentence}, "seen": [horn], "finds": [{"words", "by", "undo"}], "open": bool}`; `unknown` are those taken that
-    are no horn of the register. Each tap is written by itself, so that one that is refused holds up no other."""
+    """What a phone kept and sends now, and how the place stands: `{"taken": {key: number}, "unknown": [key],
+    "refused": {key: sentence}, "seen": [horn], "finds": [{"words", "by", "undo"}], "open": bool}`; `unknown` are those
+    taken that are no horn of the register. Each tap is written by itself: one that is refused holds up no other."""
     school = request.seat.school
     count = get_object_or_404(Count.objects.at(school), pk=pk)
     if request.method != "POST":
@@ -125,7 +125,9 @@ def sent(request: SeatedRequest, pk: int) -> HttpResponse:
     told = taps(request.body)
     if told is None:
         return JsonResponse({"sentence": "What was sent cannot be read."}, status=422)
-    taken, unknown, refused = [], [], {}
+    taken: dict[str, str] = {}
+    refused: dict[str, str] = {}
+    unknown = []
     places = {
         one.pk: one for one in Place.objects.filter(school=school, pk__in={tap.place for tap in told if tap.place})
     }
@@ -137,7 +139,7 @@ def sent(request: SeatedRequest, pk: int) -> HttpResponse:
         except Refused as no:
             refused[tap.key] = no.sentence
         else:
-            taken.append(tap.key)
+            taken[tap.key] = str(seen)
             unknown += [tap.key] if isinstance(seen, Find) else []
     place = place_asked(school, request.GET.get("place"))
     here = Sighting.objects.filter(count=count, place=place).standing().values_list("line__horn", flat=True)

@@ -23,7 +23,8 @@ from fleet.register.models import Horn, Place
 from fleet.workshop.actions import Found, log_check, report_fault
 from fleet.workshop.condition import latest_check
 from fleet.workshop.faults import catalogue
-from fleet.workshop.models import ConditionCheck
+from fleet.workshop.jobs import Work, change_job, open_job
+from fleet.workshop.models import ConditionCheck, RepairJob
 from identify.core.evidence import read_observations
 
 FIXTURE = settings.BASE_DIR / "fixtures" / "demo.toml"
@@ -88,7 +89,9 @@ class _Demo:
         places = {str(place): place for place in self.school.places.all()}
         for one in self.plan["horns"]:
             told = {
-                k: v for k, v in one.items() if k not in {"seen", "build", "stands_in", "checked", "place", "value"}
+                k: v
+                for k, v in one.items()
+                if k not in {"seen", "build", "stands_in", "checked", "place", "value", "acquired"}
             }
             began = self.day(-max(one.get("checked", 0), 330) - 5)
             horn = register_horn(
@@ -97,6 +100,7 @@ class _Demo:
                     **told,
                     "place": places[one["place"]],
                     "value": Decimal(one["value"]) if "value" in one else None,
+                    "acquired_on": timezone.localdate(self.day(one["acquired"])) if "acquired" in one else None,
                 },
                 by=self.head,
                 at=began,
@@ -116,16 +120,19 @@ class _Demo:
                 )
 
     def lend(self) -> None:
-        """Checks, loans, returns and counts in the order in which they happened."""
+        """Checks, loans, returns, repairs and counts in the order in which they happened."""
         checks = [(-one["checked"], one) for one in self.plan["horns"] if "checked" in one]
         events: list[tuple[int, int, Any]] = [(days, 2, one) for days, one in checks]
         for loan in self.plan["loans"]:
             events.append((loan["issued"], 1, loan))
             if "returned" in loan:
                 events.append((loan["returned"], 0, loan))
+        events += [(repair["days"], 4, repair) for repair in self.plan["repairs"]]
         events += [(count["days"], 3, count) for count in self.plan["counts"]]
         for days, kind, one in sorted(events, key=lambda event: event[:2]):
-            if kind == 3:
+            if kind == 4:
+                self.mend(one, days)
+            elif kind == 3:
                 count_as_told(one, school=self.school, horns=self.horns, began=self.day(days))
             elif kind == 2:
                 horn = self.horns[one["serial_number"]]
@@ -175,6 +182,21 @@ class _Demo:
             by=self.head,
             at=self.day(days),
         )
+
+    def mend(self, plan: dict[str, Any], days: int) -> None:
+        horn = self.horns[plan["horn"]]
+        look = self.check(horn, days, ConditionCheck.Occasion.OTHER, tuple(plan["faults"]))
+        bench = User.objects.get(email=SIGN_INS[2][1])
+        # A fault that stops a horn opens its job by itself; the lighter ones are mended with it.
+        job = horn.jobs.filter(closed_at=None).first() or open_job(
+            horn=horn, by=bench, at=self.day(days), findings=look.findings.all()
+        )
+        look.findings.update(job=job)
+        cost = Decimal(plan["cost"]) if "cost" in plan else None
+        work = Work(state=RepairJob.State.DONE, technician=bench, minutes=plan["minutes"], cost=cost)
+        newest = job.steps.order_by("-pk").values_list("pk", flat=True).first() or 0
+        change_job(job=job, by=bench, at=self.day(days + 4), seen=newest, work=work)
+        self.check(horn, days + 4, ConditionCheck.Occasion.AFTER_REPAIR)
 
     def trouble(self) -> None:
         for one in self.plan["findings"]:

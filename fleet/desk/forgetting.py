@@ -8,7 +8,7 @@ photograph, what is on paper and what is in a backup is left, and said to be lef
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 
 from allauth.account.models import EmailAddress
 from allauth.mfa.models import Authenticator
@@ -51,7 +51,7 @@ def would(pupil: Pupil) -> Would:
 
 
 @transaction.atomic
-def forget(pupil: Pupil) -> Would:
+def forget(pupil: Pupil, *, at: datetime) -> Would:
     """Takes the pupil's name, and those of guardians left with nobody, out of all records.
 
     Raises Refused while a horn is out with them or a charge is due.
@@ -79,6 +79,7 @@ def forget(pupil: Pupil) -> Would:
     Letter.objects.filter(Q(loan__in=loans) | Q(signature__pupil=pupil)).update(
         address="", subject="", words="", trouble=""
     )
+    OnlineSignature.objects.unused().filter(pupil=pupil).update(withdrawn_at=at)
     OnlineSignature.objects.filter(pupil=pupil).update(shown=GONE, accessories=[])
     OnlineSignature.objects.filter(pupil=pupil).exclude(typed_name="").update(typed_name=GONE)
     pupil.guardians.clear()

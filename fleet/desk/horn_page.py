@@ -6,7 +6,7 @@ from django.utils.safestring import mark_safe
 
 from fleet.counting.story import story as told_by_counting
 from fleet.desk.next_step import Standing
-from fleet.loans.models import Loan
+from fleet.loans.models import Loan, OnlineSignature
 from fleet.loans.story import story as told_by_loans
 from fleet.register.charted import form_of, stand_of
 from fleet.register.identifying import disagreement
@@ -18,6 +18,8 @@ from fleet.workshop.condition import condition_of
 from fleet.workshop.models import FaultReport
 from fleet.workshop.story import story as told_by_workshop
 from identify.core.unrolled import about_sets, drawing
+
+ASKED = ("pupil", "guardian", "agreement")
 
 
 def plain_sentence(horn: Horn) -> str:
@@ -54,6 +56,7 @@ def stands_with(horn: Horn) -> Standing:
         condition=condition_of(horn),
         reports=list(FaultReport.objects.filter(horn=horn).unanswered().select_related("by").order_by("at", "pk")),
         uncleaned=_uncleaned(loans),
+        asked=OnlineSignature.objects.unused().filter(horn=horn).select_related(*ASKED).first(),
         question=disagreement(horn) or "",
     )
 

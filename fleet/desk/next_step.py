@@ -8,7 +8,8 @@ from datetime import date, timedelta
 from django.urls import reverse
 
 from fleet.access import Seat
-from fleet.loans.models import Loan
+from fleet.loans.awaited import address_of
+from fleet.loans.models import Loan, OnlineSignature
 from fleet.register.models import Horn
 from fleet.workshop.condition import Condition
 from fleet.workshop.models import FaultReport, RepairJob
@@ -24,6 +25,8 @@ class Standing:
     reports: list[FaultReport]
     uncleaned: Loan | None
     question: str
+    # Put before a family and no loan yet.
+    asked: OnlineSignature | None = None
 
     @property
     def job(self) -> RepairJob | None:
@@ -90,4 +93,14 @@ def next_step(of: Standing, seat: Seat, today: date) -> Step:
         )
     if horn.checked_on < today - timedelta(days=seat.school.check_days):
         return step("workshop:check-new", "Check its condition", "The last look is too long ago.", horn.pk)
+    if of.asked is not None:
+        signed = of.asked.signed_at is not None
+        who = (
+            f"{of.asked.guardian} has signed for {of.asked.pupil}."
+            if signed
+            else (f"It waits on {of.asked.guardian}’s page to be signed for {of.asked.pupil}.")
+        )
+        if not seat.may("loans:issue", write=True):
+            return Step(who)
+        return Step(who, "Hand it out" if signed else "See what is asked", address_of(seat.school, [of.asked]))
     return step("loans:issue", "Issue it", "It is ready to be lent.", query=f"?horn={horn.pk}")

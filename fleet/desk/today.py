@@ -195,7 +195,11 @@ def unchecked(day: Day) -> Pile:
 
 def bench(day: Day) -> Pile:
     jobs = (
-        RepairJob.objects.at(day.seat.school).open().select_related("horn").order_by("-horn__grade", "opened_at", "pk")
+        RepairJob.objects.at(day.seat.school)
+        .open()
+        .filter(horn__withdrawn_on=None, horn__not_found_on=None)
+        .select_related("horn")
+        .order_by("-horn__grade", "opened_at", "pk")
     )
     tasks = [
         Task(

@@ -1,25 +1,21 @@
-"""The lists of horns, pupils and loans as files: as the list is narrowed, with formulas made harmless."""
+"""The site's lists as files: narrowed and in the order as the page shows them."""
 
 from __future__ import annotations
 
-import csv
-import tempfile
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
-from datetime import date
-from decimal import Decimal
+from collections.abc import Callable, Iterable
 from typing import Any
-from urllib.parse import quote
 
-from django.http import FileResponse, Http404, StreamingHttpResponse
+from django.db.models import QuerySet
+from django.db.models.functions import Lower
 from django.http.response import HttpResponseBase
 from django.utils import timezone
 
 from fleet.access import HEADS, SeatedRequest
-from fleet.exchange.cells import as_text, safe
+from fleet.exchange.as_files import Out, as_file
+from fleet.loans.life import Charge
 from fleet.loans.listing import LoanFilters, sort_of
 from fleet.loans.listing import in_order as loans_in_order
-from fleet.loans.models import Loan
+from fleet.loans.models import Loan, PastLoan
 from fleet.people.models import Guardian, Pupil
 from fleet.people.openings import note
 from fleet.people.tables import PupilTable
@@ -27,25 +23,13 @@ from fleet.register.filters import HornFilters
 from fleet.register.kinds import stand_in_words
 from fleet.register.listing import in_order
 from fleet.register.models import Horn
+from fleet.workshop.bench import turns
+from fleet.workshop.forms import BenchFilter
+from fleet.workshop.models import RepairJob
+from fleet.workshop.stock import Part
 
-XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 CHUNK = 500
 _WHERE = dict(Horn.Where.choices)
-
-
-@dataclass(frozen=True, slots=True)
-class Out:
-    """A heading and what stands under it; days and amounts keep their kind, so that a spreadsheet can reckon."""
-
-    heading: str
-    of: Callable[[Any], str | date | Decimal | int | None]
-
-
-class Echo:
-    """A file that hands back what is written to it, so that csv can feed a response row by row."""
-
-    def write(self, text: str) -> str:
-        return text
 
 
 # The headings are those an import of the same kind knows, so that a list that went out comes back in.
@@ -105,6 +89,49 @@ LOANS = (
     Out("Came back", lambda loan: loan.returned_on),
 )
 
+PAST_LOANS = (
+    Out("Register number", lambda past: past.horn.number),
+    Out("Pupil", lambda past: past.pupil.name),
+    Out("Pupil id", lambda past: past.pupil.pupil_id),
+    Out("Out since", lambda past: past.issued_on),
+    Out("Came back", lambda past: past.returned_on),
+    Out("Notes", lambda past: past.notes),
+)
+CHARGES = (
+    Out("For", lambda charge: charge.what),
+    Out("Pupil", lambda charge: charge.loan.pupil.name),
+    Out("Class or ensemble", lambda charge: charge.loan.pupil.group),
+    Out("Guardian", lambda charge: charge.loan.guardian.name if charge.loan.guardian else ""),
+    Out("Register number", lambda charge: charge.loan.horn.number),
+    Out("Amount", lambda charge: charge.amount),
+    Out("Currency", lambda charge: charge.currency),
+    Out("To be paid by", lambda charge: charge.due_on),
+    Out("State", lambda charge: charge.get_state_display()),
+    Out("Settled on", lambda charge: charge.settled_on),
+)
+JOBS = (
+    Out("Register number", lambda job: job.horn.number),
+    Out("What it is", lambda job: job.horn.kind),
+    Out("Place", lambda job: str(job.horn.place or "")),
+    Out("To mend", lambda job: ", ".join(str(one) for one in job.findings.all())),
+    Out("State", lambda job: job.get_state_display()),
+    Out("Technician", lambda job: job.technician.name if job.technician else ""),
+    Out("Outside repairer", lambda job: job.repairer),
+    Out("Noted on", lambda job: timezone.localdate(job.opened_at)),
+    Out("Closed on", lambda job: timezone.localdate(job.closed_at) if job.closed_at else None),
+    Out("Minutes", lambda job: job.minutes),
+    Out("Parts", lambda job: job.parts),
+    Out("Cost", lambda job: job.cost),
+    Out("Notes", lambda job: job.notes),
+)
+PARTS = (
+    Out("Part", lambda part: part.name),
+    Out("There", lambda part: part.on_hand),
+    Out("At least", lambda part: part.minimum),
+    Out("To order", lambda part: part.short),
+    Out("Cost of one", lambda part: part.cost),
+)
+
 
 def horns_out(request: SeatedRequest) -> HttpResponseBase:
     """What the list of horns shows; with prices only for heads, and only when they ask (`money=yes`)."""
@@ -134,66 +161,48 @@ def loans_out(request: SeatedRequest) -> HttpResponseBase:
     return _answer(request, "loans", LOANS, rows)
 
 
-def _answer(request: SeatedRequest, name: str, columns: Iterable[Out], rows: Any) -> HttpResponseBase:
-    day = timezone.localdate(request.now)
-    file = f"{name}-{request.seat.school.slug}-{day:%Y-%m-%d}"
-    return as_file(request.GET.get("as", "xlsx"), file, name, columns, rows.iterator(chunk_size=CHUNK))
+def past_loans_out(request: SeatedRequest) -> HttpResponseBase:
+    """The loans that older lists told of, under headings that bring them in again."""
+    found = PastLoan.objects.filter(horn__school=request.seat.school).select_related("horn", "pupil")
+    order = ("horn__number_stem", "horn__number_tail", "issued_on", "pk")
+    return _answer(request, "past-loans", PAST_LOANS, found.order_by(*order))
 
 
-def as_file(kind: str, file: str, title: str, columns: Iterable[Out], rows: Iterable[Any]) -> HttpResponseBase:
-    """The rows as a spreadsheet (`xlsx`) or as text (`csv`), as `kind` says; anything else is a 404.
-
-    `file` is the name without its ending.
-    """
-    columns = list(columns)
-    if kind == "xlsx":
-        return _as_xlsx(f"{file}.xlsx", title.capitalize(), columns, rows)
-    if kind != "csv":
-        raise Http404("Ask for xlsx or csv.")
-    answer = StreamingHttpResponse(_csv_lines(columns, rows), content_type="text/csv; charset=utf-8")
-    answer.headers["Content-Disposition"] = attachment(f"{file}.csv")
-    return answer
+def charges_out(request: SeatedRequest) -> HttpResponseBase:
+    """Charges that are due, as their list shows them; with `state=all` those that were paid or remitted too."""
+    found = Charge.objects.at(request.seat.school)
+    if request.GET.get("state") != "all":
+        found = found.due()
+    rows = found.select_related("loan__horn", "loan__pupil", "loan__guardian").order_by("due_on", "pk")
+    return _answer(request, "charges", CHARGES, rows)
 
 
-def _csv_lines(columns: list[Out], rows: Iterable[Any]) -> Iterator[str]:
-    """RFC 4180, with the mark that tells spreadsheet programs it is UTF-8."""
-    writer: Any = csv.writer(Echo())
-    yield "\ufeff" + writer.writerow([safe(column.heading) for column in columns])
-    for row in rows:
-        yield writer.writerow([safe(as_text(column.of(row))) for column in columns])
+def jobs_out(request: SeatedRequest) -> HttpResponseBase:
+    """Repair jobs as the bench shows them: open ones in their turn, closed ones the newest first."""
+    school, today = request.seat.school, timezone.localdate(request.now)
+    state, technician = BenchFilter(request.GET).asked(request.user)
+    jobs = RepairJob.objects.at(school).select_related("horn__place", "technician").prefetch_related("findings")
+    rows: Iterable[RepairJob]
+    if state in RepairJob.OPEN or not state:
+        keys = [turn.job_id for turn in turns(school, today, state=state, technician_id=technician)]
+        found = jobs.in_bulk(keys)
+        rows = [found[key] for key in keys if key in found]
+    else:
+        jobs = jobs.filter(state=state).order_by("-closed_at", "-pk")
+        if technician is not None:
+            jobs = jobs.filter(technician_id=technician or None)
+        rows = jobs.iterator(chunk_size=CHUNK)
+    return _named(request, "jobs", JOBS, rows)
 
 
-def _as_xlsx(file: str, title: str, columns: list[Out], rows: Iterable[Any]) -> HttpResponseBase:
-    from openpyxl import Workbook
-    from openpyxl.cell import WriteOnlyCell
-    from openpyxl.styles import Font
-
-    book = Workbook(write_only=True)
-    sheet = book.create_sheet(title)
-    sheet.freeze_panes = "A2"
-    head = []
-    for column in columns:
-        cell = WriteOnlyCell(sheet, value=_in_sheet(column.heading))
-        cell.font = Font(bold=True)
-        head.append(cell)
-    sheet.append(head)
-    for row in rows:
-        sheet.append([_in_sheet(column.of(row)) for column in columns])
-    # Memory up to a size, a file beyond it; it is gone with the answer.
-    out = tempfile.SpooledTemporaryFile(max_size=2 * 1024 * 1024)  # noqa: SIM115
-    book.save(out)
-    out.seek(0)
-    answer = FileResponse(out, content_type=XLSX)
-    answer.headers["Content-Disposition"] = attachment(file)
-    return answer
+def parts_out(request: SeatedRequest) -> HttpResponseBase:
+    return _answer(request, "parts", PARTS, Part.objects.at(request.seat.school).order_by(Lower("name"), "pk"))
 
 
-def _in_sheet(value: Any) -> Any:
-    """Text made safe, without the control characters XML has no place for; days and amounts as they are."""
-    if not isinstance(value, str):
-        return value
-    return safe("".join(c for c in value if c >= " " or c in "\t\n")) or None
+def _answer(request: SeatedRequest, name: str, columns: Iterable[Out], rows: QuerySet[Any]) -> HttpResponseBase:
+    return _named(request, name, columns, rows.iterator(chunk_size=CHUNK))
 
 
-def attachment(file: str) -> str:
-    return f"attachment; filename*=UTF-8''{quote(file)}"
+def _named(request: SeatedRequest, name: str, columns: Iterable[Out], rows: Iterable[Any]) -> HttpResponseBase:
+    file = f"{name}-{request.seat.school.slug}-{timezone.localdate(request.now):%Y-%m-%d}"
+    return as_file(request.GET.get("as", "xlsx"), file, name, columns, rows)

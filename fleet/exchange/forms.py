@@ -57,6 +57,21 @@ class ColumnsForm(forms.Form):
                 help_text=("like " + " · ".join(text[:30] for text in examples)) if examples else "empty so far",
             )
 
+    def clean(self) -> dict[str, Any]:
+        data: dict[str, Any] = super().clean() or self.cleaned_data
+        labels = {column.name: column.label for column in kind_of(self.imported.kind).columns}
+        taken: dict[str, str] = {}
+        for place in self.places:
+            name, heading = data.get(f"column-{place}", NOTHING), str(self.fields[f"column-{place}"].label)
+            if name in taken:
+                self.add_error(f"column-{place}", f"“{taken[name]}” is taken for “{labels[name]}” already.")
+            elif name != NOTHING:
+                taken[name] = heading
+        for column in kind_of(self.imported.kind).columns:
+            if column.required and column.name not in taken:
+                self.add_error(None, f"Say which column is “{column.label}”.")
+        return data
+
     @property
     def matched(self) -> list[str]:
         chosen = [self.cleaned_data[f"column-{place}"] for place in self.places]

@@ -11,4 +11,8 @@ urlpatterns = [
     path("horns/", downloads.horns_out, name="horns-out"),
     path("pupils/", downloads.pupils_out, name="pupils-out"),
     path("loans/", downloads.loans_out, name="loans-out"),
+    path("past-loans/", downloads.past_loans_out, name="past-loans-out"),
+    path("charges/", downloads.charges_out, name="charges-out"),
+    path("jobs/", downloads.jobs_out, name="jobs-out"),
+    path("parts/", downloads.parts_out, name="parts-out"),
 ]

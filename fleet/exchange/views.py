@@ -15,8 +15,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 from fleet.access import SeatedRequest
 from fleet.asked import whole
 from fleet.exchange import actions
+from fleet.exchange.as_files import Out, as_file
 from fleet.exchange.cells import plain
-from fleet.exchange.downloads import Out, as_file
 from fleet.exchange.forms import ColumnsForm, FileForm
 from fleet.exchange.kinds import kind_of
 from fleet.exchange.kinds.base import STOOD_THERE
@@ -33,8 +33,9 @@ def imports(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     kind = request.GET.get("kind")
     initial = {"kind": kind if kind in Kind.values else Kind.HORNS}
-    form = FileForm(request.POST or None, request.FILES or None, initial=initial)
-    if request.method == "POST" and form.is_valid():
+    sent = request.method == "POST"
+    form = FileForm(request.POST if sent else None, request.FILES if sent else None, initial=initial)
+    if sent and form.is_valid():
         file = form.cleaned_data["file"]
         try:
             taken = actions.take_in(
@@ -68,7 +69,8 @@ def columns(request: SeatedRequest, pk: int) -> HttpResponse:
     except Refused as no:
         refused = no
     shown = {"imported": imported, "form": form, "refused": refused, "hint": kind_of(imported.kind).hint}
-    return render(request, "exchange/columns.html", shown, status=409 if refused else 200)
+    status = 409 if refused else 422 if form.errors else 200
+    return render(request, "exchange/columns.html", shown, status=status)
 
 
 def one_import(request: SeatedRequest, pk: int) -> HttpResponse:

@@ -31,7 +31,7 @@ def awaited(school: School) -> list[Awaited]:
     found = OnlineSignature.objects.at(school).unused().select_related("agreement", "horn", "pupil")
     together = groupby(sorted(found, key=_what), key=_what)
     made = [
-        Awaited(part, _address(school, part))
+        Awaited(part, address_of(school, part))
         for rows in (list(rows) for _, rows in together)
         for part in (rows[at : at + MOST_IN_A_BATCH] for at in range(0, len(rows), MOST_IN_A_BATCH))
     ]
@@ -42,7 +42,8 @@ def _what(one: OnlineSignature) -> tuple[object, ...]:
     return (one.due_on, one.agreement.version, tuple(one.accessories))
 
 
-def _address(school: School, signatures: list[OnlineSignature]) -> str:
+def address_of(school: School, signatures: list[OnlineSignature]) -> str:
+    """Where these are issued, as they were put before the families: one by itself, several as a batch."""
     first = signatures[0]
     said = QueryDict(mutable=True)
     said["due_on"] = first.due_on.isoformat()

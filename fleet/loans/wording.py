@@ -18,7 +18,7 @@ PLACES = {
     "reason": "why it is recalled",
     "contact": "whom families ask",
     "school": "the school’s name",
-    "page": "the address of the family’s page",
+    "page": "the address of the family’s page; for a guardian without one its line is left out",
 }
 # Said in place of the address where the site does not know its own.
 NO_ORIGIN = "where you sign in"
@@ -32,7 +32,9 @@ Dear {guardian},
 the horn {horn} that {pupil} has on loan from {school} is due back on {due}. Please let it come back in its \
 case, with everything that went with it.
 
-If you would like to keep it longer, or something is wrong with it, tell the school on your page: {page}
+If you would like to keep it longer, or something is wrong with it, tell the school.
+
+Your page: {page}
 
 Questions: {contact}
 
@@ -47,7 +49,9 @@ Dear {guardian},
 the horn {horn} that {pupil} has on loan from {school} was due back on {due} and has not come back yet. Please \
 let it come back in the next few days, in its case, with everything that went with it.
 
-If you need it longer, or it is damaged or lost, tell the school on your page: {page}
+If you need it longer, or it is damaged or lost, tell the school.
+
+Your page: {page}
 
 Questions: {contact}
 
@@ -104,15 +108,15 @@ def fill(words: str, values: Mapping[str, str]) -> str:
     return _BRACED.sub(lambda found: values.get(found[1].strip(), found[0]), words)
 
 
+def without_page(words: str) -> str:
+    """The words for somebody who has no page to go to: no line that names it, and no gap where it stood."""
+    kept = [line for line in words.splitlines() if "page" not in (name.strip() for name in _BRACED.findall(line))]
+    return re.sub(r"\n{3,}", "\n\n", "\n".join(kept)) + "\n"
+
+
 def check_places(words: str) -> None:
     """Raises ValidationError naming the first placeholder that nobody can fill."""
     for name in _BRACED.findall(words):
         if name.strip() not in PLACES:
             known = ", ".join(f"{{{place}}}" for place in PLACES)
             raise ValidationError(f"{{{name}}} stands for nothing. There are {known}.")
-
-
-def without_page(words: str) -> str:
-    """The words for a family that has no page: lines that send it there end before, or are left out."""
-    lines = [line.replace(" on your page: {page}", ".") for line in words.splitlines()]
-    return "\n".join(line for line in lines if "{page}" not in line)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from io import BytesIO
 from itertools import groupby
 
@@ -72,6 +73,9 @@ def count_report(request: SeatedRequest, pk: int) -> HttpResponse:
     if count.is_open:
         told = [("not seen yet" if label == Line.Outcome.NOT_FOUND.label else label, n) for label, n in told]
     y = rows(page, y, (Column("", 90), Column("horns", 30, figures=True)), [*told, ("all", str(sum(numbers.values())))])
+    finds = list(Find.objects.filter(count=count).standing().select_related("by", "horn", "resolved_by"))
+    if finds:
+        y = said(page, y, f"Found besides, not in the register: {len(finds)}.")
     sample = standing.estimate(count, numbers) if not count.is_open else None
     if sample is not None:
         y = said(page, heading(page, y, "What the sample says"), sample.sentence)
@@ -79,7 +83,7 @@ def count_report(request: SeatedRequest, pk: int) -> HttpResponse:
         drawn = f"Drawn with seed {count.seed} from {count.population} horns, for {count.confidence} % confidence "
         y = said(page, y, f"{drawn}within {count.margin} in 100.", size=8, grey=True)
     y = _differences(page, heading(page, y, "Differences"), count)
-    y = _finds(page, y, count)
+    y = _finds(page, y, finds)
     noted = Sighting.objects.filter(count=count).standing().exclude(note="").select_related("line", "by")
     if noted:
         told_notes = [(one.line.number, one.note, str(one.by)) for one in noted]
@@ -128,8 +132,7 @@ def _differences(page: Page, y: float, count: Count) -> float:
     return rows(page, y, DIFFERENCES, told)
 
 
-def _finds(page: Page, y: float, count: Count) -> float:
-    found = Find.objects.filter(count=count).standing().select_related("by", "horn", "resolved_by")
+def _finds(page: Page, y: float, found: Sequence[Find]) -> float:
     if not found:
         return y
     told = []

@@ -155,8 +155,10 @@ def _cost(figures: Figures, key: str, heading: str, sentence: str, costs: list[C
 
 def buying(figures: Figures) -> Section:
     lacks = figures.lacks or []
-    rows = [[one.what, ", ".join(one.classes), str(one.horns)] for one in lacks]
+    rows = [[one.what, ", ".join(one.classes) or "–", str(one.horns)] for one in lacks]
     said = "What the classes still lack once every horn is mended, restrung and shared out by matching’s rules."
+    if not all(one.classes for one in lacks):
+        said += " With so many pupils and horns it stays open which class each is for."
     none = "The classes in the register lack no horn that would have to be bought."
     if figures.lacks is None:
         none = "Matching goes through every pupil of every class and every horn for this: it takes some seconds."

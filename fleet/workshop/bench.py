@@ -19,6 +19,10 @@ from fleet.workshop.models import FaultReport, Finding, PartUsed, RepairJob
 from fleet.workshop.stock import Part, shelf_of
 
 STOPS = {"x": "must not be played", "r": "stops a loan", "w": "small fault", "n": "note only"}
+GONE = {
+    Horn.Where.WITHDRAWN: "the horn is withdrawn: give the job up",
+    Horn.Where.NOT_FOUND: "the horn cannot be found",
+}
 LATE = date.max
 
 
@@ -50,7 +54,8 @@ class Turn:
 
     `minutes` is None where nobody can say beforehand, and `more` says that some of the faults have no usual time.
     `wants` are the parts its faults want that are not in the job yet, with how many; `missing` names those of which the
-    stock has too few; `out` says that a family has the horn, `stand_in` which horn its pupil plays meanwhile.
+    stock has too few; `out` says that a family has the horn, `stand_in` which horn its pupil plays
+    meanwhile, `gone` that there is no horn to mend.
     """
 
     job_id: int
@@ -66,13 +71,15 @@ class Turn:
     missing: tuple[str, ...] = ()
     out: bool = False
     stand_in: str = ""
+    gone: str = ""
     job: RepairJob | None = field(default=None, compare=False)
 
     @property
     def order(self) -> tuple[Any, ...]:
-        """What can be worked on before what waits for parts; then the heaviest fault, who waits, the nearest due date,
-        the shortest work, the oldest job."""
+        """What can be worked on before what waits for parts, what is gone last; then the heaviest fault, who waits, the
+        nearest due date, the shortest work, the oldest job."""
         return (
+            bool(self.gone),
             self.held_up,
             -WEIGHT[self.severity],
             self.waiting,
@@ -96,6 +103,8 @@ class Turn:
     @property
     def why(self) -> str:
         """The order in words: "stops a loan · family waiting · due back 3 Oct · 15 min"."""
+        if self.gone:
+            return self.gone
         told = ["nothing left to mend: close the job" if self.nothing_left else STOPS[self.severity]]
         if self.waiting in WAITING:
             told.append(WAITING[self.waiting])
@@ -138,19 +147,32 @@ def turns(school: School, today: date, *, state: str = "", technician_id: int | 
     for job_id, part_id, count in of_open.values_list("job_id", "part_id", "count"):
         used[job_id][part_id] += count
     soon = today + timedelta(days=school.soon_days)
-    columns = ("pk", "horn_id", "state", "minutes", "horn__grade", "horn__due_on", "horn__holder_name")
-    meanwhile = ("stand_in__number", "stand_in__holder_name")
+    columns = ("pk", "horn_id", "state", "minutes", "stand_in__number", "stand_in__holder_name")
+    of_horn = ("horn__grade", "horn__due_on", "horn__holder_name", "horn__where")
     in_turn = []
-    for pk, horn_id, at, minutes, grade, due_on, holder, stand_in, swapped in jobs.values_list(
-        *columns, *meanwhile
-    ).order_by():
-        turn = _turn(pk, at, minutes, list(on_job[pk].values()), grade=grade, due_on=due_on, told=reported[horn_id])
-        waiting = _waiting(reported[horn_id], holder=holder, swapped=swapped or "", due_on=due_on, soon=soon)
-        wants = stock.wanting((one.entry.code for one in turn.faults), used=used[pk])
-        missing = tuple(part.name for part, count in wants if part.on_hand < count)
-        in_turn.append(
-            replace(turn, waiting=waiting, wants=wants, missing=missing, out=bool(holder), stand_in=stand_in or "")
+    for row in jobs.values(*columns, *of_horn).order_by():
+        pk, told = row["pk"], reported[row["horn_id"]]
+        due_on, holder, swapped = row["horn__due_on"], row["horn__holder_name"], row["stand_in__holder_name"] or ""
+        turn = _turn(
+            pk,
+            row["state"],
+            row["minutes"],
+            list(on_job[pk].values()),
+            grade=row["horn__grade"],
+            due_on=due_on,
+            told=told,
         )
+        wants = stock.wanting((one.entry.code for one in turn.faults), used=used[pk])
+        turn = replace(
+            turn,
+            waiting=_waiting(told, holder=holder, swapped=swapped, due_on=due_on, soon=soon),
+            wants=wants,
+            missing=tuple(part.name for part, count in wants if part.on_hand < count),
+            out=bool(holder),
+            stand_in=row["stand_in__number"] or "",
+            gone=GONE.get(row["horn__where"], ""),
+        )
+        in_turn.append(turn)
     return sorted(in_turn, key=lambda turn: turn.order)
 
 

@@ -221,7 +221,8 @@ class JobForm(JobFields):
     notes = forms.CharField(max_length=4000, required=False, widget=forms.Textarea(attrs={"rows": 4}))
     seen = forms.IntegerField(widget=forms.HiddenInput)
 
-    field_order = ["state", "technician", "minutes", "parts", "cost", "notes", "seen"]
+    kept = ("state", "technician", "minutes", "parts", "cost", "notes")
+    field_order = [*kept, "seen"]
 
     def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
         super().__init__(*args, school=school, **kwargs)
@@ -232,6 +233,21 @@ class JobForm(JobFields):
             # A job gets there by saying who has the horn and since when.
             states = [choice for choice in RepairJob.State.choices if choice[0] != RepairJob.State.AWAY]
             self.fields["state"].choices = states  # type: ignore[attr-defined]
+
+        # The page carries what it showed, so that what was typed here is told from what somebody else has changed.
+        for name in self.kept:
+            self.fields[name].show_hidden_initial = True
+
+    def beside(self, now: RepairJob, seen: int) -> None:
+        """Takes over what `now` says wherever this person has typed nothing, and keeps what they have."""
+        data = {**self.data, "seen": seen}
+        for name in self.kept:
+            value = getattr(now, name)
+            value = "" if value is None else value.pk if isinstance(value, User) else value
+            data[self.add_initial_prefix(name)] = value
+            if name not in self.changed_data:
+                data[name] = value
+        self.data = data
 
     def work(self) -> Work:
         return Work(**{name: value for name, value in self.cleaned_data.items() if name != "seen"})

@@ -116,7 +116,7 @@ def job(request: SeatedRequest, pk: int) -> HttpResponse:
         except Refused as no:
             refused = no
             # Saving once more is then a decision taken with both versions in view.
-            form.data = form.data | {"seen": steps[-1].pk if steps else 0}  # type: ignore[operator]
+            form.beside(shown, steps[-1].pk if steps else 0)
         else:
             return _after(request, changed)
     context = {

@@ -198,6 +198,8 @@ def _frees(turn: Turn) -> bool:
 
 
 def _why_not(turn: Turn, minutes: int) -> str:
+    if turn.gone:
+        return turn.gone
     if turn.out:
         return "a family has the horn: ask for it first"
     if turn.state == RepairJob.State.AWAY:

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import pytest
+from django.conf import settings
+from django.contrib.sessions.models import Session
+from django.test import Client
 from django.utils import timezone
+from playwright.sync_api import expect
 
 from fleet.access import Role
 from fleet.counting import actions
-from fleet.counting.models import Sighting
+from fleet.counting.models import Find, Sighting
 from tests import make
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -25,8 +29,11 @@ def counting(open_as):
         count = actions.begin(school=school, places=[], by=make.staff(Role.HEAD, school), at=timezone.now())
         address = f"/s/{school.slug}/counts/{count.pk}/shelf/?place={shelf.pk}"
 
+        tom = make.staff(Role.TEACHER, school, name="Tom", password="five staff lines")
+
         def page(self, name="Tom", **how):
-            page = open_as(make.staff(Role.TEACHER, self.school, name=name), width=390, **how)
+            who = self.tom if name == "Tom" else make.staff(Role.TEACHER, self.school, name=name)
+            page = open_as(who, width=390, **how)
             page.goto(self.address)
             return page
 
@@ -112,17 +119,45 @@ def test_two_people_see_each_others_taps(counting):
     assert sorted(Sighting.objects.values_list("line__number", "by__name")) == [("A-1", "Tom"), ("A-2", "Una")]
 
 
-def test_a_tap_the_site_refuses_is_shown_with_its_reason_until_somebody_has_seen_to_it(counting):
+def test_a_number_nobody_has_on_record_is_kept_as_found_shown_and_taken_back(counting):
     page = counting.page()
     page.fill("#number", "Z-9")
     page.keyboard.press("Enter")
-    page.wait_for_selector("#not-taken:has-text('No horn of this school has the number or label “Z-9”')")
+    page.get_by_text("Z-9: not in the register, kept as found here").wait_for()
+    assert [str(find) for find in Find.objects.all()] == ["Z-9"]
 
-    page.reload()
-    page.get_by_role("button", name="I have seen to it").click()
-    page.wait_for_selector("#not-taken", state="hidden")
+    page.get_by_role("button", name="Take back Z-9").click()
+    page.get_by_text("Z-9: taken back.").wait_for()
 
+    expect(page.locator("#finds")).to_be_hidden()
+    assert not Find.objects.standing().exists()
     assert not Sighting.objects.exists()
+
+
+def test_one_that_the_site_stumbles_over_holds_up_no_other(counting):
+    page = counting.page()
+
+    def stumble(route):
+        if "a-1" in (route.request.post_data or ""):
+            route.fulfill(status=500, body="boom")
+        else:
+            route.continue_()
+
+    page.route("**/sent/**", stumble)
+    page.context.set_offline(True)
+    for number in ("a-1", "a-2"):
+        page.fill("#number", number)
+        page.keyboard.press("Enter")
+    page.wait_for_selector("#kept:has-text('2 kept on this phone')")
+    page.context.set_offline(False)
+    page.wait_for_selector("#kept:has-text('1 kept on this phone')", timeout=30_000)
+    assert [str(seen) for seen in Sighting.objects.select_related("line")] == ["A-2"]
+
+    page.unroute("**/sent/**")
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    page.wait_for_selector("#kept", state="hidden", timeout=30_000)
+
+    assert sorted(str(seen) for seen in Sighting.objects.select_related("line")) == ["A-1", "A-2"]
 
 
 def test_taps_that_arrive_after_the_end_are_not_lost_silently(counting):
@@ -134,17 +169,103 @@ def test_taps_that_arrive_after_the_end_are_not_lost_silently(counting):
 
     page.context.set_offline(False)
     page.wait_for_selector("#not-taken:has-text('A-1: This count was ended')")
-
     assert not Sighting.objects.exists()
+
+    page.get_by_role("button", name="I have seen to it").click()
+    page.wait_for_selector("#not-taken", state="hidden")
 
 
 def test_somebody_signed_out_is_told_and_keeps_what_was_tapped(counting):
     page = counting.page()
-    page.context.clear_cookies()
+    Session.objects.all().delete()
     tap(page, "A-1")
     page.wait_for_selector("#kept:has-text('You are signed out')")
-
+    assert not Sighting.objects.exists()
     assert page.evaluate("Object.keys(localStorage).length") == 1
+
+    page.get_by_role("link", name="Sign in again on this phone").click()
+    page.wait_for_url("**/account/sign-in/**")
+    page.fill("input[name=login]", counting.tom.email)
+    page.fill("input[name=password]", "five staff lines")
+    page.keyboard.press("Enter")
+    page.wait_for_url(f"**{counting.address}")
+    row(page, "A-1").get_by_text("✓ seen").wait_for()
+
+    assert [(str(seen), str(seen.by)) for seen in Sighting.objects.select_related("line", "by")] == [("A-1", "Tom")]
+
+
+def test_somebody_else_who_signs_in_on_the_phone_does_not_send_what_was_tapped_before(counting, open_as):
+    page = counting.page()
+    page.route("**/sent/**", lambda route: route.abort())
+    tap(page, "A-1")
+    page.wait_for_selector("#kept:has-text('1 kept on this phone')")
+    at = page.url
+    una = make.staff(Role.TEACHER, counting.school, name="Una")
+    browser = Client()
+    browser.force_login(una)
+    session = browser.cookies[settings.SESSION_COOKIE_NAME]
+    # Gone from the page first: an answer that is still under way would bring Tom's session back.
+    page.goto("about:blank")
+    page.context.clear_cookies()
+    page.context.add_cookies([{"name": session.key, "value": session.value, "url": at}])
+    page.unroute("**/sent/**")
+
+    page.goto(counting.address)
+    tap(page, "A-2")
+    row(page, "A-2").get_by_text("✓ seen").wait_for()
+
+    assert [(str(seen), str(seen.by)) for seen in Sighting.objects.select_related("line", "by")] == [("A-2", "Una")]
+    assert page.evaluate("Object.keys(localStorage).length") == 1
+
+
+def test_a_label_opened_by_the_phones_camera_is_counted_with_one_tap(counting):
+    page = counting.page()
+
+    page.goto(f"/h/{counting.second.label_code}/")
+    page.wait_for_url("**/shelf/**")
+    page.get_by_role("button", name="I see it here").click()
+    page.get_by_text("A-2: kept. Scan the next label.").wait_for()
+    row(page, "A-2").get_by_text("✓ seen").wait_for()
+
+    expect(page.locator("#scanned")).to_have_count(0)
+    assert [str(seen) for seen in Sighting.objects.select_related("line")] == ["A-2"]
+
+
+CAMERA = """
+    // Stand-ins for hardware only: a canvas for the lens, a list for the decoder that this browser lacks here.
+    window.inView = [];
+    window.BarcodeDetector = class { async detect() { return window.inView.map((rawValue) => ({ rawValue })); } };
+    navigator.mediaDevices.getUserMedia = async () => {
+      const lens = document.createElement("canvas");
+      lens.getContext("2d").fillRect(0, 0, 300, 150);
+      return lens.captureStream(10);
+    };
+"""
+
+
+def test_labels_held_before_the_pages_own_camera_are_counted_once_each(counting):
+    page = counting.page()
+    page.add_init_script(CAMERA)
+    page.reload()
+    page.get_by_role("button", name="Scan with the camera").click()
+    page.get_by_role("button", name="Stop the camera").wait_for()
+
+    for horn in (counting.first, counting.second):
+        page.evaluate("label => { window.inView = [label]; }", f"https://horns.example.org/h/{horn.label_code}/")
+        row(page, horn.number).get_by_text("✓ seen").wait_for()
+    page.get_by_role("button", name="Stop the camera").click()
+    expect(page.locator("#scanner")).to_be_hidden()
+
+    assert sorted(str(seen) for seen in Sighting.objects.select_related("line")) == ["A-1", "A-2"]
+
+
+def test_where_the_browser_reads_no_codes_nothing_offers_it(counting):
+    page = counting.page()
+    page.add_init_script("delete window.BarcodeDetector;")
+    page.reload()
+
+    page.get_by_text("The phone’s own camera reads labels too.").wait_for()
+    expect(page.get_by_role("button", name="Scan with the camera")).to_be_hidden()
 
 
 def test_without_script_the_count_works_all_the_same(counting):

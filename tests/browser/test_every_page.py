@@ -25,6 +25,10 @@ NOT_PAGES = {
     "exchange:horns-out",
     "exchange:pupils-out",
     "exchange:loans-out",
+    "exchange:past-loans-out",
+    "exchange:charges-out",
+    "exchange:jobs-out",
+    "exchange:parts-out",
     *(name for name in DOORS if name.startswith("reports:")),
 }
 

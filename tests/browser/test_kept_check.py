@@ -182,6 +182,7 @@ def test_what_must_be_put_right_is_said_and_nothing_typed_is_lost(world):
     page.evaluate("document.querySelectorAll('[name=finish_grade]').forEach((one) => { one.required = false })")
     save(page)
     page.wait_for_selector("text=Say how the finish is.")
+    expect(page.get_by_text("Not saved yet")).to_be_in_viewport()
     assert page.input_value("#id_note-string-broken") == "third valve"
 
     page.get_by_label("light wear").check()

@@ -146,7 +146,7 @@ def test_a_phone_sends_what_it_kept_and_hears_what_was_taken(as_, cupboard, at):
     find = Find.objects.get()
     undo = f"{at}finds/{find.pk}/undo/"
     assert told == {
-        "taken": ["a" * 32, "b" * 32, "c" * 32],
+        "taken": {"a" * 32: "A-1", "b" * 32: "A-1", "c" * 32: "STRANGE-1"},
         "unknown": ["c" * 32],
         "refused": {"d" * 32: "There is no such place at this school."},
         "seen": [horn.pk],
@@ -186,7 +186,7 @@ def test_a_letter_that_comes_after_the_end_is_refused_with_the_reason(as_, cupbo
 
     told = as_(cupboard.teacher).post(f"{at}{count.pk}/sent/", **letter({"key": "a" * 32, "horn": horn.pk})).json()
 
-    assert (told["taken"], told["open"]) == ([], False)
+    assert (told["taken"], told["open"]) == ({}, False)
     assert told["refused"]["a" * 32].startswith("This count was ended")
 
 

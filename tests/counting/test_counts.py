@@ -311,7 +311,7 @@ def test_two_open_counts_never_share_a_horn_and_a_button_tapped_twice_begins_one
 
     assert cupboard.begin(cupboard.store) == count
     assert cupboard.begin(cupboard.music_room) != count
-    with pytest.raises(Refused, match="A-1 and 1 more is on the list of a count"):
+    with pytest.raises(Refused, match="A-1 and 1 more are on the list of a count"):
         cupboard.begin()
     with pytest.raises(Refused, match="nothing to count"):
         cupboard.begin(make.place(cupboard.school))

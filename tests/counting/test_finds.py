@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 from io import BytesIO
 
@@ -165,6 +166,7 @@ def test_a_find_that_was_the_missed_horn_leads_on_to_its_difference(as_, cupboar
         ({"resolution": "horn", "reason": "x"}, "number"),
         ({"resolution": "horn", "number": "STRANGE-1", "reason": "x"}, "number"),
         ({"resolution": "not-ours", "reason": " "}, "reason"),
+        ({"resolution": "not-ours", "reason": "x" * 301}, "reason"),
         ({"reason": "x"}, "resolution"),
     ],
 )
@@ -175,6 +177,7 @@ def test_a_find_is_not_settled_without_saying_what_it_is_and_how_one_knows(as_, 
 
     find.refresh_from_db()
     assert list(answer.context["form"].errors) == [field]
+    assert not re.search("This field|Ensure|Select a valid", answer.content.decode())
     assert find.resolution == ""
 
 

@@ -57,7 +57,7 @@ def test_the_demo_has_a_count_that_is_signed_and_one_in_the_middle():
     assert [line.outcome for line in Line.objects.exclude(resolution="")] == ["elsewhere"]
     assert counting.is_open
     ended = Counter(outcome.value for _, outcome in endings(counting))
-    assert ended == {"seen": 3, "elsewhere": 1, "not-found": 2, "away": 2}
+    assert ended == {"seen": 4, "elsewhere": 1, "not-found": 3, "away": 2}
     assert Find.objects.filter(resolution="").get().count == counting
 
 

@@ -127,3 +127,19 @@ def test_a_withdrawn_horn_has_no_next_step(school, ready):
     ready.save(update_fields=["withdrawn_on"])
 
     assert step_for(ready, Role.HEAD, school).address == ""
+
+
+def test_a_horn_put_before_a_family_says_for_whom_and_leads_to_handing_it_out(school, ready):
+    pupil = make.pupil(school, make.guardian(school, name="Maria"), name="Ada")
+    teacher = make.staff(Role.TEACHER, school)
+    asked = make.signature(ready, pupil, teacher, accessories=["case", "mute"])
+
+    step = step_for(ready, Role.TEACHER, school)
+    assert (step.why, step.label) == ("It waits on Maria’s page to be signed for Ada.", "See what is asked")
+    assert f"horn={ready.pk}&pupil={pupil.pk}" in step.address.replace("guardian=", "")
+    assert step_for(ready, Role.TECHNICIAN, school).address == ""
+
+    asked.signed_at, asked.typed_name = make.NOW, "Maria"
+    asked.save()
+    step = step_for(ready, Role.TEACHER, school)
+    assert (step.why, step.label) == ("Maria has signed for Ada.", "Hand it out")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from datetime import date
+from decimal import Decimal
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -15,6 +16,7 @@ from fleet.exchange.models import BATCH, Import
 from fleet.exchange.reading import Notes, lines_of
 from fleet.loans.models import PastLoan
 from fleet.register.models import Horn
+from fleet.workshop.stock import Part
 from tests import make
 from tests.exchange.conftest import Desk, as_csv, as_xlsx, verdicts
 
@@ -65,6 +67,36 @@ def test_a_head_sends_a_file_matches_looks_writes_and_undoes(desk: Desk, as_):
     head.post(answer.url, {"act": "undo"})
     assert "This import was undone." in head.get(answer.url).content.decode()
     assert not Horn.objects.at(desk.school).exists()
+
+
+def test_columns_that_do_not_go_together_are_said_beside_them_and_the_choice_stays(desk: Desk, as_):
+    imported = desk.take_in(as_csv([["Nr", "Type", "Maker"], ["H-1", "double", "Bell"]]))
+    sent = {"match": "yes", "day_first": "no", "column-0": "-", "column-1": "maker", "column-2": "maker"}
+
+    answer = as_(desk.head).post(page(desk, "columns", imported.pk), sent)
+
+    assert answer.status_code == 422
+    form = answer.context["form"]
+    assert form.errors == {
+        "column-2": ["“Type” is taken for “Maker” already."],
+        "__all__": ["Say which column is “Register number”."],
+    }
+    assert [form[f"column-{place}"].value() for place in range(3)] == ["-", "maker", "maker"]
+    imported.refresh_from_db()
+    assert imported.state == "columns"
+
+
+@pytest.mark.parametrize(
+    ("sent", "sentences"),
+    [
+        ({"kind": "violins"}, {"kind": ["Choose what the list is about."], "file": ["Choose a file."]}),
+        ({}, {"kind": ["Choose what the list is about."], "file": ["Choose a file."]}),
+    ],
+)
+def test_what_is_wrong_with_the_sending_is_said_in_plain_words(desk: Desk, as_, sent, sentences):
+    answer = as_(desk.head).post(page(desk, "imports"), sent)
+
+    assert answer.context["form"].errors == sentences
 
 
 @pytest.mark.parametrize("as_word", ["csv", "xlsx"])
@@ -240,6 +272,61 @@ def test_pupils_and_loans_go_out_as_they_are_narrowed(desk: Desk, as_):
         for state in ("open", "ended", "")
     }
     assert loans == {"open": ["H-1"], "ended": ["H-2"], "": ["H-1", "H-2"]}
+
+
+def test_past_loans_go_out_and_come_back_in_unchanged(desk: Desk, as_):
+    horn, ada = make.horn(desk.school, number="H-1"), make.pupil(desk.school, name="Ada Quill")
+    PastLoan.objects.create(horn=horn, pupil=ada, issued_on=date(2019, 1, 1), returned_on=date(2019, 2, 1), notes="=1")
+    PastLoan.objects.create(
+        horn=make.horn(desk.other, number="X-1"),
+        pupil=make.pupil(desk.other),
+        issued_on=date(2019, 1, 1),
+        returned_on=date(2019, 2, 1),
+    )
+
+    answer = as_(desk.head).get(page(desk, "past-loans-out"), {"as": "csv"})
+    data = b"".join(answer.streaming_content)
+
+    assert verdicts(desk.looked_over(data, kind="past-loans")) == ["same"]
+
+
+def test_charges_go_out_as_listed_or_with_those_settled(desk: Desk, as_):
+    loan = make.loan(make.horn(desk.school, number="H-1"), make.pupil(desk.school, name="Ada"), desk.head)
+    make.charge(loan, desk.head, what="a mute", amount=Decimal("9.50"))
+    make.charge(loan, desk.head, what="a case", state="paid", settled_on=make.TODAY, settled_by=desk.head)
+    make.charge(make.loan(make.horn(desk.other), make.pupil(desk.other), desk.head), desk.head)
+    head = as_(desk.head)
+
+    def out(**query: str) -> list[list[str]]:
+        return [row[:2] + row[8:9] for row in rows_out(head.get(page(desk, "charges-out"), {"as": "csv", **query}))[1:]]
+
+    assert out() == [["a mute", "Ada", "due"]]
+    assert sorted(out(state="all")) == [["a case", "Ada", "paid"], ["a mute", "Ada", "due"]]
+    charges = head.get(reverse("loans:charges", args=[desk.school.slug])).content.decode()
+    assert f"{page(desk, 'charges-out')}?as=xlsx&amp;state=all" in charges
+
+
+def test_repair_jobs_and_parts_go_out_as_the_bench_shows_them(desk: Desk, as_):
+    slow, fast = make.horn(desk.school, number="H-1"), make.horn(desk.school, number="H-2")
+    job = make.job(slow, desk.head)
+    make.finding(make.check(slow, desk.head), "string-frayed", "n", job=job)
+    heavy = make.job(fast, desk.head)
+    make.finding(make.check(fast, desk.head), "string-broken", "r", job=heavy)
+    make.job(make.horn(desk.school, number="H-3"), desk.head, state="done", cost=Decimal("12.00"))
+    make.job(make.horn(desk.other), desk.head)
+    Part.objects.create(school=desk.school, name="=string", on_hand=1, minimum=3, cost=Decimal("0.50"))
+    technician = as_(make.staff(Role.TECHNICIAN, desk.school))
+
+    def jobs(**query: str) -> list[list[str]]:
+        found = rows_out(technician.get(page(desk, "jobs-out"), {"as": "csv", **query}))
+        return [[row[0], row[4], row[11]] for row in found[1:]]
+
+    assert jobs() == [["H-2", "waiting", ""], ["H-1", "waiting", ""]]
+    assert jobs(state="done") == [["H-3", "done", "12.00"]]
+    assert jobs(whose="mine") == []
+    assert rows_out(technician.get(page(desk, "parts-out"), {"as": "csv"}))[1:] == [["'=string", "1", "3", "2", "0.50"]]
+    bench = technician.get(reverse("workshop:bench", args=[desk.school.slug]), {"whose": "free"}).content.decode()
+    assert f"{page(desk, 'jobs-out')}?whose=free&amp;as=xlsx" in bench
 
 
 def test_cells_that_would_run_are_words_in_both_kinds_of_file(desk: Desk, as_):

@@ -5,7 +5,7 @@ from hypothesis import strategies as st
 
 from fleet.access import Role
 from fleet.loans.models import LendingRules, Letter
-from fleet.loans.wording import PLACES, fill
+from fleet.loans.wording import PLACES, fill, without_page
 from tests import make
 
 
@@ -97,6 +97,11 @@ def test_the_log_takes_as_many_queries_for_three_letters_as_for_one(lending, out
 def test_what_is_filled_in_is_never_read_as_a_placeholder(words, value):
     filled = fill("<{pupil}>" + words.replace("{", "").replace("}", ""), {"pupil": value + "{school}", "school": "X"})
     assert filled.startswith(f"<{value}{{school}}>")
+
+
+def test_for_who_has_no_page_the_line_about_it_is_left_out_and_nothing_else():
+    words = "Dear {guardian},\n\nPlease bring it.\n\nYour page: { page }\n\nQuestions: {contact}\n"
+    assert without_page(words) == "Dear {guardian},\n\nPlease bring it.\n\nQuestions: {contact}\n"
 
 
 def test_every_placeholder_of_the_first_words_is_known():

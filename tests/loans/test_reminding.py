@@ -303,7 +303,7 @@ def test_the_command_says_what_it_did_and_fails_when_the_server_is_away(lending,
     call_command("remind", "--show", stdout=said)
     assert said.getvalue() == f"{lending.school.slug}, loan {out.pk}: 14 days before the due date\n"
     assert not Letter.objects.exists()
-    with pytest.raises(CommandError, match="1 letters wait for the next run"):
+    with pytest.raises(CommandError, match="1 letter waits for the next run"):
         call_command("remind")
     with open_postbox(mail):
         call_command("remind", stdout=(sent := StringIO()))

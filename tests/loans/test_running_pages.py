@@ -68,9 +68,8 @@ def test_a_swap_from_the_page_offers_the_nearest_horns_and_its_sheet_names_both(
     make.check(make.horn(lending.school, number="HN-5555"), lending.teacher, grade=3)
 
     offered = list(client.get(to("swap", lending, out.pk)).context["form"].fields["to"].queryset)
-    answer = client.post(
-        to("swap", lending, out.pk), {**checked(client, out), "to": near.pk, "goes_along": ["case"]}, follow=True
-    )
+    sent = {**checked(client, out), "to": near.pk, "goes_along": ["case"]}
+    answer = client.post(to("swap", lending, out.pk), sent, follow=True)
 
     # A mellophone stands in F too, but is no French horn.
     assert offered == [near, far, marching]

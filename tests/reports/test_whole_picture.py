@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import re
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from html import unescape
@@ -14,8 +15,10 @@ from django.utils import timezone
 from fleet.access import Role
 from fleet.loans.models import Loan
 from fleet.register.models import Horn
+from fleet.reports.buying import Lack
 from fleet.reports.figures import age_band, figures, last_months, shares
 from fleet.reports.plots import bars, stacks
+from fleet.reports.whole_picture import sections
 from fleet.workshop.faults import catalogue
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
 from identify.core.picture import svg
@@ -282,3 +285,12 @@ def test_what_to_buy_is_one_horn_for_each_pupil_of_a_class_whom_no_horn_can_serv
     ]
     assert "single horn that stands in F" in page
     assert "Wren" not in page
+
+
+def test_a_lack_whose_classes_were_not_worked_out_says_so(world):
+    told = replace(figures(world, UNTIL, buying=False), lacks=[Lack("double horn that stands in F", 206, ())])
+
+    [section] = [one for one in sections(told) if one.key == "buy"]
+
+    assert section.rows[0] == ["double horn that stands in F", "–", "206"]
+    assert "it stays open which class each is for" in section.sentence

@@ -166,6 +166,15 @@ def test_a_pupil_who_plays_another_horn_meanwhile_comes_after_those_who_wait_and
     assert "its pupil handed it in and waits" in why(world, swapped)
 
 
+def test_a_job_on_a_withdrawn_horn_comes_last_and_asks_to_be_given_up(world):
+    withdrawn, note = world.job(("rotor-frozen", "x")), world.job(("bell-dented", "n"), state="parts")
+    withdrawn.horn.withdrawn_on = TODAY
+    withdrawn.horn.save(update_fields=["withdrawn_on"])
+
+    assert order(world) == [note.pk, withdrawn.pk]
+    assert why(world, withdrawn) == "the horn is withdrawn: give the job up"
+
+
 def test_a_part_that_is_used_up_holds_a_job_back_and_says_which(world):
     waits, ready = world.job(("rotor-frozen", "x"), ("string-broken", "r")), world.job(("bell-dented", "n"))
     part = make.part(world.school, name="string", mends=["string-broken", "string-frayed"], on_hand=0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 from django.utils import timezone
@@ -139,6 +140,26 @@ def test_a_stale_form_comes_back_with_both_versions_and_can_then_be_saved(world)
     job.refresh_from_db()
     assert (job.state, job.notes) == ("waiting", "I have cord.")
     assert next(iter(job.steps.values_list("pk", flat=True))) == step.pk
+
+
+def test_a_stale_form_takes_over_what_the_other_changed_where_nothing_was_typed(world):
+    job = world.job(("string-broken", "r"), notes="Old string is silk.", minutes=10)
+    page, address = world.browser.get(world.at(f"jobs/{job.pk}/")), world.at(f"jobs/{job.pk}/")
+    shown = page.context["form"]
+    RepairJob.objects.update(minutes=25, cost="4.50", technician=world.technician)
+    JobStep.objects.create(job=job, at=make.NOW, by=world.technician, state="waiting", words="minutes, cost")
+    was = {f"initial-{name}": shown[name].value() or "" for name in shown.kept}
+    assert all(f'name="{name}"' in page.content.decode() for name in was)
+
+    answer = world.browser.post(
+        address, {**was, **typed(state="waiting", notes="I have cord.", minutes="10", seen=shown["seen"].value())}
+    )
+    form = answer.context["form"]
+    again = world.browser.post(address, {name: form[name].value() or "" for name in form.fields})
+
+    assert (answer.status_code, again.status_code) == (409, 302)
+    job.refresh_from_db()
+    assert (job.minutes, job.cost, job.technician, job.notes) == (25, Decimal("4.50"), world.technician, "I have cord.")
 
 
 @pytest.mark.parametrize(

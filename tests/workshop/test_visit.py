@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fleet.access import Role
+from fleet.register.models import Horn
 from fleet.workshop import bench
 from fleet.workshop.visit import Candidate, best_set, plan
 from tests import make
@@ -143,6 +144,9 @@ def test_what_cannot_be_done_today_is_left_out_with_its_reason(world):
     parts = world.job(("slide-loose", "r"), state="parts")
     unknown = world.job(("slide-missing", "r"))
     long = world.job(("leadpipe-pierced", "x"))
+    withdrawn, lost = world.job(("slide-loose", "r")), world.job(("slide-loose", "r"))
+    Horn.objects.filter(pk=withdrawn.horn_id).update(withdrawn_on=make.TODAY)
+    Horn.objects.filter(pk=lost.horn_id).update(not_found_on=make.TODAY)
 
     visit = planned(world, 120)
 
@@ -153,6 +157,8 @@ def test_what_cannot_be_done_today_is_left_out_with_its_reason(world):
         parts.pk: "waiting for parts",
         unknown.pk: "nobody knows how long it takes: give it minutes, and it can be planned",
         long.pk: "takes longer than the visit: 180 min",
+        withdrawn.pk: "the horn is withdrawn: give the job up",
+        lost.pk: "the horn cannot be found",
     }
 
 

@@ -105,15 +105,15 @@
   }
 
   function take(batch, told) {
-    const done = new Set([...told.taken, ...Object.keys(told.refused)]);
+    const done = new Set([...Object.keys(told.taken), ...Object.keys(told.refused)]);
     // Read anew: somebody may have tapped while this was under way.
     write(store, read(store).filter((tap) => !done.has(tap.key)));
     const refused = batch.filter((tap) => tap.key in told.refused);
     if (refused.length) write(lost, [...read(lost), ...refused.map((tap) => ({ ...tap, sentence: told.refused[tap.key] }))]);
     if (refused.length) say("");
     refused.forEach((tap) => tap.horn && mark(tap.horn, "refused", "not taken, see above"));
-    const typed = batch.filter((tap) => told.taken.includes(tap.key) && !tap.horn);
-    const [known, unknown] = [false, true].map((is) => typed.filter((tap) => told.unknown.includes(tap.key) === is).map((tap) => tap.label));
+    const typed = batch.filter((tap) => tap.key in told.taken && !tap.horn);
+    const [known, unknown] = [false, true].map((is) => typed.filter((tap) => told.unknown.includes(tap.key) === is).map((tap) => told.taken[tap.key]));
     const heard = [];
     if (known.length) heard.push(`✓ ${known.join(", ")} seen here`);
     if (unknown.length) heard.push(`${unknown.join(", ")}: not in the register, kept as found here`);

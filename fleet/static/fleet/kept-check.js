@@ -213,6 +213,9 @@
     document.open();
     document.write(page);
     document.close();
+    // What is wrong stands at the top; whoever pressed the button was at the foot.
+    window.scrollTo(0, 0);
+    document.getElementById("main")?.focus({ preventScroll: true });
     const id = document.querySelector("form[data-kept] [name=sent_as]")?.value;
     if (record.tap) await remove(record);
     else if (id && !record.key.endsWith(id)) {

@@ -36,12 +36,12 @@ class Command(BaseCommand):
         told = remind(schools=schools, now=now)
         labels = dict(Letter.State.choices)
         said = [f"{count} {labels[state]}" for state, count in sorted(told.counts.items())]
-        self.stdout.write("; ".join(said) + "." if said else "No letter was due.")
+        if said or not told.server_trouble:
+            self.stdout.write("; ".join(said) + "." if said else "No letter was due.")
         if told.server_trouble:
             left = Letter.objects.filter(state=Letter.State.WAITING, guardian__school__in=schools).count()
-            raise CommandError(
-                f"The mail server is away ({told.server_trouble}); {left} letters wait for the next run."
-            )
+            wait = "1 letter waits" if left == 1 else f"{left} letters wait"
+            raise CommandError(f"The mail server is away ({told.server_trouble}); {wait} for the next run.")
 
     def _show(self, schools: list[School], today: Any) -> None:
         for school in schools:
