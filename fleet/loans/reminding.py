@@ -230,7 +230,7 @@ def composed(
 ) -> tuple[str, str]:
     """(subject, words) of a letter as the school words it, filled.
 
-    `page` is the address of the family's page, "" for a family that has none: its letter does not send it there.
+    `page` is the address of the family's page, where the site's own is not to be used. Who has no page is sent to none.
     """
     school = about.horn.school
     recalled = None
@@ -256,6 +256,6 @@ def composed(
     # A name that holds a line end would begin a header of its own.
     values = {name: " ".join(said.split()) for name, said in values.items()}
     subject, words = (rules or rules_of(school)).words_for(occasion)
-    if not page:
+    if about.guardian.user_id is None:
         words = without_page(words)
     return " ".join(fill(subject, values).split())[:300], fill(words, values)

@@ -35,7 +35,7 @@ def overdue_letters(request: SeatedRequest) -> HttpResponse:
     rules, origin = rules_of(school), origin_of(request)
 
     def page_of(loan: Loan) -> str:
-        return origin + reverse("desk:family-horn", args=(loan.pk,)) if loan.guardian.email else ""
+        return origin + reverse("desk:family-horn", args=(loan.pk,))
 
     note(request)
     written = ((loan, *composed(loan, "after", today, rules=rules, page=page_of(loan))) for loan in loans)

@@ -104,6 +104,11 @@ def test_for_who_has_no_page_the_line_about_it_is_left_out_and_nothing_else():
     assert without_page(words) == "Dear {guardian},\n\nPlease bring it.\n\nQuestions: {contact}\n"
 
 
+def test_a_schools_own_words_lose_the_line_that_sends_a_family_without_a_page_there():
+    words = "Dear {guardian},\n\nsee {page} for more.\n\nTell us on your page: {page}\n\nBye"
+    assert without_page(words) == "Dear {guardian},\n\nTell us.\n\nBye\n"
+
+
 def test_every_placeholder_of_the_first_words_is_known():
     from fleet.loans import wording
 

@@ -15,7 +15,6 @@ from PIL import Image
 from pypdf import PdfReader
 
 from fleet.access import Role
-from fleet.loans.wording import without_page
 from fleet.people.models import School
 from fleet.register.models import LabelSheet
 from fleet.register.stationery import LEAST_HEIGHT, LEAST_WIDTH, PAPERS, label_sheet_of
@@ -229,7 +228,7 @@ def test_letters_are_printed_for_those_whom_no_mail_reaches_and_for_no_others(sc
     assert "Reached" not in said
     assert "was due back on 11 September 2026" in said
     assert "For the school: signature, name" in said
-    # Only who has an e-mail address can sign in.
+    # Who has no page of their own is sent to none.
     silent, bounced_page = (" ".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(content)).pages)
     if "Bounced" in silent:
         silent, bounced_page = bounced_page, silent
@@ -247,11 +246,6 @@ def test_letters_take_the_same_queries_for_three_as_for_one(school, head, as_, d
         # Session, account, seat, the school's words, loans.
         with django_assert_num_queries(6):
             client.get(address)
-
-
-def test_a_schools_own_words_lose_the_line_that_sends_a_family_without_a_page_there():
-    words = "Dear {guardian},\n\nsee {page} for more.\n\nTell us on your page: {page}\n\nBye"
-    assert without_page(words) == "Dear {guardian},\n\nTell us.\n\nBye\n"
 
 
 @pytest.mark.parametrize(("build", "oil"), [("double-full", "oil the rotors"), ("piston-single-f", "oil the pistons")])
