@@ -168,11 +168,11 @@ def test_a_stale_form_takes_over_what_the_other_changed_where_nothing_was_typed(
         ("cost", "-5", "A repair cannot cost less than nothing."),
         ("cost", "99999999999999", "That is more than any repair costs. Look at the figure again."),
         ("cost", "12.345", "Give the cost with at most two decimals."),
-        ("cost", "NaN", "Enter a number."),
-        ("cost", "twelve", "Enter a number."),
+        ("cost", "NaN", "Write a number, like 12.50."),
+        ("cost", "twelve", "Write a number, like 12.50."),
         ("minutes", "-1", "Work cannot take less than no time."),
         ("minutes", "100001", "That is more than a working year."),
-        ("state", "exploded", "Select a valid choice."),
+        ("state", "exploded", "Choose one from the list."),
     ],
 )
 def test_nonsense_in_a_job_is_answered_and_the_rest_is_kept(world, field, value, sentence):
