@@ -87,7 +87,7 @@ def test_a_horn_of_another_school_and_a_withdrawn_one_are_left_out(world):
     ("sent", "sentence"),
     [
         ({"kind": "oil"}, "Tick the horns that were cared for."),
-        ({"kind": "polish", "horns": ["0"]}, "Select a valid choice."),
+        ({"kind": "polish", "horns": ["0"]}, "Choose one from the list."),
         ({"kind": "oil", "horns": ["999999"]}, "One of these is not due any more"),
         ({"kind": "oil", "horns": ["x"]}, "One of these is not due any more"),
     ],
@@ -178,10 +178,10 @@ def test_the_family_who_has_a_horn_does_all_but_its_service_and_a_natural_horn_w
     ("sent", "sentence"),
     [
         ({"kind": "", "on": "2026-01-01"}, "Say what was done."),
-        ({"kind": "wax", "on": "2026-01-01"}, "Select a valid choice."),
+        ({"kind": "wax", "on": "2026-01-01"}, "Choose one from the list."),
         ({"kind": "oil", "on": "2999-01-01"}, "This day is still to come."),
         ({"kind": "oil", "on": "0001-01-01"}, "more than ten years ago"),
-        ({"kind": "oil", "on": "yesterday"}, "Enter a valid date."),
+        ({"kind": "oil", "on": "yesterday"}, "Write the day like 2027-06-30."),
     ],
 )
 def test_nonsense_about_one_horns_care_is_answered_beside_its_field_and_nothing_noted(world, sent, sentence):

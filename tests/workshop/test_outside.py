@@ -215,7 +215,7 @@ def test_a_job_done_straight_from_the_repairers_is_back(world):
         ({"repairer": "M", "sent_on": "2026-02-02", "back_on": "2026-02-01"}, "back_on", "cannot come back before"),
         ({"repairer": "M", "sent_on": "2026-02-02", "expected_on": "2026-02-01"}, "expected_on", "after it was sent"),
         ({"repairer": "M", "sent_on": "2026-02-02", "expected_on": "9999-12-31"}, "expected_on", "within three years"),
-        ({"sent_on": "soon"}, "sent_on", "Enter a valid date."),
+        ({"sent_on": "soon"}, "sent_on", "Write the day like 2027-06-30."),
     ],
 )
 def test_nonsense_about_a_repairer_is_answered_beside_its_field(world, changed, field, sentence):

@@ -67,7 +67,7 @@ def test_more_than_there_is_cannot_be_used_and_nothing_is_taken(world):
         ("0", "Use at least one piece."),
         ("-4", "Use at least one piece."),
         ("99999", "That is more than any job takes."),
-        ("two", "Enter a whole number."),
+        ("two", "Write a whole number, like 14."),
     ],
 )
 def test_nonsense_for_pieces_is_answered_on_the_jobs_page(world, count, sentence):
@@ -178,9 +178,9 @@ def test_changing_only_the_least_number_keeps_what_was_used_meanwhile(world):
         ("on_hand", "-1", "There cannot be fewer than none."),
         ("minimum", "-1", "There cannot be fewer than none."),
         ("on_hand", "999999", "Ensure this value is less than or equal to 100000."),
-        ("cost", "99999999999", "Ensure that there are no more than 8 digits in total."),
-        ("mends", ["wings"], "Select a valid choice."),
-        ("name", " ", "This field is required."),
+        ("cost", "99999999999", "Use at most 8 figures in all."),
+        ("mends", ["wings"], "Choose from the list."),
+        ("name", " ", "Please fill this in."),
     ],
 )
 def test_nonsense_in_a_part_is_answered_beside_its_field(world, field, value, sentence):

@@ -189,7 +189,7 @@ def test_the_page_shows_the_set_what_it_frees_and_the_way_to_print_it(world):
         ("0", "A visit takes at least a minute."),
         ("-20", "A visit takes at least a minute."),
         ("1441", "That is more than a day."),
-        ("soon", "Enter a whole number."),
+        ("soon", "Write a whole number, like 14."),
         ("9" * 40, "That is more than a day."),
     ],
 )
