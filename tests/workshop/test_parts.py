@@ -177,7 +177,7 @@ def test_changing_only_the_least_number_keeps_what_was_used_meanwhile(world):
         ("cost", "-1", "A part cannot cost less than nothing."),
         ("on_hand", "-1", "There cannot be fewer than none."),
         ("minimum", "-1", "There cannot be fewer than none."),
-        ("on_hand", "999999", "Ensure this value is less than or equal to 100000."),
+        ("on_hand", "999999", "Nothing above 100000 is possible here."),
         ("cost", "99999999999", "Use at most 8 figures in all."),
         ("mends", ["wings"], "Choose from the list."),
         ("name", " ", "Please fill this in."),
