@@ -150,6 +150,16 @@ def test_the_database_itself_refuses_a_negative_cost(world):
         RepairJob.objects.update(cost=Decimal("-0.01"))
 
 
+def test_a_step_says_what_it_changed_so_that_it_can_be_read_alone(world):
+    change(world, technician=world.technician, minutes=25, cost=Decimal(40), notes="New string")
+    change(world, minutes=None)
+
+    assert [step.words for step in world.job.steps.all()][1:] == [
+        "technician Ann Reed, 25 min, cost noted, notes changed",
+        "minutes left open",
+    ]
+
+
 def report(world, words="The third valve sticks.", **more) -> FaultReport:
     told = {"pupil": world.pupil, "by": world.guardian.user, "at": NOW, "still_plays": False, **more}
     return report_fault(horn=world.horn, words=words, **told)
