@@ -110,7 +110,7 @@ def test_the_second_of_two_technicians_reads_who_changed_the_job_and_overwrites_
         change(world, by=world.colleague, seen=seen, state="waiting", notes="Mine.")
 
     assert no.value.sentence.startswith(
-        "Ann Reed changed this job at 11:30, 14 September: on the bench, technician Ann Reed, notes. "
+        "Ann Reed changed this job at 11:30, 14 September: on the bench, technician Ann Reed, notes changed. "
     )
     world.job.refresh_from_db()
     assert (world.job.state, world.job.notes) == ("bench", "New cord.")
