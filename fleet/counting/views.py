@@ -86,7 +86,13 @@ def _open(request: SeatedRequest, count: Count) -> dict[str, Any]:
     """The places to count at; a label that was scanned before its reader said where they stand goes with each."""
     code = request.GET.get("label", "")
     scanned = Horn.objects.at(request.seat.school).filter(label_code=code.upper()).first() if code else None
-    return {"count": count, "shelves": standing.shelves(count), "scanned": scanned}
+    today = timezone.localdate(request.now)
+    return {
+        "count": count,
+        "shelves": standing.shelves(count),
+        "scanned": scanned,
+        "days": count.days_open(today) if count.has_grown_old(today) else None,
+    }
 
 
 def end(request: SeatedRequest, pk: int) -> HttpResponse:
