@@ -386,6 +386,7 @@ def test_the_shelf_says_which_horns_went_and_which_came_back_since_the_count_beg
 
 @pytest.mark.parametrize(("days", "said"), [(30, False), (31, True)])
 def test_a_count_left_open_for_more_than_a_month_says_that_its_list_has_grown_old(as_, cupboard, at, days, said):
+    make.horn(cupboard.school, number="A-1", place=cupboard.store)
     count = started(cupboard)
     Count.objects.filter(pk=count.pk).update(started_at=timezone.now() - timedelta(days=days))
 
