@@ -24,7 +24,7 @@ SILENT = 10 ** (-60 / 20)  # level, against full scale, that the loudest tenth o
 LOWEST_OPEN_HZ = 70.0  # under this only mains hum and pedal notes sound
 # Below, no answer: rather none than a wrong one. The chance is a wary one, fitted as if most recordings held no single
 # note. Chosen so that fewer than 1.5 % of held-out clips without one are answered.
-LEAST_CONFIDENCE = 0.2
+LEAST_CONFIDENCE = 0.3
 FAINT = 0.5  # below, the answer comes with the advice to play once more
 SURE = 0.98  # nothing held out that was wrong came near it
 MAINS_HZ = (

@@ -99,7 +99,7 @@ def test_the_benchmark_ends_in_failure_when_a_target_is_missed(monkeypatch):
 def test_what_a_finder_falls_short_of_is_named():
     good = Tally("ours", notes=1000, answered=980, right=980, without=500, spent=1, sound=1000)
     assert missed(good) == []
-    bad = replace(good, right=970, octaves=1, false=Counter(hum=8), sure_and_wrong=1, spent=20)
+    bad = replace(good, right=970, octaves=2, false=Counter(hum=8), sure_and_wrong=1, spent=20)
     assert len(missed(bad)) == 5
 
 
