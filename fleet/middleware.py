@@ -82,9 +82,10 @@ class Doors:
         seat = seat_of(request.user, kwargs.pop("school"))
         if seat is None:
             raise Http404("No such school for this account.")
+        # Before the refusal, so that its page says as whom one was refused and still leads on to one's own pages.
+        request.seat = seat  # type: ignore[attr-defined]
         if not seat.may(name, write=request.method not in {"GET", "HEAD"}):
             raise PermissionDenied
-        request.seat = seat  # type: ignore[attr-defined]
         return None
 
     @staticmethod

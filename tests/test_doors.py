@@ -194,6 +194,16 @@ def entered(user: Any) -> Client:
     return client
 
 
+def test_who_is_refused_reads_as_whom_and_still_has_the_ways_to_their_own_pages(world: World):
+    answer = entered(world.people[Role.TECHNICIAN]).get(world.address("people:pupils"))
+
+    page = answer.content.decode()
+    assert answer.status_code == 403
+    assert f"As technician at {world.school.name} you may not do this." in page
+    assert world.address("workshop:bench") in page
+    assert world.address("people:pupils") not in page
+
+
 @pytest.mark.parametrize("name", SCHOOL_PAGES)
 def test_reading_a_schools_page(name: str, world: World, other: World):
     door: Door = DOORS[name]

@@ -15,6 +15,8 @@ from fleet.people.models import School, User
 from fleet.register.models import Horn, Place
 
 KEPT = "A count is kept as it is."
+# A count open for longer than this has a list nobody can still hold against the shelf: an estimate, no source.
+OLD_AFTER_DAYS = 30
 
 
 class KeptQuerySet(models.QuerySet[Any]):
@@ -111,6 +113,10 @@ class Count(models.Model):
 
     def days_open(self, today: date) -> int:
         return (today - timezone.localdate(self.started_at)).days
+
+    def has_grown_old(self, today: date) -> bool:
+        """Whether it has been open so long that nobody can still hold its list against the shelf."""
+        return self.is_open and self.days_open(today) > OLD_AFTER_DAYS
 
 
 class Line(models.Model):

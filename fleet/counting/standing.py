@@ -59,11 +59,11 @@ class SeenLine:
 
 
 def lines_at(count: Count, place: int | None) -> list[SeenLine]:
-    """The lines expected at a place and those seen there, with every sighting of theirs. Two queries."""
+    """The lines expected at a place and those seen there, with horn and every sighting of theirs. Two queries."""
     here = Q(expected=True, place=place)
     if place is not None:
         here |= Q(pk__in=Sighting.objects.filter(count=count, place=place).standing().values("line"))
-    found = with_sightings(list(Line.objects.filter(here, count=count).order_by("pk")))
+    found = with_sightings(list(Line.objects.filter(here, count=count).select_related("horn").order_by("pk")))
     for one in found:
         one.at = place
     return found

@@ -17,7 +17,7 @@ from fleet.counting.finding import settle_find
 from fleet.counting.forms import BeginForm, FindForm, ResolveForm
 from fleet.counting.models import Count, Find, Line, Sighting
 from fleet.counting.outcomes import resolutions_for
-from fleet.refused import Refused
+from fleet.refused import Refused, status_of
 from fleet.register.models import Horn
 
 PER_PAGE = 25
@@ -53,7 +53,7 @@ def count_new(request: SeatedRequest) -> HttpResponse:
         else:
             return redirect("counting:count", school.slug, begun.pk)
     context = {"form": form, "refused": refused, "way_out": reverse("counting:counts", args=(school.slug,))}
-    return render(request, "counting/count_new.html", context)
+    return render(request, "counting/count_new.html", context, status=status_of(request, refused))
 
 
 def count(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -86,7 +86,13 @@ def _open(request: SeatedRequest, count: Count) -> dict[str, Any]:
     """The places to count at; a label that was scanned before its reader said where they stand goes with each."""
     code = request.GET.get("label", "")
     scanned = Horn.objects.at(request.seat.school).filter(label_code=code.upper()).first() if code else None
-    return {"count": count, "shelves": standing.shelves(count), "scanned": scanned}
+    today = timezone.localdate(request.now)
+    return {
+        "count": count,
+        "shelves": standing.shelves(count),
+        "scanned": scanned,
+        "days": count.days_open(today) if count.has_grown_old(today) else None,
+    }
 
 
 def end(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -122,7 +128,7 @@ def line(request: SeatedRequest, pk: int) -> HttpResponse:
             messages.success(request, f"{shown} is resolved.")
             return redirect("counting:count", school.slug, shown.count_id)
     context = {"line": shown, "seen": with_sightings.sightings, "form": form, "refused": refused}
-    return render(request, "counting/line.html", context)
+    return render(request, "counting/line.html", context, status=status_of(request, refused))
 
 
 def find(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -150,7 +156,12 @@ def find(request: SeatedRequest, pk: int) -> HttpResponse:
                 messages.info(request, f"{line} was missed in this count: resolve that too.")
                 return redirect("counting:line", school.slug, line.pk)
             return redirect("counting:count", school.slug, shown.count_id)
-    return render(request, "counting/find.html", {"find": shown, "known": known, "form": form, "refused": refused})
+    return render(
+        request,
+        "counting/find.html",
+        {"find": shown, "known": known, "form": form, "refused": refused},
+        status=status_of(request, refused),
+    )
 
 
 def sign(request: SeatedRequest, pk: int) -> HttpResponse:

@@ -19,7 +19,7 @@ from fleet.counting.finding import keep_find
 from fleet.counting.forms import SawForm, Tap, taps
 from fleet.counting.models import Count, Find, Sighting
 from fleet.people.models import School, User
-from fleet.refused import Refused
+from fleet.refused import Refused, status_of
 from fleet.register.models import Horn, Place
 
 NOTHING_SAID = "Type the register number, or tap a horn."
@@ -81,7 +81,7 @@ def shelf(request: SeatedRequest, pk: int) -> HttpResponse:
         "scanned": scanned,
         "key": uuid.uuid4(),
     }
-    return render(request, "counting/shelf.html", context)
+    return render(request, "counting/shelf.html", context, status=status_of(request, refused))
 
 
 def _see(

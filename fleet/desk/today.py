@@ -20,8 +20,6 @@ from fleet.workshop.models import FaultReport, RepairJob
 
 # A pile shows this many tasks; the rest is one click away in its list.
 SHOWN = 6
-# A count open for longer than this has a list nobody can still hold against the shelf.
-COUNT_DAYS = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,7 +224,7 @@ def counts(day: Day) -> Pile:
         )
         for count in found[: SHOWN + 1]
         for days in [count.days_open(day.today)]
-        for late in [count.is_open and days > COUNT_DAYS]
+        for late in [count.has_grown_old(day.today)]
     ]
     return Pile("Counts", tasks, day.to("counting:counts"))
 

@@ -22,7 +22,7 @@ from fleet.exchange.kinds import kind_of
 from fleet.exchange.kinds.base import STOOD_THERE
 from fleet.exchange.models import Import, Kind
 from fleet.exchange.preview import preview_of
-from fleet.refused import Refused
+from fleet.refused import Refused, status_of
 
 State = Import.State
 # Without script a request goes on for so long before it answers; with it, each request does one batch.
@@ -52,7 +52,7 @@ def imports(request: SeatedRequest) -> HttpResponse:
             return redirect("exchange:columns", school.slug, taken.pk)
     earlier = Import.objects.at(school).exclude(state=State.READING).select_related("by")[:10]
     shown = {"form": form, "earlier": earlier}
-    return render(request, "exchange/imports.html", shown)
+    return render(request, "exchange/imports.html", shown, status=status_of(request))
 
 
 def columns(request: SeatedRequest, pk: int) -> HttpResponse:

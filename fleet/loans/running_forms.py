@@ -11,7 +11,7 @@ from django.db.models import Case, When
 from fleet.loans.forms import LONGEST_LOAN, USUAL_ACCESSORIES, ReturnForm, date_field
 from fleet.loans.lending import day
 from fleet.loans.models import Charge, Loan
-from fleet.register.kinds import build_of
+from fleet.register.kinds import build_of, stand_in_words
 from fleet.register.models import Horn, HornQuerySet
 from fleet.sentences import PlainSentences
 from identify.core.catalogue import catalogue
@@ -134,5 +134,5 @@ def instead_of(loan: Loan) -> HornQuerySet:
 
 
 def _as_offered(horn: Horn) -> str:
-    stand = f", stands in {horn.stands_in}" if horn.stands_in else ""
+    stand = f", stands in {stand_in_words(horn.stands_in)}" if horn.stands_in else ""
     return f"{horn.number}: {horn.kind}{stand}"

@@ -18,7 +18,7 @@ from fleet.loans.lending import way_out_of
 from fleet.loans.listing import EMPTY, STATES, LoanFilters, LoanTable, page_of, sort_of
 from fleet.loans.models import Agreement, Loan, OnlineSignature
 from fleet.people.openings import note
-from fleet.refused import Refused
+from fleet.refused import Refused, status_of
 
 
 def loans(request: SeatedRequest) -> HttpResponse:
@@ -70,7 +70,7 @@ def mouthpiece(request: SeatedRequest, pk: int) -> HttpResponse:
             messages.success(request, f"The mouthpiece of {ended.horn} is clean.")
             return redirect("desk:horn", request.seat.school.slug, ended.horn_id)
     context = {"loan": ended, "form": form, **_no(request, refused, ended)}
-    return render(request, "loans/mouthpiece.html", context, status=_status(request, refused))
+    return render(request, "loans/mouthpiece.html", context, status=status_of(request, refused))
 
 
 def agreement(request: SeatedRequest) -> HttpResponse:
@@ -90,7 +90,7 @@ def agreement(request: SeatedRequest) -> HttpResponse:
             return redirect("loans:agreement", school.slug)
     earlier = Agreement.objects.filter(school=school).exclude(pk=current.pk).select_related("made_by")
     context = {"form": form, "current": current, "earlier": earlier, "refused": refused}
-    return render(request, "loans/agreement.html", context, status=_status(request, refused))
+    return render(request, "loans/agreement.html", context, status=status_of(request, refused))
 
 
 def _loan(request: SeatedRequest, pk: int) -> Loan:
@@ -111,9 +111,3 @@ def _loan(request: SeatedRequest, pk: int) -> Loan:
 
 def _no(request: SeatedRequest, refused: Refused | None, loan: Loan) -> dict[str, Any]:
     return {"refused": refused, "way_out": way_out_of(refused, loan.horn, request.seat)}
-
-
-def _status(request: SeatedRequest, refused: Refused | None) -> int:
-    if request.method != "POST":
-        return 200
-    return 409 if refused is not None else 422

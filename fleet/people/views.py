@@ -21,7 +21,7 @@ from fleet.people.forms import (
 from fleet.people.models import Guardian, Post, Pupil
 from fleet.people.openings import note
 from fleet.people.tables import PupilTable
-from fleet.refused import Refused
+from fleet.refused import Refused, status_of
 from fleet.way_back import way_back
 
 
@@ -40,7 +40,7 @@ def pupil_new(request: SeatedRequest) -> HttpResponse:
         pupil = form.save()
         messages.success(request, f"{pupil.name} is on record. Now add who answers for them.")
         return redirect("people:guardian-new", request.seat.school.slug, pupil.pk)
-    return render(request, "people/pupil.html", {"form": form})
+    return render(request, "people/pupil.html", {"form": form}, status=status_of(request))
 
 
 def pupil_edit(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -52,7 +52,9 @@ def pupil_edit(request: SeatedRequest, pk: int) -> HttpResponse:
         messages.success(request, f"{pupil.name} is saved.")
         return redirect("people:pupils", request.seat.school.slug)
     guardians = pupil.guardians.order_by("name", "pk")
-    return render(request, "people/pupil.html", {"form": form, "pupil": pupil, "guardians": guardians})
+    return render(
+        request, "people/pupil.html", {"form": form, "pupil": pupil, "guardians": guardians}, status=status_of(request)
+    )
 
 
 def guardian_new(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -62,7 +64,7 @@ def guardian_new(request: SeatedRequest, pk: int) -> HttpResponse:
         guardian = actions.save_guardian(guardian=form.instance, pupil=pupil)
         messages.success(request, f"{guardian.name} answers for {pupil.name}.")
         return redirect(way_back(request, reverse("people:pupil-edit", args=(request.seat.school.slug, pupil.pk))))
-    return render(request, "people/guardian.html", {"form": form, "pupil": pupil})
+    return render(request, "people/guardian.html", {"form": form, "pupil": pupil}, status=status_of(request))
 
 
 def guardian_edit(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -75,7 +77,12 @@ def guardian_edit(request: SeatedRequest, pk: int) -> HttpResponse:
         actions.let_go(guardian=guardian, pupil_ids=answers.let_go())
         messages.success(request, f"{guardian.name} is saved.")
         return redirect("people:pupils", request.seat.school.slug)
-    return render(request, "people/guardian.html", {"form": form, "answers": answers, "guardian": guardian})
+    return render(
+        request,
+        "people/guardian.html",
+        {"form": form, "answers": answers, "guardian": guardian},
+        status=status_of(request),
+    )
 
 
 def settings(request: SeatedRequest) -> HttpResponse:
@@ -86,7 +93,7 @@ def settings(request: SeatedRequest) -> HttpResponse:
         messages.success(request, "The settings are saved.")
         return redirect("people:settings", school.slug)
     posts = school.posts.select_related("user").order_by("user__name", "pk")
-    return render(request, "people/settings.html", {"form": form, "posts": posts})
+    return render(request, "people/settings.html", {"form": form, "posts": posts}, status=status_of(request))
 
 
 def staff_new(request: SeatedRequest) -> HttpResponse:
@@ -99,7 +106,7 @@ def staff_new(request: SeatedRequest) -> HttpResponse:
         else:
             messages.success(request, f"{post.user} is {post.get_role_display()} here now.")
             return redirect("people:settings", request.seat.school.slug)
-    return render(request, "people/staff.html", {"form": form})
+    return render(request, "people/staff.html", {"form": form}, status=status_of(request))
 
 
 def staff_edit(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -117,4 +124,4 @@ def staff_edit(request: SeatedRequest, pk: int) -> HttpResponse:
                 # Their own right to the settings may be gone with it.
                 return redirect("desk:home")
             return redirect("people:settings", request.seat.school.slug)
-    return render(request, "people/staff.html", {"form": form, "post": post})
+    return render(request, "people/staff.html", {"form": form, "post": post}, status=status_of(request))

@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from fleet.access import SeatedRequest
 from fleet.people.models import User
-from fleet.refused import Refused
+from fleet.refused import Refused, status_of
 from fleet.register.actions import TWICE_WITHIN, change_standing, locked
 from fleet.register.forms import DayInput, not_too_long_ago
 from fleet.register.models import Disposal, Horn, Standing
@@ -90,7 +90,7 @@ def disposal(request: SeatedRequest, pk: int) -> HttpResponse:
             messages.success(request, f"Giving {horn} up is proposed. A department head who is not you decides.")
             return redirect("desk:horn", school.slug, horn.pk)
     shown: dict[str, Any] = {"horn": horn, "disposal": there, "form": form, "decide": DecideForm(), "refused": refused}
-    return render(request, "register/disposal.html", shown)
+    return render(request, "register/disposal.html", shown, status=status_of(request, refused))
 
 
 def disposal_decide(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -111,4 +111,4 @@ def disposal_decide(request: SeatedRequest, pk: int) -> HttpResponse:
             return redirect("register:disposal" if approved else "desk:horn", school.slug, there.horn_id)
     shown = {"horn": there.horn, "disposal": there, "decide": form, "refused": refused}
     shown["way_out"] = way_out(refused, there.horn, school)
-    return render(request, "register/disposal.html", shown)
+    return render(request, "register/disposal.html", shown, status=status_of(request, refused))

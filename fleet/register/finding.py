@@ -16,7 +16,7 @@ from django.urls import reverse
 
 from fleet.access import SeatedRequest
 from fleet.people.models import School
-from fleet.refused import Refused
+from fleet.refused import Refused, status_of
 from fleet.register import identifying
 from fleet.register.actions import Particulars
 from fleet.register.by_ear import in_hand
@@ -146,7 +146,12 @@ def identified(request: SeatedRequest) -> HttpResponse:
             refused = no
         else:
             return redirect("desk:horn", school.slug, found.pk)
-    return render(request, "register/identified.html", _shown(request, form, walk, horn, refused))
+    return render(
+        request,
+        "register/identified.html",
+        _shown(request, form, walk, horn, refused),
+        status=status_of(request, refused),
+    )
 
 
 def _keep(request: SeatedRequest, form: FindingForm, walk: Walk) -> Horn:

@@ -135,7 +135,7 @@ class Horn(models.Model):
         PLAYS_WELL = 1, "plays well"
         SMALL_FAULT = 2, "plays, small fault"
         REPAIR_FIRST = 3, "repair before the next loan"
-        WITHDRAW = 4, "withdraw at once"
+        WITHDRAW = 4, "must not be played"
 
     class Wrap(models.TextChoices):
         STANDARD = "standard", "standard"

@@ -8,7 +8,7 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.access import SeatedRequest
-from fleet.refused import Refused
+from fleet.refused import Refused, status_of
 from fleet.register import actions
 from fleet.register.forms import PhotographForm
 from fleet.register.models import Horn, Photograph
@@ -54,7 +54,7 @@ def photograph_add(request: SeatedRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, "The photograph is kept.")
             return redirect("desk:horn", school.slug, horn.pk)
-    return render(request, "register/photograph_add.html", {"form": form, "horn": horn})
+    return render(request, "register/photograph_add.html", {"form": form, "horn": horn}, status=status_of(request))
 
 
 def photograph_remove(request: SeatedRequest, pk: int) -> HttpResponse:

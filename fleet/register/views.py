@@ -10,7 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.access import SeatedRequest
 from fleet.asked import whole
-from fleet.refused import Refused
+from fleet.refused import Refused, status_of
 from fleet.register import actions
 from fleet.register.filters import HornFilters
 from fleet.register.forms import HornForm, PlaceForm, StandForm, StandingForm, day_as_time
@@ -62,7 +62,7 @@ def horn_new(request: SeatedRequest) -> HttpResponse:
             taken = f" Somebody took {asked} a moment ago." if horn.number != asked else ""
             messages.success(request, f"Registered as {horn.number}.{taken}")
             return redirect("desk:horn", school.slug, horn.pk)
-    return render(request, "register/horn_new.html", {"form": form})
+    return render(request, "register/horn_new.html", {"form": form}, status=status_of(request))
 
 
 def horn_edit(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -78,7 +78,7 @@ def horn_edit(request: SeatedRequest, pk: int) -> HttpResponse:
             messages.success(request, f"{horn.number} is saved." if changed else "Nothing was changed.")
             return redirect("desk:horn", school.slug, horn.pk)
     shown = {"form": form, "horn": horn, "reversible": reversible(form.initial.get("build") or "")}
-    return render(request, "register/horn_edit.html", shown)
+    return render(request, "register/horn_edit.html", shown, status=status_of(request))
 
 
 def stand(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -110,7 +110,7 @@ def stand(request: SeatedRequest, pk: int) -> HttpResponse:
         "refused": refused,
         "way_out": way_out(refused, horn, school),
     }
-    return render(request, "register/stand.html", shown)
+    return render(request, "register/stand.html", shown, status=status_of(request, refused))
 
 
 def standing(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -135,7 +135,7 @@ def standing(request: SeatedRequest, pk: int) -> HttpResponse:
             messages.success(request, f"{horn.number}: {done.get_kind_display()}.")
             return redirect("desk:horn", school.slug, horn.pk)
     shown = {"form": form, "horn": horn, "refused": refused, "way_out": way_out(refused, horn, school)}
-    return render(request, "register/standing.html", shown)
+    return render(request, "register/standing.html", shown, status=status_of(request, refused))
 
 
 def places(request: SeatedRequest) -> HttpResponse:
@@ -164,4 +164,4 @@ def _place(request: SeatedRequest, place: Place) -> HttpResponse:
         else:
             messages.success(request, f"{place} is saved.")
             return redirect("register:places", request.seat.school.slug)
-    return render(request, "register/place.html", {"form": form, "place": place})
+    return render(request, "register/place.html", {"form": form, "place": place}, status=status_of(request))

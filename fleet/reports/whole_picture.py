@@ -11,7 +11,7 @@ from fleet.reports.figures import YEARS, Cost, Figures
 from fleet.reports.plots import bars, stacks
 from identify.core.picture import Picture
 
-GRADES = ("plays well", "small fault", "repair first", "withdraw")
+GRADES = ("plays well", "small fault", "repair first", "not to be played")
 
 
 @dataclass(frozen=True, slots=True)

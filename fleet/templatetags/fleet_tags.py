@@ -67,13 +67,13 @@ GRADES = {
     1: ("fine", "1", "plays well"),
     2: ("fine", "2", "plays, small fault"),
     3: ("care", "3", "repair before the next loan"),
-    4: ("stop", "4", "withdraw at once"),
+    4: ("stop", "4", "must not be played"),
 }
 SEVERITIES = {
     "n": ("", "·", "note"),
     "w": ("", "◔", "watch"),
     "r": ("care", "!", "repair before loan"),
-    "x": ("stop", "✗", "withdraw"),
+    "x": ("stop", "✗", "must not be played"),
 }
 
 

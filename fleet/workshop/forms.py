@@ -88,7 +88,7 @@ class CheckForm(PlainSentences, forms.Form):
                     choices=SEVERITIES,
                     required=False,
                     initial=before.severity if before else fault.severity,
-                    error_messages={"invalid_choice": "Choose note, watch, repair before loan or withdraw."},
+                    error_messages={"invalid_choice": "Choose note, watch, repair before loan or must not be played."},
                 )
             self.fields[f"note-{fault.code}"] = forms.CharField(
                 label=f"Note: {fault.words}", required=False, max_length=300, initial=before.note if before else ""

@@ -141,13 +141,15 @@ def _differences(job: RepairJob, work: Work) -> list[str]:
 
 
 def _in_words(job: RepairJob, changed: Sequence[str]) -> str:
-    """What changed, for the next reader: state and technician by their new value, the rest by name."""
+    """What changed, for the next reader: state, technician and minutes by their new value, the rest by name."""
     told = []
     for name in changed:
         if name == "state":
             told.append(job.get_state_display())
         elif name == "technician":
             told.append(f"technician {job.technician}" if job.technician else "no technician")
+        elif name == "minutes":
+            told.append("minutes left open" if job.minutes is None else f"{job.minutes} min")
         else:
-            told.append(name)
+            told.append({"parts": "parts noted", "cost": "cost noted", "notes": "notes changed"}[name])
     return ", ".join(told)[:300]

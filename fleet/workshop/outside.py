@@ -7,6 +7,7 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from django.db import transaction
+from django.utils.dateformat import format as dated
 
 from fleet.people.models import User
 from fleet.refused import Refused
@@ -26,13 +27,21 @@ class Outside:
     back_on: date | None = None
 
 
+# What a step says of each, and of each that was emptied.
 NAMES = {
-    "repairer": "repairer",
-    "quote": "quote",
-    "sent_on": "sent",
-    "expected_on": "expected back",
-    "back_on": "back",
+    "repairer": ("with {}", "no repairer"),
+    "quote": ("quote {}", "no quote"),
+    "sent_on": ("sent {}", "not sent"),
+    "expected_on": ("expected back {}", "no day expected"),
+    "back_on": ("back {}", "not back"),
 }
+
+
+def _in_words(name: str, value: str | Decimal | date | None) -> str:
+    filled, emptied = NAMES[name]
+    if value is None or value == "":
+        return emptied
+    return filled.format(dated(value, "j F") if isinstance(value, date) else value)
 
 
 @transaction.atomic
@@ -69,8 +78,8 @@ def change_outside(*, job: RepairJob, by: User, at: datetime, seen: int, said: O
     elif job.state == State.AWAY:
         job.state = State.BENCH
     job.save(update_fields=[*changed, "state"])
-    words = ", ".join(NAMES[name] for name in changed)
-    JobStep.objects.create(job=job, at=at, by=by, state=job.state, words=f"{job.get_state_display()}: {words}")
+    words = ", ".join(_in_words(name, getattr(said, name)) for name in changed)
+    JobStep.objects.create(job=job, at=at, by=by, state=job.state, words=f"{job.get_state_display()}: {words}"[:300])
     on_bench = job.state in RepairJob.IN_THE_WORKSHOP
     if horn.on_bench != on_bench:
         horn.on_bench = on_bench

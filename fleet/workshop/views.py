@@ -13,7 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.access import HEADS, SeatedRequest
-from fleet.refused import Refused
+from fleet.refused import Refused, status_of
 from fleet.register.models import Horn
 from fleet.templatetags.fleet_tags import money
 from fleet.workshop import actions, bench
@@ -95,7 +95,7 @@ def job_new(request: SeatedRequest, pk: int) -> HttpResponse:
         "way_out": way_out(request, refused, horn),
         "cautions": catalogue().cautions_for(finding.fault for finding in known),
     }
-    return render(request, "workshop/job_new.html", context, status=_status(request, refused))
+    return render(request, "workshop/job_new.html", context, status=status_of(request, refused))
 
 
 def job(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -135,7 +135,7 @@ def job(request: SeatedRequest, pk: int) -> HttpResponse:
         "needs_approval": shown.needs_approval(school.approve_above),
         "overdue": shown.expected_on and not shown.back_on and shown.expected_on < timezone.localdate(request.now),
     }
-    return render(request, "workshop/job.html", context, status=_status(request, refused))
+    return render(request, "workshop/job.html", context, status=status_of(request, refused))
 
 
 def _parts_of(request: SeatedRequest, job: RepairJob, left: list[Any], *, with_form: bool) -> dict[str, Any]:
@@ -226,10 +226,4 @@ def report(request: SeatedRequest, pk: int) -> HttpResponse:
         "refused": refused,
         "way_out": way_out(request, refused, shown.horn),
     }
-    return render(request, "workshop/report.html", context, status=_status(request, refused))
-
-
-def _status(request: SeatedRequest, refused: Refused | None) -> int:
-    if request.method in {"GET", "HEAD"}:
-        return 200
-    return 409 if refused else 422
+    return render(request, "workshop/report.html", context, status=status_of(request, refused))

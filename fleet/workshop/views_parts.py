@@ -11,7 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
 from fleet.access import SeatedRequest
-from fleet.refused import Refused
+from fleet.refused import Refused, status_of
 from fleet.templatetags.fleet_tags import money
 from fleet.workshop.forms_parts import OutsideForm, PartForm, UseForm
 from fleet.workshop.models import Part, RepairJob
@@ -44,7 +44,7 @@ def part_edit(request: SeatedRequest, pk: int | None = None) -> HttpResponse:
             messages.success(request, f"{saved}: {saved.on_hand} there.")
             return redirect("workshop:parts", school.slug)
     context = {"form": form, "new": pk is None, "refused": refused}
-    return render(request, "workshop/part.html", context, status=_status(request, refused))
+    return render(request, "workshop/part.html", context, status=status_of(request, refused))
 
 
 def job_part(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -94,7 +94,7 @@ def outside(request: SeatedRequest, pk: int) -> HttpResponse:
         "refused": refused,
         "way_out": way_out(request, refused, job.horn),
     }
-    return render(request, "workshop/outside.html", context, status=_status(request, refused))
+    return render(request, "workshop/outside.html", context, status=status_of(request, refused))
 
 
 def approve(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -112,9 +112,3 @@ def approve(request: SeatedRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, f"{money(amount, school.currency)} approved.")
     return redirect("workshop:job", school.slug, job.pk)
-
-
-def _status(request: SeatedRequest, refused: Refused | None) -> int:
-    if request.method in {"GET", "HEAD"}:
-        return 200
-    return 409 if refused else 422

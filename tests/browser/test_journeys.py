@@ -221,7 +221,7 @@ def test_a_return_with_damage_compares_with_the_issue_and_makes_a_repair_job(ope
     assert [one.fault for one in RepairJob.objects.get(horn=horn).findings.all()] == ["bell-torn"]
 
     teacher.goto(f"/s/alder-row/loans/issue/?horn={horn.pk}")
-    assert "withdraw" in teacher.get_by_role("main").inner_text()
+    assert "must not be played" in teacher.get_by_role("main").inner_text()
 
 
 def test_every_act_of_lending_works_without_script(open_as, demo_school):

@@ -94,6 +94,7 @@ def teacher(listening_chromium: Any, live_server: Any, school: Any) -> Iterator[
         page = slowed(context.new_page())
         page.set_default_timeout(15_000)
         page.goto(f"/s/hill/{path}")
+        unfold(page)
         return page
 
     yield enter
@@ -101,9 +102,16 @@ def teacher(listening_chromium: Any, live_server: Any, school: Any) -> Iterator[
         context.close()
 
 
+def unfold(page: Any) -> None:
+    """On a step of the walk listening is folded until it is wanted, so that the answers come first."""
+    if page.locator("details:not([open]) > #listen-head").count():
+        page.locator("#listen-head").click()
+
+
 def record(page: Any) -> str:
     """Records until the level and the clock show that a second and more was heard; gives what is told of it."""
     page.evaluate("document.getElementById('told')?.remove()")
+    unfold(page)
     page.get_by_role("button", name="Listen", exact=True).click()
     page.locator("[data-left]").filter(has_text=re.compile("^[1-4] s$")).wait_for()
     page.get_by_role("button", name="That is enough").click()
@@ -187,6 +195,15 @@ def test_what_was_heard_outlives_a_reload_and_the_way_back(teacher, microphone):
     assert page.locator(".notes > li").count() == 1
 
 
+def test_the_picture_the_question_and_the_first_answers_fit_one_phone_screen(teacher):
+    page = teacher()
+    page.reload()
+
+    for wanted in (".look-here", "h1#question", "button.choice[value='0']", "button.choice[value='1']"):
+        box = page.locator(wanted).bounding_box()
+        assert box["y"] + box["height"] <= 844, wanted
+
+
 def test_noise_is_said_plainly(teacher, microphone):
     microphone.hears_noise()
 
@@ -213,6 +230,7 @@ def test_a_page_without_https_offers_the_file_and_says_why(teacher):
         "Object.defineProperty(window, 'isSecureContext', {value: false});"
     )
     page.reload()
+    unfold(page)
 
     page.locator("[data-why]:has-text('only to pages whose address begins with https')").wait_for()
     assert page.get_by_role("button", name="Listen", exact=True).count() == 0

@@ -363,3 +363,42 @@ def test_what_was_noted_in_passing_stands_in_the_horns_story(as_, cupboard):
     page = as_(cupboard.technician).get(f"/s/{cupboard.school.slug}/horns/{horn.pk}/").content.decode()
 
     assert "Noted while counting at Store, top: bell rim bent" in page
+
+
+def test_the_shelf_says_which_horns_went_and_which_came_back_since_the_count_began(as_, cupboard, at):
+    pupil = make.pupil(cupboard.school, make.guardian(cupboard.school))
+    went = make.horn(cupboard.school, number="WENT", place=cupboard.store)
+    back = make.horn(cupboard.school, number="BACK", place=cupboard.store, holder_name="Bo Li")
+    count = started(cupboard)
+    make.loan(went, pupil, cupboard.teacher)
+    back.holder_name = ""
+    back.save(update_fields=["holder_name"])
+
+    page = as_(cupboard.teacher).get(f"{at}{count.pk}/shelf/?place={cupboard.store.pk}").content.decode()
+
+    of_went, of_back = (page[page.index(f'data-number="{n}"') :].split("</p>")[0] for n in ("WENT", "BACK"))
+    assert "out on loan" in of_went
+    assert ">since the count began<" in of_went
+    assert "out on loan" not in of_back
+    assert ">back since the count began<" in of_back
+    assert pupil.name not in page
+
+
+@pytest.mark.parametrize(("days", "said"), [(30, False), (31, True)])
+def test_a_count_left_open_for_more_than_a_month_says_that_its_list_has_grown_old(as_, cupboard, at, days, said):
+    make.horn(cupboard.school, number="A-1", place=cupboard.store)
+    count = started(cupboard)
+    Count.objects.filter(pk=count.pk).update(started_at=timezone.now() - timedelta(days=days))
+
+    page = as_(cupboard.teacher).get(f"{at}{count.pk}/").content.decode()
+
+    assert ("Its list has grown old" in page) is said
+
+
+def test_who_may_not_resolve_a_difference_reads_who_does(as_, cupboard, at):
+    make.horn(cupboard.school, number="A-1", place=cupboard.store)
+    count = started(cupboard)
+    actions.end(count=count, by=cupboard.head, at=timezone.now())
+
+    assert "1 difference to resolve: choose one." in as_(cupboard.head).get(f"{at}{count.pk}/").content.decode()
+    assert "to resolve; a department head does that." in as_(cupboard.teacher).get(f"{at}{count.pk}/").content.decode()

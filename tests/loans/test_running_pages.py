@@ -67,7 +67,9 @@ def test_a_swap_from_the_page_offers_the_nearest_horns_and_its_sheet_names_both(
         make.check(horn, lending.teacher)
     make.check(make.horn(lending.school, number="HN-5555"), lending.teacher, grade=3)
 
-    offered = list(client.get(to("swap", lending, out.pk)).context["form"].fields["to"].queryset)
+    page = client.get(to("swap", lending, out.pk))
+    assert "HN-0001: full double horn in F and B♭, stands in B♭" in page.content.decode()
+    offered = list(page.context["form"].fields["to"].queryset)
     sent = {**checked(client, out), "to": near.pk, "goes_along": ["case"]}
     answer = client.post(to("swap", lending, out.pk), sent, follow=True)
 

@@ -142,7 +142,7 @@ def test_what_cannot_be_is_said_beside_its_field(as_, sent, wrong):
 
     answer = as_(make.staff(Role.HEAD, school)).post(new_page(school), NEW | sent)
 
-    assert answer.status_code == 200
+    assert answer.status_code == 422
     assert list(errors(answer)) == [wrong]
     assert not Horn.objects.exists()
 

@@ -242,7 +242,7 @@ def test_every_plot_says_in_words_the_figures_of_its_table(as_, world):
     for key, column in (("fleet", 2), ("loans", 3), ("idle", 3)):
         rows = raw.tables()[key][: None if key == "idle" else -1]
         assert re.findall(r": (\d+)(?:;|$)", said[key]) == [row[column] for row in rows], key
-    grades = ["plays well", "small fault", "repair first", "withdraw"]
+    grades = ["plays well", "small fault", "repair first", "not to be played"]
     assert said["condition"] == "; ".join(
         f"{day}: {never} never checked, " + ", ".join(f"{n} {grade}" for n, grade in zip(by_grade, grades, strict=True))
         for day, *by_grade, never, _ in raw.condition()

@@ -134,7 +134,7 @@ def test_a_horn_strung_the_right_way_again_owes_the_test_note(world):
     [
         (None, "{horn} has never been checked.", "workshop:check-new"),
         (3, "{horn} is graded 3, repair before the next loan.", "workshop:job-new"),
-        (4, "{horn} is graded 4, withdraw at once.", "workshop:job-new"),
+        (4, "{horn} is graded 4, must not be played.", "workshop:job-new"),
     ],
 )
 def test_a_grade_that_blocks_a_loan_says_so_with_the_way_out(world, grade, sentence, way_out):

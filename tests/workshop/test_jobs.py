@@ -110,7 +110,7 @@ def test_the_second_of_two_technicians_reads_who_changed_the_job_and_overwrites_
         change(world, by=world.colleague, seen=seen, state="waiting", notes="Mine.")
 
     assert no.value.sentence.startswith(
-        "Ann Reed changed this job at 11:30, 14 September: on the bench, technician Ann Reed, notes. "
+        "Ann Reed changed this job at 11:30, 14 September: on the bench, technician Ann Reed, notes changed. "
     )
     world.job.refresh_from_db()
     assert (world.job.state, world.job.notes) == ("bench", "New cord.")
@@ -148,6 +148,16 @@ def test_a_clock_that_runs_behind_cannot_close_a_job_before_it_was_opened(world)
 def test_the_database_itself_refuses_a_negative_cost(world):
     with pytest.raises(IntegrityError), transaction.atomic():
         RepairJob.objects.update(cost=Decimal("-0.01"))
+
+
+def test_a_step_says_what_it_changed_so_that_it_can_be_read_alone(world):
+    change(world, technician=world.technician, minutes=25, cost=Decimal(40), notes="New string")
+    change(world, minutes=None)
+
+    assert [step.words for step in world.job.steps.all()][1:] == [
+        "technician Ann Reed, 25 min, cost noted, notes changed",
+        "minutes left open",
+    ]
 
 
 def report(world, words="The third valve sticks.", **more) -> FaultReport:

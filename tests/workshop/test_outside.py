@@ -55,7 +55,7 @@ def test_a_horn_sent_is_in_the_workshop_at_the_repairers_and_back_on_the_bench_w
     back = say(world, quote=Decimal("80.00"), back_on=TODAY)
     world.horn.refresh_from_db()
     assert (back.state, world.horn.where) == ("bench", "workshop")
-    assert [step.words for step in back.steps.all()][-1] == "on the bench: expected back, back"
+    assert [step.words for step in back.steps.all()][-1] == "on the bench: no day expected, back 14 September"
 
 
 def test_a_quote_above_the_limit_is_not_sent_before_a_head_approves_it(world):
