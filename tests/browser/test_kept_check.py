@@ -83,6 +83,7 @@ def test_a_page_closed_without_a_connection_sends_its_check_when_the_bench_is_op
     page.set_input_files("#id_picture-1", {"name": "bell.png", "mimeType": "image/png", "buffer": picture()})
     save(page)
     page.wait_for_selector("[data-kept-note]:has-text('No connection')")
+    in_the_browser(page, True)
     page.goto("about:blank")
     page.context.set_offline(False)
 
@@ -102,6 +103,7 @@ def test_a_page_closed_without_a_connection_sends_its_check_when_it_is_opened_ag
     typed(page)
     save(page)
     page.wait_for_selector("[data-kept-note]:has-text('No connection')")
+    in_the_browser(page, True)
     page.goto("about:blank")
     page.context.set_offline(False)
 

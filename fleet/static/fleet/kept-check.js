@@ -31,6 +31,12 @@
   });
   const remove = (record) => work("readwrite", (checks) => checks.delete(record.key)).catch(() => {});
   const all = () => work("readonly", (checks) => checks.getAll());
+  /* A page that was left while it wrote can make the next page's first reading fail. */
+  const listed = (tries = 4) => all().catch(async (trouble) => {
+    if (tries === 1) throw trouble;
+    await new Promise((done) => { setTimeout(done, 500); });
+    return listed(tries - 1);
+  });
   const clock = (at) => new Date(at).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
   const isOld = (record) => !record.waiting && Date.now() - record.at > KEPT_DAYS * 86400000;
 
@@ -104,7 +110,7 @@
       why.append(" ", button);
     };
     const show = async () => {
-      const mine = (await all()).filter((one) => one.by === list.dataset.by && one.path.startsWith(list.dataset.under));
+      const mine = (await listed()).filter((one) => one.by === list.dataset.by && one.path.startsWith(list.dataset.under));
       mine.filter(isOld).forEach(remove);
       const rows = mine.filter((one) => !isOld(one)).map((record) => ({ record, shown: row(record) }));
       list.hidden = rows.length === 0;
@@ -138,6 +144,7 @@
   let stored = false;
   let ready = false; // once what was kept before has been looked up
   let touched = false;
+  let meanwhile = false; // something was typed while the check was on its way
   let later = 0;
   let last = Promise.resolve();
 
@@ -173,7 +180,8 @@
   const typed = () => {
     at = Date.now();
     touched = true;
-    if (ready && !sending) keep();
+    if (sending) meanwhile = true;
+    else if (ready) keep();
   };
 
   const restore = (record) => {
@@ -229,6 +237,7 @@
   async function send() {
     if (!waiting || sending) return;
     sending = true;
+    meanwhile = false;
     button.disabled = true;
     clearTimeout(later);
     await opened;
@@ -244,7 +253,7 @@
     }
     sending = false;
     button.disabled = false;
-    if (waiting === form) keep();
+    if (waiting === form && meanwhile) keep();
     if (told.how === "put-right") await putRight(record, told.page);
     else if (told.how === "signed-out") say(`You were signed out. ${here}.`, { words: "Sign in to send it", href: told.to });
     else if (told.how === "another") say(`Somebody else is signed in on this device. ${here} until you sign in again.`);
@@ -303,7 +312,7 @@
   // Back to a page from before it was sent: begin from what the server knows and from what is kept.
   window.addEventListener("pageshow", (event) => { if (event.persisted) location.reload(); });
 
-  const opened = all().then((kept) => {
+  const opened = listed().then((kept) => {
     ready = true;
     if (form.dataset.bound) { keep(); return; }
     const mine = kept.filter((one) => one.by === form.dataset.by && one.path === location.pathname);
