@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from django.db.models import Q
 from django.urls import reverse
 from django.utils import timezone
 
@@ -20,6 +21,8 @@ from fleet.workshop.models import FaultReport, RepairJob
 
 # A pile shows this many tasks; the rest is one click away in its list.
 SHOWN = 6
+# What was mended longer ago than this is no longer asked about.
+APPROVED_WITHIN = timedelta(days=60)
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,7 +252,9 @@ def to_approve(day: Day) -> Pile:
     school = day.seat.school
     if school.approve_above is None:
         return Pile("Repairs to approve", [])
-    found = RepairJob.objects.at(school).to_approve(school.approve_above).select_related("horn")
+    # A limit set today is not held against what was mended long ago.
+    lately = Q(closed_at=None) | Q(closed_at__gte=day.now - APPROVED_WITHIN)
+    found = RepairJob.objects.at(school).to_approve(school.approve_above).filter(lately).select_related("horn")
     tasks = [
         Task(
             what=f"{job.horn.number}: {job.asks_with} of {money(job.asked, school.currency)}",

@@ -21,10 +21,10 @@ class RepairJobQuerySet(models.QuerySet["RepairJob"]):
         return self.filter(closed_at=None)
 
     def to_approve(self, limit: Decimal | None) -> RepairJobQuerySet:
-        """Jobs, closed ones too, whose quote or cost is above the school's limit and above what a head agreed to."""
+        """Jobs whose quote, while they are open, or whose cost is above the limit and above what a head agreed to."""
         if limit is None:
             return self.none()
-        quoted = Q(quote__gt=limit) & (Q(approved=None) | Q(quote__gt=F("approved")))
+        quoted = Q(closed_at=None, quote__gt=limit) & (Q(approved=None) | Q(quote__gt=F("approved")))
         billed = Q(cost__gt=limit) & (Q(approved=None) | Q(cost__gt=F("approved")))
         return self.filter(quoted | billed)
 
@@ -134,13 +134,14 @@ class RepairJob(models.Model):
 
     @property
     def asked(self) -> Decimal | None:
-        """What a head is asked to agree to: the quote, or the cost where it came to more."""
-        return max((sum for sum in (self.quote, self.cost) if sum is not None), default=None)
+        """What a head is asked to agree to: the quote, or the cost where it came to more or the work is done."""
+        sums = (self.quote if self.is_open else None, self.cost)
+        return max((sum for sum in sums if sum is not None), default=None)
 
     @property
     def asks_with(self) -> str:
         """Which of the two it is: "quote" or "cost"."""
-        return "cost" if self.cost is not None and (self.quote is None or self.cost > self.quote) else "quote"
+        return "cost" if self.cost is not None and (not self.is_open or self.cost > (self.quote or 0)) else "quote"
 
 
 class JobStep(models.Model):

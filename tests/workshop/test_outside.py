@@ -8,6 +8,7 @@ from decimal import Decimal
 
 import pytest
 from django.db import IntegrityError, transaction
+from django.utils import timezone
 
 from fleet.access import Role
 from fleet.refused import Refused
@@ -116,7 +117,9 @@ def test_a_cost_above_what_was_approved_asks_again_even_of_a_job_that_is_done(wo
 
 @pytest.mark.parametrize("quote", [None, "90", "100.00", "100.01"])
 @pytest.mark.parametrize("cost", [None, "100.00", "100.01", "250"])
-def test_the_jobs_that_wait_for_a_word_are_those_that_need_one(world, quote, cost):
+@pytest.mark.parametrize("state", ["waiting", "done"])
+def test_the_jobs_that_wait_for_a_word_are_those_that_need_one(world, state, quote, cost):
+    RepairJob.objects.update(state=state, closed_at=make.NOW if state == "done" else None)
     for approved in (None, "100.01", "200"):
         sums = {"quote": quote, "cost": cost, "approved": approved}
         RepairJob.objects.update(**{name: given and Decimal(given) for name, given in sums.items()})
@@ -125,8 +128,28 @@ def test_the_jobs_that_wait_for_a_word_are_those_that_need_one(world, quote, cos
             assert waiting == RepairJob.objects.get().needs_approval(limit)
 
 
+def test_an_unused_quote_of_a_job_that_is_done_waits_for_nobody(world):
+    say(world, sent_on=None)
+    done = bill(world, "20.00", "done")
+
+    assert (done.quote, done.asked, done.asks_with) == (Decimal("150.00"), Decimal("20.00"), "cost")
+    assert not RepairJob.objects.to_approve(world.school.approve_above)
+
+
+def test_a_limit_is_not_held_against_what_was_mended_long_ago(world, as_):
+    bill(world, "180.00", "done")
+    RepairJob.objects.update(closed_at=timezone.now())
+    head, today = as_(world.head), f"/s/{world.school.slug}/"
+    assert "cost of 180.00" in head.get(today).content.decode()
+
+    RepairJob.objects.update(closed_at=timezone.now() - timedelta(days=61))
+
+    assert "cost of 180.00" not in head.get(today).content.decode()
+
+
 def test_a_cost_that_waits_for_a_word_stands_on_the_heads_day_until_it_is_given(world, as_):
     bill(world, "180.00", "done")
+    RepairJob.objects.update(closed_at=timezone.now())
     head, today = as_(world.head), f"/s/{world.school.slug}/"
 
     assert f"{world.horn}: cost of 180.00 EUR" in head.get(today).content.decode()
