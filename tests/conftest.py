@@ -89,7 +89,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--engine-only",
         action="store_true",
-        help="for the second run, on another engine: leave out what touches no database, and how drawn pages look",
+        help="for the second run, on another engine: leave out what touches no database, looks at pages or listens",
     )
 
 
@@ -100,7 +100,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
     def touches(item: pytest.Item) -> bool:
         named = set(getattr(item, "fixturenames", ()))
-        if "axe" in named:  # how a page is drawn and read does not depend on the engine
+        if named & {"axe", "microphone"}:  # how a page looks and what a microphone hears depend on no engine
             return False
         return bool(named & touching) or item.get_closest_marker("django_db") is not None
 

@@ -52,16 +52,15 @@ def open_as(chromium: Any, live_server: Any) -> Iterator[Callable[..., Any]]:
 
 
 @pytest.fixture(scope="session")
-def axe() -> Callable[[Any], list[str]]:
-    """What the accessibility engine finds wrong with a page, as one line a finding."""
+def axe() -> Callable[..., list[str]]:
+    """What the accessibility engine finds wrong with a page, by one rule `only` or by all, as one line a finding."""
     from axe_playwright_python.sync_playwright import Axe
 
     engine = Axe()
 
-    def examine(page: Any) -> list[str]:
-        found = engine.run(
-            page, options={"runOnly": {"type": "tag", "values": AXE_TAGS}, "resultTypes": ["violations"]}
-        )
+    def examine(page: Any, only: str = "") -> list[str]:
+        run = {"type": "rule", "values": [only]} if only else {"type": "tag", "values": AXE_TAGS}
+        found = engine.run(page, options={"runOnly": run, "resultTypes": ["violations"]})
         return [
             f"{violation['id']}: {node['html'][:120]}"
             for violation in found.response["violations"]

@@ -61,7 +61,8 @@ def test_every_page_is_free_of_barriers_and_fits_a_narrow_phone(open_as, axe, da
             continue
         if "text/html" not in answer.headers.get("content-type", ""):
             continue
-        wrong += [f"{name}: {finding}" for finding in axe(page)]
+        # In the dark only the colours are others.
+        wrong += [f"{name}: {finding}" for finding in axe(page, only="color-contrast" if dark else "")]
         width = page.evaluate("document.documentElement.scrollWidth")
         if width > 320:
             wrong.append(f"{name}: {width} px wide on a phone of 320")
