@@ -226,21 +226,19 @@ def composed(
     today: date,
     *,
     rules: LendingRules | None = None,
-    page: str | None = None,
+    origin: str | None = None,
 ) -> tuple[str, str]:
     """(subject, words) of a letter as the school words it, filled.
 
-    `page` is the address of the family's page, where the site's own is not to be used. Who has no page is sent to none.
+    `origin` begins the address of the family’s page, else the site’s own does. Who has no page is sent to none.
     """
     school = about.horn.school
     recalled = None
     if occasion == "recalled" and isinstance(about, Loan):
         recalled = about.periods.filter(kind=LoanPeriod.Kind.RECALLED).last()
     days = abs((about.due_on - today).days)
-    if page is None:
-        name = "desk:family-horn" if isinstance(about, Loan) else "desk:family-sign"
-        path, origin = reverse(name, args=(about.pk,)), settings.SITE_ORIGIN
-        page = origin + path if origin else NO_ORIGIN
+    name = "desk:family-horn" if isinstance(about, Loan) else "desk:family-sign"
+    origin = settings.SITE_ORIGIN if origin is None else origin
     values = {
         "guardian": about.guardian.name,
         "pupil": about.pupil.name,
@@ -251,7 +249,7 @@ def composed(
         "reason": recalled.reason if recalled else "",
         "contact": school.contact or school.name,
         "school": school.name,
-        "page": page,
+        "page": origin + reverse(name, args=(about.pk,)) if origin else NO_ORIGIN,
     }
     # A name that holds a line end would begin a header of its own.
     values = {name: " ".join(said.split()) for name, said in values.items()}

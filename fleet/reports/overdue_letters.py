@@ -8,7 +8,6 @@ from io import BytesIO
 
 from django.db.models import Exists, OuterRef, Q
 from django.http import HttpResponse
-from django.urls import reverse
 from django.utils import timezone
 
 from fleet.access import SeatedRequest
@@ -34,11 +33,8 @@ def overdue_letters(request: SeatedRequest) -> HttpResponse:
     paper = paper_asked(request.GET.get("paper"), school)
     rules, origin = rules_of(school), origin_of(request)
 
-    def page_of(loan: Loan) -> str:
-        return origin + reverse("desk:family-horn", args=(loan.pk,))
-
     note(request)
-    written = ((loan, *composed(loan, "after", today, rules=rules, page=page_of(loan))) for loan in loans)
+    written = ((loan, *composed(loan, "after", today, rules=rules, origin=origin)) for loan in loans)
     return as_pdf(drawn(written, school=school, today=today, paper=paper), f"letters-{today:%Y-%m-%d}")
 
 
