@@ -65,11 +65,12 @@ def forget(pupil: Pupil, *, at: datetime) -> Would:
     names = [pupil.name, *(one.name for one in done.guardians)]
     loans = Loan.objects.filter(pupil=pupil)
     # The horns' own history first, while the names to take out are still known.
-    scrub_horns(_horns(pupil), names)
+    clean = names_in(names)
+    scrub_horns(_horns(pupil), clean)
     for charge in Charge.objects.filter(loan__in=loans):
-        scrub_row(charge, ("what",), names_in(names))
+        scrub_row(charge, ("what",), clean)
     for find in Find.objects.filter(count__school=pupil.school_id):
-        scrub_row(find, ("words", "reason"), names_in(names))
+        scrub_row(find, ("words", "reason"), clean)
     known = [pupil.pupil_id, *(one.email for one in done.guardians), *(one.telephone for one in done.guardians)]
     scrub_lists(pupil.school, [*names, *known])
     loans.exclude(return_notes="").update(return_notes=GONE)

@@ -35,9 +35,8 @@ WORDS: tuple[tuple[type[models.Model], str, tuple[str, ...]], ...] = (
 )
 
 
-def scrub_horns(horns: Collection[int], names: list[str]) -> None:
-    """Takes names, whole and in their parts, out of everything written about these horns."""
-    clean = names_in(names)
+def scrub_horns(horns: Collection[int], clean: Callable[[str], str]) -> None:
+    """Runs `clean`, as `names_in` makes it, over everything written about these horns."""
     for model, way, fields in WORDS:
         for row in model._default_manager.filter(**{f"{way}__in": horns}):
             scrub_row(row, fields, clean)
