@@ -16,7 +16,7 @@ from fleet.refused import Refused
 from fleet.register.models import Horn
 from fleet.workshop.condition import latest_check, open_findings
 from fleet.workshop.faults import WEIGHT, catalogue, grade_of
-from fleet.workshop.models import CheckPhotograph, ConditionCheck, Finding
+from fleet.workshop.models import CheckPhotograph, ConditionCheck, Finding, RepairJob
 from fleet.workshop.rows import locked, mend, opened, spoken_time, still_kept
 
 
@@ -100,15 +100,7 @@ def log_check(
     if joining and job is None:
         job = opened(horn, by, at, words="opened by a condition check")
     Finding.objects.bulk_create(
-        Finding(
-            check_made=check,
-            fault=one.fault,
-            severity=one.severity,
-            note=one.note,
-            job=job if one.fault in joining else None,
-            mended_at=mended.get(one.fault),
-        )
-        for one in found
+        _finding(check, one, mended.get(one.fault), job if one.fault in joining else None) for one in found
     )
     horn.grade, horn.checked_on = check.grade, timezone.localdate(at)
     horn.save(update_fields=["grade", "checked_on", "test_note_owed"])
@@ -180,15 +172,12 @@ def _late(check: ConditionCheck, found: Sequence[Found]) -> None:
     newer = ConditionCheck.objects.filter(horn=check.horn, at__gt=check.at).order_by("at", "pk")
     still = set(Finding.objects.filter(check_made__in=newer, mended_at=None).values_list("fault", flat=True))
     gone_at = newer[0].at
-    Finding.objects.bulk_create(
-        Finding(
-            check_made=check,
-            fault=one.fault,
-            severity=one.severity,
-            note=one.note,
-            mended_at=None if one.fault in still else gone_at,
-        )
-        for one in found
+    Finding.objects.bulk_create(_finding(check, one, None if one.fault in still else gone_at) for one in found)
+
+
+def _finding(check: ConditionCheck, one: Found, mended_at: datetime | None, job: RepairJob | None = None) -> Finding:
+    return Finding(
+        check_made=check, fault=one.fault, severity=one.severity, note=one.note, mended_at=mended_at, job=job
     )
 
 
