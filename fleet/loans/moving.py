@@ -35,9 +35,7 @@ def renew(*, loan: Loan, due_on: date, due_seen: date, reason: str, by: User, at
 
     Raises Refused when the loan has ended, the date was moved by somebody else, or the new one is no later.
     """
-    horn, loan = _running(loan)
-    if loan.due_on != due_seen:
-        raise Refused(f"Somebody moved the due date to {day(loan.due_on)} meanwhile. Look again.")
+    horn, loan = _running_until(loan, due_seen)
     if due_on <= loan.due_on:
         raise Refused(f"It is due on {day(loan.due_on)} already. A renewal ends later than that.")
     if due_on < timezone.localdate(at):
@@ -53,9 +51,7 @@ def recall(*, loan: Loan, due_on: date, due_seen: date, reason: str, by: User, a
 
     Raises Refused when the loan has ended, the date was moved by somebody else, or the new one is no sooner.
     """
-    horn, loan = _running(loan)
-    if loan.due_on != due_seen:
-        raise Refused(f"Somebody moved the due date to {day(loan.due_on)} meanwhile. Look again.")
+    horn, loan = _running_until(loan, due_seen)
     if due_on >= loan.due_on:
         raise Refused(f"It is due on {day(loan.due_on)} anyway. A recall asks for it sooner.")
     if due_on < timezone.localdate(at):
@@ -203,6 +199,14 @@ def _running(loan: Loan) -> tuple[Horn, Loan]:
     loan = Loan.objects.select_related("horn__school", "pupil", "guardian", "agreement").get(pk=loan.pk)
     if loan.returned_on is not None:
         raise Refused(f"This loan ended on {day(loan.returned_on)}.")
+    return horn, loan
+
+
+def _running_until(loan: Loan, due_seen: date) -> tuple[Horn, Loan]:
+    """As `_running`; Refused too when the due date is no longer the one the person had before them."""
+    horn, loan = _running(loan)
+    if loan.due_on != due_seen:
+        raise Refused(f"Somebody moved the due date to {day(loan.due_on)} meanwhile. Look again.")
     return horn, loan
 
 
