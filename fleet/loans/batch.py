@@ -20,6 +20,7 @@ from fleet.loans.agreement import current_agreement
 from fleet.loans.forms import SharedForm
 from fleet.loans.lending import day, why_not, with_last_loan
 from fleet.loans.models import Agreement, Loan, OnlineSignature
+from fleet.loans.signatures import Terms
 from fleet.loans.signing import TAKE_BACK, of_horns
 from fleet.people.models import Guardian, Pupil, School
 from fleet.register.models import Horn
@@ -94,6 +95,18 @@ class Batch:
     @property
     def version_shown(self) -> int:
         return self.agreement.version if self.version_seen is None else self.version_seen
+
+    def terms(self, entry: Entry, guardian: Guardian, check: ConditionCheck) -> Terms:
+        """What the entry's loan is to be, under what was shown of it."""
+        return {
+            "horn": entry.horn,
+            "pupil": entry.pupil,
+            "guardian": guardian,
+            "agreement_version": self.version_shown,
+            "check_seen": check.pk if entry.seen is None else entry.seen,
+            "due_on": self.form.cleaned_data["due_on"],
+            "accessories": self.form.along(),
+        }
 
     @property
     def ready(self) -> list[Entry]:
@@ -212,16 +225,7 @@ def _find_signatures(batch: Batch, asked_of: dict[int, OnlineSignature]) -> None
         one = asked_of.get(entry.horn.pk)
         if one is None or one.pupil_id != entry.pupil.pk or entry.guardian is None or entry.check is None:
             continue
-        same = one.is_for(
-            horn=entry.horn,
-            pupil=entry.pupil,
-            guardian=entry.guardian,
-            agreement_version=batch.version_shown,
-            check_seen=entry.check.pk if entry.seen is None else entry.seen,
-            due_on=batch.form.cleaned_data["due_on"],
-            accessories=batch.form.along(),
-        )
-        entry.online = one if same else None
+        entry.online = one if one.is_for(**batch.terms(entry, entry.guardian, entry.check)) else None
 
 
 def _signer(entry: Entry, said: str) -> Guardian | None:

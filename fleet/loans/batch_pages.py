@@ -85,17 +85,7 @@ def _ask(request: SeatedRequest, read: Batch) -> HttpResponse:
         if entry.guardian is None or entry.check is None:
             continue
         try:
-            signing.put_before(
-                horn=entry.horn,
-                pupil=entry.pupil,
-                guardian=entry.guardian,
-                agreement_version=read.version_shown,
-                check_seen=entry.check.pk if entry.seen is None else entry.seen,
-                due_on=read.form.cleaned_data["due_on"],
-                accessories=read.form.along(),
-                by=request.user,
-                at=request.now,
-            )
+            signing.put_before(**read.terms(entry, entry.guardian, entry.check), by=request.user, at=request.now)
         except Refused as no:
             entry.refused = no.sentence
         else:
@@ -150,15 +140,9 @@ def _issued(entry: Entry, read: Batch, signed_on: date, request: SeatedRequest) 
         return None
     try:
         return actions.issue(
-            horn=entry.horn,
-            pupil=entry.pupil,
-            guardian=entry.guardian,
-            agreement_version=read.version_shown,
-            check_seen=entry.check.pk if entry.seen is None else entry.seen,
-            due_on=read.form.cleaned_data["due_on"],
+            **read.terms(entry, entry.guardian, entry.check),
             signed_on=None if entry.signed_online else signed_on,
             online=entry.online if entry.signed_online else None,
-            accessories=read.form.along(),
             by=request.user,
             at=request.now,
         )

@@ -23,6 +23,7 @@ from fleet.loans.drafts import Draft, draft_from
 from fleet.loans.forms import ParticularsForm, SignedForm
 from fleet.loans.lending import day, way_out_of, why_not
 from fleet.loans.models import Loan, OnlineSignature
+from fleet.loans.signatures import Terms
 from fleet.people.models import Pupil, School
 from fleet.refused import Refused
 from fleet.register.models import Horn
@@ -87,15 +88,9 @@ def _sign(
     if request.method == "POST" and not no and (signed.is_valid() or not on_paper):
         try:
             loan = actions.issue(
-                horn=horn,
-                pupil=form.pupil,
-                guardian=form.cleaned_data["guardian"],
-                agreement_version=whole(request.GET.get("agreement")) or 0,
-                check_seen=whole(request.GET.get("check")) or 0,
-                due_on=form.cleaned_data["due_on"],
+                **_terms(request, horn, form),
                 signed_on=signed.cleaned_data["signed_on"] if on_paper else None,
                 online=None if on_paper else online,
-                accessories=form.along(),
                 by=request.user,
                 at=request.now,
             )
@@ -108,18 +103,21 @@ def _sign(
     return _page(request, "sign", draft, 3, signed=signed, online=online, findings=findings, status=status, **no)
 
 
+def _terms(request: SeatedRequest, horn: Horn, form: ParticularsForm) -> Terms:
+    """What the loan is to be, under the agreement and the check that the page showed."""
+    return {
+        "horn": horn,
+        "pupil": form.pupil,
+        "guardian": form.cleaned_data["guardian"],
+        "agreement_version": whole(request.GET.get("agreement")) or 0,
+        "check_seen": whole(request.GET.get("check")) or 0,
+        "due_on": form.cleaned_data["due_on"],
+        "accessories": form.along(),
+    }
+
+
 def _ask(request: SeatedRequest, draft: Draft, horn: Horn, form: ParticularsForm) -> str:
-    made = signing.put_before(
-        horn=horn,
-        pupil=form.pupil,
-        guardian=form.cleaned_data["guardian"],
-        agreement_version=whole(request.GET.get("agreement")) or 0,
-        check_seen=whole(request.GET.get("check")) or 0,
-        due_on=form.cleaned_data["due_on"],
-        accessories=form.along(),
-        by=request.user,
-        at=request.now,
-    )
+    made = signing.put_before(**_terms(request, horn, form), by=request.user, at=request.now)
     return f"{made.guardian} finds it on their page; the next letters say so. It waits on Today."
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from typing import TypedDict
 
 from django.db import models
 from django.db.models import Q
@@ -11,6 +12,18 @@ from django.db.models import Q
 from fleet.people.models import Guardian, Pupil, School, User
 from fleet.register.models import Horn
 from fleet.workshop.models import ConditionCheck
+
+
+class Terms(TypedDict):
+    """What a loan is to be, as it is asked for, signed and made: `check_seen` is the key of a condition check."""
+
+    horn: Horn
+    pupil: Pupil
+    guardian: Guardian
+    agreement_version: int
+    check_seen: int
+    due_on: date
+    accessories: Sequence[str]
 
 
 class OnlineSignatureQuerySet(models.QuerySet["OnlineSignature"]):
