@@ -126,7 +126,7 @@ def check(arguments: list[str]) -> int:
     for words in (
         ["ruff", "format", "--check", "."],
         ["ruff", "check", "."],
-        ["mypy", "manage.py", "start.py", "fleet", "identify"],
+        ["mypy", "manage.py", "start.py", "fleet", "identify", "tests/bench"],
     ):
         print("—", " ".join(words), flush=True)
         worst |= subprocess.run([str(PYTHON), "-m", *words], cwd=HERE, check=False).returncode
@@ -147,7 +147,8 @@ def main() -> int:
         return {"run": run, "test": test, "check": check}[word](arguments)
     if word.startswith("bench-"):
         environment("bench.txt" if word == "bench-hear" else "dev.txt")
-        return manage(word.replace("-", "_"), *arguments)
+        words = [str(PYTHON), "-m", "tests.bench", word.removeprefix("bench-"), *arguments]
+        return subprocess.run(words, cwd=HERE, check=False).returncode
     print(__doc__)
     return 0 if word == "help" else 2
 

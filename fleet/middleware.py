@@ -12,7 +12,8 @@ from django.shortcuts import render
 from django.utils import timezone
 from django_htmx.http import HttpResponseClientRedirect
 
-from fleet.access import DOORS, OPEN, OWN_ACCOUNT, Reach, seat_of
+from fleet.ground.access import DOORS, OPEN, OWN_ACCOUNT, Reach
+from fleet.people.queries.seats import seat_of
 
 Answer = Callable[[HttpRequest], HttpResponse]
 

@@ -19,7 +19,10 @@ INSTALLED_APPS = [
     "fleet.register",
     "fleet.workshop",
     "fleet.counting",
-    "fleet.loans",
+    "fleet.lending",
+    "fleet.signing",
+    "fleet.letters",
+    "fleet.matching",
     "fleet.reports",
     "fleet.exchange",
     "fleet.desk",
@@ -67,7 +70,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-                "fleet.access.in_templates",
+                "fleet.people.queries.seats.in_templates",
             ],
             "builtins": ["fleet.templatetags.fleet_tags"],
         },
@@ -94,7 +97,7 @@ AUTH_PASSWORD_VALIDATORS = [
 ]
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "desk:home"
-ACCOUNT_ADAPTER = "fleet.people.doors.Doorkeeper"
+ACCOUNT_ADAPTER = "fleet.people.pages.signing_in.Doorkeeper"
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None
 ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
@@ -111,25 +114,25 @@ ACCOUNT_SESSION_REMEMBER = False
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_LOGOUT_REDIRECT_URL = "account_login"
 ACCOUNT_FORMS = {
-    "login": "fleet.people.sign_in.SignIn",
-    "request_login_code": "fleet.people.sign_in.AskForCode",
-    "confirm_login_code": "fleet.people.sign_in.ConfirmCode",
-    "reset_password": "fleet.people.sign_in.AskForReset",
-    "reset_password_from_key": "fleet.people.sign_in.ResetPassword",
-    "change_password": "fleet.people.sign_in.ChangePassword",
-    "set_password": "fleet.people.sign_in.SetPassword",
-    "reauthenticate": "fleet.people.sign_in.PasswordAgain",
+    "login": "fleet.people.forms.signing_in.SignIn",
+    "request_login_code": "fleet.people.forms.signing_in.AskForCode",
+    "confirm_login_code": "fleet.people.forms.signing_in.ConfirmCode",
+    "reset_password": "fleet.people.forms.signing_in.AskForReset",
+    "reset_password_from_key": "fleet.people.forms.signing_in.ResetPassword",
+    "change_password": "fleet.people.forms.signing_in.ChangePassword",
+    "set_password": "fleet.people.forms.signing_in.SetPassword",
+    "reauthenticate": "fleet.people.forms.signing_in.PasswordAgain",
 }
 ACCOUNT_DEFAULT_HTTP_PROTOCOL = "https" if SITE_IS_HTTPS else "http"
 ACCOUNT_EMAIL_SUBJECT_PREFIX = "Horn Cupboard: "
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
 MFA_TOTP_ISSUER = "Horn Cupboard"
 MFA_TOTP_TOLERANCE = 1
-MFA_ADAPTER = "fleet.people.doors.SecondStep"
+MFA_ADAPTER = "fleet.people.pages.signing_in.SecondStep"
 MFA_FORMS = {
-    "authenticate": "fleet.people.sign_in.SecondCode",
-    "reauthenticate": "fleet.people.sign_in.SecondCodeAgain",
-    "activate_totp": "fleet.people.sign_in.ActivateSecondStep",
+    "authenticate": "fleet.people.forms.signing_in.SecondCode",
+    "reauthenticate": "fleet.people.forms.signing_in.SecondCodeAgain",
+    "activate_totp": "fleet.people.forms.signing_in.ActivateSecondStep",
 }
 
 IDLE_MINUTES = env.whole("HORN_IDLE_MINUTES", 30, 1, 24 * 60)

@@ -6,9 +6,15 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import include, path, register_converter
 from django.urls.converters import StringConverter
 
-from fleet.loans import due_calendar
-from fleet.register.by_ear import listen
-from fleet.register.finding import walk
+from fleet.desk.urls import pupil_pages
+from fleet.lending import urls as lending
+from fleet.letters import urls as letters
+from fleet.letters.pages import calendar
+from fleet.matching import urls as matching
+from fleet.people import urls as people
+from fleet.register.pages.identifying import walk
+from fleet.register.pages.listening import listen
+from fleet.signing import urls as signing
 
 
 def alive(request: HttpRequest) -> HttpResponse:
@@ -52,22 +58,25 @@ account_pages = [
     path("second-factor/recovery/", include("allauth.mfa.recovery_codes.urls")),
 ]
 
+# Four slices, one name for their addresses: no page that names one of them has to know which slice it is.
+loan_pages = lending.urlpatterns + signing.urlpatterns + letters.urlpatterns + matching.urlpatterns
+
 school_pages = [
     path("", include("fleet.register.urls")),
     # The walk's pages belong to identify, which may not know the register; its counts come in from here.
     path("identify/", include(([path("", walk, name="walk"), path("listen/", listen, name="listen")], "identify"))),
     path("", include("fleet.workshop.urls")),
     path("", include("fleet.counting.urls")),
-    path("", include("fleet.loans.urls")),
+    path("", include((loan_pages, "loans"))),
     path("prints/", include("fleet.reports.urls")),
     path("exchange/", include("fleet.exchange.urls")),
-    path("", include("fleet.people.urls")),
+    path("", include((pupil_pages + people.urlpatterns, "people"))),
 ]
 
 urlpatterns = [
     path("alive/", alive, name="alive"),
     path("account/", include(account_pages)),
-    path("calendar/<str:secret>.ics", due_calendar.feed, name="calendar-feed"),
+    path("calendar/<str:secret>.ics", calendar.feed, name="calendar-feed"),
     path("s/<slug:school>/", include(school_pages)),
     path("", include("fleet.desk.urls")),
 ]

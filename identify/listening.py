@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from identify.core import sounded
-from identify.core.air import TUBES
-from identify.core.claim import ClaimChecked, RecordedTubes, check_claim
-from identify.core.hearing import HeardNote, both_names
-from identify.core.kept_notes import DOWN, STEP, UP, KeptNotes
-from identify.core.open_notes import STILL_OPEN, Played, find_tube
-from identify.core.pitch import hz_to_midi
-from identify.core.reasoning import Verdict
-from identify.forms import BY_EAR
+from identify.core.hearing import sounded
+from identify.core.hearing.claim import ClaimChecked, RecordedTubes, check_claim
+from identify.core.hearing.kept_notes import DOWN, STEP, UP, KeptNotes
+from identify.core.hearing.listening import HeardNote
+from identify.core.hearing.open_notes import STILL_OPEN, Played, find_tube
+from identify.core.horns.air import TUBES
+from identify.core.horns.pitch import both_names, hz_to_midi
+from identify.core.reasoning.verdict import Verdict
+from identify.questions import BY_EAR
 from identify.tuning import Tuning, how_tuned, tuning
 from identify.walk import HEARD_ON, Walk
 from identify.words import how_sure, in_words
@@ -22,7 +22,7 @@ FEWEST = 3  # notes before the page calls a tube found: one of two may be wrong
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class HeardTold:
     """What is said of one recording: the note if there was one, whether it is of use, and what to do."""
 
     heard: HeardNote
@@ -44,7 +44,7 @@ class Told:
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class KeptOnStep:
     """One open note on the page: its name, how sure the hearing was, and the address without it."""
 
     name: str
@@ -60,12 +60,12 @@ class Listening:
     step: str
     prompt: str
     address: str
-    told: Told | None = None
+    told: HeardTold | None = None
     kept: str = ""
     forget: str = ""
 
 
-def heard_on(taken: Walk, step: str, heard: HeardNote) -> tuple[Walk, Told]:
+def heard_on(taken: Walk, step: str, heard: HeardNote) -> tuple[Walk, HeardTold]:
     """The walk with a note heard on one of its steps, or with an open note, and what to say of it."""
     if step == "step_down":
         return _step_down(taken, heard)
@@ -74,7 +74,7 @@ def heard_on(taken: Walk, step: str, heard: HeardNote) -> tuple[Walk, Told]:
     return _open_note(taken, step, heard)
 
 
-def on_step(taken: Walk, step: str, told: Told | None = None) -> Listening | None:
+def on_step(taken: Walk, step: str, told: HeardTold | None = None) -> Listening | None:
     """The listening part of a step, or None where there is nothing to hear."""
     if step not in HEARD_ON:
         return None
@@ -99,42 +99,42 @@ def _played(heard: HeardNote) -> Played:
     return Played(round(heard.hz, 1), max(0.01, round(heard.confidence, 2)))
 
 
-def _test_note(taken: Walk, step: str, heard: HeardNote) -> tuple[Walk, Told]:
+def _test_note(taken: Walk, step: str, heard: HeardNote) -> tuple[Walk, HeardTold]:
     said = sounded.test_note(heard)
     if said.is_it:
         taken = taken.with_notes(taken.notes.having(HEARD_ON[step], [_played(heard)]))
-    return taken, Told(heard, bool(said.is_it), said.sentence)
+    return taken, HeardTold(heard, bool(said.is_it), said.sentence)
 
 
-def _step_down(taken: Walk, heard: HeardNote) -> tuple[Walk, Told]:
+def _step_down(taken: Walk, heard: HeardNote) -> tuple[Walk, HeardTold]:
     notes = taken.notes[STEP]
     if len(notes) != 1:
         said = sounded.test_note(heard)
         if said.is_it:
             taken = taken.with_notes(taken.notes.having(STEP, [_played(heard)]))
-            return taken, Told(heard, True, "This is the test note. Keep the same valves for the next one.")
-        return taken, Told(heard, False, said.sentence)
+            return taken, HeardTold(heard, True, "This is the test note. Keep the same valves for the next one.")
+        return taken, HeardTold(heard, False, said.sentence)
     upper = notes[0]
     fallen = sounded.step_down(HeardNote(upper.hz, upper.confidence), heard)
     if heard.hz is None or fallen.semitones is None:
-        return taken, Told(heard, False, heard.reason or fallen.sentence)
+        return taken, HeardTold(heard, False, heard.reason or fallen.sentence)
     taken = taken.with_notes(taken.notes.having(STEP, [upper, _played(heard)]))
     offer = str(fallen.semitones) if fallen.confidence >= 0.5 else ""
     sentence = fallen.sentence if offer else f"{fallen.sentence} But that is not sure: play both notes again."
-    return taken, Told(heard, bool(offer), sentence, offer)
+    return taken, HeardTold(heard, bool(offer), sentence, offer)
 
 
-def _open_note(taken: Walk, side: str, heard: HeardNote) -> tuple[Walk, Told]:
+def _open_note(taken: Walk, side: str, heard: HeardNote) -> tuple[Walk, HeardTold]:
     if heard.hz is None:
-        return taken, Told(heard, False, heard.reason or "")
+        return taken, HeardTold(heard, False, heard.reason or "")
     note = _played(heard)
     if taken.notes.has(side, note):
-        return taken, Told(heard, False, "That is a note you have played already. Blow for the next one up.")
-    return taken.with_notes(taken.notes.adding(side, note)), Told(heard, True, "Kept.")
+        return taken, HeardTold(heard, False, "That is a note you have played already. Blow for the next one up.")
+    return taken.with_notes(taken.notes.adding(side, note)), HeardTold(heard, True, "Kept.")
 
 
 def tube_shown(
-    taken: Walk, side: str, verdict: Verdict, record: RecordedTubes | None, told: Told | None
+    taken: Walk, side: str, verdict: Verdict, record: RecordedTubes | None, told: HeardTold | None
 ) -> dict[str, object]:
     """What the page about the tube shows of the notes so far."""
     notes = taken.notes[side]
@@ -171,10 +171,10 @@ def _prompt(notes: tuple[Played, ...], settled: bool) -> str:
     return "Play the note named above, if it speaks; or any open note not played yet."
 
 
-def _kept(taken: Walk, side: str, note: Played) -> Kept:
+def _kept(taken: Walk, side: str, note: Played) -> KeptOnStep:
     left = [one for one in taken.notes[side] if one != note]
     address = taken.with_notes(taken.notes.having(side, left)).address(side)
-    return Kept(both_names(round(hz_to_midi(note.hz))), note.hz, in_words(note.confidence), address)
+    return KeptOnStep(both_names(round(hz_to_midi(note.hz))), note.hz, in_words(note.confidence), address)
 
 
 def _claim(notes: tuple[Played, ...], side: str, record: RecordedTubes | None) -> ClaimChecked | None:

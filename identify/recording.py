@@ -17,8 +17,8 @@ from django.core.files.uploadhandler import MemoryFileUploadHandler
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.csrf import csrf_exempt, csrf_protect
 
-from identify.core.hearing import HeardNote, listen
-from identify.core.sound import UnreadableSound, read_sound
+from identify.core.hearing.listening import HeardNote, listen
+from identify.core.hearing.sound import UnreadableSound, read_sound
 
 FIELD = "recording"
 MOST_BYTES = 6 * 1024 * 1024

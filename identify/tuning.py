@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from identify.core.hearing import HeardNote, both_names
-from identify.core.pitch import hz_to_midi
+from identify.core.hearing.listening import HeardNote
+from identify.core.horns.pitch import both_names, hz_to_midi
 
 WIDTH, HEIGHT, REACH = 240.0, 96.0, 60.0  # units of the drawing; cents from the middle line to its edges
 IN_TUNE = 10.0

@@ -8,10 +8,10 @@ from urllib.parse import urlencode
 
 from django.http import QueryDict
 
-from identify.core.evidence import AGAIN, CHECKS, Observations, heard_in, read_observations
-from identify.core.kept_notes import DOWN, FIELDS, STEP, TEST, TEST_THUMB, UP, KeptNotes
-from identify.core.reasoning import Verdict, usual_next
-from identify.forms import BY_EAR, CANT_TELL, PARTS, QUESTIONS, Question
+from identify.core.hearing.kept_notes import DOWN, FIELDS, STEP, TEST, TEST_THUMB, UP, KeptNotes
+from identify.core.reasoning.evidence import AGAIN, CHECKS, Observations, heard_in, read_observations
+from identify.core.reasoning.verdict import Verdict, usual_next
+from identify.questions import BY_EAR, CANT_TELL, PARTS, QUESTIONS, Question
 from identify.words import notes_in_words
 
 RESULT = "result"

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from identify.core.builds import Build
-from identify.core.hearing import both_names
-from identify.core.open_notes import Played
-from identify.core.pitch import hz_to_midi
-from identify.core.reasoning import STILL_POSSIBLE, Candidate, Verdict
-from identify.core.spoken import percent
+from identify.core.hearing.open_notes import Played
+from identify.core.horns.builds import Build
+from identify.core.horns.pitch import both_names, hz_to_midi
+from identify.core.reasoning.numbers import percent
+from identify.core.reasoning.verdict import STILL_POSSIBLE, Candidate, Verdict
 
 _SHOWN = 6  # kinds listed beside a question before the rest are only counted
 
@@ -41,7 +40,7 @@ def notes_in_words(notes: Iterable[Played]) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class KindShown:
     """A kind of horn that is still possible and how likely it is, in words."""
 
     name: str
@@ -52,7 +51,7 @@ class Kind:
 class Possible:
     """Kinds of horn still possible, the likeliest first, how many are not shown, left, and known at all."""
 
-    shown: tuple[Kind, ...]
+    shown: tuple[KindShown, ...]
     left_out: int
     kinds: int
     of: int
@@ -62,7 +61,7 @@ def possible(verdict: Verdict) -> Possible:
     """What the observations leave, by kind of horn: two ways of standing count as one kind here."""
     kinds = _by_build(verdict.candidates)
     left = [one for one in kinds if one[1] >= STILL_POSSIBLE] or kinds[:1]
-    shown = tuple(Kind(build.name, in_words(chance)) for build, chance in left[:_SHOWN])
+    shown = tuple(KindShown(build.name, in_words(chance)) for build, chance in left[:_SHOWN])
     return Possible(shown, len(left) - len(shown), len(left), len(kinds))
 
 

@@ -7,11 +7,13 @@ from decimal import Decimal
 from itertools import count
 from typing import Any
 
-from fleet.access import Role
 from fleet.exchange.models import Batch, Import
-from fleet.loans.models import Agreement, Charge, FamilyAsk, Letter, Loan, LoanAccessory, OnlineSignature
+from fleet.ground.access import Role
+from fleet.lending.models import Agreement, Charge, FamilyAsk, Loan, LoanAccessory
+from fleet.letters.models import Letter
 from fleet.people.models import Guardian, Post, Pupil, School, User
 from fleet.register.models import Horn, Place
+from fleet.signing.models import OnlineSignature
 from fleet.workshop.models import ConditionCheck, FaultReport, Finding, Part, RepairJob
 
 NOW = datetime(2026, 9, 14, 10, 30, tzinfo=UTC)

@@ -13,11 +13,12 @@ from django.db import transaction
 from django.test import Client
 from django.urls import URLResolver, get_resolver, reverse
 
-from fleet.access import DOORS, OPEN, OWN_ACCOUNT, Door, Reach, Role
-from fleet.counting.actions import begin, see
-from fleet.counting.finding import keep_find
-from fleet.loans.due_calendar import make_key
-from fleet.register.disposing import propose
+from fleet.counting.actions.counts import begin
+from fleet.counting.actions.finds import keep_find
+from fleet.counting.actions.sightings import see
+from fleet.ground.access import DOORS, OPEN, OWN_ACCOUNT, Door, Reach, Role
+from fleet.letters.actions.calendar import make_key
+from fleet.register.actions.disposing import propose
 from fleet.register.models import Photograph
 from fleet.workshop.models import CheckPhotograph
 from tests import make

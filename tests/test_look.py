@@ -12,7 +12,7 @@ from django.core.paginator import Paginator
 from django.template import Context, Template
 from django.test import RequestFactory
 
-from fleet.access import Role
+from fleet.ground.access import Role
 from fleet.register.models import Horn
 from fleet.templatetags import fleet_tags
 from fleet.workshop.models import Finding

@@ -11,9 +11,9 @@ from typing import Any, ClassVar, cast
 from django import forms
 
 from fleet.counting.models import Count, Find, Line
+from fleet.ground.sentences import PlainSentences
 from fleet.people.models import School
 from fleet.register.models import Horn, Place
-from fleet.sentences import PlainSentences
 
 KEY = r"^[A-Za-z0-9-]{8,64}$"
 # A phone sends at most this many taps at once; the rest follow in the next letter.

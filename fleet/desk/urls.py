@@ -1,21 +1,29 @@
 from django.urls import path
 
-from fleet.desk import charts, family, family_acts, pupil_data, views
-from fleet.desk.picture import picture
+from fleet.desk.pages import arriving, charts, family, family_acts, horns, prints, pupil_data, pupils, today
+from fleet.desk.pages.picture import picture
 
 app_name = "desk"
+# `fleet.urls` joins these with the people's own under one name, `people`.
+pupil_pages = [
+    path("pupils/", pupils.pupils, name="pupils"),
+    path("pupils/new/", pupils.pupil_new, name="pupil-new"),
+    path("pupils/<int:pk>/", pupils.pupil_edit, name="pupil-edit"),
+    path("pupils/<int:pk>/guardians/new/", pupils.guardian_new, name="guardian-new"),
+    path("guardians/<int:pk>/", pupils.guardian_edit, name="guardian-edit"),
+]
 urlpatterns = [
-    path("", views.home, name="home"),
-    path("h/<slug:code>/", views.label, name="label"),
-    path("s/<slug:school>/", views.today, name="today"),
-    path("s/<slug:school>/horns/<int:pk>/", views.horn, name="horn"),
+    path("", arriving.home, name="home"),
+    path("h/<slug:code>/", arriving.label, name="label"),
+    path("s/<slug:school>/", today.today, name="today"),
+    path("s/<slug:school>/horns/<int:pk>/", horns.horn, name="horn"),
     path("s/<slug:school>/horns/<int:pk>/chart/", charts.chart, name="chart"),
     path("s/<slug:school>/horns/<int:pk>/chart.musicxml", charts.chart_xml, name="chart-xml"),
     path("s/<slug:school>/together/", charts.together, name="together"),
     path("s/<slug:school>/picture/", picture, name="picture"),
     path("s/<slug:school>/pupils/<int:pk>/data.zip", pupil_data.pupil_data, name="pupil-data"),
     path("s/<slug:school>/pupils/<int:pk>/forget/", pupil_data.pupil_forget, name="pupil-forget"),
-    path("s/<slug:school>/prints/", views.prints, name="prints"),
+    path("s/<slug:school>/prints/", prints.prints, name="prints"),
     path("family/", family.family, name="family"),
     path("family/<int:pk>/", family.family_horn, name="family-horn"),
     path("family/data.zip", family_acts.data, name="family-data"),

@@ -4,10 +4,10 @@ from typing import Any
 
 from django import forms
 
-from fleet.exchange.kinds import kind_of
-from fleet.exchange.models import Import, Kind
-from fleet.exchange.reading import LARGEST_FILE, MOST_ROWS
-from fleet.sentences import PlainSentences
+from fleet.exchange.actions.lists.every import kind_of
+from fleet.exchange.models import Import, ListKey
+from fleet.exchange.reading.bounds import LARGEST_FILE, MOST_ROWS
+from fleet.ground.sentences import PlainSentences
 
 # What a column means that is left out.
 NOTHING = "-"
@@ -16,7 +16,7 @@ NOTHING = "-"
 class FileForm(PlainSentences, forms.Form):
     kind = forms.ChoiceField(
         label="What is in it",
-        choices=Kind.choices,
+        choices=ListKey.choices,
         widget=forms.RadioSelect,
         error_messages=dict.fromkeys(("required", "invalid_choice"), "Choose what the list is about."),
     )

@@ -13,7 +13,7 @@ from fleet.people.models import School, User
 BATCH = 500
 
 
-class Kind(models.TextChoices):
+class ListKey(models.TextChoices):
     HORNS = "horns", "Horns"
     PUPILS = "pupils", "Pupils and their guardians"
     PAST_LOANS = "past-loans", "Past loans"
@@ -23,7 +23,7 @@ class RememberedColumns(models.Model):
     """Which heading meant which column, the last time a list of this kind came in."""
 
     school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="+")
-    kind = models.CharField(max_length=12, choices=Kind)
+    kind = models.CharField(max_length=12, choices=ListKey)
     columns = models.JSONField(default=dict)
     day_first = models.BooleanField(default=True)
 
@@ -49,7 +49,7 @@ class Import(models.Model):
         UNDONE = "undone", "undone"
 
     school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="imports")
-    kind = models.CharField(max_length=12, choices=Kind)
+    kind = models.CharField(max_length=12, choices=ListKey)
     name = models.CharField("file", max_length=120)
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField()

@@ -1,6 +1,7 @@
 from django.urls import path
 
-from fleet.exchange import downloads, views
+from fleet.exchange.pages import downloads
+from fleet.exchange.pages import imports as views
 
 app_name = "exchange"
 urlpatterns = [

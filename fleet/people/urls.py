@@ -1,16 +1,12 @@
+"""Addresses of settings and staff. `fleet.urls` joins them with those of a pupil's pages under one name, `people`."""
+
 from django.urls import path
 
-from fleet.people import openings, views
+from fleet.people.pages import openings, settings
 
-app_name = "people"
 urlpatterns = [
-    path("pupils/", views.pupils, name="pupils"),
-    path("pupils/new/", views.pupil_new, name="pupil-new"),
-    path("pupils/<int:pk>/", views.pupil_edit, name="pupil-edit"),
-    path("pupils/<int:pk>/guardians/new/", views.guardian_new, name="guardian-new"),
-    path("guardians/<int:pk>/", views.guardian_edit, name="guardian-edit"),
-    path("settings/", views.settings, name="settings"),
+    path("settings/", settings.settings, name="settings"),
     path("settings/who-looked/", openings.openings, name="openings"),
-    path("settings/staff/new/", views.staff_new, name="staff-new"),
-    path("settings/staff/<int:pk>/", views.staff_edit, name="staff-edit"),
+    path("settings/staff/new/", settings.staff_new, name="staff-new"),
+    path("settings/staff/<int:pk>/", settings.staff_edit, name="staff-edit"),
 ]

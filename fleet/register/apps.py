@@ -13,6 +13,6 @@ class RegisterConfig(AppConfig):
 
 
 def _keep_search(*, using: str, **kwargs: Any) -> None:
-    from fleet.register.searching import keep_tables
+    from fleet.register.models.searching import keep_tables
 
     keep_tables(using)

@@ -11,7 +11,10 @@ from django.urls import NoReverseMatch, reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from fleet.ground.badges import badge
 from fleet.people.models import Post
+from fleet.register.pages.badges import GRADES, WHERE
+from fleet.workshop.pages.badges import SEVERITIES
 
 register = template.Library()
 
@@ -55,35 +58,6 @@ def pitch(name: str) -> str:
     return name
 
 
-# Each badge carries a sign and a word, so that nothing is said by colour alone: (class, sign, word).
-WHERE = {
-    "cupboard": ("fine", "●", "in the cupboard"),
-    "out": ("away", "→", "out on loan"),
-    "workshop": ("care", "⚒", "in the workshop"),
-    "not-found": ("stop", "?", "not found"),
-    "withdrawn": ("", "–", "withdrawn"),
-}
-GRADES = {
-    1: ("fine", "1", "plays well"),
-    2: ("fine", "2", "plays, small fault"),
-    3: ("care", "3", "repair before the next loan"),
-    4: ("stop", "4", "must not be played"),
-}
-SEVERITIES = {
-    "n": ("", "·", "note"),
-    "w": ("", "◔", "watch"),
-    "r": ("care", "!", "repair before loan"),
-    "x": ("stop", "✗", "must not be played"),
-}
-
-
-def badge(kind: str, sign: str, word: str) -> SafeString:
-    """A small label: the kinds are "fine", "care", "stop", "away" and none; screen readers skip the sign."""
-    return format_html(
-        '<span class="badge {}"><span class="sign" aria-hidden="true">{}</span>{}</span>', kind, sign, word
-    )
-
-
 @register.simple_tag
 def where_badge(where: str) -> SafeString:
     return badge(*WHERE.get(where, ("", "?", where)))
@@ -120,8 +94,6 @@ PAGES = (
     ("desk:prints", "Prints"),
     ("people:settings", "Settings"),
 )
-
-
 OF_SETTINGS = {"people:settings", "people:openings", "people:staff-new", "people:staff-edit"}
 
 

@@ -2,3 +2,9 @@
 
 Plain Python without Django, so that it can be tested, benchmarked and reasoned about on its own.
 """
+
+from __future__ import annotations
+
+from pathlib import Path
+
+DATA = Path(__file__).parent / "data"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from fleet.access import Role
+from fleet.ground.access import Role
 from fleet.workshop.models import ConditionCheck
 from tests import make
 

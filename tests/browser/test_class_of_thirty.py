@@ -8,8 +8,9 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
-from fleet.access import Role
-from fleet.loans.models import ClassPlan, Loan
+from fleet.ground.access import Role
+from fleet.lending.models import Loan
+from fleet.matching.models import ClassPlan
 from fleet.register.models import Horn
 from tests import make
 

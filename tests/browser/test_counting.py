@@ -9,9 +9,9 @@ from django.test import Client
 from django.utils import timezone
 from playwright.sync_api import expect
 
-from fleet.access import Role
-from fleet.counting import actions
+from fleet.counting.actions import counts
 from fleet.counting.models import Find, Sighting
+from fleet.ground.access import Role
 from tests import make
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -26,7 +26,7 @@ def counting(open_as):
         shelf = make.place(school, room="Store")
         first = make.horn(school, number="A-1", place=shelf)
         second = make.horn(school, number="A-2", place=shelf)
-        count = actions.begin(school=school, places=[], by=make.staff(Role.HEAD, school), at=timezone.now())
+        count = counts.begin(school=school, places=[], by=make.staff(Role.HEAD, school), at=timezone.now())
         address = f"/s/{school.slug}/counts/{count.pk}/shelf/?place={shelf.pk}"
 
         tom = make.staff(Role.TEACHER, school, name="Tom", password="five staff lines")
@@ -165,7 +165,7 @@ def test_taps_that_arrive_after_the_end_are_not_lost_silently(counting):
     page.context.set_offline(True)
     tap(page, "A-1")
     page.wait_for_selector("#kept:has-text('No connection')")
-    actions.end(count=counting.count, by=counting.count.started_by, at=timezone.now())
+    counts.end(count=counting.count, by=counting.count.started_by, at=timezone.now())
 
     page.context.set_offline(False)
     page.wait_for_selector("#not-taken:has-text('A-1: This count was ended')")

@@ -10,9 +10,9 @@ from django.core import mail
 from django.core.management import call_command
 from django.utils import timezone
 
-from fleet.access import Role
-from fleet.desk import demo
-from fleet.loans.models import Loan
+from fleet.desk.actions import demo
+from fleet.ground.access import Role
+from fleet.lending.models import Loan
 from fleet.people.models import School, User
 from fleet.register.models import Horn, Identification
 from fleet.workshop.models import FaultReport, RepairJob

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import expect
 
-from fleet.access import Role
+from fleet.ground.access import Role
 from fleet.workshop.models import CheckPhotograph, ConditionCheck, RepairJob
 from tests import make
 

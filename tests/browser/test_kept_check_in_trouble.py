@@ -10,8 +10,8 @@ from django.conf import settings
 from django.test import Client
 from playwright.sync_api import expect
 
-from fleet.access import Role
-from fleet.loans.models import Loan
+from fleet.ground.access import Role
+from fleet.lending.models import Loan
 from fleet.workshop.models import ConditionCheck
 from tests import make
 from tests.browser.test_kept_check import in_the_browser, save, typed

@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from fleet.access import Role
-from fleet.loans.models import Loan
+from fleet.ground.access import Role
+from fleet.lending.models import Loan
 from fleet.register.models import Horn
 from tests import make
 

@@ -12,13 +12,13 @@ import pytest
 from django.conf import settings
 from django.test import Client
 
-from fleet.access import Role
+from fleet.ground.access import Role
 from fleet.register.models import Identification
-from identify.core.pitch import midi_to_hz
+from identify.core.horns.pitch import midi_to_hz
 from tests import make
 from tests.browser.conftest import slowed
 from tests.conftest import chromium_path
-from tests.identify.test_kept_notes import BB_UP, F_UP
+from tests.identify.core.hearing.test_kept_notes import BB_UP, F_UP
 from tests.identify.tones import horn_tone, wav
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]

@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 from django.urls import reverse
 
-from fleet.access import Role
 from fleet.exchange.models import BATCH
+from fleet.ground.access import Role
 from fleet.register.models import Horn
 from tests import make
 from tests.exchange.conftest import as_csv

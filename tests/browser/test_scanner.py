@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import expect
 
-from fleet.counting import actions as counts
+from fleet.counting.actions import counts
 from fleet.counting.models import Sighting
-from fleet.loans.models import Loan
+from fleet.lending.models import Loan
 from tests import make
 from tests.browser.test_class_of_thirty import Class
 

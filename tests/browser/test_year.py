@@ -7,8 +7,9 @@ from typing import Any
 import pytest
 from playwright.sync_api import expect
 
-from fleet.access import Role
-from fleet.loans.models import Loan, OnlineSignature
+from fleet.ground.access import Role
+from fleet.lending.models import Loan
+from fleet.signing.models import OnlineSignature
 from tests import make
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]

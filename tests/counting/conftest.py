@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from fleet.access import Role
-from fleet.counting import actions
+from fleet.counting.actions import counts, differences, sightings
+from fleet.ground.access import Role
 from tests import make
 
 
@@ -27,24 +27,26 @@ def cupboard(db: None) -> Any:
         keys = numbers(1)
 
         def begin(self, *places, minutes=0):
-            return actions.begin(
+            return counts.begin(
                 school=self.school, places=places, by=self.teacher, at=make.NOW + timedelta(minutes=minutes)
             )
 
         def see(self, count, horn, place, *, by=None, key="", minutes=5, **more):
             key = key or f"key-{next(self.keys):06d}"
             at = make.NOW + timedelta(minutes=minutes)
-            return actions.see(count=count, horn=horn, place=place, key=key, by=by or self.teacher, at=at, **more)
+            return sightings.see(count=count, horn=horn, place=place, key=key, by=by or self.teacher, at=at, **more)
 
         def end(self, count, minutes=60):
-            return actions.end(count=count, by=self.teacher, at=make.NOW + timedelta(minutes=minutes))
+            return counts.end(count=count, by=self.teacher, at=make.NOW + timedelta(minutes=minutes))
 
         def resolve(self, count, horn, resolution, *, place=None, reason="Looked again"):
             line = count.lines.get(horn=horn)
             at = make.NOW + timedelta(minutes=70)
-            return actions.resolve(line=line, resolution=resolution, reason=reason, place=place, by=self.head, at=at)
+            return differences.resolve(
+                line=line, resolution=resolution, reason=reason, place=place, by=self.head, at=at
+            )
 
         def sign(self, count, by=None, minutes=80):
-            return actions.sign(count=count, by=by or self.head, at=make.NOW + timedelta(minutes=minutes))
+            return counts.sign(count=count, by=by or self.head, at=make.NOW + timedelta(minutes=minutes))
 
     return Cupboard()

@@ -11,7 +11,7 @@ import pytest
 from django.utils import timezone
 from pypdf import PdfReader
 
-from fleet.counting import actions
+from fleet.counting.actions import counts, sightings
 from fleet.counting.models import Count, Find, Line, Sighting
 from tests import make
 
@@ -31,7 +31,7 @@ def at(cupboard):
 
 def started(cupboard, *places) -> Count:
     """A count begun just now by the clock of the pages."""
-    return actions.begin(school=cupboard.school, places=places, by=cupboard.head, at=timezone.now())
+    return counts.begin(school=cupboard.school, places=places, by=cupboard.head, at=timezone.now())
 
 
 def test_a_count_from_the_first_page_to_the_signature(as_, cupboard, at):
@@ -196,7 +196,7 @@ def test_a_label_scanned_in_the_middle_of_a_count_leads_to_its_shelf(as_, cupboa
     browser = as_(cupboard.teacher)
     other = make.horn(cupboard.school, place=cupboard.store)
     now = timezone.now()
-    actions.see(count=count, horn=other, place=cupboard.store, key=KEY, by=cupboard.teacher, at=now)
+    sightings.see(count=count, horn=other, place=cupboard.store, key=KEY, by=cupboard.teacher, at=now)
 
     led = browser.get(f"/h/{horn.label_code}/").url
 
@@ -215,7 +215,7 @@ def test_a_label_belongs_to_the_shelf_whose_page_was_opened_last(as_, cupboard, 
         led = browser.get(f"/h/{horn.label_code}/").url
         assert led == f"{at}{count.pk}/shelf/?place={place.pk}&label={horn.label_code}"
 
-    actions.end(count=count, by=cupboard.head, at=timezone.now())
+    counts.end(count=count, by=cupboard.head, at=timezone.now())
 
     assert browser.get(f"/h/{horn.label_code}/").url == f"/s/{cupboard.school.slug}/horns/{horn.pk}/"
 
@@ -258,7 +258,7 @@ def test_the_pages_take_the_same_queries_for_one_horn_and_for_three(
     count = started(cupboard)
     for number, line in enumerate(list(count.lines.all())[::2]):
         now = timezone.now()
-        actions.see(
+        sightings.see(
             count=count,
             horn=line.horn,
             place=cupboard.store,
@@ -280,7 +280,7 @@ def test_the_pages_take_the_same_queries_for_one_horn_and_for_three(
     # The count, the place, its lines, their sightings, its finds, the places.
     with django_assert_num_queries(9):
         browser.get(f"{at}{count.pk}/shelf/?place={cupboard.store.pk}")
-    actions.end(count=count, by=cupboard.head, at=timezone.now())
+    counts.end(count=count, by=cupboard.head, at=timezone.now())
     # The count, its numbers, the differences and their sightings, what was found and noted, who counted.
     with django_assert_num_queries(10):
         browser.get(f"{at}{count.pk}/")
@@ -312,7 +312,7 @@ def test_a_sample_count_says_what_it_stands_for(as_, cupboard, at):
     lines = list(count.lines.all())
     for number, line in enumerate(lines[1:]):
         now = timezone.now()
-        actions.see(
+        sightings.see(
             count=count, horn=line.horn, place=cupboard.store, key=f"key-{number:08}", by=cupboard.teacher, at=now
         )
     teacher.post(f"{at}{count.pk}/end/")
@@ -347,7 +347,7 @@ def test_a_count_is_not_begun_without_what_it_needs(as_, cupboard, at, given, fi
 
 def test_a_count_left_open_for_months_stands_on_today(as_, cupboard):
     horn = make.horn(cupboard.school, place=cupboard.store)
-    actions.begin(school=cupboard.school, places=[], by=cupboard.head, at=timezone.now() - timedelta(days=93))
+    counts.begin(school=cupboard.school, places=[], by=cupboard.head, at=timezone.now() - timedelta(days=93))
 
     page = as_(cupboard.teacher).get(f"/s/{cupboard.school.slug}/").content.decode()
 
@@ -398,7 +398,7 @@ def test_a_count_left_open_for_more_than_a_month_says_that_its_list_has_grown_ol
 def test_who_may_not_resolve_a_difference_reads_who_does(as_, cupboard, at):
     make.horn(cupboard.school, number="A-1", place=cupboard.store)
     count = started(cupboard)
-    actions.end(count=count, by=cupboard.head, at=timezone.now())
+    counts.end(count=count, by=cupboard.head, at=timezone.now())
 
     assert "1 difference to resolve: choose one." in as_(cupboard.head).get(f"{at}{count.pk}/").content.decode()
     assert "to resolve; a department head does that." in as_(cupboard.teacher).get(f"{at}{count.pk}/").content.decode()

@@ -8,10 +8,11 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
-from fleet.counting import actions
+from fleet.counting.actions import counts, sightings
 from fleet.counting.models import Count, Line, Sighting
-from fleet.refused import Refused
-from fleet.register.actions import amend_horn, change_standing
+from fleet.ground.refusal import Refused
+from fleet.register.actions.horns import amend_horn
+from fleet.register.actions.whereabouts import change_standing
 from fleet.register.models import Horn
 from tests import make
 
@@ -163,7 +164,7 @@ def test_a_tap_taken_back_no_longer_counts_and_stays_on_record(cupboard):
     count = cupboard.begin()
     for one in (horn, stray):
         sighting = cupboard.see(count, one, cupboard.store)
-        actions.take_back(sighting=sighting, by=cupboard.teacher, at=make.NOW + timedelta(minutes=6))
+        sightings.undo(sighting=sighting, by=cupboard.teacher, at=make.NOW + timedelta(minutes=6))
 
     cupboard.end(count)
 
@@ -262,7 +263,7 @@ def test_a_signed_count_cannot_be_changed(cupboard):
 
     for refused in (
         lambda: cupboard.see(count, horn, cupboard.store, minutes=99),
-        lambda: actions.take_back(sighting=sighting, by=cupboard.head, at=make.NOW),
+        lambda: sightings.undo(sighting=sighting, by=cupboard.head, at=make.NOW),
         lambda: cupboard.resolve(count, horn, "explained"),
     ):
         with pytest.raises(Refused):
@@ -322,9 +323,9 @@ def test_a_sample_is_drawn_again_from_its_seed_and_takes_no_other_horn(cupboard)
     make.horn(cupboard.school, holder_name="Bo Li")
     given = {"school": cupboard.school, "confidence": 90, "margin": 15, "by": cupboard.teacher}
 
-    first = actions.begin_sample(**given, at=make.NOW, seed=7)
+    first = counts.begin_sample(**given, at=make.NOW, seed=7)
     cupboard.end(first)
-    again = actions.begin_sample(**given, at=make.NOW + timedelta(days=1), seed=7)
+    again = counts.begin_sample(**given, at=make.NOW + timedelta(days=1), seed=7)
 
     chosen = [line.horn for line in first.lines.all()]
     assert (first.population, first.seed, len(chosen)) == (30, 7, 16)

@@ -12,12 +12,13 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 from pypdf import PdfReader
 
-from fleet.counting import actions
-from fleet.counting.finding import keep_find, settle_find
+from fleet.counting.actions import counts
+from fleet.counting.actions.finds import keep_find, settle_find
 from fleet.counting.models import Find, Sighting
-from fleet.counting.standing import estimate, horn_told, numbers
-from fleet.refused import Refused
+from fleet.counting.queries.shelves import estimate, numbers
+from fleet.ground.refusal import Refused
 from fleet.register.models import FormerNumber
+from fleet.register.queries.asked_for import horn_told
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -50,7 +51,7 @@ def settle(cupboard, find, resolution, horn=None, reason="Looked at it"):
 
 def test_a_number_nobody_has_on_record_is_kept_with_its_place_and_finder(as_, cupboard, at):
     make.horn(cupboard.school, number="A-1", place=cupboard.store)
-    count = actions.begin(school=cupboard.school, places=[], by=cupboard.head, at=timezone.now())
+    count = counts.begin(school=cupboard.school, places=[], by=cupboard.head, at=timezone.now())
     shelf = f"{at}{count.pk}/shelf/?place={cupboard.store.pk}"
     browser = as_(cupboard.technician)
 
@@ -65,7 +66,7 @@ def test_a_number_nobody_has_on_record_is_kept_with_its_place_and_finder(as_, cu
 
 def test_another_schools_number_is_as_unknown_as_any(as_, cupboard, at):
     make.horn(cupboard.school, number="A-1", place=cupboard.store)
-    count = actions.begin(school=cupboard.school, places=[], by=cupboard.head, at=timezone.now())
+    count = counts.begin(school=cupboard.school, places=[], by=cupboard.head, at=timezone.now())
     browser = as_(cupboard.teacher)
 
     for number in ("STRANGE-1", f"https://horns.example.org/h/{cupboard.strange.label_code}/"):
@@ -77,7 +78,7 @@ def test_another_schools_number_is_as_unknown_as_any(as_, cupboard, at):
 
 def test_two_numbers_typed_on_one_page_are_two_and_one_sent_twice_is_one(as_, cupboard, at):
     make.horn(cupboard.school, number="A-1", place=cupboard.store)
-    count = actions.begin(school=cupboard.school, places=[], by=cupboard.head, at=timezone.now())
+    count = counts.begin(school=cupboard.school, places=[], by=cupboard.head, at=timezone.now())
     browser = as_(cupboard.teacher)
 
     for number in ("no label", "no label", "Z-9"):
@@ -224,7 +225,7 @@ def test_the_database_refuses_a_find_that_says_it_is_a_horn_and_not_which(found)
 
 def test_a_sample_keeps_a_find_and_its_estimate_does_not_change(cupboard):
     horn = make.horn(cupboard.school, number="A-1", place=cupboard.store)
-    count = actions.begin_sample(
+    count = counts.begin_sample(
         school=cupboard.school, confidence=95, margin=10, by=cupboard.teacher, at=make.NOW, seed=1
     )
     cupboard.see(count, horn, cupboard.store)

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 from scipy.stats import binomtest
 
-from fleet.counting.sampling import Estimate, deviate, drawn, sample_size, wilson
+from fleet.counting.queries.sampling import Estimate, deviate, drawn, sample_size, wilson
 
 
 @pytest.mark.parametrize(

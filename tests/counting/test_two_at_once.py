@@ -10,12 +10,12 @@ from functools import partial
 import pytest
 from django.test import Client
 
-from fleet.access import Role
-from fleet.counting import actions
+from fleet.counting.actions import counts, sightings
 from fleet.counting.models import Count, Find, Line, Sighting
-from fleet.refused import Refused
+from fleet.ground.access import Role
+from fleet.ground.refusal import Refused
 from tests import make
-from tests.loans.test_two_at_once import all_at_once
+from tests.at_once import all_at_once
 
 pytestmark = pytest.mark.django_db(transaction=True)
 PEOPLE = 6
@@ -28,14 +28,14 @@ def set_up(horns: int = 1):
     for _ in range(horns):
         make.horn(school, place=store)
     head = make.staff(Role.HEAD, school)
-    count = actions.begin(school=school, places=[], by=head, at=make.NOW)
+    count = counts.begin(school=school, places=[], by=head, at=make.NOW)
     return school, store, head, count
 
 
 def test_a_tap_sent_by_two_tabs_at_once_counts_once():
     school, store, head, count = set_up()
     horn = school.horns.get()
-    tap = partial(actions.see, count=count, horn=horn, place=store, key="the-same-tap", by=head, at=LATER)
+    tap = partial(sightings.see, count=count, horn=horn, place=store, key="the-same-tap", by=head, at=LATER)
 
     outcomes = all_at_once([tap] * PEOPLE)
 
@@ -46,7 +46,7 @@ def test_people_who_see_a_horn_nobody_expected_at_once_make_one_line_of_it():
     school, store, head, count = set_up()
     horn = make.horn(school, place=store)
     taps = [
-        partial(actions.see, count=count, horn=horn, place=store, key=f"tap-number-{n}", by=head, at=LATER)
+        partial(sightings.see, count=count, horn=horn, place=store, key=f"tap-number-{n}", by=head, at=LATER)
         for n in range(PEOPLE)
     ]
 
@@ -59,11 +59,11 @@ def test_people_who_see_a_horn_nobody_expected_at_once_make_one_line_of_it():
 def test_a_tap_that_meets_the_end_is_either_counted_or_refused():
     school, store, head, count = set_up(horns=PEOPLE)
     taps = [
-        partial(actions.see, count=count, horn=horn, place=store, key=f"tap-number-{n}", by=head, at=LATER)
+        partial(sightings.see, count=count, horn=horn, place=store, key=f"tap-number-{n}", by=head, at=LATER)
         for n, horn in enumerate(school.horns.all())
     ]
 
-    *tapped, ended = all_at_once([*taps, partial(actions.end, count=count, by=head, at=LATER)])
+    *tapped, ended = all_at_once([*taps, partial(counts.end, count=count, by=head, at=LATER)])
 
     assert isinstance(ended, Count), ended
     taken = {one.line_id for one in tapped if isinstance(one, Sighting)}
@@ -76,7 +76,7 @@ def test_two_who_begin_the_same_count_at_once_begin_one():
     make.horn(school)
     people = [make.staff(Role.TEACHER, school) for _ in range(PEOPLE)]
 
-    outcomes = all_at_once([partial(actions.begin, school=school, places=[], by=one, at=make.NOW) for one in people])
+    outcomes = all_at_once([partial(counts.begin, school=school, places=[], by=one, at=make.NOW) for one in people])
 
     assert Count.objects.count() == 1
     assert sum(isinstance(outcome, Refused) for outcome in outcomes) == PEOPLE - 1

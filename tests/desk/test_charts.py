@@ -5,7 +5,7 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
-from fleet.access import Role
+from fleet.ground.access import Role
 from tests import make
 
 pytestmark = pytest.mark.django_db

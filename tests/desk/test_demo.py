@@ -5,15 +5,16 @@ from django.core.management import CommandError, call_command
 from django.utils import timezone
 
 from fleet.counting.models import Count, Find, Line
-from fleet.counting.standing import endings
-from fleet.desk import demo
-from fleet.loans.candidates import classes, gather
-from fleet.loans.matching.reasons import shortages, tied, why_left
-from fleet.loans.matching.remedies import remedies
-from fleet.loans.matching.rows import Weights
-from fleet.loans.matching.solving import propose
-from fleet.loans.models import Loan
+from fleet.counting.queries.shelves import endings
+from fleet.desk.actions import demo
+from fleet.lending.models import Loan
+from fleet.matching.queries.candidates import gather
+from fleet.matching.solving.assigning import propose
+from fleet.matching.solving.reasons import shortages, tied, why_left
+from fleet.matching.solving.remedies import remedies
+from fleet.matching.solving.rows import Weights
 from fleet.people.models import School, User
+from fleet.people.queries.classes import classes
 from fleet.register.models import Horn
 from fleet.workshop.models import FaultReport, RepairJob
 from tests import make

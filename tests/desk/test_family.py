@@ -3,9 +3,9 @@ from datetime import timedelta
 import pytest
 from django.core.files.base import ContentFile
 
-from fleet.access import Role
-from fleet.loans import moving
-from fleet.loans.models import Loan
+from fleet.ground.access import Role
+from fleet.lending.actions import dates
+from fleet.lending.models import Loan
 from fleet.register.models import Photograph
 from fleet.workshop.models import FaultReport
 from tests import make
@@ -125,7 +125,7 @@ def test_a_recall_and_what_is_owed_are_told_and_a_renewal_takes_the_recall_back(
     loan, guardian = lent
     make.charge(loan, loan.issued_by, what="hire")
     make.charge(loan, loan.issued_by, what="a key", state="paid", settled_on=make.TODAY)
-    moving.recall(
+    dates.recall(
         loan=loan,
         due_on=loan.due_on - timedelta(days=2),
         due_seen=loan.due_on,
@@ -140,7 +140,7 @@ def test_a_recall_and_what_is_owed_are_told_and_a_renewal_takes_the_recall_back(
 
     loan.refresh_from_db()
     later = {"due_on": loan.due_on + timedelta(days=9), "due_seen": loan.due_on}
-    moving.renew(loan=loan, **later, reason="", by=loan.issued_by, at=make.NOW + timedelta(hours=1))
+    dates.renew(loan=loan, **later, reason="", by=loan.issued_by, at=make.NOW + timedelta(hours=1))
     assert "The orchestra tours." not in client.get(f"/family/{loan.pk}/").content.decode()
 
 

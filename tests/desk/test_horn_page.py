@@ -2,7 +2,7 @@ from datetime import timedelta
 
 import pytest
 
-from fleet.access import Role
+from fleet.ground.access import Role
 from fleet.register.models import Horn
 from tests import make
 

@@ -5,9 +5,10 @@ from datetime import timedelta
 import pytest
 from django.utils import timezone
 
-from fleet.access import Role, Seat
-from fleet.desk.horn_page import stands_with
-from fleet.desk.next_step import next_step
+from fleet.desk.queries.horns import stands_with
+from fleet.desk.queries.next_step import next_step
+from fleet.ground.access import Role
+from fleet.people.queries.seats import Seat
 from tests import make
 
 pytestmark = pytest.mark.django_db

@@ -1,6 +1,6 @@
 import pytest
 
-from fleet.access import Role
+from fleet.ground.access import Role
 from fleet.register.models import Disposal
 from tests import make
 

@@ -2,7 +2,7 @@ from datetime import timedelta
 
 import pytest
 
-from fleet.access import Role
+from fleet.ground.access import Role
 from tests import make
 
 pytestmark = pytest.mark.django_db

@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 
-from fleet.access import Role
-from fleet.exchange import actions
+from fleet.exchange.actions import imports
 from fleet.exchange.models import Import
+from fleet.ground.access import Role
 from tests import make
 
 Rows = Sequence[Sequence[Any]]
@@ -79,7 +79,7 @@ class Desk:
         make.pupil(self.other, make.guardian(self.other, email="ann@example.org"), name="Ada Quill")
 
     def take_in(self, data: bytes, kind: str = "horns", name: str = "list.csv") -> Import:
-        return actions.take_in(
+        return imports.take_in(
             school=self.school, kind=kind, file=io.BytesIO(data), name=name, by=self.head, at=make.NOW
         )
 
@@ -87,19 +87,19 @@ class Desk:
         self, data: bytes, kind: str = "horns", columns: list[str] | None = None, day_first: bool = True
     ) -> Import:
         imported = self.take_in(data, kind)
-        actions.match_columns(imported=imported, columns=columns or imported.columns, day_first=day_first)
+        imports.match_columns(imported=imported, columns=columns or imported.columns, day_first=day_first)
         imported.refresh_from_db()
         return self.look_over(imported)
 
     def look_over(self, imported: Import) -> Import:
-        while actions.look_over_next(imported=imported, at=make.NOW):
+        while imports.look_over_next(imported=imported, at=make.NOW):
             pass
         imported.refresh_from_db()
         return imported
 
     def write(self, imported: Import) -> Import:
-        actions.begin_writing(imported=imported)
-        while actions.write_next(imported=imported, by=self.head, at=make.NOW):
+        imports.begin_writing(imported=imported)
+        while imports.write_next(imported=imported, by=self.head, at=make.NOW):
             pass
         imported.refresh_from_db()
         return imported

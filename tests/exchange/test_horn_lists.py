@@ -7,10 +7,11 @@ from decimal import Decimal
 
 import pytest
 
-from fleet.exchange import actions
+from fleet.exchange.actions import imports
 from fleet.exchange.models import RememberedColumns
-from fleet.refused import Refused
-from fleet.register.actions import amend_horn
+from fleet.exchange.queries import imports as imports_queries
+from fleet.ground.refusal import Refused
+from fleet.register.actions.horns import amend_horn
 from fleet.register.models import FormerNumber, Horn, Place
 from tests import make
 from tests.exchange.conftest import Desk, as_csv, as_ods, as_xlsx, verdicts, wrongs
@@ -117,7 +118,7 @@ def test_the_preview_tells_new_changed_same_and_refused_apart_with_row_column_va
     imported = desk.looked_over(as_csv(rows))
 
     assert verdicts(imported) == ["changed", "same", "new", "refused", "refused", "refused", "refused"]
-    assert actions.totals(imported) == {"new": 1, "changed": 1, "same": 1, "refused": 4}
+    assert imports_queries.totals(imported) == {"new": 1, "changed": 1, "same": 1, "refused": 4}
     assert [(row, column, value) for row, column, value, _ in wrongs(imported)] == [
         (5, "Acquired on", "31.2.2019"), (5, "Price paid", "1.234"), (5, "Notes", "=1+1"), (5, "Shelf", "Top"),
         (6, "Register number", ""),
@@ -201,14 +202,14 @@ def test_two_columns_for_one_thing_and_a_missing_number_are_refused(desk: Desk):
         (["maker", "nonsense"], "Choose what each column means from the list."),
     ):
         with pytest.raises(Refused) as no:
-            actions.match_columns(imported=imported, columns=columns, day_first=True)
+            imports.match_columns(imported=imported, columns=columns, day_first=True)
         assert no.value.sentence == sentence
 
 
 def test_another_row_can_be_named_as_the_one_with_the_headings(desk: Desk):
     imported = desk.take_in(as_csv([["number", "maker"], ["Nr", "Bezeichnung"], ["H-1", "single"]]))
 
-    actions.choose_header(imported=imported, line=2)
+    imports.choose_header(imported=imported, line=2)
 
     imported.refresh_from_db()
     assert (imported.header_line, imported.columns) == (2, ["number", "described_as"])

@@ -11,12 +11,13 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
-from fleet.access import Role
 from fleet.exchange.models import BATCH, Import
-from fleet.exchange.reading import Notes, lines_of
-from fleet.loans.models import PastLoan
+from fleet.exchange.reading.bounds import Notes
+from fleet.exchange.reading.file import lines_of
+from fleet.ground.access import Role
+from fleet.lending.models import PastLoan
 from fleet.register.models import Horn
-from fleet.workshop.stock import Part
+from fleet.workshop.models import Part
 from tests import make
 from tests.exchange.conftest import Desk, as_csv, as_xlsx, verdicts
 

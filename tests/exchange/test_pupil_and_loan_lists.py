@@ -6,12 +6,12 @@ from datetime import date, timedelta
 
 import pytest
 
-from fleet.exchange import actions
+from fleet.exchange.actions import imports
 from fleet.exchange.models import BATCH
-from fleet.loans.models import PastLoan
-from fleet.loans.story import story
+from fleet.ground.refusal import Refused
+from fleet.lending.models import PastLoan
+from fleet.lending.queries.told import story
 from fleet.people.models import Guardian, Opening, Pupil, User
-from fleet.refused import Refused
 from fleet.register.models import Horn
 from tests import make
 from tests.exchange.conftest import Desk, as_csv, verdicts, wrongs
@@ -124,7 +124,7 @@ def test_undoing_pupils_takes_back_guardians_accounts_and_ties_but_nothing_that_
         )
     assert answering(desk) == {"Fresh": ["Kept"], "Other": ["Ann"], "There": ["Kept", "New Adult"]}
 
-    actions.undo(imported=imported)
+    imports.undo(imported=imported)
 
     assert (pupils(desk), answering(desk), User.objects.count(), Guardian.objects.count()) == before
     assert Pupil.objects.get(pk=there.pk).group == "1a"
@@ -136,7 +136,7 @@ def test_pupils_who_have_borrowed_meanwhile_are_not_undone(desk: Desk):
     make.loan(make.horn(desk.school), pupil, desk.head)
 
     with pytest.raises(Refused, match="One of the new pupils has a loan by now"):
-        actions.undo(imported=imported)
+        imports.undo(imported=imported)
 
     assert Pupil.objects.filter(school=desk.school).exists()
 
@@ -195,7 +195,7 @@ def test_past_loans_can_be_amended_and_undone(desk: Desk):
 
     again = desk.bring_in(as_csv([LOANS, ["H-1", "Bea", "", "1.9.2019", "1.7.2020"]]), kind="past-loans")
     assert PastLoan.objects.get().returned_on == date(2020, 7, 1)
-    actions.undo(imported=again)
+    imports.undo(imported=again)
 
     assert PastLoan.objects.get().returned_on == date(2020, 6, 30)
 

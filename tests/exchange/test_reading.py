@@ -12,10 +12,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleet.exchange import reading
-from fleet.exchange.cells import plain, read_amount, read_day, safe, tidy
-from fleet.exchange.reading import Notes, lines_of
-from fleet.refused import Refused
+from fleet.exchange.reading import bounds
+from fleet.exchange.reading.bounds import Notes
+from fleet.exchange.reading.cells import plain, read_amount, read_day, safe, tidy
+from fleet.exchange.reading.file import lines_of
+from fleet.ground.refusal import Refused
 from tests.exchange.conftest import as_csv, as_ods, as_xlsx
 
 ROWS = [["Nr", "Hersteller", "gekauft"], ["H-1", "Glocke & Sohn", "3.9.2019"], ["H-2", "Müller", "4.9.2019"]]
@@ -129,14 +130,14 @@ def test_entities_that_grow_are_refused_before_they_are_read():
         changed = rewritten(
             data, part, lambda xml: bomb + xml.partition(b"?>")[2] if xml.startswith(b"<?xml") else bomb + xml
         )
-        assert refusal(changed) == reading.NO_SPREADSHEET
+        assert refusal(changed) == bounds.NO_SPREADSHEET
 
 
 def test_a_zip_bomb_is_refused_by_what_it_unpacks_to():
-    data = rewritten(as_xlsx(ROWS), "", None, add={"xl/media/image1.bin": bytes(reading.LARGEST_UNPACKED + 1)})
+    data = rewritten(as_xlsx(ROWS), "", None, add={"xl/media/image1.bin": bytes(bounds.LARGEST_UNPACKED + 1)})
     assert len(data) < 200_000
 
-    assert refusal(data) == reading.UNPACKS_TOO_LARGE
+    assert refusal(data) == bounds.UNPACKS_TOO_LARGE
 
 
 def test_a_zip_bomb_that_lies_about_its_size_is_damaged():
@@ -147,13 +148,13 @@ def test_a_zip_bomb_that_lies_about_its_size_is_damaged():
         new.writestr("xl/worksheets/sheet1.xml", sheet)
     data = out.getvalue().replace(struct.pack("<L", len(sheet)), struct.pack("<L", 100))
 
-    assert refusal(data) == reading.DAMAGED
+    assert refusal(data) == bounds.DAMAGED
 
 
 def test_a_million_rows_are_refused_without_being_held():
     text = b"Nr\r\n" + b"1\r\n" * 1_000_000
 
-    assert refusal(text) == reading.TOO_LONG
+    assert refusal(text) == bounds.TOO_LONG
 
 
 def test_a_sheet_filled_with_a_million_equal_rows_is_refused():
@@ -163,7 +164,7 @@ def test_a_sheet_filled_with_a_million_equal_rows_is_refused():
         lambda xml: xml.replace(b"<table:table-row>", b'<table:table-row table:number-rows-repeated="1048576">'),
     )
 
-    assert refusal(data) == reading.TOO_LONG
+    assert refusal(data) == bounds.TOO_LONG
 
 
 def test_a_million_empty_rows_below_the_list_do_no_harm():
@@ -199,24 +200,24 @@ def test_a_quotation_mark_that_is_never_closed_swallows_no_rows():
 
 
 def test_a_web_page_is_refused_whatever_its_name_says():
-    assert refusal(b"\xef\xbb\xbf\r\n<html><table><tr><td>Nr</td></tr></table></html>") == reading.A_WEB_PAGE
+    assert refusal(b"\xef\xbb\xbf\r\n<html><table><tr><td>Nr</td></tr></table></html>") == bounds.A_WEB_PAGE
 
 
 def test_too_many_columns_are_refused():
-    assert refusal(as_xlsx([["Nr"], [*[""] * 60, "x"]])) == reading.TOO_WIDE
-    assert refusal(as_csv([[*"x" * 61]])) == reading.TOO_WIDE
+    assert refusal(as_xlsx([["Nr"], [*[""] * 60, "x"]])) == bounds.TOO_WIDE
+    assert refusal(as_csv([[*"x" * 61]])) == bounds.TOO_WIDE
 
 
 @pytest.mark.parametrize(
     ("data", "sentence"),
     [
         (b"", "This file is empty."),
-        (b"%PDF-1.7 nothing", reading.NO_SPREADSHEET),
-        (b"\x89PNG\r\n\x1a\n" + bytes(50), reading.NO_SPREADSHEET),
-        (bytes(range(256)) * 40, reading.NO_SPREADSHEET),
-        (b"PK\x03\x04 not really", reading.DAMAGED),
+        (b"%PDF-1.7 nothing", bounds.NO_SPREADSHEET),
+        (b"\x89PNG\r\n\x1a\n" + bytes(50), bounds.NO_SPREADSHEET),
+        (bytes(range(256)) * 40, bounds.NO_SPREADSHEET),
+        (b"PK\x03\x04 not really", bounds.DAMAGED),
         (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(600), None),
-        (bytes(reading.LARGEST_FILE + 1), "This file is larger than 10 MB. Cut it into parts."),
+        (bytes(bounds.LARGEST_FILE + 1), "This file is larger than 10 MB. Cut it into parts."),
     ],
 )
 def test_what_is_no_spreadsheet_is_refused_with_a_sentence(data, sentence):
@@ -230,7 +231,7 @@ def test_another_kind_of_archive_is_no_spreadsheet():
     with zipfile.ZipFile(out, "w") as new:
         new.writestr("letter.txt", "hello")
 
-    assert refusal(out.getvalue()) == reading.NO_SPREADSHEET
+    assert refusal(out.getvalue()) == bounds.NO_SPREADSHEET
 
 
 @pytest.mark.parametrize("write", [as_xlsx, as_ods])
@@ -238,7 +239,7 @@ def test_another_kind_of_archive_is_no_spreadsheet():
 def test_a_file_that_was_cut_off_is_damaged(write: Any, share: float):
     data = write(ROWS)
 
-    assert refusal(data[: int(len(data) * share)]) == reading.DAMAGED
+    assert refusal(data[: int(len(data) * share)]) == bounds.DAMAGED
 
 
 @given(st.text(max_size=40))

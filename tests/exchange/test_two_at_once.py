@@ -6,13 +6,13 @@ from functools import partial
 
 import pytest
 
-from fleet.exchange import actions
+from fleet.exchange.actions import imports
 from fleet.exchange.models import BATCH, Import
-from fleet.refused import Refused
+from fleet.ground.refusal import Refused
 from fleet.register.models import Horn
 from tests import make
+from tests.at_once import all_at_once
 from tests.exchange.conftest import Desk, as_csv
-from tests.loans.test_two_at_once import all_at_once
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -21,7 +21,7 @@ def test_of_two_lists_begun_at_once_one_is_written_and_the_other_is_told_to_wait
     desk = Desk()
     lists = [desk.looked_over(as_csv([["number"], [f"{letter}-1"]])) for letter in "ABCD"]
 
-    outcomes = all_at_once([partial(actions.begin_writing, imported=one) for one in lists])
+    outcomes = all_at_once([partial(imports.begin_writing, imported=one) for one in lists])
 
     assert outcomes.count(None) == 1
     assert [type(outcome) for outcome in outcomes].count(Refused) == 3
@@ -32,10 +32,10 @@ def test_one_list_written_from_two_pages_at_once_is_written_once():
     desk = Desk()
     rows = [[f"H-{n}"] for n in range(2 * BATCH)]
     imported = desk.looked_over(as_csv([["number"], *rows]))
-    actions.begin_writing(imported=imported)
+    imports.begin_writing(imported=imported)
 
     def write() -> None:
-        while actions.write_next(imported=imported, by=desk.head, at=make.NOW):
+        while imports.write_next(imported=imported, by=desk.head, at=make.NOW):
             pass
 
     outcomes = all_at_once([write, write])

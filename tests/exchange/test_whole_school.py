@@ -19,26 +19,23 @@ from django.core.management import CommandError, call_command
 from django.db import models
 from pypdf import PdfReader
 
-from fleet.access import Role
-from fleet.counting.actions import begin, see
-from fleet.counting.finding import keep_find
+from fleet.counting.actions.counts import begin
+from fleet.counting.actions.finds import keep_find
+from fleet.counting.actions.sightings import see
+from fleet.exchange.actions.school_in import import_school
 from fleet.exchange.models import RememberedColumns
-from fleet.exchange.school_in import import_school
-from fleet.exchange.school_out import export_school
-from fleet.exchange.whole_school import tables, without_a_school
-from fleet.loans.life import LoanPeriod
-from fleet.loans.models import PastLoan
-from fleet.loans.post import LendingRules
-from fleet.loans.wishes import ClassPlan, MatchingRules
+from fleet.exchange.queries.school_out import export_school
+from fleet.exchange.queries.whole_school import tables, without_a_school
+from fleet.ground.access import Role
+from fleet.ground.refusal import Refused
+from fleet.lending.models import LoanPeriod, PastLoan
+from fleet.letters.models import LendingRules
+from fleet.matching.models import ClassPlan, MatchingRules
 from fleet.people.models import Opening, School, User
-from fleet.refused import Refused
-from fleet.register.actions import amend_horn
-from fleet.register.disposing import propose
-from fleet.register.models import Horn, Identification, Photograph, StandChange, Standing
-from fleet.register.stationery import LabelSheet
-from fleet.workshop.care import Care
-from fleet.workshop.models import CheckPhotograph, JobStep, PartUsed
-from fleet.workshop.stock import Part
+from fleet.register.actions.disposing import propose
+from fleet.register.actions.horns import amend_horn
+from fleet.register.models import Horn, Identification, LabelSheet, Photograph, StandChange, Standing
+from fleet.workshop.models import Care, CheckPhotograph, JobStep, Part, PartUsed
 from tests import make
 
 HARD_WORDS = "=1+1\n\"quotes\", 'apostrophes'; naïve ♭ \\N\r\nlast line"

@@ -9,11 +9,12 @@ from decimal import Decimal
 import pytest
 from django.db import DatabaseError, connection
 
-from fleet.access import Role
-from fleet.exchange import actions
+from fleet.exchange.actions import imports
 from fleet.exchange.models import BATCH, Batch, Import
-from fleet.refused import Refused
-from fleet.register.actions import amend_horn
+from fleet.exchange.queries import imports as imports_queries
+from fleet.ground.access import Role
+from fleet.ground.refusal import Refused
+from fleet.register.actions.horns import amend_horn
 from fleet.register.models import Horn, Place
 from tests import make
 from tests.exchange.conftest import Desk, as_csv, verdicts, wrongs
@@ -36,14 +37,14 @@ def test_a_duplicate_is_met_across_batches(desk: Desk):
 
 def test_an_import_cut_off_between_batches_goes_on_where_it_stopped(desk: Desk):
     imported = desk.looked_over(many(2 * BATCH + 10))
-    actions.begin_writing(imported=imported)
+    imports.begin_writing(imported=imported)
 
-    assert actions.write_next(imported=imported, by=desk.head, at=make.NOW)
+    assert imports.write_next(imported=imported, by=desk.head, at=make.NOW)
 
     # The first row is the headings, so the first batch brings one horn less.
     assert Horn.objects.at(desk.school).count() == BATCH - 1
     again = Import.objects.get(pk=imported.pk)
-    while actions.write_next(imported=again, by=desk.head, at=make.NOW):
+    while imports.write_next(imported=again, by=desk.head, at=make.NOW):
         pass
     assert Horn.objects.at(desk.school).count() == 2 * BATCH + 10
     again.refresh_from_db()
@@ -52,7 +53,7 @@ def test_an_import_cut_off_between_batches_goes_on_where_it_stopped(desk: Desk):
 
 def test_a_batch_cut_off_in_the_middle_leaves_nothing_half(desk: Desk):
     imported = desk.looked_over(many(100))
-    actions.begin_writing(imported=imported)
+    imports.begin_writing(imported=imported)
     inserts = 0
 
     def breaks(execute, sql, params, more, context):
@@ -63,21 +64,21 @@ def test_a_batch_cut_off_in_the_middle_leaves_nothing_half(desk: Desk):
         return execute(sql, params, more, context)
 
     with connection.execute_wrapper(breaks), pytest.raises(DatabaseError):
-        actions.write_next(imported=imported, by=desk.head, at=make.NOW)
+        imports.write_next(imported=imported, by=desk.head, at=make.NOW)
 
     assert inserts > 0
     assert Horn.objects.at(desk.school).count() == 0
     assert not Batch.objects.get(batch_of=imported).written
-    assert not actions.write_next(imported=imported, by=desk.head, at=make.NOW)
+    assert not imports.write_next(imported=imported, by=desk.head, at=make.NOW)
     assert Horn.objects.at(desk.school).count() == 100
 
 
 def test_a_second_import_is_refused_while_one_is_being_written(desk: Desk):
     first, second = desk.looked_over(many(3)), desk.looked_over(as_csv([["number"], ["X-1"]]))
-    actions.begin_writing(imported=first)
+    imports.begin_writing(imported=first)
 
     with pytest.raises(Refused) as no:
-        actions.begin_writing(imported=second)
+        imports.begin_writing(imported=second)
 
     assert (
         no.value.sentence
@@ -88,17 +89,17 @@ def test_a_second_import_is_refused_while_one_is_being_written(desk: Desk):
         school=desk.other, kind="horns", name="x", by=desk_of_other, at=make.NOW, state="checked"
     )
     Batch.objects.create(batch_of=elsewhere, place=0, new=1)
-    actions.begin_writing(imported=elsewhere)
+    imports.begin_writing(imported=elsewhere)
 
 
 def test_a_horn_changed_since_the_preview_is_looked_over_again_before_anything_of_its_batch_is_written(desk: Desk):
     horn = make.horn(desk.school, number="H-1", maker="Old", build="")
     imported = desk.looked_over(many(3))
     amend_horn(horn=horn, changes={"maker": "Newer"}, by=desk.head, at=make.NOW)
-    actions.begin_writing(imported=imported)
+    imports.begin_writing(imported=imported)
 
     with pytest.raises(Refused, match="was changed since the preview"):
-        actions.write_next(imported=imported, by=desk.head, at=make.NOW)
+        imports.write_next(imported=imported, by=desk.head, at=make.NOW)
 
     assert Horn.objects.at(desk.school).count() == 1
     imported.refresh_from_db()
@@ -110,10 +111,10 @@ def test_a_horn_changed_since_the_preview_is_looked_over_again_before_anything_o
 def test_a_number_taken_since_the_preview_sends_the_batch_back(desk: Desk):
     imported = desk.looked_over(many(3))
     make.horn(desk.school, number="h-2")
-    actions.begin_writing(imported=imported)
+    imports.begin_writing(imported=imported)
 
     with pytest.raises(Refused):
-        actions.write_next(imported=imported, by=desk.head, at=make.NOW)
+        imports.write_next(imported=imported, by=desk.head, at=make.NOW)
 
     assert Horn.objects.at(desk.school).count() == 1
     assert verdicts(desk.look_over(Import.objects.get(pk=imported.pk))) == ["new", "changed", "new"]
@@ -133,9 +134,9 @@ def test_undoing_the_last_import_leaves_everything_as_it_was(desk: Desk):
     rows += [[f"H-{n}", "single", "Bell", "room 2", "top", "", "", ""] for n in range(2, BATCH + 50)]
     imported = desk.bring_in(as_csv(rows))
     assert Horn.objects.at(desk.school).count() == BATCH + 49
-    assert actions.may_undo(imported)
+    assert imports_queries.may_undo(imported)
 
-    actions.undo(imported=imported)
+    imports.undo(imported=imported)
 
     assert everything(desk) == before
     assert list(Horn.objects.at(desk.school).matching("bell")) == []
@@ -160,7 +161,7 @@ def test_an_import_is_not_undone_once_one_of_its_horns_was_touched(desk: Desk, t
         make.loan(horn, make.pupil(desk.school, make.guardian(desk.school)), desk.head, returned_on=make.TODAY)
 
     with pytest.raises(Refused, match="cannot be undone"):
-        actions.undo(imported=imported)
+        imports.undo(imported=imported)
 
     assert Horn.objects.at(desk.school).count() == 3
 
@@ -171,7 +172,7 @@ def test_a_changed_horn_that_was_changed_again_keeps_the_import_from_being_undon
     amend_horn(horn=horn, changes={"maker": "Third"}, by=desk.head, at=make.NOW)
 
     with pytest.raises(Refused, match="A horn was changed since"):
-        actions.undo(imported=imported)
+        imports.undo(imported=imported)
 
     assert Horn.objects.at(desk.school).count() == 2
 
@@ -179,20 +180,20 @@ def test_a_changed_horn_that_was_changed_again_keeps_the_import_from_being_undon
 def test_only_the_last_import_can_be_undone_and_the_rows_of_the_one_before_are_not_kept(desk: Desk):
     first, second = desk.bring_in(many(2)), desk.bring_in(as_csv([["number"], ["X-1"]]))
 
-    assert not actions.may_undo(first)
+    assert not imports_queries.may_undo(first)
     assert first.batches.count() == 0
     with pytest.raises(Refused):
-        actions.undo(imported=first)
-    actions.undo(imported=second)
+        imports.undo(imported=first)
+    imports.undo(imported=second)
     assert Horn.objects.at(desk.school).count() == 2
 
 
 def test_an_import_stopped_halfway_can_be_undone(desk: Desk):
     imported = desk.looked_over(many(BATCH + 10))
-    actions.begin_writing(imported=imported)
-    actions.write_next(imported=imported, by=desk.head, at=make.NOW)
+    imports.begin_writing(imported=imported)
+    imports.write_next(imported=imported, by=desk.head, at=make.NOW)
 
-    actions.undo(imported=imported)
+    imports.undo(imported=imported)
 
     assert Horn.objects.at(desk.school).count() == 0
     assert Import.objects.get(pk=imported.pk).state == Import.State.UNDONE
@@ -202,7 +203,7 @@ def test_a_list_nobody_wrote_is_forgotten_after_a_week(desk: Desk):
     desk.looked_over(many(3))
 
     later = make.NOW + timedelta(days=8)
-    actions.take_in(school=desk.school, kind="horns", file=io.BytesIO(many(2)), name="b.csv", by=desk.head, at=later)
+    imports.take_in(school=desk.school, kind="horns", file=io.BytesIO(many(2)), name="b.csv", by=desk.head, at=later)
 
     assert [one.name for one in Import.objects.all()] == ["b.csv"]
 
@@ -210,12 +211,12 @@ def test_a_list_nobody_wrote_is_forgotten_after_a_week(desk: Desk):
 def test_the_rows_of_a_written_list_are_not_kept_for_ever_and_its_horns_stay(desk: Desk):
     imported = desk.bring_in(many(3))
 
-    actions.forget_old(school=desk.school, at=make.NOW + timedelta(days=59))
-    assert actions.may_undo(imported)
-    actions.forget_old(school=desk.school, at=make.NOW + timedelta(days=61))
+    imports.forget_old(school=desk.school, at=make.NOW + timedelta(days=59))
+    assert imports_queries.may_undo(imported)
+    imports.forget_old(school=desk.school, at=make.NOW + timedelta(days=61))
 
     assert not Batch.objects.exists()
-    assert not actions.may_undo(imported)
+    assert not imports_queries.may_undo(imported)
     assert Horn.objects.at(desk.school).count() == 3
 
 
@@ -232,7 +233,7 @@ def test_looking_a_batch_over_and_writing_it_take_as_many_queries_for_many_horns
 ):
     few, lots = desk.take_in(many(3)), desk.take_in(many(400))
     for imported in (few, lots):
-        actions.match_columns(imported=imported, columns=imported.columns, day_first=True)
+        imports.match_columns(imported=imported, columns=imported.columns, day_first=True)
         imported.refresh_from_db()
         with django_assert_max_num_queries(13):
-            actions.look_over_next(imported=imported, at=make.NOW)
+            imports.look_over_next(imported=imported, at=make.NOW)

@@ -6,9 +6,8 @@ from io import StringIO
 import pytest
 from django.core.management import CommandError, call_command
 
-from identify.core.air import TUBES
-
-from .tones import horn_tone, wav
+from identify.core.horns.air import TUBES
+from tests.identify.tones import horn_tone, wav
 
 
 def ran(*arguments):

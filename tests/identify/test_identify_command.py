@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from django.core.management import CommandError, call_command
 
-from identify.core.catalogue import catalogue
+from identify.core.horns.catalogue import catalogue
 
 ROOT = Path(__file__).resolve().parents[2]
 

@@ -11,17 +11,17 @@ import numpy as np
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
-from fleet.access import Role
-from fleet.register import identifying
+from fleet.ground.access import Role
+from fleet.register.actions import identifying
 from fleet.register.models import Identification
-from fleet.register.ways import sound_again
-from identify.core.evidence import read_observations
-from identify.core.hearing import REASONS
-from identify.core.kept_notes import DOWN, UP
-from identify.core.pitch import midi_to_hz
-from identify.core.reasoning import assess
+from fleet.register.queries.ways import sound_again
+from identify.core.hearing.kept_notes import DOWN, UP
+from identify.core.hearing.listening import REASONS
+from identify.core.horns.pitch import midi_to_hz
+from identify.core.reasoning.evidence import read_observations
+from identify.core.reasoning.verdict import assess
 from tests import make
-from tests.identify.test_kept_notes import BB_UP, F_UP
+from tests.identify.core.hearing.test_kept_notes import BB_UP, F_UP
 from tests.identify.tones import horn_tone, wav
 
 pytestmark = pytest.mark.django_db

@@ -14,7 +14,7 @@ from django.db import connection
 from django.test import Client, RequestFactory
 from django.test.utils import CaptureQueriesContext
 
-from fleet.access import Role
+from fleet.ground.access import Role
 from identify.recording import A_MINUTE, MOST_BYTES, heard_in
 from tests import make
 from tests.identify.test_listening import TEST_NOTE, carried, play, school, teacher, tone, words

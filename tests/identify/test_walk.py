@@ -9,9 +9,9 @@ from urllib.parse import parse_qsl, urlsplit
 import pytest
 from django.contrib.sessions.models import Session
 
-from fleet.access import Role
-from identify.core.evidence import CHECKS
-from identify.forms import QUESTIONS
+from fleet.ground.access import Role
+from identify.core.reasoning.evidence import CHECKS
+from identify.questions import QUESTIONS
 from tests import make
 
 pytestmark = pytest.mark.django_db

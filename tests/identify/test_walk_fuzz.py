@@ -6,8 +6,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from fleet.access import Role
-from identify.core.evidence import CHECKS
+from fleet.ground.access import Role
+from identify.core.reasoning.evidence import CHECKS
 from tests import make
 
 _NAMES = st.one_of(st.sampled_from([*CHECKS, "step", "horn", "again"]), st.text(max_size=20))

@@ -4,7 +4,7 @@ import struct
 
 import numpy as np
 
-from identify.core.sound import Sound
+from identify.core.hearing.sound import Sound
 
 
 def horn_tone(hz, seconds=1.5, rate=22_050, partials=10, gain=0.3, seed=1, hiss=0.002):

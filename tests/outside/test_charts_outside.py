@@ -10,11 +10,11 @@ from typing import Any
 
 import pytest
 
-from identify.core.builds import Build, Stand
-from identify.core.catalogue import catalogue
-from identify.core.chartwords import KINDS, build_named, chosen_notes, label, stand_named
-from identify.core.fingering import Chart, chart
-from identify.core.notation import musicxml
+from identify.core.drawing.notation import musicxml
+from identify.core.fingering.charts import Chart, chart
+from identify.core.fingering.words import KINDS, build_named, chosen_notes, label, stand_named
+from identify.core.horns.builds import Build, Stand
+from identify.core.horns.catalogue import catalogue
 from tests.outside.chart_values import ALSO_ON_F, IMPOSSIBLE, ON_BB, ON_F, OWN_KEY
 
 EVERY = [(form, stand) for form in catalogue().every_form() for stand in form.stands]

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from identify.core.hearing import listen
-from identify.core.open_notes import Played, find_tube
-from identify.core.sounded import step_down, test_note
+from identify.core.hearing.listening import listen
+from identify.core.hearing.open_notes import Played, find_tube
+from identify.core.hearing.sounded import step_down, test_note
 from tests.identify.tones import horn_tone, sound
 
 

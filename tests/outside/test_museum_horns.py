@@ -6,9 +6,9 @@ the test note's fingering and the step below it. Makers are left out on purpose.
 
 import pytest
 
-from identify.core import explain
-from identify.core.evidence import Observations
-from identify.core.reasoning import assess
+from identify.core.reasoning import explain
+from identify.core.reasoning.evidence import Observations
+from identify.core.reasoning.verdict import assess
 
 
 def verdict(**answers):
@@ -73,7 +73,7 @@ def test_a_mellophone_with_its_bell_to_the_front():
 def test_the_two_tube_lengths_are_a_fourth_apart():
     # The same two catalogue entries, 1821 mm (F) and 1305 mm (B flat): the real ratio is within 5 % of the
     # model's, which takes no account of bell and mouthpiece.
-    from identify.core.air import TUBES
+    from identify.core.horns.air import TUBES
 
     assert TUBES["F6"].length_over(TUBES["Bb4"]) == pytest.approx(1821 / 1305, rel=0.05)
 

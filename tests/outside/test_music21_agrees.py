@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from identify.core.pitch import PART_KEYS, Note, name_of, sounding
+from identify.core.horns.pitch import PART_KEYS, Note, name_of, sounding
 
 music21 = pytest.importorskip("music21")
 

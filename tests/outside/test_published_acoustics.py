@@ -2,11 +2,11 @@
 
 import pytest
 
-from identify.core.air import TUBES, Column, Valve, partial_cents, usual_way, valve_fraction
-from identify.core.builds import columns
-from identify.core.catalogue import catalogue
-from identify.core.expect import Hypothesis, expected, usual_answer
-from identify.core.pitch import cents_between, midi_to_hz, parse_note, sounding
+from identify.core.horns.air import TUBES, AirColumn, Valve, partial_cents, usual_way, valve_fraction
+from identify.core.horns.builds import columns
+from identify.core.horns.catalogue import catalogue
+from identify.core.horns.pitch import cents_between, midi_to_hz, parse_note, sounding
+from identify.core.reasoning.expect import Hypothesis, expected, usual_answer
 
 THREE = tuple(Valve(name, semitones, valve_fraction(semitones)) for name, semitones in (("1", 2), ("2", 1), ("3", 3)))
 
@@ -85,8 +85,8 @@ def test_valves_add_their_part_of_the_tube(semitones, part):
 @pytest.mark.parametrize(("fingering", "cents"), [("12", 10.63), ("23", 15.53), ("13", 30.32), ("123", 53.56)])
 def test_valves_tuned_singly_are_sharp_together(fingering, cents):
     # Computed; 11, 16, 30 and 54 cents in the published notes of the project Horn Journey.
-    assert Column("F12", THREE).sharpness(fingering) == pytest.approx(cents, abs=0.005)
-    assert round(Column("F12", THREE).sharpness(fingering)) == {"12": 11, "23": 16, "13": 30, "123": 54}[fingering]
+    assert AirColumn("F12", THREE).sharpness(fingering) == pytest.approx(cents, abs=0.005)
+    assert round(AirColumn("F12", THREE).sharpness(fingering)) == {"12": 11, "23": 16, "13": 30, "123": 54}[fingering]
 
 
 @pytest.mark.parametrize(
@@ -133,7 +133,7 @@ def test_the_test_note_and_its_step_down_on_every_tube(code, fingering, partial,
 def test_a_horn_in_a_has_no_taught_fingering_in_tune_for_the_test_note():
     # Computed: with valves tuned singly no usual partial of a 9¾-foot A tube comes within 20 cents of B flat
     # 3.
-    way = usual_way(Column("A9", THREE), 58)
+    way = usual_way(AirColumn("A9", THREE), 58)
     assert way is None or abs(way.cents) > 20
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.core import mail
 
-from fleet.access import Role
+from fleet.ground.access import Role
 from fleet.people.models import User
 from tests import make
 

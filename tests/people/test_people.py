@@ -5,7 +5,7 @@ from django.core import mail
 from django.core.management import CommandError, call_command
 from django.db import IntegrityError, transaction
 
-from fleet.access import Role
+from fleet.ground.access import Role
 from fleet.people.models import Guardian, Post, Pupil, School, User
 from tests import make
 

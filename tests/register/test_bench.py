@@ -7,9 +7,9 @@ from types import SimpleNamespace
 import pytest
 from django.test import RequestFactory
 
-from fleet.management.commands.bench_lists import Peer, furnish
 from fleet.people.models import School
 from fleet.register.models import Horn
+from tests.bench.lists import Peer, furnish
 
 
 @pytest.mark.django_db

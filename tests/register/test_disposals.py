@@ -10,12 +10,12 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 from pypdf import PdfReader
 
-from fleet.access import Role
-from fleet.refused import Refused
-from fleet.register import actions
-from fleet.register.disposing import decide, propose
+from fleet.ground.access import Role
+from fleet.ground.refusal import Refused
+from fleet.register.actions import horns, whereabouts
+from fleet.register.actions.disposing import decide, propose
 from fleet.register.models import Disposal, Horn
-from fleet.register.numbers import next_free
+from fleet.register.queries.numbers import next_free
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -113,10 +113,10 @@ def test_a_horn_given_up_cannot_be_kept_again_and_its_number_stays_its_own(world
     decide(disposal=world.propose(), approved=True, by=world.head, at=make.NOW)
 
     with pytest.raises(Refused, match="given up for good by two people"):
-        actions.change_standing(horn=world.horn, kind="kept-again", reason="x", by=world.head, at=make.NOW)
+        whereabouts.change_standing(horn=world.horn, kind="kept-again", reason="x", by=world.head, at=make.NOW)
     assert next_free(world.school) == "HN-0100"
     with pytest.raises(Refused, match="This register number is taken"):
-        actions.register_horn(
+        horns.register_horn(
             school=world.school, particulars={"number": "hn-0099"}, by=world.head, at=make.NOW + timedelta(hours=1)
         )
 

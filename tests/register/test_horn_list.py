@@ -9,9 +9,9 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from fleet.access import Role
-from fleet.register.listing import page_of
+from fleet.ground.access import Role
 from fleet.register.models import Horn
+from fleet.register.queries.listing import page_of
 from tests import make
 
 pytestmark = pytest.mark.django_db

@@ -9,14 +9,15 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from fleet.access import Role
-from fleet.refused import Refused
-from fleet.register import actions, identifying
-from fleet.register.identifying import confirmed_mix, disagreement, what_extra_valves_do
+from fleet.ground.access import Role
+from fleet.ground.refusal import Refused
+from fleet.register.actions import horns, identifying, restringing, whereabouts
+from fleet.register.actions.identifying import what_extra_valves_do
 from fleet.register.models import Horn, Identification
-from fleet.register.story import story
-from identify.core.catalogue import catalogue
-from identify.core.evidence import Observations
+from fleet.register.queries.identifying import confirmed_mix, disagreement
+from fleet.register.queries.told import story
+from identify.core.horns.catalogue import catalogue
+from identify.core.reasoning.evidence import Observations
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -245,7 +246,7 @@ def test_another_schools_horn_in_the_address_is_404(as_, school):
 def test_sounding_the_test_note_settles_what_a_restringing_owed(school, now):
     horn, person = make.horn(school, build="double-full", stands_in="F"), make.user()
     put(horn, FULL_DOUBLE_IN_F, "double-full", "F", person, now)
-    actions.restring(horn=horn, stands_in="Bb", reason="x", by=person, at=now + timedelta(hours=1))
+    restringing.restring(horn=horn, stands_in="Bb", reason="x", by=person, at=now + timedelta(hours=1))
 
     put(horn, {"valves": "4"}, "double-full", "Bb", person, now + timedelta(hours=2))
     horn.refresh_from_db()
@@ -301,7 +302,7 @@ def test_a_register_that_says_something_else_than_the_checks_is_asked_about(scho
     horn = make.horn(school, build="")
     put(horn, FULL_DOUBLE_IN_F, "double-full", "F", make.user(name="Ada Lin"), now)
     horn.refresh_from_db()
-    actions.amend_horn(horn=horn, changes={"build": "single-f", "stands_in": "F"}, by=make.user(), at=now)
+    horns.amend_horn(horn=horn, changes={"build": "single-f", "stands_in": "F"}, by=make.user(), at=now)
     horn.refresh_from_db()
 
     assert disagreement(horn) == (
@@ -355,14 +356,16 @@ def test_the_page_takes_eight_queries_however_many_unknown_horns(as_, school, ro
 @pytest.mark.parametrize("times", [1, 3])
 def test_a_horns_story_is_told_in_seven_queries(school, now, times):
     person = make.user(name="Ada Lin")
-    horn = actions.register_horn(school=school, particulars={"number": "HN-1"}, by=person, at=now)
+    horn = horns.register_horn(school=school, particulars={"number": "HN-1"}, by=person, at=now)
     put(horn, FULL_DOUBLE_IN_F, "double-full", "F", person, now)
     for day in range(1, times + 1):
         to = "Bb" if day % 2 else "F"
-        actions.restring(horn=horn, stands_in=to, reason="New class", by=person, at=now + timedelta(days=day))
+        restringing.restring(horn=horn, stands_in=to, reason="New class", by=person, at=now + timedelta(days=day))
         for kind in ("not-found", "found"):
-            actions.change_standing(horn=horn, kind=kind, reason="The count", by=person, at=now + timedelta(days=day))
-        actions.amend_horn(horn=horn, changes={"number": f"HN-{day + 1}"}, by=person, at=now + timedelta(days=day))
+            whereabouts.change_standing(
+                horn=horn, kind=kind, reason="The count", by=person, at=now + timedelta(days=day)
+            )
+        horns.amend_horn(horn=horn, changes={"number": f"HN-{day + 1}"}, by=person, at=now + timedelta(days=day))
     horn = Horn.objects.get(pk=horn.pk)
 
     with CaptureQueriesContext(connection) as queries:

@@ -9,11 +9,12 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, close_old_connections, connection, transaction
 
-from fleet.access import Role
-from fleet.refused import Refused
-from fleet.register import actions
+from fleet.ground.access import Role
+from fleet.ground.refusal import Refused
+from fleet.register.actions import horns
 from fleet.register.models import FormerNumber, Horn
-from fleet.register.numbers import next_free, parts_of
+from fleet.register.models.numbers import parts_of
+from fleet.register.queries.numbers import next_free
 from tests import make
 
 
@@ -82,11 +83,11 @@ def test_a_number_that_was_changed_stays_reserved(now):
     head = make.staff(Role.HEAD, school)
     horn = make.horn(school, number="HN-0023")
 
-    actions.amend_horn(horn=horn, changes={"number": "HN-0032"}, by=head, at=now)
+    horns.amend_horn(horn=horn, changes={"number": "HN-0032"}, by=head, at=now)
 
     assert [former.number for former in FormerNumber.objects.filter(horn=horn)] == ["HN-0023"]
     with pytest.raises(Refused, match="This register number is taken"):
-        actions.register_horn(school=school, particulars={"number": "hn-0023"}, by=head, at=now)
+        horns.register_horn(school=school, particulars={"number": "hn-0023"}, by=head, at=now)
     assert next_free(school) == "HN-0033"
 
 
@@ -96,8 +97,8 @@ def test_a_horn_may_take_its_own_former_number_back(now):
     head = make.staff(Role.HEAD, school)
     horn = make.horn(school, number="HN-0023")
 
-    actions.amend_horn(horn=horn, changes={"number": "HN-0032"}, by=head, at=now)
-    actions.amend_horn(horn=horn, changes={"number": "HN-0023"}, by=head, at=now)
+    horns.amend_horn(horn=horn, changes={"number": "HN-0032"}, by=head, at=now)
+    horns.amend_horn(horn=horn, changes={"number": "HN-0023"}, by=head, at=now)
 
     assert [former.number for former in FormerNumber.objects.filter(horn=horn)] == ["HN-0032"]
 
@@ -107,7 +108,7 @@ def test_the_highest_number_given_up_is_not_suggested_again(now):
     school = make.school()
     horn = make.horn(school, number="HN-0050")
 
-    actions.amend_horn(horn=horn, changes={"number": "HN-0005"}, by=make.user(), at=now)
+    horns.amend_horn(horn=horn, changes={"number": "HN-0005"}, by=make.user(), at=now)
 
     assert next_free(school) == "HN-0051"
 
@@ -119,11 +120,11 @@ def test_a_suggestion_taken_meanwhile_becomes_the_next_and_a_typed_number_is_ref
     suggested = next_free(school)
     make.horn(school, number=suggested)
 
-    horn = actions.register_horn(school=school, particulars={"number": suggested}, suggested=suggested, by=head, at=now)
+    horn = horns.register_horn(school=school, particulars={"number": suggested}, suggested=suggested, by=head, at=now)
 
     assert (suggested, horn.number) == ("HN-0001", "HN-0002")
     with pytest.raises(Refused, match="This register number is taken"):
-        actions.register_horn(
+        horns.register_horn(
             school=school, particulars={"number": "HN-0002"}, suggested="HN-0003", by=make.user(), at=now
         )
 
@@ -135,7 +136,7 @@ def test_a_button_tapped_twice_registers_one_horn_and_two_horns_alike_are_two(no
     words = {"number": "HN-0001", "maker": "Alike"}
 
     def register(by, after, **more):
-        horn = actions.register_horn(
+        horn = horns.register_horn(
             school=school, particulars={**words, **more}, suggested="HN-0001", by=by, at=now + timedelta(seconds=after)
         )
         return horn.number
@@ -159,9 +160,7 @@ def test_people_registering_at_once_get_a_number_each(now):
             start.wait()
             for place in range(3):
                 particulars = {"number": suggested, "serial_number": f"{threading.get_ident()}-{place}"}
-                horn = actions.register_horn(
-                    school=school, particulars=particulars, suggested=suggested, by=head, at=now
-                )
+                horn = horns.register_horn(school=school, particulars=particulars, suggested=suggested, by=head, at=now)
                 numbers.append(horn.number)
         except Exception as error:
             trouble.append(error)

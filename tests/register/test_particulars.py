@@ -10,9 +10,9 @@ from django.db import IntegrityError, connection, transaction
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from fleet.access import Role
-from fleet.refused import Refused
-from fleet.register import actions
+from fleet.ground.access import Role
+from fleet.ground.refusal import Refused
+from fleet.register.actions import horns
 from fleet.register.models import Horn
 from tests import make
 
@@ -211,7 +211,7 @@ def test_only_what_changed_is_written(now):
     stale = Horn.objects.get(pk=horn.pk)
     Horn.objects.filter(pk=horn.pk).update(holder_name="Bo")
 
-    changed = actions.amend_horn(horn=stale, changes={"maker": "B", "model": ""}, by=make.user(), at=now)
+    changed = horns.amend_horn(horn=stale, changes={"maker": "B", "model": ""}, by=make.user(), at=now)
 
     horn.refresh_from_db()
     assert (changed, horn.maker, horn.holder_name) == (["maker"], "B", "Bo")
@@ -228,7 +228,7 @@ def test_restringing_is_not_done_on_the_particulars(as_, now):
     assert errors(answer) == {"stands_in": ["Restringing is an act of its own: use “Change the stand” below."]}
     assert f"/s/{school.slug}/horns/{horn.pk}/stand/" in answer.content.decode()
     with pytest.raises(Refused, match="an act of its own"):
-        actions.amend_horn(horn=horn, changes={"stands_in": "Bb"}, by=make.user(), at=now)
+        horns.amend_horn(horn=horn, changes={"stands_in": "Bb"}, by=make.user(), at=now)
 
 
 def test_a_wrong_kind_can_be_put_right_with_its_stand(as_):

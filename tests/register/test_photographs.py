@@ -14,11 +14,11 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from PIL import Image
 
-from fleet.access import Role
-from fleet.refused import Refused
-from fleet.register import actions
+from fleet.ground.access import Role
+from fleet.ground.pictures import redrawn
+from fleet.ground.refusal import Refused
+from fleet.register.actions import photographs
 from fleet.register.models import Photograph
-from fleet.register.pictures import redrawn
 from tests import make
 
 DAMAGED = "This picture is damaged or cut off. Send it again."
@@ -280,9 +280,9 @@ def test_a_horn_has_a_limited_number_of_photographs(school, now):
 
     def one_more():
         image, width, height = redrawn(upload(picture(20, 20)))
-        actions.add_photograph(horn=horn, image=image, width=width, height=height, by=head, at=now)
+        photographs.add_photograph(horn=horn, image=image, width=width, height=height, by=head, at=now)
 
-    for _ in range(actions.MOST_PHOTOGRAPHS):
+    for _ in range(photographs.MOST_PHOTOGRAPHS):
         one_more()
     with pytest.raises(Refused, match="at most 24 photographs"):
         one_more()

@@ -8,7 +8,7 @@ import pytest
 from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
-from fleet.access import Role
+from fleet.ground.access import Role
 from fleet.register.models import Place
 from tests import make
 

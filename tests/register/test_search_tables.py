@@ -6,7 +6,7 @@ import pytest
 from django.db import connection
 
 from fleet.register.models import Horn
-from fleet.register.searching import TABLE, keep_tables, searchable, terms
+from fleet.register.models.searching import TABLE, keep_tables, searchable, terms
 from tests import make
 
 pytestmark = pytest.mark.django_db

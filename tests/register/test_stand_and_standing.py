@@ -7,9 +7,9 @@ from datetime import date, timedelta
 import pytest
 from django.utils import timezone
 
-from fleet.access import Role
-from fleet.refused import Refused
-from fleet.register import actions
+from fleet.ground.access import Role
+from fleet.ground.refusal import Refused
+from fleet.register.actions import restringing, whereabouts
 from fleet.register.models import Horn, Identification, StandChange, Standing
 from tests import make
 
@@ -73,7 +73,7 @@ def test_restringing_is_refused_with_the_reason(school, now, fields, sentence):
     horn = make.horn(school, **{"build": "double-full", "stands_in": "F", **fields})
 
     with pytest.raises(Refused, match=sentence):
-        actions.restring(horn=horn, stands_in="Bb", reason="x", by=make.user(), at=now)
+        restringing.restring(horn=horn, stands_in="Bb", reason="x", by=make.user(), at=now)
 
     assert not StandChange.objects.exists()
     assert not Horn.objects.get(pk=horn.pk).test_note_owed
@@ -83,7 +83,7 @@ def test_a_horn_cannot_be_restrung_to_a_key_it_has_no_side_for(school, now):
     horn = make.horn(school, build="double-full", stands_in="F")
 
     with pytest.raises(Refused, match="does not stand in E♭"):
-        actions.restring(horn=horn, stands_in="Eb", reason="x", by=make.user(), at=now)
+        restringing.restring(horn=horn, stands_in="Eb", reason="x", by=make.user(), at=now)
 
 
 def test_a_restringing_needs_a_reason_and_a_day_that_has_come(as_, school):
@@ -139,7 +139,7 @@ def test_a_horn_on_loan_keeps_its_standing(school, now, kind):
     horn = make.horn(school, holder_name="Bo Li")
 
     with pytest.raises(Refused, match="This horn is out with Bo Li"):
-        actions.change_standing(horn=horn, kind=kind, reason="x", by=make.user(), at=now)
+        whereabouts.change_standing(horn=horn, kind=kind, reason="x", by=make.user(), at=now)
 
     assert not Standing.objects.exists()
     assert Horn.objects.get(pk=horn.pk).where == "out"
@@ -147,10 +147,10 @@ def test_a_horn_on_loan_keeps_its_standing(school, now, kind):
 
 def test_a_horn_is_not_withdrawn_twice(school, now):
     horn = make.horn(school)
-    actions.change_standing(horn=horn, kind="withdrawn", reason="x", by=make.user(), at=now)
+    whereabouts.change_standing(horn=horn, kind="withdrawn", reason="x", by=make.user(), at=now)
 
     with pytest.raises(Refused, match="This horn is withdrawn"):
-        actions.change_standing(horn=horn, kind="withdrawn", reason="x", by=make.user(), at=now)
+        whereabouts.change_standing(horn=horn, kind="withdrawn", reason="x", by=make.user(), at=now)
 
 
 @pytest.mark.parametrize("role", [Role.TEACHER, Role.TECHNICIAN])

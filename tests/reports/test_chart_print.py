@@ -6,11 +6,11 @@ from collections.abc import Callable
 import pypdf
 import pytest
 
-from fleet.access import Role
-from fleet.reports.chart import drawn
-from identify.core.catalogue import catalogue
-from identify.core.chartwords import build_named, stand_named
-from identify.core.fingering import Chart, chart
+from fleet.ground.access import Role
+from fleet.reports.paper.chart import chart_drawn
+from identify.core.fingering.charts import Chart, chart
+from identify.core.fingering.words import build_named, stand_named
+from identify.core.horns.catalogue import catalogue
 from tests import make
 
 SIZES = {"a4": (595, 842), "letter": (612, 792)}  # ISO 216; US Letter 215.9 × 279.4 mm
@@ -29,13 +29,13 @@ def pages(content: bytes) -> list[pypdf.PageObject]:
 def test_every_build_s_full_chart_is_one_page(paper: str) -> None:
     for form in catalogue().every_form():
         for stand in form.stands[:2]:
-            content = drawn(chart(form, stand), "all", number="HN-1", school="Alder", paper=paper)
+            content = chart_drawn(chart(form, stand), "all", number="HN-1", school="Alder", paper=paper)
             [page] = pages(content)
             assert (round(page.mediabox.width), round(page.mediabox.height)) == SIZES[paper]
 
 
 def test_the_print_carries_every_fingering_and_what_to_know() -> None:
-    [page] = pages(drawn(chart_of("double-full", "F"), "all", number="HN-1", school="Alder", paper="a4"))
+    [page] = pages(chart_drawn(chart_of("double-full", "F"), "all", number="HN-1", school="Alder", paper="a4"))
     said = page.extract_text()
     assert {"T23", "T12", "T1", "T2", "T0", "123*"} <= set(said.split())
     assert "Fingering chart, HN-1" in said
@@ -47,7 +47,7 @@ def test_no_note_stands_outside_what_prints_on_both_papers(rendered: Callable[[b
     from PIL import Image
 
     for code, stand in (("triple-compensating", "Bb"), ("wagner-tenor-bb", "")):
-        content = drawn(chart_of(code, stand), "all", number="HN-1", school="Alder", paper="letter")
+        content = chart_drawn(chart_of(code, stand), "all", number="HN-1", school="Alder", paper="letter")
         sheet = Image.open(io.BytesIO(rendered(content))).convert("L").point(lambda ink: 255 - ink)
         left, top, right, bottom = sheet.getbbox() or (0, 0, 0, 0)
         millimetre = 150 / 25.4

@@ -14,13 +14,13 @@ import pytest
 from django.utils import timezone
 from pypdf import PdfReader
 
-from fleet.access import Role
-from fleet.loans.models import Loan
+from fleet.ground.access import Role
+from fleet.lending.models import Loan
 from fleet.people.models import Pupil
 from fleet.register.models import Horn
-from fleet.reports.figures import shares
-from fleet.workshop.faults import catalogue
+from fleet.reports.queries.figures import shares
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
+from fleet.workshop.models.faults import catalogue
 from tests import make
 from tests.reports.test_whole_picture import UNTIL, a_schools_years, local
 

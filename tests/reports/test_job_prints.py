@@ -11,7 +11,7 @@ from django.core.files.base import ContentFile
 from PIL import Image, ImageChops
 from pypdf import PdfReader
 
-from fleet.access import Role
+from fleet.ground.access import Role
 from fleet.workshop.models import CheckPhotograph, PartUsed
 from tests import make
 

@@ -8,18 +8,18 @@ import zxingcpp
 from PIL import Image
 from pypdf import PdfReader
 
-from fleet.access import Role
-from fleet.loans import moving
-from fleet.loans.forms import LONGEST_AGREEMENT
-from fleet.loans.lending import day
-from fleet.loans.models import Agreement, Loan
-from fleet.register.kinds import build_of
+from fleet.ground.access import Role
+from fleet.ground.wording import day
+from fleet.lending.actions import dates
+from fleet.lending.models import Agreement, Loan
 from fleet.register.models import Horn
-from fleet.reports.loan_sheet import drawn
-from fleet.reports.page import MM
-from fleet.reports.sheet_facts import WITH, of_loan
-from fleet.reports.sheet_facts import test_note as note_of
-from identify.core.catalogue import catalogue
+from fleet.register.models.kinds import build_of
+from fleet.reports.paper.loan_sheet import loan_sheets_drawn
+from fleet.reports.queries.loan_facts import WITH, of_loan
+from fleet.reports.queries.loan_facts import test_note as note_of
+from fleet.reports.sheet.lines import MM
+from fleet.signing.forms.agreements import LONGEST_AGREEMENT
+from identify.core.horns.catalogue import catalogue
 from tests import make
 
 DUE = make.TODAY + timedelta(days=100)
@@ -100,7 +100,7 @@ def test_the_sheet_says_what_was_lent_to_whom_until_when_and_how_it_was(loan, as
 
 def test_the_sheet_of_a_renewed_loan_says_until_when_since_when_and_by_whom(loan, as_, teacher):
     later = loan.due_on + timedelta(days=300)
-    moving.renew(loan=loan, due_on=later, due_seen=loan.due_on, reason="", by=teacher, at=make.NOW)
+    dates.renew(loan=loan, due_on=later, due_seen=loan.due_on, reason="", by=teacher, at=make.NOW)
 
     said = text(sheet(loan, as_, teacher))
 
@@ -177,7 +177,7 @@ def test_the_longest_of_everything_stays_on_one_page_and_above_the_foot(school, 
     facts = of_loan(Loan.objects.select_related(*WITH).get(pk=made.pk))
 
     for paper in ("a4", "letter"):
-        content = drawn([facts], school=school, paper=paper, origin="https://horns.example.org")
+        content = loan_sheets_drawn([facts], school=school, paper=paper, origin="https://horns.example.org")
         pages = reader(content).pages
         assert len(pages) == 1
         said = " ".join(pages[0].extract_text().split())
@@ -192,7 +192,7 @@ def test_words_too_long_for_the_sheet_stand_whole_on_its_back(loan):
     facts = of_loan(Loan.objects.select_related(*WITH).get(pk=loan.pk))
     long = replace(facts, agreement="We promise to look after it.\n" * 130)
 
-    pages = reader(drawn([long], school=loan.horn.school, paper="letter", origin="https://x.example")).pages
+    pages = reader(loan_sheets_drawn([long], school=loan.horn.school, paper="letter", origin="https://x.example")).pages
 
     assert [" ".join(page.extract_text().split()).count("We promise") for page in pages] == [0, 130]
     assert "overleaf" in pages[0].extract_text()
@@ -202,7 +202,7 @@ def test_emoji_right_to_left_and_far_names_are_on_the_sheet(loan):
     facts = of_loan(Loan.objects.select_related(*WITH).get(pk=loan.pk))
     far = replace(facts, pupil="Zoë 🎺 小明", guardian="שרה כהן")
 
-    said = text(drawn([far], school=loan.horn.school, paper="a4", origin="https://horns.example.org"))
+    said = text(loan_sheets_drawn([far], school=loan.horn.school, paper="a4", origin="https://horns.example.org"))
 
     assert "Zoë [trumpet] 小明" in said
     assert "שרה" in said or "הרש" in said
@@ -214,7 +214,7 @@ def test_every_kind_of_horn_has_its_sheet_on_one_page(loan, build):
     horn.build, horn.stands_in = build, ""
     horn.save()
 
-    content = drawn(
+    content = loan_sheets_drawn(
         [of_loan(Loan.objects.select_related(*WITH).get(pk=loan.pk))],
         school=horn.school,
         paper="letter",
@@ -229,7 +229,7 @@ def test_every_kind_of_horn_has_its_sheet_on_one_page(loan, build):
 
 def test_care_is_printed_large_enough_to_read(loan):
     facts = of_loan(Loan.objects.select_related(*WITH).get(pk=loan.pk))
-    content = drawn([facts], school=loan.horn.school, paper="a4", origin="https://horns.example.org")
+    content = loan_sheets_drawn([facts], school=loan.horn.school, paper="a4", origin="https://horns.example.org")
     sizes = []
 
     def note(words, _matrix, _text_matrix, _font, size):
@@ -250,10 +250,12 @@ def test_many_sheets_are_one_document_with_a_page_each_and_what_repeats_is_kept_
     facts = of_loan(Loan.objects.select_related(*WITH).get(pk=loan.pk))
 
     def size(count):
-        return len(drawn([facts] * count, school=loan.horn.school, paper="a4", origin="https://horns.example.org"))
+        return len(
+            loan_sheets_drawn([facts] * count, school=loan.horn.school, paper="a4", origin="https://horns.example.org")
+        )
 
     one, eleven = size(1), size(11)
-    content = drawn([facts] * 11, school=loan.horn.school, paper="a4", origin="https://horns.example.org")
+    content = loan_sheets_drawn([facts] * 11, school=loan.horn.school, paper="a4", origin="https://horns.example.org")
     assert len(reader(content).pages) == 11
     # A family gets one of them: each is numbered for itself.
     assert "1 of 1" in reader(content).pages[2].extract_text()
@@ -263,7 +265,9 @@ def test_many_sheets_are_one_document_with_a_page_each_and_what_repeats_is_kept_
 def test_a_sheet_with_its_agreement_overleaf_is_two_pages_of_its_own_among_many(loan):
     short = of_loan(Loan.objects.select_related(*WITH).get(pk=loan.pk))
     long = replace(short, agreement="We look after the horn. " * 200)
-    content = drawn([short, long, short], school=loan.horn.school, paper="a4", origin="https://horns.example.org")
+    content = loan_sheets_drawn(
+        [short, long, short], school=loan.horn.school, paper="a4", origin="https://horns.example.org"
+    )
     numbers = [" ".join(page.extract_text().split()) for page in reader(content).pages]
     assert ["1 of 1" in numbers[0], "1 of 2" in numbers[1], "2 of 2" in numbers[2], "1 of 1" in numbers[3]] == [
         True
@@ -274,7 +278,7 @@ def test_a_name_too_long_for_its_line_stands_whole_on_the_sheet(loan):
     facts = of_loan(Loan.objects.select_related(*WITH).get(pk=loan.pk))
     name = "Maximiliana-Theodora Featherstonehaugh-Cholmondeley von und zu Hohenlohe-Langenburg"
     facts = replace(facts, guardian=name, pupil=name[::-1])
-    said = text(drawn([facts], school=loan.horn.school, paper="a4", origin="https://horns.example.org"))
+    said = text(loan_sheets_drawn([facts], school=loan.horn.school, paper="a4", origin="https://horns.example.org"))
     assert name in said
     assert name[::-1] in said
 

@@ -11,10 +11,10 @@ from django.urls import reverse
 from PIL import ImageChops
 from pypdf import PdfReader
 
-from fleet.access import Role
-from fleet.counting import actions as counting
+from fleet.counting.actions import counts
+from fleet.ground.access import Role
 from fleet.register.models import Disposal
-from fleet.reports.page import HEIGHT, WIDTH
+from fleet.reports.sheet.page import HEIGHT, WIDTH
 from tests import make
 
 # No real people.
@@ -67,7 +67,7 @@ def prints(db, as_, monkeypatch):
         for fault in ("string-broken", "bell-dented", "slide-loose"):
             make.finding(horn.checks.first() or make.check(horn, head, grade=3), fault, job=job, note=LONG)
         jobs.append(job)
-    count = counting.begin(school=school, places=[], by=head, at=make.NOW)
+    count = counts.begin(school=school, places=[], by=head, at=make.NOW)
     disposal = Disposal.objects.create(
         horn=horns[60],
         method="sold",

@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 from PIL import Image, ImageChops
 from pypdf import PdfReader
 
-from fleet.reports import letters
-from fleet.reports.lines import balanced, broken, fitted
-from fleet.reports.page import HEIGHT, MM, PAPERS, WIDTH, Page
+from fleet.reports.sheet import faces as letters
+from fleet.reports.sheet.lines import MM, balanced, broken, fitted
+from fleet.reports.sheet.page import HEIGHT, PAPERS, WIDTH, Sheet
 
 
 def resources(content: bytes, kind: str) -> Any:
@@ -19,7 +19,7 @@ def resources(content: bytes, kind: str) -> Any:
 
 def printed(paper="a4", draw=lambda page: None, pages=1):
     out = io.BytesIO()
-    page = Page(out, school="Hill Road School", title="Loan sheet", paper=paper, foot="Keep this sheet.")
+    page = Sheet(out, school="Hill Road School", title="Loan sheet", paper=paper, foot="Keep this sheet.")
     draw(page)
     for _ in range(pages - 1):
         page.turn()

@@ -14,12 +14,12 @@ from hypothesis import strategies as st
 from PIL import Image
 from pypdf import PdfReader
 
-from fleet.access import Role
+from fleet.ground.access import Role
 from fleet.people.models import School
 from fleet.register.models import LabelSheet
-from fleet.register.stationery import LEAST_HEIGHT, LEAST_WIDTH, PAPERS, label_sheet_of
-from fleet.reports import handover, labels
-from fleet.reports.page import MM
+from fleet.register.models.labels import LEAST_HEIGHT, LEAST_WIDTH, PAPERS, label_sheet_of
+from fleet.reports.paper import handover, labels
+from fleet.reports.sheet.lines import MM
 from tests import make
 
 DAY = timedelta(days=1)
@@ -167,7 +167,7 @@ def test_sheets_of_a_class_are_one_pdf_with_a_page_each(school, head, get):
 
 
 def test_too_many_sheets_at_once_are_refused_and_none_is_left_out_unsaid(school, head, as_, monkeypatch):
-    monkeypatch.setattr("fleet.reports.views.MOST_SHEETS", 1)
+    monkeypatch.setattr("fleet.reports.pages.loans.MOST_SHEETS", 1)
     for _ in range(2):
         make.loan(make.horn(school), make.pupil(school, make.guardian(school)), head)
     answer = as_(head).get(reverse("reports:loan-sheets", args=(school.slug,)), follow=True)
@@ -336,7 +336,7 @@ def test_no_label_is_printed_where_there_is_no_horn(school, head, as_):
 
 
 def test_too_many_labels_at_once_are_refused_with_how_many(school, head, as_, monkeypatch):
-    monkeypatch.setattr("fleet.reports.labels.MOST", 2)
+    monkeypatch.setattr("fleet.reports.pages.horns.MOST", 2)
     for _ in range(3):
         make.horn(school)
     answer = as_(head).get(reverse("reports:labels", args=(school.slug,)), follow=True)
@@ -359,7 +359,7 @@ def test_lines_to_cut_along_lie_where_the_labels_meet(school, get, rastered):
 @pytest.mark.parametrize("origin", ["https://horns.example.org", "https://the-very-long-name.of-a-school.example.org"])
 def test_the_smallest_label_allowed_is_read_from_the_paper(school, rastered, origin):
     sheet = LabelSheet(school=school, across=2, down=2, width=LEAST_WIDTH, height=LEAST_HEIGHT, left=10, top=10)
-    content = labels.drawn([("HN-0001", "ABCD2345")], sheet=sheet, school=school, origin=origin)
+    content = labels.labels_drawn([("HN-0001", "ABCD2345")], sheet=sheet, school=school, origin=origin)
     # What a school's laser printer draws, and then what a telephone sees of it.
     [page] = rastered(content, 600)
     corner = page.crop((0, 0, 1200, 900)).resize((600, 450))

@@ -8,9 +8,9 @@ from io import BytesIO
 import pytest
 from pypdf import PdfReader
 
-from fleet.access import Role
-from fleet.reports.repair_list import drawn
-from fleet.workshop import bench
+from fleet.ground.access import Role
+from fleet.reports.paper.repair_list import repair_list_drawn
+from fleet.workshop.queries import bench
 from tests import make
 
 # ISO 216 and ANSI/ASME Y14.1, in points of 1/72 inch.
@@ -192,7 +192,7 @@ def test_the_same_bench_gives_the_same_bytes(world):
     world.job(("string-broken", "r"))
     turns = bench.with_jobs(bench.turns(world.school, make.TODAY))
 
-    once, again = (drawn(turns, school=world.school, today=make.TODAY, paper="a4") for _ in range(2))
+    once, again = (repair_list_drawn(turns, school=world.school, today=make.TODAY, paper="a4") for _ in range(2))
 
     assert once == again
 
@@ -203,7 +203,7 @@ def test_a_job_is_really_drawn(world, rendered: Callable[[bytes], bytes]):
     world.job(("string-broken", "r"))
     turns = bench.with_jobs(bench.turns(world.school, make.TODAY))
 
-    full, empty = (drawn(some, school=world.school, today=make.TODAY, paper="a4") for some in (turns, []))
+    full, empty = (repair_list_drawn(some, school=world.school, today=make.TODAY, paper="a4") for some in (turns, []))
 
     dark = [sum(Image.open(BytesIO(rendered(one))).convert("L").histogram()[:128]) for one in (full, empty)]
     assert dark[0] > 2 * dark[1]

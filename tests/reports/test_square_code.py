@@ -6,7 +6,7 @@ import zxingcpp
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fleet.reports.square_code import modules, penalties, runs
+from fleet.reports.sheet.square_code import modules, penalties, runs
 
 
 def plain_penalty(rows: list[list[bool]]) -> int:

@@ -12,16 +12,16 @@ from html import unescape
 import pytest
 from django.utils import timezone
 
-from fleet.access import Role
-from fleet.loans.models import Loan
+from fleet.ground.access import Role
+from fleet.lending.models import Loan
+from fleet.matching.queries.buying import Lack
 from fleet.register.models import Horn
-from fleet.reports.buying import Lack
-from fleet.reports.figures import age_band, figures, last_months, shares
-from fleet.reports.plots import bars, stacks
-from fleet.reports.whole_picture import sections
-from fleet.workshop.faults import catalogue
+from fleet.reports.queries.figures import age_band, figures, last_months, shares
+from fleet.reports.queries.plots import bars, stacks
+from fleet.reports.queries.whole_picture import sections
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
-from identify.core.picture import svg
+from fleet.workshop.models.faults import catalogue
+from identify.core.drawing.picture import svg
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -259,7 +259,7 @@ def test_what_to_buy_is_asked_on_purpose_where_it_takes_long(as_, monkeypatch):
     address = f"/s/{school.slug}/picture/"
     assert "single horn that stands in F" in browser.get(address).content.decode()
 
-    monkeypatch.setattr("fleet.desk.picture.AT_ONCE", 0)
+    monkeypatch.setattr("fleet.desk.pages.picture.AT_ONCE", 0)
     page = browser.get(address).content.decode()
     assert "single horn that stands in F" not in page
     [asked] = re.findall(r'href="(\?until=[^"#]*)#buy"', page)

@@ -6,10 +6,10 @@ from datetime import date, timedelta
 
 import pytest
 
-from fleet.access import Role
-from fleet.workshop.bench import turns, usual_minutes, with_jobs
-from fleet.workshop.faults import catalogue
-from fleet.workshop.jobs import note_stand_in
+from fleet.ground.access import Role
+from fleet.workshop.actions.jobs import note_stand_in
+from fleet.workshop.models.faults import catalogue
+from fleet.workshop.queries.bench import turns, usual_minutes, with_jobs
 from tests import make
 
 TODAY = make.TODAY

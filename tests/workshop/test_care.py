@@ -7,9 +7,12 @@ from datetime import timedelta
 import pytest
 from django.utils import timezone
 
-from fleet.access import Role
-from fleet.workshop.care import Care, Kind, care_for, care_of, due
-from fleet.workshop.story import story
+from fleet.ground.access import Role
+from fleet.workshop.actions.care import care_for
+from fleet.workshop.models import Care
+from fleet.workshop.models.care import Kind
+from fleet.workshop.queries.care import care_due, care_of
+from fleet.workshop.queries.told import story
 from tests import make
 
 TODAY = make.TODAY
@@ -32,7 +35,7 @@ def world(db: None, as_):
 
 
 def waiting(world) -> dict[str, list[int]]:
-    return {kind.value: [one.horn.pk for one in some] for kind, some in due(world.school, TODAY).items()}
+    return {kind.value: [one.horn.pk for one in some] for kind, some in care_due(world.school, TODAY).items()}
 
 
 def test_care_is_due_when_its_days_are_over_and_the_longest_overdue_comes_first(world):

@@ -8,12 +8,14 @@ from threading import Barrier, Thread
 import pytest
 from django.db import connection
 
-from fleet.access import Role
-from fleet.refused import Refused
-from fleet.workshop.actions import Found, Work, change_job, log_check, open_job
-from fleet.workshop.condition import condition_of, grade_blocks_loan, latest_check, mended_unchecked, open_findings
+from fleet.ground.access import Role
+from fleet.ground.refusal import Refused
+from fleet.register.queries.horns_now import grade_blocks_loan
+from fleet.workshop.actions.checking import Found, log_check
+from fleet.workshop.actions.jobs import Work, change_job, open_job
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
-from fleet.workshop.story import story
+from fleet.workshop.queries.condition import condition_of, latest_check, mended_unchecked, open_findings
+from fleet.workshop.queries.told import story
 from tests import make
 
 NOW = make.NOW

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleet.workshop.faults import FILE, CatalogueError, catalogue, grade_of, read, worst
+from fleet.workshop.models.faults import FILE, CatalogueError, catalogue, grade_of, read, worst
 
 GOOD = """
 origin = "common practice, no source"

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from fleet.access import Role
+from fleet.ground.access import Role
 from fleet.register.models import Horn
-from fleet.workshop.condition import open_findings
-from fleet.workshop.faults import catalogue
-from fleet.workshop.fitted import fitted
-from fleet.workshop.forms import CheckForm
-from identify.core.catalogue import catalogue as builds
+from fleet.workshop.forms.checks import CheckForm
+from fleet.workshop.models.faults import catalogue
+from fleet.workshop.models.fitted import fitted
+from fleet.workshop.queries.condition import open_findings
+from identify.core.horns.catalogue import catalogue as builds
 from tests import make
 
 

@@ -9,9 +9,11 @@ from decimal import Decimal
 import pytest
 from django.db import IntegrityError, transaction
 
-from fleet.access import Role
-from fleet.refused import Refused
-from fleet.workshop.actions import Found, Work, answer_report, change_job, log_check, open_job, report_fault
+from fleet.ground.access import Role
+from fleet.ground.refusal import Refused
+from fleet.workshop.actions.checking import Found, log_check
+from fleet.workshop.actions.jobs import Work, change_job, open_job
+from fleet.workshop.actions.reports import answer_report, report_fault
 from fleet.workshop.models import FaultReport, JobStep, RepairJob
 from tests import make
 

@@ -10,13 +10,14 @@ import pytest
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from fleet.access import Role
-from fleet.refused import Refused
-from fleet.workshop import outside
-from fleet.workshop.actions import Found, Work, change_job, log_check
+from fleet.ground.access import Role
+from fleet.ground.refusal import Refused
+from fleet.workshop.actions import outside
+from fleet.workshop.actions.checking import Found, log_check
+from fleet.workshop.actions.jobs import Work, change_job
+from fleet.workshop.actions.outside import Outside, change_outside
 from fleet.workshop.models import RepairJob
-from fleet.workshop.outside import Outside, change_outside
-from fleet.workshop.warranty import back_again
+from fleet.workshop.queries.warranty import back_again
 from tests import make
 
 TODAY = make.TODAY

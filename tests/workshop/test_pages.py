@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 from django.utils import timezone
 
-from fleet.access import Role
+from fleet.ground.access import Role
 from fleet.workshop.models import FaultReport, JobStep, RepairJob
 from tests import make
 

@@ -7,10 +7,10 @@ from threading import Barrier, Thread
 import pytest
 from django.db import IntegrityError, connection, transaction
 
-from fleet.access import Role
-from fleet.refused import Refused
+from fleet.ground.access import Role
+from fleet.ground.refusal import Refused
+from fleet.workshop.actions.parts import put_back, save_part, use_part
 from fleet.workshop.models import Part, PartUsed, RepairJob
-from fleet.workshop.stocking import put_back, save_part, use_part
 from tests import make
 
 

@@ -9,22 +9,22 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleet.access import Role
+from fleet.ground.access import Role
 from fleet.register.models import Horn
-from fleet.workshop import bench
-from fleet.workshop.visit import Candidate, best_set, plan
+from fleet.workshop.queries import bench
+from fleet.workshop.queries.visit import JobOffered, best_set, plan
 from tests import make
 
 worths = st.tuples(*[st.integers(0, 1)] * 3, st.integers(1, 4))
-candidates = st.lists(st.builds(Candidate, st.integers(0, 60), worths), max_size=8)
+candidates = st.lists(st.builds(JobOffered, st.integers(0, 60), worths), max_size=8)
 some_parts = st.dictionaries(st.sampled_from([1, 2, 3]), st.integers(1, 2), max_size=2).map(
     lambda had: tuple(had.items())
 )
-wanting = st.lists(st.builds(Candidate, st.integers(0, 60), worths, some_parts), max_size=8)
+wanting = st.lists(st.builds(JobOffered, st.integers(0, 60), worths, some_parts), max_size=8)
 stocks = st.fixed_dictionaries({1: st.integers(0, 3), 2: st.integers(0, 3), 3: st.integers(0, 3)})
 
 
-def total(chosen: tuple[Candidate, ...]) -> tuple[int, ...]:
+def total(chosen: tuple[JobOffered, ...]) -> tuple[int, ...]:
     return tuple(sum(figures) for figures in zip(*(one.worth for one in chosen), strict=True)) or (0, 0, 0, 0)
 
 
@@ -43,7 +43,7 @@ def test_no_set_that_fits_is_worth_more_and_none_worth_as_much_is_shorter(jobs, 
     assert sum(one.minutes for one in chosen) == shortest
 
 
-def parts_of(chosen: tuple[Candidate, ...]) -> Counter[int]:
+def parts_of(chosen: tuple[JobOffered, ...]) -> Counter[int]:
     used = Counter[int]()
     for one in chosen:
         used.update(dict(one.parts))
@@ -72,7 +72,7 @@ def test_with_too_few_parts_for_all_no_set_the_parts_allow_is_worth_more(jobs, m
 @given(wanting, st.integers(0, 200), stocks)
 def test_with_more_scarce_parts_than_the_table_has_room_for_the_set_is_still_one_that_can_be_done(jobs, minutes, stock):
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("fleet.workshop.visit.MOST_STATES", 3)
+        patch.setattr("fleet.workshop.queries.visit.MOST_STATES", 3)
         chosen = tuple(jobs[place] for place in best_set(jobs, minutes, stock))
 
     assert sum(one.minutes for one in chosen) <= minutes
@@ -80,21 +80,21 @@ def test_with_more_scarce_parts_than_the_table_has_room_for_the_set_is_still_one
 
 
 def test_one_horn_freed_outweighs_any_number_of_small_faults():
-    small = [Candidate(5, (0, 1, 1, 3))] * 12
+    small = [JobOffered(5, (0, 1, 1, 3))] * 12
 
-    assert best_set([*small, Candidate(60, (1, 0, 0, 1))], 60) == (12,)
+    assert best_set([*small, JobOffered(60, (1, 0, 0, 1))], 60) == (12,)
 
 
 def test_among_equal_sets_the_earlier_jobs_are_chosen():
-    assert best_set([Candidate(10, (1, 0))] * 4, 25) == (0, 1)
+    assert best_set([JobOffered(10, (1, 0))] * 4, 25) == (0, 1)
 
 
 def test_nothing_fits_and_nothing_is_there():
-    assert best_set([Candidate(10, (1,))], 9) == ()
+    assert best_set([JobOffered(10, (1,))], 9) == ()
     assert best_set([], 100) == ()
 
 
-@pytest.mark.parametrize("bad", [([Candidate(-1, (1,))], 5), ([Candidate(1, (-1,))], 5), ([], -1)])
+@pytest.mark.parametrize("bad", [([JobOffered(-1, (1,))], 5), ([JobOffered(1, (-1,))], 5), ([], -1)])
 def test_negative_minutes_and_worths_are_refused(bad):
     with pytest.raises(ValueError, match="negative"):
         best_set(*bad)

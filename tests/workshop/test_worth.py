@@ -9,11 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleet.access import Role
+from fleet.ground.access import Role
 from fleet.people.models import School
-from fleet.workshop.models import PartUsed, RepairJob
-from fleet.workshop.stock import Part
-from fleet.workshop.worth import Expected, cost_so_far, expected_cost, suggest, years_since
+from fleet.workshop.models import Part, PartUsed, RepairJob
+from fleet.workshop.queries.worth import Expected, cost_so_far, expected_cost, suggest, years_since
 from tests import make
 
 sums = st.decimals(0, 100000, places=2)

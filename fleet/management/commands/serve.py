@@ -52,7 +52,7 @@ class Command(BaseCommand):
         return listener
 
     def _say_where(self, port: int) -> None:
-        from fleet.desk.demo import SIGN_INS, demo_is_here
+        from fleet.desk.actions.demo import SIGN_INS, demo_is_here
 
         self.stdout.write(f"\nHorn Cupboard is at http://127.0.0.1:{port}  (stop it with Ctrl-C)")
         if demo_is_here():

@@ -4,7 +4,7 @@ from typing import Any
 
 from django.db import migrations
 
-from fleet.register.searching import make_tables
+from fleet.register.models.searching import make_tables
 
 
 def forwards(apps: Any, schema_editor: Any) -> None:

@@ -6,9 +6,9 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from identify.core import chartwords
-from identify.core.fingering import Chart, chart
-from identify.core.notation import musicxml
+from identify.core.drawing.notation import musicxml
+from identify.core.fingering import words as chartwords
+from identify.core.fingering.charts import Chart, chart
 
 
 class Command(BaseCommand):

@@ -7,10 +7,10 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from identify.core.claim import check_claim
-from identify.core.hearing import HeardNote, listen
-from identify.core.open_notes import OPEN_TUBES, Played, find_tube
-from identify.core.sound import UnreadableSound, read_sound
+from identify.core.hearing.claim import check_claim
+from identify.core.hearing.listening import HeardNote, listen
+from identify.core.hearing.open_notes import OPEN_TUBES, Played, find_tube
+from identify.core.hearing.sound import UnreadableSound, read_sound
 
 Line = dict[str, object]
 

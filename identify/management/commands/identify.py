@@ -5,11 +5,11 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from identify.core import explain
-from identify.core.evidence import AGAIN, CHECKS, read_observations
-from identify.core.reasoning import Verdict, assess
-from identify.core.reasons import reasons
-from identify.core.spoken import percent
+from identify.core.reasoning import explain
+from identify.core.reasoning.evidence import AGAIN, CHECKS, read_observations
+from identify.core.reasoning.numbers import percent
+from identify.core.reasoning.reasons import reasons
+from identify.core.reasoning.verdict import Verdict, assess
 
 # Candidates less likely than this are left out.
 WORTH_LISTING = 0.0001

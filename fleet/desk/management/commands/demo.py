@@ -5,7 +5,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
-from fleet.desk.demo import anything_is_here, load
+from fleet.desk.actions.demo import anything_is_here, load
 
 
 class Command(BaseCommand):

@@ -7,10 +7,10 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
-from fleet.desk.forgetting import due, forget, would
-from fleet.exchange.actions import forget_old, would_forget
+from fleet.desk.actions.forgetting import forget, to_forget, would
+from fleet.exchange.actions.imports import forget_old, would_forget
+from fleet.ground.refusal import Refused
 from fleet.people.models import School
-from fleet.refused import Refused
 
 
 class Command(BaseCommand):
@@ -32,7 +32,7 @@ class Command(BaseCommand):
         now = timezone.now()
         today, count = timezone.localdate(now), 0
         for school in schools:
-            for pupil in due(school, today):
+            for pupil in to_forget(school, today):
                 told = f"{school.slug}: pupil {pupil.pk}, left {pupil.left_on}"
                 try:
                     what = forget(pupil, at=now) if options["do"] else would(pupil)

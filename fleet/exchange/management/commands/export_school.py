@@ -8,7 +8,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
-from fleet.exchange.school_out import export_school
+from fleet.exchange.queries.school_out import export_school
 from fleet.people.models import School
 
 

@@ -7,8 +7,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from fleet.exchange.school_in import import_school
-from fleet.refused import Refused
+from fleet.exchange.actions.school_in import import_school
+from fleet.ground.refusal import Refused
 
 
 class Command(BaseCommand):

@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils.text import slugify
 
-from fleet.people.actions import begin_school
+from fleet.people.actions.accounts import begin_school
 from fleet.people.models import Post, School, User
 
 

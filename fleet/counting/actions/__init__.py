@@ -1,0 +1,1 @@
+"""Alone writes counts, each act in one transaction with the count locked."""

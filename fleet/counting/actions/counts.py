@@ -1,0 +1,144 @@
+"""A count begun, ended and signed. One transaction each, with the count locked."""
+
+from __future__ import annotations
+
+import secrets
+from collections import defaultdict
+from collections.abc import Sequence
+from datetime import datetime
+
+from django.db import transaction
+
+from fleet.counting.actions.locking import COUNTS, SIGNED, locked
+from fleet.counting.models import Count, Find, Line, Sighting
+from fleet.counting.queries.sampling import drawn, sample_size
+from fleet.counting.queries.shelves import endings
+from fleet.ground.refusal import Refused
+from fleet.people.models import School, User
+from fleet.register.actions.locking import TWICE_WITHIN
+from fleet.register.models import Horn, Place
+from fleet.register.models.kinds import kind_and_stand
+
+
+@transaction.atomic
+def begin(*, school: School, places: Sequence[Place], by: User, at: datetime) -> Count:
+    """A count of some places, or of everything where none is named. Its list is frozen here."""
+    School.objects.select_for_update().get(pk=school.pk)
+    kind = Count.Kind.PLACES if places else Count.Kind.EVERYTHING
+    title = "Count of " + ("; ".join(str(place) for place in places) if places else "everything")
+    title = title if len(title) <= 200 else f"{title[:199]}…"
+    there = _sent_twice(school, kind, title, by, at)
+    if there is not None:
+        return there
+    horns = Horn.objects.at(school).kept()
+    if places:
+        horns = horns.filter(place__in=places)
+    listed = list(horns.select_related("place").order_by("number_stem", "number_tail", "pk"))
+    if not listed:
+        raise Refused("No horn of the register belongs there, so there is nothing to count.")
+    _refuse_counted_already(listed)
+    count = Count.objects.create(school=school, kind=kind, title=title, started_at=at, started_by=by)
+    count.places.set(places)
+    Line.objects.bulk_create([line_of(count, horn) for horn in listed], batch_size=500)
+    return count
+
+
+@transaction.atomic
+def begin_sample(
+    *, school: School, confidence: int, margin: int, by: User, at: datetime, seed: int | None = None
+) -> Count:
+    """A count of horns drawn at random from those that should be on their shelves; per cent in whole numbers."""
+    School.objects.select_for_update().get(pk=school.pk)
+    on_shelf = Horn.objects.at(school).filter(where=Horn.Where.CUPBOARD)
+    keys = list(on_shelf.values_list("pk", flat=True))
+    if not keys:
+        raise Refused("No horn should be on a shelf now, so there is nothing to draw a sample from.")
+    size = sample_size(len(keys), confidence=confidence / 100, margin=margin / 100)
+    title = f"Sample of {size} from {len(keys)} horn{'' if len(keys) == 1 else 's'}"
+    there = _sent_twice(school, Count.Kind.SAMPLE, title, by, at)
+    if there is not None:
+        return there
+    seed = secrets.randbelow(2**31) if seed is None else seed
+    chosen = on_shelf.filter(pk__in=drawn(keys, size, seed)).select_related("place")
+    listed = list(chosen.order_by("number_stem", "number_tail", "pk"))
+    _refuse_counted_already(listed)
+    count = Count.objects.create(
+        school=school,
+        kind=Count.Kind.SAMPLE,
+        title=title,
+        started_at=at,
+        started_by=by,
+        population=len(keys),
+        confidence=confidence,
+        margin=margin,
+        seed=seed,
+    )
+    Line.objects.bulk_create([line_of(count, horn) for horn in listed], batch_size=500)
+    return count
+
+
+def _sent_twice(school: School, kind: str, title: str, by: User, at: datetime) -> Count | None:
+    same = Count.objects.at(school).open().filter(kind=kind, title=title, started_by=by)
+    return same.filter(started_at__gte=at - TWICE_WITHIN).first()
+
+
+def _refuse_counted_already(listed: Sequence[Horn]) -> None:
+    open_lines = Line.objects.filter(count__ended_at=None, expected=True, count__school=listed[0].school_id)
+    counted = set(open_lines.values_list("horn", flat=True))
+    both = [horn for horn in listed if horn.pk in counted]
+    if both:
+        some = f"{both[0]} and {len(both) - 1} more are" if len(both) > 1 else f"{both[0]} is"
+        raise Refused(f"{some} on the list of a count that is still open. End that one first.", way_out=COUNTS)
+
+
+def line_of(count: Count, horn: Horn, *, expected: bool = True) -> Line:
+    return Line(
+        count=count,
+        horn=horn,
+        expected=expected,
+        number=horn.number,
+        kind=kind_and_stand(horn.build, horn.stands_in)[:120],
+        place=horn.place,
+        place_words=str(horn.place or ""),
+        where_at_start=horn.where,
+    )
+
+
+@transaction.atomic
+def end(*, count: Count, by: User, at: datetime) -> Count:
+    """The counting is over: every horn gets its outcome, from what was seen and from where it is now."""
+    now = locked(count)
+    if not now.is_open:
+        return now
+    # A statement for each way of ending: updating a row at a time took seconds for a few thousand horns.
+    alike: defaultdict[tuple[str, str], list[int]] = defaultdict(list)
+    for line, outcome in endings(now):
+        alike[outcome.value, line.horn.where].append(line.pk)
+    for (outcome_told, where), keys in alike.items():
+        for begin_at in range(0, len(keys), 500):
+            same = Line.objects.filter(pk__in=keys[begin_at : begin_at + 500])
+            same.update(outcome=outcome_told, where_at_end=where)
+    now.ended_at, now.ended_by = max(at, now.started_at), by
+    now.save(update_fields=["ended_at", "ended_by"])
+    return now
+
+
+@transaction.atomic
+def sign(*, count: Count, by: User, at: datetime) -> Count:
+    """The count signed off by somebody who did not count; from here on nothing of it changes."""
+    now = locked(count)
+    if now.signed_at:
+        if now.signed_by_id == by.pk and at - now.signed_at <= TWICE_WITHIN:
+            return now
+        raise Refused(SIGNED)
+    if now.is_open:
+        raise Refused("The count is still open. End the counting first.")
+    left = Line.objects.filter(count=now, outcome__in=Line.DIFFERENCES, resolution="").count()
+    left += Find.objects.filter(count=now, resolution="").standing().count()
+    if left:
+        raise Refused(f"{left} difference{' is' if left == 1 else 's are'} not resolved yet.")
+    if any(kind.objects.filter(count=now, by=by).exists() for kind in (Sighting, Find)):
+        raise Refused("You counted here yourself. Somebody who did not count signs.")
+    now.signed_at, now.signed_by = max(at, now.ended_at or at), by
+    now.save(update_fields=["signed_at", "signed_by"])
+    return now

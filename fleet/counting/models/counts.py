@@ -1,0 +1,117 @@
+"""Counts. Nothing of a signed count is changed."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any, NoReturn
+
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models import F, Q
+from django.utils import timezone
+
+from fleet.counting.models.kept import KEPT, KeptQuerySet
+from fleet.people.models import School, User
+from fleet.register.models import Place
+
+# A count open for longer than this has a list nobody can still hold against the shelf: an estimate, no source.
+OLD_AFTER_DAYS = 30
+
+
+class CountQuerySet(KeptQuerySet):
+    def at(self, school: School) -> CountQuerySet:
+        return self.filter(school=school)
+
+    def open(self) -> CountQuerySet:
+        return self.filter(ended_at=None)
+
+    def unsigned(self) -> CountQuerySet:
+        return self.filter(signed_at=None)
+
+
+class Count(models.Model):
+    """One count: of everything, of some places, or of a random sample. Open, then ended, then signed."""
+
+    class Kind(models.TextChoices):
+        EVERYTHING = "everything", "everything"
+        PLACES = "places", "some places"
+        SAMPLE = "sample", "a sample"
+
+    school = models.ForeignKey(School, on_delete=models.PROTECT, related_name="counts")
+    kind = models.CharField(max_length=12, choices=Kind)
+    title = models.CharField(max_length=200)
+    places = models.ManyToManyField(Place, related_name="+", blank=True)
+    started_at = models.DateTimeField()
+    started_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    ended_at = models.DateTimeField(null=True, blank=True)
+    ended_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
+    signed_at = models.DateTimeField(null=True, blank=True)
+    signed_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
+    # A sample's own: how many horns it stands for, and what it was drawn with so that it can be drawn again.
+    population = models.PositiveIntegerField(null=True)
+    confidence = models.PositiveSmallIntegerField("per cent", null=True)
+    margin = models.PositiveSmallIntegerField("per cent either way", null=True)
+    seed = models.BigIntegerField(null=True)
+
+    objects = CountQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(ended_at=None, ended_by=None) | Q(ended_at__gte=F("started_at"), ended_by__isnull=False),
+                name="count_ends_after_it_began",
+                violation_error_message="A count cannot end before it began.",
+            ),
+            models.CheckConstraint(
+                condition=Q(signed_at=None, signed_by=None)
+                | Q(signed_at__gte=F("ended_at"), signed_by__isnull=False, ended_at__isnull=False),
+                name="count_ended_before_signed",
+                violation_error_message="A count is ended first, then signed.",
+            ),
+            models.CheckConstraint(
+                condition=Q(kind="sample", population__isnull=False, confidence__range=(50, 99), seed__isnull=False)
+                & Q(margin__range=(1, 50))
+                | ~Q(kind="sample") & Q(population=None, confidence=None, margin=None, seed=None),
+                name="count_sample_says_how_drawn",
+            ),
+        ]
+        indexes = [models.Index(fields=["school", "-started_at", "id"], name="count_by_school")]
+        ordering = ["-started_at", "-pk"]
+
+    def __str__(self) -> str:
+        return self.title
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        if self.pk:
+            keep_signed(self.pk)
+        super().save(*args, **kwargs)
+
+    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
+        raise ValidationError(KEPT)
+
+    @property
+    def is_open(self) -> bool:
+        return self.ended_at is None
+
+    @property
+    def is_sample(self) -> bool:
+        return self.kind == self.Kind.SAMPLE
+
+    @property
+    def state(self) -> str:
+        if self.signed_at:
+            return "signed"
+        return "being counted" if self.is_open else "to be resolved and signed"
+
+    def days_open(self, today: date) -> int:
+        return (today - timezone.localdate(self.started_at)).days
+
+    def has_grown_old(self, today: date) -> bool:
+        """Whether it has been open so long that nobody can still hold its list against the shelf."""
+        return self.is_open and self.days_open(today) > OLD_AFTER_DAYS
+
+
+def keep_signed(count: int) -> None:
+    # Asked anew: the count in hand may be older than its signature.
+    if Count.objects.filter(pk=count, signed_at__isnull=False).exists():
+        raise ValidationError(KEPT)

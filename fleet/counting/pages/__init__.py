@@ -1,0 +1,1 @@
+"""The pages of counts, also for a phone at the shelf."""

@@ -1,0 +1,1 @@
+"""Reads counts. It locks nothing and writes nothing."""

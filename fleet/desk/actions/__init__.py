@@ -1,0 +1,1 @@
+"""Names taken out of the records, and the invented school loaded."""

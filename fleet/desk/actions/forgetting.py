@@ -1,0 +1,126 @@
+"""Names taken out of the records, while the horns keep their history: a tag stands where a name stood.
+
+What belongs to the person goes (names, addresses, letters, what they wrote and signed); what belongs to the horn
+stays (days, checks, faults), with the person's name taken out of its words. It cannot be undone. What shows in a
+photograph, what is on paper and what is in a backup is left, and said to be left.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from allauth.account.models import EmailAddress
+from allauth.mfa.models import Authenticator
+from django.db import transaction
+from django.db.models import Max, Q
+
+from fleet.counting.models import Find
+from fleet.desk.actions.scrubbing import GONE, names_in, scrub_horns, scrub_lists, scrub_row
+from fleet.ground.refusal import Refused
+from fleet.lending.models import Charge, FamilyAsk, Loan, LoanPeriod
+from fleet.letters.models import Letter
+from fleet.letters.queries.rules import rules_of
+from fleet.people.models import Guardian, Post, Pupil, School
+from fleet.register.models import Photograph
+from fleet.signing.models import OnlineSignature
+from fleet.workshop.models import CheckPhotograph, FaultReport
+
+
+@dataclass(frozen=True, slots=True)
+class Would:
+    """What forgetting a pupil means, said before it is done."""
+
+    pupil: Pupil
+    guardians: list[Guardian]
+    loans: int
+    photographs: int
+
+
+def to_forget(school: School, today: date) -> list[Pupil]:
+    """Pupils who left, and whose last loan ended, longer ago than the school keeps names. Already forgotten: not."""
+    before = today - timedelta(days=rules_of(school).names_kept_days)
+    left = Pupil.objects.at(school).filter(left_on__lt=before).exclude(name__startswith="former pupil ")
+    ended = left.annotate(last=Max("loans__returned_on")).filter(Q(last=None) | Q(last__lt=before))
+    still = Q(loans__isnull=False, loans__returned_on=None) | Q(loans__charges__state=Charge.State.DUE)
+    return list(ended.exclude(pk__in=Pupil.objects.at(school).filter(still)).order_by("left_on", "pk"))
+
+
+def would(pupil: Pupil) -> Would:
+    """What would go: the guardians who answer for nobody else, and how many loans lose their names."""
+    alone = [one for one in _around(pupil) if not one.pupils.exclude(pk=pupil.pk).exists()]
+    return Would(pupil, alone, pupil.loans.count(), _photographs(_horns(pupil)))
+
+
+@transaction.atomic
+def forget(pupil: Pupil, *, at: datetime) -> Would:
+    """Takes the pupil's name, and those of guardians left with nobody, out of all records.
+
+    Raises Refused while a horn is out with them or a charge is due.
+    """
+    pupil = Pupil.objects.select_for_update().get(pk=pupil.pk)
+    if (loan := pupil.loans.open().select_related("horn").first()) is not None:
+        raise Refused(f"{pupil} still has {loan.horn}. Take it back first.")
+    if Charge.objects.due().filter(loan__pupil=pupil).exists():
+        raise Refused(f"A charge for {pupil} is still due. Settle it first.")
+    done = would(pupil)
+    names = [pupil.name, *(one.name for one in done.guardians)]
+    loans = Loan.objects.filter(pupil=pupil)
+    # The horns' own history first, while the names to take out are still known.
+    clean = names_in(names)
+    scrub_horns(_horns(pupil), clean)
+    for charge in Charge.objects.filter(loan__in=loans):
+        scrub_row(charge, ("what",), clean)
+    for find in Find.objects.filter(count__school=pupil.school_id):
+        scrub_row(find, ("words", "reason"), clean)
+    known = [pupil.pupil_id, *(one.email for one in done.guardians), *(one.telephone for one in done.guardians)]
+    scrub_lists(pupil.school, [*names, *known])
+    loans.exclude(return_notes="").update(return_notes=GONE)
+    loans.exclude(lost_words="").update(lost_words=GONE)
+    LoanPeriod.objects.filter(loan__in=loans).update(reason="")
+    FamilyAsk.objects.filter(loan__in=loans).update(words="", answer="")
+    Letter.objects.filter(Q(loan__in=loans) | Q(signature__pupil=pupil)).update(
+        address="", subject="", words="", trouble=""
+    )
+    OnlineSignature.objects.unused().filter(pupil=pupil).update(withdrawn_at=at)
+    OnlineSignature.objects.filter(pupil=pupil).update(shown=GONE, accessories=[])
+    OnlineSignature.objects.filter(pupil=pupil).exclude(typed_name="").update(typed_name=GONE)
+    pupil.guardians.clear()
+    for guardian in done.guardians:
+        _forget_guardian(guardian)
+    pupil.name, pupil.pupil_id, pupil.year, pupil.group = f"former pupil {pupil.pk}", "", "", ""
+    pupil.needs_wrap, pupil.needs_kind = "", ""
+    pupil.save(update_fields=["name", "pupil_id", "year", "group", "needs_wrap", "needs_kind"])
+    return done
+
+
+def _horns(pupil: Pupil) -> set[int]:
+    """Keys of the horns the pupil had, here or by an older list, or reported on."""
+    had = [pupil.loans.all(), pupil.past_loans.all(), FaultReport.objects.filter(pupil=pupil)]
+    return {key for rows in had for key in rows.values_list("horn_id", flat=True)}
+
+
+def _photographs(horns: set[int]) -> int:
+    """How many pictures of these horns there are, which nobody but a person can look through for a name."""
+    of_checks = CheckPhotograph.objects.filter(check_made__horn__in=horns)
+    return Photograph.objects.filter(horn__in=horns).count() + of_checks.count()
+
+
+def _around(pupil: Pupil) -> list[Guardian]:
+    """Guardians of the pupil and whoever signed for them."""
+    return list(Guardian.objects.filter(Q(pupils=pupil) | Q(loans__pupil=pupil)).distinct().order_by("pk"))
+
+
+def _forget_guardian(guardian: Guardian) -> None:
+    account = guardian.user
+    guardian.name, guardian.email, guardian.telephone = f"former guardian {guardian.pk}", "", GONE
+    guardian.user = None
+    guardian.save(update_fields=["name", "email", "telephone", "user"])
+    if account is None or Guardian.objects.filter(user=account).exists() or Post.objects.filter(user=account).exists():
+        return
+    EmailAddress.objects.filter(user=account).delete()
+    Authenticator.objects.filter(user=account).delete()
+    # Reports and signatures point at the account, so it stays, closed and without a name.
+    account.email, account.name, account.is_active = f"account-{account.pk}@removed.invalid", GONE, False
+    account.set_unusable_password()
+    account.save(update_fields=["email", "name", "is_active", "password"])

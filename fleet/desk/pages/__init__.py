@@ -1,0 +1,1 @@
+"""The pages people arrive at, and those that show several slices at once."""

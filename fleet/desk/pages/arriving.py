@@ -1,0 +1,48 @@
+"""Where people arrive: home, and a label's address."""
+
+from __future__ import annotations
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+
+from fleet.counting.pages import at_shelf as at_it
+from fleet.ground.access import TEACHING
+from fleet.lending.models import Loan
+from fleet.lending.pages import taking_back
+from fleet.people.models import Post
+from fleet.register.models import Horn
+
+
+def home(request: HttpRequest) -> HttpResponse:
+    """Where somebody who has signed in belongs: their school, a choice of schools, or the family's page."""
+    mine = Post.objects.select_related("school").filter(user__pk=int(request.user.pk or 0))
+    posts = list(mine.order_by("school__name", "pk"))
+    if len(posts) == 1:
+        return redirect("desk:today", school=posts[0].school.slug)
+    if not posts:
+        return redirect("desk:family")
+    return render(request, "desk/home.html", {"posts": posts})
+
+
+def label(request: HttpRequest, code: str) -> HttpResponse:
+    """The address on a horn's label: for staff what they most likely came to do, for its family their page.
+
+    It tells a stranger nothing, not even whether there is such a label.
+    """
+    horn = get_object_or_404(Horn.objects.select_related("school"), label_code=code.upper())
+    post = Post.objects.select_related("user").filter(school=horn.school, user__pk=int(request.user.pk or 0)).first()
+    if post is not None:
+        if post.role in TEACHING and taking_back.is_scanning(request, horn.school):
+            taking_back.scanned(request, horn.school, horn)
+            return redirect("loans:back", horn.school.slug)
+        if (shelf := at_it.shelf_for(request, post.user, horn)) is not None:
+            # Somebody in the middle of a count scans labels to say that they see the horn: one tap more says so.
+            return redirect(shelf)
+        if post.role in TEACHING and horn.where == Horn.Where.CUPBOARD and horn.is_identified:
+            return redirect(f"{reverse('loans:issue', args=(horn.school.slug,))}?horn={horn.pk}")
+        return redirect("desk:horn", horn.school.slug, horn.pk)
+    loan = Loan.objects.open().answered_for_by(request.user).filter(horn=horn).first()  # type: ignore[arg-type]
+    if loan is None:
+        raise Http404("No such label.")
+    return redirect("desk:family-horn", loan.pk)

@@ -1,0 +1,170 @@
+"""A horn's fingering chart on the page and as a file, and which horns of a class play together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from urllib.parse import urlencode
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils.http import content_disposition_header
+from django.utils.safestring import SafeString, mark_safe
+
+from fleet.desk.queries.family import own_loans
+from fleet.lending.models import Loan
+from fleet.people.queries.seats import SeatedRequest
+from fleet.register.models import Horn
+from fleet.register.queries.charted import chart_of
+from fleet.reports.pages import horns
+from identify.core.drawing.engraving import engraved
+from identify.core.drawing.notation import musicxml
+from identify.core.drawing.picture import svg
+from identify.core.drawing.unrolled import about_sets, drawing
+from identify.core.fingering.charts import Chart
+from identify.core.fingering.together import Change, Member, changes, in_groups, pattern_in_words
+from identify.core.fingering.words import KINDS, chosen_notes, label, legend, remarks, title
+
+
+def chart(request: SeatedRequest, pk: int) -> HttpResponse:
+    horn = get_object_or_404(Horn.objects.at(request.seat.school).select_related("school"), pk=pk)
+    school = request.seat.school.slug
+    kind = kind_asked(request)
+    return _page(
+        request,
+        horn,
+        kind,
+        print_at=reverse("reports:chart", args=(school, pk)) + f"?notes={kind}",
+        file_at=reverse("desk:chart-xml", args=(school, pk)) + f"?notes={kind}",
+    )
+
+
+def family_chart(request: HttpRequest, pk: int) -> HttpResponse:
+    """The same for the family of an open loan, on the page, and as a print with ?as=print."""
+    horn = get_object_or_404(own_loans(request), pk=pk).horn
+    kind = kind_asked(request)
+    if request.GET.get("as") == "print":
+        return horns.chart_answer(horn, request, kind)
+    return _page(request, horn, kind, print_at=f"?notes={kind}&as=print", file_at="")
+
+
+def chart_xml(request: SeatedRequest, pk: int) -> HttpResponse:
+    horn = get_object_or_404(Horn.objects.at(request.seat.school), pk=pk)
+    found = chart_of(horn)
+    if found is None:
+        raise Http404("This horn has no chart yet.")
+    kind = kind_asked(request)
+    answer = HttpResponse(musicxml(found, kind), content_type="application/vnd.recordare.musicxml+xml; charset=utf-8")
+    name = f"chart-{horn.number}-{kind}.musicxml".replace(" ", "-").replace("/", "-")
+    answer.headers["Content-Disposition"] = content_disposition_header(True, name) or "attachment"
+    return answer
+
+
+def kind_asked(request: HttpRequest) -> str:
+    """The kind of chart in the address; all notes for none and for one we do not know."""
+    wanted = request.GET.get("notes", "all")
+    return wanted if wanted in KINDS else "all"
+
+
+def _page(request: HttpRequest, horn: Horn, kind: str, *, print_at: str, file_at: str) -> HttpResponse:
+    found = chart_of(horn)
+    if found is None:
+        return render(request, "desk/chart_none.html", {"horn": horn})
+    as_table = request.GET.get("as") == "table"
+    shown = {"as": "table"} if as_table else {}
+    return render(
+        request,
+        "desk/chart.html",
+        {
+            "horn": horn,
+            "title": title(found),
+            "kinds": [
+                (words, "?" + urlencode({"notes": code, **shown}), code == kind) for code, words in KINDS.items()
+            ],
+            "as_table": as_table,
+            "other_way": "?" + urlencode({"notes": kind} if as_table else {"notes": kind, "as": "table"}),
+            "lines": table(found, kind) if as_table else [],
+            "engraved": [] if as_table else [drawn(found, kind, width) for width in ("wide", "narrow")],
+            "legend": legend(found, kind),
+            "remarks": remarks(found),
+            "unrolled": mark_safe(drawing(found.build, found.stand)),  # noqa: S308 - our own drawing
+            "about_sets": about_sets(found.build),
+            "print_at": print_at,
+            "file_at": file_at,
+        },
+    )
+
+
+def drawn(found: Chart, kind: str, width: str) -> SafeString:
+    """The chart as an SVG element; everything in it is drawn and escaped by our own code."""
+    return mark_safe(svg(engraved(found.build, found.stand, kind, width), f"chart-{width}"))  # noqa: S308
+
+
+def table(found: Chart, kind: str) -> list[dict[str, object]]:
+    """A row a note, rising; the full chart also lists notes the horn cannot sound."""
+    rows: list[dict[str, object]] = []
+    for note in found.notes if kind == "all" else chosen_notes(found, kind):
+        way = note.usual
+        row: dict[str, object] = {"written": note.written.display, "sounding": note.sounding.display, "way": way}
+        if way is not None:
+            row |= {
+                "label": label(found, way, marked=False),
+                "cents": "by hand" if way.hand else f"{way.cents:+.0f}".replace("-", "−"),
+                "also": [label(found, other) for other in note.alternatives],
+            }
+        rows.append(row)
+    return rows
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A horn of the class with who has it."""
+
+    horn: Horn
+    pupil: str
+    kind: str
+
+
+def together(request: SeatedRequest) -> HttpResponse:
+    school = request.seat.school
+    open_loans = Loan.objects.open().filter(horn__school=school).select_related("horn", "pupil")
+    loans = list(open_loans.order_by("horn__number", "pk"))
+    groups = sorted({loan.pupil.group for loan in loans if loan.pupil.group})
+    group = request.GET.get("group", "")
+    group = group if group in groups else ""
+    if group:
+        pairs = [(loan.horn, loan.pupil.name) for loan in loans if loan.pupil.group == group]
+    else:
+        pairs = [(horn, horn.holder_name) for horn in Horn.objects.at(school).kept().order_by("number", "pk")]
+    members, unknown = _members(pairs)
+    grouped, ways = in_groups(members), changes(members)
+    return render(
+        request,
+        "desk/together.html",
+        {
+            "groups": groups,
+            "group": group,
+            "sets": [
+                (pattern_in_words(one[0].build, one[0].stand), [_shown(each, ways) for each in one]) for one in grouped
+            ],
+            "one_change": ways[0] if ways else None,
+            "more_changes": len(ways) - 1,
+            "unknown": unknown,
+        },
+    )
+
+
+def _members(pairs: list[tuple[Horn, str]]) -> tuple[list[Member], list[Horn]]:
+    members, unknown = [], []
+    for horn, pupil in pairs:
+        found = chart_of(horn)
+        if found is None:
+            unknown.append(horn)
+        else:
+            members.append(Member(Held(horn, pupil, title(found)), found.build, found.stand))
+    return members, unknown
+
+
+def _shown(member: Member, ways: list[Change]) -> tuple[object, str]:
+    """The horn held, and the stand that would bring it in line ("" for none)."""
+    return member.name, next((change.to.words for change in ways if change.member == member), "")

@@ -1,0 +1,94 @@
+"""What a family does on its own pages besides reporting a fault: sign, ask, tell of a loss, take its data along."""
+
+from __future__ import annotations
+
+from typing import cast
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.http import content_disposition_header
+
+from fleet.desk.forms import AskForm, SignForm
+from fleet.desk.queries.family import own_loans, own_signatures
+from fleet.desk.queries.personal import as_zip, of_guardians
+from fleet.ground.refusal import Refused
+from fleet.lending.actions import asks
+from fleet.lending.models import FamilyAsk
+from fleet.people.models import Guardian, User
+from fleet.signing.actions import signing
+
+# What each page says: title, the field's label, whether words are needed, the button, the thanks.
+ASKS = {
+    FamilyAsk.Kind.RENEW: ("Keep it longer", "Until when, and why", True, "Ask the school", "The school will answer."),
+    FamilyAsk.Kind.LOST: (
+        "The horn is lost",
+        "Where and when it was last seen, and whom you have told",
+        True,
+        "Tell the school",
+        "Thank you for saying so at once. The school will answer here.",
+    ),
+}
+
+
+def sign(request: HttpRequest, pk: int) -> HttpResponse:
+    shown = get_object_or_404(own_signatures(request), pk=pk)
+    form = SignForm(request.POST or None)
+    status = 200
+    if request.method == "POST":
+        status = 422
+        if form.is_valid():
+            try:
+                signing.sign(
+                    signature=shown,
+                    typed_name=form.cleaned_data["typed_name"],
+                    by=cast(User, request.user),
+                    at=request.now,  # type: ignore[attr-defined]
+                )
+            except Refused as no:
+                form.add_error(None, no.sentence)
+                status = 409
+            else:
+                messages.success(request, "Thank you: it is signed. The school hands out the horn.")
+                return redirect("desk:family-sign", shown.pk)
+    return render(request, "desk/family_sign.html", {"signature": shown, "form": form}, status=status)
+
+
+def renew(request: HttpRequest, pk: int) -> HttpResponse:
+    return _ask(request, pk, FamilyAsk.Kind.RENEW)
+
+
+def lost(request: HttpRequest, pk: int) -> HttpResponse:
+    return _ask(request, pk, FamilyAsk.Kind.LOST)
+
+
+def _ask(request: HttpRequest, pk: int, kind: FamilyAsk.Kind) -> HttpResponse:
+    loan = get_object_or_404(own_loans(request), pk=pk)
+    title, label, needed, button, thanks = ASKS[kind]
+    form = AskForm(request.POST or None)
+    form.fields["words"].label, form.fields["words"].required = label, needed
+    status = 200
+    if request.method == "POST":
+        status = 422
+        if form.is_valid():
+            words, now = form.cleaned_data["words"], request.now  # type: ignore[attr-defined]
+            try:
+                asks.ask(loan=loan, kind=kind, words=words, by=cast(User, request.user), at=now)
+            except Refused as no:
+                form.add_error(None, no.sentence)
+                status = 409
+            else:
+                messages.success(request, thanks)
+                return redirect("desk:family-horn", loan.pk)
+    context = {"loan": loan, "form": form, "title": title, "button": button, "lost": kind == FamilyAsk.Kind.LOST}
+    return render(request, "desk/family_ask.html", context, status=status)
+
+
+def data(request: HttpRequest) -> HttpResponse:
+    """Everything on record about this account's families, as a file to take along."""
+    own_loans(request)
+    guardians = Guardian.objects.filter(user=cast(User, request.user))
+    packed = as_zip(of_guardians(guardians), at=request.now)  # type: ignore[attr-defined]
+    answer = HttpResponse(packed, content_type="application/zip")
+    answer.headers["Content-Disposition"] = content_disposition_header(True, "horn-data.zip") or "attachment"
+    return answer

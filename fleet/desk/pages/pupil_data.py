@@ -1,0 +1,43 @@
+"""A pupil's data handed out or taken out on request. Heads only; both stand in the log of openings."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.http import content_disposition_header
+
+from fleet.desk.actions.forgetting import forget, would
+from fleet.desk.queries.personal import as_zip, of_pupil
+from fleet.ground.refusal import Refused
+from fleet.people.actions.openings import note_opening
+from fleet.people.models import Pupil
+from fleet.people.queries.seats import SeatedRequest
+
+
+def pupil_data(request: SeatedRequest, pk: int) -> HttpResponse:
+    pupil = get_object_or_404(Pupil.objects.at(request.seat.school).select_related("school"), pk=pk)
+    note_opening(request, pupil=pupil)
+    answer = HttpResponse(as_zip({"pupils": [of_pupil(pupil)]}, at=request.now), content_type="application/zip")
+    answer.headers["Content-Disposition"] = content_disposition_header(True, f"pupil-{pk}.zip") or "attachment"
+    return answer
+
+
+def pupil_forget(request: SeatedRequest, pk: int) -> HttpResponse:
+    """What would go, and with the tick, its going."""
+    pupil = get_object_or_404(Pupil.objects.at(request.seat.school), pk=pk)
+    wrong, status = "", 200
+    if request.method == "POST":
+        note_opening(request, pupil=pupil)
+        if request.POST.get("sure") != "yes":
+            wrong, status = "Tick that you are sure: it cannot be undone.", 422
+        else:
+            try:
+                forget(pupil, at=request.now)
+            except Refused as no:
+                wrong, status = no.sentence, 409
+            else:
+                messages.success(request, "The names are taken out. The horns keep their history.")
+                return redirect("people:pupils", request.seat.school.slug)
+    context = {"pupil": pupil, "would": would(pupil), "wrong": wrong}
+    return render(request, "desk/pupil_forget.html", context, status=status)

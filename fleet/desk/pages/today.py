@@ -1,0 +1,21 @@
+"""Today: what needs doing now, for the role that looks."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import render
+
+from fleet.desk.queries.piles import Day
+from fleet.desk.queries.today import first_steps, is_new_school, piles
+from fleet.people.queries.seats import SeatedRequest
+
+
+def today(request: SeatedRequest) -> HttpResponse:
+    day = Day(seat=request.seat, now=request.now)
+    found = piles(day)
+    new = not found and is_new_school(request.seat)
+    return render(
+        request,
+        "desk/today.html",
+        {"today": day.today, "piles": found, "first_steps": first_steps(day) if new else []},
+    )

@@ -1,0 +1,103 @@
+"""What a horn's page shows, gathered from the slices."""
+
+from __future__ import annotations
+
+from django.utils.safestring import mark_safe
+
+from fleet.counting.queries.told import story as told_by_counting
+from fleet.desk.queries.next_step import Standing
+from fleet.lending.models import Loan
+from fleet.lending.queries.told import story as told_by_loans
+from fleet.register.models import Horn
+from fleet.register.models.kinds import build_of, stand_in_words
+from fleet.register.queries.charted import form_of, stand_of
+from fleet.register.queries.identifying import disagreement
+from fleet.register.queries.told import StoryLine
+from fleet.register.queries.told import story as told_by_register
+from fleet.signing.models import OnlineSignature
+from fleet.workshop.models import FaultReport
+from fleet.workshop.queries.condition import condition_of
+from fleet.workshop.queries.told import story as told_by_workshop
+from identify.core.drawing.unrolled import about_sets, drawing
+
+ASKED = ("pupil", "guardian", "agreement")
+
+
+def plain_sentence(horn: Horn) -> str:
+    """What the horn is, for somebody who has never held one. Empty when nobody knows yet."""
+    build = build_of(horn.build)
+    if build is None:
+        return ""
+    article = "An" if build.name[0] in "aeiouAEIOU" else "A"
+    parts = [f"{article} {build.name}."]
+    if not build.is_french_horn:
+        parts.append("It is not a French horn.")
+    parts.append(build.about)
+    if build.reversible and horn.stands_in:
+        parts.append(f"This one stands in {stand_in_words(horn.stands_in)}: so it sounds with the thumb at rest.")
+    return " ".join(parts)
+
+
+def pictured(horn: Horn) -> dict[str, object]:
+    """The horn's tubes unrolled, drawn, with the sentences that go with them; empty while its kind or stand is open."""
+    build = form_of(horn)
+    stand = stand_of(horn, build) if build else None
+    if build is None or stand is None:
+        return {}
+    return {"unrolled": mark_safe(drawing(build, stand)), "about_sets": about_sets(build)}  # noqa: S308 - our drawing
+
+
+def stands_with(horn: Horn) -> Standing:
+    """Everything the slices say of the horn at this moment, in a fixed number of queries."""
+    loans = list(horn.loans.select_related("pupil", "guardian")[:2])
+    open_loan = next((loan for loan in loans if loan.returned_on is None), None)
+    return Standing(
+        horn=horn,
+        loan=open_loan,
+        condition=condition_of(horn),
+        reports=list(FaultReport.objects.filter(horn=horn).unanswered().select_related("by").order_by("at", "pk")),
+        uncleaned=_uncleaned(loans),
+        asked=OnlineSignature.objects.unused().filter(horn=horn).select_related(*ASKED).first(),
+        question=disagreement(horn) or "",
+    )
+
+
+def _uncleaned(loans: list[Loan]) -> Loan | None:
+    """The last loan, when it ended without its mouthpiece being cleaned. `loans` come newest first."""
+    last = loans[0] if loans else None
+    if last is None or last.returned_on is None or last.mouthpiece_cleaned_on is not None:
+        return None
+    return last
+
+
+def particulars(horn: Horn, *, with_value: bool) -> list[tuple[str, str]]:
+    """(label, words) of what the register holds of the horn; value and price only for those who need to know."""
+    build = build_of(horn.build)
+    currency = horn.school.currency
+    rows = [
+        ("Kind", build.name if build else "not identified yet"),
+        ("Stands in", stand_in_words(horn.stands_in)),
+        ("Wrap", horn.get_wrap_display()),
+        ("Fourth valve", horn.get_fourth_valve_display()),
+        ("Fifth valve", horn.get_fifth_valve_display()),
+        ("Maker", " ".join(part for part in (horn.maker, horn.model) if part)),
+        ("Serial number", horn.serial_number),
+        ("Finish", horn.get_finish_display()),
+        ("Bell", horn.get_bell_display()),
+        ("Place", str(horn.place or "")),
+        ("Acquired", f"{horn.acquired_on:%-d %B %Y}" if horn.acquired_on else ""),
+    ]
+    if with_value:
+        rows += [
+            ("Price paid", f"{horn.price:,.2f} {currency}" if horn.price is not None else ""),
+            ("Value today", f"{horn.value:,.2f} {currency}" if horn.value is not None else ""),
+        ]
+    if build is not None and build.certainty != "sure":
+        rows.append(("How sure the description is", build.certainty))
+    return [(label, words) for label, words in rows if words]
+
+
+def story(horn: Horn) -> list[StoryLine]:
+    """The horn's whole story, the newest first."""
+    told = [*told_by_register(horn), *told_by_workshop(horn), *told_by_loans(horn), *told_by_counting(horn)]
+    return sorted(told, key=lambda one: one.at, reverse=True)

@@ -1,0 +1,1 @@
+"""Lists and whole schools brought in. Only here does the slice write."""

@@ -1,0 +1,274 @@
+"""An import's life: taken in, columns matched, looked over, written, undone. Each step is short and can be cut off.
+
+Looking over and writing go batch by batch. A batch is written with its records in one transaction, so that an
+import that was cut off goes on where it stopped, and nothing is there half.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from itertools import islice
+from typing import IO, Any
+
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from fleet.exchange.actions.lists.base import CHANGED, NEW, Stale, read_rows
+from fleet.exchange.actions.lists.every import kind_of
+from fleet.exchange.models import BATCH, Batch, Import, RememberedColumns
+from fleet.exchange.queries.imports import State, may_undo, totals
+from fleet.exchange.reading.bounds import Notes
+from fleet.exchange.reading.cells import folded
+from fleet.exchange.reading.columns import Reading
+from fleet.exchange.reading.file import lines_of
+from fleet.exchange.reading.headings import header_of, suggest
+from fleet.ground.refusal import Refused
+from fleet.people.models import School, User
+
+TOP = 15
+# Lists hold names and addresses: what nobody writes or needs for an undo does not stay.
+KEPT_UNWRITTEN = timedelta(days=7)
+KEPT_FOR_UNDO = timedelta(days=60)
+
+
+def take_in(*, school: School, kind: str, file: IO[bytes], name: str, by: User, at: datetime) -> Import:
+    """Reads a file into batches of rows; nothing of it is on record yet. Refused when it cannot be read.
+
+    The rows go to the database as they are read, not all at once, so that neither memory nor other writers suffer.
+    """
+    forget_old(school=school, at=at)
+    imported = Import.objects.create(school=school, kind=kind, name=name[-120:], by=by, at=at, state=State.READING)
+    try:
+        _read(imported, file)
+    except BaseException:
+        imported.delete()
+        raise
+    return imported
+
+
+def _read(imported: Import, file: IO[bytes]) -> None:
+    notes = Notes()
+    lines = lines_of(file, notes)
+    top: list[tuple[int, list[str]]] = []
+    place = 0
+    while chunk := list(islice(lines, BATCH)):
+        top += chunk[: max(0, TOP - len(top))]
+        imported.rows += len(chunk)
+        rows = [{"line": line, "cells": cells} for line, cells in chunk]
+        Batch.objects.create(batch_of=imported, place=place, rows=rows)
+        place += 1
+    if imported.rows < 2:
+        raise Refused("There is no list in this file: it needs a row of headings and at least one row below it.")
+    columns = kind_of(imported.kind).columns
+    imported.top, imported.notes = top, notes.sentences
+    imported.header_line = header_of(top, columns)
+    remembered = _remembered(imported)
+    imported.day_first = remembered.day_first
+    imported.columns = suggest(imported.headings, columns, remembered.columns)
+    imported.state = State.COLUMNS
+    imported.save()
+
+
+def forget_old(*, school: School, at: datetime) -> tuple[int, int]:
+    """Removes lists that lay unwritten or undone for a week, and the rows of an import too old to be undone.
+
+    Returns how many of each there were.
+    """
+    unwritten, rows = _old(school, at)
+    told = len(unwritten), len(rows)
+    Import.objects.filter(pk__in=unwritten).delete()
+    Batch.objects.filter(batch_of__in=rows).delete()
+    return told
+
+
+def would_forget(*, school: School, at: datetime) -> tuple[int, int]:
+    """What `forget_old` would remove: how many lists, and of how many imports the rows."""
+    unwritten, rows = _old(school, at)
+    return len(unwritten), len(rows)
+
+
+def _old(school: School, at: datetime) -> tuple[list[int], list[int]]:
+    idle = [State.READING, State.COLUMNS, State.CHECKING, State.CHECKED, State.UNDONE]
+    imports = Import.objects.at(school)
+    unwritten = imports.filter(state__in=idle, at__lt=at - KEPT_UNWRITTEN).exclude(batches__written=True)
+    done = imports.filter(state=State.WRITTEN, written_at__lt=at - KEPT_FOR_UNDO, batches__isnull=False)
+    return list(unwritten.values_list("pk", flat=True)), list(done.values_list("pk", flat=True).distinct())
+
+
+def _remembered(imported: Import) -> RememberedColumns:
+    found = RememberedColumns.objects.filter(school=imported.school_id, kind=imported.kind).first()
+    return found or RememberedColumns(school=imported.school, kind=imported.kind)
+
+
+@transaction.atomic
+def choose_header(*, imported: Import, line: int) -> None:
+    """Another row has the headings; the columns are suggested anew."""
+    now = _locked(imported, State.COLUMNS, State.CHECKED)
+    if line not in {number for number, _ in now.top}:
+        raise Refused("Choose one of the first rows.")
+    now.header_line = line
+    now.columns = suggest(now.headings, kind_of(now.kind).columns, _remembered(now).columns)
+    now.state = State.COLUMNS
+    now.save()
+
+
+@transaction.atomic
+def match_columns(*, imported: Import, columns: Sequence[str], day_first: bool) -> None:
+    """Says what each column of the file means, remembers it for the next list, and starts the looking over."""
+    now = _locked(imported, State.COLUMNS, State.CHECKED)
+    known = {column.name: column for column in kind_of(now.kind).columns}
+    taken = [name for name in columns if name]
+    for name in taken:
+        if name not in known:
+            raise Refused("Choose what each column means from the list.")
+        if taken.count(name) > 1:
+            raise Refused(f"Two columns are taken for “{known[name].label}”. Choose one of them.")
+    missing = [column.label for column in known.values() if column.required and column.name not in taken]
+    if missing:
+        raise Refused(f"Say which column is “{missing[0]}”.")
+    now.columns, now.day_first, now.state = list(columns), day_first, State.CHECKING
+    now.save()
+    now.batches.filter(written=False).update(checked=False)
+    headings = zip(now.headings, columns, strict=False)
+    said = {folded(heading): name for heading, name in headings if heading}
+    kept = _remembered(now)
+    RememberedColumns.objects.update_or_create(
+        school=now.school, kind=now.kind, defaults={"columns": {**kept.columns, **said}, "day_first": day_first}
+    )
+
+
+def look_over_next(*, imported: Import, at: datetime) -> bool:
+    """Looks one batch over; nothing is on record yet. False when none is left and the preview is ready."""
+    batch = imported.batches.filter(checked=False, written=False).first()
+    if batch is not None:
+        _look_over(imported, batch, at)
+    with transaction.atomic():
+        now = _locked(imported, State.CHECKING)
+        if batch is not None:
+            # Somebody may have matched the columns anew meanwhile; what was looked over then is out of date.
+            if now.columns != imported.columns or now.day_first != imported.day_first:
+                return True
+            batch.checked = True
+            batch.save()
+            if now.batches.filter(checked=False, written=False).exists():
+                return True
+        now.state = State.CHECKED
+        left = totals(now)
+        if now.batches.filter(written=True).exists() and not left["new"] + left["changed"]:
+            # Looked over again in the middle of writing, and nothing is left to write.
+            now.state, now.written_at = State.WRITTEN, at
+        now.save(update_fields=["state", "written_at"])
+    return False
+
+
+def _look_over(imported: Import, batch: Batch, at: datetime) -> None:
+    kind = kind_of(imported.kind)
+    read = Reading(imported.school, imported.day_first, timezone.localdate(at))
+    rows = [row for row in batch.rows if row["line"] > imported.header_line]
+    for row in batch.rows:
+        for told in ("verdict", "about"):
+            row.pop(told, None)
+    by_name = {column.name: column for column in kind.columns}
+    values = read_rows(rows, by_name, imported.columns, read)
+    seen: dict[str, int] = {}
+    for earlier in imported.batches.filter(place__lt=batch.place).values_list("seen", flat=True):
+        seen.update(earlier)
+    batch.seen = kind.check(rows, read, values, seen)
+    for verdict in ("new", "changed", "same", "refused"):
+        setattr(batch, verdict, sum(row["verdict"] == verdict for row in rows))
+
+
+@transaction.atomic
+def begin_writing(*, imported: Import) -> None:
+    """Opens the writing. Refused while another list of the school is being written."""
+    School.objects.select_for_update().get(pk=imported.school_id)
+    now = _locked(imported, State.CHECKED)
+    counted = totals(now)
+    if not counted["new"] + counted["changed"]:
+        raise Refused("There is nothing to write: no row is new or changed.")
+    other = Import.objects.at(now.school).filter(state=State.WRITING).exclude(pk=now.pk).first()
+    if other is not None:
+        raise Refused(f"“{other}” is being written at this moment. Wait until it is done, or undo it on its page.")
+    now.state = State.WRITING
+    try:
+        with transaction.atomic():
+            now.save(update_fields=["state"])
+    except IntegrityError as trouble:
+        raise Refused("Another list is being written at this moment. Wait until it is done.") from trouble
+
+
+def write_next(*, imported: Import, by: User, at: datetime) -> bool:
+    """Writes one batch, all of it or nothing. False when none is left.
+
+    Refused, with the batch to be looked over again, where a record was changed since the preview.
+    """
+    try:
+        with transaction.atomic():
+            # Register numbers are given out one at a time; two writers wait for each other here.
+            School.objects.select_for_update().get(pk=imported.school_id)
+            now = _locked(imported, State.WRITING)
+            batch = now.batches.filter(written=False).first()
+            if batch is not None:
+                rows = batch.rows_that_are(NEW, CHANGED)
+                if rows:
+                    batch.made = kind_of(now.kind).write(rows, school=now.school, by=by, at=at)
+                batch.written = True
+                batch.save()
+                if now.batches.filter(written=False).exists():
+                    return True
+            now.state, now.written_at = State.WRITTEN, at
+            now.save(update_fields=["state", "written_at"])
+            _forget_older(now)
+    except (Stale, IntegrityError) as since:
+        with transaction.atomic():
+            now = _locked(imported, State.WRITING)
+            now.batches.filter(written=False).update(checked=False)
+            now.state = State.CHECKING
+            now.save(update_fields=["state"])
+        raise Refused(
+            "Something this list is about was changed since the preview. What follows is looked over again; what was "
+            "written before stays."
+        ) from since
+    return False
+
+
+def _forget_older(written: Import) -> None:
+    """Only the last import can be undone; the rows of those before are not kept."""
+    Batch.objects.filter(batch_of__school=written.school_id, batch_of__state=State.WRITTEN).exclude(
+        batch_of=written.pk
+    ).delete()
+
+
+@transaction.atomic
+def undo(*, imported: Import) -> None:
+    """Takes everything the import wrote off the record again, all or nothing. Refused where it was changed since."""
+    School.objects.select_for_update().get(pk=imported.school_id)
+    now = _locked(imported, State.WRITTEN, State.WRITING, State.CHECKING, State.CHECKED)
+    if not may_undo(now):
+        raise Refused("Only the last import can be undone.")
+    kind = kind_of(now.kind)
+    for batch in now.batches.filter(written=True).order_by("-place"):
+        kind.undo(batch.rows_that_are(NEW, CHANGED), batch.made, school=now.school)
+        batch.written, batch.checked, batch.made = False, False, {}
+        batch.save()
+    now.state = State.UNDONE
+    now.save(update_fields=["state"])
+
+
+@transaction.atomic
+def discard(*, imported: Import) -> None:
+    """Forgets a list of which nothing is on record."""
+    now = _locked(imported, State.COLUMNS, State.CHECKING, State.CHECKED, State.UNDONE, State.WRITING)
+    if now.batches.filter(written=True).exists():
+        raise Refused("Part of this list is on record. Undo it first.")
+    now.delete()
+
+
+def _locked(imported: Import, *states: Any) -> Import:
+    now = Import.objects.select_for_update().filter(pk=imported.pk).first()
+    if now is None:
+        raise Refused("This list was put away.")
+    if now.state not in states:
+        raise Refused(f"This list is {now.get_state_display()} by now. Load the page again.")
+    return now

@@ -1,0 +1,167 @@
+"""What every kind of list has in common: cells read by column, rows with a verdict, a report of what is wrong."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from datetime import date, datetime
+from typing import Any, Protocol
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.db import models
+
+from fleet.exchange.reading.bounds import LONGEST_CELL
+from fleet.exchange.reading.cells import folded, plain, read_amount, read_day
+from fleet.exchange.reading.columns import ListColumn, Reading, Row, Values
+from fleet.people.models import School, User
+
+NEW, CHANGED, SAME, REFUSED = "new", "changed", "same", "refused"
+A_FORMULA = "A cell that begins with = is a formula, and none is run. Put the value there, or an apostrophe before it."
+# What stands in the refused rows for a formula, so that sending them again uncorrected refuses them again.
+STOOD_THERE = "(formula) "
+
+
+class Stale(Exception):
+    """The records are no longer as they were when the rows were looked over: look again before writing."""
+
+
+def is_untouched(record: models.Model, besides: Collection[str]) -> bool:
+    """Whether every column but those in `besides` is as it was when the record was made."""
+    fields = [field for field in record._meta.concrete_fields if field.name not in besides and not field.generated]
+    return all(field.value_from_object(record) in (field.get_default(), None) for field in fields)
+
+
+class ListKind(Protocol):
+    @property
+    def key(self) -> str: ...
+    @property
+    def columns(self) -> tuple[ListColumn, ...]: ...
+    @property
+    def hint(self) -> str: ...
+
+    def check(self, rows: Sequence[Row], read: Reading, values: Sequence[Values], seen: Mapping[str, int]) -> Seen: ...
+    def write(self, rows: Sequence[Row], *, school: School, by: User, at: datetime) -> dict[str, Any]: ...
+    def undo(self, rows: Sequence[Row], made: Mapping[str, Any], *, school: School) -> None: ...
+
+
+Seen = dict[str, int]
+
+
+def read_rows(
+    rows: Iterable[Row], by_name: Mapping[str, ListColumn], columns: Sequence[str], read: Reading
+) -> list[Values]:
+    """What the cells of each row say, by column; what is wrong with a cell goes to the row's `wrong`.
+
+    Empty cells say nothing: they are left out.
+    """
+    wanted = [(place, by_name[name]) for place, name in enumerate(columns) if name]
+    found = []
+    for row in rows:
+        values: Values = {}
+        row["wrong"] = []
+        cells = row["cells"]
+        for place, column in wanted:
+            text = cells[place] if place < len(cells) else ""
+            if text:
+                try:
+                    if text[0] == "=" or text.startswith(STOOD_THERE.strip()):
+                        raise ValueError(A_FORMULA)
+                    if len(text) > LONGEST_CELL:
+                        raise ValueError(f"Use at most {LONGEST_CELL:,} letters in one cell.")
+                    values[column.name] = column.clean(plain(text), read)
+                except ValidationError as wrong:
+                    row["wrong"].append([column.label, text, plainly(wrong)])
+                except ValueError as wrong:
+                    row["wrong"].append([column.label, text, str(wrong)])
+            elif column.required:
+                row["wrong"].append([column.label, "", f"{column.label} is missing."])
+        found.append(values)
+    return found
+
+
+# What the fields of forms and records say, in words that fit a list, by the code of the error.
+_PLAIN = {
+    "max_length": "Use at most {limit_value} letters; here are {show_value}.",
+    "min_value": "This must be at least {limit_value}.",
+    "max_value": "This must be at most {limit_value}.",
+    "max_digits": "This amount is too large.",
+    "max_whole_digits": "This amount is too large.",
+    "max_decimal_places": "Use at most {max} figures after the point.",
+    "null_characters_not_allowed": "There is a letter in here that cannot be kept. Type it anew.",
+}
+
+
+def plainly(wrong: ValidationError) -> str:
+    """What is wrong with a value, in plain sentences."""
+    return " ".join(
+        _PLAIN[error.code].format(**(error.params or {})) if error.code in _PLAIN else " ".join(error.messages)
+        for error in wrong.error_list
+    )
+
+
+def judge(row: Row, verdict: str, *, key: int | None = None, before: Any = None, after: Any = None) -> None:
+    row.update(verdict=verdict, key=key, before=before or {}, after=after or {})
+
+
+def refuse(row: Row, column: str, value: str, sentence: str) -> None:
+    row["wrong"].append([column, value, sentence])
+
+
+def _taken(form: type[forms.ModelForm], name: str) -> Callable[[str | date], Any]:
+    """A value as the form's own field and the record's validators take it, or ValidationError."""
+    asked: Any = form.base_fields[name]
+    kept: Any = form._meta.model._meta.get_field(name)
+
+    def take(text: str | date) -> Any:
+        value = asked.clean(text)
+        kept.run_validators(value)
+        return value
+
+    return take
+
+
+def through(form: type[forms.ModelForm], name: str) -> Callable[[str, Reading], str]:
+    """Cells read as a form reads that field, so that a list can bring in nothing a form would not take."""
+    take = _taken(form, name)
+    return lambda text, read: str(take(text))
+
+
+def a_day(form: type[forms.ModelForm], name: str) -> Callable[[str, Reading], str]:
+    """Cells that hold a day that has come, in whatever form."""
+    take = _taken(form, name)
+
+    def clean(text: str, read: Reading) -> str:
+        day = read_day(text, day_first=read.day_first, today=read.today)
+        if day > read.today:
+            raise ValueError("This day has not come yet.")
+        if day.year < 1850:
+            raise ValueError("This day is too long ago; check the year.")
+        return str(take(day))
+
+    return clean
+
+
+def an_amount(form: type[forms.ModelForm], name: str) -> Callable[[str, Reading], str]:
+    take = _taken(form, name)
+    return lambda text, read: f"{take(str(read_amount(text))):.2f}"
+
+
+def one_of(choices: Iterable[tuple[str, str]], also: Mapping[str, str]) -> Callable[[str, Reading], str]:
+    """Cells that name one of a form's choices, by its label, its key or a word in `also`."""
+    known = {folded(word): str(key) for word, key in also.items()}
+    labels = [str(label) for key, label in choices if key]
+    for key, label in choices:
+        if key:
+            known[folded(str(label))] = known[folded(str(key))] = str(key)
+
+    def clean(text: str, read: Reading) -> str:
+        words = folded(text)
+        if words in known:
+            return known[words]
+        near = difflib.get_close_matches(words, known, n=1, cutoff=0.82)
+        if near:
+            return known[near[0]]
+        raise ValueError(f"Say one of: {', '.join(labels)}.")
+
+    return clean

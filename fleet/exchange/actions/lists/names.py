@@ -1,0 +1,35 @@
+"""A person's name as lists have it: in one column or two, the first name first or behind a comma."""
+
+from __future__ import annotations
+
+from fleet.exchange.actions.lists.base import refuse, through
+from fleet.exchange.reading.columns import ListColumn, Row, Values
+from fleet.people.forms.families import PupilForm
+from fleet.people.models import Pupil
+
+_AFTER_A_COMMA = {"jr", "sr", "ii", "iii", "iv"}
+_LONGEST = Pupil._meta.get_field("name").max_length or 0
+NAMES = (
+    "pupil", "student", "pupil name", "student name", "full name", "schuler", "schulerin", "nom", "eleve",
+    "nombre", "alumno", "alumna", "nome", "allievo", "naam", "leerling", "schuler in", "schulername", "surname",
+    "last name", "family name", "nachname", "familienname", "nom de famille", "nom et prenom", "nom prenom",
+    "apellido", "apellidos", "nombre y apellidos", "cognome", "achternaam", "name vorname", "vor und nachname",
+)  # fmt: skip
+GIVEN = ListColumn("given", "First name", through(PupilForm, "name"), (
+    "given name", "forename", "vorname", "rufname", "prenom", "nombre de pila", "voornaam", "roepnaam",
+    "preferred name",
+))  # fmt: skip
+
+
+def whole_name(row: Row, value: Values) -> None:
+    """One name from a first name in a column of its own, or from `Quill, Ada`; whatever the list is sorted by."""
+    given, name = value.pop("given", ""), value.get("name", "")
+    family, _, first = (part.strip() for part in name.partition(","))
+    if family and first and "," not in first and first.rstrip(".").casefold() not in _AFTER_A_COMMA:
+        name = f"{first} {family}"
+    if given and name and not name.casefold().startswith(f"{given} ".casefold()):
+        name = f"{given} {name}"
+    if name:
+        value["name"] = name
+    if len(name) > _LONGEST:
+        refuse(row, "Name", name, f"Use at most {_LONGEST} letters.")

@@ -1,0 +1,282 @@
+"""A list of loans that have ended. Horns and pupils must be on record; a loan still open is issued, not imported."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from typing import Any
+
+from django.db.models.functions import Upper
+from django.utils.formats import date_format
+
+from fleet.exchange.actions.lists.base import CHANGED, NEW, REFUSED, SAME, Seen, Stale, a_day, judge, refuse, through
+from fleet.exchange.actions.lists.names import GIVEN, NAMES, whole_name
+from fleet.exchange.actions.lists.pupils import pupils_on_record
+from fleet.exchange.reading.columns import ListColumn, Reading, Row, Values
+from fleet.ground.refusal import Refused
+from fleet.lending.forms.past_loans import PastLoanForm
+from fleet.lending.models import Loan, PastLoan
+from fleet.people.forms.families import PupilForm
+from fleet.people.models import Pupil, School, User
+from fleet.register.forms.horns import HornForm
+from fleet.register.models import Horn
+
+COLUMNS = (
+    ListColumn("number", "Register number", through(HornForm, "number"), (
+        "number", "horn", "horn no", "no", "nr", "instrument", "inventarnummer", "nummer", "numero", "asset number",
+        "inv nr", "inventar nr", "inventarnr", "instrumentennummer", "numero d inventaire", "register no",
+    ), required=True),
+    ListColumn("name", "Pupil", through(PupilForm, "name"), (
+        *NAMES, "name", "borrower", "lent to", "ausgeliehen an", "entleiher", "emprunteur", "prestatario",
+    )),
+    GIVEN,
+    ListColumn("pupil_id", "Pupil id", through(PupilForm, "pupil_id"), (
+        "id", "student id", "schulernummer", "schuler nr", "student number", "pupil number",
+    )),
+    ListColumn("issued_on", "Out since", a_day(PastLoanForm, "issued_on"), (
+        "issued", "issued on", "from", "out", "lent on", "loan date", "start", "ausgeliehen am", "von", "ausgabe",
+        "prete le", "du", "desde", "dal", "van", "uit", "ausgeliehen", "ausleihdatum", "ausleihe", "entliehen am",
+        "leihbeginn", "date out", "date lent", "loaned on", "lent", "sorti le", "date de pret", "prestado el",
+    ), required=True),
+    ListColumn("returned_on", "Came back", a_day(PastLoanForm, "returned_on"), (
+        "returned", "returned on", "until", "to", "back", "end", "zuruck", "zuruckgegeben", "bis", "ruckgabe",
+        "rendu le", "au", "hasta", "al", "tot", "terug", "ruckgabedatum", "zuruck am", "zuruckgegeben am", "leihende",
+        "date in", "date returned", "retour", "devuelto el", "restituito il",
+    )),
+    ListColumn("notes", "Notes", through(PastLoanForm, "notes"), (
+        "note", "remarks", "bemerkung", "remarques", "observaciones",
+    )),
+)  # fmt: skip
+
+
+class PastLoans:
+    key = "past-loans"
+    columns = COLUMNS
+    hint = "Bring the horns and the pupils in first, those who have left too. A horn that is still out is issued here."
+
+    def check(self, rows: Sequence[Row], read: Reading, values: Sequence[Values], seen: Mapping[str, int]) -> Seen:
+        met: Seen = {}
+        for row, value in zip(rows, values, strict=True):
+            whole_name(row, value)
+        horns = _horns(read.school, values)
+        by_id, by_name = pupils_on_record(read.school, values)
+        there = _on_record(horns.values())
+        for row, value in zip(rows, values, strict=True):
+            number, issued, returned = (value.get(k, "") for k in ("number", "issued_on", "returned_on"))
+            horn = horns.get(number.upper())
+            if number and horn is None:
+                refuse(row, "Register number", number, "No horn on the register has this number.")
+            pupil = self._pupil(row, value, by_id, by_name)
+            named = any(column == "Came back" for column, _, _ in row["wrong"])
+            if not returned and not named:
+                refuse(row, "Came back", "", "This loan has not ended. Issue the horn here, so that a sheet is signed.")
+            elif issued and returned and returned < issued:
+                refuse(row, "Came back", returned, "A horn cannot come back before it was issued.")
+            mark = f"{number.upper()} {issued}"
+            earlier = seen.get(mark) or met.get(mark)
+            if number and issued and earlier:
+                refuse(row, "Register number", number, f"Row {earlier} has this horn going out on the same day.")
+            elif number and issued:
+                met[mark] = row["line"]
+            if row["wrong"] or horn is None or pupil is None:
+                judge(row, REFUSED)
+                continue
+            row["about"] = [["Register number", horn.number], ["Pupil", pupil.name if pupil else ""]]
+            after = {
+                "horn": horn.pk,
+                "pupil": pupil.pk if pupil else None,
+                "issued_on": issued,
+                "returned_on": returned,
+            }
+            after["notes"] = value.get("notes", "")
+            self._judge(row, after, there.get((horn.pk, issued)))
+        _refuse_overlaps(rows, there, seen, met)
+        return met
+
+    @staticmethod
+    def _pupil(row: Row, value: Values, by_id: Mapping[str, Pupil], by_name: Mapping[str, list[Pupil]]) -> Pupil | None:
+        own, name = value.get("pupil_id", ""), value.get("name", "")
+        if own in by_id:
+            return by_id[own]
+        same = by_name.get(name.casefold(), []) if name else []
+        if len(same) == 1:
+            return same[0]
+        if any(column in {"Pupil", "Pupil id"} for column, _, _ in row["wrong"]):
+            return None
+        if same:
+            refuse(row, "Pupil", name, "Several pupils on record have this name. Give the pupil id.")
+        elif name or own:
+            refuse(row, "Pupil", name or own, "This pupil is not on record. Bring the pupils in first.")
+        else:
+            refuse(row, "Pupil", "", "Say who had the horn: a name or a pupil id.")
+        return None
+
+    @staticmethod
+    def _judge(row: Row, after: dict[str, Any], past: PastLoan | None) -> None:
+        if past is None:
+            judge(row, NEW, after=after)
+            return
+        kept = _as_kept(past)
+        if not after["notes"]:
+            del after["notes"]
+        changed = {name: value for name, value in after.items() if kept[name] != value}
+        before = {name: kept[name] for name in changed}
+        judge(row, CHANGED if changed else SAME, key=past.pk, before=before, after=changed)
+
+    def write(self, rows: Sequence[Row], *, school: School, by: User, at: datetime) -> dict[str, Any]:
+        new = [row for row in rows if row["verdict"] == NEW]
+        changed = [row for row in rows if row["verdict"] == CHANGED]
+        horns = Horn.objects.at(school).in_bulk([row["after"]["horn"] for row in new])
+        there = _on_record(horns.values())
+        if any((row["after"]["horn"], row["after"]["issued_on"]) in there for row in new):
+            raise Stale
+        loans = _as_before(changed, school)
+        spans = [_span(row, loans.get(row["key"])) for row in (*new, *changed)]
+        recorded = _recorded({span.horn for span in spans}, besides=set(loans))
+        if any(span.clash(recorded[span.horn]) for span in spans):
+            raise Stale
+        made = PastLoan.objects.bulk_create(PastLoan(**_to_columns(row["after"])) for row in new)
+        for row, loan in zip(new, made, strict=True):
+            row["key"] = loan.pk
+        _amend(loans, changed, "after")
+        return {}
+
+    def undo(self, rows: Sequence[Row], made: Mapping[str, Any], *, school: School) -> None:
+        new = [row for row in rows if row["verdict"] == NEW]
+        changed = [row for row in rows if row["verdict"] == CHANGED]
+        try:
+            _as_before([{**row, "before": row["after"]} for row in new], school)
+            loans = _as_before([{**row, "before": row["after"]} for row in changed], school)
+        except Stale as since:
+            raise Refused("A past loan was changed since, so the import cannot be undone.") from since
+        _amend(loans, changed, "before")
+        PastLoan.objects.filter(pk__in=[row["key"] for row in new]).delete()
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A horn out from one day to another, days as text; `told` says where that stands, `key` is a past loan's."""
+
+    horn: int
+    issued: str
+    returned: str
+    told: str = ""
+    key: int | None = None
+
+    def clash(self, others: Iterable[Span]) -> Span | None:
+        """The first of the others that this one overlaps; a horn may come back and go out on one day."""
+        return next((one for one in others if self.issued < one.returned and one.issued < self.returned), None)
+
+
+def _span(row: Row, past: PastLoan | None, told: str = "") -> Span:
+    """When the horn is out once this row is written."""
+    whole = {**(_as_kept(past) if past else {}), **row["after"]}
+    return Span(whole["horn"], whole["issued_on"], whole["returned_on"], told)
+
+
+def _recorded(horns: Collection[int], *, besides: Collection[int] = ()) -> dict[int, list[Span]]:
+    """When these horns were or are out by the records, but for the past loans in `besides`. Two queries."""
+    found: dict[int, list[Span]] = {horn: [] for horn in horns}
+    for past in PastLoan.objects.filter(horn__in=horns).exclude(pk__in=besides).select_related("pupil"):
+        words = _told(f"with {past.pupil}", past.issued_on, past.returned_on)
+        found[past.horn_id].append(
+            Span(past.horn_id, past.issued_on.isoformat(), past.returned_on.isoformat(), words, past.pk)
+        )
+    for loan in Loan.objects.filter(horn__in=horns).select_related("pupil"):
+        back = loan.returned_on.isoformat() if loan.returned_on else "9999"
+        words = _told(f"with {loan.pupil}", loan.issued_on, loan.returned_on)
+        found[loan.horn_id].append(Span(loan.horn_id, loan.issued_on.isoformat(), back, words))
+    return found
+
+
+def _told(whose: str, issued: date, returned: date | None) -> str:
+    until = f"to {date_format(returned)}" if returned else "and is still out"
+    return f"{whose} from {date_format(issued)} {until}"
+
+
+def _refuse_overlaps(
+    rows: Sequence[Row], there: Mapping[tuple[int, str], PastLoan], seen: Mapping[str, int], met: Seen
+) -> None:
+    """A horn cannot be with two pupils at once: neither within the file nor with what is on record.
+
+    A past loan that the file tells anew counts as the file has it, so those rows come first. What was taken goes to
+    `met` for the batches that follow.
+    """
+    by_key = {past.pk: past for past in there.values()}
+    taken = [row for row in rows if row["verdict"] != REFUSED]
+    anew = {row["key"] for row in taken if row["key"]}
+    spans = {row["line"]: _span(row, by_key.get(row["key"])) for row in taken}
+    recorded = _recorded({span.horn for span in spans.values()})
+    filed: dict[int, list[Span]] = {}
+    for mark, line in seen.items():
+        if mark.startswith("out "):
+            _, horn, issued, returned, key = mark.split(" ")
+            words = _told(f"out in row {line}", date.fromisoformat(issued), date.fromisoformat(returned))
+            span = Span(int(horn), issued, returned, words, int(key))
+            filed.setdefault(span.horn, []).append(span)
+            anew.add(span.key)
+    for row in sorted(taken, key=lambda row: row["key"] is None):
+        span = spans[row["line"]]
+        others = [one for one in recorded[span.horn] if one.key is None or one.key not in anew]
+        other = span.clash(filed.get(span.horn, ())) or span.clash(others)
+        if other is not None:
+            sentence = f"This horn is {other.told}. It cannot be with two pupils at once."
+            refuse(row, "Out since", span.issued, sentence)
+            anew.discard(row["key"])
+            judge(row, REFUSED)
+            continue
+        words = _told(f"out in row {row['line']}", date.fromisoformat(span.issued), date.fromisoformat(span.returned))
+        filed.setdefault(span.horn, []).append(replace(span, told=words))
+        met[f"out {span.horn} {span.issued} {span.returned} {row['key'] or 0}"] = row["line"]
+
+
+def _as_kept(past: PastLoan) -> dict[str, Any]:
+    return {
+        "horn": past.horn_id,
+        "pupil": past.pupil_id,
+        "issued_on": past.issued_on.isoformat(),
+        "returned_on": past.returned_on.isoformat(),
+        "notes": past.notes,
+    }
+
+
+def _to_columns(after: Mapping[str, Any]) -> dict[str, Any]:
+    values: dict[str, Any] = {f"{name}_id": after[name] for name in ("horn", "pupil") if name in after}
+    values |= {name: date.fromisoformat(after[name]) for name in ("issued_on", "returned_on") if name in after}
+    return values | ({"notes": after["notes"]} if "notes" in after else {})
+
+
+def _horns(school: School, values: Sequence[Values]) -> dict[str, Horn]:
+    numbers = {value["number"].upper() for value in values if "number" in value}
+    found = Horn.objects.at(school).annotate(same=Upper("number")).filter(same__in=numbers)
+    return {horn.number.upper(): horn for horn in found.only("pk", "number")}
+
+
+def _on_record(horns: Any) -> dict[tuple[int, str], PastLoan]:
+    found = PastLoan.objects.filter(horn__in=[horn.pk for horn in horns])
+    return {(past.horn_id, past.issued_on.isoformat()): past for past in found}
+
+
+def _as_before(rows: Sequence[Row], school: School) -> dict[int, PastLoan]:
+    loans = PastLoan.objects.filter(horn__school=school).select_for_update(of=("self",))
+    found = loans.in_bulk([row["key"] for row in rows])
+    for row in rows:
+        past = found.get(row["key"])
+        kept = _as_kept(past) if past else {}
+        if past is None or any(kept[name] != value for name, value in row["before"].items()):
+            raise Stale
+    return found
+
+
+def _amend(loans: Mapping[int, PastLoan], rows: Sequence[Row], which: str) -> None:
+    fields: set[str] = set()
+    for row in rows:
+        for name, value in _to_columns(row[which]).items():
+            setattr(loans[row["key"]], name, value)
+            fields.add(name.removesuffix("_id"))
+    if fields:
+        PastLoan.objects.bulk_update(list(loans.values()), sorted(fields), batch_size=100)
+
+
+PAST_LOANS = PastLoans()

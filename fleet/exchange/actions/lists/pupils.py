@@ -1,0 +1,299 @@
+"""A list of pupils, each with up to two guardians. The school's own id tells who a row is about, else the name."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db.models import Q
+from django.db.models.functions import Lower
+
+from fleet.exchange.actions.lists.base import (
+    CHANGED,
+    NEW,
+    REFUSED,
+    SAME,
+    Seen,
+    Stale,
+    a_day,
+    is_untouched,
+    judge,
+    refuse,
+    through,
+)
+from fleet.exchange.actions.lists.names import GIVEN, NAMES, whole_name
+from fleet.exchange.reading.columns import ListColumn, Reading, Row, Values  # fmt: skip
+from fleet.ground.refusal import Refused
+from fleet.lending.actions.pupils import take_new_name
+from fleet.people.actions import many as bulk
+from fleet.people.forms.families import GuardianForm, PupilForm
+from fleet.people.models import Guardian, Opening, Pupil, School, User
+
+FIRST, SECOND = ("guardian", "guardian_email", "guardian_telephone"), ("other", "other_email", "other_telephone")
+_WHO = ("guardian", "parent", "mother", "eltern", "elternteil", "erziehungsberechtigte", "parent 1", "guardian 1",
+        "responsable", "tutor", "genitore", "ouder", "verzorger", "contact", "erziehungsberechtigter", "eltern 1",
+        "elternteil 1", "erziehungsberechtigte r", "sorgeberechtigte", "name der eltern", "parents", "parent name",
+        "guardian name", "parent guardian", "carer", "responsable legal", "genitori", "ouders")  # fmt: skip
+_MAIL = ("email", "e mail", "parent email", "guardian email", "mail", "email eltern", "courriel", "correo", "posta",
+         "parent 1 email", "guardian 1 email", "e mail eltern", "emailadresse", "e mail adresse", "email address",
+         "mail adresse", "adresse email", "contact email", "mail parents", "correo electronico")  # fmt: skip
+_TELEPHONE = ("telephone", "phone", "mobile", "tel", "telefon", "handy", "telefono", "telefoon", "parent phone",
+              "telephone number", "phone number", "mobil", "mobilnummer", "telefonnummer", "handynummer", "portable",
+              "contact number", "parent telephone", "parent 1 phone", "guardian 1 phone")  # fmt: skip
+_ONE_ADDRESS = "Give one address. A second guardian has columns of their own."
+_NO_ADDRESS = "This is no e-mail address; it looks like name@example.org."
+
+
+def _mail(text: str, read: Reading) -> str:
+    try:
+        return _as_mail(text, read).lower()
+    except ValidationError as wrong:
+        raise ValueError(_ONE_ADDRESS if text.count("@") > 1 else _NO_ADDRESS) from wrong
+
+
+_as_mail = through(GuardianForm, "email")
+COLUMNS = (
+    ListColumn("name", "Name", through(PupilForm, "name"), NAMES, required=True),
+    GIVEN,
+    ListColumn("year", "Year", through(PupilForm, "year"), (
+        "grade", "form", "jahrgang", "stufe", "klassenstufe", "niveau", "annee", "curso", "anno", "leerjaar",
+    )),
+    ListColumn("group", "Class or ensemble", through(PupilForm, "group"), (
+        "class", "group", "ensemble", "band", "klasse", "gruppe", "classe", "groupe", "clase", "grupo", "gruppo",
+        "klas",
+    )),
+    ListColumn("pupil_id", "Pupil id", through(PupilForm, "pupil_id"), (
+        "id", "student id", "admission number", "school's own pupil id", "schulernummer", "matricule", "matricula",
+        "leerlingnummer", "schuler nr", "schulernr", "schuler id", "student number", "pupil number", "admission no",
+    )),
+    ListColumn("left_on", "Left on", a_day(PupilForm, "left_on"), (
+        "left", "leaving date", "abgang", "abgegangen am", "date de depart", "fecha de baja",
+    )),
+    ListColumn("guardian", "Guardian", through(GuardianForm, "name"), _WHO),
+    ListColumn("guardian_email", "Guardian’s e-mail", _mail, _MAIL),
+    ListColumn("guardian_telephone", "Guardian’s telephone", through(GuardianForm, "telephone"), _TELEPHONE),
+    ListColumn("other", "Second guardian", through(GuardianForm, "name"), (
+        "parent 2", "guardian 2", "father", "vater", "pere",
+    )),
+    ListColumn("other_email", "Second guardian’s e-mail", _mail, ("parent 2 email", "guardian 2 email", "email 2")),
+    ListColumn("other_telephone", "Second guardian’s telephone", through(GuardianForm, "telephone"), (
+        "parent 2 phone", "guardian 2 phone", "telephone 2", "phone 2",
+    )),
+)  # fmt: skip
+WRITTEN = ("name", "year", "group", "pupil_id", "left_on")
+_FIELDS: dict[str, Any] = {name: Pupil._meta.get_field(name) for name in WRITTEN}
+
+
+def _as_kept(pupil: Pupil) -> Values:
+    return {name: "" if (value := getattr(pupil, name)) is None else str(value) for name in WRITTEN}
+
+
+def _to_columns(after: Mapping[str, Any]) -> dict[str, Any]:
+    return {
+        name: _FIELDS[name].to_python(after[name] or None if name == "left_on" else after[name])
+        for name in WRITTEN
+        if name in after
+    }
+
+
+def _adults(row: Row, value: Values) -> list[list[str]]:
+    """The row's guardians as (name, e-mail, telephone); one contact is kept, the e-mail where there are both."""
+    found = []
+    for who, mail, telephone in (FIRST, SECOND):
+        name, address, number = value.pop(who, ""), value.pop(mail, ""), value.pop(telephone, "")
+        tried = any(column in _labels(mail, telephone) for column, _, _ in row["wrong"])
+        if name and not (address or number) and not tried:
+            refuse(row, "Guardian", name, "Give one contact: an e-mail address or a telephone number.")
+        elif name and (address or number):
+            found.append([name, address, "" if address else number])
+        elif address or number:
+            refuse(row, "Guardian", address or number, "Say whose contact this is.")
+    return found
+
+
+def _labels(*names: str) -> set[str]:
+    return {column.label for column in COLUMNS if column.name in names}
+
+
+class Pupils:
+    key = "pupils"
+    columns = COLUMNS
+    hint = "Keep what a loan needs: no birth dates, no addresses, no health. Of two contacts only the e-mail is kept."
+
+    def check(self, rows: Sequence[Row], read: Reading, values: Sequence[Values], seen: Mapping[str, int]) -> Seen:
+        met: Seen = {}
+        for row, value in zip(rows, values, strict=True):
+            whole_name(row, value)
+        by_id, by_name = pupils_on_record(read.school, values)
+        adults = [_adults(row, value) for row, value in zip(rows, values, strict=True)]
+        mails = {adult[1] for found in adults for adult in found if adult[1]}
+        known = bulk.guardians_by_mail(read.school, mails)
+        pupils = {p.pk for found in by_name.values() for p in found} | {p.pk for p in by_id.values()}
+        ties = _answering(pupils)
+        for row, value, found in zip(rows, values, adults, strict=True):
+            name, own = value.get("name", ""), value.get("pupil_id", "")
+            self._met_before(row, name, own, seen, met)
+            same = by_name.get(name.casefold(), [])
+            # A pupil without an id on record is met by name, and gets the id the list gives.
+            candidates = [by_id[own]] if own in by_id else [p for p in same if not (own and p.pupil_id)]
+            if len(candidates) > 1:
+                refuse(row, "Name", name, "Several pupils on record have this name. Give the pupil id.")
+            elif candidates:
+                twice = f"key {candidates[0].pk}"
+                if not row["wrong"] and (earlier := seen.get(twice) or met.get(twice)):
+                    refuse(row, "Name", name, f"Row {earlier} is about this pupil too.")
+                met.setdefault(twice, row["line"])
+            if row["wrong"]:
+                judge(row, REFUSED)
+            elif not candidates:
+                judge(row, NEW, after={**value, "adults": found})
+            else:
+                self._compare(row, value, found, candidates[0], known, ties.get(candidates[0].pk, set()))
+        return met
+
+    @staticmethod
+    def _met_before(row: Row, name: str, own: str, seen: Mapping[str, int], met: Seen) -> None:
+        """Refuses a second row about one pupil. Two of one name can be told apart where both have an id."""
+        folded = name.casefold()
+        marks = [f"id {own}", f"name {folded}"] if own else [f"name {folded}", f"name with id {folded}"]
+        earlier = [line for mark in marks if (line := seen.get(mark) or met.get(mark))]
+        if name and earlier:
+            if own and (seen.get(marks[0]) or met.get(marks[0])):
+                refuse(row, "Pupil id", own, f"Row {earlier[0]} has this id too.")
+            else:
+                sentence = f"Row {earlier[0]} has this name too. Two pupils need the school’s own id each."
+                refuse(row, "Name", name, sentence)
+        elif name:
+            met[marks[0]] = row["line"]
+            if own:
+                met.setdefault(f"name with id {folded}", row["line"])
+
+    @staticmethod
+    def _compare(
+        row: Row,
+        value: Values,
+        adults: list[list[str]],
+        pupil: Pupil,
+        known: Mapping[str, Guardian],
+        ties: set[tuple[str, str, str]],
+    ) -> None:
+        kept = _as_kept(pupil)
+        after: dict[str, Any] = {name: text for name, text in value.items() if text != kept[name]}
+        fresh = [
+            adult
+            for adult in adults
+            if not any(
+                (adult[1] == mail) if adult[1] else (adult[0], adult[2]) == (name, number)
+                for name, mail, number in ties
+            )
+        ]
+        before: dict[str, Any] = {name: kept[name] for name in after}
+        if fresh:
+            after["adults"] = fresh
+        judge(row, CHANGED if after else SAME, key=pupil.pk, before=before, after=after)
+
+    def write(self, rows: Sequence[Row], *, school: School, by: User, at: datetime) -> dict[str, Any]:
+        new = [row for row in rows if row["verdict"] == NEW]
+        changed = [row for row in rows if row["verdict"] == CHANGED]
+        by_id, by_name = pupils_on_record(school, [row["after"] for row in new])
+        for row in new:
+            own, same = row["after"].get("pupil_id"), by_name.get(row["after"]["name"].casefold(), [])
+            if own in by_id or any(not (own and pupil.pupil_id) for pupil in same):
+                raise Stale
+        pupils = _as_before(changed, school)
+        enrolled = bulk.enrol_many(school=school, pupils=[_to_columns(row["after"]) for row in new])
+        for row, pupil in zip(new, enrolled, strict=True):
+            row["key"] = pupil.pk
+        self._amend({pupils[row["key"]]: _to_columns(row["after"]) for row in changed})
+        adults = [(row["key"], *adult) for row in rows for adult in row["after"].get("adults", ())]
+        return _take_in(school, adults)
+
+    @staticmethod
+    def _amend(changes: Mapping[Pupil, Mapping[str, Any]]) -> None:
+        for pupil in bulk.amend_many(changes):
+            take_new_name(Pupil, pupil, created=False)
+
+    def undo(self, rows: Sequence[Row], made: Mapping[str, Any], *, school: School) -> None:
+        new = [row for row in rows if row["verdict"] == NEW]
+        changed = [row for row in rows if row["verdict"] == CHANGED]
+        since = "was changed since, so the import cannot be undone."
+        there = Pupil.objects.at(school).select_for_update().in_bulk([row["key"] for row in new])
+        for row in new:
+            pupil = there.get(row["key"])
+            if pupil is None or not is_untouched(pupil, {*WRITTEN, "id", "school"}):
+                raise Refused(f"{row['after']['name']} {since}")
+            if any(text != row["after"].get(name, "") for name, text in _as_kept(pupil).items()):
+                raise Refused(f"{row['after']['name']} {since}")
+        for relation in Pupil._meta.related_objects:
+            # Having looked at somebody's page is no reason to keep their name.
+            if not relation.one_to_many or relation.related_model is Opening:
+                continue
+            if relation.related_model._default_manager.filter(**{f"{relation.field.name}__in": list(there)}).exists():
+                word = relation.related_model._meta.verbose_name
+                raise Refused(f"One of the new pupils has a {word} by now, so the import cannot be undone.")
+        try:
+            pupils = _as_before([{**row, "before": row["after"]} for row in changed], school)
+        except Stale as trouble:
+            raise Refused(f"A pupil {since}") from trouble
+        bulk.untie(made.get("ties", []))
+        self._amend({pupils[row["key"]]: _to_columns(row["before"]) for row in changed})
+        Pupil.objects.filter(pk__in=list(there)).delete()
+        bulk.remove_unused(guardians=made.get("guardians", []), accounts=made.get("accounts", []))
+
+
+def _take_in(school: School, adults: Sequence[tuple[int, str, str, str]]) -> dict[str, Any]:
+    """Guardians of (pupil, name, e-mail, telephone) put on record where they are not, and tied to their pupils."""
+    named = {mail: name for _, name, mail, _ in adults if mail}
+    known = bulk.guardians_by_mail(school, named)
+    fresh = list(dict.fromkeys((name, "", number) for _, name, mail, number in adults if not mail))
+    mailed = [(name, mail, "") for mail, name in named.items() if mail not in known]
+    accounts, new_accounts = bulk.accounts_for({mail: name for name, mail, _ in mailed})
+    made = bulk.guardians_made(school=school, guardians=[*mailed, *fresh], accounts=accounts)
+    known |= {guardian.email: guardian for guardian in made if guardian.email}
+    called = {(guardian.name, guardian.telephone): guardian for guardian in made if not guardian.email}
+    pairs = [(pupil, (known[mail] if mail else called[name, number]).pk) for pupil, name, mail, number in adults]
+    return {"guardians": [guardian.pk for guardian in made], "accounts": new_accounts, "ties": bulk.tie(pairs)}
+
+
+def pupils_on_record(
+    school: School, values: Sequence[Mapping[str, Any]]
+) -> tuple[dict[str, Pupil], dict[str, list[Pupil]]]:
+    """Pupils on record by id and by name, as far as the rows mention them."""
+    ids = [value["pupil_id"] for value in values if value.get("pupil_id")]
+    names = [value["name"] for value in values if value.get("name")]
+    spelled = {*names, *(name.casefold() for name in names)}
+    found = Pupil.objects.at(school).annotate(small=Lower("name"))
+    pupils = found.filter(Q(pupil_id__in=ids) | Q(name__in=names) | Q(small__in=spelled))
+    by_name: dict[str, list[Pupil]] = {}
+    by_id: dict[str, Pupil] = {}
+    for pupil in pupils:
+        by_name.setdefault(pupil.name.casefold(), []).append(pupil)
+        if pupil.pupil_id:
+            by_id[pupil.pupil_id] = pupil
+    return by_id, by_name
+
+
+def _answering(pupils: set[int]) -> dict[int, set[tuple[str, str, str]]]:
+    """Who answers for each pupil, as (name, e-mail, telephone)."""
+    ties: dict[int, set[tuple[str, str, str]]] = {}
+    found = Pupil.guardians.through.objects.filter(pupil_id__in=pupils)
+    for pupil, name, mail, number in found.values_list(
+        "pupil_id", "guardian__name", "guardian__email", "guardian__telephone"
+    ):
+        ties.setdefault(pupil, set()).add((name, mail.lower(), number))
+    return ties
+
+
+def _as_before(rows: Sequence[Row], school: School) -> dict[int, Pupil]:
+    found = Pupil.objects.at(school).select_for_update().in_bulk([row["key"] for row in rows])
+    for row in rows:
+        pupil = found.get(row["key"])
+        kept = _as_kept(pupil) if pupil else {}
+        if pupil is None or any(kept[name] != text for name, text in row["before"].items() if name in kept):
+            raise Stale
+    return found
+
+
+PUPILS = Pupils()

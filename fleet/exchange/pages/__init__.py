@@ -1,0 +1,1 @@
+"""Pages of lists on their way in, and lists as files on their way out."""

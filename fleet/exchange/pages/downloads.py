@@ -1,0 +1,210 @@
+"""The site's lists as files: narrowed and in the order as the page shows them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import Any
+
+from django.db.models import QuerySet
+from django.db.models.functions import Lower
+from django.http.response import HttpResponseBase
+from django.utils import timezone
+
+from fleet.exchange.pages.as_files import Out, as_file
+from fleet.ground.access import HEADS
+from fleet.lending.models import Charge, Loan, PastLoan
+from fleet.lending.queries.listing import LoanFilters, sort_of
+from fleet.lending.queries.listing import in_order as loans_in_order
+from fleet.people.actions.openings import note_opening
+from fleet.people.models import Guardian, Pupil
+from fleet.people.pages.pupil_table import PupilTable
+from fleet.people.queries.seats import SeatedRequest
+from fleet.register.models import Horn
+from fleet.register.models.kinds import stand_in_words
+from fleet.register.queries.filters import HornFilters
+from fleet.register.queries.listing import in_order
+from fleet.workshop.forms.bench import BenchFilter
+from fleet.workshop.models import Part, RepairJob
+from fleet.workshop.queries.bench import turns
+
+CHUNK = 500
+_WHERE = dict(Horn.Where.choices)
+
+
+# The headings are those an import of the same kind knows, so that a list that went out comes back in.
+HORNS = (
+    Out("Register number", lambda horn: horn.number),
+    Out("What it is", lambda horn: horn.kind or horn.described_as),
+    Out("Identified", lambda horn: "yes" if horn.build else "no"),
+    Out("Stands in", lambda horn: stand_in_words(horn.stands_in)),
+    Out("Maker", lambda horn: horn.maker),
+    Out("Model", lambda horn: horn.model),
+    Out("Serial number", lambda horn: horn.serial_number),
+    Out("Finish", lambda horn: horn.get_finish_display()),
+    Out("Bell", lambda horn: horn.get_bell_display()),
+    Out("Wrap", lambda horn: horn.get_wrap_display()),
+    Out("Room", lambda horn: horn.place.room if horn.place else ""),
+    Out("Shelf", lambda horn: horn.place.shelf if horn.place else ""),
+    Out("Where it is", lambda horn: _WHERE[horn.where]),
+    Out("Who has it", lambda horn: horn.holder_name),
+    Out("Due back", lambda horn: horn.due_on),
+    Out("Plays", lambda horn: horn.get_grade_display() if horn.grade else ""),
+    Out("Checked on", lambda horn: horn.checked_on),
+    Out("Acquired on", lambda horn: horn.acquired_on),
+    Out("Notes", lambda horn: horn.notes),
+)
+MONEY = (Out("Price paid", lambda horn: horn.price), Out("Value today", lambda horn: horn.value))
+
+
+def _adult(place: int, part: Callable[[Guardian], str]) -> Callable[[Pupil], str]:
+    def of(pupil: Pupil) -> str:
+        adults = sorted(pupil.guardians.all(), key=lambda one: (one.name, one.pk))
+        return part(adults[place]) if place < len(adults) else ""
+
+    return of
+
+
+PUPILS = (
+    Out("Name", lambda pupil: pupil.name),
+    Out("Year", lambda pupil: pupil.year),
+    Out("Class or ensemble", lambda pupil: pupil.group),
+    Out("Pupil id", lambda pupil: pupil.pupil_id),
+    Out("Guardian", _adult(0, lambda one: one.name)),
+    Out("Guardian’s e-mail", _adult(0, lambda one: one.email)),
+    Out("Guardian’s telephone", _adult(0, lambda one: one.telephone)),
+    Out("Second guardian", _adult(1, lambda one: one.name)),
+    Out("Second guardian’s e-mail", _adult(1, lambda one: one.email)),
+    Out("Second guardian’s telephone", _adult(1, lambda one: one.telephone)),
+)
+LOANS = (
+    Out("Register number", lambda loan: loan.horn.number),
+    Out("What it is", lambda loan: loan.horn.kind),
+    Out("Pupil", lambda loan: loan.pupil.name),
+    Out("Year", lambda loan: loan.pupil.year),
+    Out("Class or ensemble", lambda loan: loan.pupil.group),
+    Out("Guardian", lambda loan: loan.guardian.name if loan.guardian else ""),
+    Out("Out since", lambda loan: loan.issued_on),
+    Out("Due back", lambda loan: loan.due_on),
+    Out("Came back", lambda loan: loan.returned_on),
+)
+
+PAST_LOANS = (
+    Out("Register number", lambda past: past.horn.number),
+    Out("Pupil", lambda past: past.pupil.name),
+    Out("Pupil id", lambda past: past.pupil.pupil_id),
+    Out("Out since", lambda past: past.issued_on),
+    Out("Came back", lambda past: past.returned_on),
+    Out("Notes", lambda past: past.notes),
+)
+CHARGES = (
+    Out("For", lambda charge: charge.what),
+    Out("Pupil", lambda charge: charge.loan.pupil.name),
+    Out("Class or ensemble", lambda charge: charge.loan.pupil.group),
+    Out("Guardian", lambda charge: charge.loan.guardian.name if charge.loan.guardian else ""),
+    Out("Register number", lambda charge: charge.loan.horn.number),
+    Out("Amount", lambda charge: charge.amount),
+    Out("Currency", lambda charge: charge.currency),
+    Out("To be paid by", lambda charge: charge.due_on),
+    Out("State", lambda charge: charge.get_state_display()),
+    Out("Settled on", lambda charge: charge.settled_on),
+)
+JOBS = (
+    Out("Register number", lambda job: job.horn.number),
+    Out("What it is", lambda job: job.horn.kind),
+    Out("Place", lambda job: str(job.horn.place or "")),
+    Out("To mend", lambda job: ", ".join(str(one) for one in job.findings.all())),
+    Out("State", lambda job: job.get_state_display()),
+    Out("Technician", lambda job: job.technician.name if job.technician else ""),
+    Out("Outside repairer", lambda job: job.repairer),
+    Out("Noted on", lambda job: timezone.localdate(job.opened_at)),
+    Out("Closed on", lambda job: timezone.localdate(job.closed_at) if job.closed_at else None),
+    Out("Minutes", lambda job: job.minutes),
+    Out("Parts", lambda job: job.parts),
+    Out("Cost", lambda job: job.cost),
+    Out("Notes", lambda job: job.notes),
+)
+PARTS = (
+    Out("Part", lambda part: part.name),
+    Out("There", lambda part: part.on_hand),
+    Out("At least", lambda part: part.minimum),
+    Out("To order", lambda part: part.short),
+    Out("Cost of one", lambda part: part.cost),
+)
+
+
+def horns_out(request: SeatedRequest) -> HttpResponseBase:
+    """What the list of horns shows; with prices only for heads, and only when they ask (`money=yes`)."""
+    filters = HornFilters(request.GET, queryset=Horn.objects.at(request.seat.school))
+    horns = filters.qs.matching(filters.words, walk=True).select_related("place")
+    horns = horns.order_by(*in_order(request.GET.get("sort", "")))
+    note_opening(request)
+    money = request.seat.role in HEADS and request.GET.get("money") == "yes"
+    return _answer(request, "horns", (*HORNS, *MONEY) if money else HORNS, horns)
+
+
+def pupils_out(request: SeatedRequest) -> HttpResponseBase:
+    words = request.GET.get("q", "")[:80].replace("\0", "")
+    found = Pupil.objects.at(request.seat.school).filter(left_on=None).matching(words)
+    note_opening(request)
+    order = PupilTable.in_order(request.GET.get("sort", ""))
+    return _answer(request, "pupils", PUPILS, found.prefetch_related("guardians").order_by(*order))
+
+
+def loans_out(request: SeatedRequest) -> HttpResponseBase:
+    school, asked = request.seat.school, request.GET.copy()
+    asked.setdefault("state", "open")
+    today = timezone.localdate(request.now)
+    found = LoanFilters(asked, queryset=Loan.objects.at(school), school=school, today=today).qs
+    note_opening(request)
+    order = loans_in_order(sort_of(str(asked.get("sort", "")), state=str(asked["state"])))
+    rows = found.select_related("horn", "pupil", "guardian").order_by(*order)
+    return _answer(request, "loans", LOANS, rows)
+
+
+def past_loans_out(request: SeatedRequest) -> HttpResponseBase:
+    """The loans that older lists told of, under headings that bring them in again."""
+    found = PastLoan.objects.filter(horn__school=request.seat.school).select_related("horn", "pupil")
+    note_opening(request)
+    order = ("horn__number_stem", "horn__number_tail", "issued_on", "pk")
+    return _answer(request, "past-loans", PAST_LOANS, found.order_by(*order))
+
+
+def charges_out(request: SeatedRequest) -> HttpResponseBase:
+    """Charges that are due, as their list shows them; with `state=all` those that were paid or remitted too."""
+    found = Charge.objects.at(request.seat.school)
+    if request.GET.get("state") != "all":
+        found = found.due()
+    note_opening(request)
+    rows = found.select_related("loan__horn", "loan__pupil", "loan__guardian").order_by("due_on", "pk")
+    return _answer(request, "charges", CHARGES, rows)
+
+
+def jobs_out(request: SeatedRequest) -> HttpResponseBase:
+    """Repair jobs as the bench shows them: open ones in their turn, closed ones the newest first."""
+    school, today = request.seat.school, timezone.localdate(request.now)
+    state, technician = BenchFilter(request.GET).asked(request.user)
+    jobs = RepairJob.objects.at(school).select_related("horn__place", "technician").prefetch_related("findings")
+    rows: Iterable[RepairJob]
+    if state in RepairJob.OPEN or not state:
+        keys = [turn.job_id for turn in turns(school, today, state=state, technician_id=technician)]
+        found = jobs.in_bulk(keys)
+        rows = [found[key] for key in keys if key in found]
+    else:
+        jobs = jobs.filter(state=state).order_by("-closed_at", "-pk")
+        if technician is not None:
+            jobs = jobs.filter(technician_id=technician or None)
+        rows = jobs.iterator(chunk_size=CHUNK)
+    return _named(request, "jobs", JOBS, rows)
+
+
+def parts_out(request: SeatedRequest) -> HttpResponseBase:
+    return _answer(request, "parts", PARTS, Part.objects.at(request.seat.school).order_by(Lower("name"), "pk"))
+
+
+def _answer(request: SeatedRequest, name: str, columns: Iterable[Out], rows: QuerySet[Any]) -> HttpResponseBase:
+    return _named(request, name, columns, rows.iterator(chunk_size=CHUNK))
+
+
+def _named(request: SeatedRequest, name: str, columns: Iterable[Out], rows: Iterable[Any]) -> HttpResponseBase:
+    file = f"{name}-{request.seat.school.slug}-{timezone.localdate(request.now):%Y-%m-%d}"
+    return as_file(request.GET.get("as", "xlsx"), file, name, columns, rows)

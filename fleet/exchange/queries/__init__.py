@@ -1,0 +1,1 @@
+"""How far an import is, and a whole school read out. No lock, no write."""

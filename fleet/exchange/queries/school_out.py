@@ -1,0 +1,175 @@
+"""A whole school as one file, for a handover: a table a CSV, its pictures, and the loan sheets as PDFs."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import json
+import zipfile
+from collections.abc import Callable, Iterable
+from datetime import datetime
+from pathlib import Path
+from typing import Any, TextIO, cast
+
+from django.core.files.storage import default_storage
+from django.db import models, transaction
+
+from fleet.exchange.queries.whole_school import ACCOUNT, FORMAT, KEY, Table, references, tables, written
+from fleet.lending.models import Loan
+from fleet.people.models import School, User
+from fleet.reports.paper.loan_sheet import loan_sheets_drawn
+from fleet.reports.queries.loan_facts import ALSO, WITH, of_loan
+
+READ_ME = """\
+{school}, as it stood on {day}.
+
+tables/   one CSV file a table (RFC 4180, UTF-8). `key` numbers the rows; other tables name rows by these numbers.
+          A cell that a spreadsheet would take for a formula has an apostrophe before it. \\N stands for nothing.
+files/    photographs, as the tables name them.
+prints/   the loan sheets, to read and to print; they are drawn from the tables and are not read back.
+
+Passwords and sign-in codes are not in here: people sign in with a code sent by e-mail.
+This file holds personal data of pupils and their guardians. Keep it as the school's rules ask, and no longer.
+
+Back in, on another site:   python manage.py import_school FILE
+"""
+
+
+def export_school(
+    *, school: School, to: Path, at: datetime, say: Callable[[str], None] = lambda words: None
+) -> dict[str, int]:
+    """Writes the school's file. Returns the number of rows a table. A file half written never stands under the name."""
+    draft = to.with_name(f".{to.name}.part")
+    try:
+        with transaction.atomic(), zipfile.ZipFile(draft, "w", zipfile.ZIP_DEFLATED) as archive:
+            counts = _fill(archive, school, at, say)
+        draft.replace(to)
+    finally:
+        draft.unlink(missing_ok=True)
+    return counts
+
+
+def _fill(archive: zipfile.ZipFile, school: School, at: datetime, say: Callable[[str], None]) -> dict[str, int]:
+    keys: dict[type[models.Model], dict[int, int]] = {}
+    for table in tables():
+        keys[table.model] = {pk: n for n, pk in enumerate(table.rows_of(school).values_list("pk", flat=True), start=1)}
+    people = _accounts(school)
+    keys[User] = {pk: n for n, pk in enumerate(people, start=1)}
+    sums: dict[str, str] = {}
+    counts = {"people-user": _accounts_out(archive, people, sums)}
+    pictures: list[str] = []
+    for table in tables():
+        counts[table.name] = _table_out(archive, table, school, keys, pictures, sums)
+        say(f"{table.name}: {counts[table.name]}")
+    for name in pictures:
+        _file_out(archive, name, sums)
+    say(f"pictures: {len(pictures)}")
+    say(f"loan sheets: {_sheets_out(archive, school)}")
+    archive.writestr("READ ME.txt", READ_ME.format(school=school, day=f"{at:%Y-%m-%d}"))
+    facts = {"format": FORMAT, "school": school.slug, "at": at.isoformat(), "rows": counts, "sha256": sums}
+    archive.writestr("contents.json", json.dumps(facts, indent=1, sort_keys=True))
+    return counts
+
+
+def _accounts(school: School) -> list[int]:
+    """Every account the school's rows name: staff, guardians, whoever recorded something."""
+    found: set[int] = set()
+    for table in tables():
+        for field in table.columns:
+            if references(field) is User:
+                found.update(table.rows_of(school).exclude(**{field.name: None}).values_list(field.attname, flat=True))
+    # By address, so that the order does not depend on the site.
+    return list(User.objects.filter(pk__in=found).order_by("email").values_list("pk", flat=True))
+
+
+class _Csv:
+    """A CSV file inside the archive, written row by row, and its sum."""
+
+    def __init__(self, archive: zipfile.ZipFile, name: str, sums: dict[str, str]) -> None:
+        self.archive, self.name, self.sums = archive, f"tables/{name}.csv", sums
+
+    def __enter__(self) -> Any:
+        self.sum = hashlib.sha256()
+        self.part = self.archive.open(self.name, "w", force_zip64=True)
+        self.text: TextIO = io.TextIOWrapper(
+            cast(Any, _Summed(self.part, self.sum)), "utf-8", newline="", write_through=True
+        )
+        return csv.writer(self.text)
+
+    def __exit__(self, *trouble: object) -> None:
+        self.text.flush()
+        self.part.close()
+        self.sums[self.name] = self.sum.hexdigest()
+
+
+class _Summed(io.RawIOBase):
+    def __init__(self, part: Any, total: Any) -> None:
+        self.part, self.total = part, total
+
+    def writable(self) -> bool:
+        return True
+
+    def write(self, data: Any) -> int:
+        self.total.update(data)
+        return int(self.part.write(data))
+
+
+def _accounts_out(archive: zipfile.ZipFile, people: Iterable[int], sums: dict[str, str]) -> int:
+    fields = [User._meta.get_field(name) for name in ACCOUNT]
+    with _Csv(archive, "people-user", sums) as out:
+        out.writerow([KEY, *ACCOUNT])
+        n = 0
+        for n, user in enumerate(User.objects.filter(pk__in=list(people)).order_by("email"), start=1):
+            out.writerow([n, *(written(field, user) for field in fields)])  # type: ignore[arg-type]
+    return n
+
+
+def _table_out(
+    archive: zipfile.ZipFile, table: Table, school: School, keys: Any, pictures: list[str], sums: dict[str, str]
+) -> int:
+    with _Csv(archive, table.name, sums) as out:
+        out.writerow([KEY, *(field.name for field in table.columns)])
+        n = 0
+        for n, row in enumerate(table.rows_of(school).iterator(chunk_size=1000), start=1):
+            cells = []
+            for field in table.columns:
+                other = references(field)
+                value = field.value_from_object(row)
+                if other is None or value is None:
+                    cells.append(written(field, row))
+                else:
+                    # Raises KeyError where a row names one of another school, which no table may.
+                    cells.append(str(keys[other][value]))
+                if isinstance(field, models.FileField) and value:
+                    pictures.append(str(value))
+            out.writerow([n, *cells])
+    return n
+
+
+def _file_out(archive: zipfile.ZipFile, name: str, sums: dict[str, str]) -> None:
+    """A picture as it is; it is packed already. One whose file is gone is left out, as on the pages."""
+    total = hashlib.sha256()
+    try:
+        opened = default_storage.open(name, "rb")
+    except FileNotFoundError:
+        return
+    info = zipfile.ZipInfo(f"files/{name}")
+    with opened, archive.open(info, "w") as part:
+        for chunk in opened.chunks():
+            total.update(chunk)
+            part.write(chunk)
+    sums[info.filename] = total.hexdigest()
+
+
+def _sheets_out(archive: zipfile.ZipFile, school: School) -> int:
+    from django.conf import settings
+
+    count = 0
+    loans = Loan.objects.at(school).select_related(*WITH).prefetch_related(*ALSO).order_by("pk")
+    for loan in loans.iterator(chunk_size=200):
+        sheet = loan_sheets_drawn([of_loan(loan)], school=school, paper=school.paper, origin=settings.SITE_ORIGIN)
+        number = "".join(c if c.isalnum() or c in "-." else "-" for c in loan.horn.number)
+        count += 1
+        archive.writestr(f"prints/loan-{count:05d}-{number}.pdf", sheet)
+    return count

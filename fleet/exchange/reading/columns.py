@@ -1,0 +1,36 @@
+"""The columns a list may have, and how their cells are to be read."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from fleet.people.models import School
+
+Row = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """How cells are to be read: the school, whether 3/4 is the third of April, the day it is, how money looks."""
+
+    school: School
+    day_first: bool
+    today: date
+
+
+@dataclass(frozen=True, slots=True)
+class ListColumn:
+    """A column people may have. `clean` takes the cell's text and gives what is kept, as text; it raises
+    ValidationError or ValueError with a sentence. `names` are headings people give it, beside the label."""
+
+    name: str
+    label: str
+    clean: Callable[[str, Reading], str]
+    names: tuple[str, ...] = ()
+    required: bool = False
+
+
+Values = dict[str, str]

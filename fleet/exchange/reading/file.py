@@ -1,0 +1,95 @@
+"""A file somebody sent, as rows of text: what it really is told by its content, never by its name.
+
+Everything is bounded: the file, what it unpacks to, rows and columns. Nothing in it is run.
+"""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from collections.abc import Iterator
+from typing import IO
+
+from fleet.exchange.reading.bounds import (
+    A_WEB_PAGE,
+    LARGEST_FILE,
+    LONGEST_CELL,
+    MOST_BLANK_ROWS,
+    MOST_COLUMNS,
+    MOST_ROWS,
+    NO_SPREADSHEET,
+    TOO_LONG,
+    TOO_WIDE,
+    Notes,
+    SheetLine,
+    looked_over,
+    readable,
+)
+from fleet.ground.refusal import Refused
+
+
+def lines_of(file: IO[bytes], notes: Notes) -> Iterator[SheetLine]:
+    """Every row that has something in it, with its number as a spreadsheet counts (from 1), cells as text.
+
+    `file` must be seekable. A cell that is too long keeps one letter more than it may, so that its row is refused.
+    Raises Refused with a sentence for what cannot be read or is too large.
+    """
+    size = file.seek(0, io.SEEK_END)
+    if size == 0:
+        raise Refused("This file is empty.")
+    if size > LARGEST_FILE:
+        raise Refused(f"This file is larger than {LARGEST_FILE // 2**20} MB. Cut it into parts.")
+    file.seek(0)
+    count = last = 0
+    for number, cells in _raw(file, notes):
+        while cells and not cells[-1]:
+            cells.pop()
+        if number - last > MOST_BLANK_ROWS:
+            if last:
+                notes.sentences.append(
+                    f"Below row {last} come {MOST_BLANK_ROWS:,} blank rows; what may follow them was not read."
+                )
+            return
+        if not cells:
+            continue
+        count, last = count + 1, number
+        if count > MOST_ROWS:
+            raise Refused(TOO_LONG)
+        if len(cells) > MOST_COLUMNS:
+            raise Refused(TOO_WIDE)
+        yield number, [cell[: LONGEST_CELL + 1] for cell in cells]
+
+
+def _raw(file: IO[bytes], notes: Notes) -> Iterator[SheetLine]:
+    head = file.read(8)
+    file.seek(0)
+    if head.startswith(b"PK"):
+        return _zipped(file, notes)
+    if head.startswith(b"\xd0\xcf\x11\xe0"):
+        raise Refused("This is an old .xls file, or one with a password. Open it and save it as .xlsx without one.")
+    if head.startswith((b"%PDF", b"\x89PNG", b"\xff\xd8\xff", b"GIF8", b"{\\rtf", b"\x1f\x8b", b"Rar!", b"7z")):
+        raise Refused(NO_SPREADSHEET)
+    if head.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"<"):
+        raise Refused(A_WEB_PAGE)
+    from fleet.exchange.reading.csv import csv_lines
+
+    return csv_lines(file, notes)
+
+
+def _zipped(file: IO[bytes], notes: Notes) -> Iterator[SheetLine]:
+    from fleet.exchange.reading.sheets import ods_lines, xlsx_lines
+
+    with readable():
+        archive = zipfile.ZipFile(file)
+        names = looked_over(archive)
+    if "xl/workbook.xml" in names:
+        if any(name.casefold().endswith("vbaproject.bin") for name in names):
+            raise Refused("This file carries macros. Save it as .xlsx, without them, and send that.")
+        return xlsx_lines(archive, notes)
+    if "content.xml" in names and "mimetype" in names:
+        if b"spreadsheet" not in archive.read("mimetype"):
+            raise Refused(NO_SPREADSHEET)
+        if any(name.startswith(("Basic/", "Scripts/")) for name in names):
+            raise Refused("This file carries macros. Save it again without them and send that.")
+        return ods_lines(archive, notes)
+    raise Refused(NO_SPREADSHEET)

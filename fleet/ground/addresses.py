@@ -1,0 +1,35 @@
+"""Addresses of this site: what is asked for in one, where one leads back to, how one begins outside.
+
+Nothing a stranger can write into an address is an error.
+"""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.http import HttpRequest
+from django.utils.http import url_has_allowed_host_and_scheme
+
+MOST_KEY = 10**18 - 1  # Below what a database's big integer holds, so that no engine refuses the question.
+
+
+def whole(said: str | None, most: int = MOST_KEY) -> int | None:
+    """The whole number from 0 to `most` that is written there in plain digits, or None for anything else."""
+    if not said or not said.isascii() or not said.isdigit() or len(said) > len(str(most)):
+        return None
+    number = int(said)
+    return number if number <= most else None
+
+
+def way_back(request: HttpRequest, default: str) -> str:
+    """The address in `next` when it is a page of this site, else the default. An outside address is ignored."""
+    asked = request.POST.get("next") or request.GET.get("next", "")
+    if asked.startswith("/") and url_has_allowed_host_and_scheme(
+        asked, allowed_hosts={request.get_host()}, require_https=request.is_secure()
+    ):
+        return asked
+    return default
+
+
+def origin_of(request: HttpRequest) -> str:
+    """The public address from the settings, else the one this request came to; without a slash at the end."""
+    return settings.SITE_ORIGIN or f"{request.scheme}://{request.get_host()}"

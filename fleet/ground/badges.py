@@ -1,0 +1,13 @@
+"""Small labels for pages: a sign and a word each, so that nothing is said by colour alone."""
+
+from __future__ import annotations
+
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+
+def badge(kind: str, sign: str, word: str) -> SafeString:
+    """A small label: the kinds are "fine", "care", "stop", "away" and none; screen readers skip the sign."""
+    return format_html(
+        '<span class="badge {}"><span class="sign" aria-hidden="true">{}</span>{}</span>', kind, sign, word
+    )

@@ -1,0 +1,73 @@
+"""Form fields for days and money, as people type them."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, time
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+
+class DayInput(forms.DateInput):
+    """A day as the browser's own calendar gives it."""
+
+    input_type = "date"
+
+    def __init__(self) -> None:
+        super().__init__(format="%Y-%m-%d")
+
+
+def day_as_time(day: date, now: datetime) -> datetime:
+    """A day as a moment to keep: now for today, else noon of that day, so that no time zone moves it."""
+    if day == timezone.localdate(now):
+        return now
+    return datetime.combine(day, time(12), tzinfo=timezone.get_current_timezone()).astimezone(UTC)
+
+
+def not_to_come(day: date, now: datetime) -> date:
+    if day > timezone.localdate(now):
+        raise forms.ValidationError("This day has not come yet.")
+    return not_too_long_ago(day)
+
+
+def not_too_long_ago(day: date) -> date:
+    if day.year < 1900:
+        raise forms.ValidationError("This day is too long ago; check the year.")
+    return day
+
+
+MOST_COST = Decimal("9999999.99")
+
+
+def amount(below: str) -> forms.DecimalField:
+    """A sum of money, with what to say to one that is negative or absurd."""
+    absurd = "That is more than any repair costs. Look at the figure again."
+    return forms.DecimalField(
+        required=False,
+        min_value=Decimal(0),
+        max_value=MOST_COST,
+        decimal_places=2,
+        error_messages={
+            "min_value": below,
+            "max_value": absurd,
+            "max_decimal_places": "Give the cost with at most two decimals.",
+        },
+    )
+
+
+class DateInput(forms.DateInput):
+    input_type = "date"
+
+    def __init__(self, **attributes: Any) -> None:
+        super().__init__(format="%Y-%m-%d", attrs=attributes)
+
+
+def date_field(label: str, **options: Any) -> forms.DateField:
+    return forms.DateField(
+        label=label,
+        widget=DateInput(),
+        error_messages={"invalid": "Write the day like 2027-06-30.", "required": "Give a day."},
+        **options,
+    )

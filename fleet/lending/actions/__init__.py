@@ -1,0 +1,1 @@
+"""What happens to a loan. Only this layer writes its rows."""

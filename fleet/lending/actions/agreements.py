@@ -1,0 +1,48 @@
+"""How a version of the agreement comes about, and how the first one is kept."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import transaction
+
+from fleet.ground.refusal import Refused
+from fleet.lending.models import Agreement
+from fleet.lending.queries.agreements import FIRST_WORDS, current_agreement
+from fleet.people.models import School, User
+
+
+def kept_version(school_id: int, version: int, at: datetime) -> Agreement | None:
+    """The version in force when it has that number, else None. The first text is kept when it is first signed."""
+    latest = Agreement.objects.filter(school_id=school_id).order_by("-version").first()
+    if latest is None and version == 1:
+        latest, _ = Agreement.objects.get_or_create(
+            school_id=school_id, version=1, defaults={"words": FIRST_WORDS, "made_at": at, "made_by": None}
+        )
+    return latest if latest is not None and latest.version == version else None
+
+
+@transaction.atomic
+def write_version(*, school: School, words: str, seen: int, by: User, at: datetime) -> Agreement:
+    """A new version beside the old ones, which stay as they were signed.
+
+    `seen` is the version the new words were written from. Raises Refused when there are no words, when they
+    are those in force, and when somebody has written a version since.
+    """
+    School.objects.select_for_update().get(pk=school.pk)
+    words = "\n".join(line.rstrip() for line in words.strip().splitlines())
+    latest = current_agreement(school)
+    if not words:
+        raise Refused("An agreement needs words.")
+    if words == latest.words:
+        raise Refused(f"These are the words of version {latest.version} already.")
+    if latest.version != seen:
+        raise Refused(
+            f"Version {latest.version} was written while you were writing. Your words are still in the form; "
+            "read the new version before you go on."
+        )
+    if latest.pk is None:
+        # Sheets with the first text may lie with families already; it keeps its number.
+        latest.made_at = at
+        latest.save(force_insert=True)
+    return Agreement.objects.create(school=school, version=latest.version + 1, words=words, made_at=at, made_by=by)

@@ -1,0 +1,34 @@
+"""What families ask about a loan that runs, and what the school answers."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import transaction
+
+from fleet.ground.refusal import Refused
+from fleet.lending.actions.running import locked_while_running
+from fleet.lending.models import FamilyAsk, Loan
+from fleet.people.models import User
+
+
+@transaction.atomic
+def ask(*, loan: Loan, kind: str, words: str, by: User, at: datetime) -> FamilyAsk:
+    """What a guardian wants of the school. Raises Refused when the loan has ended or the school has it already."""
+    _, loan = locked_while_running(loan)
+    if loan.asks.unanswered().filter(kind=kind).exists():
+        raise Refused("The school has this already and will answer here.")
+    return FamilyAsk.objects.create(loan=loan, kind=kind, words=words.strip(), by=by, at=at)
+
+
+@transaction.atomic
+def answer(*, ask: FamilyAsk, words: str, by: User, at: datetime) -> FamilyAsk:
+    """Tells the family what comes of it. Raises Refused without words and when it was answered before."""
+    ask = FamilyAsk.objects.select_for_update(of=("self",)).select_related("answered_by").get(pk=ask.pk)
+    if ask.answered_at is not None:
+        raise Refused(f"{ask.answered_by} has answered: {ask.answer}")
+    if not words.strip():
+        raise Refused("Write what the family will read.")
+    ask.answer, ask.answered_at, ask.answered_by = words.strip(), at, by
+    ask.save(update_fields=["answer", "answered_at", "answered_by"])
+    return ask

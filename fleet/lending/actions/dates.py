@@ -1,0 +1,72 @@
+"""Due dates that move: a loan is renewed or recalled.
+
+Each is one transaction that locks the horn's row first, so that a return, a renewal and a reminder of the same
+loan never pass each other unseen.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from django.db import transaction
+from django.utils import timezone
+
+from fleet.ground.refusal import Refused
+from fleet.ground.wording import day
+from fleet.lending.actions.running import locked_while_running
+from fleet.lending.models import FamilyAsk, Loan, LoanPeriod
+from fleet.people.models import User
+from fleet.register.models import Horn
+
+
+@transaction.atomic
+def renew(*, loan: Loan, due_on: date, due_seen: date, reason: str, by: User, at: datetime) -> LoanPeriod:
+    """A new period of the loan, until a later day. `due_seen` is the due date the person had before them.
+
+    Raises Refused when the loan has ended, the date was moved by somebody else, or the new one is no later.
+    """
+    horn, loan = _running_until(loan, due_seen)
+    if due_on <= loan.due_on:
+        raise Refused(f"It is due on {day(loan.due_on)} already. A renewal ends later than that.")
+    if due_on < timezone.localdate(at):
+        raise Refused(f"{day(due_on)} is in the past.")
+    if horn.grade == Horn.Grade.WITHDRAW:
+        raise Refused(f"{horn} must not be played: it comes back, it is not renewed.")
+    return _moved(horn, loan, LoanPeriod.Kind.RENEWED, due_on, reason, by, at)
+
+
+@transaction.atomic
+def recall(*, loan: Loan, due_on: date, due_seen: date, reason: str, by: User, at: datetime) -> LoanPeriod:
+    """The school wants the horn sooner; the guardian is told why by the next letters.
+
+    Raises Refused when the loan has ended, the date was moved by somebody else, or the new one is no sooner.
+    """
+    horn, loan = _running_until(loan, due_seen)
+    if due_on >= loan.due_on:
+        raise Refused(f"It is due on {day(loan.due_on)} anyway. A recall asks for it sooner.")
+    if due_on < timezone.localdate(at):
+        raise Refused(f"{day(due_on)} is in the past.")
+    if not reason.strip():
+        raise Refused("Say why, so that the family understands.")
+    return _moved(horn, loan, LoanPeriod.Kind.RECALLED, due_on, reason, by, at)
+
+
+def _running_until(loan: Loan, due_seen: date) -> tuple[Horn, Loan]:
+    """As `_running`; Refused too when the due date is no longer the one the person had before them."""
+    horn, loan = locked_while_running(loan)
+    if loan.due_on != due_seen:
+        raise Refused(f"Somebody moved the due date to {day(loan.due_on)} meanwhile. Look again.")
+    return horn, loan
+
+
+def _moved(horn: Horn, loan: Loan, kind: str, due_on: date, reason: str, by: User, at: datetime) -> LoanPeriod:
+    period = LoanPeriod.objects.create(
+        loan=loan, kind=kind, due_before=loan.due_on, due_on=due_on, reason=reason.strip(), at=at, by=by
+    )
+    loan.due_on = horn.due_on = due_on
+    loan.save(update_fields=["due_on"])
+    horn.save(update_fields=["due_on"])
+    if kind == LoanPeriod.Kind.RENEWED:
+        words = f"Yes: it is due back on {day(due_on)} now."
+        loan.asks.unanswered().filter(kind=FamilyAsk.Kind.RENEW).update(answer=words, answered_at=at, answered_by=by)
+    return period

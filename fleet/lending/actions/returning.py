@@ -1,0 +1,117 @@
+"""Taking horns back. Each action is one transaction that locks the horn's row first.
+
+Of two people who take the same horn back at the same moment, the second reads that it is back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from datetime import date, datetime
+
+from django.db import transaction
+from django.utils import timezone
+
+from fleet.ground.refusal import Refused
+from fleet.ground.wording import day
+from fleet.lending.models import Loan
+from fleet.lending.queries.loans import last_ended
+from fleet.people.models import User
+from fleet.register.models import Horn
+from fleet.workshop.models import ConditionCheck
+
+# What an ending writes of a loan, whichever way it ends.
+ENDING = (
+    "returned_on",
+    "returned_to",
+    "return_notes",
+    "lost_words",
+    "check_at_return",
+    "mouthpiece_cleaned_on",
+    "mouthpiece_cleaned_by",
+)
+
+
+@transaction.atomic
+def give_back(
+    *,
+    loan: Loan,
+    returned_on: date,
+    came_back: Collection[int],
+    look_over: Callable[[Horn], ConditionCheck],
+    mouthpiece_cleaned_on: date | None,
+    notes: str,
+    by: User,
+    at: datetime,
+    rest_stays: bool = False,
+) -> Loan:
+    """Takes a horn back: what came back with it, how it is, whether the mouthpiece was cleaned.
+
+    `came_back` holds keys of the loan's accessories. `look_over` logs the check that belongs to the return; it
+    is called inside the transaction, so that a return without its check, or a check without its return, cannot
+    stay behind. With `rest_stays` what did not come back is not missing: it
+    stays with the pupil. Raises Refused when the loan has ended already and for days that cannot be.
+    """
+    horn = Horn.objects.select_for_update().get(pk=loan.horn_id)
+    loan = Loan.objects.select_related("pupil", "returned_to").get(pk=loan.pk)
+    today = timezone.localdate(at)
+    if loan.returned_on is not None:
+        raise Refused(f"{horn} came back on {day(loan.returned_on)}, taken by {loan.returned_to}.")
+    if returned_on < loan.issued_on:
+        raise Refused(f"{horn} went out on {day(loan.issued_on)}; it cannot have come back before that.")
+    if returned_on > today:
+        raise Refused(f"{horn} cannot have come back on {day(returned_on)}: that day has not come yet.")
+    if mouthpiece_cleaned_on is not None:
+        _cleaning_day(mouthpiece_cleaned_on, returned_on, today)
+        loan.mouthpiece_cleaned_by = by
+    loan.mouthpiece_cleaned_on = mouthpiece_cleaned_on
+    loan.return_notes, loan.check_at_return = notes.strip(), look_over(horn)
+    horn.refresh_from_db(fields=["test_note_owed", "grade", "checked_on"])
+    end(loan, horn=horn, came_back=came_back, rest=None if rest_stays else False, by=by, on=returned_on, at=at)
+    return loan
+
+
+def end(
+    loan: Loan, *, horn: Horn, came_back: Collection[int], rest: bool | None, by: User, on: date, at: datetime
+) -> None:
+    """What ends every loan, inside its action's transaction: the day, what came back, the horn in nobody's hands.
+    What the family asked about it is answered by that.
+
+    `rest` is what became of the accessories that did not come back: False for missing, None for still with the pupil.
+    """
+    loan.returned_on, loan.returned_to = on, by
+    loan.save(update_fields=ENDING)
+    loan.accessories.filter(pk__in=came_back).update(came_back=True)
+    loan.accessories.exclude(pk__in=came_back).update(came_back=rest)
+    words = "The school has recorded it as lost." if loan.was_lost else f"It came back on {day(on)}."
+    loan.asks.unanswered().update(answer=words, answered_at=at, answered_by=by)
+    horn.holder_name, horn.due_on = "", None
+    horn.save(update_fields=["holder_name", "due_on"])
+
+
+@transaction.atomic
+def record_mouthpiece_cleaned(*, loan: Loan, cleaned_on: date, by: User, at: datetime) -> Loan:
+    """Records after a return that the mouthpiece was cleaned. Raises Refused where there is nothing to record."""
+    horn = Horn.objects.select_for_update().get(pk=loan.horn_id)
+    loan = Loan.objects.select_related("mouthpiece_cleaned_by").get(pk=loan.pk)
+    if loan.returned_on is None:
+        raise Refused(
+            f"{horn} is still out; the mouthpiece is cleaned when it comes back.",
+            way_out=("loans:return", "Take it back"),
+        )
+    if loan.mouthpiece_cleaned_on is not None:
+        when = day(loan.mouthpiece_cleaned_on)
+        raise Refused(f"{loan.mouthpiece_cleaned_by} recorded already that it was cleaned on {when}.")
+    latest = last_ended(horn)
+    if latest is None or latest.pk != loan.pk:
+        raise Refused(f"{horn} has been out again since; record the cleaning after the latest loan.")
+    _cleaning_day(cleaned_on, loan.returned_on, timezone.localdate(at))
+    loan.mouthpiece_cleaned_on, loan.mouthpiece_cleaned_by = cleaned_on, by
+    loan.save(update_fields=["mouthpiece_cleaned_on", "mouthpiece_cleaned_by"])
+    return loan
+
+
+def _cleaning_day(cleaned_on: date, returned_on: date, today: date) -> None:
+    if cleaned_on < returned_on:
+        raise Refused(f"The horn came back on {day(returned_on)}; clean the mouthpiece after that.")
+    if cleaned_on > today:
+        raise Refused(f"The mouthpiece cannot have been cleaned on {day(cleaned_on)}: that day has not come yet.")

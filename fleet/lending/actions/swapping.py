@@ -1,0 +1,85 @@
+"""Another horn in exchange for the one that is out, under the same agreement."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Sequence
+from datetime import date, datetime
+
+from django.db import transaction
+from django.utils import timezone
+
+from fleet.ground.refusal import Refused
+from fleet.ground.wording import day
+from fleet.lending.actions.issuing import MOST_ACCESSORIES, begin, once_each
+from fleet.lending.actions.returning import give_back
+from fleet.lending.actions.running import locked_while_running
+from fleet.lending.models import FamilyAsk, Loan
+from fleet.lending.queries.lendable import why_not
+from fleet.people.models import User
+from fleet.register.models import Horn
+from fleet.workshop.actions.jobs import note_stand_in
+from fleet.workshop.models import ConditionCheck
+from fleet.workshop.queries.condition import latest_check
+
+
+@transaction.atomic
+def swap(
+    *,
+    loan: Loan,
+    to: Horn,
+    came_back: Collection[int],
+    look_over: Callable[[Horn], ConditionCheck],
+    mouthpiece_cleaned_on: date | None,
+    notes: str,
+    by: User,
+    at: datetime,
+    goes_along: Sequence[str] = (),
+) -> Loan:
+    """Another horn in exchange, until the same due date, under the agreement that is signed already.
+
+    `came_back` holds keys of the accessories that came back with the first horn; the others stay with the pupil
+    and go on with the second loan, as does what `goes_along` with the second horn. Raises Refused when the loan has
+    ended or is overdue, or the second horn may not be lent.
+    """
+    # Both rows in one order, so that two swaps the other way round wait for each other instead of for ever.
+    locked = {
+        one.pk: one for one in Horn.objects.select_for_update().filter(pk__in=[loan.horn_id, to.pk]).order_by("pk")
+    }
+    to = locked[to.pk]
+    _, loan = locked_while_running(loan)
+    if to.school_id != loan.horn.school_id:
+        raise Refused("That horn belongs to another school.")
+    if loan.due_on < timezone.localdate(at):
+        raise Refused(
+            f"It was due back on {day(loan.due_on)}. Renew it first; then it can be swapped.",
+            way_out=("loans:renew", "Renew it"),
+        )
+    refused = why_not(to)
+    if refused is not None:
+        raise Refused(refused.sentence)
+    check = latest_check(to)
+    if check is None:
+        raise Refused(f"{to} has never been checked.")
+    staying = [thing.name for thing in loan.accessories.all() if thing.pk not in came_back]
+    names = once_each([*staying, *goes_along])
+    if len(names) > MOST_ACCESSORIES:
+        raise Refused(f"A loan sheet has room for {MOST_ACCESSORIES} accessories; put small things under one name.")
+    longer = list(loan.asks.unanswered().filter(kind=FamilyAsk.Kind.RENEW).values_list("pk", flat=True))
+    old = give_back(
+        loan=loan,
+        returned_on=timezone.localdate(at),
+        came_back=came_back,
+        look_over=look_over,
+        mouthpiece_cleaned_on=mouthpiece_cleaned_on,
+        notes=notes,
+        by=by,
+        at=at,
+        rest_stays=True,
+    )
+    note_stand_in(horn=old.horn, stand_in=to, by=by, at=at)
+    goes_on = ("pupil", "guardian", "agreement", "signed_on", "due_on")
+    new = Loan(in_place_of=old, **{name: getattr(loan, name) for name in goes_on})
+    begin(new, horn=to, check=check, accessories=names, by=by, on=timezone.localdate(at))
+    # To keep it longer is asked of the loan that goes on.
+    FamilyAsk.objects.filter(pk__in=longer).update(loan=new, answer="", answered_at=None, answered_by=None)
+    return new

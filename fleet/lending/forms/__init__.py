@@ -1,0 +1,1 @@
+"""What people type about a loan that runs or ends."""

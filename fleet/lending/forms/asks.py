@@ -1,0 +1,13 @@
+"""The form that answers a family."""
+
+from __future__ import annotations
+
+from django import forms
+
+from fleet.ground.sentences import PlainSentences
+
+
+class AskAnswerForm(PlainSentences, forms.Form):
+    words = forms.CharField(
+        label="Answer", max_length=300, widget=forms.Textarea(attrs={"rows": 2}), help_text="The family reads this."
+    )

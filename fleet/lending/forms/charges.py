@@ -1,0 +1,29 @@
+"""Forms for money owed."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+
+from django import forms
+
+from fleet.ground.fields import date_field
+from fleet.ground.sentences import PlainSentences
+from fleet.lending.models import Charge
+
+
+class ChargeForm(PlainSentences, forms.Form):
+    what = forms.CharField(label="For", max_length=120, help_text="Like: hire for a year, a lost mouthpiece.")
+    amount = forms.DecimalField(max_digits=8, decimal_places=2, min_value=0, localize=False)
+    due_on = date_field("To be paid by")
+
+    def __init__(self, *args: Any, today: date, currency: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["amount"].label = f"Amount in {currency}"
+        self.initial.setdefault("due_on", today + timedelta(days=30))
+
+
+class SettleForm(PlainSentences, forms.Form):
+    state = forms.ChoiceField(
+        label="It was", choices=[(one.value, one.label) for one in (Charge.State.PAID, Charge.State.REMITTED)]
+    )

@@ -1,0 +1,16 @@
+"""The form for a horn that was lost."""
+
+from __future__ import annotations
+
+from django import forms
+
+from fleet.ground.sentences import PlainSentences
+
+
+class LostForm(PlainSentences, forms.Form):
+    words = forms.CharField(
+        label="What happened",
+        max_length=280,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="Where and when it was last seen, and whom the family has told. Names of others stay out.",
+    )

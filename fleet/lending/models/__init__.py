@@ -1,0 +1,20 @@
+"""The rows of lending."""
+
+from fleet.lending.models.agreements import Agreement
+from fleet.lending.models.asks import FamilyAsk, FamilyAskQuerySet
+from fleet.lending.models.charges import Charge, ChargeQuerySet
+from fleet.lending.models.loans import Loan, LoanAccessory, LoanQuerySet, PastLoan
+from fleet.lending.models.periods import LoanPeriod
+
+__all__ = [
+    "Agreement",
+    "Charge",
+    "ChargeQuerySet",
+    "FamilyAsk",
+    "FamilyAskQuerySet",
+    "Loan",
+    "LoanAccessory",
+    "LoanPeriod",
+    "LoanQuerySet",
+    "PastLoan",
+]

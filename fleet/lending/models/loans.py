@@ -1,0 +1,179 @@
+"""Loans and the accessories that go with them. Loans are ended, never deleted."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+from django.db import models
+from django.db.models import F, Q
+from django.db.models.functions import Lower
+
+from fleet.lending.models.agreements import Agreement
+from fleet.people.models import Guardian, Pupil, School, User
+from fleet.register.models import Horn
+from fleet.workshop.models import ConditionCheck
+
+
+class LoanQuerySet(models.QuerySet["Loan"]):
+    def at(self, school: School) -> LoanQuerySet:
+        return self.filter(horn__school=school)
+
+    def open(self) -> LoanQuerySet:
+        return self.filter(returned_on=None)
+
+    def ended(self) -> LoanQuerySet:
+        return self.exclude(returned_on=None)
+
+    def overdue(self, today: date) -> LoanQuerySet:
+        """Still out the day after the due date and later."""
+        return self.open().filter(due_on__lt=today)
+
+    def due_soon(self, today: date, days: int) -> LoanQuerySet:
+        """Due today or within so many days, and not overdue."""
+        return self.open().filter(due_on__range=(today, today + timedelta(days=days)))
+
+    def mouthpiece_owed(self) -> LoanQuerySet:
+        """Ended loans after which nobody has recorded that the mouthpiece was cleaned."""
+        return self.ended().filter(mouthpiece_cleaned_on=None)
+
+    def answered_for_by(self, user: User) -> LoanQuerySet:
+        """Loans of the pupils whose guardian this account is."""
+        return self.filter(pupil__guardians__user=user).distinct()
+
+
+class Loan(models.Model):
+    horn = models.ForeignKey(Horn, on_delete=models.PROTECT, related_name="loans")
+    pupil = models.ForeignKey(Pupil, on_delete=models.PROTECT, related_name="loans")
+    guardian = models.ForeignKey(Guardian, on_delete=models.PROTECT, related_name="loans")
+    agreement = models.ForeignKey(Agreement, on_delete=models.PROTECT, related_name="loans")
+    signed_on = models.DateField("signed by the guardian on")
+    issued_on = models.DateField("issued on")
+    issued_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    due_on = models.DateField("due back on")
+    check_at_issue = models.ForeignKey(ConditionCheck, on_delete=models.PROTECT, related_name="+")
+    stands_in = models.CharField("stood in at issue", max_length=12, blank=True)
+    # The horn that came back in exchange: one agreement, one due date and one sheet go on with this one.
+    in_place_of = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="replaced_by"
+    )
+
+    returned_on = models.DateField("returned on", null=True, blank=True)
+    returned_to = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    check_at_return = models.ForeignKey(
+        ConditionCheck, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    return_notes = models.CharField(max_length=1000, blank=True)
+    # Says how, when the loan ended because the horn was lost; `returned_on` is then the day that was recorded.
+    lost_words = models.CharField("how it was lost", max_length=300, blank=True)
+    mouthpiece_cleaned_on = models.DateField(null=True, blank=True)
+    mouthpiece_cleaned_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+
+    objects = LoanQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["horn"],
+                condition=Q(returned_on=None),
+                name="one_open_loan_a_horn",
+                violation_error_message="This horn is already out on loan.",
+            ),
+            models.CheckConstraint(
+                condition=Q(due_on__gte=F("issued_on")),
+                name="due_not_before_issue",
+                violation_error_message="A horn cannot be due back before it is issued.",
+            ),
+            models.CheckConstraint(
+                condition=Q(signed_on__lte=F("issued_on")),
+                name="signed_before_issue",
+                violation_error_message="The guardian signs before the horn is issued.",
+            ),
+            models.CheckConstraint(
+                condition=Q(returned_on=None) | Q(returned_on__gte=F("issued_on")),
+                name="returned_not_before_issue",
+                violation_error_message="A horn cannot come back before it was issued.",
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["horn", "-issued_on"], name="loan_by_horn"),
+            models.Index(fields=["pupil", "-issued_on"], name="loan_by_pupil"),
+            models.Index(fields=["due_on", "id"], condition=Q(returned_on=None), name="loan_open_by_due"),
+        ]
+        ordering = ["-issued_on", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.horn} to {self.pupil}"
+
+    @property
+    def is_open(self) -> bool:
+        return self.returned_on is None
+
+    @property
+    def was_lost(self) -> bool:
+        return bool(self.lost_words)
+
+    def days_over(self, today: date) -> int:
+        """Days since it was due, while it is out; 0 before that and once it is back."""
+        return max(0, (today - self.due_on).days) if self.is_open else 0
+
+
+class LoanAccessory(models.Model):
+    """A thing that went out with the horn, and whether it came back (empty while the loan is open)."""
+
+    loan = models.ForeignKey(Loan, on_delete=models.CASCADE, related_name="accessories")
+    name = models.CharField(max_length=60)
+    came_back = models.BooleanField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint("loan", Lower("name"), name="accessory_once_a_loan"),
+        ]
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class PastLoan(models.Model):
+    """A loan that ended before the school kept its loans here, as an older list tells it.
+
+    Nobody signed here and nobody looked the horn over, so it is no `Loan`; it only lengthens the horn's story.
+    """
+
+    horn = models.ForeignKey(Horn, on_delete=models.PROTECT, related_name="past_loans")
+    pupil = models.ForeignKey(Pupil, on_delete=models.PROTECT, related_name="past_loans")
+    issued_on = models.DateField("issued on")
+    returned_on = models.DateField("returned on")
+    notes = models.CharField(max_length=300, blank=True)
+
+    class Meta:
+        verbose_name = "past loan"
+        constraints = [
+            models.UniqueConstraint(
+                fields=["horn", "issued_on"],
+                name="past_loan_once",
+                violation_error_message="A past loan of this horn from this day is already on record.",
+            ),
+            models.CheckConstraint(
+                condition=Q(returned_on__gte=F("issued_on")),
+                name="past_loan_ends_after_issue",
+                violation_error_message="A horn cannot come back before it was issued.",
+            ),
+        ]
+        ordering = ["-issued_on", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.horn} to {self.pupil}"
+
+
+# What usually goes out with a school's horn (common practice, no source).
+USUAL_ACCESSORIES = (
+    "mouthpiece",
+    "case",
+    "rotor oil",
+    "slide grease",
+    "cleaning cloth",
+    "pull-through",
+    "carrying strap",
+    "music stand",
+)

@@ -1,0 +1,24 @@
+"""Answering a family."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404
+
+from fleet.lending.actions import asks
+from fleet.lending.forms.asks import AskAnswerForm
+from fleet.lending.models import FamilyAsk
+from fleet.lending.pages.short_form import short_form
+from fleet.people.queries.seats import SeatedRequest
+
+
+def ask(request: SeatedRequest, pk: int) -> HttpResponse:
+    related = ("loan__horn", "loan__pupil", "by", "answered_by")
+    asked = get_object_or_404(FamilyAsk.objects.at(request.seat.school).select_related(*related), pk=pk)
+    form = AskAnswerForm(request.POST or None)
+
+    def act() -> str:
+        asks.answer(ask=asked, words=form.cleaned_data["words"], by=request.user, at=request.now)
+        return "The family reads it on their page."
+
+    return short_form(request, asked.loan, form, act, "ask", asked=asked)

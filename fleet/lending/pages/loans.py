@@ -1,0 +1,88 @@
+"""The list of loans, one loan, and the loans of a horn or a pupil."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+
+from fleet.ground.addresses import whole
+from fleet.lending.models import Loan, LoanQuerySet
+from fleet.lending.pages.table import LoanTable
+from fleet.lending.queries.listing import EMPTY, STATES, LoanFilters, page_of, sort_of
+from fleet.people.actions.openings import note_opening
+from fleet.people.models import Pupil
+from fleet.people.queries.seats import SeatedRequest
+from fleet.register.models import Horn
+from fleet.signing.models import OnlineSignature
+
+
+def loans(request: SeatedRequest) -> HttpResponse:
+    school, today = request.seat.school, timezone.localdate(request.now)
+    asked = request.GET.copy()
+    asked.setdefault("state", "open")
+    state = str(asked["state"])
+    filters = LoanFilters(asked, queryset=Loan.objects.at(school), school=school, today=today)
+    ended = state in {"ended", ""}
+    sort = sort_of(asked.get("sort", ""), state=state)
+    number = whole(asked.get("page"), most=99_999) or 1
+    page = page_of(filters.qs, sort=sort, number=number)
+    table = LoanTable(page.rows, school=school, today=today, sort=sort, exclude=() if ended else ("returned_on",))
+    table.empty_text = "Nothing is found." if asked.get("q") else EMPTY.get(state, "No loans yet.")
+    shown = {"filters": filters, "page": page, "table": table, "states": STATES, "state": state}
+    return render(request, "loans/loans.html", shown)
+
+
+def loan(request: SeatedRequest, pk: int) -> HttpResponse:
+    shown = loan_of_school(request, pk)
+    note_opening(request, pupil=shown.pupil)
+    context = {
+        "loan": shown,
+        "accessories": list(shown.accessories.all()),
+        "at_issue": list(shown.check_at_issue.findings.all()),
+        "at_return": list(shown.check_at_return.findings.all()) if shown.check_at_return else [],
+        "over": shown.days_over(timezone.localdate(request.now)),
+        "periods": shown.periods.select_related("by"),
+        "charges": shown.charges.all(),
+        "asks": shown.asks.unanswered(),
+        "signature": OnlineSignature.objects.filter(loan=shown).first(),
+        "replaced_by": Loan.objects.filter(in_place_of=shown).select_related("horn").first(),
+    }
+    return render(request, "loans/loan.html", context)
+
+
+def loan_of_school(request: SeatedRequest, pk: int) -> Loan:
+    related = (
+        "horn",
+        "in_place_of__horn",
+        "pupil",
+        "guardian",
+        "agreement",
+        "issued_by",
+        "returned_to",
+        "mouthpiece_cleaned_by",
+        "check_at_issue__by",
+        "check_at_return__by",
+    )
+    return get_object_or_404(Loan.objects.at(request.seat.school).select_related(*related), pk=pk)
+
+
+def of_horn(request: SeatedRequest, pk: int) -> HttpResponse:
+    """Every loan of a horn, the newest first."""
+    horn = get_object_or_404(Horn.objects.at(request.seat.school), pk=pk)
+    return _history(request, horn.loans.all(), horn=horn)
+
+
+def of_pupil(request: SeatedRequest, pk: int) -> HttpResponse:
+    pupil = get_object_or_404(Pupil.objects.at(request.seat.school), pk=pk)
+    note_opening(request, pupil=pupil)
+    return _history(request, pupil.loans.all(), pupil=pupil)
+
+
+def _history(request: SeatedRequest, loans: LoanQuerySet, **of: Any) -> HttpResponse:
+    loans = loans.select_related("horn", "pupil", "guardian").prefetch_related("periods", "charges", "accessories")
+    page = Paginator(loans, 50).get_page(request.GET.get("page"))
+    return render(request, "loans/history.html", {"page": page, "today": timezone.localdate(request.now), **of})

@@ -1,0 +1,1 @@
+"""Reads what is so about loans. Nothing in here locks or writes."""

@@ -1,0 +1,110 @@
+"""The list of loans: what it can be narrowed by, its order, one page of it in two look-ups.
+
+First the page's keys and how many there are, counted to 1,000; then the page's rows by primary key.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import django_filters
+from django.db.models import Q
+
+from fleet.lending.models import Loan, LoanQuerySet
+from fleet.people.models import School
+
+COUNTED_TO = 1000
+PAGE = 25
+EMPTY = {
+    "open": "No horn is out.",
+    "overdue": "Nothing is overdue.",
+    "soon": "Nothing is due soon.",
+    "ended": "No loan has ended yet.",
+}
+STATES = (("open", "out now"), ("overdue", "overdue"), ("soon", "due soon"), ("ended", "ended"))
+# What each sort orders by; the primary key breaks ties.
+SORTS = {
+    "horn": ("horn__number_stem", "horn__number_tail"),
+    "pupil": ("pupil__name",),
+    "issued_on": ("issued_on",),
+    "due_on": ("due_on",),
+    "returned_on": ("returned_on",),
+}
+
+
+class LoanFilters(django_filters.FilterSet):
+    q = django_filters.CharFilter(label="Pupil or number", method="find", max_length=80)
+    state = django_filters.ChoiceFilter(label="Which", choices=STATES, empty_label="all", method="by_state")
+
+    class Meta:
+        model = Loan
+        fields: list[str] = []
+
+    def __init__(self, *args: Any, school: School, today: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.school, self.today = school, today
+
+    def find(self, loans: LoanQuerySet, name: str, value: str) -> LoanQuerySet:
+        for word in value.replace("\0", " ").split()[:6]:
+            loans = loans.filter(
+                Q(pupil__name__icontains=word) | Q(pupil__group__icontains=word) | Q(horn__number__icontains=word)
+            )
+        return loans
+
+    def by_state(self, loans: LoanQuerySet, name: str, value: str) -> LoanQuerySet:
+        if value == "overdue":
+            return loans.overdue(self.today)
+        if value == "soon":
+            return loans.due_soon(self.today, self.school.soon_days)
+        return loans.ended() if value == "ended" else loans.open()
+
+
+@dataclass(frozen=True, slots=True)
+class OnePage:
+    """Rows of one page. `total` is exact up to 1,000; `more` says that there are more than that."""
+
+    rows: list[Loan]
+    number: int
+    total: int
+    more: bool
+    has_next: bool
+
+    @property
+    def previous(self) -> int | None:
+        return self.number - 1 if self.number > 1 else None
+
+    @property
+    def next(self) -> int | None:
+        return self.number + 1 if self.has_next else None
+
+
+def sort_of(said: str, *, state: str) -> str:
+    """A sort as an address may say it, or the usual one of loans in that state."""
+    usual = "-returned_on" if state == "ended" else "due_on"
+    return said if said.removeprefix("-") in SORTS else usual
+
+
+def in_order(sort: str) -> list[str]:
+    sign = "-" if sort.startswith("-") else ""
+    return [f"{sign}{column}" for column in (*SORTS[sort.removeprefix("-")], "pk")]
+
+
+def page_of(loans: LoanQuerySet, *, sort: str, number: int) -> OnePage:
+    """Page `number` (from 1; one past the end becomes the last) in the order of a sort such as `-due_on`.
+
+    Two queries.
+    """
+    keys = list(loans.order_by(*in_order(sort)).values_list("pk", flat=True)[: max(COUNTED_TO, number * PAGE) + 1])
+    more = len(keys) > COUNTED_TO
+    number = max(1, min(number, -(-len(keys) // PAGE)))
+    start = (number - 1) * PAGE
+    rows = Loan.objects.select_related("horn", "pupil").in_bulk(keys[start : start + PAGE])
+    return OnePage(
+        rows=[rows[key] for key in keys[start : start + PAGE] if key in rows],
+        number=number,
+        total=min(len(keys), COUNTED_TO),
+        more=more,
+        has_next=start + PAGE < len(keys),
+    )

@@ -1,0 +1,23 @@
+"""Addresses of loans. `fleet.urls` joins them with those of signing, letters and matching under one name, `loans`."""
+
+from django.urls import path
+
+from fleet.lending.pages import asks, charges, dates, loans, losing, mouthpieces, returning, taking_back
+
+urlpatterns = [
+    path("loans/", loans.loans, name="loans"),
+    path("loans/back/", taking_back.back, name="back"),
+    path("loans/charges/", charges.charges, name="charges"),
+    path("loans/charges/<int:pk>/", charges.charge, name="charge"),
+    path("loans/asks/<int:pk>/", asks.ask, name="ask"),
+    path("horns/<int:pk>/loans/", loans.of_horn, name="of-horn"),
+    path("pupils/<int:pk>/loans/", loans.of_pupil, name="of-pupil"),
+    path("loans/<int:pk>/", loans.loan, name="loan"),
+    path("loans/<int:pk>/return/", returning.give_back, name="return"),
+    path("loans/<int:pk>/renew/", dates.renew, name="renew"),
+    path("loans/<int:pk>/recall/", dates.recall, name="recall"),
+    path("loans/<int:pk>/swap/", returning.swap, name="swap"),
+    path("loans/<int:pk>/lost/", losing.lost, name="lost"),
+    path("loans/<int:pk>/charge/", charges.charge_new, name="charge-new"),
+    path("loans/<int:pk>/mouthpiece/", mouthpieces.mouthpiece, name="mouthpiece"),
+]

@@ -1,0 +1,1 @@
+"""Letters to guardians, and the due dates as a calendar."""

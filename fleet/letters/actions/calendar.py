@@ -1,0 +1,26 @@
+"""Making and revoking the secret address of a calendar: 160 random bits, which no number of tries will guess."""
+
+from __future__ import annotations
+
+import secrets
+from datetime import datetime
+
+from django.db import transaction
+
+from fleet.letters.models import CalendarKey
+from fleet.letters.queries.calendar import digest_of
+from fleet.people.models import School, User
+
+
+@transaction.atomic
+def make_key(*, school: School, user: User, at: datetime) -> str:
+    """A new secret for this person, who has one at a time: the one before it is revoked."""
+    User.objects.select_for_update().get(pk=user.pk)
+    revoke(school=school, user=user, at=at)
+    secret = secrets.token_urlsafe(20)
+    CalendarKey.objects.create(school=school, user=user, digest=digest_of(secret), made_at=at)
+    return secret
+
+
+def revoke(*, school: School, user: User, at: datetime) -> None:
+    CalendarKey.objects.filter(school=school, user=user, revoked_at=None).update(revoked_at=at)

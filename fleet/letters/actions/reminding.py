@@ -1,0 +1,191 @@
+"""Planning letters and sending them: each once, none lost while the mail server is away.
+
+A letter goes through three moments: it is claimed in a transaction that holds the horn's row and reads the due
+date again; it goes out while no lock is held, since a slow mail server must not stop the site; what became of it
+is written. When the machine dies between the last two, nobody knows whether it arrived: it is then shown to staff
+and never sent again by itself.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from fleet.lending.models import Loan
+from fleet.letters.actions import mail
+from fleet.letters.models import Letter
+from fleet.letters.models.rules import TO_SIGN
+from fleet.letters.queries.composing import composed
+from fleet.letters.queries.due import due_letters
+from fleet.letters.queries.rules import rules_of
+from fleet.people.models import School
+from fleet.register.models import Horn
+from fleet.signing.models import OnlineSignature
+
+State = Letter.State
+# Longer than the mail server may take; what has been going for so long belongs to a run that died.
+DIED_AFTER = timedelta(hours=1)
+
+
+@dataclass
+class RunTold:
+    """What a run did, for the command to say."""
+
+    counts: dict[str, int] = field(default_factory=dict)
+    server_trouble: str = ""
+
+    def add(self, state: str) -> None:
+        self.counts[state] = self.counts.get(state, 0) + 1
+
+
+def remind(*, schools: list[School], now: datetime) -> RunTold:
+    """Plan the letters of today and send all that wait. Safe to run at any time, as often as one likes."""
+    told = RunTold()
+    Letter.objects.filter(state=State.GOING, claimed_at__lt=now - DIED_AFTER).update(
+        state=State.UNSURE, trouble="The machine stopped while it was being sent."
+    )
+    for school in schools:
+        plan(school, now)
+    waiting = Letter.objects.filter(state=State.WAITING, guardian__school__in=schools)
+    keys = list(waiting.order_by("pk").values_list("pk", flat=True))
+    server = mail.Server()
+    try:
+        for key in keys:
+            state = _deliver(key, server, now)
+            if state:
+                told.add(state)
+    except mail.Away as trouble:
+        told.server_trouble = str(trouble)
+    finally:
+        server.close()
+    return told
+
+
+def plan(school: School, now: datetime) -> list[Letter]:
+    """Makes the rows of letters that have become due, and takes up again those whose guardian has a new address."""
+    rules, today = rules_of(school), timezone.localdate(now)
+    if not rules.reminds:
+        return []
+    for letter in Letter.objects.at(school).undelivered().filter(occasion=TO_SIGN).select_related("guardian"):
+        _take_up_again(letter, letter.guardian.email)
+    made = []
+    for loan, occasion in due_letters(school, rules, today):
+        known = next((one for one in loan.letters.all() if (one.occasion, one.due_on) == (occasion, loan.due_on)), None)
+        if known is not None:
+            _take_up_again(known, loan.guardian.email)
+            continue
+        row = _wanted(loan, occasion, now)
+        if row is not None:
+            made.append(row)
+            older = Letter.objects.filter(loan=loan, state=State.WAITING).exclude(pk=row.pk)
+            older.update(state=State.DROPPED, trouble="A newer letter takes its place.")
+    return made
+
+
+def write_to_sign(signature: OnlineSignature, now: datetime) -> Letter | None:
+    """A letter that an agreement waits to be signed, for the next run; None where the school wants no letters."""
+    if not rules_of(signature.horn.school).reminds:
+        return None
+    return Letter.objects.create(
+        signature=signature, occasion=TO_SIGN, due_on=signature.due_on, guardian=signature.guardian, made_at=now
+    )
+
+
+def _take_up_again(letter: Letter, address: str) -> None:
+    """A letter that did not arrive goes again once its guardian has a new address."""
+    if letter.state in {State.REFUSED, State.BOUNCED, State.NO_ADDRESS} and address not in {"", letter.address}:
+        Letter.objects.filter(pk=letter.pk, state=letter.state).update(state=State.WAITING, trouble="")
+
+
+def _wanted(loan: Loan, occasion: str, now: datetime) -> Letter | None:
+    """A waiting letter; None when another run made it in the same moment."""
+    try:
+        with transaction.atomic():
+            return Letter.objects.create(
+                loan=loan, occasion=occasion, due_on=loan.due_on, guardian=loan.guardian, made_at=now
+            )
+    except IntegrityError:
+        return None
+
+
+def _deliver(key: int, server: mail.Server, now: datetime) -> str:
+    """Takes one letter through; its new state, "" when another run has it. Raises mail.Away."""
+    letter = _claim(key, now)
+    if letter is None or letter.state != State.GOING:
+        return letter.state if letter else ""
+    try:
+        server.send(letter.address, letter.subject, letter.words, name=f"letter-{letter.pk}-{letter.tries}")
+    except mail.Refusal as no:
+        _settle(letter, State.REFUSED, str(no))
+    except mail.NotNow as no:
+        _settle(letter, State.WAITING, str(no))
+    except mail.Away as no:
+        _settle(letter, State.WAITING, str(no))
+        raise
+    except mail.Unsure as no:
+        _settle(letter, State.UNSURE, str(no))
+        raise mail.Away(str(no)) from no
+    else:
+        letter.sent_at = now
+        _settle(letter, State.SENT, "")
+    return letter.state
+
+
+@transaction.atomic
+def _claim(key: int, now: datetime) -> Letter | None:
+    """The letter, composed and marked as going; or settled at once, where there is nothing to send any more."""
+    Horn.objects.select_for_update().get(pk=_horn_of(key))
+    letter = Letter.objects.select_for_update(of=("self",)).select_related("guardian").get(pk=key)
+    if letter.state != State.WAITING:
+        return None
+    letter.claimed_at, letter.address = now, letter.guardian.email
+    # Read again now that the horn's row is held: nobody can move or end it before the letter is marked as going.
+    kind: Any = Loan if letter.loan_id else OnlineSignature
+    about = kind.objects.select_related("horn__school", "pupil", "guardian").get(pk=letter.about.pk)
+    needless = _needless(letter, about)
+    if needless:
+        letter.state, letter.trouble = State.DROPPED, needless
+    elif not letter.address:
+        letter.state, letter.trouble = State.NO_ADDRESS, ""
+    else:
+        letter.state, letter.tries = State.GOING, letter.tries + 1
+        letter.subject, letter.words = composed(about, letter.occasion, timezone.localdate(now))
+    letter.save(update_fields=["claimed_at", "address", "state", "trouble", "tries", "subject", "words"])
+    return letter
+
+
+def _horn_of(key: int) -> int:
+    return next(filter(None, Letter.objects.values_list("loan__horn_id", "signature__horn_id").get(pk=key)))
+
+
+def _needless(letter: Letter, about: Loan | OnlineSignature) -> str:
+    """Why the letter need not go any more, "" while it must."""
+    if isinstance(about, OnlineSignature):
+        if about.signed_at is not None:
+            return "It is signed."
+        return "The school took it back." if about.withdrawn_at is not None else ""
+    if not about.is_open:
+        return "The horn is back."
+    return "The due date moved." if about.due_on != letter.due_on else ""
+
+
+@transaction.atomic
+def _settle(letter: Letter, state: str, trouble: str) -> None:
+    """Writes what became of it. A due date that moved while it was on its way makes a letter that says so."""
+    Horn.objects.select_for_update().get(pk=_horn_of(letter.pk))
+    letter.state, letter.trouble = state, trouble[:300]
+    letter.save(update_fields=["state", "trouble", "sent_at"])
+    if letter.loan_id is None:
+        return
+    loan = Loan.objects.select_related("guardian").get(pk=letter.loan_id)
+    if state in {State.SENT, State.UNSURE} and loan.is_open and loan.due_on != letter.due_on:
+        Letter.objects.get_or_create(
+            loan=loan,
+            occasion="moved",
+            due_on=loan.due_on,
+            defaults={"guardian": loan.guardian, "made_at": letter.claimed_at or letter.made_at},
+        )

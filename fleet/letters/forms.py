@@ -1,0 +1,40 @@
+"""The form for when letters go out and what they say."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from fleet.ground.sentences import PlainSentences
+from fleet.letters.models import LendingRules
+from fleet.letters.models.wording import check_places
+
+
+class LetterRulesForm(PlainSentences, forms.ModelForm):
+    class Meta:
+        model = LendingRules
+        fields = (
+            "reminds",
+            "days_before",
+            "days_after",
+            "before_subject",
+            "before_words",
+            "after_subject",
+            "after_words",
+            "recall_subject",
+            "recall_words",
+            "sign_subject",
+            "sign_words",
+            "names_kept_days",
+        )
+        widgets = {
+            f"{name}_words": forms.Textarea(attrs={"rows": 9, "maxlength": 3000})
+            for name in ("before", "after", "recall", "sign")
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name, field in self.fields.items():
+            if name.endswith(("_words", "_subject")):
+                field.validators.append(check_places)

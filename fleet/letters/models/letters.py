@@ -1,0 +1,91 @@
+"""Letters to guardians. A letter's row is its log and what keeps it from going twice."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar
+
+from django.db import models
+from django.db.models import Exists, F, OuterRef, Q
+
+from fleet.letters.models.rules import TO_SIGN
+from fleet.people.models import Guardian, School
+
+if TYPE_CHECKING:
+    from fleet.lending.models import Loan
+    from fleet.signing.models import OnlineSignature
+
+
+class LetterQuerySet(models.QuerySet["Letter"]):
+    def at(self, school: School) -> LetterQuerySet:
+        return self.filter(guardian__school=school)
+
+    def undelivered(self) -> LetterQuerySet:
+        """The newest letters that did not arrive, or may not have, while what they are about still stands."""
+        newer = Letter.objects.filter(loan=OuterRef("loan"), pk__gt=OuterRef("pk"))
+        out = Q(loan__isnull=False, loan__returned_on=None, loan__due_on=F("due_on"))
+        to_sign = Q(signature__isnull=False, signature__signed_at=None, signature__withdrawn_at=None)
+        return self.filter(out | to_sign, ~Exists(newer), state__in=Letter.FAILED)
+
+
+class Letter(models.Model):
+    """One letter for one occasion of one due date of a loan, or about one agreement to be signed."""
+
+    class State(models.TextChoices):
+        WAITING = "waiting", "waits for the mail server"
+        GOING = "going", "is being sent"
+        SENT = "sent", "sent"
+        REFUSED = "refused", "refused by the mail server"
+        BOUNCED = "bounced", "came back"
+        NO_ADDRESS = "no-address", "no e-mail address"
+        UNSURE = "unsure", "may not have arrived"
+        DROPPED = "dropped", "not needed any more"
+
+    FAILED: ClassVar = (State.REFUSED, State.BOUNCED, State.NO_ADDRESS, State.UNSURE)
+
+    loan = models.ForeignKey("loans.Loan", on_delete=models.CASCADE, null=True, blank=True, related_name="letters")
+    signature = models.ForeignKey(
+        "loans.OnlineSignature", on_delete=models.CASCADE, null=True, blank=True, related_name="letters"
+    )
+    occasion = models.CharField(max_length=16)
+    due_on = models.DateField()
+    guardian = models.ForeignKey(Guardian, on_delete=models.PROTECT, related_name="+")
+    state = models.CharField(max_length=10, choices=State, default=State.WAITING)
+    made_at = models.DateTimeField()
+    claimed_at = models.DateTimeField(null=True)
+    sent_at = models.DateTimeField(null=True)
+    tries = models.PositiveSmallIntegerField(default=0)
+    address = models.CharField(max_length=254, blank=True)
+    subject = models.CharField(max_length=300, blank=True)
+    words = models.TextField(blank=True)
+    trouble = models.CharField(max_length=300, blank=True)
+
+    objects = LetterQuerySet.as_manager()
+
+    class Meta:
+        app_label = "loans"
+        constraints = [
+            models.UniqueConstraint(fields=["loan", "occasion", "due_on"], name="one_letter_an_occasion"),
+            models.UniqueConstraint(fields=["signature"], name="one_letter_a_signature"),
+            models.CheckConstraint(
+                condition=Q(loan__isnull=False, signature=None) | Q(loan=None, signature__isnull=False),
+                name="letter_about_one_thing",
+            ),
+        ]
+        indexes = [models.Index(fields=["state", "id"], name="letter_by_state")]
+        ordering = ["-made_at", "-pk"]
+
+    def __str__(self) -> str:
+        return occasion_in_words(self.occasion)
+
+    @property
+    def about(self) -> Loan | OnlineSignature:
+        """What it is about: either knows its horn, its pupil and the due date."""
+        return self.loan or self.signature  # type: ignore[return-value]
+
+
+def occasion_in_words(occasion: str) -> str:
+    """`before-14` as `14 days before`."""
+    when, _, days = occasion.partition("-")
+    if days.isdigit():
+        return f"{days} day{'' if days == '1' else 's'} {'before' if when == 'before' else 'after'} the due date"
+    return {"recalled": "recalled", "moved": "the due date moved", TO_SIGN: "to be signed"}.get(occasion, occasion)

@@ -1,0 +1,71 @@
+"""How a school wants its letters, and how long it keeps names."""
+
+from __future__ import annotations
+
+from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+
+from fleet.letters.models import wording
+from fleet.people.models import School
+
+TO_SIGN = "to-sign"
+
+
+def days_in(words: str) -> list[int]:
+    """`14, 3` as [3, 14]. Raises ValidationError for anything but up to six whole numbers from 1 to 365."""
+    parts = [part for part in words.replace(";", ",").replace(" ", ",").split(",") if part]
+    if any(not part.isascii() or not part.isdigit() or not 1 <= int(part[:5]) <= 365 for part in parts):
+        raise ValidationError("Write numbers of days from 1 to 365 with commas between, like: 14, 3.")
+    if len(parts) > 6:
+        raise ValidationError("Six letters are enough.")
+    return sorted({int(part) for part in parts})
+
+
+def check_days(words: str) -> None:
+    days_in(words)
+
+
+class LendingRules(models.Model):
+    """How one school reminds and how long it keeps names. A school without a row goes by the defaults."""
+
+    school = models.OneToOneField(School, on_delete=models.CASCADE, related_name="lending_rules")
+    reminds = models.BooleanField("letters go out", default=True)
+    days_before = models.CharField(
+        "days before the due date", max_length=40, blank=True, default="14, 3", validators=[check_days]
+    )
+    days_after = models.CharField(
+        "days after the due date", max_length=40, blank=True, default="1, 7, 21", validators=[check_days]
+    )
+    before_subject = models.CharField("subject", max_length=120, default=wording.BEFORE[0])
+    before_words = models.TextField("before it is due", max_length=3000, default=wording.BEFORE[1])
+    after_subject = models.CharField("subject", max_length=120, default=wording.AFTER[0])
+    after_words = models.TextField("when it is overdue", max_length=3000, default=wording.AFTER[1])
+    recall_subject = models.CharField("subject", max_length=120, default=wording.RECALLED[0])
+    recall_words = models.TextField("when it is recalled", max_length=3000, default=wording.RECALLED[1])
+    sign_subject = models.CharField("subject", max_length=120, default=wording.TO_SIGN[0])
+    sign_words = models.TextField("when an agreement waits to be signed", max_length=3000, default=wording.TO_SIGN[1])
+    names_kept_days = models.PositiveIntegerField(
+        "names are kept this many days",
+        default=730,
+        validators=[MinValueValidator(30), MaxValueValidator(20_000)],
+        help_text="After the pupil has left and the last loan has ended. Your data-protection lead decides.",
+    )
+
+    class Meta:
+        app_label = "loans"
+
+    def __str__(self) -> str:
+        return f"lending at {self.school}"
+
+    def words_for(self, occasion: str) -> tuple[str, str]:
+        """(subject, body) of an occasion, with their placeholders."""
+        if occasion.startswith("before"):
+            return self.before_subject, self.before_words
+        if occasion == "recalled":
+            return self.recall_subject, self.recall_words
+        if occasion == TO_SIGN:
+            return self.sign_subject, self.sign_words
+        if occasion == "moved":
+            return wording.MOVED
+        return self.after_subject, self.after_words

@@ -1,0 +1,58 @@
+"""Whose calendar a secret opens, and what stands in it.
+
+Only a hash of the secret is kept. The feed names horns and dates, never pupils, since calendars are often kept
+with companies the school has no agreement with.
+"""
+
+from __future__ import annotations
+
+import hmac
+from datetime import datetime, timedelta
+from hashlib import sha256
+
+from django.urls import reverse
+from icalendar import Calendar, Event
+
+from fleet.lending.models import Loan
+from fleet.letters.models import CalendarKey
+from fleet.people.models import Post, School
+
+
+def key_of(secret: str) -> CalendarKey | None:
+    """The key that this secret opens, while its person still has a post at the school. Two queries at most."""
+    digest = digest_of(secret)
+    key = CalendarKey.objects.select_related("school", "user").filter(digest=digest, revoked_at=None).first()
+    # The look-up goes by the hash, which tells nothing of the secret by how long it takes; nor does this.
+    if key is None or not hmac.compare_digest(key.digest, digest) or not key.user.is_active:
+        return None
+    return key if Post.objects.filter(school=key.school, user=key.user).exists() else None
+
+
+def digest_of(secret: str) -> str:
+    """A plain hash is enough for a secret of 160 random bits: there is nothing to try out."""
+    return sha256(secret.encode()).hexdigest()
+
+
+def due_dates(school: School, now: datetime, origin: str) -> bytes:
+    """The due dates of all open loans as an iCalendar file. Two queries."""
+    file = Calendar()
+    file.add("prodid", "-//Horn Cupboard//due dates//EN")
+    file.add("version", "2.0")
+    file.add("method", "PUBLISH")
+    file.add("name", f"Horns due, {school.name}")
+    file.add("x-wr-calname", f"Horns due, {school.name}")
+    domain = origin.partition("://")[2].partition(":")[0] or "horns.invalid"
+    loans = Loan.objects.at(school).open().select_related("horn").prefetch_related("periods")
+    for loan in loans.order_by("due_on", "pk"):
+        event = Event()
+        event.add("uid", f"loan-{loan.pk}@{domain}")
+        event.add("dtstamp", now)
+        event.add("dtstart", loan.due_on)
+        event.add("dtend", loan.due_on + timedelta(days=1))
+        event.add("summary", f"{loan.horn.number} is due back")
+        event.add("description", f"{loan.horn.kind or 'horn'}. Who has it is on the loan’s page.")
+        event.add("url", origin + reverse("loans:loan", args=(school.slug, loan.pk)))
+        event.add("transp", "TRANSPARENT")
+        event.add("sequence", len(loan.periods.all()))
+        file.add_component(event)
+    return file.to_ical()

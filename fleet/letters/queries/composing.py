@@ -1,0 +1,54 @@
+"""A letter as the school words it, filled in."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from django.conf import settings
+from django.urls import reverse
+
+from fleet.ground.wording import day
+from fleet.lending.models import Loan, LoanPeriod
+from fleet.letters.models import LendingRules
+from fleet.letters.models.wording import NO_ORIGIN, fill, without_page
+from fleet.letters.queries.rules import rules_of
+from fleet.signing.models import OnlineSignature
+
+
+def composed(
+    about: Loan | OnlineSignature,
+    occasion: str,
+    today: date,
+    *,
+    rules: LendingRules | None = None,
+    origin: str | None = None,
+) -> tuple[str, str]:
+    """(subject, words) of a letter as the school words it, filled.
+
+    `origin` begins the address of the family’s page, else the site’s own does. Who has no page is sent to none.
+    """
+    school = about.horn.school
+    recalled = None
+    if occasion == "recalled" and isinstance(about, Loan):
+        recalled = about.periods.filter(kind=LoanPeriod.Kind.RECALLED).last()
+    days = abs((about.due_on - today).days)
+    name = "desk:family-horn" if isinstance(about, Loan) else "desk:family-sign"
+    origin = settings.SITE_ORIGIN if origin is None else origin
+    values = {
+        "guardian": about.guardian.name,
+        "pupil": about.pupil.name,
+        "horn": about.horn.number,
+        "kind": about.horn.kind,
+        "due": day(about.due_on),
+        "days": f"{days} day{'' if days == 1 else 's'}",
+        "reason": recalled.reason if recalled else "",
+        "contact": school.contact or school.name,
+        "school": school.name,
+        "page": origin + reverse(name, args=(about.pk,)) if origin else NO_ORIGIN,
+    }
+    # A name that holds a line end would begin a header of its own.
+    values = {name: " ".join(said.split()) for name, said in values.items()}
+    subject, words = (rules or rules_of(school)).words_for(occasion)
+    if about.guardian.user_id is None:
+        words = without_page(words)
+    return " ".join(fill(subject, values).split())[:300], fill(words, values)

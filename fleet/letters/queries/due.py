@@ -1,0 +1,42 @@
+"""Which letters are due."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+
+from django.db.models import Q
+from django.utils import timezone
+
+from fleet.lending.models import Loan, LoanPeriod
+from fleet.letters.models import LendingRules
+from fleet.letters.models.rules import days_in
+from fleet.people.models import School
+
+
+def due_letters(school: School, rules: LendingRules, today: date) -> Iterator[tuple[Loan, str]]:
+    """(loan, occasion) for each loan that has a letter to get by today: the newest occasion only. Three queries."""
+    before, after = days_in(rules.days_before), days_in(rules.days_after)
+    last = today + timedelta(days=max(before, default=0))
+    recalled = Q(periods__kind=LoanPeriod.Kind.RECALLED)
+    loans = Loan.objects.at(school).open().filter(Q(due_on__lte=last) | recalled).distinct()
+    loans = loans.select_related("guardian").prefetch_related("periods", "letters")
+    for loan in loans.order_by("due_on", "pk").iterator(chunk_size=500):
+        occasion = occasion_of(loan, before, after, today)
+        if occasion:
+            yield loan, occasion
+
+
+def occasion_of(loan: Loan, before: list[int], after: list[int], today: date) -> str:
+    """The newest letter this loan should have had by today, "" for none.
+
+    What would have been due before the loan began, or before its due date was moved, is not sent afterwards.
+    """
+    periods = list(loan.periods.all())
+    since = max([loan.issued_on, *(timezone.localdate(one.at) for one in periods)])
+    days = [(loan.due_on - timedelta(days=one), f"before-{one}") for one in before]
+    days += [(loan.due_on + timedelta(days=one), f"after-{one}") for one in after]
+    come = [(when, occasion) for when, occasion in days if since < when <= today]
+    if periods and periods[-1].kind == LoanPeriod.Kind.RECALLED:
+        come.append((since, "recalled"))
+    return max(come)[1] if come else ""

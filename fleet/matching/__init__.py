@@ -1,0 +1,1 @@
+"""Matching: which pupil should have which horn. A proposal changes nothing."""

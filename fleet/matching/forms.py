@@ -1,0 +1,69 @@
+"""Forms for how much each rule matters and for what each class plays on and where."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from fleet.ground.sentences import PlainSentences
+from fleet.matching.models import ClassPlan
+from fleet.matching.queries.wishes import plans_of
+from fleet.matching.solving.rows import RULES, Weights
+from fleet.people.models import School
+from fleet.register.models import Place
+from fleet.register.models.kinds import stands
+
+
+class MatchingRulesForm(PlainSentences, forms.Form):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for rule in RULES:
+            self.fields[rule.name] = forms.TypedChoiceField(
+                label=rule.words,
+                help_text=rule.help,
+                coerce=int,
+                choices=rule.levels,
+                error_messages={"invalid_choice": "Choose how much it matters."},
+            )
+
+    @property
+    def weights(self) -> Weights:
+        return Weights(**self.cleaned_data)
+
+
+class ClassPlanForm(PlainSentences, forms.Form):
+    """One class; `group` is the class it was shown for."""
+
+    stands_in = forms.ChoiceField(
+        label="Plays on horns that stand in",
+        required=False,
+        error_messages={"invalid_choice": "No horn of the catalogue stands so."},
+    )
+    room = forms.ChoiceField(
+        label="Plays in",
+        required=False,
+        error_messages={"invalid_choice": "There is no such room among the places."},
+    )
+
+    def __init__(self, *args: Any, group: str, plan: ClassPlan | None, rooms: list[str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.group = group
+        if plan is not None:
+            self.initial = {"stands_in": plan.stands_in, "room": plan.room}
+            # A room that was renamed since stays until somebody chooses another.
+            rooms = sorted({*rooms, plan.room} - {""}, key=str.casefold)
+        self.fields["stands_in"].choices = [("", "as most of its horns do"), *stands()]  # type: ignore[attr-defined]
+        self.fields["room"].choices = [("", "where most of its horns are kept"), *((one, one) for one in rooms)]  # type: ignore[attr-defined]
+
+
+def plan_forms(sent: Any, *, school: School, groups: list[str]) -> list[ClassPlanForm]:
+    """A form for each class, in the order of `groups`. Two queries."""
+    plans = plans_of(school)
+    places = Place.objects.filter(school=school).values_list("room", flat=True)
+    rooms = sorted(set(places), key=str.casefold)
+    return [
+        ClassPlanForm(sent, group=group, plan=plans.get(group.casefold()), rooms=rooms, prefix=f"class-{at}")
+        for at, group in enumerate(groups)
+        if sent is None or sent.get(f"class-{at}-group") == group
+    ]

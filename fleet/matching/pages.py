@@ -1,0 +1,194 @@
+"""The pages of matching: which pupil should have which horn, and by which rules. The proposal changes nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+
+from fleet.matching.actions import keep_rules
+from fleet.matching.forms import MatchingRulesForm, plan_forms
+from fleet.matching.queries.asked import MatchingAsked, asked_from
+from fleet.matching.queries.candidates import Pool, gather
+from fleet.matching.queries.others import others_for
+from fleet.matching.queries.wishes import weights_of
+from fleet.matching.solving.assigning import Pair, Proposal, propose
+from fleet.matching.solving.reasons import key_in_words, shortages, tied, why_left, whys
+from fleet.matching.solving.remedies import BUYING, Move, remedies
+from fleet.matching.solving.rows import HornRow
+from fleet.people.models import Pupil
+from fleet.people.queries.classes import classes
+from fleet.people.queries.seats import Seat, SeatedRequest
+from fleet.register.models import Horn
+from fleet.signing.forms.batches import pairs_in_query
+from fleet.signing.models import MOST_IN_A_BATCH
+
+# More ties than this are told of once, above the table.
+FEW_TIES = 5
+
+
+@dataclass(frozen=True)
+class ProposalLine:
+    """One pair of the proposal: why, and the addresses that change it."""
+
+    pupil: Pupil
+    horn: Horn
+    words: list[str]
+    change: str
+    fix: str = ""
+    let_go: str = ""
+
+
+def matching(request: SeatedRequest) -> HttpResponse:
+    school = request.seat.school
+    known = classes(school)
+    asked = asked_from(request.GET, weights_of(school), known)
+    shown: dict[str, Any] = {
+        "asked": asked,
+        "classes": [{"name": group, "label": group or "in no class", "pupils": n} for group, n in known],
+        "rules": MatchingRulesForm(initial=asked.weights.as_dict()),
+        "pupils_in_all": sum(n for _, n in known),
+    }
+    if not asked.groups:
+        return render(request, "loans/matching.html", shown)
+    pool = gather(school, asked.groups, leave=asked.leave, without=asked.without)
+    proposal = propose(pool.pupils, pool.horns, asked.weights, fixed=asked.fixed)
+    shown |= _said(proposal, pool, asked, request.seat)
+    return render(request, "loans/proposal.html", shown)
+
+
+def rules(request: SeatedRequest) -> HttpResponse:
+    """The weights, and what each class plays on and where."""
+    school = request.seat.school
+    asked = asked_from(request.GET, weights_of(school), [])
+    sent = request.POST if request.method == "POST" else None
+    form = MatchingRulesForm(sent, initial=asked.weights.as_dict())
+    plans = plan_forms(sent, school=school, groups=[group for group, _ in classes(school) if group])
+    # Every form is looked at, so that everything wrong is said at once.
+    good = [one.is_valid() for one in (form, *plans)]
+    if sent is not None and all(good):
+        keep_rules(school=school, weights=form.weights, plans=plans)
+        messages.success(request, "The rules are kept. Every proposal goes by them from now on.")
+        return redirect("loans:matching", school.slug)
+    status = 422 if sent is not None else 200
+    return render(request, "loans/matching_rules.html", {"form": form, "plans": plans}, status=status)
+
+
+def _said(proposal: Proposal, pool: Pool, asked: MatchingAsked, seat: Seat) -> dict[str, Any]:
+    why, same = whys(proposal, pool.pupils), tied(proposal)
+    few = len(same) <= FEW_TIES
+    lines = [
+        _line(pair, pool, asked, [*why[pair.pupil.key], *(_tie(same.get(pair.pupil.key)) if few else [])])
+        for pair in proposal.pairs
+    ]
+    short = [
+        {
+            "why": why_left(proposal, one),
+            "pupils": [(pool.people[row.key], asked.query(choose=row.key)) for row in one.left],
+        }
+        for one in shortages(proposal)
+    ]
+    ready = [pair for pair in proposal.pairs if pair.horn.held_by is None]
+    plans = {(row.group, key_in_words(row.stand), row.room) for row in pool.pupils if row.group}
+    return {
+        "lines": lines,
+        "short": short,
+        "left": len(proposal.left),
+        "in_all": len(pool.pupils),
+        "kept": sum(pair.kept for pair in proposal.pairs),
+        "back_first": sum(pair.horn.held_by is not None and not pair.kept for pair in proposal.pairs),
+        "ready": len(ready),
+        "most": MOST_IN_A_BATCH,
+        "batch": pairs_in_query((pair.pupil.key, pair.horn.key) for pair in ready[:MOST_IN_A_BATCH]),
+        "ties": len(same),
+        "steps": [_remedy(step, pool, seat) for step in remedies(proposal, pool.could_be)],
+        "unused": [pool.instruments[row.key] for row in proposal.unused],
+        "aside": sorted(pool.aside.items()),
+        "waiting": pool.waiting,
+        "back": f"{reverse('loans:matching', args=(seat.school.slug,))}?{asked.query()}",
+        "plans": sorted(plans, key=lambda plan: plan[0].casefold()),
+        "put_back": _put_back(pool, asked),
+        "lost": _lost(proposal, pool, asked),
+        "chosen": others_for(proposal, pool, asked) if asked.choose in pool.people else None,
+        "try_open": asked.weights != asked.kept,
+    }
+
+
+def _line(pair: Pair, pool: Pool, asked: MatchingAsked, words: list[str]) -> ProposalLine:
+    pupil, horn = pair.pupil.key, pair.horn.key
+    return ProposalLine(
+        pool.people[pupil],
+        pool.instruments[horn],
+        words,
+        change=asked.query(choose=pupil),
+        fix="" if pair.fixed else asked.fixing(pupil, horn),
+        let_go=asked.letting_go(pupil) if pair.fixed else "",
+    )
+
+
+def _tie(number: str | None) -> list[str]:
+    return [f"{number} would do as well."] if number else []
+
+
+def _put_back(pool: Pool, asked: MatchingAsked) -> list[dict[str, str]]:
+    """What was taken out by hand, each with the address that puts it back."""
+    horns = [
+        (str(pool.instruments[key]), asked.query(without=_less(asked.without, key)))
+        for key in asked.without
+        if key in pool.instruments
+    ]
+    names = dict(Pupil.objects.filter(pk__in=asked.leave, group__in=asked.groups).values_list("pk", "name"))
+    people = [(names[key], asked.query(leave=_less(asked.leave, key))) for key in asked.leave if key in names]
+    return [{"name": name, "address": address} for name, address in [*horns, *people]]
+
+
+def _lost(proposal: Proposal, pool: Pool, asked: MatchingAsked) -> list[tuple[str, str]]:
+    """Pairs that were fixed and cannot be any more: a sentence, and the address without the pair."""
+    held = {(pair.pupil.key, pair.horn.key) for pair in proposal.pairs if pair.fixed}
+    lost = []
+    for pupil, horn in asked.fixed:
+        if (pupil, horn) not in held and pupil in pool.people and horn in pool.instruments:
+            others = tuple(pair for pair in asked.fixed if pair != (pupil, horn))
+            why = (
+                f"{pool.instruments[horn]} cannot be fixed for {pool.people[pupil]} now, so it was left out of account."
+            )
+            lost.append((why, asked.query(fixed=others)))
+    return lost
+
+
+def _less(keys: Iterable[int], key: int) -> tuple[int, ...]:
+    return tuple(one for one in keys if one != key)
+
+
+DO = {"clean": "Clean the mouthpiece of", "check": "Check", "mend": "Mend", "restring": "Restring"}
+GO = {"check": "workshop:check-new", "mend": "workshop:job-new", "restring": "register:stand"}
+
+
+def _remedy(step: Move, pool: Pool, seat: Seat) -> dict[str, Any]:
+    remedy = step.remedy
+    if remedy.kind == BUYING:
+        what, horn, address = f"Buy {_horn_in_words(remedy.horn)}", None, ""
+    else:
+        horn = pool.instruments[remedy.horn.key]
+        what = f"{DO[remedy.kind]} {horn}"
+        if remedy.kind == "clean":
+            address = reverse("loans:mouthpiece", args=(seat.school.slug, horn.last_loan))  # type: ignore[attr-defined]
+        else:
+            address = reverse(GO[remedy.kind], args=(seat.school.slug, horn.pk))
+    return {
+        "what": what,
+        "why": key_in_words(remedy.what),
+        "minutes": remedy.minutes,
+        "address": address,
+        "serves": ", ".join(row.name for row in step.serves),
+    }
+
+
+def _horn_in_words(row: HornRow) -> str:
+    compact = "compact " if row.compact else ""
+    return f"a {compact}{row.kind} horn that stands in {key_in_words(row.stand)}"

@@ -1,0 +1,188 @@
+"""Fetches the rows of a matching: pupils of some classes, horns they might get, and what others would need first."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Collection
+from dataclasses import dataclass, field
+
+from django.db.models import OuterRef, Subquery
+
+from fleet.ground.addresses import whole
+from fleet.lending.models import Loan
+from fleet.lending.queries.lendable import mouthpiece_owed, why_not, with_last_loan
+from fleet.matching.queries.wishes import plans_of
+from fleet.matching.solving.remedies import Remedy
+from fleet.matching.solving.rows import HornRow, PupilRow
+from fleet.people.models import Pupil, School
+from fleet.register.models import Horn
+from fleet.register.models.kinds import build_of
+from fleet.signing.models import OnlineSignature
+from fleet.signing.queries.waiting import of_horns
+from fleet.workshop.models import ConditionCheck, Finding
+from fleet.workshop.models.faults import catalogue
+from fleet.workshop.queries.condition import open_findings_of
+
+# Minutes to set remedies in order, from memory; the catalogue of faults has those of repairs.
+CLEAN, CHECK, SOUND, FINISH_THE_JOB, UNKNOWN_REPAIR = 5, 15, 5, 30, 60
+
+
+@dataclass
+class Pool:
+    """`pupils`, `horns` and `could_be` are what is matched; the rest says who and what stands behind the keys.
+
+    `aside` counts, in words, the horns that are no part of it. `waiting` are those on a family's page: neither they nor
+    the pupils they wait for are matched.
+    """
+
+    pupils: list[PupilRow] = field(default_factory=list)
+    horns: list[HornRow] = field(default_factory=list)
+    could_be: list[Remedy] = field(default_factory=list)
+    people: dict[int, Pupil] = field(default_factory=dict)
+    instruments: dict[int, Horn] = field(default_factory=dict)
+    aside: Counter[str] = field(default_factory=Counter)
+    waiting: list[OnlineSignature] = field(default_factory=list)
+
+
+def gather(
+    school: School, groups: Collection[str], *, leave: Collection[int] = (), without: Collection[int] = ()
+) -> Pool:
+    """The rows of these classes, less the pupils to `leave` out and the horns to do `without`. Six queries."""
+    pool = Pool()
+    promised = of_horns(school)
+    served = {one.pupil_id for one in promised.values()}
+    pool.waiting = sorted(promised.values(), key=lambda one: (one.pupil.name.casefold(), one.pk))
+    found = Pupil.objects.at(school).filter(left_on=None, group__in=groups).order_by("name", "pk")
+    pool.people = {pupil.pk: pupil for pupil in found if pupil.pk not in leave and pupil.pk not in served}
+    newest = ConditionCheck.objects.filter(horn=OuterRef("pk")).order_by("-at", "-pk")
+    horns = list(
+        with_last_loan(Horn.objects.at(school).kept())
+        .select_related("place")
+        .annotate(finish_seen=Subquery(newest.values("finish_grade")[:1]))
+        .order_by("number_stem", "number_tail", "pk")
+    )
+    holders = dict(Loan.objects.at(school).open().values_list("horn_id", "pupil_id"))
+    pool.instruments = {horn.pk: horn for horn in horns}
+    wrong = open_findings_of(horn.pk for horn in horns if horn.grade and horn.grade >= Horn.Grade.REPAIR_FIRST)
+    for horn in horns:
+        holder = holders.get(horn.pk)
+        if horn.pk in without:
+            pool.aside["left out by hand"] += 1
+        elif horn.pk in promised:
+            pool.aside["on a family’s page for a signature"] += 1
+        elif (why := _never(horn, holder, pool.people)) != "":
+            pool.aside[why] += 1
+        else:
+            _sort_in(pool, horn, holder, [one for one in wrong.get(horn.pk, ()) if one.severity in {"r", "x"}])
+    stands, rooms = _usual(pool, holders)
+    plans = plans_of(school)
+    for pupil in pool.people.values():
+        plan = plans.get(pupil.group.casefold())
+        pool.pupils.append(
+            PupilRow(
+                key=pupil.pk,
+                name=pupil.name,
+                year=whole(pupil.year),
+                group=pupil.group,
+                needs_compact=pupil.needs_wrap == Pupil.NeedsWrap.COMPACT,
+                needs_kind=pupil.needs_kind,
+                stand=(plan.stands_in if plan else "") or stands.get(pupil.group, ""),
+                room=(plan.room if plan else "") or rooms.get(pupil.group, ""),
+            )
+        )
+    return pool
+
+
+def _never(horn: Horn, holder: int | None, people: Collection[int]) -> str:
+    """Why a horn has no part in the matching whatever is done about it, or ""."""
+    build = build_of(horn.build)
+    if horn.not_found_on is not None:
+        return "not found"
+    if not horn.build or build is None:
+        return "not identified"
+    if not build.is_french_horn or build.crooked:
+        return "not a French horn with valves"
+    if holder is not None and holder not in people:
+        return "with other pupils"
+    return ""
+
+
+def _sort_in(pool: Pool, horn: Horn, holder: int | None, wrong: list[Finding]) -> None:
+    """Among the horns that may be lent, or among those that would have to be seen to first."""
+    row = _row(horn, holder)
+    if holder is None and why_not(horn) is None:
+        pool.horns.append(row)
+    elif remedy := _seen_to(horn, row, wrong):
+        pool.could_be.append(remedy)
+        pool.aside["to be seen to first"] += 1
+    elif holder is not None and horn.grade is not None and horn.grade < Horn.Grade.REPAIR_FIRST:
+        # Out with one of these pupils, who may keep it or give it back to another.
+        pool.horns.append(row)
+    else:
+        pool.aside["to be withdrawn or repaired"] += 1
+
+
+def _row(horn: Horn, holder: int | None) -> HornRow:
+    build = build_of(horn.build)
+    sides, stands, wraps = (build.sides, build.stands, build.wrap) if build else ((), (), ())
+    other = tuple(stand.name for stand in stands if stand.name != horn.stands_in)
+    return HornRow(
+        key=horn.pk,
+        number=horn.number,
+        kind="double" if len(sides) > 1 else "single",
+        stand=horn.stands_in,
+        compact=(horn.wrap or (wraps[0] if wraps else "")) == Horn.Wrap.COMPACT,
+        grade=horn.grade or Horn.Grade.SMALL_FAULT,
+        finish=getattr(horn, "finish_seen", None) or 0,
+        room=horn.place.room if horn.place else "",
+        held_by=holder,
+        other_stands=other if build and build.reversible else (),
+    )
+
+
+def _seen_to(horn: Horn, row: HornRow, wrong: list[Finding]) -> Remedy | None:
+    """What would let the horn be lent: the heaviest of it names the remedy, the minutes are of all. None where
+    nothing is in the way, or where nobody can say."""
+    steps: list[tuple[str, int, str]] = []
+    if wrong or (horn.grade and horn.grade >= Horn.Grade.REPAIR_FIRST):
+        minutes = [catalogue().fault(finding.fault).minutes for finding in wrong]
+        if horn.grade == Horn.Grade.WITHDRAW and (not minutes or None in minutes):
+            return None
+        total = sum(one or UNKNOWN_REPAIR for one in minutes) or UNKNOWN_REPAIR
+        steps.append(("mend", total, ", ".join(str(finding) for finding in wrong)))
+    elif horn.on_bench:
+        steps.append(("mend", FINISH_THE_JOB, "it is on the bench"))
+    elif horn.grade is None:
+        steps.append(("check", CHECK, "it has never been checked"))
+    if horn.test_note_owed:
+        steps.append(("check", SOUND, "the test note has not been sounded since work on it"))
+    if row.held_by is None and mouthpiece_owed(horn):
+        steps.append(("clean", CLEAN, "the mouthpiece has not been cleaned since the last player"))
+    if not steps:
+        return None
+    order = ("mend", "check", "clean")
+    return Remedy(
+        kind=min((kind for kind, _, _ in steps), key=order.index),
+        horn=row,
+        minutes=sum(minutes for _, minutes, _ in steps),
+        what="; ".join(words for _, _, words in steps if words),
+    )
+
+
+def _usual(pool: Pool, holders: dict[int, int]) -> tuple[dict[str, str], dict[str, str]]:
+    """What each class plays on most, and the room most of its horns belong to, from the horns it has now."""
+    stands: defaultdict[str, Counter[str]] = defaultdict(Counter)
+    rooms: defaultdict[str, Counter[str]] = defaultdict(Counter)
+    for horn_pk, pupil_pk in holders.items():
+        horn, pupil = pool.instruments.get(horn_pk), pool.people.get(pupil_pk)
+        if horn is None or pupil is None:
+            continue
+        if horn.stands_in:
+            stands[pupil.group][horn.stands_in] += 1
+        if horn.place is not None:
+            rooms[pupil.group][horn.place.room] += 1
+    return _commonest(stands), _commonest(rooms)
+
+
+def _commonest(counted: dict[str, Counter[str]]) -> dict[str, str]:
+    return {group: min(counts, key=lambda word: (-counts[word], word)) for group, counts in counted.items()}

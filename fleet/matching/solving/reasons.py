@@ -1,0 +1,189 @@
+"""Why the proposal is as it is, in short sentences: for each pair, for each pupil without a horn, and for ties."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from fleet.matching.solving.assigning import Pair, Proposal
+from fleet.matching.solving.rows import MUST, HornRow, PupilRow, Weights
+
+# More names than this in one sentence are counted instead.
+MOST_NAMED = 6
+
+
+def key_in_words(stand: str) -> str:
+    return stand.replace("Bb", "B♭").replace("Eb", "E♭")
+
+
+def needed(pupil: PupilRow, weights: Weights) -> str:
+    """What a horn must be to be proposed for this pupil: `a compact double horn that stands in F`."""
+    compact = "compact " if pupil.needs_compact and weights.wrap == MUST else ""
+    kind = f"{pupil.needs_kind} " if pupil.needs_kind else ""
+    stand = f" that stands in {key_in_words(pupil.stand)}" if pupil.stand and weights.stand == MUST else ""
+    return f"a {compact}{kind}horn{stand}"
+
+
+def whys(proposal: Proposal, pupils: Sequence[PupilRow]) -> dict[int, list[str]]:
+    """For the key of each pupil with a horn, why it is this one. `pupils` are all rows, to name who has it now."""
+    names = {row.key: row.name for row in pupils}
+    had: dict[int, str] = {}
+    for pair in proposal.pairs:
+        if pair.horn.held_by is not None and not pair.kept:
+            had[pair.horn.held_by] = pair.horn.number
+    for horn in proposal.unused:
+        if horn.held_by is not None:
+            had[horn.held_by] = horn.number
+    said = {}
+    for pair in proposal.pairs:
+        words = ["Fixed by hand."] if pair.fixed else []
+        words += _whose(pair, names, had)
+        words += suits(pair.pupil, pair.horn)
+        words += _older(proposal.ages[pair.pupil.key], pair.horn, proposal.weights)
+        said[pair.pupil.key] = words or ["Nothing speaks against it."]
+    return said
+
+
+def _whose(pair: Pair, names: dict[int, str], had: dict[int, str]) -> list[str]:
+    if pair.kept:
+        return ["Keeps the horn they have."]
+    words = []
+    if pair.horn.held_by is not None:
+        words.append(f"{names.get(pair.horn.held_by, 'Somebody else')} has it now and gives it back first.")
+    if pair.pupil.key in had:
+        words.append(f"Gives back {had[pair.pupil.key]}.")
+    return words
+
+
+def suits(pupil: PupilRow, horn: HornRow) -> list[str]:
+    """How a horn suits a pupil, rule by rule."""
+    words = []
+    if pupil.needs_kind == horn.kind:
+        words.append(f"A {horn.kind}, as they need.")
+    elif pupil.needs_kind:
+        words.append(f"No {pupil.needs_kind}, though they need one.")
+    if pupil.needs_compact:
+        words.append("Compact, as they need." if horn.compact else "Not compact, though they need that.")
+    elif horn.compact:
+        words.append("Compact, though they could hold any.")
+    if pupil.stand and pupil.stand == horn.stand:
+        words.append(f"Stands in {key_in_words(horn.stand)}, like the class.")
+    elif pupil.stand:
+        words.append(f"Stands in {key_in_words(horn.stand)}; the class plays in {key_in_words(pupil.stand)}.")
+    if pupil.room and horn.room and horn.held_by != pupil.key:
+        same = pupil.room == horn.room
+        words.append("Kept where the class plays." if same else f"Carried from {horn.room} to {pupil.room}.")
+    return words
+
+
+def _older(age: int, horn: HornRow, weights: Weights) -> list[str]:
+    if not weights.better:
+        return []
+    if age >= 5 and horn.quality >= 5:
+        return ["One of the better horns, for an older player."]
+    if age <= 2 and horn.quality <= 2:
+        return ["A plainer horn, for a younger player."]
+    return []
+
+
+@dataclass(frozen=True, slots=True)
+class Shortage:
+    """Pupils whom only these horns can serve, and those among them who stay without one.
+
+    There are as many pupils as horns and `left` together, which proves that no proposal serves more of them.
+    """
+
+    pupils: list[PupilRow]
+    horns: list[HornRow]
+    left: list[PupilRow]
+
+
+def shortages(proposal: Proposal) -> list[Shortage]:
+    """Who competes with each pupil without a horn, followed from each horn that fits to whoever gets it, and so on.
+
+    Pupils without a horn who compete for the same horns are told of together.
+    """
+    allowed = proposal.points.allowed
+    owner = {column: row for row, column in enumerate(proposal.of_pupil) if column >= 0}
+    found: dict[frozenset[int], tuple[set[int], list[int]]] = {}
+    for start in (row for row, column in enumerate(proposal.of_pupil) if column < 0):
+        rows, seen, columns = [start], {start}, set[int]()
+        while rows:
+            for column in allowed[rows.pop()].nonzero()[0].tolist():
+                if column not in columns:
+                    columns.add(column)
+                    seen.add(owner[column])
+                    rows.append(owner[column])
+        together, left = found.setdefault(frozenset(columns), (set(), []))
+        together |= seen
+        left.append(start)
+    return [
+        Shortage(
+            [proposal.pupils[row] for row in sorted(together)],
+            [proposal.horns[column] for column in sorted(columns)],
+            [proposal.pupils[row] for row in left],
+        )
+        for columns, (together, left) in found.items()
+    ]
+
+
+def why_left(proposal: Proposal, short: Shortage) -> str:
+    """Why the pupils of a shortage cannot all have a horn."""
+    few = len(short.horns)
+    wanted = sorted({needed(row, proposal.weights) for row in short.pupils}, key=lambda what: (len(what), what))
+    what = " or ".join(wanted) if len(wanted) <= MOST_NAMED else "horns of many kinds"
+    if not proposal.horns:
+        return "There is no horn left to be lent."
+    if not few:
+        number = len(proposal.horns)
+        return f"None of the {number} horns is {what}." if number > 1 else f"The only horn is not {what}."
+    pupils = listed([row.name for row in short.pupils], "pupils")
+    horns = listed([horn.number for horn in short.horns], "horns")
+    need, are = "needs" if len(short.pupils) == 1 else "need", "is" if few == 1 else "are"
+    said = f"{pupils} {need} {what}, and there {are} only {horns}."
+    return said + (
+        " It is a tie who of them goes without." if any(_by_a_tie(proposal, row) for row in short.left) else ""
+    )
+
+
+def listed(names: Sequence[str], word: str) -> str:
+    """`Ada, Ben and Cy`, or `12 pupils` where there are many."""
+    if len(names) > MOST_NAMED:
+        return f"{len(names)} {word}"
+    return " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
+
+
+def _by_a_tie(proposal: Proposal, left: PupilRow) -> bool:
+    """Whether the horn of somebody else would be worth as much with this pupil."""
+    row, cost = proposal.pupils.index(left), proposal.points.cost
+    return any(
+        column >= 0 and cost[row, column] < 0 and cost[row, column] == cost[other, column]
+        for other, column in enumerate(proposal.of_pupil)
+    )
+
+
+def tied(proposal: Proposal) -> dict[int, str]:
+    """For pupils whose horn could be another with the same points: the number of that horn, by the pupil's key.
+
+    Looks for a horn nobody gets and for one exchange between two pupils; longer rounds of exchanges are not sought.
+    """
+    import numpy as np
+
+    rows = [row for row, column in enumerate(proposal.of_pupil) if column >= 0]
+    columns = [proposal.of_pupil[row] for row in rows]
+    cost = proposal.points.cost
+    if not rows:
+        return {}
+    found: dict[int, str] = {}
+    own = cost[rows, columns]
+    among = cost[np.ix_(rows, columns)]
+    as_good = (among < 0) & (among.T < 0) & (among + among.T == own[:, None] + own[None, :])
+    np.fill_diagonal(as_good, False)
+    free = sorted(set(range(cost.shape[1])) - set(columns))
+    unused = cost[np.ix_(rows, free)] == own[:, None]
+    for place, row in enumerate(rows):
+        if unused[place].any():
+            found[proposal.pupils[row].key] = proposal.horns[free[int(unused[place].argmax())]].number
+        elif as_good[place].any():
+            found[proposal.pupils[row].key] = proposal.horns[columns[int(as_good[place].argmax())]].number
+    return found

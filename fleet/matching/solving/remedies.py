@@ -1,0 +1,150 @@
+"""What would serve the pupils who stay without a horn: the cheapest set of remedies, found by solving again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from fleet.matching.solving.assigning import Proposal
+from fleet.matching.solving.points import points
+from fleet.matching.solving.rows import HornRow, PupilRow
+
+# Minutes order the remedies, they are never a quote. A new horn comes after everything that work can do.
+RESTRING_MINUTES = 30
+BUY = 100_000
+BUYING = "buy"
+# Of remedies at one price those are taken that leave most pupils the horn they are proposed. Far less than a minute
+# even for all pupils together, and a power of two, so that sums stay exact.
+ANOTHER_HORN = 2.0**-13
+# Beyond this much work the remedies are listed without saying whom each of them serves.
+WORTH_SOLVING = 6_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """Something that gives one more horn, or another stand to one there is. `horn` is the horn as it is then.
+
+    `kind` is "clean", "check", "mend", "restring" or "buy"; `minutes` are of work, 0 for buying.
+    """
+
+    kind: str
+    horn: HornRow
+    minutes: int = 0
+    what: str = ""
+
+    @property
+    def price(self) -> int:
+        return BUY if self.kind == BUYING else self.minutes
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """One remedy, and who has a horn once this and all before it are done who had none before."""
+
+    remedy: Remedy
+    serves: tuple[PupilRow, ...]
+
+
+def remedies(proposal: Proposal, could_be: Sequence[Remedy]) -> list[Move]:
+    """The cheapest remedies that serve everybody, the cheapest of them first; none when nobody is left without.
+
+    `could_be` are horns that may not be lent yet and what that takes. Restringing horns that may be lent and buying
+    are thought of here.
+    """
+    if not proposal.left:
+        return []
+    chosen = sorted(_cheapest(proposal, could_be), key=lambda remedy: (remedy.price, remedy.horn.number.casefold()))
+    return _in_steps(proposal, chosen)
+
+
+def applied(horns: Sequence[HornRow], done: Sequence[Remedy]) -> list[HornRow]:
+    """The horns there are once these remedies are done."""
+    now = {horn.key: horn for horn in horns}
+    for remedy in done:
+        now[remedy.horn.key] = remedy.horn
+    return list(now.values())
+
+
+def _cheapest(proposal: Proposal, could_be: Sequence[Remedy]) -> list[Remedy]:
+    """One assignment of every pupil over the horns there are and those there could be, with minutes for cost."""
+    import numpy as np
+    from scipy.optimize import linear_sum_assignment
+
+    could_be = sorted(could_be, key=lambda remedy: (remedy.price, remedy.horn.number.casefold(), remedy.horn.key))
+    bought = [_bought(place, pupil) for place, pupil in enumerate(proposal.left)]
+    first: list[Remedy | None] = [None] * len(proposal.horns)
+    ways: list[Remedy | None] = [*first, *could_be, *bought]
+    horns = [*proposal.horns, *(remedy.horn for remedy in (*could_be, *bought))]
+    pupils = proposal.pupils
+    minutes = np.array([remedy.price if remedy else 0 for remedy in ways], dtype=np.float64)
+    never = (minutes.sum() + RESTRING_MINUTES * len(horns) + 1) * 2
+    as_they_are = points(pupils, horns, proposal.weights, proposal.ages).allowed
+    cost = np.where(as_they_are, minutes[None, :], never)
+    restrung: dict[tuple[int, int], str] = {}
+    for stand in sorted({stand for horn in horns for stand in horn.other_stands}):
+        columns = [place for place, horn in enumerate(horns) if stand in horn.other_stands]
+        others = [replace(horns[place], stand=stand) for place in columns]
+        better = points(pupils, others, proposal.weights, proposal.ages).allowed & ~as_they_are[:, columns]
+        for row, at in zip(*(found.tolist() for found in better.nonzero()), strict=True):
+            cost[row, columns[at]] = minutes[columns[at]] + RESTRING_MINUTES
+            restrung[row, columns[at]] = stand
+    cost[cost < never] += ANOTHER_HORN
+    for row, column in enumerate(proposal.of_pupil):
+        if column >= 0:
+            cost[row, column] -= ANOTHER_HORN
+    rows, columns_chosen = linear_sum_assignment(cost)
+    chosen: list[Remedy] = []
+    for row, column in zip(rows.tolist(), columns_chosen.tolist(), strict=True):
+        if cost[row, column] < never:
+            chosen += _needed_for(ways[column], horns[column], restrung.get((row, column), ""))
+    return chosen
+
+
+def _needed_for(way: Remedy | None, horn: HornRow, stand: str) -> list[Remedy]:
+    if not stand:
+        return [way] if way is not None else []
+    what = f"so that it stands in {stand}"
+    if way is None:
+        return [Remedy("restring", replace(horn, stand=stand), RESTRING_MINUTES, what)]
+    also = f"{way.what}, and restring it {what}" if way.what else f"restring it {what}"
+    return [replace(way, horn=replace(horn, stand=stand), minutes=way.minutes + RESTRING_MINUTES, what=also)]
+
+
+def _bought(place: int, pupil: PupilRow) -> Remedy:
+    """A horn such as this pupil needs, under a key that no real horn has."""
+    horn = HornRow(
+        key=-1 - place,
+        number="",
+        kind=pupil.needs_kind or "single",
+        stand=pupil.stand or "F",
+        compact=pupil.needs_compact,
+        room=pupil.room,
+    )
+    return Remedy(BUYING, horn)
+
+
+def _in_steps(proposal: Proposal, chosen: Sequence[Remedy]) -> list[Move]:
+    """Solve again after each remedy, letting who has a horn keep one, and see who is served who was not."""
+    size: Any = proposal.points.cost.size
+    if size * len(chosen) > WORTH_SOLVING:
+        return [Move(remedy, ()) for remedy in chosen]
+    steps = []
+    served = {row for row, column in enumerate(proposal.of_pupil) if column >= 0}
+    for done, remedy in enumerate(chosen, start=1):
+        again = _served(proposal, applied(proposal.horns, chosen[:done]), served)
+        steps.append(Move(remedy, tuple(proposal.pupils[row] for row in sorted(again - served))))
+        served = again
+    return steps
+
+
+def _served(proposal: Proposal, horns: Sequence[HornRow], before: set[int]) -> set[int]:
+    """The places of pupils who can have one of these horns: as many as can be, rather those who could before."""
+    import numpy as np
+    from scipy.optimize import linear_sum_assignment
+
+    allowed = points(proposal.pupils, horns, proposal.weights, proposal.ages).allowed
+    worth = np.full(len(proposal.pupils), len(proposal.pupils) + 1.0)
+    worth[sorted(before)] += 1
+    rows, columns = linear_sum_assignment(np.where(allowed, -worth[:, None], 0.0))
+    return {row for row, column in zip(rows.tolist(), columns.tolist(), strict=True) if allowed[row, column]}

@@ -1,0 +1,1 @@
+"""Alone writes who is who."""

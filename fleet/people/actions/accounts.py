@@ -1,0 +1,21 @@
+"""Accounts and schools begun."""
+
+from __future__ import annotations
+
+from django.db import transaction
+
+from fleet.people.models import Post, School, User
+
+
+def account_for(*, email: str, name: str) -> User:
+    """The account with this e-mail address, made without a password when there is none yet."""
+    known = User.objects.filter(email__iexact=email).first()
+    return known or User.objects.create_user(email=email, name=name)
+
+
+@transaction.atomic
+def begin_school(*, name: str, slug: str, head_name: str, head_email: str, role: Post.Role = Post.Role.HEAD) -> School:
+    """A new school with its first department head or service head, who signs in by e-mailed code."""
+    school = School.objects.create(name=name, slug=slug)
+    Post.objects.create(school=school, user=account_for(email=head_email, name=head_name), role=role)
+    return school

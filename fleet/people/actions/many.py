@@ -1,0 +1,93 @@
+"""Many pupils and guardians at once, as a list brings them in: put on record, amended and taken back.
+
+The caller holds the transaction and has looked every value over with the fields of the forms.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from django.contrib.auth.hashers import make_password
+from django.db.models.functions import Lower
+
+from fleet.people.models import Guardian, Opening, Pupil, School, User
+
+
+def enrol_many(*, school: School, pupils: Sequence[Mapping[str, Any]]) -> list[Pupil]:
+    return Pupil.objects.bulk_create([Pupil(school=school, **one) for one in pupils])
+
+
+def amend_many(changes: Mapping[Pupil, Mapping[str, Any]]) -> list[Pupil]:
+    """Writes the changed columns of each pupil. Returns those with a new name, which their horns must learn."""
+    fields: set[str] = set()
+    renamed = []
+    for pupil, changed in changes.items():
+        for name, value in changed.items():
+            setattr(pupil, name, value)
+        fields.update(changed)
+        if "name" in changed:
+            renamed.append(pupil)
+    if fields:
+        Pupil.objects.bulk_update(list(changes), sorted(fields), batch_size=100)
+    return renamed
+
+
+def accounts_for(people: Mapping[str, str]) -> tuple[dict[str, User], list[int]]:
+    """The account of each e-mail address (small letters) with the name for a new one; and the keys of the new ones."""
+    found = User.objects.annotate(same=Lower("email")).filter(same__in=list(people))
+    known = {user.email.lower(): user for user in found}
+    fresh = [
+        User(email=mail, name=name, password=make_password(None)) for mail, name in people.items() if mail not in known
+    ]
+    made = User.objects.bulk_create(fresh)
+    return known | {user.email: user for user in made}, [user.pk for user in made]
+
+
+def guardians_by_mail(school: School, mails: Iterable[str]) -> dict[str, Guardian]:
+    found = Guardian.objects.filter(school=school).annotate(same=Lower("email")).filter(same__in=list(mails))
+    return {guardian.email.lower(): guardian for guardian in found}
+
+
+def guardians_made(
+    *, school: School, guardians: Sequence[tuple[str, str, str]], accounts: Mapping[str, User]
+) -> list[Guardian]:
+    """New guardians from (name, e-mail, telephone), each tied to the account of its address."""
+    return Guardian.objects.bulk_create(
+        Guardian(school=school, name=name, email=mail, telephone=telephone, user=accounts.get(mail))
+        for name, mail, telephone in guardians
+    )
+
+
+def tie(pairs: Iterable[tuple[int, int]]) -> list[list[int]]:
+    """Guardians answer for pupils from now on: (pupil, guardian) keys. Returns the ties that were not there before."""
+    wanted = sorted(set(pairs))
+    ties = Pupil.guardians.through.objects
+    there = set(ties.filter(pupil_id__in=[pupil for pupil, _ in wanted]).values_list("pupil_id", "guardian_id"))
+    fresh = [pair for pair in wanted if pair not in there]
+    ties.bulk_create(ties.model(pupil_id=pupil, guardian_id=guardian) for pupil, guardian in fresh)
+    return [list(pair) for pair in fresh]
+
+
+def untie(pairs: Iterable[Sequence[int]]) -> None:
+    for pupil, guardian in pairs:
+        Pupil.guardians.through.objects.filter(pupil_id=pupil, guardian_id=guardian).delete()
+
+
+def remove_unused(*, guardians: Sequence[int], accounts: Sequence[int]) -> None:
+    """Removes guardians that a list brought in and who answer for nobody and signed nothing, and accounts nobody
+    has used: both as far as nothing else has come to hang on them."""
+    alone = Guardian.objects.filter(pk__in=guardians, pupils=None)
+    alone.exclude(pk__in=_with_loans(guardians)).delete()
+    User.objects.filter(pk__in=accounts, last_login=None, posts=None, guardianships=None).delete()
+
+
+def _with_loans(guardians: Sequence[int]) -> set[int]:
+    """Guardians something refers to besides pupils; found from the models, since slices above know more of them."""
+    held: set[int] = set()
+    for relation in Guardian._meta.related_objects:
+        if relation.related_model is not Opening and (relation.one_to_many or relation.one_to_one):
+            name = relation.field.attname
+            found = relation.related_model._default_manager.filter(**{f"{name}__in": guardians})
+            held.update(found.values_list(name, flat=True))
+    return held

@@ -1,0 +1,41 @@
+"""Posts at a school given, changed and ended. A school always keeps one head."""
+
+from __future__ import annotations
+
+from django.db import transaction
+
+from fleet.ground.refusal import Refused
+from fleet.people.actions.accounts import account_for
+from fleet.people.models import Post, School
+
+
+@transaction.atomic
+def appoint(*, school: School, name: str, email: str, role: str, by_role: str) -> Post:
+    """A post at the school for the account with this e-mail address. Refused when they have one already."""
+    _may_give(role, by_role)
+    account = account_for(email=email, name=name)
+    if Post.objects.filter(school=school, user=account).exists():
+        raise Refused(f"{account} already has a post at {school}. Change that one.")
+    return Post.objects.create(school=school, user=account, role=role)
+
+
+@transaction.atomic
+def change_post(*, post: Post, role: str, by_role: str) -> None:
+    """Another role for this post, or none (an empty role ends it). A school always keeps one head."""
+    posts = list(Post.objects.select_for_update().filter(school_id=post.school_id).order_by("pk"))
+    _may_give(post.role, by_role)
+    if role:
+        _may_give(role, by_role)
+    heads = [held for held in posts if held.role in {Post.Role.HEAD, Post.Role.SERVICE}]
+    if role not in {Post.Role.HEAD, Post.Role.SERVICE} and [held.pk for held in heads] == [post.pk]:
+        raise Refused("A school keeps at least one head. Appoint another first.")
+    if role:
+        post.role = role
+        post.save(update_fields=["role"])
+    else:
+        post.delete()
+
+
+def _may_give(role: str, by_role: str) -> None:
+    if role == Post.Role.SERVICE and by_role != Post.Role.SERVICE:
+        raise Refused("Only a service head appoints or changes a service head.")

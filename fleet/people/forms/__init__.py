@@ -1,0 +1,1 @@
+"""What people type about schools, staff and families, and at the sign-in pages."""

@@ -1,0 +1,67 @@
+"""Pupils and guardians, as teaching staff type them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from fleet.ground.sentences import PlainSentences
+from fleet.people.models import Guardian, Pupil
+
+
+class PupilForm(PlainSentences, forms.ModelForm):
+    class Meta:
+        model = Pupil
+        fields = ["name", "year", "group", "needs_wrap", "needs_kind", "pupil_id", "left_on"]
+        help_texts = {
+            "needs_wrap": "Compact for hands that a full horn is too big for. Never write a reason.",
+            "needs_kind": "What the teacher wants this pupil to play. It counts when horns are matched to pupils.",
+        }
+        widgets = {"left_on": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.instance.pk is None:
+            del self.fields["left_on"]
+
+    def clean_pupil_id(self) -> str:
+        # The school is not on the form, so Django leaves a constraint that holds within a school unlooked at.
+        pupil_id = str(self.cleaned_data["pupil_id"])
+        others = Pupil.objects.at(self.instance.school).filter(pupil_id=pupil_id).exclude(pk=self.instance.pk)
+        if pupil_id and others.exists():
+            raise forms.ValidationError("A pupil with this id is already on record.")
+        return pupil_id
+
+
+class GuardianForm(PlainSentences, forms.ModelForm):
+    class Meta:
+        model = Guardian
+        fields = ["name", "email", "telephone"]
+
+    def clean_email(self) -> str:
+        # As with a pupil's id. A new guardian under a known address is tied to the record there is, not refused.
+        email = str(self.cleaned_data["email"]).lower()
+        others = Guardian.objects.filter(school=self.instance.school, email__iexact=email).exclude(pk=self.instance.pk)
+        if self.instance.pk and email and others.exists():
+            raise forms.ValidationError("A guardian with this e-mail address is already on record.")
+        return email
+
+
+class StillAnswersForm(PlainSentences, forms.Form):
+    """The pupils a guardian answers for, all ticked: unticking one lets it go."""
+
+    def __init__(self, *args: Any, guardian: Guardian, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.before = {str(p.pk): p.described for p in guardian.pupils.order_by("name", "pk")}
+        self.fields["pupils"] = forms.MultipleChoiceField(
+            label="Answers for",
+            required=False,
+            widget=forms.CheckboxSelectMultiple,
+            choices=list(self.before.items()),
+            initial=list(self.before),
+        )
+
+    def let_go(self) -> set[int]:
+        """Ids of the pupils that were unticked."""
+        return {int(key) for key in set(self.before) - set(self.cleaned_data["pupils"])}

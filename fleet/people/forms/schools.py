@@ -1,0 +1,31 @@
+"""The settings of a school, as its heads change them."""
+
+from __future__ import annotations
+
+from django import forms
+
+from fleet.ground.sentences import PlainSentences
+from fleet.people.models import School
+
+
+class SchoolForm(PlainSentences, forms.ModelForm):
+    class Meta:
+        model = School
+        fields = [
+            "name",
+            "number_prefix",
+            "currency",
+            "paper",
+            "loan_days",
+            "soon_days",
+            "check_days",
+            "approve_above",
+            "bench_rate",
+            "warranty_days",
+            "oil_days",
+            "clean_days",
+            "service_days",
+            "contact",
+            "local_rules",
+        ]
+        widgets = {"local_rules": forms.Textarea(attrs={"rows": 4})}

@@ -1,0 +1,34 @@
+"""Staff appointed, and their posts changed."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from fleet.ground.sentences import PlainSentences
+from fleet.people.models import Post
+
+
+class StaffForm(PlainSentences, forms.Form):
+    name = forms.CharField(max_length=120)
+    email = forms.EmailField(
+        label="E-mail", max_length=254, help_text="They sign in by a code sent there, and may then set a password."
+    )
+
+    def __init__(self, *args: Any, may_appoint_service: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["role"] = forms.ChoiceField(choices=_roles(may_appoint_service))
+
+
+class PostForm(PlainSentences, forms.Form):
+    def __init__(self, *args: Any, may_appoint_service: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        choices = [*_roles(may_appoint_service), ("", "no post here any more")]
+        self.fields["role"] = forms.ChoiceField(choices=choices, required=False)
+
+
+def _roles(with_service: bool) -> list[tuple[str, str]]:
+    return [
+        (str(value), str(label)) for value, label in Post.Role.choices if with_service or value != Post.Role.SERVICE
+    ]

@@ -1,0 +1,87 @@
+"""Accounts of people who sign in, and the posts they hold at schools."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
+from django.contrib.auth.models import PermissionsMixin
+from django.db import models
+from django.db.models import Q
+from django.db.models.functions import Lower
+
+from fleet.people.models.schools import School
+
+
+class UserManager(BaseUserManager["User"]):
+    def get_by_natural_key(self, username: str | None) -> User:
+        return self.get(email__iexact=username)
+
+    def create_user(self, email: str, password: str | None = None, **fields: object) -> User:
+        """An account; without a password it can sign in by e-mailed code only."""
+        user = self.model(email=self.normalize_email(email).lower(), **fields)
+        user.set_password(password)
+        user.save(using=self._db)
+        return user
+
+
+class User(AbstractBaseUser, PermissionsMixin):
+    """A person who signs in. What they may do comes from their posts and from the pupils they answer for."""
+
+    email = models.EmailField("e-mail", max_length=254, unique=True)
+    name = models.CharField(max_length=120)
+    is_active = models.BooleanField(default=True)
+    created = models.DateTimeField(auto_now_add=True)
+
+    USERNAME_FIELD = "email"
+    EMAIL_FIELD = "email"
+    REQUIRED_FIELDS: ClassVar[list[str]] = ["name"]
+
+    objects = UserManager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                Lower("email"),
+                name="user_email_unique",
+                violation_error_message="There is already an account with this e-mail address.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name or self.email
+
+    def get_full_name(self) -> str:
+        return self.name
+
+    def get_short_name(self) -> str:
+        return self.name.split(" ")[0]
+
+
+class Post(models.Model):
+    """What a person is at one school."""
+
+    class Role(models.TextChoices):
+        HEAD = "head", "department head"
+        TEACHER = "teacher", "teacher"
+        TECHNICIAN = "technician", "technician"
+        SERVICE = "service", "service head"
+
+    user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="posts")
+    school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="posts")
+    role = models.CharField(max_length=12, choices=Role)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["user", "school"],
+                name="one_post_a_school",
+                violation_error_message="This person already has a post at this school.",
+            ),
+            models.CheckConstraint(
+                condition=Q(role__in=["head", "teacher", "technician", "service"]), name="post_role_known"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.user}, {self.get_role_display()}"

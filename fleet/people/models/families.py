@@ -1,0 +1,117 @@
+"""Pupils and the guardians who sign for them.
+
+Kept to what a loan needs: no birth dates, no health, no home addresses, no pictures of pupils.
+"""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+from django.db.models.functions import Lower
+
+from fleet.people.models.accounts import User
+from fleet.people.models.schools import School
+
+
+class Guardian(models.Model):
+    """The adult who signs for a pupil: a name and one way to reach them."""
+
+    school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="guardians")
+    name = models.CharField(max_length=120)
+    email = models.EmailField("e-mail", blank=True, help_text="Lets them sign in by a code, without a password.")
+    telephone = models.CharField(max_length=40, blank=True, help_text="Only where there is no e-mail address.")
+    user = models.ForeignKey(
+        User, on_delete=models.SET_NULL, null=True, blank=True, related_name="guardianships", editable=False
+    )
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(email="") | Q(telephone=""),
+                name="guardian_one_contact",
+                violation_error_message="Keep one contact only: the e-mail address or the telephone number.",
+            ),
+            models.CheckConstraint(
+                condition=~Q(email="", telephone=""),
+                name="guardian_some_contact",
+                violation_error_message="Give one contact: an e-mail address or a telephone number.",
+            ),
+            models.UniqueConstraint(
+                Lower("email"),
+                "school",
+                name="guardian_email_unique",
+                condition=~Q(email=""),
+                violation_error_message="A guardian with this e-mail address is already on record.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class PupilQuerySet(models.QuerySet["Pupil"]):
+    def at(self, school: School) -> PupilQuerySet:
+        return self.filter(school=school)
+
+    def answered_for_by(self, user: User) -> PupilQuerySet:
+        """The pupils whose guardian this account is, at any school."""
+        return self.filter(guardians__user=user).distinct()
+
+    def matching(self, words: str) -> PupilQuerySet:
+        """Pupils in whose name, class or id every word occurs."""
+        found = self
+        for word in words.split()[:6]:
+            found = found.filter(Q(name__icontains=word) | Q(group__icontains=word) | Q(pupil_id__istartswith=word))
+        return found
+
+
+class Pupil(models.Model):
+    """`needs_wrap` and `needs_kind` say which horn is wanted. They are about the horn: never why, nothing of health."""
+
+    class NeedsWrap(models.TextChoices):
+        ANY = "", "any"
+        COMPACT = "compact", "compact"
+
+    class NeedsKind(models.TextChoices):
+        ANY = "", "single or double"
+        SINGLE = "single", "single"
+        DOUBLE = "double", "double"
+
+    school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="pupils")
+    name = models.CharField("name used in school", max_length=120)
+    pupil_id = models.CharField(
+        "school's own pupil id",
+        max_length=40,
+        blank=True,
+        help_text="The school's own opaque number; never a national one.",
+    )
+    year = models.CharField("year", max_length=20, blank=True)
+    group = models.CharField("class or ensemble", max_length=60, blank=True)
+    guardians = models.ManyToManyField(Guardian, related_name="pupils", blank=True)
+    needs_wrap = models.CharField("wrap of the horn", max_length=8, blank=True, choices=NeedsWrap, default="")
+    needs_kind = models.CharField("kind of horn", max_length=8, blank=True, choices=NeedsKind, default="")
+    left_on = models.DateField("left on", null=True, blank=True)
+
+    objects = PupilQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["school", "pupil_id"],
+                name="pupil_id_unique",
+                condition=~Q(pupil_id=""),
+                violation_error_message="A pupil with this id is already on record.",
+            ),
+            models.CheckConstraint(condition=Q(needs_wrap__in=["", "compact"]), name="needs_wrap_known"),
+            models.CheckConstraint(condition=Q(needs_kind__in=["", "single", "double"]), name="needs_kind_known"),
+        ]
+        indexes = [models.Index(fields=["school", "name", "id"], name="pupil_by_name")]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def described(self) -> str:
+        """The name with year and class, as it stands in lists where names may repeat."""
+        year = f"year {self.year}" if self.year.isdigit() else self.year
+        return ", ".join(part for part in (self.name, year, self.group) if part)

@@ -1,0 +1,91 @@
+"""Schools, with what each has settled about its loans, its bench and its prints."""
+
+from __future__ import annotations
+
+from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
+from django.db import models
+
+
+class School(models.Model):
+    class Paper(models.TextChoices):
+        A4 = "a4", "A4"
+        LETTER = "letter", "US Letter"
+
+    name = models.CharField(max_length=120)
+    slug = models.SlugField(max_length=40, unique=True, help_text="The school's part of the address, like hill-road.")
+    number_prefix = models.CharField(
+        "register numbers begin with",
+        max_length=8,
+        default="HN-",
+        validators=[RegexValidator(r"^[A-Za-z0-9/.-]*$", "Use letters, digits, dash, dot or slash.")],
+    )
+    currency = models.CharField(
+        max_length=3,
+        default="EUR",
+        validators=[RegexValidator(r"^[A-Z]{3}$", "Use the three capital letters of ISO 4217, like EUR.")],
+    )
+    paper = models.CharField(max_length=6, choices=Paper, default=Paper.A4)
+    contact = models.CharField("whom families ask", max_length=200, blank=True, help_text="Name, telephone or e-mail.")
+    local_rules = models.TextField(
+        "local rules for families",
+        max_length=2000,
+        blank=True,
+        help_text="Insurance, charges and hygiene as this school handles them; shown beside the usual cautions.",
+    )
+    loan_days = models.PositiveSmallIntegerField(
+        "usual length of a loan in days",
+        default=300,
+        validators=[MinValueValidator(1), MaxValueValidator(1500)],
+    )
+    check_days = models.PositiveSmallIntegerField(
+        "days until a horn should be checked again",
+        default=365,
+        validators=[MinValueValidator(1), MaxValueValidator(1500)],
+    )
+    soon_days = models.PositiveSmallIntegerField(
+        "a loan counts as due soon this many days before",
+        default=14,
+        validators=[MinValueValidator(1), MaxValueValidator(120)],
+    )
+    approve_above = models.DecimalField(
+        "a head approves quotes above",
+        max_digits=10,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+        help_text="Left empty, no quote needs approving.",
+    )
+    bench_rate = models.DecimalField(
+        "an hour at the bench costs",
+        max_digits=8,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+        help_text="For reckoning what open faults may cost. Left empty, only quotes and parts count.",
+    )
+    warranty_days = models.PositiveSmallIntegerField(
+        "a repair should hold this many days",
+        default=180,
+        validators=[MaxValueValidator(3650)],
+        help_text="The same fault within this time is pointed out on the new job. 0 for never.",
+    )
+    oil_days = models.PositiveSmallIntegerField(
+        "days between oilings of a horn in the cupboard",
+        default=90,
+        validators=[MinValueValidator(1), MaxValueValidator(1500)],
+    )
+    clean_days = models.PositiveSmallIntegerField(
+        "days between cleanings of a horn in the cupboard",
+        default=180,
+        validators=[MinValueValidator(1), MaxValueValidator(1500)],
+    )
+    service_days = models.PositiveSmallIntegerField(
+        "days between services by a repairer",
+        default=365,
+        validators=[MinValueValidator(1), MaxValueValidator(3650)],
+    )
+
+    def __str__(self) -> str:
+        return self.name

@@ -1,0 +1,1 @@
+"""Reads who is who. It locks nothing and writes nothing."""

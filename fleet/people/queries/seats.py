@@ -1,0 +1,76 @@
+"""Which person sits where: a school and a role, found for each request, and what templates know of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from django.db.models import Exists, OuterRef
+from django.http import HttpRequest
+
+from fleet.ground.access import DOORS, Reach, Role
+from fleet.people.models import Guardian, Post, School, User
+
+
+@dataclass(frozen=True, slots=True)
+class Seat:
+    """The person at one school: set on the request by the doors, so that views need not look again."""
+
+    user: User
+    school: School
+    role: Role
+    # Whether the masthead should offer the way to another school, or to the person's own family page.
+    several: bool = False
+    family: bool = False
+
+    def may(self, view_name: str, *, write: bool = False) -> bool:
+        """Whether this person may read (or change) through the page of that name; unknown pages are closed."""
+        door = DOORS.get(view_name)
+        if door is None or door.reach is not Reach.SCHOOL:
+            return False
+        return self.role in (door.write if write else door.read)
+
+
+class SeatedRequest(HttpRequest):
+    """A request that came through a school's door."""
+
+    seat: Seat
+    user: User
+    now: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class May:
+    """`may.register__horn_new` in templates: whether to show the way to a page."""
+
+    seat: Seat | None
+    _known: dict[str, bool] = field(default_factory=dict)
+
+    def __getitem__(self, name: str) -> bool:
+        view_name = name.replace("__", ":").replace("_", "-")
+        if self.seat is None:
+            return False
+        door = DOORS.get(view_name)
+        return bool(door and self.seat.may(view_name, write=bool(door.write)))
+
+
+def seat_of(user: User, slug: str) -> Seat | None:
+    """The person's seat at a school, or None for a stranger. One query."""
+    elsewhere = Post.objects.filter(user_id=OuterRef("user_id")).exclude(pk=OuterRef("pk"))
+    answers_for = Guardian.objects.filter(user_id=OuterRef("user_id"))
+    post = (
+        Post.objects.select_related("school")
+        .annotate(several=Exists(elsewhere), family=Exists(answers_for))
+        .filter(user_id=user.pk, school__slug=slug)
+        .first()
+    )
+    if post is None:
+        return None
+    return Seat(user=user, school=post.school, role=Role(post.role), several=post.several, family=post.family)
+
+
+def in_templates(request: HttpRequest) -> dict[str, Any]:
+    """`seat`, `school` and `may` for every page."""
+    seat = getattr(request, "seat", None)
+    return {"seat": seat, "school": seat.school if seat else None, "may": May(seat)}

@@ -1,0 +1,49 @@
+"""A horn given up for good: one person proposes, another decides. Its record and its number stay its own."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from django.db import transaction
+from django.utils import timezone
+
+from fleet.ground.refusal import Refused
+from fleet.people.models import User
+from fleet.register.actions.locking import TWICE_WITHIN, locked
+from fleet.register.actions.whereabouts import change_standing
+from fleet.register.models import Disposal, Horn, Standing
+
+
+@transaction.atomic
+def propose(*, horn: Horn, method: str, on: date, reason: str, by: User, at: datetime) -> Disposal:
+    """Somebody of the staff proposes to give a horn up. The horn stays as it is until another person decides."""
+    now = locked(horn)
+    there = now.disposals.exclude(approved=False).first()
+    if there is not None:
+        same = there.proposed_by_id == by.pk and there.method == method and there.reason == reason
+        if same and at - there.proposed_at <= TWICE_WITHIN:
+            return there
+        raise Refused(
+            "This horn is given up already." if there.approved else "Giving this horn up is proposed already."
+        )
+    return Disposal.objects.create(horn=now, method=method, on=on, reason=reason, proposed_at=at, proposed_by=by)
+
+
+@transaction.atomic
+def decide(*, disposal: Disposal, approved: bool, answer: str = "", by: User, at: datetime) -> Disposal:
+    """A second person approves, and the horn is withdrawn on the day proposed; or turns it down, and it stays."""
+    horn = locked(disposal.horn)
+    now = Disposal.objects.get(pk=disposal.pk)
+    if now.decided_at is not None:
+        raise Refused(f"This was decided already: {'approved' if now.approved else 'turned down'}.")
+    if now.proposed_by_id == by.pk:
+        raise Refused("You proposed it yourself. Somebody else decides.")
+    if approved and horn.withdrawn_on is None:
+        reason = f"Given up, {now.get_method_display()}: {now.reason}"[:300]
+        # Lent no more from today on, even where it leaves the house later.
+        day = min(now.on, timezone.localdate(at))
+        change_standing(horn=horn, kind=Standing.Kind.WITHDRAWN, reason=reason, by=by, at=at, on=day)
+    now.decided_at, now.decided_by = max(at, now.proposed_at), by
+    now.approved, now.answer = approved, answer
+    now.save(update_fields=["decided_at", "decided_by", "approved", "answer"])
+    return now

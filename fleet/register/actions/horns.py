@@ -1,0 +1,107 @@
+"""A horn put on the register, and its particulars amended."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any, TypedDict
+
+from django.db import transaction
+
+from fleet.ground.refusal import Refused
+from fleet.people.models import School, User
+from fleet.register.actions.locking import TWICE_WITHIN, locked
+from fleet.register.models import FormerNumber, Horn, Place
+from fleet.register.models.kinds import reversible, what_does_not_fit
+from fleet.register.models.numbers import TAKEN
+from fleet.register.queries.numbers import next_free, number_is_taken
+
+
+class Particulars(TypedDict, total=False):
+    """What the register says of a horn, as far as people type it. Prices are in the school's currency."""
+
+    number: str
+    build: str
+    stands_in: str
+    wrap: str
+    fourth_valve: str
+    fifth_valve: str
+    maker: str
+    model: str
+    serial_number: str
+    finish: str
+    bell: str
+    place: Place | None
+    acquired_on: date | None
+    price: Decimal | None
+    value: Decimal | None
+    notes: str
+
+
+@transaction.atomic
+def register_horn(*, school: School, particulars: Particulars, suggested: str = "", by: User, at: datetime) -> Horn:
+    """A new horn. Where the number is the one that was suggested and somebody else took it meanwhile, the horn
+    gets the next free one instead; a number that was typed and is taken is refused. Sent twice in a row, it is
+    registered once."""
+    # Numbers are given out one at a time: two people registering at once wait for each other here.
+    School.objects.select_for_update().get(pk=school.pk)
+    number = particulars.get("number", "").strip()
+    if not number or number_is_taken(school, number):
+        there = Horn.objects.at(school).numbered(number)
+        if there is not None and _sent_twice(there, particulars, by=by, at=at):
+            return there
+        if number and number != suggested:
+            raise Refused(TAKEN)
+        particulars = {**particulars, "number": next_free(school)}
+    _refuse_what_does_not_fit(particulars.get("build", ""), particulars.get("stands_in", ""))
+    horn = Horn(school=school, created=at, created_by=by, **particulars)
+    horn.save(force_insert=True)
+    return horn
+
+
+def _sent_twice(there: Horn, particulars: Particulars, *, by: User, at: datetime) -> bool:
+    if there.created_by_id != by.pk or at - there.created > TWICE_WITHIN:
+        return False
+    return all(getattr(there, name) == value for name, value in particulars.items())
+
+
+@transaction.atomic
+def amend_horn(*, horn: Horn, changes: Mapping[str, Any], by: User, at: datetime) -> list[str]:
+    """Writes what differs from the horn's row and returns the names of those columns.
+
+    A change of number keeps the old one reserved. A change of stand alone is a restringing, and refused here.
+    """
+    School.objects.select_for_update().get(pk=horn.school_id)
+    now = locked(horn)
+    changed = {name: value for name, value in changes.items() if getattr(now, name) != value}
+    if not changed:
+        return []
+    build, stand = changed.get("build", now.build), changed.get("stands_in", now.stands_in)
+    if "build" in changed or "stands_in" in changed:
+        _refuse_what_does_not_fit(build, stand)
+    if "stands_in" in changed and build == now.build and now.stands_in and reversible(build):
+        raise Refused(
+            "Restringing a horn is an act of its own, with its date and reason.",
+            way_out=("register:stand", "Change the stand"),
+        )
+    if "number" in changed:
+        if number_is_taken(horn.school, changed["number"], besides=horn):
+            raise Refused(TAKEN)
+        _reserve(now, to=changed["number"], by=by, at=at)
+    for name, value in changed.items():
+        setattr(now, name, value)
+    now.save(update_fields=list(changed))
+    return list(changed)
+
+
+def _reserve(horn: Horn, *, to: str, by: User, at: datetime) -> None:
+    FormerNumber.objects.filter(horn=horn, number__iexact=to).delete()
+    if horn.number.upper() != to.upper():
+        FormerNumber.objects.create(school=horn.school, horn=horn, number=horn.number, at=at, by=by)
+
+
+def _refuse_what_does_not_fit(build: str, stands_in: str) -> None:
+    sentence = what_does_not_fit(build, stands_in)
+    if sentence:
+        raise Refused(sentence)

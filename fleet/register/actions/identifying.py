@@ -1,0 +1,131 @@
+"""What a walk of checks becomes in the register: its verdict on a horn, with the raw observations behind it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from django.db import transaction
+
+from fleet.ground.refusal import Refused
+from fleet.people.models import School, User
+from fleet.register.actions.horns import Particulars, register_horn
+from fleet.register.actions.locking import TWICE_WITHIN, locked
+from fleet.register.models import Horn, Identification
+from fleet.register.models.kinds import kind_in_words
+from fleet.register.queries.identifying import confirmed_mix
+from identify.core.horns.air import TUBES
+from identify.core.horns.builds import Build
+from identify.core.reasoning.evidence import Observations
+from identify.core.reasoning.verdict import Candidate, assess
+
+CANT_TELL = "cant-tell"
+Valve = Horn.Valve
+
+
+def raw(observations: Observations) -> dict[str, str]:
+    """Observations as they are kept: the walk's own parameters, with the checks that could not be told.
+
+    What was heard is among them as numbers, never as sound.
+    """
+    passed = dict.fromkeys(sorted(observations.passed), CANT_TELL)
+    return {**observations.answers, **passed, **(observations.heard.notes.texts() if observations.heard else {})}
+
+
+def what_extra_valves_do(build: Build) -> tuple[str, str]:
+    """What the fourth and the fifth valve of a build do, as `Horn.Valve` has it; "" where there is none."""
+    does = [Valve.ASCENDING if lowers < 0 else Valve.QUART for lowers in build.valves[3:]]
+    for lever in build.levers:
+        if lever.does == "change":
+            tubes = {lever.to, *lever.between} - {""}
+            high = any(TUBES[tube].pedal > TUBES["Bb9"].pedal for tube in tubes)
+            does.append(Valve.HIGH if high else Valve.CHANGE)
+        else:
+            does.append(Valve.STOPPING if lever.does == "stopping" else Valve.EXTENSION)
+    fourth, fifth, *_ = (*does, "", "")
+    return str(fourth), str(fifth)
+
+
+@transaction.atomic
+def put_on_horn(
+    *, horn: Horn, observations: Observations, build: str, stands_in: str, by: User, at: datetime
+) -> Identification:
+    """Keeps the observations and what the person took the horn to be, and says so on the horn.
+
+    The verdict is computed here, from the observations, not taken from the page. An earlier finding that says
+    otherwise is kept; `disagreement` asks about it.
+    """
+    mix = confirmed_mix(horn.school, besides=horn.pk)
+    chosen, settled = _confirmed(observations, build, stands_in, mix)
+    now = locked(horn)
+    if now.withdrawn_on:
+        raise Refused("This horn is withdrawn.", way_out=("register:standing", "Keep it again"))
+    latest = now.identifications.order_by("-at", "-pk").first()
+    said = (by.pk, raw(observations), build, stands_in)
+    if (
+        latest is not None
+        and at - latest.at <= TWICE_WITHIN
+        and said == (latest.by_id, latest.observations, latest.build, latest.stands_in)
+    ):
+        return latest
+    finding = Identification.objects.create(
+        horn=now,
+        at=at,
+        by=by,
+        observations=raw(observations),
+        build=build,
+        stands_in=stands_in,
+        settled=settled,
+        probability=chosen.probability,
+    )
+    _say_on(now, chosen, observations)
+    return finding
+
+
+@transaction.atomic
+def register_as_found(
+    *,
+    school: School,
+    particulars: Particulars,
+    suggested: str,
+    observations: Observations,
+    build: str,
+    stands_in: str,
+    by: User,
+    at: datetime,
+) -> Horn:
+    """A new horn with the finding on it, both or neither."""
+    horn = register_horn(school=school, particulars=particulars, suggested=suggested, by=by, at=at)
+    put_on_horn(horn=horn, observations=observations, build=build, stands_in=stands_in, by=by, at=at)
+    return horn
+
+
+def _confirmed(
+    observations: Observations, build: str, stands_in: str, mix: Mapping[str, int]
+) -> tuple[Candidate, bool]:
+    """The candidate a person chose, and whether the checks settle it."""
+    if observations.nothing_observed:
+        raise Refused("Nothing was observed, so there is nothing to keep.")
+    verdict = assess(observations, mix=mix)
+    for candidate in verdict.candidates:
+        if candidate.key == (build, stands_in or None):
+            return candidate, verdict.settled and candidate is verdict.leading
+    raise Refused(f"A {kind_in_words(build)} cannot stand so. Choose one of the kinds named here.")
+
+
+def _say_on(horn: Horn, chosen: Candidate, observations: Observations) -> None:
+    build = chosen.form.build
+    fourth, fifth = what_extra_valves_do(build)
+    new = horn.build != chosen.build.code
+    horn.build, horn.stands_in = chosen.build.code, chosen.stands_in or ""
+    if "wrap" in observations.answers:
+        horn.wrap = observations.answers["wrap"]
+    elif (new or not horn.wrap) and len(build.wrap) == 1:
+        horn.wrap = build.wrap[0]
+    if new or not horn.fourth_valve:
+        horn.fourth_valve, horn.fifth_valve = fourth, fifth
+    fields = ["build", "stands_in", "wrap", "fourth_valve", "fifth_valve"]
+    if "test_note" in observations.answers and horn.test_note_owed:
+        horn.test_note_owed = False
+        fields.append("test_note_owed")
+    horn.save(update_fields=fields)

@@ -1,0 +1,119 @@
+"""Many horns at once, as a list brings them in: registered, amended and taken back, each batch in one transaction.
+
+The caller holds the transaction and has looked every value over with the fields of `HornForm`.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+from django.db import connection
+
+from fleet.people.models import School, User
+from fleet.register.models import Horn, Place
+from fleet.register.models.horns import LABEL_LETTERS
+
+_DERIVED = ("number_stem", "number_tail", "search")
+
+
+def register_many(*, school: School, particulars: Sequence[Mapping[str, Any]], by: User, at: datetime) -> list[Horn]:
+    """New horns with their search columns and keys, in the order given."""
+    codes = label_codes(len(particulars))
+    horns = [
+        Horn(school_id=school.pk, created=at, created_by_id=by.pk, label_code=code, **one)
+        for one, code in zip(particulars, codes, strict=True)
+    ]
+    for horn in horns:
+        horn.derive()
+    _insert(horns)
+    numbers = [horn.number for horn in horns]
+    keys = dict(Horn.objects.at(school).filter(number__in=numbers).values_list("number", "pk"))
+    for horn in horns:
+        horn.pk = keys[horn.number]
+    return horns
+
+
+def _insert(horns: Sequence[Horn]) -> None:
+    """The rows in one prepared statement: `bulk_create` compiles every value of every row, most of the time taken."""
+    fields = [field for field in Horn._meta.concrete_fields if not field.primary_key and not field.generated]
+    quote = connection.ops.quote_name
+    columns = [_prepared(field, [getattr(horn, field.attname) for horn in horns]) for field in fields]
+    names = ", ".join(quote(str(field.column)) for field in fields)
+    marks = ", ".join(["%s"] * len(fields))
+    with connection.cursor() as cursor:
+        cursor.executemany(
+            f"INSERT INTO {quote(Horn._meta.db_table)} ({names}) VALUES ({marks})",  # noqa: S608
+            list(zip(*columns, strict=True)),
+        )
+
+
+def _prepared(field: Any, values: list[Any]) -> list[Any]:
+    """A column's values as the database takes them; one that all rows share is prepared once."""
+    first = values[0] if values else None
+    if all(value is first or value == first for value in values):
+        return [field.get_db_prep_save(first, connection)] * len(values)
+    if all(type(value) is str for value in values):
+        return values
+    return [field.get_db_prep_save(value, connection) for value in values]
+
+
+def label_codes(count: int) -> list[str]:
+    """So many codes as `new_label_code` makes them, from one draw of chance."""
+    letters: list[str] = []
+    # Bytes from 248 on are left out: 31 letters would not share them evenly.
+    while len(letters) < 8 * count:
+        letters += [LABEL_LETTERS[byte % 31] for byte in secrets.token_bytes(9 * count) if byte < 248]
+    return ["".join(letters[8 * n : 8 * n + 8]) for n in range(count)]
+
+
+def amend_many(changes: Mapping[Horn, Mapping[str, Any]]) -> None:
+    """Writes the changed columns of each horn, and the columns that follow from them."""
+    fields: set[str] = set()
+    for horn, changed in changes.items():
+        for name, value in changed.items():
+            setattr(horn, name, value)
+        fields.update(changed)
+        horn.derive()
+    if fields:
+        Horn.objects.bulk_update(list(changes), sorted(fields | {*_DERIVED}), batch_size=100)
+
+
+def what_happened_to(horns: Iterable[int]) -> str:
+    """Whether anything at all is recorded of these horns besides themselves: what, in a word, or ""."""
+    keys = list(horns)
+    for relation in Horn._meta.related_objects:
+        model, name = relation.related_model, relation.field.name
+        if model._default_manager.filter(**{f"{name}__in": keys}).exists():
+            return str(model._meta.verbose_name)
+    return ""
+
+
+def remove_unused(horns: Sequence[int]) -> None:
+    """Removes horns that a list brought in by mistake and to which nothing has happened.
+
+    The one exception to the rule that a horn is never deleted: these were never more than lines of a file. The
+    caller has made sure with `what_happened_to`; the database's own references refuse the rest.
+    """
+    for start in range(0, len(horns), 500):
+        found = Horn.objects.filter(pk__in=horns[start : start + 500])
+        found._raw_delete(using=connection.alias)
+
+
+def places_for(school: School, wanted: Iterable[tuple[str, str]]) -> tuple[dict[tuple[str, str], Place], list[int]]:
+    """The school's place for each (room, shelf), made where there is none; with the keys of those that were made."""
+    known = {(place.room.lower(), place.shelf.lower()): place for place in Place.objects.filter(school=school)}
+    made = []
+    for room, shelf in wanted:
+        key = (room.lower(), shelf.lower())
+        if key not in known:
+            known[key] = Place.objects.create(school=school, room=room, shelf=shelf)
+            made.append(known[key].pk)
+    return known, made
+
+
+def take_back_places(keys: Iterable[int]) -> None:
+    """Removes places that a list brought in, as far as no horn is kept there."""
+    Place.objects.filter(pk__in=list(keys), horns=None).delete()

@@ -1,0 +1,49 @@
+"""Photographs of a horn added and taken away."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.core.files.base import ContentFile
+from django.db import transaction
+
+from fleet.ground.refusal import Refused
+from fleet.people.models import User
+from fleet.register.actions.locking import locked
+from fleet.register.models import Horn, Photograph
+
+MOST_PHOTOGRAPHS = 24
+
+
+@transaction.atomic
+def add_photograph(
+    *,
+    horn: Horn,
+    image: ContentFile[bytes],
+    width: int,
+    height: int,
+    caption: str = "",
+    by: User,
+    at: datetime,
+) -> Photograph:
+    """Keeps a picture that `pictures.redrawn` has drawn anew; sizes in pixels."""
+    now = locked(horn)
+    if now.photographs.count() >= MOST_PHOTOGRAPHS:
+        raise Refused(f"A horn has at most {MOST_PHOTOGRAPHS} photographs. Take one away first.")
+    photograph = Photograph(horn=now, width=width, height=height, caption=caption, by=by, at=at)
+    photograph.image.save(str(image.name), image, save=False)
+    try:
+        photograph.save()
+    except Exception:
+        photograph.image.delete(save=False)
+        raise
+    return photograph
+
+
+@transaction.atomic
+def remove_photograph(*, photograph: Photograph) -> None:
+    """Takes a picture away; its file goes once the row is really gone."""
+    locked(photograph.horn)
+    image = photograph.image
+    photograph.delete()
+    transaction.on_commit(lambda: image.delete(save=False))

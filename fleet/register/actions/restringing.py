@@ -1,0 +1,35 @@
+"""A horn strung the other way round."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import transaction
+
+from fleet.ground.refusal import Refused
+from fleet.people.models import User
+from fleet.register.actions.locking import locked
+from fleet.register.models import Horn, StandChange
+from fleet.register.models.kinds import kind_in_words, reversible, stand_in_words, stands_of, what_does_not_fit
+
+
+@transaction.atomic
+def restring(*, horn: Horn, stands_in: str, reason: str, by: User, at: datetime) -> StandChange:
+    """The horn's change valve strung the other way round. The test note is owed from now on."""
+    now = locked(horn)
+    if not now.build:
+        raise Refused("Say what this horn is first.", way_out=("identify:walk", "Identify it"))
+    if not reversible(now.build):
+        raise Refused(f"A {kind_in_words(now.build)} cannot be restrung to stand in another key.")
+    if now.withdrawn_on:
+        raise Refused("This horn is withdrawn.", way_out=("register:standing", "Keep it again"))
+    if now.holder_name:
+        raise Refused(f"This horn is out with {now.holder_name}. Restring it when it is back.")
+    if stands_in not in dict(stands_of(now.build)):
+        raise Refused(what_does_not_fit(now.build, stands_in) or "Say what it stands in now.")
+    if stands_in == now.stands_in:
+        raise Refused(f"This horn already stands in {stand_in_words(stands_in)}.")
+    change = StandChange.objects.create(horn=now, at=at, by=by, before=now.stands_in, after=stands_in, reason=reason)
+    now.stands_in, now.test_note_owed = stands_in, True
+    now.save(update_fields=["stands_in", "test_note_owed"])
+    return change

@@ -1,0 +1,36 @@
+"""A horn withdrawn, kept again, not found or found."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from django.db import transaction
+
+from fleet.ground.refusal import Refused
+from fleet.people.models import User
+from fleet.register.actions.locking import locked
+from fleet.register.models import Horn, Standing
+from fleet.register.models.horns import standings_open_to
+
+
+@transaction.atomic
+def change_standing(*, horn: Horn, kind: str, reason: str, by: User, at: datetime, on: date | None = None) -> Standing:
+    """The horn withdrawn, kept again, not found or found, on a day (today where none is given)."""
+    now = locked(horn)
+    if now.holder_name:
+        raise Refused(f"This horn is out with {now.holder_name}. Take it back first; what becomes of it comes after.")
+    if kind not in standings_open_to(now):
+        is_now = "withdrawn" if now.withdrawn_on else "not found" if now.not_found_on else "in the register"
+        raise Refused(f"This horn is {is_now}. Somebody may have changed that a moment ago; look again.")
+    if kind == Standing.Kind.KEPT_AGAIN and now.disposals.filter(approved=True).exists():
+        raise Refused("This horn was given up for good by two people. A horn that comes back gets a number of its own.")
+    standing = Standing.objects.create(horn=now, at=at, by=by, kind=kind, reason=reason)
+    day = on or at.date()
+    if kind == Standing.Kind.WITHDRAWN:
+        now.withdrawn_on = day
+    elif kind == Standing.Kind.KEPT_AGAIN:
+        now.withdrawn_on = None
+    else:
+        now.not_found_on = day if kind == Standing.Kind.NOT_FOUND else None
+    now.save(update_fields=["withdrawn_on", "not_found_on"])
+    return standing

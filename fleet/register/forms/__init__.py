@@ -1,0 +1,1 @@
+"""What people type about horns, looked at before anything is written."""

@@ -1,0 +1,102 @@
+"""Which kind a finished walk says it is, and which horn: one that the register has, or a new one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, cast
+
+from django import forms
+
+from fleet.ground.sentences import PlainSentences
+from fleet.people.models import School
+from fleet.register.actions.horns import Particulars
+from fleet.register.models import Horn, Place
+from fleet.register.models.kinds import kind_and_stand
+from fleet.register.models.numbers import FORM, FORM_SENTENCE
+from identify.core.reasoning.verdict import Candidate, Verdict
+from identify.words import in_words
+
+ON_HORN, AS_NEW = "on-horn", "as-new"
+
+
+def _choice(candidate: Candidate) -> tuple[str, str]:
+    words = kind_and_stand(candidate.build.code, candidate.stands_in or "")
+    return f"{candidate.build.code}|{candidate.stands_in or ''}", words
+
+
+@dataclass(frozen=True, slots=True)
+class Offered:
+    """One kind to choose, as the page draws it."""
+
+    value: str
+    words: str
+    likely: str
+    checked: bool
+    is_french_horn: bool
+
+
+class IdentifiedForm(PlainSentences, forms.Form):
+    """Which kind it is and which horn: one form, since the kind is chosen the same way for both."""
+
+    kind = forms.ChoiceField(label="It is a")
+    act = forms.ChoiceField(choices=[(ON_HORN, ""), (AS_NEW, "")])
+    horn_number = forms.CharField(
+        label="Its register number",
+        max_length=24,
+        error_messages={"required": "Say which horn."},
+        widget=forms.TextInput(attrs={"list": "unknown", "autocomplete": "off"}),
+    )
+    number = forms.RegexField(
+        FORM,
+        label="Register number",
+        max_length=24,
+        error_messages={"invalid": FORM_SENTENCE, "required": "Give the horn a register number."},
+        help_text="The next free one; change it if the horn has a number already.",
+    )
+    suggested = forms.CharField(max_length=24, required=False, widget=forms.HiddenInput)
+    place = forms.ModelChoiceField(Place.objects.none(), required=False, empty_label="no place yet", label="Place")
+    maker = forms.CharField(label="Maker", max_length=80, required=False)
+    model = forms.CharField(label="Model", max_length=80, required=False)
+    serial_number = forms.CharField(label="Serial number", max_length=60, required=False)
+
+    def __init__(self, *args: Any, school: School, verdict: Verdict, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.school, self.verdict = school, verdict
+        fields: dict[str, Any] = self.fields
+        fields["kind"].choices = [_choice(candidate) for candidate in verdict.candidates]
+        fields["kind"].initial = fields["kind"].choices[0][0]
+        fields["place"].queryset = Place.objects.filter(school=school)
+        # Two ways lead on from this page, and only the one that is taken asks for its number.
+        act = self.data.get("act") if self.is_bound else None
+        fields["horn_number"].required = act in (None, ON_HORN)
+        fields["number"].required = act in (None, AS_NEW)
+        self.horn: Horn | None = None
+
+    def clean(self) -> dict[str, Any]:
+        data: dict[str, Any] = super().clean() or self.cleaned_data
+        if data.get("act") == ON_HORN and data.get("horn_number"):
+            self.horn = Horn.objects.at(self.school).numbered(data["horn_number"])
+            if self.horn is None:
+                self.add_error("horn_number", f"There is no horn {data['horn_number']} on the register.")
+        return data
+
+    @property
+    def offered(self) -> list[Offered]:
+        """The kinds to choose from, the likeliest first."""
+        now = self["kind"].value()
+        rows = []
+        for candidate in self.verdict.candidates:
+            value, words = _choice(candidate)
+            horn = candidate.build.is_french_horn
+            rows.append(Offered(value, words, in_words(candidate.probability), value == now, horn))
+        return rows
+
+    @property
+    def build_and_stand(self) -> tuple[str, str]:
+        build, _, stands_in = self.cleaned_data["kind"].partition("|")
+        return build, stands_in
+
+    @property
+    def particulars(self) -> Particulars:
+        names = ("number", "place", "maker", "model", "serial_number")
+        return cast(Particulars, {name: self.cleaned_data[name] for name in names})

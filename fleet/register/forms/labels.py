@@ -1,0 +1,18 @@
+"""How a school's label sheets are cut, as its heads type it."""
+
+from __future__ import annotations
+
+from django import forms
+
+from fleet.ground.sentences import PlainSentences
+from fleet.register.models import LabelSheet
+
+
+class LabelSheetForm(PlainSentences, forms.ModelForm):
+    class Meta:
+        model = LabelSheet
+        fields = ("paper", "across", "down", "width", "height", "left", "top", "gap_across", "gap_down")
+        widgets = {
+            name: forms.NumberInput(attrs={"step": "0.1", "min": "0"})
+            for name in ("width", "height", "left", "top", "gap_across", "gap_down")
+        }

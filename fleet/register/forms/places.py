@@ -1,0 +1,25 @@
+"""A place where horns are kept: room and shelf."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from fleet.ground.sentences import PlainSentences
+from fleet.register.models import Place
+
+
+class PlaceForm(PlainSentences, forms.ModelForm):
+    class Meta:
+        model = Place
+        fields = ["room", "shelf"]
+        help_texts = {"shelf": "Where there are several in the room."}
+
+    def clean(self) -> dict[str, Any]:
+        data: dict[str, Any] = super().clean() or self.cleaned_data
+        room, shelf = (" ".join(str(data.get(name) or "").split()) for name in ("room", "shelf"))
+        same = Place.objects.filter(school=self.instance.school, room__iexact=room, shelf__iexact=shelf)
+        if room and same.exclude(pk=self.instance.pk).exists():
+            self.add_error("room", "There is already a place with this room and shelf.")
+        return {**data, "room": room, "shelf": shelf}

@@ -1,0 +1,37 @@
+"""What becomes of a horn: withdrawn, kept again, not found or found."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any, cast
+
+from django import forms
+from django.utils import timezone
+
+from fleet.ground.fields import DayInput, not_to_come
+from fleet.ground.sentences import PlainSentences
+from fleet.register.models import Horn, Standing
+from fleet.register.models.horns import standings_open_to
+
+
+class StandingForm(PlainSentences, forms.Form):
+    kind = forms.ChoiceField(label="What becomes of it", widget=forms.RadioSelect)
+    on = forms.DateField(label="On", widget=DayInput())
+    reason = forms.CharField(label="Why", max_length=300)
+
+    LABELS = {
+        Standing.Kind.WITHDRAWN: "Withdraw it: it is lent no more, its number stays its own",
+        Standing.Kind.KEPT_AGAIN: "Keep it again",
+        Standing.Kind.NOT_FOUND: "It cannot be found",
+        Standing.Kind.FOUND: "It is found",
+    }
+
+    def __init__(self, *args: Any, horn: Horn, now: datetime, **kwargs: Any) -> None:
+        self.now = now
+        kwargs.setdefault("initial", {"on": timezone.localdate(now)})
+        super().__init__(*args, **kwargs)
+        choices = [(kind.value, self.LABELS[kind]) for kind in standings_open_to(horn)]
+        cast(forms.ChoiceField, self.fields["kind"]).choices = choices
+
+    def clean_on(self) -> date:
+        return not_to_come(self.cleaned_data["on"], self.now)

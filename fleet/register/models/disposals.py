@@ -1,0 +1,65 @@
+"""Horns given up for good: proposed by one person, decided by another."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import F, Q
+
+from fleet.people.models import School, User
+
+
+class DisposalQuerySet(models.QuerySet["Disposal"]):
+    def at(self, school: School) -> DisposalQuerySet:
+        return self.filter(horn__school=school)
+
+    def undecided(self) -> DisposalQuerySet:
+        return self.filter(decided_at=None)
+
+
+class Disposal(models.Model):
+    """A horn leaving the school for good: proposed by one person, decided by another. Its record and number stay."""
+
+    class Method(models.TextChoices):
+        SOLD = "sold", "sold"
+        GIVEN = "given", "given away"
+        PARTS = "parts", "taken apart for its parts"
+        SCRAPPED = "scrapped", "scrapped"
+        RETURNED = "returned", "given back to its owner"
+        OTHER = "other", "another way"
+
+    horn = models.ForeignKey("register.Horn", on_delete=models.PROTECT, related_name="disposals")
+    method = models.CharField(max_length=12, choices=Method)
+    on = models.DateField("leaves on")
+    reason = models.CharField(max_length=300)
+    proposed_at = models.DateTimeField()
+    proposed_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    decided_at = models.DateTimeField(null=True)
+    decided_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
+    approved = models.BooleanField(null=True)
+    answer = models.CharField(max_length=300, blank=True)
+
+    objects = DisposalQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(decided_by=None) | ~Q(decided_by=F("proposed_by")),
+                name="disposal_by_two_people",
+                violation_error_message="Somebody else than who proposed it decides.",
+            ),
+            models.CheckConstraint(
+                condition=Q(decided_at=None, decided_by=None, approved=None)
+                | Q(decided_at__gte=F("proposed_at"), decided_by__isnull=False, approved__isnull=False),
+                name="disposal_decided_whole",
+            ),
+            models.UniqueConstraint(
+                fields=["horn"],
+                condition=Q(approved=None) | Q(approved=True),
+                name="one_disposal_a_horn",
+                violation_error_message="This horn is to be given up already.",
+            ),
+        ]
+        ordering = ["-proposed_at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.horn}, {self.get_method_display()}"

@@ -1,0 +1,103 @@
+"""What happened to horns: renumbered, identified, restrung, withdrawn or found. Events are appended;
+the horn's columns they move are written in the same transaction.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db import models
+from django.db.models import F, Q
+from django.db.models.functions import Upper
+
+from fleet.people.models import School, User
+from fleet.register.models.numbers import TAKEN, parts_of
+
+
+class FormerNumber(models.Model):
+    """A number a horn once had. It stays reserved, since labels and papers may still carry it."""
+
+    school = models.ForeignKey(School, on_delete=models.PROTECT, related_name="+")
+    horn = models.ForeignKey("register.Horn", on_delete=models.CASCADE, related_name="former_numbers")
+    number = models.CharField(max_length=24)
+    number_stem = models.CharField(max_length=24, editable=False)
+    number_tail = models.BigIntegerField(editable=False)
+    at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                "school", Upper("number"), name="former_number_unique", violation_error_message=TAKEN
+            ),
+        ]
+        indexes = [models.Index(fields=["school", "number_stem", "number_tail"], name="former_by_number")]
+        ordering = ["-at", "-pk"]
+
+    def __str__(self) -> str:
+        return self.number
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        self.number_stem, self.number_tail = parts_of(self.number)
+        super().save(*args, **kwargs)
+
+
+class Identification(models.Model):
+    """What was observed of a horn, by whom and when, and what it was taken to be.
+
+    The observations are kept raw, as the walk's own parameters, so that the verdict can be computed again
+    when the catalogue improves; `build` and `stands_in` are what the person confirmed at the time.
+    """
+
+    horn = models.ForeignKey("register.Horn", on_delete=models.CASCADE, related_name="identifications")
+    at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    observations = models.JSONField(default=dict)
+    build = models.CharField(max_length=40)
+    stands_in = models.CharField(max_length=12, blank=True)
+    settled = models.BooleanField(default=False)
+    probability = models.FloatField(default=0.0)
+
+    class Meta:
+        indexes = [models.Index(fields=["horn", "-at"], name="identification_by_horn")]
+        ordering = ["-at", "-pk"]
+
+
+class StandChange(models.Model):
+    """A reversible horn strung the other way round. The test note is owed until it has been sounded again."""
+
+    horn = models.ForeignKey("register.Horn", on_delete=models.CASCADE, related_name="stand_changes")
+    at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    before = models.CharField(max_length=12, blank=True)
+    after = models.CharField(max_length=12)
+    reason = models.CharField(max_length=300)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(before=F("after")),
+                name="stand_really_changed",
+                violation_error_message="The horn already stands in this key.",
+            ),
+        ]
+        ordering = ["-at", "-pk"]
+
+
+class Standing(models.Model):
+    """A horn leaves the register's ordinary life or comes back to it: withdrawn, not found, found, kept again."""
+
+    class Kind(models.TextChoices):
+        WITHDRAWN = "withdrawn", "withdrawn"
+        KEPT_AGAIN = "kept-again", "kept again"
+        NOT_FOUND = "not-found", "not found"
+        FOUND = "found", "found"
+
+    horn = models.ForeignKey("register.Horn", on_delete=models.CASCADE, related_name="standings")
+    at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    kind = models.CharField(max_length=12, choices=Kind)
+    reason = models.CharField(max_length=300)
+
+    class Meta:
+        ordering = ["-at", "-pk"]

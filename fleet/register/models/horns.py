@@ -1,0 +1,265 @@
+"""The horn's row: what is so about it, the rules of one row, the words for sets of horns."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Iterable
+from datetime import date
+from typing import Any, NoReturn
+
+from django.core.exceptions import ValidationError
+from django.core.validators import MinValueValidator, RegexValidator
+from django.db import models
+from django.db.models import Case, Q, Value, When
+from django.db.models.functions import Upper
+from django.utils import timezone
+
+from fleet.people.models import School, User
+from fleet.register.models import describing
+from fleet.register.models.events import Standing
+from fleet.register.models.kinds import kind_in_words
+from fleet.register.models.numbers import FORM, FORM_SENTENCE, TAKEN, parts_of
+from fleet.register.models.places import Place
+from fleet.register.models.searching import having_words, searchable
+
+# Read aloud over a telephone or typed from a label: no 0/O, 1/I/L.
+LABEL_LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
+
+
+def new_label_code() -> str:
+    """Eight characters for the horn's label, about 39 bits: an address that tells nothing by itself."""
+    return "".join(secrets.choice(LABEL_LETTERS) for _ in range(8))
+
+
+class HornQuerySet(models.QuerySet["Horn"]):
+    def at(self, school: School) -> HornQuerySet:
+        return self.filter(school=school)
+
+    def kept(self) -> HornQuerySet:
+        """Horns the school still has: all but the withdrawn."""
+        return self.filter(withdrawn_on=None)
+
+    def at_hand(self) -> HornQuerySet:
+        """Horns that somebody could go and look at: kept, and not missing."""
+        return self.kept().filter(not_found_on=None)
+
+    def identified(self) -> HornQuerySet:
+        return self.exclude(build="")
+
+    def unidentified(self) -> HornQuerySet:
+        """Horns at hand whose kind nobody has said yet."""
+        return self.at_hand().filter(build="")
+
+    def test_note_owed(self) -> HornQuerySet:
+        """Horns at hand that were restrung and whose test note has not been sounded since."""
+        return self.at_hand().filter(test_note_owed=True)
+
+    def not_checked_since(self, day: date) -> HornQuerySet:
+        """Horns at hand whose last condition check is older than that day, or that never had one."""
+        return self.at_hand().filter(Q(checked_on=None) | Q(checked_on__lt=day))
+
+    def numbered(self, number: str) -> Horn | None:
+        """The horn of that register number, in whatever case it is written; on one school's horns."""
+        stem, tail = parts_of(number)
+        same = self.filter(number_stem=stem, number_tail=tail, number__iexact=number.strip())
+        return same.first()
+
+    def matching(self, query: str, *, walk: bool = False) -> HornQuerySet:
+        """Horns that have every word of the query in number, kind, maker, serial number or holder."""
+        return having_words(self, query, walk=walk)
+
+    def bulk_create(self, objs: Iterable[Any], *args: Any, **kwargs: Any) -> list[Any]:
+        horns = list(objs)
+        for horn in horns:
+            horn.derive()
+        return super().bulk_create(horns, *args, **kwargs)
+
+    def delete(self) -> NoReturn:
+        raise ValidationError("A horn is never deleted: withdraw it, and its number stays its own.")
+
+
+class Horn(models.Model):
+    class Where(models.TextChoices):
+        CUPBOARD = "cupboard", "in the cupboard"
+        OUT = "out", "out on loan"
+        WORKSHOP = "workshop", "in the workshop"
+        NOT_FOUND = "not-found", "not found"
+        WITHDRAWN = "withdrawn", "withdrawn"
+
+    class Finish(models.TextChoices):
+        LACQUERED = "lacquered", "lacquered"
+        BARE = "bare", "bare brass"
+        SILVER = "silver", "silver plated"
+        NICKEL = "nickel", "nickel plated"
+        NICKEL_SILVER = "nickel-silver", "nickel silver"
+        OTHER = "other", "other"
+
+    class Grade(models.IntegerChoices):
+        PLAYS_WELL = 1, "plays well"
+        SMALL_FAULT = 2, "plays, small fault"
+        REPAIR_FIRST = 3, "repair before the next loan"
+        WITHDRAW = 4, "must not be played"
+
+    class Wrap(models.TextChoices):
+        STANDARD = "standard", "standard"
+        COMPACT = "compact", "compact"
+        OVAL = "oval", "oval"
+        TRUMPET = "trumpet", "like a trumpet"
+
+    class Valve(models.TextChoices):
+        """What a fourth or fifth valve does; how many valves there are does not tell."""
+
+        CHANGE = "change", "changes between the F and B♭ sides"
+        HIGH = "high-change", "changes to a high side"
+        STOPPING = "stopping", "lowers a little, for stopped notes"
+        EXTENSION = "f-extension", "lowers a fourth, one long slide"
+        QUART = "quart", "lowers a fourth, with a finger"
+        ASCENDING = "ascending", "raises"
+        OTHER = "other", "something else"
+
+    school = models.ForeignKey(School, on_delete=models.PROTECT, related_name="horns")
+    number = models.CharField(
+        "register number",
+        max_length=24,
+        validators=[RegexValidator(FORM, FORM_SENTENCE)],
+    )
+    label_code = models.CharField(max_length=12, unique=True, default=new_label_code, editable=False)
+
+    build = models.CharField(max_length=40, blank=True)
+    # The words of the list a horn came in with. A hint for whoever identifies it, never a finding.
+    described_as = models.CharField("described as", max_length=describing.LONGEST, blank=True)
+    stands_in = models.CharField("stands in", max_length=12, blank=True)
+    wrap = models.CharField(max_length=12, blank=True, choices=Wrap)
+    fourth_valve = models.CharField("the fourth valve", max_length=12, blank=True, choices=Valve)
+    fifth_valve = models.CharField("the fifth valve", max_length=12, blank=True, choices=Valve)
+    maker = models.CharField(max_length=80, blank=True)
+    model = models.CharField(max_length=80, blank=True)
+    serial_number = models.CharField("serial number", max_length=60, blank=True)
+    finish = models.CharField(max_length=16, blank=True, choices=Finish)
+    bell = models.CharField(max_length=8, blank=True, choices=[("fixed", "fixed"), ("screw", "screws off")])
+    place = models.ForeignKey(Place, on_delete=models.PROTECT, null=True, blank=True, related_name="horns")
+    acquired_on = models.DateField("acquired on", null=True, blank=True)
+    price = models.DecimalField(
+        "price paid", max_digits=10, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
+    value = models.DecimalField(
+        "value today", max_digits=10, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
+    notes = models.TextField(max_length=4000, blank=True)
+    created = models.DateTimeField(default=timezone.now, editable=False)
+    created_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, editable=False, related_name="+")
+
+    # Moved by events, in the event's own transaction, and never typed.
+    test_note_owed = models.BooleanField(default=False, editable=False)
+    holder_name = models.CharField(max_length=120, default="", editable=False)
+    due_on = models.DateField(null=True, editable=False)
+    on_bench = models.BooleanField(default=False, editable=False)
+    not_found_on = models.DateField(null=True, editable=False)
+    withdrawn_on = models.DateField(null=True, editable=False)
+    grade = models.PositiveSmallIntegerField("playing grade", null=True, choices=Grade, editable=False)
+    checked_on = models.DateField(null=True, editable=False)
+    # Follow from the other columns at every save: the number's parts to sort by, and what the search looks in.
+    number_stem = models.CharField(max_length=24, default="", editable=False)
+    number_tail = models.BigIntegerField(default=0, editable=False)
+    search = models.CharField(max_length=600, default="", editable=False)
+    where = models.GeneratedField(
+        expression=Case(
+            When(withdrawn_on__isnull=False, then=Value("withdrawn")),
+            When(not_found_on__isnull=False, then=Value("not-found")),
+            When(~Q(holder_name=""), then=Value("out")),
+            When(on_bench=True, then=Value("workshop")),
+            default=Value("cupboard"),
+        ),
+        output_field=models.CharField(max_length=10, choices=Where),
+        db_persist=True,
+    )
+
+    objects = HornQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                "school",
+                Upper("number"),
+                name="register_number_unique",
+                violation_error_message=TAKEN,
+            ),
+            models.CheckConstraint(
+                condition=Q(stands_in="") | ~Q(build=""),
+                name="stands_in_needs_build",
+                violation_error_message="Say what the horn is before saying what it stands in.",
+            ),
+            models.CheckConstraint(condition=Q(due_on=None) | ~Q(holder_name=""), name="due_date_needs_holder"),
+            models.CheckConstraint(condition=Q(grade=None) | Q(grade__range=(1, 4)), name="grade_one_to_four"),
+        ]
+        indexes = [
+            # Each covers a filter and a sort of the list with its tie-breaks, so that a page's ids come from the index.
+            models.Index(fields=["school", "number_stem", "number_tail", "id"], name="horn_by_number"),
+            models.Index(fields=["school", "place", "number_stem", "number_tail", "id"], name="horn_by_place"),
+            models.Index(fields=["school", "build", "number_stem", "number_tail", "id"], name="horn_by_build"),
+            models.Index(fields=["school", "stands_in", "number_stem", "number_tail", "id"], name="horn_by_stand"),
+            models.Index(fields=["school", "where", "number_stem", "number_tail", "id"], name="horn_by_where"),
+            models.Index(fields=["school", "grade", "number_stem", "number_tail", "id"], name="horn_by_grade"),
+            models.Index(fields=["school", "holder_name", "number_stem", "number_tail", "id"], name="horn_by_holder"),
+            models.Index(fields=["school", "due_on", "number_stem", "number_tail", "id"], name="horn_by_due"),
+            models.Index(fields=["school", "checked_on", "number_stem", "number_tail", "id"], name="horn_by_check"),
+        ]
+
+    def __str__(self) -> str:
+        return self.number
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        self.derive()
+        fields = kwargs.get("update_fields")
+        if fields is not None:
+            kwargs["update_fields"] = {*fields, "search", "number_stem", "number_tail"}
+        super().save(*args, **kwargs)
+
+    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
+        raise ValidationError("A horn is never deleted: withdraw it, and its number stays its own.")
+
+    def derive(self) -> None:
+        """Set the columns that follow from the others."""
+        self.number_stem, self.number_tail = parts_of(self.number)
+        self.search = self.searched_in()
+
+    def searched_in(self) -> str:
+        """What the search looks in, with a space at both ends so that every word has one before and after it."""
+        _, tail = parts_of(self.number)
+        # The holder comes early: at the column's end a long maker's name could push it out.
+        words = searchable(
+            self.number,
+            str(tail),
+            self.holder_name,
+            self.stands_in,
+            self.build,
+            kind_in_words(self.build),
+            self.serial_number,
+            self.maker,
+            self.model,
+            "" if self.build else self.described_as,
+        )
+        return f" {words[:598]} "
+
+    @property
+    def is_identified(self) -> bool:
+        return bool(self.build)
+
+    @property
+    def kind(self) -> str:
+        """What it is, in words: `full double horn`; empty while nobody has said."""
+        return kind_in_words(self.build)
+
+    @property
+    def perhaps(self) -> str:
+        """What the words it came in with may mean, in words, while nobody has identified it; else empty."""
+        return "" if self.build else describing.in_a_sentence(self.described_as)
+
+
+def standings_open_to(horn: Horn) -> list[Standing.Kind]:
+    """What may be said of the horn's standing as it is now."""
+    if horn.withdrawn_on:
+        return [Standing.Kind.KEPT_AGAIN]
+    if horn.not_found_on:
+        return [Standing.Kind.FOUND, Standing.Kind.WITHDRAWN]
+    return [Standing.Kind.NOT_FOUND, Standing.Kind.WITHDRAWN]

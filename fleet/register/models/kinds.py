@@ -1,0 +1,83 @@
+"""Kinds of horn and stands in words and as choices, all from the catalogue of `identify.core`."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from identify.core.horns.builds import Build
+from identify.core.horns.catalogue import catalogue
+
+FAMILIES = {"horn": "French horns", "wagner": "Wagner tubas", "other": "Not French horns"}
+Choice = tuple[str, str]
+
+
+def build_of(code: str) -> Build | None:
+    return catalogue().get(code)
+
+
+def kind_in_words(code: str) -> str:
+    """A build's name; the code itself for one the catalogue no longer has; empty for none."""
+    build = build_of(code)
+    return build.name if build else code
+
+
+def stand_in_words(stands_in: str) -> str:
+    return stands_in.replace("Bb", "B♭").replace("Eb", "E♭")
+
+
+def kind_and_stand(code: str, stands_in: str) -> str:
+    """`full double horn in F and B♭, stands in B♭`; a horn with one tube is named after it already."""
+    build = build_of(code)
+    if not stands_in or (build and len(build.sides) == 1 and not build.crooked):
+        return kind_in_words(code)
+    return f"{kind_in_words(code)}, stands in {stand_in_words(stands_in)}"
+
+
+@lru_cache(maxsize=1)
+def kinds() -> list[tuple[str, list[Choice]]]:
+    """Every build of the catalogue, by family and then as common as it is in schools."""
+    return [
+        (
+            label,
+            [
+                (build.code, build.name)
+                for build in sorted(catalogue().values(), key=lambda build: -build.prior)
+                if build.family == family
+            ],
+        )
+        for family, label in FAMILIES.items()
+    ]
+
+
+@lru_cache(maxsize=1)
+def stands() -> list[Choice]:
+    """Every key a build of the catalogue can stand in, the usual ones first."""
+    weight: dict[str, float] = {}
+    for build in catalogue().values():
+        for stand in build.stands:
+            weight[stand.name] = weight.get(stand.name, 0) + stand.share * build.prior
+    return [(name, stand_in_words(name)) for name in sorted(weight, key=lambda name: (-weight[name], name))]
+
+
+def stands_of(code: str) -> list[Choice]:
+    build = build_of(code)
+    return [(stand.name, stand.words) for stand in build.stands] if build else []
+
+
+def reversible(code: str) -> bool:
+    """Whether restringing gives this build another stand."""
+    build = build_of(code)
+    return bool(build and build.reversible)
+
+
+def what_does_not_fit(code: str, stands_in: str) -> str:
+    """A sentence when a build cannot stand so, or "" when the two go together."""
+    if not stands_in:
+        return ""
+    build = build_of(code)
+    if build is None:
+        return "Say what the horn is before saying what it stands in."
+    if stands_in in {stand.name for stand in build.stands}:
+        return ""
+    can = " or ".join(stand.words for stand in build.stands)
+    return f"A {build.name} does not stand in {stand_in_words(stands_in)}; it stands in {can}."

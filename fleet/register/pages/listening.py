@@ -1,0 +1,43 @@
+"""The listening pages of `identify` at a school: with what the school has confirmed, and what the record claims."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404
+
+from fleet.people.queries.seats import SeatedRequest
+from fleet.register.models import Horn
+from fleet.register.models.kinds import build_of, kind_and_stand
+from fleet.register.queries.identifying import confirmed_mix
+from identify import pages as walk_pages
+from identify.core.hearing.claim import RecordedTubes, recorded_tubes
+from identify.recording import takes_recording
+from identify.walk import HornInHand, read_walk
+
+
+def _record(horn: Horn) -> RecordedTubes | None:
+    """Which tubes the register says sound; None while the horn is not identified, or may be in any key."""
+    build = build_of(horn.build)
+    if build is None:
+        return None
+    return recorded_tubes(build, horn.stands_in, kind_and_stand(horn.build, horn.stands_in))
+
+
+def in_hand(horn: Horn) -> HornInHand:
+    """The horn as the pages of the walk name it."""
+    return HornInHand(horn.number, kind_and_stand(horn.build, horn.stands_in) if horn.build else "not identified yet")
+
+
+@takes_recording
+def listen(request: SeatedRequest, *, too_big: bool = False) -> HttpResponse:
+    school = request.seat.school
+    asked = read_walk(request.GET).horn
+    horn = get_object_or_404(Horn.objects.at(school), pk=int(asked)) if asked else None
+    return walk_pages.listen(
+        request,
+        at=request.now,
+        mix=confirmed_mix(school, besides=horn.pk if horn else 0),
+        record=_record(horn) if horn else None,
+        in_hand=in_hand(horn) if horn else None,
+        too_big=too_big,
+    )

@@ -1,0 +1,1 @@
+"""Reads horns. It locks nothing and writes nothing."""

@@ -1,0 +1,106 @@
+"""What the list of horns can be narrowed by. A value that makes no sense is left out, and the page says so."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_filters
+from django import forms
+from django.forms.utils import flatatt
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString, mark_safe
+
+from fleet.register.models import Horn, HornQuerySet
+from fleet.register.models.kinds import kinds, stands
+from fleet.register.models.searching import LONGEST_QUERY
+
+NEVER_CHECKED = "none"
+LARGEST_KEY = 2**63 - 1
+_SELECTED = mark_safe(" selected")
+_YES_NO = [("yes", "identified"), ("no", "not identified")]
+
+
+class PlainSelect(forms.Select):
+    """A choice drawn without a template an option, which took longer than reading the horns."""
+
+    def render(self, name: str, value: Any, attrs: Any = None, renderer: Any = None) -> SafeString:
+        chosen = "" if value is None else str(value)
+
+        def options(choices: Any) -> SafeString:
+            return format_html_join(
+                "",
+                '<option value="{}"{}>{}</option>',
+                (
+                    ("" if key is None else key, _SELECTED if str(key or "") == chosen else "", label)
+                    for key, label in choices
+                ),
+            )
+
+        drawn = [
+            format_html('<optgroup label="{}">{}</optgroup>', key, options(label))
+            if isinstance(label, (list, tuple))
+            else options([(key, label)])
+            for key, label in self.choices
+        ]
+        # Joined from parts that are safe already.
+        inside = mark_safe("".join(drawn))  # noqa: S308
+        described = flatatt({**self.attrs, **(attrs or {}), "name": name})
+        return format_html("<select{}>{}</select>", described, inside)
+
+
+class HornFilters(django_filters.FilterSet):
+    q = django_filters.CharFilter(label="Search", method="find", max_length=LONGEST_QUERY)
+    build = django_filters.ChoiceFilter(label="What it is", choices=kinds, empty_label="any", widget=PlainSelect)
+    stands_in = django_filters.ChoiceFilter(label="Stands in", choices=stands, empty_label="any", widget=PlainSelect)
+    wrap = django_filters.ChoiceFilter(label="Wrap", choices=Horn.Wrap.choices, empty_label="any", widget=PlainSelect)
+    where = django_filters.ChoiceFilter(
+        label="Where it is", choices=Horn.Where.choices, empty_label="anywhere", widget=PlainSelect
+    )
+    grade = django_filters.ChoiceFilter(
+        label="Playing grade",
+        choices=[*Horn.Grade.choices, (NEVER_CHECKED, "never checked")],
+        empty_label="any",
+        widget=PlainSelect,
+        method="by_grade",
+    )
+    identified = django_filters.ChoiceFilter(
+        label="Identified", choices=_YES_NO, empty_label="either", method="by_identified", widget=PlainSelect
+    )
+    # The choices of place are drawn by the template: they come with the rows, without a query of their own.
+    place = django_filters.NumberFilter(label="Place", min_value=1, max_value=LARGEST_KEY, method="by_place")
+
+    class Meta:
+        model = Horn
+        fields: list[str] = []
+
+    def find(self, horns: HornQuerySet, name: str, value: str) -> HornQuerySet:
+        """Left to the page, which looks words up in another way where too many horns have them."""
+        return horns
+
+    def by_grade(self, horns: HornQuerySet, name: str, value: str) -> HornQuerySet:
+        return horns.filter(grade=None if value == NEVER_CHECKED else int(value))
+
+    def by_identified(self, horns: HornQuerySet, name: str, value: str) -> HornQuerySet:
+        return horns.identified() if value == "yes" else horns.filter(build="")
+
+    def by_place(self, horns: HornQuerySet, name: str, value: Any) -> HornQuerySet:
+        return horns.filter(place_id=int(value))
+
+    @property
+    def words(self) -> str:
+        """What is searched for; empty when nothing is, or when it made no sense."""
+        self.form.is_valid()
+        return str(self.form.cleaned_data.get("q") or "")
+
+    @property
+    def narrows_more(self) -> bool:
+        """Whether one of the filters that the page keeps folded away is in use."""
+        self.form.is_valid()
+        return any(
+            value not in (None, "") for name, value in self.form.cleaned_data.items() if name not in {"q", "where"}
+        )
+
+    @property
+    def narrows(self) -> bool:
+        """Whether anything but the whole register is asked for."""
+        return self.form.is_valid() and any(value not in (None, "") for value in self.form.cleaned_data.values())

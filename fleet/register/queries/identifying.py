@@ -1,0 +1,62 @@
+"""What a school's horns were identified as, and where two identifications of a horn disagree."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db.models import Count, Exists, OuterRef
+from django.utils import timezone
+from django.utils.formats import date_format
+
+from fleet.people.models import School
+from fleet.register.models import Horn, Identification
+from fleet.register.models.kinds import kind_in_words, stand_in_words
+
+
+def confirmed_mix(school: School, *, besides: int = 0) -> dict[str, int]:
+    """How many of the school's kept horns were found to be of each build. One query.
+
+    Only horns that went through the checks count, and not the one in hand (its key `besides`), so that a horn
+    does not speak for itself.
+    """
+    found = Horn.objects.at(school).kept().identified().exclude(pk=besides)
+    counted = found.filter(Exists(Identification.objects.filter(horn=OuterRef("pk")))).values_list("build")
+    return dict(counted.annotate(Count("pk")).order_by())
+
+
+def disagreement(horn: Horn) -> str | None:
+    """The question that findings on a horn leave open, or None: two queries at most.
+
+    It goes away when somebody looks again and confirms the latest finding.
+    """
+    latest, *before = horn.identifications.select_related("by").order_by("-at", "-pk")[:2] or (None,)
+    if latest is None:
+        return None
+    if horn.build != latest.build:
+        says = kind_in_words(horn.build) or "nothing"
+        return f"O{_found(latest)[1:]}. The register says {says}. Which is right?"
+    if not before:
+        return None
+    earlier = before[0]
+    if earlier.build != latest.build:
+        return f"O{_found(earlier)[1:]}; {_found(latest)}. Which is right?"
+    if earlier.stands_in != latest.stands_in:
+        between = horn.stand_changes.filter(at__gte=earlier.at, at__lte=latest.at)
+        if not between.exists():
+            stood, stands = stand_in_words(earlier.stands_in), stand_in_words(latest.stands_in)
+            return (
+                f"O{_day(earlier.at)[1:]} it stood in {stood}, {_day(latest.at)} in {stands}, and nobody recorded a "
+                "restringing. Sound the test note again."
+            )
+    return None
+
+
+def _day(at: datetime) -> str:
+    return f"on {date_format(timezone.localtime(at), 'j F Y')}"
+
+
+def _found(finding: Identification) -> str:
+    kind = kind_in_words(finding.build)
+    article = "an" if kind[:1] in "aeiou" else "a"
+    stands = f", standing in {stand_in_words(finding.stands_in)}" if finding.stands_in else ""
+    return f"{_day(finding.at)} {finding.by} found {article} {kind}{stands}"

@@ -1,0 +1,98 @@
+"""One page of the list of horns in two look-ups, however many horns there are.
+
+First up to 1,001 ids, from an index that covers filter and order; they tell how many there are, counted to
+1,000. Then the page's rows by primary key, and with them the places to choose from.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from django.db import connection, models
+from django.db.models import F
+from django.db.models.expressions import OrderBy, RawSQL
+
+from fleet.ground.paging import COUNTED_TO, PAGE, OnePage
+from fleet.people.models import School
+from fleet.register.models import Horn, HornQuerySet, Place
+
+# Where a column may be empty, which end the empty ones are at: a horn never checked is the most urgent one.
+EMPTY_LAST = {"grade", "due_on"}
+EMPTY_FIRST = {"checked_on"}
+# What may be sorted by, as the address says it, and the column it means.
+SORTS = {
+    "number": "number",
+    "build": "build",
+    "stands_in": "stands_in",
+    "where": "where",
+    "holder": "holder_name",
+    "due": "due_on",
+    "grade": "grade",
+    "checked": "checked_on",
+}
+
+
+def sort_of(said: str) -> str:
+    """A sort as an address may say it, or the usual one."""
+    return said if said.removeprefix("-") in SORTS else "number"
+
+
+def in_order(said: str) -> list[OrderBy | str]:
+    """The order of a sort such as `-grade`, ending in the number and the primary key."""
+    sort = sort_of(said)
+    down, name = sort.startswith("-"), SORTS[sort.removeprefix("-")]
+    sign = "-" if down else ""
+    tie: list[OrderBy | str] = [f"{sign}number_stem", f"{sign}number_tail", f"{sign}pk"]
+    if name == "number":
+        return tie
+    if name in EMPTY_FIRST and not down:
+        return [F(name).asc(nulls_first=True), *tie]
+    if name in EMPTY_LAST or name in EMPTY_FIRST:
+        return [F(name).desc(nulls_last=True) if down else F(name).asc(nulls_last=True), *tie]
+    return [f"{sign}{name}", *tie]
+
+
+def page_of(school: School, horns: HornQuerySet, *, words: str, sort: str, number: int) -> OnePage:
+    """Page `number` (from 1; one past the end becomes the last that is there) of the school's horns."""
+    order = in_order(sort)
+    if words:
+        ids = list(horns.matching(words).order_by().values_list("pk", flat=True)[: COUNTED_TO + 1])
+        ordered = horns.filter(pk__in=ids) if len(ids) <= COUNTED_TO else horns.matching(words, walk=True)
+        ordered = ordered.order_by(*order)
+    else:
+        ordered = horns.order_by(*order)
+        ids = list(ordered.values_list("pk", flat=True)[: COUNTED_TO + 1])
+    more, total = len(ids) > COUNTED_TO, min(len(ids), COUNTED_TO)
+    if not more:
+        number = max(1, min(number, -(-total // PAGE)))
+    start = (number - 1) * PAGE
+    wanted: Any = ordered.values("pk")[start : start + PAGE + 1]
+    if not words and start + PAGE < len(ids):
+        wanted = ids[start : start + PAGE + 1]
+    rows, places = _rows(school, wanted, order) if ids else ([], None)
+    if places is None:
+        places = [(place.pk, str(place)) for place in Place.objects.filter(school=school)]
+    return OnePage(rows[:PAGE], places, number, total, more, has_next=len(rows) > PAGE)
+
+
+def _rows(school: School, ids: Any, order: list[Any]) -> tuple[list[Horn], list[tuple[int, str]] | None]:
+    horns = Horn.objects.filter(pk__in=ids).select_related("place").defer("notes").order_by(*order)
+    rows: list[Any] = list(horns.annotate(school_places=_places(school)))
+    if not rows:
+        return rows, None
+    places = [Place(pk=pk, room=room, shelf=shelf) for pk, room, shelf in json.loads(rows[0].school_places)]
+    return rows, [(place.pk, str(place)) for place in sorted(places, key=lambda p: (p.room, p.shelf, p.pk))]
+
+
+def _places(school: School) -> RawSQL:
+    """The school's places as one text beside the rows, which saves the list a query."""
+    lists = {
+        "sqlite": "json_group_array(json_array(id, room, shelf))",
+        "postgresql": "coalesce(json_agg(json_build_array(id, room, shelf)), '[]')::text",
+    }
+    return RawSQL(  # noqa: S611
+        f"(SELECT {lists[connection.vendor]} FROM register_place WHERE school_id = %s)",  # noqa: S608
+        [school.pk],
+        output_field=models.TextField(),
+    )

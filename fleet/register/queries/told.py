@@ -1,0 +1,61 @@
+"""What the register has to tell of one horn, for its time line."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import NamedTuple
+
+from fleet.register.models import Horn
+from fleet.register.models.kinds import kind_and_stand, stand_in_words
+
+
+class StoryLine(NamedTuple):
+    """One line of the story; `link` is a view name with its key, or None."""
+
+    at: datetime
+    kind: str
+    sentence: str
+    by: str
+    link: tuple[str, int] | None
+
+
+def story(horn: Horn) -> list[StoryLine]:
+    """The horn registered, identified, restrung, withdrawn or found, pictured and renumbered, newest first.
+
+    Six queries, however long the story, and one for the person who registered it unless it came with the horn.
+    """
+    registered_by = str(horn.created_by) if horn.created_by_id else ""
+    told = []
+    for found in horn.identifications.select_related("by"):
+        sure = "" if found.settled else "; the checks left it open"
+        sentence = f"Identified: {kind_and_stand(found.build, found.stands_in)}{sure}."
+        told.append(StoryLine(found.at, "identified", sentence, str(found.by), None))
+    for change in horn.stand_changes.select_related("by"):
+        before = f" instead of {stand_in_words(change.before)}" if change.before else ""
+        sentence = f"Restrung to stand in {stand_in_words(change.after)}{before}: {_stop(change.reason)}"
+        told.append(StoryLine(change.at, "stand", sentence, str(change.by), None))
+    for standing in horn.standings.select_related("by"):
+        word = standing.get_kind_display().capitalize()
+        told.append(StoryLine(standing.at, standing.kind, f"{word}: {_stop(standing.reason)}", str(standing.by), None))
+    for given in horn.disposals.select_related("proposed_by", "decided_by"):
+        how = f"{given.get_method_display()}: {_stop(given.reason)}"
+        told.append(
+            StoryLine(given.proposed_at, "disposal", f"Giving it up proposed, {how}", str(given.proposed_by), None)
+        )
+        if given.decided_at is not None:
+            word = "approved" if given.approved else "turned down"
+            sentence = _stop(f"Giving it up {word}{': ' if given.answer else ''}{given.answer}")
+            told.append(StoryLine(given.decided_at, "disposal", sentence, str(given.decided_by), None))
+    for photograph in horn.photographs.select_related("by"):
+        sentence = f"Photographed: {_stop(photograph.caption)}" if photograph.caption else "Photographed."
+        told.append(StoryLine(photograph.at, "photograph", sentence, str(photograph.by), None))
+    for former in horn.former_numbers.select_related("by"):
+        sentence = f"Its number was {former.number} until then; nobody else gets it."
+        told.append(StoryLine(former.at, "number", sentence, str(former.by), None))
+    # Last, so that what was found while registering it stands above.
+    told.append(StoryLine(horn.created, "registered", "Put on the register.", registered_by, None))
+    return sorted(told, key=lambda one: one.at, reverse=True)
+
+
+def _stop(words: str) -> str:
+    return words if words.endswith((".", "!", "?")) else f"{words}."

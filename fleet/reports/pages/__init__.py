@@ -1,0 +1,1 @@
+"""A request becomes a print that opens in the browser."""

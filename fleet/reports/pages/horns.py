@@ -1,0 +1,137 @@
+"""Prints of horns: care card, chart, labels, and what is signed or insured when horns change hands."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.contrib import messages
+from django.db.models import Q
+from django.db.models.functions import Upper
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.http import urlencode
+
+from fleet.ground.addresses import origin_of, whole
+from fleet.people.queries.seats import SeatedRequest
+from fleet.register.models import Horn, HornQuerySet
+from fleet.register.models.labels import label_sheet_of
+from fleet.register.queries.charted import chart_of
+from fleet.reports.paper.care_card import care_card_drawn
+from fleet.reports.paper.chart import chart_drawn
+from fleet.reports.paper.handover import receipt_drawn, schedule_drawn
+from fleet.reports.paper.labels import alignment, labels_drawn
+from fleet.reports.sheet.page import as_pdf, paper_asked
+from identify.core.fingering.words import KINDS
+
+
+def care_card(request: SeatedRequest, pk: int) -> HttpResponse:
+    horn = get_object_or_404(Horn.objects.at(request.seat.school).select_related("school"), pk=pk)
+    return care_card_answer(horn, request)
+
+
+def care_card_answer(horn: Horn, request: HttpRequest) -> HttpResponse:
+    """The card of a horn fetched with its school, on the paper asked for or the school's."""
+    origin = origin_of(request)
+    paper = paper_asked(request.GET.get("paper"), horn.school)
+    address = origin + reverse("desk:label", args=[horn.label_code])
+    return as_pdf(care_card_drawn(horn, paper=paper, address=address), f"care-{horn.number}".replace("/", "-"))
+
+
+def chart(request: SeatedRequest, pk: int) -> HttpResponse:
+    horn = get_object_or_404(Horn.objects.at(request.seat.school).select_related("school"), pk=pk)
+    kind = request.GET.get("notes", "all")
+    return chart_answer(horn, request, kind if kind in KINDS else "all")
+
+
+def chart_answer(horn: Horn, request: HttpRequest, kind: str) -> HttpResponse:
+    """The print of a horn (with its school), on the paper asked for or the school's; 404 while it has no chart."""
+    found = chart_of(horn)
+    if found is None:
+        raise Http404("This horn has no chart yet.")
+    paper = paper_asked(request.GET.get("paper"), horn.school)
+    content = chart_drawn(found, kind, number=horn.number, school=horn.school.name, paper=paper)
+    return as_pdf(content, f"chart-{horn.number}-{kind}".replace(" ", "-").replace("/", "-"))
+
+
+MOST = 2000
+KEPT = ("numbers", "place", "skip", "cut", "from", "to")
+
+
+def labels(request: SeatedRequest) -> HttpResponse:
+    """Labels of the horns asked for (`horns_asked`); `skip` labels are used already, `cut` draws lines to cut along,
+    `align` prints a test page. Without a horn nothing is printed: a sheet of labels is dear."""
+    school = request.seat.school
+    sheet = label_sheet_of(school)
+    if request.GET.get("align"):
+        return as_pdf(alignment(sheet, school=school), "label-alignment")
+    skip = whole(request.GET.get("skip"), most=999) or 0
+    origin = origin_of(request)
+    asked = horns_asked(request)
+    rows = asked.horns.values_list("number", "label_code")
+    count = len(rows) if not asked.refused else 0
+    if asked.refused or not count:
+        return asked.back(request, "There is no horn to print a label for.")
+    if count > MOST:
+        return asked.back(request, f"That would be {count} labels. Print at most {MOST} at once: choose a place.")
+    content = labels_drawn(rows, sheet=sheet, school=school, origin=origin, skip=skip, cut=bool(request.GET.get("cut")))
+    return as_pdf(content, f"labels-{timezone.localdate(request.now):%Y-%m-%d}")
+
+
+@dataclass(frozen=True, slots=True)
+class LabelsAsked:
+    """The horns of a print, and the numbers that no horn kept at the school has."""
+
+    horns: HornQuerySet
+    refused: Sequence[str] = ()
+
+    def back(self, request: SeatedRequest, sentence: str = "") -> HttpResponse:
+        """Back to the prints with what was typed and a sentence: of the numbers, where they are what is wrong."""
+        if self.refused:
+            shown = ", ".join(f"“{one[:30]}”" for one in self.refused[:5])
+            more = f" and {len(self.refused) - 5} more" if len(self.refused) > 5 else ""
+            sentence = f"The school keeps no horn with the number {shown}{more}. Nothing was printed."
+        messages.warning(request, sentence)
+        kept = {key: request.GET[key] for key in KEPT if request.GET.get(key)}
+        return redirect(f"{reverse('desk:prints', args=[request.seat.school.slug])}?{urlencode(kept)}#horns")
+
+
+def horns_asked(request: SeatedRequest) -> LabelsAsked:
+    """The horns of a print: `numbers` with commas between, a `place`, or all the school keeps, by number."""
+    horns = Horn.objects.at(request.seat.school).kept().order_by("number_stem", "number_tail", "pk")
+    said = request.GET.get("numbers", "").replace("\0", "")
+    numbers = {one.strip().upper(): one.strip() for one in re.split(r"[,;\n]", said) if one.strip()}
+    if numbers:
+        some = list(numbers.items())[:MOST]
+        # As typed too: not every database knows the capitals of every letter.
+        alike = Q(capitals__in=[capitals for capitals, _ in some]) | Q(number__in=[typed for _, typed in some])
+        horns = horns.annotate(capitals=Upper("number")).filter(alike)
+        found = {number.upper() for number in horns.values_list("number", flat=True)}
+        return LabelsAsked(horns, [typed for one, typed in numbers.items() if one not in found])
+    if (place := whole(request.GET.get("place"))) is not None:
+        return LabelsAsked(horns.filter(place_id=place))
+    return LabelsAsked(horns)
+
+
+def receipt(request: SeatedRequest) -> HttpResponse:
+    """A receipt for the horns asked for, with the names `from` and `to` if given; both sign. No values, no pupils."""
+    school, today = request.seat.school, timezone.localdate(request.now)
+    asked = horns_asked(request)
+    if asked.refused:
+        return asked.back(request)
+    horns = list(asked.horns.select_related("place"))
+    names = tuple(request.GET.get(key, "").replace("\0", "")[:80] for key in ("from", "to"))
+    paper = paper_asked(request.GET.get("paper"), school)
+    content = receipt_drawn(horns, names=names, school=school, today=today, paper=paper)
+    return as_pdf(content, f"handover-{today:%Y-%m-%d}")
+
+
+def schedule(request: SeatedRequest) -> HttpResponse:
+    """What each horn is worth, for the insurer: heads only, and no names of pupils."""
+    school, today = request.seat.school, timezone.localdate(request.now)
+    horns = list(horns_asked(request).horns)
+    paper = paper_asked(request.GET.get("paper"), school)
+    return as_pdf(schedule_drawn(horns, school=school, today=today, paper=paper), f"insurance-{today:%Y-%m-%d}")

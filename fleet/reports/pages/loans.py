@@ -1,0 +1,145 @@
+"""Prints of loans: sheets, lists and letters. Printing writes nothing but who looked, where people are named."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from django.contrib import messages
+from django.db.models import Exists, OuterRef, Q
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
+from django.utils import timezone
+
+from fleet.ground.addresses import origin_of, whole
+from fleet.lending.models import Loan
+from fleet.lending.queries.lendable import why_not
+from fleet.letters.models import Letter
+from fleet.letters.queries.composing import composed
+from fleet.letters.queries.rules import rules_of
+from fleet.people.actions.openings import note_opening
+from fleet.people.models import Pupil
+from fleet.people.queries.seats import SeatedRequest
+from fleet.reports.paper.lists import class_drawn, overdue_drawn
+from fleet.reports.paper.loan_sheet import loan_sheets_drawn
+from fleet.reports.paper.overdue_letters import overdue_letters_drawn
+from fleet.reports.queries import loan_facts as sheet_facts
+from fleet.reports.queries.loan_facts import ALSO, WITH, SheetFacts, of_loan
+from fleet.reports.sheet.page import as_pdf, paper_asked
+from fleet.signing.forms.batches import batch_from
+from fleet.signing.forms.drafts import draft_from
+from fleet.workshop.queries.condition import open_findings, open_findings_of
+
+MOST_SHEETS = 1000
+
+
+def loan_sheet(request: SeatedRequest, pk: int) -> HttpResponse:
+    loan = get_object_or_404(Loan.objects.at(request.seat.school).select_related("pupil"), pk=pk)
+    note_opening(request, pupil=loan.pupil)
+    return loan_sheet_answer(loan, request)
+
+
+def sheet_to_sign(request: SeatedRequest) -> HttpResponse:
+    """The sheet of a loan that the address describes. What cannot be lent goes back to the page that says why."""
+    school = request.seat.school
+    draft = draft_from(request.GET, school, timezone.localdate(request.now))
+    if draft.horn is None or not draft.is_whole or why_not(draft.horn) is not None:
+        return redirect(f"{reverse('loans:issue', args=[school.slug])}?{draft.query()}")
+    draft.horn.school = school
+    note_opening(request, pupil=draft.pupil)
+    facts = sheet_facts.of_draft(draft, open_findings(draft.horn))
+    return sheet_answer(request, facts, f"to-sign-{draft.horn}")
+
+
+def loan_sheets(request: SeatedRequest) -> HttpResponse:
+    """The sheets of many open loans as one PDF: those named by `loan`, of a class (`group`), or issued `on` a day."""
+    school = request.seat.school
+    loans = Loan.objects.at(school).open()
+    keys = [key for said in request.GET.getlist("loan") if (key := whole(said)) is not None]
+    if keys:
+        loans = loans.filter(pk__in=keys)
+    if request.GET.get("group"):
+        loans = loans.filter(pupil__group=request.GET["group"].replace("\0", ""))
+    if issued := parse_date_or_none(request.GET.get("on", "")):
+        loans = loans.filter(issued_on=issued)
+    rows = loans.select_related(*sheet_facts.WITH).prefetch_related(*sheet_facts.ALSO)
+    found = list(rows.order_by("pupil__group", "pupil__name", "pk")[: MOST_SHEETS + 1])
+    if len(found) > MOST_SHEETS:
+        messages.warning(request, f"More than {MOST_SHEETS} sheets are too many at once. Choose a class.")
+        return redirect("desk:prints", school.slug)
+    note_opening(request)
+    sheets = (sheet_facts.of_loan(loan) for loan in found)
+    paper = paper_asked(request.GET.get("paper"), school)
+    origin = origin_of(request)
+    return as_pdf(loan_sheets_drawn(sheets, school=school, paper=paper, origin=origin), "loan-sheets")
+
+
+def parse_date_or_none(said: str) -> date | None:
+    try:
+        return date.fromisoformat(said)
+    except ValueError:
+        return None
+
+
+def batch_sheets(request: SeatedRequest) -> HttpResponse:
+    """The sheets of a class in one PDF: those that wait for nothing but the signature. A batch that is not whole,
+    or has no such sheet, goes back to the page that says why."""
+    school = request.seat.school
+    page = reverse("loans:batch", args=[school.slug])
+    address = f"{page}?{request.GET.urlencode()}"
+    if "pair" not in request.GET:
+        return redirect(page)
+    batch = batch_from(request.GET, school, timezone.localdate(request.now), request.seat, address=address)
+    if not batch.is_whole or not batch.ready:
+        return redirect(address)
+    note_opening(request)
+    facts = sheet_facts.of_batch(batch, open_findings_of(entry.horn.pk for entry in batch.ready))
+    paper = paper_asked(request.GET.get("paper"), school)
+    return as_pdf(loan_sheets_drawn(facts, school=school, paper=paper, origin=origin_of(request)), "sheets-to-sign")
+
+
+def loan_sheet_answer(loan: Loan, request: HttpRequest) -> HttpResponse:
+    """The sheet of a loan as a PDF, on the paper asked for or the school's."""
+    loan = Loan.objects.select_related(*WITH).prefetch_related(*ALSO).get(pk=loan.pk)
+    return sheet_answer(request, of_loan(loan), f"loan-{loan.horn}-{loan.pk}")
+
+
+def sheet_answer(request: HttpRequest, facts: SheetFacts, name: str) -> HttpResponse:
+    paper = paper_asked(request.GET.get("paper"), facts.school)
+    return as_pdf(loan_sheets_drawn([facts], school=facts.school, paper=paper, origin=origin_of(request)), name)
+
+
+def class_list(request: SeatedRequest) -> HttpResponse:
+    """The pupils of a class or ensemble (`group`) with the horns they have; two free columns to tick."""
+    school, group = request.seat.school, request.GET.get("group", "").replace("\0", "")[:60]
+    pupils = Pupil.objects.at(school).filter(group=group, left_on=None).order_by("name", "pk")
+    loans = Loan.objects.at(school).open().filter(pupil__group=group).select_related("horn").order_by("horn__number")
+    today, paper = timezone.localdate(request.now), paper_asked(request.GET.get("paper"), school)
+    note_opening(request)
+    content = class_drawn(group, list(pupils), list(loans), school=school, today=today, paper=paper)
+    return as_pdf(content, "class-list")
+
+
+def overdue_list(request: SeatedRequest) -> HttpResponse:
+    school, today = request.seat.school, timezone.localdate(request.now)
+    loans = Loan.objects.at(school).overdue(today).select_related("horn", "pupil", "guardian").order_by("due_on", "pk")
+    paper = paper_asked(request.GET.get("paper"), school)
+    note_opening(request)
+    return as_pdf(overdue_drawn(list(loans), school=school, today=today, paper=paper), f"overdue-{today:%Y-%m-%d}")
+
+
+def overdue_letters(request: SeatedRequest) -> HttpResponse:
+    """A page a letter, for overdue loans without an address or whose letter the mail server refused."""
+    school, today = request.seat.school, timezone.localdate(request.now)
+    bounced = Letter.objects.undelivered().filter(loan=OuterRef("pk"))
+    unreached = Q(guardian__email="") | Exists(bounced)
+    loans = Loan.objects.at(school).overdue(today).filter(unreached)
+    if request.GET.get("all"):
+        loans = Loan.objects.at(school).overdue(today)
+    loans = loans.select_related("horn__school", "pupil", "guardian").order_by("pupil__group", "pupil__name", "pk")
+    paper = paper_asked(request.GET.get("paper"), school)
+    rules, origin = rules_of(school), origin_of(request)
+
+    note_opening(request)
+    written = ((loan, *composed(loan, "after", today, rules=rules, origin=origin)) for loan in loans)
+    return as_pdf(overdue_letters_drawn(written, school=school, today=today, paper=paper), f"letters-{today:%Y-%m-%d}")

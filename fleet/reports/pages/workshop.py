@@ -1,0 +1,62 @@
+"""Prints of the bench: the repair list, a job's ticket, and a horn before and after its repair."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
+from django.utils import timezone
+
+from fleet.people.queries.seats import SeatedRequest
+from fleet.reports.paper.condition_report import condition_report_drawn
+from fleet.reports.paper.job_ticket import job_ticket_drawn
+from fleet.reports.paper.repair_list import repair_list_drawn
+from fleet.reports.queries.before_and_after import before_and_after
+from fleet.reports.sheet.page import as_pdf, paper_asked
+from fleet.workshop.forms.bench import BenchFilter, VisitForm
+from fleet.workshop.models import RepairJob
+from fleet.workshop.queries import bench
+from fleet.workshop.queries.condition import newest_of_each
+from fleet.workshop.queries.visit import plan
+
+
+def condition_report(request: SeatedRequest, pk: int) -> HttpResponse:
+    school = request.seat.school
+    job = get_object_or_404(RepairJob.objects.at(school).select_related("horn"), pk=pk)
+    before, after = before_and_after(job)
+    paper = paper_asked(request.GET.get("paper"), school)
+    content = condition_report_drawn(job, before, after, school=school, paper=paper, now=request.now)
+    return as_pdf(content, f"condition-{job.horn}")
+
+
+def job_ticket(request: SeatedRequest, pk: int) -> HttpResponse:
+    school = request.seat.school
+    people = ("horn__place", "technician")
+    job = get_object_or_404(RepairJob.objects.at(school).select_related(*people), pk=pk)
+    findings = newest_of_each(job.findings.order_by("check_made__at", "pk"))
+    used = list(job.parts_used.select_related("part"))
+    address = request.build_absolute_uri(reverse("workshop:job", args=(school.slug, job.pk)))
+    paper = paper_asked(request.GET.get("paper"), school)
+    today = timezone.localdate(request.now)
+    content = job_ticket_drawn(job, findings, used, school=school, address=address, today=today, paper=paper)
+    return as_pdf(content, f"job-{job.horn}")
+
+
+def repair_list(request: SeatedRequest) -> HttpResponse:
+    """Open jobs as the bench page shows them, the same filters, on the school's paper or the one asked for.
+
+    `today` in the address, minutes of a visit, prints that visit's set only; `by` (place, technician) sorts the jobs
+    under headings, the order of the bench within each.
+    """
+    school = request.seat.school
+    state, technician_id = BenchFilter(request.GET).asked(request.user)
+    today = timezone.localdate(request.now)
+    turns = bench.turns(school, today, state=state, technician_id=technician_id)
+    visit = VisitForm({"minutes": request.GET.get("today")})
+    planned = plan(turns, visit.cleaned_data["minutes"]) if visit.is_valid() else None
+    turns = bench.with_jobs(planned.chosen if planned else turns)
+    paper = paper_asked(request.GET.get("paper"), school)
+    content = repair_list_drawn(
+        turns, school=school, today=today, paper=paper, by=request.GET.get("by", ""), visit=planned
+    )
+    return as_pdf(content, f"repair-list-{today:%Y-%m-%d}")

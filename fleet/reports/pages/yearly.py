@@ -1,0 +1,30 @@
+"""The yearly report as a print, until the day that is asked for."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+from django.utils.dateparse import parse_date
+
+from fleet.people.queries.seats import SeatedRequest
+from fleet.reports.paper.yearly_report import yearly_report_drawn
+from fleet.reports.queries.figures import figures
+from fleet.reports.sheet.page import as_pdf, paper_asked
+
+
+def until_asked(request: HttpRequest, today: date) -> date:
+    """The day in the address when it is one that has come, else today."""
+    try:
+        asked = parse_date(request.GET.get("until", ""))
+    except ValueError:
+        asked = None
+    return asked if asked is not None and date(1990, 1, 1) <= asked <= today else today
+
+
+def yearly_report(request: SeatedRequest) -> HttpResponse:
+    school = request.seat.school
+    told = figures(school, until_asked(request, timezone.localdate(request.now)))
+    paper = paper_asked(request.GET.get("paper"), school)
+    return as_pdf(yearly_report_drawn(told, paper=paper), f"yearly-report-{told.until:%Y-%m-%d}")

@@ -1,0 +1,1 @@
+"""One document each: facts go in, a PDF comes out."""

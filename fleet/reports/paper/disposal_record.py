@@ -1,0 +1,63 @@
+"""The record of a horn given up for good, as an auditor wants it: what, why, how, when, and the two who decided."""
+
+from __future__ import annotations
+
+from io import BytesIO
+
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404
+from django.utils import timezone
+from django.utils.dateformat import format as dated
+
+from fleet.people.queries.seats import SeatedRequest
+from fleet.register.models import Disposal
+from fleet.register.models.kinds import kind_and_stand
+from fleet.reports.sheet.lines import block_height, leading
+from fleet.reports.sheet.page import BODY_TOP, WIDTH, Sheet, as_pdf, paper_asked
+from fleet.reports.sheet.ruled import said, to_sign
+
+
+def disposal_record(request: SeatedRequest, pk: int) -> HttpResponse:
+    school = request.seat.school
+    told = Disposal.objects.at(school).select_related("horn", "proposed_by", "decided_by")
+    record = get_object_or_404(told, pk=pk)
+    if record.approved is False:
+        raise Http404("It was turned down: there is nothing to record.")
+    out = BytesIO()
+    title = f"Disposal record, {record.horn}"
+    page = Sheet(out, school=school.name, title=title, paper=paper_asked(request.GET.get("paper"), school))
+    y = BODY_TOP + 3.0
+    for label, words in facts(record):
+        page.words(0, y + leading(10) * 0.75, label, size=8.5, grey=True, width=46)
+        page.paragraph(48, y, words, WIDTH - 48, size=10)
+        y += max(7.5, block_height(words, WIDTH - 48, 10) + 3.0)
+        page.rule(0, y - 1.0, WIDTH, weight=0.2)
+    y = said(page, y + 3.0, "The horn’s record stays in the register. Its number is its own and is never used again.")
+    people = f"proposed by {record.proposed_by}", f"approved by {record.decided_by or '…'}"
+    to_sign(page, y, [f"{who}: signature, date" for who in people])
+    page.close()
+    return as_pdf(out.getvalue(), f"disposal-{record.horn}")
+
+
+def facts(record: Disposal) -> list[tuple[str, str]]:
+    """(label, words) of the record, without the lines that have nothing to say."""
+    horn = record.horn
+
+    def when(at: object, by: object) -> str:
+        return f"{by}, {dated(timezone.localtime(at), 'j F Y, H:i')}"  # type: ignore[arg-type]
+
+    decided = when(record.decided_at, record.decided_by) if record.decided_at else "not approved yet: a proposal only"
+    lines = [
+        ("Register number", horn.number),
+        ("What it is", kind_and_stand(horn.build, horn.stands_in) or "never identified"),
+        ("Maker", " ".join(part for part in (horn.maker, horn.model) if part)),
+        ("Serial number", horn.serial_number),
+        ("Acquired", dated(horn.acquired_on, "j F Y") if horn.acquired_on else ""),
+        ("How it leaves", record.get_method_display()),
+        ("On", dated(record.on, "j F Y")),
+        ("Why", record.reason),
+        ("Proposed", when(record.proposed_at, record.proposed_by)),
+        ("Approved", decided),
+        ("With the words", record.answer),
+    ]
+    return [(label, words) for label, words in lines if words]

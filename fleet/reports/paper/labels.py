@@ -1,0 +1,71 @@
+"""Labels for horns: a square code that opens the horn's page for those who may see it, the number, the school.
+
+A label says nothing else: a found horn should find its way back, and tell a stranger nothing about a child.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from io import BytesIO
+
+from django.urls import reverse
+
+from fleet.people.models import School
+from fleet.register.models import LabelSheet
+from fleet.reports.sheet.page import Sheet
+
+MARGIN = 2.0
+
+
+def labels_drawn(
+    rows: Iterable[tuple[str, str]],
+    *,
+    sheet: LabelSheet,
+    school: School,
+    origin: str,
+    skip: int = 0,
+    cut: bool = False,
+) -> bytes:
+    """The PDF for (number, label code) rows; the first `skip` labels of the first sheet stay free."""
+    out = BytesIO()
+    page = Sheet(out, school=school.name, title="Labels", paper=sheet.paper, bare=True)
+    place = skip % sheet.count
+    for number, code in rows:
+        if place == sheet.count:
+            page.turn()
+            place = 0
+        x, y = sheet.corner(place)
+        if cut:
+            page.frame(x, y, sheet.width, sheet.height, weight=0.2)
+        one_label(
+            page, sheet, x, y, number=number, school=school.name, address=origin + reverse("desk:label", args=[code])
+        )
+        place += 1
+    page.close()
+    return out.getvalue()
+
+
+def one_label(page: Sheet, sheet: LabelSheet, x: float, y: float, *, number: str, school: str, address: str) -> None:
+    """The code at the left, the number beside it, the school below, inside a margin that forgives a crooked feed."""
+    side = min(sheet.height - 2 * MARGIN, sheet.width * 0.5)
+    page.code(x + MARGIN, y + (sheet.height - side) / 2, side, address)
+    left = x + MARGIN + side + 1.0
+    room = sheet.width - (left - x) - MARGIN
+    middle = y + sheet.height / 2
+    page.words(left, middle + 1.0, number, size=min(20.0, sheet.height * 0.55), bold=True, width=room)
+    page.words(left, middle + 6.0, school, size=8, width=room)
+
+
+def alignment(sheet: LabelSheet, *, school: School) -> bytes:
+    """Frames where the labels should lie, with their numbers: print it on plain paper, hold it against a sheet."""
+    out = BytesIO()
+    page = Sheet(out, school=school.name, title="Labels, alignment", paper=sheet.paper, bare=True)
+    for place in range(sheet.count):
+        x, y = sheet.corner(place)
+        page.frame(x, y, sheet.width, sheet.height, weight=0.3)
+        page.words(x + 3, y + 7, str(place + 1), size=11)
+        page.words(x + 3, y + 12, f"{sheet.width:g} × {sheet.height:g} mm", size=8, width=sheet.width - 6)
+    x, y = sheet.corner(0)
+    page.words(x + 3, y + 15.4, "Print at 100 %, not fitted to the page.", size=7, width=sheet.width - 6)
+    page.close()
+    return out.getvalue()

@@ -1,0 +1,142 @@
+"""The repair list: the bench in its order, on paper, with boxes to tick and room to write. No names of pupils."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from io import BytesIO
+
+from django.utils.dateformat import format as dated
+
+from fleet.people.models import School
+from fleet.register.models.kinds import kind_and_stand
+from fleet.reports.sheet.lines import broken, leading
+from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
+from fleet.workshop.models.faults import catalogue
+from fleet.workshop.queries import bench
+from fleet.workshop.queries.bench import OnTheJob, Turn
+from fleet.workshop.queries.visit import Visit
+
+FAULT_LEFT, FAULT_WIDTH = 12.0, 112.0
+NOTES_LEFT = 130.0
+LINE = 5.2
+HEADING = 10.0
+NOBODY = {"place": "No place", "technician": "Nobody has taken these"}
+LEAST = 33.0  # head, one fault, and two lines for a technician's hand
+
+
+def repair_list_drawn(
+    turns: Sequence[Turn], *, school: School, today: date, paper: str, by: str = "", visit: Visit | None = None
+) -> bytes:
+    """The document as PDF, for turns that have their jobs (`bench.with_jobs`). No query."""
+    out = BytesIO()
+    name = "Today's repairs" if visit else "Repair list"
+    page = Sheet(out, school=school.name, title=f"{name}, {dated(today, 'j F Y')}", paper=paper)
+    y = _opening(page, turns, visit)
+    place = 0
+    for heading, under in _under_headings(turns, by):
+        if heading:
+            if y + HEADING + LEAST > BODY_END and y > BODY_TOP:
+                page.turn()
+                y = BODY_TOP
+            page.words(0, y + 7, heading, size=12, bold=True, width=WIDTH)
+            y += HEADING
+        for turn in under:
+            place += 1
+            faults = [(one, broken(_fault_words(one), FAULT_WIDTH - 6, 9.0)) for one in turn.faults]
+            height = max(LEAST, 13.5 + sum(_fault_height(lines) for _, lines in faults) + 3.0)
+            if y + height > BODY_END and y > BODY_TOP:
+                page.turn()
+                y = BODY_TOP
+            _job(page, y, place, turn, faults, height, by=by)
+            y += height
+    page.close()
+    return out.getvalue()
+
+
+def _under_headings(turns: Sequence[Turn], by: str) -> list[tuple[str, list[Turn]]]:
+    """The turns under the places where their horns are kept, or under who has them; what has neither comes last."""
+    if by not in NOBODY:
+        return [("", list(turns))]
+    groups: dict[str, list[Turn]] = {}
+    for turn in turns:
+        of = None if turn.job is None else turn.job.horn.place if by == "place" else turn.job.technician
+        groups.setdefault(str(of or ""), []).append(turn)
+    return [(name or NOBODY[by], groups[name]) for name in sorted(groups, key=lambda name: (not name, name.lower()))]
+
+
+def _opening(page: Sheet, turns: Sequence[Turn], visit: Visit | None) -> float:
+    """How many, how long, and what to mind; gives the y below."""
+    y = BODY_TOP
+    if not turns:
+        said = f"No job can be done in {visit.minutes} minutes." if visit else "Nothing is on the bench list."
+        return page.paragraph(0, y, said, WIDTH, size=11)
+    known = [turn.minutes for turn in turns if turn.minutes is not None]
+    jobs = "1 job" if len(turns) == 1 else f"{len(turns)} jobs"
+    said = f"{jobs}, about {sum(known)} minutes; what frees most comes first. Minutes order the bench and are no quote."
+    if visit:
+        horns = "1 horn" if visit.frees == 1 else f"{visit.frees} horns"
+        said = (
+            f"{jobs}, {visit.planned} of the {visit.minutes} minutes of this visit, {horns} freed once checked: the "
+            "set that frees most. Minutes are the usual ones and no quote."
+        )
+    if len(known) < len(turns):
+        said += f" {len(turns) - len(known)} without a usual time."
+    y = page.paragraph(0, y, said, WIDTH, size=9)
+    cautions = catalogue().cautions_for(one.entry.code for turn in turns for one in turn.faults)
+    return page.paragraph(0, y + 0.5, "Mind: " + " ".join(cautions), WIDTH, size=8, grey=True) + 2.0
+
+
+def _job(
+    page: Sheet,
+    y: float,
+    place: int,
+    turn: Turn,
+    faults: Sequence[tuple[OnTheJob, list[str]]],
+    height: float,
+    *,
+    by: str,
+) -> None:
+    job = turn.job
+    assert job is not None, "drawn() wants turns with their jobs"
+    horn = job.horn
+    page.rule(0, y, WIDTH, weight=0.4)
+    page.tick_box(0, y + 6, side=4.2)
+    page.words(FAULT_LEFT - 6, y + 5.5, str(place), size=9, grey=True, width=5.5)
+    page.words(FAULT_LEFT, y + 5.5, horn.number, size=11.5, bold=True, width=38)
+    page.words(FAULT_LEFT + 40, y + 5.5, kind_and_stand(horn.build, horn.stands_in) or "not identified", width=76)
+    # What stands in the heading is not said again.
+    if by != "place":
+        page.words_right(WIDTH, y + 5.5, str(horn.place or "no place"), width=58)
+    who = job.technician.name if job.technician and by != "technician" else ""
+    page.words(FAULT_LEFT, y + 10.5, turn.why, size=8.5, grey=True, width=FAULT_WIDTH)
+    page.words_right(WIDTH, y + 10.5, who, size=8.5, width=58)
+    below = y + 13.5
+    for _, lines in faults:
+        page.tick_box(FAULT_LEFT, below + 3.6)
+        for number, line in enumerate(lines):
+            page.words(FAULT_LEFT + 6, below + 3.4 + number * leading(9.0), line, size=9)
+        below += _fault_height(lines)
+    if not faults:
+        said = "All mended: check it and close the job." if turn.nothing_left else "No fault is named: check it first."
+        page.words(FAULT_LEFT, below + 3.4, said, size=9, width=FAULT_WIDTH)
+    page.words(NOTES_LEFT, y + 16.5, "minutes", size=7.5, grey=True)
+    page.words(NOTES_LEFT + 22, y + 16.5, "parts, notes", size=7.5, grey=True)
+    ruled = y + 17.0
+    while ruled + LINE <= y + height - 1.0:
+        ruled += LINE
+        page.rule(NOTES_LEFT, ruled, WIDTH - NOTES_LEFT, weight=0.25)
+
+
+def _fault_words(one: OnTheJob) -> str:
+    said = one.entry.words
+    if one.note:
+        said += f" ({one.note})"
+    by = "repairer" if one.entry.who == "repairer" else ""
+    minutes = f"{one.entry.minutes} min" if one.entry.minutes else ""
+    extra = ", ".join(part for part in (bench.STOPS[one.severity], by, minutes) if part)
+    return f"{said}: {extra}"
+
+
+def _fault_height(lines: Sequence[str]) -> float:
+    return max(5.2, len(lines) * leading(9.0) + 1.2)

@@ -1,0 +1,56 @@
+"""The yearly report: the whole picture on paper, plots and tables, for the twelve months until a day."""
+
+from __future__ import annotations
+
+from io import BytesIO
+
+from django.utils.dateformat import format as dated
+
+from fleet.reports.queries.figures import Figures
+from fleet.reports.queries.whole_picture import Section, sections
+from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
+from fleet.reports.sheet.pictured import draw
+from fleet.reports.sheet.ruled import RuledColumn, heading, rows, said
+
+ROW = 5.6  # mm, a row of one line
+# Millimetres a unit of a plot takes on paper.
+SCALE = 0.28
+
+
+def yearly_report_drawn(told: Figures, *, paper: str) -> bytes:
+    """The document as PDF. No query."""
+    out = BytesIO()
+    page = Sheet(out, school=told.school.name, title=f"Yearly report, {dated(told.until, 'j F Y')}", paper=paper)
+    spent = f"{told.spent:,.2f} {told.school.currency}"
+    opening = (
+        f"{told.horns} horns are kept, {told.out} of them out on loan. Repairs that ended since "
+        f"{dated(told.since, 'j F Y')} cost {spent}. "
+        "What there is, where it is and what is idle is as of the day of printing."
+    )
+    y = said(page, BODY_TOP, opening, size=10)
+    for section in sections(told):
+        y = _section(page, y, section)
+    page.close()
+    return out.getvalue()
+
+
+def _section(page: Sheet, y: float, section: Section) -> float:
+    plot = section.plot
+    high = plot.height * SCALE if plot is not None else 0.0
+    # A plot too high for any page is left to its table.
+    if high > BODY_END - BODY_TOP - 40:
+        plot, high = None, 0.0
+    # Together on a page where it fits one: a table is read with its plot before the eyes.
+    whole = high + 22.0 + ROW * len(section.rows)
+    y = heading(page, y + 2.0, section.heading, keep=whole if whole < BODY_END - BODY_TOP - 12.0 else high + 22.0)
+    page.entry(section.heading)
+    y = said(page, y, section.sentence, grey=True)
+    if plot is not None:
+        y = draw(page, plot, 0, y, SCALE) + 1.0
+    if not section.rows:
+        return y
+    figures_wide = 22.0
+    words = sum(1 for _, holds_figures in section.columns if not holds_figures)
+    rest = (WIDTH - figures_wide * (len(section.columns) - words)) / words
+    columns = [RuledColumn(name, figures_wide if holds else rest, holds) for name, holds in section.columns]
+    return rows(page, y, columns, section.rows)

@@ -1,0 +1,1 @@
+"""What the prints say, read from the slices. No lock, no write."""

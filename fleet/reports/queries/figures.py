@@ -1,0 +1,287 @@
+"""The whole picture of a school's horns in numbers, for the page and for paper. No names of pupils.
+
+Every figure is a fold over plain rows of one school, so that a test can fold them again its own way.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from decimal import ROUND_DOWN, Decimal
+
+from django.db.models import Max
+from django.utils import timezone
+
+from fleet.lending.models import Loan
+from fleet.matching.queries.buying import Lack, to_buy
+from fleet.people.models import School
+from fleet.register.models import Horn
+from fleet.register.models.kinds import kind_and_stand, kind_in_words, stand_in_words
+from fleet.workshop.models import ConditionCheck, Finding, RepairJob
+from fleet.workshop.models.faults import catalogue
+
+YEARS = 5
+IDLE_SHOWN = 10
+# Ages in whole years: an age belongs to the last band that begins at or below it.
+AGES = ((0, "under 5 years"), (5, "5 to 9 years"), (10, "10 to 19 years"), (20, "20 years and more"))
+UNKNOWN_AGE = "age not known"
+NO_FAULT = "no fault named"
+CENT = Decimal("0.01")
+
+
+@dataclass(frozen=True, slots=True)
+class KindFigures:
+    """Horns of one build and stand that the school keeps, and where they are."""
+
+    build: str
+    stand: str
+    words: str
+    horns: int
+    cupboard: int
+    out: int
+    workshop: int
+    not_found: int
+
+
+@dataclass(frozen=True, slots=True)
+class GradesOn:
+    """How the horns kept on a day stood by the newest check of each until then: grades 1 to 4, and never checked."""
+
+    on: date
+    grades: tuple[int, int, int, int]
+    unchecked: int
+
+    @property
+    def horns(self) -> int:
+        return sum(self.grades) + self.unchecked
+
+
+@dataclass(frozen=True, slots=True)
+class Month:
+    """A month's loans: issued and returned in it, and out at its end (or today, in the month that runs)."""
+
+    first: date
+    issued: int
+    returned: int
+    out: int
+
+
+@dataclass(frozen=True, slots=True)
+class Idle:
+    """A horn in the cupboard, and since when: its last return, or its registration where it was never lent."""
+
+    horn: Horn
+    since: date
+    lent_before: bool
+    days: int
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """What repairs cost under one heading; `jobs` counts a job once under each heading it falls under."""
+
+    label: str
+    amount: Decimal
+    jobs: int
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """The picture on a day: the fleet as it is, the year until then."""
+
+    school: School
+    until: date
+    since: date
+    fleet: list[KindFigures]
+    condition: list[GradesOn]
+    months: list[Month]
+    idle: list[Idle]
+    by_fault: list[Cost]
+    by_age: list[Cost]
+    jobs_without_cost: int
+    lacks: list[Lack] | None
+
+    @property
+    def horns(self) -> int:
+        return sum(kind.horns for kind in self.fleet)
+
+    @property
+    def out(self) -> int:
+        return sum(kind.out for kind in self.fleet)
+
+    @property
+    def spent(self) -> Decimal:
+        return sum((cost.amount for cost in self.by_age), Decimal(0))
+
+
+def figures(school: School, until: date, *, buying: bool = True) -> Figures:
+    """Everything the picture shows, for the twelve months that end with the month of `until`.
+
+    Seven queries, and those of matching where `buying` is asked for; without, `lacks` is None.
+    """
+    months = last_months(until, 12)
+    since = months[0]
+    done = list(
+        RepairJob.objects.at(school)
+        .exclude(closed_at=None)
+        .filter(closed_at__gte=start_of(since), closed_at__lt=start_of(until + timedelta(days=1)))
+        .select_related("horn")
+        .order_by("pk")
+    )
+    costing = [job for job in done if job.cost is not None]
+    return Figures(
+        school=school,
+        until=until,
+        since=since,
+        fleet=fleet(school),
+        condition=condition(school, until),
+        months=loans_by_month(school, months, until),
+        idle=idle(school, until),
+        by_fault=cost_by_fault(costing),
+        by_age=cost_by_age(costing),
+        jobs_without_cost=len(done) - len(costing),
+        lacks=to_buy(school) if buying else None,
+    )
+
+
+def start_of(day: date) -> datetime:
+    return datetime(day.year, day.month, day.day, tzinfo=timezone.get_current_timezone())
+
+
+def last_months(until: date, number: int) -> list[date]:
+    """The first days of so many months, the one of `until` being the last."""
+    first = until.year * 12 + until.month - number
+    return [date(month // 12, month % 12 + 1, 1) for month in range(first, first + number)]
+
+
+def fleet(school: School) -> list[KindFigures]:
+    """Horns kept, by build and stand, the most numerous first."""
+    rows = Horn.objects.at(school).kept().values_list("build", "stands_in", "where")
+    by_kind: defaultdict[tuple[str, str], Counter[str]] = defaultdict(Counter)
+    for build, stand, where in rows:
+        by_kind[build, stand][where] += 1
+    kinds = [
+        KindFigures(
+            build=kind_in_words(build) or "not identified",
+            stand=stand_in_words(stand),
+            words=kind_and_stand(build, stand) or "not identified",
+            horns=there.total(),
+            cupboard=there[Horn.Where.CUPBOARD],
+            out=there[Horn.Where.OUT],
+            workshop=there[Horn.Where.WORKSHOP],
+            not_found=there[Horn.Where.NOT_FOUND],
+        )
+        for (build, stand), there in by_kind.items()
+    ]
+    return sorted(kinds, key=lambda kind: (-kind.horns, kind.build, kind.stand))
+
+
+def condition(school: School, until: date, years: int = YEARS) -> list[GradesOn]:
+    """The grades on the last day of each year before, and on `until`; oldest first. Two queries."""
+    days = [date(until.year - back, 12, 31) for back in range(years - 1, 0, -1)] + [until]
+    horns = list(Horn.objects.at(school).values_list("pk", "created", "acquired_on", "withdrawn_on"))
+    checks = list(
+        ConditionCheck.objects.at(school)
+        .filter(at__lt=start_of(until + timedelta(days=1)))
+        .order_by("at", "pk")
+        .values_list("horn", "at", "grade")
+    )
+    newest: dict[int, int] = {}
+    place, told = 0, []
+    for day in days:
+        end = start_of(day + timedelta(days=1))
+        while place < len(checks) and checks[place][1] < end:
+            newest[checks[place][0]] = checks[place][2]
+            place += 1
+        kept = [
+            key
+            for key, created, acquired, withdrawn in horns
+            if (created < end or (acquired is not None and acquired <= day)) and (withdrawn is None or withdrawn > day)
+        ]
+        grades = Counter(newest.get(key, 0) for key in kept)
+        told.append(GradesOn(day, (grades[1], grades[2], grades[3], grades[4]), grades[0]))
+    return told
+
+
+def loans_by_month(school: School, months: Sequence[date], until: date) -> list[Month]:
+    """Loans issued, returned and out, month by month. One query."""
+    spans = list(Loan.objects.at(school).values_list("issued_on", "returned_on"))
+    told = []
+    for first in months:
+        end = min(until, _next_month(first) - timedelta(days=1))
+        told.append(
+            Month(
+                first=first,
+                issued=sum(first <= issued <= end for issued, _ in spans),
+                returned=sum(first <= back <= end for _, back in spans if back is not None),
+                out=sum(issued <= end and (back is None or back > end) for issued, back in spans),
+            )
+        )
+    return told
+
+
+def _next_month(first: date) -> date:
+    return date(first.year + first.month // 12, first.month % 12 + 1, 1)
+
+
+def idle(school: School, until: date, most: int = IDLE_SHOWN) -> list[Idle]:
+    """The horns in the cupboard that nobody has had for longest. One query."""
+    horns = Horn.objects.at(school).filter(where=Horn.Where.CUPBOARD).annotate(back=Max("loans__returned_on"))
+    told = []
+    for horn in horns.order_by("number_stem", "number_tail", "pk"):
+        since = horn.back or timezone.localdate(horn.created)
+        told.append(Idle(horn, since, horn.back is not None, (until - since).days))
+    return sorted((one for one in told if one.days >= 0), key=lambda one: one.since)[:most]
+
+
+def cost_by_fault(jobs: Sequence[RepairJob]) -> list[Cost]:
+    """What jobs cost by the fault they mended, the dearest first. One query.
+
+    A job for several faults is split evenly between them, since nobody writes down which took what; the cents
+    that do not divide go to the first, so that the whole stays the whole.
+    """
+    faults: defaultdict[int, list[str]] = defaultdict(list)
+    found = Finding.objects.filter(job__in=[job.pk for job in jobs]).order_by("pk")
+    for job, fault in found.values_list("job", "fault"):
+        if fault not in faults[job]:
+            faults[job].append(fault)
+    amounts: dict[str, Decimal] = defaultdict(Decimal)
+    counted: Counter[str] = Counter()
+    for one in jobs:
+        headings = [catalogue().fault(fault).words for fault in faults.get(one.pk, [])] or [NO_FAULT]
+        for heading, amount in zip(headings, shares(one.cost or Decimal(0), len(headings)), strict=True):
+            amounts[heading] += amount
+            counted[heading] += 1
+    return _dearest(Cost(label, amount, counted[label]) for label, amount in amounts.items())
+
+
+def shares(whole: Decimal, parts: int) -> list[Decimal]:
+    """An amount in equal parts to the cent that add up to it; the first takes what does not divide."""
+    part = (whole / parts).quantize(CENT, ROUND_DOWN)
+    return [whole - part * (parts - 1), *[part] * (parts - 1)]
+
+
+def cost_by_age(jobs: Sequence[RepairJob]) -> list[Cost]:
+    """What jobs cost by the horn's age when they were done, counted from the day it was acquired. No query."""
+    amounts: dict[str, Decimal] = defaultdict(Decimal)
+    counted: Counter[str] = Counter()
+    for one in jobs:
+        assert one.closed_at is not None, "only jobs that ended have their cost counted"
+        band = age_band(one.horn.acquired_on, timezone.localdate(one.closed_at))
+        amounts[band] += one.cost or Decimal(0)
+        counted[band] += 1
+    order = [label for _, label in AGES] + [UNKNOWN_AGE]
+    return [Cost(label, amounts[label], counted[label]) for label in order if counted[label]]
+
+
+def age_band(acquired: date | None, on: date) -> str:
+    if acquired is None or acquired > on:
+        return UNKNOWN_AGE
+    age = on.year - acquired.year - ((on.month, on.day) < (acquired.month, acquired.day))
+    return [label for least, label in AGES if age >= least][-1]
+
+
+def _dearest(costs: Iterable[Cost]) -> list[Cost]:
+    return sorted(costs, key=lambda cost: (-cost.amount, cost.label))

@@ -1,0 +1,281 @@
+"""What a loan sheet says: the same facts for a loan that is made and for one that waits for its signature.
+
+Never a value or a price, an earlier player, a place or a note that staff made for themselves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from django.utils import timezone
+
+from fleet.ground.wording import day
+from fleet.lending.models import Agreement, Loan
+from fleet.people.models import Guardian, Pupil, School
+from fleet.register.models import Horn
+from fleet.register.models.kinds import build_of, stand_in_words
+from fleet.signing.forms.batches import LoanBatch
+from fleet.signing.forms.drafts import Draft
+from fleet.workshop.models import ConditionCheck, Finding
+from identify.core.horns.air import usual_way
+from identify.core.horns.builds import Build, Lever, column_at_rest, column_with
+from identify.core.horns.pitch import TEST_NOTE, written
+
+FINGERS = {
+    "0": "open, no valve",
+    "1": "1st valve",
+    "2": "2nd valve",
+    "3": "3rd valve",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Returned:
+    on: str
+    by: str
+    missing: tuple[str, ...]
+    grade: str
+    mouthpiece: str
+
+
+@dataclass(frozen=True, slots=True)
+class SheetFacts:
+    school: School
+    number: str
+    label_code: str
+    kind: str
+    stands_in: str
+    about: str
+    mechanism: str
+    particulars: tuple[tuple[str, str], ...]
+    pupil: str
+    group: str
+    guardian: str
+    due_on: str
+    condition: str
+    findings: tuple[str, ...]
+    accessories: tuple[tuple[str, bool | None], ...]
+    test_note: str
+    fingerings: tuple[tuple[str, str], ...]
+    agreement_version: int
+    agreement: str
+    signed_on: str
+    issued: str
+    returned: Returned | None
+    signed_as: str = ""
+    moved: tuple[tuple[str, str], ...] = ()
+
+
+def of_loan(loan: Loan) -> SheetFacts:
+    """Facts of a loan fetched with `WITH` and `ALSO`; no query."""
+    periods = list(loan.periods.all())
+    findings = [
+        finding
+        for finding in loan.check_at_issue.findings.all()
+        if finding.mended_at is None or timezone.localdate(finding.mended_at) > loan.issued_on
+    ]
+    return _facts(
+        loan.horn,
+        loan.pupil,
+        loan.guardian,
+        loan.agreement,
+        loan.check_at_issue,
+        findings,
+        due_on=loan.due_on,
+        stands_in=loan.stands_in or loan.horn.stands_in,
+        accessories=tuple((thing.name, thing.came_back) for thing in loan.accessories.all()),
+        in_place_of=loan.in_place_of.horn.number if loan.in_place_of else "",
+        signed_on=day(loan.signed_on),
+        signed_as=_signed_as(loan),
+        moved=tuple(
+            (one.get_kind_display().capitalize(), f"{day(timezone.localdate(one.at))}, {one.by}")
+            # The box has room for two lines below the issue.
+            for one in periods[-2:]
+        ),
+        how_due=f", {periods[-1].get_kind_display()}" if periods else "",
+        issued=f"{day(loan.issued_on)}, {loan.issued_by}",
+        returned=_returned(loan),
+    )
+
+
+WITH = (
+    "horn__school",
+    "in_place_of__horn",
+    "online_signature",
+    "pupil",
+    "guardian",
+    "agreement",
+    "issued_by",
+    "returned_to",
+    "mouthpiece_cleaned_by",
+    "check_at_issue",
+    "check_at_return",
+)
+# What loans fetch besides, so that the facts of many need no query each.
+ALSO = ("accessories", "check_at_issue__findings", "periods__by")
+
+
+def of_draft(draft: Draft, findings: Iterable[Finding]) -> SheetFacts:
+    """Facts of a loan that is not made yet. The draft is whole, and its horn has been checked."""
+    if draft.horn is None or draft.pupil is None or draft.form is None or draft.check is None:
+        raise ValueError("The draft is not whole.")
+    if draft.agreement is None:
+        raise ValueError("The draft has no agreement.")
+    said = draft.form.cleaned_data
+    return _facts(
+        draft.horn,
+        draft.pupil,
+        said["guardian"],
+        draft.agreement,
+        draft.check,
+        findings,
+        due_on=said["due_on"],
+        stands_in=draft.horn.stands_in,
+        accessories=tuple((name, None) for name in draft.form.along()),
+        signed_on="",
+        issued="",
+        returned=None,
+    )
+
+
+def of_batch(batch: LoanBatch, findings: Mapping[int, list[Finding]]) -> list[SheetFacts]:
+    """Facts of every loan of a batch that waits for nothing but the signature. `findings` are by horn."""
+    sheets = []
+    for entry in batch.ready:
+        if entry.guardian is None or entry.check is None:
+            raise ValueError("The entry is not ready.")
+        entry.horn.school = batch.school
+        sheets.append(
+            _facts(
+                entry.horn,
+                entry.pupil,
+                entry.guardian,
+                batch.agreement,
+                entry.check,
+                findings.get(entry.horn.pk, []),
+                due_on=batch.form.cleaned_data["due_on"],
+                stands_in=entry.horn.stands_in,
+                accessories=tuple((name, None) for name in batch.form.along()),
+                signed_on="",
+                issued="",
+                returned=None,
+            )
+        )
+    return sheets
+
+
+def _facts(
+    horn: Horn,
+    pupil: Pupil,
+    guardian: Guardian,
+    agreement: Agreement,
+    check: ConditionCheck,
+    findings: Iterable[Finding],
+    *,
+    due_on: date,
+    stands_in: str,
+    accessories: tuple[tuple[str, bool | None], ...],
+    in_place_of: str = "",
+    signed_on: str,
+    issued: str,
+    returned: Returned | None,
+    signed_as: str = "",
+    moved: tuple[tuple[str, str], ...] = (),
+    how_due: str = "",
+) -> SheetFacts:
+    build = build_of(horn.build)
+    note, fingerings = test_note(build, stands_in)
+    year = f"year {pupil.year}" if pupil.year else ""
+    return SheetFacts(
+        school=horn.school,
+        number=horn.number,
+        label_code=horn.label_code,
+        kind=horn.kind,
+        stands_in=stand_in_words(stands_in),
+        about=build.about if build else "",
+        mechanism=build.mechanism[0] if build and build.mechanism else "",
+        particulars=tuple(
+            (label, words)
+            for label, words in (
+                ("Made by", " ".join(part for part in (horn.maker, horn.model) if part)),
+                ("Serial number", horn.serial_number),
+                ("Wrap, finish", ", ".join(filter(None, (horn.get_wrap_display(), horn.get_finish_display())))),
+            )
+            if words
+        ),
+        pupil=pupil.name,
+        group=", ".join(part for part in (year, pupil.group) if part),
+        guardian=guardian.name,
+        due_on=day(due_on) + how_due + (f", in place of {in_place_of}" if in_place_of else ""),
+        condition=(
+            f"Grade {check.grade}: {check.get_grade_display()}. Finish: {check.get_finish_grade_display()}. "
+            f"Checked {day(timezone.localdate(check.at))}."
+        ),
+        findings=tuple(f"{finding} ({finding.get_severity_display()})" for finding in findings),
+        accessories=accessories,
+        test_note=note,
+        fingerings=fingerings,
+        agreement_version=agreement.version,
+        agreement=agreement.words,
+        signed_on=signed_on,
+        issued=issued,
+        returned=returned,
+        signed_as=signed_as,
+        moved=moved,
+    )
+
+
+def _signed_as(loan: Loan) -> str:
+    """How the guardian signed on their page, "" for a signature on paper."""
+    online = getattr(loan, "online_signature", None)
+    return f"typed as {online.typed_name} at {timezone.localtime(online.signed_at):%H:%M}" if online else ""
+
+
+def _returned(loan: Loan) -> Returned | None:
+    if loan.returned_on is None:
+        return None
+    check = loan.check_at_return
+    cleaned = loan.mouthpiece_cleaned_on
+    return Returned(
+        on=day(loan.returned_on),
+        by=str(loan.returned_to),
+        missing=tuple(thing.name for thing in loan.accessories.all() if thing.came_back is False),
+        grade=f"{check.grade}, {check.get_grade_display()}" if check else "",
+        mouthpiece=f"{day(cleaned)}, {loan.mouthpiece_cleaned_by}" if cleaned else "not cleaned yet",
+    )
+
+
+def in_fingers(fingering: str) -> str:
+    """`12` as `1st and 2nd valve`."""
+    if fingering in FINGERS:
+        return FINGERS[fingering]
+    names = [FINGERS.get(finger, f"{finger}th valve").removesuffix(" valve") for finger in fingering]
+    return f"{', '.join(names[:-1])} and {names[-1]} valve"
+
+
+def test_note(build: Build | None, stands_in: str) -> tuple[str, tuple[tuple[str, str], ...]]:
+    """How the test note is written for this horn, and its fingering for each position of the thumb.
+
+    Computed from the build's physical description. Empty for a build or stand the catalogue does not know.
+    """
+    if build is None or stands_in not in {stand.name for stand in build.stands}:
+        return "", ()
+    stand = build.stand(stands_in)
+    note = written(TEST_NOTE, build.reads_in(stand))
+    place = "F in the first space" if note.name == "F4" else note.display
+    said = f"Written {place} sounds {TEST_NOTE.display}."
+    rows = [("", column_at_rest(build, stand))]
+    for lever in build.thumb_levers:
+        if lever.does != "stopping":
+            rows.append((_pressed(build, lever), column_with(build, stand, (lever,))))
+    if len(rows) > 1:
+        rows[0] = ("thumb at rest", rows[0][1])
+    ways = [(words, usual_way(column, TEST_NOTE.midi)) for words, column in rows]
+    return said, tuple((words, in_fingers(way.fingering)) for words, way in ways if way is not None)
+
+
+def _pressed(build: Build, lever: Lever) -> str:
+    changing = [one for one in build.thumb_levers if one.does != "stopping"]
+    return "thumb lever pressed" if len(changing) == 1 else lever.words.removeprefix("the ") or lever.name

@@ -1,0 +1,97 @@
+"""Rows on paper: a table that goes on over the page with its heading again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from fleet.reports.sheet.lines import broken, leading
+from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
+
+SIZE = 9.0
+TO_WRITE = 7.2  # mm, so that a pencil has room
+
+
+class RuledColumn(NamedTuple):
+    """A heading, the width in mm, and whether it holds figures, which stand at its right end."""
+
+    heading: str
+    width: float
+    figures: bool = False
+
+
+def heading(page: Sheet, y: float, said: str, *, keep: float = 20.0) -> float:
+    """A heading with room for `keep` mm below it on the same page; gives the y below."""
+    if y + 9 + keep > BODY_END:
+        page.turn()
+        y = BODY_TOP
+    page.words(0, y + 6.0, said, size=12, bold=True, width=WIDTH)
+    return y + 8.5
+
+
+def rows(
+    page: Sheet, y: float, columns: Sequence[RuledColumn], lines: Sequence[Sequence[str]], *, tick: bool = False
+) -> float:
+    """A table from y down, over as many pages as it takes; words that do not fit are broken, never lost.
+
+    With `tick` each row begins with a box to tick. Gives the y below.
+    """
+    left = 7.0 if tick else 0.0
+    y = _headings(page, y, columns, left)
+    for line in lines:
+        cells = [
+            broken(str(said), column.width - 2.0, SIZE) or [""] for said, column in zip(line, columns, strict=True)
+        ]
+        height = max(TO_WRITE if tick else 5.0, max(len(cell) for cell in cells) * leading(SIZE) + 1.4)
+        if y + height > BODY_END:
+            page.turn()
+            y = _headings(page, BODY_TOP, columns, left)
+        if tick:
+            page.tick_box(0, y + 4.8)
+        x = left
+        for cell, column in zip(cells, columns, strict=True):
+            for number, words in enumerate(cell):
+                foot = y + 4.0 + number * leading(SIZE)
+                if column.figures:
+                    page.words_right(x + column.width - 2.0, foot, words, size=SIZE)
+                else:
+                    page.words(x, foot, words, size=SIZE)
+            x += column.width
+        y += height
+        page.rule(0, y, x, weight=0.2)
+    return y + 2.0
+
+
+def _headings(page: Sheet, y: float, columns: Sequence[RuledColumn], left: float) -> float:
+    x = left
+    for column in columns:
+        if column.figures:
+            page.words_right(x + column.width - 2.0, y + 4.0, column.heading, size=8, width=column.width)
+        else:
+            page.words(x, y + 4.0, column.heading, size=8, grey=True, width=column.width - 2.0)
+        x += column.width
+    page.rule(0, y + 5.4, x, weight=0.5)
+    return y + 5.6
+
+
+def said(page: Sheet, y: float, words: str, *, size: float = 9.0, grey: bool = False) -> float:
+    """A paragraph over the full width, on the next page where it does not fit; gives the y below."""
+    height = len(broken(words, WIDTH, size)) * leading(size)
+    if y + height > BODY_END:
+        page.turn()
+        y = BODY_TOP
+    return page.paragraph(0, y, words, WIDTH, size=size, grey=grey) + 1.5
+
+
+def to_sign(page: Sheet, y: float, who: Sequence[str]) -> float:
+    """A line to sign on for each, with its words beneath; two to a row."""
+    for number, words in enumerate(who):
+        if number % 2 == 0:
+            y += 18.0
+            if y > BODY_END - 5:
+                page.turn()
+                y = BODY_TOP + 18.0
+        x = 0.0 if number % 2 == 0 else 100.0
+        page.rule(x, y, 85)
+        page.words(x, y + 4.0, words, size=8, grey=True, width=85)
+    return y + 6.0

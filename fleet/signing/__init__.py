@@ -1,0 +1,1 @@
+"""Signing: how a loan comes about, from choosing a horn to handing it out."""

@@ -1,0 +1,1 @@
+"""Putting before, signing, handing out. Only this layer writes signatures."""

@@ -1,0 +1,125 @@
+"""Putting an agreement before a guardian on their own page, and taking it back from there."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+
+from django.db import transaction
+from django.utils import timezone
+
+from fleet.ground.refusal import Refused
+from fleet.ground.wording import day
+from fleet.lending.actions.agreements import kept_version
+from fleet.lending.models import Agreement
+from fleet.lending.queries.lendable import why_not
+from fleet.letters.actions.reminding import write_to_sign
+from fleet.people.models import Guardian, Pupil, User
+from fleet.register.models import Horn
+from fleet.register.models.kinds import stand_in_words
+from fleet.signing.models import OnlineSignature
+from fleet.workshop.models import ConditionCheck
+from fleet.workshop.queries.condition import latest_check, open_findings
+
+# The page of issuing the horn shows what waits, and takes it back.
+TAKE_BACK = ("loans:issue", "Take it back first")
+
+
+@transaction.atomic
+def put_before(
+    *,
+    horn: Horn,
+    pupil: Pupil,
+    guardian: Guardian,
+    agreement_version: int,
+    check_seen: int,
+    due_on: date,
+    accessories: Sequence[str],
+    by: User,
+    at: datetime,
+) -> OnlineSignature:
+    """Puts a loan that is to be made before its guardian, and writes them that it waits.
+
+    The same asked again stays as it is; what else waits for this horn and pupil is taken back. Raises Refused when
+    the horn may not be lent or waits for another pupil, the guardian cannot sign in, or check or agreement are not
+    the newest.
+    """
+    horn = Horn.objects.select_for_update().get(pk=horn.pk)
+    refused = why_not(horn)
+    if refused is not None:
+        raise refused
+    if guardian.user_id is None:
+        raise Refused(f"{guardian} has no e-mail address, so cannot sign in. Print the sheet.")
+    if due_on < timezone.localdate(at):
+        raise Refused(f"The due date, {day(due_on)}, is in the past.")
+    agreement = kept_version(horn.school_id, agreement_version, at)
+    if agreement is None:
+        raise Refused("The agreement has a newer version. Look at it first.")
+    check = latest_check(horn)
+    if check is None or check.pk != check_seen:
+        raise Refused(f"{horn} was checked again meanwhile. Look at it first.")
+    unused = OnlineSignature.objects.unused().filter(horn=horn).select_related("agreement", "guardian", "horn", "pupil")
+    other = unused.exclude(pupil=pupil).first()
+    if other is not None:
+        raise Refused(f"{other.waits_in_words} Take it back first.", way_out=TAKE_BACK)
+    for before in unused.filter(pupil=pupil):
+        if before.is_for(
+            horn=horn,
+            pupil=pupil,
+            guardian=guardian,
+            agreement_version=agreement_version,
+            check_seen=check_seen,
+            due_on=due_on,
+            accessories=accessories,
+        ):
+            return before
+    unused.update(withdrawn_at=at)
+    made = OnlineSignature.objects.create(
+        horn=horn,
+        pupil=pupil,
+        guardian=guardian,
+        agreement=agreement,
+        check_seen=check,
+        due_on=due_on,
+        accessories=list(accessories),
+        shown=words_shown(horn, pupil, check, agreement, due_on, accessories),
+        asked_at=at,
+        asked_by=by,
+    )
+    write_to_sign(made, at)
+    return made
+
+
+@transaction.atomic
+def take_back(*, signature: OnlineSignature, at: datetime) -> OnlineSignature:
+    """The school does not lend it like this after all. Raises Refused once the horn is out under the signature."""
+    Horn.objects.select_for_update().get(pk=signature.horn_id)
+    signature = OnlineSignature.objects.select_related("horn", "pupil").get(pk=signature.pk)
+    if signature.loan_id is not None:
+        raise Refused(f"{signature.horn} is out with {signature.pupil} under this signature already.")
+    if signature.withdrawn_at is None:
+        signature.withdrawn_at = at
+        signature.save(update_fields=["withdrawn_at"])
+    return signature
+
+
+def words_shown(
+    horn: Horn, pupil: Pupil, check: ConditionCheck, agreement: Agreement, due_on: date, things: Sequence[str]
+) -> str:
+    """Every word the guardian signs, as plain text: it is shown like this and kept like this."""
+    stand = f", stands in {stand_in_words(horn.stands_in)}" if horn.stands_in else ""
+    found = "; ".join(str(finding) for finding in open_findings(horn)) or "nothing found"
+    parts = [
+        f"{horn.school.name}: loan of a horn",
+        f"Horn {horn.number}: {horn.kind}{stand}",
+        f"For {pupil.described}",
+        f"Due back on {day(due_on)}",
+        f"Goes along: {', '.join(things) or 'nothing'}",
+        f"How it is: grade {check.grade}, {check.get_grade_display()}; {found}",
+        "",
+        f"Agreement, version {agreement.version}",
+        agreement.words,
+    ]
+    if horn.school.local_rules:
+        parts += ["", "The school’s own rules", horn.school.local_rules]
+    return "\n".join(parts)

@@ -1,0 +1,45 @@
+"""The guardian signs what they were shown."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import transaction
+from django.utils import timezone
+
+from fleet.ground.refusal import Refused
+from fleet.ground.wording import day
+from fleet.lending.queries.agreements import current_agreement
+from fleet.lending.queries.lendable import why_not
+from fleet.people.models import User
+from fleet.register.models import Horn
+from fleet.signing.models import OnlineSignature
+from fleet.workshop.queries.condition import latest_check
+
+
+@transaction.atomic
+def sign(*, signature: OnlineSignature, typed_name: str, by: User, at: datetime) -> OnlineSignature:
+    """The guardian signs what they were shown. Raises Refused when that is not what would be lent any more."""
+    horn = Horn.objects.select_for_update().get(pk=signature.horn_id)
+    signature = OnlineSignature.objects.select_related("guardian", "agreement", "horn__school").get(pk=signature.pk)
+    typed_name = " ".join(typed_name.split())
+    if signature.guardian.user_id != by.pk:
+        raise Refused(f"Only {signature.guardian} can sign this.")
+    if signature.withdrawn_at is not None:
+        raise Refused("The school has changed something and will ask you again.")
+    if signature.signed_at is not None:
+        raise Refused("You have signed this already.")
+    if len(typed_name) < 2:
+        raise Refused("Type your name to sign.")
+    if why_not(horn) is not None:
+        raise Refused("The horn cannot be lent at the moment. The school will ask you again.")
+    check = latest_check(horn)
+    if check is None or check.pk != signature.check_seen_id:
+        raise Refused("The horn was looked over again since. The school will ask you again.")
+    if current_agreement(signature.horn.school).pk != signature.agreement_id:
+        raise Refused("The agreement has a newer version. The school will ask you again.")
+    if signature.due_on < timezone.localdate(at):
+        raise Refused(f"The due date, {day(signature.due_on)}, has passed. The school will ask you again.")
+    signature.typed_name, signature.signed_at, signature.signed_by = typed_name, at, by
+    signature.save(update_fields=["typed_name", "signed_at", "signed_by"])
+    return signature

@@ -1,0 +1,103 @@
+"""A loan before it is one: horn, pupil and particulars as the address holds them. Nothing of it is stored."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.http import QueryDict
+from django.shortcuts import get_object_or_404
+
+from fleet.ground.addresses import whole
+from fleet.lending.models import Agreement
+from fleet.lending.queries.agreements import current_agreement
+from fleet.people.models import Pupil, School
+from fleet.register.models import Horn
+from fleet.signing.forms.particulars import ParticularsForm
+from fleet.signing.models import OnlineSignature
+from fleet.workshop.models import ConditionCheck
+from fleet.workshop.queries.condition import latest_check
+
+
+def of_draft(draft: Draft) -> OnlineSignature | None:
+    """What was put before the guardian for exactly this draft, signed or not; None when anything differs. One query."""
+    if draft.horn is None or draft.pupil is None or draft.form is None or not draft.is_whole or draft.check is None:
+        return None
+    found = OnlineSignature.objects.unused().filter(horn=draft.horn, pupil=draft.pupil)
+    one = found.select_related("agreement", "guardian").first()
+    said = draft.form.cleaned_data
+    version = draft.agreement.version if draft.agreement else 1
+    same = one is not None and one.is_for(
+        horn=draft.horn,
+        pupil=draft.pupil,
+        guardian=said["guardian"],
+        agreement_version=version,
+        check_seen=draft.check.pk,
+        due_on=said["due_on"],
+        accessories=draft.form.along(),
+    )
+    return one if same else None
+
+
+PARTICULARS = ("due_on", "guardian", "accessories", "more")
+
+
+@dataclass
+class Draft:
+    """What the address says so far. `form` is there from when both are chosen, bound once it has been sent."""
+
+    school: School
+    today: date
+    horn: Horn | None
+    pupil: Pupil | None
+    form: ParticularsForm | None = None
+    check: ConditionCheck | None = None
+    agreement: Agreement | None = None
+
+    @property
+    def is_whole(self) -> bool:
+        return self.form is not None and self.form.is_bound and self.form.is_valid()
+
+    def query(self, **changes: Any) -> str:
+        """The address's query for this draft as it stands, naming the check and the agreement it was shown with."""
+        said = QueryDict(mutable=True)
+        for name, row in (("horn", self.horn), ("pupil", self.pupil)):
+            if row is not None:
+                said[name] = str(row.pk)
+        if self.form is not None and self.form.is_bound:
+            data: QueryDict = self.form.data  # type: ignore[assignment]
+            for name in PARTICULARS:
+                said.setlist(name, data.getlist(name))
+        if self.check is not None and self.agreement is not None:
+            said["check"], said["agreement"] = str(self.check.pk), str(self.agreement.version)
+        for name, value in changes.items():
+            if value is None:
+                said.pop(name, None)
+            else:
+                said[name] = str(value)
+        return said.urlencode()
+
+
+def draft_from(asked: QueryDict, school: School, today: date) -> Draft:
+    """Read the address. A horn or pupil that is not of this school is a 404. Up to six queries."""
+    draft = Draft(
+        school=school,
+        today=today,
+        horn=_named(Horn.objects.at(school), asked.get("horn")),
+        pupil=_named(Pupil.objects.at(school), asked.get("pupil")),
+    )
+    if draft.horn is not None and draft.pupil is not None:
+        bound = any(name in asked for name in PARTICULARS)
+        draft.form = ParticularsForm(
+            asked if bound else None, pupil=draft.pupil, today=today, loan_days=school.loan_days
+        )
+        draft.check = latest_check(draft.horn)
+        draft.agreement = current_agreement(school)
+    return draft
+
+
+def _named(rows: Any, key: str | None) -> Any:
+    if not key:
+        return None
+    return get_object_or_404(rows, pk=whole(key))

@@ -1,0 +1,116 @@
+"""What goes along with a horn, until when, and who signs.
+
+It is read from the address, so that nothing is kept half done.
+"""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from fleet.ground.fields import date_field
+from fleet.ground.sentences import PlainSentences
+from fleet.ground.wording import day
+from fleet.lending.actions.issuing import MOST_ACCESSORIES, once_each
+from fleet.lending.forms.dates import LONGEST_LOAN
+from fleet.lending.models.loans import USUAL_ACCESSORIES
+from fleet.people.models import Guardian, Pupil
+
+# Ticked beforehand.
+TICKED = USUAL_ACCESSORIES[:2]
+
+
+class SharedForm(PlainSentences, forms.Form):
+    """What goes along with a horn, or with each of several, and until when; filled from the address."""
+
+    due_on = date_field("Due back on")
+    accessories = forms.MultipleChoiceField(
+        label="Goes along with it",
+        required=False,
+        choices=[(name, name) for name in USUAL_ACCESSORIES],
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"invalid_choice": "Write what is not in the list into the line below it."},
+    )
+    more = forms.CharField(
+        label="And also",
+        required=False,
+        max_length=600,
+        help_text="With commas between, like: mute, spare string.",
+    )
+
+    def __init__(self, *args: Any, today: date, loan_days: int, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.today = today
+        self.initial.setdefault("due_on", today + timedelta(days=loan_days))
+        self.initial.setdefault("accessories", list(TICKED))
+
+    def clean_due_on(self) -> date:
+        due_on: date = self.cleaned_data["due_on"]
+        if due_on < self.today:
+            raise ValidationError(f"{day(due_on)} is in the past.")
+        if due_on > self.today + LONGEST_LOAN:
+            raise ValidationError("That is more than ten years from now. Renew the loan when the time comes.")
+        return due_on
+
+    def clean_more(self) -> str:
+        more: str = self.cleaned_data["more"]
+        if any(len(name.strip()) > 60 for name in more.split(",")):
+            raise ValidationError("Name each thing in at most 60 characters, with commas between.")
+        return more
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if len(self.along()) > MOST_ACCESSORIES:
+            self.add_error("more", f"A loan sheet has room for {MOST_ACCESSORIES} things in all.")
+        return cleaned
+
+    def along(self) -> list[str]:
+        """Everything that goes along, each once."""
+        more = self.cleaned_data.get("more", "").split(",")
+        return once_each([*self.cleaned_data.get("accessories", []), *more])
+
+
+class ParticularsForm(SharedForm):
+    """The same for one loan, and who signs."""
+
+    guardian = forms.ChoiceField(
+        label="Who signs",
+        widget=forms.RadioSelect,
+        error_messages={
+            "invalid_choice": "Only a guardian of this pupil can sign.",
+            "required": "Choose the guardian who signs.",
+        },
+    )
+
+    def __init__(self, *args: Any, pupil: Pupil, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.pupil = pupil
+        self.guardians = {str(guardian.pk): guardian for guardian in pupil.guardians.order_by("name", "pk")}
+        self.fields["guardian"].choices = [(key, str(one)) for key, one in self.guardians.items()]  # type: ignore[attr-defined]
+        if len(self.guardians) == 1:
+            self.initial.setdefault("guardian", next(iter(self.guardians)))
+
+    def clean_guardian(self) -> Guardian:
+        return self.guardians[self.cleaned_data["guardian"]]
+
+
+class SignedForm(PlainSentences, forms.Form):
+    signed = forms.BooleanField(
+        label="The guardian has signed the printed sheet",
+        error_messages={"required": "The guardian signs before the horn goes out."},
+    )
+    signed_on = date_field("Signed on")
+
+    def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.today = today
+        self.initial.setdefault("signed_on", today)
+
+    def clean_signed_on(self) -> date:
+        signed_on: date = self.cleaned_data["signed_on"]
+        if signed_on > self.today:
+            raise ValidationError(f"{day(signed_on)} has not come yet.")
+        return signed_on

@@ -1,0 +1,194 @@
+"""Issuing a class: pair pupils with horns, say what goes along, print all sheets, tick who signed, issue.
+
+Every step is an address with everything chosen before. Each loan is made in a transaction of its own, so one that is
+refused keeps no other back; its reason stands beside it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+
+from fleet.ground.refusal import Refused
+from fleet.ground.wording import day
+from fleet.lending.models import Loan
+from fleet.people.queries.classes import classes
+from fleet.people.queries.seats import SeatedRequest
+from fleet.signing.actions import handing_out, putting_before
+from fleet.signing.forms.batches import BatchLoan, LoanBatch, batch_from, pairs_in_query
+from fleet.signing.forms.particulars import SignedForm
+from fleet.signing.models import MOST_IN_A_BATCH
+from fleet.signing.queries.pairing import Pairing, pair_by_number
+
+STEPS = ("Pupils and horns", "What goes along", "Print, sign and issue")
+
+
+def batch(request: SeatedRequest) -> HttpResponse:
+    school, today = request.seat.school, timezone.localdate(request.now)
+    if "pair" not in request.GET:
+        return _choose(request)
+    here = f"{request.path}?{request.GET.urlencode()}"
+    read = batch_from(request.GET, school, today, request.seat, address=here)
+    if read.is_whole and request.method == "POST":
+        act = {"ask": _ask, "take-back": _take_back, "tick": _tick}.get(request.POST.get("do", ""), _issue)
+        return act(request, read)
+    if read.is_whole and request.GET.get("step") != "change":
+        _tick_signed(read)
+        return _page(request, "sign", read, signed=SignedForm(today=today))
+    status = 422 if request.method == "POST" else 200
+    return _page(request, "particulars", read, status=status)
+
+
+def _choose(request: SeatedRequest) -> HttpResponse:
+    """The pupils of a class, each with a line to type or scan the number of a horn into."""
+    school = request.seat.school
+    known = classes(school)
+    group = request.GET.get("class")
+    pairing: Pairing | None = None
+    if group is not None and group in dict(known):
+        pairing = pair_by_number(school, group, request.GET)
+        # A scanner ends each number with Enter, which looks up the numbers so far; only the button goes on.
+        if "go" in request.GET and pairing.pairs and not pairing.wrong:
+            return redirect(f"{request.path}?{pairs_in_query(pairing.pairs)}")
+    status = 422 if request.method == "POST" else 200
+    groups = [{"name": name, "label": name or "in no class", "pupils": n} for name, n in known]
+    shown = {"groups": groups, "pairing": pairing, "group": group, "steps": _steps(0), "most": MOST_IN_A_BATCH}
+    return render(request, "loans/batch_pair.html", shown, status=status)
+
+
+def _tick_signed(read: LoanBatch) -> None:
+    """Whoever signed on their page needs no more looking at."""
+    for entry in read.entries:
+        entry.ticked = entry.signed_online and not entry.stop
+
+
+def _tick(request: SeatedRequest, read: LoanBatch) -> HttpResponse:
+    """All ticked, or none when all were; the day that was typed stays."""
+    ticked = set(request.POST.getlist("signed"))
+    every = not ticked.issuperset(entry.key for entry in read.ready)
+    for entry in read.ready:
+        entry.ticked = every
+    signed = SignedForm(initial={"signed_on": request.POST.get("signed_on", "")}, today=read.today)
+    return _page(request, "sign", read, signed=signed)
+
+
+def _ask(request: SeatedRequest, read: LoanBatch) -> HttpResponse:
+    """Puts every loan before its guardian, each in a transaction of its own."""
+    asked = []
+    for entry in read.to_ask:
+        if entry.guardian is None or entry.check is None:
+            continue
+        try:
+            putting_before.put_before(**read.terms(entry, entry.guardian, entry.check), by=request.user, at=request.now)
+        except Refused as no:
+            entry.refused = no.sentence
+        else:
+            asked.append(entry)
+    if asked:
+        find = "1 family finds it on its page" if len(asked) == 1 else f"{len(asked)} families find it on their pages"
+        messages.success(request, f"{find}; the next letters say so. It waits on Today.")
+    if any(entry.refused for entry in read.entries):
+        return _page(request, "sign", read, signed=SignedForm(today=read.today), status=409)
+    return redirect(f"{request.path}?{read.query()}")
+
+
+def _take_back(request: SeatedRequest, read: LoanBatch) -> HttpResponse:
+    for entry in read.waiting:
+        if entry.online is not None:
+            putting_before.take_back(signature=entry.online, at=request.now)
+    messages.success(request, "What was not signed yet is taken back from the families’ pages.")
+    return redirect(f"{request.path}?{read.query()}")
+
+
+def _issue(request: SeatedRequest, read: LoanBatch) -> HttpResponse:
+    ticked = set(request.POST.getlist("signed"))
+    for entry in read.entries:
+        entry.ticked = entry.key in ticked
+    on_paper = any(entry.ticked and not entry.signed_online for entry in read.entries)
+    # Nobody ticked is a mistake of its own; the day is only about paper.
+    signed_on = request.POST.get("signed_on", "") if on_paper or not ticked else read.today.isoformat()
+    signed = SignedForm({"signed": bool(ticked), "signed_on": signed_on}, today=read.today)
+    if not signed.is_valid():
+        return _page(request, "sign", read, signed=signed, status=422)
+    done = [
+        entry
+        for entry in read.entries
+        if entry.ticked and _issued(entry, read, signed.cleaned_data["signed_on"], request)
+    ]
+    if done:
+        until = day(read.form.cleaned_data["due_on"])
+        horns = "1 horn is" if len(done) == 1 else f"{len(done)} horns are"
+        messages.success(request, f"{horns} out until {until}: {_names(done)}.")
+    read.entries = [entry for entry in read.entries if entry not in done]
+    if any(entry.refused for entry in read.entries):
+        return _page(request, "sign", read, signed=signed, status=409)
+    if read.entries:
+        return redirect(f"{request.path}?{read.query()}")
+    return redirect("loans:loans", read.school.slug)
+
+
+def _issued(entry: BatchLoan, read: LoanBatch, signed_on: date, request: SeatedRequest) -> Loan | None:
+    """The loan, or None with the reason on the entry."""
+    if entry.guardian is None or entry.check is None or entry.stop:
+        entry.refused = entry.stop or "Choose first who signs."
+        return None
+    try:
+        return handing_out.issue(
+            **read.terms(entry, entry.guardian, entry.check),
+            signed_on=None if entry.signed_online else signed_on,
+            online=entry.online if entry.signed_online else None,
+            by=request.user,
+            at=request.now,
+        )
+    except Refused as no:
+        entry.refused = no.sentence
+        return None
+
+
+def _page(request: SeatedRequest, name: str, read: LoanBatch, *, status: int = 200, **more: Any) -> HttpResponse:
+    place = 1 if name == "particulars" else 2
+    whole = read.query()
+    sheets = reverse("reports:batch-sheets", args=[read.school.slug])
+    shown = {
+        "batch": read,
+        "steps": _steps(place, change=read.query(back=True)),
+        "whole": whole,
+        "fresh": read.query(fresh=True),
+        "change": read.query(back=True),
+        "print": f"{sheets}?{read.query(read.on_paper)}",
+        "all": bool(read.ready) and all(entry.ticked for entry in read.ready),
+        "print_all": f"{sheets}?{whole}",
+        "lines": [_with_address(entry, read) for entry in read.entries],
+        **more,
+    }
+    return render(request, f"loans/batch_{name}.html", shown, status=status)
+
+
+def _with_address(entry: BatchLoan, read: LoanBatch) -> dict[str, Any]:
+    """An entry, and the address of the batch without it."""
+    others = [other for other in read.entries if other is not entry]
+    return {"entry": entry, "less": read.query(others, back=not read.is_whole) if others else ""}
+
+
+def _steps(place: int, change: str = "") -> list[dict[str, str]]:
+    addresses = ("", f"?{change}" if change else "", "")
+    return [
+        {
+            "label": label,
+            "state": "here" if at == place else "done" if at < place else "",
+            "address": addresses[at] if at < place else "",
+        }
+        for at, label in enumerate(STEPS)
+    ]
+
+
+def _names(entries: Iterable[BatchLoan]) -> str:
+    names = [entry.pupil.name for entry in entries]
+    return ", ".join(names) if len(names) <= 5 else f"{', '.join(names[:4])} and {len(names) - 4} more"

@@ -1,0 +1,224 @@
+"""Issuing a horn: choose the horn, choose the pupil, say what goes along, print, have it signed, issue.
+
+Every step is an address with all that was chosen before, so the back button, a locked phone and the way to a
+condition check and back lose nothing. Only the last step changes anything.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.db.models import Prefetch
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.http import urlencode
+
+from fleet.ground.addresses import way_back, whole
+from fleet.ground.refusal import Refused
+from fleet.ground.wording import day
+from fleet.lending.models import Loan
+from fleet.lending.queries.lendable import way_out_of, why_not
+from fleet.people.models import Pupil, School
+from fleet.people.queries.seats import SeatedRequest
+from fleet.register.models import Horn
+from fleet.signing.actions import handing_out, putting_before
+from fleet.signing.forms import drafts
+from fleet.signing.forms.drafts import Draft, draft_from
+from fleet.signing.forms.particulars import ParticularsForm, SignedForm
+from fleet.signing.models import OnlineSignature, Terms
+from fleet.signing.queries import waiting
+from fleet.workshop.models import Finding
+from fleet.workshop.queries.condition import open_findings
+
+SHOWN = 20
+STEPS = ("Horn", "Pupil", "What goes along", "Sign and issue")
+
+
+def issue(request: SeatedRequest) -> HttpResponse:
+    school = request.seat.school
+    draft = draft_from(request.GET, school, timezone.localdate(request.now))
+    horn, form = draft.horn, draft.form
+    if horn is None:
+        return _choose_horn(request, draft)
+    if request.method == "POST" and request.POST.get("do") == "take-back-other":
+        return _take_back_other(request, horn)
+    refused = why_not(horn)
+    if refused is not None and request.method != "POST":
+        return _page(request, "refused", draft, 0, **_no(request, refused, horn))
+    if form is None:
+        query = _typed(request)
+        return _page(request, "pupil", draft, 1, q=query, pupils=_pupils(school, query))
+    then = request.GET.get("then") if draft.is_whole else ""
+    if then == "check":
+        return redirect(_check_address(draft, horn))
+    findings = open_findings(horn)
+    if draft.is_whole and (request.method == "POST" or then == "sign"):
+        return _sign(request, draft, horn, form, findings)
+    status = 422 if request.method == "POST" else 200
+    return _page(request, "particulars", draft, 2, findings=findings, ways=_ways(draft), status=status)
+
+
+def pupil_search(request: SeatedRequest) -> HttpResponse:
+    """The pupils that match, for the page that searches while one types."""
+    draft = draft_from(request.GET, request.seat.school, timezone.localdate(request.now))
+    found = _pupils(request.seat.school, _typed(request))
+    return render(
+        request, "loans/_pupils.html", {"pupils": found, "draft": draft, "q": _typed(request), "shown": SHOWN}
+    )
+
+
+def _sign(
+    request: SeatedRequest, draft: Draft, horn: Horn, form: ParticularsForm, findings: list[Finding]
+) -> HttpResponse:
+    """What will be issued, to be looked over; then the signature and the act."""
+    no: dict[str, Any] = {}
+    online = drafts.of_draft(draft)
+    asked = request.POST.get("do") if request.method == "POST" else None
+    if asked in {"ask", "take-back"}:
+        try:
+            told = _take_back(request, online) if asked == "take-back" else _ask(request, draft, horn, form)
+        except Refused as refused:
+            no = _no(request, refused, horn)
+        else:
+            messages.success(request, told)
+            return redirect(f"{request.path}?{draft.query(then='sign')}")
+    on_paper = request.method == "POST" and not no and not (online and online.signed_at)
+    signed = SignedForm(request.POST if on_paper else None, today=draft.today)
+    if request.method == "POST" and not no and (signed.is_valid() or not on_paper):
+        try:
+            loan = handing_out.issue(
+                **_terms(request, horn, form),
+                signed_on=signed.cleaned_data["signed_on"] if on_paper else None,
+                online=None if on_paper else online,
+                by=request.user,
+                at=request.now,
+            )
+        except Refused as refused:
+            no = _no(request, refused, horn)
+        else:
+            messages.success(request, f"{loan.horn} is out with {loan.pupil} until {day(loan.due_on)}.")
+            return redirect("loans:loan", draft.school.slug, loan.pk)
+    status = 409 if no else 422 if request.method == "POST" else 200
+    return _page(request, "sign", draft, 3, signed=signed, online=online, findings=findings, status=status, **no)
+
+
+def _terms(request: SeatedRequest, horn: Horn, form: ParticularsForm) -> Terms:
+    """What the loan is to be, under the agreement and the check that the page showed."""
+    return {
+        "horn": horn,
+        "pupil": form.pupil,
+        "guardian": form.cleaned_data["guardian"],
+        "agreement_version": whole(request.GET.get("agreement")) or 0,
+        "check_seen": whole(request.GET.get("check")) or 0,
+        "due_on": form.cleaned_data["due_on"],
+        "accessories": form.along(),
+    }
+
+
+def _ask(request: SeatedRequest, draft: Draft, horn: Horn, form: ParticularsForm) -> str:
+    made = putting_before.put_before(**_terms(request, horn, form), by=request.user, at=request.now)
+    return f"{made.guardian} finds it on their page; the next letters say so. It waits on Today."
+
+
+def _take_back(request: SeatedRequest, online: OnlineSignature | None) -> str:
+    if online is not None:
+        putting_before.take_back(signature=online, at=request.now)
+    return "It is taken back from the family’s page."
+
+
+def _take_back_other(request: SeatedRequest, horn: Horn) -> HttpResponse:
+    """Takes back what was put before another family, as this page showed it, and leads back to where it stood."""
+    here = f"{request.path}?{request.GET.urlencode()}"
+    one = waiting.waiting_for(horn)
+    if one is not None and str(one.pk) == request.POST.get("signature"):
+        putting_before.take_back(signature=one, at=request.now)
+        messages.success(request, f"{horn} is taken back from {one.guardian}’s page.")
+    return redirect(way_back(request, here))
+
+
+def _choose_horn(request: SeatedRequest, draft: Draft) -> HttpResponse:
+    query = _typed(request)
+    horns = Horn.objects.at(draft.school).kept().order_by("number_stem", "number_tail", "pk")
+    if query:
+        exact = horns.filter(number__iexact=query).first()
+        # While somebody types, the list only narrows; a number that is sent opens its horn.
+        if exact is not None and not request.htmx:  # type: ignore[attr-defined]
+            draft.horn = exact
+            return redirect(f"{request.path}?{draft.query()}")
+        horns = horns.matching(query)
+    else:
+        horns = horns.filter(where=Horn.Where.CUPBOARD, grade__lt=Horn.Grade.REPAIR_FIRST, test_note_owed=False)
+        horns = horns.exclude(build="")
+    return _page(request, "horn", draft, 0, q=query, horns=list(horns[: SHOWN + 1]), shown=SHOWN)
+
+
+def _pupils(school: School, query: str) -> list[Pupil]:
+    """At most `SHOWN` + 1 pupils, each with the loans that are open. Two queries."""
+    out = Prefetch("loans", Loan.objects.open().select_related("horn"), to_attr="has_now")
+    found = Pupil.objects.at(school).filter(left_on=None).matching(query).order_by("name", "pk")
+    return list(found.prefetch_related(out)[: SHOWN + 1])
+
+
+def _page(
+    request: SeatedRequest, name: str, draft: Draft, place: int, *, status: int = 200, **more: Any
+) -> HttpResponse:
+    links = [
+        "",
+        draft.query(pupil=draft.pupil.pk) if draft.pupil else "",
+        draft.query(),
+        draft.query(then="sign") if draft.is_whole else "",
+    ]
+    if draft.horn:
+        # Choosing another horn keeps the pupil; choosing another pupil keeps the horn.
+        links[0] = f"pupil={draft.pupil.pk}" if draft.pupil else ""
+        links[1] = f"horn={draft.horn.pk}"
+    steps = [
+        {
+            "label": label,
+            "state": "here" if at == place else "done" if at < place else "",
+            "address": f"?{links[at]}" if at < place else "",
+        }
+        for at, label in enumerate(STEPS)
+    ]
+    waits = waiting.waiting_for(draft.horn) if draft.horn is not None else None
+    if waits is not None and draft.pupil is not None and waits.pupil_id == draft.pupil.pk:
+        waits = None
+    known = {
+        "draft": draft,
+        "steps": steps,
+        "shown": SHOWN,
+        "waits": waits,
+        "next": request.GET.get("next", ""),
+        **more,
+    }
+    if draft.is_whole:
+        known |= {"whole": draft.query(), "change": draft.query(check=None, agreement=None)}
+    return render(request, f"loans/issue_{name}.html", known, status=status)
+
+
+def _no(request: SeatedRequest, refused: Refused, horn: Horn) -> dict[str, Any]:
+    return {"refused": refused, "way_out": way_out_of(refused, horn, request.seat)}
+
+
+def _ways(draft: Draft) -> dict[str, str]:
+    """Addresses of other slices' pages that lead back here."""
+    if draft.pupil is None:
+        return {}
+    guardian = reverse("people:guardian-new", args=[draft.school.slug, draft.pupil.pk])
+    return {"guardian": f"{guardian}?{urlencode({'next': _here(draft)})}"}
+
+
+def _check_address(draft: Draft, horn: Horn) -> str:
+    check = reverse("workshop:check-new", args=[draft.school.slug, horn.pk])
+    return f"{check}?{urlencode({'next': _here(draft), 'occasion': 'before-loan'})}"
+
+
+def _here(draft: Draft) -> str:
+    return reverse("loans:issue", args=[draft.school.slug]) + "?" + draft.query()
+
+
+def _typed(request: SeatedRequest) -> str:
+    return request.GET.get("q", "").replace("\0", "").strip()[:80]

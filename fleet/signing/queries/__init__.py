@@ -1,0 +1,1 @@
+"""Reads what was put before families and what was signed. Nothing in here locks or writes."""

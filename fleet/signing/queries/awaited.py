@@ -1,0 +1,59 @@
+"""Loans that were put before families and are not made yet: together again as the batches they were asked in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import groupby
+
+from django.http import QueryDict
+from django.urls import reverse
+
+from fleet.lending.models.loans import USUAL_ACCESSORIES
+from fleet.people.models import School
+from fleet.signing.models import MOST_IN_A_BATCH, OnlineSignature
+
+
+@dataclass(frozen=True, slots=True)
+class Awaited:
+    """Agreements about the same due date, things and version. `address` leads to where they are issued."""
+
+    signatures: list[OnlineSignature]
+    address: str
+
+    @property
+    def signed(self) -> list[OnlineSignature]:
+        return [one for one in self.signatures if one.signed_at is not None]
+
+
+def awaited(school: School) -> list[Awaited]:
+    """Those with somebody who signed come first, then the oldest. One query."""
+    found = OnlineSignature.objects.at(school).unused().select_related("agreement", "horn", "pupil")
+    together = groupby(sorted(found, key=_what), key=_what)
+    made = [
+        Awaited(part, address_of(school, part))
+        for rows in (list(rows) for _, rows in together)
+        for part in (rows[at : at + MOST_IN_A_BATCH] for at in range(0, len(rows), MOST_IN_A_BATCH))
+    ]
+    return sorted(made, key=lambda one: (not one.signed, min(each.asked_at for each in one.signatures)))
+
+
+def _what(one: OnlineSignature) -> tuple[object, ...]:
+    return (one.due_on, one.agreement.version, tuple(one.accessories))
+
+
+def address_of(school: School, signatures: list[OnlineSignature]) -> str:
+    """Where these are issued, as they were put before the families: one by itself, several as a batch."""
+    first = signatures[0]
+    said = QueryDict(mutable=True)
+    said["due_on"] = first.due_on.isoformat()
+    said.setlist("accessories", [name for name in first.accessories if name in USUAL_ACCESSORIES])
+    said["more"] = ", ".join(name for name in first.accessories if name not in USUAL_ACCESSORIES)
+    said["agreement"] = str(first.agreement.version)
+    if len(signatures) == 1:
+        said["horn"], said["pupil"], said["guardian"] = str(first.horn_id), str(first.pupil_id), str(first.guardian_id)
+        said["check"], said["then"] = str(first.check_seen_id), "sign"
+        return f"{reverse('loans:issue', args=(school.slug,))}?{said.urlencode()}"
+    for one in signatures:
+        said.appendlist("pair", f"{one.pupil_id}.{one.horn_id}.{one.check_seen_id}")
+        said[f"signs-{one.pupil_id}"] = str(one.guardian_id)
+    return f"{reverse('loans:batch', args=(school.slug,))}?{said.urlencode()}"

@@ -1,0 +1,78 @@
+"""Pairing a class with horns by their numbers: typed, or read from the labels by a scanner that types."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from django.db.models import Prefetch
+
+from fleet.lending.models import Loan
+from fleet.people.models import Pupil, School
+from fleet.register.models import Horn
+from fleet.register.queries.asked_for import horns_typed
+
+
+@dataclass
+class Wanted:
+    """One pupil with what was typed, and what is wrong with that."""
+
+    pupil: Pupil
+    has_now: list[Horn]
+    typed: str = ""
+    wrong: str = ""
+    horn: Horn | None = None
+    # The first line without a number: where the next scan goes.
+    is_next: bool = False
+
+    @property
+    def name(self) -> str:
+        return f"number-{self.pupil.pk}"
+
+
+@dataclass
+class Pairing:
+    wanted: list[Wanted]
+    pairs: list[tuple[int, int]] = field(default_factory=list)
+
+    @property
+    def wrong(self) -> bool:
+        return any(one.wrong for one in self.wanted)
+
+
+def pair_by_number(school: School, group: str, said: Mapping[str, str]) -> Pairing:
+    """The pupils of a class with the numbers typed for them. Three queries, a fourth once something was typed.
+
+    A number may also be the code on a horn's label, or the label's whole address as a scanner reads it.
+    """
+    out = Prefetch("loans", Loan.objects.open().select_related("horn"), to_attr="has_now")
+    pupils = Pupil.objects.at(school).filter(left_on=None, group=group).order_by("name", "pk").prefetch_related(out)
+    wanted = [Wanted(pupil, [loan.horn for loan in pupil.has_now]) for pupil in pupils]
+    pairing = Pairing(wanted)
+    for one in wanted:
+        one.typed = said.get(one.name, "").replace("\0", "").strip()[:120]
+    numbers = {code_or_number(one.typed) for one in wanted if one.typed}
+    horns = horns_typed(school, numbers) if numbers else {}
+    taken: dict[int, str] = {}
+    for one in wanted:
+        if not one.typed:
+            continue
+        horn = horns.get(code_or_number(one.typed))
+        if horn is None:
+            one.wrong = f"No horn has the number {one.typed}."
+        elif horn.pk in taken:
+            one.wrong = f"{horn} is given to {taken[horn.pk]} already."
+        else:
+            taken[horn.pk], one.horn = one.pupil.name, horn
+            # A scanned address becomes the number it stands for, or a class of them would outgrow the page's address.
+            one.typed = horn.number
+            pairing.pairs.append((one.pupil.pk, horn.pk))
+    empty = next((one for one in wanted if not one.typed and not one.has_now), None)
+    if empty is not None:
+        empty.is_next = True
+    return pairing
+
+
+def code_or_number(typed: str) -> str:
+    """`https://…/h/AB23CD45/` as `AB23CD45`, anything else in capitals as it is."""
+    return typed.rstrip("/").rpartition("/h/")[2].upper() if "/h/" in typed else typed.upper()

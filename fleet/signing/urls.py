@@ -1,0 +1,12 @@
+"""Addresses of issuing and signing."""
+
+from django.urls import path
+
+from fleet.signing.pages import agreements, batches, issuing
+
+urlpatterns = [
+    path("loans/issue/", issuing.issue, name="issue"),
+    path("loans/issue/pupils/", issuing.pupil_search, name="pupil-search"),
+    path("loans/agreement/", agreements.agreement, name="agreement"),
+    path("loans/batch/", batches.batch, name="batch"),
+]

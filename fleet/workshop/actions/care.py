@@ -1,0 +1,34 @@
+"""Noting the care of horns."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date, datetime
+
+from django.db import transaction
+from django.utils import timezone
+
+from fleet.ground.refusal import Refused
+from fleet.people.models import School, User
+from fleet.register.models import Horn
+from fleet.workshop.models import Care
+from fleet.workshop.models.care import Kind
+
+
+@transaction.atomic
+def care_for(
+    *, horns: Iterable[int], kind: Kind, school: School, by: User, at: datetime, on: date | None = None
+) -> int:
+    """Notes the care of these horns of the school; gives how many. Withdrawn ones and strangers are left out.
+
+    `on` is the day it was done where that was before today. Raises Refused for a day to come.
+    """
+    today = timezone.localdate(at)
+    day = on or today
+    if day > today:
+        raise Refused("This day is still to come.")
+    there = list(Horn.objects.select_for_update().at(school).kept().filter(pk__in=list(horns)).order_by("pk"))
+    Care.objects.bulk_create(
+        [Care(horn=horn, kind=kind, on=day, by=by) for horn in there], ignore_conflicts=True, batch_size=200
+    )
+    return len(there)

@@ -1,0 +1,195 @@
+"""Keeping a condition check. One transaction that locks the horn's row first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID
+
+from django.core.files.base import ContentFile
+from django.db import transaction
+from django.utils import timezone
+
+from fleet.ground.refusal import Refused
+from fleet.ground.wording import spoken_time
+from fleet.people.models import User
+from fleet.register.models import Horn
+from fleet.workshop.actions.mending import locked, mend, opened, still_kept
+from fleet.workshop.models import CheckPhotograph, ConditionCheck, Finding, RepairJob
+from fleet.workshop.models.faults import WEIGHT, catalogue, grade_of
+from fleet.workshop.queries.condition import latest_check, open_findings
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """One fault seen at a check, by its code in the catalogue."""
+
+    fault: str
+    severity: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PictureTaken:
+    """A picture drawn anew (`fleet.register.pictures.redrawn`), ready to be kept; sizes in pixels."""
+
+    image: ContentFile[bytes]
+    width: int
+    height: int
+    caption: str = ""
+
+
+@transaction.atomic
+def log_check(
+    *,
+    horn: Horn,
+    by: User,
+    at: datetime,
+    occasion: str,
+    finish_grade: int,
+    found: Sequence[Found],
+    notes: str = "",
+    pictures: Sequence[PictureTaken] = (),
+    sent_as: UUID | None = None,
+) -> ConditionCheck:
+    """Keeps a look over the horn and moves its grade to the worst finding.
+
+    A check sent again under the same `sent_as` gives the one that is kept. One that arrives late, `at` before the
+    newest check, goes into the horn's story and moves nothing: the newest look holds.
+
+    Findings that must be mended before a loan open the horn's repair job or join the open one, and so do
+    lesser ones whose fault is on that job already. A fault known from an earlier check and not among `found`
+    counts as gone from now on. Raises Refused for a withdrawn horn, for findings the catalogue does not know, and
+    for another check under an id that is taken.
+    """
+    horn = locked(horn)
+    there = _sent_before(sent_as, by)
+    if there is not None:
+        if _same(there, horn, occasion, finish_grade, found, notes, pictures):
+            return there
+        raise Refused(
+            f"A check of {there.horn} was saved from this page at {spoken_time(there.at)}, and it was not the same as "
+            "this one. Save again to keep this one too."
+        )
+    still_kept(horn)
+    _sound(found)
+    check = ConditionCheck.objects.create(
+        horn=horn,
+        by=by,
+        at=at,
+        occasion=occasion,
+        grade=grade_of(one.severity for one in found),
+        finish_grade=finish_grade,
+        notes=notes,
+        sent_as=sent_as,
+    )
+    _attach(check, pictures)
+    if horn.checks.filter(at__gt=at).exists():
+        _late(check, found)
+        return check
+    # Looked at before a repair that is done, and sent after it: what was mended since is mended.
+    since = Finding.objects.filter(check_made__horn=horn, mended_at__gt=at)
+    mended = dict(since.values_list("fault", "mended_at"))
+    known = list(Finding.objects.filter(check_made__horn=horn, mended_at=None))
+    mend(horn, {one.fault for one in known} - {one.fault for one in found}, at)
+
+    job = horn.jobs.filter(closed_at=None).first()
+    joining = {one.fault for one in known if job is not None and one.job_id == job.pk}
+    joining |= {one.fault for one in found if WEIGHT[one.severity] >= WEIGHT["r"]}
+    joining &= {one.fault for one in found} - mended.keys()
+    if joining and job is None:
+        job = opened(horn, by, at, words="opened by a condition check")
+    Finding.objects.bulk_create(
+        _finding(check, one, mended.get(one.fault), job if one.fault in joining else None) for one in found
+    )
+    horn.grade, horn.checked_on = check.grade, timezone.localdate(at)
+    horn.save(update_fields=["grade", "checked_on", "test_note_owed"])
+    return check
+
+
+@transaction.atomic
+def check_as_before(
+    *, horn: Horn, by: User, at: datetime, occasion: str, seen: int, sent_as: UUID | None = None
+) -> ConditionCheck:
+    """A look that found the horn just as the check with the number `seen` left it.
+
+    Raises Refused when the horn was never checked or has been checked again since, and as `log_check` does.
+    """
+    horn = locked(horn)
+    there = _sent_before(sent_as, by)
+    if there is not None and there.horn_id == horn.pk:
+        return there
+    last = latest_check(horn)
+    if last is None or last.pk != seen:
+        when = f"{last.by} checked {horn} at {spoken_time(last.at)}" if last else f"{horn} has never been checked"
+        raise Refused(f"{when}: what it was like before is not what you saw. Look through the check below.")
+    found = [Found(one.fault, one.severity, one.note) for one in open_findings(horn)]
+    return log_check(
+        horn=horn, by=by, at=at, occasion=occasion, finish_grade=last.finish_grade, found=found, sent_as=sent_as
+    )
+
+
+def _sent_before(sent_as: UUID | None, by: User) -> ConditionCheck | None:
+    if sent_as is None:
+        return None
+    there = ConditionCheck.objects.select_related("horn").filter(sent_as=sent_as).first()
+    if there is not None and there.by_id != by.pk:
+        # No browser makes the same id twice: this one was copied. Nothing of the other check is told.
+        raise Refused("Open the page of this check again: it cannot be saved from here.")
+    return there
+
+
+def _same(
+    there: ConditionCheck,
+    horn: Horn,
+    occasion: str,
+    finish_grade: int,
+    found: Sequence[Found],
+    notes: str,
+    pictures: Sequence[PictureTaken],
+) -> bool:
+    kept = (there.horn_id, there.occasion, there.finish_grade, there.notes, there.photographs.count())
+    if kept != (horn.pk, occasion, finish_grade, notes, len(pictures)):
+        return False
+    return {(one.fault, one.severity, one.note) for one in there.findings.all()} == {
+        (one.fault, one.severity, one.note) for one in found
+    }
+
+
+def _attach(check: ConditionCheck, pictures: Sequence[PictureTaken]) -> None:
+    for picture in pictures:
+        CheckPhotograph.objects.create(
+            check_made=check,
+            image=picture.image,
+            width=picture.width,
+            height=picture.height,
+            caption=picture.caption,
+        )
+
+
+def _late(check: ConditionCheck, found: Sequence[Found]) -> None:
+    """The findings of a check older than the newest: what the newest look did not find is gone since then."""
+    newer = ConditionCheck.objects.filter(horn=check.horn, at__gt=check.at).order_by("at", "pk")
+    still = set(Finding.objects.filter(check_made__in=newer, mended_at=None).values_list("fault", flat=True))
+    gone_at = newer[0].at
+    Finding.objects.bulk_create(_finding(check, one, None if one.fault in still else gone_at) for one in found)
+
+
+def _finding(check: ConditionCheck, one: Found, mended_at: datetime | None, job: RepairJob | None = None) -> Finding:
+    return Finding(
+        check_made=check, fault=one.fault, severity=one.severity, note=one.note, mended_at=mended_at, job=job
+    )
+
+
+def _sound(found: Sequence[Found]) -> None:
+    known = catalogue().by_code
+    if len({one.fault for one in found}) != len(found):
+        raise Refused("A fault stands on a check once.")
+    for one in found:
+        if one.fault not in known:
+            raise Refused(f"There is no fault {one.fault!r} in the catalogue.")
+        if one.severity not in WEIGHT:
+            raise Refused(f"A severity is n, w, r or x, not {one.severity!r}.")
+        if known[one.fault].finish and one.severity != "n":
+            raise Refused("Finish never stops a loan: it stays a note.")

@@ -1,0 +1,156 @@
+"""Opening a repair job and writing what becomes of it. One transaction that locks the horn's row first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+
+from django.db import transaction
+from django.utils import timezone
+from django.utils.dateformat import format as dated
+
+from fleet.ground.refusal import Refused
+from fleet.ground.wording import spoken_time
+from fleet.people.models import User
+from fleet.register.models import Horn
+from fleet.workshop.actions.mending import locked, mend, opened, still_kept
+from fleet.workshop.models import Finding, JobStep, RepairJob
+
+State = RepairJob.State
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """What a technician may change about a job. `minutes` replaces the catalogue's usual times; `cost` is in
+    the school's currency."""
+
+    state: str
+    technician: User | None = None
+    minutes: int | None = None
+    parts: str = ""
+    cost: Decimal | None = None
+    notes: str = ""
+
+
+@transaction.atomic
+def open_job(
+    *,
+    horn: Horn,
+    by: User,
+    at: datetime,
+    findings: Iterable[Finding] = (),
+    technician: User | None = None,
+    minutes: int | None = None,
+    notes: str = "",
+) -> RepairJob:
+    """A repair job for findings of this horn, for what the notes say, or for both.
+
+    Raises Refused when one is open, when there is nothing to mend, and for a withdrawn horn.
+    """
+    horn = locked(horn)
+    if horn.jobs.filter(closed_at=None).exists():
+        raise Refused(f"{horn} already has an open job.", way_out=("workshop:job-new", "Go to the open job"))
+    wanted = [one.pk for one in findings]
+    if not wanted and not notes.strip():
+        raise Refused("Tick a fault, or say in the notes what is to be done.")
+    job = opened(horn, by, at, technician=technician, minutes=minutes, notes=notes, words="opened")
+    Finding.objects.filter(pk__in=wanted, check_made__horn=horn, mended_at=None).update(job=job)
+    return job
+
+
+@transaction.atomic
+def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work) -> RepairJob:
+    """Writes what changed about a job and moves the horn on or off the bench with it.
+
+    `seen` is the number of the newest step on the page the change was made from (0 for none). Raises Refused
+    when somebody has changed the job since, when it is closed, and when a horn that is out is to go on the bench.
+    """
+    horn = locked(job.horn)
+    job = RepairJob.objects.select_related("technician").get(pk=job.pk)
+    changed = _differences(job, work)
+    if not changed:
+        return job
+    unchanged_since(job, seen)
+    if work.state == State.AWAY and job.state != State.AWAY:
+        raise Refused("Say below which repairer has the horn and since when: that puts the job at the repairer's.")
+    on_bench = work.state in RepairJob.IN_THE_WORKSHOP
+    if on_bench:
+        still_kept(horn)
+    if on_bench and horn.holder_name:
+        raise Refused(
+            f"{horn} is out with {horn.holder_name}. Take it back first, then put it on the bench.",
+            way_out=("desk:horn", f"Go to {horn}"),
+        )
+    if job.state == State.AWAY and work.state != State.AWAY and job.sent_on and job.back_on is None:
+        job.back_on = max(job.sent_on, timezone.localdate(at))
+    for name in changed:
+        setattr(job, name, getattr(work, name))
+    if work.state not in RepairJob.OPEN:
+        job.closed_at = max(at, job.opened_at)
+    job.save(update_fields=[*changed, "closed_at", "back_on"])
+    JobStep.objects.create(job=job, at=at, by=by, state=job.state, words=_in_words(job, changed))
+
+    before = (horn.on_bench, horn.test_note_owed)
+    if job.state == State.DONE:
+        # The horn keeps its grade until it has been looked at again: a grade is what somebody saw and heard,
+        # and a repair that nobody has tried proves nothing. The page goes straight on to that check.
+        mend(horn, set(job.findings.filter(mended_at=None).values_list("fault", flat=True)), at)
+    horn.on_bench = on_bench
+    if (horn.on_bench, horn.test_note_owed) != before:
+        horn.save(update_fields=["on_bench", "test_note_owed"])
+    return job
+
+
+def note_stand_in(*, horn: Horn, stand_in: Horn, by: User, at: datetime) -> None:
+    """Notes on the horn's open job, where there is one, which horn its pupil plays meanwhile.
+
+    The caller has both horns locked and holds the transaction.
+    """
+    job = horn.jobs.filter(closed_at=None).first()
+    if job is None:
+        return
+    job.stand_in = stand_in
+    job.save(update_fields=["stand_in"])
+    JobStep.objects.create(job=job, at=at, by=by, state=job.state, words=f"{stand_in} went out in its place")
+
+
+def unchanged_since(job: RepairJob, seen: int) -> None:
+    """Refuses when the job has a newer step than `seen` (0 for none), and when it is closed."""
+    last = job.steps.select_related("by").last()
+    if last is not None and last.pk != seen:
+        raise Refused(
+            f"{last.by} changed this job at {spoken_time(last.at)}: {last.words}. What you typed is still in the form. "
+            "Read what stands now, and save again if yours is to hold."
+        )
+    still_open(job)
+
+
+def still_open(job: RepairJob) -> None:
+    if job.closed_at is not None:
+        raise Refused(
+            f"This job was closed on {dated(timezone.localtime(job.closed_at), 'j F Y')}. "
+            "What is wrong now belongs on a new job.",
+            way_out=("workshop:job-new", "Open a new job"),
+        )
+
+
+def _differences(job: RepairJob, work: Work) -> list[str]:
+    names = ("state", "technician", "minutes", "parts", "cost", "notes")
+    return [name for name in names if getattr(job, name) != getattr(work, name)]
+
+
+def _in_words(job: RepairJob, changed: Sequence[str]) -> str:
+    """What changed, for the next reader: state, technician and minutes by their new value, the rest by name."""
+    told = []
+    for name in changed:
+        if name == "state":
+            told.append(job.get_state_display())
+        elif name == "technician":
+            told.append(f"technician {job.technician}" if job.technician else "no technician")
+        elif name == "minutes":
+            told.append("minutes left open" if job.minutes is None else f"{job.minutes} min")
+        else:
+            told.append({"parts": "parts noted", "cost": "cost noted", "notes": "notes changed"}[name])
+    return ", ".join(told)[:300]

@@ -1,0 +1,47 @@
+"""What the bench's actions share: a horn's row locked, a job opened, a fault marked mended."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from fleet.ground.refusal import Refused
+from fleet.people.models import User
+from fleet.register.models import Horn
+from fleet.workshop.models import Finding, JobStep, RepairJob
+from fleet.workshop.models.faults import catalogue
+
+
+def locked(horn: Horn) -> Horn:
+    return Horn.objects.select_for_update().get(pk=horn.pk)
+
+
+def still_kept(horn: Horn) -> None:
+    if horn.withdrawn_on is not None:
+        raise Refused(f"{horn} is withdrawn.", way_out=("register:standing", "Keep it again"))
+
+
+def opened(
+    horn: Horn,
+    by: User,
+    at: datetime,
+    *,
+    words: str,
+    technician: User | None = None,
+    minutes: int | None = None,
+    notes: str = "",
+) -> RepairJob:
+    still_kept(horn)
+    job = RepairJob.objects.create(
+        horn=horn, opened_by=by, opened_at=at, technician=technician, minutes=minutes, notes=notes
+    )
+    JobStep.objects.create(job=job, at=at, by=by, state=job.state, words=words)
+    return job
+
+
+def mend(horn: Horn, faults: set[str], at: datetime) -> None:
+    """Marks these faults mended on every check of the horn that had them. The caller saves the horn."""
+    if not faults:
+        return
+    Finding.objects.filter(check_made__horn=horn, mended_at=None, fault__in=faults).update(mended_at=at)
+    if any(catalogue().fault(code).test_note for code in faults):
+        horn.test_note_owed = True

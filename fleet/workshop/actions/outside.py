@@ -1,0 +1,106 @@
+"""A job at an outside repairer: the quote, a head's word for it, and where the horn is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from django.db import transaction
+from django.utils.dateformat import format as dated
+
+from fleet.ground.refusal import Refused
+from fleet.people.models import User
+from fleet.workshop.actions.jobs import State, unchanged_since
+from fleet.workshop.actions.mending import locked, still_kept
+from fleet.workshop.models import JobStep, RepairJob
+
+
+@dataclass(frozen=True, slots=True)
+class Outside:
+    """What the school and the repairer have agreed; `quote` in the school's currency."""
+
+    repairer: str = ""
+    quote: Decimal | None = None
+    sent_on: date | None = None
+    expected_on: date | None = None
+    back_on: date | None = None
+
+
+# What a step says of each, and of each that was emptied.
+NAMES = {
+    "repairer": ("with {}", "no repairer"),
+    "quote": ("quote {}", "no quote"),
+    "sent_on": ("sent {}", "not sent"),
+    "expected_on": ("expected back {}", "no day expected"),
+    "back_on": ("back {}", "not back"),
+}
+
+
+def _in_words(name: str, value: str | Decimal | date | None) -> str:
+    filled, emptied = NAMES[name]
+    if value is None or value == "":
+        return emptied
+    return filled.format(dated(value, "j F") if isinstance(value, date) else value)
+
+
+@transaction.atomic
+def change_outside(*, job: RepairJob, by: User, at: datetime, seen: int, said: Outside) -> RepairJob:
+    """Writes who mends it, for how much, and when it went and came; moves the job to and from the repairer's.
+
+    Raises Refused when somebody has changed the job since `seen`, when it is closed, when a horn that is out is to be
+    sent, and when the quote needs a head's word first.
+    """
+    horn = locked(job.horn)
+    job = RepairJob.objects.get(pk=job.pk)
+    changed = [name for name in NAMES if getattr(job, name) != getattr(said, name)]
+    if not changed:
+        return job
+    unchanged_since(job, seen)
+    leaving = job.sent_on is None and said.sent_on is not None
+    for name in changed:
+        setattr(job, name, getattr(said, name))
+    limit = horn.school.approve_above
+    if leaving:
+        still_kept(horn)
+        if horn.holder_name:
+            raise Refused(
+                f"{horn} is out with {horn.holder_name}. Take it back first, then send it.",
+                way_out=("desk:horn", f"Go to {horn}"),
+            )
+        if job.needs_approval(limit):
+            raise Refused(
+                f"Quotes above {limit} {horn.school.currency} need a head's word. Save the quote without a date of "
+                "sending; a head approves it on this page."
+            )
+    if said.sent_on and not said.back_on:
+        job.state = State.AWAY
+    elif job.state == State.AWAY:
+        job.state = State.BENCH
+    job.save(update_fields=[*changed, "state"])
+    words = ", ".join(_in_words(name, getattr(said, name)) for name in changed)
+    JobStep.objects.create(job=job, at=at, by=by, state=job.state, words=f"{job.get_state_display()}: {words}"[:300])
+    on_bench = job.state in RepairJob.IN_THE_WORKSHOP
+    if horn.on_bench != on_bench:
+        horn.on_bench = on_bench
+        horn.save(update_fields=["on_bench"])
+    return job
+
+
+@transaction.atomic
+def approve(*, job: RepairJob, by: User, at: datetime, amount: Decimal) -> RepairJob:
+    """A head's word for a quote of that amount, or for a cost that came to more. A job may be done by then.
+
+    Raises Refused when the amount is another by now.
+    """
+    locked(job.horn)
+    job = RepairJob.objects.get(pk=job.pk)
+    if job.asked != amount:
+        now = "no quote any more" if job.asked is None else f"a {job.asks_with} of {job.asked} now"
+        raise Refused(f"There is {now}. Read it, then approve.")
+    if job.approved == amount:
+        return job
+    job.approved, job.approved_by, job.approved_at = amount, by, at
+    job.save(update_fields=["approved", "approved_by", "approved_at"])
+    JobStep.objects.create(job=job, at=at, by=by, state=job.state, words=f"{job.asks_with} of {amount} approved")
+    return job

@@ -1,0 +1,51 @@
+"""Forms of care: many horns of one kind of care, or one horn on one day."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+
+from django import forms
+
+from fleet.ground.sentences import PlainSentences
+from fleet.workshop.models.care import Kind
+
+LONGEST_AGO = timedelta(days=3653)
+
+
+class CareForm(PlainSentences, forms.Form):
+    kind = forms.ChoiceField(choices=Kind.choices)
+    horns = forms.TypedMultipleChoiceField(
+        coerce=int, error_messages={"required": "Tick the horns that were cared for."}
+    )
+
+    def __init__(self, *args: object, waiting: dict[Kind, list[int]], **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)  # type: ignore[arg-type]
+        of_this = [some for kind, some in waiting.items() if kind == self.data.get("kind")]
+        numbers = {pk for some in of_this or waiting.values() for pk in some}
+        self.fields["horns"].choices = [(pk, pk) for pk in sorted(numbers)]  # type: ignore[attr-defined]
+
+
+class DoneForm(PlainSentences, forms.Form):
+    """One kind of care, done to one horn on one day."""
+
+    kind = forms.ChoiceField(
+        choices=Kind.choices,
+        widget=forms.RadioSelect,
+        label="What was done",
+        error_messages={"required": "Say what was done."},
+    )
+    on = forms.DateField(label="On", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+
+    def __init__(self, *args: Any, kinds: list[Kind], today: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["kind"].choices = [(kind.value, kind.label) for kind in kinds]  # type: ignore[attr-defined]
+        self.today = today
+
+    def clean_on(self) -> date:
+        on: date = self.cleaned_data["on"]
+        if on > self.today:
+            raise forms.ValidationError("This day is still to come.")
+        if on < self.today - LONGEST_AGO:
+            raise forms.ValidationError("That is more than ten years ago. Look at the year again.")
+        return on

@@ -1,0 +1,165 @@
+"""The form of a condition check: every fault this horn can have, its finish, and pictures."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from fleet.ground.pictures import redrawn
+from fleet.ground.sentences import PlainSentences
+from fleet.register.models import Horn
+from fleet.workshop.actions.checking import Found, PictureTaken
+from fleet.workshop.models import ConditionCheck, Finding
+from fleet.workshop.models.faults import Fault, catalogue, grade_of
+from fleet.workshop.models.fitted import applies
+
+LONGEST_WAIT = timedelta(days=7)
+PICTURES = 3
+# These open a phone's camera at once; a phone then offers nothing else, so one is left for pictures taken before.
+FROM_CAMERA = (1, 2)
+SEVERITIES = Finding.Severity.choices
+
+
+@dataclass(frozen=True, slots=True)
+class FaultRow:
+    """One fault of the check as the page draws it: the three fields and what the catalogue says."""
+
+    entry: Fault
+    found: forms.BoundField
+    severity: forms.BoundField | None
+    note: forms.BoundField
+    known: bool
+
+
+class CheckForm(PlainSentences, forms.Form):
+    """A look over a horn. `known` are its findings not mended: they come ticked, to be unticked when gone.
+
+    Only faults this build of horn can have are asked for, and whatever is known already: the horn may have been taken
+    for another build when it was found.
+    """
+
+    occasion = forms.ChoiceField(choices=ConditionCheck.Occasion.choices)
+    finish_grade = forms.TypedChoiceField(
+        label="Finish",
+        choices=ConditionCheck.FinishGrade.choices,
+        coerce=int,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Say how the finish is."},
+        help_text="Looks only. It never stops a loan.",
+    )
+    notes = forms.CharField(max_length=2000, required=False, strip=True, widget=forms.Textarea(attrs={"rows": 3}))
+    sent_as = forms.UUIDField(required=False, widget=forms.HiddenInput)
+    # Seconds since it was typed, where it had to wait for a connection.
+    age = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
+    # The last field of the page: a browser cut off half-way through its pictures does not get this far.
+    whole = forms.CharField(required=False, widget=forms.HiddenInput)
+
+    severities = SEVERITIES
+
+    def __init__(self, *args: Any, horn: Horn, known: Sequence[Finding] = (), **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.known = {one.fault: one for one in known}
+        self.pictures: list[PictureTaken] = []
+        self.asked = {
+            code: fault
+            for code, fault in catalogue().by_code.items()
+            if code in self.known or applies(fault.applies, horn)
+        }
+        for fault in self.asked.values():
+            before = self.known.get(fault.code)
+            self.fields[f"found-{fault.code}"] = forms.BooleanField(
+                label=fault.words, required=False, initial=before is not None
+            )
+            if not fault.finish:
+                self.fields[f"severity-{fault.code}"] = forms.ChoiceField(
+                    label=f"How bad: {fault.words}",
+                    choices=SEVERITIES,
+                    required=False,
+                    initial=before.severity if before else fault.severity,
+                    error_messages={"invalid_choice": "Choose note, watch, repair before loan or must not be played."},
+                )
+            self.fields[f"note-{fault.code}"] = forms.CharField(
+                label=f"Note: {fault.words}", required=False, max_length=300, initial=before.note if before else ""
+            )
+        for number in range(1, PICTURES + 1):
+            self.fields[f"picture-{number}"] = forms.FileField(
+                label=f"Picture {number}",
+                required=False,
+                allow_empty_file=True,
+                help_text="" if number in FROM_CAMERA else "One that is on this device already.",
+                widget=forms.FileInput(
+                    attrs={
+                        "accept": "image/jpeg,image/png,image/webp",
+                        **({"capture": "environment"} if number in FROM_CAMERA else {}),
+                    }
+                ),
+            )
+            self.fields[f"caption-{number}"] = forms.CharField(
+                label=f"What picture {number} shows", required=False, max_length=120
+            )
+
+    def parts(self) -> list[tuple[str, list[FaultRow]]]:
+        """The catalogue by part, as the page draws it."""
+        parts = [
+            (part.name, [fault for fault in part.faults if fault.code in self.asked]) for part in catalogue().parts
+        ]
+        return [(name, [self._row(fault) for fault in faults]) for name, faults in parts if faults]
+
+    def picture_rows(self) -> list[tuple[forms.BoundField, forms.BoundField]]:
+        return [(self[f"picture-{n}"], self[f"caption-{n}"]) for n in range(1, PICTURES + 1)]
+
+    def _row(self, fault: Fault) -> FaultRow:
+        code = fault.code
+        severity = None if fault.finish else self[f"severity-{code}"]
+        return FaultRow(fault, self[f"found-{code}"], severity, self[f"note-{code}"], code in self.known)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if cleaned.get("sent_as") and not cleaned.get("whole"):
+            raise ValidationError("The check did not arrive whole. Send it again.")
+        for number in range(1, PICTURES + 1):
+            upload = cleaned.get(f"picture-{number}")
+            if not upload:
+                continue
+            try:
+                image, width, height = redrawn(upload)
+            except ValidationError as wrong:
+                self.add_error(f"picture-{number}", [f"{upload.name}: {said}" for said in wrong.messages])
+            else:
+                self.pictures.append(PictureTaken(image, width, height, cleaned.get(f"caption-{number}", "")))
+        return cleaned
+
+    def found(self) -> list[Found]:
+        """The faults that are ticked, as far as the form is sound. A severity left out is the catalogue's."""
+        return [
+            Found(
+                fault.code,
+                "n" if fault.finish else self.cleaned_data.get(f"severity-{fault.code}") or fault.severity,
+                self.cleaned_data.get(f"note-{fault.code}", ""),
+            )
+            for fault in self.asked.values()
+            if self.cleaned_data.get(f"found-{fault.code}")
+        ]
+
+    def looked_at(self, now: datetime) -> datetime:
+        return looked_at(now, self.cleaned_data.get("age"))
+
+    def so_far(self) -> dict[str, Any]:
+        """What the ticks make of the horn, before anything is saved."""
+        if self.is_bound:
+            self.is_valid()
+            severities = [one.severity for one in self.found()]
+        else:
+            severities = [one.severity for one in self.known.values()]
+        return {"grade": grade_of(severities), "count": len(severities)}
+
+
+def looked_at(now: datetime, age: int | None) -> datetime:
+    """When the horn was looked at: now, or `age` seconds earlier where the check waited for a connection, a week at
+    most."""
+    return now - timedelta(seconds=min(age or 0, LONGEST_WAIT.total_seconds()))

@@ -1,0 +1,106 @@
+"""Forms of a repair job: a new one, and one that goes on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+
+from fleet.ground.access import BENCH
+from fleet.ground.fields import amount
+from fleet.ground.sentences import PlainSentences
+from fleet.people.models import School, User
+from fleet.workshop.actions.jobs import Work
+from fleet.workshop.models import Finding, RepairJob
+
+# Above these somebody's finger slipped: a working year at the bench, and more than any horn costs in any currency.
+MOST_MINUTES = 100_000
+
+
+def _technicians(school: School) -> Any:
+    return User.objects.filter(
+        posts__school=school, posts__role__in=[role.value for role in BENCH], is_active=True
+    ).order_by("name", "pk")
+
+
+class JobFields(PlainSentences, forms.Form):
+    technician = forms.ModelChoiceField(queryset=User.objects.none(), required=False, empty_label="nobody yet")
+    minutes = forms.IntegerField(
+        label="Minutes on the bench",
+        required=False,
+        min_value=0,
+        max_value=MOST_MINUTES,
+        error_messages={
+            "min_value": "Work cannot take less than no time.",
+            "max_value": "That is more than a working year. Look at the figure again.",
+        },
+    )
+
+    def __init__(self, *args: Any, school: School, usual: int | None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["technician"].queryset = _technicians(school)  # type: ignore[attr-defined]
+        usually = f"Left empty, the usual time counts: {usual} min." if usual else "Orders the bench; never a quote."
+        self.fields["minutes"].help_text = usually
+
+
+class JobForm(JobFields):
+    state = forms.ChoiceField(choices=RepairJob.State.choices)
+    parts = forms.CharField(label="Parts not from the stock", max_length=300, required=False)
+    cost = amount("A repair cannot cost less than nothing.")
+    notes = forms.CharField(max_length=4000, required=False, widget=forms.Textarea(attrs={"rows": 4}))
+    seen = forms.IntegerField(widget=forms.HiddenInput)
+
+    kept = ("state", "technician", "minutes", "parts", "cost", "notes")
+    field_order = [*kept, "seen"]
+
+    def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
+        super().__init__(*args, school=school, **kwargs)
+        self.fields["cost"].label = f"Cost in {school.currency}"
+        if school.approve_above is not None:
+            self.fields["cost"].help_text = f"Above {school.approve_above} {school.currency} a head is asked."
+        if self.initial.get("state") != RepairJob.State.AWAY:
+            # A job gets there by saying who has the horn and since when.
+            states = [choice for choice in RepairJob.State.choices if choice[0] != RepairJob.State.AWAY]
+            self.fields["state"].choices = states  # type: ignore[attr-defined]
+
+        # The page carries what it showed, so that what was typed here is told from what somebody else has changed.
+        for name in self.kept:
+            self.fields[name].show_hidden_initial = True
+
+    def beside(self, now: RepairJob, seen: int) -> None:
+        """Takes over what `now` says wherever this person has typed nothing, and keeps what they have."""
+        data = {**self.data, "seen": seen}
+        for name in self.kept:
+            value = getattr(now, name)
+            value = "" if value is None else value.pk if isinstance(value, User) else value
+            data[self.add_initial_prefix(name)] = value
+            if name not in self.changed_data:
+                data[name] = value
+        self.data = data
+
+    def work(self) -> Work:
+        return Work(**{name: value for name, value in self.cleaned_data.items() if name != "seen"})
+
+
+class JobNewForm(JobFields):
+    findings = forms.MultipleChoiceField(
+        label="What is to be mended", required=False, widget=forms.CheckboxSelectMultiple
+    )
+    notes = forms.CharField(
+        label="What is to be done", max_length=4000, required=False, widget=forms.Textarea(attrs={"rows": 3})
+    )
+
+    field_order = ["findings", "notes", "technician", "minutes"]
+
+    def __init__(self, *args: Any, known: Sequence[Finding], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.known = {str(one.pk): one for one in known}
+        choices = self.fields["findings"]
+        choices.choices = [(pk, f"{one} ({one.get_severity_display()})") for pk, one in self.known.items()]  # type: ignore[attr-defined]
+        choices.initial = list(self.known)
+        if not self.known:
+            del self.fields["findings"]
+
+    def clean_findings(self) -> list[Finding]:
+        return [self.known[pk] for pk in self.cleaned_data["findings"]]

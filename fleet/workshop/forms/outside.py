@@ -1,0 +1,56 @@
+"""What is agreed with a repairer outside, and when the horn went and came."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+
+from django import forms
+
+from fleet.ground.fields import amount
+from fleet.ground.sentences import PlainSentences
+from fleet.people.models import School
+from fleet.workshop.actions.outside import Outside
+
+LONGEST = timedelta(days=3 * 365)
+
+
+def _day(label: str) -> forms.DateField:
+    return forms.DateField(
+        label=label, required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+
+
+class OutsideForm(PlainSentences, forms.Form):
+    repairer = forms.CharField(label="Outside repairer", max_length=120, required=False)
+    quote = amount("A quote cannot be less than nothing.")
+    sent_on = _day("Sent on")
+    expected_on = _day("Expected back on")
+    back_on = _day("Back on")
+    seen = forms.IntegerField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, school: School, today: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.today = today
+        self.fields["quote"].label = f"Quote in {school.currency}"
+        if school.approve_above is not None:
+            self.fields["quote"].help_text = f"Above {school.approve_above} {school.currency} a head approves it first."
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        sent, expected, back = (said.get(name) for name in ("sent_on", "expected_on", "back_on"))
+        if sent and not said.get("repairer"):
+            self.add_error("repairer", "Say to which repairer the horn was sent.")
+        for name, day in (("sent_on", sent), ("back_on", back)):
+            if day and day > self.today:
+                self.add_error(name, "This day is still to come.")
+        if back and not sent:
+            self.add_error("sent_on", "Say when it was sent.")
+        if sent and back and back < sent:
+            self.add_error("back_on", "A horn cannot come back before it was sent.")
+        if sent and expected and not sent <= expected <= sent + LONGEST:
+            self.add_error("expected_on", "Choose a day after it was sent, within three years.")
+        return said
+
+    def said(self) -> Outside:
+        return Outside(**{name: value for name, value in self.cleaned_data.items() if name != "seen"})

@@ -1,0 +1,43 @@
+"""Care by the school: oiling, cleaning and the repairer's service, each done to one horn on one day."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+
+from fleet.people.models import User
+from fleet.register.models import Horn
+
+
+class Care(models.Model):
+    """One horn cared for on one day. Tapped twice, it is one."""
+
+    class Kind(models.TextChoices):
+        OIL = "oil", "oiling"
+        CLEAN = "clean", "cleaning"
+        SERVICE = "service", "service"
+
+    horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="care")
+    kind = models.CharField(max_length=8, choices=Kind)
+    on = models.DateField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["horn", "kind", "on"], name="care_once_a_day"),
+            models.CheckConstraint(condition=Q(kind__in=["oil", "clean", "service"]), name="care_kind_known"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} on {self.on}"
+
+
+Kind = Care.Kind
+# What is done, and the cautions of the fault catalogue that go with it. Common practice, no source.
+DO = {
+    Kind.OIL: "Rotors: a drop of oil in each slide, bearing oil under each cap, linkage oil at the joints. "
+    "Pistons: oil on the piston itself.",
+    Kind.CLEAN: "Leadpipe and slides with a flexible brush; fresh grease; the mouthpiece and the case too.",
+    Kind.SERVICE: "The repairer takes it apart, cleans it inside and sets strings, corks and springs.",
+}
+MIND = {Kind.OIL: ("oil", "rotor"), Kind.CLEAN: ("water", "hygiene"), Kind.SERVICE: ("professional",)}

@@ -1,0 +1,110 @@
+"""Condition checks, the findings made at them, and their pictures."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+
+from fleet.people.models import School, User
+from fleet.register.models import Horn
+from fleet.workshop.models.faults import Fault, catalogue
+from fleet.workshop.models.jobs import RepairJob
+
+
+class ConditionCheckQuerySet(models.QuerySet["ConditionCheck"]):
+    def at(self, school: School) -> ConditionCheckQuerySet:
+        return self.filter(horn__school=school)
+
+    def newest_first(self) -> ConditionCheckQuerySet:
+        return self.order_by("-at", "-pk")
+
+
+class ConditionCheck(models.Model):
+    """One look over a horn. The playing grade is its worst finding, never an average; finish is another axis."""
+
+    class Occasion(models.TextChoices):
+        BEFORE_LOAN = "before-loan", "before a loan"
+        ON_RETURN = "on-return", "on return"
+        YEARLY = "yearly", "yearly"
+        AFTER_REPAIR = "after-repair", "after a repair"
+        OTHER = "other", "other"
+
+    class FinishGrade(models.IntegerChoices):
+        AS_NEW = 1, "as new"
+        LIGHT = 2, "light wear"
+        HEAVY = 3, "heavy wear"
+        GONE = 4, "finish gone"
+
+    horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="checks")
+    at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    occasion = models.CharField(max_length=12, choices=Occasion, default=Occasion.OTHER)
+    grade = models.PositiveSmallIntegerField("playing grade", choices=Horn.Grade)
+    finish_grade = models.PositiveSmallIntegerField("finish", choices=FinishGrade)
+    notes = models.TextField(max_length=2000, blank=True)
+    # Made by the browser that sends the check: sent again after a lost answer, it is still one check.
+    sent_as = models.UUIDField(null=True, blank=True, editable=False)
+
+    objects = ConditionCheckQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["sent_as"],
+                name="check_sent_once",
+                violation_error_message="This check is saved already.",
+            ),
+            models.CheckConstraint(condition=Q(grade__range=(1, 4)), name="check_grade_one_to_four"),
+            models.CheckConstraint(condition=Q(finish_grade__range=(1, 4)), name="check_finish_one_to_four"),
+        ]
+        indexes = [models.Index(fields=["horn", "-at"], name="check_by_horn")]
+        ordering = ["-at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"check {self.pk}"
+
+
+class Finding(models.Model):
+    """One fault found at a check. Its severity starts as the catalogue's and may be changed by who looked."""
+
+    class Severity(models.TextChoices):
+        NOTE = "n", "note"
+        WATCH = "w", "watch"
+        REPAIR = "r", "repair before loan"
+        WITHDRAW = "x", "must not be played"
+
+    check_made = models.ForeignKey(ConditionCheck, on_delete=models.CASCADE, related_name="findings")
+    fault = models.CharField(max_length=40)
+    severity = models.CharField(max_length=1, choices=Severity)
+    note = models.CharField(max_length=300, blank=True)
+    job = models.ForeignKey(RepairJob, on_delete=models.SET_NULL, null=True, blank=True, related_name="findings")
+    mended_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["check_made", "fault"],
+                name="one_finding_a_fault",
+                violation_error_message="This fault is already on the check.",
+            ),
+            models.CheckConstraint(condition=Q(severity__in=["n", "w", "r", "x"]), name="severity_known"),
+        ]
+
+    def __str__(self) -> str:
+        return self.entry.words
+
+    @property
+    def entry(self) -> Fault:
+        """What the catalogue says of this fault."""
+        return catalogue().fault(self.fault)
+
+
+class CheckPhotograph(models.Model):
+    check_made = models.ForeignKey(ConditionCheck, on_delete=models.CASCADE, related_name="photographs")
+    image = models.FileField(upload_to="checks/%Y/", max_length=200)
+    width = models.PositiveIntegerField()
+    height = models.PositiveIntegerField()
+    caption = models.CharField(max_length=120, blank=True)
+
+    def __str__(self) -> str:
+        return self.caption or f"picture {self.pk}"

@@ -1,0 +1,185 @@
+"""Repair jobs, the steps they went through, and the parts that went into them."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+
+from fleet.people.models import School, User
+from fleet.register.models import Horn
+from fleet.workshop.models.parts import Part
+
+
+class RepairJobQuerySet(models.QuerySet["RepairJob"]):
+    def at(self, school: School) -> RepairJobQuerySet:
+        return self.filter(horn__school=school)
+
+    def open(self) -> RepairJobQuerySet:
+        return self.filter(closed_at=None)
+
+    def to_approve(self, limit: Decimal | None) -> RepairJobQuerySet:
+        """Jobs whose quote, while they are open, or whose cost is above the limit and above what a head agreed to."""
+        if limit is None:
+            return self.none()
+        quoted = Q(closed_at=None, quote__gt=limit) & (Q(approved=None) | Q(quote__gt=F("approved")))
+        billed = Q(cost__gt=limit) & (Q(approved=None) | Q(cost__gt=F("approved")))
+        return self.filter(quoted | billed)
+
+
+class RepairJob(models.Model):
+    """Work on one horn, from being noted to being done or given up. One open job a horn."""
+
+    class State(models.TextChoices):
+        WAITING = "waiting", "waiting"
+        BENCH = "bench", "on the bench"
+        PARTS = "parts", "waiting for parts"
+        AWAY = "away", "at the repairer's"
+        DONE = "done", "done"
+        GIVEN_UP = "given-up", "given up"
+
+    OPEN = (State.WAITING, State.BENCH, State.PARTS, State.AWAY)
+    IN_THE_WORKSHOP = (State.BENCH, State.PARTS, State.AWAY)
+
+    horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="jobs")
+    opened_at = models.DateTimeField()
+    opened_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    technician = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="jobs")
+    state = models.CharField(max_length=10, choices=State, default=State.WAITING)
+    closed_at = models.DateTimeField(null=True, blank=True)
+    minutes = models.PositiveIntegerField(null=True, blank=True, validators=[MaxValueValidator(100_000)])
+    parts = models.CharField(max_length=300, blank=True)
+    cost = models.DecimalField(
+        max_digits=10, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
+    notes = models.TextField(max_length=4000, blank=True)
+    # The horn its pupil plays meanwhile, as a swap noted it; who has it is that horn's own affair.
+    stand_in = models.ForeignKey(
+        Horn, on_delete=models.SET_NULL, null=True, blank=True, related_name="+", editable=False
+    )
+    # A repairer outside the school: what they ask, and where the horn is.
+    repairer = models.CharField("outside repairer", max_length=120, blank=True)
+    quote = models.DecimalField(
+        max_digits=10, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
+    sent_on = models.DateField("sent on", null=True, blank=True)
+    expected_on = models.DateField("expected back on", null=True, blank=True)
+    back_on = models.DateField("back on", null=True, blank=True)
+    # What a head agreed to: a quote or a cost that rises above it needs agreeing to again.
+    approved = models.DecimalField(max_digits=10, decimal_places=2, null=True, blank=True, editable=False)
+    approved_by = models.ForeignKey(
+        User, on_delete=models.PROTECT, null=True, blank=True, related_name="+", editable=False
+    )
+    approved_at = models.DateTimeField(null=True, blank=True, editable=False)
+
+    objects = RepairJobQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["horn"],
+                condition=Q(closed_at=None),
+                name="one_open_job_a_horn",
+                violation_error_message="This horn already has an open repair job.",
+            ),
+            models.CheckConstraint(
+                condition=Q(closed_at=None) | Q(closed_at__gte=F("opened_at")),
+                name="job_closed_after_opened",
+                violation_error_message="A job cannot end before it began.",
+            ),
+            models.CheckConstraint(
+                condition=Q(closed_at=None, state__in=["waiting", "bench", "parts", "away"])
+                | Q(closed_at__isnull=False, state__in=["done", "given-up"]),
+                name="job_state_fits_its_end",
+            ),
+            models.CheckConstraint(
+                condition=Q(cost=None) | Q(cost__gte=0),
+                name="job_cost_not_negative",
+                violation_error_message="A repair cannot cost less than nothing.",
+            ),
+            models.CheckConstraint(
+                condition=Q(quote=None) | Q(quote__gte=0),
+                name="job_quote_not_negative",
+                violation_error_message="A quote cannot be less than nothing.",
+            ),
+            models.CheckConstraint(
+                condition=Q(back_on=None) | Q(sent_on__isnull=False, back_on__gte=F("sent_on")),
+                name="job_back_after_sent",
+                violation_error_message="A horn cannot come back before it was sent.",
+            ),
+            models.CheckConstraint(
+                condition=Q(sent_on=None) | ~Q(repairer=""),
+                name="job_sent_to_somebody",
+                violation_error_message="Say to which repairer the horn was sent.",
+            ),
+        ]
+        indexes = [models.Index(fields=["horn", "-opened_at"], name="job_by_horn")]
+        ordering = ["-opened_at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"job {self.pk}"
+
+    @property
+    def is_open(self) -> bool:
+        return self.closed_at is None
+
+    def needs_approval(self, limit: Decimal | None) -> bool:
+        """Whether the quote or the cost is above the school's limit and above what a head has agreed to."""
+        asked = self.asked
+        if limit is None or asked is None or asked <= limit:
+            return False
+        return self.approved is None or asked > self.approved
+
+    @property
+    def asked(self) -> Decimal | None:
+        """What a head is asked to agree to: the quote, or the cost where it came to more or the work is done."""
+        sums = (self.quote if self.is_open else None, self.cost)
+        return max((sum for sum in sums if sum is not None), default=None)
+
+    @property
+    def asks_with(self) -> str:
+        """Which of the two it is: "quote" or "cost"."""
+        return "cost" if self.cost is not None and (not self.is_open or self.cost > (self.quote or 0)) else "quote"
+
+
+class JobStep(models.Model):
+    """One change to a job: who, when, the state it left the job in, and in a few words what changed.
+
+    The newest step is also what a page of the job was made from: who saves over a newer one is told first.
+    """
+
+    job = models.ForeignKey(RepairJob, on_delete=models.CASCADE, related_name="steps")
+    at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    state = models.CharField(max_length=10, choices=RepairJob.State)
+    words = models.CharField(max_length=300)
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return self.words
+
+
+class PartUsed(models.Model):
+    """Pieces of a part that went into a job, at what one cost then."""
+
+    job = models.ForeignKey(RepairJob, on_delete=models.CASCADE, related_name="parts_used")
+    part = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="used")
+    count = models.PositiveIntegerField()
+    cost_each = models.DecimalField(max_digits=8, decimal_places=2)
+    at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=Q(count__gte=1), name="part_used_at_least_one")]
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.count} × {self.part}"
+
+    @property
+    def cost(self) -> Decimal:
+        return self.count * self.cost_each

@@ -1,0 +1,63 @@
+"""Parts kept for the bench: how many lie there, what one costs, which faults want one."""
+
+from __future__ import annotations
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+from django.db.models.functions import Lower
+
+from fleet.people.models import School
+
+
+class PartQuerySet(models.QuerySet["Part"]):
+    def at(self, school: School) -> PartQuerySet:
+        return self.filter(school=school)
+
+    def to_order(self) -> PartQuerySet:
+        """Parts of which fewer lie there than the least the bench wants to have."""
+        return self.filter(on_hand__lt=F("minimum"))
+
+
+class Part(models.Model):
+    """One kind of part. `mends` holds the codes of the faults that want one of it."""
+
+    school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="parts")
+    name = models.CharField(max_length=80, help_text="As the bench calls it: string, water key cork, bumper.")
+    mends = models.JSONField(default=list, blank=True)
+    on_hand = models.PositiveIntegerField("pieces there now", default=0, validators=[MaxValueValidator(100_000)])
+    minimum = models.PositiveIntegerField("order when fewer than", default=0, validators=[MaxValueValidator(100_000)])
+    cost = models.DecimalField(
+        "cost of one", max_digits=8, decimal_places=2, default=0, validators=[MinValueValidator(0)]
+    )
+
+    objects = PartQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                "school",
+                Lower("name"),
+                name="part_name_unique",
+                violation_error_message="There is already a part of this name.",
+            ),
+            models.CheckConstraint(
+                condition=Q(on_hand__gte=0),
+                name="part_never_below_none",
+                violation_error_message="There cannot be fewer than none.",
+            ),
+            models.CheckConstraint(
+                condition=Q(cost__gte=0),
+                name="part_cost_not_negative",
+                violation_error_message="A part cannot cost less than nothing.",
+            ),
+        ]
+        ordering = ["name", "pk"]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def short(self) -> int:
+        """How many are wanting to have the least there should be."""
+        return max(0, self.minimum - self.on_hand)

@@ -1,0 +1,1 @@
+"""The bench's pages: a request becomes a form, an action or a page of rows."""

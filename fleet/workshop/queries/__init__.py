@@ -1,0 +1,1 @@
+"""What is read about the bench: how horns are, whose turn it is, what is due. No lock, no write."""

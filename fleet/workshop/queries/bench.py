@@ -1,0 +1,231 @@
+"""The order of the bench: whose turn it is, and why, in words a technician can check."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
+from enum import IntEnum
+from typing import Any
+
+from django.db.models import Q
+from django.utils.dateformat import format as dated
+
+from fleet.people.models import School
+from fleet.register.models import Horn
+from fleet.workshop.models import FaultReport, Finding, Part, PartUsed, RepairJob
+from fleet.workshop.models.faults import WEIGHT, Fault, catalogue, worst
+from fleet.workshop.queries.parts import stock_of
+
+STOPS = {"x": "must not be played", "r": "stops a loan", "w": "small fault", "n": "note only"}
+GONE = {
+    Horn.Where.WITHDRAWN: "the horn is withdrawn: give the job up",
+    Horn.Where.NOT_FOUND: "the horn cannot be found",
+}
+LATE = date.max
+
+
+class Waiting(IntEnum):
+    """Who waits for the horn, the most urgent first."""
+
+    HANDED_IN = 0
+    FAMILY = 1
+    SWAPPED = 2
+    LOAN_ENDS_SOON = 3
+    NOBODY = 4
+
+
+WAITING = {Waiting.HANDED_IN: "its pupil handed it in and waits", Waiting.FAMILY: "family waiting"}
+
+
+@dataclass(frozen=True, slots=True)
+class OnTheJob:
+    """One fault still to be mended."""
+
+    entry: Fault
+    severity: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """An open job's place on the bench.
+
+    `minutes` is None where nobody can say beforehand, and `more` says that some of the faults have no usual time.
+    `wants` are the parts its faults want that are not in the job yet, with how many; `missing` names those of which the
+    stock has too few; `out` says that a family has the horn, `stand_in` which horn its pupil plays
+    meanwhile, `gone` that there is no horn to mend.
+    """
+
+    job_id: int
+    state: str
+    severity: str
+    waiting: Waiting
+    due_on: date | None
+    minutes: int | None
+    faults: tuple[OnTheJob, ...]
+    nothing_left: bool
+    more: bool = False
+    wants: tuple[tuple[Part, int], ...] = ()
+    missing: tuple[str, ...] = ()
+    out: bool = False
+    stand_in: str = ""
+    gone: str = ""
+    job: RepairJob | None = field(default=None, compare=False)
+
+    @property
+    def order(self) -> tuple[Any, ...]:
+        """What can be worked on before what waits for parts, what is gone last; then the heaviest fault, who waits, the
+        nearest due date, the shortest work, the oldest job."""
+        return (
+            bool(self.gone),
+            self.held_up,
+            -WEIGHT[self.severity],
+            self.waiting,
+            self.due_on or LATE,
+            self.minutes is None,
+            self.minutes or 0,
+            self.job_id,
+        )
+
+    @property
+    def held_up(self) -> bool:
+        """Whether a part or the horn itself must come before it can be worked on."""
+        return self.state in {RepairJob.State.PARTS, RepairJob.State.AWAY} or bool(self.missing)
+
+    @property
+    def time(self) -> str:
+        if self.minutes is None:
+            return "time not known"
+        return f"{self.minutes} min or more" if self.more else f"{self.minutes} min"
+
+    @property
+    def why(self) -> str:
+        """The order in words: "stops a loan · family waiting · due back 3 Oct · 15 min"."""
+        if self.gone:
+            return self.gone
+        told = ["nothing left to mend: close the job" if self.nothing_left else STOPS[self.severity]]
+        if self.waiting in WAITING:
+            told.append(WAITING[self.waiting])
+        if self.waiting is Waiting.SWAPPED:
+            told.append(f"its pupil plays {self.stand_in} meanwhile")
+        if self.due_on:
+            told.append(f"due back {dated(self.due_on, 'j M')}")
+        if not self.nothing_left:
+            told.append(self.time)
+        if self.state == RepairJob.State.PARTS:
+            told.append("waiting for parts")
+        if self.state == RepairJob.State.AWAY:
+            told.append("at the repairer's")
+        told += [f"no {name} left" for name in self.missing]
+        return " · ".join(told)
+
+
+def turns(school: School, today: date, *, state: str = "", technician_id: int | None = None) -> list[Turn]:
+    """The school's open jobs in the order that frees most. Five queries, whatever their number.
+
+    `technician_id` 0 asks for jobs that nobody has taken. The rows themselves are fetched by `with_jobs`, for one
+    page of the list only.
+    """
+    jobs = RepairJob.objects.at(school).open()
+    if state:
+        jobs = jobs.filter(state=state)
+    if technician_id is not None:
+        jobs = jobs.filter(technician_id=technician_id or None)
+    on_job: dict[int, dict[str, Finding]] = defaultdict(dict)
+    found = Finding.objects.filter(job__horn__school=school, job__closed_at=None, job__isnull=False)
+    for finding in found.order_by("check_made__at", "pk"):
+        on_job[finding.job_id or 0][finding.fault] = finding
+    reported: dict[int, list[tuple[bool, str]]] = defaultdict(list)
+    reports = FaultReport.objects.at(school).filter(Q(answered_at=None) | Q(job__isnull=False, job__closed_at=None))
+    for horn_id, still_plays, pupil in reports.values_list("horn_id", "still_plays", "pupil__name"):
+        reported[horn_id].append((still_plays, pupil or ""))
+    stock = stock_of(school)
+    used: dict[int, dict[int, int]] = defaultdict(lambda: defaultdict(int))
+    of_open = PartUsed.objects.filter(job__horn__school=school, job__closed_at=None)
+    for job_id, part_id, count in of_open.values_list("job_id", "part_id", "count"):
+        used[job_id][part_id] += count
+    soon = today + timedelta(days=school.soon_days)
+    columns = ("pk", "horn_id", "state", "minutes", "stand_in__number", "stand_in__holder_name")
+    of_horn = ("horn__grade", "horn__due_on", "horn__holder_name", "horn__where")
+    in_turn = []
+    for row in jobs.values(*columns, *of_horn).order_by():
+        pk, told = row["pk"], reported[row["horn_id"]]
+        due_on, holder, swapped = row["horn__due_on"], row["horn__holder_name"], row["stand_in__holder_name"] or ""
+        turn = _turn(
+            pk,
+            row["state"],
+            row["minutes"],
+            list(on_job[pk].values()),
+            grade=row["horn__grade"],
+            due_on=due_on,
+            told=told,
+        )
+        wants = stock.wanting((one.entry.code for one in turn.faults), used=used[pk])
+        turn = replace(
+            turn,
+            waiting=_waiting(told, holder=holder, swapped=swapped, due_on=due_on, soon=soon),
+            wants=wants,
+            missing=tuple(part.name for part, count in wants if part.on_hand < count),
+            out=bool(holder),
+            stand_in=row["stand_in__number"] or "",
+            gone=GONE.get(row["horn__where"], ""),
+        )
+        in_turn.append(turn)
+    return sorted(in_turn, key=lambda turn: turn.order)
+
+
+def with_jobs(shown: Sequence[Turn]) -> list[Turn]:
+    """The same turns with their rows, for the ones on the page. One query."""
+    rows = RepairJob.objects.select_related("horn__place", "technician").in_bulk([turn.job_id for turn in shown])
+    return [replace(turn, job=rows[turn.job_id]) for turn in shown if turn.job_id in rows]
+
+
+def usual_minutes(faults: Sequence[Fault]) -> int | None:
+    """The catalogue's usual times added up, None where none of them has one."""
+    known = [fault.minutes for fault in faults if fault.minutes is not None]
+    return sum(known) if known else None
+
+
+def _turn(
+    job_id: int,
+    state: str,
+    minutes: int | None,
+    findings: list[Finding],
+    *,
+    grade: int | None,
+    due_on: date | None,
+    told: Sequence[tuple[bool, str]],
+) -> Turn:
+    left = [one for one in findings if one.mended_at is None]
+    left.sort(key=lambda one: (-WEIGHT[one.severity], one.fault))
+    faults = tuple(OnTheJob(catalogue().fault(one.fault), one.severity, one.note) for one in left)
+    nothing_left = bool(findings) and not left
+    severity = worst(one.severity for one in left)
+    if nothing_left:
+        # Closing it costs nothing; while it lies on the bench it still keeps the horn from being lent.
+        severity, minutes = ("r" if state in RepairJob.IN_THE_WORKSHOP else "n"), 0
+    elif not severity:
+        # No check has named a fault yet: the family's word and the horn's grade are all there is.
+        stopped = not all(plays for plays, _ in told) or (grade or 0) >= Horn.Grade.REPAIR_FIRST
+        severity = "r" if stopped else "w"
+    more = False
+    if minutes is None:
+        minutes = usual_minutes([one.entry for one in faults])
+        more = any(one.entry.minutes is None for one in faults)
+    return Turn(job_id, state, severity, Waiting.NOBODY, due_on, minutes, faults, nothing_left, more)
+
+
+def _waiting(
+    told: Sequence[tuple[bool, str]], *, holder: str, swapped: str, due_on: date | None, soon: date
+) -> Waiting:
+    """`told` holds, for each family's report, whether the horn still plays and the pupil's name; `swapped` is who
+    has the horn that went out in its place."""
+    if any(pupil and pupil not in {holder, swapped} for _, pupil in told):
+        return Waiting.HANDED_IN
+    if any(not swapped or pupil != swapped for _, pupil in told):
+        return Waiting.FAMILY
+    if swapped:
+        return Waiting.SWAPPED
+    return Waiting.LOAN_ENDS_SOON if due_on is not None and due_on <= soon else Waiting.NOBODY

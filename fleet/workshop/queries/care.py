@@ -1,0 +1,88 @@
+"""Which care is due, each kind after the days that Settings say, and how it stands with one horn."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from django.db.models import Max, Q
+from django.utils.dateformat import format as dated
+
+from fleet.people.models import School
+from fleet.register.models import Horn
+from fleet.workshop.models import Care
+from fleet.workshop.models.care import Kind
+from fleet.workshop.models.fitted import fitted
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    horn: Horn
+    kind: Kind
+    last: date | None
+    due_on: date
+
+    @property
+    def why(self) -> str:
+        return "no record yet" if self.last is None else f"last on {dated(self.last, 'j M Y')}"
+
+
+def care_due(school: School, today: date) -> dict[Kind, list[Due]]:
+    """What is due by kind, the longest overdue first. One query.
+
+    A horn that a family has is oiled and cleaned by them; the repairer's service stays the school's.
+    """
+    lasts = {kind.value: Max("care__on", filter=Q(care__kind=kind)) for kind in Kind}
+    found: dict[Kind, list[Due]] = {kind: [] for kind in Kind}
+    for horn in Horn.objects.at(school).at_hand().select_related("place").annotate(**lasts):
+        for kind in Kind:
+            if kind != Kind.SERVICE and horn.holder_name:
+                continue
+            if not needs(kind, horn):
+                continue
+            last = getattr(horn, kind.value)
+            due_on = last + timedelta(days=days_between(school, kind)) if last else date.min
+            if due_on <= today:
+                found[kind].append(Due(horn, kind, last, due_on))
+    for waiting in found.values():
+        waiting.sort(key=lambda one: (one.due_on, one.horn.number_stem, one.horn.number_tail))
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class CareNow:
+    """How one kind of care stands with a horn: `due_on` is None where nothing was ever noted, `by_family` where the
+    family who has the horn does it."""
+
+    kind: Kind
+    days: int
+    last: Care | None
+    due_on: date | None
+    is_due: bool
+    by_family: bool
+
+
+def care_of(horn: Horn, today: date) -> tuple[list[CareNow], list[Care]]:
+    """How each kind of care stands with a horn, and all the care it had, newest first. One query."""
+    had = list(horn.care.select_related("by").order_by("-on", "-pk"))
+    stands = []
+    for kind in Kind:
+        if not needs(kind, horn):
+            continue
+        days = days_between(horn.school, kind)
+        last = next((care for care in had if care.kind == kind), None)
+        due_on = last.on + timedelta(days=days) if last else None
+        by_family = kind != Kind.SERVICE and bool(horn.holder_name)
+        is_due = not by_family and (due_on is None or due_on <= today)
+        stands.append(CareNow(kind, days, last, due_on, is_due, by_family))
+    return stands, had
+
+
+def needs(kind: Kind, horn: Horn) -> bool:
+    """Whether this kind of care is anything to this horn: without valves there is nothing to oil."""
+    has = fitted(horn)
+    return kind != Kind.OIL or has is None or "valves" in has
+
+
+def days_between(school: School, kind: Kind) -> int:
+    return {Kind.OIL: school.oil_days, Kind.CLEAN: school.clean_days, Kind.SERVICE: school.service_days}[kind]

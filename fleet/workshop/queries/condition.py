@@ -1,0 +1,81 @@
+"""How a horn is, as the newest check and the open job tell it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db.models import OuterRef, Q, QuerySet, Subquery
+
+from fleet.people.models import School
+from fleet.register.models import Horn
+from fleet.workshop.models import ConditionCheck, Finding, RepairJob
+from fleet.workshop.models.faults import WEIGHT
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """What `workshop/_condition.html` shows; `findings` are those not mended, the heaviest first."""
+
+    horn: Horn
+    check: ConditionCheck | None
+    findings: list[Finding]
+    job: RepairJob | None
+    mended_since: bool
+
+
+def condition_of(horn: Horn) -> Condition:
+    """The newest check with its findings, and the open job. Three queries, four when a job was just done."""
+    check = latest_check(horn)
+    findings = open_findings(horn) if check is not None else []
+    job = horn.jobs.filter(closed_at=None).select_related("technician").first()
+    return Condition(horn, check, findings, job, job is None and _is_mended(horn, check))
+
+
+def latest_check(horn: Horn) -> ConditionCheck | None:
+    return horn.checks.select_related("by").order_by("-at", "-pk").first()
+
+
+def open_findings(horn: Horn) -> list[Finding]:
+    """What is wrong with the horn as far as is known: the newest word on each fault, the heaviest first."""
+    found = Finding.objects.filter(check_made__horn=horn, mended_at=None).order_by("check_made__at", "pk")
+    return newest_of_each(found)
+
+
+def open_findings_of(horns: Iterable[int]) -> dict[int, list[Finding]]:
+    """`open_findings` of many horns by their keys, all in one query; horns without findings are left out."""
+    found = Finding.objects.filter(check_made__horn__in=list(horns), mended_at=None)
+    by_horn: dict[int, list[Finding]] = {}
+    for finding in found.select_related("check_made").order_by("check_made__at", "pk"):
+        by_horn.setdefault(finding.check_made.horn_id, []).append(finding)
+    return {horn: newest_of_each(findings) for horn, findings in by_horn.items()}
+
+
+def newest_of_each(findings: Iterable[Finding]) -> list[Finding]:
+    """One finding a fault, the newest, heaviest first; `findings` come oldest first."""
+    newest = {finding.fault: finding for finding in findings}
+    return sorted(newest.values(), key=lambda finding: (-WEIGHT[finding.severity], finding.fault))
+
+
+def mended_unchecked(school: School) -> QuerySet[Horn]:
+    """Horns whose repair is done and that wait for the look that lets them be lent again."""
+    newest_check = ConditionCheck.objects.filter(horn=OuterRef("pk")).order_by("-at", "-pk")
+    done = RepairJob.objects.filter(horn=OuterRef("pk"), state=RepairJob.State.DONE).order_by("-closed_at")
+    return (
+        Horn.objects.at(school)
+        .kept()
+        .annotate(
+            last_check=Subquery(newest_check.values("at")[:1]),
+            last_done=Subquery(done.values("closed_at")[:1]),
+        )
+        .filter(Q(last_check=None) | Q(last_done__gt=Subquery(newest_check.values("at")[:1])))
+        .exclude(last_done=None)
+        .exclude(jobs__closed_at=None, jobs__isnull=False)
+        .order_by("last_done", "pk")
+    )
+
+
+def _is_mended(horn: Horn, check: ConditionCheck | None) -> bool:
+    if horn.grade is None or horn.grade < Horn.Grade.REPAIR_FIRST or check is None:
+        return False
+    return horn.jobs.filter(state=RepairJob.State.DONE, closed_at__gt=check.at).exists()

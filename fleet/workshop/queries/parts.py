@@ -1,0 +1,40 @@
+"""The stock of parts asked by fault: what a job wants, what it lacks, what is missing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from fleet.people.models import School
+from fleet.workshop.models import Part
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """The stock as it stands, asked by fault."""
+
+    parts: Sequence[Part]
+
+    def wanted(self, faults: Iterable[str]) -> dict[Part, int]:
+        """The parts these faults want, with how many of each."""
+        codes = list(faults)
+        counted = {part: sum(code in part.mends for code in codes) for part in self.parts}
+        return {part: count for part, count in counted.items() if count}
+
+    def wanting(self, faults: Iterable[str], *, used: Mapping[int, int] | None = None) -> tuple[tuple[Part, int], ...]:
+        """The parts these faults still want, with how many; `used` counts, by part, the pieces in the job already."""
+        had = used or {}
+        short = ((part, count - had.get(part.pk, 0)) for part, count in self.wanted(faults).items())
+        return tuple((part, count) for part, count in short if count > 0)
+
+    def missing(self, faults: Iterable[str], *, used: Mapping[int, int] | None = None) -> tuple[str, ...]:
+        """Names of the parts these faults want and of which too few lie there. What nobody stocks is not missing.
+
+        `used` counts, by part, the pieces that are in the job already.
+        """
+        return tuple(part.name for part, count in self.wanting(faults, used=used) if part.on_hand < count)
+
+
+def stock_of(school: School) -> Stock:
+    """One query."""
+    return Stock(tuple(Part.objects.at(school)))

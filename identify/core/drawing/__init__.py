@@ -1,0 +1,1 @@
+"""Charts and horns as pictures, before they are SVG or PDF."""

@@ -1,0 +1,1 @@
+"""What a player presses for every note, and what is said about it."""

@@ -1,0 +1,71 @@
+"""Which horns play together: the same fingerings for the same written notes, no lever pressed."""
+
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass
+
+from identify.core.fingering.charts import taught_at_rest
+from identify.core.horns.air import TUBES
+from identify.core.horns.builds import Build, Stand
+from identify.core.horns.pitch import name_of, part_key
+
+# A class plays in this range; lower and higher, horns of one pattern may differ by a fourth valve.
+_RANGE = tuple(name_of(midi).name for midi in range(60, 80))  # written C4 to G5
+_PATTERNS = {36: "like the F horn", 41: "like the B♭ horn", 48: "like a trumpet"}
+
+
+@dataclass(frozen=True, slots=True)
+class Member:
+    """A horn of a class: `name` is whatever the caller knows it by."""
+
+    name: Hashable
+    build: Build
+    stand: Stand
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A stand change that brings a horn in line with the largest set."""
+
+    member: Member
+    to: Stand
+
+
+def shared_fingering(build: Build, stand: Stand) -> tuple[str, ...]:
+    """Equal for horns that read the same parts with the same fingers: the part's key, then note by note."""
+    taught = taught_at_rest(build, stand)
+    return (build.reads_in(stand), *(taught.get(note, "") for note in _RANGE))
+
+
+def pattern_in_words(build: Build, stand: Stand) -> str:
+    """Such as: fingered like the F horn, parts in F."""
+    part = part_key(build.reads_in(stand))
+    key = part.code.split()[0].replace("b", "♭")
+    if not build.valves:
+        return f"without valves, {key} crook"
+    pattern = _PATTERNS.get(TUBES[stand.tube].pedal - part.semitones, "in a way of their own")
+    return f"fingered {pattern}, parts in {key}"
+
+
+def in_groups(members: Sequence[Member]) -> list[list[Member]]:
+    """Members by shared fingering, the largest set first; of equal ones that which comes first."""
+    found: dict[tuple[str, ...], list[Member]] = {}
+    for member in members:
+        found.setdefault(shared_fingering(member.build, member.stand), []).append(member)
+    return sorted(found.values(), key=lambda one: -len(one))
+
+
+def changes(members: Sequence[Member]) -> list[Change]:
+    """Every change of one horn's stand that brings it in line with the largest set."""
+    grouped = in_groups(members)
+    if len(grouped) < 2:
+        return []
+    first = grouped[0][0]
+    wanted = shared_fingering(first.build, first.stand)
+    return [
+        Change(member, stand)
+        for other in grouped[1:]
+        for member in other
+        if member.build.reversible
+        for stand in member.build.stands
+        if stand != member.stand and shared_fingering(member.build, stand) == wanted
+    ]

@@ -1,0 +1,199 @@
+"""What is said about a chart: labels under the notes, remarks, rows for machines, and the names asked for."""
+
+import difflib
+import re
+from typing import Any
+
+from identify.core.fingering.charts import Chart, ChartNote, Way
+from identify.core.horns.air import TUBES
+from identify.core.horns.builds import Build, Stand, columns
+from identify.core.horns.catalogue import Catalogue, catalogue
+
+KINDS = {"five": "first five notes", "octave": "first octave", "all": "all notes"}
+_FIVE = ("C4", "D4", "E4", "F4", "G4")
+_OCTAVE = (*_FIVE, "A4", "B4", "C5")
+_OPEN_FIVE = ("G3", "C4", "E4", "G4", "C5")
+_OPEN_OCTAVE = ("C4", "E4", "G4", "C5")
+_HAND_LABELS = {"": "o", "half": "½", "stopped": "+"}
+
+
+class NotInCatalogue(ValueError):
+    """A build, form or stand there is none of; the message lists what there is."""
+
+
+def _plain(text: str) -> str:
+    words = text.strip().casefold().replace("♭", "b").replace("♯", "#")
+    return re.sub(r"[^a-z0-9#]", "", words.replace("b-flat", "bb").replace("flat", "b"))
+
+
+def build_named(code: str, form: str = "", among: Catalogue | None = None) -> Build:
+    """The build of a code such as `double-full`, in one of its forms. Raises NotInCatalogue."""
+    builds = among or catalogue()
+    found = next((build for build in builds.values() if _plain(build.code) == _plain(code)), None)
+    if found is None:
+        near = difflib.get_close_matches(code.casefold(), list(builds), 1)
+        hint = f" Did you mean {near[0]}?" if near else ""
+        raise NotInCatalogue(f"There is no build {code!r}.{hint} Known are: {', '.join(builds)}.")
+    for made in found.forms:
+        if _plain(made.form) == _plain(form):
+            return made
+    forms = ", ".join(repr(made.form) for made in found.forms if made.form)
+    raise NotInCatalogue(
+        f"{found.code} has no form {form!r}. " + (f"Its forms are: {forms}." if forms else "It has only one.")
+    )
+
+
+def stand_named(build: Build, name: str = "") -> Stand:
+    """The stand of a name such as `Bb`, `B♭` or `high-f`; may be left out where there is only one.
+
+    Raises NotInCatalogue.
+    """
+    allowed = ", ".join(stand.name for stand in build.stands)
+    if not name.strip():
+        if len(build.stands) == 1:
+            return build.stands[0]
+        raise NotInCatalogue(f"Say what the {build.code} stands in; it can be: {allowed}.")
+    for stand in build.stands:
+        if _plain(stand.name) == _plain(name):
+            return stand
+    raise NotInCatalogue(f"A {build.code} does not stand in {name!r}; it can be: {allowed}.")
+
+
+def lever_letters(chart: Chart) -> dict[str, str]:
+    """Thumb lever to its letter under the notes: T, as is trade usage; H for the high side of a triple."""
+    used = {name for note in chart.notes for way in note.ways for name in way.thumb}
+    levers = [lever for lever in chart.build.thumb_levers if lever.name in used]
+    return {lever.name: "H" if len(levers) > 1 and lever.name.startswith("high") else "T" for lever in levers}
+
+
+def label(chart: Chart, way: Way, marked: bool = True) -> str:
+    """What stands under a note: `12`, `T0`, with a star where it is far off (unless not `marked`).
+
+    On a natural horn `o`, `½` or `+`.
+    """
+    if not chart.build.valves:
+        return _HAND_LABELS[way.hand]
+    letters = lever_letters(chart)
+    star = "*" if marked and way.far_off else ""
+    return "".join(letters[name] for name in way.thumb) + way.fingering + star
+
+
+def chosen_notes(chart: Chart, kind: str) -> tuple[ChartNote, ...]:
+    """The notes of a kind of chart that sound: a beginner's five or octave, or all. Raises KeyError."""
+    KINDS[kind]
+    if kind == "all":
+        return chart.sounding_notes
+    valves = bool(chart.build.valves)
+    names = (_FIVE if valves else _OPEN_FIVE) if kind == "five" else (_OCTAVE if valves else _OPEN_OCTAVE)
+    return tuple(note for note in chart.sounding_notes if note.written.name in names)
+
+
+def title(chart: Chart) -> str:
+    """Such as: Full double horn in F and B♭, standing in F."""
+    name = chart.build.name[0].upper() + chart.build.name[1:]
+    form = f", {chart.build.form_words}" if chart.build.form_words else ""
+    if chart.build.crooked:
+        return f"{name}{form}, {chart.stand.words} crook"
+    if len(chart.build.stands) > 1:
+        return f"{name}{form}, standing in {chart.stand.words}"
+    return name + form
+
+
+def legend(chart: Chart, kind: str = "all") -> tuple[tuple[str, str], ...]:
+    """(sign, meaning) of what stands under the notes of a kind of chart; only signs that occur."""
+    usual = [note.ways[0] for note in chosen_notes(chart, kind)]
+    if not chart.build.valves:
+        words = {"": "open", "half": "the hand half closes the bell", "stopped": "the hand closes the bell"}
+        met = {way.hand for way in usual}
+        return tuple((_HAND_LABELS[hand], words[hand]) for hand in words if hand in met)
+    letters = lever_letters(chart)
+    lines = [
+        (letters[lever.name], f"thumb presses {lever.words or 'the ' + lever.name + ' lever'}")
+        for lever in chart.build.thumb_levers
+        if any(lever.name in way.thumb for way in usual)
+    ]
+    lines.append(("0", "no finger"))
+    far = [abs(way.cents) for way in usual if way.far_off]
+    if far:
+        lines.append(("*", f"up to {max(far):.0f} cents sharp as tuned: pull the slides out or lip it down"))
+    return tuple(lines)
+
+
+def remarks(chart: Chart) -> tuple[str, ...]:
+    """What a teacher should know about this chart, in short sentences; each follows from the description."""
+    build, said = (
+        chart.build,
+        [f"Written part in {chart.part.code.split()[0].replace('b', '♭')}: it {chart.part.words}."],
+    )
+    sounding = chart.sounding_notes
+    if sounding[0].written.midi < 54:
+        said.append("Notes in the bass clef are transposed alike (the modern bass clef of horn parts).")
+    if sounding[0] is not chart.notes[0]:
+        said.append(f"This horn cannot sound below written {sounding[0].written.display}, pedal notes apart.")
+    gaps = [
+        note.written.display for note in chart.notes if not note.sounds and note.written.midi > sounding[0].written.midi
+    ]
+    if gaps:
+        said.append(f"It has no dependable {', '.join(gaps)}.")
+    if build.family == "wagner":
+        said.append("Scores write Wagner tubas in several ways; check the part before using this chart.")
+    tubes = {side.tube for side in build.sides}
+    if {"F12", "Bb9"} <= tubes and all(side.row != "borrowed" for side in build.sides) and build.thumb_levers:
+        said.append("B♭ side from written A♭4 (G♯4) up, as is common practice; some teachers change at A4.")
+    if tubes & {"F6", "Eb6"} and len(tubes) > 1:
+        start = "A♭5 (G♯5)" if "Bb9" in tubes else "A♭4 (G♯4)"
+        said.append(f"High side from written {start} up: common practice, and players differ.")
+    for column in columns(build, chart.stand):
+        if not column.in_tune:
+            sharp = ", ".join(f"{f} by {column.sharpness(f):.0f}" for f in ("2", "1", "12", "23"))
+            said.append(
+                f"The {TUBES[column.tube].words} extension has no valve slides of its own, so its valves "
+                f"play sharp ({sharp} cents): its fingerings are not those of an F horn."
+            )
+    said += _on_stopping(build)
+    return tuple(said)
+
+
+# The long tubes, on which the stopping hand raises a note by about a semitone.
+_STOPPED_A_SEMITONE_UP = {"F12", "Eb13"}
+
+
+def _on_stopping(build: Build) -> list[str]:
+    """Hand-stopping: J. Ericson, Horn Matters, 2009."""
+    if not build.is_french_horn or not build.valves:
+        return []
+    if any(lever.does == "stopping" for lever in build.levers):
+        return ["Stopped notes: press the stopping lever and finger as for the open note."]
+    own = {side.tube for side in build.sides if side.row != "borrowed"}
+    if own & _STOPPED_A_SEMITONE_UP:
+        return [f"Stopped notes: finger a semitone lower{' on the F side' if len(own) > 1 else ''}."]
+    if "Bb9" in own:
+        where = "on the B♭ side" if len(own) > 1 else "on this tube"
+        return [f"Stopped notes come out about three quarter tones high {where}; it has no stopping slide."]
+    # The hand shortens a shorter tube by a larger interval; how large was not looked up.
+    return ["Stopped notes come out much more than a semitone high on so short a tube; it has no stopping slide."]
+
+
+def _way_row(note: ChartNote, way: Way | None) -> dict[str, Any]:
+    return {
+        "written": note.written.name,
+        "sounding": note.sounding.name,
+        "fingering": way.fingering if way else "",
+        "thumb": list(way.thumb) if way else [],
+        "partial": way.partial if way else None,
+        "cents": round(way.cents, 1) if way else None,
+        "hand": way.hand if way else "",
+        "warning": way.warning if way else "",
+        "alternatives": [],
+        "sounds": way is not None,
+    }
+
+
+def rows(chart: Chart) -> list[dict[str, Any]]:
+    """The chart for machines, rising, JSON-ready; `partial` and `cents` are None where nothing sounds."""
+    table = []
+    for note in chart.notes:
+        row = _way_row(note, note.usual)
+        row["alternatives"] = [_way_row(note, way) for way in note.alternatives]
+        table.append(row)
+    return table

@@ -1,0 +1,196 @@
+"""Hears which single note a short recording holds, or says in plain words why none was heard.
+
+The whole recording is looked at at once (see spectrum, proposals, steadiness): a horn note is held for seconds,
+so what lasts is the note and what passes is not. The sound itself is never kept: what comes out are a few
+numbers.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from identify.core.hearing import proposals as comb
+from identify.core.hearing import steadiness
+from identify.core.hearing.proposals import Proposals
+from identify.core.hearing.sound import Sound
+from identify.core.hearing.spectrum import Floats, Spectra, spectra
+from identify.core.hearing.steadiness import Course
+from identify.core.hearing.weights import Fitted, chance, fitted
+from identify.core.horns.pitch import hz_to_midi, name_of, written
+
+SHORTEST = 0.15  # seconds below which nothing is tried
+SILENT = 10 ** (-60 / 20)  # level, against full scale, that the loudest tenth of a second must reach
+LOWEST_OPEN_HZ = 70.0  # under this only mains hum and pedal notes sound
+# Below, no answer: rather none than a wrong one. The chance is a wary one, fitted as if most recordings held no single
+# note. Chosen so that fewer than 1.5 % of held-out clips without one are answered.
+LEAST_CONFIDENCE = 0.3
+FAINT = 0.5  # below, the answer comes with the advice to play once more
+SURE = 0.98  # nothing held out that was wrong came near it
+MAINS_HZ = (
+    100.0,
+    120.0,
+)  # twice the mains, the hum of transformers; 50 and 60 lie under the lowest open note
+MAINS_CENTS, MAINS_EVENNESS = 3.0, 0.8  # grids keep to 0.1 %, 1.7 cents, nearly always
+TONAL_DB = 28.0  # the strongest bins of a moment over its middle one: voices and notes have more, most noise less
+CLIPPED = 0.01  # share of samples at the ceiling that is worth a remark
+MAINS_CONFIDENCE = 0.8
+MOST_POINTS = 60
+TRUST_FACTS = (*steadiness.FEATURES, *comb.FEATURES, "margin", "score")
+REASONS = {
+    "short": "That was too short. Hold the note for two or three seconds.",
+    "silent": "Almost nothing was heard. Come closer to the microphone, or check that it is switched on.",
+    "hum": "Only a steady hum was heard, as mains and machines make it. Play closer to the microphone.",
+    "noise": "No note stands out from the noise. Play closer to the microphone, or in a quieter room.",
+    "clipped": "The recording is overloaded. Move the microphone a step back and play again.",
+    "two notes": "More than one note sounds at once. Record one player alone.",
+    "moving": "No pitch stayed in one place. Hold one note for two or three seconds, without talking.",
+    "unsure": "No note was clear enough to name. Hold one for two or three seconds, close to the microphone.",
+    "low": "That was lower than any open note of a horn; perhaps a voice or a machine. Hold one note, higher up.",
+}
+
+
+@dataclass(frozen=True)
+class HeardNote:
+    """What was heard. ``hz``, ``note`` (as sounding, ``Bb3``), ``written`` (part in F) and ``cents`` from
+    the note are None when no single steady note was; then ``reason`` is a sentence saying so and what to
+    do, ``code`` its key in REASONS. ``confidence`` (0–1) is the chance that ``hz`` is right; below
+    LEAST_CONFIDENCE nothing is answered.
+
+    ``course`` is how the pitch went, in cents from ``hz``, at most sixty points; ``remarks`` are sentences
+    about flaws that did no harm.
+    """
+
+    hz: float | None
+    confidence: float
+    code: str | None = None
+    reason: str | None = None
+    note: str | None = None
+    written: str | None = None
+    cents: float | None = None
+    seconds: float = 0.0
+    course: tuple[float, ...] = ()
+    remarks: tuple[str, ...] = ()
+
+    @property
+    def sure(self) -> bool:
+        return self.hz is not None and self.confidence >= SURE
+
+    @property
+    def midi(self) -> int | None:
+        """The nearest MIDI note."""
+        return None if self.hz is None else round(hz_to_midi(self.hz))
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """The proposal with the highest score, that score, and its lead over the best that is another note."""
+
+    index: int
+    hz: float
+    score: float
+    margin: float
+
+
+def choose(proposals: Proposals, weights: Fitted) -> Chosen:
+    """Which proposal is the note."""
+    scores = weights.score(proposals.features)
+    best = int(scores.argmax())
+    another = np.abs(1200 * np.log2(proposals.hz / proposals.hz[best])) > 60
+    margin = float(scores[best] - scores[another].max()) if another.any() else 15.0
+    return Chosen(best, float(proposals.hz[best]), float(scores[best]), margin)
+
+
+def facts(seen: Spectra, proposals: Proposals, chosen: Chosen) -> tuple[Floats, Course]:
+    """The row of TRUST_FACTS about the chosen note, and how it goes."""
+    course = steadiness.course(seen, chosen.hz)
+    of_choice = proposals.features[chosen.index]
+    return np.concatenate([course.features, of_choice, [min(chosen.margin, 15) / 5, chosen.score / 10]]), course
+
+
+def listen(sound: Sound, *, pedal: bool = False) -> HeardNote:
+    """The note that a recording holds. ``pedal`` allows notes under 70 Hz, asked for on purpose.
+
+    Never raises for a ``Sound``: what cannot be heard is said in ``reason``.
+    """
+    remarks = list(sound.remarks)
+    if sound.clipped > CLIPPED:
+        remarks.append("The recording is overloaded; a step back from the microphone would be better.")
+
+    def none(code: str, confidence: float = 0.0) -> HeardNote:
+        return HeardNote(None, confidence, code, REASONS[code], seconds=sound.seconds, remarks=tuple(remarks))
+
+    if sound.seconds < SHORTEST:
+        return none("short")
+    if _loudest(sound) < SILENT:
+        return none("silent")
+    seen = spectra(sound.samples, sound.rate)
+    proposals = comb.propose(seen)
+    if proposals is None:
+        return none("noise")
+    chosen = choose(proposals, fitted("choice", comb.FEATURES))
+    row, course = facts(seen, proposals, chosen)
+    confidence = chance(float(fitted("trust", TRUST_FACTS).score(row[None, :])[0]))
+    too_low = chosen.hz < LOWEST_OPEN_HZ and not pedal
+    if (too_low or _is_mains(chosen.hz)) and _is_even(seen, course):
+        return none("hum")
+    if confidence < LEAST_CONFIDENCE:
+        return none(_why_not(sound, seen, course), confidence)
+    if too_low:
+        return none("low")
+    if confidence < FAINT:
+        remarks.append("That was not clear. Play it once more, closer to the microphone, to be surer.")
+    if _is_mains(chosen.hz):  # a note may lie there by chance, but it is never sure
+        confidence = min(confidence, MAINS_CONFIDENCE)
+    hz = comb.refined(seen, chosen.hz)
+    midi = round(hz_to_midi(hz))
+    note = name_of(midi)
+    step = -(-len(course.cents) // MOST_POINTS)
+    return HeardNote(
+        hz=hz,
+        confidence=confidence,
+        note=note.name,
+        written=written(note).name,
+        cents=100 * (hz_to_midi(hz) - midi),
+        seconds=sound.seconds,
+        course=tuple(round(float(cents), 1) for cents in course.cents[::step]),
+        remarks=tuple(remarks),
+    )
+
+
+def _loudest(sound: Sound) -> float:
+    """Level of the loudest tenth of a second."""
+    width = max(1, min(len(sound.samples), sound.rate // 10))
+    blocks = sound.samples[: len(sound.samples) // width * width].reshape(-1, width)
+    return float(np.sqrt(np.square(blocks).mean(axis=1, dtype=np.float64).max()))
+
+
+def _is_mains(hz: float) -> bool:
+    return any(abs(1200 * np.log2(hz / mains)) < MAINS_CENTS for mains in MAINS_HZ)
+
+
+def _is_even(seen: Spectra, course: Course) -> bool:
+    """Neither begins nor ends nor breathes, as no player can help doing."""
+    return steadiness.evenness(seen) > MAINS_EVENNESS and course["near"] > 0.9
+
+
+def _tonal_db(seen: Spectra) -> float:
+    """How far, in dB, the eight strongest bins of the usual moment stand over its middle bin."""
+    frames = seen.short[seen.loud][:, 4:]
+    strongest = np.partition(frames, -8, axis=1)[:, -8:].mean(axis=1)
+    return float(np.median(20 * np.log10((strongest + 1e-9) / (np.median(frames, axis=1) + 1e-9))))
+
+
+def _why_not(sound: Sound, seen: Spectra, course: Course) -> str:
+    """The likeliest reason, in the order in which a listener would notice."""
+    sounding = float(seen.loud.sum()) * steadiness.SHORT_HOP / seen.rate
+    if sound.clipped > 0.1:
+        return "clipped"
+    if sounding < 0.25:
+        return "short"
+    if course["near"] < 0.7 or course["drift"] > 0.6 or course["clearness"] < 0.6:
+        return "moving" if _tonal_db(seen) > TONAL_DB else "noise"
+    if course["foreign_power"] > -0.5 or course["highest_foreign"] > -0.4:
+        return "two notes"
+    return "unsure"

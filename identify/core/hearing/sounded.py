@@ -1,0 +1,114 @@
+"""What one or two recorded notes say in the walk: the test note, and the step-down from it.
+
+The test note is written F4 for a part in F, sounding B♭3. The step-down keeps the fingering and slurs to
+the next lower note; neighbouring partials are just intervals apart (6:5, 4:3, 3:2, 2:1), so the step names
+the partial.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from identify.core.hearing.listening import HeardNote
+from identify.core.horns.pitch import both_names, cents_between, hz_to_midi
+
+TEST_NOTE = 58  # B♭3
+# A cold or old horn may be half a semitone off as a whole (A4 = 452.4 Hz is 48 cents sharp), and the note
+# is lipped.
+WITHIN_CENTS = 65.0
+LIPPED = 25.0  # spread, in cents, of an interval between two notes of the same player
+
+INTERVALS = {
+    2: "a tone", 3: "a minor third", 4: "a major third", 5: "a fourth", 7: "a fifth", 12: "an octave",
+}  # fmt: skip
+# Neighbouring partials k+1:k for k = 1 … 8, as the semitones they are called by: 2:1, 3:2, 4:3, 5:4, 6:5,
+# 7:6, 8:7, 9:8.
+_STEPS = ((1200.0, 12), (702.0, 7), (498.0, 5), (386.3, 4), (315.6, 3), (266.9, 3), (231.2, 2), (203.9, 2))
+
+
+@dataclass(frozen=True)
+class TestNoteHeard:
+    """``is_it``: True, False, or None when no note was heard. ``cents`` from B♭3, None likewise."""
+
+    is_it: bool | None
+    cents: float | None
+    sentence: str
+
+
+@dataclass(frozen=True)
+class StepHeard:
+    """``semitones`` of the step-down (2 to 12) or None; ``cents`` as heard; ``weights`` likelihoods by
+    semitones.
+
+    ``confidence`` (0–1) joins that of both notes with how clearly the interval is one and no other.
+    """
+
+    semitones: int | None
+    cents: float | None
+    confidence: float
+    weights: dict[int, float]
+    sentence: str
+
+
+def test_note(heard: HeardNote) -> TestNoteHeard:
+    """Whether a recorded note is the test note, and what to do when it is another."""
+    if heard.hz is None:
+        return TestNoteHeard(None, None, heard.reason or "No note was heard.")
+    cents = 100 * (hz_to_midi(heard.hz) - TEST_NOTE)
+    if abs(cents) <= WITHIN_CENTS:
+        return TestNoteHeard(True, cents, "This is the test note. Which valves were down?")
+    name = both_names(round(hz_to_midi(heard.hz)))
+    way = "lower. Blow faster and aim higher" if cents < 0 else "higher. Relax the lips and aim lower"
+    return TestNoteHeard(
+        False, cents, f"This is {name}, {way}, or try other valves: the test note is {both_names(TEST_NOTE)}."
+    )
+
+
+test_note.__test__ = False  # type: ignore[attr-defined]  # not a test, whatever its name suggests to a test runner
+
+
+def step_down(upper: HeardNote, lower: HeardNote) -> StepHeard:
+    """The step between two recorded notes with the same fingering, as the walk's step-down check asks for
+    it.
+    """
+    for which, heard in (("first", upper), ("second", lower)):
+        if heard.hz is None:
+            return StepHeard(None, None, 0.0, {}, f"The {which} note: {heard.reason}")
+    assert upper.hz is not None
+    assert lower.hz is not None
+    cents = cents_between(lower.hz, upper.hz)
+    if cents < 100:
+        what = "the same note twice" if cents > -100 else "a higher note"
+        return StepHeard(
+            None,
+            cents,
+            0.0,
+            {},
+            f"The second recording holds {what}. Keep the valves and slur down to the next note.",
+        )
+    if cents > 1320:
+        return StepHeard(
+            None,
+            cents,
+            0.0,
+            {},
+            "That is more than an octave down, so a note was skipped. Slur to the very next one.",
+        )
+    weights: dict[int, float] = {}
+    for step, semitones in _STEPS:
+        near = math.exp(-0.5 * ((cents - step) / LIPPED) ** 2)
+        weights[semitones] = max(weights.get(semitones, 0.0), near)
+    total = sum(weights.values()) + 0.01  # so that a step far from every interval makes nothing sure
+    semitones, best = max(weights.items(), key=lambda pair: pair[1])
+    confidence = best / total * min(upper.confidence, lower.confidence)
+    weights = {step: weight / total for step, weight in sorted(weights.items())}
+    if best < 0.05:
+        return StepHeard(
+            None,
+            cents,
+            confidence,
+            weights,
+            "That is no step a horn makes without a valve. Keep the valves and try again.",
+        )
+    return StepHeard(semitones, cents, confidence, weights, f"Down {INTERVALS[semitones]}.")

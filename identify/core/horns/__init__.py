@@ -1,0 +1,1 @@
+"""What a horn is: notes, tubes and their valves, and every build of the catalogue."""

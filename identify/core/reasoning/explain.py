@@ -1,0 +1,146 @@
+"""What a verdict amounts to, in sentences.
+
+The finding, what it is not, the runner-up, what to look at again and next.
+"""
+
+from identify.core.horns.air import TUBES, usual_way
+from identify.core.horns.builds import column_at_rest
+from identify.core.horns.pitch import TEST_NOTE
+from identify.core.reasoning.evidence import CHECKS
+from identify.core.reasoning.numbers import fingered, percent
+from identify.core.reasoning.reasons import Reason, reasons
+from identify.core.reasoning.verdict import Candidate, Verdict
+
+_NEXT = {
+    "valves": "Count the valves, the one behind the thumb lever too.",
+    "slide_sets": "Count the sets of valve slides: how many slides belong to each finger valve?",
+    "test_note": f"With the thumb up, sound the test note {TEST_NOTE.display}: which valves give it?",
+    "test_note_thumb": f"Hold the thumb lever down and sound {TEST_NOTE.display}: which valves give it?",
+    "hand": "See which hand works the valves.",
+    "mechanism": "See what moves when a valve is pressed: a rotor that turns, or a piston that goes down.",
+    "bell": "Hold it as it is played: where does the bell point?",
+    "wrap": "Look at its shape as a whole.",
+    "step_down": "From the test note, slur down with the same fingering and name the interval.",
+    "second_set": "Compare the slides of the second set with those of the first.",
+    "thumb": "Hold a note and press the thumb lever: what happens to the pitch?",
+}
+
+
+def named(candidate: Candidate) -> str:
+    """A candidate in words: what it is called and how it stands."""
+    build = candidate.build
+    if candidate.stand is None:
+        return build.name
+    if build.reversible:
+        return f"{build.name}, standing in {candidate.stand.words}"
+    return build.name
+
+
+def one_of(candidate: Candidate) -> str:
+    """The same with its article."""
+    words = named(candidate)
+    return f"an {words}" if words[0] in "aeiou" else f"a {words}"
+
+
+def headline(verdict: Verdict) -> str:
+    """The finding in one sentence."""
+    leading = verdict.leading
+    if verdict.nothing_observed:
+        return "Nothing has been observed yet; what follows is only what is common in schools."
+    if verdict.settled:
+        return f"This is {one_of(leading)}."
+    if verdict.impossible_counts:
+        answers = verdict.observations.answers
+        return (
+            f"No known horn has {answers['valves']} valves and {answers['slide_sets']} sets of valve slides: "
+            "count both again."
+        )
+    if verdict.clash:
+        return "No known horn fits everything that was observed."
+    if verdict.twins:
+        either = " or ".join([one_of(leading), *(one_of(twin) for twin in verdict.twins)])
+        return f"This is either of these, which no check tells apart: {either}."
+    if leading.probability >= 0.5:
+        return f"This is most likely {one_of(leading)} ({percent(leading.probability)}), but it is not settled."
+    return "Several horns are still possible."
+
+
+def what_it_is_not(candidate: Candidate) -> str:
+    """For what is no French horn, one sentence that says so; empty for French horns."""
+    build = candidate.build
+    if build.is_french_horn:
+        return ""
+    if build.family == "wagner":
+        return f"The {build.name} is played by horn players, but it is no French horn."
+    return f"The {build.name} is no French horn: a horn pupil's fingerings and mouthpiece do not belong to it."
+
+
+def certainty(candidate: Candidate) -> str:
+    """How far our own description of the build can be trusted, said only where it is not sure."""
+    return {
+        "sure": "",
+        "good": "Our description of this build is good, but not confirmed in every point.",
+        "from memory": "We know this build from memory only: let a repairer confirm it.",
+    }[candidate.build.certainty]
+
+
+def test_note_of(candidate: Candidate) -> str:
+    """The test note's fingering for a horn that stands so, for the loan sheet; empty where none is taught."""
+    column = column_at_rest(candidate.form.build, candidate.form.stand)
+    way = usual_way(column, TEST_NOTE.midi)
+    if way is None:
+        return ""
+    return f"{TEST_NOTE.display} speaks {fingered(way.fingering)} on the {TUBES[column.tube].words} tube."
+
+
+def against_runner_up(verdict: Verdict) -> tuple[Reason, ...]:
+    """What speaks against the second likeliest candidate: its reasons that are against it."""
+    return tuple(reason for reason in reasons(verdict.runner_up, verdict.observations) if not reason.speaks_for)
+
+
+def doubts(verdict: Verdict) -> tuple[str, ...]:
+    """Which observations to look at again, and what would be thought without them; one sentence each."""
+    sentences = []
+    for doubt in verdict.doubts:
+        what = " and the ".join(CHECKS[key].words for key in doubt.keys)
+        leading = doubt.then[0]
+        sure = "it would be" if doubt.then_settled else "it would most likely be"
+        left_out = "it" if len(doubt.keys) == 1 else "them"
+        sentences.append(f"Look again at the {what}: without {left_out}, {sure} {one_of(leading)}.")
+    if not sentences and verdict.doubt and not verdict.confirm:
+        what = " and the ".join(CHECKS[key].words for key in verdict.doubt)
+        sentences.append(f"Look again at the {what}.")
+    if verdict.clash and not verdict.doubt:
+        sentences.append(
+            "All of that was looked at twice. Ask a repairer: it may be altered, or a build not known here."
+        )
+    return tuple(sentences)
+
+
+def confirmations(verdict: Verdict) -> tuple[str, ...]:
+    """Checks worth one more look before the verdict is relied on."""
+    if verdict.clash:
+        return ()
+    asked = set(verdict.confirm)
+    rivals = (one for one in verdict.candidates[1:] if one.fits or asked <= set(one.against))
+    rival = next(rivals, None)
+    if not verdict.confirm or rival is None:
+        return ()
+    what = " and the ".join(CHECKS[key].words for key in verdict.confirm)
+    return (f"Look once more at the {what}: {one_of(rival)} would differ there.",)
+
+
+def next_step(verdict: Verdict) -> str:
+    """What to do next, in one sentence; empty when nothing is left to do."""
+    return _NEXT[verdict.next_check] if verdict.next_check else ""
+
+
+def own_mix(verdict: Verdict) -> str:
+    """How far the school's own confirmed horns were taken into account; empty where they were not."""
+    mix = verdict.mix
+    if not mix.share:
+        return ""
+    return (
+        f"Your {mix.horns} confirmed horns count {percent(mix.share)} towards what is thought common here; "
+        f"general experience counts as {mix.estimate_worth} horns."
+    )

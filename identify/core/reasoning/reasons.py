@@ -1,0 +1,237 @@
+"""Sentences from the physics: why an answer speaks for or against a build in a stand.
+
+Each reason has a short sentence and a detail for those who ask; both are made from the description of the
+build, so a build that is added explains itself.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from identify.core.horns.air import TUBES, AirColumn, sounding, ways
+from identify.core.horns.builds import Build, column_at_rest, column_with, main_lever
+from identify.core.horns.pitch import TEST_NOTE
+from identify.core.reasoning.evidence import NONE, Observations
+from identify.core.reasoning.expect import (
+    IN_TUNE_ENOUGH,
+    Hypothesis,
+    expected,
+    second_sets,
+    step_below,
+    test_note_ways,
+    thumb_effect,
+)
+from identify.core.reasoning.numbers import FINGERS, counted, fingered, interval, lowering, nth
+from identify.core.reasoning.verdict import Candidate
+
+# From a hypothesis, the answer, whether it fits, and the test note's fingering to a short sentence and its
+# detail.
+_Sentence = Callable[[Hypothesis, str, bool, str | None], tuple[str, str]]
+
+_KINDS = {"rotary": "rotary", "piston": "pistons", "double-piston": "pairs of pistons"}
+_PLACES = {"back": "back, beside the player", "up": "up", "front": "forward"}
+_LENGTHS = {
+    "longer": "not longer",
+    "shorter": "not a little shorter",
+    "much-shorter": "not much shorter",
+    NONE: "not missing",
+}
+_SHAPES = {
+    "standard": "round and of the usual size",
+    "compact": "round and tightly wound",
+    "oval": "oval and upright",
+    "trumpet": "long, like a trumpet",
+}
+
+
+@dataclass(frozen=True)
+class Reason:
+    """What one check says of one candidate.
+
+    `speaks_for` it or against it, a short sentence, and a detail or "".
+    """
+
+    check: str
+    speaks_for: bool
+    short: str
+    detail: str = ""
+
+
+def reasons(candidate: Candidate, observations: Observations) -> tuple[Reason, ...]:
+    """For every check that was made, what its answer says of the candidate, in the order of the checks."""
+    return tuple(reason_of(candidate.form, key, answer, observations) for key, answer in observations.answers.items())
+
+
+def reason_of(hypothesis: Hypothesis, key: str, answer: str, observations: Observations) -> Reason:
+    """What one answer says of one build in one stand."""
+    note = observations.answers.get("test_note")
+    if key == "step_down" and note not in expected(hypothesis, "test_note"):
+        note = None
+    shares = expected(hypothesis, key, note)
+    fits = not shares or answer in shares
+    short, detail = _SENTENCES[key](hypothesis, answer, fits, note)
+    return Reason(key, fits, short, detail)
+
+
+def _has(build: Build) -> str:
+    return "It" if not build.form else f"The form {build.form_words}"
+
+
+def _valves(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
+    build = one.build
+    count = counted(build.valve_count, "valve")
+    worked = [counted(len(build.valves), "finger valve")] if build.valves else []
+    worked += [lever.words or lever.name for lever in build.levers]
+    detail = f"{_has(build)} has {' and '.join(worked)}." if worked else "It has no valves at all."
+    return (f"It has {count}." if fits else f"It has {count}, not {answer}."), detail
+
+
+def _slide_sets(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
+    build = one.build
+    count = counted(build.slide_sets, "set") + " of valve slides"
+    rows = []
+    for side in build.sides if build.valves else ():
+        words = TUBES[side.tube].words
+        if side.row == "full":
+            rows.append(f"the {words} side has a set of its own")
+        elif side.row == "compensating":
+            through = TUBES[side.through].words
+            rows.append(f"the {words} side runs through the {through} slides and a short set that adds the rest")
+        else:
+            rows.append(f"the {words} side has no slides of its own and borrows those of {TUBES[side.through].words}")
+    detail = f"T{'; '.join(rows)[1:]}." if rows else "Without valves there are no valve slides."
+    return (f"It has {count}." if fits else f"It has {count}, not {answer}."), detail
+
+
+def how_test_note_sounds(column: AirColumn, fingering: str) -> str:
+    """Why a fingering does or does not sound the test note on an air column, in one sentence."""
+    note = TEST_NOTE.display
+    tube = TUBES[column.tube].words
+    if fingering == NONE:
+        fitting = ways(column, TEST_NOTE.midi, IN_TUNE_ENOUGH)
+        if not fitting:
+            return f"No fingering brings a partial of the {tube} tube to {note}."
+        return f"{fingered(fitting[0].fingering).capitalize()} brings the {tube} tube to {note}."
+    if not column.has(fingering):
+        return f"It has no valves to finger {fingering} with."
+    heard = sounding(column, fingering, TEST_NOTE.midi)
+    how = f"{FINGERS[fingering]} the {tube} tube {lowering(column.meant(fingering))}"
+    how = f"Open, the {tube} tube" if fingering == "0" else how[0].upper() + how[1:]
+    if abs(heard.cents) <= IN_TUNE_ENOUGH:
+        return f"{how} sounds {note} as its {nth(heard.partial)} partial."
+    off = f"{abs(heard.cents):.0f} cents too {'high' if heard.cents > 0 else 'low'}"
+    if fingering in dict(test_note_ways(column)):
+        return f"{how} sounds {note} as its {nth(heard.partial)} partial, {off}."
+    return f"{how} misses {note}: its {nth(heard.partial)} partial is {off}."
+
+
+def _sounded(column: AirColumn, answer: str, fits: bool) -> tuple[str, str]:
+    usual = test_note_ways(column)[0][0]
+    if fits:
+        return how_test_note_sounds(column, answer), _in_cents(column, answer)
+    should = "no fingering sounds it" if usual == NONE else f"it should be {fingered(usual)}"
+    return f"{how_test_note_sounds(column, answer)[:-1]}; {should}.", _in_cents(column, usual)
+
+
+def _in_cents(column: AirColumn, fingering: str) -> str:
+    if fingering == NONE or not column.has(fingering):
+        return ""
+    heard = sounding(column, fingering, TEST_NOTE.midi)
+    pedal = f"The pedal is {TUBES[column.tube].pedal_hz:.1f} Hz"
+    sharp = "" if column.in_tune else " The slides belong to a shorter tube, so the valves play sharp."
+    return f"{pedal}; partial {heard.partial} with {fingering} comes out {heard.cents:+.0f} cents.{sharp}"
+
+
+def _test_note(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
+    return _sounded(column_at_rest(one.build, one.stand), answer, fits)
+
+
+def _test_note_thumb(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
+    lever = main_lever(one.build)
+    if lever is None:
+        return ("It has no thumb lever." if fits else "It has no thumb lever to press."), ""
+    pressed = column_with(one.build, one.stand, (lever,))
+    if fits and answer not in dict(test_note_ways(pressed)):
+        other = next(each for each in one.build.thumb_levers if each is not lever)
+        return f"That is its other lever: {other.words or other.name}.", ""
+    short, detail = _sounded(pressed, answer, fits)
+    return f"With the thumb: {short[0].lower()}{short[1:]}", detail
+
+
+def _step_down(one: Hypothesis, answer: str, fits: bool, note: str | None) -> tuple[str, str]:
+    column = column_at_rest(one.build, one.stand)
+    usual = test_note_ways(column)[0][0]
+    kept = note if note not in (None, NONE) and column.has(str(note)) else usual
+    if kept == NONE:
+        return "Without a fingering for the test note there is no step down from it.", ""
+    partial = sounding(column, str(kept), TEST_NOTE.midi).partial
+    step = step_below(column, str(kept))
+    short = f"From its {nth(partial)} partial the next one down is {interval(step)} lower"
+    detail = f"12 × log2({partial}/{partial - 1}) rounds to {counted(step, 'semitone')}."
+    return (f"{short}." if fits else f"{short}, not {interval(int(answer))}."), detail
+
+
+def _second_set(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
+    build = one.build
+    lengths = second_sets(build)
+    if not lengths:
+        return ("It has no second set." if fits else "It has no second set at all."), ""
+    ratio, side = build.set_ratios()[0], build.own_sets[1]
+    looks = lengths[0].replace("-", " ")
+    short = f"Its second set is {looks} than the first" if looks != "much shorter" else "Its second set is very short"
+    if side.row == "compensating":
+        why = "it only adds the difference between the two sides"
+    else:
+        why = f"it serves the {TUBES[side.tube].words} side"
+    return (f"{short}." if fits else f"{short}, {_LENGTHS[answer]}."), f"{ratio:.2f} of the first set's tube: {why}."
+
+
+def _thumb(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
+    build, stand = one.build, one.stand
+    if not build.thumb_levers:
+        return ("It has no thumb lever." if fits else "It has no thumb lever to change the pitch with."), ""
+    effects = {thumb_effect(build, stand, lever): lever for lever in build.thumb_levers}
+    lever = effects.get(answer) or main_lever(build) or build.thumb_levers[0]
+    rest, pressed = column_at_rest(build, stand), column_with(build, stand, (lever,))
+    change = pressed.pedal - rest.pedal
+    if abs(change) < 0.1:
+        return f"Pressed alone, {lever.words or lever.name} changes nothing.", ""
+    if pressed.tube == rest.tube:
+        return (
+            f"{_capital(lever.words or lever.name)} adds one short slide and lowers the pitch a little.",
+            "",
+        )
+    way = f"{'raises' if change > 0 else 'lowers'} the pitch {interval(round(abs(change)))}"
+    return (
+        f"{_capital(lever.words or lever.name)} leads to the {TUBES[pressed.tube].words} tube and {way}.",
+        "",
+    )
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def _shape(attribute: str, words: dict[str, str], what: str) -> _Sentence:
+    def sentence(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
+        met = [words.get(value, value) for value in getattr(one.build, attribute)]
+        if not met:
+            return "It has no valves, so this says nothing.", ""
+        stated = f"{what} {' or '.join(met)}"
+        return (f"{stated}." if fits else f"{stated}, not {words.get(answer, answer)}."), ""
+
+    return sentence
+
+
+_SENTENCES: dict[str, _Sentence] = {
+    "valves": _valves,
+    "slide_sets": _slide_sets,
+    "test_note": _test_note,
+    "test_note_thumb": _test_note_thumb,
+    "step_down": _step_down,
+    "second_set": _second_set,
+    "thumb": _thumb,
+    "hand": _shape("hand", {"left": "the left hand", "right": "the right hand"}, "It is played with"),
+    "mechanism": _shape("mechanism", _KINDS, "Its valves are"),
+    "bell": _shape("bell", _PLACES, "Its bell points"),
+    "wrap": _shape("wrap", _SHAPES, "It is wound"),
+}

@@ -1,0 +1,151 @@
+"""The pages of the walk: they read the address, show what the core makes of it, and write nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from identify.core.hearing.claim import RecordedTubes
+from identify.core.hearing.kept_notes import DOWN, UP
+from identify.core.horns.builds import Build
+from identify.core.reasoning import explain
+from identify.core.reasoning.reasons import reasons
+from identify.core.reasoning.verdict import Verdict, assess, usual_next
+from identify.listening import HeardTold, heard_on, heard_reasons, on_step, tube_shown
+from identify.questions import CANT_TELL, QUESTIONS
+from identify.recording import TOO_BIG, heard_in, refused, status_of
+from identify.walk import HEARD_ON, RESULT, HornInHand, Walk, read_walk
+from identify.words import how_sure, possible
+
+
+def walk(
+    request: HttpRequest, *, mix: Mapping[str, int] | None = None, in_hand: HornInHand | None = None
+) -> HttpResponse:
+    """One step of the walk, or its result, for the observations in the address.
+
+    `mix` counts the school's confirmed horns by code of build; they shift what is thought common. `in_hand` is the
+    registered horn that the walk is about.
+    """
+    taken = read_walk(request.GET)
+    verdict = assess(taken.observations, mix=mix)
+    key = taken.step(verdict)
+    if key is None:
+        return _result(request, taken, verdict, in_hand)
+    return step_page(request, taken, verdict, key, in_hand=in_hand)
+
+
+def step_page(
+    request: HttpRequest,
+    taken: Walk,
+    verdict: Verdict,
+    key: str,
+    *,
+    told: HeardTold | None = None,
+    in_hand: HornInHand | None = None,
+) -> HttpResponse:
+    """The page of one check; `told` is what was said of a recording made on it."""
+    before = taken.before(key)
+    return render(
+        request,
+        "identify/step.html",
+        {
+            "question": QUESTIONS[key],
+            "problem": taken.problems.get(key),
+            "given": taken.answer(key),
+            "cant_tell": CANT_TELL,
+            "carried": taken.pairs(leave_out=[key]),
+            "back": taken.address(before) if before else None,
+            "onward": taken.address(),
+            "so_far": taken.address(RESULT),
+            "listening": on_step(taken, key, told),
+            "by_ear": taken.address(UP),
+            "in_hand": in_hand,
+            **_shared(taken, verdict, key),
+        },
+    )
+
+
+def listen(
+    request: HttpRequest,
+    *,
+    at: datetime,
+    mix: Mapping[str, int] | None = None,
+    record: RecordedTubes | None = None,
+    in_hand: HornInHand | None = None,
+    too_big: bool = False,
+) -> HttpResponse:
+    """Listens to a recording, if one is sent, and shows what it says on the step it belongs to.
+
+    `record` is what the register claims of the tubes of the horn `in_hand`, `too_big` says that a recording was left
+    unread.
+    """
+    taken = read_walk(request.GET)
+    step = request.GET.get("step", "")
+    step = step if step in HEARD_ON or step == DOWN else UP
+    heard, told = None, None
+    if request.method == "POST":
+        heard = refused(TOO_BIG) if too_big else heard_in(request, at=at)
+        taken, told = heard_on(taken, step, heard)
+    verdict = assess(taken.observations, mix=mix)
+    if step in HEARD_ON:
+        response = step_page(request, taken, verdict, step, told=told, in_hand=in_hand)
+    else:
+        shown = {**_shared(taken, verdict, step), **tube_shown(taken, step, verdict, record, told), "in_hand": in_hand}
+        response = render(request, "identify/tube.html", shown)
+    response.status_code = status_of(heard) if heard else 200
+    return response
+
+
+def _shared(taken: Walk, verdict: Verdict, key: str | None) -> dict[str, object]:
+    return {
+        "walk": taken,
+        "verdict": verdict,
+        "own_mix": explain.own_mix(verdict),
+        "steps": taken.progress(key),
+        "possible": possible(verdict),
+        "look_again": [(QUESTIONS[doubted], taken.second_look(doubted)) for doubted in verdict.doubt],
+        "confirm": [(QUESTIONS[each], taken.second_look(each)) for each in verdict.confirm],
+    }
+
+
+def _result(request: HttpRequest, taken: Walk, verdict: Verdict, in_hand: HornInHand | None) -> HttpResponse:
+    """What the horn is, as far as the observations say, and what may be done with that."""
+    leading, rival = verdict.leading, verdict.runner_up
+    said = reasons(leading, verdict.observations)
+    last, coming = taken.before(None), usual_next(verdict)
+    return render(
+        request,
+        "identify/result.html",
+        {
+            "leading": leading,
+            "leading_words": explain.one_of(leading),
+            "not_words": explain.what_it_is_not(leading),
+            "certainty": explain.certainty(leading),
+            "picture": _picture(leading.form.build),
+            "sure": how_sure(leading.probability),
+            "speaks_for": [reason for reason in said if reason.speaks_for],
+            "speaks_against": [reason for reason in said if not reason.speaks_for],
+            "figures": [(QUESTIONS[reason.check], reason.detail) for reason in said if reason.detail],
+            "rival_words": "" if rival in verdict.twins else explain.one_of(rival),
+            "rival_against": explain.against_runner_up(verdict),
+            "twins": [explain.one_of(one) for one in verdict.twins],
+            "doubts": explain.doubts(verdict),
+            "confirmations": explain.confirmations(verdict),
+            "coming": QUESTIONS[coming] if coming else None,
+            "onward": taken.address(),
+            "back": taken.address(last) if last else None,
+            "observed": taken.observed(),
+            "by_ear": taken.address(UP),
+            "heard_reasons": heard_reasons(taken.notes),
+            "in_hand": in_hand,
+            **_shared(taken, verdict, None),
+        },
+    )
+
+
+def _picture(build: Build) -> str:
+    """The drawing of a kind of horn: the shape it is wound in."""
+    return f"identify/drawings/{'wrap-' + build.wrap[0] if build.valves else 'valves-0'}.svg"

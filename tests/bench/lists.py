@@ -1,0 +1,224 @@
+"""Times the list of horns against an ordinary list page over the same horns, in the same run.
+
+The peer is what a Django developer writes first: a ListView with `icontains` over the columns people search by,
+joins for the rest, an exact count, and the library's own pages. Both are asked through the whole site, sign-in
+and doors included, in turns, so that a machine that slows down slows both. Only the ratios mean anything.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import statistics
+import tempfile
+import time
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.core.management.base import BaseCommand
+from django.db import connection, transaction
+from django.db.models import Prefetch, Q
+from django.http import HttpResponse
+from django.template import engines
+from django.test import Client
+from django.test.utils import CaptureQueriesContext, override_settings
+from django.urls import include, path
+from django.views.generic import ListView
+
+from fleet.ground.access import DOORS, Role
+from fleet.lending.models import Agreement, Loan
+from fleet.people.models import Guardian, Post, Pupil, School, User
+from fleet.register.models import Horn, Place
+from fleet.register.models.kinds import kinds
+from fleet.workshop.models import ConditionCheck
+
+NOW = datetime(2026, 9, 14, 10, 30, tzinfo=UTC)
+PEER_TEMPLATE = """{% extends "base.html" %}{% block title %}Horns{% endblock %}{% block main %}
+<h1>Horns</h1><form method="get"><input name="q" value="{{ request.GET.q }}"><button>Search</button></form>
+<p>{{ paginator.count }} horns</p>
+<table><thead><tr><th>Number</th><th>What it is</th><th>Stands in</th><th>Where</th><th>Who has it</th><th>Due</th>
+<th>Place</th><th>Plays</th><th>Checked</th></tr></thead>
+<tbody>{% for horn in object_list %}<tr>
+<td><a href="{% url 'desk:horn' school.slug horn.pk %}">{{ horn.number }}</a></td>
+<td>{{ horn.kind }}</td><td>{{ horn.stands_in }}</td><td>{{ horn.get_where_display }}</td>
+{% with loan=horn.out.0 %}<td>{{ loan.pupil.name }}</td><td>{{ loan.due_on }}</td>{% endwith %}
+<td>{{ horn.place }}</td><td>{{ horn.get_grade_display }}</td><td>{{ horn.checked_on }}</td></tr>{% endfor %}
+</tbody></table>
+{% if page_obj.has_previous %}<a href="{% with_query page=page_obj.previous_page_number %}">previous</a>{% endif %}
+page {{ page_obj.number }} of {{ paginator.num_pages }}
+{% if page_obj.has_next %}<a href="{% with_query page=page_obj.next_page_number %}">next</a>{% endif %}
+{% endblock %}"""
+
+
+class Peer(ListView):
+    """An ordinary list page: right, readable, and without anything done for speed but the usual joins."""
+
+    paginate_by = 25
+    template = None
+    sorts = {"number": "number", "checked": "checked_on", "due": "loans__due_on"}
+
+    def get_queryset(self) -> Any:
+        school = self.request.seat.school  # type: ignore[attr-defined]
+        horns = Horn.objects.filter(school=school).select_related("place")
+        for word in self.request.GET.get("q", "").split():
+            horns = horns.filter(
+                Q(number__icontains=word)
+                | Q(maker__icontains=word)
+                | Q(model__icontains=word)
+                | Q(serial_number__icontains=word)
+                | Q(build__icontains=word)
+                | Q(loans__pupil__name__icontains=word, loans__returned_on=None)
+            )
+        if build := self.request.GET.get("build"):
+            horns = horns.filter(build=build)
+        out = Loan.objects.filter(returned_on=None).select_related("pupil")
+        order = self.sorts[self.request.GET.get("sort", "number")]
+        return horns.distinct().prefetch_related(Prefetch("loans", out, to_attr="out")).order_by(order, "pk")
+
+    def render_to_response(self, context: dict[str, Any], **kwargs: Any) -> HttpResponse:
+        if Peer.template is None:
+            Peer.template = engines["django"].from_string(PEER_TEMPLATE)  # type: ignore[assignment]
+        return HttpResponse(Peer.template.render(context, self.request))  # type: ignore[attr-defined]
+
+
+_peer_pages = ([path("peer/", Peer.as_view(), name="horns")], "peer")
+urlpatterns = [path("s/<slug:school>/", include(_peer_pages)), path("", include("fleet.urls"))]
+
+QUESTIONS = {
+    "first page": "",
+    "sorted by last check": "sort=checked",
+    "sorted by due date": "sort=due",
+    "page 40": "page=40",
+    "page near the end": "page={last}",
+    "one kind of horn": "build=double-full",
+    "search a number": "q=00777",
+    "search a rare maker": "q=quillfeather",
+    "search a common maker": "q=workshop",
+    "search a pupil": "q=pupil+0123",
+    "search what is not there": "q=zzyzx",
+}
+
+
+class Command(BaseCommand):
+    help = "Time the list of horns against an ordinary list page, over invented horns in a database of its own."
+
+    def add_arguments(self, parser: argparse.ArgumentParser) -> None:
+        parser.add_argument("--horns", type=int, default=20_000, help="how many horns (100 to 1,000,000)")
+        parser.add_argument("--rounds", type=int, default=11, help="how often each page is asked (3 to 1,000)")
+
+    def handle(self, *args: Any, horns: int, rounds: int, **options: Any) -> None:
+        horns, rounds = min(max(horns, 100), 1_000_000), min(max(rounds, 3), 1_000)
+        storages = {
+            **settings.STORAGES,
+            "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+        }
+        own = str(connection.settings_dict["NAME"])
+        with tempfile.TemporaryDirectory(prefix="horn-bench-") as folder:
+            if connection.vendor == "sqlite":
+                connection.settings_dict["TEST"]["NAME"] = str(Path(folder) / "bench.sqlite3")
+            connection.creation.create_test_db(verbosity=0, autoclobber=True, serialize=False)
+            try:
+                with override_settings(ROOT_URLCONF=__name__, STORAGES=storages):
+                    DOORS["peer:horns"] = DOORS["register:horns"]
+                    self.compare(horns, rounds)
+            finally:
+                DOORS.pop("peer:horns", None)
+                connection.creation.destroy_test_db(own, verbosity=0)
+
+    def compare(self, horns: int, rounds: int) -> None:
+        began = time.perf_counter()
+        with transaction.atomic():
+            head = furnish(horns)
+        if connection.vendor == "postgresql":
+            with connection.cursor() as cursor:
+                cursor.execute("VACUUM ANALYZE")
+        took = time.perf_counter() - began
+        self.stdout.write(f"{horns} horns on {connection.vendor}, made in {took:.1f} s; {rounds} rounds, medians.\n\n")
+        client = Client(SERVER_NAME=settings.ALLOWED_HOSTS[0])
+        client.force_login(head)
+
+        def ask(page: str, query: str) -> tuple[float, int]:
+            address = f"/s/bench/{page}/?{query}"
+            started = time.perf_counter()
+            answer = client.get(address, secure=settings.SITE_IS_HTTPS)
+            took = time.perf_counter() - started
+            if answer.status_code != 200:
+                raise RuntimeError(f"{address} answered {answer.status_code}.")
+            return took, len(answer.content)
+
+        def queries(page: str, query: str) -> int:
+            with CaptureQueriesContext(connection) as found:
+                ask(page, query)
+            return len(found)
+
+        self.stdout.write(f"{'':26}{'ours':>9}{'peer':>10}{'ratio':>8}{'queries':>14}\n")
+        for name, question in QUESTIONS.items():
+            query = question.format(last=horns // 25)
+            ask("horns", query), ask("peer", query)
+            times: dict[str, list[float]] = {"horns": [], "peer": []}
+            for turn in range(rounds):
+                for page in ("horns", "peer") if turn % 2 else ("peer", "horns"):
+                    times[page].append(ask(page, query)[0])
+            ours, peers = (statistics.median(times[page]) * 1000 for page in ("horns", "peer"))
+            counts = f"{queries('horns', query)} and {queries('peer', query)}"
+            self.stdout.write(f"{name:26}{ours:6.1f} ms{peers:7.1f} ms{ours / peers:8.2f}{counts:>14}\n")
+
+
+def furnish(horns: int) -> User:
+    """A school with so many horns, three in ten of them out on loan, and its department head."""
+    chance = random.Random(1)
+    school = School.objects.create(slug="bench", name="Bench School")
+    head = User.objects.create_user("head@bench.example", name="Head")
+    Post.objects.create(user=head, school=school, role=Role.HEAD.value)
+    places = Place.objects.bulk_create([Place(school=school, room=f"Room {n}") for n in range(30)])
+    codes = [code for _, choices in kinds() for code, _ in choices][:12]
+    makers = ["Workshop of the Town", "Brothers of the Valley", "Bell and Branch", "Hand and Hammer"]
+    pupils = Pupil.objects.bulk_create(
+        Pupil(school=school, name=f"Pupil {n:06d} {chance.choice('ABCDEFGH')}", year="5")
+        for n in range(horns * 3 // 10)
+    )
+    made = []
+    for n in range(horns):
+        pupil = pupils[n] if n < len(pupils) else None
+        made.append(
+            Horn(
+                school=school,
+                number=f"HN-{n:06d}",
+                build=chance.choice(codes),
+                stands_in=chance.choice(["F", "Bb"]),
+                maker="Quillfeather" if n % 5000 == 7 else chance.choice(makers),
+                serial_number=str(chance.randrange(10**7)),
+                place=chance.choice(places),
+                grade=chance.choice([1, 1, 2, 2, 3, 4]),
+                checked_on=date(2026, 1, 1) + timedelta(days=chance.randrange(250)),
+                holder_name=pupil.name if pupil else "",
+                due_on=date(2027, 6, 1) + timedelta(days=n % 60) if pupil else None,
+            )
+        )
+    made = Horn.objects.bulk_create(made, batch_size=2000)
+    guardian = Guardian.objects.create(school=school, name="Guardian", email="guardian@bench.example")
+    agreement = Agreement.objects.create(school=school, version=1, words="x", made_at=NOW)
+    out = made[: len(pupils)]
+    checks = ConditionCheck.objects.bulk_create(
+        [ConditionCheck(horn=horn, at=NOW, by=head, grade=1, finish_grade=1) for horn in out], batch_size=2000
+    )
+    Loan.objects.bulk_create(
+        [
+            Loan(
+                horn=horn,
+                pupil=pupil,
+                guardian=guardian,
+                agreement=agreement,
+                signed_on=NOW.date(),
+                issued_on=NOW.date(),
+                issued_by=head,
+                due_on=horn.due_on or NOW.date(),
+                check_at_issue=check,
+            )
+            for horn, pupil, check in zip(out, pupils, checks, strict=True)
+        ],
+        batch_size=2000,
+    )
+    return head

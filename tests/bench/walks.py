@@ -1,0 +1,163 @@
+"""Simulated walks: a horn is drawn, an observer answers check after check and errs as a model of mistakes
+says.
+
+Used to measure whether verdicts are right as often as they say; see `identifying`.
+"""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from operator import attrgetter
+from random import Random
+
+from identify.core.reasoning.evidence import CHECKS, Observations
+from identify.core.reasoning.scales import Key, Scales
+from identify.core.reasoning.verdict import Verdict, assess
+
+# One check in this many is answered "can't tell".
+_PASSES = 25
+
+
+@dataclass(frozen=True)
+class SimulatedWalk:
+    """A walk that has ended.
+
+    The truth, the verdict, how many checks were made, and the chances on the way.
+    """
+
+    truth: Key
+    verdict: Verdict
+    checks: int
+    slipped: bool
+
+    @property
+    def right(self) -> bool:
+        return self.verdict.leading.key == self.truth
+
+    @property
+    def brier(self) -> float:
+        """Squared error of all chances of the last verdict: 0 is perfect, 2 is the worst."""
+        return sum((one.probability - (one.key == self.truth)) ** 2 for one in self.verdict.candidates)
+
+
+def harsher(rates: Mapping[str, float], times: float) -> dict[str, float]:
+    """Other rates of mistakes: every one so many times as large, at most 0.35."""
+    return {name: min(rate * times, 0.35) for name, rate in rates.items()}
+
+
+def _answer(world: Scales, place: int, key: str, note: str | None, dice: Random) -> str:
+    answers = CHECKS[key].answers
+    return dice.choices(answers, [world.chances_of(key, answer, note)[place] for answer in answers])[0]
+
+
+class Judge:
+    """Verdicts on one set of scales, each distinct set of observations judged once.
+
+    Walks share their beginnings.
+    """
+
+    def __init__(self, on: Scales) -> None:
+        self.on = on
+        self._known: dict[tuple[object, ...], Verdict] = {}
+
+    def __call__(self, seen: Observations) -> Verdict:
+        key = (tuple(seen.answers.items()), seen.passed, seen.again)
+        if key not in self._known:
+            self._known[key] = assess(seen, on=self.on)
+        return self._known[key]
+
+
+def walk(
+    judge: Judge,
+    world: Scales,
+    place: int,
+    dice: Random,
+    *,
+    order: Iterable[str] | None = None,
+    errs: bool = True,
+    second_looks: bool = True,
+    propose: Callable[[Verdict], str | None] = attrgetter("next_check"),
+) -> SimulatedWalk:
+    """Walk one horn, hypothesis number `place` of `world`.
+
+    With `order` the checks are made in that order until the verdict is settled; else as `propose` reads the
+    verdict, second looks included. With `errs` False every answer is the usual one and nothing is passed over.
+    """
+    truth = world.hypotheses[place]
+    fixed = list(order) if order is not None else None
+    seen = Observations()
+    slipped = False
+    made = 0
+    tried: set[str] = set()
+    while True:
+        verdict = judge(seen)
+        key = propose(verdict)
+        if fixed is not None:
+            key = fixed.pop(0) if fixed and not verdict.settled else None
+        note = seen.answers.get("test_note")
+        if key is None:
+            doubted = [one for one in (*verdict.doubt, *verdict.confirm) if one not in seen.again | tried]
+            if fixed is not None or not second_looks or not doubted:
+                return SimulatedWalk(truth.key, verdict, made, slipped)
+            key = doubted[0]
+            tried.add(key)
+            if key in seen.passed:
+                # What could not be told at first is told on a second try half the time.
+                if dice.random() < 0.5:
+                    seen = seen.with_answer(key, _answer(world, place, key, note, dice))
+            else:
+                answer = seen.answers[key]
+                if answer not in world.clean(key, note)[place] and dice.random() >= world.repeated:
+                    answer = _usual(world, place, key, note)
+                seen = seen.looked_again(key, answer)
+        elif errs and dice.randrange(_PASSES) == 0:
+            seen = Observations(seen.answers, seen.passed | {key}, None, seen.again)
+        else:
+            answer = _answer(world, place, key, note, dice) if errs else _usual(world, place, key, note)
+            slipped = slipped or answer not in world.clean(key, note)[place]
+            seen = seen.with_answer(key, answer)
+        made += 1
+
+
+def _usual(world: Scales, place: int, key: str, note: str | None) -> str:
+    return max(CHECKS[key].answers, key=lambda answer: world.chances_of(key, answer, note)[place])
+
+
+def walks(
+    judge: Scales,
+    world: Scales,
+    count: int,
+    seed: int,
+    *,
+    order: Iterable[str] | None = None,
+    second_looks: bool = True,
+    propose: Callable[[Verdict], str | None] = attrgetter("next_check"),
+) -> list[SimulatedWalk]:
+    """So many walks of horns drawn as common as they are. The same seed gives the same walks."""
+    dice = Random(seed)
+    judging = Judge(judge)
+    kept = list(order) if order is not None else None
+    drawn = dice.choices(range(len(world.hypotheses)), world.priors(), k=count)
+    return [
+        walk(judging, world, place, dice, order=kept, second_looks=second_looks, propose=propose) for place in drawn
+    ]
+
+
+def reliability(
+    ended: Iterable[SimulatedWalk], edges: tuple[float, ...]
+) -> list[tuple[float, float, int, float, float]]:
+    """How often chances came true, over all candidates of the last verdicts: per bin its low and high edge,
+    how many candidates, their mean chance and the share of them that was the truth. Empty bins are left out."""
+    bins: list[list[tuple[float, bool]]] = [[] for _edge in edges[1:]]
+    for one in ended:
+        for candidate in one.verdict.candidates:
+            for place, high in enumerate(edges[1:]):
+                if candidate.probability < high or place == len(edges) - 2:
+                    bins[place].append((candidate.probability, candidate.key == one.truth))
+                    break
+    table = []
+    for place, inside in enumerate(bins):
+        if inside:
+            mean = sum(chance for chance, _true in inside) / len(inside)
+            share = sum(true for _chance, true in inside) / len(inside)
+            table.append((edges[place], edges[place + 1], len(inside), mean, share))
+    return table

@@ -1,0 +1,92 @@
+"""No form of the site answers with one of the framework's own sentences."""
+
+from __future__ import annotations
+
+import pytest
+from django import forms
+from django.core.validators import MinValueValidator
+
+from fleet.ground.access import Role
+from fleet.ground.sentences import PlainSentences
+from tests import make
+
+STIFF = ("This field is required", "Enter a valid", "Enter a whole", "Enter a number", "Ensure ", "Select a valid")
+LONG = "x" * 5000
+WRONG = {
+    "pupils/new/": [{}, {"name": LONG, "year": LONG, "group": LONG, "needs_wrap": "?", "needs_kind": "?"}],
+    "pupils/{pupil}/": [{"name": "", "left_on": "yesterday"}],
+    "pupils/{pupil}/guardians/new/": [{}, {"name": LONG, "email": "nobody", "telephone": LONG}],
+    "guardians/{guardian}/": [{"name": "", "email": "nobody", "pupils": "9999"}],
+    "settings/": [
+        {},
+        {"loan_days": "many", "soon_days": "0", "check_days": "1501", "paper": "?", "approve_above": "x"},
+        {"bench_rate": "-1", "approve_above": "123456789012", "contact": LONG, "local_rules": LONG, "currency": "EURO"},
+        {"approve_above": "1.005"},
+    ],
+    "settings/staff/new/": [{}, {"name": LONG, "email": "nobody", "role": "emperor"}],
+    "horns/new/": [{}, {"number": LONG, "acquired_on": "long ago", "price": "much", "place": "99", "build": "kazoo"}],
+    "horns/{horn}/edit/": [{}, {"number": LONG, "wrap": "?", "value": "1.001", "notes": LONG}],
+    "counts/new/": [{}, {"kind": "places", "places": "99"}, {"kind": "sample", "confidence": "7", "margin": "x"}],
+    "places/new/": [{}, {"room": LONG, "shelf": LONG}],
+    "loans/letters/words/": [{}, {"names_kept_days": "1", "before_subject": LONG, "after_words": LONG}],
+    "loans/agreement/": [{}, {"words": LONG}],
+    "loans/{loan}/renew/": [{}, {"due_on": "soon"}],
+    "loans/{loan}/recall/": [{}, {"due_on": "soon", "reason": LONG}],
+    "loans/{loan}/lost/": [{}, {"words": LONG}],
+    "loans/{loan}/charge/": [{}, {"amount": "much", "what": LONG, "due_on": "x"}, {"amount": "1.005"}],
+    "loans/{loan}/swap/": [{}],
+    "horns/{horn}/repair/": [{"minutes": "many", "technician": "99"}, {"minutes": "-1", "notes": LONG}],
+    "jobs/{job}/": [
+        {"state": "?", "minutes": "many", "cost": "much", "seen": "0"},
+        {"state": "waiting", "cost": "1.005"},
+    ],
+    "jobs/{job}/outside/": [{"repairer": LONG, "quote": "much", "sent_on": "x", "seen": "0"}],
+    "parts/new/": [{}, {"name": LONG, "on_hand": "x", "minimum": "-1", "cost": "much", "mends": "?"}],
+    "parts/{part}/": [{"name": "", "on_hand": "x", "was": "x"}],
+    "horns/{horn}/care/": [{}, {"kind": "?", "on": "soon"}],
+    "exchange/": [{}, {"kind": "?"}],
+    "exchange/{list}/columns/": [{"match": "1"}, {"match": "1", "day_first": "?", "column-0": "?"}],
+    "matching/rules/": [{}, {"keep": "?", "wrap": "99"}],
+    "loans/{loan}/return/": [{}, {"returned_on": "x", "came_back": "no", "return_notes": LONG}],
+}
+
+
+@pytest.mark.parametrize("address", WRONG)
+def test_what_a_form_cannot_take_is_answered_in_plain_words(db, as_, address):
+    school = make.school()
+    head = make.staff(Role.HEAD, school)
+    guardian = make.guardian(school)
+    pupil = make.pupil(school, guardian)
+    horn = make.horn(school)
+    loan = make.loan(horn, pupil, head)
+    keys = {"pupil": pupil, "guardian": guardian, "horn": horn, "loan": loan}
+    keys |= {"job": make.job(horn, head), "part": make.part(school), "list": make.a_list(school, head)}
+    page = f"/s/{school.slug}/" + address.format(**{name: row.pk for name, row in keys.items()})
+    client = as_(head)
+    for sent in WRONG[address]:
+        # A browser sends at least the token.
+        answer = client.post(page, {"csrfmiddlewaretoken": "x", **sent})
+        assert answer.status_code in {200, 422}, answer.status_code
+        said = answer.content.decode()
+        assert 'class="errorlist"' in said
+        assert [words for words in STIFF if words in said] == []
+
+
+@pytest.mark.parametrize("sent", [{"part": "99", "count": "x"}, {"count": "12"}])
+def test_a_part_that_cannot_be_taken_is_answered_in_plain_words_on_the_page_of_the_job(db, as_, sent):
+    school = make.school()
+    head = make.staff(Role.HEAD, school)
+    job = make.job(make.horn(school), head)
+    said = as_(head).post(f"/s/{school.slug}/jobs/{job.pk}/part/", sent, follow=True).content.decode()
+    assert "message error" in said
+    assert [words for words in STIFF if words in said] == []
+
+
+class OwnWords(PlainSentences, forms.Form):
+    name = forms.CharField(error_messages={"required": "Who is it?"})
+    age = forms.IntegerField(validators=[MinValueValidator(7, message="Horns come at seven.")])
+
+
+def test_a_sentence_that_a_field_was_given_stays():
+    form = OwnWords({"age": "3"})
+    assert form.errors == {"name": ["Who is it?"], "age": ["Horns come at seven."]}

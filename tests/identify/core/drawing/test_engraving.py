@@ -1,0 +1,161 @@
+from __future__ import annotations
+
+import re
+from itertools import pairwise
+from threading import Thread
+from xml.etree import ElementTree as ET
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from identify.core.drawing.engraving import SETTINGS, engraved
+from identify.core.drawing.picture import Glyph, Picture, Shape, Words, extent, segments, svg
+from identify.core.drawing.unrolled import about_sets, described, drawing, unrolled
+from identify.core.fingering.charts import chart
+from identify.core.fingering.words import build_named, chosen_notes, label, stand_named
+from identify.core.horns.air import TUBES
+from identify.core.horns.builds import Build, Stand
+from identify.core.horns.catalogue import catalogue
+
+EVERY = [(form, stand) for form in catalogue().every_form() for stand in form.stands]
+every_horn = st.sampled_from(EVERY)
+
+
+def different_charts() -> list[tuple[Build, Stand]]:
+    """One horn for every different row of fingerings, which is all that an engraving depends on."""
+    found: dict[tuple[str, ...], tuple[Build, Stand]] = {}
+    for pair in EVERY:
+        of = chart(*pair)
+        found.setdefault(tuple(label(of, note.ways[0]) for note in of.sounding_notes), pair)
+    return list(found.values())
+
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def horn(code: str, stand: str = "", form: str = "") -> tuple[Build, Stand]:
+    build = build_named(code, form)
+    return build, stand_named(build, stand)
+
+
+def bars(picture: Picture) -> list[float]:
+    """Lengths of the filled slides in the order drawn."""
+    found = []
+    for mark in picture.marks:
+        if isinstance(mark, Shape) and mark.fill and "h" in mark.path and mark.path.endswith("Z"):
+            low, high = extent(mark.path)
+            found.append(high - low)
+    return found
+
+
+def test_path_data_is_read_into_absolute_segments() -> None:
+    assert list(segments("M1 2l3 4h-1v2z")) == [("M", 1, 2), ("L", 4, 6), ("L", 3, 6), ("L", 3, 8), ("Z",)]
+    assert list(segments("m1,1c0 1 1 1 2 0s1-1 2 0")) == [
+        ("M", 1, 1),
+        ("C", 1, 2, 2, 2, 3, 1),
+        ("C", 4, 0, 4, 0, 5, 1),
+    ]
+    assert list(segments("M0 0q3 3 6 0")) == [("M", 0, 0), ("C", 2, 2, 4, 2, 6, 0)]
+    with pytest.raises(ValueError, match="Cannot read"):
+        list(segments("M0 0A1 1 0 0 0 1 1"))
+
+
+@pytest.mark.parametrize("width", sorted(SETTINGS))
+@pytest.mark.parametrize("kind", ["five", "octave", "all"])
+def test_an_engraving_has_a_head_and_a_fingering_for_every_note(width: str, kind: str) -> None:
+    build, stand = horn("double-full", "Bb")
+    of = chart(build, stand)
+    picture = engraved(build, stand, kind, width)
+    said = [mark.said for mark in picture.marks if isinstance(mark, Words)]
+    assert said == [label(of, note.ways[0]) for note in chosen_notes(of, kind)]
+    heads = [mark for mark in picture.marks if isinstance(mark, Glyph) and mark.name == "E0A2"]  # SMuFL: whole note
+    assert len(heads) == len(said)
+
+
+def test_words_stand_below_their_note_and_do_not_touch_the_next() -> None:
+    for build, stand in different_charts():
+        for width in SETTINGS:
+            words = [mark for mark in engraved(build, stand, "all", width).marks if isinstance(mark, Words)]
+            for left, right in pairwise(words):
+                if left.y == right.y:
+                    half = 0.29 * (len(left.said) * left.size + len(right.said) * right.size)
+                    assert right.x - left.x > half, (build.code, width, left.said, right.said)
+
+
+def test_a_phone_s_rows_fit_its_width_with_words_of_readable_size() -> None:
+    for build, stand in different_charts():
+        picture = engraved(build, stand, "all", "narrow")
+        shrunk = 326 / picture.width  # CSS pixels a unit on a screen 360 wide
+        smallest = min(mark.size for mark in picture.marks if isinstance(mark, Words))
+        assert smallest * shrunk >= 10, build.code
+
+
+def test_the_bass_clef_serves_below_written_g3_and_only_where_a_horn_goes_that_low() -> None:
+    clefs = {"E062": "bass", "E07C": "bass", "E050": "treble", "E07A": "treble"}  # SMuFL: clefs and their changes
+    low = engraved(*horn("single-f"), "all", "wide")
+    assert {clefs[m.name] for m in low.marks if isinstance(m, Glyph) and m.name in clefs} == {"bass", "treble"}
+    short = engraved(*horn("mellophone-f"), "all", "wide")
+    assert {clefs[m.name] for m in short.marks if isinstance(m, Glyph) and m.name in clefs} == {"treble"}
+
+
+def test_any_thread_can_engrave() -> None:
+    engraved.cache_clear()
+    widths: list[float] = []
+    for code in ("single-f", "single-bb"):
+        thread = Thread(target=lambda code=code: widths.append(engraved(*horn(code)).width))
+        thread.start()
+        thread.join()
+    assert len(widths) == 2
+
+
+@settings(deadline=None)
+@given(every_horn)
+def test_no_drawing_carries_style_or_script_and_each_is_named(pair: tuple[Build, Stand]) -> None:
+    for said in (drawing(*pair), svg(engraved(*pair, "five", "narrow"), "chart")):
+        root = ET.fromstring(said)  # noqa: S314
+        tags = {element.tag.removeprefix(SVG) for element in root.iter()}
+        assert tags <= {"svg", "title", "desc", "defs", "path", "use", "text"}
+        assert not re.search(r"\bstyle=|\bon\w+=|https?://(?!www\.w3\.org/2000/svg)", said)
+        named = {element.get("id") for element in root.iter()} - {None}
+        assert set(root.get("aria-labelledby", "").split()) <= named
+        assert {use.get("href", "").removeprefix("#") for use in root.iter(f"{SVG}use")} <= named
+
+
+def test_a_second_set_is_drawn_as_long_as_it_is() -> None:
+    for code, ratio in (("double-full", 1.335), ("double-compensating", 0.335)):
+        # Full and compensating second sets relative to the B♭ set: computed, 2^(5/12) and that less 1.
+        build, stand = horn(code, "Bb")
+        drawn = bars(unrolled(build, stand))
+        measured = [second / first for first, second in zip(drawn[:3], drawn[3:6], strict=True)]
+        assert measured == pytest.approx([ratio] * 3, abs=0.001)
+
+
+def test_the_longest_tube_fills_the_drawing_and_the_others_are_to_scale() -> None:
+    build, stand = horn("triple-full", "F")
+    tubes = [mark for mark in unrolled(build, stand).marks if isinstance(mark, Shape) and "Q" in mark.path]
+    lengths = [extent(mark.path)[1] - 6 for mark in tubes]
+    wanted = [TUBES["F12"].length_over(TUBES[code]) for code in ("F12", "Bb9", "F6")]
+    assert [lengths[0] / length for length in lengths] == pytest.approx(wanted, rel=1e-4)
+
+
+def test_the_words_say_why_a_compensating_set_is_short() -> None:
+    build, stand = horn("double-compensating", "F")
+    said = " ".join(about_sets(build))
+    assert "0.33 times as long" in said
+    assert "the air first passes the 9-foot B♭ slides" in said
+    assert said in described(build, stand)
+
+
+@settings(deadline=None)
+@given(every_horn)
+def test_everything_drawn_lies_inside_its_frame(pair: tuple[Build, Stand]) -> None:
+    for picture in (unrolled(*pair), engraved(*pair, "all", "paper")):
+        for mark in picture.marks:
+            if isinstance(mark, Shape):
+                low, high = extent(mark.path)
+                assert low >= 0
+                assert high <= picture.width
+            else:
+                assert 0 <= mark.x <= picture.width
+                assert 0 <= mark.y <= picture.height

@@ -1,0 +1,164 @@
+from __future__ import annotations
+
+import time
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from identify.core.fingering import charts as fingering
+from identify.core.fingering.charts import FAR_OFF, Chart, chart
+from identify.core.fingering.words import build_named, stand_named
+from identify.core.horns.air import TUBES
+from identify.core.horns.builds import Build, Stand, columns
+from identify.core.horns.catalogue import catalogue
+
+EVERY = [(form, stand) for form in catalogue().every_form() for stand in form.stands]
+every_horn = st.sampled_from(EVERY)
+
+
+def chart_of(code: str, stand: str = "", form: str = "") -> Chart:
+    build = build_named(code, form)
+    return chart(build, stand_named(build, stand))
+
+
+@given(every_horn)
+def test_charts_rise_by_semitones_to_written_c6(horn: tuple[Build, Stand]) -> None:
+    written = [note.written.midi for note in chart(*horn).notes]
+    assert written == list(range(written[0], 84 + 1))
+
+
+@given(every_horn)
+def test_nothing_far_off_is_printed_without_saying_so(horn: tuple[Build, Stand]) -> None:
+    for note in chart(*horn).notes:
+        for way in note.ways:
+            assert bool(way.warning) == (abs(way.cents) > FAR_OFF)
+            assert abs(way.cents) < 60
+
+
+@given(every_horn)
+def test_every_alternative_sounds_the_note_within_35_cents_by_the_air_column(horn: tuple[Build, Stand]) -> None:
+    build, stand = horn
+    by_levers = {(column.thumb, column.fingers): column for column in columns(build, stand)}
+    for note in chart(build, stand).notes:
+        for way in note.alternatives:
+            if way.hand:
+                continue
+            fingers = tuple(lever.name for lever in build.levers if lever.name in way.fingering)
+            column = by_levers[way.thumb, fingers]
+            valves = "".join(name for name in way.fingering if name not in fingers) or "0"
+            cents = 100 * (column.pitch(valves, way.partial) - note.sounding.midi)
+            assert abs(cents) <= 35
+            assert abs(cents - way.cents) < 1e-9
+
+
+@given(every_horn)
+def test_no_way_is_offered_twice_and_no_pedal_is_used(horn: tuple[Build, Stand]) -> None:
+    for note in chart(*horn).notes:
+        ways = [(way.fingering, way.thumb, way.partial, way.hand) for way in note.ways]
+        assert len(set(ways)) == len(ways)
+        assert all(way.partial >= 2 for way in note.ways)
+
+
+@given(st.sampled_from([form for form in catalogue().every_form() if form.reversible]))
+def test_a_restrung_horn_keeps_its_fingerings_with_the_thumb_the_other_way_round(form: Build) -> None:
+    first, second = (chart(form, stand) for stand in form.stands)
+    home = {chart_.stand.tube: chart_ for chart_ in (first, second)}
+    assert [note.written for note in first.notes] == [note.written for note in second.notes]
+    for one, other in zip(first.notes, second.notes, strict=True):
+        a, b = one.ways[0], other.ways[0]
+        assert (a.fingering, a.tube, a.partial) == (b.fingering, b.tube, b.partial)
+        if a.tube in home:
+            assert (a.thumb == ()) != (b.thumb == ())
+
+
+def test_a_double_changes_to_its_b_flat_side_at_written_g_sharp_4() -> None:
+    double = chart_of("double-full", "F")
+    assert double.at("G4").ways[0].thumb == ()
+    assert double.at("Ab4").ways[0].thumb == ("change",)
+
+
+def test_low_c_sharp_and_d_of_a_double_are_truer_on_the_b_flat_side() -> None:
+    double = chart_of("double-full", "F")
+    for written, wanted in (("C#3", "23"), ("D3", "12")):
+        way = double.at(written).ways[0]
+        assert (way.fingering, way.thumb) == (wanted, ("change",))
+
+
+def test_a_single_b_flat_horn_cannot_sound_below_written_b2() -> None:
+    single = chart_of("single-bb")
+    assert [note.written.name for note in single.notes if not note.sounds] == ["F#2", "G2", "Ab2", "A2", "Bb2"]
+
+
+def test_an_extension_is_fingered_by_what_its_short_valves_really_sound() -> None:
+    extended = chart_of("single-bb-f-extension")
+    low = {
+        note.written.name: (note.ways[0].fingering, round(note.ways[0].cents))
+        for note in extended.sounding_notes
+        if note.written.midi < 48 and note.ways[0].thumb
+    }
+    # Computed from the added tubing: B♭ slides on the F tube play 2 +24.5, 12 +78.8, 23 +104.2, 123 +175.3 cents sharp.
+    assert low == {"Ab2": ("123", -25), "A2": ("23", 4), "Bb2": ("12", -21), "B2": ("2", 25)}
+    assert [note.written.name for note in extended.notes if not note.sounds] == ["F#2", "G2"]
+
+
+def test_the_stopping_lever_is_no_way_to_an_open_note() -> None:
+    for code in ("single-bb-stopping", "double-full-stopping"):
+        build = build_named(code)
+        for stand in build.stands:
+            assert all("stopping" not in way.thumb for note in chart(build, stand).notes for way in note.ways)
+
+
+def test_descants_and_triples_take_their_high_side_from_written_g_sharp_5() -> None:
+    for code, stand in (("descant-bb-high-f", ""), ("descant-bb-high-eb", ""), ("triple-full", "Bb")):
+        high = chart_of(code, stand)
+        assert TUBES[high.at("G5").ways[0].tube].pedal < 39
+        assert TUBES[high.at("Ab5").ways[0].tube].pedal >= 39
+
+
+def test_a_fourth_valve_stands_for_13_and_reaches_lower() -> None:
+    tuba = chart_of("wagner-bass-f")
+    assert tuba.notes[0].written.name == "Eb2"
+    assert {name: tuba.at(name).ways[0].fingering for name in ("G2", "D3", "F#2")} == {
+        "G2": "4",
+        "D3": "4",
+        "F#2": "24",
+    }
+    assert not any(note.ways[0].far_off for note in tuba.sounding_notes)
+
+
+def test_a_compensating_baritone_writes_its_change_valve_among_the_fingers() -> None:
+    low = chart_of("baritone-bb", form="compensating")
+    assert low.at("F3").ways[0].fingering == "14"
+    assert low.at("F3").ways[0].thumb == ()
+
+
+def test_a_natural_horn_has_its_open_notes_and_marks_what_the_hand_makes() -> None:
+    for stand in build_named("natural-horn").stands:
+        natural = chart_of("natural-horn", stand.name)
+        opened = [note.written.name for note in natural.sounding_notes if not note.ways[0].hand]
+        # The harmonic series above written C2, partials 2 to 16 without the 11th and 13th, which fit no note.
+        assert opened == ["C3", "G3", "C4", "E4", "G4", "Bb4", "C5", "D5", "E5", "G5", "Bb5", "B5", "C6"]
+        assert {
+            note.written.name: note.ways[0].hand for note in natural.notes if note.written.name in ("F4", "F#4")
+        } == {
+            "F4": "stopped",
+            "F#4": "half",
+        }
+        assert not natural.at("A3").sounds
+
+
+def test_a_crook_transposes_its_part() -> None:
+    assert chart_of("natural-horn", "D").at("C4").sounding.name == "D3"
+    assert chart_of("natural-horn", "Bb").at("C4").sounding.name == "Bb3"
+
+
+def test_a_chart_takes_less_than_20_ms_for_any_build() -> None:
+    slowest = 0.0
+    for form, stand in EVERY:
+        fingering.chart.cache_clear()
+        fingering._reaches.cache_clear()
+        fingering._every_fingering.cache_clear()
+        began = time.process_time()
+        chart(form, stand)
+        slowest = max(slowest, time.process_time() - began)
+    assert slowest < 0.02

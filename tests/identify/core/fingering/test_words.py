@@ -1,0 +1,132 @@
+from __future__ import annotations
+
+import json
+from io import StringIO
+from typing import Any
+
+import pytest
+from django.core.management import CommandError, call_command
+
+from identify.core.fingering.charts import Chart, chart
+from identify.core.fingering.words import (
+    NotInCatalogue,
+    build_named,
+    chosen_notes,
+    label,
+    legend,
+    lever_letters,
+    remarks,
+    stand_named,
+    title,
+)
+from identify.core.horns.catalogue import catalogue
+
+
+def chart_of(code: str, stand: str = "", form: str = "") -> Chart:
+    build = build_named(code, form)
+    return chart(build, stand_named(build, stand))
+
+
+def printed(*args: str, **options: Any) -> str:
+    out = StringIO()
+    call_command("chart", *args, stdout=out, **options)
+    return out.getvalue()
+
+
+@pytest.mark.parametrize("spelling", ["Bb", "B♭", "bb", " b♭ ", "B-flat"])
+def test_a_stand_may_be_spelt_as_people_do(spelling: str) -> None:
+    assert stand_named(build_named("double-full"), spelling).name == "Bb"
+
+
+@pytest.mark.parametrize("spelling", ["high F", "high-f", "HIGH_F"])
+def test_high_f_may_be_spelt_with_a_dash(spelling: str) -> None:
+    assert stand_named(build_named("single-high-f"), spelling).tube == "F6"
+
+
+def test_a_stand_may_be_left_out_where_there_is_one() -> None:
+    assert stand_named(build_named("single-bb")).name == "Bb"
+    with pytest.raises(NotInCatalogue, match="it can be: F, Bb"):
+        stand_named(build_named("double-full"))
+
+
+def test_the_command_lists_the_chart_rising_with_the_promised_keys() -> None:
+    rows = json.loads(printed("double-full", "--stands-in", "F", "--json"))
+    keys = {"written", "sounding", "fingering", "thumb", "partial", "cents", "alternatives", "sounds"}
+    assert [row["written"] for row in rows[:3]] == ["F#2", "G2", "Ab2"]
+    assert all(keys <= set(row) for row in rows)
+    assert all(keys <= set(other) for row in rows for other in row["alternatives"])
+    test_note = next(row for row in rows if row["written"] == "F4")
+    assert (test_note["sounding"], test_note["fingering"], test_note["thumb"]) == ("Bb3", "1", [])
+    assert (test_note["alternatives"][0]["fingering"], test_note["alternatives"][0]["thumb"]) == ("0", ["change"])
+
+
+def test_a_note_the_horn_cannot_sound_says_so_and_has_no_fingering() -> None:
+    first = json.loads(printed("single-bb", "--json"))[0]
+    assert (first["written"], first["sounds"], first["fingering"], first["partial"]) == ("F#2", False, "", None)
+
+
+def test_the_table_is_for_reading() -> None:
+    said = printed("single-bb-f-extension")
+    assert "A♭2      D♭2     T123" in said
+    assert "not on this horn" in said
+    assert "play sharp (2 by 25, 1 by 48, 12 by 79, 23 by 104 cents)" in said
+
+
+@pytest.mark.parametrize(
+    ("args", "said"),
+    [
+        (("doubel-full",), "Did you mean double-full?"),
+        (("nothing",), "Known are: single-f,"),
+        (("double-full",), "it can be: F, Bb"),
+        (("double-full", "--stands-in", "G"), "it can be: F, Bb"),
+        (("wagner-double", "--stands-in", "F", "--form", "x"), "'fourth valve'"),
+    ],
+)
+def test_bad_values_are_answered_with_the_allowed_ones_and_code_2(args: tuple[str, ...], said: str) -> None:
+    with pytest.raises(CommandError, match=said) as refused:
+        printed(*args)
+    assert refused.value.returncode == 2
+
+
+def test_thumb_is_t_as_in_the_trade_and_the_high_side_of_a_triple_h() -> None:
+    assert lever_letters(chart_of("double-full", "F")) == {"change": "T"}
+    assert lever_letters(chart_of("descant-bb-high-f")) == {"high F": "T"}
+    triple = chart_of("triple-full", "Bb")
+    assert [label(triple, triple.at(name).ways[0]) for name in ("C4", "A4", "C6")] == ["T0", "12", "H0"]
+
+
+def test_a_star_marks_what_is_far_off_and_the_legend_explains_it() -> None:
+    single = chart_of("single-f")
+    assert label(single, single.at("F#2").ways[0]) == "123*"
+    assert [sign for sign, _ in legend(single)] == ["0", "*"]
+    assert [sign for sign, _ in legend(single, "five")] == ["0"]
+
+
+def test_beginners_get_five_notes_or_an_octave() -> None:
+    double = chart_of("double-full", "Bb")
+    assert [n.written.name for n in chosen_notes(double, "five")] == ["C4", "D4", "E4", "F4", "G4"]
+    assert [n.written.name for n in chosen_notes(double, "octave")][-1] == "C5"
+    natural = chart_of("natural-horn", "F")
+    assert all(not n.ways[0].hand for n in chosen_notes(natural, "five"))
+
+
+def test_every_chart_has_a_title_and_says_how_its_part_sounds() -> None:
+    for form in catalogue().every_form():
+        for stand in form.stands:
+            of = chart(form, stand)
+            assert title(of)[0].isupper()
+            assert remarks(of)[0].startswith("Written part in")
+            assert "None" not in " ".join((title(of), *remarks(of)))
+
+
+def test_remarks_follow_from_the_description() -> None:
+    for code in ("single-f", "single-f-eb"):
+        assert "Stopped notes: finger a semitone lower." in remarks(chart_of(code))
+    assert "Stopped notes: finger a semitone lower on the F side." in remarks(chart_of("double-full", "F"))
+    assert not any("three quarter tones" in said for said in remarks(chart_of("single-high-f")))
+    assert any("three quarter tones high on the B♭ side" in said for said in remarks(chart_of("descant-bb-high-f")))
+    assert any("written A♭4 (G♯4) up" in said for said in remarks(chart_of("double-full", "Bb")))
+    assert any("no stopping slide" in said for said in remarks(chart_of("single-bb")))
+    assert any("press the stopping lever" in said for said in remarks(chart_of("single-bb-stopping")))
+    assert any("below written B2" in said for said in remarks(chart_of("single-bb")))
+    assert not any("topped" in said for said in remarks(chart_of("mellophone-f")))

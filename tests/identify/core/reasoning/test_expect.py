@@ -1,0 +1,147 @@
+import pytest
+
+from identify.core.horns.catalogue import catalogue
+from identify.core.reasoning.evidence import CHECKS
+from identify.core.reasoning.expect import Hypothesis, expected, hypotheses, open_notes, usual_answer
+from identify.core.reasoning.mistakes import chances
+from identify.core.reasoning.scales import scales
+
+EVERY = list(hypotheses(catalogue()))
+
+
+def of(code, stand, form=""):
+    build = next(each for each in catalogue()[code].forms if each.form == form)
+    return Hypothesis(build, build.stand(stand))
+
+
+@pytest.mark.parametrize(
+    ("code", "stand", "up", "down"),
+    [
+        ("single-f", "F", "1", None),
+        ("single-f-eb", "Eb", "0", None),
+        ("single-bb", "Bb", "0", None),
+        ("single-bb-f-extension", "Bb", "0", "1"),
+        ("single-high-f", "high F", "1", None),
+        ("double-full", "F", "1", "0"),
+        ("double-full", "Bb", "0", "1"),
+        ("double-compensating", "F", "1", "0"),
+        ("descant-bb-high-f", "Bb", "0", "1"),
+        ("descant-bb-high-eb", "Bb", "0", "0"),
+        ("descant-f-high-f", "F", "1", "1"),
+        ("triple-full", "F", "1", "0"),
+        ("triple-full", "Bb", "0", "1"),
+        ("wagner-tenor-bb", "Bb", "0", None),
+        ("wagner-bass-f", "F", "1", None),
+        ("alto-horn-eb", "Eb", "0", None),
+        ("mellophone-f", "F", "1", None),
+        ("marching-mellophone-g", "G", "23", None),
+        ("flugelhorn-bb", "Bb", "0", None),
+    ],
+)
+def test_the_test_note_follows_from_the_tubes(code, stand, up, down):
+    assert usual_answer(of(code, stand), "test_note") == up
+    assert usual_answer(of(code, stand), "test_note_thumb") == (down or "none")
+
+
+@pytest.mark.parametrize(
+    ("code", "stand", "effect"),
+    [
+        ("double-full", "F", "raises"),
+        ("double-full", "Bb", "lowers-fourth"),
+        ("single-bb-stopping", "Bb", "lowers-little"),
+        ("single-bb-f-extension", "Bb", "lowers-fourth"),
+        ("descant-bb-high-eb", "Bb", "raises"),
+        ("descant-f-high-f", "F", "raises"),
+        ("wagner-tenor-bb", "Bb", "nothing"),
+        ("single-f", "F", "nothing"),
+    ],
+)
+def test_what_the_thumb_does_follows_from_its_lever(code, stand, effect):
+    assert usual_answer(of(code, stand), "thumb") == effect
+
+
+def test_of_two_levers_both_are_reckoned_with():
+    assert expected(of("single-bb-stopping-f-extension", "Bb"), "thumb").keys() == {
+        "lowers-fourth",
+        "lowers-little",
+    }
+
+
+@pytest.mark.parametrize(
+    ("code", "length"),
+    [
+        ("double-full", "longer"),
+        ("double-compensating", "much-shorter"),
+        ("descant-bb-high-f", "shorter"),
+        ("descant-bb-high-eb", "shorter"),
+        ("descant-f-high-f", "shorter"),
+        ("triple-full", "longer"),
+        ("triple-compensating", "much-shorter"),
+        ("single-f", "none"),
+    ],
+)
+def test_the_second_sets_length_follows_from_the_sides(code, length):
+    build = catalogue()[code]
+    assert usual_answer(Hypothesis(build, build.stands[0]), "second_set") == length
+
+
+def test_the_step_down_keeps_the_fingering_that_was_observed():
+    b_flat = of("single-bb", "Bb")
+    assert expected(b_flat, "step_down") == {"5": 1.0}
+    assert expected(b_flat, "step_down", "23") == {"4": 1.0}  # from the flat fifth partial
+
+
+def test_a_horn_without_valves_expects_no_hand():
+    assert expected(of("natural-horn", "F"), "hand") == {}
+    assert expected(of("natural-horn", "F"), "test_note") == {"none": 1.0}
+    assert expected(of("natural-horn", "Eb"), "test_note") == {"0": 1.0}
+
+
+def test_open_written_e4_speaks_on_an_f_horn_and_not_on_a_b_flat_horn_and_a4_the_other_way_round():
+    def open_names(code, stand):
+        one = of(code, stand)
+        return {note.name for _partial, note, cents in open_notes(one.build, one.stand) if abs(cents) < 20}
+
+    f_horn, b_flat_horn = open_names("single-f", "F"), open_names("single-bb", "Bb")
+    assert ("E4" in f_horn, "A4" in f_horn) == (True, False)
+    assert ("E4" in b_flat_horn, "A4" in b_flat_horn) == (False, True)
+
+
+@pytest.mark.parametrize("key", CHECKS)
+def test_shares_and_chances_add_up_to_one(key):
+    for one in EVERY:
+        for note in (None, "1", "none") if key == "step_down" else (None,):
+            shares, likely = expected(one, key, note), chances(one, key, note)
+            assert sum(shares.values()) == pytest.approx(1) or not shares
+            assert set(shares) <= set(CHECKS[key].answers)
+            assert sum(likely.values()) == pytest.approx(1)
+            assert min(likely.values()) > 0
+
+
+@pytest.mark.parametrize("key", CHECKS)
+def test_the_right_answer_is_more_likely_than_every_mistake(key):
+    for one in EVERY:
+        shares, likely = expected(one, key), chances(one, key)
+        right = usual_answer(one, key)
+        if right is not None:
+            assert all(likely[right] > chance for answer, chance in likely.items() if answer not in shares)
+
+
+def test_a_lever_is_overlooked_more_often_than_an_ordinary_valve():
+    double, single = chances(of("double-full", "F"), "valves"), chances(of("single-f", "F"), "valves")
+    assert double["3"] > 5 * single["2"]
+
+
+def test_a_short_second_set_is_overlooked_more_often_than_a_full_one():
+    compensating = chances(of("double-compensating", "F"), "slide_sets")
+    assert compensating["1"] > 3 * chances(of("double-full", "F"), "slide_sets")["1"]
+
+
+def test_a_stopping_slide_is_counted_as_a_set_now_and_then():
+    stopping = scales().chances_of("slide_sets", "2")[[one.key for one in EVERY].index(("single-bb-stopping", "Bb"))]
+    assert 0.001 < stopping < 0.05
+
+
+def test_an_unknown_check_is_an_error():
+    with pytest.raises(KeyError):
+        expected(EVERY[0], "colour")

@@ -1,0 +1,175 @@
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from identify.core.reasoning import explain
+from identify.core.reasoning.evidence import CHECKS, Observations
+from identify.core.reasoning.expect import usual_answers
+from identify.core.reasoning.numbers import counted, interval, lowering, nth, percent
+from identify.core.reasoning.reasons import reason_of, reasons
+from identify.core.reasoning.scales import scales
+from identify.core.reasoning.verdict import assess
+
+EVERY = scales().hypotheses
+answers = st.fixed_dictionaries({}, optional={key: st.sampled_from(check.answers) for key, check in CHECKS.items()})
+
+
+def of(code, stand, form=""):
+    return next(one for one in EVERY if one.key == (code, stand) and one.build.form == form)
+
+
+def short(one, **seen):
+    observations = Observations(seen)
+    return [reason_of(one, key, answer, observations).short for key, answer in observations.answers.items()]
+
+
+def test_the_test_note_is_explained_by_its_partial():
+    assert short(of("single-f", "F"), test_note="1") == [
+        "With the first valve the 12-foot F tube lowered a tone sounds B♭3 as its 6th partial."
+    ]
+    assert short(of("single-bb", "Bb"), test_note="0") == ["Open, the 9-foot B♭ tube sounds B♭3 as its 4th partial."]
+
+
+def test_a_fingering_that_cannot_sound_it_is_said_to_miss_and_by_how_much():
+    assert short(of("single-bb", "Bb"), test_note="1") == [
+        "With the first valve the 9-foot B♭ tube lowered a tone misses B♭3: "
+        "its 5th partial is 186 cents too high; it should be open."
+    ]
+
+
+def test_an_extension_is_said_to_play_sharp():
+    (sentence,) = short(of("single-bb-f-extension", "Bb"), test_note_thumb="1")
+    assert sentence.endswith("sounds B♭3 as its 6th partial, 50 cents too high.")
+
+
+def test_counts_are_explained_by_what_is_built_in():
+    reason = reason_of(of("double-compensating", "F"), "slide_sets", "1", Observations({"slide_sets": "1"}))
+    assert not reason.speaks_for
+    assert reason.short == "It has two sets of valve slides, not 1."
+    assert "runs through the 9-foot B♭ slides and a short set that adds the rest" in reason.detail
+
+
+def test_the_step_down_is_named_as_an_interval():
+    assert short(of("double-full", "Bb"), step_down="5") == [
+        "From its 4th partial the next one down is a fourth lower."
+    ]
+    assert short(of("mellophone-f", "F"), step_down="3") == [
+        "From its 3rd partial the next one down is a fifth lower, not a minor third."
+    ]
+
+
+def test_the_lever_that_explains_the_answer_is_the_one_that_is_named():
+    one = of("double-full-stopping", "Bb")
+    assert short(one, thumb="lowers-little") == [
+        "The lever of the stopping slide adds one short slide and lowers the pitch a little."
+    ]
+    (sentence,) = short(one, thumb="lowers-fourth")
+    assert sentence.startswith("The change lever between the F and the B♭ side leads to the 12-foot F tube")
+    assert sentence.endswith("and lowers the pitch a fourth.")
+
+
+def test_a_short_second_set_is_explained_by_the_difference_it_adds():
+    reason = reason_of(of("double-compensating", "F"), "second_set", "much-shorter", Observations())
+    assert reason.short == "Its second set is very short."
+    assert reason.detail.startswith("0.33 of the first set's tube")
+
+
+def test_a_second_set_that_was_seen_otherwise_is_contradicted_in_words():
+    compensating, full = of("double-compensating", "F"), of("double-full", "F")
+    assert short(compensating, second_set="longer") == ["Its second set is very short, not longer."]
+    assert short(compensating, second_set="shorter") == ["Its second set is very short, not a little shorter."]
+    assert short(full, second_set="much-shorter") == ["Its second set is longer than the first, not much shorter."]
+    assert short(full, second_set="none") == ["Its second set is longer than the first, not missing."]
+
+
+def test_two_observations_to_doubt_are_spoken_of_as_two():
+    right = usual_answers(of("wagner-double", "F"))
+    (sentence, *_) = explain.doubts(assess(Observations({**right, "hand": "right", "mechanism": "piston"})))
+    assert sentence.startswith("Look again at the hand that works the valves and the kind of valve: without them,")
+
+
+def test_a_mellophone_and_an_alto_horn_are_said_to_be_no_french_horn():
+    for code, stand in (("mellophone-f", "F"), ("alto-horn-eb", "Eb"), ("wagner-tenor-bb", "Bb")):
+        verdict = assess(Observations(usual_answers(of(code, stand))))
+        assert verdict.leading.build.code == code
+        assert "no French horn" in explain.what_it_is_not(verdict.leading)
+    verdict = assess(Observations(usual_answers(of("double-full", "F"))))
+    assert explain.what_it_is_not(verdict.leading) == ""
+    assert explain.headline(verdict) == "This is a full double horn in F and B♭, standing in F."
+
+
+def test_nothing_observed_is_said():
+    assert explain.headline(assess(Observations())).startswith("Nothing has been observed yet")
+
+
+def test_impossible_counts_are_said_and_what_would_be_thought_without_each():
+    verdict = assess(Observations({"valves": "4", "slide_sets": "3"}))
+    assert explain.headline(verdict) == "No known horn has 4 valves and 3 sets of valve slides: count both again."
+    assert explain.doubts(verdict)[0].startswith("Look again at the number of valve-slide sets: without it,")
+
+
+def test_a_clash_that_was_looked_at_twice_is_handed_to_a_repairer():
+    right = usual_answers(of("double-full", "F"))
+    seen = Observations({**right, "hand": "right"}).looked_again("hand", "right")
+    assert "Ask a repairer" in explain.doubts(assess(seen))[-1]
+
+
+def test_a_settled_verdict_may_ask_for_one_more_look_and_says_which_rival_would_differ():
+    verdict = assess(Observations(usual_answers(of("double-full", "F"))))
+    (sentence,) = explain.confirmations(verdict)
+    assert sentence.startswith("Look once more at the length of the second slide set: a compensating double horn")
+
+
+def test_the_runner_up_is_argued_against():
+    verdict = assess(Observations(usual_answers(of("double-full", "F"))))
+    against = explain.against_runner_up(verdict)
+    assert [reason.check for reason in against] == ["second_set"]
+
+
+def test_a_build_known_from_memory_says_so():
+    verdict = assess(Observations(usual_answers(of("descant-f-high-f", "F"))))
+    assert "from memory" in explain.certainty(verdict.leading)
+    assert explain.certainty(assess(Observations(usual_answers(of("double-full", "F")))).leading) == ""
+
+
+def test_the_schools_own_mix_is_told_only_where_it_counts():
+    assert explain.own_mix(assess(Observations())) == ""
+    assert "Your 60 confirmed horns count 60 %" in explain.own_mix(assess(Observations(), mix={"single-f": 60}))
+
+
+@given(answers)
+def test_every_verdict_can_be_told_in_whole_sentences(seen):
+    verdict = assess(Observations(seen))
+    told = [explain.headline(verdict), *explain.doubts(verdict), *explain.confirmations(verdict)]
+    told += [
+        explain.next_step(verdict),
+        explain.what_it_is_not(verdict.leading),
+        explain.test_note_of(verdict.leading),
+    ]
+    for candidate in verdict.candidates[:3]:
+        given_reasons = reasons(candidate, verdict.observations)
+        assert [reason.check for reason in given_reasons] == list(verdict.observations.answers)
+        assert {reason.check for reason in given_reasons if not reason.speaks_for} == set(candidate.against)
+        told += [text for reason in given_reasons for text in (reason.short, reason.detail)]
+    for sentence in told:
+        assert sentence == "" or ((sentence[0].isupper() or sentence[0].isdigit()) and sentence[-1] in ".?")
+        assert "  " not in sentence
+
+
+@pytest.mark.parametrize("one", EVERY, ids=lambda one: f"{one.key[0]}-{one.key[1]}-{one.build.form}")
+def test_nothing_speaks_against_the_truth_in_an_error_free_walk(one):
+    seen = Observations(usual_answers(one))
+    assert all(reason_of(one, key, answer, seen).speaks_for for key, answer in seen.answers.items())
+
+
+def test_numbers_are_spoken():
+    assert (counted(1, "valve"), counted(0, "valve"), counted(14, "semitone")) == (
+        "one valve",
+        "no valves",
+        "14 semitones",
+    )
+    assert (nth(2), nth(3), nth(6), nth(11)) == ("2nd", "3rd", "6th", "11th")
+    assert (interval(5), interval(14), lowering(2), lowering(-2)) == (
+        "a fourth", "14 semitones", "lowered a tone", "raised a tone",
+    )  # fmt: skip
+    assert (percent(1.0), percent(0.001), percent(0.42)) == ("over 99 %", "under 1 %", "42 %")

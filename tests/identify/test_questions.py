@@ -1,0 +1,98 @@
+"""What the pages ask is what the core can weigh, and every answer has its drawing."""
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ET
+from pathlib import Path
+
+import pytest
+from django.http import QueryDict
+from django.template.loader import get_template, render_to_string
+from hypothesis import given
+from hypothesis import strategies as st
+
+from identify.core.reasoning.evidence import CHECKS
+from identify.core.reasoning.verdict import assess, usual_next
+from identify.questions import CANT_TELL, PARTS, QUESTIONS
+from identify.walk import read_walk
+from identify.words import in_words, possible
+
+DRAWINGS = sorted(Path(get_template("identify/drawings/horn.svg").origin.name).parent.glob("*.svg"))
+
+
+def test_every_check_of_the_core_is_asked_and_nothing_else():
+    assert set(QUESTIONS) == set(CHECKS)
+    assert all(question.part in PARTS for question in QUESTIONS.values())
+
+
+def test_every_answer_offered_is_one_the_core_allows():
+    for key, question in QUESTIONS.items():
+        assert {choice.value for choice in question.choices} <= set(CHECKS[key].answers), key
+
+
+def test_answers_in_words_are_offered_one_and_all():
+    for key in ("test_note", "test_note_thumb", "hand", "mechanism", "bell", "wrap", "second_set", "thumb"):
+        assert {choice.value for choice in QUESTIONS[key].choices} == set(CHECKS[key].answers), key
+
+
+@pytest.mark.parametrize("path", DRAWINGS, ids=lambda path: path.stem)
+def test_every_drawing_follows_the_page_and_says_what_it_shows(path):
+    drawn = render_to_string(f"identify/drawings/{path.name}", {"down": "12", "thumb": "down", "spoken": True})
+    svg = ET.fromstring(drawn)  # noqa: S314
+
+    assert svg.get("stroke") == "currentColor"
+    assert svg.get("role") == "img"
+    assert svg.findtext("title")
+    assert svg.findtext("desc")
+    for part in svg.iter():
+        assert part.get("style") is None
+        assert (part.get("stroke") or "none") in {"currentColor", "none"}
+        assert (part.get("fill") or "none") in {"currentColor", "none"}
+
+
+@given(st.dictionaries(st.sampled_from([*CHECKS, "step", "horn", "again", "other"]), st.lists(st.text(), max_size=3)))
+def test_no_address_breaks_the_walk_and_its_own_addresses_read_back_as_they_were(query):
+    given_query = QueryDict(mutable=True)
+    for name, values in query.items():
+        given_query.setlist(name, values)
+
+    walk = read_walk(given_query)
+    again = read_walk(QueryDict(walk.address()[1:]))
+
+    assert again.observations == walk.observations
+    assert again.horn == walk.horn
+    assert not again.problems
+
+
+_ANSWERS = st.fixed_dictionaries(
+    {}, optional={key: st.sampled_from([*check.answers, CANT_TELL]) for key, check in CHECKS.items()}
+)
+
+
+@given(_ANSWERS)
+def test_a_walk_always_goes_on_and_never_asks_what_it_asked(answers):
+    query = QueryDict(mutable=True)
+    query.update(answers)
+    walk = read_walk(query)
+    verdict = assess(walk.observations)
+
+    assert usual_next(verdict) not in walk.observations.asked
+    left = possible(verdict)
+    assert 1 <= left.kinds <= left.of
+    assert len(left.shown) + left.left_out == left.kinds
+
+
+@given(st.floats(0, 1), st.floats(0, 1))
+def test_a_likelier_chance_never_sounds_less_likely(one, other):
+    ranked = [
+        "very unlikely",
+        "unlikely",
+        "possible",
+        "about as likely as not",
+        "likely",
+        "very likely",
+        "as good as certain",
+    ]
+    low, high = sorted((one, other))
+
+    assert ranked.index(in_words(low)) <= ranked.index(in_words(high))

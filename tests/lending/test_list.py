@@ -1,0 +1,124 @@
+from datetime import timedelta
+
+import pytest
+
+from fleet.lending.models import Loan
+from fleet.lending.queries.listing import COUNTED_TO, PAGE, page_of
+from tests import make
+
+pytestmark = pytest.mark.usefixtures("at_noon")
+DAY = timedelta(days=1)
+BEGAN = make.TODAY - 30 * DAY
+
+
+@pytest.fixture
+def lend(lending):
+    def lend(name="", number="", **fields):
+        pupil = make.pupil(lending.school, lending.guardian, **({"name": name} if name else {}))
+        horn = make.horn(lending.school, **({"number": number} if number else {}))
+        return make.loan(horn, pupil, lending.teacher, **{"issued_on": BEGAN, **fields})
+
+    return lend
+
+
+@pytest.fixture
+def rows(lending, as_):
+    client = as_(lending.teacher)
+
+    def rows(**asked):
+        return client.get(f"/s/{lending.school.slug}/loans/", asked).context["page"].rows
+
+    return rows
+
+
+def test_the_list_shows_what_is_out_and_nothing_of_another_school(rows, lend, elsewhere):
+    out = lend()
+    lend(returned_on=make.TODAY)
+
+    assert rows() == [out]
+
+
+def test_each_state_shows_its_loans(rows, lend, elsewhere):
+    late = lend(due_on=make.TODAY - DAY)
+    soon = lend(due_on=make.TODAY + DAY)
+    later = lend(due_on=make.TODAY + 90 * DAY)
+    ended = lend(due_on=make.TODAY + 91 * DAY, returned_on=make.TODAY)
+
+    assert rows(state="overdue") == [late]
+    assert rows(state="soon") == [soon]
+    assert rows(state="open") == [late, soon, later]
+    assert rows(state="ended") == [ended]
+    assert rows(state="") == [late, soon, later, ended]
+
+
+def test_loans_are_found_by_pupil_and_by_number(rows, lend):
+    noor = lend(name="Noor Haddad", number="HN-7001")
+    lend(name="Mia Berg", number="HN-7002")
+
+    assert rows(q="haddad noor") == [noor]
+    assert rows(q="7001") == [noor]
+    assert rows(q="nobody") == []
+
+
+@pytest.mark.parametrize(
+    "asked", [{"state": "nonsense"}, {"sort": "value"}, {"page": "x"}, {"q": "\0"}, {"page": "9" * 30}]
+)
+def test_nonsense_in_the_address_shows_the_list(rows, lend, asked):
+    lend()
+
+    assert isinstance(rows(**asked), list)
+
+
+def test_numbers_sort_as_numbers_both_ways(rows, lend):
+    ten, nine = lend(number="HX-10"), lend(number="HX-9")
+
+    assert rows(sort="horn") == [nine, ten]
+    assert rows(sort="-horn") == [ten, nine]
+
+
+def test_the_table_says_how_long_a_horn_is_overdue(lending, as_, lend):
+    lend(due_on=make.TODAY - 3 * DAY)
+
+    text = as_(lending.teacher).get(f"/s/{lending.school.slug}/loans/").content.decode()
+
+    assert "3 days overdue" in text
+    assert 'aria-sort="ascending"' in text
+
+
+def test_an_empty_list_says_so(lending, as_):
+    text = as_(lending.teacher).get(f"/s/{lending.school.slug}/loans/?state=overdue").content.decode()
+
+    assert "Nothing is overdue." in text
+
+
+def test_the_list_takes_as_many_queries_for_three_as_for_one(lending, as_, lend, django_assert_num_queries):
+    client, page = as_(lending.teacher), f"/s/{lending.school.slug}/loans/"
+    lend()
+    with django_assert_num_queries(5):
+        client.get(page)
+    lend(), lend()
+    with django_assert_num_queries(5):
+        client.get(page)
+
+
+def test_pages_follow_each_other_without_gap_or_repetition(lending, lend):
+    made = [lend() for _ in range(PAGE + 2)]
+    loans = Loan.objects.at(lending.school)
+
+    first = page_of(loans, sort="due_on", number=1)
+    second = page_of(loans, sort="due_on", number=2)
+
+    assert first.rows + second.rows == made
+    assert (first.next, first.previous, second.next, second.previous) == (2, None, None, 1)
+    assert page_of(loans, sort="due_on", number=50).rows == second.rows
+
+
+def test_more_than_a_thousand_loans_are_not_counted(lending, lend):
+    one = lend(returned_on=make.TODAY)
+    fields = {f.attname: getattr(one, f.attname) for f in Loan._meta.concrete_fields if f.attname != "id"}
+    Loan.objects.bulk_create(Loan(**fields) for _ in range(COUNTED_TO + 5))
+    loans = Loan.objects.at(lending.school)
+
+    page = page_of(loans, sort="due_on", number=41)
+
+    assert (page.total, page.more, page.number, len(page.rows), page.has_next) == (COUNTED_TO, True, 41, 6, False)

@@ -1,0 +1,72 @@
+from datetime import timedelta
+
+import pytest
+from django.core.management import call_command
+
+from fleet.lending.queries.told import story
+from fleet.register.models import Horn
+from tests import make
+
+DAY = timedelta(days=1)
+
+
+def test_a_horn_tells_who_had_it_and_how_it_came_back(lending, elsewhere):
+    loan = lending.issue(at=make.NOW - 10 * DAY, signed_on=make.TODAY - 10 * DAY)
+    lending.give_back(loan, came_back=[loan.accessories.get(name="case").pk], returned_on=make.TODAY - DAY)
+
+    told = story(lending.horn)
+
+    assert [(one.kind, one.sentence) for one in told] == [
+        ("cleaning", "Mouthpiece cleaned."),
+        ("return", f"Came back from {lending.pupil.name} without mouthpiece."),
+        ("issue", f"Lent to {lending.pupil.name}, due back on 2 April 2027."),
+    ]
+    assert {one.by for one in told} == {str(lending.teacher)}
+    assert told[0].link == ("loans:loan", loan.pk)
+
+
+def test_the_story_takes_four_queries_for_one_loan_and_for_three(lending, django_assert_num_queries):
+    for count in (1, 2):
+        for _ in range(count):
+            make.loan(lending.horn, lending.pupil, lending.teacher, returned_on=make.TODAY)
+        with django_assert_num_queries(4):
+            story(lending.horn)
+
+
+def test_horns_that_agree_with_their_loans_are_reported_as_agreeing(lending, elsewhere, capsys):
+    lending.issue()
+
+    call_command("reconcile")
+
+    assert capsys.readouterr().out == "All 2 horns agree with their loans.\n"
+
+
+@pytest.mark.parametrize(
+    ("columns", "says"),
+    [
+        ({"holder_name": "", "due_on": None}, "the horn says nobody has it; the loans say"),
+        ({"holder_name": "Mia Berg"}, "the horn says Mia Berg has it until"),
+        ({"due_on": make.TODAY}, "until 2026-09-14; the loans say"),
+    ],
+)
+def test_a_horn_that_differs_is_named_and_the_command_fails(lending, elsewhere, capsys, columns, says):
+    lending.issue()
+    Horn.objects.filter(pk=lending.horn.pk).update(**columns)
+
+    with pytest.raises(SystemExit) as end:
+        call_command("reconcile")
+
+    out = capsys.readouterr().out
+    assert end.value.code == 1
+    assert f"{lending.horn}: the horn says" in out
+    assert says in out
+    assert "1 of 2 horns differ" in out
+
+
+def test_a_horn_that_claims_a_holder_without_a_loan_is_named(lending, capsys):
+    Horn.objects.filter(pk=lending.horn.pk).update(holder_name="Mia Berg", due_on=make.TODAY)
+
+    with pytest.raises(SystemExit):
+        call_command("reconcile")
+
+    assert "the loans say nobody has it" in capsys.readouterr().out

@@ -1,0 +1,95 @@
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+
+from fleet.ground.access import Role
+from fleet.lending.actions import returning
+from fleet.lending.models import Loan
+from fleet.people.models import Guardian, Pupil, School, User
+from fleet.register.models import Horn
+from fleet.signing.actions import handing_out
+from fleet.workshop.models import ConditionCheck
+from tests import make
+
+
+@dataclass
+class Lending:
+    """A school with everything one loan needs, and another school with the same, so that a leak would show."""
+
+    school: School
+    teacher: User
+    guardian: Guardian
+    pupil: Pupil
+    horn: Horn
+    check: ConditionCheck
+
+    def issue(self, **changes: Any) -> Loan:
+        """The issue action with everything in order but for the changes."""
+        said: dict[str, Any] = {
+            "horn": self.horn,
+            "pupil": self.pupil,
+            "guardian": self.guardian,
+            "agreement_version": 1,
+            "check_seen": self.check.pk,
+            "due_on": make.TODAY + timedelta(days=200),
+            "signed_on": make.TODAY,
+            "accessories": ["mouthpiece", "case"],
+            "by": self.teacher,
+            "at": make.NOW,
+        }
+        return handing_out.issue(**{**said, **changes})
+
+    def give_back(self, loan: Loan, **changes: Any) -> Loan:
+        said: dict[str, Any] = {
+            "returned_on": make.TODAY,
+            "came_back": [thing.pk for thing in loan.accessories.all()],
+            "look_over": lambda horn: make.check(horn, self.teacher, occasion="on-return"),
+            "mouthpiece_cleaned_on": make.TODAY,
+            "notes": "",
+            "by": self.teacher,
+            "at": make.NOW,
+        }
+        return returning.give_back(loan=loan, **{**said, **changes})
+
+
+def set_up(**horn: Any) -> Lending:
+    school = make.school()
+    teacher = make.staff(Role.TEACHER, school)
+    guardian = make.guardian(school)
+    pupil = make.pupil(school, guardian)
+    lent = make.horn(school, **horn)
+    return Lending(school, teacher, guardian, pupil, lent, make.check(lent, teacher))
+
+
+@pytest.fixture
+def lending(db: None) -> Lending:
+    return set_up()
+
+
+@pytest.fixture
+def elsewhere(db: None) -> Lending:
+    """The same at another school, with a loan of its own that runs."""
+    other = set_up()
+    other.issue()
+    return other
+
+
+@pytest.fixture
+def today() -> date:
+    return make.TODAY
+
+
+@pytest.fixture
+def at_noon(monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]:
+    """Pages that read the clock at the edge read the tests' own moment."""
+
+    def stop() -> None:
+        monkeypatch.setattr("fleet.middleware.timezone.now", lambda: make.NOW)
+
+    stop()
+    return stop

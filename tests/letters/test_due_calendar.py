@@ -1,0 +1,112 @@
+from datetime import date, timedelta
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from icalendar import Calendar
+
+from fleet.lending.actions import dates
+from fleet.letters.actions.calendar import make_key
+from fleet.letters.models import CalendarKey
+from fleet.people.models import Post, User
+from tests import make
+
+DAY = timedelta(days=1)
+
+
+@pytest.fixture
+def out(lending):
+    return lending.issue()
+
+
+@pytest.fixture
+def secret(lending):
+    return make_key(school=lending.school, user=lending.teacher, at=make.NOW)
+
+
+def read(secret):
+    return Client().get(reverse("calendar-feed", args=(secret,)))
+
+
+def events(secret):
+    return Calendar.from_ical(read(secret).content).walk("VEVENT")
+
+
+def test_the_feed_holds_the_due_date_of_each_open_loan_of_this_school(lending, out, elsewhere, secret):
+    ended = make.loan(make.horn(lending.school), lending.pupil, lending.teacher, returned_on=make.TODAY)
+    (event,) = events(secret)
+    assert str(event["summary"]) == f"{lending.horn} is due back"
+    assert event.decoded("dtstart") == out.due_on == date(2027, 4, 2)
+    assert event.decoded("dtend") == out.due_on + DAY
+    assert str(event["url"]).endswith(f"/s/{lending.school.slug}/loans/{out.pk}/")
+    assert f"loan-{ended.pk}@" not in read(secret).content.decode()
+
+
+def test_the_feed_names_no_pupil_and_no_guardian(lending, out, secret):
+    file = read(secret).content.decode()
+    assert lending.pupil.name not in file
+    assert lending.guardian.name not in file
+
+
+def test_a_renewed_loan_keeps_its_event_and_counts_the_change(lending, out, secret):
+    before = events(secret)[0]
+    dates.renew(loan=out, due_on=out.due_on + DAY, due_seen=out.due_on, reason="", by=lending.teacher, at=make.NOW)
+    after = events(secret)[0]
+    assert (after["uid"], after["sequence"]) == (before["uid"], 1)
+
+
+def test_lines_end_and_fold_as_rfc_5545_says(lending, out, secret):
+    # RFC 5545, 3.1: lines end with CRLF and are at most 75 octets long.
+    lending.school.name = "Schule mit einem sehr langen Namen, der umbrochen werden muß; und Zeichen wie \\ und ,"
+    lending.school.save()
+    answer = read(secret)
+    lines = answer.content.split(b"\r\n")
+    assert lines[0] == b"BEGIN:VCALENDAR"
+    assert all(len(line) <= 75 and b"\n" not in line for line in lines)
+    assert answer.headers["Content-Type"] == "text/calendar; charset=utf-8"
+    assert str(Calendar.from_ical(answer.content)["x-wr-calname"]) == f"Horns due, {lending.school.name}"
+
+
+def test_the_database_does_not_hold_the_secret_and_it_has_160_bits(lending, secret):
+    key = CalendarKey.objects.get()
+    assert secret not in str(vars(key))
+    # 20 bytes in base64 without padding.
+    assert len(secret) == 27
+
+
+@pytest.mark.parametrize("guess", ["x", "x" * 27, "x" * 500, "%00", "é"])
+def test_a_guess_opens_nothing(lending, secret, guess):
+    assert read(guess).status_code == 404
+
+
+def test_revoked_replaced_left_and_closed_each_end_the_feed(lending, secret, as_):
+    page = reverse("loans:calendar", args=(lending.school.slug,))
+    client = as_(lending.teacher)
+
+    shown = client.post(page, {"do": "make"}, follow=True).context["address"]
+    second = shown.rsplit("/", 1)[1].removesuffix(".ics")
+    assert (read(secret).status_code, read(second).status_code) == (404, 200)
+    assert client.get(page).context["address"] == ""
+
+    client.post(page, {"do": "revoke"})
+    assert read(second).status_code == 404
+
+    third = make_key(school=lending.school, user=lending.teacher, at=make.NOW)
+    User.objects.filter(pk=lending.teacher.pk).update(is_active=False)
+    assert read(third).status_code == 404
+    User.objects.filter(pk=lending.teacher.pk).update(is_active=True)
+    Post.objects.filter(user=lending.teacher).delete()
+    assert read(third).status_code == 404
+
+
+def test_the_feed_is_only_read(lending, secret):
+    assert Client().post(reverse("calendar-feed", args=(secret,))).status_code == 405
+
+
+def test_the_feed_takes_as_many_queries_for_three_loans_as_for_one(lending, out, secret, django_assert_num_queries):
+    read(secret)
+    for more in (0, 2):
+        for _ in range(more):
+            make.loan(make.horn(lending.school), lending.pupil, lending.teacher)
+        with django_assert_num_queries(4):
+            assert len(events(secret)) == more + 1

@@ -1,0 +1,53 @@
+"""Words of lists and what they most probably mean: names from common practice, no source."""
+
+from __future__ import annotations
+
+import pytest
+
+from fleet.register.models.describing import in_a_sentence, suggested
+from fleet.register.models.kinds import build_of
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        ("double F/Bb", "double-full"),
+        ("Double Horn in F/B♭", "double-full"),
+        ("Doppelhorn F/B", "double-full"),
+        ("cor double fa/sib", "double-full"),
+        ("full double", "double-full"),
+        ("compensating double", "double-compensating"),
+        ("Doppelhorn kompensiert", "double-compensating"),
+        ("F/Bb", "double-full"),
+        ("single F", "single-f"),
+        ("Einfachhorn in B", "single-bb"),
+        ("single Bb", "single-bb"),
+        ("B flat single horn, stopping valve", "single-bb-stopping"),
+        ("compact single", "compact-f"),
+        ("Kinderhorn B", "compact-bb"),
+        ("Bb compact", "compact-bb"),
+        ("mellophone", "mellophone-f"),
+        ("Marching Mellophone", "marching-mellophone-f"),
+        ("Eb mellophone", "mellophone-eb"),
+        ("descant Bb/high F", "descant-bb-high-f"),
+        ("Diskanthorn", "descant-bb-high-f"),
+        ("Triple horn", "triple-full"),
+        ("Wiener Horn", "vienna-f"),
+        ("natural horn", "natural-horn"),
+        ("Wagner tuba tenor", "wagner-tenor-bb"),
+        ("Althorn in Es", "alto-horn-eb"),
+        ("Flügelhorn", "flugelhorn-bb"),
+        ("baritone", "baritone-bb"),
+        ("marching French horn Bb", "marching-horn-bb"),
+        ("piston F horn", "piston-single-f"),
+    ],
+)
+def test_the_likeliest_build_comes_first(words, code):
+    assert build_of(code) is not None, "the catalogue has it"
+    assert [build.code for build in suggested(words)][:1] == [code]
+
+
+@pytest.mark.parametrize("words", ["", "horn", "the old one", "Waldhorn", "no. 7"])
+def test_words_that_say_too_little_suggest_nothing(words):
+    assert suggested(words) == ()
+    assert in_a_sentence(words) == ""
