@@ -9,6 +9,7 @@ from fleet.lending.models import Loan
 from fleet.register.models import Photograph
 from fleet.workshop.models import FaultReport
 from tests import make
+from tests.pages import folded
 
 pytestmark = pytest.mark.django_db
 
@@ -90,7 +91,7 @@ def test_a_familys_report_is_kept_and_confirmed(as_, lent):
         "The third valve sticks.",
         False,
     )
-    assert "The school has it and will answer here." in answer.content.decode()
+    assert "The school has it and will answer here." in folded(answer)
 
 
 def test_an_empty_report_is_answered_beside_the_field(as_, lent):
@@ -151,7 +152,7 @@ def test_a_fault_of_the_horn_that_was_swapped_is_still_followed(as_, lent):
     Loan.objects.filter(pk=loan.pk).update(returned_on=make.TODAY)
     again = make.loan(other, loan.pupil, loan.issued_by, in_place_of=loan)
 
-    page = as_(guardian.user).get(f"/family/{again.pk}/").content.decode()
+    page = folded(as_(guardian.user).get(f"/family/{again.pk}/"))
     assert f"about {loan.horn}: “The string broke.”" in page
 
 

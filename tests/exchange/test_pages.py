@@ -20,6 +20,7 @@ from fleet.register.models import Horn
 from fleet.workshop.models import Part
 from tests import make
 from tests.exchange.conftest import Desk, as_csv, as_xlsx, verdicts
+from tests.pages import folded
 
 
 def page(desk: Desk, name: str, *args: int) -> str:
@@ -39,7 +40,7 @@ def test_a_head_sends_a_file_matches_looks_writes_and_undoes(desk: Desk, as_):
     answer = send(desk, as_, HORNS)
     imported = Import.objects.get()
     assert answer.url == page(desk, "columns", imported.pk)
-    shown = head.get(answer.url).content.decode()
+    shown = folded(head.get(answer.url))
     assert "like H-1 · H*2" in shown
 
     matched = {
@@ -51,22 +52,22 @@ def test_a_head_sends_a_file_matches_looks_writes_and_undoes(desk: Desk, as_):
     }
     answer = head.post(answer.url, matched)
     assert answer.url == page(desk, "import", imported.pk)
-    assert "part 0 of 1 is done" in head.get(answer.url).content.decode()
+    assert "part 0 of 1 is done" in folded(head.get(answer.url))
 
     head.post(answer.url, {"act": "check"})
-    shown = head.get(answer.url).content.decode()
+    shown = folded(head.get(answer.url))
     assert "1 new, 0 changed, 0 already as they are, 1 refused." in shown
     assert "to be identified" in shown
     assert "A register number is made of letters, digits, spaces, dash, dot or slash." in shown
     assert not Horn.objects.at(desk.school).exists()
 
     head.post(answer.url, {"act": "write"})
-    assert "On record" in head.get(answer.url).content.decode()
+    assert "On record" in folded(head.get(answer.url))
     horn = Horn.objects.at(desk.school).get()
     assert (horn.number, horn.described_as, horn.build) == ("H-1", "double F/Bb", "")
 
     head.post(answer.url, {"act": "undo"})
-    assert "This import was undone." in head.get(answer.url).content.decode()
+    assert "This import was undone." in folded(head.get(answer.url))
     assert not Horn.objects.at(desk.school).exists()
 
 
@@ -370,7 +371,7 @@ def test_the_preview_of_past_loans_says_which_horn_and_whom(desk: Desk, as_):
     ]
 
     imported = desk.looked_over(as_csv(rows), kind="past-loans")
-    shown = as_(desk.head).get(page(desk, "import", imported.pk)).content.decode()
+    shown = folded(as_(desk.head).get(page(desk, "import", imported.pk)))
 
     assert "H-1 · " in shown
     assert '<span class="quiet">Pupil</span> Ada Quill' in shown
@@ -398,7 +399,7 @@ def test_a_horns_page_and_the_finding_page_show_what_the_list_called_it(desk: De
 
     words = "calls it “compact single”: perhaps a compact single horn in F, or a compact single horn in B♭"
     assert words in shown
-    assert words in finding.content.decode()
+    assert words in folded(finding)
     assert "Nobody knows yet what this is." in shown
 
 

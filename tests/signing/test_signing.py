@@ -13,6 +13,7 @@ from fleet.signing.actions import putting_before, signing
 from fleet.signing.models import OnlineSignature
 from fleet.workshop.models import FaultReport
 from tests import make
+from tests.pages import folded
 from tests.signing.test_issue_pages import action_of, whole
 
 DAY = timedelta(days=1)
@@ -181,7 +182,7 @@ def test_a_family_asks_to_keep_it_longer_and_reads_the_answer(lending, family, s
 
     ask = loan.asks.get()
     staff.post(reverse("loans:ask", args=(lending.school.slug, ask.pk)), {"words": "No, sorry."})
-    assert "The school answers: No, sorry." in family.get(f"/family/{loan.pk}/").content.decode()
+    assert "The school answers: No, sorry." in folded(family.get(f"/family/{loan.pk}/"))
 
 
 def test_a_loss_is_told_once_and_stands_on_today(lending, family, staff):
@@ -206,7 +207,7 @@ def test_a_family_sees_what_becomes_of_a_fault_it_reported(lending, family):
         job=job,
         answered_at=make.NOW,
     )
-    assert "The repairer waits for a part." in family.get(f"/family/{loan.pk}/").content.decode()
+    assert "The repairer waits for a part." in folded(family.get(f"/family/{loan.pk}/"))
 
 
 def test_a_familys_data_holds_theirs_and_nobody_elses(lending, family, elsewhere):

@@ -14,6 +14,7 @@ from fleet.workshop.models.care import Kind
 from fleet.workshop.queries.care import care_due, care_of
 from fleet.workshop.queries.told import story
 from tests import make
+from tests.pages import folded
 
 TODAY = make.TODAY
 
@@ -141,7 +142,7 @@ def test_what_was_ticked_stays_so_when_one_of_the_horns_was_noted_meanwhile(worl
     first, second = make.horn(world.school), make.horn(world.school)
     care_for(horns=[first.pk], kind=Kind.OIL, school=world.school, by=world.teacher, at=timezone.now())
 
-    page = world.browser.post(world.address, {"kind": "oil", "horns": [first.pk, second.pk]}).content.decode()
+    page = folded(world.browser.post(world.address, {"kind": "oil", "horns": [first.pk, second.pk]}))
 
     assert "One of these is not due any more" in page
     assert f'value="{second.pk}" checked' in page

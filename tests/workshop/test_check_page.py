@@ -15,6 +15,7 @@ from django.utils import timezone
 from fleet.ground.access import Role
 from fleet.workshop.models import CheckPhotograph, ConditionCheck, RepairJob
 from tests import make
+from tests.pages import folded
 
 
 @pytest.fixture
@@ -135,7 +136,7 @@ def test_pictures_are_drawn_anew_and_shown_to_this_school_only(world, as_):
     assert (kept.width, kept.height, kept.caption, shown["Content-Type"]) == (64, 48, "the rim", "image/jpeg")
     assert b"Camera of a person" not in content
     assert content.startswith(b"\xff\xd8")
-    page = world.browser.get(f"/s/{world.school.slug}/checks/{kept.check_made_id}/").content.decode()
+    page = folded(world.browser.get(f"/s/{world.school.slug}/checks/{kept.check_made_id}/"))
     assert 'alt="the rim" width="64" height="48"' in page
     other = make.school()
     stranger = as_(make.staff(Role.HEAD, other))
@@ -276,7 +277,7 @@ def test_cautions_stand_where_the_work_is_done(world):
 def test_one_tap_keeps_a_check_with_what_was_found_before(world):
     world.browser.post(world.address, ticked("string-frayed", **{"note-string-frayed": "first valve"}))
     first = ConditionCheck.objects.get()
-    page = world.browser.get(world.address).content.decode()
+    page = folded(world.browser.get(world.address))
     assert "string frayed (first valve)" in page
 
     answer = world.browser.post(world.address, {"as_before": "1", "seen": first.pk, "occasion": "yearly"})

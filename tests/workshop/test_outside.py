@@ -19,6 +19,7 @@ from fleet.workshop.actions.outside import Outside, change_outside
 from fleet.workshop.models import RepairJob
 from fleet.workshop.queries.warranty import back_again
 from tests import make
+from tests.pages import folded
 
 TODAY = make.TODAY
 MARTA = Outside(repairer="Marta's workshop", quote=Decimal("150.00"), sent_on=TODAY)
@@ -286,7 +287,7 @@ def test_the_same_fault_within_the_days_a_repair_should_hold_is_flagged(bare):
 
     [one] = back_again(job, bare.school)
     assert (one.entry.code, one.earlier, one.days, one.by) == ("string-broken", earlier, 30, "Ann Reed")
-    page = bare.browser.get(f"/s/{bare.school.slug}/jobs/{job.pk}/").content.decode()
+    page = folded(bare.browser.get(f"/s/{bare.school.slug}/jobs/{job.pk}/"))
     assert "back after 30 days" in page
 
 

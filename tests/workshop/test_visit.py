@@ -14,6 +14,7 @@ from fleet.register.models import Horn
 from fleet.workshop.queries import bench
 from fleet.workshop.queries.visit import JobOffered, best_set, plan
 from tests import make
+from tests.pages import folded
 
 worths = st.tuples(*[st.integers(0, 1)] * 3, st.integers(1, 4))
 candidates = st.lists(st.builds(JobOffered, st.integers(0, 60), worths), max_size=8)
@@ -176,7 +177,7 @@ def test_the_last_piece_of_a_part_goes_into_one_job_and_the_other_says_so(world)
 
 def test_the_page_shows_the_set_what_it_frees_and_the_way_to_print_it(world):
     job = world.job(("string-broken", "r"))
-    page = world.browser.get(world.address, {"minutes": "30"}).content.decode()
+    page = folded(world.browser.get(world.address, {"minutes": "30"}))
 
     assert "1 job, 15 of 30 min, 1 horn freed" in page
     assert job.horn.number in page
