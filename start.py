@@ -3,7 +3,7 @@
 
     python3 start.py run      serve the site on http://127.0.0.1:8000
     python3 start.py test     every test, on SQLite and, where found, on PostgreSQL and in a real Chromium
-    python3 start.py check    format, lint, types, borders, migrations
+    python3 start.py check    format, lint, types, templates, borders, migrations
     python3 start.py bench-identify | bench-lists | bench-match | …   a benchmark, with its peer
 
 Only the standard library is used here, since this is what runs before anything is installed.
@@ -130,9 +130,14 @@ def check(arguments: list[str]) -> int:
     ):
         print("—", " ".join(words), flush=True)
         worst |= subprocess.run([str(PYTHON), "-m", *words], cwd=HERE, check=False).returncode
-    print("— borders between the packages", flush=True)
-    lint = PYTHON.with_name("lint-imports.exe" if os.name == "nt" else "lint-imports")
-    worst |= subprocess.run([str(lint), "--no-cache"], cwd=HERE, check=False).returncode
+    for what, program, *words in (
+        ("how the templates are set", "djangofmt", "--check", "templates"),
+        ("what the templates say", "djangofmt", "check", "templates"),
+        ("borders between the packages", "lint-imports", "--no-cache"),
+    ):
+        print("—", what, flush=True)
+        path = PYTHON.with_name(f"{program}.exe" if os.name == "nt" else program)
+        worst |= subprocess.run([str(path), *words], cwd=HERE, check=False).returncode
     print("— migrations and the set-up for a server", flush=True)
     worst |= manage("makemigrations", "--check", "--dry-run")
     worst |= manage("check", "--deploy", "--fail-level", "WARNING", HORN_SITE="https://horns.example.org")

@@ -17,6 +17,7 @@ from fleet.register.pages.badges import GRADES, WHERE
 from fleet.workshop.pages.badges import SEVERITIES
 
 register = template.Library()
+register.simple_tag(badge)
 
 
 @register.simple_tag(takes_context=True)

@@ -1,0 +1,70 @@
+"""How the templates are set. The formatter does most of it; these are the rules it does not hold by itself."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+TEMPLATES = Path(__file__).resolve().parent.parent / "templates"
+PAGES = sorted(TEMPLATES.rglob("*.html"))
+BLOCKS = (
+    "html|head|body|header|main|nav|section|article|aside|footer|div|p|h[1-6]|ul|ol|li|dl|dt|dd|table|thead|tbody|tfoot"
+    "|tr|th|td|form|fieldset|legend|figure|figcaption|details|summary"
+)
+OPENS_A_BLOCK = re.compile(rf"<(?:{BLOCKS})(?=[\s>])")
+
+
+def lines() -> Iterator[tuple[str, str]]:
+    """(where it stands, the line) of every template."""
+    for page in PAGES:
+        for number, line in enumerate(page.read_text(encoding="utf-8").split("\n"), start=1):
+            yield f"{page.relative_to(TEMPLATES)}:{number}", line
+
+
+def two_blocks(line: str) -> bool:
+    return len(OPENS_A_BLOCK.findall(line)) > 1
+
+
+def open_tag(line: str) -> bool:
+    """Whether a tag of the template language begins here and ends further down, where Django would print it."""
+    return line.rfind("{%") > line.rfind("%}") or line.rfind("{{") > line.rfind("}}")
+
+
+def test_there_are_templates_to_look_at():
+    assert len(PAGES) > 100
+
+
+def test_no_line_of_a_template_is_longer_than_120_signs():
+    assert [where for where, line in lines() if len(line) > 120] == []
+
+
+def test_no_two_blocks_open_on_one_line_of_a_template():
+    assert [where for where, line in lines() if two_blocks(line)] == []
+
+
+def test_no_tag_of_the_template_language_goes_over_the_end_of_its_line():
+    assert [where for where, line in lines() if open_tag(line)] == []
+
+
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        ("<ul><li>one</li>", True),
+        ('<dd class="x">a</dd><dt>b</dt>', True),
+        ("<p>a <b>b</b> <a href='/'>c</a></p>", False),
+        ("<li><a href='/'>one</a></li>", False),
+        ("<pre><params>", False),
+    ],
+)
+def test_two_blocks_on_a_line_are_seen(line: str, told: bool):
+    assert two_blocks(line) is told
+
+
+@pytest.mark.parametrize(
+    ("line", "told"), [("{% if a %}b{% include", True), ("{{ a|default:", True), ("{% if a %}{{ b }}", False)]
+)
+def test_a_tag_that_does_not_end_on_its_line_is_seen(line: str, told: bool):
+    assert open_tag(line) is told
