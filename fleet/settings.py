@@ -57,6 +57,14 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
 ]
 
+# Each slice that knows something of horns tells its share of it, as middleware is named here and not where it is called.
+TELL_OF_HORNS = [
+    "fleet.register.queries.told",
+    "fleet.workshop.queries.told",
+    "fleet.lending.queries.told",
+    "fleet.signing.queries.told",
+]
+
 ROOT_URLCONF = "fleet.urls"
 WSGI_APPLICATION = "fleet.wsgi.application"
 

@@ -18,6 +18,7 @@ from django.db.models import Max, Q
 from fleet.counting.models import Find
 from fleet.desk.actions.scrubbing import GONE, names_in, scrub_horns, scrub_lists, scrub_row
 from fleet.ground.refusal import Refused
+from fleet.lending.actions.pupils import amend_many, hold_horns_of
 from fleet.lending.models import Charge, FamilyAsk, Loan, LoanPeriod
 from fleet.letters.models import Letter
 from fleet.letters.queries.rules import rules_of
@@ -58,6 +59,7 @@ def forget(pupil: Pupil, *, at: datetime) -> Would:
 
     Raises Refused while a horn is out with them or a charge is due.
     """
+    hold_horns_of([pupil.pk])
     pupil = Pupil.objects.select_for_update().get(pk=pupil.pk)
     if (loan := pupil.loans.open().select_related("horn").first()) is not None:
         raise Refused(f"{pupil} still has {loan.horn}. Take it back first.")
@@ -88,9 +90,8 @@ def forget(pupil: Pupil, *, at: datetime) -> Would:
     pupil.guardians.clear()
     for guardian in done.guardians:
         _forget_guardian(guardian)
-    pupil.name, pupil.pupil_id, pupil.year, pupil.group = f"former pupil {pupil.pk}", "", "", ""
-    pupil.needs_wrap, pupil.needs_kind = "", ""
-    pupil.save(update_fields=["name", "pupil_id", "year", "group", "needs_wrap", "needs_kind"])
+    nothing = dict.fromkeys(("pupil_id", "year", "group", "needs_wrap", "needs_kind"), "")
+    amend_many({pupil: {"name": f"former pupil {pupil.pk}", **nothing}})
     return done
 
 

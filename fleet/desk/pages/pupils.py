@@ -10,6 +10,7 @@ from django_tables2 import RequestConfig
 
 from fleet.ground.addresses import way_back
 from fleet.ground.answering import status_of
+from fleet.lending.actions.pupils import amend
 from fleet.people.actions import families
 from fleet.people.actions.openings import note_opening
 from fleet.people.forms.families import GuardianForm, PupilForm, StillAnswersForm
@@ -41,7 +42,7 @@ def pupil_edit(request: SeatedRequest, pk: int) -> HttpResponse:
     note_opening(request, pupil=pupil)
     form = PupilForm(request.POST or None, instance=pupil)
     if request.method == "POST" and form.is_valid():
-        form.save()
+        amend(pupil=pupil, changes=form.cleaned_data, by=request.user, at=request.now)
         messages.success(request, f"{pupil.name} is saved.")
         return redirect("people:pupils", request.seat.school.slug)
     guardians = pupil.guardians.order_by("name", "pk")

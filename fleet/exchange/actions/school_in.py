@@ -22,6 +22,8 @@ from django.db.models import QuerySet
 from fleet.exchange.queries.whole_school import ACCOUNT, FORMAT, KEY, Table, read, references, tables
 from fleet.ground.refusal import Refused
 from fleet.people.models import School, User
+from fleet.register.actions.keeping import keep_all
+from fleet.register.models import Horn
 
 CHUNK = 500
 NOT_OURS = "This is not a file that export_school wrote, or it is damaged."
@@ -70,7 +72,9 @@ class _School:
                 raise Refused(NOT_OURS)
             self.say(f"{table.name}: {count}")
         self._what_points_ahead()
-        return School.objects.get(slug=slug)
+        school = School.objects.get(slug=slug)
+        keep_all(Horn.objects.at(school).values_list("pk", flat=True))
+        return school
 
     def _rows(self, name: str) -> Iterator[dict[str, str]]:
         part = f"tables/{name}.csv"

@@ -16,6 +16,7 @@ from fleet.ground.wording import day
 from fleet.lending.actions.running import locked_while_running
 from fleet.lending.models import FamilyAsk, Loan, LoanPeriod
 from fleet.people.models import User
+from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn
 
 
@@ -63,9 +64,9 @@ def _moved(horn: Horn, loan: Loan, kind: str, due_on: date, reason: str, by: Use
     period = LoanPeriod.objects.create(
         loan=loan, kind=kind, due_before=loan.due_on, due_on=due_on, reason=reason.strip(), at=at, by=by
     )
-    loan.due_on = horn.due_on = due_on
+    loan.due_on = due_on
     loan.save(update_fields=["due_on"])
-    horn.save(update_fields=["due_on"])
+    keep([horn])
     if kind == LoanPeriod.Kind.RENEWED:
         words = f"Yes: it is due back on {day(due_on)} now."
         loan.asks.unanswered().filter(kind=FamilyAsk.Kind.RENEW).update(answer=words, answered_at=at, answered_by=by)

@@ -1,21 +1,60 @@
-"""A pupil's new name reaches the horn in their hands.
-
-Horns keep their holder's name so that lists need no query a row. The people's slice knows no horns, so the
-name travels from here when a pupil is saved.
-"""
+"""Pupils amended, with the horns that carry their names: a new name moves a horn, so it is an action like any other."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
+from datetime import datetime
 from typing import Any
 
-from fleet.people.models import Pupil
+from django.db import transaction
+from django.db.models import Q
+
+from fleet.people.actions import many
+from fleet.people.models import Pupil, User
+from fleet.register.actions.keeping import keep_all
+from fleet.register.actions.locking import locked_all
 from fleet.register.models import Horn
 
 
-def take_new_name(sender: type[Pupil], instance: Pupil, created: bool, **kwargs: Any) -> None:
-    if created:
-        return
-    out = Horn.objects.filter(loans__pupil=instance, loans__returned_on=None).exclude(holder_name=instance.name)
-    for horn in out:
-        horn.holder_name = instance.name
-        horn.save(update_fields=["holder_name"])
+@transaction.atomic
+def amend(*, pupil: Pupil, changes: Mapping[str, Any], by: User, at: datetime) -> Pupil:
+    """Writes what differs from the pupil's row and returns it as it is now, the horns that carry the name with it.
+
+    The horns are locked first and the pupil after them, as in every action about a loan: a return at the same moment
+    comes before and leaves nothing to carry, or waits and takes the new name away with it.
+    """
+    hold_horns_of([pupil.pk])
+    now = Pupil.objects.select_for_update().get(pk=pupil.pk)
+    changed = {name: value for name, value in changes.items() if getattr(now, name) != value}
+    if not changed:
+        return now
+    # With the pupil's row held no horn can come to carry the name any more.
+    carrying = _carrying([now.pk]) if "name" in changed else []
+    for name, value in changed.items():
+        setattr(now, name, value)
+    now.save(update_fields=list(changed))
+    keep_all(carrying)
+    return now
+
+
+def amend_many(changes: Mapping[Pupil, Mapping[str, Any]]) -> None:
+    """`amend` for the pupils of a list. The caller holds their horns (`hold_horns_of`) and then their rows."""
+    carrying = _carrying([pupil.pk for pupil, changed in changes.items() if "name" in changed])
+    many.amend_many(changes)
+    keep_all(carrying)
+
+
+def hold_horns_of(pupils: Iterable[int]) -> None:
+    """Locks the horns that carry these pupils' names, before the pupils' own rows are locked."""
+    locked_all(_carrying(pupils))
+
+
+def _carrying(pupils: Iterable[int]) -> list[int]:
+    """Keys of the horns that these pupils have or are promised."""
+    keys = list(pupils)
+    if not keys:
+        return []
+    mine = Pupil.objects.filter(pk__in=keys)
+    out = Q(loans__pupil__in=keys, loans__returned_on=None)
+    promised = Q(promised_to__in=list(mine.values_list("name", flat=True)), school__in=mine.values("school"))
+    return list(Horn.objects.filter(out | promised).values_list("pk", flat=True).distinct())

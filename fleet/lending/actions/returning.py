@@ -16,6 +16,7 @@ from fleet.ground.wording import day
 from fleet.lending.models import Loan
 from fleet.lending.queries.loans import last_ended
 from fleet.people.models import User
+from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn
 from fleet.workshop.models import ConditionCheck
 
@@ -65,7 +66,6 @@ def give_back(
         loan.mouthpiece_cleaned_by = by
     loan.mouthpiece_cleaned_on = mouthpiece_cleaned_on
     loan.return_notes, loan.check_at_return = notes.strip(), look_over(horn)
-    horn.refresh_from_db(fields=["test_note_owed", "grade", "checked_on"])
     end(loan, horn=horn, came_back=came_back, rest=None if rest_stays else False, by=by, on=returned_on, at=at)
     return loan
 
@@ -84,8 +84,7 @@ def end(
     loan.accessories.exclude(pk__in=came_back).update(came_back=rest)
     words = "The school has recorded it as lost." if loan.was_lost else f"It came back on {day(on)}."
     loan.asks.unanswered().update(answer=words, answered_at=at, answered_by=by)
-    horn.holder_name, horn.due_on = "", None
-    horn.save(update_fields=["holder_name", "due_on"])
+    keep([horn])
 
 
 @transaction.atomic
@@ -107,6 +106,7 @@ def record_mouthpiece_cleaned(*, loan: Loan, cleaned_on: date, by: User, at: dat
     _cleaning_day(cleaned_on, loan.returned_on, timezone.localdate(at))
     loan.mouthpiece_cleaned_on, loan.mouthpiece_cleaned_by = cleaned_on, by
     loan.save(update_fields=["mouthpiece_cleaned_on", "mouthpiece_cleaned_by"])
+    keep([horn])
     return loan
 
 

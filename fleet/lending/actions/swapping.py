@@ -16,6 +16,8 @@ from fleet.lending.actions.running import locked_while_running
 from fleet.lending.models import FamilyAsk, Loan
 from fleet.lending.queries.lendable import why_not
 from fleet.people.models import User
+from fleet.register.actions.keeping import keep
+from fleet.register.actions.locking import locked_all
 from fleet.register.models import Horn
 from fleet.workshop.actions.jobs import note_stand_in
 from fleet.workshop.models import ConditionCheck
@@ -42,10 +44,7 @@ def swap(
     ended or is overdue, or the second horn may not be lent.
     """
     # Both rows in one order, so that two swaps the other way round wait for each other instead of for ever.
-    locked = {
-        one.pk: one for one in Horn.objects.select_for_update().filter(pk__in=[loan.horn_id, to.pk]).order_by("pk")
-    }
-    to = locked[to.pk]
+    to = locked_all([loan.horn_id, to.pk])[to.pk]
     _, loan = locked_while_running(loan)
     if to.school_id != loan.horn.school_id:
         raise Refused("That horn belongs to another school.")
@@ -82,4 +81,5 @@ def swap(
     begin(new, horn=to, check=check, accessories=names, by=by, on=timezone.localdate(at))
     # To keep it longer is asked of the loan that goes on.
     FamilyAsk.objects.filter(pk__in=longer).update(loan=new, answer="", answered_at=None, answered_by=None)
+    keep([to])
     return new

@@ -1,14 +1,16 @@
-"""What lending has to tell of one horn, for its time line."""
+"""What lending has to tell of horns: its share of what is kept on them, and the time line of one."""
 
 from __future__ import annotations
 
 from datetime import datetime, time, timedelta
+from typing import Any
 
-from django.db.models import Prefetch
+from django.db.models import BooleanField, ExpressionWrapper, OuterRef, Prefetch, Q, Subquery, Value
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from fleet.ground.wording import day
-from fleet.lending.models import LoanPeriod
+from fleet.lending.models import Loan, LoanPeriod
 from fleet.register.models import Horn
 from fleet.register.queries.told import StoryLine
 
@@ -58,3 +60,15 @@ def story(horn: Horn) -> list[StoryLine]:
 def _at(when: datetime | object, place: int) -> datetime:
     moment = datetime.combine(when, time(23, 59, 50)) + timedelta(seconds=place)  # type: ignore[arg-type]
     return timezone.make_aware(moment)
+
+
+def kept() -> dict[str, Any]:
+    """Lending's share of what is kept on a horn (see `register.queries.kept`)."""
+    out = Loan.objects.open().filter(horn=OuterRef("pk"))
+    ended = Loan.objects.ended().filter(horn=OuterRef("pk")).order_by("-returned_on", "-pk")
+    uncleaned = ExpressionWrapper(Q(mouthpiece_cleaned_on=None), output_field=BooleanField())
+    return {
+        "holder_name": Coalesce(Subquery(out.values("pupil__name")[:1]), Value("")),
+        "due_on": Subquery(out.values("due_on")[:1]),
+        "mouthpiece_owed": Coalesce(Subquery(ended.annotate(owed=uncleaned).values("owed")[:1]), Value(False)),
+    }

@@ -18,19 +18,15 @@ def enrol_many(*, school: School, pupils: Sequence[Mapping[str, Any]]) -> list[P
     return Pupil.objects.bulk_create([Pupil(school=school, **one) for one in pupils])
 
 
-def amend_many(changes: Mapping[Pupil, Mapping[str, Any]]) -> list[Pupil]:
-    """Writes the changed columns of each pupil. Returns those with a new name, which their horns must learn."""
+def amend_many(changes: Mapping[Pupil, Mapping[str, Any]]) -> None:
+    """Writes the changed columns of each pupil; `lending.actions.pupils` tells their horns of a new name."""
     fields: set[str] = set()
-    renamed = []
     for pupil, changed in changes.items():
         for name, value in changed.items():
             setattr(pupil, name, value)
         fields.update(changed)
-        if "name" in changed:
-            renamed.append(pupil)
     if fields:
         Pupil.objects.bulk_update(list(changes), sorted(fields), batch_size=100)
-    return renamed
 
 
 def accounts_for(people: Mapping[str, str]) -> tuple[dict[str, User], list[int]]:

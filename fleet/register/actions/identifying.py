@@ -10,6 +10,7 @@ from django.db import transaction
 from fleet.ground.refusal import Refused
 from fleet.people.models import School, User
 from fleet.register.actions.horns import Particulars, register_horn
+from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import TWICE_WITHIN, locked
 from fleet.register.models import Horn, Identification
 from fleet.register.models.kinds import kind_in_words
@@ -18,8 +19,8 @@ from identify.core.horns.air import TUBES
 from identify.core.horns.builds import Build
 from identify.core.reasoning.evidence import Observations
 from identify.core.reasoning.verdict import Candidate, assess
+from identify.questions import CANT_TELL
 
-CANT_TELL = "cant-tell"
 Valve = Horn.Valve
 
 
@@ -125,7 +126,5 @@ def _say_on(horn: Horn, chosen: Candidate, observations: Observations) -> None:
     if new or not horn.fourth_valve:
         horn.fourth_valve, horn.fifth_valve = fourth, fifth
     fields = ["build", "stands_in", "wrap", "fourth_valve", "fifth_valve"]
-    if "test_note" in observations.answers and horn.test_note_owed:
-        horn.test_note_owed = False
-        fields.append("test_note_owed")
     horn.save(update_fields=fields)
+    keep([horn])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import timedelta
 
 from fleet.register.models import Horn
@@ -13,3 +14,8 @@ TWICE_WITHIN = timedelta(seconds=15)
 def locked(horn: Horn) -> Horn:
     """The horn's row as it is now, held until the transaction ends."""
     return Horn.objects.select_for_update().get(pk=horn.pk)
+
+
+def locked_all(keys: Iterable[int]) -> dict[int, Horn]:
+    """Rows of several horns, held in the order of their keys, so that two who want the same ones never wait for ever."""
+    return {horn.pk: horn for horn in Horn.objects.select_for_update().filter(pk__in=list(keys)).order_by("pk")}

@@ -8,6 +8,7 @@ from django.db import transaction
 
 from fleet.ground.refusal import Refused
 from fleet.people.models import User
+from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
 from fleet.register.models import Horn, StandChange
 from fleet.register.models.kinds import kind_in_words, reversible, stand_in_words, stands_of, what_does_not_fit
@@ -30,6 +31,7 @@ def restring(*, horn: Horn, stands_in: str, reason: str, by: User, at: datetime)
     if stands_in == now.stands_in:
         raise Refused(f"This horn already stands in {stand_in_words(stands_in)}.")
     change = StandChange.objects.create(horn=now, at=at, by=by, before=now.stands_in, after=stands_in, reason=reason)
-    now.stands_in, now.test_note_owed = stands_in, True
-    now.save(update_fields=["stands_in", "test_note_owed"])
+    now.stands_in = stands_in
+    now.save(update_fields=["stands_in"])
+    keep([now])
     return change

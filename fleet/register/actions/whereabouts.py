@@ -5,9 +5,11 @@ from __future__ import annotations
 from datetime import date, datetime
 
 from django.db import transaction
+from django.utils import timezone
 
 from fleet.ground.refusal import Refused
 from fleet.people.models import User
+from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
 from fleet.register.models import Horn, Standing
 from fleet.register.models.horns import standings_open_to
@@ -24,13 +26,7 @@ def change_standing(*, horn: Horn, kind: str, reason: str, by: User, at: datetim
         raise Refused(f"This horn is {is_now}. Somebody may have changed that a moment ago; look again.")
     if kind == Standing.Kind.KEPT_AGAIN and now.disposals.filter(approved=True).exists():
         raise Refused("This horn was given up for good by two people. A horn that comes back gets a number of its own.")
-    standing = Standing.objects.create(horn=now, at=at, by=by, kind=kind, reason=reason)
-    day = on or at.date()
-    if kind == Standing.Kind.WITHDRAWN:
-        now.withdrawn_on = day
-    elif kind == Standing.Kind.KEPT_AGAIN:
-        now.withdrawn_on = None
-    else:
-        now.not_found_on = day if kind == Standing.Kind.NOT_FOUND else None
-    now.save(update_fields=["withdrawn_on", "not_found_on"])
+    day = on or timezone.localdate(at)
+    standing = Standing.objects.create(horn=now, at=at, by=by, kind=kind, on=day, reason=reason)
+    keep([now])
     return standing

@@ -97,6 +97,8 @@ class Standing(models.Model):
     at = models.DateTimeField()
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     kind = models.CharField(max_length=12, choices=Kind)
+    # The day it holds from, in the school's time zone; what was recorded late has an earlier one.
+    on = models.DateField()
     reason = models.CharField(max_length=300)
 
     class Meta:

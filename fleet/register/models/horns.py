@@ -149,15 +149,23 @@ class Horn(models.Model):
     created = models.DateTimeField(default=timezone.now, editable=False)
     created_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, editable=False, related_name="+")
 
-    # Moved by events, in the event's own transaction, and never typed.
+    # Kept from the rows of loans, jobs, checks and events by `register.actions.keeping.keep` alone, and never typed.
     test_note_owed = models.BooleanField(default=False, editable=False)
     holder_name = models.CharField(max_length=120, default="", editable=False)
     due_on = models.DateField(null=True, editable=False)
     on_bench = models.BooleanField(default=False, editable=False)
+    # The outside repairer who has it, while it is away.
+    repairer = models.CharField(max_length=120, default="", editable=False)
     not_found_on = models.DateField(null=True, editable=False)
     withdrawn_on = models.DateField(null=True, editable=False)
     grade = models.PositiveSmallIntegerField("playing grade", null=True, choices=Grade, editable=False)
     checked_on = models.DateField(null=True, editable=False)
+    # The day a repair was done that nobody has looked at since.
+    mended_on = models.DateField(null=True, editable=False)
+    # The last player's mouthpiece has not been cleaned yet.
+    mouthpiece_owed = models.BooleanField(default=False, editable=False)
+    # The pupil it waits for, while their family is asked to sign or has signed and it is not out yet.
+    promised_to = models.CharField(max_length=120, default="", editable=False)
     # Follow from the other columns at every save: the number's parts to sort by, and what the search looks in.
     number_stem = models.CharField(max_length=24, default="", editable=False)
     number_tail = models.BigIntegerField(default=0, editable=False)
@@ -171,6 +179,20 @@ class Horn(models.Model):
             default=Value("cupboard"),
         ),
         output_field=models.CharField(max_length=10, choices=Where),
+        db_persist=True,
+    )
+    # Nothing keeps it back: the same as an empty `kept_back`, for lists of thousands.
+    may_be_lent = models.GeneratedField(
+        expression=Case(
+            When(
+                Q(withdrawn_on=None, not_found_on=None, holder_name="", on_bench=False, test_note_owed=False)
+                & Q(grade__lt=3, mouthpiece_owed=False, promised_to="")
+                & ~Q(build=""),
+                then=Value(True),
+            ),
+            default=Value(False),
+        ),
+        output_field=models.BooleanField(),
         db_persist=True,
     )
 
@@ -203,6 +225,7 @@ class Horn(models.Model):
             models.Index(fields=["school", "holder_name", "number_stem", "number_tail", "id"], name="horn_by_holder"),
             models.Index(fields=["school", "due_on", "number_stem", "number_tail", "id"], name="horn_by_due"),
             models.Index(fields=["school", "checked_on", "number_stem", "number_tail", "id"], name="horn_by_check"),
+            models.Index(fields=["school", "may_be_lent", "number_stem", "number_tail", "id"], name="horn_may_be_lent"),
         ]
 
     def __str__(self) -> str:

@@ -1,12 +1,15 @@
-"""What the register has to tell of one horn, for its time line."""
+"""What the register has to tell of horns: its share of what is kept on them, and the time line of one."""
 
 from __future__ import annotations
 
 from datetime import datetime
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from fleet.register.models import Horn
+from django.db.models import Case, Exists, F, OuterRef, Q, QuerySet, Subquery, When
+
+from fleet.register.models import Horn, Identification, StandChange, Standing
 from fleet.register.models.kinds import kind_and_stand, stand_in_words
+from identify.questions import CANT_TELL
 
 
 class StoryLine(NamedTuple):
@@ -59,3 +62,25 @@ def story(horn: Horn) -> list[StoryLine]:
 
 def _stop(words: str) -> str:
     return words if words.endswith((".", "!", "?")) else f"{words}."
+
+
+def kept() -> dict[str, Any]:
+    """The register's share of what is kept on a horn (see `kept.py`)."""
+    sounded = sounded_since(OuterRef("at"), horn=OuterRef("horn_id"))
+    return {
+        "test_note_owed": Exists(StandChange.objects.filter(~Exists(sounded), horn=OuterRef("pk"))),
+        "withdrawn_on": _day_of(Standing.Kind.WITHDRAWN, Standing.Kind.KEPT_AGAIN),
+        "not_found_on": _day_of(Standing.Kind.NOT_FOUND, Standing.Kind.FOUND),
+    }
+
+
+def sounded_since(at: Any, *, horn: Any) -> QuerySet[Identification]:
+    """Walks about the horn since that moment in which the test note was told; what could not be told is no answer."""
+    told = Q(observations__has_key="test_note") & ~Q(observations__test_note=CANT_TELL)
+    return Identification.objects.filter(told, horn=horn, at__gte=at)
+
+
+def _day_of(begins: str, ends: str) -> Subquery:
+    """The day of the newest such event, None when the one that ends it is newer or there is neither."""
+    newest = Standing.objects.filter(horn=OuterRef("pk"), kind__in=[begins, ends]).order_by("-pk")
+    return Subquery(newest.annotate(day=Case(When(kind=begins, then=F("on")))).values("day")[:1])

@@ -18,6 +18,7 @@ from fleet.lending.actions.issuing import MOST_ACCESSORIES, begin, once_each
 from fleet.lending.models import Loan
 from fleet.lending.queries.lendable import why_not
 from fleet.people.models import Guardian, Pupil, User
+from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn
 from fleet.signing.models import OnlineSignature
 from fleet.workshop.queries.condition import latest_check
@@ -88,6 +89,7 @@ def issue(
         online.save(update_fields=["loan"])
     # Whatever else a family was asked to sign for this horn is nothing to be signed any more.
     OnlineSignature.objects.unused().filter(horn=horn).update(withdrawn_at=at)
+    keep([horn])
     return loan
 
 

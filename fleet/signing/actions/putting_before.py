@@ -15,6 +15,7 @@ from fleet.lending.models import Agreement
 from fleet.lending.queries.lendable import why_not
 from fleet.letters.actions.reminding import write_to_sign
 from fleet.people.models import Guardian, Pupil, User
+from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn
 from fleet.register.models.kinds import stand_in_words
 from fleet.signing.models import OnlineSignature
@@ -86,6 +87,7 @@ def put_before(
         asked_at=at,
         asked_by=by,
     )
+    keep([horn])
     write_to_sign(made, at)
     return made
 
@@ -93,13 +95,14 @@ def put_before(
 @transaction.atomic
 def take_back(*, signature: OnlineSignature, at: datetime) -> OnlineSignature:
     """The school does not lend it like this after all. Raises Refused once the horn is out under the signature."""
-    Horn.objects.select_for_update().get(pk=signature.horn_id)
+    horn = Horn.objects.select_for_update().get(pk=signature.horn_id)
     signature = OnlineSignature.objects.select_related("horn", "pupil").get(pk=signature.pk)
     if signature.loan_id is not None:
         raise Refused(f"{signature.horn} is out with {signature.pupil} under this signature already.")
     if signature.withdrawn_at is None:
         signature.withdrawn_at = at
         signature.save(update_fields=["withdrawn_at"])
+        keep([horn])
     return signature
 
 

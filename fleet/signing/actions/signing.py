@@ -12,6 +12,7 @@ from fleet.ground.wording import day
 from fleet.lending.queries.agreements import current_agreement
 from fleet.lending.queries.lendable import why_not
 from fleet.people.models import User
+from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn
 from fleet.signing.models import OnlineSignature
 from fleet.workshop.queries.condition import latest_check
@@ -42,4 +43,5 @@ def sign(*, signature: OnlineSignature, typed_name: str, by: User, at: datetime)
         raise Refused(f"The due date, {day(signature.due_on)}, has passed. The school will ask you again.")
     signature.typed_name, signature.signed_at, signature.signed_by = typed_name, at, by
     signature.save(update_fields=["typed_name", "signed_at", "signed_by"])
+    keep([horn])
     return signature

@@ -9,11 +9,11 @@ from uuid import UUID
 
 from django.core.files.base import ContentFile
 from django.db import transaction
-from django.utils import timezone
 
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import spoken_time
 from fleet.people.models import User
+from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn
 from fleet.workshop.actions.mending import locked, mend, opened, still_kept
 from fleet.workshop.models import CheckPhotograph, ConditionCheck, Finding, RepairJob
@@ -87,6 +87,7 @@ def log_check(
     _attach(check, pictures)
     if horn.checks.filter(at__gt=at).exists():
         _late(check, found)
+        keep([horn])
         return check
     # Looked at before a repair that is done, and sent after it: what was mended since is mended.
     since = Finding.objects.filter(check_made__horn=horn, mended_at__gt=at)
@@ -103,8 +104,7 @@ def log_check(
     Finding.objects.bulk_create(
         _finding(check, one, mended.get(one.fault), job if one.fault in joining else None) for one in found
     )
-    horn.grade, horn.checked_on = check.grade, timezone.localdate(at)
-    horn.save(update_fields=["grade", "checked_on", "test_note_owed"])
+    keep([horn])
     return check
 
 

@@ -14,6 +14,7 @@ from django.utils.dateformat import format as dated
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import spoken_time
 from fleet.people.models import User
+from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn
 from fleet.workshop.actions.mending import locked, mend, opened, still_kept
 from fleet.workshop.models import Finding, JobStep, RepairJob
@@ -57,6 +58,7 @@ def open_job(
         raise Refused("Tick a fault, or say in the notes what is to be done.")
     job = opened(horn, by, at, technician=technician, minutes=minutes, notes=notes, words="opened")
     Finding.objects.filter(pk__in=wanted, check_made__horn=horn, mended_at=None).update(job=job)
+    keep([horn])
     return job
 
 
@@ -92,14 +94,11 @@ def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work)
     job.save(update_fields=[*changed, "closed_at", "back_on"])
     JobStep.objects.create(job=job, at=at, by=by, state=job.state, words=_in_words(job, changed))
 
-    before = (horn.on_bench, horn.test_note_owed)
     if job.state == State.DONE:
         # The horn keeps its grade until it has been looked at again: a grade is what somebody saw and heard,
         # and a repair that nobody has tried proves nothing. The page goes straight on to that check.
         mend(horn, set(job.findings.filter(mended_at=None).values_list("fault", flat=True)), at)
-    horn.on_bench = on_bench
-    if (horn.on_bench, horn.test_note_owed) != before:
-        horn.save(update_fields=["on_bench", "test_note_owed"])
+    keep([horn])
     return job
 
 

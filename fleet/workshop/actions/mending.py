@@ -8,7 +8,6 @@ from fleet.ground.refusal import Refused
 from fleet.people.models import User
 from fleet.register.models import Horn
 from fleet.workshop.models import Finding, JobStep, RepairJob
-from fleet.workshop.models.faults import catalogue
 
 
 def locked(horn: Horn) -> Horn:
@@ -39,9 +38,6 @@ def opened(
 
 
 def mend(horn: Horn, faults: set[str], at: datetime) -> None:
-    """Marks these faults mended on every check of the horn that had them. The caller saves the horn."""
-    if not faults:
-        return
-    Finding.objects.filter(check_made__horn=horn, mended_at=None, fault__in=faults).update(mended_at=at)
-    if any(catalogue().fault(code).test_note for code in faults):
-        horn.test_note_owed = True
+    """Marks these faults mended on every check of the horn that had them. The caller keeps the horn."""
+    if faults:
+        Finding.objects.filter(check_made__horn=horn, mended_at=None, fault__in=faults).update(mended_at=at)

@@ -11,6 +11,7 @@ from django.utils.dateformat import format as dated
 
 from fleet.ground.refusal import Refused
 from fleet.people.models import User
+from fleet.register.actions.keeping import keep
 from fleet.workshop.actions.jobs import State, unchanged_since
 from fleet.workshop.actions.mending import locked, still_kept
 from fleet.workshop.models import JobStep, RepairJob
@@ -80,10 +81,7 @@ def change_outside(*, job: RepairJob, by: User, at: datetime, seen: int, said: O
     job.save(update_fields=[*changed, "state"])
     words = ", ".join(_in_words(name, getattr(said, name)) for name in changed)
     JobStep.objects.create(job=job, at=at, by=by, state=job.state, words=f"{job.get_state_display()}: {words}"[:300])
-    on_bench = job.state in RepairJob.IN_THE_WORKSHOP
-    if horn.on_bench != on_bench:
-        horn.on_bench = on_bench
-        horn.save(update_fields=["on_bench"])
+    keep([horn])
     return job
 
 

@@ -9,6 +9,7 @@ from django.db import transaction
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import spoken_time
 from fleet.people.models import Pupil, User
+from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn
 from fleet.workshop.actions.mending import locked, opened
 from fleet.workshop.models import FaultReport
@@ -51,4 +52,5 @@ def answer_report(*, report: FaultReport, by: User, at: datetime, answer: str, t
         )
     report.answer, report.answered_at, report.answered_by = answer, at, by
     report.save(update_fields=["answer", "answered_at", "answered_by", "job"])
+    keep([horn])
     return report

@@ -1,14 +1,18 @@
-"""What the bench has to tell of one horn, for its time line."""
+"""What the workshop has to tell of horns: its share of what is kept on them, and the time line of one."""
 
 from __future__ import annotations
 
 from datetime import datetime, time
+from typing import Any
 
+from django.db.models import Exists, OuterRef, Subquery, Value
+from django.db.models.functions import Coalesce, TruncDate
 from django.utils import timezone
 
 from fleet.register.models import Horn
-from fleet.register.queries.told import StoryLine
-from fleet.workshop.models import Care, FaultReport, JobStep
+from fleet.register.queries.told import StoryLine, sounded_since
+from fleet.workshop.models import Care, ConditionCheck, FaultReport, Finding, JobStep, RepairJob
+from fleet.workshop.models.faults import catalogue
 
 
 def story(horn: Horn) -> list[StoryLine]:
@@ -31,3 +35,25 @@ def story(horn: Horn) -> list[StoryLine]:
         at = datetime.combine(care.on, time(12), tzinfo=timezone.get_current_timezone())
         told.append(StoryLine(at, "care", f"{care.get_kind_display().capitalize()} done.", str(care.by), None))
     return sorted(told, key=lambda one: one.at, reverse=True)
+
+
+def kept() -> dict[str, Any]:
+    """The workshop's share of what is kept on a horn (see `register.queries.kept`)."""
+    newest = ConditionCheck.objects.filter(horn=OuterRef("pk")).order_by("-at", "-pk")
+    here = RepairJob.objects.open().filter(horn=OuterRef("pk"), state__in=RepairJob.IN_THE_WORKSHOP)
+    away = RepairJob.objects.open().filter(horn=OuterRef("pk"), state=RepairJob.State.AWAY)
+    looked_at = ConditionCheck.objects.filter(horn=OuterRef("horn_id"), at__gte=OuterRef("closed_at"))
+    done = RepairJob.objects.filter(~Exists(looked_at), horn=OuterRef("pk"), state=RepairJob.State.DONE)
+    asks = [fault.code for fault in catalogue().by_code.values() if fault.test_note]
+    sounded = sounded_since(OuterRef("mended_at"), horn=OuterRef("check_made__horn_id"))
+    mended = Finding.objects.filter(~Exists(sounded), check_made__horn=OuterRef("pk"), mended_at__isnull=False)
+    return {
+        "on_bench": Exists(here),
+        "repairer": Coalesce(Subquery(away.values("repairer")[:1]), Value("")),
+        "grade": Subquery(newest.values("grade")[:1]),
+        "checked_on": Subquery(newest.annotate(day=TruncDate("at")).values("day")[:1]),
+        "mended_on": Subquery(
+            done.order_by("-closed_at", "-pk").annotate(day=TruncDate("closed_at")).values("day")[:1]
+        ),
+        "test_note_owed": Exists(mended.filter(fault__in=asks)),
+    }

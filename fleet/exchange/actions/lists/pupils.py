@@ -26,7 +26,7 @@ from fleet.exchange.actions.lists.base import (
 from fleet.exchange.actions.lists.names import GIVEN, NAMES, whole_name
 from fleet.exchange.reading.columns import ListColumn, Reading, Row, Values  # fmt: skip
 from fleet.ground.refusal import Refused
-from fleet.lending.actions.pupils import take_new_name
+from fleet.lending.actions.pupils import amend_many, hold_horns_of
 from fleet.people.actions import many as bulk
 from fleet.people.forms.families import GuardianForm, PupilForm
 from fleet.people.models import Guardian, Opening, Pupil, School, User
@@ -206,19 +206,15 @@ class Pupils:
         enrolled = bulk.enrol_many(school=school, pupils=[_to_columns(row["after"]) for row in new])
         for row, pupil in zip(new, enrolled, strict=True):
             row["key"] = pupil.pk
-        self._amend({pupils[row["key"]]: _to_columns(row["after"]) for row in changed})
+        amend_many({pupils[row["key"]]: _to_columns(row["after"]) for row in changed})
         adults = [(row["key"], *adult) for row in rows for adult in row["after"].get("adults", ())]
         return _take_in(school, adults)
-
-    @staticmethod
-    def _amend(changes: Mapping[Pupil, Mapping[str, Any]]) -> None:
-        for pupil in bulk.amend_many(changes):
-            take_new_name(Pupil, pupil, created=False)
 
     def undo(self, rows: Sequence[Row], made: Mapping[str, Any], *, school: School) -> None:
         new = [row for row in rows if row["verdict"] == NEW]
         changed = [row for row in rows if row["verdict"] == CHANGED]
         since = "was changed since, so the import cannot be undone."
+        hold_horns_of([row["key"] for row in (*new, *changed)])
         there = Pupil.objects.at(school).select_for_update().in_bulk([row["key"] for row in new])
         for row in new:
             pupil = there.get(row["key"])
@@ -238,7 +234,7 @@ class Pupils:
         except Stale as trouble:
             raise Refused(f"A pupil {since}") from trouble
         bulk.untie(made.get("ties", []))
-        self._amend({pupils[row["key"]]: _to_columns(row["before"]) for row in changed})
+        amend_many({pupils[row["key"]]: _to_columns(row["before"]) for row in changed})
         Pupil.objects.filter(pk__in=list(there)).delete()
         bulk.remove_unused(guardians=made.get("guardians", []), accounts=made.get("accounts", []))
 
@@ -287,6 +283,7 @@ def _answering(pupils: set[int]) -> dict[int, set[tuple[str, str, str]]]:
 
 
 def _as_before(rows: Sequence[Row], school: School) -> dict[int, Pupil]:
+    hold_horns_of([row["key"] for row in rows])
     found = Pupil.objects.at(school).select_for_update().in_bulk([row["key"] for row in rows])
     for row in rows:
         pupil = found.get(row["key"])

@@ -1,0 +1,54 @@
+"""The one writer of what is kept on a horn so that lists are quick."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from fleet.register.models import Horn
+from fleet.register.queries.kept import KEPT, as_told, differences
+
+# So many horns are read and written at a time, whatever the size of a list.
+AT_ONCE = 500
+
+
+def keep(horns: Iterable[Horn]) -> None:
+    """Writes the kept columns of these horns from the rows, and on the objects given, at the end of an action.
+
+    The caller holds the transaction. The horns' rows are locked in the order of their keys, so that two actions about
+    the same horns wait for each other and never for ever; only what differs is written, the search with it.
+    """
+    given: dict[int, list[Horn]] = {}
+    for horn in horns:
+        given.setdefault(horn.pk, []).append(horn)
+    keys = sorted(given)
+    for start in range(0, len(keys), AT_ONCE):
+        _keep({key: given[key] for key in keys[start : start + AT_ONCE]})
+
+
+def keep_all(keys: Iterable[int]) -> None:
+    """`keep` for horns nobody has in hand, by their keys."""
+    ordered = sorted(set(keys))
+    for start in range(0, len(ordered), AT_ONCE):
+        _keep({key: [] for key in ordered[start : start + AT_ONCE]})
+
+
+def _keep(given: dict[int, list[Horn]]) -> None:
+    # Locked in a query of its own: what a waiting query read beside the row would be as old as its beginning.
+    locked = (
+        Horn.objects.select_for_update(of=("self",)).filter(pk__in=given).order_by("pk").values_list("pk", flat=True)
+    )
+    changed: list[Horn] = []
+    columns: set[str] = set()
+    for row in as_told(Horn.objects.filter(pk__in=list(locked))):
+        differs = differences(row)
+        for column in differs:
+            setattr(row, column, getattr(row, f"told_{column}"))
+        for horn in given[row.pk]:
+            for column in KEPT:
+                setattr(horn, column, getattr(row, column))
+        if differs:
+            row.derive()
+            changed.append(row)
+            columns.update(differs)
+    if columns:
+        Horn.objects.bulk_update(changed, sorted(columns | {"search"}), batch_size=100)
