@@ -57,7 +57,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
 ]
 
-# Each slice that knows something of horns tells its share of it, as middleware is named here and not where it is called.
+# Each slice that knows something of horns tells its share, as middleware is named here and not where it is called.
 TELL_OF_HORNS = [
     "fleet.register.queries.told",
     "fleet.workshop.queries.told",

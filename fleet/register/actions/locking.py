@@ -17,5 +17,5 @@ def locked(horn: Horn) -> Horn:
 
 
 def locked_all(keys: Iterable[int]) -> dict[int, Horn]:
-    """Rows of several horns, held in the order of their keys, so that two who want the same ones never wait for ever."""
+    """Rows of several horns by their keys, held in that order, so that two who want the same never wait for ever."""
     return {horn.pk: horn for horn in Horn.objects.select_for_update().filter(pk__in=list(keys)).order_by("pk")}
