@@ -1,15 +1,44 @@
-"""The one way an action says no."""
+"""The one way an action says no, and the page that removes the reason."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from urllib.parse import urlencode
+
+from django.urls import reverse
+
+
+@dataclass(frozen=True, slots=True)
+class WayOut:
+    """A page of the school that removes a reason: its view name, what its link says, and what its address takes."""
+
+    page: str
+    label: str
+    args: tuple[int | str, ...] = ()
+    query: tuple[tuple[str, str], ...] = ()
+
+    def address(self, school: str) -> str:
+        """The page's address at the school of that slug."""
+        return reverse(self.page, args=(school, *self.args)) + (f"?{urlencode(self.query)}" if self.query else "")
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One thing that keeps something from happening: a code, a sentence for people, the way out where there is one."""
+
+    code: str
+    sentence: str
+    way_out: WayOut | None = None
+
 
 class Refused(Exception):
-    """An action that may not happen now: a sentence with the reason, and the way out where there is one.
+    """An action that may not happen now: a sentence with the reason, and the way out where there is one."""
 
-    `way_out` is a (view name, label) pair for a page of the same horn that removes the reason, or None.
-    """
-
-    def __init__(self, sentence: str, *, way_out: tuple[str, str] | None = None) -> None:
+    def __init__(self, sentence: str, *, way_out: WayOut | None = None) -> None:
         super().__init__(sentence)
         self.sentence = sentence
         self.way_out = way_out
+
+    @classmethod
+    def because(cls, reason: Reason) -> Refused:
+        return cls(reason.sentence, way_out=reason.way_out)

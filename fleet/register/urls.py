@@ -9,6 +9,7 @@ urlpatterns = [
     path("horns/identified/", identifying.identified, name="identified"),
     path("horns/<int:pk>/edit/", horns.horn_edit, name="horn-edit"),
     path("horns/<int:pk>/stand/", restringing.stand, name="stand"),
+    path("horns/<int:pk>/sound/", restringing.sound, name="sound"),
     path("horns/<int:pk>/standing/", whereabouts.standing, name="standing"),
     path("horns/<int:pk>/disposal/", disposing.disposal, name="disposal"),
     path("disposals/<int:pk>/decide/", disposing.disposal_decide, name="disposal-decide"),

@@ -12,6 +12,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from fleet.ground.badges import badge
+from fleet.ground.refusal import Refused
 from fleet.people.models import Post
 from fleet.register.pages.badges import GRADES, WHERE
 from fleet.workshop.pages.badges import SEVERITIES
@@ -29,6 +30,13 @@ def here(context: dict[str, Any], name: str, *args: Any, **kwargs: Any) -> str:
     if args:
         return reverse(name, args=(seat.school.slug, *args))
     return reverse(name, kwargs={"school": seat.school.slug, **kwargs})
+
+
+@register.simple_tag(takes_context=True)
+def way_out(context: dict[str, Any], refused: Refused) -> str:
+    """The address of the page that removes the reason; "" where there is none or this person may not go there."""
+    seat, way = context.get("seat"), refused.way_out
+    return way.address(seat.school.slug) if seat and way and seat.may(way.page) else ""
 
 
 @register.simple_tag(takes_context=True)

@@ -2,11 +2,14 @@ from datetime import timedelta
 
 import pytest
 
-from fleet.ground.refusal import Refused
+from fleet.ground.access import Role
+from fleet.ground.refusal import Refused, WayOut
 from fleet.lending.models import Agreement, Loan
-from fleet.lending.queries.lendable import way_out_of, why_not
+from fleet.lending.queries.lendable import why_not
 from fleet.lending.queries.loans import current_loan
-from fleet.register.models import Horn, Standing
+from fleet.people.queries.seats import Seat
+from fleet.register.models import Horn
+from fleet.templatetags.fleet_tags import way_out
 from tests import make
 
 DAY = timedelta(days=1)
@@ -53,14 +56,14 @@ def test_a_horn_that_nobody_has_identified_is_not_lent(lending):
     no = changed(lending, build="", stands_in="")
 
     assert "what" in no.sentence
-    assert no.way_out == ("identify:walk", "Identify it")
+    assert no.way_out == WayOut("identify:walk", "Identify it", query=(("horn", str(lending.horn.pk)),))
 
 
 def test_a_horn_whose_test_note_is_owed_is_not_lent(lending):
     no = changed(lending, test_note_owed=True)
 
     assert "test note" in no.sentence
-    assert no.way_out == ("identify:walk", "Sound the test note")
+    assert no.way_out == WayOut("register:sound", "Sound the test note", (lending.horn.pk,))
 
 
 @pytest.mark.parametrize("grade", [3, 4])
@@ -69,14 +72,14 @@ def test_a_horn_that_must_be_mended_is_not_lent(lending, grade):
 
     assert f"graded {grade}" in no.sentence
     assert no.way_out is not None
-    assert no.way_out[0] == "workshop:job-new"
+    assert no.way_out.page == "workshop:job-new"
 
 
 def test_a_horn_that_was_never_checked_is_not_lent(lending):
     no = changed(lending, grade=None, checked_on=None)
 
     assert no.sentence == f"{lending.horn} has never been checked."
-    assert no.way_out == ("workshop:check-new", "Check its condition now")
+    assert no.way_out == WayOut("workshop:check-new", "Check its condition now", (lending.horn.pk,))
 
 
 def test_a_horn_in_the_workshop_is_not_lent(lending):
@@ -89,7 +92,7 @@ def test_a_horn_that_is_not_found_is_not_lent(lending):
     no = changed(lending, not_found_on=make.TODAY)
 
     assert no.sentence == f"{lending.horn} has not been found since 14 September 2026."
-    assert no.way_out == ("register:standing", "Record that it was found")
+    assert no.way_out == WayOut("register:standing", "Record that it was found", (lending.horn.pk,))
 
 
 def test_a_withdrawn_horn_is_not_lent(lending):
@@ -119,7 +122,7 @@ def test_a_horn_waits_until_its_mouthpiece_was_cleaned_after_the_last_player(len
 
     no = refusal(lending, check_seen=latest.pk)
 
-    assert no.way_out == ("loans:mouthpiece", "Record the cleaning")
+    assert no.way_out == WayOut("loans:mouthpiece-of", "Record the cleaning", (lending.horn.pk,))
     assert "mouthpiece" in no.sentence
     assert loan.mouthpiece_cleaned_by is None
 
@@ -203,22 +206,39 @@ def test_whether_a_horn_may_be_lent_takes_one_query(lending, django_assert_num_q
 
 
 def test_a_way_out_is_an_address_for_those_who_may_take_it(lending):
-    from fleet.ground.access import Role
-    from fleet.people.queries.seats import Seat
+    def way(role, horn):
+        context = {"seat": Seat(user=lending.teacher, school=lending.school, role=role)}
+        return way_out(context, why_not(horn))
 
-    seat = Seat(user=lending.teacher, school=lending.school, role=Role.TEACHER)
-    head = Seat(user=lending.teacher, school=lending.school, role=Role.HEAD)
-    base = f"/s/{lending.school.slug}"
+    base = f"/s/{lending.school.slug}/horns/{lending.horn.pk}"
     loan = lending.issue()
     lending.horn.refresh_from_db()
+    assert way(Role.TEACHER, lending.horn) == f"{base}/return/"
+    assert way(Role.TECHNICIAN, lending.horn) == ""
 
-    assert way_out_of(why_not(lending.horn), lending.horn, seat) == f"{base}/loans/{loan.pk}/return/"
     lending.give_back(loan, mouthpiece_cleaned_on=None)
     lending.horn.refresh_from_db()
-    assert way_out_of(why_not(lending.horn), lending.horn, seat) == f"{base}/loans/{loan.pk}/mouthpiece/"
-    Standing.objects.create(
-        horn=lending.horn, at=make.NOW, by=lending.teacher, kind="withdrawn", reason="Beyond repair."
-    )
+    assert way(Role.TECHNICIAN, lending.horn) == f"{base}/mouthpiece/"
+
     lending.horn.withdrawn_on = make.TODAY
-    assert way_out_of(why_not(lending.horn), lending.horn, seat) == ""
-    assert way_out_of(why_not(lending.horn), lending.horn, head) == f"{base}/horns/{lending.horn.pk}/standing/"
+    assert way(Role.TEACHER, lending.horn) == ""
+    assert way(Role.HEAD, lending.horn) == f"{base}/standing/"
+    assert way_out({}, why_not(lending.horn)) == ""
+
+
+def test_a_horn_alone_leads_to_the_page_of_its_loan(lending, client):
+    base = f"/s/{lending.school.slug}"
+    client.force_login(lending.teacher)
+
+    def ways():
+        return [client.get(f"{base}/horns/{lending.horn.pk}/{end}/").url for end in ("return", "mouthpiece")]
+
+    assert ways() == [f"{base}/horns/{lending.horn.pk}/"] * 2
+    told = client.get(f"{base}/horns/{lending.horn.pk}/").content.decode()
+    assert f"{lending.horn} is not out, so there is nothing to take back." in told
+    assert f"{lending.horn} has not been lent yet, so there is no cleaning to record." in told
+
+    loan = lending.issue()
+    assert ways() == [f"{base}/loans/{loan.pk}/return/", f"{base}/horns/{lending.horn.pk}/"]
+    lending.give_back(loan, mouthpiece_cleaned_on=None)
+    assert ways() == [f"{base}/horns/{lending.horn.pk}/", f"{base}/loans/{loan.pk}/mouthpiece/"]

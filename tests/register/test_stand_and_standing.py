@@ -55,6 +55,7 @@ def test_restringing_is_dated_reasoned_and_asks_for_the_test_note(as_, school):
     assert timezone.localdate(change.at) == yesterday
     # What was seen still holds; what was sounded has to be sounded again.
     assert answer.url == f"/s/{school.slug}/identify/?valves=4&slide_sets=2&horn={horn.pk}&step=test_note"
+    assert as_(technician).get(f"/s/{school.slug}/horns/{horn.pk}/sound/").url == answer.url
     assert list(Horn.objects.at(school).test_note_owed()) == [horn]
 
 

@@ -9,7 +9,7 @@ import pytest
 from django.db import connection
 
 from fleet.ground.access import Role
-from fleet.ground.refusal import Refused
+from fleet.ground.refusal import Refused, WayOut
 from fleet.register.queries.horns_now import grade_blocks_loan
 from fleet.workshop.actions.checking import Found, log_check
 from fleet.workshop.actions.jobs import Work, change_job, open_job
@@ -144,7 +144,7 @@ def test_a_grade_that_blocks_a_loan_says_so_with_the_way_out(world, grade, sente
 
     no = grade_blocks_loan(horn)
 
-    assert (no.sentence, no.way_out[0]) == (sentence.format(horn=horn), way_out)
+    assert (no.sentence, no.way_out.page, no.way_out.args) == (sentence.format(horn=horn), way_out, (horn.pk,))
 
 
 @pytest.mark.parametrize("grade", [1, 2])
@@ -171,7 +171,7 @@ def test_a_second_open_job_is_refused_with_the_way_to_the_first(world):
 
     with pytest.raises(Refused, match="already has an open job") as no:
         open_job(horn=world.horn, by=world.technician, at=NOW, notes="leadpipe")
-    assert no.value.way_out == ("workshop:job-new", "Go to the open job")
+    assert no.value.way_out == WayOut("workshop:job-new", "Go to the open job", (world.horn.pk,))
 
 
 def test_the_condition_of_a_horn_takes_three_queries_for_one_finding_and_for_three(world, django_assert_num_queries):

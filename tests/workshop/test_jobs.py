@@ -10,7 +10,7 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from fleet.ground.access import Role
-from fleet.ground.refusal import Refused
+from fleet.ground.refusal import Refused, WayOut
 from fleet.workshop.actions.checking import Found, log_check
 from fleet.workshop.actions.jobs import Work, change_job, open_job
 from fleet.workshop.actions.reports import answer_report, report_fault
@@ -79,7 +79,7 @@ def test_a_horn_that_is_out_does_not_go_on_the_bench(world, state):
     assert no.value.sentence == (
         f"{world.horn} is out with {world.pupil}. Take it back first, then put it on the bench."
     )
-    assert no.value.way_out == ("desk:horn", f"Go to {world.horn}")
+    assert no.value.way_out == WayOut("desk:horn", f"Go to {world.horn}", (world.horn.pk,))
     world.job.refresh_from_db()
     world.horn.refresh_from_db()
     assert (world.job.state, world.horn.on_bench) == ("waiting", False)

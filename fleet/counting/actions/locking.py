@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from fleet.counting.models import Count
+from fleet.ground.refusal import WayOut
 
-COUNTS = ("counting:counts", "See the counts")
+COUNTS = WayOut("counting:counts", "See the counts")
 ENDED = "This count was ended, so nothing more is added to it. Say what you saw to whoever resolves it."
 SIGNED = "This count is signed: it is kept as it is."
 

@@ -8,7 +8,6 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse
 from django.utils import timezone
 
 from fleet.counting.actions import counts as counts_actions
@@ -52,7 +51,7 @@ def count_new(request: SeatedRequest) -> HttpResponse:
             refused = no
         else:
             return redirect("counting:count", school.slug, begun.pk)
-    context = {"form": form, "refused": refused, "way_out": reverse("counting:counts", args=(school.slug,))}
+    context = {"form": form, "refused": refused}
     return render(request, "counting/count_new.html", context, status=status_of(request, refused))
 
 

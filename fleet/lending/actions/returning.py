@@ -11,7 +11,7 @@ from datetime import date, datetime
 from django.db import transaction
 from django.utils import timezone
 
-from fleet.ground.refusal import Refused
+from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
 from fleet.lending.queries.loans import last_ended
@@ -95,7 +95,7 @@ def record_mouthpiece_cleaned(*, loan: Loan, cleaned_on: date, by: User, at: dat
     if loan.returned_on is None:
         raise Refused(
             f"{horn} is still out; the mouthpiece is cleaned when it comes back.",
-            way_out=("loans:return", "Take it back"),
+            way_out=WayOut("loans:return", "Take it back", (loan.pk,)),
         )
     if loan.mouthpiece_cleaned_on is not None:
         when = day(loan.mouthpiece_cleaned_on)

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from django.db import transaction
 from django.utils import timezone
 
-from fleet.ground.refusal import Refused
+from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import day
 from fleet.lending.actions.issuing import MOST_ACCESSORIES, begin, once_each
 from fleet.lending.actions.returning import give_back
@@ -51,7 +51,7 @@ def swap(
     if loan.due_on < timezone.localdate(at):
         raise Refused(
             f"It was due back on {day(loan.due_on)}. Renew it first; then it can be swapped.",
-            way_out=("loans:renew", "Renew it"),
+            way_out=WayOut("loans:renew", "Renew it", (loan.pk,)),
         )
     refused = why_not(to)
     if refused is not None:

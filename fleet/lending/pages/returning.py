@@ -6,7 +6,7 @@ from uuid import uuid4
 
 from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
@@ -16,7 +16,7 @@ from fleet.lending.actions import returning, swapping
 from fleet.lending.forms.returning import ReturnForm
 from fleet.lending.forms.swapping import SwapForm
 from fleet.lending.models import Loan
-from fleet.lending.queries.lendable import way_out_of
+from fleet.lending.queries.loans import current_loan
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.workshop.actions import unsaved_pictures as kept_pictures
@@ -37,6 +37,16 @@ def give_back(request: SeatedRequest, pk: int) -> HttpResponse:
 def swap(request: SeatedRequest, pk: int) -> HttpResponse:
     """The horn goes to the bench, another one goes out until the same due date."""
     return _over_the_counter(request, pk, SwapForm)
+
+
+def return_of(request: SeatedRequest, pk: int) -> HttpResponse:
+    """On to taking the horn back from its open loan, for those who know the horn only."""
+    horn = get_object_or_404(Horn.objects.at(request.seat.school), pk=pk)
+    loan = current_loan(horn)
+    if loan is None:
+        messages.info(request, f"{horn} is not out, so there is nothing to take back.")
+        return redirect("desk:horn", request.seat.school.slug, pk)
+    return redirect("loans:return", request.seat.school.slug, loan.pk)
 
 
 def _over_the_counter(request: SeatedRequest, pk: int, form_class: type[ReturnForm]) -> HttpResponse:
@@ -74,7 +84,6 @@ def _over_the_counter(request: SeatedRequest, pk: int, form_class: type[ReturnFo
         "sent_as": uuid4() if refused or not sent else check.cleaned_data.get("sent_as") or uuid4(),
         "at_issue": list(loan.check_at_issue.findings.all()),
         "refused": refused,
-        "way_out": way_out_of(refused, loan.horn, request.seat),
         "cautions": [catalogue().cautions[code] for code in CAUTIONS],
         **check.so_far(),
     }

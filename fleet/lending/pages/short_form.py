@@ -12,7 +12,6 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.ground.refusal import Refused
 from fleet.lending.models import Loan
-from fleet.lending.queries.lendable import way_out_of
 from fleet.people.queries.seats import SeatedRequest
 
 
@@ -33,7 +32,6 @@ def short_form(
             refused = no
         else:
             return redirect("loans:loan", request.seat.school.slug, loan.pk)
-    way_out = way_out_of(refused, loan.horn, request.seat)
     status = 200 if request.method != "POST" else 409 if refused else 422
-    context = {"loan": loan, "form": form, "refused": refused, "way_out": way_out, **more}
+    context = {"loan": loan, "form": form, "refused": refused, **more}
     return render(request, f"loans/{name}.html", context, status=status)

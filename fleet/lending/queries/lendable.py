@@ -3,17 +3,13 @@
 from __future__ import annotations
 
 from django.db.models import OuterRef, QuerySet, Subquery
-from django.urls import reverse
 
-from fleet.ground.refusal import Refused
+from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
-from fleet.lending.queries.loans import current_loan, last_ended
-from fleet.people.queries.seats import Seat
+from fleet.lending.queries.loans import last_ended
 from fleet.register.models import Horn
 from fleet.register.queries.horns_now import grade_blocks_loan
-from fleet.register.queries.ways import sound_again
-from fleet.register.queries.ways import way_out as register_way_out
 
 
 def why_not(horn: Horn) -> Refused | None:
@@ -44,17 +40,19 @@ def mouthpiece_owed(horn: Horn) -> bool:
 def _not_here(horn: Horn) -> Refused | None:
     if horn.withdrawn_on is not None:
         sentence = f"{horn} was withdrawn on {day(horn.withdrawn_on)}."
-        return Refused(sentence, way_out=("register:standing", "Keep it again"))
+        return Refused(sentence, way_out=WayOut("register:standing", "Keep it again", (horn.pk,)))
     if horn.not_found_on is not None:
         sentence = f"{horn} has not been found since {day(horn.not_found_on)}."
-        return Refused(sentence, way_out=("register:standing", "Record that it was found"))
+        return Refused(sentence, way_out=WayOut("register:standing", "Record that it was found", (horn.pk,)))
     if horn.holder_name:
         until = f", due back on {day(horn.due_on)}" if horn.due_on else ""
         return Refused(
-            f"{horn} is out: {horn.holder_name} has it{until}.", way_out=("loans:return", "Take it back first")
+            f"{horn} is out: {horn.holder_name} has it{until}.",
+            way_out=WayOut("loans:return-of", "Take it back first", (horn.pk,)),
         )
     if horn.on_bench:
-        return Refused(f"{horn} is in the workshop.", way_out=("workshop:job-new", "Go to its repair job"))
+        way_out = WayOut("workshop:job-new", "Go to its repair job", (horn.pk,))
+        return Refused(f"{horn} is in the workshop.", way_out=way_out)
     return None
 
 
@@ -62,12 +60,12 @@ def _not_known(horn: Horn) -> Refused | None:
     if not horn.build:
         return Refused(
             f"Nobody has found out yet what {horn} is, so nobody knows which fingerings it takes.",
-            way_out=("identify:walk", "Identify it"),
+            way_out=WayOut("identify:walk", "Identify it", query=(("horn", str(horn.pk)),)),
         )
     if horn.test_note_owed:
         return Refused(
             f"Work on {horn} may have changed how it stands, and the test note has not been sounded since.",
-            way_out=("identify:walk", "Sound the test note"),
+            way_out=WayOut("register:sound", "Sound the test note", (horn.pk,)),
         )
     return None
 
@@ -77,23 +75,5 @@ def _mouthpiece(horn: Horn) -> Refused | None:
         return None
     return Refused(
         f"Nobody has recorded that the mouthpiece of {horn} was cleaned since the last player.",
-        way_out=("loans:mouthpiece", "Record the cleaning"),
+        way_out=WayOut("loans:mouthpiece-of", "Record the cleaning", (horn.pk,)),
     )
-
-
-def way_out_of(refused: Refused | None, horn: Horn, seat: Seat) -> str:
-    """The address behind a refusal's way out, "" where there is none or this person may not take it.
-
-    Most such pages are about the horn; some are about one of its loans, and the walk takes it as a parameter.
-    """
-    if refused is None or refused.way_out is None or not seat.may(refused.way_out[0]):
-        return ""
-    name = refused.way_out[0]
-    if name == "loans:issue":
-        return f"{reverse(name, args=(seat.school.slug,))}?horn={horn.pk}"
-    if name == "identify:walk" and horn.build:
-        return sound_again(horn, seat.school)
-    if name in {"loans:mouthpiece", "loans:return", "loans:renew"}:
-        loan = last_ended(horn) if name == "loans:mouthpiece" else current_loan(horn)
-        return reverse(name, args=(seat.school.slug, loan.pk)) if loan is not None else ""
-    return register_way_out(refused, horn, seat.school)

@@ -9,7 +9,7 @@ from typing import Any, TypedDict
 
 from django.db import transaction
 
-from fleet.ground.refusal import Refused
+from fleet.ground.refusal import Refused, WayOut
 from fleet.people.models import School, User
 from fleet.register.actions.locking import TWICE_WITHIN, locked
 from fleet.register.models import FormerNumber, Horn, Place
@@ -83,7 +83,7 @@ def amend_horn(*, horn: Horn, changes: Mapping[str, Any], by: User, at: datetime
     if "stands_in" in changed and build == now.build and now.stands_in and reversible(build):
         raise Refused(
             "Restringing a horn is an act of its own, with its date and reason.",
-            way_out=("register:stand", "Change the stand"),
+            way_out=WayOut("register:stand", "Change the stand", (horn.pk,)),
         )
     if "number" in changed:
         if number_is_taken(horn.school, changed["number"], besides=horn):

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from django.db import transaction
 
-from fleet.ground.refusal import Refused
+from fleet.ground.refusal import Refused, WayOut
 from fleet.people.models import School, User
 from fleet.register.actions.horns import Particulars, register_horn
 from fleet.register.actions.keeping import keep
@@ -60,7 +60,7 @@ def put_on_horn(
     chosen, settled = _confirmed(observations, build, stands_in, mix)
     now = locked(horn)
     if now.withdrawn_on:
-        raise Refused("This horn is withdrawn.", way_out=("register:standing", "Keep it again"))
+        raise Refused("This horn is withdrawn.", way_out=WayOut("register:standing", "Keep it again", (now.pk,)))
     latest = now.identifications.order_by("-at", "-pk").first()
     said = (by.pk, raw(observations), build, stands_in)
     if (

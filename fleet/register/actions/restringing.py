@@ -6,7 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 
-from fleet.ground.refusal import Refused
+from fleet.ground.refusal import Refused, WayOut
 from fleet.people.models import User
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
@@ -19,11 +19,14 @@ def restring(*, horn: Horn, stands_in: str, reason: str, by: User, at: datetime)
     """The horn's change valve strung the other way round. The test note is owed from now on."""
     now = locked(horn)
     if not now.build:
-        raise Refused("Say what this horn is first.", way_out=("identify:walk", "Identify it"))
+        raise Refused(
+            "Say what this horn is first.",
+            way_out=WayOut("identify:walk", "Identify it", query=(("horn", str(now.pk)),)),
+        )
     if not reversible(now.build):
         raise Refused(f"A {kind_in_words(now.build)} cannot be restrung to stand in another key.")
     if now.withdrawn_on:
-        raise Refused("This horn is withdrawn.", way_out=("register:standing", "Keep it again"))
+        raise Refused("This horn is withdrawn.", way_out=WayOut("register:standing", "Keep it again", (now.pk,)))
     if now.holder_name:
         raise Refused(f"This horn is out with {now.holder_name}. Restring it when it is back.")
     if stands_in not in dict(stands_of(now.build)):

@@ -15,7 +15,6 @@ from fleet.people.queries.seats import SeatedRequest
 from fleet.register.actions.disposing import decide, propose
 from fleet.register.forms.disposing import DecideForm, DisposalForm
 from fleet.register.models import Disposal, Horn
-from fleet.register.queries.ways import way_out
 
 
 def disposal(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -54,5 +53,4 @@ def disposal_decide(request: SeatedRequest, pk: int) -> HttpResponse:
             messages.success(request, f"{there.horn}: {'given up' if approved else 'it stays'}.")
             return redirect("register:disposal" if approved else "desk:horn", school.slug, there.horn_id)
     shown = {"horn": there.horn, "disposal": there, "decide": form, "refused": refused}
-    shown["way_out"] = way_out(refused, there.horn, school)
     return render(request, "register/disposal.html", shown, status=status_of(request, refused))

@@ -21,7 +21,6 @@ from fleet.register.models import Horn
 from fleet.register.models.kinds import kind_and_stand
 from fleet.register.pages.listening import in_hand
 from fleet.register.queries.numbers import next_free
-from fleet.register.queries.ways import way_out
 from identify import pages as walk_pages
 from identify.core.reasoning.verdict import assess
 from identify.walk import RESULT, Walk, read_walk
@@ -96,7 +95,7 @@ def _shown(
     request: SeatedRequest, form: IdentifiedForm, walk: Walk, horn: Horn | None, refused: Refused | None
 ) -> dict[str, Any]:
     school = request.seat.school
-    offered, concerned = form.offered, form.horn or horn
+    offered = form.offered
     likely = [one for place, one in enumerate(offered) if place < SHOWN_FIRST or one.checked]
     return {
         "form": form,
@@ -110,6 +109,5 @@ def _shown(
         "unknown": list(Horn.objects.at(school).unidentified().order_by("number_stem", "number_tail", "pk")[:50]),
         "back": reverse("identify:walk", args=(school.slug,)) + walk.address(RESULT),
         "refused": refused,
-        "way_out": way_out(refused, concerned, school) if concerned else "",
         "as_new_first": form.data.get("act") == AS_NEW or horn is None,
     }

@@ -14,7 +14,7 @@ from fleet.register.actions import restringing
 from fleet.register.forms.restringing import StandForm
 from fleet.register.models import Horn
 from fleet.register.models.kinds import kind_and_stand, reversible, stand_in_words
-from fleet.register.queries.ways import sound_again, way_out
+from fleet.register.queries.ways import sound_again
 
 
 def stand(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -44,6 +44,11 @@ def stand(request: SeatedRequest, pk: int) -> HttpResponse:
         "reversible": reversible(horn.build),
         "now": kind_and_stand(horn.build, horn.stands_in),
         "refused": refused,
-        "way_out": way_out(refused, horn, school),
     }
     return render(request, "register/stand.html", shown, status=status_of(request, refused))
+
+
+def sound(request: SeatedRequest, pk: int) -> HttpResponse:
+    """On to the walk at its test note, with what was seen of this horn before."""
+    horn = get_object_or_404(Horn.objects.at(request.seat.school), pk=pk)
+    return redirect(sound_again(horn, request.seat.school))

@@ -13,7 +13,6 @@ from fleet.people.queries.seats import SeatedRequest
 from fleet.register.actions import whereabouts
 from fleet.register.forms.whereabouts import StandingForm
 from fleet.register.models import Horn
-from fleet.register.queries.ways import way_out
 
 
 def standing(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -37,5 +36,5 @@ def standing(request: SeatedRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, f"{horn.number}: {done.get_kind_display()}.")
             return redirect("desk:horn", school.slug, horn.pk)
-    shown = {"form": form, "horn": horn, "refused": refused, "way_out": way_out(refused, horn, school)}
+    shown = {"form": form, "horn": horn, "refused": refused}
     return render(request, "register/standing.html", shown, status=status_of(request, refused))

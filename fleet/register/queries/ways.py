@@ -1,4 +1,4 @@
-"""Ways from the register to other pages: out of a refusal, and back to the test note."""
+"""The way from the register back to the test note."""
 
 from __future__ import annotations
 
@@ -6,23 +6,12 @@ from urllib.parse import urlencode
 
 from django.urls import reverse
 
-from fleet.ground.refusal import Refused
 from fleet.people.models import School
 from fleet.register.models import Horn
 from identify.core.hearing.kept_notes import FIELDS
 
 # What a restringing changes: sounded and looked at anew, while what was seen of the rest still holds.
 SOUNDED = ("test_note", "test_note_thumb", "step_down", "thumb", *FIELDS)
-
-
-def way_out(refused: Refused | None, horn: Horn, school: School) -> str:
-    """The address that removes the reason of a refusal, or "" where there is none."""
-    if refused is None or refused.way_out is None:
-        return ""
-    name = refused.way_out[0]
-    if name == "identify:walk":
-        return reverse(name, args=(school.slug,)) + f"?horn={horn.pk}"
-    return reverse(name, args=(school.slug, horn.pk))
 
 
 def sound_again(horn: Horn, school: School) -> str:

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from django.db import transaction
 from django.utils import timezone
 
-from fleet.ground.refusal import Refused
+from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import day
 from fleet.lending.actions.agreements import kept_version
 from fleet.lending.models import Agreement
@@ -22,8 +22,10 @@ from fleet.signing.models import OnlineSignature
 from fleet.workshop.models import ConditionCheck
 from fleet.workshop.queries.condition import latest_check, open_findings
 
-# The page of issuing the horn shows what waits, and takes it back.
-TAKE_BACK = ("loans:issue", "Take it back first")
+
+def take_back_first(horn: Horn) -> WayOut:
+    """The page of issuing the horn: it shows what waits, and takes it back."""
+    return WayOut("loans:issue", "Take it back first", query=(("horn", str(horn.pk)),))
 
 
 @transaction.atomic
@@ -62,7 +64,7 @@ def put_before(
     unused = OnlineSignature.objects.unused().filter(horn=horn).select_related("agreement", "guardian", "horn", "pupil")
     other = unused.exclude(pupil=pupil).first()
     if other is not None:
-        raise Refused(f"{other.waits_in_words} Take it back first.", way_out=TAKE_BACK)
+        raise Refused(f"{other.waits_in_words} Take it back first.", way_out=take_back_first(horn))
     for before in unused.filter(pupil=pupil):
         if before.is_for(
             horn=horn,

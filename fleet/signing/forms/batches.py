@@ -22,7 +22,7 @@ from fleet.lending.queries.lendable import why_not, with_last_loan
 from fleet.people.models import Guardian, Pupil, School
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn
-from fleet.signing.actions.putting_before import TAKE_BACK
+from fleet.signing.actions.putting_before import take_back_first
 from fleet.signing.forms.particulars import SharedForm
 from fleet.signing.models import MOST_IN_A_BATCH, OnlineSignature, Terms
 from fleet.signing.queries.waiting import of_horns
@@ -246,9 +246,9 @@ def _stop(entry: BatchLoan, batch: LoanBatch, seat: Seat, address: str, asked: O
             entry.way_label = f"See {horn}"
     elif asked is not None and asked.pupil_id != pupil.pk:
         entry.stop = asked.waits_in_words
-        page = reverse(TAKE_BACK[0], args=[batch.school.slug])
-        entry.way_out = f"{page}?{urlencode([('horn', str(horn.pk)), ('next', address)])}"
-        entry.way_label = TAKE_BACK[1]
+        way = take_back_first(horn)
+        entry.way_out = f"{way.address(batch.school.slug)}&{urlencode({'next': address})}"
+        entry.way_label = way.label
     elif pupil.left_on is not None:
         entry.stop = f"{pupil} left the school on {day(pupil.left_on)}."
     elif any(other.horn.pk == horn.pk for other in before):

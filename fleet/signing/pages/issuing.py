@@ -20,7 +20,7 @@ from fleet.ground.addresses import way_back, whole
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
-from fleet.lending.queries.lendable import way_out_of, why_not
+from fleet.lending.queries.lendable import why_not
 from fleet.people.models import Pupil, School
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
@@ -47,7 +47,7 @@ def issue(request: SeatedRequest) -> HttpResponse:
         return _take_back_other(request, horn)
     refused = why_not(horn)
     if refused is not None and request.method != "POST":
-        return _page(request, "refused", draft, 0, **_no(request, refused, horn))
+        return _page(request, "refused", draft, 0, refused=refused)
     if form is None:
         query = _typed(request)
         return _page(request, "pupil", draft, 1, q=query, pupils=_pupils(school, query))
@@ -81,7 +81,7 @@ def _sign(
         try:
             told = _take_back(request, online) if asked == "take-back" else _ask(request, draft, horn, form)
         except Refused as refused:
-            no = _no(request, refused, horn)
+            no = {"refused": refused}
         else:
             messages.success(request, told)
             return redirect(f"{request.path}?{draft.query(then='sign')}")
@@ -97,7 +97,7 @@ def _sign(
                 at=request.now,
             )
         except Refused as refused:
-            no = _no(request, refused, horn)
+            no = {"refused": refused}
         else:
             messages.success(request, f"{loan.horn} is out with {loan.pupil} until {day(loan.due_on)}.")
             return redirect("loans:loan", draft.school.slug, loan.pk)
@@ -197,10 +197,6 @@ def _page(
     if draft.is_whole:
         known |= {"whole": draft.query(), "change": draft.query(check=None, agreement=None)}
     return render(request, f"loans/issue_{name}.html", known, status=status)
-
-
-def _no(request: SeatedRequest, refused: Refused, horn: Horn) -> dict[str, Any]:
-    return {"refused": refused, "way_out": way_out_of(refused, horn, request.seat)}
 
 
 def _ways(draft: Draft) -> dict[str, str]:

@@ -11,7 +11,7 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.dateformat import format as dated
 
-from fleet.ground.refusal import Refused
+from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import spoken_time
 from fleet.people.models import User
 from fleet.register.actions.keeping import keep
@@ -52,7 +52,9 @@ def open_job(
     """
     horn = locked(horn)
     if horn.jobs.filter(closed_at=None).exists():
-        raise Refused(f"{horn} already has an open job.", way_out=("workshop:job-new", "Go to the open job"))
+        raise Refused(
+            f"{horn} already has an open job.", way_out=WayOut("workshop:job-new", "Go to the open job", (horn.pk,))
+        )
     wanted = [one.pk for one in findings]
     if not wanted and not notes.strip():
         raise Refused("Tick a fault, or say in the notes what is to be done.")
@@ -83,7 +85,7 @@ def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work)
     if on_bench and horn.holder_name:
         raise Refused(
             f"{horn} is out with {horn.holder_name}. Take it back first, then put it on the bench.",
-            way_out=("desk:horn", f"Go to {horn}"),
+            way_out=WayOut("desk:horn", f"Go to {horn}", (horn.pk,)),
         )
     if job.state == State.AWAY and work.state != State.AWAY and job.sent_on and job.back_on is None:
         job.back_on = max(job.sent_on, timezone.localdate(at))
@@ -131,7 +133,7 @@ def still_open(job: RepairJob) -> None:
         raise Refused(
             f"This job was closed on {dated(timezone.localtime(job.closed_at), 'j F Y')}. "
             "What is wrong now belongs on a new job.",
-            way_out=("workshop:job-new", "Open a new job"),
+            way_out=WayOut("workshop:job-new", "Open a new job", (job.horn_id,)),
         )
 
 

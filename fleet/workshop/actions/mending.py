@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from fleet.ground.refusal import Refused
+from fleet.ground.refusal import Refused, WayOut
 from fleet.people.models import User
 from fleet.register.models import Horn
 from fleet.workshop.models import Finding, JobStep, RepairJob
@@ -16,7 +16,7 @@ def locked(horn: Horn) -> Horn:
 
 def still_kept(horn: Horn) -> None:
     if horn.withdrawn_on is not None:
-        raise Refused(f"{horn} is withdrawn.", way_out=("register:standing", "Keep it again"))
+        raise Refused(f"{horn} is withdrawn.", way_out=WayOut("register:standing", "Keep it again", (horn.pk,)))
 
 
 def opened(

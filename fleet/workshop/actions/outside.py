@@ -9,7 +9,7 @@ from decimal import Decimal
 from django.db import transaction
 from django.utils.dateformat import format as dated
 
-from fleet.ground.refusal import Refused
+from fleet.ground.refusal import Refused, WayOut
 from fleet.people.models import User
 from fleet.register.actions.keeping import keep
 from fleet.workshop.actions.jobs import State, unchanged_since
@@ -67,7 +67,7 @@ def change_outside(*, job: RepairJob, by: User, at: datetime, seen: int, said: O
         if horn.holder_name:
             raise Refused(
                 f"{horn} is out with {horn.holder_name}. Take it back first, then send it.",
-                way_out=("desk:horn", f"Go to {horn}"),
+                way_out=WayOut("desk:horn", f"Go to {horn}", (horn.pk,)),
             )
         if job.needs_approval(limit):
             raise Refused(

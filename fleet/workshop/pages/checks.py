@@ -72,7 +72,6 @@ def _page(
         # A new id where the old one may be taken: what is saved next is another check.
         "sent_as": uuid4() if refused or not form.is_bound else form.cleaned_data.get("sent_as") or uuid4(),
         "refused": refused,
-        "way_out": way_out(request, refused, horn),
         "kept": kept,
         "next": request.POST.get("next") or request.GET.get("next", ""),
         "cautions": [catalogue().cautions[code] for code in ("hygiene", "oil", "rotor", "pliers", "first")],
@@ -145,14 +144,6 @@ def _occasion(request: SeatedRequest, horn: Horn) -> str:
 def _back(request: SeatedRequest, horn: Horn) -> str:
     """Where the check was asked from, when that is a page of this site; else the horn's page."""
     return way_back(request, reverse("desk:horn", args=(request.seat.school.slug, horn.pk)))
-
-
-def way_out(request: SeatedRequest, refused: Refused | None, horn: Horn) -> str:
-    """The address of the way out of a refusal, "" where there is none or this person may not take it."""
-    if refused is None or refused.way_out is None:
-        return ""
-    name = refused.way_out[0]
-    return reverse(name, args=(request.seat.school.slug, horn.pk)) if request.seat.may(name) else ""
 
 
 def check(request: SeatedRequest, pk: int) -> HttpResponse:

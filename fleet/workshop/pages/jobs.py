@@ -22,7 +22,6 @@ from fleet.workshop.forms.jobs import JobForm, JobNewForm
 from fleet.workshop.forms.parts import UseForm
 from fleet.workshop.models import RepairJob
 from fleet.workshop.models.faults import catalogue
-from fleet.workshop.pages.checks import way_out
 from fleet.workshop.queries import bench
 from fleet.workshop.queries.condition import newest_of_each, open_findings
 from fleet.workshop.queries.parts import stock_of
@@ -52,7 +51,6 @@ def job_new(request: SeatedRequest, pk: int) -> HttpResponse:
         "form": form,
         "horn": horn,
         "refused": refused,
-        "way_out": way_out(request, refused, horn),
         "cautions": catalogue().cautions_for(finding.fault for finding in known),
     }
     return render(request, "workshop/job_new.html", context, status=status_of(request, refused))
@@ -87,7 +85,6 @@ def job(request: SeatedRequest, pk: int) -> HttpResponse:
         "steps": steps,
         "form": form,
         "refused": refused,
-        "way_out": way_out(request, refused, shown.horn),
         "cautions": catalogue().cautions_for(finding.fault for finding in left),
         "back_again": back_again(shown, school),
         **_parts_of(request, shown, left, with_form=form is not None),

@@ -18,7 +18,6 @@ from fleet.workshop.actions.outside import approve as give_word
 from fleet.workshop.actions.outside import change_outside
 from fleet.workshop.forms.outside import OutsideForm
 from fleet.workshop.models import RepairJob
-from fleet.workshop.pages.checks import way_out
 
 
 def outside(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -46,7 +45,6 @@ def outside(request: SeatedRequest, pk: int) -> HttpResponse:
         "job": job,
         "horn": job.horn,
         "refused": refused,
-        "way_out": way_out(request, refused, job.horn),
     }
     return render(request, "workshop/outside.html", context, status=status_of(request, refused))
 

@@ -12,7 +12,6 @@ from fleet.people.queries.seats import SeatedRequest
 from fleet.workshop.actions import reports as reports_actions
 from fleet.workshop.forms.reports import ReportAnswerForm
 from fleet.workshop.models import FaultReport
-from fleet.workshop.pages.checks import way_out
 
 
 def report(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -39,6 +38,5 @@ def report(request: SeatedRequest, pk: int) -> HttpResponse:
         "horn": shown.horn,
         "form": form,
         "refused": refused,
-        "way_out": way_out(request, refused, shown.horn),
     }
     return render(request, "workshop/report.html", context, status=status_of(request, refused))
