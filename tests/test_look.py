@@ -14,8 +14,9 @@ from django.test import RequestFactory
 
 from fleet.ground.access import Role
 from fleet.register.models import Horn
-from fleet.templatetags import fleet_tags
+from fleet.register.pages.badges import grade_badge, where_badge
 from fleet.workshop.models import Finding
+from fleet.workshop.pages.badges import severity_badge
 from tests import make
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -144,12 +145,12 @@ def test_a_page_states_its_policies(client):
 
 @pytest.mark.parametrize("where", Horn.Where.values)
 def test_a_badge_says_where_a_horn_is_in_the_words_of_the_register(where):
-    assert Horn.Where(where).label in fleet_tags.where_badge(where)
+    assert Horn.Where(where).label in where_badge(where)
 
 
 @pytest.mark.parametrize("grade", Horn.Grade.values)
 def test_a_badge_says_the_grade_as_figure_and_words(grade):
-    badge = fleet_tags.grade_badge(grade)
+    badge = grade_badge(grade)
 
     assert Horn.Grade(grade).label in badge
     assert f">{grade}<" in badge
@@ -157,11 +158,11 @@ def test_a_badge_says_the_grade_as_figure_and_words(grade):
 
 @pytest.mark.parametrize("severity", Finding.Severity.values)
 def test_a_badge_says_the_severity_in_the_words_of_the_workshop(severity):
-    assert Finding.Severity(severity).label in fleet_tags.severity_badge(severity)
+    assert Finding.Severity(severity).label in severity_badge(severity)
 
 
 def test_what_a_badge_says_is_escaped():
-    assert "<b>" not in fleet_tags.where_badge("<b>")
+    assert "<b>" not in where_badge("<b>")
 
 
 def test_the_masthead_names_school_person_and_role_and_signs_out_by_form(db, as_):

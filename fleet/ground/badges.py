@@ -1,6 +1,8 @@
-"""Small labels for pages: a sign and a word each, so that nothing is said by colour alone."""
+"""Small labels for pages, a sign and a word each, so that nothing is said by colour alone; sums of money."""
 
 from __future__ import annotations
+
+from decimal import Decimal
 
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
@@ -11,3 +13,10 @@ def badge(kind: str, sign: str, word: str) -> SafeString:
     return format_html(
         '<span class="badge {}"><span class="sign" aria-hidden="true">{}</span>{}</span>', kind, sign, word
     )
+
+
+def money(amount: Decimal | None, currency: str = "") -> str:
+    """`1,234.50 EUR`; empty for no amount."""
+    if amount is None:
+        return ""
+    return f"{amount:,.2f} {currency}".strip()

@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-
-from fleet.register.models import Horn
+from typing import Generic, TypeVar
 
 COUNTED_TO = 1000
 PAGE = 25
+Row = TypeVar("Row")
 
 
 @dataclass(frozen=True, slots=True)
-class OnePage:
+class OnePage(Generic[Row]):
     """Rows of one page. `total` is exact up to 1,000; `more` says that there are more than that."""
 
-    rows: list[Horn]
-    places: list[tuple[int, str]]
+    rows: list[Row]
     number: int
     total: int
     more: bool

@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Any
 
 from django import template
 from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
-from django.utils.html import format_html
-from django.utils.safestring import SafeString
 
-from fleet.ground.badges import badge
+from fleet.ground.badges import badge, money
 from fleet.ground.refusal import Refused
 from fleet.people.models import Post
-from fleet.register.pages.badges import GRADES, WHERE
-from fleet.workshop.pages.badges import SEVERITIES
+from fleet.register.pages.badges import grade_badge, where_badge
+from fleet.workshop.pages.badges import severity_badge
 
 register = template.Library()
 register.simple_tag(badge)
+register.filter(money)
+register.simple_tag(where_badge, name="where_badge")
+register.simple_tag(grade_badge, name="grade_badge")
+register.simple_tag(severity_badge)
 
 
 @register.simple_tag(takes_context=True)
@@ -53,36 +54,11 @@ def with_query(context: dict[str, Any], **changes: Any) -> str:
 
 
 @register.filter
-def money(amount: Decimal | None, currency: str = "") -> str:
-    if amount is None:
-        return ""
-    return f"{amount:,.2f} {currency}".strip()
-
-
-@register.filter
 def pitch(name: str) -> str:
     """`Bb3` as a musician writes it, `B♭3`."""
     if len(name) > 1 and name[0] in "ABCDEFG":
         return name[0] + name[1:].replace("b", "♭").replace("#", "♯")
     return name
-
-
-@register.simple_tag
-def where_badge(where: str) -> SafeString:
-    return badge(*WHERE.get(where, ("", "?", where)))
-
-
-@register.simple_tag
-def grade_badge(grade: int | None) -> SafeString:
-    if grade is None:
-        return badge("", "?", "not checked yet")
-    kind, sign, word = GRADES.get(grade, ("", "?", ""))
-    return badge(kind, sign, format_html('<span class="visually-hidden">grade {}, </span>{}', grade, word))
-
-
-@register.simple_tag
-def severity_badge(severity: str) -> SafeString:
-    return badge(*SEVERITIES.get(severity, ("", "?", severity)))
 
 
 @register.simple_tag

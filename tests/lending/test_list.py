@@ -2,8 +2,9 @@ from datetime import timedelta
 
 import pytest
 
+from fleet.ground.paging import COUNTED_TO, PAGE
 from fleet.lending.models import Loan
-from fleet.lending.queries.listing import COUNTED_TO, PAGE, page_of
+from fleet.lending.queries.listing import page_of
 from tests import make
 
 pytestmark = pytest.mark.usefixtures("at_noon")

@@ -10,13 +10,13 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.counting.models import Count
+from fleet.ground.badges import money
 from fleet.lending.models import FamilyAsk, Loan
 from fleet.letters.models import Letter
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Disposal, Horn
 from fleet.register.models.kinds import kind_and_stand
 from fleet.signing.queries.awaited import awaited
-from fleet.templatetags.fleet_tags import money
 from fleet.workshop.models import FaultReport, RepairJob
 
 # A pile shows this many tasks; the rest is one click away in its list.

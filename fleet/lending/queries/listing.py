@@ -5,18 +5,16 @@ First the page's keys and how many there are, counted to 1,000; then the page's 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 import django_filters
 from django.db.models import Q
 
+from fleet.ground.paging import COUNTED_TO, PAGE, OnePage
 from fleet.lending.models import Loan, LoanQuerySet
 from fleet.people.models import School
 
-COUNTED_TO = 1000
-PAGE = 25
 EMPTY = {
     "open": "No horn is out.",
     "overdue": "Nothing is overdue.",
@@ -61,25 +59,6 @@ class LoanFilters(django_filters.FilterSet):
         return loans.ended() if value == "ended" else loans.open()
 
 
-@dataclass(frozen=True, slots=True)
-class OnePage:
-    """Rows of one page. `total` is exact up to 1,000; `more` says that there are more than that."""
-
-    rows: list[Loan]
-    number: int
-    total: int
-    more: bool
-    has_next: bool
-
-    @property
-    def previous(self) -> int | None:
-        return self.number - 1 if self.number > 1 else None
-
-    @property
-    def next(self) -> int | None:
-        return self.number + 1 if self.has_next else None
-
-
 def sort_of(said: str, *, state: str) -> str:
     """A sort as an address may say it, or the usual one of loans in that state."""
     usual = "-returned_on" if state == "ended" else "due_on"
@@ -91,7 +70,7 @@ def in_order(sort: str) -> list[str]:
     return [f"{sign}{column}" for column in (*SORTS[sort.removeprefix("-")], "pk")]
 
 
-def page_of(loans: LoanQuerySet, *, sort: str, number: int) -> OnePage:
+def page_of(loans: LoanQuerySet, *, sort: str, number: int) -> OnePage[Loan]:
     """Page `number` (from 1; one past the end becomes the last) in the order of a sort such as `-due_on`.
 
     Two queries.

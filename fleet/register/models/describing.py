@@ -6,6 +6,7 @@ import re
 from functools import lru_cache
 
 from fleet.register.models.kinds import build_of
+from fleet.register.models.searching import searchable
 from identify.core.horns.builds import Build
 
 LONGEST = 120
@@ -56,8 +57,6 @@ def in_a_sentence(words: str) -> str:
 
 
 def _codes(words: str) -> list[str]:
-    from fleet.register.models.searching import searchable
-
     text = " ".join(re.sub(r"[^a-z0-9]+", " ", searchable(words)).split())
     says = {name for name, pattern in _SAYS.items() if pattern.search(text)}
     in_f, in_bb, in_eb, in_g = (bool(key.search(text)) for key in (_F, _BB, _EB, _G))

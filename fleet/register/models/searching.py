@@ -11,13 +11,12 @@ around it, it is three letters too.
 from __future__ import annotations
 
 import unicodedata
-from typing import TYPE_CHECKING, Any
+from typing import Any, TypeVar
 
-from django.db import connection
+from django.db import connection, models
 from django.db.backends.base.base import BaseDatabaseWrapper
 
-if TYPE_CHECKING:
-    from fleet.register.models.horns import HornQuerySet
+Horns = TypeVar("Horns", bound=models.QuerySet[Any])
 
 LONGEST_QUERY = 100
 MOST_WORDS = 6
@@ -38,7 +37,7 @@ def terms(query: str) -> list[str]:
     return [{1: f" {word} ", 2: f" {word}"}.get(len(word), word) for word in words]
 
 
-def having_words(horns: HornQuerySet, query: str, *, walk: bool = False) -> HornQuerySet:
+def having_words(horns: Horns, query: str, *, walk: bool = False) -> Horns:
     """Horns in whose search column every word of the query occurs.
 
     With `walk` the words are compared row by row along whatever order is asked for: quicker when so many horns

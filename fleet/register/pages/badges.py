@@ -1,18 +1,38 @@
-"""The badges of horns: where one is, and how it plays. A class, a sign and a word for each."""
+"""The badges of horns: where one is, and how it plays."""
 
 from __future__ import annotations
 
-# Each badge carries a sign and a word, so that nothing is said by colour alone: (class, sign, word).
+from functools import lru_cache
+
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from fleet.ground.badges import badge
+from fleet.register.models import Horn
+
+# Kind and sign of each; the words are the register's own.
 WHERE = {
-    "cupboard": ("fine", "●", "in the cupboard"),
-    "out": ("away", "→", "out on loan"),
-    "workshop": ("care", "⚒", "in the workshop"),
-    "not-found": ("stop", "?", "not found"),
-    "withdrawn": ("", "–", "withdrawn"),
+    "cupboard": ("fine", "●"),
+    "out": ("away", "→"),
+    "workshop": ("care", "⚒"),
+    "not-found": ("stop", "?"),
+    "withdrawn": ("", "–"),
 }
-GRADES = {
-    1: ("fine", "1", "plays well"),
-    2: ("fine", "2", "plays, small fault"),
-    3: ("care", "3", "repair before the next loan"),
-    4: ("stop", "4", "must not be played"),
-}
+GRADES = {1: "fine", 2: "fine", 3: "care", 4: "stop"}
+
+
+# There are four grades and five places to be; their badges are drawn once.
+@lru_cache(maxsize=16)
+def where_badge(where: str) -> SafeString:
+    kind, sign = WHERE.get(where, ("", "?"))
+    return badge(kind, sign, dict(Horn.Where.choices).get(where, where))
+
+
+@lru_cache(maxsize=16)
+def grade_badge(grade: int | None) -> SafeString:
+    if grade is None:
+        return badge("", "?", "not checked yet")
+    word = format_html(
+        '<span class="visually-hidden">grade {}, </span>{}', grade, dict(Horn.Grade.choices).get(grade, "")
+    )
+    return badge(GRADES.get(grade, ""), str(grade) if grade in GRADES else "?", word)

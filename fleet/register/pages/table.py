@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from datetime import date
-from functools import lru_cache
 from typing import Any, NamedTuple
 
 import django_tables2 as tables
@@ -22,11 +21,8 @@ from fleet.ground.badges import badge
 from fleet.people.models import School
 from fleet.register.models import Horn
 from fleet.register.models.kinds import stand_in_words
-from fleet.templatetags.fleet_tags import grade_badge, where_badge
+from fleet.register.pages.badges import grade_badge, where_badge
 
-# There are four grades and five places to be; their badges are drawn once.
-_where_badge = lru_cache(maxsize=16)(where_badge)
-_grade_badge = lru_cache(maxsize=16)(grade_badge)
 _NOT_IDENTIFIED = badge("care", "?", "not identified")
 # An empty cell would read as if nothing kept the horn from being lent.
 _NOT_CHECKED = format_html('<span class="{}">not checked yet</span>', "quiet")
@@ -61,11 +57,11 @@ def _day(day: date | None) -> str:
 CELLS: dict[str, Callable[[Horn], str | SafeString]] = {
     "build": lambda horn: horn.kind if horn.build else _not_identified(horn.described_as),
     "stands_in": lambda horn: stand_in_words(horn.stands_in),
-    "where": lambda horn: _where_badge(horn.where),
+    "where": lambda horn: where_badge(horn.where),
     "holder": lambda horn: horn.holder_name,
     "due": lambda horn: _day(horn.due_on),
     "place": lambda horn: str(horn.place or ""),
-    "grade": lambda horn: _grade_badge(horn.grade) if horn.grade else _NOT_CHECKED,
+    "grade": lambda horn: grade_badge(horn.grade) if horn.grade else _NOT_CHECKED,
     "checked": lambda horn: _day(horn.checked_on),
 }
 

@@ -7,6 +7,7 @@ First up to 1,001 ids, from an index that covers filter and order; they tell how
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from typing import Any
 
 from django.db import connection, models
@@ -33,6 +34,13 @@ SORTS = {
 }
 
 
+@dataclass(frozen=True, slots=True)
+class PageOfHorns(OnePage[Horn]):
+    """With the places to choose from, as key and words."""
+
+    places: list[tuple[int, str]]
+
+
 def sort_of(said: str) -> str:
     """A sort as an address may say it, or the usual one."""
     return said if said.removeprefix("-") in SORTS else "number"
@@ -53,7 +61,7 @@ def in_order(said: str) -> list[OrderBy | str]:
     return [f"{sign}{name}", *tie]
 
 
-def page_of(school: School, horns: HornQuerySet, *, words: str, sort: str, number: int) -> OnePage:
+def page_of(school: School, horns: HornQuerySet, *, words: str, sort: str, number: int) -> PageOfHorns:
     """Page `number` (from 1; one past the end becomes the last that is there) of the school's horns."""
     order = in_order(sort)
     if words:
@@ -73,7 +81,7 @@ def page_of(school: School, horns: HornQuerySet, *, words: str, sort: str, numbe
     rows, places = _rows(school, wanted, order) if ids else ([], None)
     if places is None:
         places = [(place.pk, str(place)) for place in Place.objects.filter(school=school)]
-    return OnePage(rows[:PAGE], places, number, total, more, has_next=len(rows) > PAGE)
+    return PageOfHorns(rows[:PAGE], number, total, more, has_next=len(rows) > PAGE, places=places)
 
 
 def _rows(school: School, ids: Any, order: list[Any]) -> tuple[list[Horn], list[tuple[int, str]] | None]:

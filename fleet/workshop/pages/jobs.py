@@ -13,10 +13,10 @@ from django.utils import timezone
 
 from fleet.ground.access import HEADS
 from fleet.ground.answering import status_of
+from fleet.ground.badges import money
 from fleet.ground.refusal import Refused
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
-from fleet.templatetags.fleet_tags import money
 from fleet.workshop.actions import jobs
 from fleet.workshop.forms.jobs import JobForm, JobNewForm
 from fleet.workshop.forms.parts import UseForm

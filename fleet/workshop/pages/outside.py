@@ -11,9 +11,9 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
 from fleet.ground.answering import status_of
+from fleet.ground.badges import money
 from fleet.ground.refusal import Refused
 from fleet.people.queries.seats import SeatedRequest
-from fleet.templatetags.fleet_tags import money
 from fleet.workshop.actions.outside import approve as give_word
 from fleet.workshop.actions.outside import change_outside
 from fleet.workshop.forms.outside import OutsideForm
