@@ -148,7 +148,7 @@ def test_an_e_flat_alto_horn_is_said_to_be_no_french_horn_and_registered_as_what
 
 @pytest.fixture
 def demo_school() -> School:
-    return demo.load(timezone.now())
+    return demo.load(at=timezone.now())
 
 
 def test_from_a_familys_report_to_a_mended_horn(open_as, demo_school):

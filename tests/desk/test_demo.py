@@ -23,7 +23,7 @@ pytestmark = pytest.mark.django_db
 
 
 def test_the_demo_shows_every_place_a_horn_can_be_looked_for_and_something_to_do():
-    school = demo.load(timezone.now())
+    school = demo.load(at=timezone.now())
 
     horns = Horn.objects.at(school)
     assert (horns.count(), horns.unidentified().count()) == (15, 2)
@@ -35,7 +35,7 @@ def test_the_demo_shows_every_place_a_horn_can_be_looked_for_and_something_to_do
 
 
 def test_matching_the_demos_classes_has_something_to_say_of_every_kind():
-    school = demo.load(timezone.now())
+    school = demo.load(at=timezone.now())
     pool = gather(school, [group for group, _ in classes(school)])
 
     proposal = propose(pool.pupils, pool.horns, Weights())
@@ -50,7 +50,7 @@ def test_matching_the_demos_classes_has_something_to_say_of_every_kind():
 
 
 def test_the_demo_has_a_count_that_is_signed_and_one_in_the_middle():
-    school = demo.load(timezone.now())
+    school = demo.load(at=timezone.now())
 
     counting, signed = Count.objects.at(school)
     assert signed.signed_by is not None
@@ -63,7 +63,7 @@ def test_the_demo_has_a_count_that_is_signed_and_one_in_the_middle():
 
 
 def test_every_finding_of_the_demo_is_what_the_checks_lead_to():
-    demo.load(timezone.now())
+    demo.load(at=timezone.now())
 
     for horn in Horn.objects.identified():
         finding = horn.identifications.get()
@@ -71,14 +71,14 @@ def test_every_finding_of_the_demo_is_what_the_checks_lead_to():
 
 
 def test_the_demos_loans_agree_with_its_horns(capsys):
-    demo.load(timezone.now())
+    demo.load(at=timezone.now())
 
     call_command("reconcile")
 
 
 @pytest.mark.parametrize(("what", "email", "password"), demo.SIGN_INS)
 def test_every_sign_in_that_is_printed_works(client, what, email, password):
-    demo.load(timezone.now())
+    demo.load(at=timezone.now())
 
     client.post("/account/sign-in/", {"login": email, "password": password})
 
@@ -86,7 +86,7 @@ def test_every_sign_in_that_is_printed_works(client, what, email, password):
 
 
 def test_the_service_head_sees_both_schools(as_):
-    demo.load(timezone.now())
+    demo.load(at=timezone.now())
 
     page = as_(User.objects.get(email="service@demo.example")).get("/").content.decode()
 

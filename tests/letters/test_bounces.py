@@ -63,7 +63,7 @@ def sent(lending):
 
 @pytest.mark.parametrize("returned", ["message/rfc822", "text/rfc822-headers"])
 def test_a_letter_that_came_back_stands_among_those_that_did_not_arrive(sent, returned):
-    assert take(report(sent, returned=returned), make.NOW) == [sent]
+    assert take(raw=report(sent, returned=returned), at=make.NOW) == [sent]
 
     sent.refresh_from_db()
     assert (sent.state, sent.trouble) == ("bounced", "5.1.1 550 5.1.1 no such mailbox")
@@ -71,36 +71,36 @@ def test_a_letter_that_came_back_stands_among_those_that_did_not_arrive(sent, re
 
 
 def test_the_same_report_twice_marks_nothing_twice_nor_a_letter_sent_again(sent):
-    take(report(sent), make.NOW)
-    assert take(report(sent), make.NOW) == []
+    take(raw=report(sent), at=make.NOW)
+    assert take(raw=report(sent), at=make.NOW) == []
     Letter.objects.update(state="sent", tries=2)
-    assert take(report(sent), make.NOW) == []
+    assert take(raw=report(sent), at=make.NOW) == []
     assert Letter.objects.get().state == "sent"
 
 
 @pytest.mark.parametrize("action", ["delayed", "delivered", "relayed", "expanded", ""])
 def test_what_is_not_a_failure_marks_nothing(sent, action):
-    assert take(report(sent, action=action), make.NOW) == []
+    assert take(raw=report(sent, action=action), at=make.NOW) == []
 
 
 def test_a_report_without_the_letter_goes_by_the_newest_one_to_that_address(sent):
     older = make.letter(
         sent.loan, occasion="before-3", state="sent", address=sent.address, sent_at=make.NOW - timedelta(days=3)
     )
-    assert take(report(sent, head="", address="Maria@Example.org"), make.NOW) == [sent]
+    assert take(raw=report(sent, head="", address="Maria@Example.org"), at=make.NOW) == [sent]
     older.refresh_from_db()
     assert older.state == "sent"
 
 
 def test_a_report_about_somebody_elses_letter_marks_nothing(sent):
     foreign = "Message-ID: <20260914.1@elsewhere.example>\n\n"
-    assert take(report(sent, head=foreign), make.NOW) == []
-    assert take(report(sent, head="", address="nobody@example.org"), make.NOW) == []
+    assert take(raw=report(sent, head=foreign), at=make.NOW) == []
+    assert take(raw=report(sent, head="", address="nobody@example.org"), at=make.NOW) == []
 
 
 @pytest.mark.parametrize("raw", [b"", b"Subject: hello\n\nI cannot come on Friday.\n", b"\xff\xfe\x00" * 50])
 def test_any_other_mail_is_none_of_ours(db, raw):
-    assert take(raw, make.NOW) == []
+    assert take(raw=raw, at=make.NOW) == []
 
 
 @given(st.binary(max_size=400), st.integers(0, 900))

@@ -218,9 +218,9 @@ class _Demo:
 
 
 @transaction.atomic
-def load(now: datetime) -> School:
-    """The demo school as if it had worked with the site for a year until `now`. All or nothing."""
-    demo = _Demo(tomllib.loads(FIXTURE.read_text(encoding="utf-8")), now)
+def load(*, at: datetime) -> School:
+    """The demo school as if it had worked with the site for a year until `at`. All or nothing."""
+    demo = _Demo(tomllib.loads(FIXTURE.read_text(encoding="utf-8")), at)
     demo.people()
     demo.register()
     demo.lend()

@@ -54,7 +54,7 @@ def would(pupil: Pupil) -> Would:
 
 
 @transaction.atomic
-def forget(pupil: Pupil, *, at: datetime) -> Would:
+def forget(*, pupil: Pupil, at: datetime) -> Would:
     """Takes the pupil's name, and those of guardians left with nobody, out of all records.
 
     Raises Refused while a horn is out with them or a charge is due.

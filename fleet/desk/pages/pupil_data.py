@@ -33,7 +33,7 @@ def pupil_forget(request: SeatedRequest, pk: int) -> HttpResponse:
             wrong, status = "Tick that you are sure: it cannot be undone.", 422
         else:
             try:
-                forget(pupil, at=request.now)
+                forget(pupil=pupil, at=request.now)
             except Refused as no:
                 wrong, status = no.sentence, 409
             else:

@@ -44,17 +44,17 @@ def failures(raw: bytes) -> list[Failure]:
     return found
 
 
-def take(raw: bytes, now: datetime) -> list[Letter]:
+def take(*, raw: bytes, at: datetime) -> list[Letter]:
     """Marks the letters that a report says came back. The same report again marks none."""
     marked = []
     for failure in failures(raw):
-        letter = _letter(failure, now)
-        if letter is not None and came_back(letter, failure.why):
+        letter = _letter(failure, at)
+        if letter is not None and came_back(letter=letter, why=failure.why):
             marked.append(letter)
     return marked
 
 
-def came_back(letter: Letter, why: str) -> bool:
+def came_back(*, letter: Letter, why: str) -> bool:
     """A letter taken for sent did not arrive. False when it is no such letter any more."""
     sent = Letter.objects.filter(pk=letter.pk, state__in=[State.SENT, State.UNSURE])
     return bool(sent.update(state=State.BOUNCED, trouble=why[:300]))

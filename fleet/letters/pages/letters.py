@@ -36,7 +36,7 @@ def letter(request: SeatedRequest, pk: int) -> HttpResponse:
     note_opening(request, guardian=shown.guardian)
     may_go_again = shown.state in Letter.FAILED
     if request.method == "POST" and request.POST.get("do") == "came-back":
-        back = came_back(shown, f"{request.user} recorded that it came back.")
+        back = came_back(letter=shown, why=f"{request.user} recorded that it came back.")
         messages.success(request, "It stands on Today until the family is reached." if back else "That is known.")
         return redirect("loans:letter", request.seat.school.slug, pk)
     if request.method == "POST":

@@ -50,7 +50,7 @@ def engraved(build: Build, stand: Stand, kind: str = "all", width: str = "wide")
     setting = SETTINGS[width]
     wanted = chart(build, stand)
     drawn = _verovio(musicxml(wanted, kind, bare=True, rows_from=setting.rows_from), setting)
-    return _Reader(drawn).picture(f"Fingering chart: {title(wanted)}, {KINDS[kind]}", _described(wanted, kind))
+    return _SvgReader(drawn).picture(f"Fingering chart: {title(wanted)}, {KINDS[kind]}", _described(wanted, kind))
 
 
 def _described(wanted: Chart, kind: str) -> str:
@@ -110,7 +110,7 @@ class _Place:
         return _Place(self.x + float(found[1]), self.y + float(found[2])) if found else self
 
 
-class _Reader:
+class _SvgReader:
     """Takes verovio's SVG apart; raises ValueError at an element it does not know, so that none is lost."""
 
     def __init__(self, drawn: ET.Element) -> None:

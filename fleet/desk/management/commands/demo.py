@@ -19,5 +19,5 @@ class Command(BaseCommand):
             if options["only_when_empty"]:
                 return
             raise CommandError("There are people on record here already. The demo goes into an empty database only.")
-        school = load(timezone.now())
+        school = load(at=timezone.now())
         self.stdout.write(f"Loaded {school}, an invented school.")

@@ -18,6 +18,6 @@ class Command(BaseCommand):
     help = "Reads a message from standard input. Letters it reports as not delivered then stand on Today."
 
     def handle(self, *args: Any, **options: Any) -> None:
-        marked = take(sys.stdin.buffer.read(MOST), timezone.now())
+        marked = take(raw=sys.stdin.buffer.read(MOST), at=timezone.now())
         # A pipe that fails would itself bounce, so whatever else comes in is only said to be none of ours.
         self.stdout.write(f"{len(marked)} letter{'' if len(marked) == 1 else 's'} came back.")
