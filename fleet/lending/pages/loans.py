@@ -17,7 +17,6 @@ from fleet.people.actions.openings import note_opening
 from fleet.people.models import Pupil
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
-from fleet.signing.models import OnlineSignature
 
 
 def loans(request: SeatedRequest) -> HttpResponse:
@@ -48,7 +47,7 @@ def loan(request: SeatedRequest, pk: int) -> HttpResponse:
         "periods": shown.periods.select_related("by"),
         "charges": shown.charges.all(),
         "asks": shown.asks.unanswered(),
-        "signature": OnlineSignature.objects.filter(loan=shown).first(),
+        "signature": getattr(shown, "online_signature", None),
         "replaced_by": Loan.objects.filter(in_place_of=shown).select_related("horn").first(),
     }
     return render(request, "loans/loan.html", context)
@@ -64,6 +63,7 @@ def loan_of_school(request: SeatedRequest, pk: int) -> Loan:
         "issued_by",
         "returned_to",
         "mouthpiece_cleaned_by",
+        "online_signature",
         "check_at_issue__by",
         "check_at_return__by",
     )
