@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from django.db import transaction
 
-from fleet.matching.forms import ClassPlanForm
 from fleet.matching.models import ClassPlan, MatchingRules
 from fleet.matching.queries.wishes import plans_of
 from fleet.matching.solving.rows import Weights
@@ -12,14 +13,14 @@ from fleet.people.models import School
 
 
 @transaction.atomic
-def keep_rules(*, school: School, weights: Weights, plans: list[ClassPlanForm]) -> None:
-    """Writes a school's weights, and the plans of the classes that were shown."""
+def keep_rules(*, school: School, weights: Weights, plans: Mapping[str, tuple[str, str]]) -> None:
+    """Writes a school's weights, and the plans of these classes: what each plays on (a stand) and where (a room)."""
     School.objects.select_for_update().get(pk=school.pk)
     MatchingRules.objects.update_or_create(school=school, defaults=weights.as_dict())
     known = plans_of(school)
-    for form in plans:
-        plan = known.get(form.group.casefold()) or ClassPlan(school=school, group=form.group)
-        plan.stands_in, plan.room = form.cleaned_data["stands_in"], form.cleaned_data["room"]
+    for group, (stand, room) in plans.items():
+        plan = known.get(group.casefold()) or ClassPlan(school=school, group=group)
+        plan.stands_in, plan.room = stand, room
         if plan.pk or plan.stands_in or plan.room:
             plan.save()
-            known[form.group.casefold()] = plan
+            known[group.casefold()] = plan

@@ -56,6 +56,11 @@ class ClassPlanForm(PlainSentences, forms.Form):
         self.fields["stands_in"].choices = [("", "as most of its horns do"), *stands()]  # type: ignore[attr-defined]
         self.fields["room"].choices = [("", "where most of its horns are kept"), *((one, one) for one in rooms)]  # type: ignore[attr-defined]
 
+    @property
+    def plan(self) -> tuple[str, str]:
+        """(stand, room) as they were chosen, "" for what most of its horns do."""
+        return self.cleaned_data["stands_in"], self.cleaned_data["room"]
+
 
 def plan_forms(sent: Any, *, school: School, groups: list[str]) -> list[ClassPlanForm]:
     """A form for each class, in the order of `groups`. Two queries."""

@@ -72,7 +72,7 @@ def rules(request: SeatedRequest) -> HttpResponse:
     # Every form is looked at, so that everything wrong is said at once.
     good = [one.is_valid() for one in (form, *plans)]
     if sent is not None and all(good):
-        keep_rules(school=school, weights=form.weights, plans=plans)
+        keep_rules(school=school, weights=form.weights, plans={one.group: one.plan for one in plans})
         messages.success(request, "The rules are kept. Every proposal goes by them from now on.")
         return redirect("loans:matching", school.slug)
     status = 422 if sent is not None else 200
