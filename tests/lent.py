@@ -12,7 +12,7 @@ from fleet.lending.actions import returning
 from fleet.lending.models import Loan
 from fleet.people.models import Guardian, Pupil, School, User
 from fleet.register.models import Horn
-from fleet.signing.actions import handing_out
+from fleet.signing.actions.handing_out import hand_out
 from fleet.workshop.models import ConditionCheck
 from tests import make
 
@@ -42,7 +42,7 @@ class Lending:
             "by": self.teacher,
             "at": make.NOW,
         }
-        return handing_out.issue(**{**said, **changes})
+        return hand_out(**{**said, **changes})
 
     def give_back(self, loan: Loan, **changes: Any) -> Loan:
         said: dict[str, Any] = {

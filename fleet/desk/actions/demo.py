@@ -21,7 +21,7 @@ from fleet.people.models import Guardian, Post, Pupil, School, User
 from fleet.register.actions.horns import register_horn
 from fleet.register.actions.identifying import put_on_horn
 from fleet.register.models import Horn, Place
-from fleet.signing.actions.handing_out import issue
+from fleet.signing.actions.handing_out import hand_out
 from fleet.workshop.actions.checking import Found, log_check
 from fleet.workshop.actions.jobs import Work, change_job, open_job
 from fleet.workshop.actions.reports import report_fault
@@ -159,7 +159,7 @@ class _Demo:
         look = latest_check(horn)
         if signer is None or look is None:
             raise ValueError(f"{plan['pupil']} has no guardian in the fixture")
-        issue(
+        hand_out(
             horn=horn,
             pupil=pupil,
             guardian=signer,

@@ -1,25 +1,94 @@
-"""How every loan begins, inside the transaction of the action that begins it."""
+"""How a loan begins. It locks the horn's row first.
+
+Two people who lend the same horn at the same moment queue at that lock; the second then reads that it is out.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import date
+from collections.abc import Callable, Sequence
+from datetime import date, datetime
 
+from django.db import transaction
+from django.utils import timezone
+
+from fleet.ground.refusal import Refused
+from fleet.ground.wording import day
+from fleet.lending.actions.agreements import kept_version
 from fleet.lending.models import Loan, LoanAccessory
-from fleet.people.models import User
+from fleet.lending.queries.lendable import why_not
+from fleet.people.models import Guardian, Pupil, User
+from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn
 from fleet.workshop.models import ConditionCheck
+from fleet.workshop.queries.condition import latest_check
 
 MOST_ACCESSORIES = 16
 
 
+@transaction.atomic
+def issue(
+    *,
+    horn: Horn,
+    pupil: Pupil,
+    guardian: Guardian,
+    agreement_version: int,
+    check_seen: int,
+    due_on: date,
+    signed_on: Callable[[], date | None],
+    accessories: Sequence[str],
+    by: User,
+    at: datetime,
+) -> Loan:
+    """Lends a horn to a pupil after the guardian has signed, and moves the horn's holder and due date.
+
+    `agreement_version` and `check_seen` (the key of a condition check) say what was signed. `signed_on` is asked
+    for the day of the signature, None for none, once the horn may be lent to these people; it may refuse itself.
+    Raises Refused with the reason: the horn may not be lent now, what was signed is out of date, nobody signed, or
+    the people do not belong together.
+    """
+    horn = Horn.objects.select_for_update().get(pk=horn.pk)
+    today = timezone.localdate(at)
+    refused = why_not(horn)
+    if refused is not None:
+        raise refused
+    _together(horn, pupil, guardian)
+    if due_on < today:
+        raise Refused(f"The due date, {day(due_on)}, is in the past.")
+    signed = signed_on()
+    if signed is None:
+        raise Refused(f"{guardian} signs the sheet before the horn goes out. Say when it was signed.")
+    if signed > today:
+        raise Refused(f"The guardian cannot have signed on {day(signed)}: that day has not come yet.")
+    names = once_each(accessories)
+    if len(names) > MOST_ACCESSORIES:
+        raise Refused(f"A loan sheet has room for {MOST_ACCESSORIES} accessories; put small things under one name.")
+    agreement = kept_version(horn.school_id, agreement_version, at)
+    if agreement is None:
+        raise Refused("The agreement has a newer version than the sheet. Print the sheet again and have it signed.")
+    check = latest_check(horn)
+    if check is None or check.pk != check_seen:
+        raise Refused(f"{horn} was checked again after the sheet was printed. Print the sheet again.")
+    loan = Loan(pupil=pupil, guardian=guardian, agreement=agreement, signed_on=signed, due_on=due_on)
+    begin(loan, horn=horn, check=check, accessories=names, by=by, on=today)
+    return loan
+
+
+def _together(horn: Horn, pupil: Pupil, guardian: Guardian) -> None:
+    if pupil.school_id != horn.school_id:
+        raise Refused("This pupil belongs to another school.")
+    if pupil.left_on is not None:
+        raise Refused(f"{pupil} left the school on {day(pupil.left_on)}.")
+    if not pupil.guardians.filter(pk=guardian.pk).exists():
+        raise Refused(f"{guardian} does not answer for {pupil}, so cannot sign.")
+
+
 def begin(loan: Loan, *, horn: Horn, check: ConditionCheck, accessories: Sequence[str], by: User, on: date) -> None:
-    """What begins every loan, inside its action's transaction: its row and what goes along. The action keeps the horn
-    afterwards."""
+    """What begins every loan, inside its action's transaction: its row, what goes along, the horn in their hands."""
     loan.horn, loan.check_at_issue, loan.stands_in = horn, check, horn.stands_in
     loan.issued_on, loan.issued_by = on, by
     loan.save(force_insert=True)
     LoanAccessory.objects.bulk_create(LoanAccessory(loan=loan, name=name) for name in accessories)
+    keep([horn])
 
 
 def once_each(names: Sequence[str]) -> list[str]:

@@ -16,7 +16,6 @@ from fleet.lending.actions.running import locked_while_running
 from fleet.lending.models import FamilyAsk, Loan
 from fleet.lending.queries.lendable import why_not
 from fleet.people.models import User
-from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked_all
 from fleet.register.models import Horn
 from fleet.workshop.actions.jobs import note_stand_in
@@ -81,5 +80,4 @@ def swap(
     begin(new, horn=to, check=check, accessories=names, by=by, on=timezone.localdate(at))
     # To keep it longer is asked of the loan that goes on.
     FamilyAsk.objects.filter(pk__in=longer).update(loan=new, answer="", answered_at=None, answered_by=None)
-    keep([to])
     return new

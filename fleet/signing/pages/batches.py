@@ -21,7 +21,8 @@ from fleet.ground.wording import day
 from fleet.lending.models import Loan
 from fleet.people.queries.classes import classes
 from fleet.people.queries.seats import SeatedRequest
-from fleet.signing.actions import handing_out, putting_before
+from fleet.signing.actions.handing_out import hand_out
+from fleet.signing.actions.putting_before import put_before, take_back
 from fleet.signing.forms.batches import BatchLoan, LoanBatch, batch_from, pairs_in_query
 from fleet.signing.forms.particulars import SignedForm
 from fleet.signing.models import MOST_IN_A_BATCH
@@ -86,7 +87,7 @@ def _ask(request: SeatedRequest, read: LoanBatch) -> HttpResponse:
         if entry.guardian is None or entry.check is None:
             continue
         try:
-            putting_before.put_before(**read.terms(entry, entry.guardian, entry.check), by=request.user, at=request.now)
+            put_before(**read.terms(entry, entry.guardian, entry.check), by=request.user, at=request.now)
         except Refused as no:
             entry.refused = no.sentence
         else:
@@ -102,7 +103,7 @@ def _ask(request: SeatedRequest, read: LoanBatch) -> HttpResponse:
 def _take_back(request: SeatedRequest, read: LoanBatch) -> HttpResponse:
     for entry in read.waiting:
         if entry.online is not None:
-            putting_before.take_back(signature=entry.online, at=request.now)
+            take_back(signature=entry.online, at=request.now)
     messages.success(request, "What was not signed yet is taken back from the families’ pages.")
     return redirect(f"{request.path}?{read.query()}")
 
@@ -140,7 +141,7 @@ def _issued(entry: BatchLoan, read: LoanBatch, signed_on: date, request: SeatedR
         entry.refused = entry.stop or "Choose first who signs."
         return None
     try:
-        return handing_out.issue(
+        return hand_out(
             **read.terms(entry, entry.guardian, entry.check),
             signed_on=None if entry.signed_online else signed_on,
             online=entry.online if entry.signed_online else None,

@@ -24,7 +24,8 @@ from fleet.lending.queries.lendable import why_not
 from fleet.people.models import Pupil, School
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
-from fleet.signing.actions import handing_out, putting_before
+from fleet.signing.actions.handing_out import hand_out
+from fleet.signing.actions.putting_before import put_before, take_back
 from fleet.signing.forms import drafts
 from fleet.signing.forms.drafts import Draft, draft_from
 from fleet.signing.forms.particulars import ParticularsForm, SignedForm
@@ -89,7 +90,7 @@ def _sign(
     signed = SignedForm(request.POST if on_paper else None, today=draft.today)
     if request.method == "POST" and not no and (signed.is_valid() or not on_paper):
         try:
-            loan = handing_out.issue(
+            loan = hand_out(
                 **_terms(request, horn, form),
                 signed_on=signed.cleaned_data["signed_on"] if on_paper else None,
                 online=None if on_paper else online,
@@ -119,13 +120,13 @@ def _terms(request: SeatedRequest, horn: Horn, form: ParticularsForm) -> Terms:
 
 
 def _ask(request: SeatedRequest, draft: Draft, horn: Horn, form: ParticularsForm) -> str:
-    made = putting_before.put_before(**_terms(request, horn, form), by=request.user, at=request.now)
+    made = put_before(**_terms(request, horn, form), by=request.user, at=request.now)
     return f"{made.guardian} finds it on their page; the next letters say so. It waits on Today."
 
 
 def _take_back(request: SeatedRequest, online: OnlineSignature | None) -> str:
     if online is not None:
-        putting_before.take_back(signature=online, at=request.now)
+        take_back(signature=online, at=request.now)
     return "It is taken back from the family’s page."
 
 
@@ -134,7 +135,7 @@ def _take_back_other(request: SeatedRequest, horn: Horn) -> HttpResponse:
     here = f"{request.path}?{request.GET.urlencode()}"
     one = waiting.waiting_for(horn)
     if one is not None and str(one.pk) == request.POST.get("signature"):
-        putting_before.take_back(signature=one, at=request.now)
+        take_back(signature=one, at=request.now)
         messages.success(request, f"{horn} is taken back from {one.guardian}’s page.")
     return redirect(way_back(request, here))
 
