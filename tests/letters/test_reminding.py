@@ -14,44 +14,22 @@ from hypothesis import strategies as st
 
 from fleet.lending.actions import dates
 from fleet.lending.models import Loan, LoanPeriod
-from fleet.letters.actions.reminding import remind
 from fleet.letters.models import LendingRules, Letter
 from fleet.letters.queries.due import due_letters, occasion_of
 from fleet.people.models import Guardian
-from fleet.signing.actions import putting_before, signing
 from tests import make
 from tests.at_once import all_at_once
 from tests.lent import set_up
-from tests.letters.postbox import free_port, open_postbox
+from tests.letters.postbox import open_postbox
+from tests.letters.running import run
 
 DAY = timedelta(days=1)
-
-
-@pytest.fixture
-def mail(settings):
-    """The site's mail goes to a port of this machine; nobody listens there yet."""
-    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
-    settings.EMAIL_HOST, settings.EMAIL_PORT, settings.EMAIL_USE_TLS = "127.0.0.1", free_port(), False
-    settings.EMAIL_TIMEOUT = 10
-    settings.DEFAULT_FROM_EMAIL = "Horn Cupboard <horns@school.example>"
-    settings.SITE_ORIGIN = "https://horns.example.org"
-    return settings.EMAIL_PORT
-
-
-@pytest.fixture
-def postbox(mail):
-    with open_postbox(mail) as box:
-        yield box
 
 
 @pytest.fixture
 def out(lending):
     """Issued today, due in 40 days."""
     return lending.issue(due_on=make.TODAY + 40 * DAY)
-
-
-def run(lending, days, hours=0):
-    return remind(schools=[lending.school], now=make.NOW + days * DAY + timedelta(hours=hours))
 
 
 def test_a_guardian_is_written_14_and_3_days_before_and_1_7_and_21_days_after(lending, out, postbox):
@@ -355,83 +333,3 @@ def test_a_letter_is_never_early_and_never_from_before_the_loan(length, days, af
         assert come[occasion] == max(come.values())
     else:
         assert come == {}
-
-
-@pytest.fixture
-def asked(lending):
-    """An agreement that was put before the guardian."""
-    return putting_before.put_before(
-        horn=lending.horn,
-        pupil=lending.pupil,
-        guardian=lending.guardian,
-        agreement_version=1,
-        check_seen=lending.check.pk,
-        due_on=make.TODAY + 100 * DAY,
-        accessories=["case"],
-        by=lending.teacher,
-        at=make.NOW,
-    )
-
-
-def test_a_guardian_is_written_once_that_an_agreement_waits_to_be_signed(lending, asked, postbox):
-    run(lending, 0)
-    run(lending, 1)
-
-    (letter,) = postbox.arrived
-    assert (letter["To"], letter["Subject"]) == (lending.guardian.email, f"Please sign for {lending.pupil}’s horn")
-    assert f"https://horns.example.org/family/sign/{asked.pk}/" in letter.get_content()
-    assert (Letter.objects.get().signature, Letter.objects.get().state) == (asked, "sent")
-
-
-def test_with_the_mail_server_down_the_asking_waits_and_goes_once_it_is_back(lending, asked, mail):
-    assert run(lending, 0).server_trouble
-    with open_postbox(mail) as box:
-        run(lending, 1)
-        run(lending, 1, 1)
-    assert len(box.arrived) == 1
-
-
-@pytest.mark.parametrize("how", ["signed", "taken back", "issued on paper"])
-def test_nobody_is_asked_to_sign_what_need_not_be_signed_any_more(lending, asked, mail, how):
-    if how == "signed":
-        signing.sign(signature=asked, typed_name="Maria", by=lending.guardian.user, at=make.NOW)
-    elif how == "taken back":
-        putting_before.take_back(signature=asked, at=make.NOW)
-    else:
-        lending.issue()
-    with open_postbox(mail) as box:
-        run(lending, 0)
-    assert lending.guardian.email not in box.to()
-    assert asked.letters.get().state == "dropped"
-
-
-def test_an_asking_that_came_back_stands_on_today_until_the_address_is_right(lending, asked, postbox, as_):
-    postbox.refuses[lending.guardian.email] = "550 no such mailbox"
-    run(lending, 0)
-    assert list(Letter.objects.undelivered()) == [asked.letters.get()]
-    client = as_(lending.teacher)
-    for address in ("", "loans/letters/", f"loans/letters/{asked.letters.get().pk}/"):
-        page = client.get(f"/s/{lending.school.slug}/{address}")
-        assert page.status_code == 200
-        assert str(lending.horn) in page.content.decode()
-
-    Guardian.objects.filter(pk=lending.guardian.pk).update(email="right@example.org")
-    run(lending, 1)
-    assert postbox.to() == ["right@example.org"]
-    assert not Letter.objects.undelivered().exists()
-
-
-def test_a_school_that_wants_no_letters_asks_nobody_by_letter(lending):
-    LendingRules.objects.create(school=lending.school, reminds=False)
-    make_asked = putting_before.put_before(
-        horn=lending.horn,
-        pupil=lending.pupil,
-        guardian=lending.guardian,
-        agreement_version=1,
-        check_seen=lending.check.pk,
-        due_on=make.TODAY + 100 * DAY,
-        accessories=[],
-        by=lending.teacher,
-        at=make.NOW,
-    )
-    assert not make_asked.letters.exists()

@@ -10,7 +10,7 @@ from pypdf import PdfReader
 
 from fleet.lending.actions.agreements import write_version
 from fleet.lending.models import Loan
-from fleet.letters.models import Letter
+from fleet.letters.actions.reminding import plan
 from fleet.register.models import Horn
 from fleet.signing.models import MOST_IN_A_BATCH, OnlineSignature
 from tests import make
@@ -384,7 +384,7 @@ def test_a_class_signs_at_home_and_is_issued_from_today(client, page, lending, t
     client.post(page + post_address(whole), {"do": "ask"})
     again = client.post(page + post_address(whole), {"do": "ask"})
     assert again.status_code == 302
-    assert [one.occasion for one in Letter.objects.all()] == ["to-sign", "to-sign"]
+    assert [one.occasion for one in plan(lending.school, make.NOW)] == ["to-sign", "to-sign"]
 
     one, two = OnlineSignature.objects.order_by("pk")
     guardian = as_(one.guardian.user)

@@ -20,7 +20,7 @@ from fleet.letters.actions import mail
 from fleet.letters.models import Letter
 from fleet.letters.models.rules import TO_SIGN
 from fleet.letters.queries.composing import composed
-from fleet.letters.queries.due import due_letters
+from fleet.letters.queries.due import due_letters, unwritten
 from fleet.letters.queries.rules import rules_of
 from fleet.people.models import School
 from fleet.register.models import Horn
@@ -78,21 +78,21 @@ def plan(school: School, now: datetime) -> list[Letter]:
         if known is not None:
             _take_up_again(known, loan.guardian.email)
             continue
-        row = _wanted(loan, occasion, now)
+        row = _wanted(now, occasion=occasion, due_on=loan.due_on, guardian=loan.guardian, loan=loan)
         if row is not None:
             made.append(row)
             older = Letter.objects.filter(loan=loan, state=State.WAITING).exclude(pk=row.pk)
             older.update(state=State.DROPPED, trouble="A newer letter takes its place.")
-    return made
+    return made + _to_sign(school, now)
 
 
-def write_to_sign(signature: OnlineSignature, now: datetime) -> Letter | None:
-    """A letter that an agreement waits to be signed, for the next run; None where the school wants no letters."""
-    if not rules_of(signature.horn.school).reminds:
-        return None
-    return Letter.objects.create(
-        signature=signature, occasion=TO_SIGN, due_on=signature.due_on, guardian=signature.guardian, made_at=now
-    )
+def _to_sign(school: School, now: datetime) -> list[Letter]:
+    """Letters that an agreement waits on a family's page, one for each."""
+    rows = [
+        _wanted(now, occasion=TO_SIGN, due_on=one.due_on, guardian=one.guardian, signature=one)
+        for one in unwritten(school, timezone.localdate(now))
+    ]
+    return [row for row in rows if row is not None]
 
 
 def _take_up_again(letter: Letter, address: str) -> None:
@@ -101,15 +101,22 @@ def _take_up_again(letter: Letter, address: str) -> None:
         Letter.objects.filter(pk=letter.pk, state=letter.state).update(state=State.WAITING, trouble="")
 
 
-def _wanted(loan: Loan, occasion: str, now: datetime) -> Letter | None:
+def _wanted(now: datetime, **said: Any) -> Letter | None:
     """A waiting letter; None when another run made it in the same moment."""
     try:
         with transaction.atomic():
-            return Letter.objects.create(
-                loan=loan, occasion=occasion, due_on=loan.due_on, guardian=loan.guardian, made_at=now
-            )
+            return Letter.objects.create(made_at=now, **said)
     except IntegrityError:
         return None
+
+
+def send_again(*, letter: Letter) -> bool:
+    """Puts a letter that did not arrive back into the queue. False when somebody did so already.
+
+    The state is asked again in the same statement: two who click at once put it back once.
+    """
+    failed = Letter.objects.filter(pk=letter.pk, state__in=Letter.FAILED)
+    return bool(failed.update(state=State.WAITING, trouble=""))
 
 
 def _deliver(key: int, server: mail.Server, now: datetime) -> str:

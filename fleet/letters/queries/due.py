@@ -12,6 +12,7 @@ from fleet.lending.models import Loan, LoanPeriod
 from fleet.letters.models import LendingRules
 from fleet.letters.models.rules import days_in
 from fleet.people.models import School
+from fleet.signing.models import OnlineSignature, OnlineSignatureQuerySet
 
 
 def due_letters(school: School, rules: LendingRules, today: date) -> Iterator[tuple[Loan, str]]:
@@ -25,6 +26,12 @@ def due_letters(school: School, rules: LendingRules, today: date) -> Iterator[tu
         occasion = occasion_of(loan, before, after, today)
         if occasion:
             yield loan, occasion
+
+
+def unwritten(school: School, today: date) -> OnlineSignatureQuerySet:
+    """Agreements that wait to be signed and may be still, and whose guardian has no letter about it. One query."""
+    waiting = OnlineSignature.objects.at(school).waiting().filter(due_on__gte=today, letters=None)
+    return waiting.select_related("guardian").order_by("pk")
 
 
 def occasion_of(loan: Loan, before: list[int], after: list[int], today: date) -> str:

@@ -13,7 +13,6 @@ from fleet.ground.wording import day
 from fleet.lending.actions.agreements import kept_version
 from fleet.lending.models import Agreement
 from fleet.lending.queries.lendable import why_not
-from fleet.letters.actions.reminding import write_to_sign
 from fleet.people.models import Guardian, Pupil, User
 from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn
@@ -41,7 +40,7 @@ def put_before(
     by: User,
     at: datetime,
 ) -> OnlineSignature:
-    """Puts a loan that is to be made before its guardian, and writes them that it waits.
+    """Puts a loan that is to be made before its guardian. The next letters tell them that it waits.
 
     The same asked again stays as it is; what else waits for this horn and pupil is taken back. Raises Refused when
     the horn may not be lent or waits for another pupil, the guardian cannot sign in, or check or agreement are not
@@ -90,7 +89,6 @@ def put_before(
         asked_by=by,
     )
     keep([horn])
-    write_to_sign(made, at)
     return made
 
 
