@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import secrets
-from datetime import datetime
+from datetime import date, datetime
 
 from django.db import transaction
 
@@ -24,3 +24,9 @@ def make_key(*, school: School, user: User, at: datetime) -> str:
 
 def revoke(*, school: School, user: User, at: datetime) -> None:
     CalendarKey.objects.filter(school=school, user=user, revoked_at=None).update(revoked_at=at)
+
+
+def note_read(*, key: CalendarKey, today: date) -> None:
+    """A calendar program read the address today. Once a day, since some ask every few minutes."""
+    if key.read_on != today:
+        CalendarKey.objects.filter(pk=key.pk).update(read_on=today)

@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from fleet.ground.addresses import origin_of
-from fleet.letters.actions.calendar import make_key, revoke
+from fleet.letters.actions.calendar import make_key, note_read, revoke
 from fleet.letters.models import CalendarKey
 from fleet.letters.queries.calendar import due_dates, key_of
 from fleet.people.queries.seats import SeatedRequest
@@ -43,9 +43,7 @@ def feed(request: HttpRequest, secret: str) -> HttpResponse:
     key = key_of(secret)
     if key is None:
         raise Http404("No such calendar.")
-    today = timezone.localdate(now)
-    if key.read_on != today:
-        CalendarKey.objects.filter(pk=key.pk).update(read_on=today)
+    note_read(key=key, today=timezone.localdate(now))
     answer = HttpResponse(due_dates(key.school, now, origin_of(request)), content_type="text/calendar; charset=utf-8")
     answer.headers["Cache-Control"] = "private, max-age=900"
     answer.headers["Referrer-Policy"] = "no-referrer"

@@ -8,6 +8,8 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.letters.actions.bounces import came_back
+from fleet.letters.actions.reminding import send_again
+from fleet.letters.actions.rules import keep_rules
 from fleet.letters.forms import LetterRulesForm
 from fleet.letters.models import Letter
 from fleet.letters.models.wording import PLACES
@@ -40,8 +42,7 @@ def letter(request: SeatedRequest, pk: int) -> HttpResponse:
         messages.success(request, "It stands on Today until the family is reached." if back else "That is known.")
         return redirect("loans:letter", request.seat.school.slug, pk)
     if request.method == "POST":
-        # The state is asked again in the same statement: two who click at once put it back once.
-        put = Letter.objects.filter(pk=pk, state__in=Letter.FAILED).update(state=Letter.State.WAITING, trouble="")
+        put = send_again(letter=shown)
         messages.success(request, "It goes out with the next letters." if put else "It is on its way already.")
         return redirect("loans:letter", request.seat.school.slug, pk)
     return render(request, "loans/letter.html", {"letter": shown, "may_go_again": may_go_again})
@@ -51,7 +52,7 @@ def letter_words(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     form = LetterRulesForm(request.POST or None, instance=rules_of(school))
     if request.method == "POST" and form.is_valid():
-        form.save()
+        keep_rules(school=school, said=form.cleaned_data)
         messages.success(request, "The next letters go out like this.")
         return redirect("loans:letter-words", school.slug)
     status = 422 if request.method == "POST" else 200
