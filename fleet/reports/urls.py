@@ -1,35 +1,28 @@
+"""Addresses of prints."""
+
 from django.urls import path
 
-from fleet.reports.pages import horns, loans
-from fleet.reports.pages import horns as horns_pages
-from fleet.reports.pages import horns as labels_horns
-from fleet.reports.pages import loans as loans_pages
-from fleet.reports.pages import loans as views_loans
-from fleet.reports.pages.horns import chart
-from fleet.reports.pages.workshop import condition_report, job_ticket, repair_list
-from fleet.reports.pages.yearly import yearly_report
-from fleet.reports.paper.counts import count_report, count_sheet
-from fleet.reports.paper.disposal_record import disposal_record
+from fleet.reports.pages import counts, horns, loans, workshop, yearly
 
 app_name = "reports"
 urlpatterns = [
-    path("horns/<int:pk>/chart.pdf", chart, name="chart"),
-    path("loans/<int:pk>/sheet.pdf", views_loans.loan_sheet, name="loan-sheet"),
-    path("sheet-to-sign.pdf", views_loans.sheet_to_sign, name="sheet-to-sign"),
-    path("jobs/<int:pk>/ticket.pdf", job_ticket, name="job-ticket"),
-    path("jobs/<int:pk>/condition.pdf", condition_report, name="condition-report"),
-    path("sheets-to-sign.pdf", views_loans.batch_sheets, name="batch-sheets"),
-    path("repair-list.pdf", repair_list, name="repair-list"),
-    path("loan-sheets.pdf", views_loans.loan_sheets, name="loan-sheets"),
-    path("labels.pdf", labels_horns.labels, name="labels"),
+    path("horns/<int:pk>/chart.pdf", horns.chart, name="chart"),
+    path("horns/<int:pk>/care.pdf", horns.care_card, name="care-card"),
+    path("labels.pdf", horns.labels, name="labels"),
+    path("handover.pdf", horns.receipt, name="handover"),
+    path("insurance.pdf", horns.schedule, name="insurance"),
+    path("disposals/<int:pk>/record.pdf", horns.disposal_record, name="disposal-record"),
+    path("loans/<int:pk>/sheet.pdf", loans.loan_sheet, name="loan-sheet"),
+    path("sheet-to-sign.pdf", loans.sheet_to_sign, name="sheet-to-sign"),
+    path("sheets-to-sign.pdf", loans.batch_sheets, name="batch-sheets"),
+    path("loan-sheets.pdf", loans.loan_sheets, name="loan-sheets"),
     path("class-list.pdf", loans.class_list, name="class-list"),
     path("overdue.pdf", loans.overdue_list, name="overdue-list"),
-    path("overdue-letters.pdf", loans_pages.overdue_letters, name="overdue-letters"),
-    path("horns/<int:pk>/care.pdf", horns.care_card, name="care-card"),
-    path("handover.pdf", horns_pages.receipt, name="handover"),
-    path("insurance.pdf", horns_pages.schedule, name="insurance"),
-    path("yearly-report.pdf", yearly_report, name="yearly-report"),
-    path("counts/<int:pk>/sheet.pdf", count_sheet, name="count-sheet"),
-    path("counts/<int:pk>/report.pdf", count_report, name="count-report"),
-    path("disposals/<int:pk>/record.pdf", disposal_record, name="disposal-record"),
+    path("overdue-letters.pdf", loans.overdue_letters, name="overdue-letters"),
+    path("jobs/<int:pk>/ticket.pdf", workshop.job_ticket, name="job-ticket"),
+    path("jobs/<int:pk>/condition.pdf", workshop.condition_report, name="condition-report"),
+    path("repair-list.pdf", workshop.repair_list, name="repair-list"),
+    path("counts/<int:pk>/sheet.pdf", counts.count_sheet, name="count-sheet"),
+    path("counts/<int:pk>/report.pdf", counts.count_report, name="count-report"),
+    path("yearly-report.pdf", yearly.yearly_report, name="yearly-report"),
 ]

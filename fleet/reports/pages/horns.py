@@ -17,11 +17,12 @@ from django.utils.http import urlencode
 
 from fleet.ground.addresses import origin_of, whole
 from fleet.people.queries.seats import SeatedRequest
-from fleet.register.models import Horn, HornQuerySet
+from fleet.register.models import Disposal, Horn, HornQuerySet
 from fleet.register.models.labels import label_sheet_of
 from fleet.register.queries.charted import chart_of
 from fleet.reports.paper.care_card import care_card_drawn
 from fleet.reports.paper.chart import chart_drawn
+from fleet.reports.paper.disposal_record import disposal_record_drawn
 from fleet.reports.paper.handover import receipt_drawn, schedule_drawn
 from fleet.reports.paper.labels import alignment, labels_drawn
 from fleet.reports.sheet.page import as_pdf, paper_asked
@@ -135,3 +136,11 @@ def schedule(request: SeatedRequest) -> HttpResponse:
     horns = list(horns_asked(request).horns)
     paper = paper_asked(request.GET.get("paper"), school)
     return as_pdf(schedule_drawn(horns, school=school, today=today, paper=paper), f"insurance-{today:%Y-%m-%d}")
+
+
+def disposal_record(request: SeatedRequest, pk: int) -> HttpResponse:
+    school = request.seat.school
+    told = Disposal.objects.at(school).exclude(approved=False).select_related("horn", "proposed_by", "decided_by")
+    record = get_object_or_404(told, pk=pk)
+    paper = paper_asked(request.GET.get("paper"), school)
+    return as_pdf(disposal_record_drawn(record, school=school, paper=paper), f"disposal-{record.horn}")

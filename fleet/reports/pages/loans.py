@@ -23,8 +23,7 @@ from fleet.people.queries.seats import SeatedRequest
 from fleet.reports.paper.lists import class_drawn, overdue_drawn
 from fleet.reports.paper.loan_sheet import loan_sheets_drawn
 from fleet.reports.paper.overdue_letters import overdue_letters_drawn
-from fleet.reports.queries import loan_facts as sheet_facts
-from fleet.reports.queries.loan_facts import ALSO, WITH, SheetFacts, of_loan
+from fleet.reports.queries.loan_facts import ALSO, WITH, SheetFacts, of_batch, of_draft, of_loan
 from fleet.reports.sheet.page import as_pdf, paper_asked
 from fleet.signing.forms.batches import batch_from
 from fleet.signing.forms.drafts import draft_from
@@ -47,7 +46,7 @@ def sheet_to_sign(request: SeatedRequest) -> HttpResponse:
         return redirect(f"{reverse('loans:issue', args=[school.slug])}?{draft.query()}")
     draft.horn.school = school
     note_opening(request, pupil=draft.pupil)
-    facts = sheet_facts.of_draft(draft, open_findings(draft.horn))
+    facts = of_draft(draft, open_findings(draft.horn))
     return sheet_answer(request, facts, f"to-sign-{draft.horn}")
 
 
@@ -62,13 +61,13 @@ def loan_sheets(request: SeatedRequest) -> HttpResponse:
         loans = loans.filter(pupil__group=request.GET["group"].replace("\0", ""))
     if issued := parse_date_or_none(request.GET.get("on", "")):
         loans = loans.filter(issued_on=issued)
-    rows = loans.select_related(*sheet_facts.WITH).prefetch_related(*sheet_facts.ALSO)
+    rows = loans.select_related(*WITH).prefetch_related(*ALSO)
     found = list(rows.order_by("pupil__group", "pupil__name", "pk")[: MOST_SHEETS + 1])
     if len(found) > MOST_SHEETS:
         messages.warning(request, f"More than {MOST_SHEETS} sheets are too many at once. Choose a class.")
         return redirect("desk:prints", school.slug)
     note_opening(request)
-    sheets = (sheet_facts.of_loan(loan) for loan in found)
+    sheets = (of_loan(loan) for loan in found)
     paper = paper_asked(request.GET.get("paper"), school)
     origin = origin_of(request)
     return as_pdf(loan_sheets_drawn(sheets, school=school, paper=paper, origin=origin), "loan-sheets")
@@ -93,7 +92,7 @@ def batch_sheets(request: SeatedRequest) -> HttpResponse:
     if not batch.is_whole or not batch.ready:
         return redirect(address)
     note_opening(request)
-    facts = sheet_facts.of_batch(batch, open_findings_of(entry.horn.pk for entry in batch.ready))
+    facts = of_batch(batch, open_findings_of(entry.horn.pk for entry in batch.ready))
     paper = paper_asked(request.GET.get("paper"), school)
     return as_pdf(loan_sheets_drawn(facts, school=school, paper=paper, origin=origin_of(request)), "sheets-to-sign")
 

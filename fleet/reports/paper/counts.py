@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from io import BytesIO
 from itertools import groupby
 
-from django.http import HttpResponse
-from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from django.utils.dateformat import format as dated
 
-from fleet.counting.models import Count, Find, Line, Sighting
+from fleet.counting.models import Count, Find, Line
 from fleet.counting.queries import shelves
-from fleet.people.queries.seats import SeatedRequest
+from fleet.people.models import School
 from fleet.register.models import Horn
-from fleet.reports.sheet.page import BODY_TOP, Sheet, as_pdf, paper_asked
+from fleet.reports.queries.count_facts import CountFacts
+from fleet.reports.sheet.page import BODY_TOP, Sheet
 from fleet.reports.sheet.ruled import TO_WRITE, RuledColumn, heading, rows, said, to_sign
 
 SHEET = (RuledColumn("number", 30), RuledColumn("what it is", 88), RuledColumn("seen, condition", 65))
@@ -32,11 +30,9 @@ FINDS = (RuledColumn("found", 50), RuledColumn("where, by", 60), RuledColumn("re
 NOTES = (RuledColumn("number", 24), RuledColumn("note", 116), RuledColumn("by", 50))
 
 
-def count_sheet(request: SeatedRequest, pk: int) -> HttpResponse:
-    school = request.seat.school
-    count = get_object_or_404(Count.objects.at(school), pk=pk)
-    listed = Line.objects.filter(count=count, expected=True).order_by("place_words", "pk")
-    page, out = _page(request, "Count sheet", count)
+def count_sheet_drawn(count: Count, listed: Iterable[Line], *, school: School, paper: str) -> bytes:
+    """The PDF to count with; `listed` are the lines that are expected, place by place."""
+    page, out = _page("Count sheet", count, school, paper)
     y = said(
         page, BODY_TOP, f"{count.title}. Tick what you see; write anything else found here at the end of its place."
     )
@@ -53,64 +49,57 @@ def count_sheet(request: SeatedRequest, pk: int) -> HttpResponse:
         y = said(page, y, "No horn is on the list of this count.", size=11)
     to_sign(page, y, ["counted by: signature, name", "date"])
     page.close()
-    return as_pdf(out.getvalue(), f"count-sheet-{count.pk}")
+    return out.getvalue()
 
 
-def count_report(request: SeatedRequest, pk: int) -> HttpResponse:
-    """How a count stands or ended; the same words every time once it is signed."""
-    school = request.seat.school
-    count = get_object_or_404(Count.objects.at(school).select_related("started_by", "ended_by", "signed_by"), pk=pk)
-    page, out = _page(request, "Count report", count)
+def count_report_drawn(facts: CountFacts, *, school: School, paper: str) -> bytes:
+    """The PDF of how a count stands or ended; the same words every time once it is signed."""
+    count = facts.count
+    page, out = _page("Count report", count, school, paper)
     y = said(page, BODY_TOP, count.title, size=13)
-    y = said(page, y, _who(count))
+    y = said(page, y, _who(facts))
     if count.is_open:
         y = said(page, y, "This count is still open: what stands here will change.")
-        numbers = Counter(outcome.value for _, outcome in shelves.endings(count))
-    else:
-        numbers = shelves.numbers(count)
     y = heading(page, y, "How the horns ended")
-    told = [(Line.Outcome(outcome).label, str(n)) for outcome, n in shelves.in_order(numbers)]
+    told = [(Line.Outcome(outcome).label, str(n)) for outcome, n in shelves.in_order(facts.numbers)]
     if count.is_open:
         told = [("not seen yet" if label == Line.Outcome.NOT_FOUND.label else label, n) for label, n in told]
     y = rows(
         page,
         y,
         (RuledColumn("", 90), RuledColumn("horns", 30, figures=True)),
-        [*told, ("all", str(sum(numbers.values())))],
+        [*told, ("all", str(sum(facts.numbers.values())))],
     )
-    finds = list(Find.objects.filter(count=count).standing().select_related("by", "horn", "resolved_by"))
-    if finds:
-        y = said(page, y, f"Found besides, not in the register: {len(finds)}.")
-    sample = shelves.estimate(count, numbers) if not count.is_open else None
-    if sample is not None:
+    if facts.finds:
+        y = said(page, y, f"Found besides, not in the register: {len(facts.finds)}.")
+    if (sample := facts.sample) is not None:
         y = said(page, heading(page, y, "What the sample says"), sample.sentence)
         y = said(page, y, sample.note, size=8, grey=True) if sample.note else y
         drawn = f"Drawn with seed {count.seed} from {count.population} horns, for {count.confidence} % confidence "
         y = said(page, y, f"{drawn}within {count.margin} in 100.", size=8, grey=True)
-    y = _differences(page, heading(page, y, "Differences"), count)
-    y = _finds(page, y, finds)
-    noted = Sighting.objects.filter(count=count).standing().exclude(note="").select_related("line", "by")
-    if noted:
-        told_notes = [(one.line.number, one.note, str(one.by)) for one in noted]
+    y = _differences(page, heading(page, y, "Differences"), facts)
+    y = _finds(page, y, facts.finds)
+    if facts.noted:
+        told_notes = [(one.line.number, one.note, str(one.by)) for one in facts.noted]
         y = rows(page, heading(page, y, "Noted in passing"), NOTES, told_notes)
     if not count.signed_at:
         to_sign(page, y, ["somebody who did not count: signature, name", "date"])
     page.close()
-    return as_pdf(out.getvalue(), f"count-report-{count.pk}")
+    return out.getvalue()
 
 
-def _page(request: SeatedRequest, name: str, count: Count) -> tuple[Sheet, BytesIO]:
-    school, out = request.seat.school, BytesIO()
+def _page(name: str, count: Count, school: School, paper: str) -> tuple[Sheet, BytesIO]:
+    out = BytesIO()
     title = f"{name}, {dated(timezone.localtime(count.started_at), 'j F Y')}"
-    return Sheet(out, school=school.name, title=title, paper=paper_asked(request.GET.get("paper"), school)), out
+    return Sheet(out, school=school.name, title=title, paper=paper), out
 
 
-def _who(count: Count) -> str:
+def _who(facts: CountFacts) -> str:
     def day(at: object) -> str:
         return dated(timezone.localtime(at), "j F Y, H:i")  # type: ignore[arg-type]
 
-    counted = sorted(str(one) for one in shelves.counters(count))
-    words = [f"Begun by {count.started_by}, {day(count.started_at)}.", f"Counted by {', '.join(counted) or 'nobody'}."]
+    count, counted = facts.count, ", ".join(facts.counted_by) or "nobody"
+    words = [f"Begun by {count.started_by}, {day(count.started_at)}.", f"Counted by {counted}."]
     if count.ended_at:
         words.append(f"Ended by {count.ended_by}, {day(count.ended_at)}.")
     if count.signed_at:
@@ -118,18 +107,16 @@ def _who(count: Count) -> str:
     return " ".join(words)
 
 
-def _differences(page: Sheet, y: float, count: Count) -> float:
-    differing = Line.objects.filter(count=count, outcome__in=Line.DIFFERENCES).select_related("resolved_by")
-    found = shelves.with_sightings(list(differing))
-    if not found:
+def _differences(page: Sheet, y: float, facts: CountFacts) -> float:
+    if not facts.differences:
         words = (
             "Not known before the counting is ended."
-            if count.is_open
+            if facts.count.is_open
             else "None: every horn is where the register has it."
         )
         return said(page, y, words)
     told = []
-    for one in found:
+    for one in facts.differences:
         line = one.line
         seen = "; ".join(f"{sighting.place_words or 'no place'}, {sighting.by}" for sighting in one.sightings)
         how = f"{line.get_resolution_display()}: {line.reason} ({line.resolved_by})" if line.resolution else "not yet"

@@ -4,28 +4,21 @@ from __future__ import annotations
 
 from io import BytesIO
 
-from django.http import Http404, HttpResponse
-from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from django.utils.dateformat import format as dated
 
-from fleet.people.queries.seats import SeatedRequest
+from fleet.people.models import School
 from fleet.register.models import Disposal
 from fleet.register.models.kinds import kind_and_stand
 from fleet.reports.sheet.lines import block_height, leading
-from fleet.reports.sheet.page import BODY_TOP, WIDTH, Sheet, as_pdf, paper_asked
+from fleet.reports.sheet.page import BODY_TOP, WIDTH, Sheet
 from fleet.reports.sheet.ruled import said, to_sign
 
 
-def disposal_record(request: SeatedRequest, pk: int) -> HttpResponse:
-    school = request.seat.school
-    told = Disposal.objects.at(school).select_related("horn", "proposed_by", "decided_by")
-    record = get_object_or_404(told, pk=pk)
-    if record.approved is False:
-        raise Http404("It was turned down: there is nothing to record.")
+def disposal_record_drawn(record: Disposal, *, school: School, paper: str) -> bytes:
+    """The PDF for a disposal that was fetched with its horn and the two people."""
     out = BytesIO()
-    title = f"Disposal record, {record.horn}"
-    page = Sheet(out, school=school.name, title=title, paper=paper_asked(request.GET.get("paper"), school))
+    page = Sheet(out, school=school.name, title=f"Disposal record, {record.horn}", paper=paper)
     y = BODY_TOP + 3.0
     for label, words in facts(record):
         page.words(0, y + leading(10) * 0.75, label, size=8.5, grey=True, width=46)
@@ -36,7 +29,7 @@ def disposal_record(request: SeatedRequest, pk: int) -> HttpResponse:
     people = f"proposed by {record.proposed_by}", f"approved by {record.decided_by or '…'}"
     to_sign(page, y, [f"{who}: signature, date" for who in people])
     page.close()
-    return as_pdf(out.getvalue(), f"disposal-{record.horn}")
+    return out.getvalue()
 
 
 def facts(record: Disposal) -> list[tuple[str, str]]:
