@@ -91,7 +91,7 @@ def test_the_fleet_adds_up_horn_by_horn(world):
     told = figures(world, UNTIL)
     kept = [horn for horn in of(world) if horn.withdrawn_on is None]
 
-    for kind in told.fleet:
+    for kind in told.by_kind:
         same = [
             horn
             for horn in kept

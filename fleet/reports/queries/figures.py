@@ -94,7 +94,7 @@ class Figures:
     school: School
     until: date
     since: date
-    fleet: list[KindFigures]
+    by_kind: list[KindFigures]
     condition: list[GradesOn]
     months: list[Month]
     idle: list[Idle]
@@ -105,11 +105,11 @@ class Figures:
 
     @property
     def horns(self) -> int:
-        return sum(kind.horns for kind in self.fleet)
+        return sum(kind.horns for kind in self.by_kind)
 
     @property
     def out(self) -> int:
-        return sum(kind.out for kind in self.fleet)
+        return sum(kind.out for kind in self.by_kind)
 
     @property
     def spent(self) -> Decimal:
@@ -135,7 +135,7 @@ def figures(school: School, until: date, *, buying: bool = True) -> Figures:
         school=school,
         until=until,
         since=since,
-        fleet=fleet(school),
+        by_kind=by_kind(school),
         condition=condition(school, until),
         months=loans_by_month(school, months, until),
         idle=idle(school, until),
@@ -156,7 +156,7 @@ def last_months(until: date, number: int) -> list[date]:
     return [date(month // 12, month % 12 + 1, 1) for month in range(first, first + number)]
 
 
-def fleet(school: School) -> list[KindFigures]:
+def by_kind(school: School) -> list[KindFigures]:
     """Horns kept, by build and stand, the most numerous first."""
     rows = Horn.objects.at(school).kept().values_list("build", "stands_in", "where")
     by_kind: defaultdict[tuple[str, str], Counter[str]] = defaultdict(Counter)

@@ -36,7 +36,7 @@ class Section:
 
 def sections(figures: Figures) -> list[Section]:
     return [
-        fleet(figures),
+        by_kind(figures),
         condition(figures),
         loans(figures),
         idle(figures),
@@ -46,13 +46,13 @@ def sections(figures: Figures) -> list[Section]:
     ]
 
 
-def fleet(figures: Figures) -> Section:
+def by_kind(figures: Figures) -> Section:
     rows = [
         [kind.build, kind.stand or "–", *map(str, (kind.horns, kind.cupboard, kind.out, kind.workshop, kind.not_found))]
-        for kind in figures.fleet
+        for kind in figures.by_kind
     ]
     sums = [sum(int(row[column]) for row in rows) for column in range(2, 7)]
-    shown = [(kind.words, kind.horns) for kind in figures.fleet]
+    shown = [(kind.words, kind.horns) for kind in figures.by_kind]
     headings = ["in the cupboard", "out on loan", "in the workshop", "not found"]
     return Section(
         "fleet",
