@@ -1,7 +1,19 @@
+"""Addresses people arrive at, and of pages that show several slices at once."""
+
 from django.urls import path
 
-from fleet.desk.pages import arriving, charts, family, family_acts, horns, prints, pupil_data, pupils, today
-from fleet.desk.pages.picture import picture
+from fleet.desk.pages import (
+    arriving,
+    charts,
+    family,
+    family_acts,
+    horns,
+    picture,
+    prints,
+    pupil_data,
+    pupils,
+    today,
+)
 
 app_name = "desk"
 # `fleet.urls` joins these with the people's own under one name, `people`.
@@ -20,7 +32,7 @@ urlpatterns = [
     path("s/<slug:school>/horns/<int:pk>/chart/", charts.chart, name="chart"),
     path("s/<slug:school>/horns/<int:pk>/chart.musicxml", charts.chart_xml, name="chart-xml"),
     path("s/<slug:school>/together/", charts.together, name="together"),
-    path("s/<slug:school>/picture/", picture, name="picture"),
+    path("s/<slug:school>/picture/", picture.picture, name="picture"),
     path("s/<slug:school>/pupils/<int:pk>/data.zip", pupil_data.pupil_data, name="pupil-data"),
     path("s/<slug:school>/pupils/<int:pk>/forget/", pupil_data.pupil_forget, name="pupil-forget"),
     path("s/<slug:school>/prints/", prints.prints, name="prints"),

@@ -1,14 +1,15 @@
+"""Addresses of lists on their way in and out."""
+
 from django.urls import path
 
-from fleet.exchange.pages import downloads
-from fleet.exchange.pages import imports as views
+from fleet.exchange.pages import downloads, imports
 
 app_name = "exchange"
 urlpatterns = [
-    path("", views.imports, name="imports"),
-    path("<int:pk>/", views.one_import, name="import"),
-    path("<int:pk>/columns/", views.columns, name="columns"),
-    path("<int:pk>/refused/", views.refused_rows, name="refused"),
+    path("", imports.imports, name="imports"),
+    path("<int:pk>/", imports.one_import, name="import"),
+    path("<int:pk>/columns/", imports.columns, name="columns"),
+    path("<int:pk>/refused/", imports.refused_rows, name="refused"),
     path("horns/", downloads.horns_out, name="horns-out"),
     path("pupils/", downloads.pupils_out, name="pupils-out"),
     path("loans/", downloads.loans_out, name="loans-out"),

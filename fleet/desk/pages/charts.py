@@ -16,7 +16,7 @@ from fleet.lending.models import Loan
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.register.queries.charted import chart_of
-from fleet.reports.pages import horns
+from fleet.reports.pages.horns import chart_answer
 from identify.core.drawing.engraving import engraved
 from identify.core.drawing.notation import musicxml
 from identify.core.drawing.picture import svg
@@ -44,7 +44,7 @@ def family_chart(request: HttpRequest, pk: int) -> HttpResponse:
     horn = get_object_or_404(own_loans(request), pk=pk).horn
     kind = kind_asked(request)
     if request.GET.get("as") == "print":
-        return horns.chart_answer(horn, request, kind)
+        return chart_answer(horn, request, kind)
     return _page(request, horn, kind, print_at=f"?notes={kind}&as=print", file_at="")
 
 

@@ -18,8 +18,8 @@ from fleet.people.models import User
 from fleet.register.models import Photograph
 from fleet.register.models.kinds import build_of
 from fleet.register.pages.photographs import picture_response
-from fleet.reports.pages import horns as horns_pages
-from fleet.reports.pages import loans as loans_pages
+from fleet.reports.pages.horns import care_card_answer
+from fleet.reports.pages.loans import loan_sheet_answer
 from fleet.workshop.actions.reports import report_fault
 from fleet.workshop.models import FaultReport
 
@@ -78,8 +78,8 @@ def family_picture(request: HttpRequest, pk: int) -> HttpResponseBase:
 
 
 def family_sheet(request: HttpRequest, pk: int) -> HttpResponse:
-    return loans_pages.loan_sheet_answer(get_object_or_404(own_loans(request), pk=pk), request)
+    return loan_sheet_answer(get_object_or_404(own_loans(request), pk=pk), request)
 
 
 def family_care(request: HttpRequest, pk: int) -> HttpResponse:
-    return horns_pages.care_card_answer(get_object_or_404(own_loans(request), pk=pk).horn, request)
+    return care_card_answer(get_object_or_404(own_loans(request), pk=pk).horn, request)
