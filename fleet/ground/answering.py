@@ -13,12 +13,19 @@ from django.shortcuts import redirect, render
 
 from fleet.ground.refusal import Refused
 
+Act = TypeVar("Act")
 Done = TypeVar("Done")
 
 
 def posted(request: HttpRequest) -> QueryDict | None:
     """What was sent, for a form to be bound to; None when the page was only opened. An empty form sent is sent."""
     return request.POST if request.method == "POST" else None
+
+
+def one_of(request: HttpRequest, acts: Mapping[str, Act], *, button: str = "do") -> Act | None:
+    """What the button that was pressed stands for; what stands under "" for any other one. None on a page that was
+    only opened."""
+    return acts.get(request.POST.get(button, ""), acts.get("")) if request.method == "POST" else None
 
 
 def answer(

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.db.models import Exists, OuterRef
 from django.http import HttpRequest
+from django.urls import reverse
 
 from fleet.ground.access import DOORS, Reach, Role
 from fleet.people.models import Guardian, Post, School, User
@@ -30,6 +31,10 @@ class Seat:
         if door is None or door.reach is not Reach.SCHOOL:
             return False
         return self.role in (door.write if write else door.read)
+
+    def here(self, view_name: str, *args: int | str) -> str:
+        """The address of that page at this school."""
+        return reverse(view_name, args=(self.school.slug, *args))
 
 
 class SeatedRequest(HttpRequest):
