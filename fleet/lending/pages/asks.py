@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 
+from fleet.ground.answering import posted
 from fleet.lending.actions import asks
 from fleet.lending.forms.asks import AskAnswerForm
 from fleet.lending.models import FamilyAsk
@@ -15,10 +16,13 @@ from fleet.people.queries.seats import SeatedRequest
 def ask(request: SeatedRequest, pk: int) -> HttpResponse:
     related = ("loan__horn", "loan__pupil", "by", "answered_by")
     asked = get_object_or_404(FamilyAsk.objects.at(request.seat.school).select_related(*related), pk=pk)
-    form = AskAnswerForm(request.POST or None)
-
-    def act() -> str:
-        asks.answer(ask=asked, words=form.cleaned_data["words"], by=request.user, at=request.now)
-        return "The family reads it on their page."
-
-    return short_form(request, asked.loan, form, act, "ask", asked=asked)
+    form = AskAnswerForm(posted(request))
+    return short_form(
+        request,
+        asked.loan,
+        form,
+        lambda: asks.answer(ask=asked, **form.cleaned_data, by=request.user, at=request.now),
+        page="loans/ask.html",
+        said="The family reads it on their page.",
+        asked=asked,
+    )

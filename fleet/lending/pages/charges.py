@@ -6,37 +6,41 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
-from fleet.lending.actions import charges as charges_actions
+from fleet.ground.answering import posted
+from fleet.lending.actions.charges import charge, settle
 from fleet.lending.forms.charges import ChargeForm, SettleForm
 from fleet.lending.models import Charge
-from fleet.lending.pages.short_form import running_loan, short_form
+from fleet.lending.pages.short_form import loan_asked, short_form
 from fleet.people.queries.seats import SeatedRequest
 
 
 def charge_new(request: SeatedRequest, pk: int) -> HttpResponse:
-    loan = running_loan(request, pk)
-    currency = request.seat.school.currency
-    form = ChargeForm(request.POST or None, today=timezone.localdate(request.now), currency=currency)
+    loan = loan_asked(request, pk)
+    today, currency = timezone.localdate(request.now), request.seat.school.currency
+    form = ChargeForm(posted(request), today=today, currency=currency)
+    return short_form(
+        request,
+        loan,
+        form,
+        lambda: charge(loan=loan, **form.cleaned_data, by=request.user, at=request.now),
+        page="loans/charge_new.html",
+        said=lambda made: f"{made} stands as due.",
+    )
 
-    def act() -> str:
-        made = charges_actions.charge(loan=loan, **form.cleaned_data, by=request.user, at=request.now)
-        return f"{made} stands as due."
 
-    return short_form(request, loan, form, act, "charge_new")
-
-
-def charge(request: SeatedRequest, pk: int) -> HttpResponse:
+def one_charge(request: SeatedRequest, pk: int) -> HttpResponse:
     related = ("loan__horn", "loan__pupil", "made_by", "settled_by")
     shown = get_object_or_404(Charge.objects.at(request.seat.school).select_related(*related), pk=pk)
-    form = SettleForm(request.POST or None)
-
-    def act() -> str:
-        settled = charges_actions.settle(
-            charge=shown, state=form.cleaned_data["state"], by=request.user, at=request.now
-        )
-        return f"{settled} is {settled.get_state_display()}."
-
-    return short_form(request, shown.loan, form, act, "charge", charge=shown)
+    form = SettleForm(posted(request))
+    return short_form(
+        request,
+        shown.loan,
+        form,
+        lambda: settle(charge=shown, **form.cleaned_data, by=request.user, at=request.now),
+        page="loans/charge.html",
+        said=lambda settled: f"{settled} is {settled.get_state_display()}.",
+        charge=shown,
+    )
 
 
 def charges(request: SeatedRequest) -> HttpResponse:

@@ -4,18 +4,22 @@ from __future__ import annotations
 
 from django.http import HttpResponse
 
-from fleet.lending.actions import losing
+from fleet.ground.answering import posted
+from fleet.lending.actions.losing import lose
 from fleet.lending.forms.losing import LostForm
-from fleet.lending.pages.short_form import running_loan, short_form
+from fleet.lending.pages.short_form import loan_asked, short_form
 from fleet.people.queries.seats import SeatedRequest
 
 
 def lost(request: SeatedRequest, pk: int) -> HttpResponse:
-    loan = running_loan(request, pk)
-    form = LostForm(request.POST or None)
-
-    def act() -> str:
-        losing.lose(loan=loan, words=form.cleaned_data["words"], by=request.user, at=request.now)
-        return f"{loan.horn} stands in the register as not found. Found again, it is recorded on its page."
-
-    return short_form(request, loan, form, act, "lost", asks=loan.asks.unanswered())
+    loan = loan_asked(request, pk)
+    form = LostForm(posted(request))
+    return short_form(
+        request,
+        loan,
+        form,
+        lambda: lose(loan=loan, **form.cleaned_data, by=request.user, at=request.now),
+        page="loans/lost.html",
+        said=f"{loan.horn} stands in the register as not found. Found again, it is recorded on its page.",
+        asks=loan.asks.unanswered(),
+    )

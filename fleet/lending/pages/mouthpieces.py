@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 
-from fleet.ground.answering import status_of
-from fleet.ground.refusal import Refused
-from fleet.lending.actions import returning
+from fleet.ground.answering import answer, posted
+from fleet.lending.actions.returning import record_mouthpiece_cleaned
 from fleet.lending.forms.returning import MouthpieceForm
 from fleet.lending.pages.loans import loan_of_school
 from fleet.lending.queries.loans import last_ended
@@ -19,20 +18,16 @@ from fleet.register.models import Horn
 
 def mouthpiece(request: SeatedRequest, pk: int) -> HttpResponse:
     ended = loan_of_school(request, pk)
-    form = MouthpieceForm(request.POST if request.method == "POST" else None, today=timezone.localdate(request.now))
-    refused = None
-    if request.method == "POST" and form.is_valid():
-        try:
-            returning.record_mouthpiece_cleaned(
-                loan=ended, cleaned_on=form.cleaned_data["cleaned_on"], by=request.user, at=request.now
-            )
-        except Refused as no:
-            refused = no
-        else:
-            messages.success(request, f"The mouthpiece of {ended.horn} is clean.")
-            return redirect("desk:horn", request.seat.school.slug, ended.horn_id)
-    context = {"loan": ended, "form": form, "refused": refused}
-    return render(request, "loans/mouthpiece.html", context, status=status_of(request, refused))
+    form = MouthpieceForm(posted(request), today=timezone.localdate(request.now))
+    return answer(
+        request,
+        form,
+        lambda: record_mouthpiece_cleaned(loan=ended, **form.cleaned_data, by=request.user, at=request.now),
+        page="loans/mouthpiece.html",
+        shown=lambda: {"loan": ended},
+        said=f"The mouthpiece of {ended.horn} is clean.",
+        then=lambda _: request.seat.here("desk:horn", ended.horn_id),
+    )
 
 
 def mouthpiece_of(request: SeatedRequest, pk: int) -> HttpResponse:

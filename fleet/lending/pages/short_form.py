@@ -1,4 +1,4 @@
-"""What the pages of a loan that runs share: one short form, its refusal, its way on."""
+"""What the pages of one loan share: a short form, and the way on to the loan's page."""
 
 from __future__ import annotations
 
@@ -6,32 +6,36 @@ from collections.abc import Callable
 from typing import Any
 
 from django import forms
-from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404
 
-from fleet.ground.refusal import Refused
+from fleet.ground.answering import Done, answer
 from fleet.lending.models import Loan
 from fleet.people.queries.seats import SeatedRequest
 
 
-def running_loan(request: SeatedRequest, pk: int) -> Loan:
+def loan_asked(request: SeatedRequest, pk: int) -> Loan:
     related = ("horn__school", "pupil", "guardian", "returned_to")
     return get_object_or_404(Loan.objects.at(request.seat.school).select_related(*related), pk=pk)
 
 
 def short_form(
-    request: SeatedRequest, loan: Loan, form: forms.Form, act: Callable[[], str], name: str, **more: Any
+    request: SeatedRequest,
+    loan: Loan,
+    form: forms.Form,
+    act: Callable[[], Done],
+    *,
+    page: str,
+    said: Callable[[Done], str] | str,
+    **more: Any,
 ) -> HttpResponse:
-    """Show the form or act on it; what was done is told on the loan's page, a refusal above the form."""
-    refused = None
-    if request.method == "POST" and form.is_valid():
-        try:
-            messages.success(request, act())
-        except Refused as no:
-            refused = no
-        else:
-            return redirect("loans:loan", request.seat.school.slug, loan.pk)
-    status = 200 if request.method != "POST" else 409 if refused else 422
-    context = {"loan": loan, "form": form, "refused": refused, **more}
-    return render(request, f"loans/{name}.html", context, status=status)
+    """The form about a loan, or what was done with it, told on the loan's page. `more` is for the page."""
+    return answer(
+        request,
+        form,
+        act,
+        page=page,
+        shown=lambda: {"loan": loan, **more},
+        said=said,
+        then=lambda _: request.seat.here("loans:loan", loan.pk),
+    )
