@@ -13,6 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from fleet.ground.addresses import origin_of
+from fleet.ground.answering import one_of
 from fleet.letters.actions.calendar import make_key, note_read, revoke
 from fleet.letters.models import CalendarKey
 from fleet.letters.queries.calendar import due_dates, key_of
@@ -24,17 +25,23 @@ FRESH = "calendar_secret"
 def calendar(request: SeatedRequest) -> HttpResponse:
     """A person's own feed: whether there is one, a new address (shown once), and its end."""
     school = request.seat.school
-    if request.method == "POST":
-        if request.POST.get("do") == "revoke":
-            revoke(school=school, user=request.user, at=request.now)
-            messages.success(request, "The address is revoked. Calendars that used it get nothing any more.")
-        else:
-            request.session[FRESH] = make_key(school=school, user=request.user, at=request.now)
+    act = one_of(request, {"revoke": _revoke, "": _make})
+    if act is not None:
+        act(request)
         return redirect("loans:calendar", school.slug)
     fresh = request.session.pop(FRESH, "")
     key = CalendarKey.objects.filter(school=school, user=request.user, revoked_at=None).first()
     address = origin_of(request) + reverse("calendar-feed", args=(fresh,)) if fresh else ""
     return render(request, "loans/calendar.html", {"key": key, "address": address})
+
+
+def _make(request: SeatedRequest) -> None:
+    request.session[FRESH] = make_key(school=request.seat.school, user=request.user, at=request.now)
+
+
+def _revoke(request: SeatedRequest) -> None:
+    revoke(school=request.seat.school, user=request.user, at=request.now)
+    messages.success(request, "The address is revoked. Calendars that used it get nothing any more.")
 
 
 @require_safe

@@ -7,6 +7,7 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
+from fleet.ground.answering import answer, one_of, posted
 from fleet.letters.actions.bounces import came_back
 from fleet.letters.actions.reminding import send_again
 from fleet.letters.actions.rules import keep_rules
@@ -36,24 +37,31 @@ def letter(request: SeatedRequest, pk: int) -> HttpResponse:
     """One letter as it went out. Posting puts one that did not arrive back into the queue."""
     shown = get_object_or_404(Letter.objects.at(request.seat.school).select_related(*RELATED), pk=pk)
     note_opening(request, guardian=shown.guardian)
-    may_go_again = shown.state in Letter.FAILED
-    if request.method == "POST" and request.POST.get("do") == "came-back":
-        back = came_back(letter=shown, why=f"{request.user} recorded that it came back.")
-        messages.success(request, "It stands on Today until the family is reached." if back else "That is known.")
+    act = one_of(request, {"came-back": _came_back, "": _send_again})
+    if act is not None:
+        messages.success(request, act(request, shown))
         return redirect("loans:letter", request.seat.school.slug, pk)
-    if request.method == "POST":
-        put = send_again(letter=shown)
-        messages.success(request, "It goes out with the next letters." if put else "It is on its way already.")
-        return redirect("loans:letter", request.seat.school.slug, pk)
-    return render(request, "loans/letter.html", {"letter": shown, "may_go_again": may_go_again})
+    return render(request, "loans/letter.html", {"letter": shown, "may_go_again": shown.state in Letter.FAILED})
+
+
+def _came_back(request: SeatedRequest, shown: Letter) -> str:
+    back = came_back(letter=shown, why=f"{request.user} recorded that it came back.")
+    return "It stands on Today until the family is reached." if back else "That is known."
+
+
+def _send_again(request: SeatedRequest, shown: Letter) -> str:
+    return "It goes out with the next letters." if send_again(letter=shown) else "It is on its way already."
 
 
 def letter_words(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
-    form = LetterRulesForm(request.POST or None, instance=rules_of(school))
-    if request.method == "POST" and form.is_valid():
-        keep_rules(school=school, said=form.cleaned_data)
-        messages.success(request, "The next letters go out like this.")
-        return redirect("loans:letter-words", school.slug)
-    status = 422 if request.method == "POST" else 200
-    return render(request, "loans/letter_words.html", {"form": form, "places": PLACES}, status=status)
+    form = LetterRulesForm(posted(request), instance=rules_of(school))
+    return answer(
+        request,
+        form,
+        lambda: keep_rules(school=school, said=form.cleaned_data),
+        page="loans/letter_words.html",
+        shown=lambda: {"places": PLACES},
+        said="The next letters go out like this.",
+        then=lambda _: request.seat.here("loans:letter-words"),
+    )

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
 
-from fleet.ground.answering import status_of
-from fleet.ground.refusal import Refused
+from fleet.ground.answering import answer, posted
 from fleet.lending.actions.agreements import write_version
 from fleet.lending.models import Agreement
 from fleet.lending.queries.agreements import current_agreement
@@ -18,18 +15,16 @@ from fleet.signing.forms.agreements import AgreementForm
 def agreement(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     current = current_agreement(school)
-    form = AgreementForm(
-        request.POST if request.method == "POST" else None, initial={"words": current.words, "seen": current.version}
+    form = AgreementForm(posted(request), initial={"words": current.words, "seen": current.version})
+    return answer(
+        request,
+        form,
+        lambda: write_version(school=school, **form.cleaned_data, by=request.user, at=request.now),
+        page="loans/agreement.html",
+        shown=lambda: {
+            "current": current,
+            "earlier": Agreement.objects.filter(school=school).exclude(pk=current.pk).select_related("made_by"),
+        },
+        said=lambda written: f"Version {written.version} prints on every sheet from now on.",
+        then=lambda _: request.seat.here("loans:agreement"),
     )
-    refused = None
-    if request.method == "POST" and form.is_valid():
-        try:
-            written = write_version(school=school, by=request.user, at=request.now, **form.cleaned_data)
-        except Refused as no:
-            refused = no
-        else:
-            messages.success(request, f"Version {written.version} prints on every sheet from now on.")
-            return redirect("loans:agreement", school.slug)
-    earlier = Agreement.objects.filter(school=school).exclude(pk=current.pk).select_related("made_by")
-    context = {"form": form, "current": current, "earlier": earlier, "refused": refused}
-    return render(request, "loans/agreement.html", context, status=status_of(request, refused))
