@@ -6,24 +6,22 @@ nothing else. A horn with something wrong leaves the list through its own return
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
-from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.utils import timezone
 
+from fleet.ground.answering import one_of, posted
 from fleet.ground.refusal import Refused
-from fleet.lending.actions import returning
+from fleet.lending.actions.in_a_row import take_unchanged
+from fleet.lending.forms.taking_back import ListedForm, LookedForm, OffForm
 from fleet.lending.models import Loan
 from fleet.people.models import School
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.register.queries.asked_for import horn_typed
-from fleet.workshop.actions.checking import Found, log_check
-from fleet.workshop.models import ConditionCheck
-from fleet.workshop.queries.condition import open_findings
 
 KEPT = "taking_back"
 MOST = 200
@@ -31,24 +29,12 @@ AT_IT = timedelta(hours=3)
 
 
 def back(request: SeatedRequest) -> HttpResponse:
-    school = request.seat.school
-    said = request.POST.get("do", "")
-    if request.method == "POST" and said == "take":
-        return _take(request)
-    if request.method == "POST":
-        if said == "class":
-            _add_class(request, school, request.POST.get("group", ""))
-        elif said == "stop":
-            request.session.pop(KEPT, None)
-            return redirect("loans:loans", school.slug)
-        elif said.startswith("leave-"):
-            _keep(request, school, [key for key in listed(request, school) if f"leave-{key}" != said])
-        else:
-            _add_typed(request, school, request.POST.get("numbers", ""))
-        return redirect("loans:back", school.slug)
-    if not is_scanning(request, school):
-        _keep(request, school, [])
-    return _page(request)
+    act = one_of(request, {"take": _take, "class": _add_class, "stop": _stop, "": _add_or_leave})
+    if act is not None:
+        return act(request)
+    if not is_scanning(request, request.seat.school):
+        _keep(request, request.seat.school, [])
+    return _page(request, LookedForm())
 
 
 def is_scanning(request: HttpRequest, school: School) -> bool:
@@ -79,17 +65,23 @@ def scanned(request: HttpRequest, school: School, horn: Horn) -> None:
         messages.success(request, f"{horn}, from {horn.holder_name}.")
 
 
-def _add_typed(request: SeatedRequest, school: School, words: str) -> None:
-    for one in words.replace("\0", "").replace(",", "\n").splitlines()[:MOST]:
-        if one.strip():
-            horn = horn_typed(school, one.strip()[:200])
+def _add_or_leave(request: SeatedRequest) -> HttpResponse:
+    school, off, form = request.seat.school, OffForm(posted(request)), ListedForm(posted(request))
+    if off.is_valid():
+        _keep(request, school, [key for key in listed(request, school) if key != off.horn])
+    elif form.is_valid():
+        for one in form.typed()[:MOST]:
+            horn = horn_typed(school, one)
             if horn is None:
-                messages.warning(request, f"No horn has the number or label “{one.strip()[:60]}”.")
+                messages.warning(request, f"No horn has the number or label “{one[:60]}”.")
             else:
                 scanned(request, school, horn)
+    return redirect("loans:back", school.slug)
 
 
-def _add_class(request: SeatedRequest, school: School, group: str) -> None:
+def _add_class(request: SeatedRequest) -> HttpResponse:
+    school, form = request.seat.school, ListedForm(posted(request))
+    group = form.cleaned_data["group"] if form.is_valid() else ""
     out = Loan.objects.at(school).open().filter(pupil__group=group, horn__school=school).order_by("pupil__name", "pk")
     keys = listed(request, school)
     more = [pk for pk in out.values_list("horn_id", flat=True) if pk not in keys] if group else []
@@ -98,6 +90,12 @@ def _add_class(request: SeatedRequest, school: School, group: str) -> None:
         messages.success(request, f"{len(more)} horn{'' if len(more) == 1 else 's'} of {group}.")
     else:
         messages.info(request, f"Nobody else of {group} has a horn." if group else "Choose a class.")
+    return redirect("loans:back", school.slug)
+
+
+def _stop(request: SeatedRequest) -> HttpResponse:
+    request.session.pop(KEPT, None)
+    return redirect("loans:loans", request.seat.school.slug)
 
 
 def _keep(request: HttpRequest, school: School, keys: list[int]) -> None:
@@ -107,13 +105,13 @@ def _keep(request: HttpRequest, school: School, keys: list[int]) -> None:
 
 def _take(request: SeatedRequest) -> HttpResponse:
     """Every listed horn that was not refused is back; the others stay on the list with their reason."""
-    school, refusals = request.seat.school, {}
-    if request.POST.get("looked") != "yes":
-        return _page(request, wrong="Look each horn over first, then tick that you did.")
-    taken = 0
+    school, form = request.seat.school, LookedForm(posted(request))
+    if not form.is_valid():
+        return _page(request, form)
+    taken, refusals = 0, {}
     for loan in _loans(school, listed(request, school)):
         try:
-            _take_one(request, loan, cleaned=request.POST.get("cleaned") == "yes")
+            take_unchanged(loan=loan, cleaned=form.cleaned_data["cleaned"], by=request.user, at=request.now)
         except Refused as no:
             refusals[loan.horn_id] = no.sentence
         else:
@@ -122,37 +120,8 @@ def _take(request: SeatedRequest) -> HttpResponse:
     if taken:
         messages.success(request, f"{taken} horn{'' if taken == 1 else 's'} taken back.")
     if refusals:
-        return _page(request, refusals=refusals)
-    request.session.pop(KEPT, None)
-    return redirect("loans:loans", school.slug)
-
-
-def _take_one(request: SeatedRequest, loan: Loan, *, cleaned: bool) -> None:
-    today = timezone.localdate(request.now)
-
-    def nothing_new(horn: Horn) -> ConditionCheck:
-        # What was known before is still there: left out of the check, it would count as gone.
-        known = [Found(one.fault, one.severity, one.note) for one in open_findings(horn)]
-        return log_check(
-            horn=horn,
-            by=request.user,
-            at=request.now,
-            occasion=ConditionCheck.Occasion.ON_RETURN,
-            finish_grade=loan.check_at_issue.finish_grade,
-            found=known,
-            notes="Looked over in a row of returns; nothing new was seen.",
-        )
-
-    returning.give_back(
-        loan=loan,
-        returned_on=today,
-        came_back=[thing.pk for thing in loan.accessories.all()],
-        look_over=nothing_new,
-        mouthpiece_cleaned_on=today if cleaned else None,
-        notes="",
-        by=request.user,
-        at=request.now,
-    )
+        return _page(request, form, refusals)
+    return _stop(request)
 
 
 def _loans(school: School, keys: list[int]) -> list[Loan]:
@@ -161,11 +130,16 @@ def _loans(school: School, keys: list[int]) -> list[Loan]:
     return sorted(out.prefetch_related("accessories"), key=lambda loan: keys.index(loan.horn_id))
 
 
-def _page(request: SeatedRequest, *, refusals: dict[int, str] | None = None, wrong: str = "") -> HttpResponse:
-    school = request.seat.school
-    loans = _loans(school, listed(request, school))
-    rows = [(loan, (refusals or {}).get(loan.horn_id, "")) for loan in loans]
+def _page(request: SeatedRequest, form: LookedForm, refusals: Mapping[int, str] | None = None) -> HttpResponse:
+    school, refusals = request.seat.school, refusals or {}
+    wrong = next(iter(form.errors.get("looked", ())), "")
     groups = Loan.objects.at(school).open().exclude(pupil__group="").values_list("pupil__group", flat=True)
-    context: dict[str, Any] = {"rows": rows, "groups": sorted(set(groups)), "wrong": wrong, "most": MOST}
-    context |= {"cleaned": request.POST.get("cleaned") == "yes", "looked": request.POST.get("looked") == "yes"}
+    context = {
+        "rows": [(loan, refusals.get(loan.horn_id, "")) for loan in _loans(school, listed(request, school))],
+        "groups": sorted(set(groups)),
+        "most": MOST,
+        "wrong": wrong,
+        "looked": form["looked"].value(),
+        "cleaned": form["cleaned"].value(),
+    }
     return render(request, "loans/back.html", context, status=422 if wrong else 409 if refusals else 200)

@@ -1,0 +1,47 @@
+"""Taking back one of many horns that were all looked over and are as before."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.utils import timezone
+
+from fleet.lending.actions.returning import give_back
+from fleet.lending.models import Loan
+from fleet.people.models import User
+from fleet.register.models import Horn
+from fleet.workshop.actions.checking import Found, log_check
+from fleet.workshop.models import ConditionCheck
+from fleet.workshop.queries.condition import open_findings
+
+
+def take_unchanged(*, loan: Loan, cleaned: bool, by: User, at: datetime) -> Loan:
+    """Takes a horn back today with everything that went along, as it was; `cleaned` says its mouthpiece is clean.
+
+    The loan is fetched with its accessories and its check at issue. Raises Refused as `give_back` does.
+    """
+    today = timezone.localdate(at)
+
+    def nothing_new(horn: Horn) -> ConditionCheck:
+        # What was known before is still there: left out of the check, it would count as gone.
+        known = [Found(one.fault, one.severity, one.note) for one in open_findings(horn)]
+        return log_check(
+            horn=horn,
+            by=by,
+            at=at,
+            occasion=ConditionCheck.Occasion.ON_RETURN,
+            finish_grade=loan.check_at_issue.finish_grade,
+            found=known,
+            notes="Looked over in a row of returns; nothing new was seen.",
+        )
+
+    return give_back(
+        loan=loan,
+        returned_on=today,
+        came_back=[thing.pk for thing in loan.accessories.all()],
+        look_over=nothing_new,
+        mouthpiece_cleaned_on=today if cleaned else None,
+        notes="",
+        by=by,
+        at=at,
+    )
