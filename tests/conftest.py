@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import os
+import random
 import shutil
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
@@ -99,6 +100,20 @@ def chromium(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
         )
         yield browser
         browser.close()
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_configure(config: pytest.Config) -> None:
+    """One seed for the order of the tests and for what hypothesis tries, so that one number repeats a run."""
+    given = config.getoption("randomly_seed", None)
+    if given == "default":
+        config.option.randomly_seed = given = random.SystemRandom().getrandbits(32)
+    if given is not None and config.option.hypothesis_seed is None:
+        config.option.hypothesis_seed = str(given)
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
+    terminalreporter.write_line(f"The order was that of --randomly-seed={config.getoption('randomly_seed', 'none')}")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
