@@ -34,7 +34,7 @@ def environment(pins: str) -> None:
     """A virtual environment with exactly the pinned packages; kept while the pins stay the same."""
     wanted = hashlib.sha256((HERE / "requirements" / pins).read_bytes()).hexdigest()
     stamp = VENV / f"installed-{pins}"
-    if PYTHON.exists() and stamp.exists() and stamp.read_text() == wanted:
+    if PYTHON.exists() and stamp.exists() and stamp.read_text(encoding="utf-8") == wanted:
         return
     if not os.access(HERE, os.W_OK):
         stop(f"The folder {HERE} cannot be written to, so no environment can be made in it.")
@@ -64,7 +64,7 @@ def environment(pins: str) -> None:
     ]
     if subprocess.run([*install, "-r", str(HERE / "requirements" / pins)], check=False).returncode:
         stop("The packages could not be installed; the lines above say why. Is there a network?")
-    stamp.write_text(wanted)
+    stamp.write_text(wanted, encoding="utf-8")
 
 
 def manage(*words: str, **more: str) -> int:

@@ -57,7 +57,7 @@ def secret(name: str, kept_in: Path) -> str:
             raise Nonsense(f"{name} must be at least 50 characters long and not a repeated pattern.")
         return given
     try:
-        kept = kept_in.read_text().strip()
+        kept = kept_in.read_text(encoding="utf-8").strip()
     except FileNotFoundError:
         kept = ""
     if len(kept) >= 50:
@@ -65,15 +65,15 @@ def secret(name: str, kept_in: Path) -> str:
     fresh = secrets.token_urlsafe(64)
     # Made through a private file and a rename, so that two workers starting at once keep one secret between them.
     draft = kept_in.with_name(f".{kept_in.name}.{os.getpid()}")
-    draft.write_text(fresh)
+    draft.write_text(fresh, encoding="utf-8")
     draft.chmod(stat.S_IRUSR | stat.S_IWUSR)
     try:
         os.link(draft, kept_in)
     except (FileExistsError, OSError):
-        if not kept_in.exists() or len(kept_in.read_text().strip()) < 50:
+        if not kept_in.exists() or len(kept_in.read_text(encoding="utf-8").strip()) < 50:
             os.replace(draft, kept_in)
     draft.unlink(missing_ok=True)
-    return kept_in.read_text().strip()
+    return kept_in.read_text(encoding="utf-8").strip()
 
 
 def address(name: str) -> tuple[str, str, bool]:

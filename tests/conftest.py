@@ -82,7 +82,9 @@ def chromium(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
     from playwright.sync_api import sync_playwright
 
     fonts = tmp_path_factory.mktemp("fonts")
-    (fonts / "fonts.conf").write_text(FONTS.format(ours=Path(weblate_fonts.__file__).parent, cache=fonts))
+    (fonts / "fonts.conf").write_text(
+        FONTS.format(ours=Path(weblate_fonts.__file__).parent, cache=fonts), encoding="utf-8"
+    )
     # The driver keeps an event loop in this thread, which Django would take for asynchronous code of ours.
     os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
     flags = [

@@ -301,6 +301,6 @@ def written_table() -> str:
 
 
 def test_the_developers_guide_shows_the_same_table():
-    guide = (Path(settings.BASE_DIR) / "DEVELOPERS.md").read_text()
+    guide = (Path(settings.BASE_DIR) / "DEVELOPERS.md").read_text(encoding="utf-8")
     table = written_table()
     assert table in guide, f"DEVELOPERS.md should hold this table:\n{table}"

@@ -32,7 +32,7 @@ INKS = ("ink", "quiet", "link")
 
 
 def style(sheet: Path) -> str:
-    return re.sub(r"/\*.*?\*/", "", sheet.read_text(), flags=re.S)
+    return re.sub(r"/\*.*?\*/", "", sheet.read_text(encoding="utf-8"), flags=re.S)
 
 
 def luminance(colour: str) -> float:
@@ -111,7 +111,7 @@ def test_no_template_carries_script_or_style_inside_it():
     guilty = [
         str(page.relative_to(TEMPLATES))
         for page in TEMPLATES.rglob("*.html")
-        if inside.search(re.sub(r"<script[^>]*type=\"application/json\"", "", page.read_text()))
+        if inside.search(re.sub(r"<script[^>]*type=\"application/json\"", "", page.read_text(encoding="utf-8")))
     ]
     assert guilty == []
 
@@ -120,7 +120,7 @@ def test_no_template_fetches_from_elsewhere():
     guilty = [
         str(page.relative_to(TEMPLATES))
         for page in TEMPLATES.rglob("*.html")
-        if re.search(r"(?:src|href)=[\"'](?:https?:)?//", page.read_text())
+        if re.search(r"(?:src|href)=[\"'](?:https?:)?//", page.read_text(encoding="utf-8"))
     ]
     assert guilty == []
 

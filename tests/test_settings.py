@@ -56,7 +56,7 @@ def test_a_setting_that_cannot_be_meant_is_refused_with_a_sentence(tmp_path, nam
 
 
 def test_a_data_folder_that_cannot_be_made_is_refused_with_a_sentence(tmp_path):
-    (tmp_path / "file").write_text("not a folder")
+    (tmp_path / "file").write_text("not a folder", encoding="utf-8")
 
     answer = manage("check", data=tmp_path / "file" / "data")
 
@@ -108,7 +108,7 @@ def test_debug_is_off():
 
 def test_pins_carry_hashes_and_no_addresses():
     for path in (ROOT / "requirements").glob("*.txt"):
-        text = path.read_text()
+        text = path.read_text(encoding="utf-8")
         assert not re.search(r"https?://|index[-_]url|find[-_]links", text), path
         packages = re.findall(r"^[A-Za-z0-9_.-]+(?:\[[^\]]*\])?==", text, re.M)
         assert packages, path

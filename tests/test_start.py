@@ -30,12 +30,12 @@ def start(tmp_path):
     shutil.copy(ROOT / "start.py", tmp_path)
     (tmp_path / "requirements").mkdir()
     pins = tmp_path / "requirements/dev.txt"
-    pins.write_text("")
+    pins.write_text("", encoding="utf-8")
     python = tmp_path / ".venv/bin/python"
     python.parent.mkdir(parents=True)
-    python.write_text(STAND_IN)
+    python.write_text(STAND_IN, encoding="utf-8")
     python.chmod(0o755)
-    (tmp_path / ".venv/installed-dev.txt").write_text(hashlib.sha256(pins.read_bytes()).hexdigest())
+    (tmp_path / ".venv/installed-dev.txt").write_text(hashlib.sha256(pins.read_bytes()).hexdigest(), encoding="utf-8")
 
     def run(
         *arguments: str, first: int = 0, second: int = 0, probe: int = 0, **more: str
@@ -52,7 +52,7 @@ def start(tmp_path):
             encoding="utf-8",
             check=False,
         )
-        called = calls.read_text().splitlines() if calls.exists() else []
+        called = calls.read_text(encoding="utf-8").splitlines() if calls.exists() else []
         return done.returncode, done.stdout + done.stderr, [line for line in called if "pytest" in line]
 
     return run

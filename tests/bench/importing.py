@@ -10,7 +10,6 @@ from __future__ import annotations
 import argparse
 import io
 import random
-import resource
 import statistics
 import sys
 import tempfile
@@ -191,5 +190,7 @@ class Command(BaseCommand):
             tracemalloc.stop()
             Horn.objects.at(school)._raw_delete(using=connection.alias)
             said.append(f"{count} rows: {loaded / 1e6:.1f} MB to read, {rest / 1e6:.1f} MB to look over and write")
+        import resource  # which Windows lacks
+
         most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
         return "; ".join(said) + f"; both sides' process {most} MB"

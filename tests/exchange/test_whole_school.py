@@ -252,7 +252,7 @@ def test_a_file_that_is_damaged_or_not_ours_or_of_another_version_brings_in_noth
     emptied()
     facts = json.loads(zipfile.ZipFile(file).read("contents.json"))
     horns = zipfile.ZipFile(file).read("tables/register-horn.csv")
-    (tmp_path / "text.zip").write_text("hello")
+    (tmp_path / "text.zip").write_text("hello", encoding="utf-8")
     (tmp_path / "half.zip").write_bytes(file.read_bytes()[:3000])
     bad = [
         tmp_path / "text.zip",

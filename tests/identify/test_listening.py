@@ -326,7 +326,7 @@ def test_the_page_says_that_no_sound_is_kept_and_offers_a_file_without_a_script(
 
 def test_the_microphone_is_asked_for_raw_and_the_worklet_comes_from_this_site(teacher):
     page = teacher.get("/s/hill/identify/listen/")
-    script = (Path(__file__).parents[2] / "identify/static/identify/listen.js").read_text()
+    script = (Path(__file__).parents[2] / "identify/static/identify/listen.js").read_text(encoding="utf-8")
 
     assert page.headers["Permissions-Policy"].startswith("microphone=(self)")
     assert "script-src 'self'" in page.headers["Content-Security-Policy"]

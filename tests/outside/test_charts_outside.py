@@ -137,7 +137,8 @@ def schema(tmp_path_factory: pytest.TempPathFactory) -> Any:
         text = text.replace(f"http://www.musicxml.org/xsd/{name}.xsd", f"{name}.xsd")
         declared = "".join(f'<xs:attribute name="{attribute}" type="xs:string"/>' for attribute in attributes)
         (folder / f"{name}.xsd").write_text(
-            f'<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="{space}">{declared}</xs:schema>'
+            f'<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="{space}">{declared}</xs:schema>',
+            encoding="utf-8",
         )
     (folder / "musicxml.xsd").write_text(text, encoding="utf-8")
     return etree.XMLSchema(etree.parse(folder / "musicxml.xsd"))

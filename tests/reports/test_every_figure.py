@@ -63,8 +63,8 @@ def on_the_edges(school: Any, guardian: Any) -> None:
         make.job(horn, head, state="done", at=late(day), cost=Decimal("10.01"))
 
 
-def told(day: date, form: str = "%-d %b %Y") -> str:
-    return day.strftime(form)
+def told(day: date) -> str:
+    return f"{day.day} {day:%b %Y}"
 
 
 class Raw:
@@ -116,7 +116,7 @@ class Raw:
             back = [(loan.returned_on.year, loan.returned_on.month) for loan in self.loans if loan.returned_on]
             still = sum(one <= (year, month) for one in out) - sum(one <= (year, month) for one in back)
             issued, returned = issued + out.count((year, month)), returned + back.count((year, month))
-            name = told(date(year, month, 1), "%b %Y")
+            name = f"{date(year, month, 1):%b %Y}"
             rows.append([name, str(out.count((year, month))), str(back.count((year, month))), str(still)])
         return [*rows, ["All", str(issued), str(returned), ""]]
 
@@ -281,5 +281,5 @@ def test_a_day_before_last_year_leaves_later_events_out(as_, world):
     )
 
     assert tables["condition"][-1][0] == told(earlier)
-    assert tables["loans"][-2][:2] == [told(months[0], "%b %Y"), str(issued)]
+    assert tables["loans"][-2][:2] == [f"{months[0]:%b %Y}", str(issued)]
     assert timezone.localdate() > earlier

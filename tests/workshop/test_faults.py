@@ -120,7 +120,7 @@ def test_nonsense_in_the_catalogue_is_refused_with_file_entry_and_reason(
 ):
     assert before in GOOD
     file = tmp_path / "faults.toml"
-    file.write_text(GOOD.replace(before, after, 1))
+    file.write_text(GOOD.replace(before, after, 1), encoding="utf-8")
 
     with pytest.raises(CatalogueError) as refused:
         read(file)
@@ -130,7 +130,7 @@ def test_nonsense_in_the_catalogue_is_refused_with_file_entry_and_reason(
 
 def test_a_code_that_is_there_twice_is_refused(tmp_path: Path):
     file = tmp_path / "faults.toml"
-    file.write_text(GOOD + GOOD[GOOD.index("[[part.fault]]") :])
+    file.write_text(GOOD + GOOD[GOOD.index("[[part.fault]]") :], encoding="utf-8")
 
     with pytest.raises(CatalogueError, match="this code is there twice"):
         read(file)
@@ -138,7 +138,7 @@ def test_a_code_that_is_there_twice_is_refused(tmp_path: Path):
 
 def test_the_good_example_of_these_tests_is_read(tmp_path: Path):
     file = tmp_path / "faults.toml"
-    file.write_text(GOOD)
+    file.write_text(GOOD, encoding="utf-8")
 
     assert list(read(file).by_code) == ["bell-torn"]
     assert FILE.name == "faults.toml"

@@ -129,7 +129,11 @@ def to_hand_out(day: Day) -> Pile:
     tasks = []
     for one in awaited(day.seat.school):
         first, total, signed = one.signatures[0], len(one.signatures), len(one.signed)
-        what = f"{first.horn.number}, {first.pupil.name}" if total == 1 else f"{total} horns, due {first.due_on:%-d %B}"
+        what = (
+            f"{first.horn.number}, {first.pupil.name}"
+            if total == 1
+            else f"{total} horns, due {first.due_on.day} {first.due_on:%B}"
+        )
         said = "signed: hand it out" if total == signed == 1 else "not signed yet"
         why = said if total == 1 else f"{signed} signed, {total - signed} not yet"
         tasks.append(Task(what=what, address=one.address, why=why))
@@ -187,7 +191,9 @@ def unchecked(day: Day) -> Pile:
         Task(
             what=f"{horn.number}: check its condition",
             address=day.to("workshop:check-new", horn.pk),
-            why=f"last looked over {horn.checked_on:%-d %B %Y}" if horn.checked_on else "never looked over",
+            why=f"last looked over {horn.checked_on.day} {horn.checked_on:%B %Y}"
+            if horn.checked_on
+            else "never looked over",
         )
         for horn in at_hand[: SHOWN + 1]
     ]

@@ -47,7 +47,7 @@ class Fitted:
 @lru_cache(maxsize=8)
 def fitted(name: str, facts: Sequence[str], path: Path = WEIGHTS) -> Fitted:
     """The weights of one score. Raises ValueError when the file was fitted to other facts."""
-    table = tomllib.loads(path.read_text())[name]
+    table = tomllib.loads(path.read_text(encoding="utf-8"))[name]
     if tuple(table["names"]) != tuple(facts):
         raise ValueError(f"{path.name} was fitted to other facts than {name} has now; fit it again.")
     mean, spread, weights = (np.array(table[key], dtype=float) for key in ("mean", "spread", "weights"))

@@ -126,7 +126,7 @@ def tune(store: Path, target: Path) -> str:
         f"# Fitted by `manage.py bench_hear --tune` to {font.path.name} ({font.package}) and made tones:\n"
         f"# {said}. Not to be edited by hand.\n\n"
     )
-    target.write_text(heading + _written("choice", choice) + "\n" + _written("trust", trust))
+    target.write_text(heading + _written("choice", choice) + "\n" + _written("trust", trust), encoding="utf-8")
     return said
 
 
