@@ -1,0 +1,141 @@
+"""A database of the last release becomes today's, and keeps everything that stood in it.
+
+`fixtures/before.*` hold the demo school as commit 46c174d made it on each engine, by that commit's own migrations:
+`manage.py migrate` and `manage.py demo`, then the file itself after VACUUM, or `pg_dump --inserts --no-owner`. Both are
+packed by xz.
+"""
+
+from __future__ import annotations
+
+import lzma
+import os
+import re
+import sqlite3
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+from uuid import uuid4
+
+import psycopg
+import pytest
+from django.db import connection
+
+ROOT = Path(__file__).resolve().parent.parent
+FIXTURES = ROOT / "tests/fixtures"
+
+# Written by the migrations themselves, or made again after them.
+NOT_DATA = re.compile(r"django_migrations|sqlite_\w+|auth_permission|django_content_type|register_horn_search\w*")
+# Columns that may change their value or go, by table: each with its reason.
+CHANGED: dict[str, set[str]] = {}
+# Tables that have another name today, or are gone (""): each with its reason.
+RENAMED: dict[str, str] = {}
+
+Rows = dict[str, dict[Any, dict[str, Any]]]
+
+
+class Before:
+    """One database of the last release: its address for the site, and all its rows by table and key."""
+
+    def __init__(self, address: str, connect: Any, tables: str) -> None:
+        self.address, self.connect, self.tables = address, connect, tables
+
+    def rows(self) -> Rows:
+        found: Rows = {}
+        with closing(self.connect()) as database:
+            for (table,) in database.execute(self.tables).fetchall():
+                if NOT_DATA.fullmatch(table):
+                    continue
+                cursor = database.execute(f'SELECT * FROM "{table}"')  # noqa: S608
+                columns = [column[0] for column in cursor.description]
+                key = columns.index("id") if "id" in columns else 0
+                found[table] = {row[key]: dict(zip(columns, row, strict=True)) for row in cursor.fetchall()}
+        return found
+
+
+@pytest.fixture
+def before(tmp_path: Path, db: None) -> Iterator[Before]:
+    if connection.vendor == "sqlite":
+        path = tmp_path / "horns.sqlite3"
+        path.write_bytes(lzma.decompress((FIXTURES / "before.sqlite3.xz").read_bytes()))
+        tables = "SELECT name FROM sqlite_master WHERE type = 'table'"
+        yield Before(f"sqlite:///{path.as_posix()}", lambda: sqlite3.connect(path), tables)
+        return
+    to = {key: value for key, value in connection.get_connection_params().items() if key in {"host", "port", "user"}}
+    to |= {"password": connection.settings_dict["PASSWORD"] or None, "autocommit": True}
+    name = f"before_{uuid4().hex}"
+    with psycopg.connect(dbname=connection.settings_dict["NAME"], **to) as server:
+        server.execute(f'CREATE DATABASE "{name}" TEMPLATE template0')
+    try:
+        sql = lzma.decompress((FIXTURES / "before.postgresql.sql.xz").read_bytes()).decode()
+        with psycopg.connect(dbname=name, **to) as database:
+            database.execute("\n".join(line for line in sql.splitlines() if not line.startswith("\\")))
+        said = {key: quote(str(value or ""), safe="") for key, value in connection.settings_dict.items()}
+        who = f"{said['USER']}:{said['PASSWORD']}@" if said["USER"] else ""
+        address = f"postgres://{who}{said['HOST']}{said['PORT'] and ':'}{said['PORT']}/{name}"
+        tables = "SELECT tablename FROM pg_tables WHERE schemaname = 'public'"
+        yield Before(address, lambda: psycopg.connect(dbname=name, **to), tables)
+    finally:
+        with psycopg.connect(dbname=connection.settings_dict["NAME"], **to) as server:
+            server.execute(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
+
+
+def manage(before: Before, data: Path, *words: str) -> str:
+    """What `manage.py` says when the site stands on that database; an error if it fails."""
+    given = {"DATABASE_URL": before.address, "HORN_DATA": str(data), "DJANGO_SETTINGS_MODULE": "fleet.settings"}
+    done = subprocess.run(
+        [sys.executable, "-X", "utf8", str(ROOT / "manage.py"), *words],
+        env={**os.environ, **given},
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        check=False,
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    return done.stdout
+
+
+def test_a_database_of_the_last_release_becomes_todays_and_keeps_its_rows(before, tmp_path):
+    was = before.rows()
+    assert len(was["register_horn"]) > 10
+    assert len(was["loans_loan"]) > 3
+
+    manage(before, tmp_path, "migrate", "--verbosity", "0")
+
+    assert "No planned migration" in manage(before, tmp_path, "migrate", "--plan")
+    now = before.rows()
+    lost = []
+    for table, rows in was.items():
+        today = RENAMED.get(table, table)
+        if not today:
+            continue
+        if today not in now:
+            lost.append(f"the table {table}")
+            continue
+        allowed = CHANGED.get(table, set())
+        for key, row in rows.items():
+            left = now[today].get(key)
+            if left is None:
+                lost.append(f"{table} {key}")
+                continue
+            lost += [
+                f"{table} {key}: {column} was {value!r}, is {left.get(column)!r}"
+                for column, value in row.items()
+                if column not in allowed and (column not in left or left[column] != value)
+            ]
+    assert not lost, "\n".join(lost)
+
+    # What is kept on the horns agrees with the rows, and every row can be read by today's models.
+    manage(before, tmp_path, "reconcile")
+    school = next(iter(was["people_school"].values()))["slug"]
+    manage(before, tmp_path, "export_school", school, str(tmp_path / "school.zip"))
+    assert (tmp_path / "school.zip").stat().st_size > 10_000
+
+
+def test_every_migration_has_a_name_somebody_thought_of():
+    made_up = re.compile(r"\d{4}_(auto_\d+|initial|alter_\w+|remove_\w+|rename_\w+|delete_\w+|\w+_and_more)")
+    names = [path for path in sorted((ROOT / "fleet").rglob("migrations/0*.py")) if made_up.fullmatch(path.stem)]
+    assert not names
