@@ -4,6 +4,8 @@
     python3 start.py run      serve the site on http://127.0.0.1:8000
     python3 start.py test     every test, on SQLite and, where found, on PostgreSQL and in a real Chromium
     python3 start.py check    format, lint, types, templates, borders, migrations; --quick: without types, migrations
+    python3 start.py coverage the share of its lines that the tests run, slice by slice, held against its floor
+    python3 start.py mutants  puts 200 small faults into a copy, one at a time, and lists those no test notices
     python3 start.py bench-identify | bench-lists | bench-match | …   a benchmark, with its peer
 
 Only the standard library is used here, since this is what runs before anything is installed.
@@ -160,6 +162,10 @@ def main() -> int:
     word, arguments = (sys.argv[1] if len(sys.argv) > 1 else "help"), sys.argv[2:]
     if word in {"run", "test", "check"}:
         return {"run": run, "test": test, "check": check}[word](arguments)
+    if word in {"coverage", "mutants"}:
+        environment("dev.txt")
+        tool = {"coverage": "floors", "mutants": "mutants"}[word]
+        return subprocess.run([str(PYTHON), "-m", f"tests.gates.{tool}", *arguments], cwd=HERE, check=False).returncode
     if word.startswith("bench-"):
         environment("bench.txt" if word == "bench-hear" else "dev.txt")
         words = [str(PYTHON), "-m", "tests.bench", word.removeprefix("bench-"), *arguments]
