@@ -56,7 +56,7 @@ def idle_sessions_end(get_response: Answer) -> Answer:
 
 
 class Doors:
-    """Opens a page only to those whom `fleet.access` lets through."""
+    """Opens a page only to those whom `fleet.ground.access` lets through."""
 
     def __init__(self, get_response: Answer) -> None:
         self.get_response = get_response

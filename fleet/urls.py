@@ -1,4 +1,4 @@
-"""The address map. Whatever is not in `fleet.access` stays closed, even when it stands here."""
+"""The address map. Whatever is not in `fleet.ground.access` stays closed, even when it stands here."""
 
 from allauth.account import views as account
 from allauth.mfa.base import views as mfa

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from fleet.access import Role
+from fleet.ground.access import Role
 from tests import make
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
