@@ -12,6 +12,7 @@ from fleet.ground.access import Role
 from fleet.lending.models import Agreement, Charge, FamilyAsk, Loan, LoanAccessory
 from fleet.letters.models import Letter
 from fleet.people.models import Guardian, Post, Pupil, School, User
+from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn, Place
 from fleet.signing.models import OnlineSignature
 from fleet.workshop.models import ConditionCheck, FaultReport, Finding, Part, RepairJob
@@ -73,8 +74,7 @@ def horn(at: School, **fields: Any) -> Horn:
 
 def check(of: Horn, by: User, *, grade: int = 1, at: datetime = NOW, **fields: Any) -> ConditionCheck:
     made = ConditionCheck.objects.create(horn=of, by=by, at=at, grade=grade, **{"finish_grade": 2, **fields})
-    of.grade, of.checked_on = grade, at.date()
-    of.save(update_fields=["grade", "checked_on"])
+    keep([of])
     return made
 
 
@@ -85,8 +85,7 @@ def finding(on: ConditionCheck, fault: str = "string-broken", severity: str = "r
 def job(of: Horn, by: User, *, state: str = "waiting", at: datetime = NOW, **fields: Any) -> RepairJob:
     closed = at if state in {"done", "given-up"} else None
     made = RepairJob.objects.create(horn=of, opened_by=by, opened_at=at, state=state, closed_at=closed, **fields)
-    of.on_bench = state in {"bench", "parts"}
-    of.save(update_fields=["on_bench"])
+    keep([of])
     return made
 
 
@@ -135,9 +134,7 @@ def loan(
     )
     for name in accessories:
         LoanAccessory.objects.create(loan=made, name=name)
-    if returned_on is None:
-        of.holder_name, of.due_on = to.name, due
-        of.save(update_fields=["holder_name", "due_on"])
+    keep([of])
     return made
 
 
@@ -161,7 +158,7 @@ def signature(of: Horn, to: Pupil, by: User, **fields: Any) -> OnlineSignature:
     """An agreement that waits on the first guardian's page."""
     said = {"due_on": TODAY + timedelta(days=200), "shown": "We look after the horn.", "asked_at": NOW, **fields}
     seen = said.pop("check_seen", None) or of.checks.order_by("-at", "-pk").first() or check(of, by)
-    return OnlineSignature.objects.create(
+    made = OnlineSignature.objects.create(
         horn=of,
         pupil=to,
         guardian=to.guardians.get(),
@@ -170,6 +167,8 @@ def signature(of: Horn, to: Pupil, by: User, **fields: Any) -> OnlineSignature:
         asked_by=by,
         **said,
     )
+    keep([of])
+    return made
 
 
 def a_list(at: School, by: User, **fields: Any) -> Import:

@@ -15,3 +15,13 @@ def spoken_time(at: datetime) -> str:
 def day(when: date) -> str:
     """A date as it stands in sentences: `3 May 2027`."""
     return dated(when, "j F Y")
+
+
+def days(count: int) -> str:
+    """`1 day`, `6 days`."""
+    return f"{count} day{'' if count == 1 else 's'}"
+
+
+def shortened(words: str, most: int = 70) -> str:
+    """At most so many letters of what somebody wrote, with a sign that more was cut."""
+    return words if len(words) <= most else words[: most - 1].rstrip() + "…"

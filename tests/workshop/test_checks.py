@@ -10,7 +10,6 @@ from django.db import connection
 
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused, WayOut
-from fleet.register.queries.horns_now import grade_blocks_loan
 from fleet.workshop.actions.checking import Found, log_check
 from fleet.workshop.actions.jobs import Work, change_job, open_job
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
@@ -91,7 +90,7 @@ def test_looks_never_stop_a_loan(world):
 
     checked(world, Found("finish-worn", "n"))
     world.horn.refresh_from_db()
-    assert grade_blocks_loan(world.horn) is None
+    assert world.horn.kept_back == []
 
 
 @pytest.mark.parametrize(
@@ -142,14 +141,14 @@ def test_a_horn_strung_the_right_way_again_owes_the_test_note(world):
 def test_a_grade_that_blocks_a_loan_says_so_with_the_way_out(world, grade, sentence, way_out):
     horn = make.horn(world.school, grade=grade)
 
-    no = grade_blocks_loan(horn)
+    (no,) = horn.kept_back
 
     assert (no.sentence, no.way_out.page, no.way_out.args) == (sentence.format(horn=horn), way_out, (horn.pk,))
 
 
 @pytest.mark.parametrize("grade", [1, 2])
 def test_a_horn_that_plays_may_be_lent_as_far_as_the_bench_goes(world, grade):
-    assert grade_blocks_loan(make.horn(world.school, grade=grade)) is None
+    assert make.horn(world.school, grade=grade).kept_back == []
 
 
 def test_a_job_is_opened_by_hand_for_small_faults_and_only_for_this_horns(world):

@@ -15,7 +15,6 @@ from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.actions.agreements import kept_version
 from fleet.lending.models import Loan, LoanAccessory
-from fleet.lending.queries.lendable import why_not
 from fleet.people.models import Guardian, Pupil, User
 from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn
@@ -48,9 +47,8 @@ def issue(
     """
     horn = Horn.objects.select_for_update().get(pk=horn.pk)
     today = timezone.localdate(at)
-    refused = why_not(horn)
-    if refused is not None:
-        raise refused
+    for reason in horn.kept_back_from(pupil.name):
+        raise Refused.because(reason)
     _together(horn, pupil, guardian)
     if due_on < today:
         raise Refused(f"The due date, {day(due_on)}, is in the past.")

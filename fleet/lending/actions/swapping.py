@@ -14,7 +14,6 @@ from fleet.lending.actions.issuing import MOST_ACCESSORIES, begin, once_each
 from fleet.lending.actions.returning import give_back
 from fleet.lending.actions.running import locked_while_running
 from fleet.lending.models import FamilyAsk, Loan
-from fleet.lending.queries.lendable import why_not
 from fleet.people.models import User
 from fleet.register.actions.locking import locked_all
 from fleet.register.models import Horn
@@ -52,9 +51,8 @@ def swap(
             f"It was due back on {day(loan.due_on)}. Renew it first; then it can be swapped.",
             way_out=WayOut("loans:renew", "Renew it", (loan.pk,)),
         )
-    refused = why_not(to)
-    if refused is not None:
-        raise Refused(refused.sentence)
+    for reason in to.kept_back:
+        raise Refused(reason.sentence)
     check = latest_check(to)
     if check is None:
         raise Refused(f"{to} has never been checked.")

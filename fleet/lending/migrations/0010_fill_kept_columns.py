@@ -23,8 +23,9 @@ def fill(apps, schema_editor):
     looked = {}
     for horn, at in model("workshop", "ConditionCheck").objects.order_by("at").values_list("horn_id", "at"):
         looked[horn] = at
+    again = set(jobs.filter(closed_at=None).values_list("horn_id", flat=True))
     for horn, closed in jobs.filter(state="done").order_by("closed_at", "pk").values_list("horn_id", "closed_at"):
-        if horn not in looked or closed > looked[horn]:
+        if horn not in again and (horn not in looked or closed > looked[horn]):
             keep(horn, mended_on=timezone.localdate(closed))
     Horn = model("register", "Horn")
     for horn, columns in changes.items():

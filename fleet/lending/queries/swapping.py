@@ -23,6 +23,5 @@ def instead_of(loan: Loan) -> HornQuerySet:
         When(stands_in=horn.stands_in, then=2),
         default=3,
     )
-    at_hand = Horn.objects.at(loan.horn.school).kept().filter(where=Horn.Where.CUPBOARD, test_note_owed=False)
-    fit = at_hand.exclude(build="").filter(grade__lt=Horn.Grade.REPAIR_FIRST)
+    fit = Horn.objects.at(loan.horn.school).may_be_lent()
     return fit.order_by(near, "number_stem", "number_tail", "pk")

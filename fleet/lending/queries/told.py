@@ -1,17 +1,29 @@
-"""What lending has to tell of horns: its share of what is kept on them, and the time line of one."""
+"""What lending has to tell of horns: what is kept on them, what is owed, and the time line of one."""
 
 from __future__ import annotations
 
-from datetime import datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Any
 
-from django.db.models import BooleanField, ExpressionWrapper, OuterRef, Prefetch, Q, Subquery, Value
+from django.db.models import BooleanField, ExpressionWrapper, OuterRef, Prefetch, Q, QuerySet, Subquery, Value
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
-from fleet.ground.wording import day
-from fleet.lending.models import Loan, LoanPeriod
-from fleet.register.models import Horn
+from fleet.ground.refusal import WayOut
+from fleet.ground.wording import day, days, shortened
+from fleet.lending.models import (
+    Charge,
+    ChargeQuerySet,
+    FamilyAsk,
+    FamilyAskQuerySet,
+    Loan,
+    LoanAccessory,
+    LoanPeriod,
+    LoanQuerySet,
+)
+from fleet.people.models import School
+from fleet.register.models import Horn, HornQuerySet
+from fleet.register.queries.owing import Owed, Owing
 from fleet.register.queries.told import StoryLine
 
 
@@ -72,3 +84,148 @@ def kept() -> dict[str, Any]:
         "due_on": Subquery(out.values("due_on")[:1]),
         "mouthpiece_owed": Coalesce(Subquery(ended.annotate(owed=uncleaned).values("owed")[:1]), Value(False)),
     }
+
+
+def _out(horns: HornQuerySet, school: School) -> LoanQuerySet:
+    return (
+        Loan.objects.at(school).open().filter(horn__in=horns).select_related("horn", "pupil").order_by("due_on", "pk")
+    )
+
+
+def _overdue(horns: HornQuerySet, school: School, today: date) -> LoanQuerySet:
+    return _out(horns, school).overdue(today)
+
+
+def _left(horns: HornQuerySet, school: School, today: date) -> LoanQuerySet:
+    return _out(horns, school).filter(pupil__left_on__lte=today)
+
+
+def _recalled(horns: HornQuerySet, school: School, today: date) -> LoanQuerySet:
+    """Asked back sooner than was agreed, and not back; once it is late it is overdue and nothing else."""
+    newest = LoanPeriod.objects.filter(loan=OuterRef("pk")).order_by("-at", "-pk")
+    moved = _out(horns, school).filter(due_on__gte=today).annotate(moved=Subquery(newest.values("kind")[:1]))
+    return moved.filter(moved=LoanPeriod.Kind.RECALLED)
+
+
+def _asked(horns: HornQuerySet, school: School, today: date) -> FamilyAskQuerySet:
+    found = FamilyAsk.objects.at(school).unanswered().filter(loan__horn__in=horns)
+    return found.select_related("loan__horn", "loan__pupil").order_by("kind", "at", "pk")
+
+
+def _uncleaned(horns: HornQuerySet, school: School, today: date) -> HornQuerySet:
+    """Of a horn that is out again nobody can clean the last player's any more."""
+    return (
+        horns.at(school).at_hand().filter(mouthpiece_owed=True, holder_name="").order_by("number_stem", "number_tail")
+    )
+
+
+def _missing(horns: HornQuerySet, school: School, today: date) -> QuerySet[LoanAccessory]:
+    """Things that did not come back with the horn. Of a lost horn nothing did, and that is told by its being lost."""
+    found = LoanAccessory.objects.filter(came_back=False, loan__horn__school=school, loan__horn__in=horns)
+    return (
+        found.filter(loan__lost_words="")
+        .select_related("loan__horn", "loan__pupil")
+        .order_by("loan__returned_on", "pk")
+    )
+
+
+def _charged(horns: HornQuerySet, school: School, today: date) -> ChargeQuerySet:
+    found = Charge.objects.at(school).due().filter(loan__horn__in=horns)
+    return found.select_related("loan__horn", "loan__pupil").order_by("due_on", "pk")
+
+
+OWING = (
+    Owing(
+        "overdue",
+        "Overdue",
+        _overdue,
+        lambda loan, today: Owed(
+            "overdue",
+            f"{loan.horn}: take back from {loan.pupil.name}",
+            f"{days(loan.days_over(today))} overdue",
+            WayOut("loans:return", "Take it back", (loan.pk,)),
+            since=loan.due_on,
+            late=True,
+        ),
+        everything=("loans:loans", "state=overdue"),
+    ),
+    Owing(
+        "leaver",
+        "Left the school with a horn",
+        _left,
+        lambda loan, today: Owed(
+            "leaver",
+            f"{loan.horn}: take back from {loan.pupil.name}",
+            f"left the school on {day(loan.pupil.left_on)}",
+            WayOut("loans:return", "Take it back", (loan.pk,)),
+            since=loan.pupil.left_on,
+            late=True,
+        ),
+    ),
+    Owing(
+        "ask",
+        "Families ask",
+        _asked,
+        lambda ask, today: Owed(
+            "ask",
+            f"{ask.loan.horn}: {ask.loan.pupil.name}’s family {ask}",
+            shortened(ask.words),
+            WayOut("loans:ask", "Answer the family", (ask.pk,)),
+            since=timezone.localdate(ask.at),
+            late=ask.kind == FamilyAsk.Kind.LOST,
+        ),
+        horn="loan__horn_id",
+    ),
+    Owing(
+        "recall",
+        "Recalled, not back yet",
+        _recalled,
+        lambda loan, today: Owed(
+            "recall",
+            f"{loan.horn}: {loan.pupil.name} was asked to bring it back",
+            f"by {day(loan.due_on)}",
+            WayOut("loans:loan", "See the loan", (loan.pk,)),
+            since=loan.due_on,
+        ),
+    ),
+    Owing(
+        "mouthpiece",
+        "Mouthpieces to be cleaned",
+        _uncleaned,
+        lambda horn, today: Owed(
+            "mouthpiece",
+            f"{horn}: clean the mouthpiece",
+            "not cleaned since the last player",
+            WayOut("loans:mouthpiece-of", "Record the cleaning", (horn.pk,)),
+        ),
+        horn="pk",
+    ),
+    Owing(
+        "accessory",
+        "Did not come back with the horn",
+        _missing,
+        lambda thing, today: Owed(
+            "accessory",
+            f"{thing.loan.horn}: {thing.name}, from {thing.loan.pupil.name}",
+            f"missing since {day(thing.loan.returned_on)}",
+            WayOut("loans:loan", "See the loan", (thing.loan_id,)),
+            since=thing.loan.returned_on,
+        ),
+        horn="loan__horn_id",
+    ),
+    Owing(
+        "charge",
+        "Charges not paid yet",
+        _charged,
+        lambda charge, today: Owed(
+            "charge",
+            f"{charge.loan.horn}, {charge.loan.pupil.name}: {charge}",
+            f"to be paid by {day(charge.due_on)}",
+            WayOut("loans:charge", "Settle it", (charge.pk,)),
+            since=charge.due_on,
+            late=charge.due_on < today,
+        ),
+        horn="loan__horn_id",
+        everything=("loans:charges", ""),
+    ),
+)

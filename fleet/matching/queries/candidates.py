@@ -10,7 +10,6 @@ from django.db.models import OuterRef, Subquery
 
 from fleet.ground.addresses import whole
 from fleet.lending.models import Loan
-from fleet.lending.queries.lendable import mouthpiece_owed, why_not, with_last_loan
 from fleet.matching.queries.wishes import plans_of
 from fleet.matching.solving.remedies import Remedy
 from fleet.matching.solving.rows import HornRow, PupilRow
@@ -56,7 +55,8 @@ def gather(
     pool.people = {pupil.pk: pupil for pupil in found if pupil.pk not in leave and pupil.pk not in served}
     newest = ConditionCheck.objects.filter(horn=OuterRef("pk")).order_by("-at", "-pk")
     horns = list(
-        with_last_loan(Horn.objects.at(school).kept())
+        Horn.objects.at(school)
+        .kept()
         .select_related("place")
         .annotate(finish_seen=Subquery(newest.values("finish_grade")[:1]))
         .order_by("number_stem", "number_tail", "pk")
@@ -110,7 +110,7 @@ def _never(horn: Horn, holder: int | None, people: Collection[int]) -> str:
 def _sort_in(pool: Pool, horn: Horn, holder: int | None, wrong: list[Finding]) -> None:
     """Among the horns that may be lent, or among those that would have to be seen to first."""
     row = _row(horn, holder)
-    if holder is None and why_not(horn) is None:
+    if holder is None and not horn.kept_back_from(horn.promised_to):
         pool.horns.append(row)
     elif remedy := _seen_to(horn, row, wrong):
         pool.could_be.append(remedy)
@@ -156,7 +156,7 @@ def _seen_to(horn: Horn, row: HornRow, wrong: list[Finding]) -> Remedy | None:
         steps.append(("check", CHECK, "it has never been checked"))
     if horn.test_note_owed:
         steps.append(("check", SOUND, "the test note has not been sounded since work on it"))
-    if row.held_by is None and mouthpiece_owed(horn):
+    if row.held_by is None and horn.mouthpiece_owed:
         steps.append(("clean", CLEAN, "the mouthpiece has not been cleaned since the last player"))
     if not steps:
         return None

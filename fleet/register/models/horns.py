@@ -14,8 +14,9 @@ from django.db.models import Case, Q, Value, When
 from django.db.models.functions import Upper
 from django.utils import timezone
 
+from fleet.ground.refusal import Reason
 from fleet.people.models import School, User
-from fleet.register.models import describing
+from fleet.register.models import describing, reasons
 from fleet.register.models.events import Standing
 from fleet.register.models.kinds import kind_in_words
 from fleet.register.models.numbers import FORM, FORM_SENTENCE, TAKEN, parts_of
@@ -49,6 +50,14 @@ class HornQuerySet(models.QuerySet["Horn"]):
     def unidentified(self) -> HornQuerySet:
         """Horns at hand whose kind nobody has said yet."""
         return self.at_hand().filter(build="")
+
+    def mended_unchecked(self) -> HornQuerySet:
+        """Horns whose repair is done and that wait for the look after it."""
+        return self.kept().exclude(mended_on=None)
+
+    def may_be_lent(self) -> HornQuerySet:
+        """Horns that nothing keeps back now (`Horn.kept_back`)."""
+        return self.filter(may_be_lent=True)
 
     def test_note_owed(self) -> HornQuerySet:
         """Horns at hand that were restrung and whose test note has not been sounded since."""
@@ -160,7 +169,7 @@ class Horn(models.Model):
     withdrawn_on = models.DateField(null=True, editable=False)
     grade = models.PositiveSmallIntegerField("playing grade", null=True, choices=Grade, editable=False)
     checked_on = models.DateField(null=True, editable=False)
-    # The day a repair was done that nobody has looked at since.
+    # The day a repair was done that nobody has looked at since, and after which no other was begun.
     mended_on = models.DateField(null=True, editable=False)
     # The last player's mouthpiece has not been cleaned yet.
     mouthpiece_owed = models.BooleanField(default=False, editable=False)
@@ -263,6 +272,15 @@ class Horn(models.Model):
             "" if self.build else self.described_as,
         )
         return f" {words[:598]} "
+
+    @property
+    def kept_back(self) -> list[Reason]:
+        """Everything that keeps it from being lent now, the first to be seen to in front; empty when nothing does."""
+        return list(reasons.kept_back(self))
+
+    def kept_back_from(self, pupil: str) -> list[Reason]:
+        """`kept_back`, for the pupil of that name: what is promised to them is not kept from them."""
+        return [one for one in self.kept_back if one.code != "promised" or self.promised_to != pupil]
 
     @property
     def is_identified(self) -> bool:

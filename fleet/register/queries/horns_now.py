@@ -1,19 +1,76 @@
-"""Whether a horn may be lent, as far as its own row says."""
+"""The one reader of what is so about horns: where they are, whether they may be lent, and what is owed.
+
+Where a horn is and whether it may be lent stands on its own row (`Horn.whereabouts`, `Horn.kept_back`,
+`Horn.objects.may_be_lent()`). What is owed is told by the slices, each its share (`OWING` in the modules of
+`settings.TELL_OF_HORNS`). Every page, list, print, letter, figure and filter asks here and works nothing out again.
+"""
 
 from __future__ import annotations
 
-from fleet.ground.refusal import Refused, WayOut
-from fleet.register.models import Horn
+from dataclasses import dataclass
+from datetime import date
+from functools import lru_cache
+
+from django.db.models import Q
+
+from fleet.ground.refusal import Reason
+from fleet.people.models import School
+from fleet.register.models import Horn, HornQuerySet
+from fleet.register.queries.kept import tellers
+from fleet.register.queries.owing import Owed, Owing
 
 
-def grade_blocks_loan(horn: Horn) -> Refused | None:
-    """Why this horn's condition keeps it from being lent, with the way out, or None. No query."""
-    if horn.grade is None:
-        return Refused(
-            f"{horn} has never been checked.",
-            way_out=WayOut("workshop:check-new", "Check its condition now", (horn.pk,)),
-        )
-    if horn.grade >= Horn.Grade.REPAIR_FIRST:
-        way_out = WayOut("workshop:job-new", "Go to its repair job", (horn.pk,))
-        return Refused(f"{horn} is graded {horn.grade}, {Horn.Grade(horn.grade).label}.", way_out=way_out)
-    return None
+@dataclass(frozen=True, slots=True)
+class HornNow:
+    """What is so about one horn: the horn itself, and what is owed about it, what is late first."""
+
+    horn: Horn
+    owed: list[Owed]
+
+    @property
+    def may_be_lent(self) -> bool:
+        return not self.horn.kept_back
+
+    @property
+    def kept_back(self) -> list[Reason]:
+        return self.horn.kept_back
+
+
+@lru_cache(maxsize=1)
+def owings() -> dict[str, Owing]:
+    """Everything that can be owed about a horn, by its code, in the order in which it presses."""
+    return {one.code: one for teller in reversed(tellers()) for one in teller.OWING}
+
+
+def horn_now(horn: Horn, *, today: date) -> HornNow:
+    """What is so about this horn. As many queries as `horns_now`."""
+    return horns_now(Horn.objects.filter(pk=horn.pk), school=horn.school, today=today)[horn.pk]
+
+
+def horns_now(horns: HornQuerySet, *, school: School, today: date) -> dict[int, HornNow]:
+    """What is so about these horns of one school, by their keys. One query for the horns and one for each sort of
+    thing owed, whether it is one horn or ten thousand."""
+    found = {horn.pk: HornNow(horn, []) for horn in horns.select_related("place", "school")}
+    for owing in owings().values():
+        for row in owing.rows(horns.order_by(), school, today):
+            key = row.pk if owing.horn == "pk" else _horn_of(row, owing.horn)
+            if key in found:
+                found[key].owed.append(owing.said(row, today))
+    for one in found.values():
+        one.owed.sort(key=lambda owed: not owed.late)
+    return found
+
+
+def _horn_of(row: object, way: str) -> int:
+    for name in way.split("__"):
+        row = getattr(row, name)
+    return int(row)  # type: ignore[call-overload]
+
+
+def owing_something(horns: HornQuerySet, *, school: School, today: date, code: str = "") -> HornQuerySet:
+    """Those of a school's horns about which something is owed, or what that code names."""
+    wanted = [owings()[code]] if code else list(owings().values())
+    said = Q(pk__in=[])
+    for owing in wanted:
+        said |= Q(pk__in=owing.horns(Horn.objects.at(school), school, today))
+    return horns.filter(said)

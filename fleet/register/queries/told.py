@@ -1,14 +1,20 @@
-"""What the register has to tell of horns: its share of what is kept on them, and the time line of one."""
+"""What the register has to tell of horns: what is kept on them, what is owed, and the time line of one."""
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any, NamedTuple
 
 from django.db.models import Case, Exists, F, OuterRef, Q, QuerySet, Subquery, When
+from django.utils import timezone
 
-from fleet.register.models import Horn, Identification, StandChange, Standing
+from fleet.ground.refusal import WayOut
+from fleet.ground.wording import day, shortened
+from fleet.people.models import School
+from fleet.register.models import Disposal, Horn, HornQuerySet, Identification, StandChange, Standing
+from fleet.register.models.disposals import DisposalQuerySet
 from fleet.register.models.kinds import kind_and_stand, stand_in_words
+from fleet.register.queries.owing import Owed, Owing
 from identify.questions import CANT_TELL
 
 
@@ -84,3 +90,75 @@ def _day_of(begins: str, ends: str) -> Subquery:
     """The day of the newest such event, None when the one that ends it is newer or there is neither."""
     newest = Standing.objects.filter(horn=OuterRef("pk"), kind__in=[begins, ends]).order_by("-pk")
     return Subquery(newest.annotate(day=Case(When(kind=begins, then=F("on")))).values("day")[:1])
+
+
+def _unidentified(horns: HornQuerySet, school: School, today: date) -> HornQuerySet:
+    return horns.at(school).unidentified().select_related("place").order_by("number_stem", "number_tail", "pk")
+
+
+def _test_note(horns: HornQuerySet, school: School, today: date) -> HornQuerySet:
+    return horns.at(school).identified().test_note_owed().order_by("number_stem", "number_tail", "pk")
+
+
+def _not_found(horns: HornQuerySet, school: School, today: date) -> HornQuerySet:
+    return horns.at(school).kept().exclude(not_found_on=None).order_by("not_found_on", "pk")
+
+
+def _to_decide(horns: HornQuerySet, school: School, today: date) -> DisposalQuerySet:
+    found = Disposal.objects.at(school).undecided().filter(horn__in=horns)
+    return found.select_related("horn", "proposed_by").order_by("proposed_at", "pk")
+
+
+OWING = (
+    Owing(
+        "unidentified",
+        "Not identified yet",
+        _unidentified,
+        lambda horn, today: Owed(
+            "unidentified",
+            f"{horn}: find out what it is",
+            str(horn.place or "no place yet"),
+            WayOut("identify:walk", "Find out what it is", query=(("horn", str(horn.pk)),)),
+        ),
+        horn="pk",
+        everything=("register:horns", "identified=no"),
+    ),
+    Owing(
+        "test-note",
+        "Test note to be sounded",
+        _test_note,
+        lambda horn, today: Owed(
+            "test-note",
+            f"{horn}: sound the test note again",
+            kind_and_stand(horn.build, horn.stands_in),
+            WayOut("register:sound", "Sound the test note", (horn.pk,)),
+        ),
+        horn="pk",
+    ),
+    Owing(
+        "not-found",
+        "Not found",
+        _not_found,
+        lambda horn, today: Owed(
+            "not-found",
+            f"{horn}: look for it",
+            f"not found since {day(horn.not_found_on)}",
+            WayOut("register:standing", "It was found, or it is given up", (horn.pk,)),
+            since=horn.not_found_on,
+        ),
+        horn="pk",
+        everything=("register:horns", "where=not-found"),
+    ),
+    Owing(
+        "to-decide",
+        "To decide",
+        _to_decide,
+        lambda one, today: Owed(
+            "to-decide",
+            f"{one.horn}: give it up?",
+            f"{one.proposed_by} proposes it: {shortened(one.reason)}",
+            WayOut("register:disposal", "Decide", (one.horn_id,)),
+            since=timezone.localdate(one.proposed_at),
+        ),
+    ),
+)

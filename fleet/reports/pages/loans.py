@@ -13,7 +13,6 @@ from django.utils import timezone
 
 from fleet.ground.addresses import origin_of, whole
 from fleet.lending.models import Loan
-from fleet.lending.queries.lendable import why_not
 from fleet.letters.models import Letter
 from fleet.letters.queries.composing import composed
 from fleet.letters.queries.rules import rules_of
@@ -42,7 +41,7 @@ def sheet_to_sign(request: SeatedRequest) -> HttpResponse:
     """The sheet of a loan that the address describes. What cannot be lent goes back to the page that says why."""
     school = request.seat.school
     draft = draft_from(request.GET, school, timezone.localdate(request.now))
-    if draft.horn is None or not draft.is_whole or why_not(draft.horn) is not None:
+    if draft.horn is None or not draft.is_whole or draft.horn.kept_back_from(draft.pupil.name if draft.pupil else ""):
         return redirect(f"{reverse('loans:issue', args=[school.slug])}?{draft.query()}")
     draft.horn.school = school
     note_opening(request, pupil=draft.pupil)

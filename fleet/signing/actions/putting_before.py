@@ -12,7 +12,6 @@ from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import day
 from fleet.lending.actions.agreements import kept_version
 from fleet.lending.models import Agreement
-from fleet.lending.queries.lendable import why_not
 from fleet.people.models import Guardian, Pupil, User
 from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn
@@ -47,9 +46,9 @@ def put_before(
     the newest.
     """
     horn = Horn.objects.select_for_update().get(pk=horn.pk)
-    refused = why_not(horn)
-    if refused is not None:
-        raise refused
+    # Whom else it is promised to is said below, with more words.
+    for reason in horn.kept_back_from(horn.promised_to):
+        raise Refused.because(reason)
     if guardian.user_id is None:
         raise Refused(f"{guardian} has no e-mail address, so cannot sign in. Print the sheet.")
     if due_on < timezone.localdate(at):

@@ -10,7 +10,6 @@ from django.utils import timezone
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.queries.agreements import current_agreement
-from fleet.lending.queries.lendable import why_not
 from fleet.people.models import User
 from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn
@@ -22,7 +21,9 @@ from fleet.workshop.queries.condition import latest_check
 def sign(*, signature: OnlineSignature, typed_name: str, by: User, at: datetime) -> OnlineSignature:
     """The guardian signs what they were shown. Raises Refused when that is not what would be lent any more."""
     horn = Horn.objects.select_for_update().get(pk=signature.horn_id)
-    signature = OnlineSignature.objects.select_related("guardian", "agreement", "horn__school").get(pk=signature.pk)
+    signature = OnlineSignature.objects.select_related("guardian", "pupil", "agreement", "horn__school").get(
+        pk=signature.pk
+    )
     typed_name = " ".join(typed_name.split())
     if signature.guardian.user_id != by.pk:
         raise Refused(f"Only {signature.guardian} can sign this.")
@@ -32,7 +33,7 @@ def sign(*, signature: OnlineSignature, typed_name: str, by: User, at: datetime)
         raise Refused("You have signed this already.")
     if len(typed_name) < 2:
         raise Refused("Type your name to sign.")
-    if why_not(horn) is not None:
+    if horn.kept_back_from(signature.pupil.name):
         raise Refused("The horn cannot be lent at the moment. The school will ask you again.")
     check = latest_check(horn)
     if check is None or check.pk != signature.check_seen_id:

@@ -18,7 +18,6 @@ from fleet.ground.addresses import whole
 from fleet.ground.wording import day
 from fleet.lending.models import Agreement, Loan
 from fleet.lending.queries.agreements import current_agreement
-from fleet.lending.queries.lendable import why_not, with_last_loan
 from fleet.people.models import Guardian, Pupil, School
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn
@@ -214,7 +213,7 @@ def _pupils(school: School, keys: list[int]) -> dict[int, Pupil]:
 
 def _horns(school: School, keys: list[int]) -> dict[int, Horn]:
     newest = ConditionCheck.objects.filter(horn=OuterRef("pk")).order_by("-at", "-pk")
-    found = with_last_loan(Horn.objects.at(school)).filter(pk__in=keys)
+    found = Horn.objects.at(school).filter(pk__in=keys)
     return {horn.pk: horn for horn in found.annotate(newest_check=Subquery(newest.values("pk")[:1]))}
 
 
@@ -236,10 +235,10 @@ def _signer(entry: BatchLoan, said: str) -> Guardian | None:
 def _stop(entry: BatchLoan, batch: LoanBatch, seat: Seat, address: str, asked: OnlineSignature | None) -> None:
     """Say on the entry what keeps it from being issued, and the way out of that. `asked` is what waits for its horn."""
     pupil, horn = entry.pupil, entry.horn
-    refused = why_not(horn)
+    reasons = horn.kept_back_from(horn.promised_to)
     before = batch.entries[:-1]
-    if refused is not None:
-        entry.stop = refused.sentence
+    if reasons:
+        entry.stop = reasons[0].sentence
         if seat.may("desk:horn"):
             # The horn's page knows the next step; looking for it here would cost queries for every horn.
             entry.way_out = reverse("desk:horn", args=[batch.school.slug, horn.pk])

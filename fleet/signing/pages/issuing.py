@@ -20,7 +20,6 @@ from fleet.ground.addresses import way_back, whole
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
-from fleet.lending.queries.lendable import why_not
 from fleet.people.models import Pupil, School
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
@@ -46,9 +45,10 @@ def issue(request: SeatedRequest) -> HttpResponse:
         return _choose_horn(request, draft)
     if request.method == "POST" and request.POST.get("do") == "take-back-other":
         return _take_back_other(request, horn)
-    refused = why_not(horn)
-    if refused is not None and request.method != "POST":
-        return _page(request, "refused", draft, 0, refused=refused)
+    # What it is promised to is shown on this page, with the way to take it back.
+    reasons = horn.kept_back_from(horn.promised_to)
+    if reasons and request.method != "POST":
+        return _page(request, "refused", draft, 0, refused=Refused.because(reasons[0]))
     if form is None:
         query = _typed(request)
         return _page(request, "pupil", draft, 1, q=query, pupils=_pupils(school, query))
@@ -151,7 +151,7 @@ def _choose_horn(request: SeatedRequest, draft: Draft) -> HttpResponse:
             return redirect(f"{request.path}?{draft.query()}")
         horns = horns.matching(query)
     else:
-        horns = horns.filter(where=Horn.Where.CUPBOARD, grade__lt=Horn.Grade.REPAIR_FIRST, test_note_owed=False)
+        horns = horns.may_be_lent()
         horns = horns.exclude(build="")
     return _page(request, "horn", draft, 0, q=query, horns=list(horns[: SHOWN + 1]), shown=SHOWN)
 

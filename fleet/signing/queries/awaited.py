@@ -5,9 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import groupby
 
-from django.http import QueryDict
-from django.urls import reverse
-
+from fleet.ground.refusal import WayOut
 from fleet.lending.models.loans import USUAL_ACCESSORIES
 from fleet.people.models import School
 from fleet.signing.models import MOST_IN_A_BATCH, OnlineSignature
@@ -42,18 +40,22 @@ def _what(one: OnlineSignature) -> tuple[object, ...]:
 
 
 def address_of(school: School, signatures: list[OnlineSignature]) -> str:
-    """Where these are issued, as they were put before the families: one by itself, several as a batch."""
+    """Where these are issued, as they were put before the families."""
+    return way_to(signatures, "").address(school.slug)
+
+
+def way_to(signatures: list[OnlineSignature], label: str) -> WayOut:
+    """The page where these are issued: one by itself, several as a batch."""
     first = signatures[0]
-    said = QueryDict(mutable=True)
-    said["due_on"] = first.due_on.isoformat()
-    said.setlist("accessories", [name for name in first.accessories if name in USUAL_ACCESSORIES])
-    said["more"] = ", ".join(name for name in first.accessories if name not in USUAL_ACCESSORIES)
-    said["agreement"] = str(first.agreement.version)
+    more = ", ".join(name for name in first.accessories if name not in USUAL_ACCESSORIES)
+    said = [("due_on", first.due_on.isoformat())]
+    said += [("accessories", name) for name in first.accessories if name in USUAL_ACCESSORIES]
+    said += [("more", more), ("agreement", str(first.agreement.version))]
     if len(signatures) == 1:
-        said["horn"], said["pupil"], said["guardian"] = str(first.horn_id), str(first.pupil_id), str(first.guardian_id)
-        said["check"], said["then"] = str(first.check_seen_id), "sign"
-        return f"{reverse('loans:issue', args=(school.slug,))}?{said.urlencode()}"
+        said += [("horn", str(first.horn_id)), ("pupil", str(first.pupil_id)), ("guardian", str(first.guardian_id))]
+        said += [("check", str(first.check_seen_id)), ("then", "sign")]
+        return WayOut("loans:issue", label, query=tuple(said))
     for one in signatures:
-        said.appendlist("pair", f"{one.pupil_id}.{one.horn_id}.{one.check_seen_id}")
-        said[f"signs-{one.pupil_id}"] = str(one.guardian_id)
-    return f"{reverse('loans:batch', args=(school.slug,))}?{said.urlencode()}"
+        said.append(("pair", f"{one.pupil_id}.{one.horn_id}.{one.check_seen_id}"))
+        said.append((f"signs-{one.pupil_id}", str(one.guardian_id)))
+    return WayOut("loans:batch", label, query=tuple(said))

@@ -1,16 +1,41 @@
-"""What signing has to tell of horns: its share of what is kept on them."""
+"""What signing has to tell of horns: what is kept on them, and what is owed."""
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
-from django.db.models import OuterRef, Subquery, Value
+from django.db.models import F, OuterRef, Subquery, Value
 from django.db.models.functions import Coalesce
+from django.utils import timezone
 
-from fleet.signing.models import OnlineSignature
+from fleet.people.models import School
+from fleet.register.models import HornQuerySet
+from fleet.register.queries.owing import Owed, Owing
+from fleet.signing.models import OnlineSignature, OnlineSignatureQuerySet
+from fleet.signing.queries.awaited import way_to
 
 
 def kept() -> dict[str, Any]:
     """Signing's share of what is kept on a horn (see `register.queries.kept`)."""
     promised = OnlineSignature.objects.unused().filter(horn=OuterRef("pk")).order_by("-asked_at", "-pk")
     return {"promised_to": Coalesce(Subquery(promised.values("pupil__name")[:1]), Value(""))}
+
+
+def _promised(horns: HornQuerySet, school: School, today: date) -> OnlineSignatureQuerySet:
+    """Who has signed gets the horn next; then who was asked first."""
+    found = OnlineSignature.objects.at(school).unused().filter(horn__in=horns)
+    related = ("horn", "pupil", "guardian", "agreement")
+    return found.select_related(*related).order_by(F("signed_at").asc(nulls_last=True), "asked_at", "pk")
+
+
+def _said(one: OnlineSignature, today: date) -> Owed:
+    if one.signed_at is not None:
+        what, why, label = f"{one.horn}: hand it out to {one.pupil.name}", f"{one.guardian} has signed", "Hand it out"
+    else:
+        what, why, label = f"{one.horn}, {one.pupil.name}", f"{one.guardian} has not signed yet", "See what is asked"
+    since = timezone.localdate(one.signed_at or one.asked_at)
+    return Owed("signature", what, why, way_to([one], label), since=since, late=one.pupil.left_on is not None)
+
+
+OWING = (Owing("signature", "Agreements to be signed", _promised, _said),)

@@ -10,10 +10,10 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from fleet.people.queries.seats import SeatedRequest
+from fleet.register.models import Horn
 from fleet.workshop.forms.bench import BenchFilter, VisitForm
 from fleet.workshop.models import FaultReport, RepairJob
 from fleet.workshop.queries import bench
-from fleet.workshop.queries.condition import mended_unchecked
 from fleet.workshop.queries.visit import plan
 
 PER_PAGE = 50
@@ -38,7 +38,10 @@ def bench_list(request: SeatedRequest) -> HttpResponse:
         rows = RepairJob.objects.select_related("horn", "technician").in_bulk(list(numbers))
         context |= {"page": numbers, "closed": [rows[pk] for pk in numbers]}
     reports = FaultReport.objects.at(school).unanswered().select_related("horn").order_by("still_plays", "at", "pk")
-    context |= {"reports": reports[:FEW], "to_check": mended_unchecked(school)[:FEW]}
+    context |= {
+        "reports": reports[:FEW],
+        "to_check": Horn.objects.at(school).mended_unchecked().order_by("mended_on", "pk")[:FEW],
+    }
     return render(request, "workshop/bench.html", context)
 
 

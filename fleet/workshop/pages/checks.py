@@ -23,7 +23,7 @@ from fleet.workshop.actions import unsaved_pictures as kept_pictures
 from fleet.workshop.forms.checks import CheckForm, looked_at
 from fleet.workshop.models import CheckPhotograph, ConditionCheck
 from fleet.workshop.models.faults import catalogue
-from fleet.workshop.queries.condition import latest_check, mended_unchecked, open_findings
+from fleet.workshop.queries.condition import latest_check, open_findings
 
 
 def check_new(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -135,7 +135,7 @@ def _occasion(request: SeatedRequest, horn: Horn) -> str:
     asked = request.GET.get("occasion", "")
     if asked in ConditionCheck.Occasion.values:
         return asked
-    if mended_unchecked(request.seat.school).filter(pk=horn.pk).exists():
+    if horn.mended_on is not None:
         return ConditionCheck.Occasion.AFTER_REPAIR
     in_the_cupboard = horn.where == Horn.Where.CUPBOARD
     return ConditionCheck.Occasion.BEFORE_LOAN if in_the_cupboard else ConditionCheck.Occasion.OTHER

@@ -5,9 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.db.models import OuterRef, Q, QuerySet, Subquery
-
-from fleet.people.models import School
 from fleet.register.models import Horn
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
 from fleet.workshop.models.faults import WEIGHT
@@ -25,11 +22,11 @@ class Condition:
 
 
 def condition_of(horn: Horn) -> Condition:
-    """The newest check with its findings, and the open job. Three queries, four when a job was just done."""
+    """The newest check with its findings, and the open job. Three queries."""
     check = latest_check(horn)
     findings = open_findings(horn) if check is not None else []
     job = horn.jobs.filter(closed_at=None).select_related("technician").first()
-    return Condition(horn, check, findings, job, job is None and _is_mended(horn, check))
+    return Condition(horn, check, findings, job, horn.mended_on is not None)
 
 
 def latest_check(horn: Horn) -> ConditionCheck | None:
@@ -55,27 +52,3 @@ def newest_of_each(findings: Iterable[Finding]) -> list[Finding]:
     """One finding a fault, the newest, heaviest first; `findings` come oldest first."""
     newest = {finding.fault: finding for finding in findings}
     return sorted(newest.values(), key=lambda finding: (-WEIGHT[finding.severity], finding.fault))
-
-
-def mended_unchecked(school: School) -> QuerySet[Horn]:
-    """Horns whose repair is done and that wait for the look that lets them be lent again."""
-    newest_check = ConditionCheck.objects.filter(horn=OuterRef("pk")).order_by("-at", "-pk")
-    done = RepairJob.objects.filter(horn=OuterRef("pk"), state=RepairJob.State.DONE).order_by("-closed_at")
-    return (
-        Horn.objects.at(school)
-        .kept()
-        .annotate(
-            last_check=Subquery(newest_check.values("at")[:1]),
-            last_done=Subquery(done.values("closed_at")[:1]),
-        )
-        .filter(Q(last_check=None) | Q(last_done__gt=Subquery(newest_check.values("at")[:1])))
-        .exclude(last_done=None)
-        .exclude(jobs__closed_at=None, jobs__isnull=False)
-        .order_by("last_done", "pk")
-    )
-
-
-def _is_mended(horn: Horn, check: ConditionCheck | None) -> bool:
-    if horn.grade is None or horn.grade < Horn.Grade.REPAIR_FIRST or check is None:
-        return False
-    return horn.jobs.filter(state=RepairJob.State.DONE, closed_at__gt=check.at).exists()

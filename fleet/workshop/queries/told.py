@@ -1,18 +1,24 @@
-"""What the workshop has to tell of horns: its share of what is kept on them, and the time line of one."""
+"""What the workshop has to tell of horns: what is kept on them, what is owed, and the time line of one."""
 
 from __future__ import annotations
 
-from datetime import datetime, time
+from datetime import date, datetime, time, timedelta
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Subquery, Value
+from django.db.models import Exists, F, OuterRef, Subquery, Value
 from django.db.models.functions import Coalesce, TruncDate
 from django.utils import timezone
 
-from fleet.register.models import Horn
+from fleet.ground.refusal import WayOut
+from fleet.ground.wording import day, shortened
+from fleet.people.models import School
+from fleet.register.models import Horn, HornQuerySet
+from fleet.register.queries.owing import Owed, Owing
 from fleet.register.queries.told import StoryLine, sounded_since
 from fleet.workshop.models import Care, ConditionCheck, FaultReport, Finding, JobStep, RepairJob
 from fleet.workshop.models.faults import catalogue
+from fleet.workshop.models.jobs import RepairJobQuerySet
+from fleet.workshop.models.reports import FaultReportQuerySet
 
 
 def story(horn: Horn) -> list[StoryLine]:
@@ -43,7 +49,8 @@ def kept() -> dict[str, Any]:
     here = RepairJob.objects.open().filter(horn=OuterRef("pk"), state__in=RepairJob.IN_THE_WORKSHOP)
     away = RepairJob.objects.open().filter(horn=OuterRef("pk"), state=RepairJob.State.AWAY)
     looked_at = ConditionCheck.objects.filter(horn=OuterRef("horn_id"), at__gte=OuterRef("closed_at"))
-    done = RepairJob.objects.filter(~Exists(looked_at), horn=OuterRef("pk"), state=RepairJob.State.DONE)
+    again = RepairJob.objects.open().filter(horn=OuterRef("horn_id"))
+    done = RepairJob.objects.filter(~Exists(looked_at), ~Exists(again), horn=OuterRef("pk"), state=RepairJob.State.DONE)
     asks = [fault.code for fault in catalogue().by_code.values() if fault.test_note]
     sounded = sounded_since(OuterRef("mended_at"), horn=OuterRef("check_made__horn_id"))
     mended = Finding.objects.filter(~Exists(sounded), check_made__horn=OuterRef("pk"), mended_at__isnull=False)
@@ -57,3 +64,83 @@ def kept() -> dict[str, Any]:
         ),
         "test_note_owed": Exists(mended.filter(fault__in=asks)),
     }
+
+
+def _reported(horns: HornQuerySet, school: School, today: date) -> FaultReportQuerySet:
+    found = FaultReport.objects.at(school).unanswered().filter(horn__in=horns)
+    return found.select_related("horn", "by").order_by("still_plays", "at", "pk")
+
+
+def _mended(horns: HornQuerySet, school: School, today: date) -> HornQuerySet:
+    return horns.at(school).mended_unchecked().order_by("mended_on", "pk")
+
+
+def _late(horns: HornQuerySet, school: School, today: date) -> RepairJobQuerySet:
+    away = RepairJob.objects.at(school).open().filter(horn__in=horns, state=RepairJob.State.AWAY)
+    return away.filter(expected_on__lt=today).select_related("horn").order_by("expected_on", "pk")
+
+
+def _unchecked(horns: HornQuerySet, school: School, today: date) -> HornQuerySet:
+    """In their places, and looked over longer ago than the school allows; what is mended waits for a look anyway."""
+    longest = today - timedelta(days=school.check_days)
+    found = horns.at(school).not_checked_since(longest).filter(where=Horn.Where.CUPBOARD, mended_on=None)
+    return found.select_related("place").order_by(F("checked_on").asc(nulls_first=True), "number_stem", "pk")
+
+
+OWING = (
+    Owing(
+        "report",
+        "Families report",
+        _reported,
+        lambda report, today: Owed(
+            "report",
+            f"{report.horn}: “{shortened(report.words)}”",
+            f"{report.by.name} · {'still plays' if report.still_plays else 'does not play'}",
+            WayOut("workshop:report", "Answer the family", (report.pk,)),
+            since=timezone.localdate(report.at),
+            late=not report.still_plays,
+        ),
+        everything=("workshop:bench", ""),
+    ),
+    Owing(
+        "away-late",
+        "Late at the repairer’s",
+        _late,
+        lambda job, today: Owed(
+            "away-late",
+            f"{job.horn}: ask {job.repairer}",
+            f"expected back on {day(job.expected_on)}",
+            WayOut("workshop:job", "Go to its repair job", (job.pk,)),
+            since=job.expected_on,
+            late=True,
+        ),
+        everything=("workshop:bench", "state=away"),
+    ),
+    Owing(
+        "mended",
+        "Mended, to be checked",
+        _mended,
+        lambda horn, today: Owed(
+            "mended",
+            f"{horn}: check it after the repair",
+            f"mended on {day(horn.mended_on)}",
+            WayOut("workshop:check-new", "Check it after the repair", (horn.pk,)),
+            since=horn.mended_on,
+        ),
+        horn="pk",
+    ),
+    Owing(
+        "check",
+        "Due for a check",
+        _unchecked,
+        lambda horn, today: Owed(
+            "check",
+            f"{horn}: check its condition",
+            f"last looked over on {day(horn.checked_on)}" if horn.checked_on else "never looked over",
+            WayOut("workshop:check-new", "Check its condition", (horn.pk,)),
+            since=horn.checked_on,
+        ),
+        horn="pk",
+        everything=("register:horns", "sort=checked"),
+    ),
+)

@@ -1,0 +1,48 @@
+"""What somebody still has to do about a horn: how a slice says it, for one horn or for all of a school."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.db.models import QuerySet
+
+from fleet.ground.refusal import WayOut
+from fleet.people.models import School
+from fleet.register.models import HornQuerySet
+
+
+@dataclass(frozen=True, slots=True)
+class Owed:
+    """One thing owed about one horn: in a few words what is to be done and why, the page where it is done, since when,
+    and whether it is late."""
+
+    code: str
+    what: str
+    why: str
+    way: WayOut
+    since: date | None = None
+    late: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Owing:
+    """One sort of thing owed, told by the slice that knows it.
+
+    `rows` are the rows that say it about some horns of one school, the most pressing first; `horn` is the look-up from
+    such a row to its horn; `said` puts one row in words. `everything` is the list that shows all of them, with its
+    query, "" where there is none.
+    """
+
+    code: str
+    title: str
+    rows: Callable[[HornQuerySet, School, date], QuerySet[Any]]
+    said: Callable[[Any, date], Owed]
+    horn: str = "horn_id"
+    everything: tuple[str, str] | None = None
+
+    def horns(self, horns: HornQuerySet, school: School, today: date) -> QuerySet[Any]:
+        """The keys of those among these horns about which it is owed."""
+        return self.rows(horns, school, today).order_by().values(self.horn)
