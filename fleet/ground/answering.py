@@ -7,19 +7,26 @@ from typing import Any, TypeVar
 
 from django.contrib import messages
 from django.db import transaction
-from django.forms import BaseForm
+from django.forms import BaseForm, Form
 from django.http import HttpRequest, HttpResponse, JsonResponse, QueryDict
 from django.shortcuts import redirect, render
+from django.utils.datastructures import MultiValueDict
 
 from fleet.ground.refusal import Refused
 
 Act = TypeVar("Act")
 Done = TypeVar("Done")
+Said = Callable[[Done], str] | str
 
 
 def posted(request: HttpRequest) -> QueryDict | None:
     """What was sent, for a form to be bound to; None when the page was only opened. An empty form sent is sent."""
     return request.POST if request.method == "POST" else None
+
+
+def posted_files(request: HttpRequest) -> MultiValueDict[str, Any] | None:
+    """The files that were sent, beside `posted`."""
+    return request.FILES if request.method == "POST" else None
 
 
 def one_of(request: HttpRequest, acts: Mapping[str, Act], *, button: str = "do") -> Act | None:
@@ -28,27 +35,34 @@ def one_of(request: HttpRequest, acts: Mapping[str, Act], *, button: str = "do")
     return acts.get(request.POST.get(button, ""), acts.get("")) if request.method == "POST" else None
 
 
+def sure(request: HttpRequest) -> Form:
+    """The form of a page with one button and nothing to fill in: sent, it is valid."""
+    return Form(posted(request))
+
+
 def answer(
     request: HttpRequest,
-    form: BaseForm,
+    form: BaseForm | None,
     act: Callable[[], Done],
     *,
     page: str,
-    shown: Callable[[], Mapping[str, Any]],
+    shown: Callable[[], Mapping[str, Any]] = dict,
     then: Callable[[Done], str],
-    said: Callable[[Done], str] | str = "",
+    said: Said[Done] = "",
     refused_on: str | None = None,
+    when_refused: Callable[[], None] | None = None,
 ) -> HttpResponse:
-    """The answer to a page with one form.
+    """The answer to a page with one form, or with none for those who may only read it.
 
     Only opened: the page. Not valid: the page with what is wrong beside the fields, 422. Valid: `act()` in one
     transaction; when it is refused, all of it is undone and the page comes back with the sentence (beside the field
     `refused_on` where one is named) and its way out, 409. Taken: `said` as a message, and on to `then(done)`.
 
     `shown` gives what the page needs besides `form` and `refused`; it is called only when the page is drawn.
+    `when_refused` is called before that, for a form that goes on from what stands by now.
     """
     refused: Refused | None = None
-    if request.method == "POST" and form.is_valid():
+    if form is not None and request.method == "POST" and form.is_valid():
         try:
             with transaction.atomic():
                 done = act()
@@ -56,13 +70,34 @@ def answer(
             refused = no
             if refused_on is not None:
                 form.add_error(refused_on, no.sentence)
+            if when_refused is not None:
+                when_refused()
         else:
-            words = said if isinstance(said, str) else said(done)
-            if words:
-                messages.success(request, words)
+            _say(request, said, done)
             return lead_on(request, then(done))
     context = {**shown(), "form": form, "refused": None if refused_on else refused}
     return render(request, page, context, status=status_of(request, refused))
+
+
+def answer_elsewhere(
+    request: HttpRequest, form: BaseForm, act: Callable[[], Done], *, to: str, said: Said[Done] = ""
+) -> HttpResponse:
+    """The answer to a button whose page is another: on to the address `to`, where it is said what was done, or why not.
+
+    `act()` runs in one transaction when the form is valid; only opened, the address leads on and does nothing.
+    """
+    if request.method == "POST" and not form.is_valid():
+        for sentences in form.errors.values():
+            messages.error(request, str(sentences[0]))
+    elif request.method == "POST":
+        try:
+            with transaction.atomic():
+                done = act()
+        except Refused as no:
+            messages.error(request, no.sentence)
+        else:
+            _say(request, said, done)
+    return redirect(to)
 
 
 def status_of(request: HttpRequest, refused: Refused | None = None) -> int:
@@ -80,3 +115,9 @@ def lead_on(request: HttpRequest, to: str) -> HttpResponse:
     if request.headers.get("X-Sent-By") == "kept-check":
         return JsonResponse({"to": to}, status=201)
     return redirect(to)
+
+
+def _say(request: HttpRequest, said: Said[Done], done: Done) -> None:
+    words = said if isinstance(said, str) else said(done)
+    if words:
+        messages.success(request, words)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 
 from fleet.ground.sentences import PlainSentences
@@ -29,3 +31,8 @@ class SchoolForm(PlainSentences, forms.ModelForm):
             "local_rules",
         ]
         widgets = {"local_rules": forms.Textarea(attrs={"rows": 4})}
+
+    @property
+    def said(self) -> dict[str, Any]:
+        """The settings by column."""
+        return dict(self.cleaned_data)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 from django import forms
 
@@ -26,3 +27,9 @@ class DisposalForm(PlainSentences, forms.Form):
 
 class DecideForm(PlainSentences, forms.Form):
     answer = forms.CharField(label="A word on it", max_length=300, required=False)
+    approve = forms.ChoiceField(choices=[("yes", "Approve"), ("no", "Turn it down")], required=False)
+
+    @property
+    def said(self) -> dict[str, Any]:
+        """What deciding takes: approved, answer."""
+        return {"approved": self.cleaned_data["approve"] == "yes", "answer": self.cleaned_data["answer"]}

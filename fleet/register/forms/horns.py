@@ -128,9 +128,10 @@ class HornForm(PlainSentences, forms.ModelForm):
         return data
 
     @property
-    def particulars(self) -> Particulars:
-        """What a new horn starts with."""
-        return cast(Particulars, {k: v for k, v in self.cleaned_data.items() if k != "suggested"})
+    def said(self) -> dict[str, Any]:
+        """What registering a horn takes: particulars, suggested."""
+        given = dict(self.cleaned_data)
+        return {"suggested": given.pop("suggested"), "particulars": cast(Particulars, given)}
 
     @property
     def changes(self) -> dict[str, Any]:

@@ -92,11 +92,13 @@ class IdentifiedForm(PlainSentences, forms.Form):
         return rows
 
     @property
-    def build_and_stand(self) -> tuple[str, str]:
+    def build_and_stand(self) -> dict[str, str]:
         build, _, stands_in = self.cleaned_data["kind"].partition("|")
-        return build, stands_in
+        return {"build": build, "stands_in": stands_in}
 
     @property
-    def particulars(self) -> Particulars:
+    def particulars(self) -> dict[str, Any]:
+        """What a new horn takes besides: particulars, suggested."""
         names = ("number", "place", "maker", "model", "serial_number")
-        return cast(Particulars, {name: self.cleaned_data[name] for name in names})
+        particulars = cast(Particulars, {name: self.cleaned_data[name] for name in names})
+        return {"particulars": particulars, "suggested": self.cleaned_data["suggested"]}

@@ -25,3 +25,9 @@ class PhotographForm(PlainSentences, forms.Form):
         upload = self.cleaned_data["picture"]
         self.fresh = redrawn(upload)
         return upload
+
+    @property
+    def said(self) -> dict[str, Any]:
+        """What keeping it takes: image, width, height (pixels), caption."""
+        image, width, height = self.fresh
+        return {"image": image, "width": width, "height": height, "caption": self.cleaned_data["caption"]}

@@ -8,7 +8,7 @@ from typing import Any, cast
 from django import forms
 from django.utils import timezone
 
-from fleet.ground.fields import DayInput, not_to_come
+from fleet.ground.fields import DayInput, day_as_time, not_to_come
 from fleet.ground.sentences import PlainSentences
 from fleet.register.models import Horn
 from fleet.register.models.kinds import stands_of
@@ -30,3 +30,10 @@ class StandForm(PlainSentences, forms.Form):
 
     def clean_on(self) -> date:
         return not_to_come(self.cleaned_data["on"], self.now)
+
+    @property
+    def said(self) -> dict[str, Any]:
+        """What a restringing takes: stands_in, reason, at."""
+        given = self.cleaned_data
+        at = day_as_time(given["on"], self.now)
+        return {"stands_in": given["stands_in"], "reason": given["reason"], "at": at}

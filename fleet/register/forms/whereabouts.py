@@ -8,7 +8,7 @@ from typing import Any, cast
 from django import forms
 from django.utils import timezone
 
-from fleet.ground.fields import DayInput, not_to_come
+from fleet.ground.fields import DayInput, day_as_time, not_to_come
 from fleet.ground.sentences import PlainSentences
 from fleet.register.models import Horn, Standing
 from fleet.register.models.horns import standings_open_to
@@ -35,3 +35,8 @@ class StandingForm(PlainSentences, forms.Form):
 
     def clean_on(self) -> date:
         return not_to_come(self.cleaned_data["on"], self.now)
+
+    @property
+    def said(self) -> dict[str, Any]:
+        """What the change takes: kind, reason, on, at."""
+        return {**self.cleaned_data, "at": day_as_time(self.cleaned_data["on"], self.now)}

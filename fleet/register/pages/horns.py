@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 
 from fleet.ground.addresses import whole
-from fleet.ground.answering import status_of
-from fleet.ground.refusal import Refused
+from fleet.ground.answering import answer, posted
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.actions import horns as horns_actions
 from fleet.register.forms.horns import HornForm
@@ -32,45 +30,41 @@ def horns(request: SeatedRequest) -> HttpResponse:
 
 
 def horn_new(request: SeatedRequest) -> HttpResponse:
-    school = request.seat.school
-    suggested = next_free(school)
+    seat = request.seat
+    suggested = next_free(seat.school)
     form = HornForm(
-        request.POST or None,
-        instance=Horn(school=school),
+        posted(request),
+        instance=Horn(school=seat.school),
         initial={"number": suggested, "suggested": suggested, "place": request.GET.get("place")},
-        seat=request.seat,
+        seat=seat,
         now=request.now,
     )
-    if request.method == "POST" and form.is_valid():
-        asked = form.cleaned_data["number"]
-        try:
-            horn = horns_actions.register_horn(
-                school=school,
-                particulars=form.particulars,
-                suggested=form.cleaned_data["suggested"],
-                by=request.user,
-                at=request.now,
-            )
-        except Refused as no:
-            form.add_error("number", no.sentence)
-        else:
-            taken = f" Somebody took {asked} a moment ago." if horn.number != asked else ""
-            messages.success(request, f"Registered as {horn.number}.{taken}")
-            return redirect("desk:horn", school.slug, horn.pk)
-    return render(request, "register/horn_new.html", {"form": form}, status=status_of(request))
+    return answer(
+        request,
+        form,
+        lambda: horns_actions.register_horn(school=seat.school, by=request.user, at=request.now, **form.said),
+        page="register/horn_new.html",
+        said=lambda horn: f"Registered as {horn.number}.{taken_meanwhile(horn, form.cleaned_data['number'])}",
+        then=lambda horn: seat.here("desk:horn", horn.pk),
+        refused_on="number",
+    )
+
+
+def taken_meanwhile(horn: Horn, asked: str) -> str:
+    """What to say besides where the horn did not get the number that was asked for."""
+    return f" Somebody took {asked} a moment ago." if horn.number != asked else ""
 
 
 def horn_edit(request: SeatedRequest, pk: int) -> HttpResponse:
-    school = request.seat.school
-    horn = get_object_or_404(Horn.objects.at(school).select_related("school"), pk=pk)
-    form = HornForm(request.POST or None, instance=horn, seat=request.seat, now=request.now)
-    if request.method == "POST" and form.is_valid():
-        try:
-            changed = horns_actions.amend_horn(horn=horn, changes=form.changes, by=request.user, at=request.now)
-        except Refused as no:
-            form.add_error(None, no.sentence)
-        else:
-            messages.success(request, f"{horn.number} is saved." if changed else "Nothing was changed.")
-            return redirect("desk:horn", school.slug, horn.pk)
-    shown = {"form": form, "horn": horn, "reversible": reversible(form.initial.get("build") or "")}
-    return render(request, "register/horn_edit.html", shown, status=status_of(request))
+    seat = request.seat
+    horn = get_object_or_404(Horn.objects.at(seat.school).select_related("school"), pk=pk)
+    form = HornForm(posted(request), instance=horn, seat=seat, now=request.now)
+    return answer(
+        request,
+        form,
+        lambda: horns_actions.amend_horn(horn=horn, changes=form.changes, by=request.user, at=request.now),
+        page="register/horn_edit.html",
+        shown=lambda: {"horn": horn, "reversible": reversible(form.initial.get("build") or "")},
+        said=lambda changed: f"{horn.number} is saved." if changed else "Nothing was changed.",
+        then=lambda changed: seat.here("desk:horn", horn.pk),
+    )

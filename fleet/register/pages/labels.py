@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
 
+from fleet.ground.answering import answer, posted
 from fleet.people.queries.seats import SeatedRequest
+from fleet.register.actions.labels import keep_label_sheet
 from fleet.register.forms.labels import LabelSheetForm
 from fleet.register.models.labels import label_sheet_of
 
 
 def label_sheet(request: SeatedRequest) -> HttpResponse:
-    school = request.seat.school
-    form = LabelSheetForm(request.POST or None, instance=label_sheet_of(school))
-    if request.method == "POST" and form.is_valid():
-        sheet = form.save()
-        messages.success(request, f"{sheet}. Print the alignment page on plain paper and hold it against a sheet.")
-        return redirect("register:label-sheet", school.slug)
-    return render(request, "register/label_sheet.html", {"form": form}, status=422 if request.method == "POST" else 200)
+    seat = request.seat
+    form = LabelSheetForm(posted(request), instance=label_sheet_of(seat.school))
+    return answer(
+        request,
+        form,
+        lambda: keep_label_sheet(school=seat.school, sizes=form.cleaned_data, by=request.user, at=request.now),
+        page="register/label_sheet.html",
+        said=lambda sheet: f"{sheet}. Print the alignment page on plain paper and hold it against a sheet.",
+        then=lambda sheet: seat.here("register:label-sheet"),
+    )

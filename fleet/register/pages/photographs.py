@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from django.contrib import messages
 from django.http import FileResponse, Http404, HttpResponse
 from django.http.response import HttpResponseBase
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404
 
-from fleet.ground.answering import status_of
-from fleet.ground.refusal import Refused
+from fleet.ground.answering import answer, posted, posted_files, sure
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.actions import photographs
 from fleet.register.forms.photographs import PhotographForm
@@ -35,34 +33,30 @@ def photograph(request: SeatedRequest, pk: int) -> HttpResponseBase:
 
 
 def photograph_add(request: SeatedRequest, pk: int) -> HttpResponse:
-    school = request.seat.school
-    horn = get_object_or_404(Horn.objects.at(school), pk=pk)
-    form = PhotographForm(request.POST or None, request.FILES or None)
-    if request.method == "POST" and form.is_valid():
-        image, width, height = form.fresh
-        try:
-            photographs.add_photograph(
-                horn=horn,
-                image=image,
-                width=width,
-                height=height,
-                caption=form.cleaned_data["caption"],
-                by=request.user,
-                at=request.now,
-            )
-        except Refused as no:
-            form.add_error("picture", no.sentence)
-        else:
-            messages.success(request, "The photograph is kept.")
-            return redirect("desk:horn", school.slug, horn.pk)
-    return render(request, "register/photograph_add.html", {"form": form, "horn": horn}, status=status_of(request))
+    seat = request.seat
+    horn = get_object_or_404(Horn.objects.at(seat.school), pk=pk)
+    form = PhotographForm(posted(request), posted_files(request))
+    return answer(
+        request,
+        form,
+        lambda: photographs.add_photograph(horn=horn, by=request.user, at=request.now, **form.said),
+        page="register/photograph_add.html",
+        shown=lambda: {"horn": horn},
+        said="The photograph is kept.",
+        then=lambda added: seat.here("desk:horn", horn.pk),
+        refused_on="picture",
+    )
 
 
 def photograph_remove(request: SeatedRequest, pk: int) -> HttpResponse:
-    school = request.seat.school
-    found = get_object_or_404(Photograph.objects.select_related("horn"), horn__school=school, pk=pk)
-    if request.method == "POST":
-        photographs.remove_photograph(photograph=found)
-        messages.success(request, "The photograph is gone.")
-        return redirect("desk:horn", school.slug, found.horn_id)
-    return render(request, "register/photograph_remove.html", {"photograph": found, "horn": found.horn})
+    seat = request.seat
+    found = get_object_or_404(Photograph.objects.select_related("horn"), horn__school=seat.school, pk=pk)
+    return answer(
+        request,
+        sure(request),
+        lambda: photographs.remove_photograph(photograph=found),
+        page="register/photograph_remove.html",
+        shown=lambda: {"photograph": found, "horn": found.horn},
+        said="The photograph is gone.",
+        then=lambda _: seat.here("desk:horn", found.horn_id),
+    )

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from django.contrib import messages
-from django.db import IntegrityError, transaction
 from django.db.models import Count, Q
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 
-from fleet.ground.answering import status_of
+from fleet.ground.answering import answer, posted
 from fleet.people.queries.seats import SeatedRequest
+from fleet.register.actions.places import keep_place
 from fleet.register.forms.places import PlaceForm
 from fleet.register.models import Place
 
@@ -29,15 +28,14 @@ def place_edit(request: SeatedRequest, pk: int) -> HttpResponse:
 
 
 def _place(request: SeatedRequest, place: Place) -> HttpResponse:
-    form = PlaceForm(request.POST or None, instance=place)
-    if request.method == "POST" and form.is_valid():
-        try:
-            with transaction.atomic():
-                form.save()
-        except IntegrityError:
-            # Somebody else made the same place between the look and the writing.
-            form.add_error("room", "There is already a place with this room and shelf.")
-        else:
-            messages.success(request, f"{place} is saved.")
-            return redirect("register:places", request.seat.school.slug)
-    return render(request, "register/place.html", {"form": form, "place": place}, status=status_of(request))
+    form = PlaceForm(posted(request), instance=place)
+    return answer(
+        request,
+        form,
+        lambda: keep_place(place=place, by=request.user, at=request.now, **form.cleaned_data),
+        page="register/place.html",
+        shown=lambda: {"place": place},
+        said=lambda kept: f"{kept} is saved.",
+        then=lambda kept: request.seat.here("register:places"),
+        refused_on="room",
+    )

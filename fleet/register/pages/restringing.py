@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, redirect
 
-from fleet.ground.answering import status_of
-from fleet.ground.fields import day_as_time
-from fleet.ground.refusal import Refused
+from fleet.ground.answering import answer, posted
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.actions import restringing
 from fleet.register.forms.restringing import StandForm
@@ -18,34 +15,22 @@ from fleet.register.queries.ways import sound_again
 
 
 def stand(request: SeatedRequest, pk: int) -> HttpResponse:
-    school = request.seat.school
-    horn = get_object_or_404(Horn.objects.at(school), pk=pk)
-    form = StandForm(request.POST or None, horn=horn, now=request.now)
-    refused = None
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        try:
-            restringing.restring(
-                horn=horn,
-                stands_in=given["stands_in"],
-                reason=given["reason"],
-                by=request.user,
-                at=day_as_time(given["on"], request.now),
-            )
-        except Refused as no:
-            refused = no
-        else:
-            stands = stand_in_words(given["stands_in"])
-            messages.success(request, f"{horn.number} stands in {stands} now. Sound the test note again.")
-            return redirect(sound_again(horn, school))
-    shown = {
-        "form": form,
-        "horn": horn,
-        "reversible": reversible(horn.build),
-        "now": kind_and_stand(horn.build, horn.stands_in),
-        "refused": refused,
-    }
-    return render(request, "register/stand.html", shown, status=status_of(request, refused))
+    seat = request.seat
+    horn = get_object_or_404(Horn.objects.at(seat.school), pk=pk)
+    form = StandForm(posted(request), horn=horn, now=request.now)
+    return answer(
+        request,
+        form,
+        lambda: restringing.restring(horn=horn, by=request.user, **form.said),
+        page="register/stand.html",
+        shown=lambda: {
+            "horn": horn,
+            "reversible": reversible(horn.build),
+            "now": kind_and_stand(horn.build, horn.stands_in),
+        },
+        said=lambda done: f"{horn.number} stands in {stand_in_words(done.after)} now. Sound the test note again.",
+        then=lambda done: sound_again(horn, seat.school),
+    )
 
 
 def sound(request: SeatedRequest, pk: int) -> HttpResponse:

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404
 
-from fleet.ground.answering import status_of
-from fleet.ground.fields import day_as_time
-from fleet.ground.refusal import Refused
+from fleet.ground.answering import answer, posted
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.actions import whereabouts
 from fleet.register.forms.whereabouts import StandingForm
@@ -16,25 +13,15 @@ from fleet.register.models import Horn
 
 
 def standing(request: SeatedRequest, pk: int) -> HttpResponse:
-    school = request.seat.school
-    horn = get_object_or_404(Horn.objects.at(school), pk=pk)
-    form = StandingForm(request.POST or None, horn=horn, now=request.now)
-    refused = None
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        try:
-            done = whereabouts.change_standing(
-                horn=horn,
-                kind=given["kind"],
-                reason=given["reason"],
-                by=request.user,
-                at=day_as_time(given["on"], request.now),
-                on=given["on"],
-            )
-        except Refused as no:
-            refused = no
-        else:
-            messages.success(request, f"{horn.number}: {done.get_kind_display()}.")
-            return redirect("desk:horn", school.slug, horn.pk)
-    shown = {"form": form, "horn": horn, "refused": refused}
-    return render(request, "register/standing.html", shown, status=status_of(request, refused))
+    seat = request.seat
+    horn = get_object_or_404(Horn.objects.at(seat.school), pk=pk)
+    form = StandingForm(posted(request), horn=horn, now=request.now)
+    return answer(
+        request,
+        form,
+        lambda: whereabouts.change_standing(horn=horn, by=request.user, **form.said),
+        page="register/standing.html",
+        shown=lambda: {"horn": horn},
+        said=lambda done: f"{horn.number}: {done.get_kind_display()}.",
+        then=lambda done: seat.here("desk:horn", horn.pk),
+    )
