@@ -55,10 +55,6 @@ MAY_WRITE = {
     ("fleet/letters/pages/calendar.py", "update"): "h2",
     ("fleet/letters/pages/letters.py", "form.save"): "h2",
     ("fleet/letters/pages/letters.py", "update"): "h2",
-    ("fleet/people/pages/settings.py", "form.save"): "h1",
-    ("fleet/register/pages/labels.py", "form.save"): "h1",
-    ("fleet/register/pages/places.py", "form.save"): "h1",
-    ("fleet/register/pages/places.py", "transaction.atomic"): "h1",
 }
 # Actions that do not take both `by` and `at`, with the reason.
 BY_A_MACHINE = "a run without a person"
