@@ -17,6 +17,8 @@ from django.utils import timezone
 
 from fleet.people.models import User
 
+pytest_plugins = ["tests.writers"]
+
 # No test of ours is about milliseconds; a busy machine must not fail one. Speed is what the benchmarks measure.
 hypothesis.settings.register_profile("house", deadline=None)
 hypothesis.settings.load_profile("house")

@@ -9,6 +9,7 @@ import pytest
 from django.apps import apps
 
 from tests.house import ROOT, Module, circles, imports, modules, used_from_outside, writes, writing
+from tests.writers import MAY_WRITE
 
 LONGEST_FILE = 310
 FULLEST_FOLDER = 13
@@ -38,24 +39,6 @@ LONG_TESTS = {
 FOUND_BY_NAME = {"Command"}
 # To go, with who takes it out.
 TWICE_FOR_NOW = {"Standing": "the lead: HornNow takes the place of the desk's"}
-# What writes outside the actions, as file and the expression, with the reason.
-MAY_WRITE = {
-    ("fleet/exchange/pages/as_files.py", "book.save"): "a workbook of cells",
-    (
-        "fleet/exchange/queries/school_out.py",
-        "transaction.atomic",
-    ): "one moment for all that is read",
-    ("fleet/ground/answering.py", "transaction.atomic"): "the one place where a form meets its action",
-    ("fleet/ground/pictures.py", "flat.save"): "a picture drawn anew",
-    ("fleet/people/models/accounts.py", "user.save"): "Django asks the manager itself for create_user",
-    ("fleet/reports/sheet/page.py", "self.canvas.save"): "a canvas",
-    ("fleet/reports/sheet/photographs.py", "save"): "a picture made smaller",
-    # To go: each is named with who takes it out.
-    ("fleet/desk/pages/pupils.py", "form.save"): "h1",
-    ("fleet/letters/pages/calendar.py", "update"): "h2",
-    ("fleet/letters/pages/letters.py", "form.save"): "h2",
-    ("fleet/letters/pages/letters.py", "update"): "h2",
-}
 # Actions that do not take both `by` and `at`, with the reason.
 BY_A_MACHINE = "a run without a person"
 KEEPS_NEITHER = "no row keeps who or when"

@@ -1,0 +1,45 @@
+"""The watch over who writes rows sees what it should, and nothing else."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests import make
+from tests.house import ROOT
+from tests.writers import taken_note_of
+
+
+def run_as(path: str, words: str, **names: object) -> None:
+    """Runs words as if they stood in that file."""
+    exec(compile(words, str(ROOT / path), "exec"), names)  # noqa: S102
+
+
+@pytest.mark.parametrize(
+    "path", ["fleet/desk/pages/today.py", "fleet/register/queries/told.py", "fleet/signing/forms.py"]
+)
+@pytest.mark.parametrize("words", ["horn.save()", "type(horn).objects.filter(pk=horn.pk).update(notes='x')"])
+def test_a_row_written_by_no_action_is_noticed(db, path, words):
+    horn = make.horn(make.school())
+
+    run_as(path, words, horn=horn)
+
+    assert [line.partition(":")[0] for line in taken_note_of()] == [path]
+
+
+@pytest.mark.parametrize(
+    "path", ["fleet/register/actions/horns.py", "fleet/matching/actions.py", "tests/desk/test_today.py"]
+)
+def test_a_row_written_by_an_action_or_a_test_is_let_alone(db, path):
+    horn = make.horn(make.school())
+
+    run_as(path, "horn.save()", horn=horn)
+
+    assert taken_note_of() == []
+
+
+def test_what_a_page_only_reads_is_let_alone(db):
+    horn = make.horn(make.school())
+
+    run_as("fleet/desk/pages/today.py", "horn.refresh_from_db()", horn=horn)
+
+    assert taken_note_of() == []
