@@ -110,9 +110,14 @@ def status_of(request: HttpRequest, refused: Refused | None = None) -> int:
     return 409 if refused else 422
 
 
+def from_outbox(request: HttpRequest) -> bool:
+    """Whether the browser's outbox (outbox.js) sent this: it takes nothing but 201 with JSON for "the site has it"."""
+    return "X-Sent-By" in request.headers
+
+
 def lead_on(request: HttpRequest, to: str) -> HttpResponse:
-    """On to the page `to`. The script reads nothing else as "saved": 201, with the address in JSON."""
-    if request.headers.get("X-Sent-By") == "kept-check":
+    """On to the page `to`. The outbox is told by 201, with the address in JSON."""
+    if from_outbox(request):
         return JsonResponse({"to": to}, status=201)
     return redirect(to)
 

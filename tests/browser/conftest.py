@@ -13,6 +13,15 @@ from fleet.people.models import User
 # The rules of WCAG up to 2.2, levels A and AA.
 AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
+# A promise of all that lies in the browser's outbox, for `page.evaluate` and `page.wait_for_function`.
+OUTBOX = """new Promise((done) => {
+    const opening = indexedDB.open("horn-cupboard");
+    opening.onsuccess = () => {
+        const asked = opening.result.transaction("entries").objectStore("entries").getAll();
+        asked.onsuccess = () => { opening.result.close(); done(asked.result); };
+    };
+})"""
+
 
 def slowed(page: Any) -> Any:
     """The page on a processor HORN_TEST_SLOW times slower, where that is set: finds tests that do not wait."""

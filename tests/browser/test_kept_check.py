@@ -11,6 +11,7 @@ from playwright.sync_api import expect
 from fleet.ground.access import Role
 from fleet.workshop.models import CheckPhotograph, ConditionCheck, RepairJob
 from tests import make
+from tests.browser.conftest import OUTBOX
 
 expect.set_options(timeout=10_000)
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -40,19 +41,12 @@ def save(page: Any) -> None:
 
 
 def in_the_browser(page: Any, filled: bool) -> None:
-    """Waits until the browser's own database holds a check with a note, or none."""
+    """Waits until the outbox holds a check with a note, or none."""
     page.wait_for_function(
-        """(filled) => new Promise((done) => {
-            const opening = indexedDB.open("horn-cupboard", 1);
-            opening.onsuccess = () => {
-                const asked = opening.result.transaction("checks").objectStore("checks").getAll();
-                asked.onsuccess = () => {
-                    const fields = asked.result.flatMap((one) => one.fields);
-                    opening.result.close();
-                    done(filled === fields.some(([name, value]) => name.startsWith("note-") && value));
-                };
-            };
-        })""",
+        f"""(filled) => {OUTBOX}.then((all) => {{
+            const fields = all.flatMap((one) => one.fields);
+            return filled === fields.some(([name, value]) => name.startsWith("note-") && value);
+        }})""",
         arg=filled,
     )
 

@@ -9,6 +9,7 @@ from fleet.counting.actions import counts
 from fleet.counting.models import Sighting
 from fleet.lending.models import Loan
 from tests import make
+from tests.browser.conftest import OUTBOX, slowed
 from tests.browser.test_class_of_thirty import Class
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -99,7 +100,7 @@ def test_numbers_scanned_without_a_connection_are_kept_over_a_reload_and_nothing
 
     page.context.set_offline(True)
     scan(page, numbers[1:])
-    expect(page.locator("#said")).to_contain_text("2 numbers kept here")
+    expect(page.locator("#said")).to_contain_text("2 numbers are kept in this browser")
     page.get_by_label("I looked each one over").check()
     page.get_by_role("button", name="Take it back").click()
     expect(page.locator("#said")).to_contain_text("No connection")
@@ -109,6 +110,50 @@ def test_numbers_scanned_without_a_connection_are_kept_over_a_reload_and_nothing
     expect(page.locator("#listed h2")).to_have_text("3 on the list")
     assert listed(page) == numbers
     assert Loan.objects.open().count() == 3
+
+
+def test_numbers_scanned_without_a_connection_are_kept_when_the_tab_is_closed_and_go_when_one_stops(open_as):
+    band = Class(2)
+    numbers = lent(band)
+    page = open_as(band.teacher, width=390)
+    page.goto(band.at("loans/back/"))
+    page.context.set_offline(True)
+    scan(page, numbers)
+    expect(page.locator("#said")).to_contain_text("2 numbers are kept in this browser")
+    other = slowed(page.context.new_page())
+    page.close()
+    other.context.set_offline(False)
+
+    other.goto(band.at("loans/back/"))
+    expect(other.locator("#listed h2")).to_have_text("2 on the list")
+    assert listed(other) == numbers
+    other.context.set_offline(True)
+    other.focus("#id_numbers")
+    scan(other, ["HN-9"])
+    expect(other.locator("#said")).to_contain_text("1 number is kept in this browser")
+    other.context.set_offline(False)
+    with other.expect_navigation(url="**/loans/"):
+        other.get_by_role("button", name="Stop").click()
+    assert other.evaluate(OUTBOX) == []
+
+
+def test_numbers_scanned_for_a_class_without_a_connection_are_kept_when_the_page_is_left(open_as):
+    band = Class(3)
+    page = open_as(band.teacher, width=390)
+    page.goto(band.at("loans/batch/?class=Year+horns"))
+    page.context.set_offline(True)
+    scan(page, [horn.number for horn in band.horns])
+    expect(page.locator("#said")).to_contain_text("No connection. The numbers are kept in this browser")
+    page.wait_for_function(f"{OUTBOX}.then((all) => all.length === {len(band.horns)})")
+    page.goto("about:blank")
+    page.context.set_offline(False)
+
+    page.goto(band.at("loans/batch/?class=Year+horns"))
+    for horn in band.horns:
+        expect(page.locator(".help", has_text=horn.number)).to_have_count(1)
+    page.wait_for_function(f"{OUTBOX}.then((all) => !all.length)")
+
+    assert [page.input_value(f"#id_number-{one.pk}") for one in band.pupils] == [horn.number for horn in band.horns]
 
 
 def test_taking_back_waits_for_the_numbers_on_their_way_and_asks_to_look_again(open_as):

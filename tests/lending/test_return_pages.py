@@ -92,8 +92,8 @@ def test_a_horn_that_came_back_already_is_not_taken_back_again(client, lending, 
 def test_a_return_sent_again_after_a_lost_answer_is_kept_once_and_answered_the_same(client, lending, out):
     whole = said(out, sent_as="6f1c1f8e-6a0e-4d60-9f5c-0f8f3a6f9a11", whole="1", age="3600")
 
-    first = client.post(address(out), whole, headers={"X-Sent-By": "kept-check"})
-    again = client.post(address(out), whole, headers={"X-Sent-By": "kept-check"})
+    first = client.post(address(out), whole, headers={"X-Sent-By": "outbox"})
+    again = client.post(address(out), whole, headers={"X-Sent-By": "outbox"})
 
     assert (first.status_code, again.status_code) == (201, 201)
     assert first.json() == again.json() == {"to": f"/s/{out.horn.school.slug}/loans/{out.pk}/"}

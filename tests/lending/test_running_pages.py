@@ -93,9 +93,7 @@ def test_a_swap_sent_again_after_a_lost_answer_is_made_once_and_answered_the_sam
         "whole": "1",
     }
 
-    answers = [
-        client.post(to("swap", lending, out.pk), sent, headers={"X-Sent-By": "kept-check"}).json() for _ in range(2)
-    ]
+    answers = [client.post(to("swap", lending, out.pk), sent, headers={"X-Sent-By": "outbox"}).json() for _ in range(2)]
 
     new = Loan.objects.get(horn=near)
     assert answers == [{"to": to("loan", lending, new.pk)}] * 2
@@ -173,6 +171,16 @@ def test_horns_are_taken_back_one_after_another_by_number_and_by_label_address(c
         assert (loan.returned_on, loan.mouthpiece_cleaned_on) == (make.TODAY, make.TODAY)
     label_again = client.get(reverse("desk:label", args=(third.horn.label_code,)))
     assert "/loans/issue/" in label_again.url
+
+
+def test_numbers_from_the_outbox_are_listed_once_and_answered_with_where_the_list_stands(client, lending):
+    several_out(lending)
+    sent = {"do": "add", "numbers": "HN-700\nHN-701"}
+
+    answers = [client.post(to("back", lending), sent, headers={"X-Sent-By": "outbox"}) for _ in range(2)]
+
+    assert [(one.status_code, one.json()) for one in answers] == [(201, {"to": to("back", lending)})] * 2
+    assert [loan.horn.number for loan, _ in client.get(to("back", lending)).context["rows"]] == ["HN-700", "HN-701"]
 
 
 def test_nothing_is_taken_back_before_each_horn_was_looked_over(client, lending):

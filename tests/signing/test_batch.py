@@ -58,6 +58,17 @@ def three(lending):
     )
 
 
+def test_numbers_from_the_outbox_are_looked_up_at_an_address_of_their_own(client, page, three):
+    pupil, horn = three[0]
+    address = f"{page}?class={pupil.group}&number-{pupil.pk}={horn}"
+
+    answer = client.post(address, headers={"X-Sent-By": "outbox"})
+
+    assert (answer.status_code, answer.json()) == (201, {"to": address})
+    wanted = {one.pupil: one.horn for one in client.get(address).context["pairing"].wanted}
+    assert wanted[pupil] == horn
+
+
 def entries(answer):
     return {entry.pupil.name: entry for entry in answer.context["batch"].entries}
 

@@ -405,7 +405,7 @@ def test_a_clock_that_cannot_be_is_refused_with_the_check_still_there(world, age
 
 
 def test_script_is_told_where_to_go_and_gets_the_refusal_as_a_page(world):
-    by_script = {"X-Sent-By": "kept-check"}
+    by_script = {"X-Sent-By": "outbox"}
     good = world.browser.post(world.address, sent(), headers=by_script)
     bad = world.browser.post(world.address, sent(finish_grade=""), headers=by_script)
 

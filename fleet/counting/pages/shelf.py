@@ -119,7 +119,7 @@ def _take(
 
 
 def sent(request: SeatedRequest, pk: int) -> HttpResponse:
-    """What a phone kept and sends now, and how the place stands: `{"taken": {key: number}, "unknown": [key],
+    """What a phone kept and sends now, and how the place stands: 201 and `{"taken": {key: number}, "unknown": [key],
     "refused": {key: sentence}, "seen": [horn], "finds": [{"words", "by", "undo"}], "open": bool}`; `unknown` are those
     taken that are no horn of the register. Each tap is written by itself: one that is refused holds up no other."""
     school = request.seat.school
@@ -163,7 +163,7 @@ def sent(request: SeatedRequest, pk: int) -> HttpResponse:
         ],
         "open": count.is_open,
     }
-    return JsonResponse(answer)
+    return JsonResponse(answer, status=201)
 
 
 def find_undo(request: SeatedRequest, pk: int) -> HttpResponse:

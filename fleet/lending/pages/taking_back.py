@@ -12,8 +12,9 @@ from datetime import UTC, datetime, timedelta
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 
-from fleet.ground.answering import one_of, posted
+from fleet.ground.answering import lead_on, one_of, posted
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.in_a_row import take_unchanged
 from fleet.lending.forms.taking_back import ListedForm, LookedForm, OffForm
@@ -76,7 +77,7 @@ def _add_or_leave(request: SeatedRequest) -> HttpResponse:
                 messages.warning(request, f"No horn has the number or label “{one[:60]}”.")
             else:
                 scanned(request, school, horn)
-    return redirect("loans:back", school.slug)
+    return lead_on(request, reverse("loans:back", args=(school.slug,)))
 
 
 def _add_class(request: SeatedRequest) -> HttpResponse:

@@ -16,6 +16,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
+from fleet.ground.answering import from_outbox, lead_on
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
@@ -50,6 +51,9 @@ def batch(request: SeatedRequest) -> HttpResponse:
 def _choose(request: SeatedRequest) -> HttpResponse:
     """The pupils of a class, each with a line to type or scan the number of a horn into."""
     school = request.seat.school
+    if request.method == "POST" and from_outbox(request):
+        # The numbers so far stand in the address; the page looks them up there.
+        return lead_on(request, request.get_full_path())
     known = classes(school)
     group = request.GET.get("class")
     pairing: Pairing | None = None

@@ -1,84 +1,46 @@
-// Numbers from a scanner that types, one after another. The page is never left while they come in: each is put aside at
-// once, the field is free for the next, and all are sent in their order. Without this file the forms do it all.
+// Numbers from a scanner that types, one after another. The page is never left while they come in: each goes to the outbox
+// at once, the field is free for the next, and all are sent in their order. Without this file the forms do it all.
 "use strict";
 (() => {
-  const SOON = 4000;
+  // As long as the site keeps a row of returns itself.
+  const KEPT_MS = 3 * 3600000;
   const said = document.getElementById("said");
-  const say = (words) => { said.textContent = words; };
-  const page = async (answer) => new DOMParser().parseFromString(await answer.text(), "text/html");
+  const say = (words) => outbox.say(said, words);
 
-  // A row of returns: form and list are two forms, and what was typed waits in this tab until the site has it.
+  // A row of returns: form and list are two forms.
   function row(form) {
-    const field = form.elements.numbers, store = form.dataset.store, notes = document.querySelector(".messages");
-    let sending = false, timer = 0, atOnce = 50, then = "", memory = [];
-    // Where the browser keeps nothing, the numbers wait on the page itself.
-    const read = () => { try { return JSON.parse(sessionStorage.getItem(store)) || []; } catch { return memory; } };
-    const write = (all) => {
-      memory = all;
-      try { if (all.length) sessionStorage.setItem(store, JSON.stringify(all)); else sessionStorage.removeItem(store); } catch { /* memory has them */ }
-    };
-    const numbers = (n) => (n === 1 ? "1 number" : `${n} numbers`);
+    const field = form.elements.numbers, notes = document.querySelector(".messages"), path = location.pathname;
+    let left = 0, then = "";
+    const numbers = () => (left === 1 ? "1 number" : `${left} numbers`);
+
+    const line = outbox.queue({
+      mine: (one) => one.kind === "number" && one.path === path,
+      body: (batch) => new URLSearchParams({ do: "add", numbers: batch.map((one) => one.number).join("\n") }),
+      most: 50,
+      on: {
+        changed: (all) => { left = all.filter((one) => one.state === "waiting").length; say(left ? `${numbers()} on the way` : ""); },
+        sent: async (_, { to }) => show(await outbox.page(to)),
+        stuck: (became) => outbox.tell(said, became, left === 1 ? "1 number is" : `${numbers()} are`, left === 1 ? "it" : "them"),
+        rest: (waiting) => { left = waiting; goOn(!waiting); },
+      },
+    });
 
     function show(answer) {
       const list = answer.getElementById("listed");
-      if (!list) return false;
+      if (!list) throw new Error("no list");
       document.getElementById("listed").replaceWith(document.adoptNode(list));
-      form.elements.csrfmiddlewaretoken.value = answer.querySelector("form [name=csrfmiddlewaretoken]").value;
       // Good news makes way for newer; what could not be taken stays to be read.
       notes.querySelectorAll(".success").forEach((one) => one.remove());
       const there = new Set([...notes.children].map((one) => one.textContent));
       answer.querySelectorAll(".messages > *").forEach((one) => { if (!there.has(one.textContent)) notes.append(document.adoptNode(one)); });
-      return true;
-    }
-
-    function signedOut() {
-      const again = document.createElement("a");
-      again.href = location.href;
-      again.textContent = "Sign in again";
-      said.replaceChildren("You are signed out. ", again, `: ${numbers(read().length)} kept in this tab ${read().length === 1 ? "is" : "are"} sent then.`);
-    }
-
-    async function send() {
-      const batch = read().slice(0, atOnce);
-      if (sending || !batch.length) return;
-      sending = true;
-      clearTimeout(timer);
-      let again = false;
-      say(`${numbers(read().length)} on the way`);
-      try {
-        const body = new URLSearchParams({ do: "add", numbers: batch.join("\n"), csrfmiddlewaretoken: form.elements.csrfmiddlewaretoken.value });
-        const answer = await fetch(location.href, { method: "POST", body });
-        if (answer.ok && show(await page(answer))) {
-          write(read().slice(batch.length));
-          atOnce = 50;
-          again = true;
-          say("");
-        } else if (answer.ok || answer.status === 403) {
-          signedOut();
-        } else {
-          say(`The site could not take them (${answer.status}). ${numbers(read().length)} kept here, tried again soon.`);
-          // One that the site stumbles over must not hold up the others.
-          if (batch.length === 1) write([...read().slice(1), batch[0]]);
-          atOnce = 1;
-          timer = setTimeout(send, SOON);
-        }
-      } catch {
-        say(`No connection. ${numbers(read().length)} kept here, sent as soon as there is one.`);
-        timer = setTimeout(send, SOON);
-      }
-      sending = false;
-      if (again && read().length) send();
-      else if (then) goOn(again);
     }
 
     // What was pressed while numbers were on their way. Horns are taken back only as the list shows them.
     function goOn(done) {
       const [pressed] = [then, (then = "")];
-      if (pressed === "stop") write([]);
-      else if (!done) return;
-      else if (pressed === "take") { say("The list has grown. Look at it, then press again."); return; }
-      const button = document.querySelector(`main button[name="do"][value="${CSS.escape(pressed)}"]`);
-      if (button) button.click();
+      if (!pressed || !done) return;
+      if (pressed === "take") say("The list has grown. Look at it, then press again.");
+      else document.querySelector(`main button[name="do"][value="${CSS.escape(pressed)}"]`)?.click();
     }
 
     form.addEventListener("submit", (event) => {
@@ -86,27 +48,22 @@
       const typed = field.value.split(",").map((one) => one.trim()).filter(Boolean);
       field.value = "";
       field.focus();
-      if (!typed.length) return;
-      write([...read(), ...typed]);
-      if (sending) say(`${numbers(read().length)} on the way`);
-      else send();
+      for (const number of typed) { left += 1; line.add({ kind: "number", path, number, until: Date.now() + KEPT_MS }); }
     });
-    document.querySelector("main").addEventListener("submit", (event) => {
-      if (event.target === form || !read().length) return;
-      then = event.submitter ? event.submitter.value : "";
-      if (then === "stop" && !sending) { write([]); return; }
+    document.querySelector("main").addEventListener("submit", async (event) => {
+      if (event.target === form || !left) return;
       event.preventDefault();
-      say(`One moment: ${numbers(read().length)} on the way.`);
-      send();
+      then = event.submitter ? event.submitter.value : "";
+      if (then === "stop") await line.drop();
+      else say(`One moment: ${numbers()} on the way.`);
+      line.send();
     });
-    window.addEventListener("online", send);
-    send();
+    line.send();
   }
 
   // A class, a line for each pupil: the next scan goes to the next empty line while the numbers so far are looked up.
   function pairs(form) {
     const lines = () => [...form.querySelectorAll("input[data-line]")];
-    let looking = false, again = false;
 
     function next(from) {
       const all = lines(), at = all.indexOf(from);
@@ -117,7 +74,7 @@
 
     function take(answer, sent) {
       const anew = answer.getElementById("pairs");
-      if (!anew) { say("You may be signed out. The numbers stay here; open the site in another tab and sign in, then press “Look up”."); return; }
+      if (!anew) throw new Error("no class");
       document.getElementById("wrong").replaceWith(document.adoptNode(answer.getElementById("wrong")));
       lines().forEach((input) => {
         const other = anew.elements[input.name];
@@ -132,28 +89,36 @@
       });
     }
 
-    async function look() {
-      if (looking) { again = true; return; }
-      looking = true;
-      do {
-        again = false;
-        const sent = new FormData(form), address = `${location.pathname}?${new URLSearchParams(sent)}`;
-        try {
-          const answer = await fetch(address);
-          if (answer.ok) { take(await page(answer), sent); history.replaceState(null, "", address); }
-          else say(`The site could not look them up (${answer.status}). The numbers stay here.`);
-        } catch { say("No connection. The numbers stay here; press “Look up” when there is one."); }
-      } while (again);
-      looking = false;
-    }
+    const path = location.pathname, group = form.elements.class.value;
+    const line = outbox.queue({
+      mine: (one) => one.kind === "class" && one.path === path && one.group === group,
+      // The newest holds what those before it held.
+      to: (batch) => `${path}?${batch.at(-1).typed}`,
+      body: () => "",
+      most: 50,
+      on: {
+        sent: async (batch, { to }) => {
+          take(await outbox.page(to), new URLSearchParams(batch.at(-1).typed));
+          history.replaceState(null, "", to);
+        },
+        stuck: (became) => outbox.tell(said, became, "The numbers are", "them"),
+      },
+    });
 
     form.addEventListener("submit", (event) => {
-      if (event.submitter && event.submitter.name === "go") return;
+      if (event.submitter && event.submitter.name === "go") { line.drop(); return; }
       event.preventDefault();
       say("");
-      const line = document.activeElement;
-      if (lines().includes(line) && line.value.trim()) next(line);
-      look();
+      const at = document.activeElement;
+      if (lines().includes(at) && at.value.trim()) next(at);
+      const typed = String(new URLSearchParams(new FormData(form)));
+      line.add({ kind: "class", path, group, typed, until: Date.now() + KEPT_MS });
+    });
+
+    // What was typed and not looked up yet when the page was left.
+    line.entries().then((all) => {
+      for (const [name, value] of new URLSearchParams(all.at(-1)?.typed)) if (form.elements[name]) form.elements[name].value = value;
+      line.send();
     });
   }
 

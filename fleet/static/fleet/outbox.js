@@ -1,0 +1,221 @@
+/* The outbox: what must reach the site although the connection comes and goes. Never lost, never twice, never by another.
+ *
+ * An entry lies in the browser's own database until the site has it:
+ *   key          put again under the same key it is replaced
+ *   by           the person: nobody else on this device is shown it, and it is sent in nobody else's name
+ *   kind, path   what it is, and the address that it goes to
+ *   at, order    when, in ms by this device's clock; its place in the row
+ *   state        "draft", "waiting" to be sent, or "refused", with the site's `sentence`, until the person decides
+ *   until        when it may go unsent, in ms; else it stays
+ * Whatever else a page puts into an entry is that page's own. A page opens a queue of its entries and is told what happens.
+ * Only our own 201 counts as sent, and only our own 409 and 422 as refused: what stands between here and the site may answer
+ * anything. All else is tried again, an old token after looking who is signed in now.
+ */
+"use strict";
+window.outbox = (() => {
+  const FIRST_WAIT = 4000;
+  const LONGEST_WAIT = 60000;
+  const DRAFT_DAYS = 14;
+  const mast = document.querySelector("[data-person]");
+  const by = mast?.dataset.person;
+  const memory = new Map(); // what this browser refuses to keep: it lives as long as the page
+  let newest = 0;
+
+  const next = () => { newest = Math.max(newest + 1, Date.now()); return newest; };
+  const parsed = (text) => new DOMParser().parseFromString(text, "text/html");
+  const tokenIn = (place) => place.querySelector("[name=csrfmiddlewaretoken]");
+  const page = async (address) => parsed(await (await fetch(address, { credentials: "same-origin" })).text());
+  const waited = ({ at }) => Math.max(0, (Date.now() - at) / 1000);
+
+  /* crypto.randomUUID is missing where a school serves the site without TLS. */
+  const random = (bits) => crypto.getRandomValues(new Uint8Array(1))[0] & bits;
+  const digit = (at) => (at === "x" ? random(15) : 8 | random(3)).toString(16);
+  const newId = () => "xxxxxxxx-xxxx-4xxx-yxxx-xxxxxxxxxxxx".replace(/[xy]/g, digit);
+
+  /* A page that was left while it wrote can make the next page's first reading fail. */
+  const patiently = (task, tries = 4) => task().catch(async (trouble) => {
+    if (tries === 1) throw trouble;
+    await new Promise((done) => { setTimeout(done, 500); });
+    return patiently(task, tries - 1);
+  });
+  const database = patiently(() => new Promise((done, failed) => {
+    const opening = indexedDB.open("horn-cupboard", 2);
+    opening.onupgradeneeded = ({ oldVersion }) => {
+      const entries = opening.result.createObjectStore("entries", { keyPath: "key" });
+      // Checks from before there was one outbox.
+      if (oldVersion === 1) opening.transaction.objectStore("checks").getAll().onsuccess = ({ target }) => {
+        for (const { waiting, files, ...one } of target.result) {
+          const how = waiting ? { state: "waiting" } : { state: "draft", until: one.at + DRAFT_DAYS * 86400000 };
+          entries.put({ ...one, ...how, kind: "form", order: one.at, fields: [...one.fields, ...files] });
+        }
+        opening.result.deleteObjectStore("checks");
+      };
+    };
+    opening.onerror = () => failed(opening.error);
+    opening.onsuccess = () => {
+      opening.result.onversionchange = () => opening.result.close();
+      done(opening.result);
+    };
+  }));
+  database.catch(() => {});
+  const work = async (mode, task) => {
+    const change = (await database).transaction("entries", mode);
+    return new Promise((done, failed) => {
+      const asked = task(change.objectStore("entries"), change);
+      change.oncomplete = () => done(asked.result);
+      change.onabort = change.onerror = () => failed(change.error);
+    });
+  };
+  const put = (given) => {
+    const entry = { key: newId(), by, at: Date.now(), order: next(), state: "waiting", ...given };
+    return work("readwrite", (entries, change) => {
+      const asked = entries.put(entry);
+      change.commit?.(); // at once: the page may be left in this moment
+      return asked;
+    }).then(() => memory.delete(entry.key), () => memory.set(entry.key, entry));
+  };
+  const remove = ({ key }) => {
+    memory.delete(key);
+    return work("readwrite", (entries) => entries.delete(key)).catch(() => {});
+  };
+  const stored = () => database.then(() => patiently(() => work("readonly", (entries) => entries.getAll()))).catch(() => []);
+  const all = async () => {
+    const found = new Map((await stored()).map((one) => [one.key, one]));
+    memory.forEach((one) => found.set(one.key, one));
+    const mine = [...found.values()].filter((one) => one.by === by).sort((a, b) => a.order - b.order);
+    mine.forEach((one) => { newest = Math.max(newest, one.order); });
+    const over = (one) => one.until && one.until < Date.now();
+    mine.filter(over).forEach(remove);
+    return mine.filter((one) => !over(one));
+  };
+
+  /* Who is signed in by now, by this page as it is now: {token} where it is still the same person. */
+  async function signedIn() {
+    const answer = await fetch(location.href, { credentials: "same-origin" });
+    if (answer.redirected) return { how: "signed-out", to: answer.url };
+    const person = parsed(await answer.text()).querySelector("[data-person]");
+    if (!answer.ok || !person) return { how: "trouble", status: answer.ok ? 403 : answer.status };
+    if (person.dataset.person !== by) return { how: "another" };
+    return { token: tokenIn(person).value };
+  }
+
+  /* A page is ours when it says who is signed in, JSON when it has a sentence. */
+  async function refusal(answer) {
+    const { status } = answer;
+    const text = await answer.text();
+    const json = answer.headers.get("Content-Type")?.includes("json");
+    const sentence = json ? JSON.parse(text).sentence : "";
+    const ours = json ? sentence : parsed(text).querySelector("[data-person]")?.dataset.person === by;
+    return ours ? { how: "refused", status, sentence, page: text } : { how: "trouble", status };
+  }
+
+  /* Sends a letter once and says what became of it. */
+  async function post(address, body) {
+    const once = () => fetch(address, {
+      method: "POST", redirect: "manual", credentials: "same-origin", body: body(),
+      headers: { "X-Sent-By": "outbox", "X-CSRFToken": tokenIn(mast).value },
+    });
+    let answer = await once();
+    if (answer.type === "opaqueredirect" || answer.status === 403) {
+      const now = await signedIn();
+      if (!now.token) return now;
+      tokenIn(mast).value = now.token;
+      answer = await once();
+    }
+    if (answer.status === 201) return { how: "sent", told: await answer.json() };
+    return answer.status === 409 || answer.status === 422 ? refusal(answer) : { how: "trouble", status: answer.status };
+  }
+
+  /* A row of entries, those that are `mine`, sent in their order with one letter on its way at a time.
+   *
+   * body(batch) is the letter, to(batch) its address; it takes `most` entries.
+   * watch() says after how many ms the site is asked although nothing waits, or 0. The page is told: changed(entries) of all
+   * there are, sending(batch), sent(batch, told) with the site's answer, refused(entry, page), stuck(told) with what to
+   * `tell`, and rest(left) once nothing more can be done now. When sent() fails, the letter does not count as sent. */
+  function queue({ mine, to = ([one]) => one.path, body, most = 1, watch = () => 0, on }) {
+    let busy = false, again = false, timer = 0, failed = 0, together = most;
+    const entries = async () => (await all()).filter(mine);
+    const waiting = async () => (await entries()).filter((one) => one.state === "waiting");
+    const changed = async () => on.changed?.(await entries());
+
+    const deliver = async (batch) => {
+      const became = await post(to(batch), () => body(batch));
+      if (became.how === "sent") await on.sent(batch, became.told);
+      return became;
+    };
+    const refuse = (one, sentence) => put({ ...one, state: "refused", sentence, until: 0 });
+
+    /* One letter. True when another may follow at once. */
+    async function letter() {
+      const batch = (await waiting()).slice(0, together);
+      if (!batch.length && !watch()) return false;
+      on.sending?.(batch);
+      const became = await deliver(batch).catch(() => ({ how: "no-connection" }));
+      const [alone] = batch.length === 1 ? batch : [];
+      if (became.how === "sent") {
+        const refused = became.told.refused || {};
+        for (const one of batch) await (one.key in refused ? refuse(one, refused[one.key]) : remove(one));
+        together = most;
+      } else if (became.how === "refused" && alone) {
+        await refuse(alone, became.sentence);
+        await on.refused?.(alone, became.page);
+      } else {
+        failed += 1;
+        // One that the site stumbles over must not hold up the others: from now on they go one by one, that one last.
+        if (became.status && alone) await put({ ...alone, order: next() });
+        if (became.how !== "no-connection") together = 1;
+        on.stuck?.(became);
+        return false;
+      }
+      failed = 0;
+      await changed();
+      return batch.length > 0;
+    }
+
+    async function send() {
+      if (busy) { again = true; return; }
+      [busy, again] = [true, false];
+      clearTimeout(timer);
+      while (await letter());
+      const left = (await waiting()).length;
+      busy = false;
+      if (again && !failed) { send(); return; }
+      on.rest?.(left);
+      const wait = left && failed ? Math.min(LONGEST_WAIT, FIRST_WAIT * 2 ** (failed - 1)) : watch();
+      if (left || wait) timer = setTimeout(send, wait);
+    }
+
+    const add = (entry) => put(entry).then(changed).then(send);
+    const drop = async (...some) => {
+      for (const one of some.length ? some : await entries()) await remove(one);
+      await changed();
+    };
+
+    window.addEventListener("online", send);
+    document.addEventListener("visibilitychange", () => { if (!document.hidden) send(); });
+    return { add, drop, entries, send };
+  }
+
+  const make = (tag, how, ...inside) => {
+    const made = Object.assign(document.createElement(tag), how);
+    made.append(...inside);
+    return made;
+  };
+  const button = (words, onclick) => make("button", { type: "button", className: "quiet-button", onclick }, words);
+  /* Words in a place that is announced, and what is offered after them. */
+  function say(place, words, ...offered) {
+    place.replaceChildren(words, ...offered.flatMap((one) => [" ", one]));
+    place.hidden = !words;
+  }
+
+  /* Why something is not sent yet, in the same words everywhere: tell(place, became, "The check is", "it"). */
+  function tell(place, { how, to, status }, they, them) {
+    const kept = `${they} kept ${memory.size ? "only while this page is open" : "in this browser"}`;
+    if (how === "signed-out") say(place, `You were signed out. ${kept}.`, make("a", { href: to }, `Sign in to send ${them}`));
+    else if (how === "another") say(place, `Somebody else is signed in on this device. ${kept} until you sign in again.`);
+    else if (how === "no-connection") say(place, `No connection. ${kept} and sent as soon as there is one.`);
+    else say(place, `The site could not take ${them} (${status}). ${kept} and tried again.`);
+  }
+
+  return { DRAFT_DAYS, by, button, make, newId, page, put, queue, remove, say, tell, waited };
+})();
