@@ -13,6 +13,7 @@ from fleet.people.models import User
 # The rules of WCAG up to 2.2, levels A and AA.
 AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
+SLOWER = max(1, float(os.environ.get("HORN_TEST_SLOW", "1")))
 # A promise of all that lies in the browser's outbox, for `page.evaluate` and `page.wait_for_function`.
 OUTBOX = """new Promise((done) => {
     const opening = indexedDB.open("horn-cupboard");
@@ -25,9 +26,9 @@ OUTBOX = """new Promise((done) => {
 
 def slowed(page: Any) -> Any:
     """The page on a processor HORN_TEST_SLOW times slower, where that is set: finds tests that do not wait."""
-    slower = float(os.environ.get("HORN_TEST_SLOW", "1"))
-    if slower > 1:
-        page.context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": slower})
+    if SLOWER > 1:
+        page.context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
+    page.set_default_timeout(15_000 * SLOWER)
     return page
 
 
@@ -51,9 +52,7 @@ def open_as(chromium: Any, live_server: Any) -> Iterator[Callable[..., Any]]:
             client.force_login(user)
             cookie = client.cookies[settings.SESSION_COOKIE_NAME]
             context.add_cookies([{"name": cookie.key, "value": cookie.value, "url": live_server.url}])
-        page = slowed(context.new_page())
-        page.set_default_timeout(15_000)
-        return page
+        return slowed(context.new_page())
 
     yield enter
     for context in contexts:
