@@ -30,9 +30,11 @@ AT_IT = timedelta(hours=3)
 
 
 def back(request: SeatedRequest) -> HttpResponse:
-    act = one_of(request, {"take": _take, "class": _add_class, "stop": _stop, "": _add_or_leave})
-    if act is not None:
-        return act(request)
+    act = one_of(request, {"take": _take, "class": _add_class, "stop": _stop, "": _add_or_leave}) or _open
+    return act(request)
+
+
+def _open(request: SeatedRequest) -> HttpResponse:
     if not is_scanning(request, request.seat.school):
         _keep(request, request.seat.school, [])
     return _page(request, LookedForm())

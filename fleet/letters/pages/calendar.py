@@ -5,7 +5,6 @@ A calendar program cannot sign in, so this door stands open and the secret is th
 
 from __future__ import annotations
 
-from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -13,7 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from fleet.ground.addresses import origin_of
-from fleet.ground.answering import one_of
+from fleet.ground.answering import answer_elsewhere, one_of, sure
 from fleet.letters.actions.calendar import make_key, note_read, revoke
 from fleet.letters.models import CalendarKey
 from fleet.letters.queries.calendar import due_dates, key_of
@@ -24,24 +23,30 @@ FRESH = "calendar_secret"
 
 def calendar(request: SeatedRequest) -> HttpResponse:
     """A person's own feed: whether there is one, a new address (shown once), and its end."""
-    school = request.seat.school
-    act = one_of(request, {"revoke": _revoke, "": _make})
-    if act is not None:
-        act(request)
-        return redirect("loans:calendar", school.slug)
+    act = one_of(request, {"revoke": _revoke, "": _make}) or _page
+    return act(request)
+
+
+def _page(request: SeatedRequest) -> HttpResponse:
     fresh = request.session.pop(FRESH, "")
-    key = CalendarKey.objects.filter(school=school, user=request.user, revoked_at=None).first()
+    key = CalendarKey.objects.filter(school=request.seat.school, user=request.user, revoked_at=None).first()
     address = origin_of(request) + reverse("calendar-feed", args=(fresh,)) if fresh else ""
     return render(request, "loans/calendar.html", {"key": key, "address": address})
 
 
-def _make(request: SeatedRequest) -> None:
+def _make(request: SeatedRequest) -> HttpResponse:
     request.session[FRESH] = make_key(school=request.seat.school, user=request.user, at=request.now)
+    return redirect("loans:calendar", request.seat.school.slug)
 
 
-def _revoke(request: SeatedRequest) -> None:
-    revoke(school=request.seat.school, user=request.user, at=request.now)
-    messages.success(request, "The address is revoked. Calendars that used it get nothing any more.")
+def _revoke(request: SeatedRequest) -> HttpResponse:
+    return answer_elsewhere(
+        request,
+        sure(request),
+        lambda: revoke(school=request.seat.school, user=request.user, at=request.now),
+        to=request.seat.here("loans:calendar"),
+        said="The address is revoked. Calendars that used it get nothing any more.",
+    )
 
 
 @require_safe

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 
-from fleet.ground.answering import answer, one_of, posted
+from fleet.ground.answering import answer, answer_elsewhere, one_of, posted, sure
 from fleet.letters.actions.bounces import came_back
 from fleet.letters.actions.reminding import send_again
 from fleet.letters.actions.rules import keep_rules
@@ -37,20 +36,32 @@ def letter(request: SeatedRequest, pk: int) -> HttpResponse:
     """One letter as it went out. Posting puts one that did not arrive back into the queue."""
     shown = get_object_or_404(Letter.objects.at(request.seat.school).select_related(*RELATED), pk=pk)
     note_opening(request, guardian=shown.guardian)
-    act = one_of(request, {"came-back": _came_back, "": _send_again})
-    if act is not None:
-        messages.success(request, act(request, shown))
-        return redirect("loans:letter", request.seat.school.slug, pk)
+    act = one_of(request, {"came-back": _came_back, "": _send_again}) or _page
+    return act(request, shown)
+
+
+def _page(request: SeatedRequest, shown: Letter) -> HttpResponse:
     return render(request, "loans/letter.html", {"letter": shown, "may_go_again": shown.state in Letter.FAILED})
 
 
-def _came_back(request: SeatedRequest, shown: Letter) -> str:
-    back = came_back(letter=shown, why=f"{request.user} recorded that it came back.")
-    return "It stands on Today until the family is reached." if back else "That is known."
+def _came_back(request: SeatedRequest, shown: Letter) -> HttpResponse:
+    return answer_elsewhere(
+        request,
+        sure(request),
+        lambda: came_back(letter=shown, why=f"{request.user} recorded that it came back."),
+        to=request.seat.here("loans:letter", shown.pk),
+        said=lambda back: "It stands on Today until the family is reached." if back else "That is known.",
+    )
 
 
-def _send_again(request: SeatedRequest, shown: Letter) -> str:
-    return "It goes out with the next letters." if send_again(letter=shown) else "It is on its way already."
+def _send_again(request: SeatedRequest, shown: Letter) -> HttpResponse:
+    return answer_elsewhere(
+        request,
+        sure(request),
+        lambda: send_again(letter=shown),
+        to=request.seat.here("loans:letter", shown.pk),
+        said=lambda put: "It goes out with the next letters." if put else "It is on its way already.",
+    )
 
 
 def letter_words(request: SeatedRequest) -> HttpResponse:
