@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
@@ -16,8 +17,11 @@ from fleet.register.models.kinds import stands
 
 
 class MatchingRulesForm(PlainSentences, forms.Form):
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    """How much each rule matters, and `plans`: a form for each class shown with them."""
+
+    def __init__(self, *args: Any, plans: Sequence[ClassPlanForm] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.plans = plans
         for rule in RULES:
             self.fields[rule.name] = forms.TypedChoiceField(
                 label=rule.words,
@@ -26,6 +30,10 @@ class MatchingRulesForm(PlainSentences, forms.Form):
                 choices=rule.levels,
                 error_messages={"invalid_choice": "Choose how much it matters."},
             )
+
+    def is_valid(self) -> bool:
+        # Every form is looked at, so that everything wrong is said at once.
+        return all([super().is_valid(), *[one.is_valid() for one in self.plans]])
 
     @property
     def weights(self) -> Weights:

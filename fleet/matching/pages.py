@@ -6,11 +6,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.urls import reverse
 
+from fleet.ground.answering import answer, posted
 from fleet.matching.actions import keep_rules
 from fleet.matching.forms import MatchingRulesForm, plan_forms
 from fleet.matching.queries.asked import MatchingAsked, asked_from
@@ -66,17 +66,17 @@ def rules(request: SeatedRequest) -> HttpResponse:
     """The weights, and what each class plays on and where."""
     school = request.seat.school
     asked = asked_from(request.GET, weights_of(school), [])
-    sent = request.POST if request.method == "POST" else None
-    form = MatchingRulesForm(sent, initial=asked.weights.as_dict())
-    plans = plan_forms(sent, school=school, groups=[group for group, _ in classes(school) if group])
-    # Every form is looked at, so that everything wrong is said at once.
-    good = [one.is_valid() for one in (form, *plans)]
-    if sent is not None and all(good):
-        keep_rules(school=school, weights=form.weights, plans={one.group: one.plan for one in plans})
-        messages.success(request, "The rules are kept. Every proposal goes by them from now on.")
-        return redirect("loans:matching", school.slug)
-    status = 422 if sent is not None else 200
-    return render(request, "loans/matching_rules.html", {"form": form, "plans": plans}, status=status)
+    plans = plan_forms(posted(request), school=school, groups=[group for group, _ in classes(school) if group])
+    form = MatchingRulesForm(posted(request), plans=plans, initial=asked.weights.as_dict())
+    return answer(
+        request,
+        form,
+        lambda: keep_rules(school=school, weights=form.weights, plans={one.group: one.plan for one in plans}),
+        page="loans/matching_rules.html",
+        shown=lambda: {"plans": plans},
+        said="The rules are kept. Every proposal goes by them from now on.",
+        then=lambda _: request.seat.here("loans:matching"),
+    )
 
 
 def _said(proposal: Proposal, pool: Pool, asked: MatchingAsked, seat: Seat) -> dict[str, Any]:
