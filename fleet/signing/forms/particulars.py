@@ -18,6 +18,7 @@ from fleet.lending.actions.issuing import MOST_ACCESSORIES, once_each
 from fleet.lending.forms.dates import LONGEST_LOAN
 from fleet.lending.models.loans import USUAL_ACCESSORIES
 from fleet.people.models import Guardian, Pupil
+from fleet.signing.models import OnlineSignature
 
 # Ticked beforehand.
 TICKED = USUAL_ACCESSORIES[:2]
@@ -114,3 +115,25 @@ class SignedForm(PlainSentences, forms.Form):
         if signed_on > self.today:
             raise ValidationError(f"{day(signed_on)} has not come yet.")
         return signed_on
+
+
+class OtherForm(PlainSentences, forms.Form):
+    """The button that takes back what waits for a horn, with the key of the signature the page showed."""
+
+    signature = forms.CharField(required=False)
+
+    def names(self, waits: OnlineSignature) -> bool:
+        """Whether the page showed just this one; what waits may be another by now."""
+        return self.cleaned_data["signature"] == str(waits.pk)
+
+
+class TicksForm(forms.Form):
+    """Whose sheets of a batch are ticked, by the keys of its loans, and the day of signing as it was typed."""
+
+    signed = forms.Field(required=False, widget=forms.MultipleHiddenInput)
+    signed_on = forms.CharField(required=False)
+
+    def said(self) -> tuple[set[str], str]:
+        """(ticked, day)"""
+        self.full_clean()
+        return set(self.cleaned_data["signed"]), self.cleaned_data.get("signed_on", "")

@@ -16,7 +16,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
-from fleet.ground.answering import from_outbox, lead_on
+from fleet.ground.answering import from_outbox, lead_on, one_of, posted, status_of
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
@@ -25,7 +25,7 @@ from fleet.people.queries.seats import SeatedRequest
 from fleet.signing.actions.handing_out import hand_out
 from fleet.signing.actions.putting_before import put_before, take_back
 from fleet.signing.forms.batches import BatchLoan, LoanBatch, batch_from, pairs_in_query
-from fleet.signing.forms.particulars import SignedForm
+from fleet.signing.forms.particulars import SignedForm, TicksForm
 from fleet.signing.models import MOST_IN_A_BATCH
 from fleet.signing.queries.pairing import Pairing, pair_by_number
 
@@ -38,14 +38,13 @@ def batch(request: SeatedRequest) -> HttpResponse:
         return _choose(request)
     here = f"{request.path}?{request.GET.urlencode()}"
     read = batch_from(request.GET, school, today, request.seat, address=here)
-    if read.is_whole and request.method == "POST":
-        act = {"ask": _ask, "take-back": _take_back, "tick": _tick}.get(request.POST.get("do", ""), _issue)
+    act = one_of(request, {"ask": _ask, "take-back": _take_back, "tick": _tick, "": _issue})
+    if read.is_whole and act is not None:
         return act(request, read)
     if read.is_whole and request.GET.get("step") != "change":
         _tick_signed(read)
         return _page(request, "sign", read, signed=SignedForm(today=today))
-    status = 422 if request.method == "POST" else 200
-    return _page(request, "particulars", read, status=status)
+    return _page(request, "particulars", read, status=status_of(request))
 
 
 def _choose(request: SeatedRequest) -> HttpResponse:
@@ -62,10 +61,9 @@ def _choose(request: SeatedRequest) -> HttpResponse:
         # A scanner ends each number with Enter, which looks up the numbers so far; only the button goes on.
         if "go" in request.GET and pairing.pairs and not pairing.wrong:
             return redirect(f"{request.path}?{pairs_in_query(pairing.pairs)}")
-    status = 422 if request.method == "POST" else 200
     groups = [{"name": name, "label": name or "in no class", "pupils": n} for name, n in known]
     shown = {"groups": groups, "pairing": pairing, "group": group, "steps": _steps(0), "most": MOST_IN_A_BATCH}
-    return render(request, "loans/batch_pair.html", shown, status=status)
+    return render(request, "loans/batch_pair.html", shown, status=status_of(request))
 
 
 def _tick_signed(read: LoanBatch) -> None:
@@ -76,11 +74,11 @@ def _tick_signed(read: LoanBatch) -> None:
 
 def _tick(request: SeatedRequest, read: LoanBatch) -> HttpResponse:
     """All ticked, or none when all were; the day that was typed stays."""
-    ticked = set(request.POST.getlist("signed"))
+    ticked, signed_on = TicksForm(posted(request)).said()
     every = not ticked.issuperset(entry.key for entry in read.ready)
     for entry in read.ready:
         entry.ticked = every
-    signed = SignedForm(initial={"signed_on": request.POST.get("signed_on", "")}, today=read.today)
+    signed = SignedForm(initial={"signed_on": signed_on}, today=read.today)
     return _page(request, "sign", read, signed=signed)
 
 
@@ -113,12 +111,13 @@ def _take_back(request: SeatedRequest, read: LoanBatch) -> HttpResponse:
 
 
 def _issue(request: SeatedRequest, read: LoanBatch) -> HttpResponse:
-    ticked = set(request.POST.getlist("signed"))
+    ticked, signed_on = TicksForm(posted(request)).said()
     for entry in read.entries:
         entry.ticked = entry.key in ticked
     on_paper = any(entry.ticked and not entry.signed_online for entry in read.entries)
     # Nobody ticked is a mistake of its own; the day is only about paper.
-    signed_on = request.POST.get("signed_on", "") if on_paper or not ticked else read.today.isoformat()
+    if ticked and not on_paper:
+        signed_on = read.today.isoformat()
     signed = SignedForm({"signed": bool(ticked), "signed_on": signed_on}, today=read.today)
     if not signed.is_valid():
         return _page(request, "sign", read, signed=signed, status=422)

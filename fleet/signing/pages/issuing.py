@@ -6,9 +6,11 @@ condition check and back lose nothing. Only the last step changes anything.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from typing import Any
 
-from django.contrib import messages
+from django import forms
 from django.db.models import Prefetch
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -17,6 +19,7 @@ from django.utils import timezone
 from django.utils.http import urlencode
 
 from fleet.ground.addresses import way_back, whole
+from fleet.ground.answering import answer, answer_elsewhere, one_of, posted, status_of, sure
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
@@ -25,12 +28,10 @@ from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.signing.actions.handing_out import hand_out
 from fleet.signing.actions.putting_before import put_before, take_back
-from fleet.signing.forms import drafts
-from fleet.signing.forms.drafts import Draft, draft_from
-from fleet.signing.forms.particulars import ParticularsForm, SignedForm
+from fleet.signing.forms.drafts import Draft, draft_from, of_draft
+from fleet.signing.forms.particulars import OtherForm, ParticularsForm, SignedForm
 from fleet.signing.models import OnlineSignature, Terms
-from fleet.signing.queries import waiting
-from fleet.workshop.models import Finding
+from fleet.signing.queries.waiting import waiting_for
 from fleet.workshop.queries.condition import open_findings
 
 SHOWN = 20
@@ -38,28 +39,30 @@ STEPS = ("Horn", "Pupil", "What goes along", "Sign and issue")
 
 
 def issue(request: SeatedRequest) -> HttpResponse:
-    school = request.seat.school
-    draft = draft_from(request.GET, school, timezone.localdate(request.now))
-    horn, form = draft.horn, draft.form
+    draft = draft_from(request.GET, request.seat.school, timezone.localdate(request.now))
+    horn = draft.horn
     if horn is None:
         return _choose_horn(request, draft)
-    if request.method == "POST" and request.POST.get("do") == "take-back-other":
-        return _take_back_other(request, horn)
+    act = one_of(request, {"take-back-other": _take_back_other}) or _with_horn
+    return act(request, draft, horn)
+
+
+def _with_horn(request: SeatedRequest, draft: Draft, horn: Horn) -> HttpResponse:
+    """The first step that is not done yet, of a draft with a horn."""
+    form = draft.form
     # What it is promised to is shown on this page, with the way to take it back.
     reasons = horn.kept_back_from(horn.promised_to)
     if reasons and request.method != "POST":
         return _page(request, "refused", draft, 0, refused=Refused.because(reasons[0]))
     if form is None:
         query = _typed(request)
-        return _page(request, "pupil", draft, 1, q=query, pupils=_pupils(school, query))
+        return _page(request, "pupil", draft, 1, q=query, pupils=_pupils(draft.school, query))
     then = request.GET.get("then") if draft.is_whole else ""
     if then == "check":
         return redirect(_check_address(draft, horn))
-    findings = open_findings(horn)
     if draft.is_whole and (request.method == "POST" or then == "sign"):
-        return _sign(request, draft, horn, form, findings)
-    status = 422 if request.method == "POST" else 200
-    return _page(request, "particulars", draft, 2, findings=findings, ways=_ways(draft), status=status)
+        return _sign(request, draft, horn, form)
+    return _page(request, "particulars", draft, 2, findings=open_findings(horn), ways=_ways(draft))
 
 
 def pupil_search(request: SeatedRequest) -> HttpResponse:
@@ -71,39 +74,70 @@ def pupil_search(request: SeatedRequest) -> HttpResponse:
     )
 
 
-def _sign(
-    request: SeatedRequest, draft: Draft, horn: Horn, form: ParticularsForm, findings: list[Finding]
-) -> HttpResponse:
+def _sign(request: SeatedRequest, draft: Draft, horn: Horn, form: ParticularsForm) -> HttpResponse:
     """What will be issued, to be looked over; then the signature and the act."""
-    no: dict[str, Any] = {}
-    online = drafts.of_draft(draft)
-    asked = request.POST.get("do") if request.method == "POST" else None
-    if asked in {"ask", "take-back"}:
-        try:
-            told = _take_back(request, online) if asked == "take-back" else _ask(request, draft, horn, form)
-        except Refused as refused:
-            no = {"refused": refused}
-        else:
-            messages.success(request, told)
-            return redirect(f"{request.path}?{draft.query(then='sign')}")
-    on_paper = request.method == "POST" and not no and not (online and online.signed_at)
-    signed = SignedForm(request.POST if on_paper else None, today=draft.today)
-    if request.method == "POST" and not no and (signed.is_valid() or not on_paper):
-        try:
-            loan = hand_out(
-                **_terms(request, horn, form),
-                signed_on=signed.cleaned_data["signed_on"] if on_paper else None,
-                online=None if on_paper else online,
+    online, terms, button = of_draft(draft), _terms(request, horn, form), sure(request)
+    signed = None if online and online.signed_at else SignedForm(posted(request), today=draft.today)
+    deed = partial(_deed, request, draft, online)
+
+    def ask() -> HttpResponse:
+        return deed(
+            button,
+            lambda: put_before(**terms, by=request.user, at=request.now),
+            said=lambda made: f"{made.guardian} finds it on their page; the next letters say so. It waits on Today.",
+        )
+
+    def take_it_back() -> HttpResponse:
+        return deed(
+            button,
+            lambda: take_back(signature=online, at=request.now) if online is not None else None,
+            said="It is taken back from the family’s page.",
+        )
+
+    def issue_it() -> HttpResponse:
+        return deed(
+            button if signed is None else signed,
+            lambda: hand_out(
+                **terms,
+                signed_on=None if signed is None else signed.cleaned_data["signed_on"],
+                online=online if signed is None else None,
                 by=request.user,
                 at=request.now,
-            )
-        except Refused as refused:
-            no = {"refused": refused}
-        else:
-            messages.success(request, f"{loan.horn} is out with {loan.pupil} until {day(loan.due_on)}.")
-            return redirect("loans:loan", draft.school.slug, loan.pk)
-    status = 409 if no else 422 if request.method == "POST" else 200
-    return _page(request, "sign", draft, 3, signed=signed, online=online, findings=findings, status=status, **no)
+            ),
+            said=lambda loan: f"{loan.horn} is out with {loan.pupil} until {day(loan.due_on)}.",
+            then=lambda loan: request.seat.here("loans:loan", loan.pk),
+        )
+
+    act = one_of(request, {"ask": ask, "take-back": take_it_back}) or issue_it
+    return act()
+
+
+def _deed(
+    request: SeatedRequest,
+    draft: Draft,
+    online: OnlineSignature | None,
+    form: forms.Form,
+    act: Callable[[], Any],
+    *,
+    said: Callable[[Any], str] | str,
+    then: Callable[[Any], str] | None = None,
+) -> HttpResponse:
+    """The answer of the last step, which leads on to itself but for what `then` says."""
+    again = f"{request.path}?{draft.query(then='sign')}"
+    return answer(
+        request,
+        form,
+        act,
+        page="loans/issue_sign.html",
+        shown=lambda: {
+            **_shown(request, draft, 3),
+            "signed": form if isinstance(form, SignedForm) else SignedForm(today=draft.today),
+            "online": online,
+            "findings": open_findings(draft.horn) if draft.horn else [],
+        },
+        said=said,
+        then=then or (lambda _: again),
+    )
 
 
 def _terms(request: SeatedRequest, horn: Horn, form: ParticularsForm) -> Terms:
@@ -119,25 +153,16 @@ def _terms(request: SeatedRequest, horn: Horn, form: ParticularsForm) -> Terms:
     }
 
 
-def _ask(request: SeatedRequest, draft: Draft, horn: Horn, form: ParticularsForm) -> str:
-    made = put_before(**_terms(request, horn, form), by=request.user, at=request.now)
-    return f"{made.guardian} finds it on their page; the next letters say so. It waits on Today."
-
-
-def _take_back(request: SeatedRequest, online: OnlineSignature | None) -> str:
-    if online is not None:
-        take_back(signature=online, at=request.now)
-    return "It is taken back from the family’s page."
-
-
-def _take_back_other(request: SeatedRequest, horn: Horn) -> HttpResponse:
+def _take_back_other(request: SeatedRequest, draft: Draft, horn: Horn) -> HttpResponse:
     """Takes back what was put before another family, as this page showed it, and leads back to where it stood."""
-    here = f"{request.path}?{request.GET.urlencode()}"
-    one = waiting.waiting_for(horn)
-    if one is not None and str(one.pk) == request.POST.get("signature"):
-        take_back(signature=one, at=request.now)
-        messages.success(request, f"{horn} is taken back from {one.guardian}’s page.")
-    return redirect(way_back(request, here))
+    one, form = waiting_for(horn), OtherForm(posted(request))
+    return answer_elsewhere(
+        request,
+        form,
+        lambda: take_back(signature=one, at=request.now) if one is not None and form.names(one) else None,
+        to=way_back(request, f"{request.path}?{request.GET.urlencode()}"),
+        said=lambda done: f"{horn} is taken back from {done.guardian}’s page." if done else "",
+    )
 
 
 def _choose_horn(request: SeatedRequest, draft: Draft) -> HttpResponse:
@@ -163,9 +188,13 @@ def _pupils(school: School, query: str) -> list[Pupil]:
     return list(found.prefetch_related(out)[: SHOWN + 1])
 
 
-def _page(
-    request: SeatedRequest, name: str, draft: Draft, place: int, *, status: int = 200, **more: Any
-) -> HttpResponse:
+def _page(request: SeatedRequest, name: str, draft: Draft, place: int, **more: Any) -> HttpResponse:
+    shown = {**_shown(request, draft, place), **more}
+    return render(request, f"loans/issue_{name}.html", shown, status=status_of(request))
+
+
+def _shown(request: SeatedRequest, draft: Draft, place: int) -> dict[str, Any]:
+    """What every step shows: the steps, what was chosen, and for whom the horn waits where it is somebody else."""
     links = [
         "",
         draft.query(pupil=draft.pupil.pk) if draft.pupil else "",
@@ -184,7 +213,7 @@ def _page(
         }
         for at, label in enumerate(STEPS)
     ]
-    waits = waiting.waiting_for(draft.horn) if draft.horn is not None else None
+    waits = waiting_for(draft.horn) if draft.horn is not None else None
     if waits is not None and draft.pupil is not None and waits.pupil_id == draft.pupil.pk:
         waits = None
     known = {
@@ -193,11 +222,10 @@ def _page(
         "shown": SHOWN,
         "waits": waits,
         "next": request.GET.get("next", ""),
-        **more,
     }
     if draft.is_whole:
         known |= {"whole": draft.query(), "change": draft.query(check=None, agreement=None)}
-    return render(request, f"loans/issue_{name}.html", known, status=status)
+    return known
 
 
 def _ways(draft: Draft) -> dict[str, str]:
