@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import nullcontext
 from typing import Any, TypeVar
 
 from django.contrib import messages
@@ -51,6 +52,7 @@ def answer(
     said: Said[Done] = "",
     refused_on: str | None = None,
     when_refused: Callable[[], None] | None = None,
+    in_steps: bool = False,
 ) -> HttpResponse:
     """The answer to a page with one form, or with none for those who may only read it.
 
@@ -58,13 +60,14 @@ def answer(
     transaction; when it is refused, all of it is undone and the page comes back with the sentence (beside the field
     `refused_on` where one is named) and its way out, 409. Taken: `said` as a message, and on to `then(done)`.
 
-    `shown` gives what the page needs besides `form` and `refused`; it is called only when the page is drawn.
+    `shown` gives what the page needs besides `form` and `refused`, or another `form` where that button has none of
+    its own to show; it is called only when the page is drawn. `in_steps` is for an act in transactions of its own.
     `when_refused` is called before that, for a form that goes on from what stands by now.
     """
     refused: Refused | None = None
     if form is not None and request.method == "POST" and form.is_valid():
         try:
-            with transaction.atomic():
+            with nullcontext() if in_steps else transaction.atomic():
                 done = act()
         except Refused as no:
             refused = no
@@ -75,7 +78,7 @@ def answer(
         else:
             _say(request, said, done)
             return lead_on(request, then(done))
-    context = {**shown(), "form": form, "refused": None if refused_on else refused}
+    context = {"form": form, "refused": None if refused_on else refused, **shown()}
     return render(request, page, context, status=status_of(request, refused))
 
 
