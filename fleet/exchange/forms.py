@@ -7,6 +7,7 @@ from django import forms
 from fleet.exchange.actions.lists.every import kind_of
 from fleet.exchange.models import Import, ListKey
 from fleet.exchange.reading.bounds import LARGEST_FILE, MOST_ROWS
+from fleet.ground.addresses import whole
 from fleet.ground.sentences import PlainSentences
 
 # What a column means that is left out.
@@ -26,6 +27,23 @@ class FileForm(PlainSentences, forms.Form):
         widget=forms.ClearableFileInput(attrs={"accept": ".xlsx,.ods,.csv,.txt,.tsv"}),
         error_messages={"required": "Choose a file.", "empty": "This file is empty.", "invalid": "Choose a file."},
     )
+
+    @property
+    def said(self) -> dict[str, Any]:
+        """What taking it in needs: kind, file, name."""
+        file = self.cleaned_data["file"]
+        return {"kind": self.cleaned_data["kind"], "file": file, "name": file.name}
+
+
+class HeaderForm(PlainSentences, forms.Form):
+    """Which line of the file holds the headings."""
+
+    header = forms.CharField(required=False)
+
+    @property
+    def line(self) -> int:
+        """The line's number, 0 for anything that is none."""
+        return whole(self.cleaned_data["header"]) or 0
 
 
 class ColumnsForm(PlainSentences, forms.Form):

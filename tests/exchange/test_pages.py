@@ -159,7 +159,7 @@ def test_without_script_one_request_does_all_that_fits_into_it(desk: Desk, as_):
 def test_a_file_that_is_no_spreadsheet_gets_a_sentence_beside_the_field(desk: Desk, as_):
     answer = send(desk, as_, b"%PDF-1.7 no list")
 
-    assert answer.status_code == 422
+    assert answer.status_code == 409
     assert "This is no spreadsheet we can read." in answer.content.decode()
     assert not Import.objects.exists()
 

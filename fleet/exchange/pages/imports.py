@@ -12,16 +12,24 @@ from django.http import HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 
-from fleet.exchange.actions import imports as imports_actions
+from fleet.exchange.actions.imports import (
+    begin_writing,
+    choose_header,
+    discard,
+    look_over_next,
+    match_columns,
+    take_in,
+    undo,
+    write_next,
+)
 from fleet.exchange.actions.lists.base import STOOD_THERE
 from fleet.exchange.actions.lists.every import kind_of
-from fleet.exchange.forms import ColumnsForm, FileForm
+from fleet.exchange.forms import ColumnsForm, FileForm, HeaderForm
 from fleet.exchange.models import Import, ListKey
 from fleet.exchange.pages.as_files import Out, as_file
 from fleet.exchange.pages.preview import preview_of
 from fleet.exchange.reading.cells import plain
-from fleet.ground.addresses import whole
-from fleet.ground.answering import status_of
+from fleet.ground.answering import answer, one_of, posted, posted_files, sure
 from fleet.ground.refusal import Refused
 from fleet.people.queries.seats import SeatedRequest
 
@@ -34,70 +42,94 @@ def imports(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     kind = request.GET.get("kind")
     initial = {"kind": kind if kind in ListKey.values else ListKey.HORNS}
-    sent = request.method == "POST"
-    form = FileForm(request.POST if sent else None, request.FILES if sent else None, initial=initial)
-    if sent and form.is_valid():
-        file = form.cleaned_data["file"]
-        try:
-            taken = imports_actions.take_in(
-                school=school,
-                kind=form.cleaned_data["kind"],
-                file=file,
-                name=file.name,
-                by=request.user,
-                at=request.now,
-            )
-        except Refused as no:
-            form.add_error("file", no.sentence)
-        else:
-            return redirect("exchange:columns", school.slug, taken.pk)
+    form = FileForm(posted(request), posted_files(request), initial=initial)
     earlier = Import.objects.at(school).exclude(state=State.READING).select_related("by")[:10]
-    shown = {"form": form, "earlier": earlier}
-    return render(request, "exchange/imports.html", shown, status=status_of(request))
+    return answer(
+        request,
+        form,
+        lambda: take_in(school=school, **form.said, by=request.user, at=request.now),
+        page="exchange/imports.html",
+        shown=lambda: {"earlier": earlier},
+        then=lambda taken: request.seat.here("exchange:columns", taken.pk),
+        refused_on="file",
+        in_steps=True,
+    )
 
 
 def columns(request: SeatedRequest, pk: int) -> HttpResponse:
     imported = _found(request, pk)
-    form = ColumnsForm(request.POST if "match" in request.POST else None, imported=imported)
-    refused = None
-    try:
-        if request.method == "POST" and "header" in request.POST:
-            imports_actions.choose_header(imported=imported, line=whole(request.POST["header"]) or 0)
-            return redirect("exchange:columns", request.seat.school.slug, pk)
-        if request.method == "POST" and form.is_valid():
-            imports_actions.match_columns(
-                imported=imported, columns=form.matched, day_first=form.cleaned_data["day_first"]
-            )
-            return redirect("exchange:import", request.seat.school.slug, pk)
-    except Refused as no:
-        refused = no
-    shown = {"imported": imported, "form": form, "refused": refused, "hint": kind_of(imported.kind).hint}
-    status = 409 if refused else 422 if form.errors else 200
-    return render(request, "exchange/columns.html", shown, status=status)
+    act = one_of(request, {"yes": _columns, "": _header}, button="match") or _columns
+    return act(request, imported)
+
+
+def _header(request: SeatedRequest, imported: Import) -> HttpResponse:
+    """Another row is the one with the headings."""
+    form = HeaderForm(posted(request))
+    return answer(
+        request,
+        form,
+        lambda: choose_header(imported=imported, line=form.line),
+        page="exchange/columns.html",
+        shown=lambda: {**_hint(imported), "form": ColumnsForm(imported=imported)},
+        then=lambda _: request.seat.here("exchange:columns", imported.pk),
+    )
+
+
+def _columns(request: SeatedRequest, imported: Import) -> HttpResponse:
+    form = ColumnsForm(posted(request), imported=imported)
+    return answer(
+        request,
+        form,
+        lambda: match_columns(imported=imported, columns=form.matched, day_first=form.cleaned_data["day_first"]),
+        page="exchange/columns.html",
+        shown=lambda: _hint(imported),
+        then=lambda _: request.seat.here("exchange:import", imported.pk),
+    )
+
+
+def _hint(imported: Import) -> dict[str, Any]:
+    return {"imported": imported, "hint": kind_of(imported.kind).hint}
 
 
 def one_import(request: SeatedRequest, pk: int) -> HttpResponse:
     """The import as it stands; posting takes it a step further."""
     imported = _found(request, pk)
-    act = request.POST.get("act", "") if request.method == "POST" else ""
-    refused = None
-    try:
-        if act == "discard":
-            imports_actions.discard(imported=imported)
-            messages.success(request, f"{imported} is put away. Nothing of it is on record.")
-            return redirect("exchange:imports", request.seat.school.slug)
-        if act in _ACTS:
-            _ACTS[act](request, imported)
-            if not request.htmx:  # type: ignore[attr-defined]
-                return redirect("exchange:import", request.seat.school.slug, pk)
-    except Refused as no:
-        refused = no
-    imported = _found(request, pk)
+    acts = {"discard": _discard, **{button: partial(_step, step) for button, step in STEPS.items()}}
+    act = one_of(request, acts, button="act") or _page
+    return act(request, imported)
+
+
+def _page(request: SeatedRequest, imported: Import, refused: Refused | None = None) -> HttpResponse:
     if imported.state == State.COLUMNS and refused is None:
-        return redirect("exchange:columns", request.seat.school.slug, pk)
+        return redirect("exchange:columns", request.seat.school.slug, imported.pk)
     shown: dict[str, Any] = {"imported": imported, "refused": refused, **preview_of(imported)}
     page = "exchange/_import.html" if request.htmx else "exchange/import.html"  # type: ignore[attr-defined]
+    # The script puts nothing on the page that does not come as 200.
     return render(request, page, shown, status=409 if refused and not request.htmx else 200)  # type: ignore[attr-defined]
+
+
+def _discard(request: SeatedRequest, imported: Import) -> HttpResponse:
+    return answer(
+        request,
+        sure(request),
+        lambda: discard(imported=imported),
+        page="exchange/import.html",
+        shown=lambda: {"imported": _found(request, imported.pk), **preview_of(imported)},
+        said=f"{imported} is put away. Nothing of it is on record.",
+        then=lambda _: request.seat.here("exchange:imports"),
+    )
+
+
+def _step(step: Callable[[SeatedRequest, Import], None], request: SeatedRequest, imported: Import) -> HttpResponse:
+    """A step writes batch by batch, each in a transaction of its own: what was written before a refusal stays."""
+    refused = None
+    try:
+        step(request, imported)
+    except Refused as no:
+        refused = no
+    if refused is None and not request.htmx:  # type: ignore[attr-defined]
+        return redirect("exchange:import", request.seat.school.slug, imported.pk)
+    return _page(request, _found(request, imported.pk), refused)
 
 
 def _go_on(request: SeatedRequest, step: Callable[[], bool]) -> None:
@@ -109,24 +141,24 @@ def _go_on(request: SeatedRequest, step: Callable[[], bool]) -> None:
 
 
 def _check(request: SeatedRequest, imported: Import) -> None:
-    _go_on(request, lambda: imports_actions.look_over_next(imported=imported, at=request.now))
+    _go_on(request, lambda: look_over_next(imported=imported, at=request.now))
 
 
 def _write(request: SeatedRequest, imported: Import) -> None:
-    imports_actions.begin_writing(imported=imported)
+    begin_writing(imported=imported)
     _write_on(request, imported)
 
 
 def _write_on(request: SeatedRequest, imported: Import) -> None:
-    _go_on(request, lambda: imports_actions.write_next(imported=imported, by=request.user, at=request.now))
+    _go_on(request, lambda: write_next(imported=imported, by=request.user, at=request.now))
 
 
 def _undo(request: SeatedRequest, imported: Import) -> None:
-    imports_actions.undo(imported=imported)
+    undo(imported=imported)
     messages.success(request, "The import is undone. Everything is as it was before.")
 
 
-_ACTS: dict[str, Callable[[SeatedRequest, Import], None]] = {
+STEPS: dict[str, Callable[[SeatedRequest, Import], None]] = {
     "check": _check,
     "write": _write,
     "write-on": _write_on,
