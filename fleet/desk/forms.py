@@ -1,6 +1,8 @@
-"""What a family types on its own pages: a fault, a signature, words to the school."""
+"""What a family types on its own pages: a fault, a signature, words to the school; and the tick before forgetting."""
 
 from __future__ import annotations
+
+from typing import Any
 
 from django import forms
 
@@ -25,6 +27,11 @@ class FaultForm(PlainSentences, forms.Form):
         error_messages={"required": "Say yes or no.", "invalid_choice": "Say yes or no."},
     )
 
+    @property
+    def said(self) -> dict[str, Any]:
+        """What reporting a fault needs: words, still_plays."""
+        return {"words": self.cleaned_data["words"], "still_plays": self.cleaned_data["still_plays"] == "yes"}
+
 
 class SignForm(PlainSentences, forms.Form):
     typed_name = forms.CharField(label="Your name", max_length=120, help_text="Typing it here is your signature.")
@@ -35,3 +42,13 @@ class SignForm(PlainSentences, forms.Form):
 
 class AskForm(PlainSentences, forms.Form):
     words = forms.CharField(max_length=1000, required=False, widget=forms.Textarea(attrs={"rows": 3}))
+
+    def __init__(self, *args: Any, label: str, needed: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["words"].label, self.fields["words"].required = label, needed
+
+
+class ForgetForm(PlainSentences, forms.Form):
+    sure = forms.BooleanField(
+        label="I am sure", error_messages={"required": "Tick that you are sure: it cannot be undone."}
+    )

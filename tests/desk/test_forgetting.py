@@ -114,7 +114,7 @@ def test_no_name_or_address_is_left_anywhere_and_the_horn_keeps_its_history(fami
     for name in ("Adalbert", "Maria", "maria.q@example.org", "P-77"):
         assert name in before
 
-    forget(pupil=family.pupil, at=make.NOW)
+    forget(pupil=family.pupil, by=family.head, at=make.NOW)
 
     after = everything()
     for name in ("Adalbert", "Maria", "maria.q@example.org", "P-77"):
@@ -184,7 +184,7 @@ def test_a_namesake_and_the_other_rows_of_a_list_keep_theirs(family):
     batch.rows = [*batch.rows, {"line": 3, "cells": ["Berta Quillfeather", "P-771"], "verdict": "new"}]
     batch.save()
 
-    forget(pupil=family.pupil, at=make.NOW)
+    forget(pupil=family.pupil, by=family.head, at=make.NOW)
 
     other.refresh_from_db()
     assert other.notes == "Adalbert Quillfeather of the town band gave it"
@@ -199,20 +199,20 @@ def test_what_only_a_person_can_look_through_is_said(family, as_):
 
 
 def test_a_guardian_who_answers_for_another_pupil_stays(family):
-    forget(pupil=family.pupil, at=make.NOW)
+    forget(pupil=family.pupil, by=family.head, at=make.NOW)
     assert Guardian.objects.get(pk=family.father.pk).name == "Otto Quillfeather"
     assert list(family.sibling.guardians.all()) == [family.father]
 
 
 def test_the_account_of_the_forgotten_is_closed_and_that_of_a_teacher_is_not(family, as_):
     client = as_(family.mother.user)
-    forget(pupil=family.pupil, at=make.NOW)
+    forget(pupil=family.pupil, by=family.head, at=make.NOW)
     assert User.objects.get(pk=family.mother.user.pk).is_active is False
     assert client.get(reverse("desk:family")).status_code == 302
 
     teacher = make.staff(Role.TEACHER, family.school, name="Tea Cher")
     parent = Guardian.objects.create(school=family.school, name="Tea Cher", email=teacher.email, user=teacher)
-    forget(pupil=make.pupil(family.school, parent), at=make.NOW)
+    forget(pupil=make.pupil(family.school, parent), by=family.head, at=make.NOW)
     teacher.refresh_from_db()
     assert (teacher.is_active, teacher.name) == (True, "Tea Cher")
 
@@ -220,13 +220,13 @@ def test_the_account_of_the_forgotten_is_closed_and_that_of_a_teacher_is_not(fam
 def test_nobody_is_forgotten_while_a_horn_is_out_or_a_charge_is_due(family):
     out = make.loan(make.horn(family.school), family.pupil, family.head)
     with pytest.raises(Refused, match=f"still has {out.horn}"):
-        forget(pupil=family.pupil, at=make.NOW)
+        forget(pupil=family.pupil, by=family.head, at=make.NOW)
     losing.lose(loan=out, words="Gone.", by=family.head, at=make.NOW)
     charge = make.charge(out, family.head)
     with pytest.raises(Refused, match="still due"):
-        forget(pupil=family.pupil, at=make.NOW)
+        forget(pupil=family.pupil, by=family.head, at=make.NOW)
     charges.settle(charge=charge, state="remitted", by=family.head, at=make.NOW)
-    forget(pupil=family.pupil, at=make.NOW)
+    forget(pupil=family.pupil, by=family.head, at=make.NOW)
     assert Horn.objects.get(pk=out.horn_id).standings.get().reason == "Lost while on loan: Gone."
 
 

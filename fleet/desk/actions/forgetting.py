@@ -22,7 +22,7 @@ from fleet.lending.actions.pupils import amend_many, hold_horns_of
 from fleet.lending.models import Charge, FamilyAsk, Loan, LoanPeriod
 from fleet.letters.models import Letter
 from fleet.letters.queries.rules import rules_of
-from fleet.people.models import Guardian, Post, Pupil, School
+from fleet.people.models import Guardian, Post, Pupil, School, User
 from fleet.register.models import Photograph
 from fleet.signing.models import OnlineSignature
 from fleet.workshop.models import CheckPhotograph, FaultReport
@@ -54,8 +54,9 @@ def would(pupil: Pupil) -> Would:
 
 
 @transaction.atomic
-def forget(*, pupil: Pupil, at: datetime) -> Would:
-    """Takes the pupil's name, and those of guardians left with nobody, out of all records.
+def forget(*, pupil: Pupil, by: User | None, at: datetime) -> Would:
+    """Takes the pupil's name, and those of guardians left with nobody, out of all records. `by` is None for the
+    command, which runs without an account.
 
     Raises Refused while a horn is out with them or a charge is due.
     """

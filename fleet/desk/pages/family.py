@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from typing import cast
+from typing import Any, cast
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 
 from fleet.desk.forms import FaultForm
 from fleet.desk.queries.family import own_loans, own_signatures, recalled, reported_under
 from fleet.desk.queries.horns import pictured, plain_sentence
-from fleet.ground.refusal import Refused
+from fleet.ground.answering import answer, posted
+from fleet.lending.models import Loan
 from fleet.people.models import User
 from fleet.register.models import Photograph
 from fleet.register.models.kinds import build_of
@@ -35,41 +36,38 @@ def family(request: HttpRequest) -> HttpResponse:
 
 def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
     loan = get_object_or_404(own_loans(request), pk=pk)
-    now = request.now  # type: ignore[attr-defined]
-    form = FaultForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        words, plays = form.cleaned_data["words"], form.cleaned_data["still_plays"] == "yes"
-        try:
-            report_fault(
-                horn=loan.horn, pupil=loan.pupil, by=cast(User, request.user), at=now, words=words, still_plays=plays
-            )
-        except Refused as no:
-            form.add_error("words", no.sentence)
-        else:
-            messages.success(request, "Thank you. The school sees it at once and will answer here.")
-            return redirect("desk:family-horn", loan.pk)
+    form = FaultForm(posted(request))
+    user, now = cast(User, request.user), request.now  # type: ignore[attr-defined]
+    return answer(
+        request,
+        form,
+        lambda: report_fault(horn=loan.horn, pupil=loan.pupil, by=user, at=now, **form.said),
+        page="desk/family_horn.html",
+        shown=lambda: _horn_shown(request, loan),
+        said="Thank you. The school sees it at once and will answer here.",
+        then=lambda _: reverse("desk:family-horn", args=(loan.pk,)),
+        refused_on="words",
+    )
+
+
+def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
     build = build_of(loan.horn.build)
     reports = FaultReport.objects.filter(reported_under(loan), pupil=loan.pupil)
-    return render(
-        request,
-        "desk/family_horn.html",
-        {
-            "loan": loan,
-            "horn": loan.horn,
-            "sentence": plain_sentence(loan.horn),
-            "picture": loan.horn.photographs.first(),
-            "accessories": [one.name for one in loan.accessories.all()],
-            "reports": reports.filter(by=cast(User, request.user)).select_related("job", "horn"),
-            "asks": loan.asks.all(),
-            "recalled": recalled(loan),
-            "charges": loan.charges.due(),
-            "others": own_loans(request).exclude(pk=loan.pk).exists(),
-            "today": timezone.localdate(now),
-            "valveless": build is not None and not build.valves,
-            "form": form,
-            **pictured(loan.horn),
-        },
-    )
+    return {
+        "loan": loan,
+        "horn": loan.horn,
+        "sentence": plain_sentence(loan.horn),
+        "picture": loan.horn.photographs.first(),
+        "accessories": [one.name for one in loan.accessories.all()],
+        "reports": reports.filter(by=cast(User, request.user)).select_related("job", "horn"),
+        "asks": loan.asks.all(),
+        "recalled": recalled(loan),
+        "charges": loan.charges.due(),
+        "others": own_loans(request).exclude(pk=loan.pk).exists(),
+        "today": timezone.localdate(request.now),  # type: ignore[attr-defined]
+        "valveless": build is not None and not build.valves,
+        **pictured(loan.horn),
+    }
 
 
 def family_picture(request: HttpRequest, pk: int) -> HttpResponseBase:

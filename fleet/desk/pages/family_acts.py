@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import cast
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
 from django.utils.http import content_disposition_header
 
 from fleet.desk.forms import AskForm, SignForm
 from fleet.desk.queries.family import own_loans, own_signatures
 from fleet.desk.queries.personal import as_zip, of_guardians
-from fleet.ground.refusal import Refused
+from fleet.ground.answering import answer, posted
 from fleet.lending.actions import asks
 from fleet.lending.models import FamilyAsk
 from fleet.people.models import Guardian, User
@@ -33,25 +33,17 @@ ASKS = {
 
 def sign(request: HttpRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(own_signatures(request), pk=pk)
-    form = SignForm(request.POST or None)
-    status = 200
-    if request.method == "POST":
-        status = 422
-        if form.is_valid():
-            try:
-                signing.sign(
-                    signature=shown,
-                    typed_name=form.cleaned_data["typed_name"],
-                    by=cast(User, request.user),
-                    at=request.now,  # type: ignore[attr-defined]
-                )
-            except Refused as no:
-                form.add_error(None, no.sentence)
-                status = 409
-            else:
-                messages.success(request, "Thank you: it is signed. The school hands out the horn.")
-                return redirect("desk:family-sign", shown.pk)
-    return render(request, "desk/family_sign.html", {"signature": shown, "form": form}, status=status)
+    form = SignForm(posted(request))
+    user, now = cast(User, request.user), request.now  # type: ignore[attr-defined]
+    return answer(
+        request,
+        form,
+        lambda: signing.sign(signature=shown, typed_name=form.cleaned_data["typed_name"], by=user, at=now),
+        page="desk/family_sign.html",
+        shown=lambda: {"signature": shown},
+        said="Thank you: it is signed. The school hands out the horn.",
+        then=lambda signed: reverse("desk:family-sign", args=(signed.pk,)),
+    )
 
 
 def renew(request: HttpRequest, pk: int) -> HttpResponse:
@@ -65,23 +57,17 @@ def lost(request: HttpRequest, pk: int) -> HttpResponse:
 def _ask(request: HttpRequest, pk: int, kind: FamilyAsk.Kind) -> HttpResponse:
     loan = get_object_or_404(own_loans(request), pk=pk)
     title, label, needed, button, thanks = ASKS[kind]
-    form = AskForm(request.POST or None)
-    form.fields["words"].label, form.fields["words"].required = label, needed
-    status = 200
-    if request.method == "POST":
-        status = 422
-        if form.is_valid():
-            words, now = form.cleaned_data["words"], request.now  # type: ignore[attr-defined]
-            try:
-                asks.ask(loan=loan, kind=kind, words=words, by=cast(User, request.user), at=now)
-            except Refused as no:
-                form.add_error(None, no.sentence)
-                status = 409
-            else:
-                messages.success(request, thanks)
-                return redirect("desk:family-horn", loan.pk)
-    context = {"loan": loan, "form": form, "title": title, "button": button, "lost": kind == FamilyAsk.Kind.LOST}
-    return render(request, "desk/family_ask.html", context, status=status)
+    form = AskForm(posted(request), label=label, needed=needed)
+    user, now = cast(User, request.user), request.now  # type: ignore[attr-defined]
+    return answer(
+        request,
+        form,
+        lambda: asks.ask(loan=loan, kind=kind, words=form.cleaned_data["words"], by=user, at=now),
+        page="desk/family_ask.html",
+        shown=lambda: {"loan": loan, "title": title, "button": button, "lost": kind == FamilyAsk.Kind.LOST},
+        said=thanks,
+        then=lambda _: reverse("desk:family-horn", args=(loan.pk,)),
+    )
 
 
 def data(request: HttpRequest) -> HttpResponse:

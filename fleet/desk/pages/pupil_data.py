@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404
 from django.utils.http import content_disposition_header
 
 from fleet.desk.actions.forgetting import forget, would
+from fleet.desk.forms import ForgetForm
 from fleet.desk.queries.personal import as_zip, of_pupil
-from fleet.ground.refusal import Refused
+from fleet.ground.answering import answer, posted
 from fleet.people.actions.openings import note_opening
 from fleet.people.models import Pupil
 from fleet.people.queries.seats import SeatedRequest
@@ -26,18 +26,14 @@ def pupil_data(request: SeatedRequest, pk: int) -> HttpResponse:
 def pupil_forget(request: SeatedRequest, pk: int) -> HttpResponse:
     """What would go, and with the tick, its going."""
     pupil = get_object_or_404(Pupil.objects.at(request.seat.school), pk=pk)
-    wrong, status = "", 200
     if request.method == "POST":
         note_opening(request, pupil=pupil)
-        if request.POST.get("sure") != "yes":
-            wrong, status = "Tick that you are sure: it cannot be undone.", 422
-        else:
-            try:
-                forget(pupil=pupil, at=request.now)
-            except Refused as no:
-                wrong, status = no.sentence, 409
-            else:
-                messages.success(request, "The names are taken out. The horns keep their history.")
-                return redirect("people:pupils", request.seat.school.slug)
-    context = {"pupil": pupil, "would": would(pupil), "wrong": wrong}
-    return render(request, "desk/pupil_forget.html", context, status=status)
+    return answer(
+        request,
+        ForgetForm(posted(request)),
+        lambda: forget(pupil=pupil, by=request.user, at=request.now),
+        page="desk/pupil_forget.html",
+        shown=lambda: {"pupil": pupil, "would": would(pupil)},
+        said="The names are taken out. The horns keep their history.",
+        then=lambda _: request.seat.here("people:pupils"),
+    )

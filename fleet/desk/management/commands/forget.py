@@ -35,7 +35,7 @@ class Command(BaseCommand):
             for pupil in to_forget(school, today):
                 told = f"{school.slug}: pupil {pupil.pk}, left {pupil.left_on}"
                 try:
-                    what = forget(pupil=pupil, at=now) if options["do"] else would(pupil)
+                    what = forget(pupil=pupil, by=None, at=now) if options["do"] else would(pupil)
                 except Refused as no:
                     self.stdout.write(f"{told}: kept. {no.sentence}")
                     continue
