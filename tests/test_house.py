@@ -45,7 +45,6 @@ KEEPS_NEITHER = "no row keeps who or when"
 OWN = "a person's own; the row keeps the day"
 WITHOUT_BY_AND_AT = {
     "fleet.desk.actions.demo.load": BY_A_MACHINE,
-    "fleet.desk.actions.forgetting.forget": BY_A_MACHINE,
     "fleet.exchange.actions.imports.begin_writing": "the import keeps who brought it in and when",
     "fleet.exchange.actions.imports.choose_header": "the import keeps who brought it in and when",
     "fleet.exchange.actions.imports.discard": "the import keeps who brought it in and when",
@@ -57,6 +56,7 @@ WITHOUT_BY_AND_AT = {
     "fleet.letters.actions.bounces.came_back": BY_A_MACHINE,
     "fleet.letters.actions.bounces.take": BY_A_MACHINE,
     "fleet.letters.actions.calendar.make_key": OWN,
+    "fleet.letters.actions.calendar.note_read": BY_A_MACHINE,
     "fleet.letters.actions.calendar.revoke": OWN,
     "fleet.letters.actions.reminding.remind": BY_A_MACHINE,
     "fleet.matching.actions.keep_rules": KEEPS_NEITHER,

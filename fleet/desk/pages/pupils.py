@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse
+from django.shortcuts import get_object_or_404, render
 from django_tables2 import RequestConfig
 
 from fleet.ground.addresses import way_back
-from fleet.ground.answering import status_of
+from fleet.ground.answering import answer, posted
 from fleet.lending.actions.pupils import amend
-from fleet.people.actions import families
+from fleet.people.actions.families import add_pupil, let_go, save_guardian
 from fleet.people.actions.openings import note_opening
 from fleet.people.forms.families import GuardianForm, PupilForm, StillAnswersForm
 from fleet.people.models import Guardian, Pupil
@@ -29,51 +27,63 @@ def pupils(request: SeatedRequest) -> HttpResponse:
 
 
 def pupil_new(request: SeatedRequest) -> HttpResponse:
-    form = PupilForm(request.POST or None, instance=Pupil(school=request.seat.school))
-    if request.method == "POST" and form.is_valid():
-        pupil = form.save()
-        messages.success(request, f"{pupil.name} is on record. Now add who answers for them.")
-        return redirect("people:guardian-new", request.seat.school.slug, pupil.pk)
-    return render(request, "people/pupil.html", {"form": form}, status=status_of(request))
+    school = request.seat.school
+    form = PupilForm(posted(request), instance=Pupil(school=school))
+    return answer(
+        request,
+        form,
+        lambda: add_pupil(school=school, said=form.cleaned_data, by=request.user, at=request.now),
+        page="people/pupil.html",
+        said=lambda pupil: f"{pupil.name} is on record. Now add who answers for them.",
+        then=lambda pupil: request.seat.here("people:guardian-new", pupil.pk),
+    )
 
 
 def pupil_edit(request: SeatedRequest, pk: int) -> HttpResponse:
     pupil = get_object_or_404(Pupil.objects.at(request.seat.school), pk=pk)
     note_opening(request, pupil=pupil)
-    form = PupilForm(request.POST or None, instance=pupil)
-    if request.method == "POST" and form.is_valid():
-        amend(pupil=pupil, changes=form.cleaned_data, by=request.user, at=request.now)
-        messages.success(request, f"{pupil.name} is saved.")
-        return redirect("people:pupils", request.seat.school.slug)
-    guardians = pupil.guardians.order_by("name", "pk")
-    return render(
-        request, "people/pupil.html", {"form": form, "pupil": pupil, "guardians": guardians}, status=status_of(request)
+    form = PupilForm(posted(request), instance=pupil)
+    return answer(
+        request,
+        form,
+        lambda: amend(pupil=pupil, changes=form.cleaned_data, by=request.user, at=request.now),
+        page="people/pupil.html",
+        shown=lambda: {"pupil": pupil, "guardians": pupil.guardians.order_by("name", "pk")},
+        said=lambda now: f"{now.name} is saved.",
+        then=lambda _: request.seat.here("people:pupils"),
     )
 
 
 def guardian_new(request: SeatedRequest, pk: int) -> HttpResponse:
     pupil = get_object_or_404(Pupil.objects.at(request.seat.school), pk=pk)
-    form = GuardianForm(request.POST or None, instance=Guardian(school=request.seat.school))
-    if request.method == "POST" and form.is_valid():
-        guardian = families.save_guardian(guardian=form.instance, pupil=pupil)
-        messages.success(request, f"{guardian.name} answers for {pupil.name}.")
-        return redirect(way_back(request, reverse("people:pupil-edit", args=(request.seat.school.slug, pupil.pk))))
-    return render(request, "people/guardian.html", {"form": form, "pupil": pupil}, status=status_of(request))
+    form = GuardianForm(posted(request), instance=Guardian(school=request.seat.school))
+    return answer(
+        request,
+        form,
+        lambda: save_guardian(guardian=form.instance, pupil=pupil),
+        page="people/guardian.html",
+        shown=lambda: {"pupil": pupil},
+        said=lambda guardian: f"{guardian.name} answers for {pupil.name}.",
+        then=lambda _: way_back(request, request.seat.here("people:pupil-edit", pupil.pk)),
+    )
 
 
 def guardian_edit(request: SeatedRequest, pk: int) -> HttpResponse:
     guardian = get_object_or_404(Guardian, school=request.seat.school, pk=pk)
     note_opening(request, guardian=guardian)
-    form = GuardianForm(request.POST or None, instance=guardian)
-    answers = StillAnswersForm(request.POST or None, guardian=guardian)
-    if request.method == "POST" and form.is_valid() and answers.is_valid():
-        families.save_guardian(guardian=guardian)
-        families.let_go(guardian=guardian, pupil_ids=answers.let_go())
-        messages.success(request, f"{guardian.name} is saved.")
-        return redirect("people:pupils", request.seat.school.slug)
-    return render(
+    answers = StillAnswersForm(posted(request), guardian=guardian)
+    form = GuardianForm(posted(request), instance=guardian, answers=answers)
+
+    def save() -> Guardian:
+        let_go(guardian=guardian, pupil_ids=answers.let_go())
+        return save_guardian(guardian=guardian)
+
+    return answer(
         request,
-        "people/guardian.html",
-        {"form": form, "answers": answers, "guardian": guardian},
-        status=status_of(request),
+        form,
+        save,
+        page="people/guardian.html",
+        shown=lambda: {"answers": answers, "guardian": guardian},
+        said=lambda saved: f"{saved.name} is saved.",
+        then=lambda _: request.seat.here("people:pupils"),
     )

@@ -22,7 +22,7 @@ from fleet.letters.models.rules import TO_SIGN
 from fleet.letters.queries.composing import composed
 from fleet.letters.queries.due import due_letters, unwritten
 from fleet.letters.queries.rules import rules_of
-from fleet.people.models import School
+from fleet.people.models import School, User
 from fleet.register.models import Horn
 from fleet.signing.models import OnlineSignature
 
@@ -110,7 +110,7 @@ def _wanted(now: datetime, **said: Any) -> Letter | None:
         return None
 
 
-def send_again(*, letter: Letter) -> bool:
+def send_again(*, letter: Letter, by: User, at: datetime) -> bool:
     """Puts a letter that did not arrive back into the queue. False when somebody did so already.
 
     The state is asked again in the same statement: two who click at once put it back once.

@@ -58,7 +58,7 @@ def _send_again(request: SeatedRequest, shown: Letter) -> HttpResponse:
     return answer_elsewhere(
         request,
         sure(request),
-        lambda: send_again(letter=shown),
+        lambda: send_again(letter=shown, by=request.user, at=request.now),
         to=request.seat.here("loans:letter", shown.pk),
         said=lambda put: "It goes out with the next letters." if put else "It is on its way already.",
     )
@@ -70,7 +70,7 @@ def letter_words(request: SeatedRequest) -> HttpResponse:
     return answer(
         request,
         form,
-        lambda: keep_rules(school=school, said=form.cleaned_data),
+        lambda: keep_rules(school=school, said=form.cleaned_data, by=request.user, at=request.now),
         page="loans/letter_words.html",
         shown=lambda: {"places": PLACES},
         said="The next letters go out like this.",

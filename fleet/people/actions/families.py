@@ -1,11 +1,20 @@
-"""Guardians written down, tied to pupils and let go, each in one transaction."""
+"""Pupils and guardians written down; guardians tied to pupils and let go, each in one transaction."""
 
 from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
 
 from django.db import transaction
 
 from fleet.people.actions.accounts import account_for
-from fleet.people.models import Guardian, Pupil
+from fleet.people.models import Guardian, Pupil, School, User
+
+
+def add_pupil(*, school: School, said: Mapping[str, Any], by: User, at: datetime) -> Pupil:
+    """A new pupil of the school; `said` names columns of `Pupil`."""
+    return Pupil.objects.create(school=school, **said)
 
 
 @transaction.atomic

@@ -35,9 +35,18 @@ class PupilForm(PlainSentences, forms.ModelForm):
 
 
 class GuardianForm(PlainSentences, forms.ModelForm):
+    """A guardian and, of one on record, whom they still answer for."""
+
     class Meta:
         model = Guardian
         fields = ["name", "email", "telephone"]
+
+    def __init__(self, *args: Any, answers: StillAnswersForm | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.answers = answers
+
+    def is_valid(self) -> bool:
+        return all([super().is_valid(), self.answers is None or self.answers.is_valid()])
 
     def clean_email(self) -> str:
         # As with a pupil's id. A new guardian under a known address is tied to the record there is, not refused.
