@@ -12,9 +12,12 @@ from fleet.ground.fields import date_field
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
+from fleet.workshop.forms.checks import CheckForm
 
 
 class ReturnForm(PlainSentences, forms.Form):
+    """A return with the check that belongs to it: both are sound, or neither is taken."""
+
     page = "return"
     returned_on = date_field("Came back on")
     came_back = forms.TypedMultipleChoiceField(
@@ -35,14 +38,37 @@ class ReturnForm(PlainSentences, forms.Form):
         widget=forms.Textarea(attrs={"rows": 2}),
         help_text="For staff; families do not see them.",
     )
+    kept = forms.Field(required=False, widget=forms.MultipleHiddenInput)
 
-    def __init__(self, *args: Any, loan: Loan, today: date, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, loan: Loan, today: date, check: CheckForm, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.loan, self.today = loan, today
+        self.loan, self.today, self.check = loan, today, check
         self.things = list(loan.accessories.all())
         self.fields["came_back"].choices = [(thing.pk, thing.name) for thing in self.things]  # type: ignore[attr-defined]
         self.initial.setdefault("came_back", [thing.pk for thing in self.things])
         self.initial.setdefault("returned_on", today)
+
+    def is_valid(self) -> bool:
+        # Both are looked at, so that everything wrong is said at once.
+        return all([super().is_valid(), self.check.is_valid()])
+
+    @property
+    def said(self) -> dict[str, Any]:
+        """What taking the horn back needs besides the check."""
+        return {"returned_on": self.cleaned_data["returned_on"], **self._came()}
+
+    @property
+    def pictures_kept(self) -> list[str]:
+        """The words that name pictures kept beside the form (`unsaved_pictures`)."""
+        return list(self.cleaned_data.get("kept") or ()) if self.is_bound else []
+
+    def _came(self) -> dict[str, Any]:
+        data = self.cleaned_data
+        return {
+            "came_back": data["came_back"],
+            "mouthpiece_cleaned_on": data["mouthpiece_cleaned_on"],
+            "notes": data["return_notes"],
+        }
 
     def clean_returned_on(self) -> date:
         returned_on: date = self.cleaned_data["returned_on"]

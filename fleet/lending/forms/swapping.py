@@ -13,6 +13,7 @@ from fleet.lending.models.loans import USUAL_ACCESSORIES
 from fleet.lending.queries.swapping import instead_of
 from fleet.register.models import Horn
 from fleet.register.models.kinds import stand_in_words
+from fleet.workshop.forms.checks import CheckForm
 
 
 class SwapForm(ReturnForm):
@@ -35,13 +36,18 @@ class SwapForm(ReturnForm):
         help_text="Besides what stays with the pupil.",
     )
 
-    def __init__(self, *args: Any, loan: Loan, today: date, **kwargs: Any) -> None:
-        super().__init__(*args, loan=loan, today=today, **kwargs)
+    def __init__(self, *args: Any, loan: Loan, today: date, check: CheckForm, **kwargs: Any) -> None:
+        super().__init__(*args, loan=loan, today=today, check=check, **kwargs)
         del self.fields["returned_on"]
         self.fields["to"].queryset = instead_of(loan)  # type: ignore[attr-defined]
         self.fields["to"].label_from_instance = _as_offered  # type: ignore[attr-defined]
         self.fields["came_back"].help_text = "What is left unticked stays with the pupil."
         self.initial["came_back"] = [thing.pk for thing in self.things if thing.name != "mouthpiece"]
+
+    @property
+    def said(self) -> dict[str, Any]:
+        """What the swap needs besides the check."""
+        return {"to": self.cleaned_data["to"], "goes_along": self.cleaned_data["goes_along"], **self._came()}
 
 
 def _as_offered(horn: Horn) -> str:
