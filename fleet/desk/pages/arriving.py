@@ -6,7 +6,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
-from fleet.counting.pages import at_shelf as at_it
+from fleet.counting.pages.at_shelf import shelf_for
 from fleet.ground.access import TEACHING
 from fleet.lending.models import Loan
 from fleet.lending.pages import taking_back
@@ -36,7 +36,7 @@ def label(request: HttpRequest, code: str) -> HttpResponse:
         if post.role in TEACHING and taking_back.is_scanning(request, horn.school):
             taking_back.scanned(request, horn.school, horn)
             return redirect("loans:back", horn.school.slug)
-        if (shelf := at_it.shelf_for(request, post.user, horn)) is not None:
+        if (shelf := shelf_for(request, post.user, horn)) is not None:
             # Somebody in the middle of a count scans labels to say that they see the horn: one tap more says so.
             return redirect(shelf)
         if post.role in TEACHING and horn.where == Horn.Where.CUPBOARD and horn.is_identified:

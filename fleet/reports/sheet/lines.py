@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from fleet.reports.sheet import faces as letters
+from fleet.reports.sheet import faces
 
 MM = 72 / 25.4
 
@@ -23,12 +23,12 @@ def fitted(said: str, width: float, size: float, bold: bool = False) -> tuple[st
     """Words and size that go into a width of mm: as they are, a little smaller, or cut with an ellipsis."""
     room = width * MM
     smallest = size * 0.75
-    natural = letters.width(said, size, bold)
+    natural = faces.width(said, size, bold)
     if natural <= room:
         return said, size
     if natural * 0.75 <= room:
         return said, size * room / natural * 0.999
-    said = letters.printable(said, bold)
+    said = faces.printable(said, bold)
     return said[: _longest(said, room, smallest, bold, "…")].rstrip() + "…", smallest
 
 
@@ -37,7 +37,7 @@ def _longest(said: str, room: float, size: float, bold: bool, tail: str = "") ->
     low, high = 0, len(said)
     while low < high:
         middle = (low + high + 1) // 2
-        if letters.width(said[:middle].rstrip() + tail, size, bold) <= room:
+        if faces.width(said[:middle].rstrip() + tail, size, bold) <= room:
             low = middle
         else:
             high = middle - 1
@@ -60,12 +60,12 @@ def _seam(word: str, longest: int) -> int:
 @lru_cache(maxsize=256)
 def _broken(said: str, width: float, size: float, bold: bool, lines: int) -> tuple[str, ...]:
     room = width * MM
-    space = letters.width("a a", size, bold) - letters.width("aa", size, bold)
+    space = faces.width("a a", size, bold) - faces.width("aa", size, bold)
     done: list[str] = []
     for stretch in said.splitlines():
         line, used = "", 0.0
         for word in stretch.split():
-            long = letters.width(word, size, bold)
+            long = faces.width(word, size, bold)
             while long > room:
                 # A double name, an address, or someone leaning on a key.
                 if line:
@@ -74,7 +74,7 @@ def _broken(said: str, width: float, size: float, bold: bool, lines: int) -> tup
                 cut = _seam(word, max(1, _longest(word, room, size, bold)))
                 done.append(word[:cut])
                 word = word[cut:]
-                long = letters.width(word, size, bold)
+                long = faces.width(word, size, bold)
                 if len(done) > lines:
                     break
             if line and used + space + long > room:
@@ -88,7 +88,7 @@ def _broken(said: str, width: float, size: float, bold: bool, lines: int) -> tup
             break
     if len(done) > lines:
         done = done[:lines]
-        last = letters.printable(done[-1], bold)
+        last = faces.printable(done[-1], bold)
         done[-1] = last[: _longest(last, room, size, bold, " …")].rstrip() + " …"
     return tuple(done)
 

@@ -14,8 +14,7 @@ from django.http import HttpResponse
 from django.utils.http import content_disposition_header
 
 from fleet.people.models import School
-from fleet.reports.sheet import faces as letters
-from fleet.reports.sheet import square_code
+from fleet.reports.sheet import faces, square_code
 from fleet.reports.sheet.lines import MM, balanced, block_height, broken, fitted, leading
 from fleet.reports.sheet.photographs import for_paper
 
@@ -123,20 +122,20 @@ class Sheet:
         self.words(0, y, number, size=FOOT, grey=True)
         x1, y1 = self._point(0, y)
         self.canvas.saveState()
-        self.canvas.translate(x1 + letters.width(number, FOOT), y1)
+        self.canvas.translate(x1 + faces.width(number, FOOT), y1)
         self.canvas.doForm(total)
         self.canvas.restoreState()
         if last:
             self.canvas.beginForm(total)
             self.canvas.setFillGray(GREY)
-            letters.draw(self.canvas, 0, 0, str(self.number), FOOT)
+            faces.draw(self.canvas, 0, 0, str(self.number), FOOT)
             self.canvas.endForm()
 
     def entry(self, words: str) -> None:
         """A line in the document's contents that leads to this page."""
         key = f"entry-{self.part}-{self.number}"
         self.canvas.bookmarkPage(key, fit="XYZ", left=0, top=self.paper[1] * MM, zoom=0)
-        self.canvas.addOutlineEntry(letters.printable(words), key)
+        self.canvas.addOutlineEntry(faces.printable(words), key)
 
     def once(self, name: str, drawing: Callable[[], None]) -> None:
         """Draw what is the same on many pages: kept once in the file, placed again each time.
@@ -173,7 +172,7 @@ class Sheet:
             said, size = fitted(said, width, size, bold)
         if grey:
             self.canvas.setFillGray(GREY)
-        letters.draw(self.canvas, *self._point(x, y), said, size, bold)
+        faces.draw(self.canvas, *self._point(x, y), said, size, bold)
         if grey:
             self.canvas.setFillGray(0)
 
@@ -191,7 +190,7 @@ class Sheet:
         """The same with its right end at x."""
         if width is not None:
             said, size = fitted(said, width, size, bold)
-        self.words(x - letters.width(said, size, bold) / MM, y, said, size=size, bold=bold, grey=grey)
+        self.words(x - faces.width(said, size, bold) / MM, y, said, size=size, bold=bold, grey=grey)
 
     def paragraph(
         self,

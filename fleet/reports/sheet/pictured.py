@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from fleet.reports.sheet import faces as letters
+from fleet.reports.sheet import faces
 from fleet.reports.sheet.lines import MM
 from fleet.reports.sheet.page import Sheet
 from identify.core.drawing.picture import Glyph, Picture, Shape, Words, segments
@@ -62,7 +62,7 @@ def _shape(canvas: Any, shape: Shape, left: float, top: float, size: float) -> N
 
 def _words(canvas: Any, words: Words, left: float, top: float, size: float) -> None:
     points = words.size * size
-    wide = letters.width(words.said, points, words.bold)
+    wide = faces.width(words.said, points, words.bold)
     back = {"start": 0.0, "middle": wide / 2, "end": wide}[words.anchor]
     canvas.setFillGray(0)
-    letters.draw(canvas, left + words.x * size - back, top - words.y * size, words.said, points, words.bold)
+    faces.draw(canvas, left + words.x * size - back, top - words.y * size, words.said, points, words.bold)

@@ -26,7 +26,7 @@ from fleet.exchange.actions.lists.base import (
 from fleet.exchange.reading.columns import ListColumn, Reading, Row, Values  # fmt: skip
 from fleet.ground.refusal import Refused
 from fleet.people.models import School, User
-from fleet.register.actions import many as bulk
+from fleet.register.actions import many
 from fleet.register.forms.horns import HornForm
 from fleet.register.forms.places import PlaceForm
 from fleet.register.models import FormerNumber, Horn
@@ -210,13 +210,13 @@ class Horns:
             raise Stale
         horns = _as_before(changed, school)
         wanted = {(r["after"]["room"], r["after"].get("shelf", "")) for r in rows if r["after"].get("room")}
-        places, made = bulk.places_for(school, sorted(wanted))
-        registered = bulk.register_many(
+        places, made = many.places_for(school, sorted(wanted))
+        registered = many.register_many(
             school=school, particulars=[_to_columns(row["after"], places) for row in new], by=by, at=at
         )
         for row, horn in zip(new, registered, strict=True):
             row["key"] = horn.pk
-        bulk.amend_many({horns[row["key"]]: _to_columns(row["after"], places) for row in changed})
+        many.amend_many({horns[row["key"]]: _to_columns(row["after"], places) for row in changed})
         return {"places": made}
 
     def undo(self, rows: Sequence[Row], made: Mapping[str, Any], *, school: School) -> None:
@@ -230,7 +230,7 @@ class Horns:
             # What the row left empty was empty in the new horn, and must be so still.
             if moved or any(_differ(name, text, row["after"].get(name, "")) for name, text in kept.items()):
                 raise Refused(f"{row['after']['number']} was changed since, so the import cannot be undone.")
-        happened = bulk.what_happened_to(new)
+        happened = many.what_happened_to(new)
         if happened:
             raise Refused(f"One of the new horns has a {happened} by now, so the import cannot be undone.")
         try:
@@ -239,10 +239,10 @@ class Horns:
             raise Refused("A horn was changed since, so the import cannot be undone.") from since
         before = [row["before"] for row in changed]
         wanted = {(one["room"], one.get("shelf", "")) for one in before if one.get("room")}
-        places, _ = bulk.places_for(school, sorted(wanted))
-        bulk.amend_many({horns[row["key"]]: _to_columns(row["before"], places) for row in changed})
-        bulk.remove_unused(list(new))
-        bulk.take_back_places(made.get("places", []))
+        places, _ = many.places_for(school, sorted(wanted))
+        many.amend_many({horns[row["key"]]: _to_columns(row["before"], places) for row in changed})
+        many.remove_unused(list(new))
+        many.take_back_places(made.get("places", []))
 
 
 def _differ(name: str, one: str, other: str) -> bool:

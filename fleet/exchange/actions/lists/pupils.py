@@ -27,7 +27,7 @@ from fleet.exchange.actions.lists.names import GIVEN, NAMES, whole_name
 from fleet.exchange.reading.columns import ListColumn, Reading, Row, Values  # fmt: skip
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.pupils import amend_many, hold_horns_of
-from fleet.people.actions import many as bulk
+from fleet.people.actions import many
 from fleet.people.forms.families import GuardianForm, PupilForm
 from fleet.people.models import Guardian, Opening, Pupil, School, User
 
@@ -129,7 +129,7 @@ class Pupils:
         by_id, by_name = pupils_on_record(read.school, values)
         adults = [_adults(row, value) for row, value in zip(rows, values, strict=True)]
         mails = {adult[1] for found in adults for adult in found if adult[1]}
-        known = bulk.guardians_by_mail(read.school, mails)
+        known = many.guardians_by_mail(read.school, mails)
         pupils = {p.pk for found in by_name.values() for p in found} | {p.pk for p in by_id.values()}
         ties = _answering(pupils)
         for row, value, found in zip(rows, values, adults, strict=True):
@@ -203,7 +203,7 @@ class Pupils:
             if own in by_id or any(not (own and pupil.pupil_id) for pupil in same):
                 raise Stale
         pupils = _as_before(changed, school)
-        enrolled = bulk.enrol_many(school=school, pupils=[_to_columns(row["after"]) for row in new])
+        enrolled = many.enrol_many(school=school, pupils=[_to_columns(row["after"]) for row in new])
         for row, pupil in zip(new, enrolled, strict=True):
             row["key"] = pupil.pk
         amend_many({pupils[row["key"]]: _to_columns(row["after"]) for row in changed})
@@ -233,24 +233,24 @@ class Pupils:
             pupils = _as_before([{**row, "before": row["after"]} for row in changed], school)
         except Stale as trouble:
             raise Refused(f"A pupil {since}") from trouble
-        bulk.untie(made.get("ties", []))
+        many.untie(made.get("ties", []))
         amend_many({pupils[row["key"]]: _to_columns(row["before"]) for row in changed})
         Pupil.objects.filter(pk__in=list(there)).delete()
-        bulk.remove_unused(guardians=made.get("guardians", []), accounts=made.get("accounts", []))
+        many.remove_unused(guardians=made.get("guardians", []), accounts=made.get("accounts", []))
 
 
 def _take_in(school: School, adults: Sequence[tuple[int, str, str, str]]) -> dict[str, Any]:
     """Guardians of (pupil, name, e-mail, telephone) put on record where they are not, and tied to their pupils."""
     named = {mail: name for _, name, mail, _ in adults if mail}
-    known = bulk.guardians_by_mail(school, named)
+    known = many.guardians_by_mail(school, named)
     fresh = list(dict.fromkeys((name, "", number) for _, name, mail, number in adults if not mail))
     mailed = [(name, mail, "") for mail, name in named.items() if mail not in known]
-    accounts, new_accounts = bulk.accounts_for({mail: name for name, mail, _ in mailed})
-    made = bulk.guardians_made(school=school, guardians=[*mailed, *fresh], accounts=accounts)
+    accounts, new_accounts = many.accounts_for({mail: name for name, mail, _ in mailed})
+    made = many.guardians_made(school=school, guardians=[*mailed, *fresh], accounts=accounts)
     known |= {guardian.email: guardian for guardian in made if guardian.email}
     called = {(guardian.name, guardian.telephone): guardian for guardian in made if not guardian.email}
     pairs = [(pupil, (known[mail] if mail else called[name, number]).pk) for pupil, name, mail, number in adults]
-    return {"guardians": [guardian.pk for guardian in made], "accounts": new_accounts, "ties": bulk.tie(pairs)}
+    return {"guardians": [guardian.pk for guardian in made], "accounts": new_accounts, "ties": many.tie(pairs)}
 
 
 def pupils_on_record(
