@@ -36,8 +36,8 @@ def here(context: dict[str, Any], name: str, *args: Any, **kwargs: Any) -> str:
 @register.simple_tag(takes_context=True)
 def way_out(context: dict[str, Any], refused: Refused) -> str:
     """The address of the page that removes the reason; "" where there is none or this person may not go there."""
-    seat, way = context.get("seat"), refused.way_out
-    return way.address(seat.school.slug) if seat and way and seat.may(way.page) else ""
+    seat = context.get("seat")
+    return seat.way(refused.way_out) if seat else ""
 
 
 @register.simple_tag(takes_context=True)

@@ -6,7 +6,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
-from fleet.desk.queries.horns import particulars, pictured, plain_sentence, stands_with, story
+from fleet.desk.queries.horns import page_of, particulars, pictured, plain_sentence, story
 from fleet.desk.queries.next_step import next_step
 from fleet.ground.access import Role
 from fleet.people.queries.seats import SeatedRequest
@@ -16,18 +16,18 @@ from fleet.register.models.kinds import reversible
 
 def horn(request: SeatedRequest, pk: int) -> HttpResponse:
     horn = get_object_or_404(Horn.objects.at(request.seat.school).select_related("place", "school"), pk=pk)
-    standing = stands_with(horn)
     today = timezone.localdate(request.now)
+    shown = page_of(horn, today)
     return render(
         request,
         "desk/horn.html",
         {
             "horn": horn,
-            "standing": standing,
+            "shown": shown,
             "today": today,
             "sentence": plain_sentence(horn),
             "can_restring": reversible(horn.build) and request.seat.may("register:stand", write=True),
-            "step": next_step(standing, request.seat, today),
+            "step": next_step(shown.now, request.seat),
             "particulars": particulars(horn, with_value=request.seat.role in {Role.HEAD, Role.SERVICE}),
             "story": story(horn),
             **pictured(horn),

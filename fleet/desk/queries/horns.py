@@ -2,25 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from datetime import date
+
 from django.utils.safestring import mark_safe
 
 from fleet.counting.queries.told import story as told_by_counting
-from fleet.desk.queries.next_step import Standing
 from fleet.lending.models import Loan
 from fleet.lending.queries.told import story as told_by_loans
 from fleet.register.models import Horn
 from fleet.register.models.kinds import build_of, stand_in_words
 from fleet.register.queries.charted import form_of, stand_of
+from fleet.register.queries.horns_now import HornNow, horn_now
 from fleet.register.queries.identifying import disagreement
 from fleet.register.queries.told import StoryLine
 from fleet.register.queries.told import story as told_by_register
-from fleet.signing.models import OnlineSignature
 from fleet.workshop.models import FaultReport
-from fleet.workshop.queries.condition import condition_of
+from fleet.workshop.queries.condition import Condition, condition_of
 from fleet.workshop.queries.told import story as told_by_workshop
 from identify.core.drawing.unrolled import about_sets, drawing
-
-ASKED = ("pupil", "guardian", "agreement")
 
 
 def plain_sentence(horn: Horn) -> str:
@@ -47,27 +47,26 @@ def pictured(horn: Horn) -> dict[str, object]:
     return {"unrolled": mark_safe(drawing(build, stand)), "about_sets": about_sets(build)}  # noqa: S308 - our drawing
 
 
-def stands_with(horn: Horn) -> Standing:
-    """Everything the slices say of the horn at this moment, in a fixed number of queries."""
-    loans = list(horn.loans.select_related("pupil", "guardian")[:2])
-    open_loan = next((loan for loan in loans if loan.returned_on is None), None)
-    return Standing(
-        horn=horn,
-        loan=open_loan,
+@dataclass(frozen=True, slots=True)
+class HornPage:
+    """What a horn's page shows besides its story and particulars."""
+
+    now: HornNow
+    loan: Loan | None
+    condition: Condition
+    reports: list[FaultReport]
+    question: str
+
+
+def page_of(horn: Horn, today: date) -> HornPage:
+    """A horn's page, in a fixed number of queries."""
+    return HornPage(
+        now=horn_now(horn, today=today),
+        loan=horn.loans.open().select_related("pupil", "guardian").first(),
         condition=condition_of(horn),
         reports=list(FaultReport.objects.filter(horn=horn).unanswered().select_related("by").order_by("at", "pk")),
-        uncleaned=_uncleaned(loans),
-        asked=OnlineSignature.objects.unused().filter(horn=horn).select_related(*ASKED).first(),
         question=disagreement(horn) or "",
     )
-
-
-def _uncleaned(loans: list[Loan]) -> Loan | None:
-    """The last loan, when it ended without its mouthpiece being cleaned. `loans` come newest first."""
-    last = loans[0] if loans else None
-    if last is None or last.returned_on is None or last.mouthpiece_cleaned_on is not None:
-        return None
-    return last
 
 
 def particulars(horn: Horn, *, with_value: bool) -> list[tuple[str, str]]:

@@ -127,6 +127,9 @@ class _School:
                     self.later.setdefault(field, []).append((made, value))
                 else:
                     setattr(made, field.attname, self.keys[other][value])
+        # What a table has come to say since the file was written follows from what the row says.
+        if hasattr(made, "complete"):
+            made.complete()
         return made
 
     def _what_points_ahead(self) -> None:

@@ -11,6 +11,7 @@ from django.http import HttpRequest
 from django.urls import reverse
 
 from fleet.ground.access import DOORS, Reach, Role
+from fleet.ground.refusal import WayOut
 from fleet.people.models import Guardian, Post, School, User
 
 
@@ -31,6 +32,12 @@ class Seat:
         if door is None or door.reach is not Reach.SCHOOL:
             return False
         return self.role in (door.write if write else door.read)
+
+    def way(self, to: WayOut | None) -> str:
+        """The address of a way out; "" where there is none, or this person may not do there what is to be done."""
+        if to is None or not self.may(to.page, write=bool(DOORS[to.page].write)):
+            return ""
+        return to.address(self.school.slug)
 
     def here(self, view_name: str, *args: int | str) -> str:
         """The address of that page at this school."""

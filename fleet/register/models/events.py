@@ -9,6 +9,7 @@ from typing import Any
 from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Upper
+from django.utils import timezone
 
 from fleet.people.models import School, User
 from fleet.register.models.numbers import TAKEN, parts_of
@@ -103,3 +104,12 @@ class Standing(models.Model):
 
     class Meta:
         ordering = ["-at", "-pk"]
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        self.complete()
+        super().save(*args, **kwargs)
+
+    def complete(self) -> None:
+        """The day it was recorded where no other is given, as in files written before there was one."""
+        if self.on is None:
+            self.on = timezone.localdate(self.at)

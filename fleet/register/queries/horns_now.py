@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 
 from fleet.ground.refusal import Reason
 from fleet.people.models import School
@@ -48,23 +48,25 @@ def horn_now(horn: Horn, *, today: date) -> HornNow:
 
 
 def horns_now(horns: HornQuerySet, *, school: School, today: date) -> dict[int, HornNow]:
-    """What is so about these horns of one school, by their keys. One query for the horns and one for each sort of
-    thing owed, whether it is one horn or ten thousand."""
-    found = {horn.pk: HornNow(horn, []) for horn in horns.select_related("place", "school")}
+    """What is so about these horns of one school, by their keys. One query for the horns with what their own rows say
+    and one for each other sort of thing owed, whether it is one horn or ten thousand."""
+    itself = Horn.objects.filter(pk=OuterRef("pk"))
+    of_rows = {
+        one.code: Exists(one.rows(itself, school, today).order_by()) for one in owings().values() if one.is_of_row
+    }
+    asked = horns.select_related("place", "school").annotate(**{_flag(code): said for code, said in of_rows.items()})
+    found = {horn.pk: HornNow(horn, []) for horn in asked}
     for owing in owings().values():
-        for row in owing.rows(horns.order_by(), school, today):
-            key = row.pk if owing.horn == "pk" else _horn_of(row, owing.horn)
-            if key in found:
-                found[key].owed.append(owing.said(row, today))
+        rows = [one.horn for one in found.values() if getattr(one.horn, _flag(owing.code))] if owing.is_of_row else None
+        for row in owing.rows(horns.order_by(), school, today) if rows is None else rows:
+            found[owing.key_of(row)].owed.append(owing.said(row, today))
     for one in found.values():
         one.owed.sort(key=lambda owed: not owed.late)
     return found
 
 
-def _horn_of(row: object, way: str) -> int:
-    for name in way.split("__"):
-        row = getattr(row, name)
-    return int(row)  # type: ignore[call-overload]
+def _flag(code: str) -> str:
+    return f"owes_{code.replace('-', '_')}"
 
 
 def owing_something(horns: HornQuerySet, *, school: School, today: date, code: str = "") -> HornQuerySet:

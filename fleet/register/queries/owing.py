@@ -43,6 +43,17 @@ class Owing:
     horn: str = "horn_id"
     everything: tuple[str, str] | None = None
 
+    @property
+    def is_of_row(self) -> bool:
+        """Whether the horn's own row says it."""
+        return self.horn == "pk"
+
+    def key_of(self, row: Any) -> int:
+        """The key of the horn that a row is about."""
+        for name in self.horn.split("__"):
+            row = getattr(row, name)
+        return int(row)
+
     def horns(self, horns: HornQuerySet, school: School, today: date) -> QuerySet[Any]:
         """The keys of those among these horns about which it is owed."""
         return self.rows(horns, school, today).order_by().values(self.horn)

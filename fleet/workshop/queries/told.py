@@ -13,6 +13,7 @@ from fleet.ground.refusal import WayOut
 from fleet.ground.wording import day, shortened
 from fleet.people.models import School
 from fleet.register.models import Horn, HornQuerySet
+from fleet.register.models.kinds import kind_and_stand
 from fleet.register.queries.owing import Owed, Owing
 from fleet.register.queries.told import StoryLine, sounded_since
 from fleet.workshop.models import Care, ConditionCheck, FaultReport, Finding, JobStep, RepairJob
@@ -87,6 +88,12 @@ def _unchecked(horns: HornQuerySet, school: School, today: date) -> HornQuerySet
     return found.select_related("place").order_by(F("checked_on").asc(nulls_first=True), "number_stem", "pk")
 
 
+def _jobs(horns: HornQuerySet, school: School, today: date) -> RepairJobQuerySet:
+    """Open jobs of horns that somebody could work on."""
+    found = RepairJob.objects.at(school).open().filter(horn__in=horns, horn__withdrawn_on=None, horn__not_found_on=None)
+    return found.select_related("horn").order_by(F("horn__grade").desc(nulls_last=True), "opened_at", "pk")
+
+
 OWING = (
     Owing(
         "report",
@@ -142,5 +149,18 @@ OWING = (
         ),
         horn="pk",
         everything=("register:horns", "sort=checked"),
+    ),
+    Owing(
+        "job",
+        "On the bench list",
+        _jobs,
+        lambda job, today: Owed(
+            "job",
+            f"{job.horn}, {kind_and_stand(job.horn.build, job.horn.stands_in) or 'not identified'}",
+            f"A repair job is open: {job.get_state_display()}.",
+            WayOut("workshop:job", "Go to the repair job", (job.pk,)),
+            since=timezone.localdate(job.opened_at),
+        ),
+        everything=("workshop:bench", ""),
     ),
 )
