@@ -37,6 +37,7 @@ ALWAYS = ("tests/test_ground.py::test_models_and_migrations_agree",)
 class Mutant:
     path: Path
     change: Change
+    was: bytes
     tests: tuple[str, ...]
 
     @property
@@ -44,9 +45,8 @@ class Mutant:
         return f"{self.path.relative_to(ROOT).as_posix()}:{self.change.line}"
 
     def difference(self) -> str:
-        was = self.path.read_bytes()
-        now = self.change.made_in(was)
-        lines = difflib.unified_diff(was.decode().splitlines(), now.decode().splitlines(), lineterm="", n=0)
+        now = self.change.made_in(self.was)
+        lines = difflib.unified_diff(self.was.decode().splitlines(), now.decode().splitlines(), lineterm="", n=0)
         return "\n".join(f"    {line}" for line in list(lines)[3:])
 
 
@@ -153,7 +153,7 @@ def main() -> int:
 
     data, took = measured(keep=given.keep_map), times()
     mutants = [
-        Mutant(path, change, tests_for(path, change.line, data, took, given.seconds))
+        Mutant(path, change, path.read_bytes(), tests_for(path, change.line, data, took, given.seconds))
         for path, change in chosen(given.count, given.seed, given.slice)
     ]
     survivors: list[Mutant] = []

@@ -41,6 +41,7 @@ class Command(BaseCommand):
             listener.bind(("127.0.0.1", port))
             listener.listen(64)
         except OSError as trouble:
+            listener.close()
             if trouble.errno in {errno.EADDRINUSE, errno.EACCES} or getattr(trouble, "winerror", 0) in {
                 10013,
                 10048,
