@@ -12,12 +12,11 @@ import hypothesis
 import pytest
 import weblate_fonts
 from django.core.cache import cache
-from django.core.signals import request_finished
-from django.db import close_old_connections
 from django.test import Client
 from django.utils import timezone
 
 from fleet.people.models import User
+from tests.browser_client import Browser, let_go
 
 pytest_plugins = ["tests.writers"]
 
@@ -31,6 +30,7 @@ def own_pictures_and_counters(tmp_path: Path, settings: Any) -> Iterator[None]:
     """Every test has its own folder of pictures and starts with the throttles at rest."""
     settings.MEDIA_ROOT = tmp_path / "pictures"
     yield
+    let_go()
     cache.clear()
 
 
@@ -39,37 +39,12 @@ def now() -> datetime:
     return datetime(2026, 9, 14, 10, 30, tzinfo=UTC)
 
 
-class Browser(Client):
-    """A client that lets go of files it was answered with and that its test did not read, as a server does."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.files: list[Any] = []
-
-    def request(self, **request: Any) -> Any:
-        answer = super().request(**request)
-        if answer.streaming:
-            self.files.append(answer)
-        return answer
-
-    def let_go(self) -> None:
-        # As Django's own client does it: what the test is about to look at stands on this connection.
-        request_finished.disconnect(close_old_connections)
-        try:
-            for answer in self.files:
-                answer.close()
-        finally:
-            request_finished.connect(close_old_connections)
-
-
 @pytest.fixture
-def as_() -> Iterator[Callable[[User | None], Client]]:
+def as_() -> Callable[[User | None], Client]:
     """A browser in which the given person has signed in; None for a stranger."""
-    browsers: list[Browser] = []
 
     def enter(user: User | None) -> Client:
         client = Browser()
-        browsers.append(client)
         if user is not None:
             client.force_login(user)
             # In the middle of a session, so that no page pays for stamping it as used.
@@ -78,9 +53,7 @@ def as_() -> Iterator[Callable[[User | None], Client]]:
             session.save()
         return client
 
-    yield enter
-    for browser in browsers:
-        browser.let_go()
+    return enter
 
 
 # Letters as wide here as on every other machine. The sheets for Chinese, Japanese and Korean are large and not needed.

@@ -22,6 +22,7 @@ from fleet.register.actions.disposing import propose
 from fleet.register.models import Photograph
 from fleet.workshop.models import CheckPhotograph
 from tests import make
+from tests.browser_client import Browser
 
 STAFF_ROLES = (Role.HEAD, Role.TEACHER, Role.TECHNICIAN, Role.SERVICE)
 
@@ -190,7 +191,7 @@ def other(db: None) -> World:
 
 
 def entered(user: Any) -> Client:
-    client = Client(raise_request_exception=True)
+    client = Browser(raise_request_exception=True)
     client.force_login(user)
     return client
 
@@ -217,7 +218,7 @@ def test_reading_a_schools_page(name: str, world: World, other: World):
         stranger = entered(other.people[role]).get(world.address(name))
         assert stranger.status_code == 404, (name, role)
     assert entered(world.guardian.user).get(world.address(name)).status_code == 404
-    nobody = Client().get(world.address(name))
+    nobody = Browser().get(world.address(name))
     assert nobody.status_code == 302
     assert nobody.url.startswith("/account/sign-in/?next=")
 
@@ -232,7 +233,7 @@ def test_writing_through_a_schools_page(name: str, world: World, other: World):
             answer = entered(world.people[role]).post(world.address(name), {})
             assert answer.status_code == 403, (name, role)
     assert entered(world.guardian.user).post(world.address(name), {}).status_code == 404
-    assert Client().post(world.address(name), {}).status_code == 302
+    assert Browser().post(world.address(name), {}).status_code == 302
     for role in sorted(door.write & set(STAFF_ROLES)):
         # What one role removes must still be there for the next.
         with transaction.atomic():
@@ -259,7 +260,7 @@ def test_a_familys_page_is_for_that_family_only(name: str, world: World, other: 
         assert entered(other.guardian.user).get(world.address(name)).status_code == 404
     for role in STAFF_ROLES:
         assert entered(world.people[role]).get(world.address(name)).status_code == 404, (name, role)
-    assert Client().get(world.address(name)).status_code == 302
+    assert Browser().get(world.address(name)).status_code == 302
     if Role.GUARDIAN in DOORS[name].write:
         assert entered(other.guardian.user).post(world.address(name), {}).status_code == 404
     else:
@@ -272,12 +273,12 @@ def test_an_open_door_answers_without_signing_in(name: str, db: None):
     if name == "calendar-feed":
         head = make.staff(Role.HEAD, school := make.school())
         parameters = {"secret": make_key(school=school, user=head, at=make.NOW)}
-    assert Client().get(reverse(name, kwargs=parameters)).status_code in {200, 302}
+    assert Browser().get(reverse(name, kwargs=parameters)).status_code in {200, 302}
 
 
 @pytest.mark.parametrize("name", sorted(OWN_ACCOUNT))
 def test_ones_own_account_asks_for_signing_in(name: str, db: None):
-    answer = Client().get(reverse(name))
+    answer = Browser().get(reverse(name))
     assert (answer.status_code, answer.url.split("?")[0]) == (302, "/account/sign-in/")
 
 

@@ -170,7 +170,8 @@ def test_a_school_comes_back_into_an_empty_site_row_by_row(db, tmp_path):
         assert after[name] == rows, name
     assert list(User.objects.order_by("email").values("email", "name", "is_active", "created")) == users
     assert {
-        f"files/{p.image.name}": p.image.read() for p in (Photograph.objects.get(), CheckPhotograph.objects.get())
+        f"files/{p.image.name}": Path(p.image.path).read_bytes()
+        for p in (Photograph.objects.get(), CheckPhotograph.objects.get())
     } == pictures
     assert tables_in(out(back, tmp_path, "again.zip")) == tables_in(file)
     assert list(Horn.objects.at(back).matching("ada quill")) == list(Horn.objects.at(back).filter(number="H-1"))
