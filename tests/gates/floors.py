@@ -36,7 +36,7 @@ def main() -> int:
         lines = [f'"{name}" = {share}' for name, share in found.items()]
         heading = "# Per cent of its lines that the tests run, by slice. Written by: start.py coverage --write\n\n"
         FLOORS.write_text(heading + "\n".join(lines) + "\n", encoding="utf-8")
-    floors = tomllib.loads(FLOORS.read_text(encoding="utf-8"))
+    floors = tomllib.loads(FLOORS.read_text(encoding="utf-8")) if FLOORS.exists() else {}
     wrong = [f"{name} has a floor and is no slice" for name in floors if name not in found]
     for name, share in found.items():
         floor = floors.get(name)

@@ -104,7 +104,7 @@ if folder := os.environ.get("HORN_MEASURED"):
         took[item.nodeid] = time.perf_counter() - began
         if running is not None:
             running.switch_context("")
-        return answer  # type: ignore[return-value]
+        return answer
 
     def pytest_sessionfinish() -> None:
         (Path(os.environ["HORN_MEASURED"]) / f"times-{os.getpid()}.json").write_text(json.dumps(took), encoding="utf-8")
