@@ -166,7 +166,12 @@ def _less(keys: Iterable[int], key: int) -> tuple[int, ...]:
 
 
 DO = {"clean": "Clean the mouthpiece of", "check": "Check", "mend": "Mend", "restring": "Restring"}
-GO = {"check": "workshop:check-new", "mend": "workshop:job-new", "restring": "register:stand"}
+GO = {
+    "clean": "loans:mouthpiece-of",
+    "check": "workshop:check-new",
+    "mend": "workshop:job-new",
+    "restring": "register:stand",
+}
 
 
 def _remedy(step: Move, pool: Pool, seat: Seat) -> dict[str, Any]:
@@ -176,10 +181,7 @@ def _remedy(step: Move, pool: Pool, seat: Seat) -> dict[str, Any]:
     else:
         horn = pool.instruments[remedy.horn.key]
         what = f"{DO[remedy.kind]} {horn}"
-        if remedy.kind == "clean":
-            address = reverse("loans:mouthpiece", args=(seat.school.slug, horn.last_loan))  # type: ignore[attr-defined]
-        else:
-            address = reverse(GO[remedy.kind], args=(seat.school.slug, horn.pk))
+        address = seat.here(GO[remedy.kind], horn.pk)
     return {
         "what": what,
         "why": key_in_words(remedy.what),

@@ -199,7 +199,7 @@ def test_a_horn_that_was_lost_is_found_and_one_seen_elsewhere_gets_its_new_place
 
     lost.refresh_from_db()
     moved.refresh_from_db()
-    assert (lost.where, moved.place) == (Horn.Where.CUPBOARD, cupboard.music_room)
+    assert (lost.where, moved.place) == (Horn.Where.IN_PLACE, cupboard.music_room)
 
 
 def test_a_difference_is_resolved_once_with_a_reason_and_only_in_ways_that_fit(cupboard):
@@ -251,7 +251,7 @@ def test_only_somebody_who_did_not_count_signs_and_only_when_nothing_is_left(cup
     assert cupboard.sign(count).signed_by == cupboard.head
     with pytest.raises(Refused, match="kept as it is"):
         cupboard.sign(count, by=cupboard.technician, minutes=90)
-    assert horn.where == Horn.Where.CUPBOARD
+    assert horn.where == Horn.Where.IN_PLACE
 
 
 def test_a_signed_count_cannot_be_changed(cupboard):

@@ -4,6 +4,7 @@ import pytest
 
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused, WayOut
+from fleet.lending.actions.pupils import amend
 from fleet.lending.models import Agreement, Loan
 from fleet.lending.queries.loans import current_loan
 from fleet.people.queries.seats import Seat
@@ -32,8 +33,7 @@ def test_the_pupils_name_finds_the_horn_while_it_is_out(lending):
 
 def test_a_renamed_pupil_keeps_the_horn_under_the_new_name(lending, elsewhere):
     lending.issue()
-    lending.pupil.name = "Noor Haddad"
-    lending.pupil.save()
+    amend(pupil=lending.pupil, changes={"name": "Noor Haddad"}, by=lending.teacher, at=make.NOW)
 
     assert Horn.objects.get(pk=lending.horn.pk).holder_name == "Noor Haddad"
     assert Horn.objects.get(pk=elsewhere.horn.pk).holder_name == elsewhere.pupil.name

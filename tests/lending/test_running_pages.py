@@ -223,7 +223,7 @@ def test_a_number_nobody_knows_one_not_out_and_one_listed_already_are_each_said(
         to("back", lending), {"do": "add", "numbers": f"HN-700, X-1, {lending.horn}, {other}"}, follow=True
     )
     page = answer.content.decode()
-    for words in ("HN-700 is on the list already", "“X-1”", "is not out: in the cupboard", f"“{other}”"):
+    for words in ("HN-700 is on the list already", "“X-1”", "is not out: in its place", f"“{other}”"):
         assert words in page
     assert len(answer.context["rows"]) == 1
 

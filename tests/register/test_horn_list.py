@@ -309,5 +309,5 @@ def test_every_choice_of_the_filters_has_its_label_and_shows_what_was_chosen(as_
         f"id_{name}" for name in ("where", "build", "stands_in", "wrap", "grade", "identified", "place")
     )
     assert set(names) <= set(labelled)
-    assert '<option value="cupboard" selected>in the cupboard</option>' in text
+    assert '<option value="cupboard" selected>in its place</option>' in text
     assert '<option value="single-f" selected>single horn in F</option>' in text

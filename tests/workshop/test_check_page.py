@@ -251,7 +251,7 @@ def test_a_check_takes_as_many_queries_for_three_findings_as_for_one(world, djan
     for check in (one, three):
         with django_assert_num_queries(6):
             world.browser.get(f"/s/{world.school.slug}/checks/{check.pk}/")
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(6):
         world.browser.get(world.address)
 
 

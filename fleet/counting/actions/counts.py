@@ -49,7 +49,7 @@ def begin_sample(
 ) -> Count:
     """A count of horns drawn at random from those that should be on their shelves; per cent in whole numbers."""
     School.objects.select_for_update().get(pk=school.pk)
-    on_shelf = Horn.objects.at(school).filter(where=Horn.Where.CUPBOARD)
+    on_shelf = Horn.objects.at(school).filter(where=Horn.Where.IN_PLACE)
     keys = list(on_shelf.values_list("pk", flat=True))
     if not keys:
         raise Refused("No horn should be on a shelf now, so there is nothing to draw a sample from.")

@@ -29,7 +29,7 @@ def outcome_of(
         if where_now == where_before == Horn.Where.NOT_FOUND:
             return Outcome.AWAY
         return Outcome.NOT_FOUND
-    if not expected or Horn.Where.CUPBOARD not in (where_before, where_now):
+    if not expected or Horn.Where.IN_PLACE not in (where_before, where_now):
         return Outcome.NOT_EXPECTED
     places = {one for one in seen if one is not None}
     if len(places) > 1:
@@ -42,11 +42,11 @@ def outcome_of(
 def resolutions_for(line: Line, where_now: str) -> list[Line.Resolution]:
     """What may be done about a difference, the likeliest first."""
     if line.outcome == Outcome.NOT_FOUND:
-        missing = [Resolution.MISSING] if where_now == Horn.Where.CUPBOARD else []
+        missing = [Resolution.MISSING] if where_now == Horn.Where.IN_PLACE else []
         return [*missing, Resolution.EXPLAINED]
     moves = [Resolution.MOVED, Resolution.PUT_BACK]
     if line.outcome == Outcome.NOT_EXPECTED and where_now == Horn.Where.NOT_FOUND:
         return [Resolution.FOUND, Resolution.EXPLAINED]
-    if line.outcome == Outcome.NOT_EXPECTED and where_now != Horn.Where.CUPBOARD:
+    if line.outcome == Outcome.NOT_EXPECTED and where_now != Horn.Where.IN_PLACE:
         return [Resolution.PUT_BACK, Resolution.EXPLAINED]
     return [*moves, Resolution.EXPLAINED]

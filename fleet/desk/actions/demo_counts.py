@@ -49,7 +49,7 @@ def _shelf(
     """Every horn of the list that should stand there but those unseen, then what was seen or found besides."""
     unseen = {horns[serial].pk for serial in plan.get("unseen", [])}
     notes = {horns[serial].pk: words for serial, words in plan.get("notes", {}).items()}
-    listed = Line.objects.filter(count=count, place=place, where_at_start=Horn.Where.CUPBOARD).exclude(horn__in=unseen)
+    listed = Line.objects.filter(count=count, place=place, where_at_start=Horn.Where.IN_PLACE).exclude(horn__in=unseen)
     seen = [line.horn for line in listed.select_related("horn")] + [horns[serial] for serial in plan.get("also", [])]
     for number, horn in enumerate(seen):
         note = notes.get(horn.pk, "")

@@ -39,7 +39,7 @@ def label(request: HttpRequest, code: str) -> HttpResponse:
         if (shelf := shelf_for(request, post.user, horn)) is not None:
             # Somebody in the middle of a count scans labels to say that they see the horn: one tap more says so.
             return redirect(shelf)
-        if post.role in TEACHING and horn.where == Horn.Where.CUPBOARD and horn.is_identified:
+        if post.role in TEACHING and horn.where == Horn.Where.IN_PLACE and horn.is_identified:
             return redirect(f"{reverse('loans:issue', args=(horn.school.slug,))}?horn={horn.pk}")
         return redirect("desk:horn", horn.school.slug, horn.pk)
     loan = Loan.objects.open().answered_for_by(request.user).filter(horn=horn).first()  # type: ignore[arg-type]

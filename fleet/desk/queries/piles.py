@@ -186,7 +186,7 @@ def unchecked(day: Day) -> Pile:
     """Horns in the cupboard that nobody has looked over for as long as the school allows."""
     school = day.seat.school
     horns = Horn.objects.at(school).not_checked_since(day.today - timedelta(days=school.check_days))
-    at_hand = horns.filter(where=Horn.Where.CUPBOARD).select_related("place").order_by("checked_on", "number", "pk")
+    at_hand = horns.filter(where=Horn.Where.IN_PLACE).select_related("place").order_by("checked_on", "number", "pk")
     tasks = [
         Task(
             what=f"{horn.number}: check its condition",

@@ -10,14 +10,14 @@ from typing import Any, NoReturn
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator, RegexValidator
 from django.db import models
-from django.db.models import Case, Q, Value, When
+from django.db.models import Q
 from django.db.models.functions import Upper
 from django.utils import timezone
 
-from fleet.ground.refusal import Reason
 from fleet.people.models import School, User
-from fleet.register.models import describing, reasons
+from fleet.register.models import describing
 from fleet.register.models.events import Standing
+from fleet.register.models.kept import Kept
 from fleet.register.models.kinds import kind_in_words
 from fleet.register.models.numbers import FORM, FORM_SENTENCE, TAKEN, parts_of
 from fleet.register.models.places import Place
@@ -87,14 +87,7 @@ class HornQuerySet(models.QuerySet["Horn"]):
         raise ValidationError("A horn is never deleted: withdraw it, and its number stays its own.")
 
 
-class Horn(models.Model):
-    class Where(models.TextChoices):
-        CUPBOARD = "cupboard", "in the cupboard"
-        OUT = "out", "out on loan"
-        WORKSHOP = "workshop", "in the workshop"
-        NOT_FOUND = "not-found", "not found"
-        WITHDRAWN = "withdrawn", "withdrawn"
-
+class Horn(Kept):
     class Finish(models.TextChoices):
         LACQUERED = "lacquered", "lacquered"
         BARE = "bare", "bare brass"
@@ -102,12 +95,6 @@ class Horn(models.Model):
         NICKEL = "nickel", "nickel plated"
         NICKEL_SILVER = "nickel-silver", "nickel silver"
         OTHER = "other", "other"
-
-    class Grade(models.IntegerChoices):
-        PLAYS_WELL = 1, "plays well"
-        SMALL_FAULT = 2, "plays, small fault"
-        REPAIR_FIRST = 3, "repair before the next loan"
-        WITHDRAW = 4, "must not be played"
 
     class Wrap(models.TextChoices):
         STANDARD = "standard", "standard"
@@ -158,53 +145,10 @@ class Horn(models.Model):
     created = models.DateTimeField(default=timezone.now, editable=False)
     created_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, editable=False, related_name="+")
 
-    # Kept from the rows of loans, jobs, checks and events by `register.actions.keeping.keep` alone, and never typed.
-    test_note_owed = models.BooleanField(default=False, editable=False)
-    holder_name = models.CharField(max_length=120, default="", editable=False)
-    due_on = models.DateField(null=True, editable=False)
-    on_bench = models.BooleanField(default=False, editable=False)
-    # The outside repairer who has it, while it is away.
-    repairer = models.CharField(max_length=120, default="", editable=False)
-    not_found_on = models.DateField(null=True, editable=False)
-    withdrawn_on = models.DateField(null=True, editable=False)
-    grade = models.PositiveSmallIntegerField("playing grade", null=True, choices=Grade, editable=False)
-    checked_on = models.DateField(null=True, editable=False)
-    # The day a repair was done that nobody has looked at since, and after which no other was begun.
-    mended_on = models.DateField(null=True, editable=False)
-    # The last player's mouthpiece has not been cleaned yet.
-    mouthpiece_owed = models.BooleanField(default=False, editable=False)
-    # The pupil it waits for, while their family is asked to sign or has signed and it is not out yet.
-    promised_to = models.CharField(max_length=120, default="", editable=False)
     # Follow from the other columns at every save: the number's parts to sort by, and what the search looks in.
     number_stem = models.CharField(max_length=24, default="", editable=False)
     number_tail = models.BigIntegerField(default=0, editable=False)
     search = models.CharField(max_length=600, default="", editable=False)
-    where = models.GeneratedField(
-        expression=Case(
-            When(withdrawn_on__isnull=False, then=Value("withdrawn")),
-            When(not_found_on__isnull=False, then=Value("not-found")),
-            When(~Q(holder_name=""), then=Value("out")),
-            When(on_bench=True, then=Value("workshop")),
-            default=Value("cupboard"),
-        ),
-        output_field=models.CharField(max_length=10, choices=Where),
-        db_persist=True,
-    )
-    # Nothing keeps it back: the same as an empty `kept_back`, for lists of thousands.
-    may_be_lent = models.GeneratedField(
-        expression=Case(
-            When(
-                Q(withdrawn_on=None, not_found_on=None, holder_name="", on_bench=False, test_note_owed=False)
-                & Q(grade__lt=3, mouthpiece_owed=False, promised_to="")
-                & ~Q(build=""),
-                then=Value(True),
-            ),
-            default=Value(False),
-        ),
-        output_field=models.BooleanField(),
-        db_persist=True,
-    )
-
     objects = HornQuerySet.as_manager()
 
     class Meta:
@@ -272,15 +216,6 @@ class Horn(models.Model):
             "" if self.build else self.described_as,
         )
         return f" {words[:598]} "
-
-    @property
-    def kept_back(self) -> list[Reason]:
-        """Everything that keeps it from being lent now, the first to be seen to in front; empty when nothing does."""
-        return list(reasons.kept_back(self))
-
-    def kept_back_from(self, pupil: str) -> list[Reason]:
-        """`kept_back`, for the pupil of that name: what is promised to them is not kept from them."""
-        return [one for one in self.kept_back if one.code != "promised" or self.promised_to != pupil]
 
     @property
     def is_identified(self) -> bool:

@@ -168,7 +168,7 @@ def by_kind(school: School) -> list[KindFigures]:
             stand=stand_in_words(stand),
             words=kind_and_stand(build, stand) or "not identified",
             horns=there.total(),
-            cupboard=there[Horn.Where.CUPBOARD],
+            cupboard=there[Horn.Where.IN_PLACE],
             out=there[Horn.Where.OUT],
             workshop=there[Horn.Where.WORKSHOP],
             not_found=there[Horn.Where.NOT_FOUND],
@@ -228,7 +228,7 @@ def _next_month(first: date) -> date:
 
 def idle(school: School, until: date, most: int = IDLE_SHOWN) -> list[Idle]:
     """The horns in the cupboard that nobody has had for longest. One query."""
-    horns = Horn.objects.at(school).filter(where=Horn.Where.CUPBOARD).annotate(back=Max("loans__returned_on"))
+    horns = Horn.objects.at(school).filter(where=Horn.Where.IN_PLACE).annotate(back=Max("loans__returned_on"))
     told = []
     for horn in horns.order_by("number_stem", "number_tail", "pk"):
         since = horn.back or timezone.localdate(horn.created)

@@ -53,7 +53,7 @@ def by_kind(figures: Figures) -> Section:
     ]
     sums = [sum(int(row[column]) for row in rows) for column in range(2, 7)]
     shown = [(kind.words, kind.horns) for kind in figures.by_kind]
-    headings = ["in the cupboard", "out on loan", "in the workshop", "not found"]
+    headings = ["in its place", "out on loan", "in the workshop", "not found"]
     return Section(
         "fleet",
         "What there is",

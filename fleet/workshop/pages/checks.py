@@ -137,7 +137,7 @@ def _occasion(request: SeatedRequest, horn: Horn) -> str:
         return asked
     if horn.mended_on is not None:
         return ConditionCheck.Occasion.AFTER_REPAIR
-    in_the_cupboard = horn.where == Horn.Where.CUPBOARD
+    in_the_cupboard = horn.where == Horn.Where.IN_PLACE
     return ConditionCheck.Occasion.BEFORE_LOAN if in_the_cupboard else ConditionCheck.Occasion.OTHER
 
 

@@ -84,7 +84,7 @@ def _late(horns: HornQuerySet, school: School, today: date) -> RepairJobQuerySet
 def _unchecked(horns: HornQuerySet, school: School, today: date) -> HornQuerySet:
     """In their places, and looked over longer ago than the school allows; what is mended waits for a look anyway."""
     longest = today - timedelta(days=school.check_days)
-    found = horns.at(school).not_checked_since(longest).filter(where=Horn.Where.CUPBOARD, mended_on=None)
+    found = horns.at(school).not_checked_since(longest).filter(where=Horn.Where.IN_PLACE, mended_on=None)
     return found.select_related("place").order_by(F("checked_on").asc(nulls_first=True), "number_stem", "pk")
 
 

@@ -8,7 +8,7 @@ from identify.core.horns.builds import column_at_rest
 from identify.core.horns.pitch import TEST_NOTE
 from identify.core.reasoning.evidence import CHECKS
 from identify.core.reasoning.numbers import fingered, percent
-from identify.core.reasoning.reasons import Reason, reasons
+from identify.core.reasoning.reasons import Testimony, reasons
 from identify.core.reasoning.verdict import Candidate, Verdict
 
 _NEXT = {
@@ -93,7 +93,7 @@ def test_note_of(candidate: Candidate) -> str:
     return f"{TEST_NOTE.display} speaks {fingered(way.fingering)} on the {TUBES[column.tube].words} tube."
 
 
-def against_runner_up(verdict: Verdict) -> tuple[Reason, ...]:
+def against_runner_up(verdict: Verdict) -> tuple[Testimony, ...]:
     """What speaks against the second likeliest candidate: its reasons that are against it."""
     return tuple(reason for reason in reasons(verdict.runner_up, verdict.observations) if not reason.speaks_for)
 

@@ -44,7 +44,7 @@ _SHAPES = {
 
 
 @dataclass(frozen=True)
-class Reason:
+class Testimony:
     """What one check says of one candidate.
 
     `speaks_for` it or against it, a short sentence, and a detail or "".
@@ -56,12 +56,12 @@ class Reason:
     detail: str = ""
 
 
-def reasons(candidate: Candidate, observations: Observations) -> tuple[Reason, ...]:
+def reasons(candidate: Candidate, observations: Observations) -> tuple[Testimony, ...]:
     """For every check that was made, what its answer says of the candidate, in the order of the checks."""
     return tuple(reason_of(candidate.form, key, answer, observations) for key, answer in observations.answers.items())
 
 
-def reason_of(hypothesis: Hypothesis, key: str, answer: str, observations: Observations) -> Reason:
+def reason_of(hypothesis: Hypothesis, key: str, answer: str, observations: Observations) -> Testimony:
     """What one answer says of one build in one stand."""
     note = observations.answers.get("test_note")
     if key == "step_down" and note not in expected(hypothesis, "test_note"):
@@ -69,7 +69,7 @@ def reason_of(hypothesis: Hypothesis, key: str, answer: str, observations: Obser
     shares = expected(hypothesis, key, note)
     fits = not shares or answer in shares
     short, detail = _SENTENCES[key](hypothesis, answer, fits, note)
-    return Reason(key, fits, short, detail)
+    return Testimony(key, fits, short, detail)
 
 
 def _has(build: Build) -> str:

@@ -1,0 +1,202 @@
+"""What is kept on a horn's row so that lists are quick, and what it says: where the horn is, and what keeps it back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+
+from django.db import models
+from django.db.models import Case, Q, Value, When
+
+from fleet.ground.refusal import Reason, WayOut
+from fleet.ground.wording import day
+
+# From this grade on a horn is mended before it is lent.
+REPAIR_FIRST = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Whereabouts:
+    """Where a horn really is: a code (that of `Kept.Where`, "away" at a repairer’s), in words, and a day with it."""
+
+    code: str
+    words: str
+    day: date | None = None
+
+
+class Kept(models.Model):
+    """The columns of a horn that follow from the rows of loans, jobs, checks, events and signatures.
+
+    `register.actions.keeping.keep` alone writes them, at the end of each action; nobody types them.
+    """
+
+    class Where(models.TextChoices):
+        IN_PLACE = "cupboard", "in its place"
+        OUT = "out", "out on loan"
+        WORKSHOP = "workshop", "in the workshop"
+        NOT_FOUND = "not-found", "not found"
+        WITHDRAWN = "withdrawn", "withdrawn"
+
+    class Grade(models.IntegerChoices):
+        PLAYS_WELL = 1, "plays well"
+        SMALL_FAULT = 2, "plays, small fault"
+        REPAIR_FIRST = 3, "repair before the next loan"
+        WITHDRAW = 4, "must not be played"
+
+    test_note_owed = models.BooleanField(default=False, editable=False)
+    holder_name = models.CharField(max_length=120, default="", editable=False)
+    due_on = models.DateField(null=True, editable=False)
+    on_bench = models.BooleanField(default=False, editable=False)
+    # The outside repairer who has it, while it is away.
+    repairer = models.CharField(max_length=120, default="", editable=False)
+    not_found_on = models.DateField(null=True, editable=False)
+    withdrawn_on = models.DateField(null=True, editable=False)
+    grade = models.PositiveSmallIntegerField("playing grade", null=True, choices=Grade, editable=False)
+    checked_on = models.DateField(null=True, editable=False)
+    # The day a repair was done that nobody has looked at since, and after which no other was begun.
+    mended_on = models.DateField(null=True, editable=False)
+    # The last player's mouthpiece has not been cleaned yet.
+    mouthpiece_owed = models.BooleanField(default=False, editable=False)
+    # The pupil it waits for, while their family is asked to sign or has signed and it is not out yet.
+    promised_to = models.CharField(max_length=120, default="", editable=False)
+    where = models.GeneratedField(
+        expression=Case(
+            When(withdrawn_on__isnull=False, then=Value("withdrawn")),
+            When(not_found_on__isnull=False, then=Value("not-found")),
+            When(~Q(holder_name=""), then=Value("out")),
+            When(on_bench=True, then=Value("workshop")),
+            default=Value("cupboard"),
+        ),
+        output_field=models.CharField(max_length=10, choices=Where),
+        db_persist=True,
+    )
+    # Nothing keeps it back: the same as an empty `kept_back`, for lists of thousands.
+    may_be_lent = models.GeneratedField(
+        expression=Case(
+            When(
+                Q(withdrawn_on=None, not_found_on=None, holder_name="", on_bench=False, test_note_owed=False)
+                & Q(grade__lt=3, mouthpiece_owed=False, promised_to="")
+                & ~Q(build=""),
+                then=Value(True),
+            ),
+            default=Value(False),
+        ),
+        output_field=models.BooleanField(),
+        db_persist=True,
+    )
+
+    class Meta:
+        abstract = True
+
+    @property
+    def kept_back(self) -> list[Reason]:
+        """Everything that keeps it from being lent now, the first to be seen to in front; empty when nothing does. No
+        query: the row holds what loans, jobs and checks say."""
+        return list(_reasons(self))
+
+    def kept_back_from(self, pupil: str) -> list[Reason]:
+        """`kept_back`, for the pupil of that name: what is promised to them is not kept from them."""
+        return [one for one in self.kept_back if one.code != "promised" or self.promised_to != pupil]
+
+    @property
+    def whereabouts(self) -> Whereabouts:
+        """Where it is. No query but for its place, where that did not come with the row."""
+        if self.withdrawn_on is not None:
+            return Whereabouts("withdrawn", "withdrawn", self.withdrawn_on)
+        if self.not_found_on is not None:
+            return Whereabouts("not-found", "not found", self.not_found_on)
+        if self.holder_name:
+            return Whereabouts("out", f"with {self.holder_name}", self.due_on)
+        if self.repairer:
+            return Whereabouts("away", f"at the repairer’s, {self.repairer}")
+        if self.on_bench:
+            return Whereabouts("workshop", "in the workshop")
+        place = getattr(self, "place", None)
+        return Whereabouts("cupboard", str(place) if place else "no place yet")
+
+
+def _reasons(horn: Kept) -> Iterator[Reason]:
+    yield from _not_here(horn)
+    yield from _not_known(horn)
+    yield from _not_well(horn)
+    yield from _not_free(horn)
+
+
+def _not_here(horn: Kept) -> Iterator[Reason]:
+    if horn.withdrawn_on is not None:
+        yield Reason(
+            "withdrawn",
+            f"{horn} was withdrawn on {day(horn.withdrawn_on)}.",
+            WayOut("register:standing", "Keep it again", (horn.pk,)),
+        )
+    if horn.not_found_on is not None:
+        yield Reason(
+            "not-found",
+            f"{horn} has not been found since {day(horn.not_found_on)}.",
+            WayOut("register:standing", "Record that it was found", (horn.pk,)),
+        )
+    if horn.holder_name:
+        until = f", due back on {day(horn.due_on)}" if horn.due_on else ""
+        yield Reason(
+            "out",
+            f"{horn} is out: {horn.holder_name} has it{until}.",
+            WayOut("loans:return-of", "Take it back first", (horn.pk,)),
+        )
+    if horn.on_bench:
+        yield Reason(
+            "away" if horn.repairer else "workshop",
+            f"{horn} is at the repairer’s: {horn.repairer} has it." if horn.repairer else f"{horn} is in the workshop.",
+            WayOut("workshop:job-new", "Go to its repair job", (horn.pk,)),
+        )
+
+
+def _not_known(horn: Kept) -> Iterator[Reason]:
+    if not horn.build:
+        yield Reason(
+            "unidentified",
+            f"Nobody has found out yet what {horn} is, so nobody knows which fingerings it takes.",
+            WayOut("identify:walk", "Identify it", query=(("horn", str(horn.pk)),)),
+        )
+    if horn.test_note_owed:
+        yield Reason(
+            "test-note",
+            f"Work on {horn} may have changed how it stands, and the test note has not been sounded since.",
+            WayOut("register:sound", "Sound the test note", (horn.pk,)),
+        )
+
+
+def _not_well(horn: Kept) -> Iterator[Reason]:
+    if horn.grade is None:
+        yield Reason(
+            "unchecked",
+            f"{horn} has never been checked.",
+            WayOut("workshop:check-new", "Check its condition now", (horn.pk,)),
+        )
+    elif horn.grade >= REPAIR_FIRST and horn.mended_on is not None and not horn.on_bench:
+        yield Reason(
+            "mended",
+            f"{horn} is mended, and nobody has looked it over since.",
+            WayOut("workshop:check-new", "Check it after the repair", (horn.pk,)),
+        )
+    elif horn.grade >= REPAIR_FIRST:
+        yield Reason(
+            "grade",
+            f"{horn} is graded {horn.grade}, {horn.get_grade_display()}.",
+            WayOut("workshop:job-new", "Go to its repair job", (horn.pk,)),
+        )
+
+
+def _not_free(horn: Kept) -> Iterator[Reason]:
+    if horn.mouthpiece_owed:
+        yield Reason(
+            "mouthpiece",
+            f"Nobody has recorded that the mouthpiece of {horn} was cleaned since the last player.",
+            WayOut("loans:mouthpiece-of", "Record the cleaning", (horn.pk,)),
+        )
+    if horn.promised_to:
+        yield Reason(
+            "promised",
+            f"{horn} waits for a family’s signature, for {horn.promised_to}.",
+            WayOut("loans:issue", "Take it back first", query=(("horn", str(horn.pk)),)),
+        )
