@@ -71,14 +71,11 @@ WITHOUT_BY_AND_AT = {
     "fleet.workshop.actions.parts.save_part": KEEPS_NEITHER,
     "fleet.workshop.actions.unsaved_pictures.forget": "files that wait for a check, no rows",
     "fleet.workshop.actions.unsaved_pictures.keep": "files that wait for a check, no rows",
-    # To go: each is named with who takes it out.
-    "fleet.people.actions.openings.note_opening": "h1",
 }
 # Actions that take something by its place in the call, with the reason or who takes it out.
 BY_PLACE = {
     "fleet.workshop.actions.unsaved_pictures.forget": "files that wait for a check, no rows",
     "fleet.workshop.actions.unsaved_pictures.keep": "files that wait for a check, no rows",
-    "fleet.people.actions.openings.note_opening": "h1",
 }
 # Loaded only by who needs it: a site that starts would wait for it.
 LATE = {"scipy", "verovio"}

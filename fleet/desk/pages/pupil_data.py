@@ -10,8 +10,8 @@ from fleet.desk.actions.forgetting import forget, would
 from fleet.desk.forms import ForgetForm
 from fleet.desk.queries.personal import as_zip, of_pupil
 from fleet.ground.answering import answer, posted
-from fleet.people.actions.openings import note_opening
 from fleet.people.models import Pupil
+from fleet.people.pages.openings import note_opening
 from fleet.people.queries.seats import SeatedRequest
 
 

@@ -10,9 +10,9 @@ from fleet.ground.addresses import way_back
 from fleet.ground.answering import answer, posted
 from fleet.lending.actions.pupils import amend
 from fleet.people.actions.families import add_pupil, let_go, save_guardian
-from fleet.people.actions.openings import note_opening
 from fleet.people.forms.families import GuardianForm, PupilForm, StillAnswersForm
 from fleet.people.models import Guardian, Pupil
+from fleet.people.pages.openings import note_opening
 from fleet.people.pages.pupil_table import PupilTable
 from fleet.people.queries.seats import SeatedRequest
 

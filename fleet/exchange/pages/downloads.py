@@ -15,8 +15,8 @@ from fleet.ground.access import HEADS
 from fleet.lending.models import Charge, Loan, PastLoan
 from fleet.lending.queries.listing import LoanFilters, sort_of
 from fleet.lending.queries.listing import in_order as loans_in_order
-from fleet.people.actions.openings import note_opening
 from fleet.people.models import Guardian, Pupil
+from fleet.people.pages.openings import note_opening
 from fleet.people.pages.pupil_table import PupilTable
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn

@@ -13,8 +13,8 @@ from fleet.ground.addresses import whole
 from fleet.lending.models import Loan, LoanQuerySet
 from fleet.lending.pages.table import LoanTable
 from fleet.lending.queries.listing import EMPTY, STATES, LoanFilters, page_of, sort_of
-from fleet.people.actions.openings import note_opening
 from fleet.people.models import Pupil
+from fleet.people.pages.openings import note_opening
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 

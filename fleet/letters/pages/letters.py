@@ -14,7 +14,7 @@ from fleet.letters.forms import LetterRulesForm
 from fleet.letters.models import Letter
 from fleet.letters.models.wording import PLACES
 from fleet.letters.queries.rules import rules_of
-from fleet.people.actions.openings import note_opening
+from fleet.people.pages.openings import note_opening
 from fleet.people.queries.seats import SeatedRequest
 
 RELATED = ("loan__horn", "loan__pupil", "signature__horn", "signature__pupil", "guardian")

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from fleet.people.models import Guardian, Opening, Pupil
-from fleet.people.queries.seats import SeatedRequest
+from datetime import datetime
+
+from fleet.people.models import Guardian, Opening, Pupil, School, User
 
 
-def note_opening(request: SeatedRequest, *, pupil: Pupil | None = None, guardian: Guardian | None = None) -> None:
-    """Writes that this person opened, or changed, the page they are on: about one person, or a list of many."""
-    page = request.resolver_match.view_name if request.resolver_match else ""
-    Opening.objects.create(
-        school=request.seat.school, by=request.user, at=request.now, page=page, pupil=pupil, guardian=guardian
-    )
+def note(
+    *, school: School, page: str, pupil: Pupil | None = None, guardian: Guardian | None = None, by: User, at: datetime
+) -> Opening:
+    """Writes that this person opened, or changed, the page of that name: about one person, or a list of many."""
+    return Opening.objects.create(school=school, by=by, at=at, page=page, pupil=pupil, guardian=guardian)

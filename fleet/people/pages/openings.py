@@ -7,7 +7,8 @@ from django.http import HttpResponse
 from django.shortcuts import render
 
 from fleet.ground.addresses import whole
-from fleet.people.models import Opening
+from fleet.people.actions import openings as log
+from fleet.people.models import Guardian, Opening, Pupil
 from fleet.people.queries.seats import SeatedRequest
 
 WORDS = {
@@ -31,6 +32,12 @@ WORDS = {
     "desk:pupil-data": "everything, as a file",
     "desk:pupil-forget": "forgetting",
 }
+
+
+def note_opening(request: SeatedRequest, *, pupil: Pupil | None = None, guardian: Guardian | None = None) -> None:
+    """Notes that this person opened, or changed, the page they are on."""
+    page = request.resolver_match.view_name if request.resolver_match else ""
+    log.note(school=request.seat.school, page=page, pupil=pupil, guardian=guardian, by=request.user, at=request.now)
 
 
 def openings(request: SeatedRequest) -> HttpResponse:

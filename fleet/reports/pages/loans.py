@@ -16,8 +16,8 @@ from fleet.lending.models import Loan
 from fleet.letters.models import Letter
 from fleet.letters.queries.composing import composed
 from fleet.letters.queries.rules import rules_of
-from fleet.people.actions.openings import note_opening
 from fleet.people.models import Pupil
+from fleet.people.pages.openings import note_opening
 from fleet.people.queries.seats import SeatedRequest
 from fleet.reports.paper.lists import class_drawn, overdue_drawn
 from fleet.reports.paper.loan_sheet import loan_sheets_drawn

@@ -25,6 +25,23 @@ class CareForm(PlainSentences, forms.Form):
         numbers = {pk for some in of_this or waiting.values() for pk in some}
         self.fields["horns"].choices = [(pk, pk) for pk in sorted(numbers)]  # type: ignore[attr-defined]
 
+    @property
+    def said(self) -> dict[str, Any]:
+        """What noting care takes: kind, horns."""
+        return {**self.cleaned_data, "kind": Kind(self.cleaned_data["kind"])}
+
+    def has_ticked(self, kind: Kind, horn: int) -> bool:
+        return self.is_bound and self["kind"].value() == kind and str(horn) in self["horns"].value()
+
+    def sentences(self) -> list[str]:
+        """What is wrong, for a page whose ticks lie far from one another."""
+        told = []
+        for name, sentences in self.errors.items():
+            stale = name == "horns" and not self.has_error("horns", "required")
+            said = "One of these is not due any more: somebody has noted it. Look again." if stale else sentences[0]
+            told.append(str(said))
+        return told
+
 
 class DoneForm(PlainSentences, forms.Form):
     """One kind of care, done to one horn on one day."""

@@ -10,6 +10,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from fleet.ground.addresses import whole
 from fleet.ground.pictures import redrawn
 from fleet.ground.sentences import PlainSentences
 from fleet.register.models import Horn
@@ -103,6 +104,15 @@ class CheckForm(PlainSentences, forms.Form):
                 label=f"What picture {number} shows", required=False, max_length=120
             )
 
+    @property
+    def kept(self) -> list[str]:
+        """The names of pictures that were sent before and wait beside the form."""
+        return self.data.getlist("kept") if self.is_bound else []  # type: ignore[attr-defined]
+
+    def go_on_as_another(self) -> None:
+        """A new id where the old one may be taken: what is saved next is another check."""
+        self.cleaned_data["sent_as"] = None
+
     def parts(self) -> list[tuple[str, list[FaultRow]]]:
         """The catalogue by part, as the page draws it."""
         parts = [
@@ -157,6 +167,31 @@ class CheckForm(PlainSentences, forms.Form):
         else:
             severities = [one.severity for one in self.known.values()]
         return {"grade": grade_of(severities), "count": len(severities)}
+
+
+class AsBeforeForm(PlainSentences, forms.Form):
+    """The one tap that nothing has changed. Nonsense in what the page itself put there keeps nothing."""
+
+    seen = forms.CharField(required=False)
+    occasion = forms.CharField(required=False)
+    age = forms.IntegerField(required=False, min_value=0)
+    sent_as = forms.UUIDField(required=False)
+
+    @property
+    def occasion_told(self) -> str:
+        told = str(self["occasion"].value())
+        return told if told in ConditionCheck.Occasion.values else ConditionCheck.Occasion.OTHER
+
+    def said(self, now: datetime) -> dict[str, Any]:
+        """What the check takes: seen (0 for none), occasion, sent_as, at."""
+        given = self.cleaned_data
+        at = looked_at(now, given["age"])
+        return {
+            "seen": whole(given["seen"]) or 0,
+            "occasion": self.occasion_told,
+            "sent_as": given["sent_as"],
+            "at": at,
+        }
 
 
 def looked_at(now: datetime, age: int | None) -> datetime:

@@ -70,7 +70,7 @@ class JobForm(JobFields):
 
     def beside(self, now: RepairJob, seen: int) -> None:
         """Takes over what `now` says wherever this person has typed nothing, and keeps what they have."""
-        data = {**self.data, "seen": seen}
+        data = {**self.data.dict(), "seen": seen}  # type: ignore[attr-defined]
         for name in self.kept:
             value = getattr(now, name)
             value = "" if value is None else value.pk if isinstance(value, User) else value

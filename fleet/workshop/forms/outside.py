@@ -54,3 +54,15 @@ class OutsideForm(PlainSentences, forms.Form):
 
     def said(self) -> Outside:
         return Outside(**{name: value for name, value in self.cleaned_data.items() if name != "seen"})
+
+    def go_on_from(self, seen: int) -> None:
+        """Saving once more is then a decision taken with what stands now in view."""
+        self.data = {**self.data.dict(), "seen": seen}  # type: ignore[attr-defined]
+
+
+class ApproveForm(PlainSentences, forms.Form):
+    """The sum that the page showed, for a head's word."""
+
+    amount = forms.DecimalField(
+        error_messages={"required": "Say which sum is approved.", "invalid": "Say which sum is approved."}
+    )

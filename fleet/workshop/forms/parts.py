@@ -6,7 +6,9 @@ from collections.abc import Sequence
 from typing import Any
 
 from django import forms
+from django.http import QueryDict
 
+from fleet.ground.addresses import MOST_KEY
 from fleet.ground.sentences import PlainSentences
 from fleet.workshop.actions.parts import MOST_PIECES
 from fleet.workshop.models import Part
@@ -31,6 +33,12 @@ class UseForm(PlainSentences, forms.Form):
 
     def clean_part(self) -> Part:
         return self.parts[self.cleaned_data["part"]]
+
+
+class PutBackForm(PlainSentences, forms.Form):
+    """The button beside a part of a job: the key of what was used."""
+
+    back = forms.IntegerField(min_value=0, max_value=MOST_KEY)
 
 
 class PartForm(PlainSentences, forms.ModelForm):
@@ -69,3 +77,10 @@ class PartForm(PlainSentences, forms.ModelForm):
         if others.exists():
             raise forms.ValidationError("There is already a part of this name.")
         return name
+
+    def go_on_from_what_is_there(self) -> None:
+        """The number of pieces there are by now becomes what the page has shown."""
+        now = Part.objects.get(pk=self.instance.pk)
+        sent: QueryDict = self.data.copy()  # type: ignore[attr-defined]
+        sent["was"] = str(now.on_hand)
+        self.data = sent

@@ -15,3 +15,5 @@ class ReportAnswerForm(PlainSentences, forms.Form):
         widget=forms.Textarea(attrs={"rows": 3}),
         help_text="They read it on their page.",
     )
+    # One of the two buttons: its job goes on the bench list.
+    to_bench = forms.BooleanField(required=False)

@@ -4,23 +4,22 @@ from __future__ import annotations
 
 from collections import Counter
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse
 from django.utils import timezone
 
 from fleet.ground.access import HEADS
-from fleet.ground.answering import status_of
+from fleet.ground.answering import answer, posted
 from fleet.ground.badges import money
-from fleet.ground.refusal import Refused
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.workshop.actions import jobs
 from fleet.workshop.forms.jobs import JobForm, JobNewForm
 from fleet.workshop.forms.parts import UseForm
-from fleet.workshop.models import RepairJob
+from fleet.workshop.models import Finding, JobStep, RepairJob
 from fleet.workshop.models.faults import catalogue
 from fleet.workshop.queries import bench
 from fleet.workshop.queries.condition import newest_of_each, open_findings
@@ -30,69 +29,74 @@ from fleet.workshop.queries.worth import Suggestion, cost_so_far, expected_cost,
 
 
 def job_new(request: SeatedRequest, pk: int) -> HttpResponse:
-    horn = get_object_or_404(Horn.objects.at(request.seat.school), pk=pk)
-    school = request.seat.school
+    seat = request.seat
+    horn = get_object_or_404(Horn.objects.at(seat.school), pk=pk)
     there = horn.jobs.filter(closed_at=None).first()
     if there is not None and request.method != "POST":
-        return redirect("workshop:job", school.slug, there.pk)
+        return redirect("workshop:job", seat.school.slug, there.pk)
     known = open_findings(horn)
     usual = bench.usual_minutes([finding.entry for finding in known])
-    form = JobNewForm(request.POST if request.method == "POST" else None, known=known, school=school, usual=usual)
-    refused = None
-    if request.method == "POST" and form.is_valid():
-        try:
-            opened = jobs.open_job(horn=horn, by=request.user, at=request.now, **form.cleaned_data)
-        except Refused as no:
-            refused = no
-        else:
-            messages.success(request, f"{horn} is on the bench list.")
-            return redirect("workshop:job", school.slug, opened.pk)
-    context = {
-        "form": form,
-        "horn": horn,
-        "refused": refused,
-        "cautions": catalogue().cautions_for(finding.fault for finding in known),
-    }
-    return render(request, "workshop/job_new.html", context, status=status_of(request, refused))
+    form = JobNewForm(posted(request), known=known, school=seat.school, usual=usual)
+    return answer(
+        request,
+        form,
+        lambda: jobs.open_job(horn=horn, by=request.user, at=request.now, **form.cleaned_data),
+        page="workshop/job_new.html",
+        shown=lambda: {"horn": horn, "cautions": catalogue().cautions_for(finding.fault for finding in known)},
+        said=f"{horn} is on the bench list.",
+        then=lambda opened: seat.here("workshop:job", opened.pk),
+    )
 
 
 def job(request: SeatedRequest, pk: int) -> HttpResponse:
-    school = request.seat.school
-    shown = get_object_or_404(
-        RepairJob.objects.at(school).select_related("horn", "technician", "opened_by", "approved_by"), pk=pk
-    )
+    found = RepairJob.objects.at(request.seat.school).select_related("horn", "technician", "opened_by", "approved_by")
+    shown = get_object_or_404(found, pk=pk)
     findings = newest_of_each(shown.findings.order_by("check_made__at", "pk"))
     left = [finding for finding in findings if finding.mended_at is None]
     steps = list(shown.steps.select_related("by"))
-    form = _job_form(request, shown, left, seen=steps[-1].pk if steps else 0)
-    refused = None
-    if form is not None and form.is_bound and form.is_valid():
-        try:
-            changed = jobs.change_job(
-                job=shown, by=request.user, at=request.now, seen=form.cleaned_data["seen"], work=form.work()
-            )
-        except Refused as no:
-            refused = no
-            # Saving once more is then a decision taken with both versions in view.
-            form.beside(shown, steps[-1].pk if steps else 0)
-        else:
-            return _after(request, changed)
-    context = {
-        "job": shown,
-        "horn": shown.horn,
+    seen = steps[-1].pk if steps else 0
+    form = _job_form(request, shown, left, seen=seen)
+    if form is None:
+        context = {"form": None, **_shown(request, shown, findings, left, steps, with_form=False)}
+        return render(request, "workshop/job.html", context)
+    return answer(
+        request,
+        form,
+        lambda: jobs.change_job(
+            job=shown, by=request.user, at=request.now, seen=form.cleaned_data["seen"], work=form.work()
+        ),
+        page="workshop/job.html",
+        shown=lambda: _shown(request, shown, findings, left, steps, with_form=True),
+        said=_told,
+        then=lambda changed: _after(request, changed),
+        # Saving once more is then a decision taken with both versions in view.
+        when_refused=lambda: form.beside(shown, seen),
+    )
+
+
+def _shown(
+    request: SeatedRequest,
+    job: RepairJob,
+    findings: list[Finding],
+    left: list[Finding],
+    steps: list[JobStep],
+    *,
+    with_form: bool,
+) -> dict[str, Any]:
+    school = request.seat.school
+    return {
+        "job": job,
+        "horn": job.horn,
         "findings": findings,
-        "reports": shown.fault_reports.select_related("pupil"),
+        "reports": job.fault_reports.select_related("pupil"),
         "steps": steps,
-        "form": form,
-        "refused": refused,
         "cautions": catalogue().cautions_for(finding.fault for finding in left),
-        "back_again": back_again(shown, school),
-        **_parts_of(request, shown, left, with_form=form is not None),
-        "worth": _worth(request, shown, left) if shown.is_open and request.seat.role in HEADS else None,
-        "needs_approval": shown.needs_approval(school.approve_above),
-        "overdue": shown.expected_on and not shown.back_on and shown.expected_on < timezone.localdate(request.now),
+        "back_again": back_again(job, school),
+        **_parts_of(request, job, left, with_form=with_form),
+        "worth": _worth(request, job, left) if job.is_open and request.seat.role in HEADS else None,
+        "needs_approval": job.needs_approval(school.approve_above),
+        "overdue": job.expected_on and not job.back_on and job.expected_on < timezone.localdate(request.now),
     }
-    return render(request, "workshop/job.html", context, status=status_of(request, refused))
 
 
 def _parts_of(request: SeatedRequest, job: RepairJob, left: list[Any], *, with_form: bool) -> dict[str, Any]:
@@ -135,23 +139,26 @@ def _job_form(request: SeatedRequest, shown: RepairJob, left: list[Any], *, seen
         return None
     names = ("state", "technician", "minutes", "parts", "cost", "notes")
     return JobForm(
-        request.POST.dict() if request.method == "POST" else None,
+        posted(request),
         school=request.seat.school,
         usual=bench.usual_minutes([finding.entry for finding in left]),
         initial={"seen": seen, **{name: getattr(shown, name) for name in names}},
     )
 
 
-def _after(request: SeatedRequest, changed: RepairJob) -> HttpResponse:
-    slug = request.seat.school.slug
-    if changed.needs_approval(request.seat.school.approve_above):
-        asked = money(changed.asked, request.seat.school.currency)
+def _told(changed: RepairJob) -> str:
+    if changed.state == RepairJob.State.DONE:
+        return "The job is done. Play the horn and check it now: the check sets its grade."
+    return f"The job is saved: {changed.get_state_display()}."
+
+
+def _after(request: SeatedRequest, changed: RepairJob) -> str:
+    """Where a change leads on to, with what waits for a head."""
+    seat = request.seat
+    if changed.needs_approval(seat.school.approve_above):
+        asked = money(changed.asked, seat.school.currency)
         messages.warning(request, f"The {changed.asks_with} of {asked} waits for a head’s word.")
     if changed.state == RepairJob.State.DONE:
-        messages.success(request, "The job is done. Play the horn and check it now: the check sets its grade.")
-        query = {"occasion": "after-repair", "next": reverse("workshop:bench", args=(slug,))}
-        return redirect(reverse("workshop:check-new", args=(slug, changed.horn_id), query=query))
-    messages.success(request, f"The job is saved: {changed.get_state_display()}.")
-    if changed.is_open:
-        return redirect("workshop:job", slug, changed.pk)
-    return redirect("workshop:bench", slug)
+        query = urlencode({"occasion": "after-repair", "next": seat.here("workshop:bench")})
+        return f"{seat.here('workshop:check-new', changed.horn_id)}?{query}"
+    return seat.here("workshop:job", changed.pk) if changed.is_open else seat.here("workshop:bench")
