@@ -80,14 +80,6 @@ class BeginForm(AskedByChoice):
         field.queryset = Place.objects.filter(school=school).order_by("room", "shelf", "pk")
 
 
-class SawForm(PlainSentences, forms.Form):
-    """One horn seen, from a page without script: a button with the horn's key, or a number typed or scanned."""
-
-    key = forms.RegexField(KEY, widget=forms.HiddenInput)
-    horn = forms.IntegerField(required=False, min_value=1, max_value=2**63 - 1)
-    number = forms.CharField(label="Register number, or the label’s address", required=False, max_length=200)
-
-
 @dataclass(frozen=True, slots=True)
 class Tap:
     """A horn seen as a phone tells it: `horn` is a key, `number` what was typed or scanned; one of them is empty."""
@@ -98,6 +90,21 @@ class Tap:
     place: int | None
     note: str
     waited: timedelta
+
+
+class SawForm(PlainSentences, forms.Form):
+    """One horn seen, from a page without script: a button with the horn's key, or a number typed or scanned."""
+
+    key = forms.RegexField(KEY, widget=forms.HiddenInput)
+    horn = forms.IntegerField(required=False, min_value=1, max_value=2**63 - 1)
+    number = forms.CharField(label="Register number, or the label’s address", required=False, max_length=200)
+
+    @property
+    def tap(self) -> Tap:
+        """What was tapped, with the note beside that horn's own button."""
+        given = self.cleaned_data
+        note = str(self.data.get(f"note-{given['horn']}", ""))[:300].strip()
+        return Tap(given["key"], given["horn"], given["number"], place=None, note=note, waited=timedelta(0))
 
 
 def taps(body: bytes) -> list[Tap] | None:

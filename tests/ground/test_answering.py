@@ -110,6 +110,23 @@ def test_what_is_refused_is_undone_and_says_why(opened, school):
     assert words(request) == []
 
 
+def test_an_act_in_steps_of_its_own_keeps_what_came_before_the_refusal(opened, school):
+    page = asked(opened({"room": "Cellar"}), school, no=Refused("No."), page="register/standing.html", in_steps=True)
+
+    assert page.status_code == 409
+    assert Place.objects.exists()
+
+
+def test_a_page_may_show_another_form_than_the_one_that_was_sent(opened, school):
+    other = PlaceForm(initial={"room": "Attic"})
+
+    page = answer(
+        opened({}), PlaceForm({}), dict, page=PAGE, shown=lambda: {"place": Place(), "form": other}, then=lambda _: "/"
+    )
+
+    assert (page.status_code, 'value="Attic"' in page.content.decode()) == (422, True)
+
+
 @pytest.mark.parametrize(("role", "may"), [(Role.HEAD, True), (Role.TEACHER, False)])
 def test_the_way_out_of_a_refusal_is_shown_to_those_who_may_go_there(opened, school, role, may):
     no = Refused.because(Reason("withdrawn", "It is withdrawn.", KEEP_AGAIN))

@@ -4,18 +4,16 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
 from fleet.counting.actions import counts as counts_actions
 from fleet.counting.forms import BeginForm
 from fleet.counting.models import Count, Find, Line, Sighting
 from fleet.counting.queries import shelves
-from fleet.ground.answering import status_of
-from fleet.ground.refusal import Refused
+from fleet.ground.answering import answer, answer_elsewhere, posted, sure
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 
@@ -30,29 +28,23 @@ def counts(request: SeatedRequest) -> HttpResponse:
 
 
 def count_new(request: SeatedRequest) -> HttpResponse:
-    school = request.seat.school
-    form = BeginForm(request.POST or None, school=school)
-    refused = None
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        try:
-            if given["kind"] == Count.Kind.SAMPLE:
-                begun = counts_actions.begin_sample(
-                    school=school,
-                    confidence=given["confidence"],
-                    margin=given["margin"],
-                    by=request.user,
-                    at=request.now,
-                )
-            else:
-                places = list(given["places"]) if given["kind"] == Count.Kind.PLACES else []
-                begun = counts_actions.begin(school=school, places=places, by=request.user, at=request.now)
-        except Refused as no:
-            refused = no
-        else:
-            return redirect("counting:count", school.slug, begun.pk)
-    context = {"form": form, "refused": refused}
-    return render(request, "counting/count_new.html", context, status=status_of(request, refused))
+    form = BeginForm(posted(request), school=request.seat.school)
+    return answer(
+        request,
+        form,
+        lambda: _begin(request, form),
+        page="counting/count_new.html",
+        then=lambda begun: request.seat.here("counting:count", begun.pk),
+    )
+
+
+def _begin(request: SeatedRequest, form: BeginForm) -> Count:
+    given = form.cleaned_data
+    who: dict[str, Any] = {"school": request.seat.school, "by": request.user, "at": request.now}
+    if given["kind"] == Count.Kind.SAMPLE:
+        return counts_actions.begin_sample(confidence=given["confidence"], margin=given["margin"], **who)
+    places = list(given["places"]) if given["kind"] == Count.Kind.PLACES else []
+    return counts_actions.begin(places=places, **who)
 
 
 def count(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -95,21 +87,24 @@ def _open(request: SeatedRequest, count: Count) -> dict[str, Any]:
 
 
 def end(request: SeatedRequest, pk: int) -> HttpResponse:
-    shown = get_object_or_404(Count.objects.at(request.seat.school), pk=pk)
-    if request.method == "POST":
-        counts_actions.end(count=shown, by=request.user, at=request.now)
-        return redirect("counting:count", request.seat.school.slug, pk)
-    unseen = sum(shelf.expected - shelf.seen for shelf in shelves.shelves(shown))
-    return render(request, "counting/end.html", {"count": shown, "unseen": unseen})
+    seat = request.seat
+    shown = get_object_or_404(Count.objects.at(seat.school), pk=pk)
+    return answer(
+        request,
+        sure(request),
+        lambda: counts_actions.end(count=shown, by=request.user, at=request.now),
+        page="counting/end.html",
+        shown=lambda: {"count": shown, "unseen": sum(one.expected - one.seen for one in shelves.shelves(shown))},
+        then=lambda ended: seat.here("counting:count", pk),
+    )
 
 
 def sign(request: SeatedRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(Count.objects.at(request.seat.school), pk=pk)
-    if request.method == "POST":
-        try:
-            counts_actions.sign(count=shown, by=request.user, at=request.now)
-        except Refused as no:
-            messages.error(request, no.sentence)
-        else:
-            messages.success(request, "The count is signed, and kept as it is.")
-    return redirect("counting:count", request.seat.school.slug, pk)
+    return answer_elsewhere(
+        request,
+        sure(request),
+        lambda: counts_actions.sign(count=shown, by=request.user, at=request.now),
+        to=request.seat.here("counting:count", pk),
+        said="The count is signed, and kept as it is.",
+    )

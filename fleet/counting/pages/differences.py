@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404
 
 from fleet.counting.actions import differences
 from fleet.counting.actions.finds import settle_find
@@ -12,67 +12,59 @@ from fleet.counting.forms import FindForm, ResolveForm
 from fleet.counting.models import Find, Line
 from fleet.counting.queries import shelves
 from fleet.counting.queries.outcomes import resolutions_for
-from fleet.ground.answering import status_of
-from fleet.ground.refusal import Refused
+from fleet.ground.answering import answer, posted
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.queries import asked_for
 
 
 def line(request: SeatedRequest, pk: int) -> HttpResponse:
     """One difference and what becomes of it."""
-    school = request.seat.school
-    shown = get_object_or_404(
-        Line.objects.filter(count__school=school).select_related("count", "horn", "resolved_by"), pk=pk
-    )
+    seat = request.seat
+    lines = Line.objects.filter(count__school=seat.school).select_related("count", "horn", "resolved_by")
+    shown = get_object_or_404(lines, pk=pk)
     [with_sightings] = shelves.with_sightings([shown])
     places = [one.place_id for one in with_sightings.sightings if one.place_id]
     form = ResolveForm(
-        request.POST or None,
+        posted(request),
         open_to=resolutions_for(shown, shown.horn.where),
-        school=school,
+        school=seat.school,
         seen_at=places[-1] if places else None,
     )
-    refused = None
-    if request.method == "POST" and form.is_valid():
-        try:
-            differences.resolve(line=shown, by=request.user, at=request.now, **form.cleaned_data)
-        except Refused as no:
-            refused = no
-        else:
-            messages.success(request, f"{shown} is resolved.")
-            return redirect("counting:count", school.slug, shown.count_id)
-    context = {"line": shown, "seen": with_sightings.sightings, "form": form, "refused": refused}
-    return render(request, "counting/line.html", context, status=status_of(request, refused))
+    return answer(
+        request,
+        form,
+        lambda: differences.resolve(line=shown, by=request.user, at=request.now, **form.cleaned_data),
+        page="counting/line.html",
+        shown=lambda: {"line": shown, "seen": with_sightings.sightings},
+        said=f"{shown} is resolved.",
+        then=lambda done: seat.here("counting:count", shown.count_id),
+    )
 
 
 def find(request: SeatedRequest, pk: int) -> HttpResponse:
     """Something found that the register does not know, and what it turned out to be."""
-    school = request.seat.school
-    shown = get_object_or_404(
-        Find.objects.filter(count__school=school).select_related("count", "by", "horn", "resolved_by", "place"), pk=pk
-    )
-    known = asked_for.horn_told(school, shown.words)
+    seat = request.seat
+    finds = Find.objects.filter(count__school=seat.school)
+    shown = get_object_or_404(finds.select_related("count", "by", "horn", "resolved_by", "place"), pk=pk)
+    known = asked_for.horn_told(seat.school, shown.words)
     start = {"resolution": Find.Resolution.HORN.value, "number": known.number} if known else {}
-    form = FindForm(request.POST or None, school=school, initial=start)
-    refused = None
-    if request.method == "POST" and form.is_valid():
-        try:
-            done = settle_find(find=shown, by=request.user, at=request.now, **form.cleaned_data)
-        except Refused as no:
-            refused = no
-        else:
-            messages.success(request, f"“{shown}” is resolved.")
-            also = Line.objects.filter(
-                count=shown.count_id, horn=done.horn, outcome__in=Line.DIFFERENCES, resolution=""
-            )
-            line = also.first() if done.horn and not shown.count.is_open else None
-            if line is not None:
-                messages.info(request, f"{line} was missed in this count: resolve that too.")
-                return redirect("counting:line", school.slug, line.pk)
-            return redirect("counting:count", school.slug, shown.count_id)
-    return render(
+    form = FindForm(posted(request), school=seat.school, initial=start)
+    return answer(
         request,
-        "counting/find.html",
-        {"find": shown, "known": known, "form": form, "refused": refused},
-        status=status_of(request, refused),
+        form,
+        lambda: settle_find(find=shown, by=request.user, at=request.now, **form.cleaned_data),
+        page="counting/find.html",
+        shown=lambda: {"find": shown, "known": known},
+        said=f"“{shown}” is resolved.",
+        then=lambda done: _next(request, done),
     )
+
+
+def _next(request: SeatedRequest, done: Find) -> str:
+    """On to the line of the horn it is, where that was missed in a count that is ended; else to the count."""
+    missed = Line.objects.filter(count=done.count_id, horn=done.horn, outcome__in=Line.DIFFERENCES, resolution="")
+    line = missed.first() if done.horn and not done.count.is_open else None
+    if line is None:
+        return request.seat.here("counting:count", done.count_id)
+    messages.info(request, f"{line} was missed in this count: resolve that too.")
+    return request.seat.here("counting:line", line.pk)

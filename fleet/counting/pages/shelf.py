@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import uuid
 from datetime import datetime, timedelta
-from typing import TypedDict
+from typing import Any, TypedDict
 from zlib import crc32
 
 from django.contrib import messages
 from django.http import HttpResponse, JsonResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 
 from fleet.counting.actions import sightings
@@ -19,7 +19,7 @@ from fleet.counting.models import Count, Find, Sighting
 from fleet.counting.pages import at_shelf as at_it
 from fleet.counting.queries import shelves
 from fleet.ground.addresses import whole
-from fleet.ground.answering import status_of
+from fleet.ground.answering import answer, answer_elsewhere, posted, sure
 from fleet.ground.refusal import Refused
 from fleet.people.models import School, User
 from fleet.people.queries.seats import SeatedRequest
@@ -28,6 +28,7 @@ from fleet.register.queries import asked_for
 
 NOTHING_SAID = "Type the register number, or tap a horn."
 NO_SUCH_HORN = "This horn is not in this school’s register. Type its number."
+UNREADABLE = Refused("What was sent cannot be read. Type the register number as it stands on the horn.")
 KEPT_AS_FOUND = "“{}” is not in the register. It is kept as found here: read it again, and go on counting."
 
 
@@ -48,51 +49,47 @@ def place_asked(school: School, asked: str | None) -> Place | None:
 
 def shelf(request: SeatedRequest, pk: int) -> HttpResponse:
     """The horns that belong at a place, and the way to say which are there."""
-    school = request.seat.school
-    count = get_object_or_404(Count.objects.at(school), pk=pk)
-    place = place_asked(school, request.GET.get("place"))
+    seat = request.seat
+    count = get_object_or_404(Count.objects.at(seat.school), pk=pk)
+    place = place_asked(seat.school, request.GET.get("place"))
     if not count.is_open and request.method != "POST":
-        return redirect("counting:count", school.slug, pk)
-    refused = None
-    form = SawForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        note = request.POST.get(f"note-{given['horn']}", "")[:300].strip()
-        try:
-            seen = _see(count, place, given["key"], given["horn"], given["number"], note, request)
-        except Refused as no:
-            refused = no
-        else:
-            if isinstance(seen, Find):
-                messages.warning(request, KEPT_AS_FOUND.format(seen))
-            else:
-                messages.success(request, f"{seen}: seen{f' at {place}' if place else ''}.")
-            query = f"?place={place.pk}" if place else ""
-            return redirect(reverse("counting:shelf", args=(school.slug, pk)) + query)
-    elif request.method == "POST":
-        refused = Refused("What was sent cannot be read. Type the register number as it stands on the horn.")
+        return redirect("counting:count", seat.school.slug, pk)
+    form = SawForm(posted(request))
+    return answer(
+        request,
+        form,
+        lambda: _take(count, place, form.tap, request, same_page=True),
+        page="counting/shelf.html",
+        shown=lambda: _shown(request, count, place, form),
+        said=lambda seen: "" if isinstance(seen, Find) else f"{seen}: seen{f' at {place}' if place else ''}.",
+        then=lambda seen: _go_on(request, seen, place),
+    )
+
+
+def _shown(request: SeatedRequest, count: Count, place: Place | None, form: SawForm) -> dict[str, Any]:
+    school = request.seat.school
     at_it.stand_at(request, count, place)
     label = request.GET.get("label", "")
-    scanned = asked_for.horn_told(school, label) if label else None
-    context = {
+    return {
         "count": count,
         "place": place,
         "lines": shelves.lines_at(count, place.pk if place else None),
         "finds": shelves.finds_at(count, place.pk if place else None),
         "places": Place.objects.filter(school=school).order_by("room", "shelf", "pk"),
-        "form": form,
-        "refused": refused,
-        "scanned": scanned,
+        "scanned": asked_for.horn_told(school, label) if label else None,
         "key": uuid.uuid4(),
+        **({"refused": UNREADABLE} if form.errors else {}),
     }
-    return render(request, "counting/shelf.html", context, status=status_of(request, refused))
 
 
-def _see(
-    count: Count, place: Place | None, key: str, horn: int | None, number: str, note: str, request: SeatedRequest
-) -> Sighting | Find:
-    tap = Tap(key=key, horn=horn, number=number, place=None, note=note, waited=timedelta(0))
-    return _take(count, place, tap, request, same_page=True)
+def _go_on(request: SeatedRequest, seen: Sighting | Find, place: Place | None) -> str:
+    if isinstance(seen, Find):
+        messages.warning(request, KEPT_AS_FOUND.format(seen))
+    return _shelf_of(request, seen.count_id, place.pk if place else None)
+
+
+def _shelf_of(request: SeatedRequest, count: int, place: int | None) -> str:
+    return request.seat.here("counting:shelf", count) + (f"?place={place}" if place else "")
 
 
 def _take(
@@ -179,12 +176,10 @@ def undo(request: SeatedRequest, pk: int) -> HttpResponse:
 
 
 def _undo(request: SeatedRequest, seen: Sighting | Find) -> HttpResponse:
-    if request.method == "POST":
-        try:
-            sightings.undo(sighting=seen, by=request.user, at=request.now)
-        except Refused as no:
-            messages.error(request, no.sentence)
-        else:
-            messages.success(request, f"{seen}: taken back.")
-    query = f"?place={seen.place_id}" if seen.place_id else ""
-    return redirect(reverse("counting:shelf", args=(request.seat.school.slug, seen.count_id)) + query)
+    return answer_elsewhere(
+        request,
+        sure(request),
+        lambda: sightings.undo(sighting=seen, by=request.user, at=request.now),
+        to=_shelf_of(request, seen.count_id, seen.place_id),
+        said=f"{seen}: taken back.",
+    )
