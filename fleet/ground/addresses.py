@@ -20,9 +20,14 @@ def whole(said: str | None, most: int = MOST_KEY) -> int | None:
     return number if number <= most else None
 
 
+def asked_back(request: HttpRequest) -> str:
+    """What stands in `next`, as it was written there: for a form to carry on, never to go to."""
+    return request.POST.get("next") or request.GET.get("next", "")
+
+
 def way_back(request: HttpRequest, default: str) -> str:
     """The address in `next` when it is a page of this site, else the default. An outside address is ignored."""
-    asked = request.POST.get("next") or request.GET.get("next", "")
+    asked = asked_back(request)
     if asked.startswith("/") and url_has_allowed_host_and_scheme(
         asked, allowed_hosts={request.get_host()}, require_https=request.is_secure()
     ):

@@ -10,7 +10,7 @@ from django.contrib import messages
 from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 
-from fleet.ground.addresses import way_back
+from fleet.ground.addresses import asked_back, way_back
 from fleet.ground.answering import answer, one_of, posted, posted_files
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
@@ -79,7 +79,7 @@ def _shown(request: SeatedRequest, horn: Horn, form: CheckForm, last: ConditionC
         "as_before_as": uuid4(),
         "sent_as": (form.is_bound and form.cleaned_data.get("sent_as")) or uuid4(),
         "kept": kept,
-        "next": request.POST.get("next") or request.GET.get("next", ""),
+        "next": asked_back(request),
         "cautions": [catalogue().cautions[code] for code in ("hygiene", "oil", "rotor", "pliers", "first")],
         **form.so_far(),
     }

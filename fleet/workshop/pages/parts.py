@@ -43,8 +43,8 @@ def job_part(request: SeatedRequest, pk: int) -> HttpResponse:
     job = get_object_or_404(RepairJob.objects.at(seat.school).select_related("horn"), pk=pk)
     who: dict[str, Any] = {"job": job, "by": request.user, "at": request.now}
     to = seat.here("workshop:job", job.pk)
-    if "back" in request.POST:
-        back = PutBackForm(posted(request))
+    back = PutBackForm(posted(request))
+    if "back" in back.data:
         return answer_elsewhere(request, back, lambda: put_back(used=back.cleaned_data["back"], **who), to=to)
     use = UseForm(posted(request), parts=list(Part.objects.at(seat.school)))
     return answer_elsewhere(request, use, lambda: use_part(**use.cleaned_data, **who), to=to)
