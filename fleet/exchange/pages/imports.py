@@ -94,7 +94,10 @@ def _hint(imported: Import) -> dict[str, Any]:
 def one_import(request: SeatedRequest, pk: int) -> HttpResponse:
     """The import as it stands; posting takes it a step further."""
     imported = _found(request, pk)
-    acts = {"discard": _discard, **{button: partial(_step, step) for button, step in STEPS.items()}}
+    acts: dict[str, Callable[[SeatedRequest, Import], HttpResponse]] = {
+        "discard": _discard,
+        **{button: partial(_step, step) for button, step in STEPS.items()},
+    }
     act = one_of(request, acts, button="act") or _page
     return act(request, imported)
 
