@@ -84,7 +84,7 @@ def write_of(family, words):
     job = make.job(horn, head, state="done", notes=words, parts=words)
     JobStep.objects.create(job=job, state="done", words=words, by=head, at=make.NOW)
     StandChange.objects.create(horn=horn, before="F", after="Bb", reason=words, by=head, at=make.NOW)
-    Standing.objects.create(horn=horn, kind="found", reason=words, by=head, at=make.NOW)
+    Standing.objects.create(horn=horn, kind="found", reason=words, by=head, at=make.NOW, on=make.TODAY)
     PastLoan.objects.create(
         horn=horn, pupil=family.pupil, issued_on=LONG_AGO - 900 * DAY, returned_on=LONG_AGO - 800 * DAY, notes=words
     )
