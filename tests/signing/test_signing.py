@@ -103,13 +103,14 @@ def test_a_signature_for_another_pupil_horn_or_version_is_refused_by_the_action_
     sibling = make.pupil(lending.school, lending.guardian)
     other = make.horn(lending.school)
     seen = make.check(other, lending.teacher).pk
-    for change in (
-        {"pupil": sibling},
-        {"horn": other, "check_seen": seen},
-        {"due_on": due + DAY},
-        {"accessories": things[1:]},
+    another = "signed was something else"
+    for change, why in (
+        ({"pupil": sibling}, f"signature, for {lending.pupil}"),
+        ({"horn": other, "check_seen": seen}, another),
+        ({"due_on": due + DAY}, another),
+        ({"accessories": things[1:]}, another),
     ):
-        with pytest.raises(Refused, match="signed was something else"):
+        with pytest.raises(Refused, match=why):
             lending.issue(**{**fitting, **change})
     loan = lending.issue(**fitting)
     lending.give_back(loan)
