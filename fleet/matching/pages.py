@@ -180,8 +180,7 @@ def _remedy(step: Move, pool: Pool, seat: Seat) -> dict[str, Any]:
         what, horn, address = f"Buy {_horn_in_words(remedy.horn)}", None, ""
     else:
         horn = pool.instruments[remedy.horn.key]
-        what = f"{DO[remedy.kind]} {horn}"
-        address = seat.here(GO[remedy.kind], horn.pk)
+        what, address = f"{DO[remedy.kind]} {horn}", seat.here(GO[remedy.kind], horn.pk)
     return {
         "what": what,
         "why": key_in_words(remedy.what),
