@@ -13,7 +13,7 @@ from fleet.lending.models import Agreement, Charge, FamilyAsk, Loan, LoanAccesso
 from fleet.letters.models import Letter
 from fleet.people.models import Guardian, Post, Pupil, School, User
 from fleet.register.actions.keeping import keep
-from fleet.register.models import Horn, Place
+from fleet.register.models import Horn, Place, Standing
 from fleet.signing.models import OnlineSignature
 from fleet.workshop.models import ConditionCheck, FaultReport, Finding, Part, RepairJob
 
@@ -68,6 +68,9 @@ def horn(at: School, **fields: Any) -> Horn:
     if not values["build"]:
         values["stands_in"] = ""
     made = Horn.objects.create(school=at, **values)
+    for column, kind in (("withdrawn_on", "withdrawn"), ("not_found_on", "not-found")):
+        if values.get(column):
+            Standing.objects.create(horn=made, by=user(), at=NOW, kind=kind, on=values[column], reason="Made so.")
     made.refresh_from_db()
     return made
 

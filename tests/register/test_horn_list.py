@@ -306,7 +306,8 @@ def test_every_choice_of_the_filters_has_its_label_and_shows_what_was_chosen(as_
     chosen = re.findall(r'<select[^>]* id="([^"]+)"|<select id="([^"]+)"', text)
     names = [one or other for one, other in chosen]
     assert sorted(names) == sorted(
-        f"id_{name}" for name in ("where", "build", "stands_in", "wrap", "grade", "identified", "place")
+        f"id_{name}"
+        for name in ("where", "build", "stands_in", "wrap", "grade", "identified", "ready", "owed", "place")
     )
     assert set(names) <= set(labelled)
     assert '<option value="cupboard" selected>in its place</option>' in text

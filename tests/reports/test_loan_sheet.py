@@ -380,13 +380,13 @@ def test_no_sheet_to_sign_for_what_cannot_be_lent_or_is_not_whole(waiting, schoo
 def test_the_sheet_to_sign_takes_a_fixed_number_of_queries(waiting, school, teacher, as_, django_assert_num_queries):
     horn, pupil, _ = waiting
     client, page = as_(teacher), f"/s/{school.slug}/prints/sheet-to-sign.pdf"
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(10):
         client.get(page, to_sign(*waiting))
     check = horn.checks.get()
     for fault in ("bell-dented", "case-damaged"):
         pupil.guardians.add(make.guardian(school))
         make.finding(check, fault, "n")
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(10):
         client.get(page, to_sign(*waiting))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from datetime import timedelta
 from decimal import Decimal
 
@@ -321,7 +322,7 @@ def test_numbers_that_no_horn_has_are_named_and_what_was_typed_stays(school, hea
     said = answer.content.decode()
     assert "no horn with the number “hn-x”, “7”" in said
     assert 'value="HN-1, hn-x, 7"' in said
-    assert 'name="skip" min="0" max="24" value="5"' in said
+    assert re.search(r'name="skip"\s+min="0"\s+max="24"\s+value="5"', said)
     assert 'value="Ines"' in said
 
 

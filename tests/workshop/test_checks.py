@@ -13,7 +13,7 @@ from fleet.ground.refusal import Refused, WayOut
 from fleet.workshop.actions.checking import Found, log_check
 from fleet.workshop.actions.jobs import Work, change_job, open_job
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
-from fleet.workshop.queries.condition import condition_of, latest_check, mended_unchecked, open_findings
+from fleet.workshop.queries.condition import condition_of, latest_check, open_findings
 from fleet.workshop.queries.told import story
 from tests import make
 
@@ -212,12 +212,12 @@ def test_horns_mended_and_not_tried_since_are_known_until_they_are_checked(world
     RepairJob.objects.update(state="done", closed_at=LATER)
     make.job(world.elsewhere, world.technician, state="done")
 
-    assert list(mended_unchecked(world.school)) == [world.horn]
+    assert list(Horn.objects.at(world.school).mended_unchecked()) == [world.horn]
     world.horn.refresh_from_db()
     assert condition_of(world.horn).mended_since
 
     checked(world, at=LATER + timedelta(hours=1))
-    assert not mended_unchecked(world.school).exists()
+    assert not Horn.objects.at(world.school).mended_unchecked().exists()
 
 
 @pytest.mark.django_db(transaction=True)

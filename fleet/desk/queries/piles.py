@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -11,13 +12,15 @@ from django.utils import timezone
 
 from fleet.counting.models import Count
 from fleet.ground.badges import money
-from fleet.lending.models import FamilyAsk, Loan
+from fleet.lending.models import Loan
 from fleet.letters.models import Letter
 from fleet.people.queries.seats import Seat
-from fleet.register.models import Disposal, Horn
-from fleet.register.models.kinds import kind_and_stand
+from fleet.register.models import Horn
+from fleet.register.queries.horns_now import owings
+from fleet.register.queries.owing import Owed
 from fleet.signing.queries.awaited import awaited
-from fleet.workshop.models import FaultReport, RepairJob
+from fleet.workshop.models import Part, RepairJob
+from fleet.workshop.queries.care import first_due
 
 # A pile shows this many tasks; the rest is one click away in its list.
 SHOWN = 6
@@ -64,19 +67,24 @@ class Day:
         return reverse(name, args=(self.seat.school.slug, *args))
 
 
-def overdue(day: Day) -> Pile:
-    loans = Loan.objects.at(day.seat.school).overdue(day.today).select_related("horn", "pupil").order_by("due_on", "pk")
-    tasks = [
-        Task(
-            what=f"{loan.horn.number}: take back from {loan.pupil.name}",
-            address=day.to("loans:return" if day.seat.may("loans:return", write=True) else "loans:loan", loan.pk),
-            why=_days(day.today - loan.due_on, "overdue"),
-            when=loan.due_on,
-            late=True,
-        )
-        for loan in loans[: SHOWN + 1]
-    ]
-    return Pile("Overdue", tasks, day.to("loans:loans") + "?state=overdue")
+def of_owing(code: str) -> Callable[[Day], Pile]:
+    """The pile of one sort of thing owed, as the reader tells it."""
+    owing = owings()[code]
+
+    def pile(day: Day) -> Pile:
+        school = day.seat.school
+        rows = owing.rows(Horn.objects.at(school), school, day.today)[: SHOWN + 1]
+        tasks = [_task(day, owing.said(row, day.today)) for row in rows]
+        page, query = owing.everything or ("", "")
+        return Pile(owing.title, tasks, f"{day.to(page)}{'?' if query else ''}{query}" if page else "")
+
+    return pile
+
+
+def _task(day: Day, owed: Owed) -> Task:
+    """Who may not do it reads about it on the horn's own page."""
+    address = day.seat.way(owed.way) or day.to("desk:horn", owed.horn)
+    return Task(owed.what, address, owed.why, owed.since, owed.late)
 
 
 def due_soon(day: Day) -> Pile:
@@ -92,36 +100,6 @@ def due_soon(day: Day) -> Pile:
         for loan in loans.order_by("due_on", "pk")[: SHOWN + 1]
     ]
     return Pile("Due soon", tasks, day.to("loans:loans") + "?state=soon")
-
-
-def reported(day: Day) -> Pile:
-    reports = FaultReport.objects.at(day.seat.school).unanswered().select_related("horn", "by").order_by("at", "pk")
-    tasks = [
-        Task(
-            what=f"{report.horn.number}: “{_short(report.words)}”",
-            address=day.to("workshop:report", report.pk),
-            why=f"{report.by.name} · {'still plays' if report.still_plays else 'does not play'}",
-            when=timezone.localdate(report.at),
-            late=not report.still_plays,
-        )
-        for report in reports[: SHOWN + 1]
-    ]
-    return Pile("Families report", tasks, day.to("workshop:bench"))
-
-
-def asked(day: Day) -> Pile:
-    asks = FamilyAsk.objects.at(day.seat.school).unanswered().select_related("loan__horn", "loan__pupil")
-    tasks = [
-        Task(
-            what=f"{ask.loan.horn.number}: {ask.loan.pupil.name}’s family {ask}",
-            address=day.to("loans:ask", ask.pk),
-            why=_short(ask.words),
-            when=timezone.localdate(ask.at),
-            late=ask.kind == FamilyAsk.Kind.LOST,
-        )
-        for ask in asks.order_by("at", "pk")[: SHOWN + 1]
-    ]
-    return Pile("Families ask", tasks)
 
 
 def to_hand_out(day: Day) -> Pile:
@@ -156,70 +134,6 @@ def undelivered(day: Day) -> Pile:
     return Pile("Letters that did not arrive", tasks, day.to("loans:letters") + "?state=undelivered")
 
 
-def unidentified(day: Day) -> Pile:
-    horns = Horn.objects.at(day.seat.school).unidentified().select_related("place").order_by("number", "pk")
-    tasks = [
-        Task(
-            what=f"{horn.number}: find out what it is",
-            address=f"{day.to('identify:walk')}?horn={horn.pk}",
-            why=str(horn.place or "no place yet"),
-        )
-        for horn in horns[: SHOWN + 1]
-    ]
-    return Pile("Not identified yet", tasks, day.to("register:horns") + "?identified=no")
-
-
-def test_note_owed(day: Day) -> Pile:
-    horns = Horn.objects.at(day.seat.school).kept().filter(test_note_owed=True).order_by("number", "pk")
-    tasks = [
-        Task(
-            what=f"{horn.number}: sound the test note again",
-            address=f"{day.to('identify:walk')}?horn={horn.pk}",
-            why=kind_and_stand(horn.build, horn.stands_in),
-        )
-        for horn in horns[: SHOWN + 1]
-    ]
-    return Pile("Stand changed, test note owed", tasks)
-
-
-def unchecked(day: Day) -> Pile:
-    """Horns in the cupboard that nobody has looked over for as long as the school allows."""
-    school = day.seat.school
-    horns = Horn.objects.at(school).not_checked_since(day.today - timedelta(days=school.check_days))
-    at_hand = horns.filter(where=Horn.Where.IN_PLACE).select_related("place").order_by("checked_on", "number", "pk")
-    tasks = [
-        Task(
-            what=f"{horn.number}: check its condition",
-            address=day.to("workshop:check-new", horn.pk),
-            why=f"last looked over {horn.checked_on.day} {horn.checked_on:%B %Y}"
-            if horn.checked_on
-            else "never looked over",
-        )
-        for horn in at_hand[: SHOWN + 1]
-    ]
-    return Pile("Due for a check", tasks, day.to("register:horns") + "?sort=checked")
-
-
-def bench(day: Day) -> Pile:
-    jobs = (
-        RepairJob.objects.at(day.seat.school)
-        .open()
-        .filter(horn__withdrawn_on=None, horn__not_found_on=None)
-        .select_related("horn")
-        .order_by("-horn__grade", "opened_at", "pk")
-    )
-    tasks = [
-        Task(
-            what=f"{job.horn.number}, {kind_and_stand(job.horn.build, job.horn.stands_in) or 'not identified'}",
-            address=day.to("workshop:job", job.pk),
-            why=job.get_state_display(),
-            when=timezone.localdate(job.opened_at),
-        )
-        for job in jobs[: SHOWN + 1]
-    ]
-    return Pile("On the bench list", tasks, day.to("workshop:bench"))
-
-
 def counts(day: Day) -> Pile:
     """Counts that are not signed yet; one left open for a month is late, since its list has grown old."""
     found = Count.objects.at(day.seat.school).unsigned().order_by("started_at", "pk")
@@ -236,21 +150,6 @@ def counts(day: Day) -> Pile:
         for late in [count.has_grown_old(day.today)]
     ]
     return Pile("Counts", tasks, day.to("counting:counts"))
-
-
-def to_decide(day: Day) -> Pile:
-    """Horns whose giving up somebody else has proposed."""
-    found = Disposal.objects.at(day.seat.school).undecided().exclude(proposed_by=day.seat.user)
-    tasks = [
-        Task(
-            what=f"{one.horn.number}: give it up?",
-            address=day.to("register:disposal", one.horn_id),
-            why=f"{one.proposed_by} proposes it: {_short(one.reason)}",
-            when=timezone.localdate(one.proposed_at),
-        )
-        for one in found.select_related("horn", "proposed_by").order_by("proposed_at", "pk")[: SHOWN + 1]
-    ]
-    return Pile("To decide", tasks)
 
 
 def to_approve(day: Day) -> Pile:
@@ -279,3 +178,30 @@ def _days(span: timedelta, word: str) -> str:
 
 def _short(words: str, most: int = 70) -> str:
     return words if len(words) <= most else words[: most - 1].rstrip() + "…"
+
+
+def visit(day: Day) -> Pile:
+    """What a technician does first on a day at school."""
+    jobs = RepairJob.objects.at(day.seat.school).open().filter(horn__withdrawn_on=None, horn__not_found_on=None)
+    task = Task(
+        "What can be done in the time there is", day.to("workshop:visit"), "from the bench list, most worth first"
+    )
+    return Pile("A visit", [task] if jobs.exists() else [])
+
+
+def to_order(day: Day) -> Pile:
+    parts = Part.objects.at(day.seat.school).to_order()
+    tasks = [
+        Task(f"Order {part.short} × {part.name}", day.to("workshop:part-edit", part.pk), f"{part.on_hand} left")
+        for part in parts[: SHOWN + 1]
+    ]
+    return Pile("Parts to order", tasks, day.to("workshop:parts"))
+
+
+def care(day: Day) -> Pile:
+    """Oiling, cleaning and service that the school does itself, for the first horns that want it."""
+    tasks = [
+        Task(f"{due.horn}: {due.kind.label}", day.to("workshop:horn-care", due.horn.pk), due.why)
+        for due in first_due(day.seat.school, day.today, SHOWN + 1)
+    ]
+    return Pile("Care that is due", tasks, day.to("workshop:care"))

@@ -3,65 +3,75 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 
 from fleet.desk.queries.piles import (
     Day,
     Pile,
     Task,
-    asked,
-    bench,
+    care,
     counts,
     due_soon,
-    overdue,
-    reported,
-    test_note_owed,
+    of_owing,
     to_approve,
-    to_decide,
     to_hand_out,
-    unchecked,
+    to_order,
     undelivered,
-    unidentified,
+    visit,
 )
 from fleet.ground.access import HEADS, Role
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn
 
-PILES: dict[Role, tuple[Callable[[Day], Pile], ...]] = {
-    Role.HEAD: (
-        overdue,
-        reported,
-        asked,
-        to_hand_out,
-        undelivered,
-        due_soon,
-        unidentified,
-        test_note_owed,
-        to_decide,
-        to_approve,
+# What waits, most pressing first: a code is a sort of thing owed, told by the one reader.
+Waits = str | Callable[[Day], Pile]
+TEACHING: tuple[Waits, ...] = (
+    "overdue",
+    "leaver",
+    "report",
+    "ask",
+    to_hand_out,
+    undelivered,
+    "not-found",
+    "recall",
+    "mended",
+    "mouthpiece",
+    "accessory",
+    "charge",
+    due_soon,
+    "unidentified",
+    "test-note",
+)
+WAITS: dict[Role, tuple[Waits, ...]] = {
+    Role.HEAD: (*TEACHING, "to-decide", to_approve, counts, "check", "away-late", "job"),
+    Role.TEACHER: (*TEACHING, counts, "check"),
+    Role.TECHNICIAN: (
+        "report",
+        "away-late",
+        visit,
+        "job",
+        "mended",
+        to_order,
+        care,
+        "test-note",
+        "mouthpiece",
         counts,
-        unchecked,
-        bench,
+        "check",
+        "unidentified",
     ),
-    Role.TEACHER: (
-        overdue,
-        reported,
-        asked,
-        to_hand_out,
-        undelivered,
-        unidentified,
-        test_note_owed,
-        due_soon,
-        counts,
-        unchecked,
-    ),
-    Role.TECHNICIAN: (reported, bench, test_note_owed, counts, unchecked, unidentified),
 }
-PILES[Role.SERVICE] = PILES[Role.HEAD]
+WAITS[Role.SERVICE] = WAITS[Role.HEAD]
+
+
+@lru_cache(maxsize=8)
+def _piles_of(role: Role) -> tuple[Callable[[Day], Pile], ...]:
+    return tuple(of_owing(one) if isinstance(one, str) else one for one in WAITS[role])
 
 
 def piles(day: Day) -> list[Pile]:
-    """This role's piles that have something in them, in the order that serves it. One query a pile."""
-    made = (pile(day) for pile in PILES[day.seat.role])
+    """This role's piles that have something in them, in the order that serves it. One query a pile, a few for
+    care."""
+    made = (pile(day) for pile in _piles_of(day.seat.role))
     return [pile for pile in made if pile.tasks]
 
 

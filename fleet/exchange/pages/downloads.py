@@ -134,7 +134,7 @@ PARTS = (
 
 def horns_out(request: SeatedRequest) -> HttpResponseBase:
     """What the list of horns shows; with prices only for heads, and only when they ask (`money=yes`)."""
-    filters = HornFilters(request.GET, queryset=Horn.objects.at(request.seat.school))
+    filters = HornFilters(request.GET, queryset=Horn.objects.at(request.seat.school), request=request)
     horns = filters.qs.matching(filters.words, walk=True).select_related("place")
     horns = horns.order_by(*in_order(request.GET.get("sort", "")))
     note_opening(request)

@@ -141,6 +141,7 @@ OWING = (
         _overdue,
         lambda loan, today: Owed(
             "overdue",
+            loan.horn_id,
             f"{loan.horn}: take back from {loan.pupil.name}",
             f"{days(loan.days_over(today))} overdue",
             WayOut("loans:return", "Take it back", (loan.pk,)),
@@ -155,6 +156,7 @@ OWING = (
         _left,
         lambda loan, today: Owed(
             "leaver",
+            loan.horn_id,
             f"{loan.horn}: take back from {loan.pupil.name}",
             f"left the school on {day(loan.pupil.left_on)}",
             WayOut("loans:return", "Take it back", (loan.pk,)),
@@ -168,6 +170,7 @@ OWING = (
         _asked,
         lambda ask, today: Owed(
             "ask",
+            ask.loan.horn_id,
             f"{ask.loan.horn}: {ask.loan.pupil.name}’s family {ask}",
             shortened(ask.words),
             WayOut("loans:ask", "Answer the family", (ask.pk,)),
@@ -182,6 +185,7 @@ OWING = (
         _recalled,
         lambda loan, today: Owed(
             "recall",
+            loan.horn_id,
             f"{loan.horn}: {loan.pupil.name} was asked to bring it back",
             f"by {day(loan.due_on)}",
             WayOut("loans:loan", "See the loan", (loan.pk,)),
@@ -194,6 +198,7 @@ OWING = (
         _uncleaned,
         lambda horn, today: Owed(
             "mouthpiece",
+            horn.pk,
             f"{horn}: clean the mouthpiece",
             "not cleaned since the last player",
             WayOut("loans:mouthpiece-of", "Record the cleaning", (horn.pk,)),
@@ -206,6 +211,7 @@ OWING = (
         _missing,
         lambda thing, today: Owed(
             "accessory",
+            thing.loan.horn_id,
             f"{thing.loan.horn}: {thing.name}, from {thing.loan.pupil.name}",
             f"missing since {day(thing.loan.returned_on)}",
             WayOut("loans:loan", "See the loan", (thing.loan_id,)),
@@ -219,6 +225,7 @@ OWING = (
         _charged,
         lambda charge, today: Owed(
             "charge",
+            charge.loan.horn_id,
             f"{charge.loan.horn}, {charge.loan.pupil.name}: {charge}",
             f"to be paid by {day(charge.due_on)}",
             WayOut("loans:charge", "Settle it", (charge.pk,)),

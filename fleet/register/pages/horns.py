@@ -20,7 +20,7 @@ from fleet.register.queries.numbers import next_free
 
 def horns(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
-    filters = HornFilters(request.GET, queryset=Horn.objects.at(school))
+    filters = HornFilters(request.GET, queryset=Horn.objects.at(school), request=request)
     sort = sort_of(request.GET.get("sort", ""))
     number = whole(request.GET.get("page"), most=999_999) or 1
     page = page_of(school, filters.qs, words=filters.words, sort=sort, number=number)

@@ -7,16 +7,19 @@ from typing import Any
 import django_filters
 from django import forms
 from django.forms.utils import flatatt
+from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
 from fleet.register.models import Horn, HornQuerySet
 from fleet.register.models.kinds import kinds, stands
 from fleet.register.models.searching import LONGEST_QUERY
+from fleet.register.queries.horns_now import owing_something, owings
 
 NEVER_CHECKED = "none"
 LARGEST_KEY = 2**63 - 1
 _SELECTED = mark_safe(" selected")
+ANYTHING = "something"
 _YES_NO = [("yes", "identified"), ("no", "not identified")]
 
 
@@ -48,6 +51,10 @@ class PlainSelect(forms.Select):
         return format_html("<select{}>{}</select>", described, inside)
 
 
+def _waiting_for() -> list[tuple[str, str]]:
+    return [(ANYTHING, "something"), *((code, owing.title) for code, owing in owings().items())]
+
+
 class HornFilters(django_filters.FilterSet):
     q = django_filters.CharFilter(label="Search", method="find", max_length=LONGEST_QUERY)
     build = django_filters.ChoiceFilter(label="What it is", choices=kinds, empty_label="any", widget=PlainSelect)
@@ -66,6 +73,12 @@ class HornFilters(django_filters.FilterSet):
     identified = django_filters.ChoiceFilter(
         label="Identified", choices=_YES_NO, empty_label="either", method="by_identified", widget=PlainSelect
     )
+    ready = django_filters.ChoiceFilter(
+        label="May be lent now", choices=_YES_NO, empty_label="either", method="by_ready", widget=PlainSelect
+    )
+    owed = django_filters.ChoiceFilter(
+        label="Waits for", choices=_waiting_for, empty_label="anything or nothing", method="by_owed", widget=PlainSelect
+    )
     # The choices of place are drawn by the template: they come with the rows, without a query of their own.
     place = django_filters.NumberFilter(label="Place", min_value=1, max_value=LARGEST_KEY, method="by_place")
 
@@ -82,6 +95,14 @@ class HornFilters(django_filters.FilterSet):
 
     def by_identified(self, horns: HornQuerySet, name: str, value: str) -> HornQuerySet:
         return horns.identified() if value == "yes" else horns.filter(build="")
+
+    def by_ready(self, horns: HornQuerySet, name: str, value: str) -> HornQuerySet:
+        return horns.filter(may_be_lent=value == "yes")
+
+    def by_owed(self, horns: HornQuerySet, name: str, value: str) -> HornQuerySet:
+        seated: Any = self.request
+        today = timezone.localdate(seated.now)
+        return owing_something(horns, school=seated.seat.school, today=today, code="" if value == ANYTHING else value)
 
     def by_place(self, horns: HornQuerySet, name: str, value: Any) -> HornQuerySet:
         return horns.filter(place_id=int(value))

@@ -16,10 +16,11 @@ from fleet.register.models import HornQuerySet
 
 @dataclass(frozen=True, slots=True)
 class Owed:
-    """One thing owed about one horn: in a few words what is to be done and why, the page where it is done, since when,
-    and whether it is late."""
+    """One thing owed about one horn (its key): in a few words what is to be done and why, the page where it is done,
+    since when, and whether it is late."""
 
     code: str
+    horn: int
     what: str
     why: str
     way: WayOut

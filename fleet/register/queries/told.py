@@ -116,6 +116,7 @@ OWING = (
         _unidentified,
         lambda horn, today: Owed(
             "unidentified",
+            horn.pk,
             f"{horn}: find out what it is",
             str(horn.place or "no place yet"),
             WayOut("identify:walk", "Find out what it is", query=(("horn", str(horn.pk)),)),
@@ -129,6 +130,7 @@ OWING = (
         _test_note,
         lambda horn, today: Owed(
             "test-note",
+            horn.pk,
             f"{horn}: sound the test note again",
             kind_and_stand(horn.build, horn.stands_in),
             WayOut("register:sound", "Sound the test note", (horn.pk,)),
@@ -141,6 +143,7 @@ OWING = (
         _not_found,
         lambda horn, today: Owed(
             "not-found",
+            horn.pk,
             f"{horn}: look for it",
             f"not found since {day(horn.not_found_on)}",
             WayOut("register:standing", "It was found, or it is given up", (horn.pk,)),
@@ -155,6 +158,7 @@ OWING = (
         _to_decide,
         lambda one, today: Owed(
             "to-decide",
+            one.horn_id,
             f"{one.horn}: give it up?",
             f"{one.proposed_by} proposes it: {shortened(one.reason)}",
             WayOut("register:disposal", "Decide", (one.horn_id,)),

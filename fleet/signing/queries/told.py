@@ -35,7 +35,9 @@ def _said(one: OnlineSignature, today: date) -> Owed:
     else:
         what, why, label = f"{one.horn}, {one.pupil.name}", f"{one.guardian} has not signed yet", "See what is asked"
     since = timezone.localdate(one.signed_at or one.asked_at)
-    return Owed("signature", what, why, way_to([one], label), since=since, late=one.pupil.left_on is not None)
+    return Owed(
+        "signature", one.horn_id, what, why, way_to([one], label), since=since, late=one.pupil.left_on is not None
+    )
 
 
 OWING = (Owing("signature", "Agreements to be signed", _promised, _said),)

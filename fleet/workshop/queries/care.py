@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from itertools import islice
 
-from django.db.models import Max, Q
+from django.db.models import Exists, Max, OuterRef, Q, Subquery
 from django.utils.dateformat import format as dated
 
 from fleet.people.models import School
@@ -46,6 +47,20 @@ def care_due(school: School, today: date) -> dict[Kind, list[Due]]:
                 found[kind].append(Due(horn, kind, last, due_on))
     for waiting in found.values():
         waiting.sort(key=lambda one: (one.due_on, one.horn.number_stem, one.horn.number_tail))
+    return found
+
+
+def first_due(school: School, today: date, most: int) -> list[Due]:
+    """The first few horns in the house that want care, however many there are. One query for each kind."""
+    found: list[Due] = []
+    for kind in Kind:
+        since = today - timedelta(days=days_between(school, kind))
+        lately = Care.objects.filter(horn=OuterRef("pk"), kind=kind, on__gt=since)
+        last = Care.objects.filter(horn=OuterRef("pk"), kind=kind).order_by("-on").values("on")[:1]
+        horns = Horn.objects.at(school).at_hand().filter(~Exists(lately), holder_name="", repairer="")
+        named = horns.annotate(last=Subquery(last)).order_by("number_stem", "number_tail", "pk")
+        wanting = (horn for horn in named[: 10 * most] if needs(kind, horn))
+        found += [Due(horn, kind, horn.last, since) for horn in islice(wanting, most - len(found))]  # type: ignore[attr-defined]
     return found
 
 

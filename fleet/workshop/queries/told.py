@@ -101,6 +101,7 @@ OWING = (
         _reported,
         lambda report, today: Owed(
             "report",
+            report.horn_id,
             f"{report.horn}: “{shortened(report.words)}”",
             f"{report.by.name} · {'still plays' if report.still_plays else 'does not play'}",
             WayOut("workshop:report", "Answer the family", (report.pk,)),
@@ -115,6 +116,7 @@ OWING = (
         _late,
         lambda job, today: Owed(
             "away-late",
+            job.horn_id,
             f"{job.horn}: ask {job.repairer}",
             f"expected back on {day(job.expected_on)}",
             WayOut("workshop:job", "Go to its repair job", (job.pk,)),
@@ -129,6 +131,7 @@ OWING = (
         _mended,
         lambda horn, today: Owed(
             "mended",
+            horn.pk,
             f"{horn}: check it after the repair",
             f"mended on {day(horn.mended_on)}",
             WayOut("workshop:check-new", "Check it after the repair", (horn.pk,)),
@@ -142,6 +145,7 @@ OWING = (
         _unchecked,
         lambda horn, today: Owed(
             "check",
+            horn.pk,
             f"{horn}: check its condition",
             f"last looked over on {day(horn.checked_on)}" if horn.checked_on else "never looked over",
             WayOut("workshop:check-new", "Check its condition", (horn.pk,)),
@@ -156,6 +160,7 @@ OWING = (
         _jobs,
         lambda job, today: Owed(
             "job",
+            job.horn_id,
             f"{job.horn}, {kind_and_stand(job.horn.build, job.horn.stands_in) or 'not identified'}",
             f"A repair job is open: {job.get_state_display()}.",
             WayOut("workshop:job", "Go to the repair job", (job.pk,)),

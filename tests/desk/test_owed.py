@@ -1,0 +1,240 @@
+"""What is owed about a horn is told once: on Today, in the list of horns and on the horn's own page."""
+
+from datetime import timedelta
+
+import pytest
+from django.utils import timezone
+
+from fleet.ground.access import Role
+from fleet.lending.models import LoanPeriod
+from fleet.register.actions.disposing import propose
+from fleet.register.actions.keeping import keep
+from fleet.register.actions.restringing import restring
+from fleet.register.actions.whereabouts import change_standing
+from fleet.register.models import Horn
+from fleet.register.queries.horns_now import horn_now, horns_now, owing_something, owings
+from fleet.workshop.models import RepairJob
+from tests import make
+
+pytestmark = pytest.mark.django_db
+NOW = timezone.now()
+TODAY = timezone.localdate(NOW)
+ROLES = (Role.HEAD, Role.TEACHER, Role.TECHNICIAN)
+
+
+def ago(days):
+    return TODAY - timedelta(days=days)
+
+
+class Told:
+    """One horn of a school, made to wait for each thing in turn."""
+
+    def __init__(self, school):
+        self.school = school
+        self.head = make.staff(Role.HEAD, school)
+        self.pupil = make.pupil(school, make.guardian(school))
+
+    def sound(self, **fields):
+        horn = make.horn(self.school, **fields)
+        make.check(horn, self.head, at=NOW - timedelta(days=2))
+        return horn
+
+    def out(self, **fields):
+        given = {"issued_on": ago(30), "due_on": TODAY + timedelta(days=90), **fields}
+        return make.loan(self.sound(), self.pupil, self.head, **given)
+
+    def back(self, **fields):
+        return self.out(returned_on=TODAY, mouthpiece_cleaned_on=TODAY, mouthpiece_cleaned_by=self.head, **fields)
+
+    def overdue(self):
+        return self.out(due_on=ago(1)).horn
+
+    def leaver(self):
+        loan = self.out()
+        loan.pupil.left_on = TODAY
+        loan.pupil.save()
+        return loan.horn
+
+    def ask(self):
+        loan = self.out()
+        make.ask(loan, self.pupil.guardians.get().user)
+        return loan.horn
+
+    def recall(self):
+        loan = self.out(due_on=TODAY)
+        LoanPeriod.objects.create(
+            loan=loan, kind="recalled", due_before=TODAY + timedelta(days=9), due_on=TODAY, at=NOW, by=self.head
+        )
+        return loan.horn
+
+    def mouthpiece(self):
+        return self.out(returned_on=TODAY).horn
+
+    def accessory(self):
+        loan = self.back()
+        loan.accessories.filter(name="case").update(came_back=False)
+        return loan.horn
+
+    def charge(self):
+        loan = self.back()
+        make.charge(loan, self.head)
+        return loan.horn
+
+    def signature(self):
+        horn = self.sound()
+        make.signature(horn, self.pupil, self.head)
+        return horn
+
+    def report(self):
+        horn = self.sound()
+        make.report(horn, self.pupil.guardians.get().user, pupil=self.pupil)
+        return horn
+
+    def job(self):
+        horn = self.sound()
+        make.job(horn, self.head)
+        return horn
+
+    def away_late(self):
+        horn = self.sound()
+        make.job(horn, self.head, state="away", repairer="Brass House", sent_on=ago(20), expected_on=ago(1))
+        return horn
+
+    def mended(self):
+        horn = self.sound()
+        make.check(horn, self.head, grade=3, at=NOW - timedelta(days=1))
+        make.job(horn, self.head, state="done", at=NOW - timedelta(hours=1))
+        return horn
+
+    def check(self):
+        horn = make.horn(self.school)
+        make.check(horn, self.head, at=NOW - timedelta(days=self.school.check_days + 1))
+        return horn
+
+    def unidentified(self):
+        return self.sound(build="")
+
+    def test_note(self):
+        horn = self.sound(build="double-full", stands_in="F")
+        restring(horn=horn, stands_in="Bb", reason="New class", by=self.head, at=NOW)
+        return horn
+
+    def not_found(self):
+        horn = self.sound()
+        change_standing(horn=horn, kind="not-found", reason="The count", by=self.head, at=NOW)
+        return horn
+
+    def to_decide(self):
+        horn = self.sound()
+        other = make.staff(Role.HEAD, self.school)
+        propose(horn=horn, method="sold", on=TODAY, reason="Two of a kind", by=other, at=NOW)
+        return horn
+
+
+CODES = sorted(name for name in vars(Told) if name not in {"sound", "out", "back"} and not name.startswith("_"))
+
+
+@pytest.fixture
+def told():
+    return Told(make.school(check_days=365))
+
+
+@pytest.fixture
+def elsewhere():
+    return Told(make.school(check_days=365))
+
+
+def test_each_thing_that_can_be_owed_is_tried_here():
+    assert {name.replace("_", "-") for name in CODES} == set(owings())
+
+
+@pytest.mark.parametrize("name", CODES)
+def test_what_is_owed_is_told_of_the_horn_and_of_no_other(told, elsewhere, name):
+    code = name.replace("_", "-")
+    plain, horn, other = told.sound(), getattr(told, name)(), getattr(elsewhere, name)()
+    horns = Horn.objects.at(told.school)
+
+    now = horns_now(horns, school=told.school, today=TODAY)
+
+    assert code in {owed.code for owed in now[horn.pk].owed}
+    assert now[plain.pk].owed == []
+    assert other.pk not in now
+    assert list(owing_something(horns, school=told.school, today=TODAY, code=code)) == [horn]
+    assert list(owing_something(horns, school=told.school, today=TODAY)) == [horn]
+    assert now[horn.pk].owed == horn_now(Horn.objects.get(pk=horn.pk), today=TODAY).owed
+
+
+@pytest.mark.parametrize("name", CODES)
+def test_today_and_the_list_of_horns_show_what_is_owed(as_, told, elsewhere, name):
+    horn, other = getattr(told, name)(), getattr(elsewhere, name)()
+    code = name.replace("_", "-")
+    client = as_(told.head)
+    base = f"/s/{told.school.slug}/"
+
+    piles = [pile for pile in client.get(base).context["piles"] if pile.title == owings()[code].title]
+    listed = client.get(f"{base}horns/?owed={code}").content.decode()
+
+    assert [str(horn) in task.what for pile in piles for task in pile.tasks] == [True]
+    assert (str(horn) in listed, str(other) in listed) == (True, False)
+
+
+@pytest.mark.parametrize(
+    ("role", "codes"),
+    [
+        (Role.TEACHER, {"mouthpiece", "not-found", "recall", "charge", "accessory", "mended", "leaver", "overdue"}),
+        (Role.TECHNICIAN, {"away-late", "mended", "job", "report", "mouthpiece", "test-note"}),
+    ],
+)
+def test_each_role_sees_what_it_can_do_something_about(as_, told, role, codes):
+    for code in codes:
+        getattr(told, code.replace("-", "_"))()
+
+    piles = {pile.title for pile in as_(make.staff(role, told.school)).get(f"/s/{told.school.slug}/").context["piles"]}
+
+    assert {owings()[code].title for code in codes} <= piles
+
+
+def test_a_technicians_day_has_the_visit_the_care_and_the_parts_to_order(as_, told):
+    told.job()
+    make.part(told.school, name="String, long", on_hand=0, minimum=2)
+
+    page = as_(make.staff(Role.TECHNICIAN, told.school)).get(f"/s/{told.school.slug}/")
+
+    titles = [pile.title for pile in page.context["piles"]]
+    assert {"A visit", "Care that is due", "Parts to order"} <= set(titles)
+    assert "Order 2 × String, long" in page.content.decode()
+
+
+@pytest.mark.parametrize("count", [1, 3])
+def test_what_is_so_of_horns_takes_twelve_queries_however_many(told, django_assert_num_queries, count):
+    for _ in range(count):
+        told.mouthpiece()
+        told.job()
+
+    with django_assert_num_queries(12):
+        horns_now(Horn.objects.at(told.school), school=told.school, today=TODAY)
+
+
+def test_either_side_of_the_days(told):
+    assert "overdue" not in {owed.code for owed in horn_now(told.out(due_on=TODAY).horn, today=TODAY).owed}
+    recalled = told.recall()
+    assert {owed.code for owed in horn_now(recalled, today=TODAY).owed} == {"recall"}
+    assert {owed.code for owed in horn_now(recalled, today=TODAY + timedelta(days=1)).owed} == {"overdue"}
+    away = told.away_late()
+    RepairJob.objects.update(expected_on=TODAY)
+    assert {owed.code for owed in horn_now(away, today=TODAY).owed} == {"job"}
+    looked = make.horn(told.school)
+    make.check(looked, told.head, at=NOW - timedelta(days=told.school.check_days))
+    assert horn_now(looked, today=TODAY).owed == []
+
+
+def test_ready_in_the_list_is_what_nothing_keeps_back(as_, told):
+    for name in CODES:
+        getattr(told, name)()
+    keep(Horn.objects.at(told.school))
+    horns = list(Horn.objects.at(told.school))
+
+    page = as_(told.head).get(f"/s/{told.school.slug}/horns/?ready=yes").content.decode()
+
+    assert {horn.pk for horn in horns if not horn.kept_back} == {horn.pk for horn in horns if horn.may_be_lent}
+    assert {str(horn) for horn in horns if str(horn) in page} == {str(horn) for horn in horns if horn.may_be_lent}
