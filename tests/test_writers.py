@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from fleet.register.queries import kept
 from tests import make
 from tests.house import ROOT
-from tests.writers import taken_note_of
+from tests.writers import KEEPER, KEPT, taken_note_of
 
 
 def run_as(path: str, words: str, **names: object) -> None:
@@ -32,7 +33,7 @@ def test_a_row_written_by_no_action_is_noticed(db, path, words):
 def test_a_row_written_by_an_action_or_a_test_is_let_alone(db, path):
     horn = make.horn(make.school())
 
-    run_as(path, "horn.save()", horn=horn)
+    run_as(path, "horn.save(update_fields=['maker'])", horn=horn)
 
     assert taken_note_of() == []
 
@@ -43,3 +44,20 @@ def test_what_a_page_only_reads_is_let_alone(db):
     run_as("fleet/desk/pages/today.py", "horn.refresh_from_db()", horn=horn)
 
     assert taken_note_of() == []
+
+
+def test_what_is_kept_on_a_horn_is_written_in_one_place(db):
+    horn = make.horn(make.school())
+
+    run_as("fleet/lending/actions/issuing.py", "horn.save(update_fields=['holder_name'])", horn=horn)
+    elsewhere = taken_note_of()
+    run_as(KEEPER, "horn.save(update_fields=['holder_name'])", horn=horn)
+
+    assert ([line.partition(":")[0] for line in elsewhere], taken_note_of()) == (
+        ["fleet/lending/actions/issuing.py"],
+        [],
+    )
+
+
+def test_the_watch_knows_every_column_that_is_kept():
+    assert KEPT == kept.KEPT
