@@ -157,7 +157,7 @@ class Command(BaseCommand):
                     began = time.perf_counter()
                     work(data) if step == "load" else work()
                     times[name][step].append(time.perf_counter() - began)
-                found = Horn.objects.at(school).matching(f"{horns - 1:06d}").count()
+                found = Horn.objects.at(school).having_words(f"{horns - 1:06d}").count()
                 if (Horn.objects.at(school).count(), found) != (horns, 1):
                     raise CommandError(f"{name} did not bring the list in.")
                 Horn.objects.at(school)._raw_delete(using=connection.alias)

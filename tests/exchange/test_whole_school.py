@@ -174,7 +174,7 @@ def test_a_school_comes_back_into_an_empty_site_row_by_row(db, tmp_path):
         for p in (Photograph.objects.get(), CheckPhotograph.objects.get())
     } == pictures
     assert tables_in(out(back, tmp_path, "again.zip")) == tables_in(file)
-    assert list(Horn.objects.at(back).matching("ada quill")) == list(Horn.objects.at(back).filter(number="H-1"))
+    assert list(Horn.objects.at(back).having_words("ada quill")) == list(Horn.objects.at(back).filter(number="H-1"))
 
 
 def test_a_school_comes_into_a_site_that_has_other_schools_and_some_of_its_people(db, tmp_path, settings):

@@ -139,8 +139,8 @@ def test_undoing_the_last_import_leaves_everything_as_it_was(desk: Desk):
     imports.undo(imported=imported)
 
     assert everything(desk) == before
-    assert list(Horn.objects.at(desk.school).matching("bell")) == []
-    assert [horn.number for horn in Horn.objects.at(desk.school).matching("old")] == ["H-1"]
+    assert list(Horn.objects.at(desk.school).having_words("bell")) == []
+    assert [horn.number for horn in Horn.objects.at(desk.school).having_words("old")] == ["H-1"]
 
 
 @pytest.mark.parametrize("touch", ["maker", "valve", "photograph", "check", "loan", "withdrawn"])

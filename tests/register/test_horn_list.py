@@ -111,7 +111,7 @@ def test_search_finds_every_word_and_nothing_else(as_, school, query, found):
     answer = client.get(f"/s/{school.slug}/horns/", {"q": query})
 
     assert [horn.number for horn in answer.context["page"].rows] == (["HN-0042"] if found else [])
-    walked = Horn.objects.at(school).matching(query, walk=True)
+    walked = Horn.objects.at(school).having_words(query, walk=True)
     assert walked.count() == (1 if found else 0)
 
 
@@ -120,8 +120,8 @@ def test_a_changed_horn_is_found_by_its_new_words_only(school):
     horn.maker = "After Brass"
     horn.save(update_fields=["maker"])
 
-    assert Horn.objects.at(school).matching("after").count() == 1
-    assert Horn.objects.at(school).matching("before").count() == 0
+    assert Horn.objects.at(school).having_words("after").count() == 1
+    assert Horn.objects.at(school).having_words("before").count() == 0
 
 
 def test_each_filter_leaves_only_what_it_says(as_, school):

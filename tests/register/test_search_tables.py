@@ -28,18 +28,18 @@ def test_search_works_again_after_a_migration_took_its_triggers():
         for event in ("added", "changed", "removed"):
             cursor.execute(f"DROP TRIGGER {TABLE}_{event}")
     make.horn(school, maker="Made meanwhile")
-    assert Horn.objects.at(school).matching("meanwhile").count() == 0
+    assert Horn.objects.at(school).having_words("meanwhile").count() == 0
 
     keep_tables()
 
     make.horn(school, maker="Made after")
-    assert Horn.objects.at(school).matching("meanwhile").count() == 1
-    assert Horn.objects.at(school).matching("made after").count() == 1
+    assert Horn.objects.at(school).having_words("meanwhile").count() == 1
+    assert Horn.objects.at(school).having_words("made after").count() == 1
 
 
 def test_horns_made_in_bulk_are_found_and_sorted():
     school = make.school()
     Horn.objects.bulk_create([Horn(school=school, number="HN-12", maker="Bulk"), Horn(school=school, number="HN-3")])
 
-    assert [horn.number for horn in Horn.objects.at(school).matching("bulk")] == ["HN-12"]
+    assert [horn.number for horn in Horn.objects.at(school).having_words("bulk")] == ["HN-12"]
     assert list(Horn.objects.at(school).order_by("number_tail").values_list("number_tail", flat=True)) == [3, 12]

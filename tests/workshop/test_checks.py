@@ -10,6 +10,7 @@ from django.db import connection
 
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused, WayOut
+from fleet.register.models import Horn
 from fleet.workshop.actions.checking import Found, log_check
 from fleet.workshop.actions.jobs import Work, change_job, open_job
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob

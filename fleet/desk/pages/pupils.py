@@ -20,7 +20,7 @@ from fleet.people.queries.seats import SeatedRequest
 def pupils(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     words = request.GET.get("q", "")[:80].replace("\0", "")
-    found = Pupil.objects.at(school).filter(left_on=None).matching(words).prefetch_related("guardians")
+    found = Pupil.objects.at(school).filter(left_on=None).having_words(words).prefetch_related("guardians")
     table = PupilTable(found, school=school.slug, order_by="name")
     RequestConfig(request, paginate={"per_page": 50, "silent": True}).configure(table)
     return render(request, "people/pupils.html", {"table": table, "q": words})

@@ -135,7 +135,7 @@ PARTS = (
 def horns_out(request: SeatedRequest) -> HttpResponseBase:
     """What the list of horns shows; with prices only for heads, and only when they ask (`money=yes`)."""
     filters = HornFilters(request.GET, queryset=Horn.objects.at(request.seat.school), request=request)
-    horns = filters.qs.matching(filters.words, walk=True).select_related("place")
+    horns = filters.qs.having_words(filters.words, walk=True).select_related("place")
     horns = horns.order_by(*in_order(request.GET.get("sort", "")))
     note_opening(request)
     money = request.seat.role in HEADS and request.GET.get("money") == "yes"
@@ -144,7 +144,7 @@ def horns_out(request: SeatedRequest) -> HttpResponseBase:
 
 def pupils_out(request: SeatedRequest) -> HttpResponseBase:
     words = request.GET.get("q", "")[:80].replace("\0", "")
-    found = Pupil.objects.at(request.seat.school).filter(left_on=None).matching(words)
+    found = Pupil.objects.at(request.seat.school).filter(left_on=None).having_words(words)
     note_opening(request)
     order = PupilTable.in_order(request.GET.get("sort", ""))
     return _answer(request, "pupils", PUPILS, found.prefetch_related("guardians").order_by(*order))

@@ -31,7 +31,7 @@ def renew(*, loan: Loan, due_on: date, due_seen: date, reason: str, by: User, at
         raise Refused(f"It is due on {day(loan.due_on)} already. A renewal ends later than that.")
     if due_on < timezone.localdate(at):
         raise Refused(f"{day(due_on)} is in the past.")
-    if horn.grade == Horn.Grade.WITHDRAW:
+    if horn.grade == Horn.Grade.MUST_NOT_BE_PLAYED:
         raise Refused(f"{horn} must not be played: it comes back, it is not renewed.")
     return _moved(horn, loan, LoanPeriod.Kind.RENEWED, due_on, reason, by, at)
 

@@ -144,6 +144,6 @@ def _said(loan: Loan) -> str:
 def _way_on(request: SeatedRequest, form: ReturnForm, loan: Loan) -> str:
     old = _ended(loan)
     unsaved_pictures.forget(form.pictures_kept, horn=old.horn, by=request.user)
-    if old.check_at_return is not None and old.check_at_return.grade == Horn.Grade.WITHDRAW:
+    if old.check_at_return is not None and old.check_at_return.grade == Horn.Grade.MUST_NOT_BE_PLAYED:
         messages.warning(request, f"{old.horn} must not be played until it is mended. Put it aside.")
     return request.seat.here("loans:loan", loan.pk)

@@ -146,7 +146,7 @@ def _seen_to(horn: Horn, row: HornRow, wrong: list[Finding]) -> Remedy | None:
     steps: list[tuple[str, int, str]] = []
     if wrong or (horn.grade and horn.grade >= Horn.Grade.REPAIR_FIRST):
         minutes = [catalogue().fault(finding.fault).minutes for finding in wrong]
-        if horn.grade == Horn.Grade.WITHDRAW and (not minutes or None in minutes):
+        if horn.grade == Horn.Grade.MUST_NOT_BE_PLAYED and (not minutes or None in minutes):
             return None
         total = sum(one or UNKNOWN_REPAIR for one in minutes) or UNKNOWN_REPAIR
         steps.append(("mend", total, ", ".join(str(finding) for finding in wrong)))

@@ -57,7 +57,7 @@ class PupilQuerySet(models.QuerySet["Pupil"]):
         """The pupils whose guardian this account is, at any school."""
         return self.filter(guardians__user=user).distinct()
 
-    def matching(self, words: str) -> PupilQuerySet:
+    def having_words(self, words: str) -> PupilQuerySet:
         """Pupils in whose name, class or id every word occurs."""
         found = self
         for word in words.split()[:6]:

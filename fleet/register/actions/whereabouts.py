@@ -12,7 +12,6 @@ from fleet.people.models import User
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
 from fleet.register.models import Horn, Standing
-from fleet.register.models.horns import standings_open_to
 
 
 @transaction.atomic
@@ -21,7 +20,7 @@ def change_standing(*, horn: Horn, kind: str, reason: str, by: User, at: datetim
     now = locked(horn)
     if now.holder_name:
         raise Refused(f"This horn is out with {now.holder_name}. Take it back first; what becomes of it comes after.")
-    if kind not in standings_open_to(now):
+    if kind not in now.events_open:
         is_now = "withdrawn" if now.withdrawn_on else "not found" if now.not_found_on else "in the register"
         raise Refused(f"This horn is {is_now}. Somebody may have changed that a moment ago; look again.")
     if kind == Standing.Kind.KEPT_AGAIN and now.disposals.filter(approved=True).exists():

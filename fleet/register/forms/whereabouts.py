@@ -11,7 +11,6 @@ from django.utils import timezone
 from fleet.ground.fields import DayInput, day_as_time, not_to_come
 from fleet.ground.sentences import PlainSentences
 from fleet.register.models import Horn, Standing
-from fleet.register.models.horns import standings_open_to
 
 
 class StandingForm(PlainSentences, forms.Form):
@@ -30,7 +29,7 @@ class StandingForm(PlainSentences, forms.Form):
         self.now = now
         kwargs.setdefault("initial", {"on": timezone.localdate(now)})
         super().__init__(*args, **kwargs)
-        choices = [(kind.value, self.LABELS[kind]) for kind in standings_open_to(horn)]
+        choices = [(kind.value, self.LABELS[kind]) for kind in horn.events_open]
         cast(forms.ChoiceField, self.fields["kind"]).choices = choices
 
     def clean_on(self) -> date:

@@ -73,7 +73,7 @@ class HornQuerySet(models.QuerySet["Horn"]):
         same = self.filter(number_stem=stem, number_tail=tail, number__iexact=number.strip())
         return same.first()
 
-    def matching(self, query: str, *, walk: bool = False) -> HornQuerySet:
+    def having_words(self, query: str, *, walk: bool = False) -> HornQuerySet:
         """Horns that have every word of the query in number, kind, maker, serial number or holder."""
         return having_words(self, query, walk=walk)
 
@@ -231,11 +231,11 @@ class Horn(Kept):
         """What the words it came in with may mean, in words, while nobody has identified it; else empty."""
         return "" if self.build else describing.in_a_sentence(self.described_as)
 
-
-def standings_open_to(horn: Horn) -> list[Standing.Kind]:
-    """What may be said of the horn's standing as it is now."""
-    if horn.withdrawn_on:
-        return [Standing.Kind.KEPT_AGAIN]
-    if horn.not_found_on:
-        return [Standing.Kind.FOUND, Standing.Kind.WITHDRAWN]
-    return [Standing.Kind.NOT_FOUND, Standing.Kind.WITHDRAWN]
+    @property
+    def events_open(self) -> list[Standing.Kind]:
+        """What may be said of its whereabouts as it is now."""
+        if self.withdrawn_on:
+            return [Standing.Kind.KEPT_AGAIN]
+        if self.not_found_on:
+            return [Standing.Kind.FOUND, Standing.Kind.WITHDRAWN]
+        return [Standing.Kind.NOT_FOUND, Standing.Kind.WITHDRAWN]

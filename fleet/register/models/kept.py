@@ -42,7 +42,7 @@ class Kept(models.Model):
         PLAYS_WELL = 1, "plays well"
         SMALL_FAULT = 2, "plays, small fault"
         REPAIR_FIRST = 3, "repair before the next loan"
-        WITHDRAW = 4, "must not be played"
+        MUST_NOT_BE_PLAYED = 4, "must not be played"
 
     test_note_owed = models.BooleanField(default=False, editable=False)
     holder_name = models.CharField(max_length=120, default="", editable=False)

@@ -65,8 +65,8 @@ def page_of(school: School, horns: HornQuerySet, *, words: str, sort: str, numbe
     """Page `number` (from 1; one past the end becomes the last that is there) of the school's horns."""
     order = in_order(sort)
     if words:
-        ids = list(horns.matching(words).order_by().values_list("pk", flat=True)[: COUNTED_TO + 1])
-        ordered = horns.filter(pk__in=ids) if len(ids) <= COUNTED_TO else horns.matching(words, walk=True)
+        ids = list(horns.having_words(words).order_by().values_list("pk", flat=True)[: COUNTED_TO + 1])
+        ordered = horns.filter(pk__in=ids) if len(ids) <= COUNTED_TO else horns.having_words(words, walk=True)
         ordered = ordered.order_by(*order)
     else:
         ordered = horns.order_by(*order)

@@ -174,7 +174,7 @@ def _choose_horn(request: SeatedRequest, draft: Draft) -> HttpResponse:
         if exact is not None and not request.htmx:  # type: ignore[attr-defined]
             draft.horn = exact
             return redirect(f"{request.path}?{draft.query()}")
-        horns = horns.matching(query)
+        horns = horns.having_words(query)
     else:
         horns = horns.may_be_lent()
         horns = horns.exclude(build="")
@@ -184,7 +184,7 @@ def _choose_horn(request: SeatedRequest, draft: Draft) -> HttpResponse:
 def _pupils(school: School, query: str) -> list[Pupil]:
     """At most `SHOWN` + 1 pupils, each with the loans that are open. Two queries."""
     out = Prefetch("loans", Loan.objects.open().select_related("horn"), to_attr="has_now")
-    found = Pupil.objects.at(school).filter(left_on=None).matching(query).order_by("name", "pk")
+    found = Pupil.objects.at(school).filter(left_on=None).having_words(query).order_by("name", "pk")
     return list(found.prefetch_related(out)[: SHOWN + 1])
 
 

@@ -14,8 +14,9 @@ from fleet.ground.refusal import Refused
 from fleet.ground.wording import spoken_time
 from fleet.people.models import User
 from fleet.register.actions.keeping import keep
+from fleet.register.actions.locking import locked
 from fleet.register.models import Horn
-from fleet.workshop.actions.mending import locked, mend, opened, still_kept
+from fleet.workshop.actions.mending import mend, opened, still_kept
 from fleet.workshop.models import CheckPhotograph, ConditionCheck, Finding, RepairJob
 from fleet.workshop.models.faults import WEIGHT, catalogue, grade_of
 from fleet.workshop.queries.condition import latest_check, open_findings

@@ -15,8 +15,9 @@ from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import spoken_time
 from fleet.people.models import User
 from fleet.register.actions.keeping import keep
+from fleet.register.actions.locking import locked
 from fleet.register.models import Horn
-from fleet.workshop.actions.mending import locked, mend, opened, still_kept
+from fleet.workshop.actions.mending import mend, opened, still_kept
 from fleet.workshop.models import Finding, JobStep, RepairJob
 
 State = RepairJob.State

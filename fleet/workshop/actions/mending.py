@@ -1,4 +1,4 @@
-"""What the bench's actions share: a horn's row locked, a job opened, a fault marked mended."""
+"""What the bench's actions share: a job opened, a fault marked mended."""
 
 from __future__ import annotations
 
@@ -8,10 +8,6 @@ from fleet.ground.refusal import Refused, WayOut
 from fleet.people.models import User
 from fleet.register.models import Horn
 from fleet.workshop.models import Finding, JobStep, RepairJob
-
-
-def locked(horn: Horn) -> Horn:
-    return Horn.objects.select_for_update().get(pk=horn.pk)
 
 
 def still_kept(horn: Horn) -> None:

@@ -12,8 +12,9 @@ from django.utils.dateformat import format as dated
 from fleet.ground.refusal import Refused, WayOut
 from fleet.people.models import User
 from fleet.register.actions.keeping import keep
+from fleet.register.actions.locking import locked
 from fleet.workshop.actions.jobs import State, unchanged_since
-from fleet.workshop.actions.mending import locked, still_kept
+from fleet.workshop.actions.mending import still_kept
 from fleet.workshop.models import JobStep, RepairJob
 
 

@@ -8,8 +8,8 @@ from django.db import transaction
 
 from fleet.ground.refusal import Refused
 from fleet.people.models import User
+from fleet.register.actions.locking import locked
 from fleet.workshop.actions.jobs import still_open
-from fleet.workshop.actions.mending import locked
 from fleet.workshop.models import JobStep, Part, PartUsed, RepairJob
 
 MOST_PIECES = 1000

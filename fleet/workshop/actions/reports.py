@@ -10,8 +10,9 @@ from fleet.ground.refusal import Refused
 from fleet.ground.wording import spoken_time
 from fleet.people.models import Pupil, User
 from fleet.register.actions.keeping import keep
+from fleet.register.actions.locking import locked
 from fleet.register.models import Horn
-from fleet.workshop.actions.mending import locked, opened
+from fleet.workshop.actions.mending import opened
 from fleet.workshop.models import FaultReport
 
 

@@ -71,7 +71,7 @@ class Finding(models.Model):
         NOTE = "n", "note"
         WATCH = "w", "watch"
         REPAIR = "r", "repair before loan"
-        WITHDRAW = "x", "must not be played"
+        MUST_NOT_BE_PLAYED = "x", "must not be played"
 
     check_made = models.ForeignKey(ConditionCheck, on_delete=models.CASCADE, related_name="findings")
     fault = models.CharField(max_length=40)

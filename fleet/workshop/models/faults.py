@@ -21,7 +21,7 @@ GRADE = {
     "n": Horn.Grade.PLAYS_WELL,
     "w": Horn.Grade.SMALL_FAULT,
     "r": Horn.Grade.REPAIR_FIRST,
-    "x": Horn.Grade.WITHDRAW,
+    "x": Horn.Grade.MUST_NOT_BE_PLAYED,
 }
 FAULT_KEYS = {"code", "words", "severity", "who", "minutes", "do", "caution", "finish", "test_note", "applies"}
 

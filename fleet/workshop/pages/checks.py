@@ -105,7 +105,7 @@ def _told(horn: Horn, check: ConditionCheck) -> str:
 def _after(request: SeatedRequest, horn: Horn, check: ConditionCheck, kept: Sequence[str] = ()) -> str:
     """Where the check was asked from, when that is a page of this site; else the horn's page."""
     kept_pictures.forget(kept, horn=horn, by=request.user)
-    if check.grade == Horn.Grade.WITHDRAW:
+    if check.grade == Horn.Grade.MUST_NOT_BE_PLAYED:
         where = f"it is with {horn.holder_name}: ask for it back today" if horn.holder_name else "put it aside"
         messages.warning(request, f"{horn} must not be played until it is mended. Take it out of playing now: {where}.")
     return way_back(request, request.seat.here("desk:horn", horn.pk))
