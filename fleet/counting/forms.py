@@ -76,7 +76,7 @@ class BeginForm(AskedByChoice):
 
     def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        field = cast("forms.ModelMultipleChoiceField", self.fields["places"])
+        field = cast("forms.ModelMultipleChoiceField[Place]", self.fields["places"])
         field.queryset = Place.objects.filter(school=school).order_by("room", "shelf", "pk")
 
 
@@ -173,7 +173,7 @@ class ResolveForm(AskedByChoice):
         choices = [(one.value, self.LABELS[one]) for one in open_to]
         cast("forms.ChoiceField", self.fields["resolution"]).choices = choices
         if Line.Resolution.MOVED in open_to:
-            field = cast("forms.ModelChoiceField", self.fields["place"])
+            field = cast("forms.ModelChoiceField[Place]", self.fields["place"])
             field.queryset = Place.objects.filter(school=school).order_by("room", "shelf", "pk")
             field.initial = seen_at
         else:

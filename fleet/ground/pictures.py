@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import secrets
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
@@ -18,7 +18,7 @@ LONGEST_SIDE = 1600
 FORMATS = ("JPEG", "PNG", "WEBP")
 
 
-def redrawn(upload: UploadedFile) -> tuple[ContentFile[bytes], int, int]:
+def redrawn(upload: UploadedFile[Any]) -> tuple[ContentFile[bytes], int, int]:
     """The picture as a fresh JPEG of at most 1600 pixels a side, with its width and height.
 
     The camera's place, time and name are gone, since only pixels are carried over; the camera's turn is applied.

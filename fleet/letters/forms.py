@@ -7,11 +7,12 @@ from typing import Any
 from django import forms
 
 from fleet.ground.sentences import PlainSentences
+from fleet.ground.typed import RowForm
 from fleet.letters.models import LendingRules
 from fleet.letters.models.wording import check_places
 
 
-class LetterRulesForm(PlainSentences, forms.ModelForm):
+class LetterRulesForm(PlainSentences, RowForm[LendingRules]):
     class Meta:
         model = LendingRules
         fields = (

@@ -18,7 +18,7 @@ from fleet.register.models import Place
 OLD_AFTER_DAYS = 30
 
 
-class CountQuerySet(KeptQuerySet):
+class CountQuerySet(KeptQuerySet["Count"]):
     def at(self, school: School) -> CountQuerySet:
         return self.filter(school=school)
 

@@ -9,10 +9,13 @@ from django.db import models
 from django.db.models import F, Q
 
 from fleet.counting.models.counts import Count, keep_signed
-from fleet.counting.models.kept import KEPT
-from fleet.counting.models.sightings import SightingQuerySet
+from fleet.counting.models.kept import KEPT, SeenQuerySet
 from fleet.people.models import User
 from fleet.register.models import Horn, Place
+
+
+class FindQuerySet(SeenQuerySet["Find"]):
+    pass
 
 
 class Find(models.Model):
@@ -42,7 +45,7 @@ class Find(models.Model):
     resolved_at = models.DateTimeField(null=True)
     resolved_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
 
-    objects = SightingQuerySet.as_manager()
+    objects = FindQuerySet.as_manager()
 
     class Meta:
         constraints = [

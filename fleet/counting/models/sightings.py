@@ -9,7 +9,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from fleet.counting.models.counts import Count, keep_signed
-from fleet.counting.models.kept import KEPT, KeptQuerySet
+from fleet.counting.models.kept import KEPT, KeptQuerySet, SeenQuerySet
 from fleet.people.models import User
 from fleet.register.models import Horn, Place
 
@@ -87,10 +87,8 @@ class Line(models.Model):
         return self.outcome in self.DIFFERENCES
 
 
-class SightingQuerySet(KeptQuerySet):
-    def standing(self) -> SightingQuerySet:
-        """Sightings that nobody took back."""
-        return self.filter(undone_at=None)
+class SightingQuerySet(SeenQuerySet["Sighting"]):
+    pass
 
 
 class Sighting(models.Model):

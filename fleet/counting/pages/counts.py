@@ -64,7 +64,7 @@ def count(request: SeatedRequest, pk: int) -> HttpResponse:
         "numbers": [(Line.Outcome(outcome).label, n) for outcome, n in shelves.in_order(numbers)],
         "differences": shelves.with_sightings(list(differing)),
         "finds": finds,
-        "left": sum(1 for one in (*differing, *finds) if not one.resolution),
+        "left": sum(not said for said in [*(one.resolution for one in differing), *(one.resolution for one in finds)]),
         "noted": noted,
         "counters": sorted(str(one) for one in counters),
         "i_counted": request.user in counters,

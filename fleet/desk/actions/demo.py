@@ -6,7 +6,7 @@ import tomllib
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from decimal import Decimal
-from typing import Any
+from typing import Any, cast
 
 from django.conf import settings
 from django.db import transaction
@@ -18,7 +18,7 @@ from fleet.lending.queries.agreements import current_agreement
 from fleet.people.actions.accounts import account_for, begin_school
 from fleet.people.actions.families import save_guardian
 from fleet.people.models import Guardian, Post, Pupil, School, User
-from fleet.register.actions.horns import register_horn
+from fleet.register.actions.horns import Particulars, register_horn
 from fleet.register.actions.identifying import put_on_horn
 from fleet.register.models import Horn, Place
 from fleet.signing.actions.handing_out import hand_out
@@ -99,12 +99,15 @@ class _Demo:
             began = self.day(-max(one.get("checked", 0), 330) - 5)
             horn = register_horn(
                 school=self.school,
-                particulars={
-                    **told,
-                    "place": places[one["place"]],
-                    "value": Decimal(one["value"]) if "value" in one else None,
-                    "acquired_on": timezone.localdate(self.day(one["acquired"])) if "acquired" in one else None,
-                },
+                particulars=cast(
+                    Particulars,
+                    {
+                        **told,
+                        "place": places[one["place"]],
+                        "value": Decimal(one["value"]) if "value" in one else None,
+                        "acquired_on": timezone.localdate(self.day(one["acquired"])) if "acquired" in one else None,
+                    },
+                ),
                 by=self.head,
                 at=began,
             )

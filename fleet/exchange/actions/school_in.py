@@ -56,7 +56,7 @@ class _School:
         if self.facts.get("format") != FORMAT:
             raise Refused("This file was written by another version of the site; use that version to bring it in.")
         self.keys: dict[type[models.Model], dict[str, Any]] = {}
-        self.later: dict[models.Field, list[tuple[Any, str]]] = {}
+        self.later: dict[models.Field[Any, Any], list[tuple[Any, str]]] = {}
 
     def take_in(self) -> School:
         slug = self.facts["school"]

@@ -34,19 +34,19 @@ class Table:
 
     model: type[models.Model]
     way: str
-    columns: tuple[models.Field, ...]
+    columns: tuple[models.Field[Any, Any], ...]
 
     @property
     def name(self) -> str:
         return f"{self.model._meta.app_label}-{self.model._meta.model_name}"
 
-    def rows_of(self, school: School) -> models.QuerySet:
+    def rows_of(self, school: School) -> models.QuerySet[Any]:
         if self.model is School:
             return School.objects.filter(pk=school.pk)
         return self.model._base_manager.filter(**{self.way: school}).order_by("pk")
 
 
-def references(field: models.Field) -> type[models.Model] | None:
+def references(field: models.Field[Any, Any]) -> type[models.Model] | None:
     return field.related_model if field.many_to_one or field.one_to_one else None
 
 
@@ -111,7 +111,7 @@ def _way(model: type[models.Model], seen: frozenset[type[models.Model]] = frozen
     return min(ways, key=lambda way: (way.count("__"), way), default=None)
 
 
-def _columns(model: type[models.Model]) -> tuple[models.Field, ...]:
+def _columns(model: type[models.Model]) -> tuple[models.Field[Any, Any], ...]:
     return tuple(field for field in model._meta.concrete_fields if not field.primary_key and not field.generated)
 
 
@@ -119,7 +119,7 @@ def _columns(model: type[models.Model]) -> tuple[models.Field, ...]:
 ACCOUNT = ("email", "name", "is_active", "created")
 
 
-def written(field: models.Field, row: models.Model) -> str:
+def written(field: models.Field[Any, Any], row: models.Model) -> str:
     """A column's value as text, from which `read` gives it back."""
     value = field.value_from_object(row)
     if value is None:
@@ -130,7 +130,7 @@ def written(field: models.Field, row: models.Model) -> str:
     return f"'{text}" if text == NOTHING else safe(text)
 
 
-def read(field: models.Field, text: str) -> Any:
+def read(field: models.Field[Any, Any], text: str) -> Any:
     """The value of a column from its text. Raises ValidationError for nonsense."""
     if text == NOTHING:
         return None

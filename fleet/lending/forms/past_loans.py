@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from django import forms
-
 from fleet.ground.sentences import PlainSentences
+from fleet.ground.typed import RowForm
 from fleet.lending.models import PastLoan
 
 
-class PastLoanForm(PlainSentences, forms.ModelForm):
+class PastLoanForm(PlainSentences, RowForm[PastLoan]):
     """The fields of a past loan as people type them; only lists do so far."""
 
     class Meta:

@@ -46,7 +46,8 @@ def is_scanning(request: HttpRequest, school: School) -> bool:
     if not isinstance(kept, dict) or kept.get("school") != school.pk:
         return False
     # Somebody who walked off without stopping gets a horn's own page from its label again.
-    return request.now - datetime.fromtimestamp(kept.get("at", 0), UTC) < AT_IT  # type: ignore[attr-defined]
+    now: datetime = request.now  # type: ignore[attr-defined]
+    return now - datetime.fromtimestamp(kept.get("at", 0), UTC) < AT_IT
 
 
 def listed(request: HttpRequest, school: School) -> list[int]:

@@ -55,4 +55,4 @@ def due_dates(school: School, now: datetime, origin: str) -> bytes:
         event.add("transp", "TRANSPARENT")
         event.add("sequence", len(loan.periods.all()))
         file.add_component(event)
-    return file.to_ical()
+    return bytes(file.to_ical())

@@ -7,10 +7,11 @@ from typing import Any
 from django import forms
 
 from fleet.ground.sentences import PlainSentences
+from fleet.ground.typed import RowForm
 from fleet.people.models import Guardian, Pupil
 
 
-class PupilForm(PlainSentences, forms.ModelForm):
+class PupilForm(PlainSentences, RowForm[Pupil]):
     class Meta:
         model = Pupil
         fields = ["name", "year", "group", "needs_wrap", "needs_kind", "pupil_id", "left_on"]
@@ -34,7 +35,7 @@ class PupilForm(PlainSentences, forms.ModelForm):
         return pupil_id
 
 
-class GuardianForm(PlainSentences, forms.ModelForm):
+class GuardianForm(PlainSentences, RowForm[Guardian]):
     """A guardian and, of one on record, whom they still answer for."""
 
     class Meta:

@@ -7,10 +7,11 @@ from typing import Any
 from django import forms
 
 from fleet.ground.sentences import PlainSentences
+from fleet.ground.typed import RowForm
 from fleet.people.models import School
 
 
-class SchoolForm(PlainSentences, forms.ModelForm):
+class SchoolForm(PlainSentences, RowForm[School]):
     class Meta:
         model = School
         fields = [

@@ -11,6 +11,7 @@ from django.utils import timezone
 from fleet.ground.access import HEADS
 from fleet.ground.fields import DayInput
 from fleet.ground.sentences import PlainSentences
+from fleet.ground.typed import RowForm
 from fleet.people.queries.seats import Seat
 from fleet.register.actions.horns import Particulars
 from fleet.register.models import Horn, Place
@@ -30,7 +31,7 @@ EMPTY = {
 }
 
 
-class HornForm(PlainSentences, forms.ModelForm):
+class HornForm(PlainSentences, RowForm[Horn]):
     """A horn's particulars. Which fields somebody changed is told by what the form showed, not by the row as it
     is now, so that two people at one horn keep each other's changes."""
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from django import forms
 
 from fleet.ground.sentences import PlainSentences
+from fleet.ground.typed import RowForm
 from fleet.register.models import LabelSheet
 
 
-class LabelSheetForm(PlainSentences, forms.ModelForm):
+class LabelSheetForm(PlainSentences, RowForm[LabelSheet]):
     class Meta:
         model = LabelSheet
         fields = ("paper", "across", "down", "width", "height", "left", "top", "gap_across", "gap_down")

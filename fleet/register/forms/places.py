@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from django import forms
-
 from fleet.ground.sentences import PlainSentences
+from fleet.ground.typed import RowForm
 from fleet.register.models import Place
 
 
-class PlaceForm(PlainSentences, forms.ModelForm):
+class PlaceForm(PlainSentences, RowForm[Place]):
     class Meta:
         model = Place
         fields = ["room", "shelf"]

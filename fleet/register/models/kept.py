@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from django.db import models
 from django.db.models import Case, Q, Value, When
@@ -43,6 +44,9 @@ class Kept(models.Model):
         SMALL_FAULT = 2, "plays, small fault"
         REPAIR_FIRST = 3, "repair before the next loan"
         MUST_NOT_BE_PLAYED = 4, "must not be played"
+
+    # A horn's own, which what keeps it back asks for.
+    build: models.CharField[Any, str]
 
     test_note_owed = models.BooleanField(default=False, editable=False)
     holder_name = models.CharField(max_length=120, default="", editable=False)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -13,11 +15,11 @@ LEAST_WIDTH, LEAST_HEIGHT = 25.0, 16.0
 PAPERS = {School.Paper.A4.value: (210.0, 297.0), School.Paper.LETTER.value: (215.9, 279.4)}
 
 
-def _length(label: str, default: float, *, least: float = 0.0) -> models.FloatField:
+def _length(label: str, default: float, *, least: float = 0.0) -> models.FloatField[Any, float]:
     return models.FloatField(label, default=default, validators=[MinValueValidator(least), MaxValueValidator(300.0)])
 
 
-def _count(label: str, default: int) -> models.PositiveSmallIntegerField:
+def _count(label: str, default: int) -> models.PositiveSmallIntegerField[Any, int]:
     return models.PositiveSmallIntegerField(
         label, default=default, validators=[MinValueValidator(1), MaxValueValidator(30)]
     )

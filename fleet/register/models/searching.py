@@ -11,7 +11,7 @@ around it, it is three letters too.
 from __future__ import annotations
 
 import unicodedata
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 from django.db import connection, models
 from django.db.backends.base.base import BaseDatabaseWrapper
@@ -50,12 +50,12 @@ def having_words(horns: Horns, query: str, *, walk: bool = False) -> Horns:
         quoted = " AND ".join('"' + term.replace('"', '""') + '"' for term in wanted)
         # A join rather than `IN (…)`, so that SQLite can stop at the limit instead of listing every match first;
         # the plus keeps it from asking the search table once for each horn of the school.
-        narrowed: Any = horns.extra(  # noqa: S610
+        narrowed = horns.extra(  # noqa: S610
             tables=[TABLE],
             where=[f"+{TABLE}.rowid = register_horn.id", f"{TABLE} MATCH %s"],
             params=[quoted],
         )
-        return narrowed
+        return cast("Horns", narrowed)
     for term in wanted:
         horns = horns.filter(search__contains=term)
     return horns

@@ -18,6 +18,7 @@ from fleet.register.models import Horn
 from fleet.register.models.kinds import kind_and_stand
 from fleet.register.pages.horns import taken_meanwhile
 from fleet.register.pages.listening import in_hand
+from fleet.register.queries.identifying import confirmed_mix
 from fleet.register.queries.numbers import next_free
 from identify import pages as walk_pages
 from identify.core.reasoning.verdict import assess
@@ -30,7 +31,7 @@ def walk(request: SeatedRequest) -> HttpResponse:
     """The walk of `identify`, which knows nothing of registers, with what this school has confirmed so far."""
     asked = read_walk(request.GET).horn
     horn = Horn.objects.at(request.seat.school).filter(pk=int(asked)).first() if asked else None
-    mix = identifying.confirmed_mix(request.seat.school, besides=int(asked or 0))
+    mix = confirmed_mix(request.seat.school, besides=int(asked or 0))
     return walk_pages.walk(request, mix=mix, in_hand=in_hand(horn) if horn else None)
 
 
@@ -38,7 +39,7 @@ def identified(request: SeatedRequest) -> HttpResponse:
     seat = request.seat
     walk = read_walk(request.GET)
     horn = get_object_or_404(Horn.objects.at(seat.school), pk=int(walk.horn)) if walk.horn else None
-    mix = identifying.confirmed_mix(seat.school, besides=horn.pk if horn else 0)
+    mix = confirmed_mix(seat.school, besides=horn.pk if horn else 0)
     suggested = next_free(seat.school)
     form = IdentifiedForm(
         posted(request),

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import ROUND_DOWN, Decimal
+from typing import Any
 
 from django.db.models import Max
 from django.utils import timezone
@@ -228,7 +229,7 @@ def _next_month(first: date) -> date:
 
 def idle(school: School, until: date, most: int = IDLE_SHOWN) -> list[Idle]:
     """The horns in the cupboard that nobody has had for longest. One query."""
-    horns = Horn.objects.at(school).filter(where=Horn.Where.IN_PLACE).annotate(back=Max("loans__returned_on"))
+    horns: Any = Horn.objects.at(school).filter(where=Horn.Where.IN_PLACE).annotate(back=Max("loans__returned_on"))
     told = []
     for horn in horns.order_by("number_stem", "number_tail", "pk"):
         since = horn.back or timezone.localdate(horn.created)

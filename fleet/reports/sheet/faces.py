@@ -115,7 +115,7 @@ def width(words: str, size: float, bold: bool = False) -> float:
 def _width_at_one(words: str, bold: bool) -> float:
     from reportlab.pdfbase.pdfmetrics import stringWidth
 
-    return sum(stringWidth(part, face, times) for face, part, times, _ in shown(words, bold))
+    return float(sum(stringWidth(part, face, times) for face, part, times, _ in shown(words, bold)))
 
 
 @lru_cache(maxsize=4096)

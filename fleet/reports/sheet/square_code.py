@@ -44,7 +44,7 @@ def _differences(version: str, level: str) -> NDArray[np.bool_]:
     """What turns a symbol with mask 0 into the same with each of the eight masks: modules to change."""
     made = (segno.make("0", version=version, error=level, micro=False, boost_error=False, mask=k) for k in range(8))
     symbols = np.array([one.matrix for one in made], dtype=np.bool_)
-    return symbols ^ symbols[0]
+    return np.asarray(symbols ^ symbols[0])
 
 
 def penalties(symbols: NDArray[np.bool_]) -> NDArray[np.int64]:

@@ -124,7 +124,7 @@ class OtherForm(PlainSentences, forms.Form):
 
     def names(self, waits: OnlineSignature) -> bool:
         """Whether the page showed just this one; what waits may be another by now."""
-        return self.cleaned_data["signature"] == str(waits.pk)
+        return bool(self.cleaned_data["signature"] == str(waits.pk))
 
 
 class TicksForm(forms.Form):

@@ -47,7 +47,7 @@ def pair_by_number(school: School, group: str, said: Mapping[str, str]) -> Pairi
     """
     out = Prefetch("loans", Loan.objects.open().select_related("horn"), to_attr="has_now")
     pupils = Pupil.objects.at(school).filter(left_on=None, group=group).order_by("name", "pk").prefetch_related(out)
-    wanted = [Wanted(pupil, [loan.horn for loan in pupil.has_now]) for pupil in pupils]
+    wanted = [Wanted(pupil, [loan.horn for loan in vars(pupil)["has_now"]]) for pupil in pupils]
     pairing = Pairing(wanted)
     for one in wanted:
         one.typed = said.get(one.name, "").replace("\0", "").strip()[:120]

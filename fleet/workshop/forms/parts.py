@@ -10,6 +10,7 @@ from django.http import QueryDict
 
 from fleet.ground.addresses import MOST_KEY
 from fleet.ground.sentences import PlainSentences
+from fleet.ground.typed import RowForm
 from fleet.workshop.actions.parts import MOST_PIECES
 from fleet.workshop.models import Part
 from fleet.workshop.models.faults import catalogue
@@ -41,7 +42,7 @@ class PutBackForm(PlainSentences, forms.Form):
     back = forms.IntegerField(min_value=0, max_value=MOST_KEY)
 
 
-class PartForm(PlainSentences, forms.ModelForm):
+class PartForm(PlainSentences, RowForm[Part]):
     mends = forms.MultipleChoiceField(
         label="Faults that want one",
         required=False,

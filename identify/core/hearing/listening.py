@@ -15,7 +15,7 @@ from identify.core.hearing import proposals as comb
 from identify.core.hearing import steadiness
 from identify.core.hearing.proposals import Proposals
 from identify.core.hearing.sound import Sound
-from identify.core.hearing.spectrum import Floats, Spectra, spectra
+from identify.core.hearing.spectrum import SHORT_HOP, Floats, Spectra, spectra
 from identify.core.hearing.steadiness import Course
 from identify.core.hearing.weights import Fitted, chance, fitted
 from identify.core.horns.pitch import hz_to_midi, name_of, written
@@ -184,7 +184,7 @@ def _tonal_db(seen: Spectra) -> float:
 
 def _why_not(sound: Sound, seen: Spectra, course: Course) -> str:
     """The likeliest reason, in the order in which a listener would notice."""
-    sounding = float(seen.loud.sum()) * steadiness.SHORT_HOP / seen.rate
+    sounding = float(seen.loud.sum()) * SHORT_HOP / seen.rate
     if sound.clipped > 0.1:
         return "clipped"
     if sounding < 0.25:

@@ -117,7 +117,7 @@ def _moves(steps: Mapping[int, float]) -> NDArray[np.float64]:
     for row, here in enumerate(PARTIALS):
         for column, there in enumerate(PARTIALS):
             table[row, column] += steps.get(int(there - here), 0.0)
-    return np.log(table / table.sum(axis=1, keepdims=True))
+    return np.asarray(np.log(table / table.sum(axis=1, keepdims=True)))
 
 
 _LOG_NEIGHBOURS, _LOG_ANY = _moves(NEIGHBOURS), _moves(ANY_ORDER)
@@ -141,7 +141,7 @@ def _emissions(tube: str, notes: Sequence[Played]) -> NDArray[np.float64]:
     )
     wrong = np.clip(WRONG_NOTE + DOUBTED * (1 - sure), 0, 0.9)[:, None, None]
     stray = NEAR_SHARE * np.exp(-0.5 * (off / NEAR_SPREAD) ** 2) / (NEAR_SPREAD * np.sqrt(2 * np.pi))
-    return np.log((1 - wrong) * density + wrong * (stray + (1 - NEAR_SHARE) * ANYWHERE))
+    return np.asarray(np.log((1 - wrong) * density + wrong * (stray + (1 - NEAR_SHARE) * ANYWHERE)))
 
 
 def _starts(tube: str) -> NDArray[np.float64]:
@@ -150,7 +150,7 @@ def _starts(tube: str) -> NDArray[np.float64]:
     """
     octaves = (100 * TUBES[tube].pedal + _PARTIAL_CENTS - 5000) / 1200
     weights = np.exp(-0.5 * (octaves / 1.0) ** 2) + 1e-3
-    return np.log(weights / weights.sum())
+    return np.asarray(np.log(weights / weights.sum()))
 
 
 def _sum(logs: NDArray[np.float64], axis: int) -> NDArray[np.float64]:

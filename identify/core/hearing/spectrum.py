@@ -107,7 +107,7 @@ def _floor(long: Floats, bin_hz: float) -> Floats:
     count = len(long) // block
     low = np.quantile(long[: count * block].reshape(count, block), 0.4, axis=1)
     floor: Floats = np.interp(np.arange(len(long)), (np.arange(count) + 0.5) * block, low)
-    return np.maximum(floor, long.max() * 10 ** (-DEEPEST_FLOOR / 20)) + 1e-12
+    return np.asarray(np.maximum(floor, long.max() * 10 ** (-DEEPEST_FLOOR / 20)) + 1e-12)
 
 
 def _peaks(

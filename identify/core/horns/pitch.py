@@ -103,7 +103,7 @@ PART_KEYS: dict[str, PartKey] = {
 
 def midi_to_hz(midi: float) -> float:
     """Frequency in Hz of a (possibly fractional) MIDI number, equal temperament, A4 = 440 Hz."""
-    return A4_HZ * 2.0 ** ((midi - A4_MIDI) / 12.0)
+    return A4_HZ * math.pow(2.0, (midi - A4_MIDI) / 12.0)
 
 
 def hz_to_midi(hz: float) -> float:

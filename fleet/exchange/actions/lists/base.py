@@ -108,7 +108,7 @@ def refuse(row: Row, column: str, value: str, sentence: str) -> None:
     row["wrong"].append([column, value, sentence])
 
 
-def _taken(form: type[forms.ModelForm], name: str) -> Callable[[str | date], Any]:
+def _taken(form: type[forms.ModelForm[Any]], name: str) -> Callable[[str | date], Any]:
     """A value as the form's own field and the record's validators take it, or ValidationError."""
     asked: Any = form.base_fields[name]
     kept: Any = form._meta.model._meta.get_field(name)
@@ -121,13 +121,13 @@ def _taken(form: type[forms.ModelForm], name: str) -> Callable[[str | date], Any
     return take
 
 
-def through(form: type[forms.ModelForm], name: str) -> Callable[[str, Reading], str]:
+def through(form: type[forms.ModelForm[Any]], name: str) -> Callable[[str, Reading], str]:
     """Cells read as a form reads that field, so that a list can bring in nothing a form would not take."""
     take = _taken(form, name)
     return lambda text, read: str(take(text))
 
 
-def a_day(form: type[forms.ModelForm], name: str) -> Callable[[str, Reading], str]:
+def a_day(form: type[forms.ModelForm[Any]], name: str) -> Callable[[str, Reading], str]:
     """Cells that hold a day that has come, in whatever form."""
     take = _taken(form, name)
 
@@ -142,7 +142,7 @@ def a_day(form: type[forms.ModelForm], name: str) -> Callable[[str, Reading], st
     return clean
 
 
-def an_amount(form: type[forms.ModelForm], name: str) -> Callable[[str, Reading], str]:
+def an_amount(form: type[forms.ModelForm[Any]], name: str) -> Callable[[str, Reading], str]:
     take = _taken(form, name)
     return lambda text, read: f"{take(str(read_amount(text))):.2f}"
 
