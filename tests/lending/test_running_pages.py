@@ -5,7 +5,6 @@ from django.urls import reverse
 
 from fleet.ground.access import Role
 from fleet.lending.models import Charge, Loan
-from fleet.register.queries.asked_for import LABEL
 from tests import make
 
 DAY = timedelta(days=1)
@@ -245,17 +244,3 @@ def test_the_list_of_several_takes_as_many_queries_for_three_as_for_one(client, 
     client.post(to("back", lending), {"do": "add", "numbers": "HN-701, HN-702"}, follow=True)
     with django_assert_num_queries(6):
         client.get(to("back", lending))
-
-
-@pytest.mark.parametrize(
-    ("words", "code"),
-    [
-        ("https://horns.example.org/h/ABCD2345/", "ABCD2345"),
-        ("http://127.0.0.1:8000/h/abcd2345", "abcd2345"),
-        ("HN-0042", None),
-        ("https://example.org/path/", None),
-    ],
-)
-def test_a_labels_code_is_read_out_of_its_address(words, code):
-    found = LABEL.search(words)
-    assert (found[1] if found else None) == code

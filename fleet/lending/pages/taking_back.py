@@ -22,7 +22,7 @@ from fleet.lending.models import Loan
 from fleet.people.models import School
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
-from fleet.register.queries.asked_for import horn_typed
+from fleet.register.queries.asked_for import horns_told
 
 KEPT = "taking_back"
 MOST = 200
@@ -74,8 +74,10 @@ def _add_or_leave(request: SeatedRequest) -> HttpResponse:
     if off.is_valid():
         _keep(request, school, [key for key in listed(request, school) if key != off.horn])
     elif form.is_valid():
-        for one in form.typed()[:MOST]:
-            horn = horn_typed(school, one)
+        typed = form.typed()[:MOST]
+        told = horns_told(school, typed)
+        for one in typed:
+            horn = told.get(one)
             if horn is None:
                 messages.warning(request, f"No horn has the number or label “{one[:60]}”.")
             else:

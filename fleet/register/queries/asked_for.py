@@ -3,21 +3,38 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
 from fleet.people.models import School
 from fleet.register.models import FormerNumber, Horn
 from fleet.register.models.numbers import parts_of
 
+# What may follow the path of an address.
+_REST = re.compile(r"[?#].*$")
+
+
+def horns_told(school: School, typed: Iterable[str]) -> dict[str, Horn]:
+    """By what was typed, the horn whose register number, label code or label address it is. One query."""
+    asked = {words: words.strip().upper() for words in typed}
+    codes = {words: _REST.sub("", number).rstrip("/").rpartition("/")[2] for words, number in asked.items()}
+    parts = [parts_of(number) for number in asked.values()]
+    here = Horn.objects.at(school)
+    by_number = here.filter(number_stem__in={stem for stem, _ in parts}, number_tail__in={tail for _, tail in parts})
+    by_code = here.filter(label_code__in=set(codes.values()))
+    horns = list((by_number | by_code).order_by("pk")) if asked else []
+    numbered = {horn.number.upper(): horn for horn in horns}
+    labelled = {horn.label_code: horn for horn in horns}
+    found = {words: numbered.get(number) or labelled.get(codes[words]) for words, number in asked.items()}
+    return {words: horn for words, horn in found.items() if horn is not None}
+
 
 def horn_told(school: School, words: str) -> Horn | None:
-    """The horn whose register number, now or formerly, label code or label address this is."""
+    """The horn whose register number, now or formerly, label code or label address this is.
+
+    “hn 42” is HN-0042 too, where no other could be meant.
+    """
     words = words.strip()
-    found = Horn.objects.at(school).numbered(words) or _numbered_before(school, words)
-    if found is not None:
-        return found
-    code = words.rstrip("/").rpartition("/")[2].upper()
-    labelled = Horn.objects.at(school).filter(label_code=code).first() if code else None
-    return labelled or _numbered_loosely(school, words)
+    return horns_told(school, [words]).get(words) or _numbered_before(school, words) or _numbered_loosely(school, words)
 
 
 def _numbered_before(school: School, words: str) -> Horn | None:
@@ -29,7 +46,7 @@ def _numbered_before(school: School, words: str) -> Horn | None:
 
 
 def _numbered_loosely(school: School, words: str) -> Horn | None:
-    """The one horn whose number has the same letters and figures: “hn 42” is HN-0042 where no other could be meant."""
+    """The one horn whose number has the same letters and figures."""
     stem, tail = parts_of(words)
     if not stem or not tail:
         return None
@@ -43,27 +60,3 @@ def _numbered_loosely(school: School, words: str) -> Horn | None:
 
 def _letters(stem: str) -> str:
     return "".join(one for one in stem.casefold() if one.isalnum())
-
-
-LABEL = re.compile(r"/h/([0-9A-Za-z]{4,12})/?(?:[?#].*)?$")
-
-
-def horn_typed(school: School, words: str) -> Horn | None:
-    """The horn of a register number or of a label's address, of this school."""
-    label = LABEL.search(words.strip())
-    horns = Horn.objects.at(school)
-    return horns.filter(label_code=label[1].upper()).first() if label else horns.numbered(words)
-
-
-def horns_typed(school: School, typed: set[str]) -> dict[str, Horn]:
-    """Horns by the number or label code typed for them. One query."""
-    stems = {parts_of(one)[0] for one in typed}
-    tails = {parts_of(one)[1] for one in typed}
-    by_number = Horn.objects.at(school).filter(number_stem__in=stems, number_tail__in=tails)
-    by_code = Horn.objects.at(school).filter(label_code__in=typed)
-    found: dict[str, Horn] = {}
-    for horn in (by_number | by_code).order_by("pk"):
-        for name in (horn.label_code.upper(), horn.number.upper()):
-            if name in typed:
-                found[name] = horn
-    return found

@@ -10,7 +10,7 @@ from django.db.models import Prefetch
 from fleet.lending.models import Loan
 from fleet.people.models import Pupil, School
 from fleet.register.models import Horn
-from fleet.register.queries.asked_for import horns_typed
+from fleet.register.queries.asked_for import horns_told
 
 
 @dataclass
@@ -51,13 +51,12 @@ def pair_by_number(school: School, group: str, said: Mapping[str, str]) -> Pairi
     pairing = Pairing(wanted)
     for one in wanted:
         one.typed = said.get(one.name, "").replace("\0", "").strip()[:120]
-    numbers = {code_or_number(one.typed) for one in wanted if one.typed}
-    horns = horns_typed(school, numbers) if numbers else {}
+    horns = horns_told(school, {one.typed for one in wanted if one.typed})
     taken: dict[int, str] = {}
     for one in wanted:
         if not one.typed:
             continue
-        horn = horns.get(code_or_number(one.typed))
+        horn = horns.get(one.typed)
         if horn is None:
             one.wrong = f"No horn has the number {one.typed}."
         elif horn.pk in taken:
@@ -71,8 +70,3 @@ def pair_by_number(school: School, group: str, said: Mapping[str, str]) -> Pairi
     if empty is not None:
         empty.is_next = True
     return pairing
-
-
-def code_or_number(typed: str) -> str:
-    """`https://…/h/AB23CD45/` as `AB23CD45`, anything else in capitals as it is."""
-    return typed.rstrip("/").rpartition("/h/")[2].upper() if "/h/" in typed else typed.upper()
