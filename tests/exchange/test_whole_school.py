@@ -62,7 +62,7 @@ def furnish() -> School:
         stands_in="F", settled=True, probability=0.1 + 0.2,
     )  # fmt: skip
     StandChange.objects.create(horn=horns[0], at=make.NOW, by=head, before="Bb", after="F", reason="-")
-    Standing.objects.create(horn=horns[2], at=make.NOW, by=head, kind="withdrawn", reason="crushed")
+    Standing.objects.create(horn=horns[2], at=make.NOW, by=head, kind="withdrawn", on=make.TODAY, reason="crushed")
     amend_horn(horn=horns[1], changes={"number": "H-20"}, by=head, at=make.NOW)
     loan = make.loan(horns[0], pupil, head, return_notes="\t tab first")
     make.loan(horns[2], left, head, issued_on=make.TODAY - timedelta(days=90), returned_on=make.TODAY)

@@ -10,7 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
-from typing import Any
 
 from django.db.models import Exists, OuterRef, Q
 
