@@ -23,8 +23,8 @@ class FileForm(PlainSentences, forms.Form):
     )
     file = forms.FileField(
         label="The file",
-        help_text=f".xlsx, .ods or .csv; up to {MOST_ROWS:,} rows and {LARGEST_FILE // 2**20} MB.",
-        widget=forms.ClearableFileInput(attrs={"accept": ".xlsx,.ods,.csv,.txt,.tsv"}),
+        help_text=f".xlsx, .ods, .xls or .csv; up to {MOST_ROWS:,} rows and {LARGEST_FILE // 2**20} MB.",
+        widget=forms.ClearableFileInput(attrs={"accept": ".xlsx,.ods,.xls,.csv,.txt,.tsv"}),
         error_messages={"required": "Choose a file.", "empty": "This file is empty.", "invalid": "Choose a file."},
     )
 

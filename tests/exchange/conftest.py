@@ -67,6 +67,23 @@ def as_ods(rows: Rows) -> bytes:
     return out.getvalue()
 
 
+def as_xls(rows: Rows, *, more_sheets: int = 0) -> bytes:
+    from xlwt import Workbook, easyxf
+
+    book = Workbook()
+    sheet = book.add_sheet("Sheet")
+    day = easyxf(num_format_str="DD.MM.YYYY")
+    for y, row in enumerate(rows):
+        for x, value in enumerate(row):
+            if value not in (None, ""):
+                sheet.write(y, x, value, *[day] * isinstance(value, date))
+    for n in range(more_sheets):
+        book.add_sheet(f"More {n}")
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
 class Desk:
     """One school with its head, and the steps of an import in one word each."""
 

@@ -10,6 +10,8 @@ from dataclasses import dataclass, field
 from fleet.ground.refusal import Refused
 
 LARGEST_FILE = 10 * 1024 * 1024
+# No look is taken into an old .xls file before it is read.
+LARGEST_OLD_FILE = 2 * 1024 * 1024
 LARGEST_UNPACKED = 96 * 1024 * 1024
 MOST_PARTS = 400
 MOST_ROWS = 20_000
@@ -18,7 +20,7 @@ LONGEST_CELL = 4000
 # A sheet may be formatted down to its last row, a million below the list.
 MOST_BLANK_ROWS = 2_000
 SheetLine = tuple[int, list[str]]
-NO_SPREADSHEET = "This is no spreadsheet we can read. Send an .xlsx, .ods or .csv file."
+NO_SPREADSHEET = "This is no spreadsheet we can read. Send an .xlsx, .ods, .xls or .csv file."
 A_WEB_PAGE = (
     "This is a web page, even if its name says it is a spreadsheet. Open it in a spreadsheet program, save it as "
     ".xlsx and send that."
@@ -65,8 +67,11 @@ def readable() -> Iterator[None]:
         yield
     except Refused:
         raise
+    except (KeyboardInterrupt, SystemExit, GeneratorExit):
+        raise
     except MemoryError as trouble:
         raise Refused(UNPACKS_TOO_LARGE) from trouble
-    except Exception as trouble:
-        # The libraries raise anything from KeyError to their own: what they have in common is the damaged file.
+    except BaseException as trouble:
+        # The libraries raise anything from KeyError to their own, which is no Exception where it is a panic: what
+        # they have in common is the damaged file.
         raise Refused(DAMAGED) from trouble

@@ -12,7 +12,9 @@ from typing import IO
 
 from fleet.exchange.reading.bounds import (
     A_WEB_PAGE,
+    DAMAGED,
     LARGEST_FILE,
+    LARGEST_OLD_FILE,
     LONGEST_CELL,
     MOST_BLANK_ROWS,
     MOST_COLUMNS,
@@ -66,7 +68,7 @@ def _raw(file: IO[bytes], notes: Notes) -> Iterator[SheetLine]:
     if head.startswith(b"PK"):
         return _zipped(file, notes)
     if head.startswith(b"\xd0\xcf\x11\xe0"):
-        raise Refused("This is an old .xls file, or one with a password. Open it and save it as .xlsx without one.")
+        return _old(file, notes)
     if head.startswith((b"%PDF", b"\x89PNG", b"\xff\xd8\xff", b"GIF8", b"{\\rtf", b"\x1f\x8b", b"Rar!", b"7z")):
         raise Refused(NO_SPREADSHEET)
     if head.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"<"):
@@ -93,3 +95,25 @@ def _zipped(file: IO[bytes], notes: Notes) -> Iterator[SheetLine]:
             raise Refused("This file carries macros. Save it again without them and send that.")
         return ods_lines(archive, notes)
     raise Refused(NO_SPREADSHEET)
+
+
+def _old(file: IO[bytes], notes: Notes) -> Iterator[SheetLine]:
+    """An .xls file, or another kind in the same container [MS-CFB], told apart by the names of its parts."""
+    from fleet.exchange.reading.sheets import LOCKED, xls_lines
+
+    data = file.read()
+
+    def has(name: str) -> bool:
+        return name.encode("utf-16-le") in data
+
+    if not has("Root Entry"):
+        raise Refused(DAMAGED)
+    if has("EncryptedPackage\0"):
+        raise Refused(LOCKED)
+    if not (has("Workbook\0") or has("Book\0")):
+        raise Refused(NO_SPREADSHEET)
+    if has("_VBA_PROJECT"):
+        raise Refused("This file carries macros. Save it as .xlsx, without them, and send that.")
+    if len(data) > LARGEST_OLD_FILE:
+        raise Refused(f"This old .xls file is larger than {LARGEST_OLD_FILE // 2**20} MB. Save it as .xlsx.")
+    return xls_lines(data, notes)
