@@ -1,12 +1,15 @@
 import io
+import re
 from typing import Any, cast
 
 import pytest
+import uharfbuzz
 import zxingcpp
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageChops
 from pypdf import PdfReader
+from reportlab.pdfbase import pdfmetrics
 
 from fleet.reports.sheet import faces as letters
 from fleet.reports.sheet.lines import MM, balanced, broken, fitted
@@ -110,10 +113,86 @@ def test_brackets_inside_hebrew_still_embrace():
     assert letters.in_reading_order("א (ב) ג") == "ג (ב) א"
 
 
-def test_arabic_letters_take_the_shape_of_their_place_and_lam_joins_alef():
-    # Shapes from the Unicode code charts, Arabic Presentation Forms-B: meem initial, hah medial, dal final.
-    assert letters.in_reading_order("محمد") == "\ufeaa\ufee4\ufea4\ufee3"
-    assert letters.in_reading_order("لا") == "\ufefb"
+def test_a_bracket_beside_hebrew_or_arabic_embraces_what_it_embraced():
+    # UAX 9, rule N0: a pair goes with what stands in it, or with what stands before it.
+    assert letters.in_reading_order("Sara שרה (5) B") == "Sara (5) הרש B"
+    assert letters.in_reading_order("שרה (5a)") == "הרש (5a)"
+
+
+def by_harfbuzz(said, rank=1):
+    """(glyph, letter it belongs to, how far it goes on, how far right and up it stands) straight from the library."""
+    font = uharfbuzz.Font(uharfbuzz.Face(uharfbuzz.Blob.from_file_path(str(letters._home() / letters.FACES[rank][0]))))
+    buffer = uharfbuzz.Buffer()
+    buffer.add_str(said)
+    buffer.guess_segment_properties()
+    buffer.cluster_level = uharfbuzz.BufferClusterLevel.MONOTONE_CHARACTERS
+    uharfbuzz.shape(font, buffer, {"kern": True, "liga": True})
+    return [
+        (sign.codepoint, sign.cluster, at.x_advance, at.x_offset, at.y_offset)
+        for sign, at in zip(buffer.glyph_infos, buffer.glyph_positions, strict=True)
+    ]
+
+
+def as_drawn(said):
+    """The same of every stretch that is drawn, in units of the face."""
+    found = []
+    for name, part, _, _ in letters.shown(said, False):
+        face = pdfmetrics.getFont(name).face
+        for letter, sign in zip(part, getattr(part, "__shapeData__", ()), strict=False):
+            moved = (sign.x_advance, sign.x_offset, sign.y_offset)
+            found.append(
+                (face.charToGlyph[ord(letter)], sign.cluster, *(round(v * face.unitsPerEm / 1000) for v in moved))
+            )
+    return found
+
+
+@pytest.mark.parametrize(
+    "said", ["प्रिया", "शर्मा", "क्षत्रिय", "ক্ষমা", "தமிழ்", "శ్రీ", "ไม้", "محمد", "لا", "می\u200cخواهم", "שָׁלוֹם", "שרה"]
+)
+def test_a_word_of_a_script_with_rules_is_set_sign_for_sign_as_harfbuzz_sets_it(said):
+    assert as_drawn(said) == by_harfbuzz(said)
+
+
+def test_hindi_shows_no_halant_where_letters_join():
+    halant = by_harfbuzz("\u094d")[-1][0]
+
+    assert halant not in [sign[0] for sign in as_drawn("प्रिया शर्मा")]
+    assert halant in [sign[0] for sign in as_drawn("वाक्")]
+
+
+def test_each_script_on_a_line_is_set_by_its_own_rules():
+    first, second, third = "प्रिया", "தமிழ்", "محمد"
+
+    assert as_drawn(f"Ida {first} {second}, {third}") == [
+        *by_harfbuzz(first),
+        *by_harfbuzz(second),
+        *by_harfbuzz(third),
+    ]
+
+
+def test_a_mark_without_a_letter_of_its_own_stands_over_its_letter():
+    assert as_drawn("m\u0308") == by_harfbuzz("m\u0308", rank=0)
+    assert letters.shown("e\u0301", False) == letters.shown("é", False)
+
+
+def test_words_set_by_rules_are_as_wide_as_what_is_drawn():
+    signs = by_harfbuzz("प्रिया")
+
+    assert letters.width("प्रिया", 10) == pytest.approx(sum(sign[2] for sign in signs) / 2048 * 10, abs=0.01)
+
+
+@pytest.mark.parametrize("said", ["प्रिया शर्मा", "محمد 12", "Sara שרה כהן B"])
+def test_words_set_by_rules_are_read_back_as_they_are_said(said):
+    content = PdfReader(io.BytesIO(printed(draw=lambda page: page.words(0, 30, said)))).pages[0].get_contents()
+
+    # ISO 32000-1, 14.9.4: the text a reader gives instead of the signs between BDC and EMC.
+    assert content is not None
+    spoken = re.findall(rb"/ActualText <([0-9a-f]+)>", content.get_data())
+    assert [bytes.fromhex(one.decode()).decode("utf-16") for one in spoken] == [said]
+
+
+def test_plain_words_are_not_set_by_rules():
+    assert [type(part) for _, part, _, _ in letters.shown("Łukasz Żółć 12", False)] == [str]
 
 
 def test_words_that_fit_stay_and_longer_ones_shrink_before_they_are_cut():

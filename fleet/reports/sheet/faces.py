@@ -3,17 +3,22 @@
 The main face is Source Sans 3; letters it lacks (the accidentals among them) come from Kurinto Sans. Both lie
 in the package weblate-fonts under the SIL Open Font License 1.1, and every print carries its letters with it.
 A sign that no face has is written as its Unicode name in brackets, so that nothing prints as a black box.
-Scripts whose letters change shape by rules of their own (Devanagari, say) print their letters unjoined.
+Scripts whose letters change shape or place among others are set by HarfBuzz, the rest letter by letter, which is
+many times faster. A line with such words carries what it says as its ActualText (ISO 32000-1, 14.9.4), since the signs
+HarfBuzz picks have no letters of their own.
 """
 
 from __future__ import annotations
 
+import re
 import unicodedata
+from bisect import bisect
 from collections.abc import Iterator
 from functools import cache, lru_cache
 from importlib.util import find_spec
 from itertools import groupby
 from pathlib import Path
+from threading import Lock
 from typing import Any
 
 from django.core.exceptions import ImproperlyConfigured
@@ -33,7 +38,20 @@ _SKIN_TONES = range(0x1F3FB, 0x1F400)
 _VARIATION_SELECTORS = range(0xFE00, 0xFE10)
 # The faces draw accidentals small and below the line: times as large, and raised by that part of the size.
 ACCIDENTALS = {"♭": (1.35, 0.03), "♮": (1.3, 0.1), "♯": (1.1, 0.12)}
-_MIRROR = str.maketrans("()[]{}<>«»", ")(][}{><»«")
+# First letter and letter after the last of the scripts that are set by rules: Hebrew; Arabic, Syriac and their kin;
+# the Indic scripts, Thai and Lao, 128 letters each; Tibetan; Myanmar; Khmer; Hebrew's and Arabic's own shapes.
+_SET_BY_RULES = (
+    (0x590, 0x600), (0x600, 0x900), *((first, first + 0x80) for first in range(0x900, 0xF00, 0x80)), (0xF00, 0x1000),
+    (0x1000, 0x10A0), (0x1780, 0x1800), (0xFB1D, 0xFB50), (0xFB50, 0xFE00), (0xFE70, 0xFEFF),
+)  # fmt: skip
+_BEGINNINGS = [first for first, _ in _SET_BY_RULES]
+_MARKED = -2  # where a script would stand: a letter of any other with marks
+# python-bidi takes joiners out (UAX 9, X9): they pass it as marks that are in no print otherwise.
+_AS_MARKS = str.maketrans("\u200c\u200d", "\ufe00\ufe01")
+_TOLD = "\ufe02"
+_AS_JOINERS = str.maketrans("\ufe00\ufe01", "\u200c\u200d")
+# Signs without a letter are numbered within the face the first time they are met.
+_numbering = Lock()
 
 
 @cache
@@ -51,16 +69,22 @@ def _face(rank: int, bold: bool) -> Any:
     from reportlab.pdfbase.ttfonts import TTFont
 
     name = f"horn{rank}{'b' if bold else ''}"
-    font = TTFont(name, str(_home() / FACES[rank][bold]))
+    font = TTFont(name, str(_home() / FACES[rank][bold]), shapable=True)
     pdfmetrics.registerFont(font)
     return font
+
+
+@cache
+def _letters(rank: int, bold: bool) -> frozenset[int]:
+    """Of the face itself, without the numbers that setting by rules adds to it."""
+    return frozenset(_face(rank, bold).face.charToGlyph)
 
 
 @lru_cache(maxsize=8192)
 def _rank(letter: str, bold: bool) -> int | None:
     """The first face that has the letter, None when none has."""
     for rank in range(len(FACES)):
-        if ord(letter) in _face(rank, bold).face.charToGlyph:
+        if ord(letter) in _letters(rank, bold):
             return rank
     return None
 
@@ -85,25 +109,80 @@ def _spelt(letter: str, bold: bool) -> str:
     return f"[{unicodedata.name(letter, 'sign').lower()}]"
 
 
+def _main_only(words: str, bold: bool) -> bool:
+    main = _letters(0, bold)
+    return all(ord(letter) in main for letter in words) and (
+        words.isascii() or not any(unicodedata.combining(letter) for letter in words)
+    )
+
+
 @lru_cache(maxsize=4096)
 def printable(words: str, bold: bool = False) -> str:
     """Words on one line, still in the order of speech, with only letters that some face has."""
-    main = _face(0, bold).face.charToGlyph
-    if all(ord(letter) in main for letter in words):
+    if _main_only(words, bold):
         return words
-    spelt = "".join(_spelt(letter, bold) for letter in unicodedata.normalize("NFC", words))
+    spelt = ""
+    for letter in unicodedata.normalize("NFC", words):
+        joins = letter in "\u200c\u200d" and bool(spelt) and _script(spelt[-1]) is not None
+        spelt += letter if joins else _spelt(letter, bold)
     return spelt.strip() if words.strip() else spelt
+
+
+def _script(letter: str) -> int | None:
+    """Which of the scripts set by rules the letter belongs to; marks belong to whatever they stand on."""
+    code = ord(letter)
+    place = bisect(_BEGINNINGS, code) - 1
+    return place if place >= 0 and code < _SET_BY_RULES[place][1] else None
+
+
+def _clusters(words: str) -> list[str]:
+    """Each letter with the marks and joiners after it."""
+    clusters: list[str] = []
+    for letter in words:
+        if clusters and (_is_mark(letter) or letter in "\u200c\u200d"):
+            clusters[-1] += letter
+        else:
+            clusters.append(letter)
+    return clusters
+
+
+def _kind(cluster: str, bold: bool) -> tuple[int, int | None, float, float]:
+    """(rank of the face, script where it is set by rules, times as large, raised by)"""
+    script = _script(cluster[0])
+    if script is None and len(cluster) > 1:
+        script = _MARKED
+    elif unicodedata.bidirectional(cluster[0]) in {"AN", "EN"}:
+        script = None
+    return _rank(cluster[0], bold) or 0, script, *ACCIDENTALS.get(cluster, (1.0, 0.0))
 
 
 def _runs(words: str, bold: bool) -> Iterator[tuple[str, str, float, float]]:
     """(name of the face, stretch of words, times as large, raised by) from left to right."""
-    main = _face(0, bold)
-    if all(ord(letter) in main.face.charToGlyph for letter in words):
-        yield main.fontName, words, 1.0, 0.0
+    if _main_only(words, bold):
+        yield _face(0, bold).fontName, words, 1.0, 0.0
         return
-    kinds = [(_rank(letter, bold) or 0, *ACCIDENTALS.get(letter, (1.0, 0.0))) for letter in words]
-    for (rank, times, raised), places in groupby(range(len(words)), key=kinds.__getitem__):
-        yield _face(rank, bold).fontName, "".join(words[place] for place in places), times, raised
+    stretches = groupby(_clusters(in_reading_order(words)), key=lambda cluster: _kind(cluster, bold))
+    for (rank, script, times, raised), clusters in stretches:
+        face, parts = _face(rank, bold).fontName, list(clusters)
+        if script is None:
+            yield face, "".join(parts), times, raised
+        else:
+            backwards = unicodedata.bidirectional(parts[0][0]) in {"R", "AL"}
+            yield face, _set_by_rules("".join(reversed(parts) if backwards else parts), face), times, raised
+
+
+def _set_by_rules(words: str, face: str) -> str:
+    """Words of one script in the order of speech as HarfBuzz sets them, with how far each sign goes on."""
+    from reportlab.lib.abag import ABag
+    from reportlab.pdfbase.ttfonts import shapeFragWord
+
+    with _numbering:
+        # Without the ligatures of choice: one of them writes vowels into names that were given without.
+        _, (_, shaped) = shapeFragWord(
+            [0, (ABag(fontName=face, fontSize=1), words)], features={"kern": True, "liga": True}, force=True
+        )
+    signs: str = shaped
+    return signs
 
 
 def width(words: str, size: float, bold: bool = False) -> float:
@@ -114,109 +193,68 @@ def width(words: str, size: float, bold: bool = False) -> float:
 @lru_cache(maxsize=8192)
 def _width_at_one(words: str, bold: bool) -> float:
     from reportlab.pdfbase.pdfmetrics import stringWidth
+    from reportlab.pdfbase.ttfonts import ShapedStr
 
-    return float(sum(stringWidth(part, face, times) for face, part, times, _ in shown(words, bold)))
+    wide = sum(
+        times * sum(sign.x_advance for sign in part.__shapeData__) / 1000
+        if isinstance(part, ShapedStr)
+        else stringWidth(part, face, times)
+        for face, part, times, _ in shown(words, bold)
+    )
+    return float(wide)
 
 
 @lru_cache(maxsize=4096)
 def shown(words: str, bold: bool) -> tuple[tuple[str, str, float, float], ...]:
     """(name of the face, stretch of words, times as large, raised by) from left to right, as drawn."""
-    return tuple(_runs(in_reading_order(printable(words, bold)), bold))
+    return tuple(_runs(printable(words, bold), bold))
 
 
 def draw(canvas: Any, x: float, y: float, words: str, size: float, bold: bool = False) -> None:
     """Draw words with their left end at x, y in points."""
     line = canvas.beginText(x, y)
+    signs = False
     for face, part, times, raised in shown(words, bold):
+        signs = signs or type(part) is not str
         line.setFont(face, size * times)
         if raised:
             line.setRise(size * raised)
         line.textOut(part)
         if raised:
             line.setRise(0)
+    if signs:
+        spoken = f"\ufeff{printable(words, bold)}".encode("utf-16-be").hex()
+        canvas.addLiteral(f"/Span <</ActualText <{spoken}>>> BDC")
     canvas.drawText(line)
-
-
-@cache
-def _arabic_forms() -> dict[str, dict[str, str]]:
-    """Shapes of Arabic letters by place in the word, and lam with alef, as Unicode's own table has them."""
-    forms: dict[str, dict[str, str]] = {}
-    for code in (*range(0xFB50, 0xFC00), *range(0xFE70, 0xFF00)):
-        kind, *letters = unicodedata.decomposition(chr(code)).split() or [""]
-        if kind in {"<isolated>", "<initial>", "<medial>", "<final>"} and letters and letters[0] != "0020":
-            base = "".join(chr(int(letter, 16)) for letter in letters)
-            forms.setdefault(base, {}).setdefault(kind, chr(code))
-    return forms
-
-
-def _joined(words: str) -> str:
-    forms = _arabic_forms()
-    for pair in ("\u0644\u0622", "\u0644\u0623", "\u0644\u0625", "\u0644\u0627"):
-        # One sign for lam and alef, marked by its isolated shape until its place in the word is known.
-        words = words.replace(pair, forms[pair]["<isolated>"])
-        forms.setdefault(forms[pair]["<isolated>"], forms[pair])
-    solid = [place for place, letter in enumerate(words) if not unicodedata.combining(letter)]
-    shaped = list(words)
-    for at, place in enumerate(solid):
-        own = forms.get(words[place], {})
-        before = forms.get(words[solid[at - 1]], {}) if at else {}
-        after = forms.get(words[solid[at + 1]], {}) if at + 1 < len(solid) else {}
-        joins_back = "<initial>" in before and "<final>" in own
-        joins_on = "<initial>" in own and "<final>" in after
-        kind = ("<isolated>", "<initial>", "<final>", "<medial>")[joins_back * 2 + joins_on]
-        shaped[place] = own.get(kind, words[place])
-    return "".join(shaped)
+    if signs:
+        canvas.addLiteral("EMC")
 
 
 def in_reading_order(words: str) -> str:
-    """Words as they stand on the paper from left to right: right-to-left stretches turned, Arabic joined.
-
-    A plain form of the Unicode bidirectional algorithm (UAX 9) for one line in a left-to-right page: no
-    embedding marks, two levels.
-    """
-    kinds = [unicodedata.bidirectional(letter) for letter in words]
-    if not any(kind in {"R", "AL", "AN"} for kind in kinds):
+    """Words from left to right as they stand on a left-to-right page (UAX 9), marks after their letters."""
+    if not any(unicodedata.bidirectional(letter) in {"R", "AL", "AN"} for letter in words):
         return words
-    words = _joined(words)
-    clusters: list[str] = []
-    for letter in words:
-        if clusters and unicodedata.combining(letter):
+    from bidi import get_display
+    from bidi.mirror import MIRRORED
+
+    # The library leaves brackets as they are. A mark after each comes out before it where it is to be turned round.
+    told = "".join(f"{letter}{_TOLD}" if letter in MIRRORED else letter for letter in words.translate(_AS_MARKS))
+    turned: str = get_display(told, base_dir="L")
+    brackets = f"[{re.escape(''.join(MIRRORED))}]"
+    turned = re.sub(
+        f"{_TOLD}({brackets})|({brackets}){_TOLD}", lambda found: MIRRORED[found[1]] if found[1] else found[2], turned
+    )
+    clusters, waiting = [], ""
+    for letter in turned:
+        if not _is_mark(letter):
+            clusters.append(f"{letter}{waiting[::-1]}")
+            waiting = ""
+        elif clusters and unicodedata.bidirectional(clusters[-1][0]) == "L" and _script(letter) not in {0, 1}:
             clusters[-1] += letter
         else:
-            clusters.append(letter)
-    levels = _levels([unicodedata.bidirectional(cluster[0]) for cluster in clusters])
-    shown = [
-        cluster.translate(_MIRROR) if level == 1 else cluster for cluster, level in zip(clusters, levels, strict=True)
-    ]
-    for lowest in (2, 1):
-        start = None
-        for place in range(len(shown) + 1):
-            inside = place < len(shown) and levels[place] >= lowest
-            if inside and start is None:
-                start = place
-            elif not inside and start is not None:
-                shown[start:place] = reversed(shown[start:place])
-                start = None
-    return "".join(shown)
+            waiting += letter
+    return f"{''.join(clusters)}{waiting}".translate(_AS_JOINERS)
 
 
-def _levels(kinds: list[str]) -> list[int]:
-    """0 from left to right, 1 from right to left, 2 a number inside such words."""
-    levels: list[int | None] = []
-    strong = "L"
-    for kind in kinds:
-        if kind in {"L", "R", "AL"}:
-            strong = kind
-            levels.append(0 if kind == "L" else 1)
-        elif kind in {"EN", "AN"}:
-            levels.append(2 if kind == "AN" or strong != "L" else 0)
-        else:
-            levels.append(None)
-    settled: list[int] = []
-    for place, level in enumerate(levels):
-        if level is None:
-            before = settled[-1] if settled else 0
-            after = next((later for later in levels[place:] if later is not None), 0)
-            level = 1 if before and after else 0
-        settled.append(level)
-    return settled
+def _is_mark(letter: str) -> bool:
+    return unicodedata.category(letter)[0] == "M"
