@@ -15,9 +15,6 @@ class ConditionCheckQuerySet(models.QuerySet["ConditionCheck"]):
     def at(self, school: School) -> ConditionCheckQuerySet:
         return self.filter(horn__school=school)
 
-    def newest_first(self) -> ConditionCheckQuerySet:
-        return self.order_by("-at", "-pk")
-
 
 class ConditionCheck(models.Model):
     """One look over a horn. The playing grade is its worst finding, never an average; finish is another axis."""

@@ -13,7 +13,6 @@ _WIDTH = 360.0
 _LEFT, _TUBE = 6.0, 340.0  # the longest tube is that long
 _BAR = 12.0  # height of a slide
 _SMALL, _PLAIN = 12.0, 13.0
-_LONG_VALVES = {1: "2nd", 2: "1st", 3: "3rd", 5: "4th", -2: "3rd ↑"}
 _PLACES = ("1st", "2nd", "3rd", "4th")
 _GAP = 12.0
 

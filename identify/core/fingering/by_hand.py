@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 from identify.core.horns.air import HIGHEST_PARTIAL, partial_semitones
 
-HAND_WORDS = {"": "open", "half": "half stopped", "stopped": "stopped"}
 _OPEN_WITHIN = 0.35  # semitones
 _HALF_LOWERS = 1.2  # semitones at most
 _TIGHT_LOWERS = 2.2

@@ -11,7 +11,6 @@ from itertools import combinations
 from identify.core.horns.air import TUBES, AirColumn, Valve, valve_fraction
 
 FRENCH_HORN = "horn"
-NOT_A_FRENCH_HORN = "other"
 HANDS = ("left", "right")
 MECHANISMS = ("rotary", "piston", "double-piston")
 BELLS = ("back", "up", "front")

@@ -3,11 +3,9 @@
 The finding, what it is not, the runner-up, what to look at again and next.
 """
 
-from identify.core.horns.air import TUBES, usual_way
-from identify.core.horns.builds import column_at_rest
 from identify.core.horns.pitch import TEST_NOTE
 from identify.core.reasoning.evidence import CHECKS
-from identify.core.reasoning.numbers import fingered, percent
+from identify.core.reasoning.numbers import percent
 from identify.core.reasoning.reasons import Testimony, reasons
 from identify.core.reasoning.verdict import Candidate, Verdict
 
@@ -82,15 +80,6 @@ def certainty(candidate: Candidate) -> str:
         "good": "Our description of this build is good, but not confirmed in every point.",
         "from memory": "We know this build from memory only: let a repairer confirm it.",
     }[candidate.build.certainty]
-
-
-def test_note_of(candidate: Candidate) -> str:
-    """The test note's fingering for a horn that stands so, for the loan sheet; empty where none is taught."""
-    column = column_at_rest(candidate.form.build, candidate.form.stand)
-    way = usual_way(column, TEST_NOTE.midi)
-    if way is None:
-        return ""
-    return f"{TEST_NOTE.display} speaks {fingered(way.fingering)} on the {TUBES[column.tube].words} tube."
 
 
 def against_runner_up(verdict: Verdict) -> tuple[Testimony, ...]:

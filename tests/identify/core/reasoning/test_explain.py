@@ -144,7 +144,6 @@ def test_every_verdict_can_be_told_in_whole_sentences(seen):
     told += [
         explain.next_step(verdict),
         explain.what_it_is_not(verdict.leading),
-        explain.test_note_of(verdict.leading),
     ]
     for candidate in verdict.candidates[:3]:
         given_reasons = reasons(candidate, verdict.observations)
