@@ -6,6 +6,7 @@
     python3 start.py check    format, lint, types, templates, borders, migrations; --quick: without types, migrations
     python3 start.py coverage the share of its lines that the tests run, slice by slice, held against its floor
     python3 start.py mutants  puts 200 small faults into a copy, one at a time, and lists those no test notices
+    python3 start.py histories 10000   random histories of a small school, on both engines; a second number is the seed
     python3 start.py bench-identify | bench-lists | bench-match | …   a benchmark, with its peer
 
 Only the standard library is used here, since this is what runs before anything is installed.
@@ -15,6 +16,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import secrets
 import shutil
 import subprocess
 import sys
@@ -132,6 +134,16 @@ def test(arguments: list[str]) -> int:
     return worst
 
 
+def histories(arguments: list[str]) -> int:
+    """So many random histories, 10,000 where no number is given; every part of them is repeated by the seed printed."""
+    how_many, given = [*arguments, "10000"][0], [*arguments[1:], str(secrets.randbelow(2**31))][0]
+    if not (how_many.isdigit() and given.isdigit()):
+        stop("Say how many histories, and the seed of a run that is to be repeated: start.py histories 10000 7")
+    print(f"— {how_many} histories with the seed {given}", flush=True)
+    os.environ["HORN_HISTORIES"] = how_many
+    return test(["tests/histories", f"--randomly-seed={given}", "-n", "auto", "--dist", "worksteal"])
+
+
 def check(arguments: list[str]) -> int:
     environment("dev.txt")
     worst = 0
@@ -160,8 +172,8 @@ def main() -> int:
     if sys.version_info < (3, 11):  # noqa: UP036 (this file runs before any version is promised)
         stop(f"Horn Cupboard needs Python 3.11 or newer; this is {sys.version.split()[0]}.")
     word, arguments = (sys.argv[1] if len(sys.argv) > 1 else "help"), sys.argv[2:]
-    if word in {"run", "test", "check"}:
-        return {"run": run, "test": test, "check": check}[word](arguments)
+    if word in {"run", "test", "check", "histories"}:
+        return {"run": run, "test": test, "check": check, "histories": histories}[word](arguments)
     if word in {"coverage", "mutants"}:
         environment("dev.txt")
         tool = {"coverage": "floors", "mutants": "mutants"}[word]

@@ -16,7 +16,6 @@ import pytest
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.core.management import CommandError, call_command
-from django.db import models
 from pypdf import PdfReader
 
 from fleet.counting.actions.counts import begin
@@ -37,6 +36,7 @@ from fleet.register.actions.horns import amend_horn
 from fleet.register.models import Horn, Identification, LabelSheet, Photograph, StandChange, Standing
 from fleet.workshop.models import Care, CheckPhotograph, JobStep, Part, PartUsed
 from tests import make
+from tests.exchange.whole import emptied, rows_of
 
 HARD_WORDS = "=1+1\n\"quotes\", 'apostrophes'; naïve ♭ \\N\r\nlast line"
 
@@ -95,32 +95,6 @@ def furnish() -> School:
     PartUsed.objects.create(job=job, part=part, count=1, cost_each=Decimal("0.10"), at=make.NOW, by=technician)
     RememberedColumns.objects.create(school=school, kind="horns", columns={"nr": "number"}, day_first=False)
     return school
-
-
-def rows_of(school: School) -> dict[str, list[dict[str, Any]]]:
-    """Every row of a school with references as places in the other table: what must survive, whatever its keys."""
-    users = list(User.objects.order_by("email").values_list("pk", "email"))
-    places: dict[Any, dict[int, Any]] = {User: dict(users)}
-    for table in tables():
-        keys = table.rows_of(school).values_list("pk", flat=True)
-        places[table.model] = {pk: n for n, pk in enumerate(keys)}
-    found = {}
-    for table in tables():
-        rows = []
-        for row in table.rows_of(school).values():
-            row.pop("id")
-            for field in table.model._meta.concrete_fields:
-                if (field.many_to_one or field.one_to_one) and row[field.attname] is not None:
-                    row[field.attname] = places[field.related_model][row[field.attname]]
-            rows.append(row)
-        found[table.name] = rows
-    return found
-
-
-def emptied() -> None:
-    for table in reversed(tables()):
-        models.QuerySet(table.model)._raw_delete(using="default")
-    User.objects.all().delete()
 
 
 def out(school: School, folder: Path, name: str = "school.zip") -> Path:

@@ -1,0 +1,1 @@
+"""Random histories over the real actions, and what must hold after every one of them."""

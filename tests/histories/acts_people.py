@@ -1,0 +1,113 @@
+"""What is done with pupils, and lists of horns and pupils brought in and taken back."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from functools import partial
+from typing import Any
+
+from hypothesis import strategies as st
+
+from fleet.desk.actions.forgetting import forget
+from fleet.exchange.actions import imports
+from fleet.exchange.models import Import
+from fleet.lending.actions import pupils
+from fleet.people.models import Pupil
+from tests.histories.world import WHICH, Deed, World, act
+
+NAMES = st.sampled_from(["Ada Quill", "Ada Moss", "Ben Reed", "Cleo Finch"])
+CELLS = st.sampled_from(["H-1", "H-2", "H-3", "H-7", "N-1", "N-2"])
+
+
+@act(3, pupil=WHICH, name=NAMES)
+def rename(world: World, pupil: int, name: str) -> Deed:
+    return partial(pupils.amend, pupil=world.pupil(pupil), changes={"name": name}, by=world.teacher, at=world.tick())
+
+
+@act(horn=WHICH, name=NAMES)
+def rename_who_has_it(world: World, horn: int, name: str) -> Deed | None:
+    loan = world.loan(horn)
+    if loan is None:
+        return None
+    return partial(pupils.amend, pupil=loan.pupil, changes={"name": name}, by=world.teacher, at=world.tick())
+
+
+@act(pupil=WHICH, gone=st.booleans())
+def leave_the_school(world: World, pupil: int, gone: bool) -> Deed:
+    said = {"left_on": world.today if gone else None}
+    return partial(pupils.amend, pupil=world.pupil(pupil), changes=said, by=world.teacher, at=world.tick())
+
+
+@act(1, pupil=WHICH)
+def forget_a_pupil(world: World, pupil: int) -> Deed | None:
+    # The command forgets those who have left; a class of two must not be forgotten whole.
+    one = world.pupil(pupil)
+    if one.left_on is None:
+        return None
+    return partial(forget, pupil=one, at=world.tick())
+
+
+@act(1, name=NAMES)
+def enrol(world: World, name: str) -> Deed | None:
+    if Pupil.objects.at(world.school).count() > 4:
+        return None
+    return bring_in_pupils(world, [(name, "6a", "new.adult@example.org")])
+
+
+@act(
+    1, rows=st.lists(st.tuples(CELLS, st.sampled_from(["", "double F/Bb", "single F"]), WHICH), min_size=1, max_size=3)
+)
+def bring_in_horns(world: World, rows: Sequence[tuple[str, str, int]]) -> Deed:
+    lines = [(number, kind, f"Room {room}") for number, kind, room in rows]
+    return partial(_bring_in, world, "horns", [("number", "kind", "room"), *lines])
+
+
+@act(
+    rows=st.lists(
+        st.tuples(NAMES, st.sampled_from(["5b", "6a"]), st.sampled_from(["", "new.adult@example.org"])),
+        min_size=1,
+        max_size=2,
+    )
+)
+def bring_in_pupils(world: World, rows: Sequence[tuple[str, str, str]]) -> Deed:
+    lines = [(name, group, "New Adult" if mail else "", mail) for name, group, mail in rows]
+    return partial(_bring_in, world, "pupils", [("name", "class", "guardian", "guardian email"), *lines])
+
+
+@act(1, which=WHICH, name=NAMES, pupil_id=st.sampled_from(["P-1", "P-2"]))
+def rename_by_list(world: World, which: int, name: str, pupil_id: str) -> Deed:
+    """A list that calls a pupil who has an id by another name; who has none gets one."""
+    pupil = world.pupil(which)
+    line = (name, pupil.pupil_id) if pupil.pupil_id else (pupil.name, pupil_id)
+    return partial(_bring_in, world, "pupils", [("name", "id"), line])
+
+
+@act(1, horn=CELLS, name=NAMES, days=st.tuples(st.integers(1, 28), st.integers(1, 28)))
+def bring_in_past_loans(world: World, horn: str, name: str, days: tuple[int, int]) -> Deed:
+    line = (horn, name, f"2025-03-{min(days):02}", f"2025-03-{max(days):02}")
+    return partial(_bring_in, world, "past-loans", [("number", "pupil", "out since", "came back"), line])
+
+
+@act()
+def undo_the_last_list(world: World) -> Deed | None:
+    last = Import.objects.at(world.school).order_by("-pk").first()
+    return last and partial(imports.undo, imported=last)
+
+
+def _bring_in(world: World, kind: str, rows: Sequence[Sequence[Any]]) -> Import:
+    """A list from file to register, as a person who agrees to everything brings it in."""
+    file = io.StringIO(newline="")
+    csv.writer(file).writerows(rows)
+    at, head = world.tick(), world.heads[0]
+    data = io.BytesIO(file.getvalue().encode())
+    imported = imports.take_in(school=world.school, kind=kind, file=data, name="list.csv", by=head, at=at)
+    imports.match_columns(imported=imported, columns=imported.columns, day_first=True)
+    imported.refresh_from_db()
+    while imports.look_over_next(imported=imported, at=at):
+        pass
+    imports.begin_writing(imported=imported)
+    while imports.write_next(imported=imported, by=head, at=at):
+        pass
+    return imported

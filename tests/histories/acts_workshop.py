@@ -1,0 +1,149 @@
+"""What is done at the bench and with the repairer."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import timedelta
+from decimal import Decimal
+from functools import partial
+
+from hypothesis import strategies as st
+
+from fleet.workshop.actions import care, checking, jobs, outside, reports
+from fleet.workshop.actions.checking import Found
+from fleet.workshop.actions.jobs import Work
+from fleet.workshop.actions.outside import Outside
+from fleet.workshop.models import FaultReport, Finding, RepairJob
+from fleet.workshop.models.care import Kind
+from fleet.workshop.queries.condition import latest_check
+from tests.histories.world import DAYS, WHICH, Deed, World, act, guardian_of
+
+# A fault after which the test note is sounded, one to be mended first, one that stops the horn, one to watch.
+FAULTS = [
+    ("strung-for-other-stand", "r"),
+    ("string-broken", "r"),
+    ("thumb-string-slipped", "x"),
+    ("rotor-leaking", "w"),
+]
+SEEN = st.lists(st.sampled_from(FAULTS), max_size=2, unique=True) | st.just([])
+
+
+@act(4, horn=WHICH, found=SEEN, hours_ago=st.sampled_from([0, 0, 0, 2, 30]))
+def check(world: World, horn: int, found: Sequence[tuple[str, str]], hours_ago: int) -> Deed:
+    return partial(
+        checking.log_check,
+        horn=world.horn(horn),
+        by=world.technician,
+        at=world.tick() - timedelta(hours=hours_ago),
+        occasion="other",
+        finish_grade=2,
+        found=[Found(fault, severity) for fault, severity in found],
+    )
+
+
+@act(horn=WHICH)
+def check_as_before(world: World, horn: int) -> Deed | None:
+    of = world.horn(horn)
+    last = latest_check(of)
+    if last is None:
+        return None
+    return partial(checking.check_as_before, horn=of, by=world.teacher, at=world.tick(), occasion="other", seen=last.pk)
+
+
+@act(horn=WHICH, with_faults=st.booleans())
+def open_a_job(world: World, horn: int, with_faults: bool) -> Deed:
+    of = world.horn(horn)
+    known = list(Finding.objects.filter(check_made__horn=of, mended_at=None)) if with_faults else []
+    return partial(jobs.open_job, horn=of, by=world.technician, at=world.tick(), findings=known, notes="Look at it")
+
+
+@act(4, horn=WHICH, state=st.sampled_from([*RepairJob.State.values, "done"]), cost=st.sampled_from([None, 20, 200]))
+def change_the_job(world: World, horn: int, state: str, cost: int | None) -> Deed | None:
+    job = world.job(horn)
+    if job is None:
+        return None
+    work = Work(state=state, technician=world.technician, cost=None if cost is None else Decimal(cost))
+    return partial(jobs.change_job, job=job, by=world.technician, at=world.tick(), seen=_newest_step(job), work=work)
+
+
+@act(
+    4,
+    horn=WHICH,
+    repairer=st.sampled_from(["Vale Workshop", "Hill Workshop"]),
+    quote=st.sampled_from([None, 50, 150]),
+    went=st.booleans(),
+    came_back=st.booleans(),
+    days_ago=DAYS,
+)
+def say_of_the_repairer(
+    world: World, horn: int, repairer: str, quote: int | None, went: bool, came_back: bool, days_ago: int
+) -> Deed | None:
+    job = world.job(horn)
+    if job is None:
+        return None
+    sent_on = (job.sent_on or world.today - timedelta(days=days_ago)) if went else None
+    said = Outside(
+        repairer=repairer,
+        quote=None if quote is None else Decimal(quote),
+        sent_on=sent_on,
+        back_on=world.today if sent_on and came_back else None,
+    )
+    return partial(
+        outside.change_outside, job=job, by=world.technician, at=world.tick(), seen=_newest_step(job), said=said
+    )
+
+
+@act(horn=WHICH)
+def approve(world: World, horn: int) -> Deed | None:
+    job = world.job(horn)
+    if job is None or job.asked is None:
+        return None
+    return partial(outside.approve, job=job, by=world.heads[0], at=world.tick(), amount=job.asked)
+
+
+@act(horn=WHICH)
+def report_a_fault(world: World, horn: int) -> Deed | None:
+    loan = world.loan(horn)
+    adult = guardian_of(loan.pupil) if loan is not None and loan.returned_on is None else None
+    if loan is None or adult is None or adult.user is None:
+        return None
+    return partial(
+        reports.report_fault,
+        horn=loan.horn,
+        pupil=loan.pupil,
+        by=adult.user,
+        at=world.tick(),
+        words="The third valve sticks.",
+        still_plays=True,
+    )
+
+
+@act(horn=WHICH, to_bench=st.booleans())
+def answer_the_report(world: World, horn: int, to_bench: bool) -> Deed | None:
+    report = FaultReport.objects.filter(horn=world.horn(horn)).order_by("-pk").first()
+    if report is None:
+        return None
+    return partial(
+        reports.answer_report,
+        report=report,
+        by=world.technician,
+        at=world.tick(),
+        answer="" if to_bench else "Bring it along.",
+        to_bench=to_bench,
+    )
+
+
+@act(1, horn=WHICH, kind=st.sampled_from(list(Kind)))
+def care_for(world: World, horn: int, kind: Kind) -> Deed:
+    return partial(
+        care.care_for,
+        horns=[world.horn(horn).pk],
+        kind=kind,
+        school=world.school,
+        by=world.technician,
+        at=world.tick(),
+    )
+
+
+def _newest_step(job: RepairJob) -> int:
+    return job.steps.order_by("-pk").values_list("pk", flat=True).first() or 0

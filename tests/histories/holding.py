@@ -1,0 +1,137 @@
+"""What must hold of a small school after every act."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+from functools import lru_cache
+from typing import Any
+
+from django.db import connection, models
+from django.utils import timezone
+
+from fleet.exchange.queries.whole_school import tables
+from fleet.people.models import School
+from fleet.register.models import Horn, Standing
+from fleet.register.queries.kept import KEPT, as_told, differences
+from fleet.signing.models import OnlineSignature
+from fleet.workshop.models import RepairJob
+from fleet.workshop.models.faults import catalogue
+
+DAYS = [column for column in KEPT if isinstance(Horn._meta.get_field(column), models.DateField)]
+ASK_FOR_THE_TEST_NOTE = {fault.code for fault in catalogue().by_code.values() if fault.test_note}
+
+
+def no_fault(faults: Sequence[str]) -> None:
+    # Plain `assert` says what was compared in test modules only.
+    assert not faults, "\n".join(faults)
+
+
+def faults_of(school: School) -> list[str]:
+    """Everything that does not hold, in a sentence each: the horns against their rows, and against each other."""
+    return [f"{horn}: {sentence}" for horn in _horns_as_told(school.pk) for sentence in _faults(horn)]
+
+
+def _horns_as_told(school: int) -> Iterator[Any]:
+    for horn in Horn.objects.raw(*_query(school)):
+        for column in DAYS:
+            # A query in words gives what the engine has: on SQLite a day is text.
+            told = getattr(horn, f"told_{column}")
+            setattr(horn, f"told_{column}", date.fromisoformat(told) if isinstance(told, str) else told)
+        yield horn
+
+
+@lru_cache(maxsize=8)
+def _query(school: int) -> tuple[str, tuple[Any, ...]]:
+    """The query of reconcile, put together once: that takes longer than to run it, and it runs after every act."""
+    return as_told(Horn.objects.filter(school=school)).query.sql_with_params()
+
+
+def _faults(horn: Any) -> Iterator[str]:
+    for column, (kept, told) in differences(horn).items():
+        yield f"{column} is kept as {kept!r}, reconcile reads {told!r}"
+    if horn.search != horn.searched_in():
+        yield f"is searched in as {horn.search!r} instead of {horn.searched_in()!r}"
+    if horn.holder_name and (horn.withdrawn_on or horn.not_found_on or horn.on_bench):
+        yield f"is out with {horn.holder_name} and somewhere else too"
+    if horn.repairer and not horn.on_bench:
+        yield f"is at {horn.repairer} and not in the workshop"
+    if horn.stands_in and not horn.build:
+        yield "stands in a key and is no kind of horn"
+
+
+def snapshot(school: School) -> list[list[tuple[Any, ...]]]:
+    """Every row of a school as the database has it, to be held against a later one."""
+    found = []
+    with connection.cursor() as cursor:
+        for query in _every_row(school.pk):
+            cursor.execute(*query)
+            found.append(cursor.fetchall())
+    return found
+
+
+@lru_cache(maxsize=8)
+def _every_row(school: int) -> list[tuple[str, tuple[Any, ...]]]:
+    whole = School.objects.get(pk=school)
+    return [table.rows_of(whole).values_list().query.sql_with_params() for table in tables()]
+
+
+def faults_read_plainly(school: School) -> list[str]:
+    """The kept columns against the rows once more, read without a word of SQL, and what one horn may have once."""
+    return [f"{horn}: {sentence}" for horn in Horn.objects.at(school) for sentence in _faults_read_plainly(horn)]
+
+
+def _faults_read_plainly(horn: Horn) -> Iterator[str]:
+    told = _read_plainly(horn)
+    for column in KEPT:
+        if getattr(horn, column) != told[column]:
+            yield f"{column} is kept as {getattr(horn, column)!r}, its rows say {told[column]!r}"
+    if len([loan for loan in horn.loans.all() if loan.returned_on is None]) > 1:
+        yield "is with two pupils"
+    if len({one.pupil_id for one in OnlineSignature.objects.unused().filter(horn=horn)}) > 1:
+        yield "waits for two pupils"
+    if len([job for job in horn.jobs.all() if job.closed_at is None]) > 1:
+        yield "has two open jobs"
+
+
+def _read_plainly(horn: Horn) -> dict[str, Any]:
+    loans = list(horn.loans.select_related("pupil"))
+    running = [loan for loan in loans if loan.returned_on is None]
+    ended = sorted((loan for loan in loans if loan.returned_on), key=lambda loan: (loan.returned_on, loan.pk))
+    jobs = list(horn.jobs.all())
+    here = [job for job in jobs if job.state in RepairJob.IN_THE_WORKSHOP]
+    checks = sorted(horn.checks.all(), key=lambda check: (check.at, check.pk))
+    last_look = checks[-1] if checks else None
+    done = [job for job in jobs if job.state == RepairJob.State.DONE and job.closed_at]
+    untried = [job.closed_at for job in done if job.closed_at and not (last_look and last_look.at >= job.closed_at)]
+    waiting = OnlineSignature.objects.unused().filter(horn=horn).select_related("pupil").order_by("asked_at", "pk")
+    promised = list(waiting)
+    return {
+        "holder_name": running[0].pupil.name if running else "",
+        "due_on": running[0].due_on if running else None,
+        "mouthpiece_owed": bool(ended) and ended[-1].mouthpiece_cleaned_on is None,
+        "on_bench": bool(here),
+        "repairer": next((job.repairer for job in here if job.state == RepairJob.State.AWAY), ""),
+        "grade": last_look.grade if last_look else None,
+        "checked_on": timezone.localdate(last_look.at) if last_look else None,
+        "mended_on": timezone.localdate(max(untried)) if untried else None,
+        "test_note_owed": _test_note_owed(horn),
+        "withdrawn_on": _since(horn, Standing.Kind.WITHDRAWN, Standing.Kind.KEPT_AGAIN),
+        "not_found_on": _since(horn, Standing.Kind.NOT_FOUND, Standing.Kind.FOUND),
+        "promised_to": promised[-1].pupil.name if promised else "",
+    }
+
+
+def _test_note_owed(horn: Horn) -> bool:
+    asked = [change.at for change in horn.stand_changes.all()]
+    for check in horn.checks.prefetch_related("findings"):
+        asked += [one.mended_at for one in check.findings.all() if one.mended_at and one.fault in ASK_FOR_THE_TEST_NOTE]
+    sounded = [
+        walk.at for walk in horn.identifications.all() if walk.observations.get("test_note", "cant-tell") != "cant-tell"
+    ]
+    return any(not any(at >= since for at in sounded) for since in asked)
+
+
+def _since(horn: Horn, begins: str, ends: str) -> date | None:
+    last = horn.standings.filter(kind__in=[begins, ends]).order_by("pk").last()
+    return last.on if last is not None and last.kind == begins else None

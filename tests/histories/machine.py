@@ -1,0 +1,98 @@
+"""A random history as a state machine: every act is a rule, every history ends in what must hold."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from django.db import transaction
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
+
+from fleet.exchange.actions.school_in import import_school
+from fleet.exchange.models import Import
+from fleet.exchange.queries.school_out import export_school
+from tests.exchange.whole import emptied, rows_of
+from tests.histories import acts_counting, acts_lending, acts_people, acts_register, acts_workshop
+from tests.histories.holding import faults_of, faults_read_plainly, no_fault, snapshot
+from tests.histories.states import STATES
+from tests.histories.world import ACTS, WHICH, World, do
+
+MODULES = (acts_register, acts_workshop, acts_lending, acts_people, acts_counting)
+assert all(MODULES), "their acts are known by being read"
+Said = Mapping[str, Any]
+ANY_ACT = st.sampled_from([name for name in sorted(ACTS) for _ in range(ACTS[name].often)]).flatmap(
+    lambda name: st.tuples(st.just(name), st.fixed_dictionaries(ACTS[name].draws))
+)
+# Most of what can happen to a horn happens while it is lent.
+A_STATE = st.tuples(st.sampled_from(["lent", "lent", "lent", *sorted(STATES)]), st.fixed_dictionaries({"horn": WHICH}))
+DAYS_THAT_PASS = st.tuples(st.just("days"), st.fixed_dictionaries({"days": st.sampled_from([1, 7, 40, 300])}))
+# One draw and not a rule each: which of many rules may be used at all is drawn anew for every history, and then
+# those that build on each other seldom come together.
+WHAT_NEXT = st.integers(0, 11).flatmap(lambda n: {0: A_STATE, 1: A_STATE, 2: DAYS_THAT_PASS}.get(n, ANY_ACT))
+
+
+class Histories(RuleBasedStateMachine):
+    """One history in one transaction that is taken back at its end. A subclass names its world and a folder."""
+
+    world: World
+    before: dict[str, Any]
+    folder: Path
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.world = type(self).world.again()
+        self.taken_back = transaction.atomic()
+        self.taken_back.__enter__()
+        self.goes_out_whole = False
+
+    @initialize(goes_out_whole=st.sampled_from([False, False, False, False, True]))
+    def begin(self, goes_out_whole: bool) -> None:
+        self.goes_out_whole = goes_out_whole
+
+    @rule(what=WHAT_NEXT)
+    def then(self, what: tuple[str, Said]) -> None:
+        name, said = what
+        if name == "days":
+            self.world.tick(**said)
+        elif name in STATES:
+            STATES[name](self.world, said["horn"])
+        else:
+            do(self.world, name, **said)
+
+    @invariant()
+    def the_horns_agree_with_their_rows(self) -> None:
+        no_fault(faults_of(self.world.school))
+
+    def teardown(self) -> None:
+        try:
+            self.end()
+        finally:
+            transaction.set_rollback(True)
+            self.taken_back.__exit__(None, None, None)
+
+    def end(self) -> None:
+        school = self.world.school
+        no_fault(faults_read_plainly(school))
+        assert snapshot(self.world.other) == self.before, "the other school noticed"
+        if self.goes_out_whole:
+            out_and_in(self.world, self.folder)
+
+
+def out_and_in(world: World, folder: Path) -> None:
+    """The whole school taken out and brought into an empty site: every row is as it was."""
+    lived = rows_of(world.school)
+    file = folder / "school.zip"
+    export_school(school=world.school, to=file, at=world.at)
+    Import.objects.all().delete()
+    emptied()
+    again = import_school(file=file)
+    returned = rows_of(again)
+    no_fault([f"{table} came back otherwise" for table, rows in lived.items() if returned[table] != rows])
+    no_fault(faults_of(again))
+
+
+def machine(world: World, folder: Path) -> type[Histories]:
+    """The state machine of histories that all begin in this world; `folder` is for a file or two."""
+    return type("History", (Histories,), {"world": world, "before": snapshot(world.other), "folder": folder})

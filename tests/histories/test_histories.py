@@ -1,0 +1,54 @@
+"""After any history of a small school every horn agrees with its rows, and no other school noticed."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, Phase, seed, settings
+from hypothesis.stateful import run_state_machine_as_test
+
+from tests.histories.machine import machine
+from tests.histories.pairs import TwoAtOnce
+from tests.histories.world import build_world
+
+HISTORIES = int(os.environ.get("HORN_HISTORIES", "24"))
+# Threads, and rows that stay, are dear.
+MEETINGS = max(4, HISTORIES // 6)
+# A part has a seed of its own, so that one history in thousands is met again without those before it.
+PART = 200
+LIVED = settings(
+    stateful_step_count=40,
+    deadline=None,
+    database=None,
+    suppress_health_check=list(HealthCheck),
+)
+
+
+def parts(histories: int) -> list[Any]:
+    return [pytest.param(at, min(PART, histories - at), id=f"from-{at}") for at in range(0, histories, PART)]
+
+
+def seed_of(request: pytest.FixtureRequest, first: int) -> int:
+    given = request.config.getoption("randomly_seed", None)
+    return (given if isinstance(given, int) else 0) + first
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(("first", "histories"), parts(HISTORIES))
+def test_the_horns_agree_with_their_rows_after_any_history(request, tmp_path: Path, first: int, histories: int):
+    lived = seed(seed_of(request, first))(machine(build_world(), tmp_path))
+
+    run_state_machine_as_test(lived, settings=settings(LIVED, max_examples=histories))
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize(("first", "histories"), parts(MEETINGS))
+def test_two_who_meet_leave_the_horns_in_agreement_and_nothing_but_refusals(request, first: int, histories: int):
+    lived = seed(seed_of(request, first))(TwoAtOnce)
+
+    # Threads do not meet the same way twice, so that there is nothing to be made smaller.
+    found = settings(LIVED, max_examples=histories, stateful_step_count=12, phases=[Phase.generate])
+    run_state_machine_as_test(lived, settings=found)
