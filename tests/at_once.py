@@ -25,6 +25,8 @@ def all_at_once(acts: list[Callable[[], object]]) -> list[object]:
     threads = [threading.Thread(target=run, args=(place,)) for place in range(len(acts))]
     for thread in threads:
         thread.start()
-    for thread in threads:
+    for place, thread in enumerate(threads):
         thread.join(timeout=60)
+        if thread.is_alive():
+            outcomes[place] = TimeoutError("This act still waits for the others after a minute.")
     return outcomes

@@ -18,7 +18,7 @@ from django.db.models import Max, Q
 from fleet.counting.models import Find
 from fleet.desk.actions.scrubbing import GONE, names_in, scrub_horns, scrub_lists, scrub_row
 from fleet.ground.refusal import Refused
-from fleet.lending.actions.pupils import amend_many, hold_horns_of
+from fleet.lending.actions.pupils import amend_many, held, hold_horns_of
 from fleet.lending.models import Charge, FamilyAsk, Loan, LoanPeriod
 from fleet.letters.models import Letter
 from fleet.letters.queries.rules import rules_of
@@ -61,7 +61,7 @@ def forget(*, pupil: Pupil, by: User | None, at: datetime) -> Would:
     Raises Refused while a horn is out with them or a charge is due.
     """
     hold_horns_of([pupil.pk])
-    pupil = Pupil.objects.select_for_update().get(pk=pupil.pk)
+    pupil = held(pupil)
     if (loan := pupil.loans.open().select_related("horn").first()) is not None:
         raise Refused(f"{pupil} still has {loan.horn}. Take it back first.")
     if Charge.objects.due().filter(loan__pupil=pupil).exists():

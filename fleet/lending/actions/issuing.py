@@ -14,9 +14,11 @@ from django.utils import timezone
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.actions.agreements import kept_version
+from fleet.lending.actions.pupils import held
 from fleet.lending.models import Loan, LoanAccessory
 from fleet.people.models import Guardian, Pupil, User
 from fleet.register.actions.keeping import keep
+from fleet.register.actions.locking import locked
 from fleet.register.models import Horn
 from fleet.workshop.models import ConditionCheck
 from fleet.workshop.queries.condition import latest_check
@@ -45,11 +47,11 @@ def issue(
     Raises Refused with the reason: the horn may not be lent now, what was signed is out of date, nobody signed, or
     the people do not belong together.
     """
-    horn = Horn.objects.select_for_update().get(pk=horn.pk)
+    horn = locked(horn)
     today = timezone.localdate(at)
     for reason in horn.kept_back_from(pupil.name):
         raise Refused.because(reason)
-    _together(horn, pupil, guardian)
+    held_together(horn, pupil, guardian)
     if due_on < today:
         raise Refused(f"The due date, {day(due_on)}, is in the past.")
     signed = signed_on()
@@ -71,13 +73,18 @@ def issue(
     return loan
 
 
-def _together(horn: Horn, pupil: Pupil, guardian: Guardian) -> None:
+def held_together(horn: Horn, pupil: Pupil, guardian: Guardian) -> None:
+    """Refuses people who do not belong together, by the pupil's row as it is now and stays until the transaction ends.
+
+    The caller has the horn locked: the pupil comes after it, as when a pupil is renamed.
+    """
     if pupil.school_id != horn.school_id:
         raise Refused("This pupil belongs to another school.")
-    if pupil.left_on is not None:
-        raise Refused(f"{pupil} left the school on {day(pupil.left_on)}.")
-    if not pupil.guardians.filter(pk=guardian.pk).exists():
-        raise Refused(f"{guardian} does not answer for {pupil}, so cannot sign.")
+    now = held(pupil)
+    if now.left_on is not None:
+        raise Refused(f"{now} left the school on {day(now.left_on)}.")
+    if not now.guardians.filter(pk=guardian.pk).exists():
+        raise Refused(f"{guardian} does not answer for {now}, so cannot sign.")
 
 
 def begin(loan: Loan, *, horn: Horn, check: ConditionCheck, accessories: Sequence[str], by: User, on: date) -> None:

@@ -9,6 +9,7 @@ from typing import Any
 from django.db import transaction
 from django.db.models import Q
 
+from fleet.ground.refusal import Refused
 from fleet.people.actions import many
 from fleet.people.models import Pupil, User
 from fleet.register.actions.keeping import keep_all
@@ -24,7 +25,7 @@ def amend(*, pupil: Pupil, changes: Mapping[str, Any], by: User, at: datetime) -
     comes before and leaves nothing to carry, or waits and takes the new name away with it.
     """
     hold_horns_of([pupil.pk])
-    now = Pupil.objects.select_for_update().get(pk=pupil.pk)
+    now = held(pupil)
     changed = {name: value for name, value in changes.items() if getattr(now, name) != value}
     if not changed:
         return now
@@ -34,6 +35,14 @@ def amend(*, pupil: Pupil, changes: Mapping[str, Any], by: User, at: datetime) -
         setattr(now, name, value)
     now.save(update_fields=list(changed))
     keep_all(carrying)
+    return now
+
+
+def held(pupil: Pupil) -> Pupil:
+    """The pupil's row as it is now, held until the transaction ends. Refused when there is none any more."""
+    now = Pupil.objects.select_for_update().filter(pk=pupil.pk).first()
+    if now is None:
+        raise Refused("This pupil is not on record any more: the list they came in with was undone.")
     return now
 
 

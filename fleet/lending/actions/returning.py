@@ -17,6 +17,7 @@ from fleet.lending.models import Loan
 from fleet.lending.queries.loans import last_ended
 from fleet.people.models import User
 from fleet.register.actions.keeping import keep
+from fleet.register.actions.locking import locked_by_key
 from fleet.register.models import Horn
 from fleet.workshop.models import ConditionCheck
 
@@ -52,7 +53,7 @@ def give_back(
     stay behind. With `rest_stays` what did not come back is not missing: it
     stays with the pupil. Raises Refused when the loan has ended already and for days that cannot be.
     """
-    horn = Horn.objects.select_for_update().get(pk=loan.horn_id)
+    horn = locked_by_key(loan.horn_id)
     loan = Loan.objects.select_related("pupil", "returned_to").get(pk=loan.pk)
     today = timezone.localdate(at)
     if loan.returned_on is not None:
@@ -90,7 +91,7 @@ def end(
 @transaction.atomic
 def record_mouthpiece_cleaned(*, loan: Loan, cleaned_on: date, by: User, at: datetime) -> Loan:
     """Records after a return that the mouthpiece was cleaned. Raises Refused where there is nothing to record."""
-    horn = Horn.objects.select_for_update().get(pk=loan.horn_id)
+    horn = locked_by_key(loan.horn_id)
     loan = Loan.objects.select_related("mouthpiece_cleaned_by").get(pk=loan.pk)
     if loan.returned_on is None:
         raise Refused(

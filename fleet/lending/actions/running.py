@@ -5,12 +5,13 @@ from __future__ import annotations
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
+from fleet.register.actions.locking import locked_by_key
 from fleet.register.models import Horn
 
 
 def locked_while_running(loan: Loan) -> tuple[Horn, Loan]:
     """The locked horn and the loan as it is now; Refused when it has ended."""
-    horn = Horn.objects.select_for_update().get(pk=loan.horn_id)
+    horn = locked_by_key(loan.horn_id)
     loan = Loan.objects.select_related("horn__school", "pupil", "guardian", "agreement").get(pk=loan.pk)
     if loan.returned_on is not None:
         raise Refused(f"This loan ended on {day(loan.returned_on)}.")

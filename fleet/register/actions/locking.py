@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import timedelta
 
+from fleet.ground.refusal import Refused
 from fleet.register.models import Horn
 
 # The same words from the same person within this time are one act sent twice: a button tapped twice.
@@ -12,8 +13,17 @@ TWICE_WITHIN = timedelta(seconds=15)
 
 
 def locked(horn: Horn) -> Horn:
-    """The horn's row as it is now, held until the transaction ends."""
-    return Horn.objects.select_for_update().get(pk=horn.pk)
+    """The horn's row as it is now, held until the transaction ends. Refused when there is none any more."""
+    return locked_by_key(horn.pk)
+
+
+def locked_by_key(key: int) -> Horn:
+    """`locked` for a horn nobody has in hand."""
+    now = Horn.objects.select_for_update().filter(pk=key).first()
+    if now is None:
+        # The one way a horn goes; it had been no more than a line of a file.
+        raise Refused("This horn is not on the register any more: the list it came in with was undone.")
+    return now
 
 
 def locked_all(keys: Iterable[int]) -> dict[int, Horn]:

@@ -13,7 +13,7 @@ from fleet.lending.actions.issuing import issue, once_each
 from fleet.lending.models import Loan
 from fleet.people.models import User
 from fleet.register.actions.keeping import keep
-from fleet.register.models import Horn
+from fleet.register.actions.locking import locked
 from fleet.signing.models import OnlineSignature, Terms
 
 
@@ -31,7 +31,7 @@ def hand_out(
     `signed_on` is the day of the signature on paper; `online` is one given on the family's page instead, which
     must be about exactly this loan. Raises Refused as `issue` does, and when the signature is about another loan.
     """
-    horn = Horn.objects.select_for_update().get(pk=terms["horn"].pk)
+    horn = locked(terms["horn"])
     shown = terms.copy()
     shown["accessories"] = once_each(terms["accessories"])
     if online is not None:

@@ -11,9 +11,11 @@ from django.utils import timezone
 from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import day
 from fleet.lending.actions.agreements import kept_version
+from fleet.lending.actions.issuing import held_together
 from fleet.lending.models import Agreement
 from fleet.people.models import Guardian, Pupil, User
 from fleet.register.actions.keeping import keep
+from fleet.register.actions.locking import locked, locked_by_key
 from fleet.register.models import Horn
 from fleet.register.models.kinds import stand_in_words
 from fleet.signing.models import OnlineSignature
@@ -42,13 +44,14 @@ def put_before(
     """Puts a loan that is to be made before its guardian. The next letters tell them that it waits.
 
     The same asked again stays as it is; what else waits for this horn and pupil is taken back. Raises Refused when
-    the horn may not be lent or waits for another pupil, the guardian cannot sign in, or check or agreement are not
-    the newest.
+    the horn may not be lent or waits for another pupil, the people do not belong together, the guardian cannot sign
+    in, or check or agreement are not the newest.
     """
-    horn = Horn.objects.select_for_update().get(pk=horn.pk)
+    horn = locked(horn)
     # Whom else it is promised to is said below, with more words.
     for reason in horn.kept_back_from(horn.promised_to):
         raise Refused.because(reason)
+    held_together(horn, pupil, guardian)
     if guardian.user_id is None:
         raise Refused(f"{guardian} has no e-mail address, so cannot sign in. Print the sheet.")
     if due_on < timezone.localdate(at):
@@ -94,7 +97,7 @@ def put_before(
 @transaction.atomic
 def take_back(*, signature: OnlineSignature, at: datetime) -> OnlineSignature:
     """The school does not lend it like this after all. Raises Refused once the horn is out under the signature."""
-    horn = Horn.objects.select_for_update().get(pk=signature.horn_id)
+    horn = locked_by_key(signature.horn_id)
     signature = OnlineSignature.objects.select_related("horn", "pupil").get(pk=signature.pk)
     if signature.loan_id is not None:
         raise Refused(f"{signature.horn} is out with {signature.pupil} under this signature already.")

@@ -12,7 +12,7 @@ from fleet.ground.wording import day
 from fleet.lending.queries.agreements import current_agreement
 from fleet.people.models import User
 from fleet.register.actions.keeping import keep
-from fleet.register.models import Horn
+from fleet.register.actions.locking import locked_by_key
 from fleet.signing.models import OnlineSignature
 from fleet.workshop.queries.condition import latest_check
 
@@ -20,7 +20,7 @@ from fleet.workshop.queries.condition import latest_check
 @transaction.atomic
 def sign(*, signature: OnlineSignature, typed_name: str, by: User, at: datetime) -> OnlineSignature:
     """The guardian signs what they were shown. Raises Refused when that is not what would be lent any more."""
-    horn = Horn.objects.select_for_update().get(pk=signature.horn_id)
+    horn = locked_by_key(signature.horn_id)
     signature = OnlineSignature.objects.select_related("guardian", "pupil", "agreement", "horn__school").get(
         pk=signature.pk
     )

@@ -222,7 +222,9 @@ class Horns:
     def undo(self, rows: Sequence[Row], made: Mapping[str, Any], *, school: School) -> None:
         new = {row["key"]: row for row in rows if row["verdict"] == NEW}
         changed = [row for row in rows if row["verdict"] == CHANGED]
-        there = Horn.objects.at(school).select_related("place").in_bulk(list(new))
+        # Held, so that nothing comes to happen to them between the looking and the removing.
+        held = Horn.objects.at(school).select_for_update(of=("self",)).order_by("pk")
+        there = held.select_related("place").in_bulk(list(new))
         for key, row in new.items():
             horn = there.get(key)
             kept = _as_kept(horn) if horn else {}
@@ -262,7 +264,8 @@ def _as_before(rows: Sequence[Row], school: School) -> dict[int, Horn]:
     keys = [row["key"] for row in rows]
     if not keys:
         return {}
-    found = Horn.objects.at(school).select_for_update(of=("self",)).select_related("place").in_bulk(keys)
+    held = Horn.objects.at(school).select_for_update(of=("self",)).order_by("pk")
+    found = held.select_related("place").in_bulk(keys)
     for row in rows:
         horn = found.get(row["key"])
         kept = _as_kept(horn) if horn else {}

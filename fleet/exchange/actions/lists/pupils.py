@@ -215,7 +215,7 @@ class Pupils:
         changed = [row for row in rows if row["verdict"] == CHANGED]
         since = "was changed since, so the import cannot be undone."
         hold_horns_of([row["key"] for row in (*new, *changed)])
-        there = Pupil.objects.at(school).select_for_update().in_bulk([row["key"] for row in new])
+        there = Pupil.objects.at(school).select_for_update().order_by("pk").in_bulk([row["key"] for row in new])
         for row in new:
             pupil = there.get(row["key"])
             if pupil is None or not is_untouched(pupil, {*WRITTEN, "id", "school"}):
@@ -284,7 +284,7 @@ def _answering(pupils: set[int]) -> dict[int, set[tuple[str, str, str]]]:
 
 def _as_before(rows: Sequence[Row], school: School) -> dict[int, Pupil]:
     hold_horns_of([row["key"] for row in rows])
-    found = Pupil.objects.at(school).select_for_update().in_bulk([row["key"] for row in rows])
+    found = Pupil.objects.at(school).select_for_update().order_by("pk").in_bulk([row["key"] for row in rows])
     for row in rows:
         pupil = found.get(row["key"])
         kept = _as_kept(pupil) if pupil else {}
