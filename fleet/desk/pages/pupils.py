@@ -22,7 +22,7 @@ def pupils(request: SeatedRequest) -> HttpResponse:
     words = request.GET.get("q", "")[:80].replace("\0", "")
     found = Pupil.objects.at(school).filter(left_on=None).having_words(words).prefetch_related("guardians")
     table = PupilTable(found, school=school.slug, order_by="name")
-    RequestConfig(request, paginate={"per_page": 50, "silent": True}).configure(table)
+    RequestConfig(request).configure(table)
     return render(request, "people/pupils.html", {"table": table, "q": words})
 
 

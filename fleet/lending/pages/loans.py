@@ -8,11 +8,11 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
+from django_tables2 import RequestConfig
 
-from fleet.ground.addresses import whole
 from fleet.lending.models import Loan, LoanQuerySet
 from fleet.lending.pages.table import LoanTable
-from fleet.lending.queries.listing import EMPTY, STATES, LoanFilters, page_of, sort_of
+from fleet.lending.queries.listing import EMPTY, STATES, LoanFilters, usual_sort
 from fleet.people.models import Pupil
 from fleet.people.pages.openings import note_opening
 from fleet.people.queries.seats import SeatedRequest
@@ -26,12 +26,16 @@ def loans(request: SeatedRequest) -> HttpResponse:
     state = str(asked["state"])
     filters = LoanFilters(asked, queryset=Loan.objects.at(school), school=school, today=today)
     ended = state in {"ended", ""}
-    sort = sort_of(asked.get("sort", ""), state=state)
-    number = whole(asked.get("page"), most=99_999) or 1
-    page = page_of(filters.qs, sort=sort, number=number)
-    table = LoanTable(page.rows, school=school, today=today, sort=sort, exclude=() if ended else ("returned_on",))
-    table.empty_text = "Nothing is found." if asked.get("q") else EMPTY.get(state, "No loans yet.")
-    shown = {"filters": filters, "page": page, "table": table, "states": STATES, "state": state}
+    table = LoanTable(
+        filters.qs,
+        school=school,
+        today=today,
+        usual=usual_sort(state),
+        exclude=() if ended else ("returned_on",),
+        empty_text="Nothing is found." if asked.get("q") else EMPTY.get(state, "No loans yet."),
+    )
+    RequestConfig(request).configure(table)
+    shown = {"filters": filters, "page": table.data.page, "table": table, "states": STATES, "state": state}
     return render(request, "loans/loans.html", shown)
 
 

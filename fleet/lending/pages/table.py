@@ -2,34 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date
+from functools import partial
 from typing import Any
 
-import django_tables2 as tables
 from django.urls import reverse
 from django.utils.formats import date_format
 from django.utils.html import format_html
 
 from fleet.ground.badges import badge
-from fleet.lending.models import Loan
+from fleet.ground.tables import Computed, ListTable, RowsInPages
+from fleet.lending.models import Loan, LoanQuerySet
+from fleet.lending.queries.listing import page_of
 from fleet.people.models import School
-from fleet.register.pages.table import InOrder
 
 
-class LoanTable(tables.Table):
-    pupil = tables.Column("Pupil")
-    horn = tables.Column("Horn")
-    issued_on = tables.Column("Out since")
-    due_on = tables.Column("Due back")
-    returned_on = tables.Column("Ended")
+class LoanTable(ListTable):
+    pupil = Computed("Pupil")
+    horn = Computed("Horn")
+    issued_on = Computed("Out since")
+    due_on = Computed("Due back")
+    returned_on = Computed("Ended")
 
-    class Meta:
-        default = "–"
-
-    def __init__(self, rows: Sequence[Loan], *, school: School, today: date, sort: str, **kwargs: Any) -> None:
+    def __init__(self, loans: LoanQuerySet, *, school: School, today: date, usual: str, **kwargs: Any) -> None:
         self.school, self.today = school, today
-        super().__init__(InOrder(list(rows)), order_by=sort, **kwargs)
+        super().__init__(RowsInPages(partial(page_of, loans), usual=usual), order_by=usual, **kwargs)
 
     def render_pupil(self, record: Loan) -> str:
         address = reverse("loans:loan", args=(self.school.slug, record.pk))
@@ -41,8 +38,8 @@ class LoanTable(tables.Table):
         address = reverse("desk:horn", args=(self.school.slug, record.horn_id))
         return format_html('<a href="{}">{}</a> <span class="quiet">{}</span>', address, record.horn, record.horn.kind)
 
-    def render_issued_on(self, value: date) -> str:
-        return date_format(value)
+    def render_issued_on(self, record: Loan) -> str:
+        return date_format(record.issued_on)
 
     def render_due_on(self, record: Loan) -> str:
         over = record.days_over(self.today)
@@ -52,5 +49,7 @@ class LoanTable(tables.Table):
         return format_html("{} {}", date_format(record.due_on), badge("stop", "!", f"{days} overdue"))
 
     def render_returned_on(self, record: Loan) -> str:
-        ended = date_format(record.returned_on or self.today)
+        if record.returned_on is None:
+            return "–"
+        ended = date_format(record.returned_on)
         return format_html("{} {}", ended, badge("stop", "!", "lost")) if record.was_lost else ended

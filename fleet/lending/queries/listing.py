@@ -59,10 +59,13 @@ class LoanFilters(django_filters.FilterSet):
         return loans.ended() if value == "ended" else loans.open()
 
 
+def usual_sort(state: str) -> str:
+    return "-returned_on" if state == "ended" else "due_on"
+
+
 def sort_of(said: str, *, state: str) -> str:
     """A sort as an address may say it, or the usual one of loans in that state."""
-    usual = "-returned_on" if state == "ended" else "due_on"
-    return said if said.removeprefix("-") in SORTS else usual
+    return said if said.removeprefix("-") in SORTS else usual_sort(state)
 
 
 def in_order(sort: str) -> list[str]:

@@ -5,17 +5,19 @@ from django.urls import reverse
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
+from fleet.ground.tables import Computed, ListTable
 from fleet.people.models import Pupil
 
 
-class PupilTable(tables.Table):
-    name = tables.Column(order_by=("name", "pk"))
+class PupilTable(ListTable):
+    name = Computed(order_by=("name", "pk"))
     year = tables.Column(order_by=("year", "name", "pk"))
     group = tables.Column("Class or ensemble", order_by=("group", "name", "pk"))
-    guardians = tables.Column(orderable=False, empty_values=())
+    guardians = Computed(orderable=False)
 
     class Meta:
         empty_text = "No pupil matches."
+        per_page = 50
 
     def __init__(self, *args: object, school: str, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django_tables2 import RequestConfig
 
-from fleet.ground.addresses import whole
 from fleet.ground.answering import answer, posted
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.actions import horns as horns_actions
@@ -14,18 +14,15 @@ from fleet.register.models import Horn
 from fleet.register.models.kinds import reversible
 from fleet.register.pages.table import HornTable
 from fleet.register.queries.filters import HornFilters
-from fleet.register.queries.listing import page_of, sort_of
 from fleet.register.queries.numbers import next_free
 
 
 def horns(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     filters = HornFilters(request.GET, queryset=Horn.objects.at(school), request=request)
-    sort = sort_of(request.GET.get("sort", ""))
-    number = whole(request.GET.get("page"), most=999_999) or 1
-    page = page_of(school, filters.qs, words=filters.words, sort=sort, number=number)
-    table = HornTable(page.rows, school=school, sort=sort)
-    shown = {"filters": filters, "page": page, "table": table, "sort": sort}
+    table = HornTable(filters.qs, school=school, words=filters.words)
+    RequestConfig(request).configure(table)
+    shown = {"filters": filters, "page": table.data.page, "table": table, "sort": table.data.sort}
     return render(request, "register/horns.html", shown)
 
 

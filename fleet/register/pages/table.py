@@ -1,46 +1,26 @@
-"""The list of horns as a table. The rows come in order already; the table draws them.
-
-The library describes the columns and their headings. Cells are made here by plain functions: its own way, which
-looks at each cell's renderer anew, took most of the page's time.
-"""
+"""The list of horns as a table."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
 from datetime import date
-from typing import Any, NamedTuple
+from functools import partial
 
-import django_tables2 as tables
 from django.urls import reverse
 from django.utils.formats import date_format
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
-from django_tables2.data import TableListData
 
 from fleet.ground.badges import badge
+from fleet.ground.tables import Computed, ListTable, RowsInPages
 from fleet.people.models import School
-from fleet.register.models import Horn
+from fleet.register.models import Horn, HornQuerySet
 from fleet.register.models.kinds import stand_in_words
 from fleet.register.pages.badges import grade_badge, where_badge
+from fleet.register.queries.listing import USUAL, page_of
 
 _NOT_IDENTIFIED = badge("care", "?", "not identified")
 # An empty cell would read as if nothing kept the horn from being lent.
 _NOT_CHECKED = format_html('<span class="{}">not checked yet</span>', "quiet")
-
-
-class InOrder(TableListData):
-    """Rows that the database has put in order."""
-
-    def order_by(self, aliases: Any) -> None:
-        pass
-
-
-class Heading(NamedTuple):
-    header: str
-
-
-class Row(NamedTuple):
-    items: list[tuple[Heading, str | SafeString]]
 
 
 def _not_identified(described_as: str) -> SafeString:
@@ -54,39 +34,45 @@ def _day(day: date | None) -> str:
     return date_format(day, "j M Y").replace(" ", "\u00a0") if day else ""
 
 
-CELLS: dict[str, Callable[[Horn], str | SafeString]] = {
-    "build": lambda horn: horn.kind if horn.build else _not_identified(horn.described_as),
-    "stands_in": lambda horn: stand_in_words(horn.stands_in),
-    "where": lambda horn: where_badge(horn.where),
-    "holder": lambda horn: horn.holder_name,
-    "due": lambda horn: _day(horn.due_on),
-    "place": lambda horn: str(horn.place or ""),
-    "grade": lambda horn: grade_badge(horn.grade) if horn.grade else _NOT_CHECKED,
-    "checked": lambda horn: _day(horn.checked_on),
-}
+class HornTable(ListTable):
+    number = Computed("Number")
+    build = Computed("What it is")
+    stands_in = Computed("Stands in")
+    where = Computed("Where it is")
+    holder = Computed("Who has it")
+    due = Computed("Due")
+    place = Computed("Place", orderable=False)
+    grade = Computed("Plays")
+    checked = Computed("Checked")
 
-
-class HornTable(tables.Table):
-    number = tables.Column("Number")
-    build = tables.Column("What it is")
-    stands_in = tables.Column("Stands in")
-    where = tables.Column("Where it is")
-    holder = tables.Column("Who has it")
-    due = tables.Column("Due")
-    place = tables.Column("Place", orderable=False)
-    grade = tables.Column("Plays")
-    checked = tables.Column("Checked")
-
-    def __init__(self, rows: Sequence[Horn], *, school: School, sort: str) -> None:
+    def __init__(self, horns: HornQuerySet, *, school: School, words: str) -> None:
         # The horn's address but for its key, so that it is looked up once and not for every row.
-        before, _, after = reverse("desk:horn", args=(school.slug, 0)).rpartition("0")
-        self._link = (before, after)
-        super().__init__(InOrder(list(rows)), order_by=sort)
+        self._before, _, self._after = reverse("desk:horn", args=(school.slug, 0)).rpartition("0")
+        super().__init__(RowsInPages(partial(page_of, school, horns, words=words), usual=USUAL), order_by=USUAL)
 
-    @property
-    def paginated_rows(self) -> Iterator[Row]:
-        number, *others = [(column.name, Heading(column.header)) for column in self.columns]
-        before, after = self._link
-        for horn in self.data:
-            link = format_html('<a href="{}{}{}">{}</a>', before, horn.pk, after, horn.number)
-            yield Row([(number[1], link), *[(heading, CELLS[name](horn)) for name, heading in others]])
+    def render_number(self, record: Horn) -> SafeString:
+        return format_html('<a href="{}{}{}">{}</a>', self._before, record.pk, self._after, record.number)
+
+    def render_build(self, record: Horn) -> str | SafeString:
+        return record.kind if record.build else _not_identified(record.described_as)
+
+    def render_stands_in(self, record: Horn) -> str:
+        return stand_in_words(record.stands_in)
+
+    def render_where(self, record: Horn) -> SafeString:
+        return where_badge(record.where)
+
+    def render_holder(self, record: Horn) -> str:
+        return record.holder_name
+
+    def render_due(self, record: Horn) -> str:
+        return _day(record.due_on)
+
+    def render_place(self, record: Horn) -> str:
+        return str(record.place or "")
+
+    def render_grade(self, record: Horn) -> SafeString:
+        return grade_badge(record.grade) if record.grade else _NOT_CHECKED
+
+    def render_checked(self, record: Horn) -> str:
+        return _day(record.checked_on)

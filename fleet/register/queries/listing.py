@@ -32,6 +32,7 @@ SORTS = {
     "grade": "grade",
     "checked": "checked_on",
 }
+USUAL = "number"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +44,7 @@ class PageOfHorns(OnePage[Horn]):
 
 def sort_of(said: str) -> str:
     """A sort as an address may say it, or the usual one."""
-    return said if said.removeprefix("-") in SORTS else "number"
+    return said if said.removeprefix("-") in SORTS else USUAL
 
 
 def in_order(said: str) -> list[OrderBy | str]:

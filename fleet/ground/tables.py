@@ -1,0 +1,137 @@
+"""How every list is drawn: a table of django-tables2 in our light template, with rows that cost little."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from functools import cached_property
+from typing import Any
+
+import django_tables2 as tables
+from django.forms.utils import flatatt
+from django.utils.safestring import SafeString
+from django_tables2.data import TableData
+from django_tables2.rows import BoundRow, BoundRows
+from django_tables2.utils import signature
+
+from fleet.ground.paging import OnePage
+
+# Further on than any list reaches; below what an engine takes for a number of rows.
+MOST_PAGES = 999_999
+
+
+class Figures(tables.Column):
+    """A column of figures, set to the right."""
+
+    attrs = {"th": {"class": "num"}, "td": {"class": "num"}}
+
+
+class Computed(tables.Column):
+    """A column whose cells the table's `render_…(self, record)` makes of the whole row, empty or not."""
+
+    empty_values = ()
+
+
+class ComputedFigures(Figures):
+    empty_values = ()
+
+
+class LightRow(BoundRow):
+    """A row that has how its cells are made from the table, which looks once.
+
+    The library looks for each cell anew, which takes longer than all the rest of a page of the list of horns.
+    """
+
+    def items(self) -> Iterator[tuple[SafeString, Any]]:
+        for name, attributes, render in self._table.cells:
+            yield attributes, render(record=self._record) if render else self.get_cell(name)
+
+
+class LightRows(BoundRows):
+    def __iter__(self) -> Iterator[LightRow]:
+        return (LightRow(record, table=self.table) for record in self.data)
+
+    def __getitem__(self, key: Any) -> Any:
+        if isinstance(key, slice):
+            return LightRows(self.data[key], self.table)
+        return LightRow(self.data[key], table=self.table)
+
+
+class RowsInPages(TableData):
+    """Rows that a look-up of the slice puts in order and cuts into pages: `look_up(sort=…, number=…)`.
+
+    `usual` is the sort where the address names none of the table's.
+    """
+
+    def __init__(self, look_up: Callable[..., OnePage[Any]], *, usual: str) -> None:
+        super().__init__(None)
+        self.look_up, self.sort, self.usual, self.number = look_up, usual, usual, 1
+
+    def order_by(self, aliases: Any) -> None:
+        self.sort = str(aliases[-1]) if aliases else self.usual
+
+    @cached_property
+    def page(self) -> Any:
+        """The page the address asks for, a `OnePage`."""
+        return self.look_up(sort=self.sort, number=self.number)
+
+    def __len__(self) -> int:
+        return len(self.page.rows)
+
+    def __iter__(self) -> Iterator[Any]:
+        return iter(self.page.rows)
+
+    def __getitem__(self, key: Any) -> Any:
+        return self.page.rows[key]
+
+
+class ListTable(tables.Table):
+    """A list of ours.
+
+    `RequestConfig(request).configure(table)` gives it order and page; `{% render_table table %}` draws it.
+    A page holds `Meta.per_page` rows, whatever the address says.
+    """
+
+    around = {"class": "table-wrap"}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.rows = LightRows(self.data, self)
+
+    @property
+    def wrap(self) -> SafeString:
+        """The attributes of the box the table stands in."""
+        return flatatt(self.around)
+
+    @property
+    def turned_to(self) -> Any:
+        """The page that is shown, or None where the list has no pages."""
+        return self.data.page if isinstance(self.data, RowsInPages) else getattr(self, "page", None)
+
+    @property
+    def headings(self) -> list[tuple[Any, SafeString]]:
+        """Each column with the further attributes of its heading."""
+        return [(column, flatatt(column.column.attrs.get("th", {}))) for column in self.columns]
+
+    @cached_property
+    def cells(self) -> list[tuple[str, SafeString, Callable[..., Any] | None]]:
+        """Of each column its name, the attributes of its cells, what makes them where it takes the record alone."""
+        return [
+            (
+                column.name,
+                flatatt({"data-label": column.header, **column.column.attrs.get("td", {})}),
+                column.render if _is_computed(column) else None,
+            )
+            for column in self.columns
+        ]
+
+    def paginate(self, paginator_class: Any = None, per_page: Any = None, page: Any = 1, **kwargs: Any) -> ListTable:
+        if isinstance(self.data, RowsInPages):
+            self.data.number = max(1, min(page, MOST_PAGES))
+            return self
+        chosen = {"paginator_class": paginator_class} if paginator_class else {}
+        super().paginate(per_page=self._meta.per_page, page=page, **chosen, **kwargs)
+        return self
+
+
+def _is_computed(column: Any) -> bool:
+    return column.column.empty_values == () and column.link is None and signature(column.render) == (("record",), None)
