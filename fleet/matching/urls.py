@@ -2,9 +2,9 @@
 
 from django.urls import path
 
-from fleet.matching import pages
+from fleet.matching.pages import proposing
 
 urlpatterns = [
-    path("matching/", pages.matching, name="matching"),
-    path("matching/rules/", pages.rules, name="matching-rules"),
+    path("matching/", proposing.matching, name="matching"),
+    path("matching/rules/", proposing.rules, name="matching-rules"),
 ]

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 from typing import Any
 
 import django_tables2 as tables
 import pytest
+from django.conf import settings
 from django.template import engines
 from django.test import Client, RequestFactory
 from django.urls import reverse
@@ -17,6 +19,10 @@ from fleet.ground.access import Role
 from fleet.ground.paging import OnePage
 from fleet.ground.tables import Computed, Figures, ListTable, RowsInPages
 from tests import make
+
+TEMPLATES = Path(settings.BASE_DIR) / "templates"
+# The one table that is no list: a chart, whose rows have headings.
+NO_LIST = "desk/chart.html"
 
 
 class Birds(ListTable):
@@ -123,3 +129,9 @@ def test_a_page_size_in_the_address_changes_nothing(said: str, db: None):
 
     assert answer.status_code == 200
     assert answer.content.count(b"<td") == 3 * 4
+
+
+def test_one_template_draws_every_list():
+    drawing = [page for page in TEMPLATES.rglob("*.html") if "<table" in page.read_text(encoding="utf-8")]
+
+    assert {page.relative_to(TEMPLATES).as_posix() for page in drawing} == {"_partials/table.html", NO_LIST}

@@ -81,7 +81,7 @@ def test_the_log_narrows_to_what_did_not_arrive(lending, out, as_, elsewhere):
     bounce = make.letter(out, state="refused")
     make.letter(elsewhere.horn.loans.get(), state="refused")
     page = as_(lending.teacher).get(to("letters", lending) + "?state=undelivered")
-    assert list(page.context["page"]) == [bounce]
+    assert [row.record for row in page.context["table"].paginated_rows] == [bounce]
 
 
 def test_the_log_takes_as_many_queries_for_three_letters_as_for_one(lending, out, as_, django_assert_num_queries):

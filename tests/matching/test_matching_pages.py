@@ -40,7 +40,7 @@ def band(lending):
 
 
 def pairs(answer):
-    return {line.pupil: line.horn for line in answer.context["lines"]}
+    return {line.pupil: line.horn for line in answer.context["table"].data}
 
 
 def ready_horn(lending, **fields):
@@ -105,7 +105,7 @@ def test_a_pupil_keeps_the_horn_they_have(client, page, band):
     answer = client.get(page, {"class": "Band"})
 
     assert pairs(answer) == {band.pupil: band.horn}
-    assert answer.context["lines"][0].words == ["Keeps the horn they have.", "Stands in F, like the class."]
+    assert answer.context["table"].data[0].words == ["Keeps the horn they have.", "Stands in F, like the class."]
     assert (answer.context["kept"], answer.context["ready"]) == (1, 0)
 
 
@@ -157,7 +157,7 @@ def test_a_pair_can_be_fixed_and_let_go_by_links(client, page, band):
     second = ready_horn(band, number="ZZ-2")
 
     fixed = client.get(page, {"class": "Band", "fix": f"{band.pupil.pk}.{second.pk}"})
-    (line,) = fixed.context["lines"]
+    (line,) = fixed.context["table"].data
     let_go = client.get(f"{page}?{line.let_go}")
 
     assert pairs(fixed) == {band.pupil: second}

@@ -62,7 +62,7 @@ def test_places_say_how_many_horns_the_school_keeps_there(as_):
 
     answer = as_(make.staff(Role.TECHNICIAN, school)).get(f"/s/{school.slug}/places/")
 
-    assert [(place, place.there) for place in answer.context["places"]] == [(empty, 0), (store, 1)]
+    assert [(place, place.there) for place in answer.context["table"].data] == [(empty, 0), (store, 1)]
     text = answer.content.decode()
     assert f"/s/{school.slug}/horns/?place={store.pk}" in text
     assert "Elsewhere" not in text

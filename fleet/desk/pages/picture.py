@@ -4,17 +4,45 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import django_tables2 as tables
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.utils.safestring import mark_safe
 
+from fleet.ground.tables import Figures, ListTable
 from fleet.matching.queries.buying import AT_ONCE, pupils_in_classes, to_buy
 from fleet.people.queries.seats import SeatedRequest
 from fleet.reports.pages.yearly import until_asked
 from fleet.reports.queries.figures import figures
-from fleet.reports.queries.whole_picture import sections
+from fleet.reports.queries.whole_picture import Section, sections
 from identify.core.drawing.picture import svg
+
+
+class SectionTable(ListTable):
+    """The figures of a section; the last line is the sum where it has one."""
+
+    class Meta:
+        orderable = False
+        default = ""
+
+    def __init__(self, section: Section) -> None:
+        self.around = {
+            "class": "figures",
+            "tabindex": "0",
+            "role": "region",
+            "aria-label": f"{section.heading}, the figures",
+        }
+        columns = [
+            (f"c{place}", Figures(name, accessor=str(place)) if holds else tables.Column(name, accessor=str(place)))
+            for place, (name, holds) in enumerate(section.columns)
+        ]
+        sums = section.rows[-1:] if section.summed else []
+        super().__init__(
+            section.rows,
+            extra_columns=columns,
+            row_attrs={"class": lambda record: "sum" if any(record is one for one in sums) else ""},
+        )
 
 
 def picture(request: SeatedRequest) -> HttpResponse:
@@ -24,7 +52,11 @@ def picture(request: SeatedRequest) -> HttpResponse:
     if "buy" in request.GET or told.horns * pupils_in_classes(school) <= AT_ONCE:
         told = replace(told, lacks=to_buy(school))
     shown = [
-        (section, mark_safe(svg(section.plot, f"plot-{section.key}")) if section.plot else "")  # noqa: S308 - our drawing
+        (
+            section,
+            mark_safe(svg(section.plot, f"plot-{section.key}")) if section.plot else "",  # noqa: S308 - our drawing
+            SectionTable(section),
+        )
         for section in sections(told)
     ]
     return render(request, "desk/picture.html", {"figures": told, "sections": shown, "today": today})

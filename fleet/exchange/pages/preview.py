@@ -10,6 +10,7 @@ from django.utils.formats import date_format
 from fleet.exchange.actions.lists.every import kind_of
 from fleet.exchange.actions.lists.horns import BELLS
 from fleet.exchange.models import Import
+from fleet.exchange.pages.preview_tables import ChangedRows, NewRows, RefusedRows
 from fleet.exchange.queries.imports import may_undo, totals
 from fleet.register.models import Horn
 from fleet.register.models.describing import in_a_sentence
@@ -19,7 +20,8 @@ State = Import.State
 
 
 def preview_of(imported: Import) -> dict[str, Any]:
-    """For the page: `totals`, `done` and `of` batches, `refused_rows`, `new_rows`, `changed_rows`, `undoable`."""
+    """For the page: `totals`, `done` and `of` batches, tables of the
+    first `refused_rows`, `new_rows` and `changed_rows`, `undoable`."""
     batches = imported.batches.order_by("place")
     done_field = "written" if imported.state == State.WRITING else "checked"
     shown: dict[str, Any] = {
@@ -31,9 +33,13 @@ def preview_of(imported: Import) -> dict[str, Any]:
     }
     if imported.state == State.CHECKED:
         labels = {column.name: column.label for column in kind_of(imported.kind).columns}
-        shown["refused_rows"] = _first(imported, "refused", REFUSED)
-        shown["new_rows"] = [(row, _said(row, labels)) for row in _first(imported, "new", OTHERS)]
-        shown["changed_rows"] = [(row, _turned(row, labels)) for row in _first(imported, "changed", OTHERS)]
+        refused, new, changed = (
+            _first(imported, verdict, most)
+            for verdict, most in (("refused", REFUSED), ("new", OTHERS), ("changed", OTHERS))
+        )
+        shown["refused_rows"] = RefusedRows(_wrong(refused), of=len(refused))
+        shown["new_rows"] = NewRows([{"line": row["line"], "said": _said(row, labels)} for row in new], of=len(new))
+        shown["changed_rows"] = ChangedRows(_changes(changed, labels), of=len(changed))
         shown["left_out"] = [
             heading for heading, name in zip(imported.headings, imported.columns, strict=False) if heading and not name
         ]
@@ -47,6 +53,24 @@ def _first(imported: Import, verdict: str, most: int) -> list[dict[str, Any]]:
         if len(found) >= most:
             break
     return found[:most]
+
+
+def _wrong(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    return [
+        {"line": row["line"], "column": column, "value": value, "sentence": sentence}
+        for row in rows
+        for column, value, sentence in row["wrong"]
+    ]
+
+
+def _changes(rows: list[dict[str, Any]], labels: dict[str, str]) -> list[dict[str, Any]]:
+    lines = []
+    for row in rows:
+        begins = {"first": next(iter(row["cells"]), "")}
+        for label, before, after in _turned(row, labels):
+            lines.append({"line": row["line"], "label": label, "before": before, "after": after, **begins})
+            begins = {}
+    return lines
 
 
 def in_words(name: str, value: Any) -> str:

@@ -11,6 +11,7 @@ from fleet.lending.actions.charges import charge, settle
 from fleet.lending.forms.charges import ChargeForm, SettleForm
 from fleet.lending.models import Charge
 from fleet.lending.pages.short_form import loan_asked, short_form
+from fleet.lending.pages.table import ChargeTable
 from fleet.people.queries.seats import SeatedRequest
 
 
@@ -45,5 +46,5 @@ def one_charge(request: SeatedRequest, pk: int) -> HttpResponse:
 
 def charges(request: SeatedRequest) -> HttpResponse:
     due = Charge.objects.at(request.seat.school).due().select_related("loan__horn", "loan__pupil")
-    today = timezone.localdate(request.now)
-    return render(request, "loans/charges.html", {"charges": due[:500], "today": today})
+    table = ChargeTable(due[:500], school=request.seat.school, today=timezone.localdate(request.now))
+    return render(request, "loans/charges.html", {"table": table})

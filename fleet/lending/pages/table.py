@@ -1,7 +1,8 @@
-"""The list of loans as a table."""
+"""The lists of loans and of charges as tables."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
 from functools import partial
 from typing import Any
@@ -9,10 +10,11 @@ from typing import Any
 from django.urls import reverse
 from django.utils.formats import date_format
 from django.utils.html import format_html
+from django.utils.safestring import SafeString
 
 from fleet.ground.badges import badge
-from fleet.ground.tables import Computed, ListTable, RowsInPages
-from fleet.lending.models import Loan, LoanQuerySet
+from fleet.ground.tables import Computed, ComputedFigures, ListTable, RowsInPages
+from fleet.lending.models import Charge, Loan, LoanQuerySet
 from fleet.lending.queries.listing import page_of
 from fleet.people.models import School
 
@@ -53,3 +55,37 @@ class LoanTable(ListTable):
             return "–"
         ended = date_format(record.returned_on)
         return format_html("{} {}", ended, badge("stop", "!", "lost")) if record.was_lost else ended
+
+
+class ChargeTable(ListTable):
+    what = Computed("For")
+    pupil = Computed("Pupil")
+    horn = Computed("Horn")
+    amount = ComputedFigures("Amount")
+    due_on = Computed("By")
+
+    class Meta:
+        orderable = False
+        empty_text = "No charge is due. Charges are added on a loan’s page."
+
+    def __init__(self, charges: Iterable[Charge], *, school: School, today: date) -> None:
+        self.school, self.today = school, today
+        super().__init__(list(charges))
+
+    def render_what(self, record: Charge) -> SafeString:
+        return format_html(
+            '<a href="{}">{}</a>', reverse("loans:charge", args=(self.school.slug, record.pk)), record.what
+        )
+
+    def render_pupil(self, record: Charge) -> SafeString:
+        return format_html("<bdi>{}</bdi>", record.loan.pupil)
+
+    def render_horn(self, record: Charge) -> str:
+        return str(record.loan.horn)
+
+    def render_amount(self, record: Charge) -> str:
+        return f"{record.amount} {record.currency}"
+
+    def render_due_on(self, record: Charge) -> str | SafeString:
+        day = date_format(record.due_on)
+        return format_html("{} {}", day, badge("stop", "!", "late")) if record.due_on < self.today else day

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django_tables2 import RequestConfig
 
 from fleet.ground.answering import answer, answer_elsewhere, one_of, posted, sure
 from fleet.letters.actions.bounces import came_back
@@ -13,6 +13,7 @@ from fleet.letters.actions.rules import keep_rules
 from fleet.letters.forms import LetterRulesForm
 from fleet.letters.models import Letter
 from fleet.letters.models.wording import PLACES
+from fleet.letters.pages.table import LetterTable
 from fleet.letters.queries.rules import rules_of
 from fleet.people.pages.openings import note_opening
 from fleet.people.queries.seats import SeatedRequest
@@ -27,9 +28,10 @@ def letters(request: SeatedRequest) -> HttpResponse:
         rows = rows.undelivered()
     elif only in Letter.State.values:
         rows = rows.filter(state=only)
-    page = Paginator(rows, 50).get_page(request.GET.get("page"))
+    table = LetterTable(rows, school=request.seat.school)
+    RequestConfig(request).configure(table)
     states = [("undelivered", "did not arrive"), *Letter.State.choices]
-    return render(request, "loans/letters.html", {"page": page, "states": states, "state": only})
+    return render(request, "loans/letters.html", {"table": table, "states": states, "state": only})
 
 
 def letter(request: SeatedRequest, pk: int) -> HttpResponse:

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+from django_tables2 import RequestConfig
 
 from fleet.ground.addresses import whole
+from fleet.ground.tables import Computed, ListTable
 from fleet.people.actions import openings as log
 from fleet.people.models import Guardian, Opening, Pupil
 from fleet.people.queries.seats import SeatedRequest
@@ -40,10 +45,35 @@ def note_opening(request: SeatedRequest, *, pupil: Pupil | None = None, guardian
     log.note(school=request.seat.school, page=page, pupil=pupil, guardian=guardian, by=request.user, at=request.now)
 
 
+class OpeningTable(ListTable):
+    at = Computed("When")
+    by = Computed("Who")
+    about = Computed("About")
+    what = Computed("What")
+
+    class Meta:
+        orderable = False
+        per_page = 100
+        empty_text = "Nobody has opened a person’s page yet."
+
+    def render_at(self, record: Opening) -> str:
+        return date_format(timezone.localtime(record.at), "j M Y, H:i")
+
+    def render_by(self, record: Opening) -> str:
+        return str(record.by)
+
+    def render_about(self, record: Opening) -> str | SafeString:
+        about = record.pupil or record.guardian
+        return format_html("<bdi>{}</bdi>", about) if about else "many"
+
+    def render_what(self, record: Opening) -> str:
+        return WORDS.get(record.page, record.page)
+
+
 def openings(request: SeatedRequest) -> HttpResponse:
     rows = Opening.objects.filter(school=request.seat.school).select_related("by", "pupil", "guardian")
     if (pupil := whole(request.GET.get("pupil"))) is not None:
         rows = rows.filter(pupil_id=pupil)
-    page = Paginator(rows, 100).get_page(request.GET.get("page"))
-    lines = [(one, WORDS.get(one.page, one.page)) for one in page]
-    return render(request, "people/openings.html", {"page": page, "lines": lines})
+    table = OpeningTable(rows)
+    RequestConfig(request).configure(table)
+    return render(request, "people/openings.html", {"table": table})

@@ -11,12 +11,14 @@ from fleet.people.queries.seats import SeatedRequest
 from fleet.register.actions.places import keep_place
 from fleet.register.forms.places import PlaceForm
 from fleet.register.models import Place
+from fleet.register.pages.table import PlaceTable
 
 
 def places(request: SeatedRequest) -> HttpResponse:
     there = Count("horns", filter=Q(horns__withdrawn_on=None))
     found = Place.objects.filter(school=request.seat.school).annotate(there=there)
-    return render(request, "register/places.html", {"places": found.order_by("room", "shelf", "pk")})
+    table = PlaceTable(found.order_by("room", "shelf", "pk"), seat=request.seat)
+    return render(request, "register/places.html", {"table": table})
 
 
 def place_new(request: SeatedRequest) -> HttpResponse:

@@ -1,10 +1,13 @@
-"""The list of horns as a table."""
+"""The lists of horns and of places as tables."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
 from functools import partial
+from typing import Any
 
+import django_tables2 as tables
 from django.urls import reverse
 from django.utils.formats import date_format
 from django.utils.html import format_html
@@ -13,7 +16,8 @@ from django.utils.safestring import SafeString
 from fleet.ground.badges import badge
 from fleet.ground.tables import Computed, ListTable, RowsInPages
 from fleet.people.models import School
-from fleet.register.models import Horn, HornQuerySet
+from fleet.people.queries.seats import Seat
+from fleet.register.models import Horn, HornQuerySet, Place
 from fleet.register.models.kinds import stand_in_words
 from fleet.register.pages.badges import grade_badge, where_badge
 from fleet.register.queries.listing import USUAL, page_of
@@ -76,3 +80,38 @@ class HornTable(ListTable):
 
     def render_checked(self, record: Horn) -> str:
         return _day(record.checked_on)
+
+
+class PlaceTable(ListTable):
+    """Places with `there`, how many horns are kept in each."""
+
+    room = tables.Column("Room")
+    shelf = tables.Column("Shelf", default="–")
+    there = Computed("Horns kept there")
+    change = Computed("Change")
+
+    class Meta:
+        orderable = False
+
+    def __init__(self, places: Iterable[Place], *, seat: Seat) -> None:
+        self.seat = seat
+        may_change = seat.may("register:place-edit", write=True)
+        super().__init__(list(places), exclude=() if may_change else ("change",))
+
+    def render_there(self, record: Any) -> str | SafeString:
+        if not record.there:
+            return "none"
+        return format_html(
+            '<a href="{}?place={}">{}<span class="visually-hidden"> horns in {}</span></a>',
+            self.seat.here("register:horns"),
+            record.pk,
+            record.there,
+            record,
+        )
+
+    def render_change(self, record: Place) -> SafeString:
+        return format_html(
+            '<a href="{}">Rename<span class="visually-hidden"> {}</span></a>',
+            self.seat.here("register:place-edit", record.pk),
+            record,
+        )

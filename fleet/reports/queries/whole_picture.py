@@ -26,13 +26,6 @@ class Section:
     rows: list[list[str]]
     summed: bool = False
 
-    @property
-    def lines(self) -> list[list[tuple[str, bool, str]]]:
-        """The rows as (heading, whether it holds figures, words) a cell."""
-        return [
-            [(name, holds, cell) for (name, holds), cell in zip(self.columns, row, strict=True)] for row in self.rows
-        ]
-
 
 def sections(figures: Figures) -> list[Section]:
     return [

@@ -12,12 +12,13 @@ from fleet.people.queries.seats import SeatedRequest
 from fleet.workshop.actions.parts import put_back, save_part, use_part
 from fleet.workshop.forms.parts import PartForm, PutBackForm, UseForm
 from fleet.workshop.models import Part, RepairJob
+from fleet.workshop.pages.table import PartTable
 
 
 def parts(request: SeatedRequest) -> HttpResponse:
     there = list(Part.objects.at(request.seat.school))
     wanting = [part for part in there if part.short]
-    return render(request, "workshop/parts.html", {"parts": there, "wanting": wanting})
+    return render(request, "workshop/parts.html", {"table": PartTable(there, seat=request.seat), "wanting": wanting})
 
 
 def part_edit(request: SeatedRequest, pk: int | None = None) -> HttpResponse:

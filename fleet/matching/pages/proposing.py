@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Any
 
 from django.http import HttpResponse
@@ -13,6 +12,7 @@ from django.urls import reverse
 from fleet.ground.answering import answer, posted
 from fleet.matching.actions import keep_rules
 from fleet.matching.forms import MatchingRulesForm, plan_forms
+from fleet.matching.pages.table import ProposalLine, ProposalTable
 from fleet.matching.queries.asked import MatchingAsked, asked_from
 from fleet.matching.queries.candidates import Pool, gather
 from fleet.matching.queries.others import others_for
@@ -24,24 +24,11 @@ from fleet.matching.solving.rows import HornRow
 from fleet.people.models import Pupil
 from fleet.people.queries.classes import classes
 from fleet.people.queries.seats import Seat, SeatedRequest
-from fleet.register.models import Horn
 from fleet.signing.forms.batches import pairs_in_query
 from fleet.signing.models import MOST_IN_A_BATCH
 
 # More ties than this are told of once, above the table.
 FEW_TIES = 5
-
-
-@dataclass(frozen=True)
-class ProposalLine:
-    """One pair of the proposal: why, and the addresses that change it."""
-
-    pupil: Pupil
-    horn: Horn
-    words: list[str]
-    change: str
-    fix: str = ""
-    let_go: str = ""
 
 
 def matching(request: SeatedRequest) -> HttpResponse:
@@ -96,7 +83,8 @@ def _said(proposal: Proposal, pool: Pool, asked: MatchingAsked, seat: Seat) -> d
     ready = [pair for pair in proposal.pairs if pair.horn.held_by is None]
     plans = {(row.group, key_in_words(row.stand), row.room) for row in pool.pupils if row.group}
     return {
-        "lines": lines,
+        "table": ProposalTable(lines, seat=seat),
+        "served": len(lines),
         "short": short,
         "left": len(proposal.left),
         "in_all": len(pool.pupils),

@@ -1,0 +1,61 @@
+"""The log of letters as a table."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+from django.utils.text import capfirst
+
+from fleet.ground.tables import Computed, ListTable
+from fleet.letters.models import Letter
+from fleet.people.models import School
+
+
+class LetterTable(ListTable):
+    letter = Computed("Letter")
+    horn = Computed("Horn")
+    guardian = Computed("To")
+    sent_at = Computed("When")
+    state = Computed("What became of it")
+
+    class Meta:
+        orderable = False
+        per_page = 50
+        empty_text = (
+            "No letters here yet. They go out 14 and 3 days before a horn is due, unless the school sets other days."
+        )
+
+    def __init__(self, letters: Any, *, school: School) -> None:
+        self.school = school
+        super().__init__(letters)
+
+    def render_letter(self, record: Letter) -> SafeString:
+        return format_html(
+            '<a href="{}">{}</a>',
+            reverse("loans:letter", args=(self.school.slug, record.pk)),
+            capfirst(str(record)),
+        )
+
+    def render_horn(self, record: Letter) -> SafeString:
+        page, key = ("loans:loan", record.loan_id) if record.loan_id else ("desk:horn", record.about.horn_id)
+        return format_html(
+            '<a href="{}">{}</a> <bdi class="quiet">{}</bdi>',
+            reverse(page, args=(self.school.slug, key)),
+            record.about.horn,
+            record.about.pupil,
+        )
+
+    def render_guardian(self, record: Letter) -> SafeString:
+        return format_html('<bdi>{}</bdi> <span class="quiet">{}</span>', record.guardian, record.address)
+
+    def render_sent_at(self, record: Letter) -> str:
+        return date_format(timezone.localtime(record.sent_at or record.made_at), "j M Y, H:i")
+
+    def render_state(self, record: Letter) -> str | SafeString:
+        state = record.get_state_display()
+        return format_html('{} <span class="quiet">{}</span>', state, record.trouble) if record.trouble else state

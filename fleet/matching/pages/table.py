@@ -1,0 +1,74 @@
+"""The proposal as a table: which pupil should have which horn, and why."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from fleet.ground.tables import Computed, ListTable
+from fleet.people.models import Pupil
+from fleet.people.queries.seats import Seat
+from fleet.register.models import Horn
+from fleet.register.models.kinds import stand_in_words
+
+
+@dataclass(frozen=True)
+class ProposalLine:
+    """One pair of the proposal: why, and the addresses that change it."""
+
+    pupil: Pupil
+    horn: Horn
+    words: list[str]
+    change: str
+    fix: str = ""
+    let_go: str = ""
+
+
+class ProposalTable(ListTable):
+    pupil = Computed("Pupil")
+    horn = Computed("Horn")
+    why = Computed("Why")
+    by_hand = Computed("By hand")
+
+    class Meta:
+        orderable = False
+
+    def __init__(self, lines: list[ProposalLine], *, seat: Seat) -> None:
+        self.seat = seat
+        super().__init__(lines)
+
+    def render_pupil(self, record: ProposalLine) -> SafeString:
+        pupil = record.pupil
+        further = "".join([f", year {pupil.year}" if pupil.year else "", f", {pupil.group}" if pupil.group else ""])
+        return format_html("<bdi>{}</bdi>{}", pupil.name, further)
+
+    def render_horn(self, record: ProposalLine) -> SafeString:
+        horn = record.horn
+        stands = f", stands in {stand_in_words(horn.stands_in)}" if horn.stands_in else ""
+        address = self.seat.here("desk:horn", horn.pk)
+        return format_html('<a href="{}"><b>{}</b></a> {}{}', address, horn, horn.kind, stands)
+
+    def render_why(self, record: ProposalLine) -> str:
+        return " ".join(record.words)
+
+    def render_by_hand(self, record: ProposalLine) -> SafeString:
+        about = (record.horn, record.pupil.name)
+        first = (
+            format_html(
+                '<a href="?{}">Fix<span class="visually-hidden"> {} for {}</span></a>',
+                record.fix,
+                *about,
+            )
+            if record.fix
+            else format_html(
+                '<a href="?{}">Let go<span class="visually-hidden"> of {} for {}</span></a>', record.let_go, *about
+            )
+        )
+        change = format_html(
+            '<a href="?{}#other">Change<span class="visually-hidden"> the horn for {}</span></a>',
+            record.change,
+            record.pupil.name,
+        )
+        return format_html("{} · {}", first, change)

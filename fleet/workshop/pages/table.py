@@ -1,0 +1,35 @@
+"""The stock of parts as a table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from django.utils.html import format_html
+
+from fleet.ground.badges import money
+from fleet.ground.tables import Computed, ComputedFigures, Figures, ListTable
+from fleet.people.queries.seats import Seat
+from fleet.workshop.models import Part
+
+
+class PartTable(ListTable):
+    part = Computed("Part")
+    on_hand = Figures("There")
+    minimum = Figures("At least")
+    cost = ComputedFigures("Cost of one")
+
+    class Meta:
+        orderable = False
+
+    def __init__(self, parts: Iterable[Part], *, seat: Seat) -> None:
+        self.seat = seat
+        self.may_change = seat.may("workshop:part-edit", write=True)
+        super().__init__(list(parts))
+
+    def render_part(self, record: Part) -> str:
+        if not self.may_change:
+            return str(record)
+        return format_html('<a href="{}">{}</a>', self.seat.here("workshop:part-edit", record.pk), record)
+
+    def render_cost(self, record: Part) -> str:
+        return money(record.cost, self.seat.school.currency)
