@@ -46,13 +46,13 @@ def test_the_table_shows_the_same_fingerings_with_what_else_sounds(as_, cupboard
     assert "T0 · T23 · 13" in page  # for written F4
 
 
-def test_a_restrung_horn_has_its_thumb_the_other_way_round(as_, cupboard):
+def test_a_double_that_stands_in_b_flat_is_fingered_like_the_single_b_flat_horn(as_, cupboard):
     school, teacher, _ = cupboard
     horn = make.horn(school, build="double-full", stands_in="Bb")
 
     page = as_(teacher).get(f"/s/alder/horns/{horn.pk}/chart/").content.decode()
 
-    assert "G4 T0; A♭4 23; A4 12" in page
+    assert "D4 12; E♭4 1; E4 2; F4 0; F♯4 12; G4 1; A♭4 23; A4 12" in page
 
 
 def test_the_recorded_fourth_valve_counts(as_, cupboard):

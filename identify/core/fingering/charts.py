@@ -84,6 +84,11 @@ class ChartNote:
         return self.ways[0] if self.ways else None
 
     @property
+    def at_rest(self) -> Way | None:
+        """The first way with no thumb lever pressed: what a class shares."""
+        return next((way for way in self.ways if not way.thumb), None)
+
+    @property
     def alternatives(self) -> tuple[Way, ...]:
         return self.ways[1:]
 
@@ -247,14 +252,16 @@ def _chosen(
 
 
 def _home(sides: tuple[AirColumn, ...], written: int) -> AirColumn:
-    """The side a note is at home on; one without slides of its own, or behind a finger, is no home."""
-    homes = sorted(
-        (column for column in sides if column.in_tune and not column.fingers), key=lambda column: column.pedal
-    )
-    home = homes[0]
-    for shorter in homes[1:]:
-        if written >= _CHANGES_AT.get((home.tube, shorter.tube), TOP + 1):
-            home = shorter
+    """The side a note is at home on: that at rest, and a shorter one from where convention changes to it.
+
+    A double that stands in B♭ is a B♭ horn at rest, and taught as one: its F side is for the notes that the
+    B♭ side lacks. A side without slides of its own, or behind a finger, is no home.
+    """
+    home, *others = sides
+    shorter = [column for column in others if column.in_tune and not column.fingers and column.pedal > home.pedal]
+    for column in sorted(shorter, key=lambda column: column.pedal):
+        if written >= _CHANGES_AT.get((home.tube, column.tube), TOP + 1):
+            home = column
     return home
 
 
@@ -287,15 +294,3 @@ def _of_hand(stand: Stand, part: PartKey) -> tuple[ChartNote, ...]:
         ways = tuple(Way("0", (), note.partial, note.cents, stand.tube, note.hand) for note in hand_notes(written - 36))
         notes.append(ChartNote(name, sounding(name, part.code), ways))
     return tuple(notes)
-
-
-def taught_at_rest(build: Build, stand: Stand) -> dict[str, str]:
-    """Written note to fingering with no lever pressed: what a pupil learns first, and what a class shares."""
-    part = part_key(build.reads_in(stand))
-    if not build.valves:
-        return {note.written.name: note.ways[0].hand or "0" for note in chart(build, stand).sounding_notes}
-    rest = columns(build, stand)[0]
-    taught = {
-        name_of(written).name: _taught(rest, part, written + part.semitones) for written in range(HORN_BOTTOM, TOP + 1)
-    }
-    return {name: way.fingering for name, way in taught.items() if way is not None}

@@ -3,7 +3,7 @@
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 
-from identify.core.fingering.charts import taught_at_rest
+from identify.core.fingering.charts import chart
 from identify.core.horns.air import TUBES
 from identify.core.horns.builds import Build, Stand
 from identify.core.horns.pitch import name_of, part_key
@@ -32,8 +32,8 @@ class Change:
 
 def shared_fingering(build: Build, stand: Stand) -> tuple[str, ...]:
     """Equal for horns that read the same parts with the same fingers: the part's key, then note by note."""
-    taught = taught_at_rest(build, stand)
-    return (build.reads_in(stand), *(taught.get(note, "") for note in _RANGE))
+    ways = (chart(build, stand).at(note).at_rest for note in _RANGE)
+    return (build.reads_in(stand), *(f"{way.fingering} {way.hand}" if way else "" for way in ways))
 
 
 def pattern_in_words(build: Build, stand: Stand) -> str:

@@ -139,7 +139,13 @@ def remarks(chart: Chart) -> tuple[str, ...]:
         said.append("Scores write Wagner tubas in several ways; check the part before using this chart.")
     tubes = {side.tube for side in build.sides}
     if {"F12", "Bb9"} <= tubes and all(side.row != "borrowed" for side in build.sides) and build.thumb_levers:
-        said.append("B♭ side from written A♭4 (G♯4) up, as is common practice; some teachers change at A4.")
+        if chart.stand.tube == "F12":
+            said.append("B♭ side from written A♭4 (G♯4) up, as is common practice; some teachers change at A4.")
+        else:
+            said.append(
+                "At rest it is a B♭ horn and fingered as one; the F side is for the low notes. Players used to the F "
+                "side find it among the other ways."
+            )
     if tubes & {"F6", "Eb6"} and len(tubes) > 1:
         start = "A♭5 (G♯5)" if "Bb9" in tubes else "A♭4 (G♯4)"
         said.append(f"High side from written {start} up: common practice, and players differ.")

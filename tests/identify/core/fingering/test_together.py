@@ -1,8 +1,16 @@
 from __future__ import annotations
 
+from hypothesis import given
+from hypothesis import strategies as st
+
+from identify.core.fingering.charts import chart
 from identify.core.fingering.together import Member, changes, in_groups, pattern_in_words
-from identify.core.fingering.words import build_named, stand_named
+from identify.core.fingering.words import build_named, chosen_notes, label, stand_named
 from identify.core.horns.builds import Build, Stand
+from identify.core.horns.catalogue import catalogue
+from identify.core.horns.pitch import name_of
+
+every_horn = [Member((f.code, f.form, s.name), f, s) for f in catalogue().every_form() for s in f.stands]
 
 
 def member(code: str, stand: str = "") -> Member:
@@ -19,6 +27,19 @@ def test_a_double_standing_in_f_plays_with_f_horns_and_one_in_b_flat_with_b_flat
         [member("single-bb"), member("double-full", "F"), member("single-f"), member("double-full", "Bb")]
     )
     assert [names(one) for one in found] == [["single-bb", "double-full Bb"], ["double-full F", "single-f"]]
+
+
+@given(st.lists(st.sampled_from(every_horn), min_size=2, unique_by=lambda one: one.name))
+def test_horns_in_one_list_have_charts_that_agree(members: list[Member]) -> None:
+    for together in in_groups(members):
+        first, *others = (chart(one.build, one.stand) for one in together)
+        for other in others:
+            assert first.part == other.part
+            five, theirs = ([label(of, n.ways[0]) for n in chosen_notes(of, "five")] for of in (first, other))
+            assert five == theirs
+            for written in range(60, 80):  # C4 to G5
+                ours, way = first.at(name_of(written).name).at_rest, other.at(name_of(written).name).at_rest
+                assert (ours and (ours.fingering, ours.hand)) == (way and (way.fingering, way.hand))
 
 
 def test_parts_in_other_keys_never_share_a_chart() -> None:

@@ -92,7 +92,7 @@ def test_thumb_is_t_as_in_the_trade_and_the_high_side_of_a_triple_h() -> None:
     assert lever_letters(chart_of("double-full", "F")) == {"change": "T"}
     assert lever_letters(chart_of("descant-bb-high-f")) == {"high F": "T"}
     triple = chart_of("triple-full", "Bb")
-    assert [label(triple, triple.at(name).ways[0]) for name in ("C4", "A4", "C6")] == ["T0", "12", "H0"]
+    assert [label(triple, triple.at(name).ways[0]) for name in ("C4", "C3", "C6")] == ["0", "T0", "H0"]
 
 
 def test_a_star_marks_what_is_far_off_and_the_legend_explains_it() -> None:
@@ -125,7 +125,10 @@ def test_remarks_follow_from_the_description() -> None:
     assert "Stopped notes: finger a semitone lower on the F side." in remarks(chart_of("double-full", "F"))
     assert not any("three quarter tones" in said for said in remarks(chart_of("single-high-f")))
     assert any("three quarter tones high on the B♭ side" in said for said in remarks(chart_of("descant-bb-high-f")))
-    assert any("written A♭4 (G♯4) up" in said for said in remarks(chart_of("double-full", "Bb")))
+    for code in ("double-full", "triple-compensating", "wagner-double"):
+        assert any("written A♭4 (G♯4) up" in said for said in remarks(chart_of(code, "F")))
+        assert not any("written A♭4 (G♯4) up" in said for said in remarks(chart_of(code, "Bb")))
+        assert any("At rest it is a B♭ horn and fingered as one" in said for said in remarks(chart_of(code, "Bb")))
     assert any("no stopping slide" in said for said in remarks(chart_of("single-bb")))
     assert any("press the stopping lever" in said for said in remarks(chart_of("single-bb-stopping")))
     assert any("below written B2" in said for said in remarks(chart_of("single-bb")))
