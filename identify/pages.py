@@ -18,7 +18,7 @@ from identify.listening import HeardTold, heard_on, heard_reasons, on_step, tube
 from identify.questions import CANT_TELL, QUESTIONS
 from identify.recording import TOO_BIG, heard_in, refused, status_of
 from identify.walk import HEARD_ON, RESULT, HornInHand, Walk, read_walk
-from identify.words import how_sure, possible
+from identify.words import possible, sure_of
 
 
 def walk(
@@ -125,7 +125,7 @@ def _result(request: HttpRequest, taken: Walk, verdict: Verdict, in_hand: HornIn
             "not_words": explain.what_it_is_not(leading),
             "certainty": explain.certainty(leading),
             "picture": _picture(leading.form.build),
-            "sure": how_sure(leading.probability),
+            "sure": sure_of(verdict),
             "speaks_for": [reason for reason in said if reason.speaks_for],
             "speaks_against": [reason for reason in said if not reason.speaks_for],
             "figures": [(QUESTIONS[reason.check], reason.detail) for reason in said if reason.detail],

@@ -24,14 +24,40 @@ _IN_WORDS = (
 )
 
 
+# The same where nothing fits: however far one horn is ahead of the others, it is no more than the nearest.
+_NEARNESS = (
+    (0.65, "by far the nearest"),
+    (0.35, "near"),
+    (0.10, "less near"),
+    (0.00, "not near"),
+)
+
+
 def in_words(chance: float) -> str:
     """A chance (0 to 1) as people speak of it, without false precision."""
     return next(words for least, words in _IN_WORDS if chance >= least)
 
 
+def likely(chance: float, verdict: Verdict) -> str:
+    """The chance of a horn in words; where the observations do not fit together, how near it comes instead."""
+    if verdict.fits:
+        return in_words(chance)
+    return next(words for least, words in _NEARNESS if chance >= least)
+
+
 def how_sure(chance: float) -> str:
     words = in_words(chance)
     return f"{words[0].upper()}{words[1:]}: {percent(chance)}."
+
+
+def sure_of(verdict: Verdict) -> str:
+    """How sure the leading horn is, in a sentence; never that it is, while something does not fit."""
+    chance = verdict.leading.probability
+    if verdict.fits:
+        return how_sure(chance)
+    if verdict.clash:
+        return f"Open until the answers fit. Taking something for a mistake: {percent(chance)}."
+    return f"Open until what was heard fits. Without that: {percent(chance)}."
 
 
 def notes_in_words(notes: Iterable[Played]) -> str:
@@ -61,7 +87,7 @@ def possible(verdict: Verdict) -> Possible:
     """What the observations leave, by kind of horn: two ways of standing count as one kind here."""
     kinds = _by_build(verdict.candidates)
     left = [one for one in kinds if one[1] >= STILL_POSSIBLE] or kinds[:1]
-    shown = tuple(KindShown(build.name, in_words(chance)) for build, chance in left[:_SHOWN])
+    shown = tuple(KindShown(build.name, likely(chance, verdict)) for build, chance in left[:_SHOWN])
     return Possible(shown, len(left) - len(shown), len(left), len(kinds))
 
 

@@ -15,7 +15,7 @@ from identify.core.reasoning.evidence import CHECKS
 from identify.core.reasoning.verdict import assess, usual_next
 from identify.questions import CANT_TELL, PARTS, QUESTIONS
 from identify.walk import read_walk
-from identify.words import in_words, possible
+from identify.words import in_words, possible, sure_of
 
 DRAWINGS = sorted(Path(get_template("identify/drawings/horn.svg").origin.name).parent.glob("*.svg"))
 
@@ -80,6 +80,16 @@ def test_a_walk_always_goes_on_and_never_asks_what_it_asked(answers):
     left = possible(verdict)
     assert 1 <= left.kinds <= left.of
     assert len(left.shown) + left.left_out == left.kinds
+
+
+@given(_ANSWERS)
+def test_nothing_is_called_certain_or_likely_while_the_answers_do_not_fit_together(answers):
+    query = QueryDict(mutable=True)
+    query.update(answers)
+    verdict = assess(read_walk(query).observations)
+
+    said = " ".join([sure_of(verdict), *(kind.likely for kind in possible(verdict).shown)]).lower()
+    assert verdict.fits or not (verdict.settled or "certain" in said or "likely" in said)
 
 
 @given(st.floats(0, 1), st.floats(0, 1))

@@ -225,6 +225,19 @@ def test_answers_that_clash_lead_back_to_just_the_doubtful_ones_with_the_rest_ke
     assert "hand" in [question.key for question, _ in answer.context["look_again"]]
 
 
+def test_what_does_not_fit_together_is_never_as_good_as_certain(walk):
+    misheard = {"valves": "4", "slide_sets": "2", "test_note": "0", "test_note_thumb": "0", "step_down": "2"}
+    more = {"hand": "left", "mechanism": "rotary", "bell": "back", "wrap": "standard", "second_set": "longer"}
+    answer = walk({**misheard, **more, "step": "result"})
+
+    assert answer.context["verdict"].leading.probability > 0.98
+    assert "The answers do not fit together" in words(answer)
+    assert "Open until the answers fit. Taking something for a mistake: 99 %." in words(answer)
+    assert "by far the nearest" in words(answer)
+    assert "certain" not in words(answer)
+    assert "likely" not in words(answer).replace("most likely", "")
+
+
 def test_a_second_look_is_remembered_and_not_asked_for_a_third_time(walk):
     clashing = {"valves": "3", "slide_sets": "2"}
     asked_again = walk(link(walk(clashing), "valves"))

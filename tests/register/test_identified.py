@@ -148,6 +148,17 @@ def test_a_person_may_confirm_a_less_likely_kind_and_the_record_says_the_checks_
     assert finding.probability < 0.1
 
 
+def test_kinds_are_offered_as_near_and_not_as_certain_where_the_observations_do_not_fit(as_, school):
+    misheard = FULL_DOUBLE_IN_BB | {"test_note": "1"}
+
+    text = as_(make.staff(Role.TEACHER, school)).get(page(school, misheard)).content.decode()
+
+    assert "The observations do not fit together" in text
+    assert "near" in text
+    assert "as good as certain" not in text
+    assert "very likely" not in text
+
+
 def test_what_could_not_be_told_is_kept_too(as_, school):
     horn = make.horn(school, build="")
 

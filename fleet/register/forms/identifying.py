@@ -14,7 +14,7 @@ from fleet.register.models import Horn, Place
 from fleet.register.models.kinds import kind_and_stand
 from fleet.register.models.numbers import FORM, FORM_SENTENCE
 from identify.core.reasoning.verdict import Candidate, Verdict
-from identify.words import in_words
+from identify.words import likely
 
 ON_HORN, AS_NEW = "on-horn", "as-new"
 
@@ -88,7 +88,7 @@ class IdentifiedForm(PlainSentences, forms.Form):
         for candidate in self.verdict.candidates:
             value, words = _choice(candidate)
             horn = candidate.build.is_french_horn
-            rows.append(Offered(value, words, in_words(candidate.probability), value == now, horn))
+            rows.append(Offered(value, words, likely(candidate.probability, self.verdict), value == now, horn))
         return rows
 
     @property

@@ -115,6 +115,11 @@ class Verdict:
         return self.observations.nothing_observed
 
     @property
+    def fits(self) -> bool:
+        """Whether one horn explains all that was observed and heard; else chances count something as a mistake."""
+        return not self.clash and not self.heard_against
+
+    @property
     def leading(self) -> Candidate:
         return self.candidates[0]
 
