@@ -159,6 +159,33 @@ def test_kinds_are_offered_as_near_and_not_as_certain_where_the_observations_do_
     assert "very likely" not in text
 
 
+@pytest.mark.parametrize(
+    ("observed", "before", "found", "after"),
+    [
+        ({}, "", "double-full|Bb", ""),  # doubles are met in two wraps, and nobody looked
+        ({"wrap": "cant-tell"}, "", "double-full|Bb", ""),
+        ({"wrap": "compact"}, "standard", "double-full|Bb", "compact"),
+        ({}, "compact", "double-full|Bb", "compact"),  # said by somebody before
+        ({}, "trumpet", "double-full|Bb", ""),  # it went with what the horn was taken for
+        ({}, "", "single-bb|Bb", "standard"),
+        ({}, "compact", "single-bb|Bb", "standard"),  # else it would be a compact single
+        ({}, "standard", "compact-bb|Bb", "compact"),
+    ],
+)
+def test_the_wrap_is_recorded_only_where_it_was_looked_at_or_is_beyond_doubt(
+    as_, school, observed, before, found, after
+):
+    horn = make.horn(school, build="", wrap=before)
+    walk = {key: value for key, value in FULL_DOUBLE_IN_BB.items() if key != "wrap"} | observed
+
+    as_(make.staff(Role.TEACHER, school)).post(
+        page(school, walk), {"act": "on-horn", "kind": found, "horn_number": horn.number}
+    )
+
+    horn.refresh_from_db()
+    assert (f"{horn.build}|{horn.stands_in}", horn.wrap) == (found, after)
+
+
 def test_what_could_not_be_told_is_kept_too(as_, school):
     horn = make.horn(school, build="")
 

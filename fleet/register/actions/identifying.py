@@ -119,10 +119,12 @@ def _say_on(horn: Horn, chosen: Candidate, observations: Observations) -> None:
     fourth, fifth = what_extra_valves_do(build)
     new = horn.build != chosen.build.code
     horn.build, horn.stands_in = chosen.build.code, chosen.stands_in or ""
+    met = {wrap for form in chosen.build.forms for wrap in form.wrap}
     if "wrap" in observations.answers:
         horn.wrap = observations.answers["wrap"]
-    elif (new or not horn.wrap) and len(build.wrap) == 1:
-        horn.wrap = build.wrap[0]
+    elif horn.wrap not in met and (new or not horn.wrap):
+        # Nobody looked: only a kind that is wound in one way alone says it by itself.
+        horn.wrap = met.pop() if len(met) == 1 else ""
     if new or not horn.fourth_valve:
         horn.fourth_valve, horn.fifth_valve = fourth, fifth
     fields = ["build", "stands_in", "wrap", "fourth_valve", "fifth_valve"]

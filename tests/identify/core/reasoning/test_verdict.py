@@ -292,3 +292,15 @@ def test_a_check_passed_over_that_would_decide_is_asked_for_once_more():
     assert not verdict.clash
     assert (verdict.next_check, verdict.doubt, verdict.confirm) == (None, ("wrap",), ("wrap",))
     assert assess(seen.with_answer("wrap", "standard")).settled
+
+
+@pytest.mark.parametrize("counted", [{}, {"slide_sets": "2", "second_set": "longer", "test_note_thumb": "0"}])
+def test_a_double_in_a_compact_wrap_is_a_double_and_no_clash(counted):
+    verdict = assess(Observations({"valves": "4", "test_note": "1", "wrap": "compact"} | counted))
+    assert verdict.fits
+    assert verdict.leading.key == ("double-full", "F")
+    assert verdict.settled == bool(counted)
+
+
+def test_a_tight_wrap_alone_still_says_compact_single():
+    assert assess(Observations({"wrap": "compact"})).leading.build.code == "compact-f"
