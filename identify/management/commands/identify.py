@@ -75,18 +75,34 @@ def option(key: str) -> str:
 
 
 def as_data(verdict: Verdict) -> dict[str, Any]:
-    """The verdict as the JSON answer gives it; probabilities are rounded to six places."""
+    """The verdict as the JSON answer gives it: all that the lines for people say, with the codes behind it.
+
+    `confirm` are checks worth a second look though nothing clashes. Probabilities are rounded to six places.
+    """
     return {
         "settled": verdict.settled,
+        "clash": verdict.clash,
+        "finding": explain.headline(verdict),
+        "is_not": "" if verdict.nothing_observed else explain.what_it_is_not(verdict.leading),
+        "certainty": explain.certainty(verdict.leading) if verdict.settled else "",
         "candidates": [
             {
                 "build": one.build.code,
                 "stands_in": one.stands_in,
                 "probability": round(one.probability, 6),
+                "name": explain.named(one),
+                "reasons": [
+                    {"check": reason.check, "speaks_for": reason.speaks_for, "words": reason.short}
+                    for reason in reasons(one, verdict.observations)
+                ],
             }
             for one in verdict.candidates
             if one.probability >= WORTH_LISTING or one is verdict.leading
         ],
+        "twins": [{"build": one.build.code, "stands_in": one.stands_in} for one in verdict.twins],
         "doubt": list(verdict.doubt),
+        "confirm": list(verdict.confirm),
+        "look_again": [*explain.doubts(verdict), *explain.confirmations(verdict)],
         "next": verdict.next_check,
+        "next_step": explain.next_step(verdict),
     }
