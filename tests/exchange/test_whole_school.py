@@ -33,7 +33,7 @@ from fleet.matching.models import ClassPlan, MatchingRules
 from fleet.people.models import Opening, School, User
 from fleet.register.actions.disposing import propose
 from fleet.register.actions.horns import amend_horn
-from fleet.register.models import Horn, Identification, LabelSheet, Photograph, StandChange, Standing
+from fleet.register.models import Horn, Identification, KindSaid, LabelSheet, Photograph, StandChange, Standing
 from fleet.workshop.models import Care, CheckPhotograph, JobStep, Part, PartUsed
 from tests import make
 from tests.exchange.whole import emptied, rows_of
@@ -61,6 +61,7 @@ def furnish() -> School:
         horn=horns[0], at=make.NOW, by=head, observations={"valves": "4", "thumb": "cant-tell"}, build="double-full",
         stands_in="F", settled=True, probability=0.1 + 0.2,
     )  # fmt: skip
+    KindSaid.objects.create(horn=horns[0], at=make.NOW, by=head, build="double-full", stands_in="F")
     StandChange.objects.create(horn=horns[0], at=make.NOW, by=head, before="Bb", after="F", reason="-")
     Standing.objects.create(horn=horns[2], at=make.NOW, by=head, kind="withdrawn", on=make.TODAY, reason="crushed")
     amend_horn(horn=horns[1], changes={"number": "H-20"}, by=head, at=make.NOW)

@@ -12,7 +12,7 @@ from django.db import transaction
 from fleet.ground.refusal import Refused, WayOut
 from fleet.people.models import School, User
 from fleet.register.actions.locking import TWICE_WITHIN, locked
-from fleet.register.models import FormerNumber, Horn, Place
+from fleet.register.models import FormerNumber, Horn, KindSaid, Place
 from fleet.register.models.kinds import reversible, what_does_not_fit
 from fleet.register.models.numbers import TAKEN
 from fleet.register.queries.numbers import next_free, number_is_taken
@@ -57,6 +57,8 @@ def register_horn(*, school: School, particulars: Particulars, suggested: str = 
     _refuse_what_does_not_fit(particulars.get("build", ""), particulars.get("stands_in", ""))
     horn = Horn(school=school, created=at, created_by=by, **particulars)
     horn.save(force_insert=True)
+    if horn.build:
+        KindSaid.objects.create(horn=horn, at=at, by=by, build=horn.build, stands_in=horn.stands_in)
     return horn
 
 
@@ -70,7 +72,8 @@ def _sent_twice(there: Horn, particulars: Particulars, *, by: User, at: datetime
 def amend_horn(*, horn: Horn, changes: Mapping[str, Any], by: User, at: datetime) -> list[str]:
     """Writes what differs from the horn's row and returns the names of those columns.
 
-    A change of number keeps the old one reserved. A change of stand alone is a restringing, and refused here.
+    A change of number keeps the old one reserved, one of kind is an event. A change of stand alone is a restringing,
+    and refused here.
     """
     School.objects.select_for_update().get(pk=horn.school_id)
     now = locked(horn)
@@ -89,6 +92,9 @@ def amend_horn(*, horn: Horn, changes: Mapping[str, Any], by: User, at: datetime
         if number_is_taken(horn.school, changed["number"], besides=horn):
             raise Refused(TAKEN)
         _reserve(now, to=changed["number"], by=by, at=at)
+    if "build" in changed or "stands_in" in changed:
+        before = {"build_before": now.build, "stands_in_before": now.stands_in}
+        KindSaid.objects.create(horn=now, at=at, by=by, build=build, stands_in=stand, **before)
     for name, value in changed.items():
         setattr(now, name, value)
     now.save(update_fields=list(changed))

@@ -1,7 +1,7 @@
 """The rows of horns and of what happened to them, with the plain words these are made from."""
 
 from fleet.register.models.disposals import Disposal
-from fleet.register.models.events import FormerNumber, Identification, StandChange, Standing
+from fleet.register.models.events import FormerNumber, Identification, KindSaid, StandChange, Standing
 from fleet.register.models.horns import Horn, HornQuerySet, new_label_code
 from fleet.register.models.labels import LabelSheet
 from fleet.register.models.photographs import Photograph
@@ -13,6 +13,7 @@ __all__ = [
     "Horn",
     "HornQuerySet",
     "Identification",
+    "KindSaid",
     "LabelSheet",
     "Photograph",
     "Place",

@@ -1,4 +1,4 @@
-"""What happened to horns: renumbered, identified, restrung, withdrawn or found. Events are appended;
+"""What happened to horns: renumbered, identified, said by hand, restrung, withdrawn or found. Events are appended;
 the horn's columns they move are written in the same transaction.
 """
 
@@ -61,6 +61,28 @@ class Identification(models.Model):
 
     class Meta:
         indexes = [models.Index(fields=["horn", "-at"], name="identification_by_horn")]
+        ordering = ["-at", "-pk"]
+
+
+class KindSaid(models.Model):
+    """What a horn is, and how it stands, typed by somebody instead of found by the checks. Empty: not identified."""
+
+    horn = models.ForeignKey("register.Horn", on_delete=models.CASCADE, related_name="kinds_said")
+    at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    build = models.CharField(max_length=40, blank=True)
+    stands_in = models.CharField(max_length=12, blank=True)
+    build_before = models.CharField(max_length=40, blank=True)
+    stands_in_before = models.CharField(max_length=12, blank=True)
+
+    class Meta:
+        verbose_name = "kind said by hand"
+        verbose_name_plural = "kinds said by hand"
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(build=F("build_before"), stands_in=F("stands_in_before")), name="kind_really_said"
+            ),
+        ]
         ordering = ["-at", "-pk"]
 
 

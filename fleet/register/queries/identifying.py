@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from django.db.models import Count, Exists, OuterRef
+from django.db.models import Count, F, OuterRef, Subquery
 from django.utils import timezone
 from django.utils.formats import date_format
 
@@ -16,11 +16,12 @@ from fleet.register.models.kinds import kind_in_words, stand_in_words
 def confirmed_mix(school: School, *, besides: int = 0) -> dict[str, int]:
     """How many of the school's kept horns were found to be of each build. One query.
 
-    Only horns that went through the checks count, and not the one in hand (its key `besides`), so that a horn
-    does not speak for itself.
+    Only horns that are what their newest checks found count, not what was typed by hand, and not the one in hand
+    (its key `besides`), so that a horn does not speak for itself.
     """
     found = Horn.objects.at(school).kept().identified().exclude(pk=besides)
-    counted = found.filter(Exists(Identification.objects.filter(horn=OuterRef("pk")))).values_list("build")
+    newest = Identification.objects.filter(horn=OuterRef("pk")).order_by("-at", "-pk").values("build")[:1]
+    counted = found.alias(found=Subquery(newest)).filter(build=F("found")).values_list("build")
     return dict(counted.annotate(Count("pk")).order_by())
 
 

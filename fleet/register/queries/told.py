@@ -11,7 +11,7 @@ from django.utils import timezone
 from fleet.ground.refusal import WayOut
 from fleet.ground.wording import day, shortened
 from fleet.people.models import School
-from fleet.register.models import Disposal, Horn, HornQuerySet, Identification, StandChange, Standing
+from fleet.register.models import Disposal, Horn, HornQuerySet, Identification, KindSaid, StandChange, Standing
 from fleet.register.models.disposals import DisposalQuerySet
 from fleet.register.models.kinds import kind_and_stand, stand_in_words
 from fleet.register.queries.owing import Owed, Owing
@@ -29,9 +29,10 @@ class StoryLine(NamedTuple):
 
 
 def story(horn: Horn) -> list[StoryLine]:
-    """The horn registered, identified, restrung, withdrawn or found, pictured and renumbered, newest first.
+    """The horn registered, identified, said to be something, restrung, withdrawn or found, pictured and renumbered,
+    newest first.
 
-    Six queries, however long the story, and one for the person who registered it unless it came with the horn.
+    Seven queries, however long the story, and one for the person who registered it unless it came with the horn.
     """
     registered_by = str(horn.created_by) if horn.created_by_id else ""
     told = []
@@ -39,6 +40,8 @@ def story(horn: Horn) -> list[StoryLine]:
         sure = "" if found.settled else "; the checks left it open"
         sentence = f"Identified: {kind_and_stand(found.build, found.stands_in)}{sure}."
         told.append(StoryLine(found.at, "identified", sentence, str(found.by), None))
+    for said in horn.kinds_said.select_related("by"):
+        told.append(StoryLine(said.at, "kind", _said_by_hand(said), str(said.by), None))
     for change in horn.stand_changes.select_related("by"):
         before = f" instead of {stand_in_words(change.before)}" if change.before else ""
         sentence = f"Restrung to stand in {stand_in_words(change.after)}{before}: {_stop(change.reason)}"
@@ -64,6 +67,12 @@ def story(horn: Horn) -> list[StoryLine]:
     # Last, so that what was found while registering it stands above.
     told.append(StoryLine(horn.created, "registered", "Put on the register.", registered_by, None))
     return sorted(told, key=lambda one: one.at, reverse=True)
+
+
+def _said_by_hand(said: KindSaid) -> str:
+    before = kind_and_stand(said.build_before, said.stands_in_before)
+    now = kind_and_stand(said.build, said.stands_in) or "not identified"
+    return f"Said by hand: {now}{f', instead of {before}' if before else ''}."
 
 
 def _stop(words: str) -> str:
