@@ -56,7 +56,7 @@ def sure_of(verdict: Verdict) -> str:
     if verdict.fits:
         return how_sure(chance)
     if verdict.clash:
-        return f"Open until the answers fit. Taking something for a mistake: {percent(chance)}."
+        return f"Open until the answers fit. Allowing for a mistake: {percent(chance)}."
     return f"Open until what was heard fits. Without that: {percent(chance)}."
 
 

@@ -143,8 +143,8 @@ def remarks(chart: Chart) -> tuple[str, ...]:
             said.append("B♭ side from written A♭4 (G♯4) up, as is common practice; some teachers change at A4.")
         else:
             said.append(
-                "At rest it is a B♭ horn and fingered as one; the F side is for the low notes. Players used to the F "
-                "side find it among the other ways."
+                "At rest it is a B♭ horn and fingered as one; the F side is for the low notes. The other fingerings of "
+                "the F side stand in the table."
             )
     if tubes & {"F6", "Eb6"} and len(tubes) > 1:
         start = "A♭5 (G♯5)" if "Bb9" in tubes else "A♭4 (G♯4)"
