@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 from django.db.models.functions import Lower
 
 from fleet.people.models import School
@@ -13,6 +13,10 @@ from fleet.people.models import School
 class PartQuerySet(models.QuerySet["Part"]):
     def at(self, school: School) -> PartQuerySet:
         return self.filter(school=school)
+
+    def to_order(self) -> PartQuerySet:
+        """Parts of which fewer lie there than the least the bench wants to have."""
+        return self.filter(on_hand__lt=F("minimum"))
 
 
 class Part(models.Model):
