@@ -15,7 +15,7 @@ from fleet.people.models import School
 @transaction.atomic
 def keep_rules(*, school: School, weights: Weights, plans: Mapping[str, tuple[str, str]]) -> None:
     """Writes a school's weights, and the plans of these classes: what each plays on (a stand) and where (a room)."""
-    School.objects.select_for_update().get(pk=school.pk)
+    School.objects.select_for_update(no_key=True).get(pk=school.pk)
     MatchingRules.objects.update_or_create(school=school, defaults=weights.as_dict())
     known = plans_of(school)
     for group, (stand, room) in plans.items():

@@ -8,12 +8,14 @@ from datetime import timedelta
 from functools import partial
 
 import pytest
+from django.db import connection, transaction
 from django.test import Client
 
 from fleet.counting.actions import counts, sightings
 from fleet.counting.models import Count, Find, Line, Sighting
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
+from fleet.register.actions.locking import locked
 from tests import make
 from tests.at_once import all_at_once
 
@@ -105,3 +107,16 @@ def test_two_phones_that_send_the_same_shelf_at_once_lose_and_double_nothing(as_
     seen = Counter(Sighting.objects.values_list("line__horn", "by__name"))
     assert seen == {(key, name): 1 for key in keys for name in phones}
     assert Counter(Find.objects.values_list("by__name", flat=True)) == {"Tom": 2, "Una": 2}
+
+
+@pytest.mark.skipif(connection.vendor == "sqlite", reason="SQLite lets one write at a time, whatever about")
+def test_a_count_begins_while_somebody_holds_a_horn_of_its_list():
+    school, _, head, count = set_up()
+    counts.end(count=count, by=head, at=LATER)
+
+    with transaction.atomic():
+        locked(school.horns.get())
+        begun = all_at_once([partial(counts.begin, school=school, places=[], by=head, at=LATER)])
+
+    # To wait for each other for ever takes one more who holds what the other wants: the school of the count.
+    assert [type(outcome) for outcome in begun] == [Count]

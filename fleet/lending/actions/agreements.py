@@ -29,7 +29,7 @@ def write_version(*, school: School, words: str, seen: int, by: User, at: dateti
     `seen` is the version the new words were written from. Raises Refused when there are no words, when they
     are those in force, and when somebody has written a version since.
     """
-    School.objects.select_for_update().get(pk=school.pk)
+    School.objects.select_for_update(no_key=True).get(pk=school.pk)
     words = "\n".join(line.rstrip() for line in words.strip().splitlines())
     latest = current_agreement(school)
     if not words:

@@ -145,7 +145,7 @@ def _deliver(key: int, server: mail.Server, now: datetime) -> str:
 @transaction.atomic
 def _claim(key: int, now: datetime) -> Letter | None:
     """The letter, composed and marked as going; or settled at once, where there is nothing to send any more."""
-    Horn.objects.select_for_update().get(pk=_horn_of(key))
+    Horn.objects.select_for_update(no_key=True).get(pk=_horn_of(key))
     letter = Letter.objects.select_for_update(of=("self",)).select_related("guardian").get(pk=key)
     if letter.state != State.WAITING:
         return None
@@ -183,7 +183,7 @@ def _needless(letter: Letter, about: Loan | OnlineSignature) -> str:
 @transaction.atomic
 def _settle(letter: Letter, state: str, trouble: str) -> None:
     """Writes what became of it. A due date that moved while it was on its way makes a letter that says so."""
-    Horn.objects.select_for_update().get(pk=_horn_of(letter.pk))
+    Horn.objects.select_for_update(no_key=True).get(pk=_horn_of(letter.pk))
     letter.state, letter.trouble = state, trouble[:300]
     letter.save(update_fields=["state", "trouble", "sent_at"])
     if letter.loan_id is None:

@@ -14,7 +14,7 @@ from fleet.people.models import School, User
 @transaction.atomic
 def change_settings(*, school: School, settings: Mapping[str, Any], by: User, at: datetime) -> School:
     """Writes a school's settings by column, values as its form gives them."""
-    now = School.objects.select_for_update().get(pk=school.pk)
+    now = School.objects.select_for_update(no_key=True).get(pk=school.pk)
     for name, value in settings.items():
         setattr(now, name, value)
     now.save(update_fields=list(settings))

@@ -45,7 +45,7 @@ def register_horn(*, school: School, particulars: Particulars, suggested: str = 
     gets the next free one instead; a number that was typed and is taken is refused. Sent twice in a row, it is
     registered once."""
     # Numbers are given out one at a time: two people registering at once wait for each other here.
-    School.objects.select_for_update().get(pk=school.pk)
+    School.objects.select_for_update(no_key=True).get(pk=school.pk)
     number = particulars.get("number", "").strip()
     if not number or number_is_taken(school, number):
         there = Horn.objects.at(school).numbered(number)
@@ -75,7 +75,7 @@ def amend_horn(*, horn: Horn, changes: Mapping[str, Any], by: User, at: datetime
     A change of number keeps the old one reserved, one of kind is an event. A change of stand alone is a restringing,
     and refused here.
     """
-    School.objects.select_for_update().get(pk=horn.school_id)
+    School.objects.select_for_update(no_key=True).get(pk=horn.school_id)
     now = locked(horn)
     changed = {name: value for name, value in changes.items() if getattr(now, name) != value}
     if not changed:

@@ -35,7 +35,10 @@ def keep_all(keys: Iterable[int]) -> None:
 def _keep(given: dict[int, list[Horn]]) -> None:
     # Locked in a query of its own: what a waiting query read beside the row would be as old as its beginning.
     locked = (
-        Horn.objects.select_for_update(of=("self",)).filter(pk__in=given).order_by("pk").values_list("pk", flat=True)
+        Horn.objects.select_for_update(of=("self",), no_key=True)
+        .filter(pk__in=given)
+        .order_by("pk")
+        .values_list("pk", flat=True)
     )
     changed: list[Horn] = []
     columns: set[str] = set()

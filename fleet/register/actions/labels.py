@@ -15,6 +15,6 @@ from fleet.register.models import LabelSheet
 @transaction.atomic
 def keep_label_sheet(*, school: School, sizes: Mapping[str, Any], by: User, at: datetime) -> LabelSheet:
     """The school's own sheet from now on, by column, lengths in millimetres."""
-    School.objects.select_for_update().get(pk=school.pk)
+    School.objects.select_for_update(no_key=True).get(pk=school.pk)
     sheet, _ = LabelSheet.objects.update_or_create(school=school, defaults=sizes)
     return sheet

@@ -19,7 +19,9 @@ def locked(horn: Horn) -> Horn:
 
 def locked_by_key(key: int) -> Horn:
     """`locked` for a horn nobody has in hand."""
-    now = Horn.objects.select_for_update().filter(pk=key).first()
+    # All but its key, as of the school's row: who only refers to it does not wait. Else a count that begins and a horn
+    # put before a family would wait for each other for ever, the one for the horn and the other for the school.
+    now = Horn.objects.select_for_update(no_key=True).filter(pk=key).first()
     if now is None:
         # The one way a horn goes; it had been no more than a line of a file.
         raise Refused("This horn is not on the register any more: the list it came in with was undone.")
@@ -28,4 +30,6 @@ def locked_by_key(key: int) -> Horn:
 
 def locked_all(keys: Iterable[int]) -> dict[int, Horn]:
     """Rows of several horns by their keys, held in that order, so that two who want the same never wait for ever."""
-    return {horn.pk: horn for horn in Horn.objects.select_for_update().filter(pk__in=list(keys)).order_by("pk")}
+    return {
+        horn.pk: horn for horn in Horn.objects.select_for_update(no_key=True).filter(pk__in=list(keys)).order_by("pk")
+    }

@@ -27,7 +27,9 @@ def care_for(
     day = on or today
     if day > today:
         raise Refused("This day is still to come.")
-    there = list(Horn.objects.select_for_update().at(school).kept().filter(pk__in=list(horns)).order_by("pk"))
+    there = list(
+        Horn.objects.select_for_update(no_key=True).at(school).kept().filter(pk__in=list(horns)).order_by("pk")
+    )
     Care.objects.bulk_create(
         [Care(horn=horn, kind=kind, on=day, by=by) for horn in there], ignore_conflicts=True, batch_size=200
     )

@@ -264,7 +264,7 @@ def _as_before(rows: Sequence[Row], school: School) -> dict[int, Horn]:
     keys = [row["key"] for row in rows]
     if not keys:
         return {}
-    held = Horn.objects.at(school).select_for_update(of=("self",)).order_by("pk")
+    held = Horn.objects.at(school).select_for_update(of=("self",), no_key=True).order_by("pk")
     found = held.select_related("place").in_bulk(keys)
     for row in rows:
         horn = found.get(row["key"])
