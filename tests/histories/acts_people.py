@@ -46,7 +46,7 @@ def forget_a_pupil(world: World, pupil: int) -> Deed | None:
     one = world.pupil(pupil)
     if one.left_on is None:
         return None
-    return partial(forget, pupil=one, at=world.tick())
+    return partial(forget, pupil=one, by=world.heads[0], at=world.tick())
 
 
 @act(1, name=NAMES)

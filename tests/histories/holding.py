@@ -56,6 +56,8 @@ def _faults(horn: Any) -> Iterator[str]:
         yield f"is out with {horn.holder_name} and somewhere else too"
     if horn.repairer and not horn.on_bench:
         yield f"is at {horn.repairer} and not in the workshop"
+    if bool(horn.may_be_lent) != (not horn.kept_back):
+        yield f"may be lent: {horn.may_be_lent}, and is kept back by {[one.code for one in horn.kept_back]}"
     if horn.stands_in and not horn.build:
         yield "stands in a key and is no kind of horn"
 

@@ -17,6 +17,7 @@ from tests.exchange.whole import emptied, rows_of
 from tests.histories import acts_counting, acts_lending, acts_people, acts_register, acts_workshop
 from tests.histories.holding import faults_of, faults_read_plainly, no_fault, snapshot
 from tests.histories.states import STATES
+from tests.histories.telling import told_otherwise
 from tests.histories.world import ACTS, WHICH, World, do
 
 MODULES = (acts_register, acts_workshop, acts_lending, acts_people, acts_counting)
@@ -39,10 +40,12 @@ class Histories(RuleBasedStateMachine):
     world: World
     before: dict[str, Any]
     folder: Path
+    # The world whose history is lived now: its time is the pages' time.
+    now: World
 
     def __init__(self) -> None:
         super().__init__()
-        self.world = type(self).world.again()
+        self.world = type(self).now = type(self).world.again()
         self.taken_back = transaction.atomic()
         self.taken_back.__enter__()
         self.goes_out_whole = False
@@ -76,6 +79,7 @@ class Histories(RuleBasedStateMachine):
         school = self.world.school
         no_fault(faults_read_plainly(school))
         assert snapshot(self.world.other) == self.before, "the other school noticed"
+        no_fault(told_otherwise(self.world))
         if self.goes_out_whole:
             out_and_in(self.world, self.folder)
 
@@ -95,4 +99,6 @@ def out_and_in(world: World, folder: Path) -> None:
 
 def machine(world: World, folder: Path) -> type[Histories]:
     """The state machine of histories that all begin in this world; `folder` is for a file or two."""
-    return type("History", (Histories,), {"world": world, "before": snapshot(world.other), "folder": folder})
+    return type(
+        "History", (Histories,), {"world": world, "now": world, "before": snapshot(world.other), "folder": folder}
+    )

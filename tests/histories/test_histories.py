@@ -38,8 +38,12 @@ def seed_of(request: pytest.FixtureRequest, first: int) -> int:
 
 @pytest.mark.django_db
 @pytest.mark.parametrize(("first", "histories"), parts(HISTORIES))
-def test_the_horns_agree_with_their_rows_after_any_history(request, tmp_path: Path, first: int, histories: int):
-    lived = seed(seed_of(request, first))(machine(build_world(), tmp_path))
+def test_the_horns_agree_with_their_rows_and_every_page_with_the_horns_after_any_history(
+    request, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, first: int, histories: int
+):
+    lived = machine(build_world(), tmp_path)
+    monkeypatch.setattr("fleet.middleware.timezone.now", lambda: lived.now.at)
+    seed(seed_of(request, first))(lived)
 
     run_state_machine_as_test(lived, settings=settings(LIVED, max_examples=histories))
 

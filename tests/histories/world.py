@@ -90,7 +90,7 @@ def _furnish(school: School, other: School) -> World:
     teacher, technician = make.staff(Role.TEACHER, school), make.staff(Role.TECHNICIAN, school)
     rooms = [make.place(school, room=f"Room {n}") for n in (1, 2)]
     for number, build, stand in (("H-1", "double-full", "F"), ("H-2", "single-f", "F"), ("H-3", "", "")):
-        horn = make.horn(school, number=number, build=build, stands_in=stand, place=rooms[0])
+        horn = make.horn(school, number=number, build=build, stands_in=stand, place=rooms[0], created=make.NOW)
         if build:
             log_check(horn=horn, by=technician, at=make.NOW, occasion="other", finish_grade=2, found=())
     for name in ("Ada Quill", "Ben Reed"):
