@@ -164,6 +164,28 @@ def test_by_place_and_by_technician_the_jobs_stand_under_headings(world):
     assert by_technician.index(first) < by_technician.index("Nobody has taken these") < by_technician.index(last)
 
 
+@pytest.mark.parametrize("by", ["", "place", "technician"])
+def test_what_is_not_here_stands_last_with_where_it_is_and_its_minutes_are_not_counted(world, by):
+    away = world.job(("rotor-frozen", "x"), state="away", repairer="Bell and Sons", technician=world.technician)
+    out = world.job(("rotor-frozen", "x"))
+    make.loan(out.horn, make.pupil(world.school, name="Mia Vale"), world.technician)
+    here = world.job(("slide-loose", "r"))
+    parts = world.job(("slide-loose", "r"), state="parts")
+
+    said = text(printed(world, by=by))
+
+    assert "4 jobs: 1 can be worked on now, about 30 minutes" in said
+    assert "1 waiting for parts. 2 not here, at the end." in said
+    places = [said.index(word) for word in (here.horn.number, "Not here", out.horn.number, away.horn.number)]
+    assert places == sorted(places)
+    assert said.index(parts.horn.number) < said.index("Not here")
+    assert "Bell and Sons" in said
+    assert "with a pupil" in said
+    assert "Mia" not in said
+    # On the one line of the horn that is there, or over it.
+    assert said.count("Horn cupboard, top") == 1
+
+
 def test_todays_list_holds_the_set_of_the_visit_and_nothing_else(world):
     long, short = world.job(("rotor-frozen", "x")), world.job(("string-broken", "r"))
 

@@ -7,10 +7,12 @@ from datetime import date, timedelta
 import pytest
 
 from fleet.ground.access import Role
+from fleet.register.models import Horn
 from fleet.workshop.actions.jobs import note_stand_in
 from fleet.workshop.models.faults import catalogue
 from fleet.workshop.queries.bench import turns, usual_minutes, with_jobs
 from tests import make
+from tests.pages import folded
 
 TODAY = make.TODAY
 
@@ -56,26 +58,27 @@ def test_the_worst_fault_comes_first(world):
     assert why(world, worst) == "must not be played · 120 min"
 
 
-def test_among_equal_faults_a_waiting_family_comes_first_then_a_loan_that_ends_soon(world):
+def test_among_equal_faults_a_waiting_family_comes_first_and_a_loan_that_ends_soon_is_told(world):
     nobody = world.job(("slide-loose", "r"))
     soon = world.job(("slide-loose", "r"))
     lent(soon, world, TODAY + timedelta(days=14))
     family = world.job(("slide-loose", "r"))
     make.report(family.horn, world.technician, job=family, answered_at=make.NOW, still_plays=True)
 
-    assert order(world) == [family.pk, soon.pk, nobody.pk]
+    # Whose loan ends soon has the horn: it can be worked on when it is handed in.
+    assert order(world) == [family.pk, nobody.pk, soon.pk]
     assert why(world, family) == "stops a loan · family waiting · 30 min"
     assert why(world, soon) == "stops a loan · due back 28 Sep · 30 min"
 
 
-def test_a_loan_that_ends_late_still_comes_before_none_and_the_nearer_before_the_later(world):
+def test_of_horns_that_are_out_the_loan_that_ends_sooner_comes_first_and_both_after_what_is_here(world):
     none = world.job(("slide-loose", "r"))
     later = world.job(("slide-loose", "r"))
     lent(later, world, TODAY + timedelta(days=200))
     sooner = world.job(("slide-loose", "r"))
     lent(sooner, world, TODAY + timedelta(days=100))
 
-    assert order(world) == [sooner.pk, later.pk, none.pk]
+    assert order(world) == [none.pk, sooner.pk, later.pk]
 
 
 def test_the_shortest_work_comes_first_and_work_of_unknown_length_last(world):
@@ -173,6 +176,41 @@ def test_a_job_on_a_withdrawn_horn_comes_last_and_asks_to_be_given_up(world):
 
     assert order(world) == [note.pk, withdrawn.pk]
     assert why(world, withdrawn) == "the horn is withdrawn: give the job up"
+
+
+def test_what_is_out_away_or_gone_stands_at_the_end_and_says_where_it_is(world):
+    gone, away, out = (world.job(("rotor-frozen", "x")) for _ in range(3))
+    parts, note = world.job(("slide-loose", "r"), state="parts"), world.job(("bell-dented", "n"))
+    lent(out, world, TODAY + timedelta(days=3), name="Mia Vale")
+    away.state, away.repairer = "away", "Bell and Sons"
+    away.save()
+    make.check(away.horn, world.technician, grade=4)
+    Horn.objects.filter(pk=gone.horn_id).update(not_found_on=TODAY)
+
+    in_turn = turns(world.school, TODAY)
+
+    assert [turn.job_id for turn in in_turn] == [note.pk, parts.pk, out.pk, away.pk, gone.pk]
+    assert [turn.whereabouts.words for turn in in_turn] == [
+        "no place yet",
+        "in the workshop",
+        "with Mia Vale",
+        "at the repairer’s, Bell and Sons",
+        "not found",
+    ]
+    assert [turn.can_begin for turn in in_turn] == [True, False, False, False, False]
+
+
+def test_the_page_puts_what_is_not_here_under_a_heading_of_its_own(world, as_):
+    place = make.place(world.school, room="Horn cupboard")
+    away = world.job(("rotor-frozen", "x"), state="away", repairer="Bell and Sons")
+    here = world.job(("bell-dented", "n"))
+    Horn.objects.filter(pk__in=[away.horn_id, here.horn_id]).update(place=place)
+
+    said = folded(as_(world.technician).get(f"/s/{world.school.slug}/bench/"))
+
+    assert said.index(here.horn.number) < said.index("Not here") < said.index(away.horn.number)
+    assert said.count("Horn cupboard") == 1
+    assert said.count("at the repairer’s, Bell and Sons") == 1
 
 
 def test_a_part_that_is_used_up_holds_a_job_back_and_says_which(world):

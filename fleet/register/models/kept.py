@@ -25,6 +25,11 @@ class Whereabouts:
     words: str
     day: date | None = None
 
+    @property
+    def without_names(self) -> str:
+        """In words that name no pupil, for what is printed and hangs about."""
+        return "with a pupil" if self.code == "out" else self.words
+
 
 class Kept(models.Model):
     """The columns of a horn that follow from the rows of loans, jobs, checks, events and signatures.

@@ -9,6 +9,7 @@ from io import BytesIO
 from django.utils.dateformat import format as dated
 
 from fleet.people.models import School
+from fleet.register.models import Horn
 from fleet.register.models.kinds import kind_and_stand
 from fleet.reports.sheet.lines import broken, leading
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
@@ -22,6 +23,8 @@ NOTES_LEFT = 130.0
 LINE = 5.2
 HEADING = 10.0
 NOBODY = {"place": "No place", "technician": "Nobody has taken these"}
+NOT_HERE = "Not here"
+ONE_LINE = 13.5
 LEAST = 33.0  # head, one fault, and two lines for a technician's hand
 
 
@@ -45,6 +48,9 @@ def repair_list_drawn(
             place += 1
             faults = [(one, broken(_fault_words(one), FAULT_WIDTH - 6, 9.0)) for one in turn.faults]
             height = max(LEAST, 13.5 + sum(_fault_height(lines) for _, lines in faults) + 3.0)
+            if not turn.is_here:
+                # Nobody here can work on it: its heading alone, and no room to write.
+                faults, height = [], ONE_LINE
             if y + height > BODY_END and y > BODY_TOP:
                 page.turn()
                 y = BODY_TOP
@@ -55,14 +61,27 @@ def repair_list_drawn(
 
 
 def _under_headings(turns: Sequence[Turn], by: str) -> list[tuple[str, list[Turn]]]:
-    """The turns under the places where their horns are kept, or under who has them; what has neither comes last."""
-    if by not in NOBODY:
-        return [("", list(turns))]
+    """The turns under the places where their horns are, or under who has them, then those that have neither, and
+    last those whose horns are not here."""
     groups: dict[str, list[Turn]] = {}
     for turn in turns:
-        of = None if turn.job is None else turn.job.horn.place if by == "place" else turn.job.technician
-        groups.setdefault(str(of or ""), []).append(turn)
-    return [(name or NOBODY[by], groups[name]) for name in sorted(groups, key=lambda name: (not name, name.lower()))]
+        if turn.is_here:
+            groups.setdefault(_heading(turn, by), []).append(turn)
+    last = NOBODY.get(by, "")
+    headed = [(name, groups[name]) for name in sorted(groups, key=lambda name: (name == last, name.lower()))]
+    away = [turn for turn in turns if not turn.is_here]
+    return [*headed, (NOT_HERE, away)] if away else headed
+
+
+def _heading(turn: Turn, by: str) -> str:
+    assert turn.job is not None, "drawn() wants turns with their jobs"
+    if by == "technician":
+        return str(turn.job.technician or NOBODY[by])
+    if by != "place":
+        return ""
+    if turn.whereabouts.code == Horn.Where.IN_PLACE:
+        return str(turn.job.horn.place or NOBODY[by])
+    return turn.whereabouts.words.capitalize()
 
 
 def _opening(page: Sheet, turns: Sequence[Turn], visit: Visit | None) -> float:
@@ -71,19 +90,27 @@ def _opening(page: Sheet, turns: Sequence[Turn], visit: Visit | None) -> float:
     if not turns:
         said = f"No job can be done in {visit.minutes} minutes." if visit else "Nothing is on the bench list."
         return page.paragraph(0, y, said, WIDTH, size=11)
-    known = [turn.minutes for turn in turns if turn.minutes is not None]
+    begun = [turn for turn in turns if turn.can_begin]
+    known = [turn.minutes for turn in begun if turn.minutes is not None]
     jobs = "1 job" if len(turns) == 1 else f"{len(turns)} jobs"
-    said = f"{jobs}, about {sum(known)} minutes; what frees most comes first. Minutes order the bench and are no quote."
+    now = "" if len(begun) == len(turns) else f": {len(begun)} can be worked on now"
+    said = f"{jobs}{now}, about {sum(known)} minutes; what frees most comes first. "
+    said += "Minutes order the bench and are no quote."
     if visit:
         horns = "1 horn" if visit.frees == 1 else f"{visit.frees} horns"
         said = (
             f"{jobs}, {visit.planned} of the {visit.minutes} minutes of this visit, {horns} freed once checked: the "
             "set that frees most. Minutes are the usual ones and no quote."
         )
-    if len(known) < len(turns):
-        said += f" {len(turns) - len(known)} without a usual time."
+    if len(known) < len(begun):
+        said += f" {len(begun) - len(known)} without a usual time."
+    here = [turn for turn in turns if turn.is_here]
+    if len(begun) < len(here):
+        said += f" {len(here) - len(begun)} waiting for parts."
+    if len(here) < len(turns):
+        said += f" {len(turns) - len(here)} not here, at the end."
     y = page.paragraph(0, y, said, WIDTH, size=9)
-    cautions = catalogue().cautions_for(one.entry.code for turn in turns for one in turn.faults)
+    cautions = catalogue().cautions_for(one.entry.code for turn in here for one in turn.faults)
     return page.paragraph(0, y + 0.5, "Mind: " + " ".join(cautions), WIDTH, size=8, grey=True) + 2.0
 
 
@@ -101,16 +128,19 @@ def _job(
     assert job is not None, "drawn() wants turns with their jobs"
     horn = job.horn
     page.rule(0, y, WIDTH, weight=0.4)
-    page.tick_box(0, y + 6, side=4.2)
+    if turn.is_here:
+        page.tick_box(0, y + 6, side=4.2)
     page.words(FAULT_LEFT - 6, y + 5.5, str(place), size=9, grey=True, width=5.5)
     page.words(FAULT_LEFT, y + 5.5, horn.number, size=11.5, bold=True, width=38)
     page.words(FAULT_LEFT + 40, y + 5.5, kind_and_stand(horn.build, horn.stands_in) or "not identified", width=76)
     # What stands in the heading is not said again.
-    if by != "place":
-        page.words_right(WIDTH, y + 5.5, str(horn.place or "no place"), width=58)
-    who = job.technician.name if job.technician and by != "technician" else ""
+    if by != "place" or not turn.is_here:
+        page.words_right(WIDTH, y + 5.5, turn.whereabouts.without_names, width=58)
+    who = job.technician.name if job.technician and (by != "technician" or not turn.is_here) else ""
     page.words(FAULT_LEFT, y + 10.5, turn.why, size=8.5, grey=True, width=FAULT_WIDTH)
     page.words_right(WIDTH, y + 10.5, who, size=8.5, width=58)
+    if not turn.is_here:
+        return
     below = y + 13.5
     for _, lines in faults:
         page.tick_box(FAULT_LEFT, below + 3.6)

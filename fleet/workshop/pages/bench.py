@@ -28,7 +28,13 @@ def bench_list(request: SeatedRequest) -> HttpResponse:
     if state in RepairJob.OPEN or not state:
         in_turn = bench.turns(school, timezone.localdate(request.now), state=state, technician_id=technician_id)
         page = Paginator(in_turn, PER_PAGE).get_page(request.GET.get("page"))
-        context |= {"page": page, "turns": bench.with_jobs(list(page))}
+        shown = bench.with_jobs(list(page))
+        context |= {
+            "page": page,
+            "turns": shown,
+            "is_here": [turn for turn in shown if turn.is_here],
+            "not_here": [turn for turn in shown if not turn.is_here],
+        }
     else:
         closed = RepairJob.objects.at(school).filter(state=state).order_by("-closed_at", "-pk")
         if technician_id is not None:

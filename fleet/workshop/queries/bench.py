@@ -14,15 +14,19 @@ from django.utils.dateformat import format as dated
 
 from fleet.people.models import School
 from fleet.register.models import Horn
+from fleet.register.models.kept import Whereabouts
 from fleet.workshop.models import FaultReport, Finding, Part, PartUsed, RepairJob
 from fleet.workshop.models.faults import WEIGHT, Fault, catalogue, worst
 from fleet.workshop.queries.parts import stock_of
 
 STOPS = {"x": "must not be played", "r": "stops a loan", "w": "small fault", "n": "note only"}
 GONE = {
-    Horn.Where.WITHDRAWN: "the horn is withdrawn: give the job up",
-    Horn.Where.NOT_FOUND: "the horn cannot be found",
+    Horn.Where.WITHDRAWN.value: "the horn is withdrawn: give the job up",
+    Horn.Where.NOT_FOUND.value: "the horn cannot be found",
 }
+# Where nobody here can work on a horn, the soonest to be had first.
+NOT_HERE = {Horn.Where.OUT.value: 1, "away": 2, **dict.fromkeys(GONE, 3)}
+IN_ITS_PLACE = Whereabouts(Horn.Where.IN_PLACE.value, "")
 LATE = date.max
 
 
@@ -54,8 +58,7 @@ class Turn:
 
     `minutes` is None where nobody can say beforehand, and `more` says that some of the faults have no usual time.
     `wants` are the parts its faults want that are not in the job yet, with how many; `missing` names those of which the
-    stock has too few; `out` says that a family has the horn, `stand_in` which horn its pupil plays
-    meanwhile, `gone` that there is no horn to mend.
+    stock has too few; `whereabouts` says where its horn really is, `stand_in` which horn its pupil plays meanwhile.
     """
 
     job_id: int
@@ -69,17 +72,17 @@ class Turn:
     more: bool = False
     wants: tuple[tuple[Part, int], ...] = ()
     missing: tuple[str, ...] = ()
-    out: bool = False
+    whereabouts: Whereabouts = IN_ITS_PLACE
     stand_in: str = ""
-    gone: str = ""
     job: RepairJob | None = field(default=None, compare=False)
 
     @property
     def order(self) -> tuple[Any, ...]:
-        """What can be worked on before what waits for parts, what is gone last; then the heaviest fault, who waits, the
-        nearest due date, the shortest work, the oldest job."""
+        """What can be worked on before what waits for parts, and last what is not here: with a family, at the
+        repairer's, gone; then the heaviest fault, who waits, the nearest due date, the shortest work, the oldest job.
+        """
         return (
-            bool(self.gone),
+            NOT_HERE.get(self.whereabouts.code, 0),
             self.held_up,
             -WEIGHT[self.severity],
             self.waiting,
@@ -90,9 +93,24 @@ class Turn:
         )
 
     @property
+    def is_here(self) -> bool:
+        """Whether the horn is where somebody of the school could work on it."""
+        return self.whereabouts.code not in NOT_HERE
+
+    @property
+    def gone(self) -> str:
+        """Why there is no horn to mend; "" where there is one."""
+        return GONE.get(self.whereabouts.code, "")
+
+    @property
     def held_up(self) -> bool:
-        """Whether a part or the horn itself must come before it can be worked on."""
-        return self.state in {RepairJob.State.PARTS, RepairJob.State.AWAY} or bool(self.missing)
+        """Whether a part must come before it can be worked on."""
+        return self.state == RepairJob.State.PARTS or bool(self.missing)
+
+    @property
+    def can_begin(self) -> bool:
+        """Whether it can be worked on here and now: what minutes and the visit count."""
+        return self.is_here and not self.held_up
 
     @property
     def time(self) -> str:
@@ -116,8 +134,6 @@ class Turn:
             told.append(self.time)
         if self.state == RepairJob.State.PARTS:
             told.append("waiting for parts")
-        if self.state == RepairJob.State.AWAY:
-            told.append("at the repairer's")
         told += [f"no {name} left" for name in self.missing]
         return " · ".join(told)
 
@@ -147,30 +163,22 @@ def turns(school: School, today: date, *, state: str = "", technician_id: int | 
     for job_id, part_id, count in of_open.values_list("job_id", "part_id", "count"):
         used[job_id][part_id] += count
     soon = today + timedelta(days=school.soon_days)
-    columns = ("pk", "horn_id", "state", "minutes", "stand_in__number", "stand_in__holder_name")
-    of_horn = ("horn__grade", "horn__due_on", "horn__holder_name", "horn__where")
     in_turn = []
-    for row in jobs.values(*columns, *of_horn).order_by():
-        pk, told = row["pk"], reported[row["horn_id"]]
-        due_on, holder, swapped = row["horn__due_on"], row["horn__holder_name"], row["stand_in__holder_name"] or ""
-        turn = _turn(
-            pk,
-            row["state"],
-            row["minutes"],
-            list(on_job[pk].values()),
-            grade=row["horn__grade"],
-            due_on=due_on,
-            told=told,
-        )
+    for job in (
+        jobs.select_related("horn__place", "stand_in").defer("notes", "horn__notes", "stand_in__notes").order_by()
+    ):
+        pk, horn, told = job.pk, job.horn, reported[job.horn_id]
+        due_on, swapped = horn.due_on, job.stand_in.holder_name if job.stand_in else ""
+        found_on = list(on_job[pk].values())
+        turn = _turn(pk, job.state, job.minutes, found_on, grade=horn.grade, due_on=due_on, told=told)
         wants = stock.wanting((one.entry.code for one in turn.faults), used=used[pk])
         turn = replace(
             turn,
-            waiting=_waiting(told, holder=holder, swapped=swapped, due_on=due_on, soon=soon),
+            waiting=_waiting(told, holder=horn.holder_name, swapped=swapped, due_on=due_on, soon=soon),
             wants=wants,
             missing=tuple(part.name for part, count in wants if part.on_hand < count),
-            out=bool(holder),
-            stand_in=row["stand_in__number"] or "",
-            gone=GONE.get(row["horn__where"], ""),
+            whereabouts=horn.whereabouts,
+            stand_in=job.stand_in.number if job.stand_in else "",
         )
         in_turn.append(turn)
     return sorted(in_turn, key=lambda turn: turn.order)

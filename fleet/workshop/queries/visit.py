@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from functools import reduce
 from math import gcd
 
-from fleet.workshop.models import RepairJob
 from fleet.workshop.models.faults import WEIGHT
 from fleet.workshop.queries.bench import Turn, Waiting
 
@@ -200,10 +199,10 @@ def _frees(turn: Turn) -> bool:
 def _why_not(turn: Turn, minutes: int) -> str:
     if turn.gone:
         return turn.gone
-    if turn.out:
+    if turn.whereabouts.code == "out":
         return "a family has the horn: ask for it first"
-    if turn.state == RepairJob.State.AWAY:
-        return "at the repairer's"
+    if not turn.is_here:
+        return turn.whereabouts.words
     if turn.missing:
         return f"no {turn.missing[0]} left"
     if turn.held_up:
