@@ -13,8 +13,8 @@ from django.template import Context, Template
 from django.test import RequestFactory
 
 from fleet.ground.access import Role
-from fleet.register.models import Horn
-from fleet.register.pages.badges import grade_badge, where_badge
+from fleet.register.models import Horn, Place
+from fleet.register.pages.badges import grade_badge, whereabouts, whereabouts_in_short
 from fleet.workshop.models import Finding
 from fleet.workshop.pages.badges import severity_badge
 from tests import make
@@ -143,9 +143,28 @@ def test_a_page_states_its_policies(client):
     assert "unsafe" not in policy
 
 
-@pytest.mark.parametrize("where", Horn.Where.values)
-def test_a_badge_says_where_a_horn_is_in_the_words_of_the_register(where):
-    assert Horn.Where(where).label in where_badge(where)
+ELSEWHERE = [
+    ({"withdrawn_on": make.TODAY}, "withdrawn", "withdrawn"),
+    ({"not_found_on": make.TODAY, "holder_name": "Mia Vale"}, "not found", "not found"),
+    ({"holder_name": "Mia Vale"}, "with Mia Vale", "out on loan"),
+    ({"on_bench": True, "repairer": "Bell & Sons"}, "at the repairer’s, Bell &amp; Sons", "at the repairer’s"),
+    ({"on_bench": True}, "in the workshop", "in the workshop"),
+]
+
+
+@pytest.mark.parametrize(("kept", "words", "short"), ELSEWHERE)
+def test_a_badge_says_where_a_horn_is_that_is_not_in_its_place(kept, words, short):
+    horn = Horn(number="HN-1", place=Place(room="Horn cupboard"), **kept)
+
+    assert f"</span>{words}</span>" in whereabouts(horn)
+    assert f"</span>{short}</span>" in whereabouts_in_short(horn)
+    assert "fine" not in whereabouts(horn)
+
+
+def test_a_horn_in_its_place_has_its_place_in_plain_words_and_no_badge():
+    horn = Horn(number="HN-1", place=Place(room="Practice <b>room</b> 2", shelf="top"))
+
+    assert whereabouts(horn) == whereabouts_in_short(horn) == "Practice &lt;b&gt;room&lt;/b&gt; 2, top"
 
 
 @pytest.mark.parametrize("grade", Horn.Grade.values)
@@ -162,7 +181,7 @@ def test_a_badge_says_the_severity_in_the_words_of_the_workshop(severity):
 
 
 def test_what_a_badge_says_is_escaped():
-    assert "<b>" not in where_badge("<b>")
+    assert "<b>" not in whereabouts(Horn(number="HN-1", holder_name="<b>"))
 
 
 def test_the_masthead_names_school_person_and_role_and_signs_out_by_form(db, as_):

@@ -11,13 +11,14 @@ from django.urls import NoReverseMatch, reverse
 from fleet.ground.badges import badge, money
 from fleet.ground.refusal import Refused
 from fleet.people.models import Post
-from fleet.register.pages.badges import grade_badge, where_badge
+from fleet.register.pages.badges import grade_badge, whereabouts, whereabouts_in_short
 from fleet.workshop.pages.badges import severity_badge
 
 register = template.Library()
 register.simple_tag(badge)
 register.filter(money)
-register.simple_tag(where_badge, name="where_badge")
+register.simple_tag(whereabouts)
+register.simple_tag(whereabouts_in_short)
 register.simple_tag(grade_badge, name="grade_badge")
 register.simple_tag(severity_badge)
 

@@ -308,6 +308,18 @@ def test_charges_go_out_as_listed_or_with_those_settled(desk: Desk, as_):
     assert f"{page(desk, 'charges-out')}?as=xlsx&amp;state=all" in charges
 
 
+def test_a_horn_at_the_repairers_goes_out_as_there_and_not_as_at_its_shelf(desk: Desk, as_):
+    horn = make.horn(desk.school, number="H-1", place=make.place(desk.school, room="Horn cupboard"))
+    make.job(horn, desk.head, state="away", repairer="Bell and Sons")
+    head = as_(desk.head)
+
+    names, horns = rows_out(head.get(page(desk, "horns-out"), {"as": "csv"}))
+    said = dict(zip(names, horns, strict=True))
+    assert (said["Where it is"], said["Who has it"]) == ("at the repairer’s", "Bell and Sons")
+    names, jobs = rows_out(head.get(page(desk, "jobs-out"), {"as": "csv"}))
+    assert dict(zip(names, jobs, strict=True))["Where it is"] == "at the repairer’s, Bell and Sons"
+
+
 def test_repair_jobs_and_parts_go_out_as_the_bench_shows_them(desk: Desk, as_):
     slow, fast = make.horn(desk.school, number="H-1"), make.horn(desk.school, number="H-2")
     job = make.job(slow, desk.head)

@@ -216,13 +216,15 @@ def test_a_fault_known_before_is_not_lost_by_a_quick_return(client, lending):
 
 def test_a_number_nobody_knows_one_not_out_and_one_listed_already_are_each_said(client, lending, elsewhere):
     several_out(lending, 1)
+    lending.horn.place = make.place(lending.school, room="Practice room 2")
+    lending.horn.save()
     client.post(to("back", lending), {"do": "add", "numbers": "HN-700"})
     other = f"/h/{elsewhere.horn.label_code}/"
     answer = client.post(
         to("back", lending), {"do": "add", "numbers": f"HN-700, X-1, {lending.horn}, {other}"}, follow=True
     )
     page = answer.content.decode()
-    for words in ("HN-700 is on the list already", "“X-1”", "is not out: in its place", f"“{other}”"):
+    for words in ("HN-700 is on the list already", "“X-1”", "is not out: Practice room 2", f"“{other}”"):
         assert words in page
     assert len(answer.context["rows"]) == 1
 

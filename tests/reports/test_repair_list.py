@@ -180,7 +180,7 @@ def test_what_is_not_here_stands_last_with_where_it_is_and_its_minutes_are_not_c
     assert places == sorted(places)
     assert said.index(parts.horn.number) < said.index("Not here")
     assert "Bell and Sons" in said
-    assert "with a pupil" in said
+    assert "out on loan" in said
     assert "Mia" not in said
     # On the one line of the horn that is there, or over it.
     assert said.count("Horn cupboard, top") == 1

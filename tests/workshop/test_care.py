@@ -54,6 +54,16 @@ def test_a_horn_that_a_family_has_is_oiled_by_them_and_still_goes_to_its_service
     assert waiting(world) == {"oil": [], "clean": [], "service": [horn.pk]}
 
 
+def test_a_horn_at_the_repairers_is_not_oiled_here_and_its_service_says_where_it_is(world):
+    horn = make.horn(world.school, place=make.place(world.school, room="Horn cupboard"))
+    make.job(horn, world.teacher, state="away", repairer="Bell and Sons")
+
+    assert waiting(world) == {"oil": [], "clean": [], "service": [horn.pk]}
+    said = folded(world.browser.get(world.address))
+    assert "at the repairer’s, Bell and Sons" in said
+    assert "Horn cupboard" not in said
+
+
 def test_a_horn_without_valves_needs_no_oil_and_withdrawn_or_foreign_ones_nothing(world):
     natural = make.horn(world.school, build="natural-horn", stands_in="")
     make.horn(world.school, withdrawn_on=TODAY)

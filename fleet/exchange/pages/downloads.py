@@ -28,7 +28,6 @@ from fleet.workshop.models import Part, RepairJob
 from fleet.workshop.queries.bench import turns
 
 CHUNK = 500
-_WHERE = dict(Horn.Where.choices)
 
 
 # The headings are those an import of the same kind knows, so that a list that went out comes back in.
@@ -45,8 +44,8 @@ HORNS = (
     Out("Wrap", lambda horn: horn.get_wrap_display()),
     Out("Room", lambda horn: horn.place.room if horn.place else ""),
     Out("Shelf", lambda horn: horn.place.shelf if horn.place else ""),
-    Out("Where it is", lambda horn: _WHERE[horn.where]),
-    Out("Who has it", lambda horn: horn.holder_name),
+    Out("Where it is", lambda horn: horn.whereabouts.state),
+    Out("Who has it", lambda horn: horn.holder_name or horn.repairer),
     Out("Due back", lambda horn: horn.due_on),
     Out("Plays", lambda horn: horn.get_grade_display() if horn.grade else ""),
     Out("Checked on", lambda horn: horn.checked_on),
@@ -111,7 +110,7 @@ CHARGES = (
 JOBS = (
     Out("Register number", lambda job: job.horn.number),
     Out("What it is", lambda job: job.horn.kind),
-    Out("Place", lambda job: str(job.horn.place or "")),
+    Out("Where it is", lambda job: job.horn.whereabouts.words),
     Out("To mend", lambda job: ", ".join(str(one) for one in job.findings.all())),
     Out("State", lambda job: job.get_state_display()),
     Out("Technician", lambda job: job.technician.name if job.technician else ""),

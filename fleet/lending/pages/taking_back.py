@@ -61,7 +61,7 @@ def scanned(request: HttpRequest, school: School, horn: Horn) -> None:
     if horn.pk in keys:
         messages.info(request, f"{horn} is on the list already.")
     elif not horn.holder_name:
-        messages.warning(request, f"{horn} is not out: {Horn.Where(horn.where).label}.")
+        messages.warning(request, f"{horn} is not out: {horn.whereabouts.words}.")
     elif len(keys) >= MOST:
         messages.warning(request, f"The list is full. Take these {MOST} back first.")
     else:

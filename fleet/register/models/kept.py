@@ -26,9 +26,19 @@ class Whereabouts:
     day: date | None = None
 
     @property
+    def is_here(self) -> bool:
+        """Whether somebody of the school could put a hand on it: in its place or in the workshop."""
+        return self.code in {"cupboard", "workshop"}
+
+    @property
+    def state(self) -> str:
+        """What state that is, in the same words for all horns of it: a column's, to sort and narrow by."""
+        return "at the repairer’s" if self.code == "away" else str(Kept.Where(self.code).label)
+
+    @property
     def without_names(self) -> str:
         """In words that name no pupil, for what is printed and hangs about."""
-        return "with a pupil" if self.code == "out" else self.words
+        return self.state if self.code == "out" else self.words
 
 
 class Kept(models.Model):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from django.utils.html import format_html
+from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString
 
 from fleet.ground.badges import badge
@@ -12,8 +12,8 @@ from fleet.register.models import Horn
 
 # Kind and sign of each; the words are the register's own.
 WHERE = {
-    "cupboard": ("fine", "●"),
     "out": ("away", "→"),
+    "away": ("care", "⚒"),
     "workshop": ("care", "⚒"),
     "not-found": ("stop", "?"),
     "withdrawn": ("", "–"),
@@ -21,13 +21,23 @@ WHERE = {
 GRADES = {1: "fine", 2: "fine", 3: "care", 4: "stop"}
 
 
-# There are four grades and five places to be; their badges are drawn once.
-@lru_cache(maxsize=16)
-def where_badge(where: str) -> SafeString:
-    kind, sign = WHERE.get(where, ("", "?"))
-    return badge(kind, sign, dict(Horn.Where.choices).get(where, where))
+def whereabouts(horn: Horn) -> SafeString:
+    """Where a horn is: a badge where that wants somebody's attention, else the plain words of its place."""
+    at = horn.whereabouts
+    return _whereabouts(at.code, at.words)
 
 
+def whereabouts_in_short(horn: Horn) -> SafeString:
+    """The same for a table that says in another column who has it."""
+    at = horn.whereabouts
+    return _whereabouts(at.code, at.state if at.code in {"out", "away"} else at.words)
+
+
+def _whereabouts(code: str, words: str) -> SafeString:
+    return badge(*WHERE[code], words) if code in WHERE else conditional_escape(words)
+
+
+# There are four grades; their badges are drawn once.
 @lru_cache(maxsize=16)
 def grade_badge(grade: int | None) -> SafeString:
     if grade is None:

@@ -19,7 +19,7 @@ from fleet.people.models import School
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn, HornQuerySet, Place
 from fleet.register.models.kinds import stand_in_words
-from fleet.register.pages.badges import grade_badge, where_badge
+from fleet.register.pages.badges import grade_badge, whereabouts_in_short
 from fleet.register.queries.listing import USUAL, page_of
 
 _NOT_IDENTIFIED = badge("care", "?", "not identified")
@@ -63,17 +63,18 @@ class HornTable(ListTable):
     def render_stands_in(self, record: Horn) -> str:
         return stand_in_words(record.stands_in)
 
-    def render_where(self, record: Horn) -> SafeString:
-        return where_badge(record.where)
+    def render_where(self, record: Horn) -> str | SafeString:
+        return whereabouts_in_short(record)
 
     def render_holder(self, record: Horn) -> str:
-        return record.holder_name
+        return record.holder_name or record.repairer
 
     def render_due(self, record: Horn) -> str:
         return _day(record.due_on)
 
     def render_place(self, record: Horn) -> str:
-        return str(record.place or "")
+        # Where it is kept; for a horn that is there, that is where it is.
+        return "" if record.where == Horn.Where.IN_PLACE else str(record.place or "")
 
     def render_grade(self, record: Horn) -> SafeString:
         return grade_badge(record.grade) if record.grade else _NOT_CHECKED

@@ -49,7 +49,7 @@ def receipt_drawn(horns: Sequence[Horn], *, names: tuple[str, ...], school: Scho
             horn.number,
             kind_and_stand(horn.build, horn.stands_in) or "not identified",
             horn.serial_number,
-            Horn.Where(horn.where).label if horn.where != Horn.Where.IN_PLACE else str(horn.place or "no place"),
+            horn.whereabouts.without_names,
             horn.get_grade_display() or "not checked",
         )
         for horn in horns

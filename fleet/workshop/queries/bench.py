@@ -95,7 +95,7 @@ class Turn:
     @property
     def is_here(self) -> bool:
         """Whether the horn is where somebody of the school could work on it."""
-        return self.whereabouts.code not in NOT_HERE
+        return self.whereabouts.is_here
 
     @property
     def gone(self) -> str:

@@ -31,13 +31,14 @@ class Due:
 def care_due(school: School, today: date) -> dict[Kind, list[Due]]:
     """What is due by kind, the longest overdue first. One query.
 
-    A horn that a family has is oiled and cleaned by them; the repairer's service stays the school's.
+    A horn that a family has is oiled and cleaned by them, and nobody can oil what is at the repairer's; the service
+    stays the school's.
     """
     lasts = {kind.value: Max("care__on", filter=Q(care__kind=kind)) for kind in Kind}
     found: dict[Kind, list[Due]] = {kind: [] for kind in Kind}
     for horn in Horn.objects.at(school).at_hand().select_related("place").annotate(**lasts):
         for kind in Kind:
-            if kind != Kind.SERVICE and horn.holder_name:
+            if kind != Kind.SERVICE and not horn.whereabouts.is_here:
                 continue
             if not needs(kind, horn):
                 continue
