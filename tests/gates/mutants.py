@@ -30,7 +30,7 @@ from tests.gates.measuring import KEPT, PRODUCT, ROOT, measured, slice_of, sourc
 
 LEAST_NOTICED = 85
 # These run no line of a module and yet see what stands in it.
-ALWAYS = ("tests/test_ground.py::test_models_and_migrations_agree",)
+ALWAYS = ("tests/test_site.py::test_models_and_migrations_agree",)
 
 
 @dataclass(frozen=True)
