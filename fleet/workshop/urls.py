@@ -1,15 +1,14 @@
 from django.urls import path
 
-from fleet.workshop.pages import bench, care, jobs, outside, parts, reports
-from fleet.workshop.pages import checks as views_check
+from fleet.workshop.pages import bench, care, checks, jobs, outside, parts, reports
 
 app_name = "workshop"
 urlpatterns = [
     path("bench/", bench.bench_list, name="bench"),
     path("bench/visit/", bench.visit_plan, name="visit"),
-    path("horns/<int:pk>/check/", views_check.check_new, name="check-new"),
-    path("checks/<int:pk>/", views_check.check, name="check"),
-    path("checks/pictures/<int:pk>.jpg", views_check.check_photograph, name="check-photograph"),
+    path("horns/<int:pk>/check/", checks.check_new, name="check-new"),
+    path("checks/<int:pk>/", checks.check, name="check"),
+    path("checks/pictures/<int:pk>.jpg", checks.check_photograph, name="check-photograph"),
     path("horns/<int:pk>/repair/", jobs.job_new, name="job-new"),
     path("jobs/<int:pk>/", jobs.job, name="job"),
     path("jobs/<int:pk>/outside/", outside.outside, name="job-outside"),

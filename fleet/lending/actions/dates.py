@@ -53,7 +53,7 @@ def recall(*, loan: Loan, due_on: date, due_seen: date, reason: str, by: User, a
 
 
 def _running_until(loan: Loan, due_seen: date) -> tuple[Horn, Loan]:
-    """As `_running`; Refused too when the due date is no longer the one the person had before them."""
+    """As `locked_while_running`; Refused too when the due date is no longer the one the person had before them."""
     horn, loan = locked_while_running(loan)
     if loan.due_on != due_seen:
         raise Refused(f"Somebody moved the due date to {day(loan.due_on)} meanwhile. Look again.")

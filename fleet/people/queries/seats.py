@@ -17,7 +17,7 @@ from fleet.people.models import Guardian, Post, School, User
 
 @dataclass(frozen=True, slots=True)
 class Seat:
-    """The person at one school: set on the request by the doors, so that views need not look again."""
+    """The person at one school: set on the request by the doors, so that pages need not look again."""
 
     user: User
     school: School

@@ -26,7 +26,7 @@ def add_photograph(
     by: User,
     at: datetime,
 ) -> Photograph:
-    """Keeps a picture that `pictures.redrawn` has drawn anew; sizes in pixels."""
+    """Keeps a picture that `fleet.ground.pictures.redrawn` has drawn anew; sizes in pixels."""
     now = locked(horn)
     if now.photographs.count() >= MOST_PHOTOGRAPHS:
         raise Refused(f"A horn has at most {MOST_PHOTOGRAPHS} photographs. Take one away first.")

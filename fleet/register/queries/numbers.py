@@ -12,11 +12,8 @@ from fleet.register.models.numbers import parts_of
 def next_free(school: School) -> str:
     """The number after the highest that begins with the school's prefix, four digits wide or as wide as that one.
 
-    Only a suggestion: `actions.register_horn` looks again with the school's numbers locked.
+    Only a suggestion: `register_horn` looks again with the school's numbers locked.
     """
-    from fleet.register.models.events import FormerNumber
-    from fleet.register.models.horns import Horn
-
     prefix = school.number_prefix
     stem, _ = parts_of(prefix)
     highest, width = 0, 4

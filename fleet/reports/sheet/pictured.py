@@ -1,4 +1,4 @@
-"""Draws an `identify.core.picture.Picture` on a page: the same shapes that stand on the site, as vectors."""
+"""Draws an `identify.core.drawing.picture.Picture` on a page: the same shapes that stand on the site, as vectors."""
 
 from __future__ import annotations
 

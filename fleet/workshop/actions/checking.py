@@ -33,7 +33,7 @@ class Found:
 
 @dataclass(frozen=True, slots=True)
 class PictureTaken:
-    """A picture drawn anew (`fleet.register.pictures.redrawn`), ready to be kept; sizes in pixels."""
+    """A picture drawn anew (`fleet.ground.pictures.redrawn`), ready to be kept; sizes in pixels."""
 
     image: ContentFile[bytes]
     width: int

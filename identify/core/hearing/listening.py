@@ -11,9 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from identify.core.hearing import proposals as comb
 from identify.core.hearing import steadiness
-from identify.core.hearing.proposals import Proposals
+from identify.core.hearing.proposals import FEATURES, Proposals, propose, refined
 from identify.core.hearing.sound import Sound
 from identify.core.hearing.spectrum import SHORT_HOP, Floats, Spectra, spectra
 from identify.core.hearing.steadiness import Course
@@ -37,7 +36,7 @@ TONAL_DB = 28.0  # the strongest bins of a moment over its middle one: voices an
 CLIPPED = 0.01  # share of samples at the ceiling that is worth a remark
 MAINS_CONFIDENCE = 0.8
 MOST_POINTS = 60
-TRUST_FACTS = (*steadiness.FEATURES, *comb.FEATURES, "margin", "score")
+TRUST_FACTS = (*steadiness.FEATURES, *FEATURES, "margin", "score")
 REASONS = {
     "short": "That was too short. Hold the note for two or three seconds.",
     "silent": "Almost nothing was heard. Come closer to the microphone, or check that it is switched on.",
@@ -126,10 +125,10 @@ def listen(sound: Sound, *, pedal: bool = False) -> HeardNote:
     if _loudest(sound) < SILENT:
         return none("silent")
     seen = spectra(sound.samples, sound.rate)
-    proposals = comb.propose(seen)
+    proposals = propose(seen)
     if proposals is None:
         return none("noise")
-    chosen = choose(proposals, fitted("choice", comb.FEATURES))
+    chosen = choose(proposals, fitted("choice", FEATURES))
     row, course = facts(seen, proposals, chosen)
     confidence = chance(float(fitted("trust", TRUST_FACTS).score(row[None, :])[0]))
     too_low = chosen.hz < LOWEST_OPEN_HZ and not pedal
@@ -143,7 +142,7 @@ def listen(sound: Sound, *, pedal: bool = False) -> HeardNote:
         remarks.append("That was not clear. Play it once more, closer to the microphone, to be surer.")
     if _is_mains(chosen.hz):  # a note may lie there by chance, but it is never sure
         confidence = min(confidence, MAINS_CONFIDENCE)
-    hz = comb.refined(seen, chosen.hz)
+    hz = refined(seen, chosen.hz)
     midi = round(hz_to_midi(hz))
     note = name_of(midi)
     step = -(-len(course.cents) // MOST_POINTS)

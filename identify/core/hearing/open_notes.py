@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.core.horns.air import FINGERING_SEMITONES, TUBES, lowered_by, valve_fraction
-from identify.core.horns.pitch import hz_to_midi
+from identify.core.horns.pitch import both_names, hz_to_midi
 
 OPEN_TUBES = ("F12", "Bb9", "Eb13", "A9", "F6", "Eb6", "G", "Bb4")
 """Tubes a horn may have with nothing pressed. What is told apart; others are known to the air columns."""
@@ -265,8 +265,6 @@ def _say(
     partials: Sequence[int],
     deciding: Deciding | None,
 ) -> str:
-    from identify.core.horns.pitch import both_names
-
     first = TUBES[ranked[0][0]].words
     if settled:
         if belong < len(partials):

@@ -7,8 +7,17 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from identify.core.drawing.notation import musicxml
-from identify.core.fingering import words as chartwords
 from identify.core.fingering.charts import Chart, chart
+from identify.core.fingering.words import (
+    NotInCatalogue,
+    build_named,
+    label,
+    legend,
+    remarks,
+    rows,
+    stand_named,
+    title,
+)
 
 
 class Command(BaseCommand):
@@ -25,13 +34,13 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
-            build = chartwords.build_named(options["build"], options["form"])
-            stand = chartwords.stand_named(build, options["stands_in"])
-        except chartwords.NotInCatalogue as trouble:
+            build = build_named(options["build"], options["form"])
+            stand = stand_named(build, options["stands_in"])
+        except NotInCatalogue as trouble:
             raise CommandError(str(trouble), returncode=2) from trouble
         wanted = chart(build, stand)
         if options["json"]:
-            self.stdout.write(json.dumps(chartwords.rows(wanted), ensure_ascii=False, indent=1))
+            self.stdout.write(json.dumps(rows(wanted), ensure_ascii=False, indent=1))
         elif options["musicxml"]:
             self.stdout.write(musicxml(wanted))
         else:
@@ -40,17 +49,17 @@ class Command(BaseCommand):
 
 def as_table(wanted: Chart) -> str:
     """The chart in columns for a terminal."""
-    lines = [chartwords.title(wanted), "", "written  sounds  usual   partial  cents  also"]
+    lines = [title(wanted), "", "written  sounds  usual   partial  cents  also"]
     for note in reversed(wanted.notes):
         way = note.usual
         if way is None:
             lines.append(f"{note.written.display:<8} {note.sounding.display:<7} not on this horn")
             continue
-        also = "  ".join(chartwords.label(wanted, other) for other in note.alternatives)
+        also = "  ".join(label(wanted, other) for other in note.alternatives)
         cents = f"{way.cents:+5.0f}" if not way.hand else "     "
         lines.append(
-            f"{note.written.display:<8} {note.sounding.display:<7} {chartwords.label(wanted, way):<7} "
+            f"{note.written.display:<8} {note.sounding.display:<7} {label(wanted, way):<7} "
             f"{way.partial:>7}  {cents}  {also}".rstrip()
         )
-    lines += ["", *(f"{sign} {words}" for sign, words in chartwords.legend(wanted)), "", *chartwords.remarks(wanted)]
+    lines += ["", *(f"{sign} {words}" for sign, words in legend(wanted)), "", *remarks(wanted)]
     return "\n".join(lines)

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.core.hearing import listening
-from identify.core.hearing import proposals as comb
+from identify.core.hearing.proposals import FEATURES, Proposals, propose
 from identify.core.hearing.spectrum import Floats, Spectra, spectra
 from identify.core.hearing.weights import Fitted, terms
 from tests.bench.hearing.clips import Clip, draw, plain
@@ -54,7 +54,7 @@ def fit_choice(groups: list[Floats], right: list[NDArray[np.bool_]], rounds: int
         )
         first, second = 0.9 * first + 0.1 * slope, 0.99 * second + 0.01 * slope**2
         weights -= 0.05 * first / (1 - 0.9**turn) / (np.sqrt(second / (1 - 0.99**turn)) + 1e-8)
-    return Fitted(comb.FEATURES, mean, spread, weights)
+    return Fitted(FEATURES, mean, spread, weights)
 
 
 def fit_trust(rows: Floats, right: Floats, names: tuple[str, ...], ridge: float = 8.0) -> Fitted:
@@ -123,7 +123,7 @@ def tune(store: Path, target: Path) -> str:
         itertools.chain(drawn, rough(draw(font, store, *VARIED, varied=True), VARIED[0]), plain(*MADE))
     )
     heading = (
-        f"# Fitted by `manage.py bench_hear --tune` to {font.path.name} ({font.package}) and made tones:\n"
+        f"# Fitted by `make bench-hear ARGS=--tune` to {font.path.name} ({font.package}) and made tones:\n"
         f"# {said}. Not to be edited by hand.\n\n"
     )
     target.write_text(heading + _written("choice", choice) + "\n" + _written("trust", trust), encoding="utf-8")
@@ -137,10 +137,10 @@ def fit(clips: Iterable[Clip]) -> tuple[Fitted, Fitted, str]:
     """
     groups: list[Floats] = []
     right: list[NDArray[np.bool_]] = []
-    kept: list[tuple[Spectra, comb.Proposals, float | None]] = []
+    kept: list[tuple[Spectra, Proposals, float | None]] = []
     for number, clip in enumerate(clips):
         seen = spectra(clip.samples, clip.rate)
-        proposals = comb.propose(seen)
+        proposals = propose(seen)
         if proposals is None:
             continue
         close = np.abs(1200 * np.log2(proposals.hz / (clip.hz or 1e-9))) < CLOSE
