@@ -1,7 +1,9 @@
 """A recording on its way in: bounded before it is read, heard in memory, and gone when the answer is sent.
 
 Nothing of it is stored, written to a temporary file by this code, or logged; what remains are a few numbers in
-the address.
+the address. The length is looked at before the body is read; so the check that the form is ours is made by the page
+and not by the middleware, which would read it first. `serve` keeps a request of up to 7 MB in memory, so no recording
+meets a disk; what gunicorn's proxy must do stands in README.
 """
 
 from __future__ import annotations

@@ -1,1 +1,6 @@
-"""Signing: how a loan comes about, from choosing a horn to handing it out."""
+"""Signing: how a loan comes about, from choosing a horn to handing it out.
+
+A signature on the family's page is good for exactly the horn, pupil, due date, check, accessories and version it was
+shown with (`OnlineSignature.is_for`). One horn waits on one family's page: until it is taken back or lent it is not put
+before another. A batch has no row: `queries.awaited` puts what waits together again by what it shares.
+"""
