@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 
 import pytest
@@ -51,6 +52,17 @@ def test_what_the_guide_calls_by_a_dotted_name_is_there():
     dotted = re.findall(r"`((?:fleet|identify)(?:\.\w+)+)`", GUIDE)
 
     assert [name for name in dotted if name not in modules() and name.rpartition(".")[0] not in modules()] == []
+
+
+def test_what_the_guide_calls_by_its_name_in_the_code_has_that_name():
+    called_so = re.findall(r"`([A-Z]\w*[a-z]\w*(?:\.\w+)*)(?:\([^`]*\))?`", GUIDE)
+    trees = [node for module in modules().values() for node in ast.walk(module.tree)]
+    known = {node.name for node in trees if isinstance(node, ast.ClassDef | ast.FunctionDef)}
+    known |= {node.id for node in trees if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store)}
+    known |= {"objects", "Makefile"}
+
+    assert called_so
+    assert [name for name in called_so if not set(name.split(".")) <= known] == []
 
 
 def test_every_slice_stands_in_the_guides_tree():
