@@ -308,3 +308,14 @@ def test_another_fault_a_job_given_up_and_a_school_that_wants_no_flag_give_none(
     RepairJob.objects.filter(pk=job.pk).update(state="done")
     bare.school.warranty_days = 0
     assert back_again(now, bare.school) == []
+
+
+def test_a_horn_that_came_back_and_was_lent_is_not_sent_by_emptying_the_day_it_came_back(world):
+    say(world, quote=Decimal("80.00"))
+    back = say(world, quote=Decimal("80.00"), back_on=TODAY)
+    seen = back.steps.last().pk
+    change_job(job=back, by=world.technician, at=make.NOW, seen=seen, work=Work(state="waiting"))
+    make.loan(world.horn, make.pupil(world.horn.school), world.technician)
+
+    with pytest.raises(Refused, match="Take it back first, then send it"):
+        say(world, quote=Decimal("80.00"))

@@ -59,7 +59,9 @@ def change_outside(*, job: RepairJob, by: User, at: datetime, seen: int, said: O
     if not changed:
         return job
     unchanged_since(job, seen)
-    leaving = job.sent_on is None and said.sent_on is not None
+    away = said.sent_on is not None and said.back_on is None
+    # Sent for the first time, be it back by now, or sent once more by taking back that it is back.
+    leaving = said.sent_on is not None and (job.sent_on is None or (away and job.state != State.AWAY))
     for name in changed:
         setattr(job, name, getattr(said, name))
     limit = horn.school.approve_above
@@ -75,7 +77,7 @@ def change_outside(*, job: RepairJob, by: User, at: datetime, seen: int, said: O
                 f"Quotes above {limit} {horn.school.currency} need a head's word. Save the quote without a date of "
                 "sending; a head approves it on this page."
             )
-    if said.sent_on and not said.back_on:
+    if away:
         job.state = State.AWAY
     elif job.state == State.AWAY:
         job.state = State.BENCH
