@@ -308,3 +308,12 @@ def test_no_family_is_asked_to_sign_for_a_pupil_who_left_a_moment_ago(lending):
 
     with pytest.raises(Refused, match="left the school"):
         putting_before.put_before(**who, **terms, by=lending.teacher, at=make.NOW)
+
+
+def test_a_horn_on_a_familys_page_goes_to_no_other_pupil_of_the_same_name(lending, asked):
+    namesake = make.pupil(lending.school, lending.guardian, name=lending.pupil.name)
+
+    with pytest.raises(Refused, match="Take it back first"):
+        lending.issue(pupil=namesake)
+
+    assert OnlineSignature.objects.unused().get().pupil == lending.pupil

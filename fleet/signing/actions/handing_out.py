@@ -14,6 +14,7 @@ from fleet.lending.models import Loan
 from fleet.people.models import User
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
+from fleet.signing.actions.putting_before import take_back_first
 from fleet.signing.models import OnlineSignature, Terms
 
 
@@ -26,10 +27,12 @@ def hand_out(
     online: OnlineSignature | None = None,
     **terms: Unpack[Terms],
 ) -> Loan:
-    """Begins the loan that was signed for; whatever else waits to be signed for its horn is taken back.
+    """Begins the loan that was signed for; whatever else this pupil's family was asked to sign for the horn is taken
+    back.
 
     `signed_on` is the day of the signature on paper; `online` is one given on the family's page instead, which
-    must be about exactly this loan. Raises Refused as `issue` does, and when the signature is about another loan.
+    must be about exactly this loan. Raises Refused as `issue` does, when the signature is about another loan,
+    and when the horn waits for another pupil.
     """
     horn = locked(terms["horn"])
     shown = terms.copy()
@@ -48,7 +51,12 @@ def hand_out(
     if online is not None:
         online.loan = loan
         online.save(update_fields=["loan"])
-    # Whatever else a family was asked to sign for this horn is nothing to be signed any more.
-    OnlineSignature.objects.unused().filter(horn=horn).update(withdrawn_at=at)
+    unused = OnlineSignature.objects.unused().filter(horn=horn)
+    # The horn's row has the name it is promised to, which two pupils may share.
+    other = unused.exclude(pupil=terms["pupil"]).select_related("horn", "pupil", "guardian").first()
+    if other is not None:
+        raise Refused(f"{other.waits_in_words} Take it back first.", way_out=take_back_first(horn))
+    # Whatever else the family was asked to sign for this horn is nothing to be signed any more.
+    unused.update(withdrawn_at=at)
     keep([horn])
     return loan
