@@ -19,7 +19,7 @@ from fleet.signing.models import OnlineSignature
 from fleet.workshop.actions.checking import Found, log_check
 from fleet.workshop.queries.condition import latest_check
 from tests.histories.acts_workshop import SEEN
-from tests.histories.world import DAYS, WHICH, Deed, World, act, guardian_of
+from tests.histories.world import DAYS, WHICH, Deed, World, act, as_family, guardian_of
 
 
 def terms(world: World, horn: int, pupil: int, days: int) -> dict[str, Any] | None:
@@ -56,9 +56,9 @@ def sign(world: World, horn: int) -> Deed | None:
     waits = _put_before(world, horn)
     if waits is None or waits.guardian.user is None:
         return None
-    return partial(
-        signing.sign, signature=waits, typed_name=waits.guardian.name, by=waits.guardian.user, at=world.tick()
-    )
+    user = waits.guardian.user
+    deed = partial(signing.sign, signature=waits, typed_name=waits.guardian.name, by=user, at=world.tick())
+    return as_family(user, deed)
 
 
 @act(horn=WHICH)
@@ -191,7 +191,8 @@ def ask_for_something(world: World, horn: int, kind: str) -> Deed | None:
     loan = world.loan(horn)
     if loan is None or loan.guardian.user is None:
         return None
-    return partial(asks.ask, loan=loan, kind=kind, words="Please", by=loan.guardian.user, at=world.tick())
+    user = loan.guardian.user
+    return as_family(user, partial(asks.ask, loan=loan, kind=kind, words="Please", by=user, at=world.tick()))
 
 
 @act(horn=WHICH)

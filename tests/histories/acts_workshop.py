@@ -16,7 +16,7 @@ from fleet.workshop.actions.outside import Outside
 from fleet.workshop.models import FaultReport, Finding, RepairJob
 from fleet.workshop.models.care import Kind
 from fleet.workshop.queries.condition import latest_check
-from tests.histories.world import DAYS, WHICH, Deed, World, act, guardian_of
+from tests.histories.world import DAYS, WHICH, Deed, World, act, as_family, guardian_of
 
 # A fault after which the test note is sounded, one to be mended first, one that stops the horn, one to watch.
 FAULTS = [
@@ -107,15 +107,8 @@ def report_a_fault(world: World, horn: int) -> Deed | None:
     adult = guardian_of(loan.pupil) if loan is not None and loan.returned_on is None else None
     if loan is None or adult is None or adult.user is None:
         return None
-    return partial(
-        reports.report_fault,
-        horn=loan.horn,
-        pupil=loan.pupil,
-        by=adult.user,
-        at=world.tick(),
-        words="The third valve sticks.",
-        still_plays=True,
-    )
+    said = {"words": "The third valve sticks.", "still_plays": True, "by": adult.user, "at": world.tick()}
+    return as_family(adult.user, partial(reports.report_fault, horn=loan.horn, pupil=loan.pupil, **said))
 
 
 @act(horn=WHICH, to_bench=st.booleans())
