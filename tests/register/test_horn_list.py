@@ -13,6 +13,7 @@ from fleet.ground.access import Role
 from fleet.register.models import Horn
 from fleet.register.queries.listing import page_of
 from tests import make
+from tests.pages import folded
 
 pytestmark = pytest.mark.django_db
 
@@ -141,8 +142,44 @@ def test_each_filter_leaves_only_what_it_says(as_, school):
 
     for query, horn in rows.items():
         assert listed(client, school, f"?{query}")[0] == [horn.number], query
-    assert len(listed(client, school, "?grade=none")[0]) == 8
-    assert len(listed(client, school, "?identified=yes")[0]) == 8
+    # Nine horns, of which one is graded, one not identified, and one withdrawn, which only its own filter shows.
+    assert len(listed(client, school, "?grade=none")[0]) == 7
+    assert len(listed(client, school, "?identified=yes")[0]) == 7
+
+
+@pytest.mark.parametrize(
+    ("query", "said", "link"),
+    [
+        ("", "2 horns. Beside them", "?where=withdrawn"),
+        ("?q=HN-&sort=-number", "2 horns. Beside them", "?q=HN-&amp;sort=-number&amp;where=withdrawn"),
+        ("?q=HN-3", "No horn is like that.", "?q=HN-3&amp;where=withdrawn"),
+        ("?grade=1", "1 horn. Beside it", "?grade=1&amp;where=withdrawn"),
+    ],
+)
+def test_a_withdrawn_horn_is_not_counted_among_what_the_school_has_and_one_tap_away(as_, school, query, said, link):
+    make.horn(school, number="HN-1", grade=1)
+    make.horn(school, number="HN-2")
+    make.horn(school, number="HN-3", grade=1, withdrawn_on=date(2026, 1, 1))
+    make.horn(make.school(), number="HN-4", grade=1, withdrawn_on=date(2026, 1, 1))
+    client = as_(make.staff(Role.TECHNICIAN, school))
+
+    text = folded(client.get(f"/s/{school.slug}/horns/{query}"))
+
+    assert said in text
+    assert f'<a href="{link}">1 withdrawn</a>' in text
+    assert "HN-3</a>" not in text
+    text = folded(client.get(f"/s/{school.slug}/horns/{link.replace('&amp;', '&')}"))
+    assert "1 horn. " in text
+    assert "HN-3</a>" in text
+
+
+def test_a_register_whose_horns_were_all_withdrawn_is_not_empty(as_, school):
+    make.horn(school, withdrawn_on=date(2026, 1, 1))
+
+    text = folded(as_(make.staff(Role.TECHNICIAN, school)).get(f"/s/{school.slug}/horns/"))
+
+    assert "No horns are on the register yet" not in text
+    assert "1 withdrawn</a>" in text
 
 
 def test_filters_and_search_work_together_and_stay_in_the_address(as_, school):
@@ -241,8 +278,8 @@ def test_pages_of_every_sort_show_each_horn_once(as_, school, sort, sign):
 
 
 @pytest.mark.parametrize("query", ["", "?q=single", "?q=zz-nothing", "?grade=1&sort=-checked", "?place=1"])
-def test_the_list_takes_five_queries_however_many_rows(as_, school, query):
-    """Session, account, seat, ids, and the rows with the places to choose from."""
+def test_the_list_takes_six_queries_however_many_rows(as_, school, query):
+    """Session, account, seat, ids, the rows with their places, and how many withdrawn ones are like that."""
     client = as_(make.staff(Role.HEAD, school))
     client.get(f"/s/{school.slug}/horns/")  # Moves the end of the session on, which is due once a minute.
     counts = []
@@ -255,7 +292,7 @@ def test_the_list_takes_five_queries_however_many_rows(as_, school, query):
             client.get(f"/s/{school.slug}/horns/{query}")
         counts.append(len(queries))
 
-    assert counts == [5, 5, 5, 5]
+    assert counts == [6, 6, 6, 6]
 
 
 def test_more_than_a_thousand_are_not_counted(as_, school):

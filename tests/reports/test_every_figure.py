@@ -188,7 +188,8 @@ class Raw:
         issued, returned = self.months()[-1][1:3]
         without = len(self.jobs) - len(self.costing)
         return [
-            f"{len(self.kept)} horns are kept, {sum(horn.where == 'out' for horn in self.kept)} of them out on loan.",
+            f"{len(self.kept)} horns are kept, {sum(horn.where == 'out' for horn in self.kept)} of them out on loan; "
+            f"{sum(not horn.kept_back for horn in self.kept)} may be lent now.",
             f"{issued} issued and {returned} returned since 1 October 2025.",
             f"{without} ended job{'' if without == 1 else 's'} without a cost left out.",
         ]

@@ -40,6 +40,9 @@ class HornQuerySet(models.QuerySet["Horn"]):
         """Horns the school still has: all but the withdrawn."""
         return self.filter(withdrawn_on=None)
 
+    def withdrawn(self) -> HornQuerySet:
+        return self.filter(where=Kept.Where.WITHDRAWN)
+
     def at_hand(self) -> HornQuerySet:
         """Horns that somebody could go and look at: kept, and not missing."""
         return self.kept().filter(not_found_on=None)

@@ -22,7 +22,13 @@ def horns(request: SeatedRequest) -> HttpResponse:
     filters = HornFilters(request.GET, queryset=Horn.objects.at(school), request=request)
     table = HornTable(filters.qs, school=school, words=filters.words)
     RequestConfig(request).configure(table)
-    shown = {"filters": filters, "page": table.data.page, "table": table, "sort": table.data.sort}
+    shown = {
+        "filters": filters,
+        "page": table.data.page,
+        "table": table,
+        "sort": table.data.sort,
+        "withdrawn": filters.withdrawn.count(),
+    }
     return render(request, "register/horns.html", shown)
 
 

@@ -107,6 +107,25 @@ class HornFilters(django_filters.FilterSet):
     def by_place(self, horns: HornQuerySet, name: str, value: Any) -> HornQuerySet:
         return horns.filter(place_id=int(value))
 
+    def filter_queryset(self, queryset: HornQuerySet) -> HornQuerySet:
+        """What the school has: withdrawn horns only where they are asked for."""
+        found: HornQuerySet = super().filter_queryset(queryset)
+        # By keys, so that the order still comes from the index that covers it.
+        return found if self._where else found.exclude(pk__in=queryset.withdrawn().values("pk"))
+
+    @property
+    def withdrawn(self) -> HornQuerySet:
+        """The withdrawn horns that the same narrowing finds and that the list leaves out."""
+        self.form.is_valid()
+        if self._where:
+            return self.queryset.none()
+        found: HornQuerySet = super().filter_queryset(self.queryset.withdrawn())
+        return found.having_words(self.words)
+
+    @property
+    def _where(self) -> str:
+        return str(self.form.cleaned_data.get("where") or "")
+
     @property
     def words(self) -> str:
         """What is searched for; empty when nothing is, or when it made no sense."""

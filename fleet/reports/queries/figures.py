@@ -34,7 +34,7 @@ CENT = Decimal("0.01")
 
 @dataclass(frozen=True, slots=True)
 class KindFigures:
-    """Horns of one build and stand that the school keeps, and where they are."""
+    """Horns of one build and stand that the school keeps, where they are, and how many may be lent now."""
 
     build: str
     stand: str
@@ -44,6 +44,7 @@ class KindFigures:
     out: int
     workshop: int
     not_found: int
+    ready: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +114,11 @@ class Figures:
         return sum(kind.out for kind in self.by_kind)
 
     @property
+    def ready(self) -> int:
+        """Horns that may be lent now."""
+        return sum(kind.ready for kind in self.by_kind)
+
+    @property
     def spent(self) -> Decimal:
         return sum((cost.amount for cost in self.by_age), Decimal(0))
 
@@ -159,10 +165,12 @@ def last_months(until: date, number: int) -> list[date]:
 
 def by_kind(school: School) -> list[KindFigures]:
     """Horns kept, by build and stand, the most numerous first."""
-    rows = Horn.objects.at(school).kept().values_list("build", "stands_in", "where")
+    rows = Horn.objects.at(school).kept().values_list("build", "stands_in", "where", "may_be_lent")
     by_kind: defaultdict[tuple[str, str], Counter[str]] = defaultdict(Counter)
-    for build, stand, where in rows:
+    ready: Counter[tuple[str, str]] = Counter()
+    for build, stand, where, may_be_lent in rows:
         by_kind[build, stand][where] += 1
+        ready[build, stand] += may_be_lent
     kinds = [
         KindFigures(
             build=kind_in_words(build) or "not identified",
@@ -173,6 +181,7 @@ def by_kind(school: School) -> list[KindFigures]:
             out=there[Horn.Where.OUT],
             workshop=there[Horn.Where.WORKSHOP],
             not_found=there[Horn.Where.NOT_FOUND],
+            ready=ready[build, stand],
         )
         for (build, stand), there in by_kind.items()
     ]

@@ -50,7 +50,7 @@ def by_kind(figures: Figures) -> Section:
     return Section(
         "fleet",
         "What there is",
-        f"{figures.horns} horns are kept, {figures.out} of them out on loan.",
+        f"{figures.horns} horns are kept, {figures.out} of them out on loan; {figures.ready} may be lent now.",
         bars("Horns by build and stand", [(label, n, str(n)) for label, n in shown]) if rows else None,
         [("Build", False), ("Stands in", False), ("Horns", True), *[(heading, True) for heading in headings]],
         [*rows, ["All", "", *map(str, sums)]] if rows else [],
