@@ -93,7 +93,7 @@ def _opening(page: Sheet, turns: Sequence[Turn], visit: Visit | None) -> float:
     begun = [turn for turn in turns if turn.can_begin]
     known = [turn.minutes for turn in begun if turn.minutes is not None]
     jobs = "1 job" if len(turns) == 1 else f"{len(turns)} jobs"
-    now = "" if len(begun) == len(turns) else f": {len(begun)} can be worked on now"
+    now = "" if len(begun) == len(turns) else f": {len(begun) or 'none'} can be worked on now"
     said = f"{jobs}{now}, about {sum(known)} minutes; what frees most comes first. "
     said += "Minutes order the bench and are no quote."
     if visit:
