@@ -22,7 +22,6 @@ LONG_TESTS = {
     "tests/desk/test_forgetting.py",
     "tests/exchange/test_pages.py",
     "tests/exchange/test_pupil_and_loan_lists.py",
-    "tests/exchange/test_reading.py",
     "tests/identify/test_listening.py",
     "tests/identify/test_walk.py",
     "tests/letters/test_reminding.py",

@@ -19,7 +19,7 @@ from fleet.ground.paging import OnePage
 MOST_PAGES = 999_999
 
 
-class Figures(tables.Column):
+class FigureColumn(tables.Column):
     """A column of figures, set to the right."""
 
     attrs = {"th": {"class": "num"}, "td": {"class": "num"}}
@@ -31,7 +31,7 @@ class Computed(tables.Column):
     empty_values = ()
 
 
-class ComputedFigures(Figures):
+class ComputedFigureColumn(FigureColumn):
     empty_values = ()
 
 

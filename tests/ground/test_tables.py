@@ -17,7 +17,7 @@ from django_tables2.rows import BoundRow
 
 from fleet.ground.access import Role
 from fleet.ground.paging import OnePage
-from fleet.ground.tables import Computed, Figures, ListTable, RowsInPages
+from fleet.ground.tables import Computed, FigureColumn, ListTable, RowsInPages
 from tests import make
 
 TEMPLATES = Path(settings.BASE_DIR) / "templates"
@@ -27,7 +27,7 @@ NO_LIST = "desk/chart.html"
 
 class Birds(ListTable):
     name = Computed()
-    eggs = Figures("How many eggs")
+    eggs = FigureColumn("How many eggs")
     seen = tables.Column()
 
     class Meta:

@@ -10,7 +10,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.utils.safestring import mark_safe
 
-from fleet.ground.tables import Figures, ListTable
+from fleet.ground.tables import FigureColumn, ListTable
 from fleet.matching.queries.buying import AT_ONCE, pupils_in_classes, to_buy
 from fleet.people.queries.seats import SeatedRequest
 from fleet.reports.pages.yearly import until_asked
@@ -34,7 +34,10 @@ class SectionTable(ListTable):
             "aria-label": f"{section.heading}, the figures",
         }
         columns = [
-            (f"c{place}", Figures(name, accessor=str(place)) if holds else tables.Column(name, accessor=str(place)))
+            (
+                f"c{place}",
+                FigureColumn(name, accessor=str(place)) if holds else tables.Column(name, accessor=str(place)),
+            )
             for place, (name, holds) in enumerate(section.columns)
         ]
         sums = section.rows[-1:] if section.summed else []

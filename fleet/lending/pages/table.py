@@ -13,7 +13,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from fleet.ground.badges import badge
-from fleet.ground.tables import Computed, ComputedFigures, ListTable, RowsInPages
+from fleet.ground.tables import Computed, ComputedFigureColumn, ListTable, RowsInPages
 from fleet.lending.models import Charge, Loan, LoanQuerySet
 from fleet.lending.queries.listing import page_of
 from fleet.people.models import School
@@ -61,7 +61,7 @@ class ChargeTable(ListTable):
     what = Computed("For")
     pupil = Computed("Pupil")
     horn = Computed("Horn")
-    amount = ComputedFigures("Amount")
+    amount = ComputedFigureColumn("Amount")
     due_on = Computed("By")
 
     class Meta:

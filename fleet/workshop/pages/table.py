@@ -7,16 +7,16 @@ from collections.abc import Iterable
 from django.utils.html import format_html
 
 from fleet.ground.badges import money
-from fleet.ground.tables import Computed, ComputedFigures, Figures, ListTable
+from fleet.ground.tables import Computed, ComputedFigureColumn, FigureColumn, ListTable
 from fleet.people.queries.seats import Seat
 from fleet.workshop.models import Part
 
 
 class PartTable(ListTable):
     part = Computed("Part")
-    on_hand = Figures("There")
-    minimum = Figures("At least")
-    cost = ComputedFigures("Cost of one")
+    on_hand = FigureColumn("There")
+    minimum = FigureColumn("At least")
+    cost = ComputedFigureColumn("Cost of one")
 
     class Meta:
         orderable = False
