@@ -174,7 +174,7 @@ def test_a_lost_horn_ends_its_loan_and_stands_as_not_found(lending, out):
     loan = losing.lose(loan=out, words="Left on the bus.", by=lending.teacher, at=make.NOW)
 
     horn = Horn.objects.get(pk=lending.horn.pk)
-    assert (horn.where, horn.holder_name, loan.was_lost, loan.is_open) == ("not-found", "", True, False)
+    assert (horn.where, horn.holder_name, loan.ended_as, loan.is_open) == ("not-found", "", "lost", False)
     assert {thing.came_back for thing in loan.accessories.all()} == {False}
     with pytest.raises(Refused, match="ended"):
         losing.lose(loan=out, words="Again.", by=lending.teacher, at=make.NOW)

@@ -117,8 +117,8 @@ class Raw:
             still = sum(one <= (year, month) for one in out) - sum(one <= (year, month) for one in back)
             issued, returned = issued + out.count((year, month)), returned + back.count((year, month))
             name = f"{date(year, month, 1):%b %Y}"
-            rows.append([name, str(out.count((year, month))), str(back.count((year, month))), str(still)])
-        return [*rows, ["All", str(issued), str(returned), ""]]
+            rows.append([name, str(out.count((year, month))), str(back.count((year, month))), "0", "0", str(still)])
+        return [*rows, ["All", str(issued), str(returned), "0", "0", ""]]
 
     def idle(self) -> list[list[str]]:
         waiting = []
@@ -240,7 +240,7 @@ def test_every_plot_says_in_words_the_figures_of_its_table(as_, world):
     said = {key: unescape(words) for key, words in re.findall(r'<desc id="plot-(\w+)-desc">(.*?)</desc>', page)}
 
     assert set(said) == {"fleet", "condition", "loans", "idle", "fault", "age"}
-    for key, column in (("fleet", 2), ("loans", 3), ("idle", 3)):
+    for key, column in (("fleet", 2), ("loans", 5), ("idle", 3)):
         rows = raw.tables()[key][: None if key == "idle" else -1]
         assert re.findall(r": (\d+)(?:;|$)", said[key]) == [row[column] for row in rows], key
     grades = ["plays well", "small fault", "repair first", "not to be played"]
@@ -259,7 +259,7 @@ def test_every_bar_is_as_long_as_its_figure(as_, world):
     page = as_(make.staff(Role.HEAD, world)).get(f"/s/{world.slug}/picture/?until={UNTIL}").content.decode()
     raw = Raw(world)
 
-    for key, column in (("fleet", 2), ("loans", 3), ("idle", 3), ("fault", 1), ("age", 1)):
+    for key, column in (("fleet", 2), ("loans", 5), ("idle", 3), ("fault", 1), ("age", 1)):
         rows = raw.tables()[key][: None if key == "idle" else -1]
         values = [float(row[column].replace(",", "")) for row in rows]
         plot = re.search(rf'<svg[^>]*class="plot-{key}".*?</svg>', page, re.S)[0]

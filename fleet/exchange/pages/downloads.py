@@ -84,7 +84,8 @@ LOANS = (
     Out("Guardian", lambda loan: loan.guardian.name if loan.guardian else ""),
     Out("Out since", lambda loan: loan.issued_on),
     Out("Due back", lambda loan: loan.due_on),
-    Out("Came back", lambda loan: loan.returned_on),
+    Out("Ended on", lambda loan: loan.returned_on),
+    Out("How it ended", lambda loan: loan.ended_as.label if loan.ended_as else ""),
 )
 
 PAST_LOANS = (
@@ -156,7 +157,7 @@ def loans_out(request: SeatedRequest) -> HttpResponseBase:
     found = LoanFilters(asked, queryset=Loan.objects.at(school), school=school, today=today).qs
     note_opening(request)
     order = loans_in_order(sort_of(str(asked.get("sort", "")), state=str(asked["state"])))
-    rows = found.select_related("horn", "pupil", "guardian").order_by(*order)
+    rows = found.select_related("horn", "pupil", "guardian", "replaced_by").order_by(*order)
     return _answer(request, "loans", LOANS, rows)
 
 

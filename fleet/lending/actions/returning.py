@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import day
-from fleet.lending.models import Loan
+from fleet.lending.models import Ended, Loan
 from fleet.lending.queries.loans import last_ended
 from fleet.people.models import User
 from fleet.register.actions.keeping import keep
@@ -57,7 +57,7 @@ def give_back(
     loan = Loan.objects.select_related("pupil", "returned_to").get(pk=loan.pk)
     today = timezone.localdate(at)
     if loan.returned_on is not None:
-        raise Refused(f"{horn} came back on {day(loan.returned_on)}, taken by {loan.returned_to}.")
+        raise Refused(_ended_already(loan, horn))
     if returned_on < loan.issued_on:
         raise Refused(f"{horn} went out on {day(loan.issued_on)}; it cannot have come back before that.")
     if returned_on > today:
@@ -83,9 +83,16 @@ def end(
     loan.save(update_fields=ENDING)
     loan.accessories.filter(pk__in=came_back).update(came_back=True)
     loan.accessories.exclude(pk__in=came_back).update(came_back=rest)
-    words = "The school has recorded it as lost." if loan.was_lost else f"It came back on {day(on)}."
+    words = "The school has recorded it as lost." if loan.ended_as is Ended.LOST else f"It came back on {day(on)}."
     loan.asks.unanswered().update(answer=words, answered_at=at, answered_by=by)
     keep([horn])
+
+
+def _ended_already(loan: Loan, horn: Horn) -> str:
+    assert loan.returned_on is not None
+    if loan.ended_as is Ended.LOST:
+        return f"{horn} was lost on {day(loan.returned_on)}. Who has found it records that on its page."
+    return f"{horn} came back on {day(loan.returned_on)}, taken by {loan.returned_to}."
 
 
 @transaction.atomic

@@ -3,13 +3,14 @@
 from fleet.lending.models.agreements import Agreement
 from fleet.lending.models.asks import FamilyAsk, FamilyAskQuerySet
 from fleet.lending.models.charges import Charge, ChargeQuerySet
-from fleet.lending.models.loans import Loan, LoanAccessory, LoanQuerySet, PastLoan
+from fleet.lending.models.loans import Ended, Loan, LoanAccessory, LoanQuerySet, PastLoan
 from fleet.lending.models.periods import LoanPeriod
 
 __all__ = [
     "Agreement",
     "Charge",
     "ChargeQuerySet",
+    "Ended",
     "FamilyAsk",
     "FamilyAskQuerySet",
     "Loan",

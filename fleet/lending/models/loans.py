@@ -41,6 +41,14 @@ class LoanQuerySet(models.QuerySet["Loan"]):
         return self.filter(pupil__guardians__user=user).distinct()
 
 
+class Ended(models.TextChoices):
+    """How a loan ended: the horn came back, went out of hand for another one, or was lost."""
+
+    CAME_BACK = "came-back", "came back"
+    SWAPPED = "swapped", "swapped"
+    LOST = "lost", "lost"
+
+
 class Loan(models.Model):
     horn = models.ForeignKey(Horn, on_delete=models.PROTECT, related_name="loans")
     pupil = models.ForeignKey(Pupil, on_delete=models.PROTECT, related_name="loans")
@@ -109,8 +117,18 @@ class Loan(models.Model):
         return self.returned_on is None
 
     @property
-    def was_lost(self) -> bool:
-        return bool(self.lost_words)
+    def ended_as(self) -> Ended | None:
+        """None while it runs. A query unless `replaced_by` was fetched along."""
+        if self.is_open:
+            return None
+        if self.lost_words:
+            return Ended.LOST
+        return Ended.CAME_BACK if self.goes_on_as is None else Ended.SWAPPED
+
+    @property
+    def goes_on_as(self) -> Loan | None:
+        """The loan of the horn that the pupil got in exchange."""
+        return getattr(self, "replaced_by", None)
 
     def days_over(self, today: date) -> int:
         """Days since it was due, while it is out; 0 before that and once it is back."""

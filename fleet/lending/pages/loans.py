@@ -52,7 +52,6 @@ def loan(request: SeatedRequest, pk: int) -> HttpResponse:
         "charges": shown.charges.all(),
         "asks": shown.asks.unanswered(),
         "signature": getattr(shown, "online_signature", None),
-        "replaced_by": Loan.objects.filter(in_place_of=shown).select_related("horn").first(),
     }
     return render(request, "loans/loan.html", context)
 
@@ -61,6 +60,7 @@ def loan_of_school(request: SeatedRequest, pk: int) -> Loan:
     related = (
         "horn",
         "in_place_of__horn",
+        "replaced_by__horn",
         "pupil",
         "guardian",
         "agreement",
@@ -87,6 +87,8 @@ def of_pupil(request: SeatedRequest, pk: int) -> HttpResponse:
 
 
 def _history(request: SeatedRequest, loans: LoanQuerySet, **of: Any) -> HttpResponse:
-    loans = loans.select_related("horn", "pupil", "guardian").prefetch_related("periods", "charges", "accessories")
+    loans = loans.select_related("horn", "pupil", "guardian", "replaced_by__horn").prefetch_related(
+        "periods", "charges", "accessories"
+    )
     page = Paginator(loans, 50).get_page(request.GET.get("page"))
     return render(request, "loans/history.html", {"page": page, "today": timezone.localdate(request.now), **of})

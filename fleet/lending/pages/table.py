@@ -14,7 +14,7 @@ from django.utils.safestring import SafeString
 
 from fleet.ground.badges import badge
 from fleet.ground.tables import Computed, ComputedFigureColumn, ListTable, RowsInPages
-from fleet.lending.models import Charge, Loan, LoanQuerySet
+from fleet.lending.models import Charge, Ended, Loan, LoanQuerySet
 from fleet.lending.queries.listing import page_of
 from fleet.people.models import School
 
@@ -54,7 +54,11 @@ class LoanTable(ListTable):
         if record.returned_on is None:
             return "–"
         ended = date_format(record.returned_on)
-        return format_html("{} {}", ended, badge("stop", "!", "lost")) if record.was_lost else ended
+        if record.ended_as is Ended.LOST:
+            return format_html("{} {}", ended, badge("stop", "!", "lost"))
+        return (
+            format_html('{} <span class="quiet">swapped</span>', ended) if record.ended_as is Ended.SWAPPED else ended
+        )
 
 
 class ChargeTable(ListTable):

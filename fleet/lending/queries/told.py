@@ -14,6 +14,7 @@ from fleet.ground.wording import day, days, shortened
 from fleet.lending.models import (
     Charge,
     ChargeQuerySet,
+    Ended,
     FamilyAsk,
     FamilyAskQuerySet,
     Loan,
@@ -33,7 +34,8 @@ def story(horn: Horn) -> list[StoryLine]:
     Loans know days, not hours: an issue stands at the end of its day, after the check it needed.
     """
     told = []
-    loans = horn.loans.select_related("pupil", "issued_by", "returned_to", "mouthpiece_cleaned_by").prefetch_related(
+    related = ("pupil", "issued_by", "returned_to", "mouthpiece_cleaned_by", "replaced_by__horn")
+    loans = horn.loans.select_related(*related).prefetch_related(
         "accessories", Prefetch("periods", LoanPeriod.objects.select_related("by"))
     )
     for loan in loans:
@@ -47,12 +49,7 @@ def story(horn: Horn) -> list[StoryLine]:
             told.append(StoryLine(period.at, period.kind, sentence, str(period.by), link))
         if loan.returned_on is None:
             continue
-        missing = [one.name for one in loan.accessories.all() if one.came_back is False]
-        sentence = f"Came back from {loan.pupil}"
-        sentence += f" without {', '.join(missing)}." if missing else ", complete."
-        if loan.was_lost:
-            sentence = f"Lost while {loan.pupil} had it."
-        told.append(StoryLine(_at(loan.returned_on, 1), "return", sentence, str(loan.returned_to), link))
+        told.append(StoryLine(_at(loan.returned_on, 1), "return", _ending(loan), str(loan.returned_to), link))
         if loan.mouthpiece_cleaned_on is not None:
             told.append(
                 StoryLine(
@@ -67,6 +64,15 @@ def story(horn: Horn) -> list[StoryLine]:
         sentence = f"Was with {past.pupil} until {day(past.returned_on)}, as an older list says."
         told.append(StoryLine(_at(past.issued_on, 0), "issue", sentence, "", None))
     return sorted(told, key=lambda one: one.at, reverse=True)
+
+
+def _ending(loan: Loan) -> str:
+    if loan.ended_as is Ended.LOST:
+        return f"Lost while {loan.pupil} had it."
+    if loan.goes_on_as is not None:
+        return f"Swapped: {loan.pupil} got {loan.goes_on_as.horn} instead."
+    missing = [one.name for one in loan.accessories.all() if one.came_back is False]
+    return f"Came back from {loan.pupil}" + (f" without {', '.join(missing)}." if missing else ", complete.")
 
 
 def _at(when: datetime | object, place: int) -> datetime:

@@ -201,7 +201,7 @@ def _signatures(page: Sheet, facts: SheetFacts, y: float) -> None:
     third = (WIDTH - 10) / 3
     _heading(page, 0, y, "Before it goes out", third)
     _heading(page, third + 5, y, "Goes out", third)
-    _heading(page, 2 * third + 10, y, "Comes back", third)
+    _heading(page, 2 * third + 10, y, facts.returned.how if facts.returned else "Comes back", third)
     if facts.signed_on:
         _said(page, 0, y, third, [("Signed by", facts.guardian), ("On", facts.signed_on)])
         how = f"on the family’s page, {facts.signed_as}" if facts.signed_as else "on the paper sheet the school keeps"
@@ -224,10 +224,14 @@ def _signatures(page: Sheet, facts: SheetFacts, y: float) -> None:
             ["Date, and grade at the check", "For the school, signature", "Mouthpiece cleaned on, by"],
         )
         return
-    rows = [("On", f"{back.on}, {back.by}"), ("Plays", back.grade), ("Mouthpiece", back.mouthpiece)]
-    if back.missing:
-        rows.append(("Missing", ", ".join(back.missing)))
-    _said(page, x, y, third, rows)
+    rows = [
+        ("For", back.instead),
+        ("Recorded" if back.how == "Lost" else "On", f"{back.on}, {back.by}"),
+        ("Plays", back.grade),
+        ("Mouthpiece", back.mouthpiece),
+        ("Missing", ", ".join(back.missing)),
+    ]
+    _said(page, x, y, third, [(label, words) for label, words in rows if words])
 
 
 def _lines(page: Sheet, x: float, y: float, width: float, labels: list[str]) -> None:

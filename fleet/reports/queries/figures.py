@@ -15,7 +15,7 @@ from typing import Any
 from django.db.models import Max
 from django.utils import timezone
 
-from fleet.lending.models import Loan
+from fleet.lending.models import Ended, Loan
 from fleet.matching.queries.buying import Lack, to_buy
 from fleet.people.models import School
 from fleet.register.models import Horn
@@ -62,11 +62,14 @@ class GradesOn:
 
 @dataclass(frozen=True, slots=True)
 class Month:
-    """A month's loans: issued and returned in it, and out at its end (or today, in the month that runs)."""
+    """A month's loans: issued in it, ended in it one way or another, and out at its end (or today, in the month that
+    runs)."""
 
     first: date
     issued: int
     returned: int
+    swapped: int
+    lost: int
     out: int
 
 
@@ -216,20 +219,30 @@ def condition(school: School, until: date, years: int = YEARS) -> list[GradesOn]
 
 
 def loans_by_month(school: School, months: Sequence[date], until: date) -> list[Month]:
-    """Loans issued, returned and out, month by month. One query."""
-    spans = list(Loan.objects.at(school).values_list("issued_on", "returned_on"))
+    """Loans issued, ended and out, month by month. One query."""
+    told_by = ("issued_on", "returned_on", "lost_words", "replaced_by__in_place_of")
+    loans = list(Loan.objects.at(school).select_related("replaced_by").only(*told_by).order_by("pk"))
+    ended = Counter(
+        (_first(one.returned_on), one.ended_as) for one in loans if one.returned_on and one.returned_on <= until
+    )
     told = []
     for first in months:
         end = min(until, _next_month(first) - timedelta(days=1))
         told.append(
             Month(
                 first=first,
-                issued=sum(first <= issued <= end for issued, _ in spans),
-                returned=sum(first <= back <= end for _, back in spans if back is not None),
-                out=sum(issued <= end and (back is None or back > end) for issued, back in spans),
+                issued=sum(first <= one.issued_on <= end for one in loans),
+                returned=ended[first, Ended.CAME_BACK],
+                swapped=ended[first, Ended.SWAPPED],
+                lost=ended[first, Ended.LOST],
+                out=sum(one.issued_on <= end and (one.returned_on is None or one.returned_on > end) for one in loans),
             )
         )
     return told
+
+
+def _first(of: date) -> date:
+    return of.replace(day=1)
 
 
 def _next_month(first: date) -> date:

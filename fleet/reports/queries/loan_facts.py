@@ -12,7 +12,7 @@ from datetime import date
 from django.utils import timezone
 
 from fleet.ground.wording import day
-from fleet.lending.models import Agreement, Loan
+from fleet.lending.models import Agreement, Ended, Loan
 from fleet.people.models import Guardian, Pupil, School
 from fleet.register.models import Horn
 from fleet.register.models.kinds import build_of, stand_in_words
@@ -33,11 +33,15 @@ FINGERS = {
 
 @dataclass(frozen=True, slots=True)
 class Returned:
+    """How a loan ended; of a lost horn nothing is said but that."""
+
+    how: str
     on: str
     by: str
     missing: tuple[str, ...]
     grade: str
     mouthpiece: str
+    instead: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +107,7 @@ def of_loan(loan: Loan) -> SheetFacts:
 WITH = (
     "horn__school",
     "in_place_of__horn",
+    "replaced_by__horn",
     "online_signature",
     "pupil",
     "guardian",
@@ -234,11 +239,16 @@ def _signed_as(loan: Loan) -> str:
 
 
 def _returned(loan: Loan) -> Returned | None:
-    if loan.returned_on is None:
+    how = loan.ended_as
+    if loan.returned_on is None or how is None:
         return None
+    if how is Ended.LOST:
+        return Returned("Lost", day(loan.returned_on), str(loan.returned_to), (), "", "")
     check = loan.check_at_return
     cleaned = loan.mouthpiece_cleaned_on
     return Returned(
+        how="Swapped" if how is Ended.SWAPPED else "Came back",
+        instead=loan.goes_on_as.horn.number if loan.goes_on_as else "",
         on=day(loan.returned_on),
         by=str(loan.returned_to),
         missing=tuple(thing.name for thing in loan.accessories.all() if thing.came_back is False),

@@ -78,15 +78,17 @@ def _one_line(words: str) -> str:
 
 def loans(figures: Figures) -> Section:
     told = [(dated(one.first, "M Y"), one) for one in figures.months]
-    rows = [[_one_line(label), str(one.issued), str(one.returned), str(one.out)] for label, one in told]
-    issued, returned = sum(one.issued for one in figures.months), sum(one.returned for one in figures.months)
+    names = ("issued", "returned", "swapped", "lost")
+    rows = [[_one_line(label), *(str(getattr(one, name)) for name in names), str(one.out)] for label, one in told]
+    sums = {name: sum(getattr(one, name) for one in figures.months) for name in names}
+    said = [f"{sums[name]} {name}" for name in names if sums[name] or name in names[:2]]
     return Section(
         "loans",
         "Loans through the year",
-        f"{issued} issued and {returned} returned since {dated(figures.since, 'j F Y')}.",
+        f"{', '.join(said[:-1])} and {said[-1]} since {dated(figures.since, 'j F Y')}.",
         bars("Horns out at the end of each month", [(label, one.out, str(one.out)) for label, one in told]),
-        [("Month", False), ("issued", True), ("returned", True), ("out at its end", True)],
-        [*rows, ["All", str(issued), str(returned), ""]],
+        [("Month", False), *((name, True) for name in names), ("out at its end", True)],
+        [*rows, ["All", *map(str, sums.values()), ""]],
         summed=True,
     )
 

@@ -42,7 +42,7 @@ COLUMNS = (
     ListColumn("returned_on", "Came back", a_day(PastLoanForm, "returned_on"), (
         "returned", "returned on", "until", "to", "back", "end", "zuruck", "zuruckgegeben", "bis", "ruckgabe",
         "rendu le", "au", "hasta", "al", "tot", "terug", "ruckgabedatum", "zuruck am", "zuruckgegeben am", "leihende",
-        "date in", "date returned", "retour", "devuelto el", "restituito il",
+        "date in", "date returned", "retour", "devuelto el", "restituito il", "ended on",
     )),
     ListColumn("notes", "Notes", through(PastLoanForm, "notes"), (
         "note", "remarks", "bemerkung", "remarques", "observaciones",
