@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.desk.forms import FaultForm
-from fleet.desk.queries.family import own_loans, own_signatures, recalled, reported_under
+from fleet.desk.queries.family import own_loans, own_signatures, recalled, reports_of
 from fleet.desk.queries.horns import pictured, plain_sentence
 from fleet.ground.answering import answer, posted
 from fleet.lending.models import Loan
@@ -22,7 +22,6 @@ from fleet.register.pages.photographs import picture_response
 from fleet.reports.pages.horns import care_card_answer
 from fleet.reports.pages.loans import loan_sheet_answer
 from fleet.workshop.actions.reports import report_fault
-from fleet.workshop.models import FaultReport
 
 
 def family(request: HttpRequest) -> HttpResponse:
@@ -52,14 +51,13 @@ def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
     build = build_of(loan.horn.build)
-    reports = FaultReport.objects.filter(reported_under(loan), pupil=loan.pupil)
     return {
         "loan": loan,
         "horn": loan.horn,
         "sentence": plain_sentence(loan.horn),
         "picture": loan.horn.photographs.first(),
         "accessories": [one.name for one in loan.accessories.all()],
-        "reports": reports.filter(by=cast(User, request.user)).select_related("job", "horn"),
+        "reports": reports_of(loan),
         "asks": loan.asks.all(),
         "recalled": recalled(loan),
         "charges": loan.charges.due(),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import cast
 
 from django.db.models import Q
@@ -10,6 +11,8 @@ from django.http import Http404, HttpRequest
 from fleet.lending.models import Loan, LoanPeriod, LoanQuerySet
 from fleet.people.models import Guardian, User
 from fleet.signing.models import OnlineSignature, OnlineSignatureQuerySet
+from fleet.workshop.models import FaultReport, Finding, RepairJob
+from fleet.workshop.queries.condition import open_findings_of
 
 
 def own_loans(request: HttpRequest) -> LoanQuerySet:
@@ -33,7 +36,42 @@ def recalled(loan: Loan) -> LoanPeriod | None:
     return newest if newest is not None and newest.kind == LoanPeriod.Kind.RECALLED else None
 
 
-def reported_under(loan: Loan) -> Q:
+# What a family reads of a job that is open or was given up.
+BECAME = {
+    RepairJob.State.WAITING: "It waits for the repairer.",
+    RepairJob.State.BENCH: "It is being mended.",
+    RepairJob.State.PARTS: "The repairer waits for a part.",
+    RepairJob.State.AWAY: "It is at the repairer’s.",
+    RepairJob.State.GIVEN_UP: "It could not be mended; the school will tell you more.",
+}
+TO_MEND = (Finding.Severity.REPAIR, Finding.Severity.WITHDRAW)
+
+
+def reports_of(loan: Loan) -> list[tuple[FaultReport, str]]:
+    """What the pupil's guardians reported, whichever of them, each with what became of it. Two queries, and one for
+    each horn swapped before."""
+    reports = list(FaultReport.objects.filter(_reported_under(loan), pupil=loan.pupil).select_related("job", "horn"))
+    findings = open_findings_of({report.horn_id for report in reports if report.job_id})
+    return [(report, _became(report, findings.get(report.horn_id, []))) for report in reports]
+
+
+def _became(report: FaultReport, findings: Sequence[Finding]) -> str:
+    """A job may have taken other faults than the family's: what is still to be mended is said, and that nobody has
+    looked since."""
+    if report.job is None:
+        return ""
+    state = RepairJob.State(report.job.state)
+    if state != RepairJob.State.DONE:
+        return BECAME[state]
+    left = [str(one) for one in findings if one.severity in TO_MEND]
+    if left:
+        return f"A repair is done. Still to be mended: {', '.join(left)}."
+    if report.horn.mended_on is not None:
+        return "A repair is done. The school has not looked the horn over since."
+    return "It is mended, and the school has looked it over."
+
+
+def _reported_under(loan: Loan) -> Q:
     """Reports on the horn since it went out, and on those it was swapped in for, which are the ones to be mended."""
     found = Q()
     swapped: Loan | None = loan

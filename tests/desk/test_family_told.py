@@ -1,0 +1,73 @@
+"""What a family reads about its own reports and asks: who said it, and what really became of it."""
+
+from datetime import timedelta
+
+import pytest
+
+from fleet.ground.access import Role
+from fleet.register.actions.keeping import keep
+from tests import make
+from tests.pages import folded
+
+pytestmark = pytest.mark.django_db
+LATER = make.NOW + timedelta(hours=1)
+LATEST = LATER + timedelta(hours=1)
+
+
+@pytest.fixture
+def lent():
+    """A loan to a child of two guardians."""
+    school = make.school()
+    head = make.staff(Role.HEAD, school)
+    first, second = make.guardian(school, name="Maria"), make.guardian(school, name="Jon")
+    return make.loan(make.horn(school), make.pupil(school, first, second, name="Ada"), head), first, second
+
+
+@pytest.mark.parametrize(("kind", "said"), [("lost", "said it is lost"), ("renew", "asked to keep it longer")])
+def test_each_guardian_reads_who_of_them_asked(as_, lent, kind, said):
+    loan, first, second = lent
+    make.ask(loan, first.user, kind=kind)
+
+    pages = [folded(as_(one.user).get(f"/family/{loan.pk}/")) for one in (first, second)]
+
+    assert [f"you {said}" in page for page in pages] == [True, False]
+    assert [f"another guardian of Ada {said}" in page for page in pages] == [False, True]
+
+
+def test_both_guardians_follow_a_fault_that_one_of_them_reported(as_, lent):
+    loan, first, second = lent
+    make.report(loan.horn, first.user, words="The string broke.", pupil=loan.pupil)
+
+    pages = [folded(as_(one.user).get(f"/family/{loan.pk}/")) for one in (first, second)]
+
+    assert ["“The string broke.”" in page for page in pages] == [True, True]
+    assert ["from another guardian" in page for page in pages] == [False, True]
+
+
+@pytest.mark.parametrize(
+    ("found", "mends", "checked", "reads"),
+    [
+        (("string-broken", "bell-dented"), 1, False, "A repair is done. Still to be mended: bell dented."),
+        (("string-broken",), 1, False, "A repair is done. The school has not looked the horn over since."),
+        (("string-broken",), 1, True, "It is mended, and the school has looked it over."),
+    ],
+)
+def test_a_family_reads_that_it_is_mended_once_nothing_is_left_and_it_was_looked_over(
+    as_, lent, found, mends, checked, reads
+):
+    loan, first, _ = lent
+    staff, horn = loan.issued_by, loan.horn
+    check = make.check(horn, staff, grade=3)
+    job = make.job(horn, staff, state="done", at=LATER)
+    for place, fault in enumerate(found):
+        done = place < mends
+        make.finding(check, fault, job=job if done else None, mended_at=LATER if done else None)
+    if checked:
+        make.check(horn, staff, at=LATEST)
+    make.report(horn, first.user, pupil=loan.pupil, job=job, answered_at=make.NOW)
+    keep([horn])
+
+    page = folded(as_(first.user).get(f"/family/{loan.pk}/"))
+
+    assert reads in page
+    assert ("It is mended" in page) == checked
