@@ -105,7 +105,7 @@ def test_a_signature_for_another_pupil_horn_or_version_is_refused_by_the_action_
     seen = make.check(other, lending.teacher).pk
     another = "signed was something else"
     for change, why in (
-        ({"pupil": sibling}, f"signature, for {lending.pupil}"),
+        ({"pupil": sibling}, f"promised to {lending.pupil}"),
         ({"horn": other, "check_seen": seen}, another),
         ({"due_on": due + DAY}, another),
         ({"accessories": things[1:]}, another),
@@ -280,7 +280,7 @@ def test_matching_leaves_a_horn_on_a_familys_page_and_its_pupil_out_and_says_why
     proposal = staff.get(address)
     assert (proposal.context["lines"], proposal.context["in_all"]) == ([], 1)
     assert f"waits for {lending.guardian}’s signature, for {lending.pupil}." in proposal.content.decode()
-    putting_before.take_back(signature=OnlineSignature.objects.get(), at=make.NOW)
+    putting_before.take_back(signature=OnlineSignature.objects.get(), signed_seen=False, at=make.NOW)
     again = staff.get(address)
     assert [line.horn for line in again.context["lines"]] == [lending.horn]
     assert again.context["in_all"] == 2

@@ -216,6 +216,6 @@ def _not_free(horn: Kept) -> Iterator[Reason]:
     if horn.promised_to:
         yield Reason(
             "promised",
-            f"{horn} waits for a family’s signature, for {horn.promised_to}.",
+            f"{horn} is promised to {horn.promised_to}: an agreement with the family waits.",
             WayOut("loans:issue", "Take it back first", query=(("horn", str(horn.pk)),)),
         )

@@ -95,13 +95,16 @@ def put_before(
 
 
 @transaction.atomic
-def take_back(*, signature: OnlineSignature, at: datetime) -> OnlineSignature:
-    """The school does not lend it like this after all. Raises Refused once the horn is out under the signature."""
+def take_back(*, signature: OnlineSignature, signed_seen: bool, at: datetime) -> OnlineSignature:
+    """The school does not lend it like this after all. `signed_seen` is whether the page that was looked at showed it
+    signed. Raises Refused when the family has signed since, and once the horn is out under the signature."""
     horn = locked_by_key(signature.horn_id)
-    signature = OnlineSignature.objects.select_related("horn", "pupil").get(pk=signature.pk)
+    signature = OnlineSignature.objects.select_related("horn", "pupil", "guardian").get(pk=signature.pk)
     if signature.loan_id is not None:
         raise Refused(f"{signature.horn} is out with {signature.pupil} under this signature already.")
     if signature.withdrawn_at is None:
+        if signature.signed_at is not None and not signed_seen:
+            raise Refused(f"{signature.guardian} has signed for {horn} meanwhile. Look at it again first.")
         signature.withdrawn_at = at
         signature.save(update_fields=["withdrawn_at"])
         keep([horn])

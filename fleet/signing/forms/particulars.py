@@ -121,6 +121,7 @@ class OtherForm(PlainSentences, forms.Form):
     """The button that takes back what waits for a horn, with the key of the signature the page showed."""
 
     signature = forms.CharField(required=False)
+    signed_seen = forms.BooleanField(required=False)
 
     def names(self, waits: OnlineSignature) -> bool:
         """Whether the page showed just this one; what waits may be another by now."""

@@ -105,7 +105,10 @@ def _ask(request: SeatedRequest, read: LoanBatch) -> HttpResponse:
 def _take_back(request: SeatedRequest, read: LoanBatch) -> HttpResponse:
     for entry in read.waiting:
         if entry.online is not None:
-            take_back(signature=entry.online, at=request.now)
+            try:
+                take_back(signature=entry.online, signed_seen=False, at=request.now)
+            except Refused as no:
+                messages.warning(request, no.sentence)
     messages.success(request, "What was not signed yet is taken back from the families’ pages.")
     return redirect(f"{request.path}?{read.query()}")
 

@@ -90,7 +90,8 @@ def _sign(request: SeatedRequest, draft: Draft, horn: Horn, form: ParticularsFor
     def take_it_back() -> HttpResponse:
         return deed(
             button,
-            lambda: take_back(signature=online, at=request.now) if online is not None else None,
+            # The page offers this only while it is not signed.
+            lambda: take_back(signature=online, signed_seen=False, at=request.now) if online is not None else None,
             said="It is taken back from the family’s page.",
         )
 
@@ -159,7 +160,11 @@ def _take_back_other(request: SeatedRequest, draft: Draft, horn: Horn) -> HttpRe
     return answer_elsewhere(
         request,
         form,
-        lambda: take_back(signature=one, at=request.now) if one is not None and form.names(one) else None,
+        lambda: (
+            take_back(signature=one, signed_seen=form.cleaned_data["signed_seen"], at=request.now)
+            if one is not None and form.names(one)
+            else None
+        ),
         to=way_back(request, f"{request.path}?{request.GET.urlencode()}"),
         said=lambda done: f"{horn} is taken back from {done.guardian}’s page." if done else "",
     )
