@@ -44,7 +44,7 @@ BECAME = {
     RepairJob.State.AWAY: "It is at the repairer’s.",
     RepairJob.State.GIVEN_UP: "It could not be mended; the school will tell you more.",
 }
-TO_MEND = (Finding.Severity.REPAIR, Finding.Severity.WITHDRAW)
+TO_MEND = (Finding.Severity.REPAIR, Finding.Severity.MUST_NOT_BE_PLAYED)
 
 
 def reports_of(loan: Loan) -> list[tuple[FaultReport, str]]:

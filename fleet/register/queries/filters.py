@@ -118,7 +118,8 @@ class HornFilters(django_filters.FilterSet):
         """The withdrawn horns that the same narrowing finds and that the list leaves out."""
         self.form.is_valid()
         if self._where:
-            return self.queryset.none()
+            none: HornQuerySet = self.queryset.none()
+            return none
         found: HornQuerySet = super().filter_queryset(self.queryset.withdrawn())
         return found.having_words(self.words)
 
