@@ -106,6 +106,9 @@ def _read_plainly(horn: Horn) -> dict[str, Any]:
     last_look = checks[-1] if checks else None
     done = [job for job in jobs if job.state == RepairJob.State.DONE and job.closed_at]
     untried = [job.closed_at for job in done if job.closed_at and not (last_look and last_look.at >= job.closed_at)]
+    if any(job.closed_at is None for job in jobs):
+        # It is being mended again: what was mended before is tried with that.
+        untried = []
     waiting = OnlineSignature.objects.unused().filter(horn=horn).select_related("pupil").order_by("asked_at", "pk")
     promised = list(waiting)
     return {
