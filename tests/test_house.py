@@ -33,7 +33,9 @@ LONG_TESTS = {
     "tests/reports/test_loan_sheet.py",
     "tests/reports/test_prints.py",
     "tests/signing/test_batch.py",
+    "tests/signing/test_signing.py",
     "tests/workshop/test_check_page.py",
+    "tests/workshop/test_outside.py",
     "tests/workshop/test_pages.py",
 }
 # Two classes may share a name only where a framework finds them by it.

@@ -16,7 +16,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 def test_a_label_of_two_lines_makes_its_row_higher(open_as: Any):
     school = make.school()
     make.pupil(school)
-    page = open_as(make.staff(Role.HEAD, school), width=390, height=844)
+    page = open_as(make.staff(Role.HEAD, school), width=320, height=700)
     page.goto(reverse("people:pupils", args=[school.slug]))
 
     long, short = (

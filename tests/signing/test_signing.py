@@ -278,11 +278,11 @@ def test_matching_leaves_a_horn_on_a_familys_page_and_its_pupil_out_and_says_why
     address = reverse("loans:matching", args=(lending.school.slug,)) + "?class=Band"
 
     proposal = staff.get(address)
-    assert (proposal.context["lines"], proposal.context["in_all"]) == ([], 1)
+    assert (list(proposal.context["table"].data), proposal.context["in_all"]) == ([], 1)
     assert f"waits for {lending.guardian}’s signature, for {lending.pupil}." in proposal.content.decode()
     putting_before.take_back(signature=OnlineSignature.objects.get(), signed_seen=False, at=make.NOW)
     again = staff.get(address)
-    assert [line.horn for line in again.context["lines"]] == [lending.horn]
+    assert [line.horn for line in again.context["table"].data] == [lending.horn]
     assert again.context["in_all"] == 2
     assert other.name in again.content.decode()
 

@@ -10,6 +10,7 @@ from django.db import connection
 
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused, WayOut
+from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn
 from fleet.workshop.actions.checking import Found, log_check
 from fleet.workshop.actions.jobs import Work, change_job, open_job
@@ -211,6 +212,7 @@ def test_the_story_of_a_horn_is_newest_first_and_about_that_horn_only(world, dja
 def test_horns_mended_and_not_tried_since_are_known_until_they_are_checked(world):
     checked(world, Found("string-broken", "r"))
     RepairJob.objects.update(state="done", closed_at=LATER)
+    keep([world.horn])
     make.job(world.elsewhere, world.technician, state="done")
 
     assert list(Horn.objects.at(world.school).mended_unchecked()) == [world.horn]
