@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from itertools import count
 from typing import Any
+
+from django.db import transaction
 
 from fleet.exchange.models import Batch, Import
 from fleet.ground.access import Role
 from fleet.lending.models import Agreement, Charge, FamilyAsk, Loan, LoanAccessory
 from fleet.letters.models import Letter
 from fleet.people.models import Guardian, Post, Pupil, School, User
-from fleet.register.actions.keeping import keep
+from fleet.register.actions import keeping
 from fleet.register.models import Horn, Place, Standing
 from fleet.signing.models import OnlineSignature
 from fleet.workshop.models import ConditionCheck, FaultReport, Finding, Part, RepairJob
@@ -20,6 +23,12 @@ from fleet.workshop.models import ConditionCheck, FaultReport, Finding, Part, Re
 NOW = datetime(2026, 9, 14, 10, 30, tzinfo=UTC)
 TODAY = NOW.date()
 _numbers = count(1)
+
+
+def keep(horns: Iterable[Horn]) -> None:
+    """In a transaction of its own, as rows are locked: tests with real threads have none around them."""
+    with transaction.atomic():
+        keeping.keep(horns)
 
 
 def school(slug: str = "", **fields: Any) -> School:
