@@ -64,7 +64,10 @@ def sign(world: World, horn: int) -> Deed | None:
 @act(horn=WHICH)
 def take_it_back_from_their_page(world: World, horn: int) -> Deed | None:
     waits = _put_before(world, horn)
-    return waits and partial(putting_before.take_back, signature=waits, at=world.tick())
+    if waits is None:
+        return None
+    seen = waits.signed_at is not None
+    return partial(putting_before.take_back, signature=waits, signed_seen=seen, at=world.tick())
 
 
 @act(4, horn=WHICH)

@@ -130,6 +130,11 @@ class Loan(models.Model):
         """The loan of the horn that the pupil got in exchange."""
         return getattr(self, "replaced_by", None)
 
+    @property
+    def mouthpiece_waits(self) -> bool:
+        """Whether the horn came back and nobody has recorded since that its mouthpiece was cleaned."""
+        return self.ended_as not in {None, Ended.LOST} and self.mouthpiece_cleaned_on is None
+
     def days_over(self, today: date) -> int:
         """Days since it was due, while it is out; 0 before that and once it is back."""
         return max(0, (today - self.due_on).days) if self.is_open else 0
