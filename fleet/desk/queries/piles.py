@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from fleet.counting.models import Count
 from fleet.ground.badges import money
+from fleet.ground.wording import days
 from fleet.lending.models import Loan
 from fleet.letters.models import Letter
 from fleet.people.queries.seats import Seat
@@ -94,7 +95,7 @@ def due_soon(day: Day) -> Pile:
         Task(
             what=f"{loan.horn.number}, {loan.pupil.name}",
             address=day.to("loans:loan", loan.pk),
-            why="due today" if loan.due_on == day.today else _days(loan.due_on - day.today, "left"),
+            why="due today" if loan.due_on == day.today else f"{days((loan.due_on - day.today).days)} left",
             when=loan.due_on,
         )
         for loan in loans.order_by("due_on", "pk")[: SHOWN + 1]
@@ -172,17 +173,10 @@ def to_approve(day: Day) -> Pile:
     return Pile("Repairs to approve", tasks)
 
 
-def _days(span: timedelta, word: str) -> str:
-    return f"{span.days} day{'' if span.days == 1 else 's'} {word}"
-
-
-def _short(words: str, most: int = 70) -> str:
-    return words if len(words) <= most else words[: most - 1].rstrip() + "…"
-
-
 def visit(day: Day) -> Pile:
     """What a technician does first on a day at school."""
-    jobs = RepairJob.objects.at(day.seat.school).open().filter(horn__withdrawn_on=None, horn__not_found_on=None)
+    school = day.seat.school
+    jobs = owings()["job"].rows(Horn.objects.at(school), school, day.today)
     task = Task(
         "What can be done in the time there is", day.to("workshop:visit"), "from the bench list, most worth first"
     )
