@@ -100,6 +100,15 @@ def test_a_mended_horn_is_tried_before_it_is_lent(school, ready):
     assert step_for(ready, Role.TEACHER, school).label == "Check it after the repair"
 
 
+def test_a_horn_mended_of_a_small_fault_is_looked_at_first_too_though_nothing_keeps_it_back(school, ready):
+    technician = make.staff(Role.TECHNICIAN, school)
+    make.job(ready, technician, state="done", at=make.NOW + timedelta(hours=1))
+    ready.refresh_from_db()
+
+    assert ready.kept_back == []
+    assert step_for(ready, Role.TEACHER, school).label == "Check it after the repair"
+
+
 def test_an_uncleaned_mouthpiece_is_cleaned_before_the_next_player(school, ready):
     make.loan(ready, make.pupil(school), make.staff(Role.HEAD, school), returned_on=TODAY)
 
