@@ -36,7 +36,8 @@ class Slow:
 
 
 def scan(page, numbers):
-    """As a scanner does: every number and Enter, with nothing in between."""
+    """As a scanner does: every number and Enter, with nothing in between, once there is a field to type into."""
+    expect(page.locator("input:focus")).to_have_count(1)
     for number in numbers:
         page.keyboard.type(number)
         page.keyboard.press("Enter")
