@@ -194,6 +194,35 @@ def test_ten_horns_scanned_for_a_class_without_a_pause_each_go_to_their_pupil(op
     assert asked == {f"{pupil.pk}.{horn.pk}" for pupil, horn in zip(band.pupils, band.horns, strict=True)}
 
 
+# The browser's own database opens only once `letIn` is called.
+SLOW_TO_OPEN = """
+  const open = indexedDB.open.bind(indexedDB);
+  indexedDB.open = (...what) => {
+    const real = open(...what);
+    const late = { get result() { return real.result; }, get transaction() { return real.transaction; } };
+    real.onupgradeneeded = (event) => late.onupgradeneeded(event);
+    const opened = new Promise((done) => { real.onsuccess = done; });
+    Promise.all([opened, new Promise((done) => { window.letIn = done; })]).then(() => late.onsuccess());
+    return late;
+  };
+"""
+
+
+def test_numbers_scanned_before_the_browsers_database_has_opened_stay_where_they_were_typed(open_as):
+    band = Class(3)
+    page = open_as(band.teacher, width=390)
+    page.add_init_script(SLOW_TO_OPEN)
+    page.goto(band.at("loans/batch/?class=Year+horns"))
+    fields = [page.locator(f"#id_number-{one.pk}") for one in band.pupils]
+
+    scan(page, [horn.number for horn in band.horns[:2]])
+    page.keyboard.type(band.horns[2].number)
+    page.evaluate("letIn()")
+    expect(page.locator(".help", has_text=band.horns[0].number)).to_have_count(1)
+
+    assert [field.input_value() for field in fields] == [horn.number for horn in band.horns]
+
+
 def test_ten_horns_scanned_at_a_shelf_without_a_pause_are_all_seen(open_as):
     band = Class(TEN)
     count = counts.begin(school=band.school, places=[], by=band.teacher, at=make.NOW)

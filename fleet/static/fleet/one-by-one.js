@@ -115,9 +115,12 @@
       line.add({ kind: "class", path, group, typed, until: Date.now() + KEPT_MS });
     });
 
-    // What was typed and not looked up yet when the page was left.
+    // What was typed and not looked up yet when the page was left; a scanner may be quicker than the browser's database.
     line.entries().then((all) => {
-      for (const [name, value] of new URLSearchParams(all.at(-1)?.typed)) if (form.elements[name]) form.elements[name].value = value;
+      for (const [name, value] of new URLSearchParams(all.at(-1)?.typed)) {
+        const field = form.elements[name];
+        if (field && field.value === field.defaultValue) field.value = value;
+      }
       line.send();
     });
   }
