@@ -18,18 +18,19 @@ from fleet.workshop.forms.checks import CheckForm
 class ReturnForm(PlainSentences, forms.Form):
     """A return with the check that belongs to it: both are sound, or neither is taken."""
 
-    page = "return"
+    page, deed = "return", "Take back"
     returned_on = date_field("Came back on")
     came_back = forms.TypedMultipleChoiceField(
-        label="What came back",
+        label="Came back",
         coerce=int,
         required=False,
+        help_text="Untick what is missing.",
         widget=forms.CheckboxSelectMultiple,
     )
     mouthpiece_cleaned_on = date_field(
         "Mouthpiece cleaned on",
         required=False,
-        help_text="Inside and out, with disinfectant. Left empty, the horn waits in the cupboard until it is done.",
+        help_text="Inside and out, with disinfectant. Left empty, the horn is not lent until it is done.",
     )
     return_notes = forms.CharField(
         label="Notes on the return",

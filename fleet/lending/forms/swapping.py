@@ -19,7 +19,7 @@ from fleet.workshop.forms.checks import CheckForm
 class SwapForm(ReturnForm):
     """A return and an issue in one: what came back, and which horn goes out instead."""
 
-    page = "swap"
+    page, deed = "swap", "Swap"
     to = forms.ModelChoiceField(
         Horn.objects.none(),
         label="Goes out instead",
@@ -41,6 +41,7 @@ class SwapForm(ReturnForm):
         del self.fields["returned_on"]
         self.fields["to"].queryset = instead_of(loan)  # type: ignore[attr-defined]
         self.fields["to"].label_from_instance = _as_offered  # type: ignore[attr-defined]
+        self.fields["came_back"].label = "Comes back with it"
         self.fields["came_back"].help_text = "What is left unticked stays with the pupil."
         self.initial["came_back"] = [thing.pk for thing in self.things if thing.name != "mouthpiece"]
 
