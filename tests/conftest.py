@@ -4,6 +4,7 @@ import os
 import random
 import shutil
 from collections.abc import Callable, Iterator
+from copy import deepcopy
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -11,8 +12,10 @@ from typing import Any
 import hypothesis
 import pytest
 import weblate_fonts
+from django.conf import settings as django_settings
 from django.core.cache import cache
-from django.test import Client
+from django.db import transaction
+from django.test import Client, override_settings
 from django.utils import timezone
 
 from fleet.people.models import User
@@ -32,6 +35,35 @@ def own_pictures_and_counters(tmp_path: Path, settings: Any) -> Iterator[None]:
     yield
     let_go()
     cache.clear()
+
+
+@pytest.fixture(scope="module")
+def built_once(
+    django_db_setup: None, django_db_blocker: Any, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Callable[[Callable[[], Any]], Callable[[], Any]]]:
+    """Rows that are dear to make, made once for a module; what a test does to them is taken back with it.
+
+    `built_once(build)()` is a copy of what `build` gave, with its pictures put where the test looks for them.
+    """
+    pictures = tmp_path_factory.mktemp("pictures")
+
+    def once(build: Callable[[], Any]) -> Callable[[], Any]:
+        with django_db_blocker.unblock(), override_settings(MEDIA_ROOT=pictures):
+            made = build()
+
+        def copied() -> Any:
+            shutil.copytree(pictures, django_settings.MEDIA_ROOT, dirs_exist_ok=True)
+            return deepcopy(made)
+
+        return copied
+
+    with django_db_blocker.unblock():
+        all_of_it = transaction.atomic()
+        all_of_it.__enter__()
+    yield once
+    with django_db_blocker.unblock():
+        transaction.set_rollback(True)
+        all_of_it.__exit__(None, None, None)
 
 
 @pytest.fixture
@@ -126,7 +158,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--engine-only",
         action="store_true",
-        help="for the second run, on another engine: leave out what touches no database, looks at pages or listens",
+        help="for the second run, on another engine: leave out what touches no database, and browsers but for journeys",
     )
 
 
@@ -137,7 +169,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
     def touches(item: pytest.Item) -> bool:
         named = set(getattr(item, "fixturenames", ()))
-        if named & {"axe", "microphone"}:  # how a page looks and what a microphone hears depend on no engine
+        # How a page looks and what its script does depend on no engine; whole journeys are made on both.
+        if "chromium" in named and not item.get_closest_marker("journey"):
             return False
         return bool(named & touching) or item.get_closest_marker("django_db") is not None
 

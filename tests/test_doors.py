@@ -180,14 +180,24 @@ class World:
         return reverse(name, kwargs=values)
 
 
-@pytest.fixture
-def world(db: None) -> World:
-    return World()
+@pytest.fixture(scope="module")
+def two_worlds(built_once: Any) -> Any:
+    return built_once(lambda: (World(), World()))
 
 
 @pytest.fixture
-def other(db: None) -> World:
-    return World()
+def worlds(two_worlds: Any, db: None) -> tuple[World, World]:
+    return two_worlds()
+
+
+@pytest.fixture
+def world(worlds: tuple[World, World]) -> World:
+    return worlds[0]
+
+
+@pytest.fixture
+def other(worlds: tuple[World, World]) -> World:
+    return worlds[1]
 
 
 def entered(user: Any) -> Client:

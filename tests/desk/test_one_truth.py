@@ -116,10 +116,14 @@ class EverySituation:
         return {by_number.get(getattr(one, "number", one), "of another school") for one in horns}
 
 
+@pytest.fixture(scope="module")
+def two_schools(built_once):
+    return built_once(lambda: [EverySituation(), EverySituation()])
+
+
 @pytest.fixture
-def world():
-    EverySituation()
-    return EverySituation()
+def world(two_schools, db):
+    return two_schools()[1]
 
 
 def listed(client, school, query):

@@ -30,8 +30,17 @@ CLASS = "Horn beginners"
 DAY = timedelta(days=1)
 
 
+@pytest.fixture(scope="module")
+def years(built_once: Any):
+    return built_once(build)
+
+
 @pytest.fixture
-def world(db: None):
+def world(years: Any, db: None):
+    return years()
+
+
+def build():
     school = make.school(currency="EUR")
     a_schools_years(school, 1)
     a_schools_years(make.school(), 2)

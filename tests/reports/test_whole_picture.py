@@ -71,8 +71,17 @@ def a_schools_years(school, seed: int) -> None:
             day = back
 
 
+@pytest.fixture(scope="module")
+def years(built_once):
+    return built_once(build)
+
+
 @pytest.fixture
-def world(db: None):
+def world(years, db):
+    return years()
+
+
+def build():
     school = make.school(currency="EUR")
     a_schools_years(school, 1)
     a_schools_years(make.school(), 2)
