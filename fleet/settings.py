@@ -95,14 +95,8 @@ CACHES = {
 
 AUTH_USER_MODEL = "people.User"
 AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
-AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
-    {
-        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
-        "OPTIONS": {"min_length": 12},
-    },
-    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
-]
+# One validator, so that a password that will not do is answered by one sentence.
+AUTH_PASSWORD_VALIDATORS = [{"NAME": "fleet.people.forms.passwords.HardToGuess"}]
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "desk:home"
 ACCOUNT_ADAPTER = "fleet.people.pages.signing_in.Doorkeeper"

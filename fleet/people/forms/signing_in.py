@@ -40,7 +40,10 @@ class Plain:
             if name in {"password", "oldpassword"}:
                 field.help_text = ""
             if name == "password1":
-                field.help_text = "At least 12 characters, unlike your name, and not one that many people use."
+                field.help_text = (
+                    "At least 12 characters: three or four words that have nothing to do with each other, your name "
+                    "or the school."
+                )
             if name == "code":
                 field.max_length = 40
                 field.widget.attrs.update(inputmode="numeric", autocomplete="one-time-code", spellcheck="false")

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Exists, OuterRef
+from django.db.models import Exists, OuterRef, Q
 from django.http import HttpRequest
 from django.urls import reverse
 
@@ -80,6 +80,11 @@ def seat_of(user: User, slug: str) -> Seat | None:
     if post is None:
         return None
     return Seat(user=user, school=post.school, role=Role(post.role), several=post.several, family=post.family)
+
+
+def schools_of(user: User) -> list[School]:
+    """The schools where this person has a post or answers for somebody."""
+    return list(School.objects.filter(Q(posts__user=user) | Q(guardians__user=user)).distinct())
 
 
 def in_templates(request: HttpRequest) -> dict[str, Any]:
