@@ -12,7 +12,9 @@ from django.shortcuts import render
 from django.utils import timezone
 from django_htmx.http import HttpResponseClientRedirect
 
-from fleet.ground.access import DOORS, OPEN, OWN_ACCOUNT, Reach
+from fleet.ground.access import DOORS, OPEN, OWN_ACCOUNT, PROVEN, Reach
+from fleet.people.pages.proving import ask_for_proof
+from fleet.people.queries.proof import lately_proven
 from fleet.people.queries.seats import seat_of
 
 Answer = Callable[[HttpRequest], HttpResponse]
@@ -79,7 +81,8 @@ class Doors:
             return self._sign_in_first(request)
         if door is None or door.reach is not Reach.SCHOOL:
             # The family's pages fetch only what the account answers for, and answer 404 to the rest.
-            return self._method_allowed(request, bool(door is None or door.write))
+            self._method_allowed(request, bool(door is None or door.write))
+            return self._proven(request, name)
         seat = seat_of(request.user, kwargs.pop("school"))
         if seat is None:
             raise Http404("No such school for this account.")
@@ -87,7 +90,11 @@ class Doors:
         request.seat = seat  # type: ignore[attr-defined]
         if not seat.may(name, write=request.method not in {"GET", "HEAD"}):
             raise PermissionDenied
-        return None
+        return self._proven(request, name)
+
+    @staticmethod
+    def _proven(request: HttpRequest, name: str) -> HttpResponse | None:
+        return ask_for_proof(request, name) if name in PROVEN and not lately_proven(request) else None
 
     @staticmethod
     def _sign_in_first(request: HttpRequest) -> HttpResponse:

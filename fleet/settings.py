@@ -125,6 +125,9 @@ ACCOUNT_FORMS = {
     "set_password": "fleet.people.forms.signing_in.SetPassword",
     "reauthenticate": "fleet.people.forms.signing_in.PasswordAgain",
 }
+ACCOUNT_RATE_LIMITS = {
+    "proof_code": "3/m/user",
+}
 ACCOUNT_DEFAULT_HTTP_PROTOCOL = "https" if SITE_IS_HTTPS else "http"
 ACCOUNT_EMAIL_SUBJECT_PREFIX = "Horn Cupboard: "
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
@@ -141,6 +144,9 @@ IDLE_MINUTES = env.whole("HORN_IDLE_MINUTES", 30, 1, 24 * 60)
 # Two ends: the server's after this idle time, the browser's when it is closed; school machines are shared.
 SESSION_COOKIE_AGE = IDLE_MINUTES * 60
 SESSION_EXPIRE_AT_BROWSER_CLOSE = True
+# An open session is not yet the person: what gives rights away or takes data along (`access.PROVEN`) wants a proof
+# not older than this. Shorter, and people who type slowly are asked in the middle of it.
+PROOF_MINUTES = env.whole("HORN_PROOF_MINUTES", 10, 1, 120)
 SESSION_COOKIE_NAME = "horn_session"
 CSRF_COOKIE_NAME = "horn_csrf"
 CSRF_FAILURE_VIEW = "fleet.middleware.unproven_form"

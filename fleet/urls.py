@@ -12,6 +12,7 @@ from fleet.letters import urls as letters
 from fleet.letters.pages import calendar
 from fleet.matching import urls as matching
 from fleet.people import urls as people
+from fleet.people.pages.proving import ByCode
 from fleet.register.pages.identifying import walk
 from fleet.register.pages.listening import listen
 from fleet.signing import urls as signing
@@ -37,6 +38,7 @@ account_pages = [
     path("code/confirm/", account.confirm_login_code, name="account_confirm_login_code"),
     path("inactive/", account.account_inactive, name="account_inactive"),
     path("reauthenticate/", account.reauthenticate, name="account_reauthenticate"),
+    path("reauthenticate/code/", ByCode.as_view(), name="account_reauthenticate_by_code"),
     path("password/change/", account.password_change, name="account_change_password"),
     path("password/set/", account.password_set, name="account_set_password"),
     path("password/reset/", account.password_reset, name="account_reset_password"),

@@ -1,6 +1,12 @@
 from django.apps import AppConfig
+from django.contrib.auth.signals import user_logged_in
 
 
 class PeopleConfig(AppConfig):
     name = "fleet.people"
     label = "people"
+
+    def ready(self) -> None:
+        from fleet.people.queries.proof import stamp_signed_in
+
+        user_logged_in.connect(stamp_signed_in, dispatch_uid="stamp_signed_in")

@@ -113,6 +113,9 @@ def test_switching_the_second_step_off_asks_who_it_is(client):
     person = teacher()
     totp.TOTP.activate(person, totp.generate_totp_secret())
     client.force_login(person)
+    session = client.session
+    session["signed_in"] = 0
+    session.save()
 
     answer = client.post("/account/second-factor/app/deactivate/")
 

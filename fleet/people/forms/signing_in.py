@@ -90,6 +90,10 @@ class PasswordAgain(Plain, account.ReauthenticateForm):
     pass
 
 
+class CodeAgain(Plain, account.ConfirmLoginCodeForm):
+    pass
+
+
 class SecondCode(Plain, mfa.AuthenticateForm):
     pass
 

@@ -3,9 +3,12 @@
 from typing import Any
 
 from allauth.account.adapter import DefaultAccountAdapter
+from allauth.core import context
 from allauth.mfa.adapter import DefaultMFAAdapter
 from django.http import HttpRequest
 from django.urls import reverse
+
+from fleet.people.queries.proof import lately_proven
 
 
 class Doorkeeper(DefaultAccountAdapter):
@@ -26,11 +29,22 @@ class Doorkeeper(DefaultAccountAdapter):
         return reverse("mfa_index")
 
     def get_reauthentication_methods(self, user: Any) -> list[dict[str, Any]]:
+        """Of password and second step what the person has; a code by e-mail unless a second step is on.
+
+        An open session and an open mailbox together must not be enough to switch it off.
+        """
         words = {"reauthenticate": "Use the password", "mfa_reauthenticate": "Use the authenticator app"}
-        return [
+        methods = [
             {**method, "description": words.get(method["id"], method["description"])}
             for method in super().get_reauthentication_methods(user)
         ]
+        if user.is_authenticated and all(method["id"] == "reauthenticate" for method in methods):
+            by_code = reverse("account_reauthenticate_by_code")
+            methods.append({"id": "code", "description": "Use a code by e-mail", "url": by_code})
+        return methods
+
+    def is_reauthentication_required(self, *, app: str, **kwargs: Any) -> bool:
+        return not lately_proven(context.request)
 
 
 class SecondStep(DefaultMFAAdapter):

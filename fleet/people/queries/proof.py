@@ -1,0 +1,29 @@
+"""How long ago it was proven that the person at the browser is the one who signed in."""
+
+from __future__ import annotations
+
+import time
+from typing import Any
+
+from allauth.account.internal.flows.login import get_authentication_records
+from django.conf import settings
+from django.http import HttpRequest
+
+SIGNED_IN = "signed_in"
+
+
+def stamp_signed_in(sender: Any, request: HttpRequest, **_: Any) -> None:
+    """Notes in a session when it began; for Django's signal that somebody has signed in."""
+    request.session[SIGNED_IN] = int(time.time())
+
+
+def signed_in_at(request: HttpRequest) -> float:
+    """Seconds since the epoch; 0 for a session that does not say."""
+    return float(request.session.get(SIGNED_IN, 0))
+
+
+def lately_proven(request: HttpRequest) -> bool:
+    """Whether the person signed in, or proved it anew, within `settings.PROOF_MINUTES`."""
+    proofs = [record["at"] for record in get_authentication_records(request, request.user)]
+    age: float = time.time() - max([signed_in_at(request), *proofs])
+    return age < settings.PROOF_MINUTES * 60
