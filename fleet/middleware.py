@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from typing import Any
 
+from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
@@ -14,7 +16,7 @@ from django_htmx.http import HttpResponseClientRedirect
 
 from fleet.ground.access import DOORS, OPEN, OWN_ACCOUNT, PROVEN, Reach
 from fleet.people.pages.proving import ask_for_proof
-from fleet.people.queries.proof import lately_proven
+from fleet.people.queries.proof import lately_proven, signed_in_at
 from fleet.people.queries.seats import seat_of
 
 Answer = Callable[[HttpRequest], HttpResponse]
@@ -38,16 +40,19 @@ def stated_policies(get_response: Answer) -> Answer:
     return middleware
 
 
-def idle_sessions_end(get_response: Answer) -> Answer:
-    """Moves the end of a session on while it is used, at most once a minute so that reading costs no write.
+def sessions_end(get_response: Answer) -> Answer:
+    """Ends a session `SESSION_HOURS` after it began, and moves its end for being idle on while it is used.
 
-    Saving is enough: the server counts the idle time from the last save. An expiry set here would also give
-    the cookie a life of its own, and it would outlive the closed browser of a shared machine.
+    At most once a minute, so that reading costs no write. Saving is enough: the server counts the idle time from the
+    last save. An expiry set here would also give the cookie a life of its own, and it would outlive the closed browser
+    of a shared machine.
     """
 
     def middleware(request: HttpRequest) -> HttpResponse:
-        response = get_response(request)
         session = request.session
+        if "_auth_user_id" in session and time.time() - signed_in_at(request) >= settings.SESSION_HOURS * 3600:
+            session.flush()
+        response = get_response(request)
         if session.accessed and "_auth_user_id" in session and not session.modified:
             now = int(timezone.now().timestamp())
             if now - session.get("last_used", 0) >= 60:

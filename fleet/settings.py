@@ -46,7 +46,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
-    "fleet.middleware.idle_sessions_end",
+    "fleet.middleware.sessions_end",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
@@ -144,6 +144,8 @@ IDLE_MINUTES = env.whole("HORN_IDLE_MINUTES", 30, 1, 24 * 60)
 # Two ends: the server's after this idle time, the browser's when it is closed; school machines are shared.
 SESSION_COOKIE_AGE = IDLE_MINUTES * 60
 SESSION_EXPIRE_AT_BROWSER_CLOSE = True
+# However busy it is, a session is over after a school's longest day: one that was carried off is not good for ever.
+SESSION_HOURS = env.whole("HORN_SESSION_HOURS", 12, 1, 168)
 # An open session is not yet the person: what gives rights away or takes data along (`access.PROVEN`) wants a proof
 # not older than this. Shorter, and people who type slowly are asked in the middle of it.
 PROOF_MINUTES = env.whole("HORN_PROOF_MINUTES", 10, 1, 120)

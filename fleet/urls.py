@@ -12,6 +12,7 @@ from fleet.letters import urls as letters
 from fleet.letters.pages import calendar
 from fleet.matching import urls as matching
 from fleet.people import urls as people
+from fleet.people.pages.own_account import sign_out_everywhere
 from fleet.people.pages.proving import ByCode
 from fleet.register.pages.identifying import walk
 from fleet.register.pages.listening import listen
@@ -34,6 +35,7 @@ register_converter(Base36, "base36")
 account_pages = [
     path("sign-in/", account.login, name="account_login"),
     path("sign-out/", account.logout, name="account_logout"),
+    path("sign-out/everywhere/", sign_out_everywhere, name="account_sign_out_everywhere"),
     path("code/", account.request_login_code, name="account_request_login_code"),
     path("code/confirm/", account.confirm_login_code, name="account_confirm_login_code"),
     path("inactive/", account.account_inactive, name="account_inactive"),

@@ -39,6 +39,7 @@ def manage(*words: str, data: Path, **more: str) -> subprocess.CompletedProcess[
         ("HORN_SITE", "https://horns.example.org:nonsense", "must be an address like"),
         ("HORN_IDLE_MINUTES", "soon", "must be a whole number from 1 to 1440"),
         ("HORN_IDLE_MINUTES", "0", "must be a whole number from 1 to 1440"),
+        ("HORN_SESSION_HOURS", "0", "must be a whole number from 1 to 168"),
         ("HORN_PROOF_MINUTES", "121", "must be a whole number from 1 to 120"),
         ("HORN_TIME_ZONE", "Moon/Crater", "is no time zone; one looks like Europe/Dublin"),
         ("HORN_SECRET", "short", "must be at least 50 characters long"),

@@ -216,6 +216,7 @@ OWN_ACCOUNT: frozenset[str] = frozenset(
     {
         "account_change_password",
         "account_set_password",
+        "account_sign_out_everywhere",
         "account_reauthenticate",
         "account_reauthenticate_by_code",
         "mfa_reauthenticate",

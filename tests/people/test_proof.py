@@ -64,15 +64,6 @@ def test_a_new_session_is_proof_enough_and_one_minute_too_old_is_not(as_):
     assert (fresh, asked(client, SET)) == ("", AGAIN)
 
 
-def test_a_session_that_does_not_say_when_it_began_proves_nothing(as_):
-    client = as_(make.guardian(make.school()).user)
-    session = client.session
-    del session["signed_in"]
-    session.save()
-
-    assert asked(client, SET) == AGAIN
-
-
 def test_a_code_to_ones_address_is_proof_and_leads_on_to_what_was_asked_for(as_):
     guardian = make.guardian(make.school())
     client = as_(guardian.user)

@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import time
 from datetime import timedelta
+from typing import Any
 
 import pytest
 from django.conf import settings
 from django.contrib.sessions.models import Session
+from django.test import Client
 from django.utils import timezone
 
 from tests import make
 from tests.people.entrance import (
     ACCOUNT,
+    PASSWORD,
+    SIGN_IN,
     by_password,
+    signed_in,
     teacher,
 )
 
@@ -75,3 +81,72 @@ def test_a_part_fetched_by_script_sends_the_whole_page_to_sign_in(client):
 
     assert answer.status_code == 200
     assert answer.headers["HX-Redirect"] == f"/account/sign-in/?next=/s/{school.slug}/%3Fq%3Da"
+
+
+def begun(client: Any, hours: float) -> Any:
+    """The client with a session that began so many hours ago and was used a moment ago."""
+    session = client.session
+    session.update({"signed_in": time.time() - hours * 3600, "last_used": int(time.time())})
+    session.save()
+    return client
+
+
+def test_a_session_ends_after_a_long_day_however_busy_it_is(as_):
+    client = begun(as_(teacher()), settings.SESSION_HOURS - 0.01)
+    still = client.get(ACCOUNT).status_code
+
+    over = begun(client, settings.SESSION_HOURS + 0.01).get(ACCOUNT)
+
+    assert still == 200
+    assert over.url == f"{SIGN_IN}?next={ACCOUNT}"
+    assert not signed_in(client)
+    assert not Session.objects.exists()
+
+
+def test_a_session_that_does_not_say_when_it_began_is_over(as_):
+    client = as_(teacher())
+    session = client.session
+    del session["signed_in"]
+    session.save()
+
+    assert client.get(ACCOUNT).status_code == 302
+
+
+def test_proving_who_it_is_does_not_move_the_end_of_a_session_on(as_):
+    client = begun(as_(teacher()), settings.SESSION_HOURS - 0.01)
+    client.post("/account/reauthenticate/", {"password": PASSWORD})
+
+    began = client.session["signed_in"]
+
+    assert time.time() - began > (settings.SESSION_HOURS - 0.1) * 3600
+
+
+def test_signing_out_everywhere_ends_every_session_of_this_person_and_of_nobody_else(as_):
+    person, colleague = teacher(), teacher()
+    here, there, another = as_(person), as_(person), as_(colleague)
+
+    answer = here.post("/account/sign-out/everywhere/")
+
+    assert answer.url == SIGN_IN
+    assert "everywhere else" in here.get(SIGN_IN).content.decode()
+    assert [client.get(ACCOUNT).status_code for client in (here, there, another)] == [302, 302, 200]
+
+
+def test_one_signs_in_anew_after_signing_out_everywhere_and_can_do_it_again(as_):
+    person = teacher()
+    as_(person).post("/account/sign-out/everywhere/")
+    client = Client()
+
+    by_password(client, person.email)
+    stays = client.get(ACCOUNT).status_code
+    person.refresh_from_db()
+    as_(person).post("/account/sign-out/everywhere/")
+
+    assert (stays, client.get(ACCOUNT).status_code) == (200, 302)
+
+
+def test_the_button_stands_on_ones_account_and_its_address_does_nothing_when_opened(as_):
+    client = as_(teacher())
+
+    assert client.get("/account/sign-out/everywhere/").url == ACCOUNT
+    assert 'action="/account/sign-out/everywhere/"' in client.get(ACCOUNT).content.decode()

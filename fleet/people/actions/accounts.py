@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.db import transaction
 
 from fleet.people.models import Post, School, User
@@ -19,3 +21,9 @@ def begin_school(*, name: str, slug: str, head_name: str, head_email: str, role:
     school = School.objects.create(name=name, slug=slug)
     Post.objects.create(school=school, user=account_for(email=head_email, name=head_name), role=role)
     return school
+
+
+def end_sessions(*, user: User, by: User, at: datetime) -> None:
+    """Every session of this person is over, that of the browser at hand with them."""
+    user.sessions_ended = at
+    user.save(update_fields=["sessions_ended"])

@@ -9,6 +9,7 @@ from django.contrib.auth.models import PermissionsMixin
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
+from django.utils.crypto import salted_hmac
 
 from fleet.people.models.schools import School
 
@@ -32,6 +33,8 @@ class User(AbstractBaseUser, PermissionsMixin):
     name = models.CharField(max_length=120)
     is_active = models.BooleanField(default=True)
     created = models.DateTimeField(auto_now_add=True)
+    # When the person signed out everywhere.
+    sessions_ended = models.DateTimeField(null=True, blank=True, editable=False)
 
     USERNAME_FIELD = "email"
     EMAIL_FIELD = "email"
@@ -50,6 +53,13 @@ class User(AbstractBaseUser, PermissionsMixin):
 
     def __str__(self) -> str:
         return self.name or self.email
+
+    def _get_session_auth_hash(self, secret: str | None = None) -> str:
+        """What a session must know to be good: another one after the person signed out everywhere."""
+        known: str = super()._get_session_auth_hash(secret)  # type: ignore[misc]
+        if self.sessions_ended is None:
+            return known
+        return salted_hmac("sessions_ended", f"{known} {self.sessions_ended.timestamp()}", secret=secret).hexdigest()
 
     def get_full_name(self) -> str:
         return self.name
