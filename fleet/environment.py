@@ -1,5 +1,6 @@
 """Settings that come from the environment: read, checked, and refused with a sentence when they make no sense."""
 
+import contextlib
 import os
 import secrets
 import stat
@@ -47,6 +48,19 @@ def folder(name: str, default: Path) -> Path:
     if not os.access(path, os.W_OK | os.X_OK):
         raise Nonsense(f"{name}: the folder {path} cannot be written to. Choose another with {name}=/some/folder.")
     return path
+
+
+def private(folder: Path, *, whole: bool = False) -> None:
+    """Lets nobody but its owner into the data folder: what stands in it now, and what this process makes from here on.
+
+    `whole` looks at the folders in it too. Where a disk keeps no permissions, or the folder is another's, all stays.
+    """
+    os.umask(stat.S_IRWXG | stat.S_IRWXO)
+    for path in (folder, *(folder.rglob("*") if whole else folder.iterdir())):
+        with contextlib.suppress(OSError):
+            mode = path.lstat().st_mode
+            if mode & (stat.S_IRWXG | stat.S_IRWXO) and not stat.S_ISLNK(mode):
+                path.chmod(mode & stat.S_IRWXU)
 
 
 def secret(name: str, kept_in: Path) -> str:

@@ -6,6 +6,7 @@ from fleet import environment as env
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = env.folder("HORN_DATA", BASE_DIR / "data")
+env.private(DATA_DIR)
 SITE_ORIGIN, SITE_HOST, SITE_IS_HTTPS = env.address("HORN_SITE")
 
 DEBUG = False
@@ -181,6 +182,9 @@ STORAGES = {
 }
 WHITENOISE_MAX_AGE = 3600
 
+# The library's own would let everybody on the computer read pictures.
+FILE_UPLOAD_PERMISSIONS = 0o600
+FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o700
 # A form carries at most a few photographs; anything larger is refused before it is read whole.
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000

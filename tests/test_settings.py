@@ -11,6 +11,8 @@ import sys
 from pathlib import Path
 
 import pytest
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
 from django.core.management import CommandError, call_command
 
 from fleet import environment as env
@@ -82,6 +84,38 @@ def test_the_secret_is_made_once_kept_private_and_kept(tmp_path):
     assert len(first) >= 50
     assert stat.S_IMODE((tmp_path / "secret").stat().st_mode) == 0o600
     assert [path.name for path in tmp_path.iterdir()] == ["secret"]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows keeps permissions in another way")
+def test_whoever_starts_the_site_closes_the_data_to_all_others(tmp_path):
+    data = tmp_path / "data"
+    (data / "pictures/horns").mkdir(parents=True)
+    for name in ("copied.sqlite3", "pictures/horns/old.jpg"):
+        (data / name).touch()
+    (tmp_path / "elsewhere").touch()
+    (data / "link").symlink_to(tmp_path / "elsewhere")
+    for path in (data, data / "pictures", data / "pictures/horns"):
+        path.chmod(0o755)
+    for path in (data / "copied.sqlite3", data / "pictures/horns/old.jpg", tmp_path / "elsewhere"):
+        path.chmod(0o644)
+
+    def open_to_others():
+        return {str(path.relative_to(data)) for path in (data, *data.rglob("*")) if path.lstat().st_mode & 0o077}
+
+    assert manage("check", data=data).returncode == 0
+    assert open_to_others() == {"link", "pictures/horns", "pictures/horns/old.jpg"}
+    assert manage("prepare", data=data).returncode == 0
+    assert open_to_others() == {"link"}
+    assert (data / "horns.sqlite3").is_file()
+    assert stat.S_IMODE((tmp_path / "elsewhere").stat().st_mode) == 0o644
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows keeps permissions in another way")
+def test_a_picture_that_is_kept_and_the_folder_it_makes_are_closed_to_all_others(settings):
+    name = default_storage.save("horns/2026/x.jpg", ContentFile(b"x"))
+
+    path = Path(default_storage.path(name))
+    assert [stat.S_IMODE(one.stat().st_mode) for one in (path, path.parent)] == [0o600, 0o700]
 
 
 def test_a_servers_set_up_passes_the_check_for_deployment(tmp_path):
