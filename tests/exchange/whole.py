@@ -1,13 +1,31 @@
-"""A whole school read row by row, and a site emptied, to hold what comes back against what went out."""
+"""A school with a row in every table, read row by row, and a site emptied: to hold what comes back against it."""
 
 from __future__ import annotations
 
+from datetime import timedelta
+from decimal import Decimal
+from pathlib import Path
 from typing import Any
 
+from django.core.files.base import ContentFile
 from django.db import models
 
+from fleet.counting.actions.counts import begin
+from fleet.counting.actions.finds import keep_find
+from fleet.counting.actions.sightings import see
+from fleet.exchange.models import RememberedColumns
+from fleet.exchange.queries.school_out import export_school
 from fleet.exchange.queries.whole_school import tables
-from fleet.people.models import School, User
+from fleet.ground.access import Role
+from fleet.lending.models import LoanPeriod, PastLoan
+from fleet.letters.models import LendingRules
+from fleet.matching.models import ClassPlan, MatchingRules
+from fleet.people.models import Opening, School, User
+from fleet.register.actions.disposing import propose
+from fleet.register.actions.horns import amend_horn
+from fleet.register.models import Identification, KindSaid, LabelSheet, Photograph, StandChange, Standing
+from fleet.workshop.models import Care, CheckPhotograph, JobStep, Part, PartUsed
+from tests import make
 
 
 def rows_of(school: School) -> dict[str, list[dict[str, Any]]]:
@@ -34,3 +52,69 @@ def emptied() -> None:
     for table in reversed(tables()):
         models.QuerySet(table.model)._raw_delete(using="default")
     User.objects.all().delete()
+
+
+HARD_WORDS = "=1+1\n\"quotes\", 'apostrophes'; naïve ♭ \\N\r\nlast line"
+
+
+def furnish() -> School:
+    """A school with a row in every table and with text that is hard to carry over."""
+    school = make.school(slug="hill-road", name="Hill Road", contact="'=x", local_rules=HARD_WORDS)
+    head, technician = make.staff(Role.HEAD, school), make.staff(Role.TECHNICIAN, school)
+    adult = make.guardian(school, name="@Ann")
+    make.guardian(school, email="", telephone="+353 1 234", with_account=False)
+    pupil, left = make.pupil(school, adult, name="Ada Quill"), make.pupil(school, left_on=make.TODAY)
+    room = make.place(school, room="Room 1", shelf="Top")
+    horns = [
+        make.horn(school, number="H-1", build="double-full", stands_in="F", place=room, price=Decimal("12.30")),
+        make.horn(school, number="H-2", build="", described_as="double F/Bb", notes=HARD_WORDS, created_by=head),
+        make.horn(school, number="H-3", maker="\\N", withdrawn_on=make.TODAY, acquired_on=make.TODAY),
+    ]
+    picture = ContentFile(b"\xff\xd8 a picture", name="x.jpg")
+    size = {"width": 20, "height": 30}
+    Photograph.objects.create(horn=horns[0], at=make.NOW, by=head, image=picture, caption="bell", **size)
+    Identification.objects.create(
+        horn=horns[0], at=make.NOW, by=head, observations={"valves": "4", "thumb": "cant-tell"}, build="double-full",
+        stands_in="F", settled=True, probability=0.1 + 0.2,
+    )  # fmt: skip
+    KindSaid.objects.create(horn=horns[0], at=make.NOW, by=head, build="double-full", stands_in="F")
+    StandChange.objects.create(horn=horns[0], at=make.NOW, by=head, before="Bb", after="F", reason="-")
+    Standing.objects.create(horn=horns[2], at=make.NOW, by=head, kind="withdrawn", on=make.TODAY, reason="crushed")
+    amend_horn(horn=horns[1], changes={"number": "H-20"}, by=head, at=make.NOW)
+    loan = make.loan(horns[0], pupil, head, return_notes="\t tab first")
+    make.loan(horns[2], left, head, issued_on=make.TODAY - timedelta(days=90), returned_on=make.TODAY)
+    CheckPhotograph.objects.create(check_made=loan.check_at_issue, image=picture, **size)
+    job = make.job(horns[1], head, technician=technician, state="bench", cost=Decimal("0.10"), minutes=0)
+    JobStep.objects.create(
+        job=job, at=make.NOW + timedelta(microseconds=1), by=technician, state="bench", words="begun"
+    )
+    make.finding(loan.check_at_issue, job=job)
+    make.report(horns[0], adult.user, pupil=pupil, job=job)
+    PastLoan.objects.create(horn=horns[1], pupil=left, issued_on=make.TODAY, returned_on=make.TODAY)
+    make.charge(loan, head)
+    make.ask(loan, adult.user)
+    make.letter(loan)
+    make.signature(horns[0], pupil, head)
+    LoanPeriod.objects.create(
+        loan=loan, kind="renewed", due_before=loan.due_on, due_on=loan.due_on + timedelta(days=9), at=make.NOW, by=head
+    )
+    LendingRules.objects.create(school=school, after_words=HARD_WORDS)
+    MatchingRules.objects.create(school=school)
+    ClassPlan.objects.create(school=school, group="5b", room="Room 1")
+    LabelSheet.objects.create(school=school)
+    count = begin(school=school, places=[room], by=head, at=make.NOW)
+    see(count=count, horn=horns[0], place=room, key="a-tap-of-the-head", by=head, at=make.NOW)
+    keep_find(count=count, words="no label", place=room, key="a-find-of-the-head", by=head, at=make.NOW)
+    propose(horn=horns[1], method="scrapped", on=make.TODAY, reason="Cracked", by=head, at=make.NOW)
+    Opening.objects.create(school=school, by=head, at=make.NOW, page="people:pupil-edit", pupil=pupil)
+    Care.objects.create(horn=horns[0], kind="oil", on=make.TODAY, by=technician)
+    part = Part.objects.create(school=school, name="string", mends=["string-broken"])
+    PartUsed.objects.create(job=job, part=part, count=1, cost_each=Decimal("0.10"), at=make.NOW, by=technician)
+    RememberedColumns.objects.create(school=school, kind="horns", columns={"nr": "number"}, day_first=False)
+    return school
+
+
+def out(school: School, folder: Path, name: str = "school.zip") -> Path:
+    file = folder / name
+    export_school(school=school, to=file, at=make.NOW)
+    return file

@@ -13,10 +13,11 @@ from pathlib import Path
 from typing import Any
 
 from django.contrib.auth.hashers import make_password
-from django.core.exceptions import ValidationError
+from django.core.exceptions import SuspiciousFileOperation, ValidationError
 from django.core.files import File
 from django.core.files.storage import default_storage
-from django.db import IntegrityError, models, transaction
+from django.core.files.utils import validate_file_name
+from django.db import DataError, IntegrityError, models, transaction
 from django.db.models import QuerySet
 
 from fleet.exchange.queries.whole_school import ACCOUNT, FORMAT, KEY, Table, read, references, tables
@@ -27,6 +28,16 @@ from fleet.register.models import Horn
 
 CHUNK = 500
 NOT_OURS = "This is not a file that export_school wrote, or it is damaged."
+DAMAGED = (
+    zipfile.BadZipFile,
+    csv.Error,
+    KeyError,
+    ValueError,
+    StopIteration,
+    ValidationError,
+    DataError,
+    SuspiciousFileOperation,
+)
 
 
 def import_school(*, file: Path, say: Callable[[str], None] = lambda words: None) -> School:
@@ -42,7 +53,7 @@ def import_school(*, file: Path, say: Callable[[str], None] = lambda words: None
             raise
         if isinstance(trouble, IntegrityError):
             raise Refused(f"A row of this file does not fit what is here already: {trouble}.") from trouble
-        if isinstance(trouble, (zipfile.BadZipFile, KeyError, ValueError, ValidationError, csv.Error, StopIteration)):
+        if isinstance(trouble, DAMAGED):
             raise Refused(NOT_OURS) from trouble
         raise
 
@@ -142,8 +153,13 @@ class _School:
             QuerySet[Any](field.model).bulk_update(rows, [field.name], batch_size=200)
 
     def _picture(self, name: str) -> str:
+        """Keeps a picture and says what it is called here. One that the other site had lost stays lost."""
+        validate_file_name(name, allow_relative_path=True)
         part = f"files/{name}"
         if part not in self.archive.namelist():
+            if default_storage.exists(name):
+                # Somebody else's: the row would show it, and take it along when it is removed.
+                raise Refused(NOT_OURS)
             return name
         with self.archive.open(part) as opened:
             saved = default_storage.save(name, File(opened, name=name))
