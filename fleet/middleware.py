@@ -8,6 +8,7 @@ from typing import Any
 
 from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
+from django.contrib.sessions.backends.base import SessionBase, UpdateError
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -18,6 +19,7 @@ from fleet.ground.access import DOORS, OPEN, OWN_ACCOUNT, PROVEN, Reach
 from fleet.people.pages.proving import ask_for_proof
 from fleet.people.queries.proof import lately_proven, signed_in_at
 from fleet.people.queries.seats import seat_of
+from fleet.trouble import BROKE, trouble_of
 
 Answer = Callable[[HttpRequest], HttpResponse]
 
@@ -33,7 +35,8 @@ def stated_policies(get_response: Answer) -> Answer:
         response = get_response(request)
         response.headers.setdefault("Content-Security-Policy", CONTENT_POLICY)
         response.headers.setdefault("Permissions-Policy", "microphone=(self), camera=(self), geolocation=()")
-        if getattr(request, "user", None) is not None and request.user.is_authenticated:
+        # Whether the person is signed in would have to be asked of the database, which may be what is broken.
+        if hasattr(request, "user") and {*request.COOKIES, *response.cookies} & {settings.SESSION_COOKIE_NAME}:
             response.headers.setdefault("Cache-Control", "private, no-store")
         return response
 
@@ -53,13 +56,24 @@ def sessions_end(get_response: Answer) -> Answer:
         if "_auth_user_id" in session and time.time() - signed_in_at(request) >= settings.SESSION_HOURS * 3600:
             session.flush()
         response = get_response(request)
-        if session.accessed and "_auth_user_id" in session and not session.modified:
+        if response.status_code < 500 and session.accessed and "_auth_user_id" in session and not session.modified:
             now = int(timezone.now().timestamp())
             if now - session.get("last_used", 0) >= 60:
                 session["last_used"] = now
+                _stamped(session)
         return response
 
     return middleware
+
+
+def _stamped(session: SessionBase) -> None:
+    """Saves the session. Where nothing can be saved, its end stays where it was, and reading goes on."""
+    try:
+        session.save()
+    except UpdateError as trouble:
+        if trouble_of(trouble) is BROKE:
+            return  # it was ended meanwhile, which is answered further out
+    session.modified = False
 
 
 class Doors:
@@ -105,7 +119,10 @@ class Doors:
     def _sign_in_first(request: HttpRequest) -> HttpResponse:
         """To the sign-in page and back again; a part fetched by script sends the whole page there."""
         if request.headers.get("HX-Request") == "true":
-            page = request.htmx.current_url_abs_path or "/"  # type: ignore[attr-defined]
+            try:
+                page = request.htmx.current_url_abs_path or "/"  # type: ignore[attr-defined]
+            except ValueError:
+                page = "/"
             return HttpResponseClientRedirect(redirect_to_login(page).url)
         return redirect_to_login(request.get_full_path())
 

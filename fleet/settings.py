@@ -91,7 +91,7 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 # The throttles of the sign-in pages must hold across workers, so their counters live in the database.
 CACHES = {
-    "default": {"BACKEND": "django.core.cache.backends.db.DatabaseCache", "LOCATION": "throttle_counters"},
+    "default": {"BACKEND": "fleet.counters.Counters", "LOCATION": "throttle_counters"},
 }
 
 AUTH_USER_MODEL = "people.User"

@@ -84,3 +84,7 @@ urlpatterns = [
     path("s/<slug:school>/", include(school_pages)),
     path("", include("fleet.desk.urls")),
 ]
+
+# What is answered when a request cannot be read or something breaks: pages that ask nothing of what may be broken.
+handler400 = "fleet.trouble.unread"
+handler500 = "fleet.trouble.broke"

@@ -1,6 +1,31 @@
 import os
+from collections.abc import Callable, Iterable
+from typing import Any
 
 from django.core.wsgi import get_wsgi_application
+from django.utils.http import parse_header_parameters
+
+from fleet.trouble import UNREAD, drawn
+
+Site = Callable[[dict[str, Any], Callable[..., Any]], Iterable[bytes]]
+
+
+def in_our_letters(site: Site) -> Site:
+    """Refuses forms in other letters than utf-8, which no browser sends from our pages. Django would read them as they
+    say, and for some cannot even begin to."""
+
+    def application(environ: dict[str, Any], start_response: Callable[..., Any]) -> Iterable[bytes]:
+        try:
+            letters = parse_header_parameters(environ.get("CONTENT_TYPE", ""))[1].get("charset", "utf-8")
+        except ValueError:
+            letters = ""
+        if letters.lower() == "utf-8":
+            return site(environ, start_response)
+        start_response("400 Bad Request", [("Content-Type", "text/html; charset=utf-8"), ("Cache-Control", "no-store")])
+        return [drawn(UNREAD).encode()]
+
+    return application
+
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "fleet.settings")
-application = get_wsgi_application()
+application = in_our_letters(get_wsgi_application())

@@ -220,7 +220,3 @@ def test_an_address_that_is_not_there_is_answered_in_plain_words(client):
 
     assert answer.status_code == 404
     assert "There is nothing here for you" in answer.content.decode()
-
-
-def test_the_page_for_a_broken_site_needs_neither_request_nor_database():
-    assert "Something broke on our side" in Template('{% include "500.html" %}').render(Context())
