@@ -102,6 +102,8 @@ class World:
         )
         self.list = make.a_list(self.school, head)
         self.ended = make.loan(spare, self.pupil, head, returned_on=make.TODAY)
+        self.ended.accessories.update(came_back=False)
+        self.missing = self.ended.accessories.latest("pk")
 
     def subject(self, name: str) -> Any:
         """The row that a page with a `pk` in its address is about."""
@@ -132,14 +134,10 @@ class World:
             "reports:count-report": self.count,
             "register:disposal-decide": self.disposal,
             "reports:disposal-record": self.disposal,
-            "loans:loan": self.loan,
-            "loans:return": self.loan,
-            "loans:renew": self.loan,
-            "loans:recall": self.loan,
-            "loans:swap": self.loan,
-            "loans:lost": self.loan,
-            "loans:charge-new": self.loan,
             "loans:charge": self.charge,
+            **{f"loans:{page}": self.loan for page in ("loan", "return", "renew", "recall", "swap", "lost")},
+            "loans:charge-new": self.loan,
+            "loans:accessory": self.missing,
             "loans:ask": self.ask,
             "loans:letter": self.letter,
             "loans:mouthpiece": self.ended,

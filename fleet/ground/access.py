@@ -142,6 +142,7 @@ DOORS: dict[str, Door] = {
     "loans:charges": Door(read=TEACHING),
     "loans:charge-new": _both(TEACHING),
     "loans:charge": Door(read=TEACHING, write=HEADS),
+    "loans:accessory": _both(TEACHING),
     "loans:ask": _both(TEACHING),
     "loans:calendar": _both(STAFF),
     "loans:letters": Door(read=TEACHING),

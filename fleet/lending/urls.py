@@ -2,13 +2,14 @@
 
 from django.urls import path
 
-from fleet.lending.pages import asks, charges, dates, loans, losing, mouthpieces, returning, taking_back
+from fleet.lending.pages import accessories, asks, charges, dates, loans, losing, mouthpieces, returning, taking_back
 
 urlpatterns = [
     path("loans/", loans.loans, name="loans"),
     path("loans/back/", taking_back.back, name="back"),
     path("loans/charges/", charges.charges, name="charges"),
     path("loans/charges/<int:pk>/", charges.one_charge, name="charge"),
+    path("loans/accessories/<int:pk>/", accessories.accessory, name="accessory"),
     path("loans/asks/<int:pk>/", asks.ask, name="ask"),
     path("horns/<int:pk>/loans/", loans.of_horn, name="of-horn"),
     path("horns/<int:pk>/return/", returning.return_of, name="return-of"),

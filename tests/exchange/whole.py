@@ -82,7 +82,10 @@ def furnish() -> School:
     Standing.objects.create(horn=horns[2], at=make.NOW, by=head, kind="withdrawn", on=make.TODAY, reason="crushed")
     amend_horn(horn=horns[1], changes={"number": "H-20"}, by=head, at=make.NOW)
     loan = make.loan(horns[0], pupil, head, return_notes="\t tab first")
-    make.loan(horns[2], left, head, issued_on=make.TODAY - timedelta(days=90), returned_on=make.TODAY)
+    ended = make.loan(horns[2], left, head, issued_on=make.TODAY - timedelta(days=90), returned_on=make.TODAY)
+    ended.accessories.filter(name="case").update(
+        came_back=False, settled_as="replaced", settled_on=make.TODAY, settled_by=technician
+    )
     CheckPhotograph.objects.create(check_made=loan.check_at_issue, image=picture, **size)
     job = make.job(horns[1], head, technician=technician, state="bench", cost=Decimal("0.10"), minutes=0)
     JobStep.objects.create(

@@ -9,8 +9,8 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from fleet.lending.actions import asks, charges, dates, in_a_row, losing, returning, swapping
-from fleet.lending.models import Loan
+from fleet.lending.actions import accessories, asks, charges, dates, in_a_row, losing, returning, swapping
+from fleet.lending.models import Loan, LoanAccessory
 from fleet.lending.queries.agreements import current_agreement
 from fleet.register.models import Horn
 from fleet.signing.actions import putting_before, signing
@@ -203,6 +203,13 @@ def answer_what_was_asked(world: World, horn: int) -> Deed | None:
     loan = world.loan(horn)
     asked = loan and loan.asks.order_by("-pk").first()
     return asked and partial(asks.answer, ask=asked, words="Yes", by=world.teacher, at=world.tick())
+
+
+@act(1, horn=WHICH, settled_as=st.sampled_from(LoanAccessory.Settled.values))
+def settle_what_did_not_come_back(world: World, horn: int, settled_as: str) -> Deed | None:
+    thing = LoanAccessory.objects.filter(loan__horn=world.horn(horn), came_back=False).order_by("-pk").first()
+    said = {"settled_as": settled_as, "by": world.teacher}
+    return thing and partial(accessories.settle, accessory=thing, **said, at=world.tick())
 
 
 @act(1, horn=WHICH, settled=st.sampled_from(["", "paid", "remitted"]))

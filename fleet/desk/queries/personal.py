@@ -109,6 +109,9 @@ def _loan(loan: Loan, mine: set[int]) -> dict[str, Any]:
         "returned_on": loan.returned_on,
         "lost": loan.lost_words,
         "notes_at_return": loan.return_notes,
-        "accessories": [{"name": one.name, "came_back": one.came_back} for one in loan.accessories.all()],
+        "accessories": [
+            {"name": one.name, "came_back": one.came_back, "settled": one.settled_as, "settled_on": one.settled_on}
+            for one in loan.accessories.all()
+        ],
         "grade_at_issue": loan.check_at_issue.grade,
     }

@@ -3,7 +3,7 @@
 from fleet.lending.models.agreements import Agreement
 from fleet.lending.models.asks import FamilyAsk, FamilyAskQuerySet
 from fleet.lending.models.charges import Charge, ChargeQuerySet
-from fleet.lending.models.loans import Ended, Loan, LoanAccessory, LoanQuerySet, PastLoan
+from fleet.lending.models.loans import Ended, Loan, LoanAccessory, LoanAccessoryQuerySet, LoanQuerySet, PastLoan
 from fleet.lending.models.periods import LoanPeriod
 
 __all__ = [
@@ -15,6 +15,7 @@ __all__ = [
     "FamilyAskQuerySet",
     "Loan",
     "LoanAccessory",
+    "LoanAccessoryQuerySet",
     "LoanPeriod",
     "LoanQuerySet",
     "PastLoan",

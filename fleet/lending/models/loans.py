@@ -8,6 +8,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
 
+from fleet.ground.wording import day
 from fleet.lending.models.agreements import Agreement
 from fleet.people.models import Guardian, Pupil, School, User
 from fleet.register.models import Horn
@@ -140,21 +141,59 @@ class Loan(models.Model):
         return max(0, (today - self.due_on).days) if self.is_open else 0
 
 
+class LoanAccessoryQuerySet(models.QuerySet["LoanAccessory"]):
+    def at(self, school: School) -> LoanAccessoryQuerySet:
+        return self.filter(loan__horn__school=school)
+
+    def missing(self) -> LoanAccessoryQuerySet:
+        """Things that did not come back with the horn, and nobody has said what became of them. Of a lost horn nothing
+        came back, and that is told by its being lost."""
+        return self.filter(came_back=False, settled_on=None, loan__lost_words="")
+
+
 class LoanAccessory(models.Model):
-    """A thing that went out with the horn, and whether it came back (empty while the loan is open)."""
+    """A thing that went out with the horn, and whether it came back with it (empty while the loan is open). What did
+    not is missing until it is settled."""
+
+    class Settled(models.TextChoices):
+        CAME_LATER = "came-later", "came back later"
+        REPLACED = "replaced", "was replaced"
+        CHARGED = "charged", "was charged"
+        LET_GO = "let-go", "was let go"
 
     loan = models.ForeignKey(Loan, on_delete=models.CASCADE, related_name="accessories")
     name = models.CharField(max_length=60)
     came_back = models.BooleanField(null=True, blank=True)
+    settled_as = models.CharField(max_length=10, choices=Settled, blank=True)
+    settled_on = models.DateField(null=True, blank=True)
+    settled_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+
+    objects = LoanAccessoryQuerySet.as_manager()
 
     class Meta:
         constraints = [
             models.UniqueConstraint("loan", Lower("name"), name="accessory_once_a_loan"),
+            models.CheckConstraint(
+                condition=Q(settled_as="", settled_on=None)
+                | (Q(came_back__isnull=False, came_back=False, settled_on__isnull=False) & ~Q(settled_as="")),
+                name="accessory_settled_with_a_day",
+                violation_error_message="What did not come back is settled on a day.",
+            ),
         ]
         ordering = ["pk"]
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def what_became(self) -> str:
+        """Of what did not come back: "was replaced on 3 May 2027", "" while nobody has said."""
+        return f"{self.get_settled_as_display()} on {day(self.settled_on)}" if self.settled_on else ""
+
+    @property
+    def in_words(self) -> str:
+        """`case`, or `case (was replaced)`."""
+        return f"{self} ({self.get_settled_as_display()})" if self.settled_on else str(self)
 
 
 class PastLoan(models.Model):

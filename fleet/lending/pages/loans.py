@@ -44,7 +44,7 @@ def loan(request: SeatedRequest, pk: int) -> HttpResponse:
     note_opening(request, pupil=shown.pupil)
     context = {
         "loan": shown,
-        "accessories": list(shown.accessories.all()),
+        "accessories": list(shown.accessories.select_related("settled_by")),
         "at_issue": list(shown.check_at_issue.findings.all()),
         "at_return": list(shown.check_at_return.findings.all()) if shown.check_at_return else [],
         "over": shown.days_over(timezone.localdate(request.now)),

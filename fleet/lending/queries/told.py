@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
-from django.db.models import BooleanField, ExpressionWrapper, OuterRef, Prefetch, Q, QuerySet, Subquery, Value
+from django.db.models import BooleanField, ExpressionWrapper, OuterRef, Prefetch, Q, Subquery, Value
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
@@ -19,6 +19,7 @@ from fleet.lending.models import (
     FamilyAskQuerySet,
     Loan,
     LoanAccessory,
+    LoanAccessoryQuerySet,
     LoanPeriod,
     LoanQuerySet,
 )
@@ -29,14 +30,16 @@ from fleet.register.queries.told import StoryLine
 
 
 def story(horn: Horn) -> list[StoryLine]:
-    """Issues, moved due dates, returns and cleanings, newest first. Four queries, however long the story.
+    """Issues, moved due dates, returns, cleanings, missing things settled, newest first. Four queries, however long
+    the story.
 
     Loans know days, not hours: an issue stands at the end of its day, after the check it needed.
     """
     told = []
     related = ("pupil", "issued_by", "returned_to", "mouthpiece_cleaned_by", "replaced_by__horn")
     loans = horn.loans.select_related(*related).prefetch_related(
-        "accessories", Prefetch("periods", LoanPeriod.objects.select_related("by"))
+        Prefetch("accessories", LoanAccessory.objects.select_related("settled_by")),
+        Prefetch("periods", LoanPeriod.objects.select_related("by")),
     )
     for loan in loans:
         link = ("loans:loan", loan.pk)
@@ -60,6 +63,10 @@ def story(horn: Horn) -> list[StoryLine]:
                     link,
                 )
             )
+        for thing in loan.accessories.all():
+            if thing.settled_on is not None:
+                sentence = f"Missing {thing} {thing.get_settled_as_display()}."
+                told.append(StoryLine(_at(thing.settled_on, 3), "settled", sentence, str(thing.settled_by), link))
     for past in horn.past_loans.select_related("pupil"):
         sentence = f"Was with {past.pupil} until {day(past.returned_on)}, as an older list says."
         told.append(StoryLine(_at(past.issued_on, 0), "issue", sentence, "", None))
@@ -125,14 +132,9 @@ def _uncleaned(horns: HornQuerySet, school: School, today: date) -> HornQuerySet
     )
 
 
-def _missing(horns: HornQuerySet, school: School, today: date) -> QuerySet[LoanAccessory]:
-    """Things that did not come back with the horn. Of a lost horn nothing did, and that is told by its being lost."""
-    found = LoanAccessory.objects.filter(came_back=False, loan__horn__school=school, loan__horn__in=horns)
-    return (
-        found.filter(loan__lost_words="")
-        .select_related("loan__horn", "loan__pupil")
-        .order_by("loan__returned_on", "pk")
-    )
+def _missing(horns: HornQuerySet, school: School, today: date) -> LoanAccessoryQuerySet:
+    found = LoanAccessory.objects.at(school).missing().filter(loan__horn__in=horns)
+    return found.select_related("loan__horn", "loan__pupil").order_by("loan__returned_on", "pk")
 
 
 def _charged(horns: HornQuerySet, school: School, today: date) -> ChargeQuerySet:
@@ -220,7 +222,7 @@ OWING = (
             thing.loan.horn_id,
             f"{thing.loan.horn}: {thing.name}, from {thing.loan.pupil.name}",
             f"missing since {day(thing.loan.returned_on)}",
-            WayOut("loans:loan", "See the loan", (thing.loan_id,)),
+            WayOut("loans:accessory", "Say what became of it", (thing.pk,)),
             since=thing.loan.returned_on,
         ),
         horn="loan__horn_id",

@@ -251,7 +251,7 @@ def _returned(loan: Loan) -> Returned | None:
         instead=loan.goes_on_as.horn.number if loan.goes_on_as else "",
         on=day(loan.returned_on),
         by=str(loan.returned_to),
-        missing=tuple(thing.name for thing in loan.accessories.all() if thing.came_back is False),
+        missing=tuple(thing.in_words for thing in loan.accessories.all() if thing.came_back is False),
         grade=f"{check.grade}, {check.get_grade_display()}" if check else "",
         mouthpiece=f"{day(cleaned)}, {loan.mouthpiece_cleaned_by}" if cleaned else "not cleaned yet",
     )

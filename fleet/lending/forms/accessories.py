@@ -1,0 +1,12 @@
+"""The form for a thing that did not come back with its horn."""
+
+from __future__ import annotations
+
+from django import forms
+
+from fleet.ground.sentences import PlainSentences
+from fleet.lending.models import LoanAccessory
+
+
+class SettledForm(PlainSentences, forms.Form):
+    settled_as = forms.ChoiceField(label="What became of it", choices=LoanAccessory.Settled, widget=forms.RadioSelect)
