@@ -167,6 +167,14 @@ def test_the_same_horns_may_be_lent_wherever_it_is_asked(as_, world, reader):
     assert world.names(reader(world, as_(world.head))) == READY
 
 
+def test_the_list_finds_just_the_horns_that_only_minutes_keep_back(as_, world):
+    found = world.names(listed(as_(world.head), world.school, "ready=minutes"))
+
+    assert found == world.names(horn for horn in Horn.objects.at(world.school) if horn.kept_back_for_minutes)
+    assert {"unidentified", "unchecked", "mended-unchecked", "restrung"} <= found
+    assert not found & (READY | {"grade-3"} | set().union(*WHERE.values()))
+
+
 def test_today_shows_whatever_keeps_a_horn_back_that_somebody_can_see_to(as_, world):
     titles = {owing.title for owing in owings().values()}
     # Not care, which a horn that may be lent wants too.

@@ -226,13 +226,15 @@ def test_who_stays_without_is_told_why_and_what_would_help(client, page, band):
         f"{band.pupil} and Zoe need a horn, and there is only {band.horn}. It is a tie who of them goes without."
     )
     (step,) = answer.context["steps"]
-    assert (step["what"], step["why"], step["minutes"]) == ("Mend ZZ-9", "string broken", 15)
+    assert [step["what"], *(horn for horn, _ in step["horns"])] == ["Mend", broken]
+    assert step["words"] == ": string broken, about 15 minutes."
     assert step["serves"] in {other.name, band.pupil.name}
 
 
 @pytest.mark.parametrize(
     ("what", "do"),
     [
+        ("identify", "Identify"),
         ("clean", "Clean the mouthpiece of"),
         ("check", "Check"),
         ("sound", "Check"),
@@ -244,6 +246,8 @@ def test_every_remedy_names_its_horn_and_leads_to_the_page_where_it_is_done(clie
     horn = band.horn
     if what == "clean":
         make.loan(horn, make.pupil(band.school), band.teacher, returned_on=make.TODAY)
+    elif what == "identify":
+        Horn.objects.filter(pk=horn.pk).update(build="", stands_in="")
     elif what == "check":
         Horn.objects.filter(pk=horn.pk).update(grade=None, checked_on=None)
     elif what == "sound":
@@ -257,8 +261,9 @@ def test_every_remedy_names_its_horn_and_leads_to_the_page_where_it_is_done(clie
     answer = client.get(page, {"class": "Band"})
 
     (step,) = answer.context["steps"]
-    assert (step["what"], step["serves"]) == (f"{do} {horn}", band.pupil.name)
-    assert client.get(step["address"], follow=True).status_code == 200
+    ((named, address),) = step["horns"]
+    assert (step["what"], named, step["serves"]) == (do, horn, band.pupil.name)
+    assert client.get(address, follow=True).status_code == 200
 
 
 def test_horns_to_be_taken_back_first_are_told_apart_from_those_to_be_issued(client, page, band):

@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from fleet.ground.access import Role
 from fleet.lending.models import Loan
-from fleet.matching.queries.buying import Lack
+from fleet.matching.queries.buying import Lack, ToBuy, ToLookAt
 from fleet.register.models import Horn
 from fleet.reports.queries.figures import age_band, figures, last_months, shares
 from fleet.reports.queries.plots import bars, stacks
@@ -263,7 +263,7 @@ def test_a_plot_draws_its_values_to_scale_and_says_them():
 def test_what_to_buy_is_asked_on_purpose_where_it_takes_long(as_, monkeypatch):
     school = make.school()
     make.pupil(school, make.guardian(school), group="Horn beginners")
-    make.horn(school, build="")
+    make.horn(school, build="marching-mellophone-f")
     browser = as_(make.staff(Role.HEAD, school))
     address = f"/s/{school.slug}/picture/"
     assert "single horn that stands in F" in browser.get(address).content.decode()
@@ -286,7 +286,7 @@ def test_what_to_buy_is_one_horn_for_each_pupil_of_a_class_whom_no_horn_can_serv
     other = make.school()
     make.pupil(other, make.guardian(other), group="Elsewhere")
 
-    lacks = figures(school, UNTIL).lacks
+    lacks = figures(school, UNTIL).to_buy.lacks
     page = as_(make.staff(Role.HEAD, school)).get(f"/s/{school.slug}/picture/").content.decode()
 
     assert [(lack.what, lack.horns, lack.classes) for lack in lacks] == [
@@ -297,7 +297,8 @@ def test_what_to_buy_is_one_horn_for_each_pupil_of_a_class_whom_no_horn_can_serv
 
 
 def test_a_lack_whose_classes_were_not_worked_out_says_so(world):
-    told = replace(figures(world, UNTIL, buying=False), lacks=[Lack("double horn that stands in F", 206, ())])
+    lacks = [Lack("double horn that stands in F", 206, ())]
+    told = replace(figures(world, UNTIL, buying=False), to_buy=ToBuy(ToLookAt(0, 0), lacks))
 
     [section] = [one for one in sections(told) if one.key == "buy"]
 

@@ -53,7 +53,7 @@ def picture(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     told = figures(school, until_asked(request, today), buying=False)
     if "buy" in request.GET or told.horns * pupils_in_classes(school) <= AT_ONCE:
-        told = replace(told, lacks=to_buy(school))
+        told = replace(told, to_buy=to_buy(school))
     shown = [
         (
             section,

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from itertools import groupby
 from typing import Any
 
 from django.http import HttpResponse
@@ -14,13 +15,13 @@ from fleet.matching.actions import keep_rules
 from fleet.matching.forms import MatchingRulesForm, plan_forms
 from fleet.matching.pages.table import ProposalLine, ProposalTable
 from fleet.matching.queries.asked import MatchingAsked, asked_from
+from fleet.matching.queries.buying import bought_in_words, to_look_at
 from fleet.matching.queries.candidates import Pool, gather
 from fleet.matching.queries.others import others_for
 from fleet.matching.queries.wishes import weights_of
 from fleet.matching.solving.assigning import Pair, Proposal, propose
-from fleet.matching.solving.reasons import key_in_words, shortages, tied, why_left, whys
+from fleet.matching.solving.reasons import key_in_words, listed, shortages, tied, why_left, whys
 from fleet.matching.solving.remedies import BUYING, Move, remedies
-from fleet.matching.solving.rows import HornRow
 from fleet.people.models import Pupil
 from fleet.people.queries.classes import classes
 from fleet.people.queries.seats import Seat, SeatedRequest
@@ -81,6 +82,7 @@ def _said(proposal: Proposal, pool: Pool, asked: MatchingAsked, seat: Seat) -> d
         for one in shortages(proposal)
     ]
     ready = [pair for pair in proposal.pairs if pair.horn.held_by is None]
+    steps = remedies(proposal, pool.could_be)
     plans = {(row.group, key_in_words(row.stand), row.room) for row in pool.pupils if row.group}
     return {
         "table": ProposalTable(lines, seat=seat),
@@ -94,7 +96,8 @@ def _said(proposal: Proposal, pool: Pool, asked: MatchingAsked, seat: Seat) -> d
         "most": MOST_IN_A_BATCH,
         "batch": pairs_in_query((pair.pupil.key, pair.horn.key) for pair in ready[:MOST_IN_A_BATCH]),
         "ties": len(same),
-        "steps": [_remedy(step, pool, seat) for step in remedies(proposal, pool.could_be)],
+        "steps": [_line_of(list(same), pool, seat) for _, same in groupby(steps, key=lambda step: step.remedy.line)],
+        "first": to_look_at(pool, steps),
         "unused": [pool.instruments[row.key] for row in proposal.unused],
         "aside": sorted(pool.aside.items()),
         "waiting": pool.waiting,
@@ -153,7 +156,13 @@ def _less(keys: Iterable[int], key: int) -> tuple[int, ...]:
     return tuple(one for one in keys if one != key)
 
 
-DO = {"clean": "Clean the mouthpiece of", "check": "Check", "mend": "Mend", "restring": "Restring"}
+DO = {
+    "identify": "Identify",
+    "clean": "Clean the mouthpiece of",
+    "check": "Check",
+    "mend": "Mend",
+    "restring": "Restring",
+}
 GO = {
     "clean": "loans:mouthpiece-of",
     "check": "workshop:check-new",
@@ -162,22 +171,29 @@ GO = {
 }
 
 
-def _remedy(step: Move, pool: Pool, seat: Seat) -> dict[str, Any]:
-    remedy = step.remedy
+def _line_of(same: Sequence[Move], pool: Pool, seat: Seat) -> dict[str, Any]:
+    """Remedies that differ only in their horn, as one line: each horn with the page where it is done."""
+    remedy = same[0].remedy
+    why = f": {key_in_words(remedy.what)}" if remedy.what else ""
+    minutes = f", about {remedy.minutes} minutes{' each' if len(same) > 1 else ''}" if remedy.minutes else ""
     if remedy.kind == BUYING:
-        what, horn, address = f"Buy {_horn_in_words(remedy.horn)}", None, ""
+        number = f"{len(same)} × " if len(same) > 1 else "a "
+        what, horns = f"Buy {number}{bought_in_words(remedy.horn)}", []
     else:
-        horn = pool.instruments[remedy.horn.key]
-        what, address = f"{DO[remedy.kind]} {horn}", seat.here(GO[remedy.kind], horn.pk)
+        what = DO[remedy.kind]
+        horns = [
+            (pool.instruments[key], _where_it_is_done(remedy.kind, key, seat))
+            for key in (step.remedy.horn.key for step in same)
+        ]
     return {
         "what": what,
-        "why": key_in_words(remedy.what),
-        "minutes": remedy.minutes,
-        "address": address,
-        "serves": ", ".join(row.name for row in step.serves),
+        "horns": horns,
+        "words": f"{why}{minutes}.",
+        "serves": listed([row.name for step in same for row in step.serves], "pupils"),
     }
 
 
-def _horn_in_words(row: HornRow) -> str:
-    compact = "compact " if row.compact else ""
-    return f"a {compact}{row.kind} horn that stands in {key_in_words(row.stand)}"
+def _where_it_is_done(kind: str, horn: int, seat: Seat) -> str:
+    if kind == "identify":
+        return f"{seat.here('identify:walk')}?horn={horn}"
+    return seat.here(GO[kind], horn)

@@ -1,15 +1,17 @@
-"""What the classes lack once every horn there is has been mended, restrung and shared out: what to buy."""
+"""What the classes lack once every horn there is has been looked at, mended, restrung and shared out: what to buy."""
 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fleet.matching.queries.candidates import gather
+from fleet.matching.queries.candidates import Pool, gather
 from fleet.matching.queries.wishes import weights_of
 from fleet.matching.solving.assigning import propose
 from fleet.matching.solving.reasons import key_in_words
-from fleet.matching.solving.remedies import BUYING, remedies
+from fleet.matching.solving.remedies import BUYING, LOOKING, Move, remedies
+from fleet.matching.solving.rows import HornRow
 from fleet.people.models import Pupil, School
 from fleet.people.queries.classes import classes
 
@@ -26,29 +28,66 @@ class Lack:
     classes: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class ToLookAt:
+    """How many horns only minutes keep back, and how many pupils without one they may serve."""
+
+    horns: int
+    serves: int
+
+    def __str__(self) -> str:
+        if not self.horns or not self.serves:
+            return ""
+        horns, they, are, them = ("horn", "it", "is", "it") if self.horns == 1 else ("horns", "they", "are", "them")
+        pupils = "pupil who has" if self.serves == 1 else "pupils who have"
+        return (
+            f"{self.horns} {horns} could be lent within minutes, once {they} {are} identified, checked or cleaned; "
+            f"{they} may serve {self.serves} {pupils} none. See to {them} before anything is bought."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class ToBuy:
+    """What is to be looked at before anything is bought, and the lacks that stay then, the most wanted first."""
+
+    first: ToLookAt
+    lacks: list[Lack]
+
+
 def pupils_in_classes(school: School) -> int:
     """How many pupils matching would go through. One query."""
     return Pupil.objects.at(school).filter(left_on=None).exclude(group="").count()
 
 
-def to_buy(school: School) -> list[Lack]:
-    """The horns that matching would buy for the classes as they are in the register, the most wanted first.
+def to_look_at(pool: Pool, steps: Sequence[Move]) -> ToLookAt:
+    """The horns of the school that only minutes keep back, and how many of them the remedies make use of."""
+    used = [step for step in steps if step.remedy.kind in LOOKING and step.remedy.horn.held_by is None]
+    return ToLookAt(sum(horn.kept_back_for_minutes for horn in pool.instruments.values()), len(used))
+
+
+def bought_in_words(horn: HornRow) -> str:
+    """A horn to be bought: `compact single horn that stands in F`."""
+    return f"{'compact ' if horn.compact else ''}{horn.kind} horn that stands in {key_in_words(horn.stand)}"
+
+
+def to_buy(school: School) -> ToBuy:
+    """The horns that matching would buy for the classes as they are in the register.
 
     Pupils in no class are left out: nobody has said that they are to play.
     """
     groups = [group for group, _ in classes(school) if group]
     if not groups:
-        return []
+        return ToBuy(ToLookAt(0, 0), [])
     pool = gather(school, groups)
     proposal = propose(pool.pupils, pool.horns, weights_of(school))
     wanted: Counter[str] = Counter()
     served: defaultdict[str, set[str]] = defaultdict(set)
-    for step in remedies(proposal, pool.could_be):
+    steps = remedies(proposal, pool.could_be)
+    for step in steps:
         if step.remedy.kind != BUYING:
             continue
-        horn = step.remedy.horn
-        what = f"{'compact ' if horn.compact else ''}{horn.kind} horn that stands in {key_in_words(horn.stand)}"
+        what = bought_in_words(step.remedy.horn)
         wanted[what] += 1
         served[what] |= {pupil.group for pupil in step.serves}
     lacks = [Lack(what, n, tuple(sorted(served[what], key=str.casefold))) for what, n in wanted.items()]
-    return sorted(lacks, key=lambda lack: (-lack.horns, lack.what))
+    return ToBuy(to_look_at(pool, steps), sorted(lacks, key=lambda lack: (-lack.horns, lack.what)))

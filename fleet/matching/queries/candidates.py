@@ -23,7 +23,7 @@ from fleet.workshop.models.faults import catalogue
 from fleet.workshop.queries.condition import open_findings_of
 
 # Minutes to set remedies in order, from memory; the catalogue of faults has those of repairs.
-CLEAN, CHECK, SOUND, FINISH_THE_JOB, UNKNOWN_REPAIR = 5, 15, 5, 30, 60
+FIND_OUT, CLEAN, CHECK, SOUND, FINISH_THE_JOB, UNKNOWN_REPAIR = 5, 5, 15, 5, 30, 60
 
 
 @dataclass
@@ -98,9 +98,7 @@ def _never(horn: Horn, holder: int | None, people: Collection[int]) -> str:
     build = build_of(horn.build)
     if horn.not_found_on is not None:
         return "not found"
-    if not horn.build or build is None:
-        return "not identified"
-    if not build.is_french_horn or build.crooked:
+    if horn.build and (build is None or not build.is_french_horn or build.crooked):
         return "not a French horn with valves"
     if holder is not None and holder not in people:
         return "with other pupils"
@@ -114,7 +112,7 @@ def _sort_in(pool: Pool, horn: Horn, holder: int | None, wrong: list[Finding]) -
         pool.horns.append(row)
     elif remedy := _seen_to(horn, row, wrong):
         pool.could_be.append(remedy)
-        pool.aside["to be seen to first"] += 1
+        pool.aside["to be seen to first" if horn.build else "not identified"] += 1
     elif holder is not None and horn.grade is not None and horn.grade < Horn.Grade.REPAIR_FIRST:
         # Out with one of these pupils, who may keep it or give it back to another.
         pool.horns.append(row)
@@ -129,7 +127,7 @@ def _row(horn: Horn, holder: int | None) -> HornRow:
     return HornRow(
         key=horn.pk,
         number=horn.number,
-        kind="double" if len(sides) > 1 else "single",
+        kind=("double" if len(sides) > 1 else "single") if build else "",
         stand=horn.stands_in,
         compact=(horn.wrap or (wraps[0] if wraps else "")) == Horn.Wrap.COMPACT,
         grade=horn.grade or Horn.Grade.SMALL_FAULT,
@@ -144,23 +142,28 @@ def _seen_to(horn: Horn, row: HornRow, wrong: list[Finding]) -> Remedy | None:
     """What would let the horn be lent: the heaviest of it names the remedy, the minutes are of all. None where
     nothing is in the way, or where nobody can say."""
     steps: list[tuple[str, int, str]] = []
-    if wrong or (horn.grade and horn.grade >= Horn.Grade.REPAIR_FIRST):
+    back = {reason.code for reason in horn.kept_back}
+    if wrong or "grade" in back:
         minutes = [catalogue().fault(finding.fault).minutes for finding in wrong]
         if horn.grade == Horn.Grade.MUST_NOT_BE_PLAYED and (not minutes or None in minutes):
             return None
         total = sum(one or UNKNOWN_REPAIR for one in minutes) or UNKNOWN_REPAIR
         steps.append(("mend", total, ", ".join(str(finding) for finding in wrong)))
-    elif horn.on_bench:
+    elif "workshop" in back or "away" in back:
         steps.append(("mend", FINISH_THE_JOB, "it is on the bench"))
-    elif horn.grade is None:
+    if "unidentified" in back:
+        steps.append(("identify", FIND_OUT, "nobody has found out yet what it is"))
+    if "unchecked" in back and not horn.on_bench:
         steps.append(("check", CHECK, "it has never been checked"))
-    if horn.test_note_owed:
+    if "mended" in back and not wrong:
+        steps.append(("check", CHECK, "nobody has looked it over since it was mended"))
+    if "test-note" in back:
         steps.append(("check", SOUND, "the test note has not been sounded since work on it"))
-    if row.held_by is None and horn.mouthpiece_owed:
+    if row.held_by is None and "mouthpiece" in back:
         steps.append(("clean", CLEAN, "the mouthpiece has not been cleaned since the last player"))
     if not steps:
         return None
-    order = ("mend", "check", "clean")
+    order = ("mend", "identify", "check", "clean")
     return Remedy(
         kind=min((kind for kind, _, _ in steps), key=order.index),
         horn=row,

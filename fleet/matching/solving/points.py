@@ -116,7 +116,8 @@ def _of_kinds(wanting: list[tuple[int, ...]], offered: list[tuple[int, ...]], we
     values += same_stand * float(WHOLE * _weight(weights.stand))
     values += holds_it * np.where(needs_compact < compact, SPARED, WHOLE) * float(_weight(weights.wrap))
     values += ((class_room == 0) | (class_room == room)) * float(WHOLE * weights.carry)
-    values[~allowed] = NEVER
+    # What nobody has found out yet may be any horn.
+    values[~(allowed | (kind == 0))] = NEVER
     return values
 
 

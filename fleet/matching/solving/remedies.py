@@ -10,9 +10,12 @@ from fleet.matching.solving.assigning import Proposal
 from fleet.matching.solving.points import points
 from fleet.matching.solving.rows import HornRow, PupilRow
 
-# Minutes order the remedies, they are never a quote. A new horn comes after everything that work can do.
+# Minutes order the remedies, they are never a quote. Looking at a horn comes before all work, however short, and a new
+# horn after everything that work can do.
 RESTRING_MINUTES = 30
+WORK = 1_000
 BUY = 100_000
+LOOKING = frozenset({"identify", "check", "clean"})
 BUYING = "buy"
 # Of remedies at one price those are taken that leave most pupils the horn they are proposed. Far less than a minute
 # even for all pupils together, and a power of two, so that sums stay exact.
@@ -25,7 +28,7 @@ WORTH_SOLVING = 6_000_000
 class Remedy:
     """Something that gives one more horn, or another stand to one there is. `horn` is the horn as it is then.
 
-    `kind` is "clean", "check", "mend", "restring" or "buy"; `minutes` are of work, 0 for buying.
+    `kind` is "identify", "check", "clean", "mend", "restring" or "buy"; `minutes` are of work, 0 for buying.
     """
 
     kind: str
@@ -35,7 +38,16 @@ class Remedy:
 
     @property
     def price(self) -> int:
-        return BUY if self.kind == BUYING else self.minutes
+        if self.kind == BUYING:
+            return BUY
+        return self.minutes if self.kind in LOOKING else WORK + self.minutes
+
+    @property
+    def line(self) -> tuple[int, str, str, str, str, bool]:
+        """The same for remedies that differ in nothing but which horn it is: they are told in one line."""
+        bought = self.horn if self.kind == BUYING else None
+        sort = (bought.kind, bought.stand, bought.compact) if bought else ("", "", False)
+        return (self.price, self.kind, self.what, *sort)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +66,7 @@ def remedies(proposal: Proposal, could_be: Sequence[Remedy]) -> list[Move]:
     """
     if not proposal.left:
         return []
-    chosen = sorted(_cheapest(proposal, could_be), key=lambda remedy: (remedy.price, remedy.horn.number.casefold()))
+    chosen = sorted(_cheapest(proposal, could_be), key=lambda remedy: (remedy.line, remedy.horn.number.casefold()))
     return _in_steps(proposal, chosen)
 
 
@@ -78,7 +90,7 @@ def _cheapest(proposal: Proposal, could_be: Sequence[Remedy]) -> list[Remedy]:
     horns = [*proposal.horns, *(remedy.horn for remedy in (*could_be, *bought))]
     pupils = proposal.pupils
     minutes = np.array([remedy.price if remedy else 0 for remedy in ways], dtype=np.float64)
-    never = (minutes.sum() + RESTRING_MINUTES * len(horns) + 1) * 2
+    never = (minutes.sum() + (WORK + RESTRING_MINUTES) * len(horns) + 1) * 2
     as_they_are = points(pupils, horns, proposal.weights, proposal.ages).allowed
     cost = np.where(as_they_are, minutes[None, :], never)
     restrung: dict[tuple[int, int], str] = {}
@@ -87,7 +99,7 @@ def _cheapest(proposal: Proposal, could_be: Sequence[Remedy]) -> list[Remedy]:
         others = [replace(horns[place], stand=stand) for place in columns]
         better = points(pupils, others, proposal.weights, proposal.ages).allowed & ~as_they_are[:, columns]
         for row, at in zip(*(found.tolist() for found in better.nonzero()), strict=True):
-            cost[row, columns[at]] = minutes[columns[at]] + RESTRING_MINUTES
+            cost[row, columns[at]] = minutes[columns[at]] + WORK + RESTRING_MINUTES
             restrung[row, columns[at]] = stand
     cost[cost < never] += ANOTHER_HORN
     for row, column in enumerate(proposal.of_pupil):

@@ -86,6 +86,8 @@ class PupilRow:
 class HornRow:
     """A horn that may be lent, or would be once it is seen to. `other_stands` are those restringing gives it.
 
+    `kind` is "single", "double", or "" for one that nobody has found out yet and that may be any.
+
     `held_by` is the key of the pupil who has it now. `finish` is 1 (as new) to 4 (gone), 0 where nobody looked.
     """
 

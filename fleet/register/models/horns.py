@@ -17,7 +17,7 @@ from django.utils import timezone
 from fleet.people.models import School, User
 from fleet.register.models import describing
 from fleet.register.models.events import Standing
-from fleet.register.models.kept import Kept
+from fleet.register.models.kept import REPAIR_FIRST, Kept
 from fleet.register.models.kinds import kind_in_words
 from fleet.register.models.numbers import FORM, FORM_SENTENCE, TAKEN, parts_of
 from fleet.register.models.places import Place
@@ -61,6 +61,12 @@ class HornQuerySet(models.QuerySet["Horn"]):
     def may_be_lent(self) -> HornQuerySet:
         """Horns that nothing keeps back now (`Horn.kept_back`)."""
         return self.filter(may_be_lent=True)
+
+    def kept_back_for_minutes(self) -> HornQuerySet:
+        """Horns that only finding out, sounding, checking or cleaning keeps back (`Horn.kept_back_for_minutes`)."""
+        nobody_has_it = Q(holder_name="", on_bench=False, promised_to="")
+        not_to_be_mended = Q(grade=None) | Q(grade__lt=REPAIR_FIRST) | ~Q(mended_on=None)
+        return self.at_hand().filter(nobody_has_it, not_to_be_mended, may_be_lent=False)
 
     def test_note_owed(self) -> HornQuerySet:
         """Horns at hand that were restrung and whose test note has not been sounded since."""

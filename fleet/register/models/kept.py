@@ -15,6 +15,8 @@ from fleet.ground.wording import day
 
 # From this grade on a horn is mended before it is lent.
 REPAIR_FIRST = 3
+# What finding out, sounding, checking or cleaning removes: minutes each.
+IN_MINUTES = frozenset({"unidentified", "test-note", "unchecked", "mended", "mouthpiece"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +115,12 @@ class Kept(models.Model):
         """Everything that keeps it from being lent now, the first to be seen to in front; empty when nothing does. No
         query: the row holds what loans, jobs and checks say."""
         return list(_reasons(self))
+
+    @property
+    def kept_back_for_minutes(self) -> bool:
+        """Whether something keeps it back, and nothing but what is done in minutes."""
+        codes = {reason.code for reason in self.kept_back}
+        return bool(codes) and codes <= IN_MINUTES
 
     def kept_back_from(self, pupil: str) -> list[Reason]:
         """`kept_back`, for the pupil of that name: what is promised to them is not kept from them."""

@@ -20,7 +20,8 @@ NEVER_CHECKED = "none"
 LARGEST_KEY = 2**63 - 1
 _SELECTED = mark_safe(" selected")
 ANYTHING = "something"
-_YES_NO = [("yes", "identified"), ("no", "not identified")]
+_IDENTIFIED = [("yes", "identified"), ("no", "not identified")]
+_READY = [("yes", "yes"), ("no", "no"), ("minutes", "no, but within minutes")]
 
 
 class PlainSelect(forms.Select):
@@ -71,10 +72,10 @@ class HornFilters(django_filters.FilterSet):
         method="by_grade",
     )
     identified = django_filters.ChoiceFilter(
-        label="Identified", choices=_YES_NO, empty_label="either", method="by_identified", widget=PlainSelect
+        label="Identified", choices=_IDENTIFIED, empty_label="either", method="by_identified", widget=PlainSelect
     )
     ready = django_filters.ChoiceFilter(
-        label="May be lent now", choices=_YES_NO, empty_label="either", method="by_ready", widget=PlainSelect
+        label="May be lent now", choices=_READY, empty_label="either", method="by_ready", widget=PlainSelect
     )
     owed = django_filters.ChoiceFilter(
         label="Waits for", choices=_waiting_for, empty_label="anything or nothing", method="by_owed", widget=PlainSelect
@@ -97,7 +98,7 @@ class HornFilters(django_filters.FilterSet):
         return horns.identified() if value == "yes" else horns.filter(build="")
 
     def by_ready(self, horns: HornQuerySet, name: str, value: str) -> HornQuerySet:
-        return horns.filter(may_be_lent=value == "yes")
+        return horns.kept_back_for_minutes() if value == "minutes" else horns.filter(may_be_lent=value == "yes")
 
     def by_owed(self, horns: HornQuerySet, name: str, value: str) -> HornQuerySet:
         seated: Any = self.request

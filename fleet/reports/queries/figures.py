@@ -16,7 +16,7 @@ from django.db.models import Max
 from django.utils import timezone
 
 from fleet.lending.models import Ended, Loan
-from fleet.matching.queries.buying import Lack, to_buy
+from fleet.matching.queries.buying import ToBuy, to_buy
 from fleet.people.models import School
 from fleet.register.models import Horn
 from fleet.register.models.kinds import kind_and_stand, kind_in_words, stand_in_words
@@ -106,7 +106,7 @@ class Figures:
     by_fault: list[Cost]
     by_age: list[Cost]
     jobs_without_cost: int
-    lacks: list[Lack] | None
+    to_buy: ToBuy | None
 
     @property
     def horns(self) -> int:
@@ -129,7 +129,7 @@ class Figures:
 def figures(school: School, until: date, *, buying: bool = True) -> Figures:
     """Everything the picture shows, for the twelve months that end with the month of `until`.
 
-    Seven queries, and those of matching where `buying` is asked for; without, `lacks` is None.
+    Seven queries, and those of matching where `buying` is asked for; without, `to_buy` is None.
     """
     months = last_months(until, 12)
     since = months[0]
@@ -152,7 +152,7 @@ def figures(school: School, until: date, *, buying: bool = True) -> Figures:
         by_fault=cost_by_fault(costing),
         by_age=cost_by_age(costing),
         jobs_without_cost=len(done) - len(costing),
-        lacks=to_buy(school) if buying else None,
+        to_buy=to_buy(school) if buying else None,
     )
 
 

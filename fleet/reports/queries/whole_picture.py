@@ -149,19 +149,20 @@ def _cost(figures: Figures, key: str, heading: str, sentence: str, costs: list[C
 
 
 def buying(figures: Figures) -> Section:
-    lacks = figures.lacks or []
+    told = figures.to_buy
+    lacks = told.lacks if told else []
     rows = [[one.what, ", ".join(one.classes) or "–", str(one.horns)] for one in lacks]
-    said = "What the classes still lack once every horn is mended, restrung and shared out by matching’s rules."
+    said = "What the classes lack once every horn is looked at, mended, restrung and shared out by matching’s rules."
     if not all(one.classes for one in lacks):
         said += " With so many pupils and horns it stays open which class each is for."
     none = "The classes in the register lack no horn that would have to be bought."
-    if figures.lacks is None:
+    if told is None:
         none = "Matching goes through every pupil of every class and every horn for this: it takes some seconds."
     total = sum(one.horns for one in lacks)
     return Section(
         "buy",
         "What to buy",
-        said if rows else none,
+        f"{told.first if told else ''} {said if rows else none}".strip(),
         None,
         [("What", False), ("For", False), ("horns", True)],
         [*rows, ["All", "", str(total)]] if rows else [],
