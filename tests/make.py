@@ -17,7 +17,7 @@ from fleet.letters.models import Letter
 from fleet.people.models import Guardian, Post, Pupil, School, User
 from fleet.register.actions import keeping
 from fleet.register.models import Horn, Place, Standing
-from fleet.signing.models import OnlineSignature
+from fleet.signing.models import OnlineSignature, SheetOut
 from fleet.workshop.models import ConditionCheck, FaultReport, Finding, Part, RepairJob
 
 NOW = datetime(2026, 9, 14, 10, 30, tzinfo=UTC)
@@ -181,6 +181,21 @@ def signature(of: Horn, to: Pupil, by: User, **fields: Any) -> OnlineSignature:
     )
     keep([of])
     return made
+
+
+def sheet(of: Horn, to: Pupil, by: User, **fields: Any) -> SheetOut:
+    """A sheet to sign that went home with the pupil."""
+    said = {"due_on": TODAY + timedelta(days=200), "printed_at": NOW, **fields}
+    seen = said.pop("check_seen", None) or of.checks.order_by("-at", "-pk").first() or check(of, by)
+    return SheetOut.objects.create(
+        horn=of,
+        pupil=to,
+        guardian=said.pop("guardian", None) or to.guardians.order_by("pk")[0],
+        agreement=agreement(of.school),
+        check_seen=seen,
+        printed_by=by,
+        **said,
+    )
 
 
 def a_list(at: School, by: User, **fields: Any) -> Import:

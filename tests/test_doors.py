@@ -90,6 +90,7 @@ class World:
         self.ask = make.ask(self.loan, self.guardian.user)
         self.letter = make.letter(self.loan)
         self.signature = make.signature(self.horn, self.pupil, head)
+        make.sheet(spare, self.pupil, head)
         self.count = begin(school=self.school, places=[self.place], by=head, at=make.NOW)
         self.sighting = see(
             count=self.count, horn=spare, place=self.place, key="a-tap-of-the-head", by=head, at=make.NOW

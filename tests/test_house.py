@@ -68,6 +68,7 @@ WITHOUT_BY_AND_AT = {
     "fleet.people.actions.staff.change_post": KEEPS_NEITHER,
     "fleet.register.actions.photographs.remove_photograph": KEEPS_NEITHER,
     "fleet.signing.actions.putting_before.take_back": "the row keeps the moment only",
+    "fleet.signing.actions.sheets.put_away": "the row keeps the moment only",
     "fleet.workshop.actions.parts.save_part": KEEPS_NEITHER,
     "fleet.workshop.actions.unsaved_pictures.forget": "files that wait for a check, no rows",
     "fleet.workshop.actions.unsaved_pictures.keep": "files that wait for a check, no rows",

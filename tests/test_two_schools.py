@@ -47,6 +47,7 @@ WITHOUT_ROWS = {
     "loans:letter-words": NO_NAMES,
     "loans:mouthpiece-of": NOTHING_ASKED,
     "loans:return-of": NOTHING_ASKED,
+    "loans:sheets-away": NOTHING_ASKED,
     "people:pupil-new": NO_NAMES,
     "people:staff-new": NO_NAMES,
     "register:identified": NOTHING_ASKED,

@@ -149,6 +149,7 @@ DOORS: dict[str, Door] = {
     "loans:letter": _both(TEACHING),
     "loans:letter-words": _both(HEADS),
     "loans:batch": _both(TEACHING),
+    "loans:sheets-away": _both(TEACHING),
     "loans:matching": Door(read=TEACHING),
     "loans:matching-rules": _both(TEACHING),
     # reports

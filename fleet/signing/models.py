@@ -1,13 +1,14 @@
-"""Agreements put before a guardian on their own page, and signed there."""
+"""Loans before they are made: what was put before a guardian on their own page, and what went home on paper."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, timedelta
 from typing import TypedDict
 
 from django.db import models
 from django.db.models import Q
+from django.utils import timezone
 
 from fleet.people.models import Guardian, Pupil, School, User
 from fleet.register.models import Horn
@@ -26,6 +27,46 @@ class Terms(TypedDict):
     accessories: Sequence[str]
 
 
+class Proposed(models.Model):
+    """A loan that is to be: on these terms it was put before a guardian."""
+
+    horn = models.ForeignKey(Horn, on_delete=models.PROTECT)
+    pupil = models.ForeignKey(Pupil, on_delete=models.PROTECT)
+    guardian = models.ForeignKey(Guardian, on_delete=models.PROTECT)
+    agreement = models.ForeignKey("loans.Agreement", on_delete=models.PROTECT, related_name="+")
+    check_seen = models.ForeignKey(ConditionCheck, on_delete=models.PROTECT, related_name="+")
+    due_on = models.DateField()
+    accessories = models.JSONField(default=list)
+
+    # Whom and what a sentence about it names.
+    SAID_OF = ("horn", "pupil", "guardian", "agreement")
+
+    class Meta:
+        abstract = True
+
+    def __str__(self) -> str:
+        return f"{self.horn} for {self.pupil}, {self.agreement}"
+
+    def is_for(
+        self,
+        *,
+        horn: Horn,
+        pupil: Pupil,
+        guardian: Guardian,
+        agreement_version: int,
+        check_seen: int,
+        due_on: date,
+        accessories: Sequence[str],
+    ) -> bool:
+        """Whether it is about exactly this loan."""
+        shown = (self.horn_id, self.pupil_id, self.guardian_id, self.check_seen_id, self.due_on)
+        return (
+            shown == (horn.pk, pupil.pk, guardian.pk, check_seen, due_on)
+            and self.agreement.version == agreement_version
+            and list(self.accessories) == list(accessories)
+        )
+
+
 class OnlineSignatureQuerySet(models.QuerySet["OnlineSignature"]):
     def at(self, school: School) -> OnlineSignatureQuerySet:
         return self.filter(horn__school=school)
@@ -39,19 +80,12 @@ class OnlineSignatureQuerySet(models.QuerySet["OnlineSignature"]):
         return self.filter(withdrawn_at=None, loan=None)
 
 
-class OnlineSignature(models.Model):
+class OnlineSignature(Proposed):
     """What a guardian was shown and whether they signed it: one horn, pupil, due date and version, and no other.
 
     `shown` holds every word of it. It is never rewritten, and is good for one loan.
     """
 
-    horn = models.ForeignKey(Horn, on_delete=models.PROTECT, related_name="+")
-    pupil = models.ForeignKey(Pupil, on_delete=models.PROTECT, related_name="+")
-    guardian = models.ForeignKey(Guardian, on_delete=models.PROTECT, related_name="+")
-    agreement = models.ForeignKey("loans.Agreement", on_delete=models.PROTECT, related_name="+")
-    check_seen = models.ForeignKey(ConditionCheck, on_delete=models.PROTECT, related_name="+")
-    due_on = models.DateField()
-    accessories = models.JSONField(default=list)
     shown = models.TextField()
     asked_at = models.DateTimeField()
     asked_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
@@ -78,9 +112,7 @@ class OnlineSignature(models.Model):
             models.CheckConstraint(condition=Q(loan=None) | Q(signed_at__isnull=False), name="lent_only_when_signed"),
         ]
         ordering = ["-asked_at", "-pk"]
-
-    def __str__(self) -> str:
-        return f"{self.horn} for {self.pupil}, {self.agreement}"
+        verbose_name = "request to sign"
 
     @property
     def waits_in_words(self) -> str:
@@ -89,24 +121,51 @@ class OnlineSignature(models.Model):
             return f"{self.horn} is promised to {self.pupil}: {self.guardian} has signed for it."
         return f"{self.horn} waits for {self.guardian}’s signature, for {self.pupil}."
 
-    def is_for(
-        self,
-        *,
-        horn: Horn,
-        pupil: Pupil,
-        guardian: Guardian,
-        agreement_version: int,
-        check_seen: int,
-        due_on: date,
-        accessories: Sequence[str],
-    ) -> bool:
-        """Whether the signature is about exactly this loan."""
-        shown = (self.horn_id, self.pupil_id, self.guardian_id, self.check_seen_id, self.due_on)
-        return (
-            shown == (horn.pk, pupil.pk, guardian.pk, check_seen, due_on)
-            and self.agreement.version == agreement_version
-            and list(self.accessories) == list(accessories)
-        )
+
+# Most families bring a sheet back within a fortnight; after that somebody asks.
+SHEET_DAYS = 14
+
+
+class SheetOutQuerySet(models.QuerySet["SheetOut"]):
+    def at(self, school: School) -> SheetOutQuerySet:
+        return self.filter(horn__school=school)
+
+    def not_put_away(self) -> SheetOutQuerySet:
+        """Nobody has issued the horn since or put the sheet away."""
+        return self.filter(put_away_at=None)
+
+    def out(self) -> SheetOutQuerySet:
+        """Still to come back: the school has the horn in hand, and the pupil is there to have it."""
+        return self.not_put_away().filter(horn__withdrawn_on=None, horn__holder_name="", pupil__left_on=None)
+
+
+class SheetOut(Proposed):
+    """A sheet to sign on paper that was printed to go home. It promises the horn to nobody."""
+
+    printed_at = models.DateTimeField()
+    printed_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    put_away_at = models.DateTimeField(null=True)
+
+    objects = SheetOutQuerySet.as_manager()
+
+    class Meta:
+        app_label = "loans"
+        constraints = [
+            models.UniqueConstraint(
+                fields=["horn", "pupil"], condition=Q(put_away_at=None), name="one_sheet_out_of_a_horn_and_pupil"
+            )
+        ]
+        ordering = ["-printed_at", "-pk"]
+        verbose_name = "sheet to sign"
+
+    @property
+    def in_words(self) -> str:
+        """`H-5: the sheet is with the family of Ada Quill`"""
+        return f"{self.horn}: the sheet is with the family of {self.pupil.name}"
+
+    def is_late(self, today: date) -> bool:
+        """Whether it should be back by now: after its days at home, or after the day the horn itself would be due."""
+        return today > min(timezone.localdate(self.printed_at) + timedelta(days=SHEET_DAYS), self.due_on)
 
 
 # Servers take a request line of about 4,000 characters, and nobody signs a higher stack at once.

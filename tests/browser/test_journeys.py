@@ -108,9 +108,9 @@ def test_from_an_empty_site_to_a_signed_sheet_on_a_phone(open_as):
     press(page, "^Issue it$")
     press(page, "Ada Okafor")
     press(page, "Look it over and print the sheet")
-    sheet = page.get_by_role("link", name=re.compile("Print the sheet to sign")).get_attribute("href")
-    printed = page.request.get(sheet)
-    assert printed.headers["content-type"] == "application/pdf"
+    with page.context.expect_event("response", lambda one: "sheet-to-sign.pdf" in one.url) as told:
+        page.get_by_role("button", name=re.compile("Print the sheet to sign")).click()
+    assert told.value.headers["content-type"] == "application/pdf"
     assert not Loan.objects.exists()
     page.get_by_role("checkbox").first.check()
     press(page, "^Issue HN-0001 to Ada Okafor$")

@@ -9,6 +9,7 @@ import pytest
 from fleet.ground.access import Role
 from fleet.lending.models import Loan
 from fleet.register.models import Horn
+from fleet.signing.models import SheetOut
 from tests import make
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -51,9 +52,10 @@ def test_from_the_label_to_the_signed_sheet(open_as, script):
     page.get_by_label("rotor oil").check()
     page.get_by_label("And also").fill("mute")
     page.get_by_role("button", name="Look it over").click()
-    sheet = page.get_by_role("link", name="Print the sheet to sign").get_attribute("href")
-    printed = page.request.get(sheet)
-    assert (printed.status, printed.headers["content-type"]) == (200, "application/pdf")
+    with page.context.expect_event("response", lambda one: "sheet-to-sign.pdf" in one.url) as told:
+        page.get_by_role("button", name="Print the sheet to sign").click()
+    assert (told.value.status, told.value.headers["content-type"]) == (200, "application/pdf")
+    assert SheetOut.objects.out().get().pupil == case.pupil
     assert not Loan.objects.exists()
     page.get_by_label("The guardian has signed").check()
     page.get_by_role("button", name="Issue").click()
@@ -63,6 +65,7 @@ def test_from_the_label_to_the_signed_sheet(open_as, script):
     assert f"/loans/{loan.pk}/" in page.url
     assert "is out with Ada Okafor until" in page.inner_text(".messages")
     assert [thing.name for thing in loan.accessories.all()] == ["mouthpiece", "case", "rotor oil", "mute"]
+    assert not SheetOut.objects.out().exists()
 
 
 @pytest.mark.parametrize("script", [True, False], ids=["with script", "without"])

@@ -22,7 +22,7 @@ from fleet.lending.actions import charges, losing
 from fleet.lending.models import Loan, PastLoan
 from fleet.people.models import Guardian, Opening, Pupil, User
 from fleet.register.models import Horn, Photograph, StandChange, Standing
-from fleet.signing.models import OnlineSignature
+from fleet.signing.models import OnlineSignature, SheetOut
 from fleet.workshop.models import CheckPhotograph, JobStep
 from tests import make
 from tests.pages import folded
@@ -54,6 +54,7 @@ def family(db):
         return_notes="Adalbert was sorry",
     )
     asked = make.signature(Family.horn, Family.pupil, Family.head, shown="For Adalbert Quillfeather")
+    make.sheet(Family.horn, Family.pupil, Family.head, accessories=["case", "the bag of Adalbert"])
     make.letter(asked, state="sent", address="maria.q@example.org", words="Please sign, Maria Quillfeather")
     Family.pupil.guardians.add(Family.father)
     make.letter(Family.loan, state="sent", address="maria.q@example.org", words="Dear Maria Quillfeather")
@@ -120,6 +121,7 @@ def test_no_name_or_address_is_left_anywhere_and_the_horn_keeps_its_history(fami
     for name in ("Adalbert", "Maria", "maria.q@example.org", "P-77"):
         assert name not in after, name
     assert not OnlineSignature.objects.waiting().exists()
+    assert not SheetOut.objects.not_put_away().exists()
     loan = Loan.objects.get(pk=family.loan.pk)
     assert str(loan.pupil) == f"former pupil {family.pupil.pk}"
     assert (loan.issued_on, loan.returned_on, loan.check_at_issue.grade) == (LONG_AGO - 300 * DAY, LONG_AGO, 1)

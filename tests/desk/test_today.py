@@ -131,5 +131,5 @@ def test_today_asks_as_many_questions_for_many_rows_as_for_one(as_, days, rows, 
     client = as_(head)
 
     # Session, account, seat, and one a pile: fifteen of a teacher's, to decide, counts, check, late, bench.
-    with django_assert_num_queries(23):
+    with django_assert_num_queries(24):
         client.get(f"/s/{school.slug}/")

@@ -141,6 +141,19 @@ def test_pupils_who_have_borrowed_meanwhile_are_not_undone(desk: Desk):
     assert Pupil.objects.filter(school=desk.school).exists()
 
 
+@pytest.mark.parametrize(
+    ("asked", "what"), [(make.signature, "request to sign"), (make.sheet, "sheet to sign")], ids=["online", "on paper"]
+)
+def test_pupils_whose_family_was_asked_to_sign_are_not_undone(desk: Desk, asked, what: str):
+    imported = desk.bring_in(as_csv([HEAD, ["Ada", "5b", "", "Ann", "a@example.org", ""]]), kind="pupils")
+    asked(make.horn(desk.school), Pupil.objects.get(school=desk.school), desk.head)
+
+    with pytest.raises(Refused, match=f"One of the new pupils has a {what} by now"):
+        imports.undo(imported=imported)
+
+    assert Pupil.objects.filter(school=desk.school).exists()
+
+
 LOANS = ["Register number", "Pupil", "Pupil id", "Out since", "Came back"]
 
 

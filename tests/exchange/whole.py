@@ -98,6 +98,7 @@ def furnish() -> School:
     make.ask(loan, adult.user)
     make.letter(loan)
     make.signature(horns[0], pupil, head)
+    make.sheet(horns[1], pupil, head)
     LoanPeriod.objects.create(
         loan=loan, kind="renewed", due_before=loan.due_on, due_on=loan.due_on + timedelta(days=9), at=make.NOW, by=head
     )

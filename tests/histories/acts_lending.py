@@ -13,9 +13,9 @@ from fleet.lending.actions import accessories, asks, charges, dates, in_a_row, l
 from fleet.lending.models import Loan, LoanAccessory
 from fleet.lending.queries.agreements import current_agreement
 from fleet.register.models import Horn
-from fleet.signing.actions import putting_before, signing
+from fleet.signing.actions import putting_before, sheets, signing
 from fleet.signing.actions.handing_out import hand_out
-from fleet.signing.models import OnlineSignature
+from fleet.signing.models import OnlineSignature, SheetOut
 from fleet.workshop.actions.checking import Found, log_check
 from fleet.workshop.queries.condition import latest_check
 from tests.histories.acts_workshop import SEEN
@@ -89,6 +89,18 @@ def hand_out_what_is_signed(world: World, horn: int) -> Deed | None:
         by=world.teacher,
         at=world.tick(),
     )
+
+
+@act(3, horn=WHICH, pupil=WHICH, days=st.sampled_from([20, 200]))
+def print_a_sheet_to_sign(world: World, horn: int, pupil: int, days: int) -> Deed | None:
+    said = terms(world, horn, pupil, days)
+    return said and partial(sheets.send_home, loans=[said], by=world.teacher, at=world.tick())
+
+
+@act(horn=WHICH)
+def put_the_sheets_away(world: World, horn: int) -> Deed | None:
+    of = SheetOut.objects.filter(horn=world.horn(horn)).values_list("pk", flat=True)
+    return partial(sheets.put_away, school=world.school, sheets=list(of), at=world.tick())
 
 
 def _put_before(world: World, horn: int) -> OnlineSignature | None:

@@ -289,7 +289,7 @@ def test_a_full_batch_fits_into_a_request_line(client, page, lending):
     # Keys are short here; each may grow to six digits.
     grown = len(answer.context["whole"]) + MOST_IN_A_BATCH * 5 * 5
     assert answer.context["whole"].count("signs-") == MOST_IN_A_BATCH
-    assert len(answer.context["print"]) - len(answer.context["whole"]) + grown < 4094
+    assert len(answer.context["look"]) - len(answer.context["whole"]) + grown < 4094
 
 
 def test_a_horn_that_may_not_be_lent_says_why_and_leads_to_its_page(client, page, lending, three):
@@ -339,7 +339,7 @@ def test_all_sheets_to_sign_come_in_one_pdf_in_the_order_of_the_names(client, pa
     make.finding(more[1].checks.get(), "bell-dented", "n")
     whole = client.get(page, asked(*three, more, **shared()))
 
-    answer = client.get(whole.context["print"])
+    answer = client.get(whole.context["look"])
 
     assert answer.headers["content-type"] == "application/pdf"
     first, second = sheets(answer)
@@ -364,12 +364,12 @@ def test_a_batch_takes_as_many_queries_for_thirty_as_for_one(client, page, lendi
     pairs = [(lending.pupil, lending.horn)]
     pairs += [pair_of(lending, f"Pupil {n:02d}", lending.guardian) for n in range(more)]
 
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         client.get(page, asked(*pairs))
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         whole = client.get(page, asked(*pairs, **shared()))
-    with django_assert_num_queries(12):
-        answer = client.get(whole.context["print"])
+    with django_assert_num_queries(13):
+        answer = client.get(whole.context["look"])
     assert len(sheets(answer)) == more + 1
 
 

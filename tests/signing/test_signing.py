@@ -221,6 +221,9 @@ def test_a_familys_data_holds_theirs_and_nobody_elses(lending, family, elsewhere
     Loan.objects.exclude(pk=loan.pk).filter(pupil=lending.pupil).update(guardian=father)
     make.letter(loan, address="a@example.org", words="Dear …")
     make.charge(loan, lending.teacher)
+    mine, his = make.horn(lending.school), make.horn(lending.school)
+    make.sheet(mine, lending.pupil, lending.teacher, guardian=lending.guardian)
+    make.sheet(his, lending.pupil, lending.teacher, guardian=father)
 
     answer = family.get(reverse("desk:family-data"))
     with zipfile.ZipFile(io.BytesIO(answer.content)) as file:
@@ -230,6 +233,7 @@ def test_a_familys_data_holds_theirs_and_nobody_elses(lending, family, elsewhere
     (pupil,) = data["pupils"]
     assert (pupil["name"], len(pupil["loans"]), pupil["charges"][0]["amount"]) == (lending.pupil.name, 2, "30.00")
     assert pupil["letters"][0]["words"] == "Dear …"
+    assert [one["horn__number"] for one in pupil["sheets_to_sign"]] == [mine.number]
     for hidden in ("Stranger Child", "Other Parent", elsewhere.pupil.name, father.email, str(lending.teacher)):
         assert hidden not in words
 

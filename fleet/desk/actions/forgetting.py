@@ -24,7 +24,7 @@ from fleet.letters.models import Letter
 from fleet.letters.queries.rules import rules_of
 from fleet.people.models import Guardian, Post, Pupil, School, User
 from fleet.register.models import Photograph
-from fleet.signing.models import OnlineSignature
+from fleet.signing.models import OnlineSignature, SheetOut
 from fleet.workshop.models import CheckPhotograph, FaultReport
 
 
@@ -88,6 +88,8 @@ def forget(*, pupil: Pupil, by: User | None, at: datetime) -> Would:
     OnlineSignature.objects.unused().filter(pupil=pupil).update(withdrawn_at=at)
     OnlineSignature.objects.filter(pupil=pupil).update(shown=GONE, accessories=[])
     OnlineSignature.objects.filter(pupil=pupil).exclude(typed_name="").update(typed_name=GONE)
+    SheetOut.objects.not_put_away().filter(pupil=pupil).update(put_away_at=at)
+    SheetOut.objects.filter(pupil=pupil).update(accessories=[])
     pupil.guardians.clear()
     for guardian in done.guardians:
         _forget_guardian(guardian)

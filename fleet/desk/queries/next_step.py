@@ -10,7 +10,7 @@ from fleet.register.queries.horns_now import HornNow
 
 # What is owed comes before what keeps the horn from being lent, and after it.
 FIRST = ("report", "ask", "overdue", "leaver")
-LAST = ("job", "signature", "mended", "check", "accessory", "charge", "to-decide")
+LAST = ("job", "signature", "sheet", "mended", "check", "accessory", "charge", "to-decide")
 # Seen to before anything else: nobody can do more about a horn that is not there or not known.
 BEFORE_ALL = ("not-found", "unidentified")
 

@@ -14,7 +14,7 @@ from django.db.models import Q
 from fleet.lending.models import Charge, FamilyAsk, Loan
 from fleet.letters.models import Letter
 from fleet.people.models import Guardian, Pupil
-from fleet.signing.models import OnlineSignature
+from fleet.signing.models import OnlineSignature, SheetOut
 from fleet.workshop.models import FaultReport
 
 ABOUT = """\
@@ -41,12 +41,13 @@ def of_pupil(pupil: Pupil, guardians: Iterable[Guardian] | None = None) -> dict[
     loans = loans.prefetch_related("accessories", "periods")
     about = Q(loan__pupil=pupil)
     letters = Letter.objects.filter(about | Q(signature__pupil=pupil))
-    signatures = OnlineSignature.objects.filter(pupil=pupil)
+    signatures, sheets = OnlineSignature.objects.filter(pupil=pupil), SheetOut.objects.filter(pupil=pupil)
     asks, reports = FamilyAsk.objects.filter(about), FaultReport.objects.filter(pupil=pupil)
     if guardians is not None:
         known = list(guardians)
         users = [one.user_id for one in known if one.user_id is not None]
         letters, signatures = letters.filter(guardian__in=known), signatures.filter(guardian__in=known)
+        sheets = sheets.filter(guardian__in=known)
         asks, reports = asks.filter(by__in=users), reports.filter(by__in=users)
         others: list[Guardian] = []
     else:
@@ -70,6 +71,9 @@ def of_pupil(pupil: Pupil, guardians: Iterable[Guardian] | None = None) -> dict[
         ),
         "letters": list(letters.values("occasion", "due_on", "state", "address", "sent_at", "subject", "words")),
         "signatures": list(signatures.values("due_on", "asked_at", "signed_at", "typed_name", "shown")),
+        "sheets_to_sign": list(
+            sheets.order_by("pk").values("horn__number", "due_on", "accessories", "printed_at", "put_away_at")
+        ),
         "asked": list(asks.values("kind", "words", "at", "answered_at", "answer")),
         "faults_reported": list(reports.values("horn__number", "words", "still_plays", "at", "answered_at", "answer")),
     }

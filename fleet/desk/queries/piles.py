@@ -19,7 +19,7 @@ from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn
 from fleet.register.queries.horns_now import owings
 from fleet.register.queries.owing import Owed
-from fleet.signing.queries.awaited import awaited
+from fleet.signing.queries.awaited import address_of, awaited, sheets_by_class
 from fleet.workshop.models import Part, RepairJob
 from fleet.workshop.queries.care import first_due
 
@@ -117,6 +117,28 @@ def to_hand_out(day: Day) -> Pile:
         why = said if total == 1 else f"{signed} signed, {total - signed} not yet"
         tasks.append(Task(what=what, address=one.address, why=why))
     return Pile("Agreements to be signed", tasks)
+
+
+def sheets_out(day: Day) -> Pile:
+    """Sheets that families have to sign: those of a class as one line, which leads to where all of them are issued."""
+    owing, school, tasks = owings()["sheet"], day.seat.school, []
+    for rows in sheets_by_class(school):
+        if len(rows) == 1:
+            tasks.append(_task(day, owing.said(rows[0], day.today)))
+            continue
+        first = rows[0]
+        of = f" of {first.pupil.group}" if first.pupil.group else ""
+        tasks.append(
+            Task(
+                what=f"{len(rows)} sheets{of} are with the families",
+                address=address_of(school, rows),
+                why=f"to be signed, horns due {first.due_on.day} {first.due_on:%B}",
+                when=timezone.localdate(first.printed_at),
+                late=any(one.is_late(day.today) for one in rows),
+            )
+        )
+    page, query = owing.everything or ("", "")
+    return Pile(owing.title, tasks, f"{day.to(page)}?{query}")
 
 
 def undelivered(day: Day) -> Pile:

@@ -15,7 +15,7 @@ from fleet.people.models import User
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
 from fleet.signing.actions.putting_before import take_back_first
-from fleet.signing.models import OnlineSignature, Terms
+from fleet.signing.models import OnlineSignature, SheetOut, Terms
 
 
 @transaction.atomic
@@ -28,7 +28,7 @@ def hand_out(
     **terms: Unpack[Terms],
 ) -> Loan:
     """Begins the loan that was signed for; whatever else this pupil's family was asked to sign for the horn is taken
-    back.
+    back, and sheets of the horn that are out with anybody are put away.
 
     `signed_on` is the day of the signature on paper; `online` is one given on the family's page instead, which
     must be about exactly this loan. Raises Refused as `issue` does, when the signature is about another loan,
@@ -58,5 +58,7 @@ def hand_out(
         raise Refused(f"{other.waits_in_words} Take it back first.", way_out=take_back_first(horn))
     # Whatever else the family was asked to sign for this horn is nothing to be signed any more.
     unused.update(withdrawn_at=at)
+    # A horn that comes back is checked again, and no sheet from before that check is good any more.
+    SheetOut.objects.not_put_away().filter(horn=horn).update(put_away_at=at)
     keep([horn])
     return loan

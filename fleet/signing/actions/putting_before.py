@@ -54,14 +54,7 @@ def put_before(
     held_together(horn, pupil, guardian)
     if guardian.user_id is None:
         raise Refused(f"{guardian} has no e-mail address, so cannot sign in. Print the sheet.")
-    if due_on < timezone.localdate(at):
-        raise Refused(f"The due date, {day(due_on)}, is in the past.")
-    agreement = kept_version(horn.school_id, agreement_version, at)
-    if agreement is None:
-        raise Refused("The agreement has a newer version. Look at it first.")
-    check = latest_check(horn)
-    if check is None or check.pk != check_seen:
-        raise Refused(f"{horn} was checked again meanwhile. Look at it first.")
+    agreement, check = as_it_was_seen(horn, agreement_version, check_seen, due_on, at)
     unused = OnlineSignature.objects.unused().filter(horn=horn).select_related("agreement", "guardian", "horn", "pupil")
     other = unused.exclude(pupil=pupil).first()
     if other is not None:
@@ -92,6 +85,22 @@ def put_before(
     )
     keep([horn])
     return made
+
+
+def as_it_was_seen(
+    horn: Horn, agreement_version: int, check_seen: int, due_on: date, at: datetime
+) -> tuple[Agreement, ConditionCheck]:
+    """Agreement and check that a family is to sign under. Refuses a due date that is past, and either of the two when
+    it is not the newest."""
+    if due_on < timezone.localdate(at):
+        raise Refused(f"The due date, {day(due_on)}, is in the past.")
+    agreement = kept_version(horn.school_id, agreement_version, at)
+    if agreement is None:
+        raise Refused("The agreement has a newer version. Look at it first.")
+    check = latest_check(horn)
+    if check is None or check.pk != check_seen:
+        raise Refused(f"{horn} was checked again meanwhile. Look at it first.")
+    return agreement, check
 
 
 @transaction.atomic

@@ -23,14 +23,15 @@ from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn
 from fleet.signing.actions.putting_before import take_back_first
 from fleet.signing.forms.particulars import SharedForm
-from fleet.signing.models import MOST_IN_A_BATCH, OnlineSignature, Terms
-from fleet.signing.queries.waiting import of_horns
+from fleet.signing.models import MOST_IN_A_BATCH, OnlineSignature, SheetOut, Terms
+from fleet.signing.queries.waiting import of_horns, sheets_of
 from fleet.workshop.models import ConditionCheck
 
 
 @dataclass
 class BatchLoan:
-    """One pair. `stop` says why it cannot be issued, with `way_out` the address that would change it."""
+    """One pair. `stop` says why it cannot be issued, with `way_out` the address that would change it. `sheet` is the
+    horn's that is with this pupil's family, `sheets_elsewhere` are those with others."""
 
     pupil: Pupil
     horn: Horn
@@ -46,6 +47,9 @@ class BatchLoan:
     refused: str = ""
     ticked: bool = False
     online: OnlineSignature | None = None
+    sheet: SheetOut | None = None
+    sheet_differs: bool = False
+    sheets_elsewhere: list[SheetOut] = field(default_factory=list)
 
     @property
     def key(self) -> str:
@@ -129,6 +133,11 @@ class LoanBatch:
         return [entry for entry in self.ready if entry.signed_online]
 
     @property
+    def sheets_out(self) -> list[SheetOut]:
+        """Those with the families of this batch."""
+        return [entry.sheet for entry in self.entries if entry.sheet is not None]
+
+    @property
     def stale(self) -> bool:
         return any(entry.stale for entry in self.entries)
 
@@ -157,7 +166,7 @@ class LoanBatch:
 
 
 def batch_from(asked: QueryDict, school: School, today: date, seat: Seat, *, address: str) -> LoanBatch:
-    """Read the address. Pupils and horns that are not of this school are a 404. Eight queries.
+    """Read the address. Pupils and horns that are not of this school are a 404. Nine queries.
 
     `address` is the page's own, for ways to other pages that lead back here.
     """
@@ -178,7 +187,7 @@ def batch_from(asked: QueryDict, school: School, today: date, seat: Seat, *, add
         dropped=max(0, len(wanted) - MOST_IN_A_BATCH),
         asked=asked,
     )
-    asked_of = of_horns(school, list(horns))
+    asked_of, sheets = of_horns(school, list(horns)), sheets_of(list(horns))
     for pupil, horn, seen in wanted[:MOST_IN_A_BATCH]:
         lent = horns[horn]
         entry = BatchLoan(pupils[pupil], lent, checks.get(lent.newest_check), list(pupils[pupil].guardians.all()))  # type: ignore[attr-defined]
@@ -186,6 +195,11 @@ def batch_from(asked: QueryDict, school: School, today: date, seat: Seat, *, add
         entry.guardian = _signer(entry, asked.get(f"signs-{pupil}", ""))
         batch.entries.append(entry)
         entry.seen = seen
+        for sheet in (one for one in sheets if one.horn_id == horn):
+            if sheet.pupil_id == pupil:
+                entry.sheet = sheet
+            else:
+                entry.sheets_elsewhere.append(sheet)
         _stop(entry, batch, seat, address, asked_of.get(horn))
     if batch.is_whole:
         _find_signatures(batch, asked_of)
@@ -218,12 +232,14 @@ def _horns(school: School, keys: list[int]) -> dict[int, Horn]:
 
 
 def _find_signatures(batch: LoanBatch, asked_of: dict[int, OnlineSignature]) -> None:
-    """What was put before the guardians for exactly these loans, and no loan came of yet."""
+    """What was put before the guardians for exactly these loans, on their page or on paper, and no loan came of yet."""
     for entry in batch.entries:
-        one = asked_of.get(entry.horn.pk)
-        if one is None or one.pupil_id != entry.pupil.pk or entry.guardian is None or entry.check is None:
+        if entry.guardian is None or entry.check is None:
             continue
-        entry.online = one if one.is_for(**batch.terms(entry, entry.guardian, entry.check)) else None
+        terms, one = batch.terms(entry, entry.guardian, entry.check), asked_of.get(entry.horn.pk)
+        if one is not None and one.pupil_id == entry.pupil.pk and one.is_for(**terms):
+            entry.online = one
+        entry.sheet_differs = entry.sheet is not None and not entry.sheet.is_for(**terms)
 
 
 def _signer(entry: BatchLoan, said: str) -> Guardian | None:

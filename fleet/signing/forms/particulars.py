@@ -11,6 +11,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from fleet.ground.addresses import whole
 from fleet.ground.fields import date_field
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.wording import day
@@ -126,6 +127,15 @@ class OtherForm(PlainSentences, forms.Form):
     def names(self, waits: OnlineSignature) -> bool:
         """Whether the page showed just this one; what waits may be another by now."""
         return bool(self.cleaned_data["signature"] == str(waits.pk))
+
+
+class SheetsForm(PlainSentences, forms.Form):
+    """The button that puts sheets away, with their keys, blanks between."""
+
+    sheet = forms.CharField(required=False)
+
+    def clean_sheet(self) -> list[int]:
+        return [key for said in self.cleaned_data["sheet"].split() if (key := whole(said)) is not None]
 
 
 class TicksForm(forms.Form):

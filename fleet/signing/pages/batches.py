@@ -16,7 +16,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
-from fleet.ground.answering import from_outbox, lead_on, one_of, posted, status_of
+from fleet.ground.answering import answer, from_outbox, lead_on, one_of, posted, status_of, sure
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
@@ -24,6 +24,7 @@ from fleet.people.queries.classes import classes
 from fleet.people.queries.seats import SeatedRequest
 from fleet.signing.actions.handing_out import hand_out
 from fleet.signing.actions.putting_before import put_before, take_back
+from fleet.signing.actions.sheets import send_home
 from fleet.signing.forms.batches import BatchLoan, LoanBatch, batch_from, pairs_in_query
 from fleet.signing.forms.particulars import SignedForm, TicksForm
 from fleet.signing.models import MOST_IN_A_BATCH
@@ -38,7 +39,7 @@ def batch(request: SeatedRequest) -> HttpResponse:
         return _choose(request)
     here = f"{request.path}?{request.GET.urlencode()}"
     read = batch_from(request.GET, school, today, request.seat, address=here)
-    act = one_of(request, {"ask": _ask, "take-back": _take_back, "tick": _tick, "": _issue})
+    act = one_of(request, {"ask": _ask, "print": _print, "take-back": _take_back, "tick": _tick, "": _issue})
     if read.is_whole and act is not None:
         return act(request, read)
     if read.is_whole and request.GET.get("step") != "change":
@@ -102,6 +103,23 @@ def _ask(request: SeatedRequest, read: LoanBatch) -> HttpResponse:
     return redirect(f"{request.path}?{read.query()}")
 
 
+def _print(request: SeatedRequest, read: LoanBatch) -> HttpResponse:
+    """Records that the sheets go home, and leads to them."""
+    loans = [
+        read.terms(entry, entry.guardian, entry.check)
+        for entry in read.on_paper
+        if entry.guardian is not None and entry.check is not None
+    ]
+    return answer(
+        request,
+        sure(request),
+        lambda: send_home(loans=loans, by=request.user, at=request.now),
+        page="loans/batch_sign.html",
+        shown=lambda: _shown("sign", read, signed=SignedForm(today=read.today)),
+        then=lambda _: _sheets(read, read.on_paper),
+    )
+
+
 def _take_back(request: SeatedRequest, read: LoanBatch) -> HttpResponse:
     for entry in read.waiting:
         if entry.online is not None:
@@ -160,22 +178,30 @@ def _issued(entry: BatchLoan, read: LoanBatch, signed_on: date, request: SeatedR
 
 
 def _page(request: SeatedRequest, name: str, read: LoanBatch, *, status: int = 200, **more: Any) -> HttpResponse:
+    return render(request, f"loans/batch_{name}.html", _shown(name, read, **more), status=status)
+
+
+def _shown(name: str, read: LoanBatch, **more: Any) -> dict[str, Any]:
     place = 1 if name == "particulars" else 2
     whole = read.query()
-    sheets = reverse("reports:batch-sheets", args=[read.school.slug])
-    shown = {
+    return {
         "batch": read,
         "steps": _steps(place, change=read.query(back=True)),
         "whole": whole,
         "fresh": read.query(fresh=True),
         "change": read.query(back=True),
-        "print": f"{sheets}?{read.query(read.on_paper)}",
+        "look": _sheets(read, read.on_paper),
         "all": bool(read.ready) and all(entry.ticked for entry in read.ready),
-        "print_all": f"{sheets}?{whole}",
+        "look_at_all": _sheets(read),
         "lines": [_with_address(entry, read) for entry in read.entries],
+        "sheets_out": " ".join(str(one.pk) for one in read.sheets_out),
         **more,
     }
-    return render(request, f"loans/batch_{name}.html", shown, status=status)
+
+
+def _sheets(read: LoanBatch, entries: Iterable[BatchLoan] | None = None) -> str:
+    """The address of the sheets themselves, which records nothing."""
+    return f"{reverse('reports:batch-sheets', args=[read.school.slug])}?{read.query(entries)}"
 
 
 def _with_address(entry: BatchLoan, read: LoanBatch) -> dict[str, Any]:

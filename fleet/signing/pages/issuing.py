@@ -28,10 +28,11 @@ from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.signing.actions.handing_out import hand_out
 from fleet.signing.actions.putting_before import put_before, take_back
+from fleet.signing.actions.sheets import send_home
 from fleet.signing.forms.drafts import Draft, draft_from, of_draft
 from fleet.signing.forms.particulars import OtherForm, ParticularsForm, SignedForm
-from fleet.signing.models import OnlineSignature, Terms
-from fleet.signing.queries.waiting import waiting_for
+from fleet.signing.models import OnlineSignature, SheetOut, Terms
+from fleet.signing.queries.waiting import sheets_of, waiting_for
 from fleet.workshop.queries.condition import open_findings
 
 SHOWN = 20
@@ -95,6 +96,14 @@ def _sign(request: SeatedRequest, draft: Draft, horn: Horn, form: ParticularsFor
             said="It is taken back from the family’s page.",
         )
 
+    def print_it() -> HttpResponse:
+        return deed(
+            button,
+            lambda: send_home(loans=[terms], by=request.user, at=request.now),
+            said="",
+            then=lambda _: f"{request.seat.here('reports:sheet-to-sign')}?{draft.query()}",
+        )
+
     def issue_it() -> HttpResponse:
         return deed(
             button if signed is None else signed,
@@ -109,7 +118,7 @@ def _sign(request: SeatedRequest, draft: Draft, horn: Horn, form: ParticularsFor
             then=lambda loan: request.seat.here("loans:loan", loan.pk),
         )
 
-    act = one_of(request, {"ask": ask, "take-back": take_it_back}) or issue_it
+    act = one_of(request, {"ask": ask, "print": print_it, "take-back": take_it_back}) or issue_it
     return act()
 
 
@@ -199,7 +208,8 @@ def _page(request: SeatedRequest, name: str, draft: Draft, place: int, **more: A
 
 
 def _shown(request: SeatedRequest, draft: Draft, place: int) -> dict[str, Any]:
-    """What every step shows: the steps, what was chosen, and for whom the horn waits where it is somebody else."""
+    """What every step shows: the steps, what was chosen, for whom the horn waits where it is somebody else, and who has
+    a sheet of it."""
     links = [
         "",
         draft.query(pupil=draft.pupil.pk) if draft.pupil else "",
@@ -221,16 +231,28 @@ def _shown(request: SeatedRequest, draft: Draft, place: int) -> dict[str, Any]:
     waits = waiting_for(draft.horn) if draft.horn is not None else None
     if waits is not None and draft.pupil is not None and waits.pupil_id == draft.pupil.pk:
         waits = None
+    sheets = sheets_of([draft.horn.pk]) if draft.horn is not None else []
     known = {
         "draft": draft,
         "steps": steps,
         "shown": SHOWN,
         "waits": waits,
+        "sheets": sheets,
+        "differs": _differs(request, draft, sheets),
         "next": request.GET.get("next", ""),
     }
     if draft.is_whole:
         known |= {"whole": draft.query(), "change": draft.query(check=None, agreement=None)}
     return known
+
+
+def _differs(request: SeatedRequest, draft: Draft, sheets: list[SheetOut]) -> bool:
+    """Whether this pupil's family has a sheet that says something else than what would be issued here."""
+    if draft.horn is None or draft.form is None or not draft.is_whole or draft.check is None or draft.agreement is None:
+        return False
+    terms = _terms(request, draft.horn, draft.form)
+    terms["check_seen"], terms["agreement_version"] = draft.check.pk, draft.agreement.version
+    return any(one.pupil_id == terms["pupil"].pk and not one.is_for(**terms) for one in sheets)
 
 
 def _ways(draft: Draft) -> dict[str, str]:

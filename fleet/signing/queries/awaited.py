@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
 from fleet.ground.refusal import WayOut
 from fleet.lending.models.loans import USUAL_ACCESSORIES
 from fleet.people.models import School
-from fleet.signing.models import MOST_IN_A_BATCH, OnlineSignature
+from fleet.signing.models import MOST_IN_A_BATCH, OnlineSignature, Proposed, SheetOut
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,27 +36,40 @@ def awaited(school: School) -> list[Awaited]:
     return sorted(made, key=lambda one: (not one.signed, min(each.asked_at for each in one.signatures)))
 
 
-def _what(one: OnlineSignature) -> tuple[object, ...]:
+def sheets_by_class(school: School) -> list[list[SheetOut]]:
+    """Sheets to sign that are still out: those of a class about the same due date, things and version together, those
+    that went home first before the others. One query."""
+    out = SheetOut.objects.at(school).out().select_related(*Proposed.SAID_OF).order_by("printed_at", "pk")
+
+    def which(one: SheetOut) -> tuple[object, ...]:
+        return (one.pupil.group, *_what(one))
+
+    found = [list(rows) for _, rows in groupby(sorted(out, key=which), key=which)]
+    parts = [rows[at : at + MOST_IN_A_BATCH] for rows in found for at in range(0, len(rows), MOST_IN_A_BATCH)]
+    return sorted(parts, key=lambda rows: rows[0].printed_at)
+
+
+def _what(one: Proposed) -> tuple[object, ...]:
     return (one.due_on, one.agreement.version, tuple(one.accessories))
 
 
-def address_of(school: School, signatures: list[OnlineSignature]) -> str:
+def address_of(school: School, loans: Sequence[Proposed]) -> str:
     """Where these are issued, as they were put before the families."""
-    return way_to(signatures, "").address(school.slug)
+    return way_to(loans, "").address(school.slug)
 
 
-def way_to(signatures: list[OnlineSignature], label: str) -> WayOut:
+def way_to(loans: Sequence[Proposed], label: str) -> WayOut:
     """The page where these are issued: one by itself, several as a batch."""
-    first = signatures[0]
+    first = loans[0]
     more = ", ".join(name for name in first.accessories if name not in USUAL_ACCESSORIES)
     said = [("due_on", first.due_on.isoformat())]
     said += [("accessories", name) for name in first.accessories if name in USUAL_ACCESSORIES]
     said += [("more", more), ("agreement", str(first.agreement.version))]
-    if len(signatures) == 1:
+    if len(loans) == 1:
         said += [("horn", str(first.horn_id)), ("pupil", str(first.pupil_id)), ("guardian", str(first.guardian_id))]
         said += [("check", str(first.check_seen_id)), ("then", "sign")]
         return WayOut("loans:issue", label, query=tuple(said))
-    for one in signatures:
+    for one in loans:
         said.append(("pair", f"{one.pupil_id}.{one.horn_id}.{one.check_seen_id}"))
         said.append((f"signs-{one.pupil_id}", str(one.guardian_id)))
     return WayOut("loans:batch", label, query=tuple(said))

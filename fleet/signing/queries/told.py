@@ -12,7 +12,7 @@ from django.utils import timezone
 from fleet.people.models import School
 from fleet.register.models import HornQuerySet
 from fleet.register.queries.owing import Owed, Owing
-from fleet.signing.models import OnlineSignature, OnlineSignatureQuerySet
+from fleet.signing.models import OnlineSignature, OnlineSignatureQuerySet, Proposed, SheetOut, SheetOutQuerySet
 from fleet.signing.queries.awaited import way_to
 
 
@@ -25,8 +25,7 @@ def kept() -> dict[str, Any]:
 def _promised(horns: HornQuerySet, school: School, today: date) -> OnlineSignatureQuerySet:
     """Who has signed gets the horn next; then who was asked first."""
     found = OnlineSignature.objects.at(school).unused().filter(horn__in=horns)
-    related = ("horn", "pupil", "guardian", "agreement")
-    return found.select_related(*related).order_by(F("signed_at").asc(nulls_last=True), "asked_at", "pk")
+    return found.select_related(*Proposed.SAID_OF).order_by(F("signed_at").asc(nulls_last=True), "asked_at", "pk")
 
 
 def _said(one: OnlineSignature, today: date) -> Owed:
@@ -40,4 +39,26 @@ def _said(one: OnlineSignature, today: date) -> Owed:
     )
 
 
-OWING = (Owing("signature", "Agreements to be signed", _promised, _said),)
+def _sheets_out(horns: HornQuerySet, school: School, today: date) -> SheetOutQuerySet:
+    found = SheetOut.objects.at(school).out().filter(horn__in=horns)
+    return found.select_related(*Proposed.SAID_OF).order_by("printed_at", "pk")
+
+
+def _sheet_said(one: SheetOut, today: date) -> Owed:
+    return Owed(
+        "sheet",
+        one.horn_id,
+        one.in_words,
+        f"{one.guardian} has not brought the sheet back yet",
+        way_to([one], "Issue what is signed"),
+        since=timezone.localdate(one.printed_at),
+        late=one.is_late(today),
+    )
+
+
+OWING = (
+    Owing("signature", "Agreements to be signed", _promised, _said),
+    Owing(
+        "sheet", "Sheets to sign that are out", _sheets_out, _sheet_said, everything=("register:horns", "owed=sheet")
+    ),
+)

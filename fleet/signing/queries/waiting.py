@@ -1,4 +1,4 @@
-"""What was put before families and no loan came of yet."""
+"""What was put before families, on their page or on paper, and no loan came of yet."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Collection
 
 from fleet.people.models import School
 from fleet.register.models import Horn
-from fleet.signing.models import OnlineSignature
+from fleet.signing.models import OnlineSignature, Proposed, SheetOut
 
 
 def waiting_for(horn: Horn) -> OnlineSignature | None:
@@ -21,4 +21,10 @@ def of_horns(school: School, horns: Collection[int] | None = None) -> dict[int, 
     found = OnlineSignature.objects.at(school).unused()
     if horns is not None:
         found = found.filter(horn__in=horns)
-    return {one.horn_id: one for one in found.select_related("agreement", "guardian", "horn", "pupil")}
+    return {one.horn_id: one for one in found.select_related(*Proposed.SAID_OF)}
+
+
+def sheets_of(horns: Collection[int]) -> list[SheetOut]:
+    """Sheets of these horns that are not put away, those printed first before the others. One query."""
+    found = SheetOut.objects.not_put_away().filter(horn__in=horns).select_related(*Proposed.SAID_OF, "printed_by")
+    return list(found.order_by("printed_at", "pk"))
