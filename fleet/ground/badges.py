@@ -7,12 +7,19 @@ from decimal import Decimal
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from fleet.ground.due import DueDay
+
 
 def badge(kind: str, sign: str, word: str) -> SafeString:
     """A small label: the kinds are "fine", "care", "stop", "away" and none; screen readers skip the sign."""
     return format_html(
         '<span class="badge {}"><span class="sign" aria-hidden="true">{}</span>{}</span>', kind, sign, word
     )
+
+
+def overdue(due: DueDay | None) -> SafeString:
+    """ "3 days overdue" as a label; empty for what is not."""
+    return badge("stop", "!", due.words) if due is not None and due.is_over else SafeString()
 
 
 def money(amount: Decimal | None, currency: str = "") -> str:

@@ -7,7 +7,10 @@ from typing import Any
 from django import template
 from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
+from django.utils import timezone
+from django.utils.safestring import SafeString
 
+from fleet.ground import badges
 from fleet.ground.badges import badge, money
 from fleet.ground.refusal import Refused
 from fleet.people.models import Post
@@ -32,6 +35,12 @@ def here(context: dict[str, Any], name: str, *args: Any, **kwargs: Any) -> str:
     if args:
         return reverse(name, args=(seat.school.slug, *args))
     return reverse(name, kwargs={"school": seat.school.slug, **kwargs})
+
+
+@register.simple_tag(takes_context=True)
+def overdue(context: dict[str, Any], of: Any) -> SafeString:
+    """How long a loan, horn, repair job or charge is overdue, as a label; empty for what is not."""
+    return badges.overdue(of.due(timezone.localdate(context["request"].now)))
 
 
 @register.simple_tag(takes_context=True)

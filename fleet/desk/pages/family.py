@@ -62,7 +62,7 @@ def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
         "recalled": recalled(loan),
         "charges": loan.charges.due(),
         "others": own_loans(request).exclude(pk=loan.pk).exists(),
-        "today": timezone.localdate(request.now),  # type: ignore[attr-defined]
+        "due": loan.due(timezone.localdate(request.now)),  # type: ignore[attr-defined]
         "valveless": build is not None and not build.valves,
         **pictured(loan.horn),
     }

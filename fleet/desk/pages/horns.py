@@ -16,15 +16,13 @@ from fleet.register.models.kinds import reversible
 
 def horn(request: SeatedRequest, pk: int) -> HttpResponse:
     horn = get_object_or_404(Horn.objects.at(request.seat.school).select_related("place", "school"), pk=pk)
-    today = timezone.localdate(request.now)
-    shown = page_of(horn, today)
+    shown = page_of(horn, timezone.localdate(request.now))
     return render(
         request,
         "desk/horn.html",
         {
             "horn": horn,
             "shown": shown,
-            "today": today,
             "sentence": plain_sentence(horn),
             "can_restring": reversible(horn.build) and request.seat.may("register:stand", write=True),
             "step": next_step(shown.now, request.seat),

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from fleet.counting.models import Count
 from fleet.ground.badges import money
-from fleet.ground.wording import days
+from fleet.ground.due import DueDay
 from fleet.lending.models import Loan
 from fleet.letters.models import Letter
 from fleet.people.queries.seats import Seat
@@ -95,7 +95,7 @@ def due_soon(day: Day) -> Pile:
         Task(
             what=f"{loan.horn.number}, {loan.pupil.name}",
             address=day.to("loans:loan", loan.pk),
-            why="due today" if loan.due_on == day.today else f"{days((loan.due_on - day.today).days)} left",
+            why=DueDay(loan.due_on, day.today).words,
             when=loan.due_on,
         )
         for loan in loans.order_by("due_on", "pk")[: SHOWN + 1]

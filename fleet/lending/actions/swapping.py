@@ -46,7 +46,7 @@ def swap(
     _, loan = locked_while_running(loan)
     if to.school_id != loan.horn.school_id:
         raise Refused("That horn belongs to another school.")
-    if loan.due_on < timezone.localdate(at):
+    if loan.days_over(timezone.localdate(at)):
         raise Refused(
             f"It was due back on {day(loan.due_on)}. Renew it first; then it can be swapped.",
             way_out=WayOut("loans:renew", "Renew it", (loan.pk,)),

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
 
+from fleet.ground.due import DueDay
 from fleet.people.models import School, User
 
 
@@ -56,3 +59,7 @@ class Charge(models.Model):
 
     def __str__(self) -> str:
         return f"{self.amount:,.2f} {self.currency} for {self.what}"
+
+    def due(self, today: date) -> DueDay | None:
+        """How the day it is to be paid by stands to today; None once it is settled."""
+        return DueDay(self.due_on, today) if self.state == self.State.DUE else None

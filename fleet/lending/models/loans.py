@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date
 
 from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
 
+from fleet.ground.due import DueDay, near, over
 from fleet.ground.wording import day
 from fleet.lending.models.agreements import Agreement
 from fleet.people.models import Guardian, Pupil, School, User
@@ -27,11 +28,15 @@ class LoanQuerySet(models.QuerySet["Loan"]):
 
     def overdue(self, today: date) -> LoanQuerySet:
         """Still out the day after the due date and later."""
-        return self.open().filter(due_on__lt=today)
+        return self.open().filter(over("due_on", today))
 
     def due_soon(self, today: date, days: int) -> LoanQuerySet:
         """Due today or within so many days, and not overdue."""
-        return self.open().filter(due_on__range=(today, today + timedelta(days=days)))
+        return self.in_time(today).filter(near("due_on", today, days))
+
+    def in_time(self, today: date) -> LoanQuerySet:
+        """Still out and not overdue."""
+        return self.open().filter(~over("due_on", today))
 
     def mouthpiece_owed(self) -> LoanQuerySet:
         """Ended loans after which nobody has recorded that the mouthpiece was cleaned."""
@@ -136,9 +141,18 @@ class Loan(models.Model):
         """Whether the horn came back and nobody has recorded since that its mouthpiece was cleaned."""
         return self.ended_as not in {None, Ended.LOST} and self.mouthpiece_cleaned_on is None
 
+    def due(self, today: date) -> DueDay | None:
+        """How its due day stands to today; None once it has ended."""
+        return DueDay(self.due_on, today) if self.is_open else None
+
     def days_over(self, today: date) -> int:
         """Days since it was due, while it is out; 0 before that and once it is back."""
-        return max(0, (today - self.due_on).days) if self.is_open else 0
+        due = self.due(today)
+        return due.days if due is not None and due.is_over else 0
+
+    @property
+    def ended_late(self) -> bool:
+        return self.returned_on is not None and DueDay(self.due_on, self.returned_on).is_over
 
 
 class LoanAccessoryQuerySet(models.QuerySet["LoanAccessory"]):

@@ -47,7 +47,7 @@ def loan(request: SeatedRequest, pk: int) -> HttpResponse:
         "accessories": list(shown.accessories.select_related("settled_by")),
         "at_issue": list(shown.check_at_issue.findings.all()),
         "at_return": list(shown.check_at_return.findings.all()) if shown.check_at_return else [],
-        "over": shown.days_over(timezone.localdate(request.now)),
+        "due": shown.due(timezone.localdate(request.now)),
         "periods": shown.periods.select_related("by"),
         "charges": shown.charges.all(),
         "asks": shown.asks.unanswered(),
@@ -91,4 +91,4 @@ def _history(request: SeatedRequest, loans: LoanQuerySet, **of: Any) -> HttpResp
         "periods", "charges", "accessories"
     )
     page = Paginator(loans, 50).get_page(request.GET.get("page"))
-    return render(request, "loans/history.html", {"page": page, "today": timezone.localdate(request.now), **of})
+    return render(request, "loans/history.html", {"page": page, **of})

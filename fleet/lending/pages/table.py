@@ -12,7 +12,7 @@ from django.utils.formats import date_format
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from fleet.ground.badges import badge
+from fleet.ground.badges import badge, overdue
 from fleet.ground.tables import Computed, ComputedFigureColumn, ListTable, RowsInPages
 from fleet.lending.models import Charge, Ended, Loan, LoanQuerySet
 from fleet.lending.queries.listing import page_of
@@ -44,11 +44,7 @@ class LoanTable(ListTable):
         return date_format(record.issued_on)
 
     def render_due_on(self, record: Loan) -> str:
-        over = record.days_over(self.today)
-        if not over:
-            return date_format(record.due_on)
-        days = "1 day" if over == 1 else f"{over} days"
-        return format_html("{} {}", date_format(record.due_on), badge("stop", "!", f"{days} overdue"))
+        return format_html("{} {}", date_format(record.due_on), overdue(record.due(self.today)))
 
     def render_returned_on(self, record: Loan) -> str:
         if record.returned_on is None:
@@ -90,6 +86,5 @@ class ChargeTable(ListTable):
     def render_amount(self, record: Charge) -> str:
         return f"{record.amount} {record.currency}"
 
-    def render_due_on(self, record: Charge) -> str | SafeString:
-        day = date_format(record.due_on)
-        return format_html("{} {}", day, badge("stop", "!", "late")) if record.due_on < self.today else day
+    def render_due_on(self, record: Charge) -> SafeString:
+        return format_html("{} {}", date_format(record.due_on), overdue(record.due(self.today)))

@@ -10,7 +10,7 @@ from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from fleet.ground.refusal import WayOut
-from fleet.ground.wording import day, days, shortened
+from fleet.ground.wording import day, shortened
 from fleet.lending.models import (
     Charge,
     ChargeQuerySet,
@@ -116,7 +116,7 @@ def _left(horns: HornQuerySet, school: School, today: date) -> LoanQuerySet:
 def _recalled(horns: HornQuerySet, school: School, today: date) -> LoanQuerySet:
     """Asked back sooner than was agreed, and not back; once it is late it is overdue and nothing else."""
     newest = LoanPeriod.objects.filter(loan=OuterRef("pk")).order_by("-at", "-pk")
-    moved = _out(horns, school).filter(due_on__gte=today).annotate(moved=Subquery(newest.values("kind")[:1]))
+    moved = _out(horns, school).in_time(today).annotate(moved=Subquery(newest.values("kind")[:1]))
     return moved.filter(moved=LoanPeriod.Kind.RECALLED)
 
 
@@ -151,7 +151,7 @@ OWING = (
             "overdue",
             loan.horn_id,
             f"{loan.horn}: take back from {loan.pupil.name}",
-            f"{days(loan.days_over(today))} overdue",
+            loan.due(today).words,
             WayOut("loans:return", "Take it back", (loan.pk,)),
             since=loan.due_on,
             late=True,
@@ -238,7 +238,7 @@ OWING = (
             f"to be paid by {day(charge.due_on)}",
             WayOut("loans:charge", "Settle it", (charge.pk,)),
             since=charge.due_on,
-            late=charge.due_on < today,
+            late=charge.due(today).is_over,
         ),
         horn="loan__horn_id",
         everything=("loans:charges", ""),

@@ -7,7 +7,8 @@ from datetime import date
 from django.conf import settings
 from django.urls import reverse
 
-from fleet.ground.wording import day
+from fleet.ground.due import DueDay
+from fleet.ground.wording import day, days
 from fleet.lending.models import Loan, LoanPeriod
 from fleet.letters.models import LendingRules
 from fleet.letters.models.wording import NO_ORIGIN, fill, without_page
@@ -31,7 +32,6 @@ def composed(
     recalled = None
     if occasion == "recalled" and isinstance(about, Loan):
         recalled = about.periods.filter(kind=LoanPeriod.Kind.RECALLED).last()
-    days = abs((about.due_on - today).days)
     name = "desk:family-horn" if isinstance(about, Loan) else "desk:family-sign"
     origin = settings.SITE_ORIGIN if origin is None else origin
     values = {
@@ -40,7 +40,7 @@ def composed(
         "horn": about.horn.number,
         "kind": about.horn.kind,
         "due": day(about.due_on),
-        "days": f"{days} day{'' if days == 1 else 's'}",
+        "days": days(DueDay(about.due_on, today).days),
         "reason": recalled.reason if recalled else "",
         "contact": school.contact or school.name,
         "school": school.name,

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from django.db.models import Q
 from django.utils import timezone
 
+from fleet.ground.due import near, over
 from fleet.lending.models import Loan, LoanPeriod
 from fleet.letters.models import LendingRules
 from fleet.letters.models.rules import days_in
@@ -18,9 +19,8 @@ from fleet.signing.models import OnlineSignature, OnlineSignatureQuerySet
 def due_letters(school: School, rules: LendingRules, today: date) -> Iterator[tuple[Loan, str]]:
     """(loan, occasion) for each loan that has a letter to get by today: the newest occasion only. Three queries."""
     before, after = days_in(rules.days_before), days_in(rules.days_after)
-    last = today + timedelta(days=max(before, default=0))
     recalled = Q(periods__kind=LoanPeriod.Kind.RECALLED)
-    loans = Loan.objects.at(school).open().filter(Q(due_on__lte=last) | recalled).distinct()
+    loans = Loan.objects.at(school).open().filter(near("due_on", today, max(before, default=0)) | recalled).distinct()
     loans = loans.select_related("guardian").prefetch_related("periods", "letters")
     for loan in loans.order_by("due_on", "pk").iterator(chunk_size=500):
         occasion = occasion_of(loan, before, after, today)
@@ -30,7 +30,7 @@ def due_letters(school: School, rules: LendingRules, today: date) -> Iterator[tu
 
 def unwritten(school: School, today: date) -> OnlineSignatureQuerySet:
     """Agreements that wait to be signed and may be still, and whose guardian has no letter about it. One query."""
-    waiting = OnlineSignature.objects.at(school).waiting().filter(due_on__gte=today, letters=None)
+    waiting = OnlineSignature.objects.at(school).waiting().filter(~over("due_on", today), letters=None)
     return waiting.select_related("guardian").order_by("pk")
 
 

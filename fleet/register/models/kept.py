@@ -10,6 +10,7 @@ from typing import Any
 from django.db import models
 from django.db.models import Case, Q, Value, When
 
+from fleet.ground.due import DueDay
 from fleet.ground.refusal import Reason, WayOut
 from fleet.ground.wording import day
 
@@ -125,6 +126,10 @@ class Kept(models.Model):
     def kept_back_from(self, pupil: str) -> list[Reason]:
         """`kept_back`, for the pupil of that name: what is promised to them is not kept from them."""
         return [one for one in self.kept_back if one.code != "promised" or self.promised_to != pupil]
+
+    def due(self, today: date) -> DueDay | None:
+        """How the due day of its loan stands to today; None while it is not out."""
+        return DueDay(self.due_on, today) if self.due_on else None
 
     @property
     def whereabouts(self) -> Whereabouts:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
 from django_tables2 import RequestConfig
 
 from fleet.ground.answering import answer, posted
@@ -20,7 +21,7 @@ from fleet.register.queries.numbers import next_free
 def horns(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     filters = HornFilters(request.GET, queryset=Horn.objects.at(school), request=request)
-    table = HornTable(filters.qs, school=school, words=filters.words)
+    table = HornTable(filters.qs, school=school, today=timezone.localdate(request.now), words=filters.words)
     RequestConfig(request).configure(table)
     shown = {
         "filters": filters,

@@ -13,7 +13,7 @@ from django.utils.formats import date_format
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from fleet.ground.badges import badge
+from fleet.ground.badges import badge, overdue
 from fleet.ground.tables import Computed, ListTable, RowsInPages
 from fleet.people.models import School
 from fleet.people.queries.seats import Seat
@@ -49,7 +49,8 @@ class HornTable(ListTable):
     grade = Computed("Plays")
     checked = Computed("Checked")
 
-    def __init__(self, horns: HornQuerySet, *, school: School, words: str) -> None:
+    def __init__(self, horns: HornQuerySet, *, school: School, today: date, words: str) -> None:
+        self._today = today
         # The horn's address but for its key, so that it is looked up once and not for every row.
         self._before, _, self._after = reverse("desk:horn", args=(school.slug, 0)).rpartition("0")
         super().__init__(RowsInPages(partial(page_of, school, horns, words=words), usual=USUAL), order_by=USUAL)
@@ -69,8 +70,11 @@ class HornTable(ListTable):
     def render_holder(self, record: Horn) -> str:
         return record.holder_name or record.repairer
 
-    def render_due(self, record: Horn) -> str:
-        return _day(record.due_on)
+    def render_due(self, record: Horn) -> str | SafeString:
+        due = record.due(self._today)
+        if due is None or not due.is_over:
+            return _day(record.due_on)
+        return format_html("{} {}", _day(due.on), overdue(due))
 
     def render_place(self, record: Horn) -> str:
         # Where it is kept; for a horn that is there, that is where it is.

@@ -7,6 +7,7 @@ from datetime import datetime
 from django.db import transaction
 from django.utils import timezone
 
+from fleet.ground.due import DueDay
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.queries.agreements import current_agreement
@@ -40,7 +41,7 @@ def sign(*, signature: OnlineSignature, typed_name: str, by: User, at: datetime)
         raise Refused("The horn was looked over again since. The school will ask you again.")
     if current_agreement(signature.horn.school).pk != signature.agreement_id:
         raise Refused("The agreement has a newer version. The school will ask you again.")
-    if signature.due_on < timezone.localdate(at):
+    if DueDay(signature.due_on, timezone.localdate(at)).is_over:
         raise Refused(f"The due date, {day(signature.due_on)}, has passed. The school will ask you again.")
     signature.typed_name, signature.signed_at, signature.signed_by = typed_name, at, by
     signature.save(update_fields=["typed_name", "signed_at", "signed_by"])

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
+from fleet.ground.due import DueDay, over
 from fleet.people.models import School, User
 from fleet.register.models import Horn
 from fleet.workshop.models.parts import Part
@@ -19,6 +21,10 @@ class RepairJobQuerySet(models.QuerySet["RepairJob"]):
 
     def open(self) -> RepairJobQuerySet:
         return self.filter(closed_at=None)
+
+    def late(self, today: date) -> RepairJobQuerySet:
+        """At the repairer's the day after it was expected back and later."""
+        return self.open().filter(over("expected_on", today), state=RepairJob.State.AWAY)
 
     def to_approve(self, limit: Decimal | None) -> RepairJobQuerySet:
         """Jobs whose quote, while they are open, or whose cost is above the limit and above what a head agreed to."""
@@ -124,6 +130,11 @@ class RepairJob(models.Model):
     @property
     def is_open(self) -> bool:
         return self.closed_at is None
+
+    def due(self, today: date) -> DueDay | None:
+        """How the day it is expected back stands to today; None unless it is at the repairer's and a day was said."""
+        away = self.state == self.State.AWAY
+        return DueDay(self.expected_on, today) if away and self.expected_on is not None else None
 
     def needs_approval(self, limit: Decimal | None) -> bool:
         """Whether the quote or the cost is above the school's limit and above what a head has agreed to."""

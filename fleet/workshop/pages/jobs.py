@@ -95,7 +95,6 @@ def _shown(
         **_parts_of(request, job, left, with_form=with_form),
         "worth": _worth(request, job, left) if job.is_open and request.seat.role in HEADS else None,
         "needs_approval": job.needs_approval(school.approve_above),
-        "overdue": job.expected_on and not job.back_on and job.expected_on < timezone.localdate(request.now),
     }
 
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date, timedelta
+from datetime import date
 from enum import IntEnum
 from typing import Any
 
 from django.db.models import Q
 from django.utils.dateformat import format as dated
 
+from fleet.ground.due import DueDay
 from fleet.people.models import School
 from fleet.register.models import Horn
 from fleet.register.models.kept import Whereabouts
@@ -65,7 +66,7 @@ class Turn:
     state: str
     severity: str
     waiting: Waiting
-    due_on: date | None
+    due: DueDay | None
     minutes: int | None
     faults: tuple[OnTheJob, ...]
     nothing_left: bool
@@ -86,7 +87,7 @@ class Turn:
             self.held_up,
             -WEIGHT[self.severity],
             self.waiting,
-            self.due_on or LATE,
+            self.due.on if self.due else LATE,
             self.minutes is None,
             self.minutes or 0,
             self.job_id,
@@ -128,8 +129,8 @@ class Turn:
             told.append(WAITING[self.waiting])
         if self.waiting is Waiting.SWAPPED:
             told.append(f"its pupil plays {self.stand_in} meanwhile")
-        if self.due_on:
-            told.append(f"due back {dated(self.due_on, 'j M')}")
+        if self.due:
+            told.append(f"due back {dated(self.due.on, 'j M')}{f', {self.due.words}' if self.due.is_over else ''}")
         if not self.nothing_left:
             told.append(self.time)
         if self.state == RepairJob.State.PARTS:
@@ -162,19 +163,19 @@ def turns(school: School, today: date, *, state: str = "", technician_id: int | 
     of_open = PartUsed.objects.filter(job__horn__school=school, job__closed_at=None)
     for job_id, part_id, count in of_open.values_list("job_id", "part_id", "count"):
         used[job_id][part_id] += count
-    soon = today + timedelta(days=school.soon_days)
     in_turn = []
     for job in (
         jobs.select_related("horn__place", "stand_in").defer("notes", "horn__notes", "stand_in__notes").order_by()
     ):
         pk, horn, told = job.pk, job.horn, reported[job.horn_id]
-        due_on, swapped = horn.due_on, job.stand_in.holder_name if job.stand_in else ""
+        due, swapped = horn.due(today), job.stand_in.holder_name if job.stand_in else ""
+        soon = due is not None and due.is_near(school.soon_days)
         found_on = list(on_job[pk].values())
-        turn = _turn(pk, job.state, job.minutes, found_on, grade=horn.grade, due_on=due_on, told=told)
+        turn = _turn(pk, job.state, job.minutes, found_on, grade=horn.grade, due=due, told=told)
         wants = stock.wanting((one.entry.code for one in turn.faults), used=used[pk])
         turn = replace(
             turn,
-            waiting=_waiting(told, holder=horn.holder_name, swapped=swapped, due_on=due_on, soon=soon),
+            waiting=_waiting(told, holder=horn.holder_name, swapped=swapped, soon=soon),
             wants=wants,
             missing=tuple(part.name for part, count in wants if part.on_hand < count),
             whereabouts=horn.whereabouts,
@@ -203,7 +204,7 @@ def _turn(
     findings: list[Finding],
     *,
     grade: int | None,
-    due_on: date | None,
+    due: DueDay | None,
     told: Sequence[tuple[bool, str]],
 ) -> Turn:
     left = [one for one in findings if one.mended_at is None]
@@ -222,12 +223,10 @@ def _turn(
     if minutes is None:
         minutes = usual_minutes([one.entry for one in faults])
         more = any(one.entry.minutes is None for one in faults)
-    return Turn(job_id, state, severity, Waiting.NOBODY, due_on, minutes, faults, nothing_left, more)
+    return Turn(job_id, state, severity, Waiting.NOBODY, due, minutes, faults, nothing_left, more)
 
 
-def _waiting(
-    told: Sequence[tuple[bool, str]], *, holder: str, swapped: str, due_on: date | None, soon: date
-) -> Waiting:
+def _waiting(told: Sequence[tuple[bool, str]], *, holder: str, swapped: str, soon: bool) -> Waiting:
     """`told` holds, for each family's report, whether the horn still plays and the pupil's name; `swapped` is who
     has the horn that went out in its place."""
     if any(pupil and pupil not in {holder, swapped} for _, pupil in told):
@@ -236,4 +235,4 @@ def _waiting(
         return Waiting.FAMILY
     if swapped:
         return Waiting.SWAPPED
-    return Waiting.LOAN_ENDS_SOON if due_on is not None and due_on <= soon else Waiting.NOBODY
+    return Waiting.LOAN_ENDS_SOON if soon else Waiting.NOBODY

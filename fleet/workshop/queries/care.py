@@ -9,6 +9,7 @@ from itertools import islice
 from django.db.models import Exists, Max, OuterRef, Q, Subquery
 from django.utils.dateformat import format as dated
 
+from fleet.ground.due import DueDay
 from fleet.people.models import School
 from fleet.register.models import Horn
 from fleet.workshop.models import Care
@@ -29,23 +30,17 @@ class Due:
 
 
 def care_due(school: School, today: date) -> dict[Kind, list[Due]]:
-    """What is due by kind, the longest overdue first. One query.
-
-    A horn that a family has is oiled and cleaned by them, and nobody can oil what is at the repairer's; the service
-    stays the school's.
-    """
+    """What is due by kind, the longest overdue first. One query."""
     lasts = {kind.value: Max("care__on", filter=Q(care__kind=kind)) for kind in Kind}
     found: dict[Kind, list[Due]] = {kind: [] for kind in Kind}
     for horn in Horn.objects.at(school).at_hand().select_related("place").annotate(**lasts):
         for kind in Kind:
-            if kind != Kind.SERVICE and not horn.whereabouts.is_here:
-                continue
-            if not needs(kind, horn):
+            if not needs(kind, horn) or not done_here(kind, horn):
                 continue
             last = getattr(horn, kind.value)
-            due_on = last + timedelta(days=days_between(school, kind)) if last else date.min
-            if due_on <= today:
-                found[kind].append(Due(horn, kind, last, due_on))
+            due = due_after(last, days_between(school, kind), today)
+            if due.has_come:
+                found[kind].append(Due(horn, kind, last, due.on))
     for waiting in found.values():
         waiting.sort(key=lambda one: (one.due_on, one.horn.number_stem, one.horn.number_tail))
     return found
@@ -87,11 +82,23 @@ def care_of(horn: Horn, today: date) -> tuple[list[CareNow], list[Care]]:
             continue
         days = days_between(horn.school, kind)
         last = next((care for care in had if care.kind == kind), None)
-        due_on = last.on + timedelta(days=days) if last else None
+        due = due_after(last and last.on, days, today)
         by_family = kind != Kind.SERVICE and bool(horn.holder_name)
-        is_due = not by_family and (due_on is None or due_on <= today)
-        stands.append(CareNow(kind, days, last, due_on, is_due, by_family))
+        is_due = done_here(kind, horn) and due.has_come
+        stands.append(CareNow(kind, days, last, due.on if last else None, is_due, by_family))
     return stands, had
+
+
+def due_after(last: date | None, days: int, today: date) -> DueDay:
+    """When care is due again so many days after the last; long since where none was noted."""
+    return DueDay(last + timedelta(days=days) if last else date.min, today)
+
+
+def done_here(kind: Kind, horn: Horn) -> bool:
+    """Whether the school does it: a horn that a family has is oiled and cleaned by them, and nobody can oil what is at
+    the repairer's; the service of either stays the school's."""
+    at = horn.whereabouts
+    return at.is_here or (kind == Kind.SERVICE and at.code in {"out", "away"})
 
 
 def needs(kind: Kind, horn: Horn) -> bool:

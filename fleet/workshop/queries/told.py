@@ -77,8 +77,8 @@ def _mended(horns: HornQuerySet, school: School, today: date) -> HornQuerySet:
 
 
 def _late(horns: HornQuerySet, school: School, today: date) -> RepairJobQuerySet:
-    away = RepairJob.objects.at(school).open().filter(horn__in=horns, state=RepairJob.State.AWAY)
-    return away.filter(expected_on__lt=today).select_related("horn").order_by("expected_on", "pk")
+    late = RepairJob.objects.at(school).late(today).filter(horn__in=horns)
+    return late.select_related("horn").order_by("expected_on", "pk")
 
 
 def _unchecked(horns: HornQuerySet, school: School, today: date) -> HornQuerySet:

@@ -1,0 +1,54 @@
+"""How the day on which something is due stands to today: the one place that says what is overdue and what is near.
+
+Rows with such a day say `due(today)`; lists of them are narrowed by `over` and `near`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from django.db.models import Q
+
+from fleet.ground.wording import days
+
+
+@dataclass(frozen=True, slots=True)
+class DueDay:
+    on: date
+    today: date
+
+    @property
+    def is_over(self) -> bool:
+        """Overdue: from the day after the due day on."""
+        return self.on < self.today
+
+    @property
+    def has_come(self) -> bool:
+        return self.on <= self.today
+
+    def is_near(self, within: int) -> bool:
+        """Due within so many days, today among them, or over."""
+        return self.on <= self.today + timedelta(days=within)
+
+    @property
+    def days(self) -> int:
+        """Days between the two, whichever comes first."""
+        return abs((self.on - self.today).days)
+
+    @property
+    def words(self) -> str:
+        """`3 days overdue`, `due today`, `1 day left`."""
+        if self.is_over:
+            return f"{days(self.days)} overdue"
+        return f"{days(self.days)} left" if self.days else "due today"
+
+
+def over(column: str, today: date) -> Q:
+    """`DueDay.is_over` of rows with a day in that column. A row without a day is neither over nor near."""
+    return Q(**{f"{column}__lt": today})
+
+
+def near(column: str, today: date, within: int) -> Q:
+    """`DueDay.is_near` of rows with a day in that column."""
+    return Q(**{f"{column}__lte": today + timedelta(days=within)})
