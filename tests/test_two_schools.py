@@ -22,7 +22,7 @@ from fleet.ground.access import DOORS, Role
 from fleet.letters.actions.calendar import make_key
 from fleet.people.models import Opening, Pupil
 from tests import make
-from tests.test_doors import FAMILY_PAGES, SCHOOL_PAGES, STAFF_ROLES, World
+from tests.doors import FAMILY_PAGES, SCHOOL_PAGES, STAFF_ROLES, World
 
 # Whatever the makers of test rows name carries a number: these stand in every name of the one and the other school.
 OURS, THEIRS = "33330", "77770"

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from fleet.ground.access import DOORS, OPEN, Reach, Role
-from tests.test_doors import FAMILY_PAGES, SCHOOL_PAGES, World, reverse_parts
+from tests.doors import FAMILY_PAGES, SCHOOL_PAGES, World, reverse_parts
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 

@@ -82,7 +82,7 @@ def care_of(horn: Horn, today: date) -> tuple[list[CareNow], list[Care]]:
             continue
         days = days_between(horn.school, kind)
         last = next((care for care in had if care.kind == kind), None)
-        due = due_after(last and last.on, days, today)
+        due = due_after(last.on if last else None, days, today)
         by_family = kind != Kind.SERVICE and bool(horn.holder_name)
         is_due = done_here(kind, horn) and due.has_come
         stands.append(CareNow(kind, days, last, due.on if last else None, is_due, by_family))

@@ -1,0 +1,158 @@
+"""Every address of the site, and a school with one of everything that a page can be about."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from django.core.files.base import ContentFile
+from django.urls import URLResolver, get_resolver, reverse
+
+from fleet.counting.actions.counts import begin
+from fleet.counting.actions.finds import keep_find
+from fleet.counting.actions.sightings import see
+from fleet.ground.access import DOORS, Reach, Role
+from fleet.register.actions.disposing import propose
+from fleet.register.models import Photograph
+from fleet.workshop.models import CheckPhotograph
+from tests import make
+
+STAFF_ROLES = (Role.HEAD, Role.TEACHER, Role.TECHNICIAN, Role.SERVICE)
+
+
+def every_address() -> Iterator[tuple[str, set[str]]]:
+    """(view name, names of the parameters in its address) of the whole real URL map."""
+
+    def below(entries: list[Any], namespace: str, parameters: set[str]) -> Iterator[tuple[str, set[str]]]:
+        for entry in entries:
+            inside = parameters | set(entry.pattern.regex.groupindex)
+            if isinstance(entry, URLResolver):
+                within = f"{namespace}{entry.namespace}:" if entry.namespace else namespace
+                yield from below(entry.url_patterns, within, inside)
+            else:
+                yield f"{namespace}{entry.name}", inside
+
+    return below(get_resolver().url_patterns, "", set())
+
+
+ADDRESSES = dict(every_address())
+SCHOOL_PAGES = sorted(name for name, door in DOORS.items() if door.reach is Reach.SCHOOL)
+FAMILY_PAGES = sorted(name for name, door in DOORS.items() if door.reach is Reach.FAMILY)
+
+
+def reverse_parts(name: str) -> set[str]:
+    return ADDRESSES[name]
+
+
+class World:
+    """One school with one of everything a page can be about."""
+
+    def __init__(self) -> None:
+        self.school = make.school()
+        self.people = {role: make.staff(role, self.school) for role in STAFF_ROLES}
+        head = self.people[Role.HEAD]
+        self.guardian = make.guardian(self.school)
+        self.pupil = make.pupil(self.school, self.guardian)
+        self.horn = make.horn(self.school, build="double-full", stands_in="F")
+        self.loan = make.loan(self.horn, self.pupil, head)
+        self.check = self.loan.check_at_issue
+        self.place = make.place(self.school)
+        spare = make.horn(self.school, place=self.place)
+        self.job = make.job(spare, head)
+        self.part = make.part(self.school)
+        self.report = make.report(self.horn, self.guardian.user, pupil=self.pupil)
+        picture = ContentFile(b"not looked at here", name="x.jpg")
+        size = {"width": 20, "height": 20}
+        self.photograph = Photograph.objects.create(horn=self.horn, at=make.NOW, by=head, image=picture, **size)
+        self.check_photograph = CheckPhotograph.objects.create(check_made=self.check, image=picture, **size)
+        self.charge = make.charge(self.loan, head)
+        self.ask = make.ask(self.loan, self.guardian.user)
+        self.letter = make.letter(self.loan)
+        self.signature = make.signature(self.horn, self.pupil, head)
+        make.sheet(spare, self.pupil, head)
+        self.count = begin(school=self.school, places=[self.place], by=head, at=make.NOW)
+        self.sighting = see(
+            count=self.count, horn=spare, place=self.place, key="a-tap-of-the-head", by=head, at=make.NOW
+        )
+        self.find = keep_find(
+            count=self.count, words="no label", place=self.place, key="a-find-of-the-head", by=head, at=make.NOW
+        )
+        self.disposal = propose(
+            horn=make.horn(self.school), method="scrapped", on=make.TODAY, reason="Cracked", by=head, at=make.NOW
+        )
+        self.list = make.a_list(self.school, head)
+        self.ended = make.loan(spare, self.pupil, head, returned_on=make.TODAY)
+        self.ended.accessories.update(came_back=False)
+        self.missing = self.ended.accessories.latest("pk")
+
+    def subject(self, name: str) -> Any:
+        """The row that a page with a `pk` in its address is about."""
+        subjects = {
+            "register:photograph": self.photograph,
+            "register:photograph-remove": self.photograph,
+            "register:place-edit": self.place,
+            "workshop:check": self.check,
+            "workshop:check-photograph": self.check_photograph,
+            "workshop:job": self.job,
+            "workshop:job-outside": self.job,
+            "workshop:job-approve": self.job,
+            "workshop:job-part": self.job,
+            "reports:job-ticket": self.job,
+            "reports:condition-report": self.job,
+            "workshop:part-edit": self.part,
+            "workshop:report": self.report,
+            "counting:count": self.count,
+            "counting:shelf": self.count,
+            "counting:sent": self.count,
+            "counting:end": self.count,
+            "counting:sign": self.count,
+            "counting:line": self.sighting.line,
+            "counting:undo": self.sighting,
+            "counting:find": self.find,
+            "counting:find-undo": self.find,
+            "reports:count-sheet": self.count,
+            "reports:count-report": self.count,
+            "register:disposal-decide": self.disposal,
+            "reports:disposal-record": self.disposal,
+            "loans:charge": self.charge,
+            **{f"loans:{page}": self.loan for page in ("loan", "return", "renew", "recall", "swap", "lost")},
+            "loans:charge-new": self.loan,
+            "loans:accessory": self.missing,
+            "loans:ask": self.ask,
+            "loans:letter": self.letter,
+            "loans:mouthpiece": self.ended,
+            "reports:loan-sheet": self.loan,
+            "exchange:import": self.list,
+            "exchange:columns": self.list,
+            "exchange:refused": self.list,
+            "people:pupil-edit": self.pupil,
+            "desk:pupil-data": self.pupil,
+            "desk:pupil-forget": self.pupil,
+            "loans:of-pupil": self.pupil,
+            "people:guardian-new": self.pupil,
+            "people:guardian-edit": self.guardian,
+            "people:staff-edit": self.people[Role.TEACHER].posts.get(),
+            "desk:family-horn": self.loan,
+            "desk:family-care": self.loan,
+            "desk:family-renew": self.loan,
+            "desk:family-lost": self.loan,
+            "desk:family-sign": self.signature,
+            "desk:family-sheet": self.loan,
+            "desk:family-chart": self.loan,
+            "desk:family-picture": self.photograph,
+        }
+        return subjects.get(name, self.horn)
+
+    def address(self, name: str, *, of: World | None = None) -> str:
+        """The page's address at this school, about a row of this school (or of another one)."""
+        values: dict[str, Any] = {}
+        for parameter in reverse_parts(name):
+            if parameter == "school":
+                values["school"] = self.school.slug
+            elif parameter == "pk":
+                values["pk"] = (of or self).subject(name).pk
+            elif parameter == "code":
+                values["code"] = (of or self).horn.label_code
+            else:
+                raise AssertionError(f"{name} has a parameter {parameter!r} this test knows nothing of")
+        return reverse(name, kwargs=values)
