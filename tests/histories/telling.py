@@ -29,7 +29,7 @@ def told_otherwise(world: World) -> list[str]:
     """Each place that says of some horn what another place does not say. The clock of the pages is the world's."""
     return [
         sentence
-        for place in (_issue_page, _batch, _matching, _swap, _horn_page, _owed, _picture)
+        for place in (_issue_page, _batch, _matching, _swap, _horn_page, _owed, _minutes, _picture)
         for sentence in place(world)
     ]
 
@@ -109,6 +109,15 @@ def _owed(world: World) -> Iterator[str]:
         said = {key for key, now in told.items() if code in {one.code for one in now.owed}}
         if listed != said:
             yield f"{code}: the list has {sorted(listed)}, the horns themselves say {sorted(said)}"
+
+
+def _minutes(world: World) -> Iterator[str]:
+    """The list of horns that only minutes keep back is what the horns themselves say."""
+    horns = Horn.objects.at(world.school)
+    listed = set(horns.kept_back_for_minutes().values_list("pk", flat=True))
+    said = {horn.pk for horn in horns if horn.kept_back_for_minutes}
+    if listed != said:
+        yield f"kept back for minutes: the list has {sorted(listed)}, the horns themselves say {sorted(said)}"
 
 
 def _picture(world: World) -> Iterator[str]:

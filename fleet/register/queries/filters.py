@@ -21,7 +21,7 @@ LARGEST_KEY = 2**63 - 1
 _SELECTED = mark_safe(" selected")
 ANYTHING = "something"
 _IDENTIFIED = [("yes", "identified"), ("no", "not identified")]
-_READY = [("yes", "yes"), ("no", "no"), ("minutes", "no, but within minutes")]
+_READY = [("yes", "yes"), ("no", "no"), ("minutes", "within minutes")]
 
 
 class PlainSelect(forms.Select):

@@ -152,7 +152,7 @@ def buying(figures: Figures) -> Section:
     told = figures.to_buy
     lacks = told.lacks if told else []
     rows = [[one.what, ", ".join(one.classes) or "–", str(one.horns)] for one in lacks]
-    said = "What the classes lack once every horn is looked at, mended, restrung and shared out by matching’s rules."
+    said = "The table has what the classes still lack once every horn is looked at, mended, restrung and shared out."
     if not all(one.classes for one in lacks):
         said += " With so many pupils and horns it stays open which class each is for."
     none = "The classes in the register lack no horn that would have to be bought."
