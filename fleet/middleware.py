@@ -7,18 +7,20 @@ from collections.abc import Callable
 from typing import Any
 
 from django.conf import settings
+from django.contrib import messages
 from django.contrib.auth.views import redirect_to_login
 from django.contrib.sessions.backends.base import SessionBase, UpdateError
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django_htmx.http import HttpResponseClientRedirect
 
 from fleet.ground.access import DOORS, OPEN, OWN_ACCOUNT, PROVEN, Reach
 from fleet.people.pages.proving import ask_for_proof
 from fleet.people.queries.proof import lately_proven, signed_in_at
-from fleet.people.queries.seats import seat_of
+from fleet.people.queries.seats import Seat, seat_of
 from fleet.trouble import BROKE, trouble_of
 
 Answer = Callable[[HttpRequest], HttpResponse]
@@ -109,6 +111,8 @@ class Doors:
         request.seat = seat  # type: ignore[attr-defined]
         if not seat.may(name, write=request.method not in {"GET", "HEAD"}):
             raise PermissionDenied
+        if seat.second_step_from and request.now >= seat.second_step_from:  # type: ignore[attr-defined]
+            return self._second_step_first(request, seat)
         return self._proven(request, name)
 
     @staticmethod
@@ -125,6 +129,13 @@ class Doors:
                 page = "/"
             return HttpResponseClientRedirect(redirect_to_login(page).url)
         return redirect_to_login(request.get_full_path())
+
+    @staticmethod
+    def _second_step_first(request: HttpRequest, seat: Seat) -> HttpResponse:
+        """To the page where it is switched on; a part fetched by script sends the whole page there."""
+        messages.warning(request, f"Heads of {seat.school} have a second step. Switch it on, then you can go on.")
+        to = reverse("mfa_index")
+        return HttpResponseClientRedirect(to) if request.headers.get("HX-Request") == "true" else redirect(to)
 
     @staticmethod
     def _method_allowed(request: HttpRequest, writes: bool) -> None:

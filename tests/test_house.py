@@ -62,6 +62,7 @@ WITHOUT_BY_AND_AT = {
     "fleet.letters.actions.reminding.remind": BY_A_MACHINE,
     "fleet.matching.actions.keep_rules": KEEPS_NEITHER,
     "fleet.people.actions.accounts.begin_school": BY_A_MACHINE,
+    "fleet.people.actions.accounts.second_step_off": BY_A_MACHINE,
     "fleet.people.actions.families.let_go": KEEPS_NEITHER,
     "fleet.people.actions.families.save_guardian": KEEPS_NEITHER,
     "fleet.people.actions.staff.appoint": KEEPS_NEITHER,

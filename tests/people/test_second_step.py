@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import time
+from datetime import timedelta
 from typing import Any
 
 import pytest
 from allauth.mfa.models import Authenticator
 from allauth.mfa.totp.internal import auth as totp
 from django.core import mail
+from django.core.management import CommandError, call_command
+from django.utils import timezone
 
-from fleet.people.models import User
+from fleet.ground.access import Role
+from fleet.people.models import Post, User
 from tests import make
 from tests.people.entrance import (
     ACCOUNT,
@@ -131,3 +135,112 @@ def test_guardians_are_not_troubled_with_a_second_step(client):
 
     client.force_login(teacher())
     assert "Second step" in words(client.get(ACCOUNT))
+
+
+HEADS = [Role.HEAD, Role.SERVICE]
+
+
+def in_post_for(role: Role, days: float, school: Any = None) -> tuple[User, str]:
+    """Somebody in this post for so many days, and the address of the school's Today."""
+    school = school or make.school()
+    person = make.staff(role, school)
+    Post.objects.filter(user=person).update(since=timezone.now() - timedelta(days=days))
+    return person, f"/s/{school.slug}/"
+
+
+@pytest.mark.parametrize("role", HEADS)
+def test_after_a_fortnight_in_the_post_the_school_s_pages_wait_for_a_head_s_second_step(as_, role):
+    before, in_time = in_post_for(role, 13.9)
+    person, today = in_post_for(role, 14.1)
+    client = as_(person)
+
+    assert as_(before).get(in_time).status_code == 200
+    assert client.get(today).url == client.post(f"{today}settings/", {"name": "X"}).url == ACCOUNT
+    assert "Switch it on, then you can go on." in client.get(ACCOUNT).content.decode()
+    assert person.posts.get().school.name != "X"
+
+
+def test_a_head_with_a_second_step_goes_on_and_one_with_recovery_codes_alone_does_not(as_):
+    person, today = in_post_for(Role.HEAD, 100)
+    client = as_(person)
+    Authenticator.objects.create(user=person, type=Authenticator.Type.RECOVERY_CODES, data={})
+    with_codes = client.get(today).status_code
+
+    totp.TOTP.activate(person, totp.generate_totp_secret())
+
+    assert (with_codes, client.get(today).status_code) == (302, 200)
+
+
+def test_the_second_step_can_be_switched_on_while_the_school_s_pages_wait_for_it(client):
+    person, today = in_post_for(Role.HEAD, 100)
+    client.force_login(person)
+    client.get(today)
+
+    switch_on(client)
+
+    assert client.get(today).status_code == 200
+
+
+@pytest.mark.parametrize("role", [Role.TEACHER, Role.TECHNICIAN])
+def test_others_are_not_made_to_have_one(as_, role):
+    person, today = in_post_for(role, 1000)
+
+    assert as_(person).get(today).status_code == 200
+
+
+def test_a_school_says_how_soon_and_at_once_is_at_once(as_):
+    slow, at_once = make.school(second_step_days=30), make.school(second_step_days=0)
+    waits, _ = in_post_for(Role.HEAD, 29, slow)
+    new, _ = in_post_for(Role.HEAD, 0, at_once)
+
+    assert as_(waits).get(f"/s/{slow.slug}/").status_code == 200
+    assert as_(new).get(f"/s/{at_once.slug}/").status_code == 302
+
+
+def test_who_becomes_a_head_has_the_time_from_that_day_on(as_):
+    school = make.school()
+    teacher_, today = in_post_for(Role.TEACHER, 1000, school)
+    post = teacher_.posts.get()
+    head = as_(make.staff(Role.HEAD, school))
+
+    head.post(f"{today}settings/staff/{post.pk}/", {"role": "head"})
+    promoted = as_(teacher_).get(today).status_code
+    since = teacher_.posts.get().since
+    head.post(f"{today}settings/staff/{post.pk}/", {"role": "head"})
+
+    assert promoted == 200
+    assert timezone.now() - since < timedelta(hours=1)
+    assert teacher_.posts.get().since == since
+
+
+def test_a_part_fetched_by_script_sends_the_whole_page_to_the_second_step(as_):
+    person, today = in_post_for(Role.HEAD, 100)
+
+    answer = as_(person).get(today, headers={"hx-request": "true"})
+
+    assert (answer.status_code, answer.headers["HX-Redirect"]) == (200, ACCOUNT)
+
+
+def test_today_says_in_the_last_fortnight_from_when_on_it_is_wanted(as_):
+    school = make.school(second_step_days=30)
+    told, _ = in_post_for(Role.HEAD, 16.1, school)
+    not_yet, _ = in_post_for(Role.HEAD, 15.9, school)
+    day = timezone.localtime(told.posts.get().since + timedelta(days=30))
+
+    assert f"From {day.day} {day:%B} these pages wait" in words(as_(told).get(f"/s/{school.slug}/"))
+    assert "these pages wait" not in words(as_(not_yet).get(f"/s/{school.slug}/"))
+
+
+def test_whose_phone_is_lost_is_let_in_again_by_whoever_runs_the_site(as_):
+    person = teacher()
+    totp.TOTP.activate(person, totp.generate_totp_secret())
+    client = as_(person)
+
+    call_command("second_step", off=person.email.upper(), verbosity=0)
+
+    assert not Authenticator.objects.exists()
+    assert client.get(ACCOUNT).status_code == 302
+    with pytest.raises(CommandError, match="has no second step"):
+        call_command("second_step", off=person.email)
+    with pytest.raises(CommandError, match="no account with the address"):
+        call_command("second_step", off="nobody@example.org")

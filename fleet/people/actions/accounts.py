@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from allauth.mfa.models import Authenticator
 from django.db import transaction
 
 from fleet.people.models import Post, School, User
@@ -27,3 +28,12 @@ def end_sessions(*, user: User, by: User, at: datetime) -> None:
     """Every session of this person is over, that of the browser at hand with them."""
     user.sessions_ended = at
     user.save(update_fields=["sessions_ended"])
+
+
+@transaction.atomic
+def second_step_off(*, user: User, at: datetime) -> bool:
+    """Takes away what guards an account beside password and mailbox, its sessions with it; whether there was any."""
+    found, _ = Authenticator.objects.filter(user=user).delete()
+    if found:
+        end_sessions(user=user, by=user, at=at)
+    return bool(found)

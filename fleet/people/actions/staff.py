@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.db import transaction
 
 from fleet.ground.refusal import Refused
@@ -10,17 +12,17 @@ from fleet.people.models import Post, School
 
 
 @transaction.atomic
-def appoint(*, school: School, name: str, email: str, role: str, by_role: str) -> Post:
+def appoint(*, school: School, name: str, email: str, role: str, by_role: str, at: datetime) -> Post:
     """A post at the school for the account with this e-mail address. Refused when they have one already."""
     _may_give(role, by_role)
     account = account_for(email=email, name=name)
     if Post.objects.filter(school=school, user=account).exists():
         raise Refused(f"{account} already has a post at {school}. Change that one.")
-    return Post.objects.create(school=school, user=account, role=role)
+    return Post.objects.create(school=school, user=account, role=role, since=at)
 
 
 @transaction.atomic
-def change_post(*, post: Post, role: str, by_role: str) -> None:
+def change_post(*, post: Post, role: str, by_role: str, at: datetime) -> None:
     """Another role for this post, or none (an empty role ends it). A school always keeps one head."""
     posts = list(Post.objects.select_for_update().filter(school_id=post.school_id).order_by("pk"))
     _may_give(post.role, by_role)
@@ -30,8 +32,10 @@ def change_post(*, post: Post, role: str, by_role: str) -> None:
     if role not in {Post.Role.HEAD, Post.Role.SERVICE} and [held.pk for held in heads] == [post.pk]:
         raise Refused("A school keeps at least one head. Appoint another first.")
     if role:
+        if role != post.role:
+            post.since = at
         post.role = role
-        post.save(update_fields=["role"])
+        post.save(update_fields=["role", "since"])
     else:
         post.delete()
 

@@ -8,7 +8,8 @@ from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.contrib.auth.models import PermissionsMixin
 from django.db import models
 from django.db.models import Q
-from django.db.models.functions import Lower
+from django.db.models.functions import Lower, Now
+from django.utils import timezone
 from django.utils.crypto import salted_hmac
 
 from fleet.people.models.schools import School
@@ -80,6 +81,8 @@ class Post(models.Model):
     user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="posts")
     school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="posts")
     role = models.CharField(max_length=12, choices=Role)
+    # Since when in this role.
+    since = models.DateTimeField(default=timezone.now, db_default=Now(), editable=False)
 
     class Meta:
         constraints = [

@@ -87,5 +87,13 @@ class School(models.Model):
         validators=[MinValueValidator(1), MaxValueValidator(3650)],
     )
 
+    second_step_days = models.PositiveSmallIntegerField(
+        "days in which a head switches the second step on",
+        default=14,
+        db_default=14,
+        validators=[MaxValueValidator(365)],
+        help_text="Counted from the day the post was given; after that the school’s pages wait for it. 0 for at once.",
+    )
+
     def __str__(self) -> str:
         return self.name

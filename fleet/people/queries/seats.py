@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Q
+from allauth.mfa.models import Authenticator
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.http import HttpRequest
 from django.urls import reverse
 
-from fleet.ground.access import DOORS, Reach, Role
+from fleet.ground.access import DOORS, HEADS, Reach, Role
 from fleet.ground.refusal import WayOut
 from fleet.people.models import Guardian, Post, School, User
 
@@ -25,6 +26,8 @@ class Seat:
     # Whether the masthead should offer the way to another school, or to the person's own family page.
     several: bool = False
     family: bool = False
+    # From when on the school's pages wait for a head's second step; None for whoever has one or needs none.
+    second_step_from: datetime | None = None
 
     def may(self, view_name: str, *, write: bool = False) -> bool:
         """Whether this person may read (or change) through the page of that name; unknown pages are closed."""
@@ -67,19 +70,31 @@ class May:
         return bool(door and self.seat.may(view_name, write=bool(door.write)))
 
 
+def second_steps() -> QuerySet[Authenticator]:
+    """What an account is guarded by beside password and mailbox, in a query that has its `user_id`."""
+    kinds = [Authenticator.Type.TOTP, Authenticator.Type.WEBAUTHN]
+    found: QuerySet[Authenticator] = Authenticator.objects.filter(user_id=OuterRef("user_id"), type__in=kinds)
+    return found
+
+
 def seat_of(user: User, slug: str) -> Seat | None:
     """The person's seat at a school, or None for a stranger. One query."""
     elsewhere = Post.objects.filter(user_id=OuterRef("user_id")).exclude(pk=OuterRef("pk"))
     answers_for = Guardian.objects.filter(user_id=OuterRef("user_id"))
     post = (
         Post.objects.select_related("school")
-        .annotate(several=Exists(elsewhere), family=Exists(answers_for))
+        .annotate(several=Exists(elsewhere), family=Exists(answers_for), guarded=Exists(second_steps()))
         .filter(user_id=user.pk, school__slug=slug)
         .first()
     )
     if post is None:
         return None
-    return Seat(user=user, school=post.school, role=Role(post.role), several=post.several, family=post.family)
+    role, waits = Role(post.role), None
+    if role in HEADS and not post.guarded:
+        waits = post.since + timedelta(days=post.school.second_step_days)
+    return Seat(
+        user=user, school=post.school, role=role, several=post.several, family=post.family, second_step_from=waits
+    )
 
 
 def schools_of(user: User) -> list[School]:
