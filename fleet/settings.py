@@ -91,7 +91,12 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 # The throttles of the sign-in pages must hold across workers, so their counters live in the database.
 CACHES = {
-    "default": {"BACKEND": "fleet.counters.Counters", "LOCATION": "throttle_counters"},
+    "default": {
+        "BACKEND": "fleet.counters.Counters",
+        "LOCATION": "throttle_counters",
+        # When it is full, counters go in the order of their names, that of an account under attack among them.
+        "OPTIONS": {"MAX_ENTRIES": 100_000},
+    },
 }
 
 AUTH_USER_MODEL = "people.User"
@@ -126,7 +131,11 @@ ACCOUNT_FORMS = {
     "set_password": "fleet.people.forms.signing_in.SetPassword",
     "reauthenticate": "fleet.people.forms.signing_in.PasswordAgain",
 }
+# Of wrong passwords the key is an account with the address they come from, then the account alone: guesses from many
+# addresses. Who is known to a browser (people/queries/known_devices) is counted by that browser in place of both.
 ACCOUNT_RATE_LIMITS = {
+    "login_failed": "10/m/ip,5/5m/key",
+    "login_failed_anywhere": "30/h/key",
     "proof_code": "3/m/user",
 }
 ACCOUNT_DEFAULT_HTTP_PROTOCOL = "https" if SITE_IS_HTTPS else "http"
@@ -154,6 +163,7 @@ SESSION_COOKIE_NAME = "horn_session"
 CSRF_COOKIE_NAME = "horn_csrf"
 CSRF_FAILURE_VIEW = "fleet.middleware.unproven_form"
 
+ALLAUTH_TRUSTED_PROXY_COUNT = 0
 if SITE_IS_HTTPS:
     SECURE_SSL_REDIRECT = True
     SECURE_HSTS_SECONDS = 365 * 24 * 3600

@@ -6,9 +6,13 @@ from typing import Any
 
 from allauth.account import forms as account
 from allauth.account.adapter import get_adapter
+from allauth.account.internal.userkit import filter_users_by_email
+from allauth.core import context, ratelimit
 from allauth.mfa.base import forms as mfa
 from allauth.mfa.totp.forms import ActivateTOTPForm
 from django.http import HttpRequest
+
+from fleet.people.queries.known_devices import device_known_to
 
 LABELS = {
     "login": "E-mail address",
@@ -56,8 +60,14 @@ class SignIn(Plain, account.LoginForm):
 
 class AskForCode(Plain, account.RequestLoginCodeForm):
     def clean_email(self) -> str:
-        email: str = super().clean_email()
-        if email and self._user is None:
+        """Like the library's, but a stranger who asks for letters keeps no browser out that the person is known to."""
+        email: str = self.cleaned_data["email"]
+        device = device_known_to(context.request, email)
+        if not ratelimit.consume(context.request, action="request_login_code", key=f"{email.lower()} {device}"):
+            raise get_adapter().validation_error("too_many_login_attempts")
+        users = filter_users_by_email(email, is_active=True, prefer_verified=True, for_login=True)
+        self._user = users[0] if users else None
+        if self._user is None:
             tell_unknown(email)
         return email
 

@@ -1,14 +1,31 @@
 """How people come in: by invitation only, never by signing themselves up."""
 
+import logging
+from functools import cache
 from typing import Any
 
 from allauth.account.adapter import DefaultAccountAdapter
 from allauth.core import context
+from allauth.core.internal import ratelimit
+from allauth.core.internal.httpkit import get_client_ip
+from allauth.core.internal.ratelimit import RateLimitUsage, SingleRateLimitUsage
 from allauth.mfa.adapter import DefaultMFAAdapter
-from django.http import HttpRequest
+from django.conf import settings
+from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
+from fleet.people.queries.known_devices import device_known_to, device_of, remember
 from fleet.people.queries.proof import lately_proven
+
+
+@cache
+def warn_of_the_proxy() -> None:
+    """Says it once, the first time it matters."""
+    logging.getLogger(__name__).warning(
+        "The proxy passes no X-Forwarded-For, so too many tries of one person keep out everybody behind it. Let it "
+        "pass that header (nginx: proxy_set_header X-Forwarded-For $proxy_add_x_forwarded_for), or, where there is no "
+        "proxy, say HORN_BEHIND_PROXY=no."
+    )
 
 
 class Doorkeeper(DefaultAccountAdapter):
@@ -21,6 +38,40 @@ class Doorkeeper(DefaultAccountAdapter):
         "rate_limited": "Too many tries. Please wait five minutes.",
         "too_many_login_attempts": "Too many tries. Please wait five minutes.",
     }
+
+    def get_client_ip(self, request: HttpRequest) -> str:
+        """What the throttles count by: the browser where somebody has signed in before, else the address."""
+        if device := device_of(request):
+            return device
+        if settings.ALLAUTH_TRUSTED_PROXY_COUNT and not request.headers.get("x-forwarded-for"):
+            warn_of_the_proxy()
+        return get_client_ip(request) or "unknown"
+
+    def pre_authenticate(self, request: HttpRequest, **credentials: Any) -> None:
+        email = credentials.get("email", "").lower()
+        counted = [("login_failed", f"{email} {self.get_client_ip(request)}")]
+        if not device_known_to(request, email):
+            counted.append(("login_failed_anywhere", email))
+        used: list[SingleRateLimitUsage] = []
+        for action, key in counted:
+            usage = ratelimit.consume(request, app="allauth.account", action=action, key=key)
+            if not usage:
+                raise self.validation_error("too_many_login_attempts")
+            used += usage.usage
+        # The library takes it back when the password was right.
+        self._login_failed_rl_usage = RateLimitUsage(used)
+
+    def _delete_login_attempts_cached_email(self, request: HttpRequest, **credentials: Any) -> None:
+        email = credentials.get("email", "").lower()
+        ratelimit.clear(
+            request, app="allauth.account", action="login_failed", key=f"{email} {self.get_client_ip(request)}"
+        )
+        ratelimit.clear(request, app="allauth.account", action="login_failed_anywhere", key=email)
+
+    def post_login(self, request: HttpRequest, user: Any, **told: Any) -> HttpResponse:
+        answer: HttpResponse = super().post_login(request, user, **told)
+        remember(request, answer, user.email)
+        return answer
 
     def is_open_for_signup(self, request: HttpRequest) -> bool:
         return False
