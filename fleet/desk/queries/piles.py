@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from django.db.models import Q
-from django.urls import reverse
 from django.utils import timezone
 
 from fleet.counting.models import Count
@@ -64,9 +63,6 @@ class Day:
     def today(self) -> date:
         return timezone.localdate(self.now)
 
-    def to(self, name: str, *args: object) -> str:
-        return reverse(name, args=(self.seat.school.slug, *args))
-
 
 def of_owing(code: str) -> Callable[[Day], Pile]:
     """The pile of one sort of thing owed, as the reader tells it."""
@@ -77,14 +73,14 @@ def of_owing(code: str) -> Callable[[Day], Pile]:
         rows = owing.rows(Horn.objects.at(school), school, day.today)[: SHOWN + 1]
         tasks = [_task(day, owing.said(row, day.today)) for row in rows]
         page, query = owing.everything or ("", "")
-        return Pile(owing.title, tasks, f"{day.to(page)}{'?' if query else ''}{query}" if page else "")
+        return Pile(owing.title, tasks, f"{day.seat.here(page)}{'?' if query else ''}{query}" if page else "")
 
     return pile
 
 
 def _task(day: Day, owed: Owed) -> Task:
     """Who may not do it reads about it on the horn's own page."""
-    address = day.seat.way(owed.way) or day.to("desk:horn", owed.horn)
+    address = day.seat.way(owed.way) or day.seat.here("desk:horn", owed.horn)
     return Task(owed.what, address, owed.why, owed.since, owed.late)
 
 
@@ -94,13 +90,13 @@ def due_soon(day: Day) -> Pile:
     tasks = [
         Task(
             what=f"{loan.horn.number}, {loan.pupil.name}",
-            address=day.to("loans:loan", loan.pk),
+            address=day.seat.here("loans:loan", loan.pk),
             why=DueDay(loan.due_on, day.today).words,
             when=loan.due_on,
         )
         for loan in loans.order_by("due_on", "pk")[: SHOWN + 1]
     ]
-    return Pile("Due soon", tasks, day.to("loans:loans") + "?state=soon")
+    return Pile("Due soon", tasks, day.seat.here("loans:loans") + "?state=soon")
 
 
 def to_hand_out(day: Day) -> Pile:
@@ -138,7 +134,7 @@ def sheets_out(day: Day) -> Pile:
             )
         )
     page, query = owing.everything or ("", "")
-    return Pile(owing.title, tasks, f"{day.to(page)}?{query}")
+    return Pile(owing.title, tasks, f"{day.seat.here(page)}?{query}")
 
 
 def undelivered(day: Day) -> Pile:
@@ -148,13 +144,13 @@ def undelivered(day: Day) -> Pile:
     tasks = [
         Task(
             what=f"{letter.about.horn.number}: {letter.guardian.name} was not reached",
-            address=day.to("loans:letter", letter.pk),
+            address=day.seat.here("loans:letter", letter.pk),
             why=letter.get_state_display(),
             when=letter.due_on,
         )
         for letter in letters.order_by("due_on", "pk")[: SHOWN + 1]
     ]
-    return Pile("Letters that did not arrive", tasks, day.to("loans:letters") + "?state=undelivered")
+    return Pile("Letters that did not arrive", tasks, day.seat.here("loans:letters") + "?state=undelivered")
 
 
 def counts(day: Day) -> Pile:
@@ -163,7 +159,7 @@ def counts(day: Day) -> Pile:
     tasks = [
         Task(
             what=count.title,
-            address=day.to("counting:count", count.pk),
+            address=day.seat.here("counting:count", count.pk),
             why=f"open for {days} days: end it, its list grows old" if late else count.state,
             when=timezone.localdate(count.started_at),
             late=late,
@@ -172,7 +168,7 @@ def counts(day: Day) -> Pile:
         for days in [count.days_open(day.today)]
         for late in [count.has_grown_old(day.today)]
     ]
-    return Pile("Counts", tasks, day.to("counting:counts"))
+    return Pile("Counts", tasks, day.seat.here("counting:counts"))
 
 
 def to_approve(day: Day) -> Pile:
@@ -186,7 +182,7 @@ def to_approve(day: Day) -> Pile:
     tasks = [
         Task(
             what=f"{job.horn.number}: {job.asks_with} of {money(job.asked, school.currency)}",
-            address=day.to("workshop:job", job.pk),
+            address=day.seat.here("workshop:job", job.pk),
             why=job.repairer or job.get_state_display(),
             when=timezone.localdate(job.opened_at),
         )
@@ -200,7 +196,9 @@ def visit(day: Day) -> Pile:
     school = day.seat.school
     jobs = owings()["job"].rows(Horn.objects.at(school), school, day.today)
     task = Task(
-        "What can be done in the time there is", day.to("workshop:visit"), "from the bench list, most worth first"
+        "What can be done in the time there is",
+        day.seat.here("workshop:visit"),
+        "from the bench list, most worth first",
     )
     return Pile("A visit", [task] if jobs.exists() else [])
 
@@ -208,16 +206,16 @@ def visit(day: Day) -> Pile:
 def to_order(day: Day) -> Pile:
     parts = Part.objects.at(day.seat.school).to_order()
     tasks = [
-        Task(f"Order {part.short} × {part.name}", day.to("workshop:part-edit", part.pk), f"{part.on_hand} left")
+        Task(f"Order {part.short} × {part.name}", day.seat.here("workshop:part-edit", part.pk), f"{part.on_hand} left")
         for part in parts[: SHOWN + 1]
     ]
-    return Pile("Parts to order", tasks, day.to("workshop:parts"))
+    return Pile("Parts to order", tasks, day.seat.here("workshop:parts"))
 
 
 def care(day: Day) -> Pile:
     """Oiling, cleaning and service that the school does itself, for the first horns that want it."""
     tasks = [
-        Task(f"{due.horn}: {due.kind.label}", day.to("workshop:horn-care", due.horn.pk), due.why)
+        Task(f"{due.horn}: {due.kind.label}", day.seat.here("workshop:horn-care", due.horn.pk), due.why)
         for due in first_due(day.seat.school, day.today, SHOWN + 1)
     ]
-    return Pile("Care that is due", tasks, day.to("workshop:care"))
+    return Pile("Care that is due", tasks, day.seat.here("workshop:care"))

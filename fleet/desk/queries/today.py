@@ -85,7 +85,7 @@ def first_steps(day: Day) -> list[Task]:
     """What a school with an empty register does first."""
     steps = []
     if day.seat.role in HEADS:
-        steps.append(Task("Say where horns are kept", day.to("register:places"), "rooms and shelves"))
-        steps.append(Task("Add the staff", day.to("people:staff-new"), "teachers and the technician"))
-    steps.append(Task("Identify the first horn", day.to("identify:walk"), "four checks, then put it on record"))
+        steps.append(Task("Say where horns are kept", day.seat.here("register:places"), "rooms and shelves"))
+        steps.append(Task("Add the staff", day.seat.here("people:staff-new"), "teachers and the technician"))
+    steps.append(Task("Identify the first horn", day.seat.here("identify:walk"), "four checks, then put it on record"))
     return steps
