@@ -391,9 +391,9 @@ def test_a_count_left_open_for_more_than_a_month_says_that_its_list_has_grown_ol
     count = started(cupboard)
     Count.objects.filter(pk=count.pk).update(started_at=timezone.now() - timedelta(days=days))
 
-    page = as_(cupboard.teacher).get(f"{at}{count.pk}/").content.decode()
+    page, listed = (folded(as_(cupboard.teacher).get(address)) for address in (f"{at}{count.pk}/", at))
 
-    assert ("Its list has grown old" in page) is said
+    assert ("Its list has grown old" in page, '<li class="late">' in listed) == (said, said)
 
 
 def test_who_may_not_resolve_a_difference_reads_who_does(as_, cupboard, at):

@@ -23,7 +23,8 @@ PER_PAGE = 25
 def counts(request: SeatedRequest) -> HttpResponse:
     found = Count.objects.at(request.seat.school).select_related("started_by", "signed_by")
     page = Paginator(found, PER_PAGE).get_page(request.GET.get("page"))
-    rows = [(count, count.days_open(timezone.localdate(request.now)) if count.is_open else None) for count in page]
+    today = timezone.localdate(request.now)
+    rows = [(one, one.days_open(today) if one.is_open else None, one.has_grown_old(today)) for one in page]
     return render(request, "counting/counts.html", {"page": page, "rows": rows})
 
 
