@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from fleet.register.models import Horn
-from fleet.register.queries.kept import KEPT, as_told, differences
+from fleet.register.queries.kept import KEPT, told_of
 
 # So many horns are read and written at a time, whatever the size of a list.
 AT_ONCE = 500
@@ -34,21 +34,16 @@ def keep_all(keys: Iterable[int]) -> None:
 
 def _keep(given: dict[int, list[Horn]]) -> None:
     # Locked in a query of its own: what a waiting query read beside the row would be as old as its beginning.
-    locked = (
-        Horn.objects.select_for_update(of=("self",), no_key=True)
-        .filter(pk__in=given)
-        .order_by("pk")
-        .values_list("pk", flat=True)
-    )
+    locked = Horn.objects.select_for_update(of=("self",), no_key=True).filter(pk__in=given).order_by("pk")
+    rows = {row.pk: row for row in locked}
     changed: list[Horn] = []
     columns: set[str] = set()
-    for row in as_told(Horn.objects.filter(pk__in=list(locked))):
-        differs = differences(row)
-        for column in differs:
-            setattr(row, column, getattr(row, f"told_{column}"))
-        for horn in given[row.pk]:
+    for key, told in told_of(rows).items():
+        row = rows[key]
+        differs = [column for column in KEPT if getattr(row, column) != told[column]]
+        for one in (row, *given[key]):
             for column in KEPT:
-                setattr(horn, column, getattr(row, column))
+                setattr(one, column, told[column])
         if differs:
             row.derive()
             changed.append(row)
