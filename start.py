@@ -141,8 +141,8 @@ def histories(arguments: list[str]) -> int:
     if not (how_many.isdigit() and given.isdigit()):
         stop("Say how many histories, and the seed of a run that is to be repeated: start.py histories 10000 7")
     print(f"— {how_many} histories with the seed {given}", flush=True)
-    os.environ["HORN_HISTORIES"] = how_many
-    return test(["tests/histories", f"--randomly-seed={given}", "-n", "auto", "--dist", "worksteal"])
+    os.environ.update(HORN_HISTORIES=how_many, HORN_HISTORIES_SEED=given)
+    return test(["tests/histories", "-n", "auto", "--dist", "worksteal"])
 
 
 def check(arguments: list[str]) -> int:

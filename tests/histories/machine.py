@@ -30,8 +30,11 @@ ANY_ACT = st.sampled_from([name for name in sorted(ACTS) for _ in range(ACTS[nam
 A_STATE = st.tuples(st.sampled_from(["lent", "lent", "lent", *sorted(STATES)]), st.fixed_dictionaries({"horn": WHICH}))
 DAYS_THAT_PASS = st.tuples(st.just("days"), st.fixed_dictionaries({"days": st.sampled_from([1, 7, 40, 300])}))
 # One draw and not a rule each: which of many rules may be used at all is drawn anew for every history, and then
-# those that build on each other seldom come together.
-WHAT_NEXT = st.integers(0, 11).flatmap(lambda n: {0: A_STATE, 1: A_STATE, 2: DAYS_THAT_PASS}.get(n, ANY_ACT))
+# those that build on each other seldom come together. Single acts come first, since hypothesis begins with a history
+# of nothing but what comes first.
+WHAT_NEXT = st.integers(0, 11).flatmap(lambda n: {9: DAYS_THAT_PASS, 10: A_STATE, 11: A_STATE}.get(n, ANY_ACT))
+# What is dearer than a history itself is asked at the end of some.
+ASKED_AT_ITS_END = st.integers(0, 15).map(lambda n: {13: "every page", 14: "every page", 15: "out and in"}.get(n, ""))
 
 
 class Histories(RuleBasedStateMachine):
@@ -49,14 +52,15 @@ class Histories(RuleBasedStateMachine):
         self.taken_back = transaction.atomic()
         self.taken_back.__enter__()
         self.asked_at_its_end = ""
+        self.holds = False
 
-    @initialize(asked_at_its_end=st.sampled_from(["", "", "every page", "every page", "out and in"]))
+    @initialize(asked_at_its_end=ASKED_AT_ITS_END)
     def begin(self, asked_at_its_end: str) -> None:
-        # Dearer than the history itself, so that not every one is asked.
         self.asked_at_its_end = asked_at_its_end
 
     @rule(what=WHAT_NEXT)
     def then(self, what: tuple[str, Said]) -> None:
+        self.holds = False
         name, said = what
         if name == "days":
             self.world.tick(**said)
@@ -68,10 +72,13 @@ class Histories(RuleBasedStateMachine):
     @invariant()
     def the_horns_agree_with_their_rows(self) -> None:
         no_fault(faults_of(self.world.school))
+        self.holds = True
 
     def teardown(self) -> None:
         try:
-            self.end()
+            # After a fault nothing more is asked, else a second one would stand in the place of the first.
+            if self.holds:
+                self.end()
         finally:
             transaction.set_rollback(True)
             self.taken_back.__exit__(None, None, None)

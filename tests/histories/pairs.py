@@ -80,13 +80,16 @@ class TwoAtOnce(RuleBasedStateMachine):
         with transaction.atomic():
             self.world = build_world()
         self.before = snapshot(self.world.other)
+        self.holds = False
 
     @rule(act=ANY_ACT)
     def somebody(self, act: tuple[str, Said]) -> None:
+        self.holds = False
         do(self.world, act[0], **act[1])
 
     @rule(pair=st.sampled_from(PAIRS), horn=WHICH, data=st.data())
     def two_who_meet(self, pair: Pair, horn: int, data: Any) -> None:
+        self.holds = False
         acts = [(pair.one, pair.one_said), (pair.other, pair.other_said)]
         drawn = [(name, data.draw(st.fixed_dictionaries(ACTS[name].draws)) | dict(said)) for name, said in acts]
         with transaction.atomic():
@@ -95,6 +98,7 @@ class TwoAtOnce(RuleBasedStateMachine):
 
     @rule(one=ANY_ACT, other=ANY_ACT, horn=WHICH)
     def two_whoever(self, one: tuple[str, Said], other: tuple[str, Said], horn: int) -> None:
+        self.holds = False
         self.at_once(horn, one, other)
 
     def at_once(self, horn: int, *acts: tuple[str, Said]) -> None:
@@ -112,8 +116,12 @@ class TwoAtOnce(RuleBasedStateMachine):
     @invariant()
     def the_horns_agree_with_their_rows(self) -> None:
         no_fault(faults_of(self.world.school))
+        self.holds = True
 
     def teardown(self) -> None:
+        # After a fault nothing more is asked, else a second one would stand in the place of the first.
+        if not self.holds:
+            return
         no_fault(faults_read_plainly(self.world.school))
         assert snapshot(self.world.other) == self.before, "the other school noticed"
 

@@ -15,14 +15,19 @@ from tests.histories.pairs import TwoAtOnce
 from tests.histories.world import build_world
 
 HISTORIES = int(os.environ.get("HORN_HISTORIES", "24"))
+# The same histories each time, unless others are looked for: nobody's change is to fail by luck.
+SEED = int(os.environ.get("HORN_HISTORIES_SEED", "0"))
 # Threads, and rows that stay, are dear.
 MEETINGS = max(4, HISTORIES // 6)
 # A part has a seed of its own, so that one history in thousands is met again without those before it.
 PART = 200
 LIVED = settings(
-    stateful_step_count=40,
+    stateful_step_count=20,
     deadline=None,
     database=None,
+    # One history that ends in a fault, made as small as can be: of two told together nobody knows which is which.
+    report_multiple_bugs=False,
+    phases=[Phase.generate, Phase.shrink],
     suppress_health_check=list(HealthCheck),
 )
 
@@ -31,27 +36,22 @@ def parts(histories: int) -> list[Any]:
     return [pytest.param(at, min(PART, histories - at), id=f"from-{at}") for at in range(0, histories, PART)]
 
 
-def seed_of(request: pytest.FixtureRequest, first: int) -> int:
-    given = request.config.getoption("randomly_seed", None)
-    return (given if isinstance(given, int) else 0) + first
-
-
 @pytest.mark.django_db
 @pytest.mark.parametrize(("first", "histories"), parts(HISTORIES))
 def test_the_horns_agree_with_their_rows_and_every_page_with_the_horns_after_any_history(
-    request, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, first: int, histories: int
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, first: int, histories: int
 ):
     lived = machine(build_world(), tmp_path)
     monkeypatch.setattr("fleet.middleware.timezone.now", lambda: lived.now.at)
-    seed(seed_of(request, first))(lived)
+    seed(SEED + first)(lived)
 
     run_state_machine_as_test(lived, settings=settings(LIVED, max_examples=histories))
 
 
 @pytest.mark.django_db(transaction=True)
 @pytest.mark.parametrize(("first", "histories"), parts(MEETINGS))
-def test_two_who_meet_leave_the_horns_in_agreement_and_nothing_but_refusals(request, first: int, histories: int):
-    lived = seed(seed_of(request, first))(TwoAtOnce)
+def test_two_who_meet_leave_the_horns_in_agreement_and_nothing_but_refusals(first: int, histories: int):
+    lived = seed(SEED + first)(TwoAtOnce)
 
     # Threads do not meet the same way twice, so that there is nothing to be made smaller.
     found = settings(LIVED, max_examples=histories, stateful_step_count=12, phases=[Phase.generate])
