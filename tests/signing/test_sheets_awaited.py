@@ -7,12 +7,16 @@ from datetime import timedelta
 import pytest
 from django.urls import reverse
 
+from fleet.ground.refusal import Refused
 from fleet.lending.actions.agreements import write_version
+from fleet.lending.models import Loan
 from fleet.people.models import Pupil
 from fleet.register.actions.whereabouts import change_standing
 from fleet.signing.models import SHEET_DAYS, SheetOut
 from fleet.signing.queries.awaited import sheets_by_class, way_to
 from tests import make
+from tests.at_once import all_at_once
+from tests.lent import set_up
 from tests.pages import folded
 from tests.signing.test_issue_pages import DUE
 from tests.signing.test_sheets import owed, send
@@ -117,3 +121,26 @@ def test_today_folds_no_sheets_that_cannot_be_issued_together(lending):
     assert [len(rows) for rows in sheets_by_class(lending.school)] == [2]
     send(lending, **other, due_on=DUE + DAY)
     assert [len(rows) for rows in sheets_by_class(lending.school)] == [1, 1]
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_a_horn_issued_and_printed_for_at_the_same_moment_no_sheet_is_waited_for():
+    lending = set_up()
+    guardian = make.guardian(lending.school)
+    other = make.pupil(lending.school, guardian)
+
+    issued, printed = all_at_once([lending.issue, lambda: send(lending, pupil=other, guardian=guardian)])
+
+    assert isinstance(issued, Loan)
+    assert isinstance(printed, SheetOut | Refused)
+    assert not SheetOut.objects.not_put_away().exists()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_two_who_print_the_same_sheet_at_the_same_moment_one_is_waited_for():
+    lending = set_up()
+
+    printed = all_at_once([lambda: send(lending), lambda: send(lending)])
+
+    assert all(isinstance(one, SheetOut) for one in printed)
+    assert SheetOut.objects.not_put_away().count() == 1
