@@ -63,8 +63,6 @@ WITHOUT_BY_AND_AT = {
     "fleet.matching.actions.keep_rules": KEEPS_NEITHER,
     "fleet.people.actions.accounts.begin_school": BY_A_MACHINE,
     "fleet.people.actions.accounts.second_step_off": BY_A_MACHINE,
-    "fleet.people.actions.families.let_go": KEEPS_NEITHER,
-    "fleet.people.actions.families.save_guardian": KEEPS_NEITHER,
     "fleet.people.actions.staff.appoint": KEEPS_NEITHER,
     "fleet.people.actions.staff.change_post": KEEPS_NEITHER,
     "fleet.register.actions.photographs.remove_photograph": KEEPS_NEITHER,

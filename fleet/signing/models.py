@@ -93,6 +93,8 @@ class OnlineSignature(Proposed):
     signed_at = models.DateTimeField(null=True)
     signed_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
     typed_name = models.CharField(max_length=120, blank=True)
+    # As it was when they signed: somebody else had asked them, and the loan and its sheet say so.
+    signer_works_here = models.BooleanField(default=False, db_default=False)
     loan = models.OneToOneField(
         "loans.Loan", on_delete=models.PROTECT, null=True, blank=True, related_name="online_signature"
     )
@@ -113,6 +115,20 @@ class OnlineSignature(Proposed):
         ]
         ordering = ["-asked_at", "-pk"]
         verbose_name = "request to sign"
+
+    @property
+    def signed_as(self) -> str:
+        """`as “Maria Okafor” at 10:30`."""
+        return f"as “{self.typed_name}” at {timezone.localtime(self.signed_at):%H:%M}" if self.signed_at else ""
+
+    @property
+    def signer(self) -> str:
+        """Whose account signed: `Maria Okafor`, `Maria Okafor, who works here; Tom Bell had asked`."""
+        return (
+            f"{self.signed_by}, who works here; {self.asked_by} had asked"
+            if self.signer_works_here
+            else str(self.signed_by)
+        )
 
     @property
     def waits_in_words(self) -> str:

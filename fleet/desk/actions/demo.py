@@ -80,7 +80,8 @@ class _Demo:
         for place in self.plan["places"]:
             Place.objects.create(school=self.school, **place)
         guardians = {
-            one["name"]: save_guardian(guardian=Guardian(school=self.school, **one)) for one in self.plan["guardians"]
+            one["name"]: save_guardian(guardian=Guardian(school=self.school, **one), by=self.head, at=self.now)
+            for one in self.plan["guardians"]
         }
         for one in self.plan["pupils"]:
             told = {name: value for name, value in one.items() if name != "guardians"}

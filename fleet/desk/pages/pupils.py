@@ -4,17 +4,22 @@ from __future__ import annotations
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
 from django_tables2 import RequestConfig
 
 from fleet.ground.addresses import way_back
 from fleet.ground.answering import answer, posted
+from fleet.ground.wording import day
 from fleet.lending.actions.pupils import amend
 from fleet.people.actions.families import add_pupil, let_go, save_guardian
+from fleet.people.actions.telling import tell
 from fleet.people.forms.families import GuardianForm, PupilForm, StillAnswersForm
 from fleet.people.models import Guardian, Pupil
 from fleet.people.pages.openings import note_opening
 from fleet.people.pages.pupil_table import PupilTable
+from fleet.people.queries.addresses import tellings_of_change, tellings_of_joining
 from fleet.people.queries.seats import SeatedRequest
+from fleet.signing.actions.putting_before import take_off
 
 
 def pupils(request: SeatedRequest) -> HttpResponse:
@@ -57,13 +62,20 @@ def pupil_edit(request: SeatedRequest, pk: int) -> HttpResponse:
 def guardian_new(request: SeatedRequest, pk: int) -> HttpResponse:
     pupil = get_object_or_404(Pupil.objects.at(request.seat.school), pk=pk)
     form = GuardianForm(posted(request), instance=Guardian(school=request.seat.school))
+    by, at = request.user, request.now
+
+    def save() -> Guardian:
+        tell(tellings_of_joining(pupil, form.instance, by=by, at=at))
+        return save_guardian(guardian=form.instance, pupil=pupil, by=by, at=at)
+
     return answer(
         request,
         form,
-        lambda: save_guardian(guardian=form.instance, pupil=pupil),
+        save,
         page="people/guardian.html",
         shown=lambda: {"pupil": pupil},
-        said=lambda guardian: f"{guardian.name} answers for {pupil.name}.",
+        said=lambda guardian: f"{guardian.name} answers for {pupil.name}.{_signs_later(guardian, request)}",
+        in_steps=True,
         then=lambda _: way_back(request, request.seat.here("people:pupil-edit", pupil.pk)),
     )
 
@@ -75,8 +87,13 @@ def guardian_edit(request: SeatedRequest, pk: int) -> HttpResponse:
     form = GuardianForm(posted(request), instance=guardian, answers=answers)
 
     def save() -> Guardian:
-        let_go(guardian=guardian, pupil_ids=answers.let_go())
-        return save_guardian(guardian=guardian)
+        gone, by, at = answers.let_go(), request.user, request.now
+        before = Guardian.objects.select_related("school").get(pk=guardian.pk)
+        tell(tellings_of_change(before, guardian.email, let_go=gone, by=by, at=at))
+        saved = save_guardian(guardian=guardian, by=by, at=at)
+        let_go(guardian=saved, pupil_ids=gone, by=by, at=at)
+        take_off(guardian=saved, pupil_ids=gone, by=by, at=at)
+        return saved
 
     return answer(
         request,
@@ -84,6 +101,14 @@ def guardian_edit(request: SeatedRequest, pk: int) -> HttpResponse:
         save,
         page="people/guardian.html",
         shown=lambda: {"answers": answers, "guardian": guardian},
-        said=lambda saved: f"{saved.name} is saved.",
+        said=lambda saved: f"{saved.name} is saved.{_signs_later(saved, request)}",
+        in_steps=True,
         then=lambda _: request.seat.here("people:pupils"),
     )
+
+
+def _signs_later(guardian: Guardian, request: SeatedRequest) -> str:
+    ready = guardian.signs_from(request.now) if guardian.email else None
+    if ready is None:
+        return ""
+    return f" The address signs on their page from {day(timezone.localdate(ready))}; on paper they sign at once."

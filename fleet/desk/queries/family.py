@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import cast
 
-from django.db.models import Q
+from django.db.models import F, Q
 from django.http import Http404, HttpRequest
 
 from fleet.lending.models import Loan, LoanPeriod, LoanQuerySet
@@ -25,8 +25,8 @@ def own_loans(request: HttpRequest) -> LoanQuerySet:
 
 
 def own_signatures(request: HttpRequest) -> OnlineSignatureQuerySet:
-    """What was put before this account to sign, taken back or not."""
-    mine = OnlineSignature.objects.filter(guardian__user=cast(User, request.user))
+    """What was put before this account to sign, taken back or not, for pupils it still answers for."""
+    mine = OnlineSignature.objects.filter(guardian__user=cast(User, request.user), guardian__pupils=F("pupil"))
     return mine.select_related("horn__school", "pupil", "guardian", "agreement")
 
 

@@ -67,7 +67,8 @@ def loan_of_school(request: SeatedRequest, pk: int) -> Loan:
         "issued_by",
         "returned_to",
         "mouthpiece_cleaned_by",
-        "online_signature",
+        "online_signature__signed_by",
+        "online_signature__asked_by",
         "check_at_issue__by",
         "check_at_return__by",
     )

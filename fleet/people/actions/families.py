@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import datetime
 from typing import Any
 
@@ -10,6 +10,7 @@ from django.db import transaction
 
 from fleet.people.actions.accounts import account_for
 from fleet.people.models import Guardian, Pupil, School, User
+from fleet.people.queries.addresses import is_new_to
 
 
 def add_pupil(*, school: School, said: Mapping[str, Any], by: User, at: datetime) -> Pupil:
@@ -18,15 +19,22 @@ def add_pupil(*, school: School, said: Mapping[str, Any], by: User, at: datetime
 
 
 @transaction.atomic
-def save_guardian(*, guardian: Guardian, pupil: Pupil | None = None) -> Guardian:
+def save_guardian(*, guardian: Guardian, by: User | None, at: datetime, pupil: Pupil | None = None) -> Guardian:
     """Writes a guardian's record and ties it to the account of its e-mail address, and to a pupil if given.
 
-    A guardian already on record at the school under the same address is tied rather than doubled.
+    A guardian already on record at the school under the same address is tied rather than doubled. An address that is
+    another than before, or new to a pupil who had somebody already, does not sign for a while (`Guardian.signs_from`).
     """
     guardian.email = guardian.email.lower()
-    if guardian.pk is None and guardian.email:
-        known = Guardian.objects.filter(school=guardian.school, email__iexact=guardian.email).first()
+    if guardian.pk is None:
+        known = Guardian.objects.filter(school=guardian.school, email__iexact=guardian.email).exclude(email="").first()
         guardian = known or guardian
+    before = Guardian.objects.select_for_update().filter(pk=guardian.pk).first()
+    if before is None or before.email.lower() != guardian.email:
+        guardian.address_by = by
+        guardian.address_since = at if before is not None else None
+    if pupil is not None and is_new_to(pupil, guardian):
+        guardian.address_by, guardian.address_since = by, at
     guardian.user = account_for(email=guardian.email, name=guardian.name) if guardian.email else None
     guardian.save()
     if pupil is not None:
@@ -35,6 +43,9 @@ def save_guardian(*, guardian: Guardian, pupil: Pupil | None = None) -> Guardian
 
 
 @transaction.atomic
-def let_go(*, guardian: Guardian, pupil_ids: set[int]) -> None:
+def let_go(*, guardian: Guardian, pupil_ids: Collection[int], by: User, at: datetime) -> None:
     """The guardian no longer answers for these pupils; their loans keep who signed."""
-    guardian.pupils.remove(*guardian.pupils.filter(pk__in=pupil_ids))
+    pupils = guardian.pupils.filter(pk__in=pupil_ids)
+    keys = list(pupils.values_list("pk", flat=True))
+    guardian.pupils.remove(*keys)
+    Pupil.objects.filter(pk__in=keys).update(guardian_let_go_at=at)

@@ -6,6 +6,7 @@ The caller holds the transaction and has looked every value over with the fields
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
 from typing import Any
 
 from django.contrib.auth.hashers import make_password
@@ -55,12 +56,19 @@ def guardians_made(
     )
 
 
-def tie(pairs: Iterable[tuple[int, int]]) -> list[list[int]]:
-    """Guardians answer for pupils from now on: (pupil, guardian) keys. Returns the ties that were not there before."""
+def tie(pairs: Iterable[tuple[int, int]], *, at: datetime) -> list[list[int]]:
+    """Guardians answer for pupils from now on: (pupil, guardian) keys. Returns the ties that were not there before.
+
+    Who comes to a pupil with, or once with, somebody else does not sign for a while (`Guardian.signs_from`).
+    """
     wanted = sorted(set(pairs))
     ties = Pupil.guardians.through.objects
     there = set(ties.filter(pupil_id__in=[pupil for pupil, _ in wanted]).values_list("pupil_id", "guardian_id"))
     fresh = [pair for pair in wanted if pair not in there]
+    had = Pupil.objects.exclude(guardians=None, guardian_let_go_at=None).filter(pk__in={pupil for pupil, _ in fresh})
+    before = set(had.values_list("pk", flat=True))
+    joined = Guardian.objects.filter(pk__in={guardian for pupil, guardian in fresh if pupil in before})
+    joined.update(address_since=at)
     ties.bulk_create(ties.model(pupil_id=pupil, guardian_id=guardian) for pupil, guardian in fresh)
     return [list(pair) for pair in fresh]
 

@@ -5,12 +5,17 @@ Kept to what a loan needs: no birth dates, no health, no home addresses, no pict
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
+
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
 
 from fleet.people.models.accounts import User
 from fleet.people.models.schools import School
+
+# A family reads its letters within a week; whoever had the address before can say so in this time. Paper does not wait.
+SIGNS_AFTER = timedelta(days=7)
 
 
 class Guardian(models.Model):
@@ -23,6 +28,11 @@ class Guardian(models.Model):
     user = models.ForeignKey(
         User, on_delete=models.SET_NULL, null=True, blank=True, related_name="guardianships", editable=False
     )
+    # Who entered the address, and since when it is another than before or came to a pupil who had somebody already.
+    address_by = models.ForeignKey(
+        User, on_delete=models.SET_NULL, null=True, blank=True, related_name="+", editable=False
+    )
+    address_since = models.DateTimeField(null=True, blank=True, editable=False)
 
     class Meta:
         constraints = [
@@ -47,6 +57,11 @@ class Guardian(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    def signs_from(self, at: datetime) -> datetime | None:
+        """When the address may sign on the family's page, while that is still to come."""
+        ready = self.address_since and self.address_since + SIGNS_AFTER
+        return ready if ready and ready > at else None
 
 
 class PupilQuerySet(models.QuerySet["Pupil"]):
@@ -91,6 +106,7 @@ class Pupil(models.Model):
     needs_wrap = models.CharField("wrap of the horn", max_length=8, blank=True, choices=NeedsWrap, default="")
     needs_kind = models.CharField("kind of horn", max_length=8, blank=True, choices=NeedsKind, default="")
     left_on = models.DateField("left on", null=True, blank=True)
+    guardian_let_go_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     objects = PupilQuerySet.as_manager()
 

@@ -206,6 +206,8 @@ def _signatures(page: Sheet, facts: SheetFacts, y: float) -> None:
         _said(page, 0, y, third, [("Signed by", facts.guardian), ("On", facts.signed_on)])
         how = f"on the family’s page, {facts.signed_as}" if facts.signed_as else "on the paper sheet the school keeps"
         page.words(0, y + 19.5, how, size=7.5, grey=True, width=third)
+        if facts.signer:
+            page.paragraph(0, y + 20.5, f"signed in as {facts.signer}", third, size=SMALLEST, lines=2, grey=True)
     else:
         _lines(page, 0, y, third, ["Guardian’s signature", "Name", "Date"])
         page.words(0, y + 21.8, facts.guardian, size=9.5, width=third)

@@ -69,12 +69,13 @@ class SheetFacts:
     issued: str
     returned: Returned | None
     signed_as: str = ""
+    signer: str = ""
     moved: tuple[tuple[str, str], ...] = ()
 
 
 def of_loan(loan: Loan) -> SheetFacts:
     """Facts of a loan fetched with `WITH` and `ALSO`; no query."""
-    periods = list(loan.periods.all())
+    periods, online = list(loan.periods.all()), getattr(loan, "online_signature", None)
     findings = [
         finding
         for finding in loan.check_at_issue.findings.all()
@@ -92,7 +93,8 @@ def of_loan(loan: Loan) -> SheetFacts:
         accessories=tuple((thing.name, thing.came_back) for thing in loan.accessories.all()),
         in_place_of=loan.in_place_of.horn.number if loan.in_place_of else "",
         signed_on=day(loan.signed_on),
-        signed_as=_signed_as(loan),
+        signed_as=online.signed_as if online else "",
+        signer=online.signer if online else "",
         moved=tuple(
             (one.get_kind_display().capitalize(), f"{day(timezone.localdate(one.at))}, {one.by}")
             # The box has room for two lines below the issue.
@@ -108,7 +110,8 @@ WITH = (
     "horn__school",
     "in_place_of__horn",
     "replaced_by__horn",
-    "online_signature",
+    "online_signature__signed_by",
+    "online_signature__asked_by",
     "pupil",
     "guardian",
     "agreement",
@@ -187,6 +190,7 @@ def _facts(
     issued: str,
     returned: Returned | None,
     signed_as: str = "",
+    signer: str = "",
     moved: tuple[tuple[str, str], ...] = (),
     how_due: str = "",
 ) -> SheetFacts:
@@ -228,14 +232,9 @@ def _facts(
         issued=issued,
         returned=returned,
         signed_as=signed_as,
+        signer=signer,
         moved=moved,
     )
-
-
-def _signed_as(loan: Loan) -> str:
-    """How the guardian signed on their page, "" for a signature on paper."""
-    online = getattr(loan, "online_signature", None)
-    return f"typed as {online.typed_name} at {timezone.localtime(online.signed_at):%H:%M}" if online else ""
 
 
 def _returned(loan: Loan) -> Returned | None:

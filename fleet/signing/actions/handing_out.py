@@ -11,7 +11,7 @@ from django.utils import timezone
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.issuing import issue, once_each
 from fleet.lending.models import Loan
-from fleet.people.models import User
+from fleet.people.models import Guardian, User
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
 from fleet.signing.actions.putting_before import take_back_first
@@ -31,20 +31,22 @@ def hand_out(
     back, and sheets of the horn that are out with anybody are put away.
 
     `signed_on` is the day of the signature on paper; `online` is one given on the family's page instead, which
-    must be about exactly this loan. Raises Refused as `issue` does, when the signature is about another loan,
-    and when the horn waits for another pupil.
+    must be about exactly this loan. Raises Refused as `issue` does, when the signature is about another loan or was
+    given with an address that is not the guardian's any more, and when the horn waits for another pupil.
     """
     horn = locked(terms["horn"])
     shown = terms.copy()
     shown["accessories"] = once_each(terms["accessories"])
     if online is not None:
-        online = OnlineSignature.objects.select_for_update(of=("self",)).select_related("agreement").get(pk=online.pk)
+        online = OnlineSignature.objects.select_for_update(of=("self",)).get(pk=online.pk)
 
     def day_signed() -> date | None:
         if online is None:
             return signed_on
         if not online.is_for(**shown) or online.withdrawn_at is not None or online.loan_id is not None:
             raise Refused(f"What {terms['guardian']} signed was something else. Ask again, or print the sheet.")
+        if online.signed_at and online.signed_by_id != Guardian.objects.get(pk=online.guardian_id).user_id:
+            raise Refused(f"{terms['guardian']} has another address than the one that signed. Ask again, or print it.")
         return timezone.localdate(online.signed_at) if online.signed_at else None
 
     loan = issue(**terms, signed_on=day_signed, by=by, at=at)

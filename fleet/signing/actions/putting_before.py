@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import date, datetime
 
 from django.db import transaction
@@ -15,10 +15,11 @@ from fleet.lending.actions.issuing import held_together
 from fleet.lending.models import Agreement
 from fleet.people.models import Guardian, Pupil, User
 from fleet.register.actions.keeping import keep
-from fleet.register.actions.locking import locked, locked_by_key
+from fleet.register.actions.locking import locked, locked_all, locked_by_key
 from fleet.register.models import Horn
 from fleet.register.models.kinds import stand_in_words
 from fleet.signing.models import OnlineSignature
+from fleet.signing.queries.signers import why_not
 from fleet.workshop.models import ConditionCheck
 from fleet.workshop.queries.condition import latest_check, open_findings
 
@@ -45,7 +46,7 @@ def put_before(
 
     The same asked again stays as it is; what else waits for this horn and pupil is taken back. Raises Refused when
     the horn may not be lent or waits for another pupil, the people do not belong together, the guardian cannot sign
-    in, or check or agreement are not the newest.
+    in or may not sign (`why_not`), or check or agreement are not the newest.
     """
     horn = locked(horn)
     # Whom else it is promised to is said below, with more words.
@@ -54,13 +55,16 @@ def put_before(
     held_together(horn, pupil, guardian)
     if guardian.user_id is None:
         raise Refused(f"{guardian} has no e-mail address, so cannot sign in. Print the sheet.")
+    if no := why_not(Guardian.objects.get(pk=guardian.pk), asked_by=by, at=at):
+        raise Refused(no)
     agreement, check = as_it_was_seen(horn, agreement_version, check_seen, due_on, at)
     unused = OnlineSignature.objects.unused().filter(horn=horn).select_related("agreement", "guardian", "horn", "pupil")
     other = unused.exclude(pupil=pupil).first()
     if other is not None:
         raise Refused(f"{other.waits_in_words} Take it back first.", way_out=take_back_first(horn))
     for before in unused.filter(pupil=pupil):
-        if before.is_for(
+        # What they asked for themselves could not be signed, were it from before that was refused.
+        if before.asked_by_id != guardian.user_id and before.is_for(
             horn=horn,
             pupil=pupil,
             guardian=guardian,
@@ -118,6 +122,15 @@ def take_back(*, signature: OnlineSignature, signed_seen: bool, at: datetime) ->
         signature.save(update_fields=["withdrawn_at"])
         keep([horn])
     return signature
+
+
+@transaction.atomic
+def take_off(*, guardian: Guardian, pupil_ids: Collection[int], by: User, at: datetime) -> None:
+    """Takes what waits for these pupils off the page of a guardian who no longer answers for them."""
+    asked = OnlineSignature.objects.unused().filter(guardian=guardian, pupil__in=pupil_ids)
+    horns = locked_all(asked.values_list("horn_id", flat=True))
+    asked.update(withdrawn_at=at)
+    keep(horns.values())
 
 
 def words_shown(

@@ -10,24 +10,31 @@ from django.utils import timezone
 from fleet.ground.due import DueDay
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
+from fleet.lending.actions.issuing import held_together
 from fleet.lending.queries.agreements import current_agreement
-from fleet.people.models import User
+from fleet.people.models import Post, User
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked_by_key
 from fleet.signing.models import OnlineSignature
+from fleet.signing.queries.signers import why_not
 from fleet.workshop.queries.condition import latest_check
 
 
 @transaction.atomic
 def sign(*, signature: OnlineSignature, typed_name: str, by: User, at: datetime) -> OnlineSignature:
-    """The guardian signs what they were shown. Raises Refused when that is not what would be lent any more."""
+    """The guardian signs what they were shown. Raises Refused when that is not what would be lent any more, or it is
+    not theirs to sign."""
     horn = locked_by_key(signature.horn_id)
-    signature = OnlineSignature.objects.select_related("guardian", "pupil", "agreement", "horn__school").get(
-        pk=signature.pk
-    )
+    signature = OnlineSignature.objects.select_related(
+        "asked_by", "guardian", "pupil", "agreement", "horn__school"
+    ).get(pk=signature.pk)
+    guardian = signature.guardian
     typed_name = " ".join(typed_name.split())
-    if signature.guardian.user_id != by.pk:
-        raise Refused(f"Only {signature.guardian} can sign this.")
+    if guardian.user_id != by.pk:
+        raise Refused(f"Only {guardian} can sign this.")
+    held_together(horn, signature.pupil, guardian)
+    if no := why_not(guardian, asked_by=signature.asked_by, at=at):
+        raise Refused(no)
     if signature.withdrawn_at is not None:
         raise Refused("The school has changed something and will ask you again.")
     if signature.signed_at is not None:
@@ -44,6 +51,7 @@ def sign(*, signature: OnlineSignature, typed_name: str, by: User, at: datetime)
     if DueDay(signature.due_on, timezone.localdate(at)).is_over:
         raise Refused(f"The due date, {day(signature.due_on)}, has passed. The school will ask you again.")
     signature.typed_name, signature.signed_at, signature.signed_by = typed_name, at, by
-    signature.save(update_fields=["typed_name", "signed_at", "signed_by"])
+    signature.signer_works_here = Post.objects.filter(user=by, school=horn.school_id).exists()
+    signature.save(update_fields=["typed_name", "signed_at", "signed_by", "signer_works_here"])
     keep([horn])
     return signature

@@ -208,7 +208,7 @@ class Pupils:
             row["key"] = pupil.pk
         amend_many({pupils[row["key"]]: _to_columns(row["after"]) for row in changed})
         adults = [(row["key"], *adult) for row in rows for adult in row["after"].get("adults", ())]
-        return _take_in(school, adults)
+        return _take_in(school, adults, at)
 
     def undo(self, rows: Sequence[Row], made: Mapping[str, Any], *, school: School) -> None:
         new = [row for row in rows if row["verdict"] == NEW]
@@ -239,7 +239,7 @@ class Pupils:
         many.remove_unused(guardians=made.get("guardians", []), accounts=made.get("accounts", []))
 
 
-def _take_in(school: School, adults: Sequence[tuple[int, str, str, str]]) -> dict[str, Any]:
+def _take_in(school: School, adults: Sequence[tuple[int, str, str, str]], at: datetime) -> dict[str, Any]:
     """Guardians of (pupil, name, e-mail, telephone) put on record where they are not, and tied to their pupils."""
     named = {mail: name for _, name, mail, _ in adults if mail}
     known = many.guardians_by_mail(school, named)
@@ -250,7 +250,7 @@ def _take_in(school: School, adults: Sequence[tuple[int, str, str, str]]) -> dic
     known |= {guardian.email: guardian for guardian in made if guardian.email}
     called = {(guardian.name, guardian.telephone): guardian for guardian in made if not guardian.email}
     pairs = [(pupil, (known[mail] if mail else called[name, number]).pk) for pupil, name, mail, number in adults]
-    return {"guardians": [guardian.pk for guardian in made], "accounts": new_accounts, "ties": many.tie(pairs)}
+    return {"guardians": [guardian.pk for guardian in made], "accounts": new_accounts, "ties": many.tie(pairs, at=at)}
 
 
 def pupils_on_record(
