@@ -6,8 +6,8 @@ from functools import partial
 
 from hypothesis import strategies as st
 
-from fleet.counting.actions import counts, differences, sightings
-from fleet.counting.models import Count, Line, Sighting
+from fleet.counting.actions import counts, differences, finds, sightings
+from fleet.counting.models import Count, Find, Line, Sighting
 from fleet.counting.queries.outcomes import resolutions_for
 from fleet.register.models import Place
 from tests.histories.world import WHICH, Deed, World, act
@@ -75,6 +75,26 @@ def resolve(world: World, which: int, how: int, place: int) -> Deed | None:
         by=world.heads[0],
         at=world.tick(),
     )
+
+
+@act(1, place=WHICH)
+def see_something_unknown(world: World, place: int) -> Deed | None:
+    count = _last_count(world)
+    if count is None:
+        return None
+    at = world.tick()
+    seen = {"words": "9-K", "place": _place(world, place), "key": f"a-find-at-{at:%m%d%H%M%S}"}
+    return partial(finds.keep_find, count=count, **seen, by=world.teacher, at=at)
+
+
+@act(1, horn=WHICH, resolution=st.sampled_from(Find.Resolution.values))
+def settle_what_was_found(world: World, horn: int, resolution: str) -> Deed | None:
+    found = Find.objects.filter(count__school=world.school).order_by("-pk").first()
+    if found is None:
+        return None
+    is_one = world.horn(horn) if resolution == Find.Resolution.HORN else None
+    said = {"find": found, "resolution": resolution, "reason": "As was seen", "horn": is_one}
+    return partial(finds.settle_find, **said, by=world.heads[0], at=world.tick())
 
 
 def _place(world: World, which: int) -> Place:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 from functools import partial
+from typing import Any
 
 from hypothesis import strategies as st
 
@@ -35,21 +36,26 @@ def register(world: World, number: str, kind: tuple[str, str]) -> Deed:
 
 @act(3, horn=WHICH, walk=st.sampled_from(sorted(WALKS)))
 def identify(world: World, horn: int, walk: str) -> Deed:
+    deed = partial(identifying.put_on_horn, horn=world.horn(horn), **_found_by(walk))
+    return partial(deed, by=world.technician, at=world.tick())
+
+
+@act(1, number=NUMBERS, walk=st.sampled_from(sorted(WALKS)))
+def register_as_found(world: World, number: str, walk: str) -> Deed:
+    said: horns.Particulars = {"number": number}
+    deed = partial(identifying.register_as_found, school=world.school, particulars=said, suggested="H-1")
+    return partial(deed, **_found_by(walk), by=world.teacher, at=world.tick())
+
+
+def _found_by(walk: str) -> dict[str, Any]:
+    """What a walk has seen, and the kind that it makes likeliest."""
     answers = WALKS[walk]
     seen = Observations(
         {name: said for name, said in answers.items() if said != "cant-tell"},
         passed=frozenset(name for name, said in answers.items() if said == "cant-tell"),
     )
     best = assess(seen, mix={}).candidates[0]
-    return partial(
-        identifying.put_on_horn,
-        horn=world.horn(horn),
-        observations=seen,
-        build=best.build.code,
-        stands_in=best.stands_in or "",
-        by=world.technician,
-        at=world.tick(),
-    )
+    return {"observations": seen, "build": best.build.code, "stands_in": best.stands_in or ""}
 
 
 @act(horn=WHICH, kind=KINDS)
