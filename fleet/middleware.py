@@ -21,6 +21,7 @@ from fleet.ground.access import DOORS, OPEN, OWN_ACCOUNT, PROVEN, Reach
 from fleet.people.pages.proving import ask_for_proof
 from fleet.people.queries.proof import lately_proven, signed_in_at
 from fleet.people.queries.seats import Seat, seat_of
+from fleet.record.queries.page import ON_PAGE
 from fleet.trouble import BROKE, trouble_of
 
 Answer = Callable[[HttpRequest], HttpResponse]
@@ -85,7 +86,11 @@ class Doors:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        return self.get_response(request)
+        before = ON_PAGE.set("")
+        try:
+            return self.get_response(request)
+        finally:
+            ON_PAGE.reset(before)
 
     def process_view(
         self, request: HttpRequest, view: Any, args: tuple[Any, ...], kwargs: dict[str, Any]
@@ -93,6 +98,7 @@ class Doors:
         # Time is read once, here at the edge, and passed down as an argument.
         request.now = timezone.now()  # type: ignore[attr-defined]
         name = request.resolver_match.view_name if request.resolver_match else ""
+        ON_PAGE.set(name)
         if name in OPEN:
             return None
         door = DOORS.get(name)

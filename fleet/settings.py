@@ -16,6 +16,7 @@ CSRF_TRUSTED_ORIGINS = [SITE_ORIGIN] if SITE_ORIGIN else []
 
 INSTALLED_APPS = [
     "fleet",
+    "fleet.record",
     "fleet.people",
     "fleet.register",
     "fleet.workshop",

@@ -65,6 +65,7 @@ WITHOUT_BY_AND_AT = {
     "fleet.people.actions.accounts.second_step_off": BY_A_MACHINE,
     "fleet.people.actions.staff.appoint": KEEPS_NEITHER,
     "fleet.people.actions.staff.change_post": KEEPS_NEITHER,
+    "fleet.record.actions.sealing.seal_all": BY_A_MACHINE,
     "fleet.register.actions.photographs.remove_photograph": KEEPS_NEITHER,
     "fleet.signing.actions.putting_before.take_back": "the row keeps the moment only",
     "fleet.signing.actions.sheets.put_away": "the row keeps the moment only",

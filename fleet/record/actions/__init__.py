@@ -1,0 +1,1 @@
+"""Alone writes the record: adds acts, seals them, takes what is personal out."""

@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class RecordConfig(AppConfig):
+    name = "fleet.record"
+    label = "record"

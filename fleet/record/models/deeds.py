@@ -1,0 +1,96 @@
+"""What can be done: every deed of the record, with its words. The part before the dot is its kind."""
+
+from __future__ import annotations
+
+from django.db import models
+
+
+class Kind(models.TextChoices):
+    PEOPLE = "people", "pupils and guardians"
+    POSTS = "posts", "staff and posts"
+    HORNS = "horns", "horns"
+    LOANS = "loans", "loans"
+    SETTINGS = "settings", "settings"
+    LISTS = "lists", "lists brought in"
+    TAKEN = "taken", "data taken along"
+    NAMES = "names", "names taken out"
+    ENTRY = "entry", "signing in"
+
+
+class Deed(models.TextChoices):
+    PUPIL_NEW = "people.pupil-new", "Put a pupil on record"
+    PUPIL_CHANGED = "people.pupil-changed", "Changed a pupil’s particulars"
+    GUARDIAN_NEW = "people.guardian-new", "Put a guardian on record"
+    GUARDIAN_CHANGED = "people.guardian-changed", "Changed a guardian’s particulars"
+    GUARDIAN_TIED = "people.guardian-tied", "Said that a guardian answers for a pupil"
+    GUARDIAN_LET_GO = "people.guardian-let-go", "Said that a guardian answers for a pupil no more"
+
+    POST_GIVEN = "posts.given", "Gave a post"
+    POST_CHANGED = "posts.changed", "Changed a post"
+    POST_ENDED = "posts.ended", "Ended a post"
+    SCHOOL_BEGUN = "posts.school-begun", "Opened the school with its first head"
+
+    HORN_NEW = "horns.new", "Put a horn on the register"
+    HORN_CHANGED = "horns.changed", "Changed a horn’s particulars"
+    HORN_IDENTIFIED = "horns.identified", "Put an identification on a horn"
+    HORN_RESTRUNG = "horns.restrung", "Recorded that a horn was restrung"
+    HORN_WITHDRAWN = "horns.withdrawn", "Withdrew a horn"
+    HORN_KEPT_AGAIN = "horns.kept-again", "Put a withdrawn horn back"
+    HORN_NOT_FOUND = "horns.not-found", "Recorded that a horn is not found"
+    HORN_FOUND = "horns.found", "Recorded that a horn is found"
+    DISPOSAL_PROPOSED = "horns.disposal-proposed", "Proposed to give a horn up"
+    DISPOSAL_APPROVED = "horns.disposal-approved", "Approved giving a horn up"
+    DISPOSAL_TURNED_DOWN = "horns.disposal-turned-down", "Turned down giving a horn up"
+    PHOTOGRAPH_ADDED = "horns.photograph-added", "Added a photograph of a horn"
+    PHOTOGRAPH_REMOVED = "horns.photograph-removed", "Removed a photograph of a horn"
+
+    LOAN_BEGUN = "loans.begun", "Issued a horn"
+    LOAN_RETURNED = "loans.returned", "Took a horn back"
+    LOAN_SWAPPED = "loans.swapped", "Swapped a horn for another"
+    LOAN_LOST = "loans.lost", "Recorded that a horn was lost"
+    LOAN_RENEWED = "loans.renewed", "Renewed a loan"
+    LOAN_RECALLED = "loans.recalled", "Recalled a horn"
+    CHARGED = "loans.charged", "Charged money for a loan"
+    CHARGE_SETTLED = "loans.charge-settled", "Settled a charge"
+    ACCESSORY_SETTLED = "loans.accessory-settled", "Settled what did not come back"
+    PUT_BEFORE = "loans.put-before", "Asked a family to sign"
+    TAKEN_BACK = "loans.taken-back", "Took back what a family was asked to sign"
+    SIGNED = "loans.signed", "Signed for a horn on the family’s page"
+
+    SCHOOL_CHANGED = "settings.school", "Changed the school’s settings"
+    AGREEMENT_WRITTEN = "settings.agreement", "Wrote a new version of the loan agreement"
+    LETTERS_CHANGED = "settings.letters", "Changed the letters and how long names are kept"
+    MATCHING_CHANGED = "settings.matching", "Changed the rules of matching"
+    LABELS_CHANGED = "settings.labels", "Changed the label sheet"
+    PLACE_KEPT = "settings.place", "Wrote down or renamed a place"
+
+    LIST_WRITTEN = "lists.written", "Brought in a list"
+    LIST_UNDONE = "lists.undone", "Undid a list"
+    SCHOOL_BROUGHT_IN = "lists.school-in", "Brought in the whole school from a file"
+
+    TAKEN_ALONG = "taken.list", "Took a list with names along"
+    TAKEN_OF_PUPIL = "taken.pupil", "Took everything about a pupil along"
+    TAKEN_BY_FAMILY = "taken.family", "Took everything about the own family along"
+    SCHOOL_TAKEN = "taken.school", "Wrote the whole school into a file"
+
+    FORGOTTEN = "names.forgotten", "Took a pupil’s names out"
+    RECORD_EMPTIED = "names.record-emptied", "Took old names out of this record"
+    LISTS_REMOVED = "names.lists-removed", "Removed lists brought in that nobody needs"
+
+    SIGNED_IN = "entry.in", "Signed in"
+    SIGNED_OUT = "entry.out", "Signed out"
+    SIGNED_OUT_EVERYWHERE = "entry.out-everywhere", "Signed out everywhere"
+    NOT_LET_IN = "entry.refused", "Signing in failed"
+    PASSWORD_CHANGED = "entry.password", "Set, changed or reset the password"
+    SECOND_STEP_ON = "entry.second-step-on", "Switched the second step on"
+    SECOND_STEP_OFF = "entry.second-step-off", "Switched the second step off"
+    RECOVERY_CODES_MADE = "entry.recovery-codes", "Made new recovery codes"
+
+    @property
+    def kind(self) -> Kind:
+        return Kind(self.value.split(".")[0])
+
+
+# These tell which acts were emptied: what they tell is never taken out itself. It holds numbers only.
+EMPTYING = (Deed.FORGOTTEN, Deed.RECORD_EMPTIED)
+EMPTIED = "emptied"

@@ -1,0 +1,1 @@
+"""Reads the record. It locks nothing and writes nothing."""
