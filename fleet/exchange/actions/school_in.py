@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import hashlib
 import io
 import json
 import zipfile
@@ -20,8 +19,11 @@ from django.core.files.utils import validate_file_name
 from django.db import DataError, IntegrityError, models, transaction
 from django.db.models import QuerySet
 
+from fleet.exchange.queries.packing import sum_of
 from fleet.exchange.queries.whole_school import ACCOUNT, FORMAT, KEY, Table, read, references, tables
+from fleet.exchange.reading.cells import plain
 from fleet.ground.refusal import Refused
+from fleet.people.actions.accounts import name_is_new
 from fleet.people.models import School, User
 from fleet.register.actions.keeping import keep_all
 from fleet.register.models import Horn
@@ -40,17 +42,28 @@ DAMAGED = (
 )
 
 
-def import_school(*, file: Path, say: Callable[[str], None] = lambda words: None) -> School:
-    """Brings a school back in. Raises Refused when the file is not whole or the school is here already."""
+def import_school(
+    *, file: Path, slug: str = "", another: bool = False, say: Callable[[str], None] = lambda words: None
+) -> School:
+    """Brings a school back in, under the address it had or the part of one given as `slug`.
+
+    Raises Refused when the file is not whole, the address is taken, or a school of that name is here and it is not said
+    that this is `another`.
+    """
     kept: list[str] = []
     try:
         with zipfile.ZipFile(file) as archive, transaction.atomic():
-            return _School(archive, kept, say).take_in()
+            return _School(archive, kept, say).take_in(slug, another)
     except BaseException as trouble:
         for name in kept:
             default_storage.delete(name)
         if isinstance(trouble, Refused) or not isinstance(trouble, Exception):
             raise
+        if isinstance(trouble, IntegrityError) and "label_code" in str(trouble):
+            raise Refused(
+                "This file does not fit what is here already: labels of its horns are in use. Is the school here under "
+                "another address?"
+            ) from trouble
         if isinstance(trouble, IntegrityError):
             raise Refused(f"A row of this file does not fit what is here already: {trouble}.") from trouble
         if isinstance(trouble, DAMAGED):
@@ -69,13 +82,19 @@ class _School:
         self.keys: dict[type[models.Model], dict[str, Any]] = {}
         self.later: dict[models.Field[Any, Any], list[tuple[Any, str]]] = {}
 
-    def take_in(self) -> School:
-        slug = self.facts["school"]
+    def take_in(self, slug: str, another: bool) -> School:
+        slug = slug or self.facts["school"]
         if School.objects.filter(slug=slug).exists():
-            raise Refused(f"There is a school at /s/{slug}/ already. A school is brought into a site that has it not.")
+            raise Refused(
+                f"There is a school at /s/{slug}/ already. A school is brought into a site that has it not, or under "
+                "another address with --at."
+            )
         for name, total in self.facts["sha256"].items():
-            if _sum(self.archive, name) != total:
+            if sum_of(self.archive, name) != total:
                 raise Refused(NOT_OURS)
+        self.school = next(self._rows("people-school")) | {"slug": slug}
+        if not another:
+            name_is_new(plain(self.school["name"]))
         self._accounts()
         for table in tables():
             count = self._table(table)
@@ -114,7 +133,7 @@ class _School:
         mine = self.keys.setdefault(table.model, {})
         count = 0
         while chunk := list(islice(rows, CHUNK)):
-            made = [self._made(table, row) for row in chunk]
+            made = [self._made(table, self.school if table.model is School else row) for row in chunk]
             QuerySet[Any](table.model).bulk_create(made)
             for row, one in zip(chunk, made, strict=True):
                 mine[row[KEY]] = one.pk
@@ -165,11 +184,3 @@ class _School:
             saved = default_storage.save(name, File(opened, name=name))
         self.kept.append(saved)
         return saved
-
-
-def _sum(archive: zipfile.ZipFile, name: str) -> str:
-    total = hashlib.sha256()
-    with archive.open(name) as part:
-        while chunk := part.read(1 << 20):
-            total.update(chunk)
-    return total.hexdigest()

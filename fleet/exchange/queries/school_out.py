@@ -10,11 +10,12 @@ import zipfile
 from collections.abc import Callable, Iterable
 from datetime import datetime
 from pathlib import Path
-from typing import Any, TextIO, cast
+from typing import IO, Any, TextIO, cast
 
 from django.core.files.storage import default_storage
 from django.db import models, transaction
 
+from fleet.exchange.queries.packing import put
 from fleet.exchange.queries.whole_school import ACCOUNT, FORMAT, KEY, Table, references, tables, written
 from fleet.lending.models import Loan
 from fleet.people.models import School, User
@@ -54,7 +55,7 @@ def _fill(archive: zipfile.ZipFile, school: School, at: datetime, say: Callable[
     keys: dict[type[models.Model], dict[int, int]] = {}
     for table in tables():
         keys[table.model] = {pk: n for n, pk in enumerate(table.rows_of(school).values_list("pk", flat=True), start=1)}
-    people = _accounts(school)
+    people = accounts_of(school)
     keys[User] = {pk: n for n, pk in enumerate(people, start=1)}
     sums: dict[str, str] = {}
     counts = {"people-user": _accounts_out(archive, people, sums)}
@@ -72,7 +73,7 @@ def _fill(archive: zipfile.ZipFile, school: School, at: datetime, say: Callable[
     return counts
 
 
-def _accounts(school: School) -> list[int]:
+def accounts_of(school: School) -> list[int]:
     """Every account the school's rows name: staff, guardians, whoever recorded something."""
     found: set[int] = set()
     for table in tables():
@@ -149,17 +150,12 @@ def _table_out(
 
 def _file_out(archive: zipfile.ZipFile, name: str, sums: dict[str, str]) -> None:
     """A picture as it is; it is packed already. One whose file is gone is left out, as on the pages."""
-    total = hashlib.sha256()
     try:
         opened = default_storage.open(name, "rb")
     except FileNotFoundError:
         return
-    info = zipfile.ZipInfo(f"files/{name}")
-    with opened, archive.open(info, "w") as part:
-        for chunk in opened.chunks():
-            total.update(chunk)
-            part.write(chunk)
-    sums[info.filename] = total.hexdigest()
+    with opened:
+        sums[f"files/{name}"] = put(archive, f"files/{name}", cast(IO[bytes], opened.file))
 
 
 def _sheets_out(archive: zipfile.ZipFile, school: School) -> int:

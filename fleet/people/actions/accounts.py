@@ -7,6 +7,7 @@ from datetime import datetime
 from allauth.mfa.models import Authenticator
 from django.db import transaction
 
+from fleet.ground.refusal import Refused
 from fleet.people.models import Post, School, User
 
 
@@ -16,9 +17,25 @@ def account_for(*, email: str, name: str) -> User:
     return known or User.objects.create_user(email=email, name=name)
 
 
+def name_is_new(name: str) -> None:
+    """Raises Refused where a school of that name is here, in whatever letters."""
+    there = School.objects.filter(name__iexact=name.strip()).order_by("pk").first()
+    if there is not None:
+        raise Refused(
+            f"There is a school called {there} at /s/{there.slug}/ already. If this is another, say --another."
+        )
+
+
 @transaction.atomic
-def begin_school(*, name: str, slug: str, head_name: str, head_email: str, role: Post.Role = Post.Role.HEAD) -> School:
-    """A new school with its first department head or service head, who signs in by e-mailed code."""
+def begin_school(
+    *, name: str, slug: str, head_name: str, head_email: str, role: Post.Role = Post.Role.HEAD, another: bool = False
+) -> School:
+    """A new school with its first department head or service head, who signs in by e-mailed code.
+
+    Raises Refused where a school of that name is here and it is not said that this is `another`.
+    """
+    if not another:
+        name_is_new(name)
     school = School.objects.create(name=name, slug=slug)
     Post.objects.create(school=school, user=account_for(email=head_email, name=head_name), role=role)
     return school

@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils.text import slugify
 
+from fleet.ground.refusal import Refused
 from fleet.people.actions.accounts import begin_school
 from fleet.people.models import Post, School, User
 
@@ -34,6 +35,8 @@ class Command(BaseCommand):
             "--service", action="store_true", help="that person is a service head, who looks after several schools"
         )
 
+        parser.add_argument("--another", action="store_true", help="there is a school of this name: this is another")
+
     def handle(self, *args: Any, **options: Any) -> None:
         slug = options["slug"] or slugify(options["school"])[:40] or "school"
         if School.objects.filter(slug=slug).exists():
@@ -47,7 +50,15 @@ class Command(BaseCommand):
             {"name": "--head", "email": "--email"},
         )
         role = Post.Role.SERVICE if options["service"] else Post.Role.HEAD
-        opened = begin_school(
-            name=options["school"], slug=slug, head_name=options["head"], head_email=options["email"], role=role
-        )
+        try:
+            opened = begin_school(
+                name=options["school"],
+                slug=slug,
+                head_name=options["head"],
+                head_email=options["email"],
+                role=role,
+                another=options["another"],
+            )
+        except Refused as no:
+            raise CommandError(no.sentence) from no
         self.stdout.write(f"{opened} is open at /s/{slug}/. {options['email']} can ask for a sign-in code now.")
