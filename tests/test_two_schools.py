@@ -55,6 +55,8 @@ WITHOUT_ROWS = {
     "counting:sign": NOTHING_ASKED,
     "counting:undo": NOTHING_ASKED,
     "desk:chart-xml": NO_NAMES,
+    "exchange:closing": NO_NAMES,
+    "exchange:closing-agree": NOTHING_ASKED,
     "exchange:columns": NO_NAMES,
     "loans:agreement": NO_NAMES,
     "loans:calendar": NO_NAMES,

@@ -99,3 +99,7 @@ class ColumnsForm(PlainSentences, forms.Form):
     @property
     def column_fields(self) -> list[Any]:
         return [self[f"column-{place}"] for place in self.places]
+
+
+class ClosingForm(PlainSentences, forms.Form):
+    reason = forms.CharField(label="Why", max_length=300, widget=forms.Textarea(attrs={"rows": 3}))

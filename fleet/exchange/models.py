@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from fleet.people.models import School, User
 
@@ -113,3 +113,31 @@ class Batch(models.Model):
 
     def rows_that_are(self, *verdicts: str) -> list[dict[str, Any]]:
         return [row for row in self.rows if row.get("verdict") in verdicts]
+
+
+class Closing(models.Model):
+    """A school that is to leave this site: proposed by one person, agreed to by another. It goes with the school."""
+
+    school = models.OneToOneField(School, on_delete=models.CASCADE, related_name="closing")
+    reason = models.CharField(max_length=300)
+    proposed_at = models.DateTimeField()
+    proposed_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    agreed_at = models.DateTimeField(null=True)
+    agreed_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(agreed_by=None) | ~Q(agreed_by=F("proposed_by")),
+                name="closing_by_two_people",
+                violation_error_message="Somebody else than who proposed it agrees.",
+            ),
+            models.CheckConstraint(
+                condition=Q(agreed_at=None, agreed_by=None)
+                | Q(agreed_at__gte=F("proposed_at"), agreed_by__isnull=False),
+                name="closing_agreed_whole",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Closing {self.school}"

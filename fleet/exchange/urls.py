@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from fleet.exchange.pages import downloads, imports
+from fleet.exchange.pages import closing, downloads, imports
 
 app_name = "exchange"
 urlpatterns = [
@@ -10,6 +10,8 @@ urlpatterns = [
     path("<int:pk>/", imports.one_import, name="import"),
     path("<int:pk>/columns/", imports.columns, name="columns"),
     path("<int:pk>/refused/", imports.refused_rows, name="refused"),
+    path("closing/", closing.closing, name="closing"),
+    path("closing/agree/", closing.closing_agree, name="closing-agree"),
     path("horns/", downloads.horns_out, name="horns-out"),
     path("pupils/", downloads.pupils_out, name="pupils-out"),
     path("loans/", downloads.loans_out, name="loans-out"),

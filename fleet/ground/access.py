@@ -29,6 +29,7 @@ class Reach(StrEnum):
 
 
 HEADS = frozenset({Role.HEAD, Role.SERVICE})
+SERVICE = frozenset({Role.SERVICE})
 TEACHING = HEADS | {Role.TEACHER}
 BENCH = HEADS | {Role.TECHNICIAN}
 STAFF = TEACHING | BENCH
@@ -177,6 +178,8 @@ DOORS: dict[str, Door] = {
     "exchange:import": _both(HEADS),
     "exchange:columns": _both(HEADS),
     "exchange:refused": Door(read=HEADS),
+    "exchange:closing": Door(read=HEADS, write=SERVICE),
+    "exchange:closing-agree": _both(HEADS),
     "exchange:horns-out": Door(read=STAFF),
     "exchange:pupils-out": Door(read=TEACHING),
     "exchange:loans-out": Door(read=STAFF),

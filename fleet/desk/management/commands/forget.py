@@ -1,13 +1,15 @@
-"""Takes names out of the records after the time the school keeps them. Says first what it would do."""
+"""What is done every night: names taken out after their time, schools closed, things tidied; or said, without --do."""
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
 from fleet.desk.actions.forgetting import forget, to_forget, would
+from fleet.exchange.actions.closing import close_school, to_close
 from fleet.exchange.actions.imports import forget_old, would_forget
 from fleet.ground.refusal import Refused
 from fleet.people.models import School
@@ -16,7 +18,7 @@ from fleet.people.models import School
 class Command(BaseCommand):
     help = (
         "Replaces names of pupils who left long ago by tags, and removes lists brought in that nobody needs any more. "
-        "Without --do it only says what it would do."
+        "Closes the schools that two heads agreed to close. Without --do it only says what it would do."
     )
 
     def add_arguments(self, parser: CommandParser) -> None:
@@ -31,6 +33,11 @@ class Command(BaseCommand):
                 raise CommandError(f"There is no school {options['school']!r}.")
         now = timezone.now()
         today, count = timezone.localdate(now), 0
+        for school in to_close(at=now):
+            if options["do"]:
+                self._close(school, now)
+            else:
+                self.stdout.write(f"{school.slug}: would be closed")
         for school in schools:
             for pupil in to_forget(school, today):
                 told = f"{school.slug}: pupil {pupil.pk}, left {pupil.left_on}"
@@ -54,3 +61,11 @@ class Command(BaseCommand):
         self.stdout.write(f"{count} pupils {verb}." if count or options["do"] else "Nobody is due to be forgotten.")
         if count:
             self.stdout.write("Left as they are: photographs of the horns, printed sheets, backups, exported files.")
+
+    def _close(self, school: School, now: datetime) -> None:
+        try:
+            file = close_school(school=school, at=now)
+        except (Refused, OSError) as trouble:
+            self.stdout.write(f"{school.slug}: not closed. {trouble}")
+            return
+        self.stdout.write(f"{school.slug}: closed. All it had is in {file}: hand it over, then delete it.")

@@ -1,0 +1,50 @@
+"""The pages where closing a school is proposed, agreed to and taken back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from django.http import HttpResponse
+
+from fleet.exchange.actions.closing import WAITS, agree_to_closing, propose_closing, take_closing_back
+from fleet.exchange.forms import ClosingForm
+from fleet.exchange.models import Closing
+from fleet.ground.answering import answer, answer_elsewhere, one_of, posted, sure
+from fleet.lending.models import Charge, Loan
+from fleet.people.queries.seats import SeatedRequest
+from fleet.register.models import Horn
+
+
+def closing(request: SeatedRequest) -> HttpResponse:
+    """The proposal with what it would mean: made here, or shown with how it stands."""
+    seat = request.seat
+    there = Closing.objects.filter(school=seat.school).select_related("proposed_by", "agreed_by").first()
+    return answer(
+        request,
+        form := ClosingForm(posted(request)),
+        lambda: propose_closing(school=seat.school, by=request.user, at=request.now, **form.cleaned_data),
+        page="exchange/closing.html",
+        shown=lambda: {
+            "closing": there,
+            "closes_after": there and there.agreed_at and there.agreed_at + WAITS,
+            "horns": Horn.objects.at(seat.school).count(),
+            "loans": Loan.objects.at(seat.school).open().count(),
+            "charges": Charge.objects.due().filter(loan__horn__school=seat.school).count(),
+        },
+        said=f"Closing {seat.school} is proposed. Another head has to agree.",
+        then=lambda made: seat.here("exchange:closing"),
+    )
+
+
+def closing_agree(request: SeatedRequest) -> HttpResponse:
+    seat = request.seat
+    school, by, at = seat.school, request.user, request.now
+    acts: dict[str, tuple[Callable[[], object], str]] = {
+        "agree": (
+            lambda: agree_to_closing(school=school, by=by, at=at),
+            f"{school} is closed the first night a day from now.",
+        ),
+        "": (lambda: take_closing_back(school=school, by=by, at=at), f"{school} stays."),
+    }
+    act, said = one_of(request, acts) or acts[""]
+    return answer_elsewhere(request, sure(request), act, to=seat.here("exchange:closing"), said=said)
