@@ -1,4 +1,4 @@
-"""Spreadsheets in and out: lists read, matched, shown, written in batches, undone; lists and whole schools sent out.
+"""Lists in and out (read, matched, shown, written in batches, undone), whole schools, and the whole site as a backup.
 
 What a row means and how it is written stays with its slice; here is how it gets there. No record lives only here.
 
