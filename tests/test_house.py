@@ -46,6 +46,7 @@ KEEPS_NEITHER = "no row keeps who or when"
 OWN = "a person's own; the row keeps the day"
 WITHOUT_BY_AND_AT = {
     "fleet.desk.actions.demo.load": BY_A_MACHINE,
+    "fleet.desk.actions.tidying.tidy": BY_A_MACHINE,
     "fleet.exchange.actions.closing.close_school": BY_A_MACHINE,
     "fleet.exchange.actions.imports.begin_writing": "the import keeps who brought it in and when",
     "fleet.exchange.actions.imports.choose_header": "the import keeps who brought it in and when",

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import errno
+import signal
 import socket
+import threading
 from typing import Any
 
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import connection
 
 from fleet import environment
 
@@ -27,7 +30,10 @@ class Command(BaseCommand):
         call_command("prepare")
         if not options["no_demo"]:
             call_command("demo", only_when_empty=True)
+        folded()
         self._say_where(port)
+        # A stop from outside ends it as Ctrl-C does.
+        signal.signal(signal.SIGTERM, signal.default_int_handler)
         self._serve(listener)
 
     def _listener(self, port: int) -> socket.socket:
@@ -54,6 +60,7 @@ class Command(BaseCommand):
 
     def _say_where(self, port: int) -> None:
         from fleet.desk.actions.demo import SIGN_INS, demo_is_here
+        from fleet.exchange.actions.daily_backups import KEPT
 
         self.stdout.write(f"\nHorn Cupboard is at http://127.0.0.1:{port}  (stop it with Ctrl-C)")
         if demo_is_here():
@@ -61,12 +68,13 @@ class Command(BaseCommand):
             for what, email, password in SIGN_INS:
                 self.stdout.write(f"  {what:<16} {email:<32} {password}")
             self.stdout.write("  A guardian may also ask for a code on the sign-in page; the letter appears below.\n")
-        self.stdout.write(f"Data: {settings.DATA_DIR}\n")
+        self.stdout.write(f"Data: {settings.DATA_DIR}, with a backup of each of the last {KEPT} days in backups/\n")
         self.stdout.flush()
 
     def _serve(self, listener: socket.socket) -> None:
         from waitress import create_server
 
+        from fleet.management.daily import each_day
         from fleet.wsgi import application
 
         server = create_server(
@@ -81,7 +89,27 @@ class Command(BaseCommand):
             max_request_body_size=256 * 1024 * 1024,
             connection_limit=60,
         )
+        over = threading.Event()
+        daily = threading.Thread(target=each_day, args=(over, self._say), daemon=True)
+        daily.start()
         try:
             server.run()
         except KeyboardInterrupt:
+            pass
+        finally:
+            over.set()
             server.close()
+            daily.join(timeout=5)
+            folded()
+
+    def _say(self, words: str) -> None:
+        self.stdout.write(words)
+        self.stdout.flush()
+
+
+def folded() -> None:
+    """Folds into SQLite's file what was written beside it, so that the file alone is whole; closes the connection."""
+    if connection.vendor == "sqlite":
+        with connection.cursor() as cursor:
+            cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    connection.close()

@@ -9,6 +9,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
 from fleet.desk.actions.forgetting import forget, to_forget, would
+from fleet.desk.actions.tidying import litter, tidy
 from fleet.exchange.actions.closing import close_school, to_close
 from fleet.exchange.actions.imports import forget_old, would_forget
 from fleet.ground.refusal import Refused
@@ -17,7 +18,8 @@ from fleet.people.models import School
 
 class Command(BaseCommand):
     help = (
-        "Replaces names of pupils who left long ago by tags, and removes lists brought in that nobody needs any more. "
+        "Replaces names of pupils who left long ago by tags, and removes what nobody needs any more: lists brought in, "
+        "ended sessions, old counters, files half written, pictures without a record. "
         "Closes the schools that two heads agreed to close. Without --do it only says what it would do."
     )
 
@@ -57,6 +59,8 @@ class Command(BaseCommand):
                     f"{school.slug}: {lists} lists brought in and never written, and the rows of {rows} written ones, "
                     f"{done}"
                 )
+        if not options["school"] and (lying := str((tidy if options["do"] else litter)(at=now))):
+            self.stdout.write(f"{lying}: {'removed' if options['do'] else 'would be removed'}")
         verb = "forgotten" if options["do"] else "would be forgotten; run with --do to do it"
         self.stdout.write(f"{count} pupils {verb}." if count or options["do"] else "Nobody is due to be forgotten.")
         if count:

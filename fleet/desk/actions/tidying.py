@@ -1,0 +1,98 @@
+"""What nobody needs and nobody misses: ended sessions, old counters, files half written, pictures without a row."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from django.apps import apps
+from django.conf import settings
+from django.contrib.sessions.models import Session
+from django.db import connection, models
+
+COUNTERS = "throttle_counters"
+# A picture is written before its row, a file before it has its name: both within minutes.
+LIES_FOR = timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Litter:
+    """What lies about: how many sessions and counters are over, which files are left from something cut off."""
+
+    sessions: int
+    counters: int
+    drafts: list[Path]
+    pictures: list[Path]
+
+    def __str__(self) -> str:
+        counts = (
+            (self.sessions, "ended sessions"),
+            (self.counters, "old counters of the sign-in pages"),
+            (len(self.drafts), "files half written"),
+            (len(self.pictures), "pictures of no record"),
+        )
+        return ", ".join(f"{count} {what}" for count, what in counts if count)
+
+
+def litter(*, at: datetime) -> Litter:
+    """What `tidy` would remove."""
+    return Litter(_sessions(at).count(), len(_counters(at)), _drafts(at), _pictures(at))
+
+
+def tidy(*, at: datetime) -> Litter:
+    """Removes it, and says what it was."""
+    gone = litter(at=at)
+    _sessions(at).delete()
+    with connection.cursor() as cursor:
+        for key in _counters(at):
+            cursor.execute(f"DELETE FROM {COUNTERS} WHERE cache_key = %s", [key])  # noqa: S608
+    for path in [*gone.drafts, *gone.pictures]:
+        path.unlink(missing_ok=True)
+    return gone
+
+
+def _sessions(at: datetime) -> models.QuerySet[Session]:
+    return Session.objects.filter(expire_date__lt=at)
+
+
+def _counters(at: datetime) -> list[str]:
+    if COUNTERS not in connection.introspection.table_names():
+        return []
+    with connection.cursor() as cursor:
+        over = connection.ops.adapt_datetimefield_value(at.replace(microsecond=0))
+        cursor.execute(f"SELECT cache_key FROM {COUNTERS} WHERE expires < %s", [over])  # noqa: S608
+        return [key for (key,) in cursor.fetchall()]
+
+
+def _drafts(at: datetime) -> list[Path]:
+    """Files that a backup, a restore or the closing of a school left when it was killed."""
+    data = Path(settings.DATA_DIR)
+    found = [path for folder in (data, data / "backups", data / "closed") for path in folder.glob(".*.part")]
+    return [path for path in found if _lies_since(path, at)]
+
+
+def _pictures(at: datetime) -> list[Path]:
+    """Files among the pictures that no row names.
+
+    Where no row names any of them, the folder may be another site's, or the database a new one: all stay.
+    """
+    folder = Path(settings.MEDIA_ROOT)
+    there = {path.relative_to(folder).as_posix(): path for path in folder.rglob("*") if path.is_file()}
+    named = {
+        str(name)
+        for model in apps.get_models()
+        for field in model._meta.concrete_fields
+        if isinstance(field, models.FileField)
+        for name in model._base_manager.values_list(field.name, flat=True)
+    }
+    if not named & there.keys():
+        return []
+    return [path for name, path in sorted(there.items()) if name not in named and _lies_since(path, at)]
+
+
+def _lies_since(path: Path, at: datetime) -> bool:
+    try:
+        return path.stat().st_mtime < (at - LIES_FOR).timestamp()
+    except FileNotFoundError:
+        return False

@@ -1,0 +1,116 @@
+"""What nobody needs and nobody misses goes after a day; what is in use stays."""
+
+from __future__ import annotations
+
+import os
+from datetime import timedelta
+from io import StringIO
+from pathlib import Path
+
+import pytest
+from django.contrib.sessions.models import Session
+from django.core.cache.backends.db import DatabaseCache
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
+from django.core.management import call_command
+
+from fleet.desk.actions.tidying import LIES_FOR, tidy
+from fleet.ground.access import Role
+from fleet.register.models import Photograph
+from fleet.workshop.models import CheckPhotograph
+from tests import make
+
+pytestmark = pytest.mark.django_db
+MOMENT = timedelta(seconds=1)
+
+
+def a_picture(name: str, *, age: timedelta = LIES_FOR + MOMENT) -> str:
+    kept = default_storage.save(name, ContentFile(b"a picture"))
+    written = (make.NOW - age).timestamp()
+    os.utime(default_storage.path(kept), (written, written))
+    return kept
+
+
+@pytest.fixture
+def horn():
+    """A horn with a photograph, and a check of it with another, both older than a day."""
+    school = make.school()
+    head, horn = make.staff(Role.HEAD, school), make.horn(school)
+    size = {"width": 20, "height": 20}
+    Photograph.objects.create(horn=horn, at=make.NOW, by=head, image=a_picture("horns/2026/kept.jpg"), **size)
+    loan = make.loan(horn, make.pupil(school), head)
+    checked = {"check_made": loan.check_at_issue, "image": a_picture("checks/2026/kept.jpg"), **size}
+    CheckPhotograph.objects.create(**checked)
+    return horn
+
+
+def left() -> set[str]:
+    folder = Path(default_storage.path(""))
+    return {path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()}
+
+
+def test_a_picture_that_no_row_names_goes_after_a_day_and_not_before(horn):
+    a_picture("horns/2026/orphan.jpg")
+    a_picture("checks-unsaved/taken.jpg")
+    a_picture("horns/2026/young.jpg", age=LIES_FOR)
+
+    assert str(tidy(at=make.NOW)) == "2 pictures of no record"
+    assert left() == {"horns/2026/kept.jpg", "checks/2026/kept.jpg", "horns/2026/young.jpg"}
+
+
+def test_where_no_row_names_any_picture_the_folder_may_be_another_sites_and_all_stay():
+    a_picture("horns/2026/of-another-site.jpg")
+
+    assert str(tidy(at=make.NOW)) == ""
+    assert left() == {"horns/2026/of-another-site.jpg"}
+
+
+def test_sessions_that_ended_go_and_those_that_did_not_stay():
+    for key, end in (("over", make.NOW - MOMENT), ("open", make.NOW)):
+        Session.objects.create(session_key=key, session_data="", expire_date=end)
+
+    assert str(tidy(at=make.NOW)) == "1 ended sessions"
+    assert [one.session_key for one in Session.objects.all()] == ["open"]
+
+
+def test_counters_that_are_over_go_and_those_that_count_stay():
+    call_command("createcachetable", "throttle_counters", verbosity=0)
+    counters = DatabaseCache("throttle_counters", {})
+    # The library reads the clock itself, so one is long over and one is not over for long.
+    counters.set("over", 1, timeout=-1)
+    counters.set("counting", 1, timeout=10**9)
+
+    assert str(tidy(at=make.NOW.replace(year=2040))) == "1 old counters of the sign-in pages"
+    assert counters.get("counting") == 1
+
+
+def test_files_half_written_go_after_a_day_and_no_other_file_does(tmp_path, settings):
+    settings.DATA_DIR = tmp_path
+    (tmp_path / "backups").mkdir()
+    names = [".horns.zip.part", "backups/.horns-2026-09-01.zip.part", "backups/horns-2026-09-01.zip", "secret"]
+    for name, age in [*((name, LIES_FOR + MOMENT) for name in names), (".young.zip.part", LIES_FOR)]:
+        (tmp_path / name).touch()
+        os.utime(tmp_path / name, ((make.NOW - age).timestamp(),) * 2)
+
+    assert str(tidy(at=make.NOW)) == "2 files half written"
+    assert {path.name for path in tmp_path.rglob("*") if path.is_file()} == {
+        "horns-2026-09-01.zip",
+        "secret",
+        ".young.zip.part",
+    }
+
+
+def test_the_nightly_command_says_first_and_tidies_only_when_told(horn, monkeypatch):
+    monkeypatch.setattr("django.utils.timezone.now", lambda: make.NOW)
+    a_picture("horns/2026/orphan.jpg")
+
+    def said(*words: str) -> str:
+        out = StringIO()
+        call_command("forget", *words, stdout=out)
+        return out.getvalue()
+
+    assert "1 pictures of no record: would be removed" in said()
+    assert "horns/2026/orphan.jpg" in left()
+    assert "1 pictures of no record: removed" in said("--do")
+    assert "horns/2026/orphan.jpg" not in left()
+    assert "no record" not in said("--do")

@@ -1,0 +1,70 @@
+"""The site on this computer folds its database into one file, keeps a backup a day, and stops when it is told to."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import signal
+import socket
+import sqlite3
+import subprocess
+import sys
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from tests.exchange.sites import ROOT
+
+pytestmark = pytest.mark.skipif(os.name == "nt", reason="Windows stops a program in another way")
+
+
+def free_port() -> str:
+    with socket.socket() as one:
+        one.bind(("127.0.0.1", 0))
+        return str(one.getsockname()[1])
+
+
+def copied(data: Path) -> list[str]:
+    """Names of the schools in a copy of the database's file alone."""
+    shutil.copy(data / "horns.sqlite3", data / "copy.sqlite3")
+    with closing(sqlite3.connect(data / "copy.sqlite3")) as copy:
+        return [name for (name,) in copy.execute("SELECT name FROM people_school ORDER BY pk")]
+
+
+def test_a_served_sites_file_is_whole_alone_a_backup_is_kept_and_being_told_to_stop_ends_it_well(tmp_path):
+    ours = {"DATABASE_URL", "DJANGO_SETTINGS_MODULE", "DJANGO_ALLOW_ASYNC_UNSAFE"}
+    given = {name: value for name, value in os.environ.items() if name not in ours}
+    command = [sys.executable, "-X", "utf8", str(ROOT / "manage.py"), "serve", "--port", free_port()]
+    with subprocess.Popen(
+        command,
+        env={**given, "HORN_DATA": str(tmp_path)},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        encoding="utf-8",
+    ) as site:
+        try:
+            said = ""
+            # Its lines come while it is at work; the last one waited for is that of the backup.
+            for line in site.stdout:
+                said += line
+                if line.startswith("Data: "):
+                    assert copied(tmp_path) != []
+                if line.startswith(("Backed up", "Not done")):
+                    break
+            with closing(sqlite3.connect(tmp_path / "horns.sqlite3")) as other:
+                other.execute("UPDATE people_school SET name = 'Written last'")
+                other.commit()
+                site.send_signal(signal.SIGTERM)
+                site.wait(timeout=300)
+                assert copied(tmp_path) == ["Written last"]
+        finally:
+            site.kill()
+    assert site.returncode == 0, said
+    made = re.search(r"^Backed up: (.*)\. The last 7 days are kept there", said, re.M)
+    assert made, said
+    assert Path(made[1]).parent == tmp_path / "backups"
+    assert [path.name for path in (tmp_path / "backups").iterdir()] == [Path(made[1]).name]
+    assert "a backup of each of the last 7 days" in said
