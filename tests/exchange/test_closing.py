@@ -28,6 +28,7 @@ from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
 from fleet.letters.actions.calendar import make_key
 from fleet.people.models import Guardian, School, User
+from fleet.record.models import Act, Deed
 from fleet.register.models import Photograph
 from tests import make
 from tests.exchange.whole import furnish, rows_of
@@ -114,7 +115,7 @@ def test_nothing_of_a_closed_school_stays_but_its_file_from_which_it_comes_back(
     make_key(school=world.school, user=world.head, at=make.NOW)
     make.a_list(world.school, world.head)
     make.horn(world.other, number="H-1")
-    was = rows_of(world.school)
+    was, world.name = rows_of(world.school), str(world.head)
     pictures = [one.image.name for one in Photograph.objects.all()]
     with django_capture_on_commit_callbacks(execute=True):
         file = close_school(school=world.agreed(), at=LATER)
@@ -131,6 +132,12 @@ def test_nothing_of_a_closed_school_stays_but_its_file_from_which_it_comes_back(
     assert not Guardian.objects.exists()
     assert not User.objects.exists()
     assert (file.name, file.parent.name) == ("hill-road-2026-09-15.zip", "closed")
+    act = Act.objects.get(school=None, deed=Deed.SCHOOL_CLOSED)
+    assert act.lines == [
+        ["school", "Hill Road, hill-road"],
+        ["proposed by", "Sam Service"],
+        ["agreed to by", world.name],
+    ]
     assert rows_of(import_school(file=file)) == was
 
 

@@ -23,6 +23,8 @@ from fleet.exchange.queries.whole_school import tables
 from fleet.ground.refusal import Refused
 from fleet.letters.models import CalendarKey
 from fleet.people.models import Guardian, Post, School, User
+from fleet.record.actions.recording import record
+from fleet.record.models import Act, Chain, Deed
 
 WAITS = timedelta(days=1)
 WRITTEN_MEANWHILE = "Somebody wrote at {school} while its file was made. It is tried again the next night."
@@ -34,6 +36,7 @@ def propose_closing(*, school: School, reason: str, by: User, at: datetime) -> C
     _locked(school)
     if Closing.objects.filter(school=school).exists():
         raise Refused("Closing this school is proposed already.")
+    record(deed=Deed.CLOSING_PROPOSED, school=school, by=by, at=at, told=[["why", reason]])
     return Closing.objects.create(school=school, reason=reason, proposed_by=by, proposed_at=at)
 
 
@@ -47,6 +50,7 @@ def agree_to_closing(*, school: School, by: User, at: datetime) -> Closing:
         raise Refused("You proposed it yourself. Another head agrees.")
     closing.agreed_by, closing.agreed_at = by, at
     closing.save(update_fields=["agreed_by", "agreed_at"])
+    record(deed=Deed.CLOSING_AGREED, school=school, by=by, at=at)
     return closing
 
 
@@ -54,6 +58,7 @@ def agree_to_closing(*, school: School, by: User, at: datetime) -> Closing:
 def take_closing_back(*, school: School, by: User, at: datetime) -> None:
     """The school stays. Any of its heads may say so until it is closed."""
     _closing(school).delete()
+    record(deed=Deed.CLOSING_TAKEN_BACK, school=school, by=by, at=at)
 
 
 def to_close(*, at: datetime) -> list[School]:
@@ -91,6 +96,11 @@ def _remove(school: School, counts: dict[str, int], at: datetime) -> None:
     if any(table.rows_of(school).count() != counts[table.name] for table in tables()):
         raise Refused(WRITTEN_MEANWHILE.format(school=school))
     people, pictures = accounts_of(school), _pictures(school)
+    # Its own record goes with it, so that of the site says who wanted it.
+    who = [["proposed by", str(closing.proposed_by)], ["agreed to by", str(closing.agreed_by)]]
+    record(deed=Deed.SCHOOL_CLOSED, school=None, by=None, at=at, told=[["school", f"{school}, {school.slug}"], *who])
+    for model in (Act, Chain):
+        models.QuerySet(model).filter(school=school).order_by()._raw_delete(using="default")
     closing.delete()
     CalendarKey.objects.filter(school=school).delete()
     Batch.objects.filter(batch_of__school=school).delete()

@@ -29,6 +29,10 @@ class Deed(models.TextChoices):
     POST_CHANGED = "posts.changed", "Changed a post"
     POST_ENDED = "posts.ended", "Ended a post"
     SCHOOL_BEGUN = "posts.school-begun", "Opened the school with its first head"
+    CLOSING_PROPOSED = "posts.closing-proposed", "Proposed to close the school"
+    CLOSING_AGREED = "posts.closing-agreed", "Agreed to close the school"
+    CLOSING_TAKEN_BACK = "posts.closing-taken-back", "Said that the school stays"
+    SCHOOL_CLOSED = "posts.school-closed", "Closed a school"
 
     HORN_NEW = "horns.new", "Put a horn on the register"
     HORN_CHANGED = "horns.changed", "Changed a horn’s particulars"
