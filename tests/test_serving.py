@@ -30,7 +30,7 @@ def copied(data: Path) -> list[str]:
     """Names of the schools in a copy of the database's file alone."""
     shutil.copy(data / "horns.sqlite3", data / "copy.sqlite3")
     with closing(sqlite3.connect(data / "copy.sqlite3")) as copy:
-        return [name for (name,) in copy.execute("SELECT name FROM people_school ORDER BY pk")]
+        return [name for (name,) in copy.execute("SELECT name FROM people_school ORDER BY id")]
 
 
 def test_a_served_sites_file_is_whole_alone_a_backup_is_kept_and_being_told_to_stop_ends_it_well(tmp_path):
@@ -59,7 +59,7 @@ def test_a_served_sites_file_is_whole_alone_a_backup_is_kept_and_being_told_to_s
                 other.commit()
                 site.send_signal(signal.SIGTERM)
                 site.wait(timeout=300)
-                assert copied(tmp_path) == ["Written last"]
+                assert set(copied(tmp_path)) == {"Written last"}
         finally:
             site.kill()
     assert site.returncode == 0, said

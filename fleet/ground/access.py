@@ -246,6 +246,8 @@ PROVEN: frozenset[str] = frozenset(
         "desk:pupil-data",
         "desk:pupil-forget",
         "desk:family-data",
+        "exchange:closing",
+        "exchange:closing-agree",
         "exchange:horns-out",
         "exchange:pupils-out",
         "exchange:loans-out",

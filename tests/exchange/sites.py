@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -69,7 +70,7 @@ while True:
 class Site:
     def __init__(self, folder: Path, address: str) -> None:
         self.data, self.address = folder / "data", address
-        self.data.mkdir(parents=True)
+        self.data.mkdir(parents=True, exist_ok=True)
 
     def _started(self, words: list[str], **more: Any) -> subprocess.CompletedProcess[str]:
         ours = {"DATABASE_URL", "DJANGO_SETTINGS_MODULE", "DJANGO_ALLOW_ASYNC_UNSAFE", "HORN_DATA"}
@@ -107,23 +108,28 @@ class Site:
 
 
 @contextmanager
-def own_sites(folder: Path) -> Iterator[Callable[[], Site]]:
-    """Makes empty sites on the engine that is being tried."""
+def own_sites(folder: Path) -> Iterator[Callable[..., Site]]:
+    """Makes sites on the engine that is being tried: empty ones, or like another that nobody is using."""
     with ExitStack() as later:
 
-        def made() -> Site:
+        def made(like: Site | None = None) -> Site:
             name = f"site_{uuid4().hex}"
-            return Site(folder / name, "" if connection.vendor == "sqlite" else later.enter_context(_database(name)))
+            if like is not None:
+                shutil.copytree(like.data, folder / name / "data")
+            if connection.vendor == "sqlite":
+                return Site(folder / name, "")
+            template = like.address.rpartition("/")[2] if like else "template0"
+            return Site(folder / name, later.enter_context(_database(name, template)))
 
         yield made
 
 
 @contextmanager
-def _database(name: str) -> Iterator[str]:
+def _database(name: str, template: str) -> Iterator[str]:
     to = {key: value for key, value in connection.get_connection_params().items() if key in {"host", "port", "user"}}
     to |= {"password": connection.settings_dict["PASSWORD"] or None, "autocommit": True}
     with psycopg.connect(dbname=connection.settings_dict["NAME"], **to) as server:
-        server.execute(f'CREATE DATABASE "{name}" TEMPLATE template0')
+        server.execute(f'CREATE DATABASE "{name}" TEMPLATE "{template}"')
     said = {key: quote(str(value or ""), safe="") for key, value in connection.settings_dict.items()}
     who = f"{said['USER']}:{said['PASSWORD']}@" if said["USER"] else ""
     try:

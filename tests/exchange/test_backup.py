@@ -32,11 +32,17 @@ def a_site(tmp_path):
         yield made
 
 
+@pytest.fixture(scope="module")
+def furnished(tmp_path_factory, django_db_setup):
+    with own_sites(tmp_path_factory.mktemp("furnished")) as made:
+        site = made()
+        site.python(FURNISH)
+        yield site
+
+
 @pytest.fixture
-def lived_in(a_site):
-    site = a_site()
-    site.python(FURNISH)
-    return site
+def lived_in(a_site, furnished):
+    return a_site(like=furnished)
 
 
 # Somebody writes and has not come to the end of it; a session is open; nothing is folded into the database's file.
@@ -170,6 +176,28 @@ def test_a_disk_that_is_full_is_said_in_a_sentence_and_leaves_nothing(lived_in, 
 
     assert "cannot be written" in said
     assert {path.name for path in lived_in.data.iterdir()} <= {"secret", "pictures", "horns.sqlite3"}
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL looks after its own files")
+@pytest.mark.parametrize("place", [0, 40 * 4096])
+def test_a_database_that_is_damaged_is_not_taken_for_a_backup(lived_in, tmp_path, place):
+    file = lived_in.data / "horns.sqlite3"
+    with file.open("r+b") as database:
+        database.seek(place)
+        database.write(b"\xff" * 4096)
+
+    said = lived_in.python(BEGIN + DAMAGED, str(tmp_path / "backup.zip"))
+
+    assert "The database is damaged." in said
+    assert [path.name for path in tmp_path.iterdir()] == ["sites"]
+
+
+DAMAGED = (
+    "from pathlib import Path; from django.utils import timezone; from fleet.ground.refusal import Refused\n"
+    "from fleet.exchange.queries.site_out import back_up\n"
+    "try: back_up(to=Path(sys.argv[1]), at=timezone.now())\n"
+    "except Refused as no: print(no)\n"
+)
 
 
 def made_backup(folder: Path) -> Path:

@@ -23,6 +23,8 @@ from fleet.exchange.queries.backups import CONTENTS, DATABASE, FORMAT, LEFT_OUT,
 from fleet.exchange.queries.packing import put
 from fleet.ground.refusal import Refused
 
+NOT_WHOLE = "The database is damaged. Restore the newest backup that is whole."
+
 
 def back_up(*, to: Path, at: datetime, say: Callable[[str], None] = lambda words: None) -> None:
     """Writes the backup and looks it through. A file half written or damaged never stands under the name.
@@ -66,11 +68,13 @@ def _sqlite_out(archive: zipfile.ZipFile, part: str, to: Path) -> str:
                 copy.execute(f"DELETE FROM {table}")  # noqa: S608
             copy.commit()
             if copy.execute("PRAGMA integrity_check").fetchone() != ("ok",):
-                raise Refused("The database is damaged. Restore the newest backup that is whole.")
+                raise Refused(NOT_WHOLE)
         with copied.open("rb") as database:
             return put(archive, part, database, packed=True)
     except sqlite3.OperationalError as trouble:
         raise OSError(errno.EIO, str(trouble)) from trouble
+    except sqlite3.DatabaseError as trouble:
+        raise Refused(NOT_WHOLE) from trouble
     finally:
         copied.unlink(missing_ok=True)
 
