@@ -141,7 +141,10 @@ ACCOUNT_RATE_LIMITS = {
 }
 ACCOUNT_DEFAULT_HTTP_PROTOCOL = "https" if SITE_IS_HTTPS else "http"
 ACCOUNT_EMAIL_SUBJECT_PREFIX = "Horn Cupboard: "
-MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
+MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
+MFA_PASSKEY_LOGIN_ENABLED = True
+# A passkey stands for password and second step together, so its device must know whose hand is on it.
+MFA_WEBAUTHN_USER_VERIFICATION = "required"
 MFA_TOTP_ISSUER = "Horn Cupboard"
 MFA_TOTP_TOLERANCE = 1
 MFA_ADAPTER = "fleet.people.pages.signing_in.SecondStep"
@@ -149,6 +152,10 @@ MFA_FORMS = {
     "authenticate": "fleet.people.forms.signing_in.SecondCode",
     "reauthenticate": "fleet.people.forms.signing_in.SecondCodeAgain",
     "activate_totp": "fleet.people.forms.signing_in.ActivateSecondStep",
+    "add_webauthn": "fleet.people.forms.passkeys.AddPasskey",
+    "login_webauthn": "fleet.people.forms.passkeys.SignInByPasskey",
+    "authenticate_webauthn": "fleet.people.forms.passkeys.PasskeyAsSecondStep",
+    "reauthenticate_webauthn": "fleet.people.forms.passkeys.PasskeyAgain",
 }
 
 IDLE_MINUTES = env.whole("HORN_IDLE_MINUTES", 30, 1, 24 * 60)

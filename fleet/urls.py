@@ -2,9 +2,11 @@
 
 from allauth.account import views as account
 from allauth.mfa.base import views as mfa
+from allauth.mfa.webauthn import views as passkeys
 from django.http import HttpRequest, HttpResponse
 from django.urls import include, path, register_converter
 from django.urls.converters import StringConverter
+from django.views.generic import RedirectView
 
 from fleet.desk.urls import pupil_pages
 from fleet.lending import urls as lending
@@ -59,6 +61,11 @@ account_pages = [
     path("second-factor/ask/", mfa.authenticate, name="mfa_authenticate"),
     path("second-factor/again/", mfa.reauthenticate, name="mfa_reauthenticate"),
     path("second-factor/app/", include("allauth.mfa.totp.urls")),
+    path("passkeys/", RedirectView.as_view(pattern_name="mfa_index"), name="mfa_list_webauthn"),
+    path("passkeys/new/", passkeys.add_webauthn, name="mfa_add_webauthn"),
+    path("passkeys/sign-in/", passkeys.login_webauthn, name="mfa_login_webauthn"),
+    path("passkeys/again/", passkeys.reauthenticate_webauthn, name="mfa_reauthenticate_webauthn"),
+    path("passkeys/<int:pk>/remove/", passkeys.remove_webauthn, name="mfa_remove_webauthn"),
     path("second-factor/recovery/", include("allauth.mfa.recovery_codes.urls")),
 ]
 

@@ -140,7 +140,7 @@ def test_an_open_door_answers_without_signing_in(name: str, db: None):
 
 @pytest.mark.parametrize("name", sorted(OWN_ACCOUNT))
 def test_ones_own_account_asks_for_signing_in(name: str, db: None):
-    answer = Browser().get(reverse(name))
+    answer = Browser().get(reverse(name, kwargs=dict.fromkeys(reverse_parts(name), 1)))
     assert (answer.status_code, answer.url.split("?")[0]) == (302, "/account/sign-in/")
 
 

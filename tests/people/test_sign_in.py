@@ -271,7 +271,8 @@ def addresses_of_the_entrance() -> list[str]:
     found = []
     for entry in account_pages:
         for inner in getattr(entry, "url_patterns", [entry]):
-            key = {"uidb36": "1", "key": "x-y"} if "uidb36" in str(inner.pattern) else {}
+            known = {"uidb36": "1", "key": "x-y", "pk": 1}
+            key = {name: known[name] for name in inner.pattern.regex.groupindex}
             found.append(reverse(inner.name, kwargs=key))
     return found
 

@@ -84,7 +84,11 @@ class Doorkeeper(DefaultAccountAdapter):
 
         An open session and an open mailbox together must not be enough to switch it off.
         """
-        words = {"reauthenticate": "Use the password", "mfa_reauthenticate": "Use the authenticator app"}
+        words = {
+            "reauthenticate": "Use the password",
+            "mfa_reauthenticate": "Use the app or a recovery code",
+            "mfa_reauthenticate:webauthn": "Use a passkey",
+        }
         methods = [
             {**method, "description": words.get(method["id"], method["description"])}
             for method in super().get_reauthentication_methods(user)
@@ -102,4 +106,11 @@ class SecondStep(DefaultMFAAdapter):
     error_messages = {
         **DefaultMFAAdapter.error_messages,
         "incorrect_code": "This is not the code. It changes every half minute; is the phone's clock right?",
+        "incorrect_passkey": "This passkey does not open the account. Try again, or come in another way.",
     }
+
+    def generate_authenticator_name(self, user: Any, type: Any) -> str:
+        return "my passkey"
+
+    def get_public_key_credential_rp_entity(self) -> dict[str, str]:
+        return {**super().get_public_key_credential_rp_entity(), "name": "Horn Cupboard"}
