@@ -7,6 +7,8 @@ from datetime import timedelta
 import pytest
 
 from fleet.ground.refusal import Refused
+from fleet.people.actions.families import let_go
+from fleet.register.models import Horn
 from fleet.signing.actions import putting_before, signing
 from fleet.signing.models import OnlineSignature
 from tests import make
@@ -80,3 +82,19 @@ def test_the_page_of_another_pupil_says_whether_it_showed_the_horn_as_signed_for
 
     assert (OnlineSignature.objects.get().withdrawn_at is not None) == seen
     assert ("has signed for" in answer and "meanwhile" in answer) != seen
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_guardian_who_is_let_go_while_they_sign_leaves_nothing_that_a_horn_goes_out_under(asked):
+    gone = {"guardian": asked.guardian, "pupil_ids": {asked.pupil_id}, "by": asked.asked_by, "at": make.NOW}
+
+    def let_them_go():
+        let_go(**gone)
+        putting_before.take_off(**gone)
+
+    outcomes = all_at_once([lambda: sign(asked), let_them_go])
+
+    assert [one for one in outcomes if isinstance(one, Exception) and not isinstance(one, Refused)] == []
+    now = OnlineSignature.objects.get()
+    assert now.withdrawn_at == make.NOW
+    assert not Horn.objects.get(pk=asked.horn_id).promised_to
