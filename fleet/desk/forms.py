@@ -41,7 +41,7 @@ class SignForm(PlainSentences, forms.Form):
 
 
 class AskForm(PlainSentences, forms.Form):
-    words = forms.CharField(max_length=1000, required=False, widget=forms.Textarea(attrs={"rows": 3}))
+    words = forms.CharField(max_length=1000, widget=forms.Textarea(attrs={"rows": 3}))
 
     def __init__(self, *args: Any, label: str, needed: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -97,6 +97,18 @@ def test_another_schools_work_does_not_show(as_, days):
     assert "Due for a check" in page
 
 
+@pytest.mark.parametrize(("parts", "more"), [(6, False), (7, True)])
+def test_a_pile_shows_six_and_leads_on_when_there_are_more(as_, parts, more):
+    school = make.school()
+    for _ in range(parts):
+        make.part(school, on_hand=0, minimum=2)
+
+    page = today_page(as_, make.staff(Role.TECHNICIAN, school), school)
+
+    assert page.count("Order ") == 6
+    assert ("All of them" in page) is more
+
+
 def test_an_empty_register_says_where_to_begin(as_):
     school = make.school()
 

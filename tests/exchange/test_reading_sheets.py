@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 from datetime import date
 from typing import Any
@@ -10,6 +11,7 @@ from typing import Any
 import pytest
 
 from fleet.exchange.reading import bounds
+from fleet.exchange.reading.looks import SheetLook, look_at_ods, look_at_xlsx
 from tests.exchange.conftest import as_ods, as_xls, as_xlsx
 from tests.exchange.test_reading import CONTAINER, ROWS, read, refusal, said
 
@@ -96,6 +98,31 @@ FORMULAS = (
     b'office:string-value="" xmlns:calcext="urn:x" calcext:value-type="error"><text:p>#N/A</text:p></table:table-cell>'
     b"</table:table-row>"
 )
+
+
+def test_rows_and_cells_that_do_not_say_where_they_stand_follow_one_another():
+    data = rewritten(
+        as_xlsx([["Nr", "Value"], ["H-1", 3], [None, "=A1"]]),
+        "xl/worksheets/sheet1.xml",
+        lambda xml: re.sub(rb' r="\w+"', b"", xml),
+    )
+
+    assert read(data) == [(1, ["Nr", "Value"]), (2, ["H-1", "3"]), (3, ["="])]
+
+
+def test_a_sheet_is_measured_by_its_rows_its_farthest_cell_and_its_text():
+    xlsx = (
+        b'<s><row r="2"><c r="A2"><v>12</v></c><c t="s"><v>1</v></c></row><row><c r="B7"><f>1</f><v>3</v></c></row></s>'
+    )
+    cells = b'<table:table-cell/><table:table-cell table:number-columns-repeated="2"><text:p>ab</text:p>'
+    ods = (
+        b'<d xmlns:table="t" xmlns:text="x"><table:table table:name="One"><table:table-row/>'
+        b'<table:table-row table:number-rows-repeated="3">' + cells + b"</table:table-cell></table:table-row>"
+        b"</table:table></d>"
+    )
+
+    assert look_at_xlsx(xlsx, [5, 9]) == SheetLook(rows=2, last=7, width=2, text=2 + 9 + 1, formulas=1)
+    assert look_at_ods(ods) == {"One": SheetLook(rows=3, last=4, width=3, text=3 * 2 * 2)}
 
 
 def test_an_error_in_a_cell_is_shown_and_not_left_blank():

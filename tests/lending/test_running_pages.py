@@ -205,6 +205,19 @@ def test_a_label_leads_to_its_horn_again_hours_after_somebody_walked_off(client,
     assert client.get(label).url.endswith(f"/horns/{loan.horn_id}/")
 
 
+def test_a_horn_that_is_refused_stays_on_the_list_with_the_reason_and_the_others_are_back(client, lending):
+    fine, early = several_out(lending, 2)
+    Loan.objects.filter(pk=early.pk).update(issued_on=make.TODAY + DAY)
+    client.post(to("back", lending), {"do": "add", "numbers": "HN-700, HN-701"})
+    answer = client.post(to("back", lending), {"do": "take", "looked": "yes"})
+    assert answer.status_code == 409
+    assert [loan for loan, _ in answer.context["rows"]] == [early]
+    assert "1 horn taken back." in answer.content.decode()
+    assert "it cannot have come back before that" in answer.content.decode()
+    fine.refresh_from_db()
+    assert not fine.is_open
+
+
 def test_a_fault_known_before_is_not_lost_by_a_quick_return(client, lending):
     loan = several_out(lending, 1)[0]
     make.finding(loan.check_at_issue, "bell-dented", "w")

@@ -6,7 +6,7 @@ from datetime import timedelta
 from io import StringIO
 
 import pytest
-from django.core.management import call_command
+from django.core.management import CommandError, call_command
 
 from fleet.letters.actions.reminding import plan
 from fleet.letters.models import LendingRules, Letter
@@ -119,6 +119,15 @@ def test_the_command_shows_what_waits_to_be_signed_until_its_letter_is_made(lend
     call_command("remind", "--show", stdout=(after := StringIO()))
     assert before.getvalue() == f"{lending.school.slug}, agreement {asked.pk}: to be signed\n"
     assert after.getvalue() == ""
+
+
+def test_the_command_keeps_to_the_school_that_is_named_and_refuses_one_that_is_not(lending, elsewhere, asked, mail):
+    make.signature(make.horn(elsewhere.school), elsewhere.pupil, elsewhere.teacher)
+    with open_postbox(mail) as box:
+        call_command("remind", "--school", lending.school.slug, stdout=StringIO())
+    assert box.to() == [lending.guardian.email]
+    with pytest.raises(CommandError, match="There is no school 'nowhere'"):
+        call_command("remind", "--school", "nowhere")
 
 
 def test_what_waits_to_be_signed_is_found_in_one_query(lending, asked, django_assert_num_queries):

@@ -98,6 +98,20 @@ def test_pupils_are_found_while_typing_and_without_script_alike(client, page, le
     assert "<html" not in typed.content.decode()
 
 
+@pytest.mark.parametrize(("count", "more"), [(20, False), (21, True)])
+def test_twenty_horns_and_pupils_are_shown_and_more_of_them_are_to_be_searched_for(client, page, lending, count, more):
+    for _ in range(count - 1):
+        make.horn(lending.school, grade=1)
+        make.pupil(lending.school)
+
+    horns = client.get(page).content.decode()
+    pupils = client.get(page, {"horn": lending.horn.pk}).content.decode()
+
+    assert horns.count("?horn=") == pupils.count("&amp;pupil=") == 20
+    assert ("the first 20, search for the others" in horns) is more
+    assert ("the first 20, search for the others" in pupils) is more
+
+
 @pytest.mark.parametrize("horns", [1, 3])
 def test_the_choice_of_a_horn_takes_as_many_queries_for_three_as_for_one(
     client, page, lending, horns, django_assert_num_queries

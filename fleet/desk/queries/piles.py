@@ -22,8 +22,9 @@ from fleet.signing.queries.awaited import address_of, awaited, sheets_by_class
 from fleet.workshop.models import Part, RepairJob
 from fleet.workshop.queries.care import first_due
 
-# A pile shows this many tasks; the rest is one click away in its list.
+# A pile shows this many tasks; the rest is one click away in its list. One more says that there is a rest.
 SHOWN = 6
+ASKED_FOR = SHOWN + 1
 # What was mended longer ago than this is no longer asked about.
 APPROVED_WITHIN = timedelta(days=60)
 
@@ -70,7 +71,7 @@ def of_owing(code: str) -> Callable[[Day], Pile]:
 
     def pile(day: Day) -> Pile:
         school = day.seat.school
-        rows = owing.rows(Horn.objects.at(school), school, day.today)[: SHOWN + 1]
+        rows = owing.rows(Horn.objects.at(school), school, day.today)[:ASKED_FOR]
         tasks = [_task(day, owing.said(row, day.today)) for row in rows]
         page, query = owing.everything or ("", "")
         return Pile(owing.title, tasks, f"{day.seat.here(page)}{'?' if query else ''}{query}" if page else "")
@@ -94,7 +95,7 @@ def due_soon(day: Day) -> Pile:
             why=DueDay(loan.due_on, day.today).words,
             when=loan.due_on,
         )
-        for loan in loans.order_by("due_on", "pk")[: SHOWN + 1]
+        for loan in loans.order_by("due_on", "pk")[:ASKED_FOR]
     ]
     return Pile("Due soon", tasks, day.seat.here("loans:loans") + "?state=soon")
 
@@ -148,7 +149,7 @@ def undelivered(day: Day) -> Pile:
             why=letter.get_state_display(),
             when=letter.due_on,
         )
-        for letter in letters.order_by("due_on", "pk")[: SHOWN + 1]
+        for letter in letters.order_by("due_on", "pk")[:ASKED_FOR]
     ]
     return Pile("Letters that did not arrive", tasks, day.seat.here("loans:letters") + "?state=undelivered")
 
@@ -164,7 +165,7 @@ def counts(day: Day) -> Pile:
             when=timezone.localdate(count.started_at),
             late=late,
         )
-        for count in found[: SHOWN + 1]
+        for count in found[:ASKED_FOR]
         for days in [count.days_open(day.today)]
         for late in [count.has_grown_old(day.today)]
     ]
@@ -186,7 +187,7 @@ def to_approve(day: Day) -> Pile:
             why=job.repairer or job.get_state_display(),
             when=timezone.localdate(job.opened_at),
         )
-        for job in found.order_by("opened_at", "pk")[: SHOWN + 1]
+        for job in found.order_by("opened_at", "pk")[:ASKED_FOR]
     ]
     return Pile("Repairs to approve", tasks)
 
@@ -207,7 +208,7 @@ def to_order(day: Day) -> Pile:
     parts = Part.objects.at(day.seat.school).to_order()
     tasks = [
         Task(f"Order {part.short} × {part.name}", day.seat.here("workshop:part-edit", part.pk), f"{part.on_hand} left")
-        for part in parts[: SHOWN + 1]
+        for part in parts[:ASKED_FOR]
     ]
     return Pile("Parts to order", tasks, day.seat.here("workshop:parts"))
 
@@ -216,6 +217,6 @@ def care(day: Day) -> Pile:
     """Oiling, cleaning and service that the school does itself, for the first horns that want it."""
     tasks = [
         Task(f"{due.horn}: {due.kind.label}", day.seat.here("workshop:horn-care", due.horn.pk), due.why)
-        for due in first_due(day.seat.school, day.today, SHOWN + 1)
+        for due in first_due(day.seat.school, day.today, ASKED_FOR)
     ]
     return Pile("Care that is due", tasks, day.seat.here("workshop:care"))
