@@ -10,7 +10,7 @@ from typing import Any
 from hypothesis import strategies as st
 
 from fleet.lending.actions import accessories, asks, charges, dates, in_a_row, losing, returning, swapping
-from fleet.lending.models import Loan, LoanAccessory
+from fleet.lending.models import FamilyAsk, Loan, LoanAccessory
 from fleet.lending.queries.agreements import current_agreement
 from fleet.register.models import Horn
 from fleet.signing.actions import putting_before, sheets, signing
@@ -201,7 +201,7 @@ def lose(world: World, horn: int) -> Deed | None:
     return loan and partial(losing.lose, loan=loan, words="Left on the train", by=world.heads[0], at=world.tick())
 
 
-@act(horn=WHICH, kind=st.sampled_from(["renew", "give-back", "lost"]))
+@act(horn=WHICH, kind=st.sampled_from(FamilyAsk.Kind.values))
 def ask_for_something(world: World, horn: int, kind: str) -> Deed | None:
     loan = world.loan(horn)
     if loan is None or loan.guardian.user is None:
