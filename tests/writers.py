@@ -18,7 +18,7 @@ from tests.house import ROOT
 MAY_WRITE = {
     ("fleet/counters.py", "transaction.atomic"): "the counters of the throttles, which are Django's",
     ("fleet/exchange/pages/as_files.py", "book.save"): "a workbook of cells",
-    ("fleet/exchange/queries/school_out.py", "transaction.atomic"): "one moment for all that is read",
+    ("fleet/exchange/queries/one_moment.py", "transaction.atomic"): "one moment for all that is read",
     ("fleet/ground/answering.py", "transaction.atomic"): "the one place where a form meets its action",
     ("fleet/ground/pictures.py", "flat.save"): "a picture drawn anew",
     ("fleet/middleware.py", "session.save"): "when the session was last used",

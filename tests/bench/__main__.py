@@ -5,6 +5,7 @@ import sys
 from importlib import import_module
 
 BENCHES = {
+    "export": "exporting",
     "hear": "hearing.__main__",
     "identify": "identifying",
     "import": "importing",

@@ -12,7 +12,6 @@ from typing import Any
 import pytest
 from django.core.files.storage import default_storage
 from django.core.management import CommandError, call_command
-from pypdf import PdfReader
 
 from fleet.exchange.actions.school_in import import_school
 from fleet.exchange.queries.whole_school import tables, without_a_school
@@ -123,16 +122,6 @@ def test_a_spreadsheet_runs_nothing_in_the_tables(db, tmp_path):
 
     assert len(cells) > 400
     assert [cell for cell in cells if cell.startswith(("=", "+", "-", "@", "\t", "\r"))] == []
-
-
-def test_the_loan_sheets_are_in_it_as_pdfs(db, tmp_path):
-    with zipfile.ZipFile(out(furnish(), tmp_path)) as archive:
-        sheets = sorted(name for name in archive.namelist() if name.startswith("prints/"))
-        words = PdfReader(io.BytesIO(archive.read(sheets[0]))).pages[0].extract_text()
-
-    assert sheets == ["prints/loan-00001-H-1.pdf", "prints/loan-00002-H-3.pdf"]
-    assert "Ada Quill" in words
-    assert "H-1" in words
 
 
 def test_the_commands_say_what_they_did_and_refuse_with_a_sentence(db, tmp_path, capsys):

@@ -7,14 +7,20 @@ import hashlib
 import io
 import json
 import zipfile
-from collections.abc import Callable, Iterable
+from array import array
+from bisect import bisect_left
+from collections.abc import Callable, Iterable, Iterator
 from datetime import datetime
+from itertools import count, groupby, islice
+from operator import attrgetter
 from pathlib import Path
 from typing import IO, Any, TextIO, cast
 
+from django.conf import settings
 from django.core.files.storage import default_storage
-from django.db import models, transaction
+from django.db import models
 
+from fleet.exchange.queries.one_moment import one_moment
 from fleet.exchange.queries.packing import put
 from fleet.exchange.queries.whole_school import ACCOUNT, FORMAT, KEY, Table, references, tables, written
 from fleet.lending.models import Loan
@@ -28,7 +34,8 @@ READ_ME = """\
 tables/   one CSV file a table (RFC 4180, UTF-8). `key` numbers the rows; other tables name rows by these numbers.
           A cell that a spreadsheet would take for a formula has an apostrophe before it. \\N stands for nothing.
 files/    photographs, as the tables name them.
-prints/   the loan sheets, to read and to print; they are drawn from the tables and are not read back.
+prints/   the loan sheets by the year of issue, to read and to print, each file with its contents by number and name.
+          They are drawn from the tables and are not read back.
 
 Passwords and sign-in codes are not in here: people sign in with a code sent by e-mail.
 This file holds personal data of pupils and their guardians. Keep it as the school's rules ask, and no longer.
@@ -36,14 +43,21 @@ This file holds personal data of pupils and their guardians. Keep it as the scho
 Back in, on another site:   python manage.py import_school FILE
 """
 
+CHUNK = 500
+# In one PDF: together they carry their letters and what is the same on all of them once, and few are held at a time.
+SHEETS = 500
+
 
 def export_school(
     *, school: School, to: Path, at: datetime, say: Callable[[str], None] = lambda words: None
 ) -> dict[str, int]:
-    """Writes the school's file. Returns the number of rows a table. A file half written never stands under the name."""
+    """Writes the school's file. Returns the number of rows a table. A file half written never stands under the name.
+
+    The memory held hardly grows with the school: its rows and sheets pass through.
+    """
     draft = to.with_name(f".{to.name}.part")
     try:
-        with transaction.atomic(), zipfile.ZipFile(draft, "w", zipfile.ZIP_DEFLATED) as archive:
+        with one_moment(), zipfile.ZipFile(draft, "w", zipfile.ZIP_DEFLATED) as archive:
             counts = _fill(archive, school, at, say)
         draft.replace(to)
     finally:
@@ -52,11 +66,11 @@ def export_school(
 
 
 def _fill(archive: zipfile.ZipFile, school: School, at: datetime, say: Callable[[str], None]) -> dict[str, int]:
-    keys: dict[type[models.Model], dict[int, int]] = {}
-    for table in tables():
-        keys[table.model] = {pk: n for n, pk in enumerate(table.rows_of(school).values_list("pk", flat=True), start=1)}
     people = accounts_of(school)
-    keys[User] = {pk: n for n, pk in enumerate(people, start=1)}
+    keys: dict[type[models.Model], Any] = {User: {pk: n for n, pk in enumerate(people, start=1)}}
+    for table in tables():
+        if table.model in _referred_to():
+            keys[table.model] = _Keys(table.rows_of(school).values_list("pk", flat=True).iterator())
     sums: dict[str, str] = {}
     counts = {"people-user": _accounts_out(archive, people, sums)}
     pictures: list[str] = []
@@ -66,11 +80,28 @@ def _fill(archive: zipfile.ZipFile, school: School, at: datetime, say: Callable[
     for name in pictures:
         _file_out(archive, name, sums)
     say(f"pictures: {len(pictures)}")
-    say(f"loan sheets: {_sheets_out(archive, school)}")
+    _sheets_out(archive, school, say)
     archive.writestr("READ ME.txt", READ_ME.format(school=school, day=f"{at:%Y-%m-%d}"))
     facts = {"format": FORMAT, "school": school.slug, "at": at.isoformat(), "rows": counts, "sha256": sums}
     archive.writestr("contents.json", json.dumps(facts, indent=1, sort_keys=True))
     return counts
+
+
+def _referred_to() -> set[Any]:
+    return {references(field) for table in tables() for field in table.columns}
+
+
+class _Keys:
+    """Which row in turn a key is, the first being 1; eight bytes a row. KeyError for a key of another school's row."""
+
+    def __init__(self, in_turn: Iterable[int]) -> None:
+        self.in_turn = array("q", in_turn)
+
+    def __getitem__(self, key: int) -> int:
+        place = bisect_left(self.in_turn, key)
+        if self.in_turn[place : place + 1] != array("q", [key]):
+            raise KeyError(key)
+        return place + 1
 
 
 def accounts_of(school: School) -> list[int]:
@@ -79,9 +110,18 @@ def accounts_of(school: School) -> list[int]:
     for table in tables():
         for field in table.columns:
             if references(field) is User:
-                found.update(table.rows_of(school).exclude(**{field.name: None}).values_list(field.attname, flat=True))
-    # By address, so that the order does not depend on the site.
-    return list(User.objects.filter(pk__in=found).order_by("email").values_list("pk", flat=True))
+                named = table.rows_of(school).exclude(**{field.name: None}).order_by()
+                found.update(named.values_list(field.attname, flat=True).distinct())
+    # By address, so that the order depends neither on the site nor on how its database sorts.
+    return [one.pk for one in sorted(_users(found), key=attrgetter("email"))]
+
+
+def _users(keys: Iterable[int]) -> Iterator[User]:
+    """The accounts with these keys, in their order."""
+    left = iter(keys)
+    while some := list(islice(left, CHUNK)):
+        found = User.objects.in_bulk(some)
+        yield from (found[key] for key in some)
 
 
 class _Csv:
@@ -121,7 +161,7 @@ def _accounts_out(archive: zipfile.ZipFile, people: Iterable[int], sums: dict[st
     with _Csv(archive, "people-user", sums) as out:
         out.writerow([KEY, *ACCOUNT])
         n = 0
-        for n, user in enumerate(User.objects.filter(pk__in=list(people)).order_by("email"), start=1):
+        for n, user in enumerate(_users(people), start=1):
             out.writerow([n, *(written(field, user) for field in fields)])  # type: ignore[arg-type]
     return n
 
@@ -132,7 +172,7 @@ def _table_out(
     with _Csv(archive, table.name, sums) as out:
         out.writerow([KEY, *(field.name for field in table.columns)])
         n = 0
-        for n, row in enumerate(table.rows_of(school).iterator(chunk_size=1000), start=1):
+        for n, row in enumerate(table.rows_of(school).iterator(chunk_size=CHUNK), start=1):
             cells = []
             for field in table.columns:
                 other = references(field)
@@ -158,14 +198,19 @@ def _file_out(archive: zipfile.ZipFile, name: str, sums: dict[str, str]) -> None
         sums[f"files/{name}"] = put(archive, f"files/{name}", cast(IO[bytes], opened.file))
 
 
-def _sheets_out(archive: zipfile.ZipFile, school: School) -> int:
-    from django.conf import settings
-
-    count = 0
-    loans = Loan.objects.at(school).select_related(*WITH).prefetch_related(*ALSO).order_by("pk")
-    for loan in loans.iterator(chunk_size=200):
-        sheet = loan_sheets_drawn([of_loan(loan)], school=school, paper=school.paper, origin=settings.SITE_ORIGIN)
-        number = "".join(c if c.isalnum() or c in "-." else "-" for c in loan.horn.number)
-        count += 1
-        archive.writestr(f"prints/loan-{count:05d}-{number}.pdf", sheet)
-    return count
+def _sheets_out(archive: zipfile.ZipFile, school: School, say: Callable[[str], None]) -> None:
+    loans = Loan.objects.at(school).order_by("issued_on", "pk")
+    drawn, total = 0, loans.count()
+    say(f"loan sheets: {total}")
+    fetched = loans.select_related(*WITH).prefetch_related(*ALSO).iterator(chunk_size=CHUNK)
+    for year, issued in groupby(fetched, key=lambda loan: loan.issued_on.year):
+        for n in count(1):
+            some = [of_loan(loan) for loan in islice(issued, SHEETS)]
+            if not some:
+                break
+            pdf = loan_sheets_drawn(some, school=school, paper=school.paper, origin=settings.SITE_ORIGIN)
+            # Packed already.
+            archive.writestr(f"prints/loan-sheets-{year}-{n}.pdf", pdf, zipfile.ZIP_STORED)
+            drawn += len(some)
+            if total > SHEETS:
+                say(f"loan sheets: {drawn} of {total} drawn")

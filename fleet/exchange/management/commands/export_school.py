@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from fleet.exchange.queries.school_out import export_school
 from fleet.people.models import School
+from fleet.stopping import stopped_with
 
 
 class Command(BaseCommand):
@@ -26,8 +27,14 @@ class Command(BaseCommand):
         if file.exists():
             raise CommandError(f"{file} is there already; name another file.")
         try:
-            export_school(school=school, to=file, at=timezone.now(), say=self.stdout.write)
+            with stopped_with(f"Stopped before it was done. {file} was not written."):
+                export_school(school=school, to=file, at=timezone.now(), say=self._say)
         except OSError as trouble:
             raise CommandError(f"{file} cannot be written: {trouble.strerror}.") from trouble
         file.chmod(0o600)
         self.stdout.write(f"{school} is in {file}, {file.stat().st_size // 1024} kB. Only its owner can read it.")
+
+    def _say(self, words: str) -> None:
+        self.stdout.write(words)
+        # Into a file or a pipe too, while it goes on.
+        self.stdout.flush()
