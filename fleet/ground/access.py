@@ -260,6 +260,8 @@ PROVEN: frozenset[str] = frozenset(
         "exchange:loans-out",
         "exchange:past-loans-out",
         "exchange:charges-out",
+        "exchange:closing",
+        "exchange:closing-agree",
         "people:staff-new",
         "people:staff-edit",
     }
