@@ -7,6 +7,7 @@
     python3 start.py coverage the share of its lines that the tests run, slice by slice, held against its floor
     python3 start.py mutants  puts 200 small faults into a copy, one at a time, and lists those no test notices
     python3 start.py histories 10000   random histories of a small school, on both engines; a second number is the seed
+    python3 start.py fuzz 100000       random requests to every address, on both engines; a second number is the seed
     python3 start.py bench-identify | bench-lists | bench-match | …   a benchmark, with its peer
 
 Only the standard library is used here, since this is what runs before anything is installed.
@@ -137,12 +138,21 @@ def test(arguments: list[str]) -> int:
 
 def histories(arguments: list[str]) -> int:
     """So many random histories, 10,000 where no number is given; every part of them is repeated by the seed printed."""
-    how_many, given = [*arguments, "10000"][0], [*arguments[1:], str(secrets.randbelow(2**31))][0]
+    return many("histories", "HORN_HISTORIES", "tests/histories", 10_000, arguments)
+
+
+def fuzz(arguments: list[str]) -> int:
+    """So many random requests, 100,000 where no number is given, repeated by the seed printed."""
+    return many("requests", "HORN_FUZZ", "tests/test_fuzz.py", 100_000, arguments)
+
+
+def many(what: str, name: str, tests: str, usual: int, arguments: list[str]) -> int:
+    how_many, given = [*arguments, str(usual)][0], [*arguments[1:], str(secrets.randbelow(2**31))][0]
     if not (how_many.isdigit() and given.isdigit()):
-        stop("Say how many histories, and the seed of a run that is to be repeated: start.py histories 10000 7")
-    print(f"— {how_many} histories with the seed {given}", flush=True)
-    os.environ.update(HORN_HISTORIES=how_many, HORN_HISTORIES_SEED=given)
-    return test(["tests/histories", "-n", "auto", "--dist", "worksteal"])
+        stop(f"Say how many {what}, and the seed of a run that is to be repeated: {usual} 7")
+    print(f"— {how_many} {what} with the seed {given}", flush=True)
+    os.environ.update({name: how_many, f"{name}_SEED": given})
+    return test([tests, "-n", "auto", "--dist", "worksteal"])
 
 
 def check(arguments: list[str]) -> int:
@@ -173,8 +183,8 @@ def main() -> int:
     if sys.version_info < (3, 11):  # noqa: UP036 (this file runs before any version is promised)
         stop(f"Horn Cupboard needs Python 3.11 or newer; this is {sys.version.split()[0]}.")
     word, arguments = (sys.argv[1] if len(sys.argv) > 1 else "help"), sys.argv[2:]
-    if word in {"run", "test", "check", "histories"}:
-        return {"run": run, "test": test, "check": check, "histories": histories}[word](arguments)
+    if word in (ours := {"run": run, "test": test, "check": check, "histories": histories, "fuzz": fuzz}):
+        return ours[word](arguments)
     if word in {"coverage", "mutants"}:
         environment("dev.txt")
         tool = {"coverage": "floors", "mutants": "mutants"}[word]

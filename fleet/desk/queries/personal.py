@@ -70,7 +70,9 @@ def of_pupil(pupil: Pupil, guardians: Iterable[Guardian] | None = None) -> dict[
             Charge.objects.filter(about).values("what", "amount", "currency", "due_on", "state", "settled_on")
         ),
         "letters": list(letters.values("occasion", "due_on", "state", "address", "sent_at", "subject", "words")),
-        "signatures": list(signatures.values("due_on", "asked_at", "signed_at", "typed_name", "shown")),
+        "signatures": list(
+            signatures.values("due_on", "asked_at", "signed_at", "typed_name", "signer_works_here", "shown")
+        ),
         "sheets_to_sign": list(
             sheets.order_by("pk").values("horn__number", "due_on", "accessories", "printed_at", "put_away_at")
         ),
@@ -93,7 +95,7 @@ def as_zip(data: dict[str, Any], *, at: datetime) -> bytes:
 
 
 def _guardian(one: Guardian) -> dict[str, Any]:
-    return {"name": one.name, "email": one.email, "telephone": one.telephone}
+    return {"name": one.name, "email": one.email, "telephone": one.telephone, "address_since": one.address_since}
 
 
 def _loan(loan: Loan, mine: set[int]) -> dict[str, Any]:
