@@ -23,6 +23,8 @@ class Migration(migrations.Migration):
                     ("charged", "was charged"),
                     ("let-go", "was let go"),
                 ],
+                db_default="",
+                default="",
                 max_length=10,
             ),
         ),

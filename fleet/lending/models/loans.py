@@ -178,7 +178,7 @@ class LoanAccessory(models.Model):
     loan = models.ForeignKey(Loan, on_delete=models.CASCADE, related_name="accessories")
     name = models.CharField(max_length=60)
     came_back = models.BooleanField(null=True, blank=True)
-    settled_as = models.CharField(max_length=10, choices=Settled, blank=True)
+    settled_as = models.CharField(max_length=10, choices=Settled, blank=True, default="", db_default="")
     settled_on = models.DateField(null=True, blank=True)
     settled_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
 

@@ -121,7 +121,11 @@ class Standing(models.Model):
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     kind = models.CharField(max_length=12, choices=Kind)
     # The day it holds from, in the school's time zone; what was recorded late has an earlier one.
-    on = models.DateField()
+    # None until it is saved; the database's own day is for code of the release before, which gives none.
+    on = models.DateField(
+        default=None,
+        db_default=models.Func(function="CURRENT_DATE", template="%(function)s", output_field=models.DateField()),
+    )
     reason = models.CharField(max_length=300)
 
     class Meta:

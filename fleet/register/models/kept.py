@@ -71,7 +71,7 @@ class Kept(models.Model):
     due_on = models.DateField(null=True, editable=False)
     on_bench = models.BooleanField(default=False, editable=False)
     # The outside repairer who has it, while it is away.
-    repairer = models.CharField(max_length=120, default="", editable=False)
+    repairer = models.CharField(max_length=120, default="", db_default="", editable=False)
     not_found_on = models.DateField(null=True, editable=False)
     withdrawn_on = models.DateField(null=True, editable=False)
     grade = models.PositiveSmallIntegerField("playing grade", null=True, choices=Grade, editable=False)
@@ -79,9 +79,9 @@ class Kept(models.Model):
     # The day a repair was done that nobody has looked at since, and after which no other was begun.
     mended_on = models.DateField(null=True, editable=False)
     # The last player's mouthpiece has not been cleaned yet.
-    mouthpiece_owed = models.BooleanField(default=False, editable=False)
+    mouthpiece_owed = models.BooleanField(default=False, db_default=False, editable=False)
     # The pupil it waits for, while their family is asked to sign or has signed and it is not out yet.
-    promised_to = models.CharField(max_length=120, default="", editable=False)
+    promised_to = models.CharField(max_length=120, default="", db_default="", editable=False)
     where = models.GeneratedField(
         expression=Case(
             When(withdrawn_on__isnull=False, then=Value("withdrawn")),
