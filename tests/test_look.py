@@ -18,6 +18,7 @@ from fleet.register.pages.badges import grade_badge, whereabouts, whereabouts_in
 from fleet.workshop.models import Finding
 from fleet.workshop.pages.badges import severity_badge
 from tests import make
+from tests.pages import folded
 
 ROOT = Path(__file__).resolve().parent.parent
 TEMPLATES = ROOT / "templates"
@@ -201,6 +202,55 @@ def test_the_masthead_offers_another_school_to_somebody_with_two_posts(db, as_):
     person.posts.create(school=other, role="service")
 
     assert "Go to another school" in as_(person).get(f"/s/{school.slug}/").content.decode()
+
+
+def in_line(page: str) -> list[tuple[str, str, str]]:
+    """(address, marked or not, label) of each page that the masthead names."""
+    line = page[page.index('<nav aria-label="Pages"') : page.index("</nav>")]
+    return re.findall(r'<a href="([^"]+)"( aria-current="page")?>([^<]+)</a>', line)
+
+
+@pytest.mark.parametrize(
+    ("role", "named"),
+    [
+        (Role.HEAD, "Today Horns Identify Loans Workshop Pupils Count Prints Settings"),
+        (Role.TEACHER, "Today Horns Identify Loans Workshop Pupils Count Prints"),
+        (Role.TECHNICIAN, "Today Horns Identify Loans Workshop Count Prints"),
+    ],
+)
+def test_the_masthead_names_the_pages_that_this_person_may_read(db, as_, role, named):
+    school = make.school()
+    browser = as_(make.staff(role, school))
+
+    line = in_line(folded(browser.get(f"/s/{school.slug}/")))
+
+    assert " ".join(label for _, _, label in line) == named
+    assert [browser.get(address).status_code for address, _, _ in line] == [200] * len(line)
+
+
+@pytest.mark.parametrize(
+    ("where", "marked"),
+    [
+        ("", ["Today"]),
+        ("prints/", ["Prints"]),
+        ("horns/1/", []),
+        ("horns/", ["Horns"]),
+        ("places/", ["Horns"]),
+        ("jobs/1/", ["Workshop"]),
+        ("pupils/", ["Pupils"]),
+        ("pupils/new/", ["Pupils"]),
+        ("settings/", ["Settings"]),
+        ("settings/staff/new/", ["Settings"]),
+    ],
+)
+def test_the_masthead_marks_the_page_we_are_in_and_no_other(db, as_, where, marked):
+    school = make.school()
+    head = make.staff(Role.HEAD, school)
+    make.job(make.horn(school, pk=1), head, pk=1)
+
+    line = in_line(folded(as_(head).get(f"/s/{school.slug}/{where}")))
+
+    assert [label for _, current, label in line if current] == marked
 
 
 def test_pages_of_a_list_keep_the_rest_of_the_address():

@@ -6,7 +6,7 @@ from typing import Any
 
 from django import template
 from django.http import HttpRequest
-from django.urls import NoReverseMatch, reverse
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.safestring import SafeString
 
@@ -95,20 +95,14 @@ OF_SETTINGS = {"people:settings", "people:openings", "people:staff-new", "people
 @register.simple_tag(takes_context=True)
 def pages(context: dict[str, Any]) -> list[dict[str, Any]]:
     """The pages this person may read, for the masthead, with the one we are in marked."""
-    seat = context["seat"]
-    match = getattr(context["request"], "resolver_match", None)
-    app = match.app_name if match else ""
+    seat, match = context["seat"], context["request"].resolver_match
     links = []
     for name, label in PAGES:
         if not seat.may(name):
             continue
-        try:
-            address = reverse(name, args=(seat.school.slug,))
-        except NoReverseMatch:
-            continue
-        here_now = match is not None and (match.view_name == name or (app != "desk" and name.startswith(app + ":")))
-        if app == "people" and match is not None:
+        here_now = match.app_name != "desk" and name.startswith(match.app_name + ":")
+        if match.app_name == "people":
             # Two pages of the line are of one slice.
             here_now = name == ("people:settings" if match.view_name in OF_SETTINGS else "people:pupils")
-        links.append({"address": address, "label": label, "here": here_now})
+        links.append({"address": reverse(name, args=(seat.school.slug,)), "label": label, "here": here_now})
     return links
