@@ -11,6 +11,7 @@ from typing import Any, ClassVar, cast
 from django import forms
 
 from fleet.counting.models import Count, Find, Line
+from fleet.ground.addresses import MOST_KEY
 from fleet.ground.sentences import PlainSentences
 from fleet.people.models import School
 from fleet.register.models import Horn, Place
@@ -96,7 +97,7 @@ class SawForm(PlainSentences, forms.Form):
     """One horn seen, from a page without script: a button with the horn's key, or a number typed or scanned."""
 
     key = forms.RegexField(KEY, widget=forms.HiddenInput)
-    horn = forms.IntegerField(required=False, min_value=1, max_value=2**63 - 1)
+    horn = forms.IntegerField(required=False, min_value=1, max_value=MOST_KEY)
     number = forms.CharField(label="Register number, or the label’s address", required=False, max_length=200)
 
     @property
@@ -136,9 +137,9 @@ def taps(body: bytes) -> list[Tap] | None:
 
 class TapForm(forms.Form):
     key = forms.RegexField(KEY)
-    horn = forms.IntegerField(required=False, min_value=1, max_value=2**63 - 1)
+    horn = forms.IntegerField(required=False, min_value=1, max_value=MOST_KEY)
     number = forms.CharField(required=False, max_length=200)
-    place = forms.IntegerField(required=False, min_value=1, max_value=2**63 - 1)
+    place = forms.IntegerField(required=False, min_value=1, max_value=MOST_KEY)
     note = forms.CharField(required=False, max_length=300)
     waited = forms.FloatField(required=False)
 

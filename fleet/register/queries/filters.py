@@ -11,13 +11,13 @@ from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
+from fleet.ground.addresses import MOST_KEY
 from fleet.register.models import Horn, HornQuerySet
 from fleet.register.models.kinds import kinds, stands
 from fleet.register.models.searching import LONGEST_QUERY
 from fleet.register.queries.horns_now import owing_something, owings
 
 NEVER_CHECKED = "none"
-LARGEST_KEY = 2**63 - 1
 _SELECTED = mark_safe(" selected")
 ANYTHING = "something"
 _IDENTIFIED = [("yes", "identified"), ("no", "not identified")]
@@ -81,7 +81,7 @@ class HornFilters(django_filters.FilterSet):
         label="Waits for", choices=_waiting_for, empty_label="anything or nothing", method="by_owed", widget=PlainSelect
     )
     # The choices of place are drawn by the template: they come with the rows, without a query of their own.
-    place = django_filters.NumberFilter(label="Place", min_value=1, max_value=LARGEST_KEY, method="by_place")
+    place = django_filters.NumberFilter(label="Place", min_value=1, max_value=MOST_KEY, method="by_place")
 
     class Meta:
         model = Horn
