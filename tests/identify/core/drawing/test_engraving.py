@@ -61,6 +61,22 @@ def test_path_data_is_read_into_absolute_segments() -> None:
         list(segments("M0 0A1 1 0 0 0 1 1"))
 
 
+def test_a_drawing_is_written_with_each_length_in_at_most_two_places() -> None:
+    half = Shape("M0 0L9 9", fill=0.5, line=0.25, weight=1.5, dashed=True)
+    marks = (half, Shape("M0 0", fill=1, line=1, weight=2), Glyph("E0A2", 7, 3.456, 0.1), Words(0, -20.5, "T12", 10))
+
+    said = svg(Picture(100, 40.5, "A chart", "Of one note", marks, {"E0A2": "M1 1"}, scale=2), "small")
+
+    assert 'width="200" height="81" viewBox="0 0 100 40.5"' in said
+    assert (
+        '<path d="M0 0L9 9" fill="currentColor" fill-opacity="0.5" stroke="currentColor" stroke-width="1.5" '
+        'stroke-opacity="0.25" stroke-dasharray="4.5 3"/>'
+        '<path d="M0 0" fill="currentColor" stroke="currentColor" stroke-width="2"/>'
+        '<use href="#small-E0A2" fill="currentColor" transform="translate(7,3.46) scale(0.1)"/>'
+        '<text x="0" y="-20.5" font-size="10" text-anchor="start" fill="currentColor">T12</text></svg>'
+    ) in said
+
+
 @pytest.mark.parametrize("width", sorted(SETTINGS))
 @pytest.mark.parametrize("kind", ["five", "octave", "all"])
 def test_an_engraving_has_a_head_and_a_fingering_for_every_note(width: str, kind: str) -> None:

@@ -1,0 +1,36 @@
+"""What the page that listens to open notes asks for next."""
+
+import pytest
+
+from fleet.ground.access import Role
+from identify.core.hearing.kept_notes import UP
+from tests import make
+from tests.identify.core.hearing.test_kept_notes import open_notes
+
+F_PEDAL = 29  # The pedal of the 12-foot F tube, F1
+FIRST = "Play the lowest open note that speaks easily, and hold it."
+NEXT = "Now the next open note up. Skip none."
+ENOUGH = "That is enough. One more note would make it surer still."
+ANY = "Play the note named above, if it speaks; or any open note not played yet."
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("partials", "prompt"),
+    [
+        ((), FIRST),
+        ((3,), NEXT),
+        ((3, 4), NEXT),
+        ((3, 4, 5), NEXT),
+        ((3, 4, 5, 6), ENOUGH),
+        ((2, 4, 8, 16), ANY),  # Octaves alone are partials of other tubes too.
+    ],
+)
+def test_a_first_note_is_asked_for_then_the_next_up_until_the_notes_tell_the_tube(as_, partials, prompt):
+    school = make.school()
+    kept = {UP: open_notes(F_PEDAL, partials)} if partials else {}
+
+    page = as_(make.staff(Role.TEACHER, school)).get(f"/s/{school.slug}/identify/listen/", kept)
+
+    assert page.context["listening"].prompt == prompt
+    assert prompt in page.content.decode()

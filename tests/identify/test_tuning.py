@@ -1,0 +1,45 @@
+"""How a held note went: the words beside the picture, and the line in it."""
+
+import pytest
+
+from identify.core.hearing.listening import HeardNote
+from identify.tuning import how_tuned, tuning
+
+B_FLAT = 233.08  # B♭3 in Hz, from A4 = 440 Hz
+
+
+@pytest.mark.parametrize(
+    ("cents", "words"),
+    [
+        (0, "in tune"),
+        (10, "in tune"),
+        (-10, "in tune"),
+        (11, "11 cents high"),
+        (-11, "11 cents low"),
+        (30.4, "30 cents high"),
+    ],
+)
+def test_up_to_ten_cents_a_note_is_in_tune_and_beyond_it_is_high_or_low(cents, words):
+    assert how_tuned(cents) == words
+
+
+@pytest.mark.parametrize(
+    ("cents", "course", "points"),
+    [
+        (0, (), "0.0,48.0"),
+        (15, (), "0.0,36.0"),
+        (0, (-30, 0, 30), "0.0,72.0 120.0,48.0 240.0,24.0"),
+        (60, (-120, 0), "0.0,96.0 240.0,0.0"),
+        (70, (-140, 0), "0.0,96.0 240.0,0.0"),
+    ],
+)
+def test_the_line_goes_from_edge_to_edge_and_stays_in_the_picture(cents, course, points):
+    told = tuning(HeardNote(B_FLAT, 1, cents=cents, course=course))
+
+    assert told is not None
+    assert told.points == points
+    assert (told.name, told.y) == ("B♭3 (written F4)", 48 - 48 * min(cents, 60) / 60)
+
+
+def test_where_no_note_was_heard_there_is_no_picture():
+    assert tuning(HeardNote(None, 0, "silent", "Nothing was heard.")) is None
