@@ -19,6 +19,7 @@ from fleet.counting.queries.shelves import estimate, numbers
 from fleet.ground.refusal import Refused
 from fleet.register.models import FormerNumber
 from fleet.register.queries.asked_for import horn_told
+from fleet.reports.queries.count_facts import of_count
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -249,6 +250,24 @@ def test_the_report_tells_what_was_found_and_what_it_was(as_, cupboard, found):
     assert "Found, not in the register" in said
     assert "no label Store, top, Tom Teacher not the school’s: Left here by the town band (Hana Head)" in said
     assert "Counted by Tom Teacher." in said
+
+
+def test_the_report_of_a_count_tells_nothing_of_another(cupboard):
+    missed, seen = (make.horn(cupboard.school, number=number, place=cupboard.store) for number in ("A-1", "A-2"))
+    first = cupboard.begin()
+    cupboard.see(first, seen, cupboard.store, note="water key drips")
+    at = make.NOW + timedelta(minutes=5)
+    keep_find(count=first, words="no label", place=cupboard.store, key="a" * 9, by=cupboard.teacher, at=at)
+    cupboard.end(first)
+    second = cupboard.begin(minutes=90)
+    for horn in (missed, seen):
+        cupboard.see(second, horn, cupboard.store, minutes=95)
+    cupboard.end(second, minutes=100)
+
+    told, other = of_count(first), of_count(second)
+
+    assert [len(some) for some in (told.differences, told.finds, told.noted)] == [1, 1, 1]
+    assert (other.differences, other.finds, other.noted) == ([], [], [])
 
 
 @pytest.mark.parametrize("typed", ["hn 42", "HN42", "hn-0042", "OLD-7", "old 7x"])

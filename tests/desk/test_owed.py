@@ -233,6 +233,13 @@ def test_either_side_of_the_days(told):
     assert horn_now(looked, today=TODAY).owed == []
 
 
+def test_what_was_mended_is_owed_one_check_and_not_two_however_long_ago_it_was_looked_over(told):
+    horn = told.check()
+    make.job(horn, told.head, state="done", at=NOW - timedelta(hours=1))
+
+    assert [owed.code for owed in horn_now(Horn.objects.get(pk=horn.pk), today=TODAY).owed] == ["mended"]
+
+
 def test_ready_in_the_list_is_what_nothing_keeps_back(as_, told):
     for name in CODES:
         getattr(told, name)()

@@ -160,11 +160,12 @@ def test_a_sheet_wider_than_the_paper_is_refused_in_a_sentence(school, head, as_
 
 
 def test_sheets_of_a_class_are_one_pdf_with_a_page_each(school, head, get):
-    for group in ("7B", "7B", "8A"):
-        make.loan(make.horn(school), make.pupil(school, make.guardian(school), group=group), head)
+    groups = ("7B", "7B", "8A")
+    loans = [make.loan(make.horn(school), make.pupil(school, make.guardian(school), group=one), head) for one in groups]
     content = get("loan-sheets", group="7B")
     assert pages(content) == 2
     assert "8A" not in text(content)
+    assert pages(get("loan-sheets", loan=loans[0].pk)) == 1
 
 
 def test_too_many_sheets_at_once_are_refused_and_none_is_left_out_unsaid(school, head, as_, monkeypatch):
