@@ -177,7 +177,8 @@ class Raw:
             open_faults = Finding.objects.filter(check_made=mine[-1], mended_at=None) if mine else []
             minutes = [catalogue().fault(one.fault).minutes for one in open_faults if one.severity in "rx"]
             beyond = horn.grade == Horn.Grade.MUST_NOT_BE_PLAYED and (not minutes or None in minutes)
-            usable += bool(horn.build and horn.where in ("cupboard", "workshop") and not beyond)
+            # One that nobody has identified may be any: it is looked at before another is bought.
+            usable += horn.where in ("cupboard", "workshop") and not beyond
         lacking = str(len(self.pupils) - usable)
         return [["single horn that stands in F", CLASS, lacking], ["All", "", lacking]]
 
