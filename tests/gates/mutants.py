@@ -3,8 +3,8 @@
     start.py mutants [--seed 1] [--count 200] [--jobs 2] [--slice fleet/people] [--seconds 60] [--keep-map]
 
 The faults are spread evenly over the slices, by a seed. Each is tried with the tests that run its line, as one run of
-all tests under coverage has shown; a line that runs on import, with the tests that run most of its module. Exits 1
-where fewer than 85 % are noticed. With --keep-map that one run is not made anew although something has changed since.
+all tests under coverage has shown, and as the time allows with those that run most of its module. Exits 1 where fewer
+than 85 % are noticed. With --keep-map that one run is not made anew although something has changed since.
 """
 
 from __future__ import annotations
@@ -72,16 +72,16 @@ def chosen(count: int, seed: int, only: str) -> list[tuple[Path, Change]]:
 
 
 def tests_for(path: Path, line: int, data: CoverageData, took: dict[str, float], seconds: float) -> tuple[str, ...]:
-    """The tests that run a line: those that run few others of the module first, as many as the time allows."""
+    """The tests that run a line: those that run few others of the module first; then others of the module, as many as
+    the time allows."""
     by_line = data.contexts_by_lineno(str(path))
     in_module = Counter(test for tests in by_line.values() for test in tests if test)
     on_line = {test for test in by_line.get(line, ()) if test}
-    # What runs on import belongs to no test: those that know the module best are tried.
-    order = sorted(on_line, key=lambda test: (in_module[test], took.get(test, 1), test)) or [
-        test for test, _ in in_module.most_common()
-    ]
     own = path.relative_to(ROOT).parts[1] if len(path.relative_to(ROOT).parts) > 2 else ""
-    order.sort(key=lambda test: f"tests/{own}/" not in test)
+    order = sorted(on_line, key=lambda test: (f"tests/{own}/" not in test, in_module[test], took.get(test, 1), test))
+    # What runs on import belongs to no test, and what is kept once it is known to the first that asked: those that
+    # know the module best are tried as well.
+    order += [test for test, _ in in_module.most_common() if test not in on_line]
     few: list[str] = []
     left = seconds
     for test in order:
