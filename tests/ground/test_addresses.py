@@ -26,5 +26,9 @@ def test_anything_but_plain_digits_of_a_sensible_length_is_none(said):
     assert whole(said) is None
 
 
+def test_the_largest_key_has_eighteen_digits():
+    assert (whole("9" * 18), whole("1" + "0" * 18)) == (10**18 - 1, None)
+
+
 def test_more_than_was_asked_for_is_none():
     assert (whole("99", most=99), whole("100", most=99), whole("00099", most=99)) == (99, None, None)
