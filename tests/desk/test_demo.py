@@ -32,6 +32,8 @@ def test_the_demo_shows_every_place_a_horn_can_be_looked_for_and_something_to_do
     assert Loan.objects.at(school).due_soon(today, school.soon_days).count() == 1
     assert FaultReport.objects.at(school).unanswered().count() == 1
     assert RepairJob.objects.at(school).open().count() == 1
+    mended = RepairJob.objects.at(school).filter(state=RepairJob.State.DONE).select_related("technician")
+    assert {job.technician.email for job in mended} == {"technician@demo.example"}
 
 
 def test_matching_the_demos_classes_has_something_to_say_of_every_kind():

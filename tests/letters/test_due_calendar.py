@@ -35,6 +35,7 @@ def events(secret):
 def test_the_feed_holds_the_due_date_of_each_open_loan_of_this_school(lending, out, elsewhere, secret):
     ended = make.loan(make.horn(lending.school), lending.pupil, lending.teacher, returned_on=make.TODAY)
     (event,) = events(secret)
+    assert str(event["uid"]) == f"loan-{out.pk}@testserver"
     assert str(event["summary"]) == f"{lending.horn} is due back"
     assert event.decoded("dtstart") == out.due_on == date(2027, 4, 2)
     assert event.decoded("dtend") == out.due_on + DAY

@@ -63,7 +63,7 @@ def find(request: SeatedRequest, pk: int) -> HttpResponse:
 def _next(request: SeatedRequest, done: Find) -> str:
     """On to the line of the horn it is, where that was missed in a count that is ended; else to the count."""
     missed = Line.objects.filter(count=done.count_id, horn=done.horn, outcome__in=Line.DIFFERENCES, resolution="")
-    line = missed.first() if done.horn and not done.count.is_open else None
+    line = missed.first()
     if line is None:
         return request.seat.here("counting:count", done.count_id)
     messages.info(request, f"{line} was missed in this count: resolve that too.")

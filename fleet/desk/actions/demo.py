@@ -63,8 +63,9 @@ class _Demo:
     def people(self) -> None:
         plan = self.plan["school"]
         first = self.plan["staff"][0]
-        begin_school(name=plan["name"], slug=plan["slug"], head_name=first["name"], head_email=first["email"])
-        self.school = School.objects.get(slug=plan["slug"])
+        self.school = begin_school(
+            name=plan["name"], slug=plan["slug"], head_name=first["name"], head_email=first["email"]
+        )
         for name in ("contact", "local_rules", "currency"):
             setattr(self.school, name, plan[name])
         # Whoever tries the demo has no phone at hand for it.

@@ -61,8 +61,6 @@ def hold_horns_of(pupils: Iterable[int]) -> None:
 def _carrying(pupils: Iterable[int]) -> list[int]:
     """Keys of the horns that these pupils have or are promised."""
     keys = list(pupils)
-    if not keys:
-        return []
     mine = Pupil.objects.filter(pk__in=keys)
     out = Q(loans__pupil__in=keys, loans__returned_on=None)
     promised = Q(promised_to__in=list(mine.values_list("name", flat=True)), school__in=mine.values("school"))

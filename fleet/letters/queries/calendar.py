@@ -9,6 +9,7 @@ from __future__ import annotations
 import hmac
 from datetime import datetime, timedelta
 from hashlib import sha256
+from urllib.parse import urlsplit
 
 from django.urls import reverse
 from icalendar import Calendar, Event
@@ -41,7 +42,7 @@ def due_dates(school: School, now: datetime, origin: str) -> bytes:
     file.add("method", "PUBLISH")
     file.add("name", f"Horns due, {school.name}")
     file.add("x-wr-calname", f"Horns due, {school.name}")
-    domain = origin.partition("://")[2].partition(":")[0] or "horns.invalid"
+    domain = urlsplit(origin).hostname
     loans = Loan.objects.at(school).open().select_related("horn").prefetch_related("periods")
     for loan in loans.order_by("due_on", "pk"):
         event = Event()

@@ -126,7 +126,7 @@ def extent(path: str) -> tuple[float, float]:
 
 
 def _number(value: float) -> str:
-    return f"{value:.2f}".rstrip("0").rstrip(".") or "0"
+    return f"{value:.2f}".rstrip("0").rstrip(".")
 
 
 def _ink(shape: Shape) -> str:

@@ -260,7 +260,7 @@ def _home(sides: tuple[AirColumn, ...], written: int) -> AirColumn:
     home, *others = sides
     shorter = [column for column in others if column.in_tune and not column.fingers and column.pedal > home.pedal]
     for column in sorted(shorter, key=lambda column: column.pedal):
-        if written >= _CHANGES_AT.get((home.tube, column.tube), TOP + 1):
+        if written >= _CHANGES_AT[home.tube, column.tube]:
             home = column
     return home
 
