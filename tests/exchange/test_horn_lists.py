@@ -8,6 +8,7 @@ from decimal import Decimal
 import pytest
 
 from fleet.exchange.actions import imports
+from fleet.exchange.forms import NOTHING
 from fleet.exchange.models import RememberedColumns
 from fleet.exchange.queries import imports as imports_queries
 from fleet.ground.refusal import Refused
@@ -204,6 +205,14 @@ def test_two_columns_for_one_thing_and_a_missing_number_are_refused(desk: Desk):
         with pytest.raises(Refused) as no:
             imports.match_columns(imported=imported, columns=columns, day_first=True)
         assert no.value.sentence == sentence
+
+
+def test_a_column_without_a_heading_is_offered_with_what_stands_in_it(desk: Desk, as_):
+    imported = desk.take_in(as_csv([["Number", "Maker"], ["A-1", "Bell", "gold"], ["A-2", "Bell"]]))
+    page = as_(desk.head).get(f"/s/{desk.school.slug}/exchange/{imported.pk}/columns/").context["form"]
+
+    told = [(field.label, field.help_text, field.initial) for field in page if field.name.startswith("column-")]
+    assert told[1:] == [("Maker", "like Bell", "maker"), ("Column 3, without a heading", "like gold", NOTHING)]
 
 
 def test_another_row_can_be_named_as_the_one_with_the_headings(desk: Desk):

@@ -263,6 +263,7 @@ def test_prices_go_out_to_heads_who_ask_for_them(desk: Desk, as_, role: Role, as
 def test_pupils_and_loans_go_out_as_they_are_narrowed(desk: Desk, as_):
     adult = make.guardian(desk.school, name="Ann Quill", email="a@example.org")
     ada, ben = make.pupil(desk.school, adult, name="Ada Quill"), make.pupil(desk.school, name="Ben")
+    make.pupil(desk.school, name="Cy Quill", left_on=make.TODAY)
     make.loan(make.horn(desk.school, number="H-1"), ada, desk.head)
     make.loan(make.horn(desk.school, number="H-2"), ben, desk.head, returned_on=make.TODAY)
     head = as_(desk.head)

@@ -23,6 +23,11 @@ def test_days_and_numbers_of_a_spreadsheet_become_plain_text(write: Any):
     assert read(write(rows))[1] == (2, ["42", "2019-09-03", "1234.5"])
 
 
+@pytest.mark.parametrize("write", [as_xlsx, as_xls])
+def test_a_ticked_cell_says_yes_and_one_that_is_not_no(write: Any):
+    assert read(write([["Nr", "Ours", "Old"], ["H-1", True, False]]))[1] == (2, ["H-1", "yes", "no"])
+
+
 def test_a_merged_title_stands_in_one_cell():
     data = as_xlsx([["Inventory 2026", None, None], ["Nr", "Maker", "Model"], [1, "A", "B"]], merged="A1:C1")
 

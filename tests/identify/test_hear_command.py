@@ -104,10 +104,12 @@ def test_two_notes_that_fit_several_tubes_settle_nothing_and_name_the_note_to_tr
 
 
 def test_one_open_note_is_refused(recorded):
-    with pytest.raises(CommandError, match="One note fits many tubes"):
+    with pytest.raises(CommandError, match="One note fits many tubes") as no:
         call_command("hear", "--open", str(recorded(233.08)))
+    assert no.value.returncode == 2
 
 
 def test_a_claim_without_open_notes_is_refused(recorded):
-    with pytest.raises(CommandError, match="--open"):
+    with pytest.raises(CommandError, match="--open") as no:
         call_command("hear", "--claim", "F12", str(recorded(233.08)))
+    assert no.value.returncode == 2

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import pytest
+from django.http import QueryDict
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from fleet.ground.access import Role
 from identify.core.reasoning.evidence import CHECKS
+from identify.walk import read_walk
 from tests import make
 
 _NAMES = st.one_of(st.sampled_from([*CHECKS, "step", "horn", "again"]), st.text(max_size=20))
@@ -48,3 +50,8 @@ def test_broken_queries_are_answered_with_a_page(as_, raw):
     client = as_(make.staff(Role.TEACHER, make.school(slug="hill")))
 
     assert client.get(f"/s/hill/identify/?{raw}").status_code == 200
+
+
+@pytest.mark.parametrize(("asked", "wanted"), [("result", "result"), ("valves", "valves"), ("dance", ""), ("", "")])
+def test_a_step_is_a_question_or_the_result(asked, wanted):
+    assert read_walk(QueryDict(f"step={asked}")).wanted == wanted
