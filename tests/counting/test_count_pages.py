@@ -133,28 +133,30 @@ def letter(*taps: dict[str, Any]) -> dict[str, Any]:
 
 
 def test_a_phone_sends_what_it_kept_and_hears_what_was_taken(as_, cupboard, at):
-    horn = make.horn(cupboard.school, number="A-1", place=cupboard.store)
+    horn, other = (make.horn(cupboard.school, number=number, place=cupboard.store) for number in ("A-1", "A-2"))
     count = started(cupboard)
     good = {"key": "a" * 32, "horn": horn.pk, "place": cupboard.store.pk, "note": "dented", "waited": 5}
     typed = {"key": "b" * 32, "number": "a-1", "place": cupboard.store.pk}
     unknown = {"key": "c" * 32, "number": "STRANGE-1", "place": cupboard.store.pk}
+    away = {"key": "e" * 32, "horn": other.pk, "place": cupboard.music_room.pk}
     elsewhere = {"key": "d" * 32, "horn": horn.pk, "place": make.place(cupboard.other).pk}
     address = f"{at}{count.pk}/sent/?place={cupboard.store.pk}"
 
     for _ in range(2):
-        told = as_(cupboard.teacher).post(address, **letter(good, typed, unknown, elsewhere)).json()
+        told = as_(cupboard.teacher).post(address, **letter(good, typed, unknown, elsewhere, away)).json()
 
     find = Find.objects.get()
     undo = f"{at}finds/{find.pk}/undo/"
     assert told == {
-        "taken": {"a" * 32: "A-1", "b" * 32: "A-1", "c" * 32: "STRANGE-1"},
+        "taken": {"a" * 32: "A-1", "b" * 32: "A-1", "c" * 32: "STRANGE-1", "e" * 32: "A-2"},
         "unknown": ["c" * 32],
         "refused": {"d" * 32: "There is no such place at this school."},
         "seen": [horn.pk],
         "finds": [{"words": "STRANGE-1", "by": "Tom Teacher", "undo": undo}],
         "open": True,
     }
-    assert sorted(Sighting.objects.values_list("key", "note")) == [("a" * 32, "dented"), ("b" * 32, "")]
+    noted = sorted(Sighting.objects.values_list("key", "note"))
+    assert noted == [("a" * 32, "dented"), ("b" * 32, ""), ("e" * 32, "")]
 
 
 @pytest.mark.parametrize(

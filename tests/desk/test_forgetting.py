@@ -291,6 +291,7 @@ def test_the_command_also_removes_lists_that_nobody_needs_any_more(family, monke
 def test_a_head_hands_a_pupils_data_out_and_it_stands_in_the_log(family, as_):
     head = as_(family.head)
     answer = head.get(reverse("desk:pupil-data", args=(family.school.slug, family.pupil.pk)))
+    assert answer["Content-Disposition"] == f'attachment; filename="pupil-{family.pupil.pk}.zip"'
     with zipfile.ZipFile(io.BytesIO(answer.content)) as file:
         (pupil,) = json.loads(file.read("data.json"))["pupils"]
     assert (pupil["name"], pupil["guardians"][0]["name"]) == ("Adalbert Quillfeather", "Maria Quillfeather")

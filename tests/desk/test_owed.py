@@ -231,6 +231,7 @@ def test_either_side_of_the_days(told):
     looked = make.horn(told.school)
     make.check(looked, told.head, at=NOW - timedelta(days=told.school.check_days))
     assert horn_now(looked, today=TODAY).owed == []
+    assert {owed.code for owed in horn_now(looked, today=TODAY + timedelta(days=1)).owed} == {"check"}
 
 
 def test_what_was_mended_is_owed_one_check_and_not_two_however_long_ago_it_was_looked_over(told):

@@ -123,3 +123,8 @@ def test_more_than_a_thousand_loans_are_not_counted(lending, lend):
     page = page_of(loans, sort="due_on", number=41)
 
     assert (page.total, page.more, page.number, len(page.rows), page.has_next) == (COUNTED_TO, True, 41, 6, False)
+    full = page_of(loans, sort="due_on", number=40)
+    assert (full.total, full.more, full.number, len(full.rows), full.has_next) == (COUNTED_TO, True, 40, 25, True)
+    Loan.objects.filter(pk__in=loans.values_list("pk", flat=True)[COUNTED_TO:]).delete()
+    last = page_of(loans, sort="due_on", number=41)
+    assert (last.total, last.more, last.number, len(last.rows), last.has_next) == (COUNTED_TO, False, 40, 25, False)

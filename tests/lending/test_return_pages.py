@@ -6,6 +6,7 @@ from fleet.ground.access import Role
 from fleet.lending.models import Loan
 from fleet.register.models import Horn
 from tests import make
+from tests.workshop.test_check_page import picture
 
 pytestmark = pytest.mark.usefixtures("at_noon")
 DAY = timedelta(days=1)
@@ -80,6 +81,16 @@ def test_a_return_with_something_wrong_in_the_form_keeps_what_was_typed(client, 
     assert Loan.objects.get(pk=out.pk).returned_on is None
 
 
+def test_a_picture_of_a_return_need_not_be_chosen_again_however_often_the_form_comes_back(client, lending, out):
+    wrong = said(out, finish_grade="")
+    first = client.post(address(out), {**wrong, "picture-3": picture()})
+    again = client.post(address(out), {**wrong, "kept": first.context["kept"]})
+    client.post(address(out), said(out, kept=again.context["kept"]))
+
+    assert len(again.context["kept"]) == 1
+    assert lending.horn.checks.get(occasion="on-return").photographs.get().width == 64
+
+
 def test_a_horn_that_came_back_already_is_not_taken_back_again(client, lending, out):
     lending.give_back(out)
 
@@ -87,6 +98,15 @@ def test_a_horn_that_came_back_already_is_not_taken_back_again(client, lending, 
     answer = client.post(address(out), said(out))
     assert answer.status_code == 409
     assert f"taken by {lending.teacher}" in answer.content.decode()
+
+
+def test_a_horn_that_went_out_in_place_of_another_comes_back_under_its_own_name(client, lending, out):
+    older = make.loan(make.horn(lending.school), lending.pupil, lending.teacher, returned_on=make.TODAY)
+    Loan.objects.filter(pk=out.pk).update(in_place_of=older)
+
+    page = client.post(address(out), said(out), follow=True).content.decode()
+
+    assert f"{lending.horn} is back from {lending.pupil}." in page
 
 
 def test_a_return_sent_again_after_a_lost_answer_is_kept_once_and_answered_the_same(client, lending, out):

@@ -241,10 +241,13 @@ def test_a_renewal_answers_the_family_that_asked_for_it(lending, out):
 
 
 def test_two_who_answer_a_family_at_once_answer_it_once(lending, out):
-    asked = asks.ask(loan=out, kind="renew", words="", by=lending.guardian.user, at=make.NOW)
+    asked, other = (
+        asks.ask(loan=out, kind=kind, words="", by=lending.guardian.user, at=make.NOW) for kind in ("renew", "lost")
+    )
     asks.answer(ask=asked, words="No, it is needed.", by=lending.teacher, at=make.NOW)
     with pytest.raises(Refused, match="has answered: No, it is needed"):
         asks.answer(ask=asked, words="Yes.", by=lending.teacher, at=make.NOW)
+    assert list(FamilyAsk.objects.unanswered()) == [other]
 
 
 @pytest.mark.django_db(transaction=True)

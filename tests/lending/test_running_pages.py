@@ -50,6 +50,12 @@ def test_a_due_date_that_cannot_be_is_said_at_its_field_and_what_was_written_sta
     assert answer.context["form"].errors.keys() == {"due_on"}
 
 
+@pytest.mark.parametrize(("letters", "status"), [(300, 302), (301, 422)])
+def test_the_reason_of_a_new_due_date_is_as_long_as_its_column(client, lending, out, letters, status):
+    sent = {"due_on": "2027-12-01", "reason": "x" * letters, "due_seen": out.due_on.isoformat()}
+    assert client.post(to("renew", lending, out.pk), sent).status_code == status
+
+
 def test_a_loan_that_ended_meanwhile_refuses_in_a_sentence(client, lending, out):
     lending.give_back(out)
     sent = {"due_on": "2027-12-01", "reason": "x", "due_seen": out.due_on.isoformat()}

@@ -156,16 +156,12 @@ def test_when_the_line_breaks_while_the_letter_is_handed_over_it_is_not_sent_a_s
 
 
 def test_a_run_that_died_half_way_leaves_its_letter_to_staff(lending, out, postbox):
-    make.letter(
-        out,
-        occasion="before-14",
-        state="going",
-        claimed_at=make.NOW + 26 * DAY - timedelta(hours=2),
-        made_at=make.NOW + 26 * DAY,
-    )
+    made = make.NOW + 26 * DAY
+    make.letter(out, occasion="before-14", state="going", claimed_at=made - timedelta(hours=2), made_at=made)
     run(lending, 26)
     assert postbox.arrived == []
-    assert Letter.objects.get().state == "unsure"
+    letter = Letter.objects.get()
+    assert (letter.state, letter.trouble) == ("unsure", "The machine stopped while it was being sent.")
 
 
 def test_a_guardian_without_an_address_is_listed_until_there_is_one(lending, postbox):

@@ -231,7 +231,7 @@ def test_a_person_has_one_post_a_school(as_):
 
 def test_a_school_keeps_its_last_head(as_):
     school = make.school()
-    head = make.staff(Role.HEAD, school)
+    head, _ = make.staff(Role.HEAD, school), make.staff(Role.HEAD, make.school())
     client = as_(head)
 
     answer = client.post(f"/s/{school.slug}/settings/staff/{head.posts.get().pk}/", {"role": "teacher"})

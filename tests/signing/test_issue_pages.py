@@ -1,5 +1,5 @@
 from datetime import timedelta
-from urllib.parse import parse_qs, urlsplit
+from urllib.parse import parse_qs, urlencode, urlsplit
 
 import pytest
 from django.test import Client
@@ -229,14 +229,24 @@ def test_ticking_the_signature_issues_the_horn(client, page, lending):
     assert [thing.name for thing in loan.accessories.all()] == ["mouthpiece", "case", "mute", "spare string"]
 
 
-def test_without_the_tick_nothing_is_issued(client, page, lending):
+def test_without_the_tick_or_signed_on_a_day_to_come_nothing_is_issued(client, page, lending):
     address = action_of(client.get(page, whole(lending)))
 
-    answer = client.post(page + address, {"signed_on": "2026-09-14"})
+    answer = client.post(page + address, {"signed_on": "2026-09-15"})
 
     assert answer.status_code == 422
-    assert "The guardian signs before the horn goes out." in answer.content.decode()
+    assert answer.context["signed"].errors == {
+        "signed": ["The guardian signs before the horn goes out."],
+        "signed_on": ["15 September 2026 has not come yet."],
+    }
     assert not Loan.objects.exists()
+
+
+def test_what_was_never_checked_is_refused_though_its_form_is_sent(client, page, lending):
+    sent = {**whole(lending, horn=make.horn(lending.school).pk), "signed": "on", "signed_on": "2026-09-14"}
+    answer = client.post(f"{page}?{urlencode(sent, doseq=True)}", sent)
+    assert answer.status_code == 409
+    assert "has never been checked." in answer.content.decode()
 
 
 def test_the_second_to_issue_reads_who_has_it(client, page, lending):

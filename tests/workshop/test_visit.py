@@ -143,6 +143,7 @@ def test_what_cannot_be_done_today_is_left_out_with_its_reason(world):
     make.loan(out.horn, make.pupil(world.school), world.technician)
     wanting = world.job(("string-broken", "r"))
     parts = world.job(("slide-loose", "r"), state="parts")
+    away = world.job(("slide-loose", "r"), state="away", repairer="Bell and Sons")
     unknown = world.job(("slide-missing", "r"))
     long = world.job(("leadpipe-pierced", "x"))
     withdrawn, lost = world.job(("slide-loose", "r")), world.job(("slide-loose", "r"))
@@ -156,6 +157,7 @@ def test_what_cannot_be_done_today_is_left_out_with_its_reason(world):
         out.pk: "a family has the horn: ask for it first",
         wanting.pk: "no string left",
         parts.pk: "waiting for parts",
+        away.pk: "at the repairer’s, Bell and Sons",
         unknown.pk: "nobody knows how long it takes: give it minutes, and it can be planned",
         long.pk: "takes longer than the visit: 180 min",
         withdrawn.pk: "the horn is withdrawn: give the job up",
