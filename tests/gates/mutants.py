@@ -77,7 +77,7 @@ def tests_for(path: Path, line: int, data: CoverageData, took: dict[str, float],
     by_line = data.contexts_by_lineno(str(path))
     in_module = Counter(test for tests in by_line.values() for test in tests if test)
     on_line = {test for test in by_line.get(line, ()) if test}
-    own = path.relative_to(ROOT).parts[1] if len(path.relative_to(ROOT).parts) > 2 else ""
+    own = slice_of(path).removeprefix("fleet/").partition("/")[0]
     order = sorted(on_line, key=lambda test: (f"tests/{own}/" not in test, in_module[test], took.get(test, 1), test))
     # What runs on import belongs to no test, and what is kept once it is known to the first that asked: those that
     # know the module best are tried as well.

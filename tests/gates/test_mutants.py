@@ -1,0 +1,37 @@
+"""Which tests a fault is tried with."""
+
+from __future__ import annotations
+
+from coverage import CoverageData
+
+from tests.gates.measuring import ROOT
+from tests.gates.mutants import ALWAYS, tests_for
+
+MODULE = ROOT / "fleet" / "desk" / "forms.py"
+FAR, NEAR, WIDE, OTHER = (
+    "tests/test_a.py::a",
+    "tests/desk/test_b.py::b",
+    "tests/desk/test_c.py::c",
+    "tests/test_d.py::d",
+)
+
+
+def known() -> CoverageData:
+    data = CoverageData(no_disk=True)
+    for test, lines in ((FAR, [7]), (WIDE, [3, 4, 5, 7]), (NEAR, [3, 7, 8]), (OTHER, [3, 4])):
+        data.set_context(test)
+        data.add_lines({str(MODULE): lines})
+    return data
+
+
+def test_a_fault_is_tried_with_the_slices_own_tests_of_its_line_then_with_others_of_the_module():
+    assert tests_for(MODULE, 7, known(), {}, 60) == (NEAR, WIDE, FAR, OTHER)
+
+
+def test_no_more_are_tried_than_there_is_time_for_but_one_always_is():
+    assert tests_for(MODULE, 7, known(), {NEAR: 40, WIDE: 20, FAR: 1}, 60) == (NEAR, WIDE)
+    assert tests_for(MODULE, 7, known(), {NEAR: 70}, 60) == (NEAR,)
+
+
+def test_a_line_that_runs_on_import_is_tried_with_the_tests_that_know_the_module_best():
+    assert tests_for(MODULE, 1, known(), {}, 60) == (WIDE, NEAR, OTHER, FAR, *ALWAYS)
