@@ -26,7 +26,6 @@ LONG_TESTS = {
     "tests/identify/test_walk.py",
     "tests/letters/test_reminding.py",
     "tests/matching/test_matching.py",
-    "tests/matching/test_matching_pages.py",
     "tests/people/test_people.py",
     "tests/register/test_horn_list.py",
     "tests/register/test_identified.py",

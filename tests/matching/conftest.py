@@ -1,3 +1,26 @@
+from __future__ import annotations
+
+import pytest
+
+from fleet.people.models import Pupil
 from tests.lent import at_noon, elsewhere, lending, today
 
 __all__ = ["at_noon", "elsewhere", "lending", "today"]
+
+
+@pytest.fixture
+def client(lending, as_):
+    return as_(lending.teacher)
+
+
+@pytest.fixture
+def page(lending):
+    return f"/s/{lending.school.slug}/matching/"
+
+
+@pytest.fixture
+def band(lending):
+    """The pupil of the fixture in a class, so that the class has one pupil and the school one horn."""
+    Pupil.objects.filter(pk=lending.pupil.pk).update(group="Band")
+    lending.pupil.refresh_from_db()
+    return lending

@@ -5,38 +5,18 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
-from django.db import IntegrityError, transaction
 
 from fleet.ground.access import Role
 from fleet.matching.models import ClassPlan, MatchingRules
 from fleet.matching.queries.candidates import gather
-from fleet.matching.queries.wishes import weights_of
 from fleet.matching.solving.assigning import propose
-from fleet.matching.solving.rows import MUST, Weights
+from fleet.matching.solving.rows import Weights
 from fleet.people.models import Pupil
 from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn
 from tests import make
 
 pytestmark = pytest.mark.usefixtures("at_noon")
-
-
-@pytest.fixture
-def client(lending, as_):
-    return as_(lending.teacher)
-
-
-@pytest.fixture
-def page(lending):
-    return f"/s/{lending.school.slug}/matching/"
-
-
-@pytest.fixture
-def band(lending):
-    """The pupil of the fixture in a class, so that the class has one pupil and the school one horn."""
-    Pupil.objects.filter(pk=lending.pupil.pk).update(group="Band")
-    lending.pupil.refresh_from_db()
-    return lending
 
 
 def pairs(answer):
@@ -282,47 +262,6 @@ def test_horns_to_be_taken_back_first_are_told_apart_from_those_to_be_issued(cli
     assert f"Gives back {band.horn}." in answer.content.decode()
 
 
-def test_the_schools_rules_are_kept_and_go_for_every_proposal(client, page, band, elsewhere):
-    answer = client.post(
-        f"{page}rules/",
-        {
-            "keep": 0,
-            "stand": 3,
-            "wrap": MUST,
-            "better": 9,
-            "carry": 1,
-            "class-0-group": "Band",
-            "class-0-stands_in": "Bb",
-            "class-0-room": "",
-        },
-    )
-
-    assert answer.status_code == 302
-    assert weights_of(band.school) == Weights(keep=0, stand=3, wrap=MUST, better=9, carry=1)
-    assert weights_of(elsewhere.school) == Weights()
-    assert ClassPlan.objects.get(school=band.school).stands_in == "Bb"
-    assert client.get(page, {"class": "Band"}).context["asked"].weights.better == 9
-
-
-def test_a_rule_with_no_such_level_is_told_beside_its_field_and_nothing_is_kept(client, page, band):
-    answer = client.post(f"{page}rules/", {"keep": 5, "stand": 3, "wrap": 3, "better": 9, "carry": 99})
-
-    assert answer.status_code == 422
-    assert set(answer.context["form"].errors) == {"keep", "carry"}
-    assert MatchingRules.objects.count() == 0
-
-
-def test_the_database_refuses_a_weight_that_is_none(band):
-    with pytest.raises(IntegrityError), transaction.atomic():
-        MatchingRules.objects.create(school=band.school, keep=2)
-
-
-def test_the_rules_page_offers_the_weights_that_were_tried(client, page, band):
-    answer = client.get(f"{page}rules/", {"better": "9"})
-
-    assert answer.context["form"]["better"].value() == 9
-
-
 def test_a_technician_does_not_match_and_a_stranger_does_not_see(as_, page, band):
     technician = make.staff(Role.TECHNICIAN, band.school)
 
@@ -344,18 +283,6 @@ def test_the_proposal_takes_as_many_queries_for_thirty_as_for_one(client, page, 
     with django_assert_num_queries(11):
         answer = client.get(page, {"class": "Band"})
     assert answer.context["in_all"] == more + 1
-
-
-@pytest.mark.parametrize("more", [0, 2, 29])
-def test_the_rules_page_takes_as_many_queries_for_thirty_classes_as_for_one(
-    client, page, band, more, django_assert_num_queries
-):
-    for n in range(more):
-        make.pupil(band.school, group=f"Class {n}")
-        ClassPlan.objects.create(school=band.school, group=f"Class {n}", stands_in="F")
-
-    with django_assert_num_queries(7):
-        client.get(f"{page}rules/")
 
 
 def test_the_pool_agrees_with_what_may_be_lent_one_by_one(band):

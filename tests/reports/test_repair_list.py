@@ -149,6 +149,19 @@ def test_a_horn_nobody_knows_and_words_that_are_too_long_are_printed_all_the_sam
     assert said.count("w" * 40) >= 2
 
 
+def test_only_a_job_with_no_fault_left_says_what_is_to_be_done_instead(world):
+    nothing_named, all_mended = "No fault is named: check it first.", "All mended: check it and close the job."
+    job = world.job(("string-broken", "r"))
+    with_a_fault = text(printed(world))
+    job.findings.update(mended_at=make.NOW)
+    mended = text(printed(world))
+    job.findings.all().delete()
+    without = text(printed(world))
+
+    assert [nothing_named in said for said in (with_a_fault, mended, without)] == [False, False, True]
+    assert [all_mended in said for said in (with_a_fault, mended, without)] == [False, True, False]
+
+
 def test_by_place_and_by_technician_the_jobs_stand_under_headings(world):
     mine, free = world.job(("slide-loose", "r"), technician=world.technician), world.job(("bell-torn", "x"))
     elsewhere = make.place(world.school, room="Attic")
