@@ -12,6 +12,7 @@ from fleet.desk.pages import (
     prints,
     pupil_data,
     pupils,
+    record,
     today,
 )
 
@@ -35,6 +36,7 @@ urlpatterns = [
     path("s/<slug:school>/picture/", picture.picture, name="picture"),
     path("s/<slug:school>/pupils/<int:pk>/data.zip", pupil_data.pupil_data, name="pupil-data"),
     path("s/<slug:school>/pupils/<int:pk>/forget/", pupil_data.pupil_forget, name="pupil-forget"),
+    path("s/<slug:school>/record/", record.record, name="record"),
     path("s/<slug:school>/prints/", prints.prints, name="prints"),
     path("family/", family.family, name="family"),
     path("family/<int:pk>/", family.family_horn, name="family-horn"),

@@ -60,6 +60,7 @@ DOORS: dict[str, Door] = {
     "desk:picture": Door(read=HEADS),
     "desk:pupil-data": Door(read=HEADS),
     "desk:pupil-forget": _both(HEADS),
+    "desk:record": Door(read=HEADS),
     "desk:chart": Door(read=STAFF),
     "desk:chart-xml": Door(read=STAFF),
     "desk:together": Door(read=STAFF),
@@ -260,8 +261,6 @@ PROVEN: frozenset[str] = frozenset(
         "exchange:loans-out",
         "exchange:past-loans-out",
         "exchange:charges-out",
-        "exchange:closing",
-        "exchange:closing-agree",
         "people:staff-new",
         "people:staff-edit",
     }

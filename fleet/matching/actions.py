@@ -3,19 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 
 from django.db import transaction
 
 from fleet.matching.models import ClassPlan, MatchingRules
 from fleet.matching.queries.wishes import plans_of
 from fleet.matching.solving.rows import Weights
-from fleet.people.models import School
+from fleet.people.models import School, User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
+from fleet.record.queries.telling import moved
 
 
 @transaction.atomic
-def keep_rules(*, school: School, weights: Weights, plans: Mapping[str, tuple[str, str]]) -> None:
+def keep_rules(
+    *, school: School, weights: Weights, plans: Mapping[str, tuple[str, str]], by: User, at: datetime
+) -> None:
     """Writes a school's weights, and the plans of these classes: what each plays on (a stand) and where (a room)."""
     School.objects.select_for_update(no_key=True).get(pk=school.pk)
+    before = MatchingRules.objects.filter(school=school).first() or MatchingRules(school=school)
+    if told := moved(before, weights.as_dict()):
+        record(deed=Deed.MATCHING_CHANGED, school=school, by=by, at=at, told=told)
     MatchingRules.objects.update_or_create(school=school, defaults=weights.as_dict())
     known = plans_of(school)
     for group, (stand, room) in plans.items():

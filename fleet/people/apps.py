@@ -7,6 +7,8 @@ class PeopleConfig(AppConfig):
     label = "people"
 
     def ready(self) -> None:
+        from fleet.people.actions.entering import watch
         from fleet.people.queries.proof import stamp_signed_in
 
         user_logged_in.connect(stamp_signed_in, dispatch_uid="stamp_signed_in")
+        watch()

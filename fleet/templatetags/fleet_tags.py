@@ -101,6 +101,8 @@ def pages(context: dict[str, Any]) -> list[dict[str, Any]]:
         if not seat.may(name):
             continue
         here_now = match.view_name == name or (match.app_name != "desk" and name.startswith(match.app_name + ":"))
+        if match.view_name == "desk:record":
+            here_now = name == "people:settings"
         if match.app_name == "people":
             # Two pages of the line are of one slice.
             here_now = name == ("people:settings" if match.view_name in OF_SETTINGS else "people:pupils")

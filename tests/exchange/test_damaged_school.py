@@ -43,9 +43,9 @@ def test_a_file_that_is_damaged_or_not_ours_or_of_another_version_brings_in_noth
     ]
     for one in bad:
         with pytest.raises(Refused, match="damaged"):
-            import_school(file=one)
+            import_school(file=one, at=make.NOW)
     with pytest.raises(Refused, match="another version"):
-        import_school(file=changed(file, "contents.json", json.dumps({**facts, "format": 99}).encode()))
+        import_school(file=changed(file, "contents.json", json.dumps({**facts, "format": 99}).encode()), at=make.NOW)
     assert not School.objects.exists()
     assert not User.objects.exists()
 
@@ -77,7 +77,7 @@ def test_a_picture_named_to_lie_elsewhere_brings_in_nothing(db, tmp_path, settin
     there = sorted(tmp_path.rglob("*"))
 
     with pytest.raises(Refused, match="damaged"):
-        import_school(file=with_its_picture_called(file, name, content=content))
+        import_school(file=with_its_picture_called(file, name, content=content), at=make.NOW)
 
     assert not School.objects.exists()
     left = [path for path in tmp_path.rglob("*") if path.is_file()]
@@ -90,10 +90,10 @@ def test_a_picture_that_is_not_in_the_file_is_not_taken_from_another_school(db, 
     theirs = default_storage.save("horns/2026/theirs.jpg", ContentFile(b"of another school"))
 
     with pytest.raises(Refused, match="damaged"):
-        import_school(file=with_its_picture_called(file, theirs, content=None))
+        import_school(file=with_its_picture_called(file, theirs, content=None), at=make.NOW)
     assert default_storage.exists(theirs)
 
-    back = import_school(file=with_its_picture_called(file, "horns/2026/gone.jpg", content=None))
+    back = import_school(file=with_its_picture_called(file, "horns/2026/gone.jpg", content=None), at=make.NOW)
     assert Photograph.objects.get(horn__school=back).image.name == "horns/2026/gone.jpg"
 
 
@@ -103,7 +103,7 @@ def test_a_cell_too_long_for_its_column_brings_in_nothing(db, tmp_path):
     emptied()
 
     with pytest.raises(Refused, match="damaged"):
-        import_school(file=with_its_picture_called(file, "x" * 240, content=None))
+        import_school(file=with_its_picture_called(file, "x" * 240, content=None), at=make.NOW)
     assert not School.objects.exists()
 
 
@@ -116,7 +116,7 @@ def test_a_school_that_does_not_fit_leaves_no_row_and_no_picture(db, tmp_path):
     make.horn(make.school(slug="vale"), label_code=code)
 
     with pytest.raises(Refused, match="does not fit"):
-        import_school(file=file)
+        import_school(file=file, at=make.NOW)
 
     assert [one.slug for one in School.objects.all()] == ["vale"]
     assert Horn.objects.count() == 1

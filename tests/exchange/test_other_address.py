@@ -32,7 +32,7 @@ def test_a_school_comes_in_under_another_address_with_all_it_had(file, settings)
     emptied()
     shutil.rmtree(settings.MEDIA_ROOT)
 
-    as_it_was = rows_of(import_school(file=file))
+    as_it_was = rows_of(import_school(file=file, at=make.NOW))
 
     assert moved["people-school"][0].pop("slug") == "vale-road"
     assert as_it_was["people-school"][0].pop("slug") == "hill-road"
@@ -68,10 +68,10 @@ def test_a_second_school_of_the_same_name_is_asked_about(file):
 
 
 def test_the_same_school_twice_is_not_possible_since_its_labels_are_on_its_horns(file):
-    import_school(file=file)
+    import_school(file=file, at=make.NOW)
 
     with pytest.raises(Refused, match="labels of its horns are in use"):
-        import_school(file=file, slug="again", another=True)
+        import_school(file=file, slug="again", another=True, at=make.NOW)
     assert School.objects.count() == 1
 
 

@@ -124,7 +124,7 @@ def test_undoing_pupils_takes_back_guardians_accounts_and_ties_but_nothing_that_
         )
     assert answering(desk) == {"Fresh": ["Kept"], "Other": ["Ann"], "There": ["Kept", "New Adult"]}
 
-    imports.undo(imported=imported)
+    imports.undo(imported=imported, by=imported.by, at=make.NOW)
 
     assert (pupils(desk), answering(desk), User.objects.count(), Guardian.objects.count()) == before
     assert Pupil.objects.get(pk=there.pk).group == "1a"
@@ -136,7 +136,7 @@ def test_pupils_who_have_borrowed_meanwhile_are_not_undone(desk: Desk):
     make.loan(make.horn(desk.school), pupil, desk.head)
 
     with pytest.raises(Refused, match="One of the new pupils has a loan by now"):
-        imports.undo(imported=imported)
+        imports.undo(imported=imported, by=imported.by, at=make.NOW)
 
     assert Pupil.objects.filter(school=desk.school).exists()
 
@@ -149,7 +149,7 @@ def test_pupils_whose_family_was_asked_to_sign_are_not_undone(desk: Desk, asked,
     asked(make.horn(desk.school), Pupil.objects.get(school=desk.school), desk.head)
 
     with pytest.raises(Refused, match=f"One of the new pupils has a {what} by now"):
-        imports.undo(imported=imported)
+        imports.undo(imported=imported, by=imported.by, at=make.NOW)
 
     assert Pupil.objects.filter(school=desk.school).exists()
 
@@ -208,7 +208,7 @@ def test_past_loans_can_be_amended_and_undone(desk: Desk):
 
     again = desk.bring_in(as_csv([LOANS, ["H-1", "Bea", "", "1.9.2019", "1.7.2020"]]), kind="past-loans")
     assert PastLoan.objects.get().returned_on == date(2020, 7, 1)
-    imports.undo(imported=again)
+    imports.undo(imported=again, by=again.by, at=make.NOW)
 
     assert PastLoan.objects.get().returned_on == date(2020, 6, 30)
 

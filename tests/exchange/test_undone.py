@@ -32,7 +32,7 @@ ABOUT_A_HORN = {
 def test_a_horn_whose_list_was_undone_is_not_on_the_register_any_more(desk: Desk, done: str):
     imported = desk.bring_in(as_csv([["number"], ["N-1"]]))
     horn = Horn.objects.at(desk.school).get()
-    imports.undo(imported=imported)
+    imports.undo(imported=imported, by=imported.by, at=make.NOW)
 
     with pytest.raises(Refused, match="is not on the register any more: the list it came in with was undone"):
         ABOUT_A_HORN[done]({"horn": horn, "by": desk.head, "at": make.NOW})
@@ -45,7 +45,7 @@ def test_a_pupil_whose_list_was_undone_is_neither_renamed_nor_lent_a_horn(desk: 
     guardian = pupil.guardians.get()
     horn = make.horn(desk.school)
     terms: Any = {"agreement_version": 1, "check_seen": make.check(horn, desk.head).pk, "accessories": ["case"]}
-    imports.undo(imported=imported)
+    imports.undo(imported=imported, by=imported.by, at=make.NOW)
 
     told = "is not on record any more: the list they came in with was undone"
     with pytest.raises(Refused, match=told):

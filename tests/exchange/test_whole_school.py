@@ -12,11 +12,15 @@ from typing import Any
 import pytest
 from django.core.files.storage import default_storage
 from django.core.management import CommandError, call_command
+from django.db.models import QuerySet
 
 from fleet.exchange.actions.school_in import import_school
 from fleet.exchange.queries.whole_school import tables, without_a_school
 from fleet.ground.access import Role
 from fleet.people.models import User
+from fleet.record.actions.sealing import seal
+from fleet.record.models import Act, Deed
+from fleet.record.queries.proving import proof_of
 from fleet.register.models import Horn, Photograph
 from fleet.workshop.models import CheckPhotograph
 from tests import make
@@ -56,7 +60,7 @@ def test_a_school_comes_back_into_an_empty_site_row_by_row(db, tmp_path):
         default_storage.delete(name.removeprefix("files/"))
     assert not Horn.objects.exists()
 
-    back = import_school(file=file)
+    back = import_school(file=file, at=make.NOW)
 
     after = rows_of(back)
     assert after.keys() == before.keys()
@@ -67,6 +71,8 @@ def test_a_school_comes_back_into_an_empty_site_row_by_row(db, tmp_path):
         f"files/{p.image.name}": Path(p.image.path).read_bytes()
         for p in (Photograph.objects.get(), CheckPhotograph.objects.get())
     } == pictures
+    # That it came in is the one thing that is new.
+    QuerySet(Act).filter(deed=Deed.SCHOOL_BROUGHT_IN)._raw_delete("default")
     assert tables_in(out(back, tmp_path, "again.zip")) == tables_in(file)
     assert list(Horn.objects.at(back).having_words("ada quill")) == list(Horn.objects.at(back).filter(number="H-1"))
 
@@ -81,12 +87,31 @@ def test_a_school_comes_into_a_site_that_has_other_schools_and_some_of_its_peopl
     known = make.user(email=head.email, name="Known Here")
     make.horn(elsewhere, number="H-1")
 
-    back = import_school(file=file)
+    back = import_school(file=file, at=make.NOW)
 
     assert rows_of(back) == before
     assert back.posts.get(role="head").user == known
     assert User.objects.get(pk=known.pk).name == "Known Here"
     assert Horn.objects.at(elsewhere).count() == 1
+
+
+def test_the_record_comes_along_and_still_proves_itself_with_other_keys(db, tmp_path):
+    school = furnish()
+    file, acts = out(school, tmp_path), Act.objects.of(school.pk).count()
+    emptied()
+    make.horn(elsewhere := make.school(slug="vale"), number="H-1")
+    make.pupil(elsewhere)
+
+    back = import_school(file=file, at=make.NOW)
+
+    seal(school=back.pk)
+    proof = proof_of(back.pk)
+    assert (proof.wrong, proof.acts) == ([], acts + 1)
+    changed = Act.objects.get(school=back, deed="horns.changed", told__contains="=1+1")
+    assert changed.horn == Horn.objects.get(school=back, number="H-1")
+    assert changed.by == User.objects.get(posts__school=back, posts__role="head")
+    QuerySet(Act).filter(pk=changed.pk).update(told="[]")
+    assert proof_of(back.pk).wrong == [f"Act {changed.number} was changed: what it tells."]
 
 
 def test_nobodys_password_goes_out(db, tmp_path):

@@ -136,7 +136,7 @@ def test_undoing_the_last_import_leaves_everything_as_it_was(desk: Desk):
     assert Horn.objects.at(desk.school).count() == BATCH + 49
     assert imports_queries.may_undo(imported)
 
-    imports.undo(imported=imported)
+    imports.undo(imported=imported, by=imported.by, at=make.NOW)
 
     assert everything(desk) == before
     assert list(Horn.objects.at(desk.school).having_words("bell")) == []
@@ -161,7 +161,7 @@ def test_an_import_is_not_undone_once_one_of_its_horns_was_touched(desk: Desk, t
         make.loan(horn, make.pupil(desk.school, make.guardian(desk.school)), desk.head, returned_on=make.TODAY)
 
     with pytest.raises(Refused, match="cannot be undone"):
-        imports.undo(imported=imported)
+        imports.undo(imported=imported, by=imported.by, at=make.NOW)
 
     assert Horn.objects.at(desk.school).count() == 3
 
@@ -172,7 +172,7 @@ def test_a_changed_horn_that_was_changed_again_keeps_the_import_from_being_undon
     amend_horn(horn=horn, changes={"maker": "Third"}, by=desk.head, at=make.NOW)
 
     with pytest.raises(Refused, match="A horn was changed since"):
-        imports.undo(imported=imported)
+        imports.undo(imported=imported, by=imported.by, at=make.NOW)
 
     assert Horn.objects.at(desk.school).count() == 2
 
@@ -183,8 +183,8 @@ def test_only_the_last_import_can_be_undone_and_the_rows_of_the_one_before_are_n
     assert not imports_queries.may_undo(first)
     assert first.batches.count() == 0
     with pytest.raises(Refused):
-        imports.undo(imported=first)
-    imports.undo(imported=second)
+        imports.undo(imported=first, by=first.by, at=make.NOW)
+    imports.undo(imported=second, by=second.by, at=make.NOW)
     assert Horn.objects.at(desk.school).count() == 2
 
 
@@ -193,7 +193,7 @@ def test_an_import_stopped_halfway_can_be_undone(desk: Desk):
     imports.begin_writing(imported=imported)
     imports.write_next(imported=imported, by=desk.head, at=make.NOW)
 
-    imports.undo(imported=imported)
+    imports.undo(imported=imported, by=imported.by, at=make.NOW)
 
     assert Horn.objects.at(desk.school).count() == 0
     assert Import.objects.get(pk=imported.pk).state == Import.State.UNDONE

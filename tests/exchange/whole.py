@@ -21,6 +21,9 @@ from fleet.lending.models import LoanPeriod, PastLoan
 from fleet.letters.models import LendingRules
 from fleet.matching.models import ClassPlan, MatchingRules
 from fleet.people.models import Opening, School, User
+from fleet.record.actions.recording import record
+from fleet.record.actions.sealing import seal
+from fleet.record.models import Deed
 from fleet.register.actions.disposing import propose
 from fleet.register.actions.horns import amend_horn
 from fleet.register.models import Identification, KindSaid, LabelSheet, Photograph, StandChange, Standing
@@ -42,7 +45,12 @@ def rows_of(school: School) -> dict[str, list[dict[str, Any]]]:
             row.pop("id")
             for field in table.model._meta.concrete_fields:
                 if (field.many_to_one or field.one_to_one) and row[field.attname] is not None:
-                    row[field.attname] = places[field.related_model][row[field.attname]]
+                    there = places[field.related_model]
+                    # What an act was about may be gone.
+                    there = there if field.db_constraint else {row[field.attname]: None, **there}
+                    row[field.attname] = there[row[field.attname]]
+            if row.get("deed") == Deed.SCHOOL_BROUGHT_IN:
+                continue
             rows.append(row)
         found[table.name] = rows
     return found
@@ -115,6 +123,13 @@ def furnish() -> School:
     part = Part.objects.create(school=school, name="string", mends=["string-broken"])
     PartUsed.objects.create(job=job, part=part, count=1, cost_each=Decimal("0.10"), at=make.NOW, by=technician)
     RememberedColumns.objects.create(school=school, kind="horns", columns={"nr": "number"}, day_first=False)
+    for deed, about in (("people.pupil-changed", {"pupil": pupil}), ("horns.changed", {"horn": horns[0]})):
+        told = [["notes", HARD_WORDS, "=1+1"]]
+        record(deed=Deed(deed), school=school, by=head, at=make.NOW, told=told, **about)
+    gone = make.pupil(school)
+    record(deed=Deed.PUPIL_NEW, school=school, by=head, at=make.NOW, pupil=gone, guardian=adult, account=technician)
+    gone.delete()
+    seal(school=school.pk)
     return school
 
 

@@ -100,7 +100,7 @@ def out_and_in(world: World, folder: Path) -> None:
     export_school(school=world.school, to=file, at=world.at)
     Import.objects.all().delete()
     emptied()
-    again = import_school(file=file)
+    again = import_school(file=file, at=world.at)
     returned = rows_of(again)
     no_fault([f"{table} came back otherwise" for table, rows in lived.items() if returned[table] != rows])
     no_fault(faults_of(again))

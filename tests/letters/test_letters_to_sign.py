@@ -66,7 +66,7 @@ def test_nobody_is_asked_to_sign_what_need_not_be_signed_any_more(lending, asked
     if how == "signed":
         signing.sign(signature=asked, typed_name="Maria", by=lending.guardian.user, at=make.NOW)
     elif how == "taken back":
-        putting_before.take_back(signature=asked, signed_seen=False, at=make.NOW)
+        putting_before.take_back(signature=asked, signed_seen=False, by=lending.teacher, at=make.NOW)
     else:
         lending.issue()
     with open_postbox(mail) as box:
@@ -103,7 +103,7 @@ def test_an_agreement_gets_no_letter_while_there_is_nothing_to_sign(lending, els
     if why == "signed":
         signing.sign(signature=asked, typed_name="Maria", by=lending.guardian.user, at=make.NOW)
     elif why == "taken back":
-        putting_before.take_back(signature=asked, signed_seen=False, at=make.NOW)
+        putting_before.take_back(signature=asked, signed_seen=False, by=lending.teacher, at=make.NOW)
     elif why == "the day has passed":
         now = make.NOW + 101 * DAY
     else:

@@ -368,7 +368,7 @@ def test_a_batch_takes_as_many_queries_for_thirty_as_for_one(client, page, lendi
         client.get(page, asked(*pairs))
     with django_assert_num_queries(11):
         whole = client.get(page, asked(*pairs, **shared()))
-    with django_assert_num_queries(13):
+    with django_assert_num_queries(16):
         answer = client.get(whole.context["look"])
     assert len(sheets(answer)) == more + 1
 

@@ -284,7 +284,9 @@ def test_matching_leaves_a_horn_on_a_familys_page_and_its_pupil_out_and_says_why
     proposal = staff.get(address)
     assert (list(proposal.context["table"].data), proposal.context["in_all"]) == ([], 1)
     assert f"waits for {lending.guardian}’s signature, for {lending.pupil}." in proposal.content.decode()
-    putting_before.take_back(signature=OnlineSignature.objects.get(), signed_seen=False, at=make.NOW)
+    putting_before.take_back(
+        signature=OnlineSignature.objects.get(), signed_seen=False, by=lending.teacher, at=make.NOW
+    )
     again = staff.get(address)
     assert [line.horn for line in again.context["table"].data] == [lending.horn]
     assert again.context["in_all"] == 2

@@ -38,7 +38,7 @@ def sign(one):
 
 
 def take_back(one, *, signed_seen=False):
-    return putting_before.take_back(signature=one, signed_seen=signed_seen, at=make.NOW)
+    return putting_before.take_back(signature=one, signed_seen=signed_seen, by=one.asked_by, at=make.NOW)
 
 
 @pytest.mark.django_db(transaction=True)

@@ -64,7 +64,7 @@ class _Demo:
         plan = self.plan["school"]
         first = self.plan["staff"][0]
         self.school = begin_school(
-            name=plan["name"], slug=plan["slug"], head_name=first["name"], head_email=first["email"]
+            name=plan["name"], slug=plan["slug"], head_name=first["name"], head_email=first["email"], at=self.day(-400)
         )
         for name in ("contact", "local_rules", "currency"):
             setattr(self.school, name, plan[name])

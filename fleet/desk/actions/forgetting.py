@@ -17,6 +17,7 @@ from django.db.models import Max, Q
 
 from fleet.counting.models import Find
 from fleet.desk.actions.scrubbing import GONE, names_in, scrub_horns, scrub_lists, scrub_row
+from fleet.desk.actions.unrecording import forget_in_record
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.pupils import amend_many, held, hold_horns_of
 from fleet.lending.models import Charge, FamilyAsk, Loan, LoanPeriod
@@ -71,7 +72,8 @@ def forget(*, pupil: Pupil, by: User | None, at: datetime) -> Would:
     loans = Loan.objects.filter(pupil=pupil)
     # The horns' own history first, while the names to take out are still known.
     clean = names_in(names)
-    scrub_horns(_horns(pupil), clean)
+    horns = _horns(pupil)
+    scrub_horns(horns, clean)
     for charge in Charge.objects.filter(loan__in=loans):
         scrub_row(charge, ("what",), clean)
     for find in Find.objects.filter(count__school=pupil.school_id):
@@ -91,8 +93,17 @@ def forget(*, pupil: Pupil, by: User | None, at: datetime) -> Would:
     SheetOut.objects.not_put_away().filter(pupil=pupil).update(put_away_at=at)
     SheetOut.objects.filter(pupil=pupil).update(accessories=[])
     pupil.guardians.clear()
-    for guardian in done.guardians:
-        _forget_guardian(guardian)
+    closed = [account.pk for one in done.guardians if (account := _forget_guardian(one)) is not None]
+    forget_in_record(
+        pupil=pupil,
+        guardians=[one.pk for one in done.guardians],
+        accounts=closed,
+        horns=horns,
+        whole=[*names, *known],
+        clean=clean,
+        by=by,
+        at=at,
+    )
     nothing = dict.fromkeys(("pupil_id", "year", "group", "needs_wrap", "needs_kind"), "")
     amend_many({pupil: {"name": f"former pupil {pupil.pk}", **nothing}})
     return done
@@ -115,16 +126,18 @@ def _around(pupil: Pupil) -> list[Guardian]:
     return list(Guardian.objects.filter(Q(pupils=pupil) | Q(loans__pupil=pupil)).distinct().order_by("pk"))
 
 
-def _forget_guardian(guardian: Guardian) -> None:
+def _forget_guardian(guardian: Guardian) -> User | None:
+    """The account that was closed with it, if any."""
     account = guardian.user
     guardian.name, guardian.email, guardian.telephone = f"former guardian {guardian.pk}", "", GONE
     guardian.user = None
     guardian.save(update_fields=["name", "email", "telephone", "user"])
     if account is None or Guardian.objects.filter(user=account).exists() or Post.objects.filter(user=account).exists():
-        return
+        return None
     EmailAddress.objects.filter(user=account).delete()
     Authenticator.objects.filter(user=account).delete()
     # Reports and signatures point at the account, so it stays, closed and without a name.
     account.email, account.name, account.is_active = f"account-{account.pk}@removed.invalid", GONE, False
     account.set_unusable_password()
     account.save(update_fields=["email", "name", "is_active", "password"])
+    return account

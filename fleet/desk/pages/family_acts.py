@@ -15,7 +15,9 @@ from fleet.desk.queries.personal import as_zip, of_guardians
 from fleet.ground.answering import answer, posted
 from fleet.lending.actions import asks
 from fleet.lending.models import FamilyAsk
+from fleet.people.actions.accounts import record_entry
 from fleet.people.models import Guardian, User
+from fleet.record.models import Deed
 from fleet.signing.actions import signing
 
 # What each page says: title, the field's label, whether words are needed, the button, the thanks.
@@ -73,8 +75,10 @@ def _ask(request: HttpRequest, pk: int, kind: FamilyAsk.Kind) -> HttpResponse:
 def data(request: HttpRequest) -> HttpResponse:
     """Everything on record about this account's families, as a file to take along."""
     own_loans(request)
-    guardians = Guardian.objects.filter(user=cast(User, request.user))
-    packed = as_zip(of_guardians(guardians), at=request.now)  # type: ignore[attr-defined]
+    account, now = cast(User, request.user), request.now  # type: ignore[attr-defined]
+    guardians = Guardian.objects.filter(user=account)
+    record_entry(deed=Deed.TAKEN_BY_FAMILY, account=account, by=account, at=now)
+    packed = as_zip(of_guardians(guardians), at=now)
     answer = HttpResponse(packed, content_type="application/zip")
     answer.headers["Content-Disposition"] = content_disposition_header(True, "horn-data.zip") or "attachment"
     return answer

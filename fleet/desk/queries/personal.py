@@ -14,6 +14,7 @@ from django.db.models import Q
 from fleet.lending.models import Charge, FamilyAsk, Loan
 from fleet.letters.models import Letter
 from fleet.people.models import Guardian, Pupil
+from fleet.record.models import Act
 from fleet.signing.models import OnlineSignature, SheetOut
 from fleet.workshop.models import FaultReport
 
@@ -52,6 +53,7 @@ def of_pupil(pupil: Pupil, guardians: Iterable[Guardian] | None = None) -> dict[
         others: list[Guardian] = []
     else:
         others = list(pupil.guardians.order_by("pk"))
+    acts = Act.objects.filter(school=pupil.school_id, pupil=pupil).order_by("pk")
     mine = {one.pk for one in (guardians or others)}
     return {
         "school": pupil.school.name,
@@ -77,6 +79,8 @@ def of_pupil(pupil: Pupil, guardians: Iterable[Guardian] | None = None) -> dict[
             sheets.order_by("pk").values("horn__number", "due_on", "accessories", "printed_at", "put_away_at")
         ),
         "asked": list(asks.values("kind", "words", "at", "answered_at", "answer")),
+        # What else an act tells may be somebody else's.
+        "recorded": [{"at": act.at, "done": act.what} for act in acts],
         "faults_reported": list(reports.values("horn__number", "words", "still_plays", "at", "answered_at", "answer")),
     }
 

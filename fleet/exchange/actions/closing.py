@@ -24,7 +24,7 @@ from fleet.ground.refusal import Refused
 from fleet.letters.models import CalendarKey
 from fleet.people.models import Guardian, Post, School, User
 from fleet.record.actions.recording import record
-from fleet.record.models import Act, Chain, Deed
+from fleet.record.models import Deed
 
 WAITS = timedelta(days=1)
 WRITTEN_MEANWHILE = "Somebody wrote at {school} while its file was made. It is tried again the next night."
@@ -99,8 +99,6 @@ def _remove(school: School, counts: dict[str, int], at: datetime) -> None:
     # Its own record goes with it, so that of the site says who wanted it.
     who = [["proposed by", str(closing.proposed_by)], ["agreed to by", str(closing.agreed_by)]]
     record(deed=Deed.SCHOOL_CLOSED, school=None, by=None, at=at, told=[["school", f"{school}, {school.slug}"], *who])
-    for model in (Act, Chain):
-        models.QuerySet(model).filter(school=school).order_by()._raw_delete(using="default")
     closing.delete()
     CalendarKey.objects.filter(school=school).delete()
     Batch.objects.filter(batch_of__school=school).delete()

@@ -16,6 +16,7 @@ from django.utils import timezone
 
 from fleet.exchange.actions.lists.base import CHANGED, NEW, Stale, read_rows
 from fleet.exchange.actions.lists.every import kind_of
+from fleet.exchange.actions.lists.recorded import record_rows
 from fleet.exchange.models import BATCH, Batch, Import, RememberedColumns
 from fleet.exchange.queries.imports import State, may_undo, totals
 from fleet.exchange.reading.bounds import Notes
@@ -25,6 +26,8 @@ from fleet.exchange.reading.file import lines_of
 from fleet.exchange.reading.headings import header_of, suggest
 from fleet.ground.refusal import Refused
 from fleet.people.models import School, User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
 
 TOP = 15
 # Lists hold names and addresses: what nobody writes or needs for an undo does not stay.
@@ -213,12 +216,14 @@ def write_next(*, imported: Import, by: User, at: datetime) -> bool:
                 rows = batch.rows_that_are(NEW, CHANGED)
                 if rows:
                     batch.made = kind_of(now.kind).write(rows, school=now.school, by=by, at=at)
+                    record_rows(now, rows, by=by, at=at)
                 batch.written = True
                 batch.save()
                 if now.batches.filter(written=False).exists():
                     return True
             now.state, now.written_at = State.WRITTEN, at
             now.save(update_fields=["state", "written_at"])
+            _record(now, Deed.LIST_WRITTEN, by, at)
             _forget_older(now)
     except (Stale, IntegrityError) as since:
         with transaction.atomic():
@@ -233,6 +238,12 @@ def write_next(*, imported: Import, by: User, at: datetime) -> bool:
     return False
 
 
+def _record(imported: Import, deed: Deed, by: User, at: datetime) -> None:
+    counted = totals(imported)
+    told = [["list", imported.get_kind_display()], *([name, str(counted[name])] for name in (NEW, CHANGED))]
+    record(deed=deed, school=imported.school, by=by, at=at, told=told)
+
+
 def _forget_older(written: Import) -> None:
     """Only the last import can be undone; the rows of those before are not kept."""
     Batch.objects.filter(batch_of__school=written.school_id, batch_of__state=State.WRITTEN).exclude(
@@ -241,7 +252,7 @@ def _forget_older(written: Import) -> None:
 
 
 @transaction.atomic
-def undo(*, imported: Import) -> None:
+def undo(*, imported: Import, by: User, at: datetime) -> None:
     """Takes everything the import wrote off the record again, all or nothing. Refused where it was changed since."""
     School.objects.select_for_update(no_key=True).get(pk=imported.school_id)
     now = _locked(imported, State.WRITTEN, State.WRITING, State.CHECKING, State.CHECKED)
@@ -252,6 +263,7 @@ def undo(*, imported: Import) -> None:
         kind.undo(batch.rows_that_are(NEW, CHANGED), batch.made, school=now.school)
         batch.written, batch.checked, batch.made = False, False, {}
         batch.save()
+    _record(now, Deed.LIST_UNDONE, by, at)
     now.state = State.UNDONE
     now.save(update_fields=["state"])
 

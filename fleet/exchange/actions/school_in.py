@@ -7,6 +7,7 @@ import io
 import json
 import zipfile
 from collections.abc import Callable, Iterator
+from datetime import datetime
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -25,6 +26,8 @@ from fleet.exchange.reading.cells import plain
 from fleet.ground.refusal import Refused
 from fleet.people.actions.accounts import name_is_new
 from fleet.people.models import School, User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
 from fleet.register.actions.keeping import keep_all
 from fleet.register.models import Horn
 
@@ -43,7 +46,7 @@ DAMAGED = (
 
 
 def import_school(
-    *, file: Path, slug: str = "", another: bool = False, say: Callable[[str], None] = lambda words: None
+    *, file: Path, at: datetime, slug: str = "", another: bool = False, say: Callable[[str], None] = lambda words: None
 ) -> School:
     """Brings a school back in, under the address it had or the part of one given as `slug`.
 
@@ -53,7 +56,9 @@ def import_school(
     kept: list[str] = []
     try:
         with zipfile.ZipFile(file) as archive, transaction.atomic():
-            return _School(archive, kept, say).take_in(slug, another)
+            school = _School(archive, kept, say).take_in(slug, another)
+            record(deed=Deed.SCHOOL_BROUGHT_IN, school=school, by=None, at=at)
+            return school
     except BaseException as trouble:
         for name in kept:
             default_storage.delete(name)

@@ -157,7 +157,7 @@ def _write_on(request: SeatedRequest, imported: Import) -> None:
 
 
 def _undo(request: SeatedRequest, imported: Import) -> None:
-    undo(imported=imported)
+    undo(imported=imported, by=request.user, at=request.now)
     messages.success(request, "The import is undone. Everything is as it was before.")
 
 

@@ -22,7 +22,7 @@ from django.db import models
 
 from fleet.exchange.queries.one_moment import one_moment
 from fleet.exchange.queries.packing import put
-from fleet.exchange.queries.whole_school import ACCOUNT, FORMAT, KEY, Table, references, tables, written
+from fleet.exchange.queries.whole_school import ACCOUNT, FORMAT, KEY, NOTHING, Table, references, tables, written
 from fleet.lending.models import Loan
 from fleet.people.models import School, User
 from fleet.reports.paper.loan_sheet import loan_sheets_drawn
@@ -179,6 +179,9 @@ def _table_out(
                 value = field.value_from_object(row)
                 if other is None or value is None:
                     cells.append(written(field, row))
+                elif not getattr(field, "db_constraint", True) and value not in keys[other]:
+                    # What an act was about may be gone, and the act stays.
+                    cells.append(NOTHING)
                 else:
                     # Raises KeyError where a row names one of another school, which no table may.
                     cells.append(str(keys[other][value]))

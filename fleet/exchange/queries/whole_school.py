@@ -18,10 +18,12 @@ from django.db import models
 from fleet.exchange.reading.cells import plain, safe
 from fleet.people.models import School, User
 
-SLICES = ("people", "register", "workshop", "loans", "counting")
+SLICES = ("record", "people", "register", "workshop", "loans", "counting")
 ALSO = ("exchange.RememberedColumns",)
 # Secret addresses belong to the site that gave them out; a person asks for a new one.
 LEFT_OUT = {"loans.CalendarKey"}
+# The way to the school where the reference may be empty: the record is kept of the site as well.
+WAYS = {"record.Act": "school", "record.Chain": "school"}
 FORMAT = 1
 # A text that is not there at all, beside one that is empty.
 NOTHING = "\\N"
@@ -100,6 +102,8 @@ def _way(model: type[models.Model], seen: frozenset[type[models.Model]] = frozen
     """The look-up that leads from a row to its school (`horn__school`), the shortest; None when there is none."""
     if model is School:
         return "pk"
+    if model._meta.label in WAYS:
+        return WAYS[model._meta.label]
     ways = []
     for field in model._meta.concrete_fields:
         other = references(field)

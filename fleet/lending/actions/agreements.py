@@ -10,6 +10,8 @@ from fleet.ground.refusal import Refused
 from fleet.lending.models import Agreement
 from fleet.lending.queries.agreements import FIRST_WORDS, current_agreement
 from fleet.people.models import School, User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
 
 
 def kept_version(school_id: int, version: int, at: datetime) -> Agreement | None:
@@ -45,4 +47,6 @@ def write_version(*, school: School, words: str, seen: int, by: User, at: dateti
         # Sheets with the first text may lie with families already; it keeps its number.
         latest.made_at = at
         latest.save(force_insert=True)
+    told = [["version", str(latest.version), str(latest.version + 1)]]
+    record(deed=Deed.AGREEMENT_WRITTEN, school=school, by=by, at=at, told=told)
     return Agreement.objects.create(school=school, version=latest.version + 1, words=words, made_at=at, made_by=by)

@@ -11,8 +11,10 @@ from django.utils import timezone
 
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
+from fleet.lending.actions.deeds import record_of
 from fleet.lending.models import Charge, Loan
 from fleet.people.models import User
+from fleet.record.models import Deed
 
 # An account number in the reason for a charge would sit in a table that is no place for it.
 BANK_DATA = re.compile(r"\b[A-Z]{2}\d{2}(?: ?[A-Z0-9]){11,}|\d(?:[ -]?\d){10,}", re.IGNORECASE)
@@ -29,9 +31,11 @@ def charge(*, loan: Loan, what: str, amount: Decimal, due_on: date, by: User, at
     if BANK_DATA.search(what):
         raise Refused("That looks like an account or card number. It is not kept here.")
     currency = loan.horn.school.currency
-    return Charge.objects.create(
+    made = Charge.objects.create(
         loan=loan, what=what, amount=amount, currency=currency, due_on=due_on, made_at=at, made_by=by
     )
+    record_of(loan, deed=Deed.CHARGED, by=by, at=at, told=[["charge", str(made)]])
+    return made
 
 
 @transaction.atomic
@@ -44,4 +48,6 @@ def settle(*, charge: Charge, state: str, by: User, at: datetime) -> Charge:
         raise Refused("Say whether it was paid or remitted.")
     charge.state, charge.settled_on, charge.settled_by = state, timezone.localdate(at), by
     charge.save(update_fields=["state", "settled_on", "settled_by"])
+    told = [["charge", str(charge)], ["state", Charge.State.DUE.label, charge.get_state_display()]]
+    record_of(charge.loan, deed=Deed.CHARGE_SETTLED, by=by, at=at, told=told)
     return charge

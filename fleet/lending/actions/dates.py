@@ -13,9 +13,11 @@ from django.utils import timezone
 
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
+from fleet.lending.actions.deeds import record_of
 from fleet.lending.actions.running import locked_while_running
 from fleet.lending.models import FamilyAsk, Loan, LoanPeriod
 from fleet.people.models import User
+from fleet.record.models import Deed
 from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn
 
@@ -64,6 +66,9 @@ def _moved(horn: Horn, loan: Loan, kind: str, due_on: date, reason: str, by: Use
     period = LoanPeriod.objects.create(
         loan=loan, kind=kind, due_before=loan.due_on, due_on=due_on, reason=reason.strip(), at=at, by=by
     )
+    deed = Deed.LOAN_RENEWED if kind == LoanPeriod.Kind.RENEWED else Deed.LOAN_RECALLED
+    told = [["due", loan.due_on.isoformat(), due_on.isoformat()], ["reason", period.reason]]
+    record_of(loan, deed=deed, by=by, at=at, told=told)
     loan.due_on = due_on
     loan.save(update_fields=["due_on"])
     keep([horn])

@@ -14,9 +14,11 @@ from django.utils import timezone
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.actions.agreements import kept_version
+from fleet.lending.actions.deeds import record_of
 from fleet.lending.actions.pupils import held
 from fleet.lending.models import Loan, LoanAccessory
 from fleet.people.models import Guardian, Pupil, User
+from fleet.record.models import Deed
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
 from fleet.register.models import Horn
@@ -70,6 +72,8 @@ def issue(
         raise Refused(f"{horn} was checked again after the sheet was printed. Print the sheet again.")
     loan = Loan(pupil=pupil, guardian=guardian, agreement=agreement, signed_on=signed, due_on=due_on)
     begin(loan, horn=horn, check=check, accessories=names, by=by, on=today)
+    told = [["due", due_on.isoformat()], ["signed", signed.isoformat()]]
+    record_of(loan, deed=Deed.LOAN_BEGUN, by=by, at=at, told=told)
     return loan
 
 

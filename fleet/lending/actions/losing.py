@@ -8,10 +8,12 @@ from django.db import transaction
 from django.utils import timezone
 
 from fleet.ground.refusal import Refused
+from fleet.lending.actions.deeds import record_of
 from fleet.lending.actions.returning import end
 from fleet.lending.actions.running import locked_while_running
 from fleet.lending.models import Loan
 from fleet.people.models import User
+from fleet.record.models import Deed
 from fleet.register.actions.whereabouts import change_standing
 from fleet.register.models import Standing
 
@@ -31,4 +33,5 @@ def lose(*, loan: Loan, words: str, by: User, at: datetime) -> Loan:
     end(loan, horn=horn, came_back=(), rest=False, by=by, on=timezone.localdate(at), at=at)
     reason = f"Lost while on loan: {words}"[:300]
     change_standing(horn=horn, kind=Standing.Kind.NOT_FOUND, reason=reason, by=by, at=at, on=loan.returned_on)
+    record_of(loan, deed=Deed.LOAN_LOST, by=by, at=at, told=[["words", words]])
     return loan

@@ -12,6 +12,9 @@ from django.db.models import Q
 from fleet.ground.refusal import Refused
 from fleet.people.actions import many
 from fleet.people.models import Pupil, User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
+from fleet.record.queries.telling import moved
 from fleet.register.actions.keeping import keep_all
 from fleet.register.actions.locking import locked_all
 from fleet.register.models import Horn
@@ -31,6 +34,7 @@ def amend(*, pupil: Pupil, changes: Mapping[str, Any], by: User, at: datetime) -
         return now
     # With the pupil's row held no horn can come to carry the name any more.
     carrying = _carrying([now.pk]) if "name" in changed else []
+    record(deed=Deed.PUPIL_CHANGED, school=now.school, by=by, at=at, pupil=now, told=moved(now, changed))
     for name, value in changed.items():
         setattr(now, name, value)
     now.save(update_fields=list(changed))

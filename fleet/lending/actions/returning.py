@@ -13,9 +13,11 @@ from django.utils import timezone
 
 from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import day
+from fleet.lending.actions.deeds import record_of
 from fleet.lending.models import Ended, Loan
 from fleet.lending.queries.loans import last_ended
 from fleet.people.models import User
+from fleet.record.models import Deed
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked_by_key
 from fleet.register.models import Horn
@@ -68,6 +70,7 @@ def give_back(
     loan.mouthpiece_cleaned_on = mouthpiece_cleaned_on
     loan.return_notes, loan.check_at_return = notes.strip(), look_over(horn)
     end(loan, horn=horn, came_back=came_back, rest=None if rest_stays else False, by=by, on=returned_on, at=at)
+    record_of(loan, deed=Deed.LOAN_RETURNED, by=by, at=at, told=[["came back", returned_on.isoformat()]])
     return loan
 
 

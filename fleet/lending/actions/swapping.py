@@ -10,11 +10,13 @@ from django.utils import timezone
 
 from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import day
+from fleet.lending.actions.deeds import record_of
 from fleet.lending.actions.issuing import MOST_ACCESSORIES, begin, once_each
 from fleet.lending.actions.returning import give_back
 from fleet.lending.actions.running import locked_while_running
 from fleet.lending.models import FamilyAsk, Loan
 from fleet.people.models import User
+from fleet.record.models import Deed
 from fleet.register.actions.locking import locked_all
 from fleet.register.models import Horn
 from fleet.workshop.actions.jobs import note_stand_in
@@ -76,6 +78,7 @@ def swap(
     goes_on = ("pupil", "guardian", "agreement", "signed_on", "due_on")
     new = Loan(in_place_of=old, **{name: getattr(loan, name) for name in goes_on})
     begin(new, horn=to, check=check, accessories=names, by=by, on=timezone.localdate(at))
+    record_of(new, deed=Deed.LOAN_SWAPPED, by=by, at=at, told=[["horn", str(old.horn), str(to)]])
     # To keep it longer is asked of the loan that goes on.
     FamilyAsk.objects.filter(pk__in=longer).update(loan=new, answer="", answered_at=None, answered_by=None)
     return new

@@ -59,7 +59,13 @@ def rules(request: SeatedRequest) -> HttpResponse:
     return answer(
         request,
         form,
-        lambda: keep_rules(school=school, weights=form.weights, plans={one.group: one.plan for one in plans}),
+        lambda: keep_rules(
+            school=school,
+            weights=form.weights,
+            plans={one.group: one.plan for one in plans},
+            by=request.user,
+            at=request.now,
+        ),
         page="loans/matching_rules.html",
         shown=lambda: {"plans": plans},
         said="The rules are kept. Every proposal goes by them from now on.",

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from allauth.mfa.models import Authenticator
 from django.db import transaction
 
 from fleet.ground.refusal import Refused
-from fleet.people.models import Post, School, User
+from fleet.people.models import Guardian, Post, School, User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
 
 
 def account_for(*, email: str, name: str) -> User:
@@ -28,7 +31,14 @@ def name_is_new(name: str) -> None:
 
 @transaction.atomic
 def begin_school(
-    *, name: str, slug: str, head_name: str, head_email: str, role: Post.Role = Post.Role.HEAD, another: bool = False
+    *,
+    name: str,
+    slug: str,
+    head_name: str,
+    head_email: str,
+    role: Post.Role = Post.Role.HEAD,
+    another: bool = False,
+    at: datetime,
 ) -> School:
     """A new school with its first department head or service head, who signs in by e-mailed code.
 
@@ -37,14 +47,28 @@ def begin_school(
     if not another:
         name_is_new(name)
     school = School.objects.create(name=name, slug=slug)
-    Post.objects.create(school=school, user=account_for(email=head_email, name=head_name), role=role)
+    post = Post.objects.create(school=school, user=account_for(email=head_email, name=head_name), role=role)
+    told = [["post", post.get_role_display()]]
+    record(deed=Deed.SCHOOL_BEGUN, school=school, by=None, at=at, account=post.user, told=told)
     return school
+
+
+def record_entry(
+    *, deed: Deed, account: User | None, by: User | None, at: datetime, told: Sequence[Sequence[str]] = ()
+) -> None:
+    """Writes how somebody came in, or did not, on the record of each of their schools; on the site's where there is
+    none."""
+    posts, answers = Post.objects.filter(user=account), Guardian.objects.filter(user=account)
+    keys = {*posts.values_list("school", flat=True), *answers.values_list("school", flat=True)} if account else set()
+    for school in School.objects.filter(pk__in=keys).order_by("pk") or [None]:
+        record(deed=deed, school=school, by=by, at=at, account=account, told=told)
 
 
 def end_sessions(*, user: User, by: User, at: datetime) -> None:
     """Every session of this person is over, that of the browser at hand with them."""
     user.sessions_ended = at
     user.save(update_fields=["sessions_ended"])
+    record_entry(deed=Deed.SIGNED_OUT_EVERYWHERE, account=user, by=by, at=at)
 
 
 @transaction.atomic
@@ -52,5 +76,6 @@ def second_step_off(*, user: User, at: datetime) -> bool:
     """Takes away what guards an account beside password and mailbox, its sessions with it; whether there was any."""
     found, _ = Authenticator.objects.filter(user=user).delete()
     if found:
+        record_entry(deed=Deed.SECOND_STEP_OFF, account=user, by=None, at=at)
         end_sessions(user=user, by=user, at=at)
     return bool(found)

@@ -11,15 +11,25 @@ from django.db import transaction
 from fleet.people.actions.accounts import account_for
 from fleet.people.models import Guardian, Pupil, School, User
 from fleet.people.queries.addresses import is_new_to
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
+from fleet.record.queries.telling import moved, set_out
 
-
-def add_pupil(*, school: School, said: Mapping[str, Any], by: User, at: datetime) -> Pupil:
-    """A new pupil of the school; `said` names columns of `Pupil`."""
-    return Pupil.objects.create(school=school, **said)
+# What an act tells of somebody new.
+OF_PUPIL = ("year", "group", "pupil_id", "needs_wrap", "needs_kind")
+OF_GUARDIAN = ("email", "telephone")
 
 
 @transaction.atomic
-def save_guardian(*, guardian: Guardian, by: User | None, at: datetime, pupil: Pupil | None = None) -> Guardian:
+def add_pupil(*, school: School, said: Mapping[str, Any], by: User, at: datetime) -> Pupil:
+    """A new pupil of the school; `said` names columns of `Pupil`."""
+    pupil = Pupil.objects.create(school=school, **said)
+    record(deed=Deed.PUPIL_NEW, school=school, by=by, at=at, pupil=pupil, told=set_out(pupil, OF_PUPIL))
+    return pupil
+
+
+@transaction.atomic
+def save_guardian(*, guardian: Guardian, pupil: Pupil | None = None, by: User | None, at: datetime) -> Guardian:
     """Writes a guardian's record and ties it to the account of its e-mail address, and to a pupil if given.
 
     A guardian already on record at the school under the same address is tied rather than doubled. An address that is
@@ -37,15 +47,22 @@ def save_guardian(*, guardian: Guardian, by: User | None, at: datetime, pupil: P
         guardian.address_by, guardian.address_since = by, at
     guardian.user = account_for(email=guardian.email, name=guardian.name) if guardian.email else None
     guardian.save()
+    if before is None:
+        told = set_out(guardian, OF_GUARDIAN)
+        record(deed=Deed.GUARDIAN_NEW, school=guardian.school, by=by, at=at, guardian=guardian, told=told)
+    elif told := moved(before, {name: getattr(guardian, name) for name in ("name", *OF_GUARDIAN)}):
+        record(deed=Deed.GUARDIAN_CHANGED, school=guardian.school, by=by, at=at, guardian=guardian, told=told)
     if pupil is not None:
         pupil.guardians.add(guardian)
+        record(deed=Deed.GUARDIAN_TIED, school=guardian.school, by=by, at=at, guardian=guardian, pupil=pupil)
     return guardian
 
 
 @transaction.atomic
 def let_go(*, guardian: Guardian, pupil_ids: Collection[int], by: User, at: datetime) -> None:
     """The guardian no longer answers for these pupils; their loans keep who signed."""
-    pupils = guardian.pupils.filter(pk__in=pupil_ids)
-    keys = list(pupils.values_list("pk", flat=True))
-    guardian.pupils.remove(*keys)
-    Pupil.objects.filter(pk__in=keys).update(guardian_let_go_at=at)
+    gone = list(guardian.pupils.filter(pk__in=pupil_ids))
+    guardian.pupils.remove(*gone)
+    Pupil.objects.filter(pk__in=[pupil.pk for pupil in gone]).update(guardian_let_go_at=at)
+    for pupil in gone:
+        record(deed=Deed.GUARDIAN_LET_GO, school=guardian.school, by=by, at=at, guardian=guardian, pupil=pupil)

@@ -9,13 +9,19 @@ from typing import Any
 from django.db import transaction
 
 from fleet.people.models import School, User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
+from fleet.record.queries.telling import moved
 
 
 @transaction.atomic
 def change_settings(*, school: School, settings: Mapping[str, Any], by: User, at: datetime) -> School:
     """Writes a school's settings by column, values as its form gives them."""
     now = School.objects.select_for_update(no_key=True).get(pk=school.pk)
+    told = moved(now, settings)
     for name, value in settings.items():
         setattr(now, name, value)
     now.save(update_fields=list(settings))
+    if told:
+        record(deed=Deed.SCHOOL_CHANGED, school=now, by=by, at=at, told=told)
     return now

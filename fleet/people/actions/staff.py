@@ -8,21 +8,26 @@ from django.db import transaction
 
 from fleet.ground.refusal import Refused
 from fleet.people.actions.accounts import account_for
-from fleet.people.models import Post, School
+from fleet.people.models import Post, School, User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
 
 
 @transaction.atomic
-def appoint(*, school: School, name: str, email: str, role: str, by_role: str, at: datetime) -> Post:
+def appoint(*, school: School, name: str, email: str, role: str, by_role: str, by: User, at: datetime) -> Post:
     """A post at the school for the account with this e-mail address. Refused when they have one already."""
     _may_give(role, by_role)
     account = account_for(email=email, name=name)
     if Post.objects.filter(school=school, user=account).exists():
         raise Refused(f"{account} already has a post at {school}. Change that one.")
-    return Post.objects.create(school=school, user=account, role=role, since=at)
+    post = Post.objects.create(school=school, user=account, role=role, since=at)
+    told = [["post", post.get_role_display()], ["e-mail", account.email]]
+    record(deed=Deed.POST_GIVEN, school=school, by=by, at=at, account=account, told=told)
+    return post
 
 
 @transaction.atomic
-def change_post(*, post: Post, role: str, by_role: str, at: datetime) -> None:
+def change_post(*, post: Post, role: str, by_role: str, by: User, at: datetime) -> None:
     """Another role for this post, or none (an empty role ends it). A school always keeps one head."""
     posts = list(Post.objects.select_for_update().filter(school_id=post.school_id).order_by("pk"))
     _may_give(post.role, by_role)
@@ -31,6 +36,7 @@ def change_post(*, post: Post, role: str, by_role: str, at: datetime) -> None:
     heads = [held for held in posts if held.role in {Post.Role.HEAD, Post.Role.SERVICE}]
     if role not in {Post.Role.HEAD, Post.Role.SERVICE} and [held.pk for held in heads] == [post.pk]:
         raise Refused("A school keeps at least one head. Appoint another first.")
+    was = post.get_role_display()
     if role:
         if role != post.role:
             post.since = at
@@ -38,6 +44,9 @@ def change_post(*, post: Post, role: str, by_role: str, at: datetime) -> None:
         post.save(update_fields=["role", "since"])
     else:
         post.delete()
+    if not role or post.get_role_display() != was:
+        deed, now = (Deed.POST_CHANGED, post.get_role_display()) if role else (Deed.POST_ENDED, "")
+        record(deed=deed, school=post.school, by=by, at=at, account=post.user, told=[["post", was, now]])
 
 
 def _may_give(role: str, by_role: str) -> None:

@@ -35,7 +35,9 @@ def staff_new(request: SeatedRequest) -> HttpResponse:
     return answer(
         request,
         form,
-        lambda: staff.appoint(school=seat.school, by_role=seat.role, at=request.now, **form.cleaned_data),
+        lambda: staff.appoint(
+            school=seat.school, by_role=seat.role, by=request.user, at=request.now, **form.cleaned_data
+        ),
         page="people/staff.html",
         said=lambda post: f"{post.user} is {post.get_role_display()} here now.",
         then=lambda post: seat.here("people:settings"),
@@ -52,7 +54,9 @@ def staff_edit(request: SeatedRequest, pk: int) -> HttpResponse:
     return answer(
         request,
         form,
-        lambda: staff.change_post(post=post, role=form.cleaned_data["role"], by_role=seat.role, at=request.now),
+        lambda: staff.change_post(
+            post=post, role=form.cleaned_data["role"], by_role=seat.role, by=request.user, at=request.now
+        ),
         page="people/staff.html",
         shown=lambda: {"post": post},
         said=f"The post of {post.user} is changed.",

@@ -51,6 +51,6 @@ def set_out(row: models.Model, names: tuple[str, ...]) -> Told:
         field = row._meta.get_field(name)
         words = dict(getattr(field, "flatchoices", ()) or ())
         value = getattr(row, name)
-        if words_of := said(words.get(value, value)):
-            told.append([str(getattr(field, "verbose_name", name)), words_of])
+        if value not in ("", None):
+            told.append([str(getattr(field, "verbose_name", name)), said(words.get(value, value))])
     return told

@@ -9,6 +9,8 @@ from django.utils import timezone
 
 from fleet.ground.refusal import Refused
 from fleet.people.models import User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
 from fleet.register.actions.locking import TWICE_WITHIN, locked
 from fleet.register.actions.whereabouts import change_standing
 from fleet.register.models import Disposal, Horn, Standing
@@ -26,7 +28,10 @@ def propose(*, horn: Horn, method: str, on: date, reason: str, by: User, at: dat
         raise Refused(
             "This horn is given up already." if there.approved else "Giving this horn up is proposed already."
         )
-    return Disposal.objects.create(horn=now, method=method, on=on, reason=reason, proposed_at=at, proposed_by=by)
+    made = Disposal.objects.create(horn=now, method=method, on=on, reason=reason, proposed_at=at, proposed_by=by)
+    told = [["how", made.get_method_display()], ["reason", reason]]
+    record(deed=Deed.DISPOSAL_PROPOSED, school=now.school, by=by, at=at, horn=now, told=told)
+    return made
 
 
 @transaction.atomic
@@ -46,4 +51,6 @@ def decide(*, disposal: Disposal, approved: bool, answer: str = "", by: User, at
     now.decided_at, now.decided_by = max(at, now.proposed_at), by
     now.approved, now.answer = approved, answer
     now.save(update_fields=["decided_at", "decided_by", "approved", "answer"])
+    deed = Deed.DISPOSAL_APPROVED if approved else Deed.DISPOSAL_TURNED_DOWN
+    record(deed=deed, school=horn.school, by=by, at=at, horn=horn, told=[["answer", answer]] if answer else ())
     return now

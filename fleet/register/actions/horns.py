@@ -11,6 +11,9 @@ from django.db import transaction
 
 from fleet.ground.refusal import Refused, WayOut
 from fleet.people.models import School, User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
+from fleet.record.queries.telling import moved, set_out
 from fleet.register.actions.locking import TWICE_WITHIN, locked
 from fleet.register.models import FormerNumber, Horn, KindSaid, Place
 from fleet.register.models.kinds import reversible, what_does_not_fit
@@ -59,6 +62,8 @@ def register_horn(*, school: School, particulars: Particulars, suggested: str = 
     horn.save(force_insert=True)
     if horn.build:
         KindSaid.objects.create(horn=horn, at=at, by=by, build=horn.build, stands_in=horn.stands_in)
+    told = set_out(horn, ("build", "stands_in", "maker", "serial_number", "place", "value"))
+    record(deed=Deed.HORN_NEW, school=school, by=by, at=at, horn=horn, told=told)
     return horn
 
 
@@ -95,6 +100,8 @@ def amend_horn(*, horn: Horn, changes: Mapping[str, Any], by: User, at: datetime
     if "build" in changed or "stands_in" in changed:
         before = {"build_before": now.build, "stands_in_before": now.stands_in}
         KindSaid.objects.create(horn=now, at=at, by=by, build=build, stands_in=stand, **before)
+    told = moved(now, changed)
+    record(deed=Deed.HORN_CHANGED, school=horn.school, by=by, at=at, horn=now, told=told)
     for name, value in changed.items():
         setattr(now, name, value)
     now.save(update_fields=list(changed))

@@ -9,6 +9,8 @@ from django.db import transaction
 
 from fleet.ground.refusal import Refused, WayOut
 from fleet.people.models import School, User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
 from fleet.register.actions.horns import Particulars, register_horn
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import TWICE_WITHIN, locked
@@ -79,7 +81,9 @@ def put_on_horn(
         settled=settled,
         probability=chosen.probability,
     )
+    was = now.kind
     _say_on(now, chosen, observations)
+    record(deed=Deed.HORN_IDENTIFIED, school=now.school, by=by, at=at, horn=now, told=[["kind", was, now.kind]])
     return finding
 
 

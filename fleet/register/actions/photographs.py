@@ -9,6 +9,8 @@ from django.db import transaction
 
 from fleet.ground.refusal import Refused
 from fleet.people.models import User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
 from fleet.register.actions.locking import locked
 from fleet.register.models import Horn, Photograph
 
@@ -37,13 +39,15 @@ def add_photograph(
     except Exception:
         photograph.image.delete(save=False)
         raise
+    record(deed=Deed.PHOTOGRAPH_ADDED, school=now.school, by=by, at=at, horn=now)
     return photograph
 
 
 @transaction.atomic
-def remove_photograph(*, photograph: Photograph) -> None:
+def remove_photograph(*, photograph: Photograph, by: User, at: datetime) -> None:
     """Takes a picture away; its file goes once the row is really gone."""
-    locked(photograph.horn)
+    horn = locked(photograph.horn)
+    record(deed=Deed.PHOTOGRAPH_REMOVED, school=horn.school, by=by, at=at, horn=horn)
     image = photograph.image
     photograph.delete()
     transaction.on_commit(lambda: image.delete(save=False))

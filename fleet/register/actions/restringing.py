@@ -8,6 +8,8 @@ from django.db import transaction
 
 from fleet.ground.refusal import Refused, WayOut
 from fleet.people.models import User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
 from fleet.register.models import Horn, StandChange
@@ -37,4 +39,6 @@ def restring(*, horn: Horn, stands_in: str, reason: str, by: User, at: datetime)
     now.stands_in = stands_in
     now.save(update_fields=["stands_in"])
     keep([now])
+    told = [["stands in", stand_in_words(change.before), stand_in_words(stands_in)], ["reason", reason]]
+    record(deed=Deed.HORN_RESTRUNG, school=now.school, by=by, at=at, horn=now, told=told)
     return change

@@ -9,9 +9,18 @@ from django.utils import timezone
 
 from fleet.ground.refusal import Refused
 from fleet.people.models import User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
 from fleet.register.models import Horn, Standing
+
+DEEDS = {
+    Standing.Kind.WITHDRAWN: Deed.HORN_WITHDRAWN,
+    Standing.Kind.KEPT_AGAIN: Deed.HORN_KEPT_AGAIN,
+    Standing.Kind.NOT_FOUND: Deed.HORN_NOT_FOUND,
+    Standing.Kind.FOUND: Deed.HORN_FOUND,
+}
 
 
 @transaction.atomic
@@ -28,4 +37,6 @@ def change_standing(*, horn: Horn, kind: str, reason: str, by: User, at: datetim
     day = on or timezone.localdate(at)
     standing = Standing.objects.create(horn=now, at=at, by=by, kind=kind, on=day, reason=reason)
     keep([now])
+    told = [["on", day.isoformat()], ["reason", reason]]
+    record(deed=DEEDS[Standing.Kind(kind)], school=now.school, by=by, at=at, horn=now, told=told)
     return standing

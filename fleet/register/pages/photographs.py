@@ -54,7 +54,7 @@ def photograph_remove(request: SeatedRequest, pk: int) -> HttpResponse:
     return answer(
         request,
         sure(request),
-        lambda: photographs.remove_photograph(photograph=found),
+        lambda: photographs.remove_photograph(photograph=found, by=request.user, at=request.now),
         page="register/photograph_remove.html",
         shown=lambda: {"photograph": found, "horn": found.horn},
         said="The photograph is gone.",

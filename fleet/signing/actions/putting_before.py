@@ -14,6 +14,8 @@ from fleet.lending.actions.agreements import kept_version
 from fleet.lending.actions.issuing import held_together
 from fleet.lending.models import Agreement
 from fleet.people.models import Guardian, Pupil, User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked, locked_all, locked_by_key
 from fleet.register.models import Horn
@@ -88,6 +90,8 @@ def put_before(
         asked_by=by,
     )
     keep([horn])
+    told = [["due", due_on.isoformat()]]
+    record(deed=Deed.PUT_BEFORE, school=horn.school, by=by, at=at, told=told, horn=horn, pupil=pupil, guardian=guardian)
     return made
 
 
@@ -108,7 +112,7 @@ def as_it_was_seen(
 
 
 @transaction.atomic
-def take_back(*, signature: OnlineSignature, signed_seen: bool, at: datetime) -> OnlineSignature:
+def take_back(*, signature: OnlineSignature, signed_seen: bool, by: User, at: datetime) -> OnlineSignature:
     """The school does not lend it like this after all. `signed_seen` is whether the page that was looked at showed it
     signed. Raises Refused when the family has signed since, and once the horn is out under the signature."""
     horn = locked_by_key(signature.horn_id)
@@ -121,6 +125,8 @@ def take_back(*, signature: OnlineSignature, signed_seen: bool, at: datetime) ->
         signature.withdrawn_at = at
         signature.save(update_fields=["withdrawn_at"])
         keep([horn])
+        pupil, guardian = signature.pupil, signature.guardian
+        record(deed=Deed.TAKEN_BACK, school=horn.school, by=by, at=at, horn=horn, pupil=pupil, guardian=guardian)
     return signature
 
 

@@ -13,6 +13,8 @@ from fleet.ground.wording import day
 from fleet.lending.actions.issuing import held_together
 from fleet.lending.queries.agreements import current_agreement
 from fleet.people.models import Post, User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked_by_key
 from fleet.signing.models import OnlineSignature
@@ -54,4 +56,6 @@ def sign(*, signature: OnlineSignature, typed_name: str, by: User, at: datetime)
     signature.signer_works_here = Post.objects.filter(user=by, school=horn.school_id).exists()
     signature.save(update_fields=["typed_name", "signed_at", "signed_by", "signer_works_here"])
     keep([horn])
+    about = {"horn": horn, "pupil": signature.pupil, "guardian": signature.guardian}
+    record(deed=Deed.SIGNED, school=horn.school, by=by, at=at, told=[["name typed", typed_name]], **about)
     return signature

@@ -124,7 +124,7 @@ def _take_back(request: SeatedRequest, read: LoanBatch) -> HttpResponse:
     for entry in read.waiting:
         if entry.online is not None:
             try:
-                take_back(signature=entry.online, signed_seen=False, at=request.now)
+                take_back(signature=entry.online, signed_seen=False, by=request.user, at=request.now)
             except Refused as no:
                 messages.warning(request, no.sentence)
     messages.success(request, "What was not signed yet is taken back from the families’ pages.")

@@ -92,7 +92,11 @@ def _sign(request: SeatedRequest, draft: Draft, horn: Horn, form: ParticularsFor
         return deed(
             button,
             # The page offers this only while it is not signed.
-            lambda: take_back(signature=online, signed_seen=False, at=request.now) if online is not None else None,
+            lambda: (
+                take_back(signature=online, signed_seen=False, by=request.user, at=request.now)
+                if online is not None
+                else None
+            ),
             said="It is taken back from the family’s page.",
         )
 
@@ -170,7 +174,7 @@ def _take_back_other(request: SeatedRequest, draft: Draft, horn: Horn) -> HttpRe
         request,
         form,
         lambda: (
-            take_back(signature=one, signed_seen=form.cleaned_data["signed_seen"], at=request.now)
+            take_back(signature=one, signed_seen=form.cleaned_data["signed_seen"], by=request.user, at=request.now)
             if one is not None and form.names(one)
             else None
         ),

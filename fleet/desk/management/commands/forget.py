@@ -14,6 +14,7 @@ from fleet.exchange.actions.closing import close_school, to_close
 from fleet.exchange.actions.imports import forget_old, would_forget
 from fleet.ground.refusal import Refused
 from fleet.people.models import School
+from fleet.record.actions.emptying import empty_old
 
 
 class Command(BaseCommand):
@@ -61,6 +62,8 @@ class Command(BaseCommand):
                 )
         if not options["school"] and (lying := str((tidy if options["do"] else litter)(at=now))):
             self.stdout.write(f"{lying}: {'removed' if options['do'] else 'would be removed'}")
+        if options["do"] and (acts := empty_old(at=now)):
+            self.stdout.write(f"{acts} acts of the record are older than names are kept there: names taken out.")
         verb = "forgotten" if options["do"] else "would be forgotten; run with --do to do it"
         self.stdout.write(f"{count} pupils {verb}." if count or options["do"] else "Nobody is due to be forgotten.")
         if count:

@@ -10,6 +10,9 @@ from django.utils import timezone
 
 from fleet.exchange.queries.school_out import export_school
 from fleet.people.models import School
+from fleet.record.actions.recording import record
+from fleet.record.actions.sealing import seal
+from fleet.record.models import Deed
 from fleet.stopping import stopped_with
 
 
@@ -26,9 +29,13 @@ class Command(BaseCommand):
             raise CommandError(f"There is no school at /s/{slug}/.")
         if file.exists():
             raise CommandError(f"{file} is there already; name another file.")
+        now = timezone.now()
+        # Before the file: it says of itself that it was written, and its chain is whole.
+        record(deed=Deed.SCHOOL_TAKEN, school=school, by=None, at=now)
+        seal(school=school.pk)
         try:
             with stopped_with(f"Stopped before it was done. {file} was not written."):
-                export_school(school=school, to=file, at=timezone.now(), say=self._say)
+                export_school(school=school, to=file, at=now, say=self._say)
         except OSError as trouble:
             raise CommandError(f"{file} cannot be written: {trouble.strerror}.") from trouble
         file.chmod(0o600)

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.utils import timezone
 from django.utils.text import slugify
 
 from fleet.exchange.actions.school_in import import_school
@@ -26,7 +27,7 @@ class Command(BaseCommand):
         if at and (slugify(at) != at or len(at) > 40):
             raise CommandError("--at takes a part of an address, like hill-road: small letters, digits, dashes.")
         try:
-            school = import_school(file=file, slug=at, another=another, say=self.stdout.write)
+            school = import_school(file=file, slug=at, another=another, at=timezone.now(), say=self.stdout.write)
         except Refused as no:
             raise CommandError(no.sentence) from no
         self.stdout.write(f"{school} is open at /s/{school.slug}/. Its people sign in with a code sent by e-mail.")

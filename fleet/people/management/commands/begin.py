@@ -7,6 +7,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.utils import timezone
 from django.utils.text import slugify
 
 from fleet.ground.refusal import Refused
@@ -58,6 +59,7 @@ class Command(BaseCommand):
                 head_email=options["email"],
                 role=role,
                 another=options["another"],
+                at=timezone.now(),
             )
         except Refused as no:
             raise CommandError(no.sentence) from no
