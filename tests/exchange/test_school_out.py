@@ -1,9 +1,8 @@
-"""A school goes out while the site runs, sheet by sheet, and is stopped without leaving half a file."""
+"""A school goes out while the site runs, sheet by sheet."""
 
 from __future__ import annotations
 
 import io
-import signal
 import zipfile
 from datetime import timedelta
 from pathlib import Path
@@ -11,7 +10,6 @@ from typing import Any
 
 import pytest
 from django.conf import settings as django_settings
-from django.core.management import CommandError, call_command
 from pypdf import PdfReader
 
 from fleet.exchange.queries import school_out
@@ -117,40 +115,6 @@ def test_people_go_on_working_while_a_school_goes_out_as_it_was_when_it_began(tm
     assert parts_of(tmp_path / "meanwhile.zip", "tables/") == before
     # What comes after writes as ever.
     assert make.horn(school, number="NEW-2").number == "NEW-2"
-
-
-class Stopping(io.StringIO):
-    """Where the command says what it does: at these words it is told to stop, more than once as impatient people do."""
-
-    def __init__(self, words: str, number: int) -> None:
-        super().__init__()
-        self.words, self.number = words, number
-
-    def write(self, said: str) -> int:
-        written = super().write(said)
-        if self.words in said:
-            signal.raise_signal(self.number)
-        return written
-
-
-ENDS = [getattr(signal, name) for name in ("SIGTERM", "SIGINT", "SIGHUP") if hasattr(signal, name)]
-
-
-@pytest.mark.parametrize("words", ["people-school: 1", "loan sheets: 2"])
-@pytest.mark.parametrize("number", ENDS)
-def test_a_signal_ends_it_with_a_sentence_and_leaves_no_half_file(db, tmp_path, number, words):
-    furnish()
-    usual = [signal.getsignal(one) for one in ENDS]
-    file = tmp_path / "school.zip"
-
-    with pytest.raises(CommandError, match=r"Stopped before it was done\. .*school\.zip was not written\.") as ended:
-        call_command("export_school", "hill-road", str(file), stdout=Stopping(words, number))
-
-    assert ended.value.returncode == 128 + number
-    assert not any(path.is_file() for path in tmp_path.iterdir())
-    assert [signal.getsignal(one) for one in ENDS] == usual
-    call_command("export_school", "hill-road", str(file))
-    assert file.exists()
 
 
 def test_each_table_and_the_sheets_are_told_as_they_go(db, tmp_path, monkeypatch):

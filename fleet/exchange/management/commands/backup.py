@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from fleet.exchange.queries.site_out import back_up
 from fleet.ground.refusal import Refused
+from fleet.stopping import stopped_with
 
 
 class Command(BaseCommand):
@@ -22,7 +23,8 @@ class Command(BaseCommand):
         if file.exists():
             raise CommandError(f"{file} is there already; name another file.")
         try:
-            back_up(to=file, at=timezone.now(), say=self.stdout.write)
+            with stopped_with(f"Stopped before it was done. {file} was not written."):
+                back_up(to=file, at=timezone.now(), say=self.stdout.write)
         except OSError as trouble:
             raise CommandError(f"{file} cannot be written: {trouble.strerror}.") from trouble
         except Refused as no:

@@ -11,6 +11,7 @@ from django.utils.text import slugify
 
 from fleet.exchange.actions.school_in import import_school
 from fleet.ground.refusal import Refused
+from fleet.stopping import stopped_with
 
 
 class Command(BaseCommand):
@@ -27,7 +28,8 @@ class Command(BaseCommand):
         if at and (slugify(at) != at or len(at) > 40):
             raise CommandError("--at takes a part of an address, like hill-road: small letters, digits, dashes.")
         try:
-            school = import_school(file=file, slug=at, another=another, at=timezone.now(), say=self.stdout.write)
+            with stopped_with("Stopped before it was done. Nothing was brought in."):
+                school = import_school(file=file, slug=at, another=another, at=timezone.now(), say=self.stdout.write)
         except Refused as no:
             raise CommandError(no.sentence) from no
         self.stdout.write(f"{school} is open at /s/{school.slug}/. Its people sign in with a code sent by e-mail.")
