@@ -14,12 +14,14 @@ from fleet.ground import badges
 from fleet.ground.badges import badge, money
 from fleet.ground.refusal import Refused
 from fleet.people.models import Post
+from fleet.register.models.kinds import stand_in_words
 from fleet.register.pages.badges import grade_badge, whereabouts, whereabouts_in_short
 from fleet.workshop.pages.badges import severity_badge
 
 register = template.Library()
 register.simple_tag(badge)
 register.filter(money)
+register.filter(stand_in_words)
 register.simple_tag(whereabouts)
 register.simple_tag(whereabouts_in_short)
 register.simple_tag(grade_badge, name="grade_badge")
@@ -61,14 +63,6 @@ def with_query(context: dict[str, Any], **changes: Any) -> str:
         else:
             query[name] = str(value)
     return "?" + query.urlencode()
-
-
-@register.filter
-def pitch(name: str) -> str:
-    """`Bb3` as a musician writes it, `B♭3`."""
-    if len(name) > 1 and name[0] in "ABCDEFG":
-        return name[0] + name[1:].replace("b", "♭").replace("#", "♯")
-    return name
 
 
 @register.simple_tag
