@@ -16,9 +16,6 @@ from fleet.people.models.schools import School
 
 
 class UserManager(BaseUserManager["User"]):
-    def get_by_natural_key(self, username: str | None) -> User:
-        return self.get(email__iexact=username)
-
     def create_user(self, email: str, password: str | None = None, **fields: object) -> User:
         """An account; without a password it can sign in by e-mailed code only."""
         user = self.model(email=self.normalize_email(email).lower(), **fields)
