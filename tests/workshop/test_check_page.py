@@ -158,12 +158,12 @@ def test_a_file_that_is_no_picture_loses_nothing_else(world, settings):
         ticked(
             "slide-loose",
             notes="Main slide 🎺",
-            **{"note-slide-loose": "main", "picture-1": picture(), "caption-1": "rim", "picture-2": fake},
+            **{"note-slide-loose": "main", "picture-1": picture(), "caption-1": "rim", "picture-3": fake},
         ),
     )
 
     assert answer.status_code == 422
-    assert "valve.jpg: This is not a picture we can read." in str(answer.context["form"].errors["picture-2"])
+    assert "valve.jpg: This is not a picture we can read." in str(answer.context["form"].errors["picture-3"])
     page = answer.content.decode()
     assert "Main slide 🎺" in page
     assert 'value="main"' in page
