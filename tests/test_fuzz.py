@@ -156,7 +156,7 @@ class Visitors:
 
     def address(self, asked: Asked) -> str:
         if asked.name in OPEN | OWN_ACCOUNT:
-            made_up = {"uidb36": "1", "key": "x", "secret": "x"}
+            made_up = {"uidb36": "1", "key": "x", "secret": "x", "pk": "1"}
             return reverse(asked.name, kwargs={one: made_up[one] for one in ADDRESSES[asked.name]})
         address = self.world.address(asked.name)
         return address if asked.pk == "=" else re.sub(r"/\d+(?=[/.]|$)", f"/{asked.pk}", address)

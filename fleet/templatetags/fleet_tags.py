@@ -90,15 +90,16 @@ OF_SETTINGS = {"people:settings", "people:openings", "people:staff-new", "people
 def pages(context: dict[str, Any]) -> list[dict[str, Any]]:
     """The pages this person may read, for the masthead, with the one we are in marked."""
     seat, match = context["seat"], context["request"].resolver_match
+    view_name, app_name = (match.view_name, match.app_name) if match else ("", "")
     links = []
     for name, label in PAGES:
         if not seat.may(name):
             continue
-        here_now = match.view_name == name or (match.app_name != "desk" and name.startswith(match.app_name + ":"))
-        if match.view_name == "desk:record":
+        here_now = view_name == name or (app_name != "desk" and name.startswith(app_name + ":"))
+        if view_name == "desk:record":
             here_now = name == "people:settings"
-        if match.app_name == "people":
+        if app_name == "people":
             # Two pages of the line are of one slice.
-            here_now = name == ("people:settings" if match.view_name in OF_SETTINGS else "people:pupils")
+            here_now = name == ("people:settings" if view_name in OF_SETTINGS else "people:pupils")
         links.append({"address": reverse(name, args=(seat.school.slug,)), "label": label, "here": here_now})
     return links

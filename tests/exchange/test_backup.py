@@ -149,7 +149,7 @@ def test_a_restore_killed_at_any_step_leaves_an_empty_site_or_a_whole_one_and_ca
 
     left = other.killed_at_each_step(RESTORE, after=AFTER_RESTORE)
 
-    assert len(left) > 10
+    assert len(left) >= 10
     assert left[0] == "0"
     assert set(left) == {"0", left[-1]}
     assert other.rows() == lived_in.rows()
