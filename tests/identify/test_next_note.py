@@ -1,9 +1,12 @@
-"""What the page that listens to open notes asks for next."""
+"""What a page that listens asks for next."""
 
 import pytest
+from django.http import QueryDict
 
 from fleet.ground.access import Role
 from identify.core.hearing.kept_notes import UP
+from identify.listening import on_step
+from identify.walk import read_walk
 from tests import make
 from tests.identify.core.hearing.test_kept_notes import open_notes
 
@@ -34,3 +37,38 @@ def test_a_first_note_is_asked_for_then_the_next_up_until_the_notes_tell_the_tub
 
     assert (page.context["listening"].prompt, page.context["settled"]) == (prompt, settled)
     assert prompt in page.content.decode()
+
+
+TEST_NOTE = "233.1~0.98"
+
+
+@pytest.mark.parametrize(
+    ("step", "heard", "prompt", "kept"),
+    [
+        ("test_note", "", "Press Listen, then play the test note and hold it.", ""),
+        ("test_note", f"heard_test={TEST_NOTE}", "Not what you meant? Listen again.", "B♭3 (written F4), 233.1 Hz"),
+        ("step_down", "", "First the test note: press Listen, play it and hold it.", ""),
+        (
+            "step_down",
+            f"heard_step={TEST_NOTE}",
+            "Now keep the same valves and slur down to the next note. Press Listen and hold that one.",
+            "B♭3 (written F4), 233.1 Hz",
+        ),
+        (
+            "step_down",
+            f"heard_step={TEST_NOTE},174.6~0.98",
+            "Listen again, from the test note.",
+            "B♭3 (written F4), 233.1 Hz, then F3 (written C4), 174.6 Hz",
+        ),
+    ],
+)
+def test_on_a_check_the_note_that_is_missing_is_asked_for_and_what_was_heard_is_named(step, heard, prompt, kept):
+    shown = on_step(read_walk(QueryDict(heard)), step)
+
+    assert shown is not None
+    assert (shown.prompt, shown.kept) == (prompt, kept)
+    assert shown.forget == (f"?step={step}" if heard else "")
+
+
+def test_a_check_without_a_note_to_hear_does_not_listen():
+    assert on_step(read_walk(QueryDict("")), "valves") is None

@@ -113,3 +113,26 @@ def test_a_likelier_chance_never_sounds_less_likely(one, other):
     low, high = sorted((one, other))
 
     assert ranked.index(in_words(low)) <= ranked.index(in_words(high))
+
+
+@pytest.mark.parametrize(
+    ("chance", "words"),
+    [
+        (1, "as good as certain"),
+        (0.98, "as good as certain"),
+        (0.979, "very likely"),
+        (0.9, "very likely"),
+        (0.899, "likely"),
+        (0.65, "likely"),
+        (0.649, "about as likely as not"),
+        (0.35, "about as likely as not"),
+        (0.349, "possible"),
+        (0.1, "possible"),
+        (0.099, "unlikely"),
+        (0.03, "unlikely"),
+        (0.029, "very unlikely"),
+        (0, "very unlikely"),
+    ],
+)
+def test_each_word_for_a_chance_begins_where_it_says(chance, words):
+    assert in_words(chance) == words

@@ -15,7 +15,7 @@ from django.test import Client, RequestFactory
 from django.test.utils import CaptureQueriesContext
 
 from fleet.ground.access import Role
-from identify.recording import A_MINUTE, MOST_BYTES, heard_in
+from identify.recording import A_MINUTE, FRAMING_BYTES, MOST_BYTES, heard_in
 from tests import make
 from tests.identify.test_listening import TEST_NOTE, carried, play, school, teacher, tone, words
 from tests.identify.tones import horn_tone, wav
@@ -106,6 +106,18 @@ def test_two_hundred_megabytes_are_refused_before_any_of_them_is_read(teacher):
     assert answer.status_code == 413
     assert "larger than 6 MB, so it was not read" in words(answer)
     assert carried(answer) == "?valves=4&step=test_note"
+
+
+@pytest.mark.parametrize(("more", "status"), [(0, 422), (1, 413)])
+def test_up_to_the_size_that_is_told_and_the_form_around_it_a_body_is_read(teacher, more, status):
+    length = str(MOST_BYTES + FRAMING_BYTES + more)
+
+    answer = teacher.post(
+        "/s/hill/identify/listen/", data=b"", content_type="multipart/form-data; boundary=x", CONTENT_LENGTH=length
+    )
+
+    # Read, it turns out to hold no recording.
+    assert answer.status_code == status
 
 
 def test_no_recording_at_all_is_said(teacher):
