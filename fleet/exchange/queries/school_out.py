@@ -97,6 +97,10 @@ class _Keys:
     def __init__(self, in_turn: Iterable[int]) -> None:
         self.in_turn = array("q", in_turn)
 
+    def __contains__(self, key: int) -> bool:
+        place = bisect_left(self.in_turn, key)
+        return self.in_turn[place : place + 1] == array("q", [key])
+
     def __getitem__(self, key: int) -> int:
         place = bisect_left(self.in_turn, key)
         if self.in_turn[place : place + 1] != array("q", [key]):
