@@ -20,22 +20,19 @@ from fleet.workshop.models import ConditionCheck
 from fleet.workshop.queries.condition import latest_check
 
 
-def of_draft(draft: Draft) -> OnlineSignature | None:
+def of_draft(draft: Draft, horn: Horn, form: ParticularsForm) -> OnlineSignature | None:
     """What was put before the guardian for exactly this draft, signed or not; None when anything differs. One query."""
-    if draft.horn is None or draft.pupil is None or draft.form is None or not draft.is_whole or draft.check is None:
-        return None
-    found = OnlineSignature.objects.unused().filter(horn=draft.horn, pupil=draft.pupil)
+    found = OnlineSignature.objects.unused().filter(horn=horn, pupil=form.pupil)
     one = found.select_related("agreement", "guardian").first()
-    said = draft.form.cleaned_data
-    version = draft.agreement.version if draft.agreement else 1
+    said = form.cleaned_data
     same = one is not None and one.is_for(
-        horn=draft.horn,
-        pupil=draft.pupil,
+        horn=horn,
+        pupil=form.pupil,
         guardian=said["guardian"],
-        agreement_version=version,
-        check_seen=draft.check.pk,
+        agreement_version=draft.agreement.version if draft.agreement else 1,
+        check_seen=draft.check.pk if draft.check else 0,
         due_on=said["due_on"],
-        accessories=draft.form.along(),
+        accessories=form.along(),
     )
     return one if same else None
 

@@ -77,7 +77,7 @@ def pupil_search(request: SeatedRequest) -> HttpResponse:
 
 def _sign(request: SeatedRequest, draft: Draft, horn: Horn, form: ParticularsForm) -> HttpResponse:
     """What will be issued, to be looked over; then the signature and the act."""
-    online, terms, button = of_draft(draft), _terms(request, horn, form), sure(request)
+    online, terms, button = of_draft(draft, horn, form), _terms(request, horn, form), sure(request)
     signed = None if online and online.signed_at else SignedForm(posted(request), today=draft.today)
     deed = partial(_deed, request, draft, online)
 
