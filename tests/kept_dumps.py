@@ -70,11 +70,11 @@ def of_sqlite() -> bytes:
         return copy.read_bytes()
 
 
-def of_postgresql(server: str) -> bytes:
-    """`server` is the address of a database beside which others may be made, as in HORN_TEST_POSTGRES."""
+def of_postgresql() -> bytes:
+    """On the server of HORN_TEST_POSTGRES, the address of a database beside which another may be made."""
     import psycopg
 
-    name = f"dump_{uuid4().hex}"
+    server, name = os.environ["HORN_TEST_POSTGRES"], f"dump_{uuid4().hex}"
     address = urlsplit(server)._replace(path=f"/{name}").geturl()
     plain = server.replace("postgres://", "postgresql://", 1)
     with psycopg.connect(plain, autocommit=True) as beside:
@@ -93,11 +93,10 @@ def main(arguments: list[str]) -> int:
     if not arguments:
         fill()
         return 0
-    day = arguments[0]
-    for engine, kept in ((SQLITE, of_sqlite()), (POSTGRESQL, of_postgresql(os.environ["HORN_TEST_POSTGRES"]))):
-        packed = lzma.compress(kept, preset=9 | lzma.PRESET_EXTREME)
-        (FIXTURES / f"{day}{engine}").write_bytes(packed)
-        print(f"{day}{engine}: {len(packed) // 1024} kB")
+    for engine, make in ((SQLITE, of_sqlite), (POSTGRESQL, of_postgresql)):
+        packed = lzma.compress(make(), preset=9 | lzma.PRESET_EXTREME)
+        (FIXTURES / f"{arguments[0]}{engine}").write_bytes(packed)
+        sys.stdout.write(f"{arguments[0]}{engine}: {len(packed) // 1024} kB\n")
     return 0
 
 

@@ -44,7 +44,7 @@ def _narrower(old: Any, new: Any) -> bool:
 
 
 def faults(label: str, step: Operation, before: ProjectState, born: set[tuple[str, str]]) -> Iterator[str]:
-    """What the old code trips over in one step; `born` are the tables it does not know, `label` is like `people 0003`."""
+    """What the old code trips over in one step; `born`: tables it does not know; `label`: `people 0003`."""
     app = label.split()[0]
     table = app, str(getattr(step, "model_name", getattr(step, "name", ""))).lower()
     if isinstance(step, migrations.CreateModel):
