@@ -34,8 +34,8 @@ from fleet.workshop.models import ConditionCheck, Finding
 
 NOW = datetime(2026, 9, 14, 10, 30, tzinfo=UTC)
 MANAGE = Path(settings.BASE_DIR) / "manage.py"
-# What the process may hold at most beyond what it holds for a school of a tenth, in MB.
-MORE = 16
+# What the process may hold at most beyond what it holds for a school of a tenth, in MB: remembered words and keys.
+MORE = 32
 
 
 class Command(BaseCommand):
