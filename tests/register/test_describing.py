@@ -31,6 +31,8 @@ from fleet.register.models.kinds import build_of
         ("Eb mellophone", "mellophone-eb"),
         ("descant Bb/high F", "descant-bb-high-f"),
         ("Diskanthorn", "descant-bb-high-f"),
+        ("Bb/high F", "descant-bb-high-f"),
+        ("high F horn", "single-high-f"),
         ("Triple horn", "triple-full"),
         ("Wiener Horn", "vienna-f"),
         ("natural horn", "natural-horn"),
