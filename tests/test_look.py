@@ -15,7 +15,6 @@ from django.test import RequestFactory
 from fleet.ground.access import Role
 from fleet.register.models import Horn, Place
 from fleet.register.pages.badges import grade_badge, whereabouts, whereabouts_in_short
-from fleet.templatetags.fleet_tags import pitch
 from fleet.workshop.models import Finding
 from fleet.workshop.pages.badges import severity_badge
 from tests import make
@@ -203,11 +202,6 @@ def test_the_masthead_offers_another_school_to_somebody_with_two_posts(db, as_):
     person.posts.create(school=other, role="service")
 
     assert "Go to another school" in as_(person).get(f"/s/{school.slug}/").content.decode()
-
-
-@pytest.mark.parametrize(("name", "shown"), [("Bb3", "B♭3"), ("F#4", "F♯4"), ("F", "F"), ("rubber", "rubber")])
-def test_a_note_is_written_as_musicians_write_it(name, shown):
-    assert pitch(name) == shown
 
 
 def in_line(page: str) -> list[tuple[str, str, str]]:

@@ -25,13 +25,6 @@ def test_every_check_of_the_core_is_asked_and_nothing_else():
     assert all(question.part in PARTS for question in QUESTIONS.values())
 
 
-@pytest.mark.parametrize(
-    ("step", "wanted"), [("result", "result"), ("valves", "valves"), ("", ""), ("nonsense", ""), ("Result", "")]
-)
-def test_an_address_may_want_the_result_or_a_question_and_nothing_else(step, wanted):
-    assert read_walk(QueryDict(f"step={step}")).wanted == wanted
-
-
 def test_every_answer_offered_is_one_the_core_allows():
     for key, question in QUESTIONS.items():
         assert {choice.value for choice in question.choices} <= set(CHECKS[key].answers), key

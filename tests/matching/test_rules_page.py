@@ -54,18 +54,6 @@ def test_the_rules_page_offers_the_weights_that_were_tried(client, page, band):
     assert answer.context["form"]["better"].value() == 9
 
 
-def test_the_rooms_of_this_school_are_offered_and_the_one_a_class_had_before(client, page, band, elsewhere):
-    make.place(band.school, room="attic")
-    make.place(band.school, room="Hall", shelf="left")
-    make.place(band.school, room="Hall", shelf="right")
-    make.place(elsewhere.school, room="Cellar")
-    ClassPlan.objects.create(school=band.school, group="Band", stands_in="F", room="Old hall")
-
-    (plan,) = client.get(f"{page}rules/").context["form"].plans
-
-    assert [room for room, _ in plan["room"].field.choices] == ["", "attic", "Hall", "Old hall"]
-
-
 @pytest.mark.parametrize("more", [0, 2, 29])
 def test_the_rules_page_takes_as_many_queries_for_thirty_classes_as_for_one(
     client, page, band, more, django_assert_num_queries

@@ -149,7 +149,6 @@ def test_what_cannot_be_done_today_is_left_out_with_its_reason(world):
     withdrawn, lost = world.job(("slide-loose", "r")), world.job(("slide-loose", "r"))
     Horn.objects.filter(pk=withdrawn.horn_id).update(withdrawn_on=make.TODAY)
     Horn.objects.filter(pk=lost.horn_id).update(not_found_on=make.TODAY)
-    away = world.job(("slide-loose", "r"), state="away", repairer="Brass House", sent_on=make.TODAY)
 
     visit = planned(world, 120)
 
@@ -163,7 +162,6 @@ def test_what_cannot_be_done_today_is_left_out_with_its_reason(world):
         long.pk: "takes longer than the visit: 180 min",
         withdrawn.pk: "the horn is withdrawn: give the job up",
         lost.pk: "the horn cannot be found",
-        away.pk: "at the repairer’s, Brass House",
     }
 
 

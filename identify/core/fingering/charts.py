@@ -8,7 +8,6 @@ Fingering Dictionary (CC0).
 
 from dataclasses import dataclass
 from functools import lru_cache
-from math import inf
 
 from identify.core.fingering.by_hand import hand_notes
 from identify.core.horns.air import HIGHEST_PARTIAL, TUBES, AirColumn, partial_semitones
@@ -261,7 +260,7 @@ def _home(sides: tuple[AirColumn, ...], written: int) -> AirColumn:
     home, *others = sides
     shorter = [column for column in others if column.in_tune and not column.fingers and column.pedal > home.pedal]
     for column in sorted(shorter, key=lambda column: column.pedal):
-        if written >= _CHANGES_AT.get((home.tube, column.tube), inf):
+        if written >= _CHANGES_AT[home.tube, column.tube]:
             home = column
     return home
 
