@@ -13,8 +13,10 @@ from django.template import Context, Template
 from django.test import RequestFactory
 
 from fleet.ground.access import Role
+from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn, Place
 from fleet.register.pages.badges import grade_badge, whereabouts, whereabouts_in_short
+from fleet.templatetags.fleet_tags import pages
 from fleet.workshop.models import Finding
 from fleet.workshop.pages.badges import severity_badge
 from tests import make
@@ -251,6 +253,15 @@ def test_the_masthead_marks_the_page_we_are_in_and_no_other(db, as_, where, mark
     line = in_line(folded(as_(head).get(f"/s/{school.slug}/{where}")))
 
     assert [label for _, current, label in line if current] == marked
+
+
+def test_where_a_request_came_through_no_address_pages_are_named_and_none_is_marked(db):
+    school = make.school()
+    seat = Seat(user=make.staff(Role.HEAD, school), school=school, role=Role.HEAD)
+
+    links = pages({"seat": seat, "request": RequestFactory().get("/")})
+
+    assert (links[0]["label"], {link["here"] for link in links}) == ("Today", {False})
 
 
 def test_pages_of_a_list_keep_the_rest_of_the_address():
