@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from coverage import CoverageData
 
+from tests.gates import mutants
 from tests.gates.measuring import ROOT
-from tests.gates.mutants import ALWAYS, tests_for
 
 MODULE = ROOT / "fleet" / "desk" / "forms.py"
 FAR, NEAR, WIDE, OTHER = (
@@ -25,13 +25,13 @@ def known() -> CoverageData:
 
 
 def test_a_fault_is_tried_with_the_slices_own_tests_of_its_line_then_with_others_of_the_module():
-    assert tests_for(MODULE, 7, known(), {}, 60) == (NEAR, WIDE, FAR, OTHER)
+    assert mutants.tests_for(MODULE, 7, known(), {}, 60) == (NEAR, WIDE, FAR, OTHER)
 
 
 def test_no_more_are_tried_than_there_is_time_for_but_one_always_is():
-    assert tests_for(MODULE, 7, known(), {NEAR: 40, WIDE: 20, FAR: 1}, 60) == (NEAR, WIDE)
-    assert tests_for(MODULE, 7, known(), {NEAR: 70}, 60) == (NEAR,)
+    assert mutants.tests_for(MODULE, 7, known(), {NEAR: 40, WIDE: 20, FAR: 1}, 60) == (NEAR, WIDE)
+    assert mutants.tests_for(MODULE, 7, known(), {NEAR: 70}, 60) == (NEAR,)
 
 
 def test_a_line_that_runs_on_import_is_tried_with_the_tests_that_know_the_module_best():
-    assert tests_for(MODULE, 1, known(), {}, 60) == (WIDE, NEAR, OTHER, FAR, *ALWAYS)
+    assert mutants.tests_for(MODULE, 1, known(), {}, 60) == (WIDE, NEAR, OTHER, FAR, *mutants.ALWAYS)
