@@ -67,7 +67,7 @@ def take_it_back_from_their_page(world: World, horn: int) -> Deed | None:
     if waits is None:
         return None
     seen = waits.signed_at is not None
-    return partial(putting_before.take_back, signature=waits, signed_seen=seen, at=world.tick())
+    return partial(putting_before.take_back, signature=waits, signed_seen=seen, by=world.teacher, at=world.tick())
 
 
 @act(4, horn=WHICH)

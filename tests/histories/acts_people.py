@@ -93,7 +93,7 @@ def bring_in_past_loans(world: World, horn: str, name: str, days: tuple[int, int
 @act()
 def undo_the_last_list(world: World) -> Deed | None:
     last = Import.objects.at(world.school).order_by("-pk").first()
-    return last and partial(imports.undo, imported=last, by=world.head, at=world.tick())
+    return last and partial(imports.undo, imported=last, by=world.heads[0], at=world.tick())
 
 
 def _bring_in(world: World, kind: str, rows: Sequence[Sequence[Any]]) -> Import:

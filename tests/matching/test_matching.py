@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from fleet.matching.solving.assigning import propose
 from fleet.matching.solving.points import WHOLE, points
 from fleet.matching.solving.reasons import shortages, tied, why_left, whys
-from fleet.matching.solving.remedies import Remedy, applied, remedies
+from fleet.matching.solving.remedies import BUY, RESTRING_MINUTES, WORK, Remedy, applied, remedies
 from fleet.matching.solving.rows import MUST, RULES, HornRow, PupilRow, Weights
 
 NOTHING = Weights(keep=0, stand=0, wrap=0, better=0, carry=0)
@@ -178,7 +178,7 @@ def test_no_set_of_buying_and_restringing_is_cheaper(pupils, horns, w):
         changed = [h for n, h in enumerate(horns) if choice >> n & 1 and h.other_stands]
         there = [replace(h, stand=h.other_stands[0]) if h in changed else h for h in horns]
         left = len(propose(pupils, there, w).left)
-        cost = 30 * len(changed) + 100_000 * left
+        cost = (WORK + RESTRING_MINUTES) * len(changed) + BUY * left
         cheapest = cost if cheapest is None else min(cheapest, cost)
     assert price == cheapest
 
