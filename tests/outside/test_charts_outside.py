@@ -109,7 +109,7 @@ def test_the_engraver_opens_every_chart_and_finds_every_note(form: Build, stand:
 
     toolkit = verovio.toolkit()
     of = chart(form, stand)
-    assert toolkit.loadData(musicxml(of, kind))
+    assert toolkit.loadData(musicxml(of, kind)), (toolkit.getResourcePath(), toolkit.getLog())
     assert toolkit.getMEI().count("<note ") == len(chosen_notes(of, kind)) > 0
 
 
