@@ -13,7 +13,6 @@ import os
 import random
 import subprocess
 import sys
-import tempfile
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -31,6 +30,7 @@ from fleet.people.models import Guardian, Post, Pupil, School, User
 from fleet.register.models import Horn
 from fleet.register.models.kinds import kinds
 from fleet.workshop.models import ConditionCheck, Finding
+from tests.bench.own_database import own_database
 
 NOW = datetime(2026, 9, 14, 10, 30, tzinfo=UTC)
 MANAGE = Path(settings.BASE_DIR) / "manage.py"
@@ -47,15 +47,8 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, horns: int, loans: int, **options: Any) -> None:
         horns, loans = min(max(horns, 100), 100_000), min(max(loans, 100), 1_000_000)
-        own = str(connection.settings_dict["NAME"])
-        with tempfile.TemporaryDirectory(prefix="horn-bench-") as folder:
-            if connection.vendor == "sqlite":
-                connection.settings_dict["TEST"]["NAME"] = str(Path(folder) / "bench.sqlite3")
-            connection.creation.create_test_db(verbosity=0, autoclobber=True, serialize=False)
-            try:
-                held = [self.compare(Path(folder), n, h, count) for n, (h, count) in enumerate(_sizes(horns, loans))]
-            finally:
-                connection.creation.destroy_test_db(own, verbosity=0)
+        with own_database() as folder:
+            held = [self.compare(folder, n, h, count) for n, (h, count) in enumerate(_sizes(horns, loans))]
         more = held[-1] - held[0]
         self.stdout.write(f"{'Reached' if more <= MORE else 'MISSED'}: {more:.0f} MB more held, wanted {MORE}.\n")
         if more > MORE:

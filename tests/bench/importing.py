@@ -12,12 +12,10 @@ import io
 import random
 import statistics
 import sys
-import tempfile
 import time
 import tracemalloc
 from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
-from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
@@ -26,6 +24,7 @@ from django.db import connection
 from fleet.exchange.actions import imports
 from fleet.people.models import Post, School, User
 from fleet.register.models import Horn
+from tests.bench.own_database import own_database
 
 NOW = datetime(2026, 9, 14, 10, 30, tzinfo=UTC)
 AT_LEAST = 10.0
@@ -128,15 +127,8 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, horns: int, rounds: int, **options: Any) -> None:
         horns, rounds = min(max(horns, 100), 19_000), min(max(rounds, 1), 50)
-        own = str(connection.settings_dict["NAME"])
-        with tempfile.TemporaryDirectory(prefix="horn-bench-") as folder:
-            if connection.vendor == "sqlite":
-                connection.settings_dict["TEST"]["NAME"] = str(Path(folder) / "bench.sqlite3")
-            connection.creation.create_test_db(verbosity=0, autoclobber=True, serialize=False)
-            try:
-                good = self.compare(horns, rounds)
-            finally:
-                connection.creation.destroy_test_db(own, verbosity=0)
+        with own_database():
+            good = self.compare(horns, rounds)
         if not good:
             sys.exit(1)
 

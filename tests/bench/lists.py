@@ -10,10 +10,8 @@ from __future__ import annotations
 import argparse
 import random
 import statistics
-import tempfile
 import time
 from datetime import UTC, date, datetime, timedelta
-from pathlib import Path
 from typing import Any
 
 from django.conf import settings
@@ -33,6 +31,7 @@ from fleet.people.models import Guardian, Post, Pupil, School, User
 from fleet.register.models import Horn, Place
 from fleet.register.models.kinds import kinds
 from fleet.workshop.models import ConditionCheck
+from tests.bench.own_database import own_database
 
 NOW = datetime(2026, 9, 14, 10, 30, tzinfo=UTC)
 PEER_TEMPLATE = """{% extends "base.html" %}{% block title %}Horns{% endblock %}{% block main %}
@@ -114,18 +113,13 @@ class Command(BaseCommand):
             **settings.STORAGES,
             "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
         }
-        own = str(connection.settings_dict["NAME"])
-        with tempfile.TemporaryDirectory(prefix="horn-bench-") as folder:
-            if connection.vendor == "sqlite":
-                connection.settings_dict["TEST"]["NAME"] = str(Path(folder) / "bench.sqlite3")
-            connection.creation.create_test_db(verbosity=0, autoclobber=True, serialize=False)
+        with own_database():
             try:
                 with override_settings(ROOT_URLCONF=__name__, STORAGES=storages):
                     DOORS["peer:horns"] = DOORS["register:horns"]
                     self.compare(horns, rounds)
             finally:
                 DOORS.pop("peer:horns", None)
-                connection.creation.destroy_test_db(own, verbosity=0)
 
     def compare(self, horns: int, rounds: int) -> None:
         began = time.perf_counter()

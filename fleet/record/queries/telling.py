@@ -27,30 +27,16 @@ def said(value: Any) -> str:
 
 def moved(row: models.Model, to: Mapping[str, Any]) -> Told:
     """`[what, from, to]` for each column of the row that differs from the value it is to have."""
-    told = []
-    for name, value in to.items():
-        before = getattr(row, name)
-        if before == value:
-            continue
-        field = row._meta.get_field(name)
-        words = dict(getattr(field, "flatchoices", ()) or ())
-        told.append(
-            [
-                str(getattr(field, "verbose_name", name)),
-                said(words.get(before, before)),
-                said(words.get(value, value)),
-            ]
-        )
-    return told
+    return [_column(row, name, before, to[name]) for name in to if (before := getattr(row, name)) != to[name]]
 
 
 def set_out(row: models.Model, names: tuple[str, ...]) -> Told:
     """`[what, which]` for each of these columns that says something."""
-    told = []
-    for name in names:
-        field = row._meta.get_field(name)
-        words = dict(getattr(field, "flatchoices", ()) or ())
-        value = getattr(row, name)
-        if value not in ("", None):
-            told.append([str(getattr(field, "verbose_name", name)), said(words.get(value, value))])
-    return told
+    return [_column(row, name, value) for name in names if (value := getattr(row, name)) not in ("", None)]
+
+
+def _column(row: models.Model, name: str, *values: Any) -> list[str]:
+    """What a column is called, and values of it in words."""
+    field = row._meta.get_field(name)
+    words = dict(getattr(field, "flatchoices", ()) or ())
+    return [str(getattr(field, "verbose_name", name)), *(said(words.get(value, value)) for value in values)]

@@ -1,0 +1,24 @@
+"""A database of its own for a benchmark, gone with it."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from django.db import connection
+
+
+@contextmanager
+def own_database() -> Iterator[Path]:
+    """The tables, empty, until it is over. Gives a folder that goes with them; on SQLite they lie in it as a file."""
+    own = str(connection.settings_dict["NAME"])
+    with tempfile.TemporaryDirectory(prefix="horn-bench-") as folder:
+        if connection.vendor == "sqlite":
+            connection.settings_dict["TEST"]["NAME"] = str(Path(folder) / "bench.sqlite3")
+        connection.creation.create_test_db(verbosity=0, autoclobber=True, serialize=False)
+        try:
+            yield Path(folder)
+        finally:
+            connection.creation.destroy_test_db(own, verbosity=0)
