@@ -10,6 +10,7 @@ from django.db import transaction
 from fleet.matching.models import ClassPlan, MatchingRules
 from fleet.matching.queries.wishes import plans_of
 from fleet.matching.solving.rows import Weights
+from fleet.people.actions.schools import locked_school
 from fleet.people.models import School, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
@@ -21,7 +22,7 @@ def keep_rules(
     *, school: School, weights: Weights, plans: Mapping[str, tuple[str, str]], by: User, at: datetime
 ) -> None:
     """Writes a school's weights, and the plans of these classes: what each plays on (a stand) and where (a room)."""
-    School.objects.select_for_update(no_key=True).get(pk=school.pk)
+    locked_school(school.pk)
     before = MatchingRules.objects.filter(school=school).first() or MatchingRules(school=school)
     if told := moved(before, weights.as_dict()):
         record(deed=Deed.MATCHING_CHANGED, school=school, by=by, at=at, told=told)

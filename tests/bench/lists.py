@@ -89,7 +89,7 @@ QUESTIONS = {
     "first page": "",
     "sorted by last check": "sort=checked",
     "sorted by due date": "sort=due",
-    "page 40": "page=40",
+    "page in the middle": "page={middle}",
     "page near the end": "page={last}",
     "one kind of horn": "build=double-full",
     "search a number": "q=00777",
@@ -149,7 +149,7 @@ class Command(BaseCommand):
 
         self.stdout.write(f"{'':26}{'ours':>9}{'peer':>10}{'ratio':>8}{'queries':>14}\n")
         for name, question in QUESTIONS.items():
-            query = question.format(last=horns // 25)
+            query = question.format(middle=horns // 50, last=horns // 25)
             ask("horns", query), ask("peer", query)
             times: dict[str, list[float]] = {"horns": [], "peer": []}
             for turn in range(rounds):

@@ -10,7 +10,7 @@ from django.utils import timezone
 from pypdf import PdfReader
 
 from fleet.ground.access import Role
-from fleet.matching.queries.buying import to_buy
+from fleet.matching.queries.buying import pupils_in_classes, to_buy
 from fleet.register.models import Horn
 from tests import make
 from tests.pages import folded
@@ -162,3 +162,11 @@ def test_looking_comes_before_a_repair_that_takes_less_time(as_):
         ("Identify", " about 20 minutes."),
         ("Mend", " about 15 minutes."),
     ]
+
+
+def test_only_the_schools_own_pupils_of_today_count_for_how_long_the_answer_takes():
+    world, other = Cupboard(pupils=2, horns=0), Cupboard(pupils=1, horns=0)
+    make.pupil(world.school, make.guardian(world.school), group="")
+    make.pupil(world.school, make.guardian(world.school), group="5b", left_on=timezone.localdate())
+
+    assert (pupils_in_classes(world.school), pupils_in_classes(other.school)) == (2, 1)

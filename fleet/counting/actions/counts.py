@@ -14,6 +14,7 @@ from fleet.counting.models import Count, Find, Line, Sighting
 from fleet.counting.queries.sampling import drawn, sample_size
 from fleet.counting.queries.shelves import endings
 from fleet.ground.refusal import Refused
+from fleet.people.actions.schools import locked_school
 from fleet.people.models import School, User
 from fleet.register.actions.locking import TWICE_WITHIN
 from fleet.register.models import Horn, Place
@@ -23,7 +24,7 @@ from fleet.register.models.kinds import kind_and_stand
 @transaction.atomic
 def begin(*, school: School, places: Sequence[Place], by: User, at: datetime) -> Count:
     """A count of some places, or of everything where none is named. Its list is frozen here."""
-    School.objects.select_for_update(no_key=True).get(pk=school.pk)
+    locked_school(school.pk)
     kind = Count.Kind.PLACES if places else Count.Kind.EVERYTHING
     title = "Count of " + ("; ".join(str(place) for place in places) if places else "everything")
     title = title if len(title) <= 200 else f"{title[:199]}…"
@@ -48,7 +49,7 @@ def begin_sample(
     *, school: School, confidence: int, margin: int, by: User, at: datetime, seed: int | None = None
 ) -> Count:
     """A count of horns drawn at random from those that should be on their shelves; per cent in whole numbers."""
-    School.objects.select_for_update(no_key=True).get(pk=school.pk)
+    locked_school(school.pk)
     on_shelf = Horn.objects.at(school).filter(where=Horn.Where.IN_PLACE)
     keys = list(on_shelf.values_list("pk", flat=True))
     if not keys:

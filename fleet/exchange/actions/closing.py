@@ -22,6 +22,7 @@ from fleet.exchange.queries.school_out import accounts_of, export_school
 from fleet.exchange.queries.whole_school import tables
 from fleet.ground.refusal import Refused
 from fleet.letters.models import CalendarKey
+from fleet.people.actions.schools import locked_school
 from fleet.people.models import Guardian, Post, School, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
@@ -33,7 +34,7 @@ WRITTEN_MEANWHILE = "Somebody wrote at {school} while its file was made. It is t
 @transaction.atomic
 def propose_closing(*, school: School, reason: str, by: User, at: datetime) -> Closing:
     """A service head proposes that the school leaves. Nothing changes until another person agrees."""
-    _locked(school)
+    locked_school(school.pk)
     if Closing.objects.filter(school=school).exists():
         raise Refused("Closing this school is proposed already.")
     record(deed=Deed.CLOSING_PROPOSED, school=school, by=by, at=at, told=[["why", reason]])
@@ -138,12 +139,8 @@ def _pictures(school: School) -> list[str]:
     ]
 
 
-def _locked(school: School) -> School:
-    return School.objects.select_for_update(no_key=True).get(pk=school.pk)
-
-
 def _closing(school: School) -> Closing:
-    _locked(school)
+    locked_school(school.pk)
     closing = Closing.objects.filter(school=school).first()
     if closing is None:
         raise Refused("Nobody proposes to close this school, or it was taken back.")

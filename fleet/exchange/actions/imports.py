@@ -25,6 +25,7 @@ from fleet.exchange.reading.columns import Reading
 from fleet.exchange.reading.file import lines_of
 from fleet.exchange.reading.headings import header_of, suggest
 from fleet.ground.refusal import Refused
+from fleet.people.actions.schools import locked_school
 from fleet.people.models import School, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
@@ -185,7 +186,7 @@ def _look_over(imported: Import, batch: Batch, at: datetime) -> None:
 @transaction.atomic
 def begin_writing(*, imported: Import) -> None:
     """Opens the writing. Refused while another list of the school is being written."""
-    School.objects.select_for_update(no_key=True).get(pk=imported.school_id)
+    locked_school(imported.school_id)
     now = _locked(imported, State.CHECKED)
     counted = totals(now)
     if not counted["new"] + counted["changed"]:
@@ -209,7 +210,7 @@ def write_next(*, imported: Import, by: User, at: datetime) -> bool:
     try:
         with transaction.atomic():
             # Register numbers are given out one at a time; two writers wait for each other here.
-            School.objects.select_for_update(no_key=True).get(pk=imported.school_id)
+            locked_school(imported.school_id)
             now = _locked(imported, State.WRITING)
             batch = now.batches.filter(written=False).first()
             if batch is not None:
@@ -254,7 +255,7 @@ def _forget_older(written: Import) -> None:
 @transaction.atomic
 def undo(*, imported: Import, by: User, at: datetime) -> None:
     """Takes everything the import wrote off the record again, all or nothing. Refused where it was changed since."""
-    School.objects.select_for_update(no_key=True).get(pk=imported.school_id)
+    locked_school(imported.school_id)
     now = _locked(imported, State.WRITTEN, State.WRITING, State.CHECKING, State.CHECKED)
     if not may_undo(now):
         raise Refused("Only the last import can be undone.")

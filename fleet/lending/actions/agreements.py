@@ -9,6 +9,7 @@ from django.db import transaction
 from fleet.ground.refusal import Refused
 from fleet.lending.models import Agreement
 from fleet.lending.queries.agreements import FIRST_WORDS, current_agreement
+from fleet.people.actions.schools import locked_school
 from fleet.people.models import School, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
@@ -31,7 +32,7 @@ def write_version(*, school: School, words: str, seen: int, by: User, at: dateti
     `seen` is the version the new words were written from. Raises Refused when there are no words, when they
     are those in force, and when somebody has written a version since.
     """
-    School.objects.select_for_update(no_key=True).get(pk=school.pk)
+    locked_school(school.pk)
     words = "\n".join(line.rstrip() for line in words.strip().splitlines())
     latest = current_agreement(school)
     if not words:

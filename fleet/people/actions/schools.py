@@ -14,10 +14,16 @@ from fleet.record.models import Deed
 from fleet.record.queries.telling import moved
 
 
+def locked_school(key: int) -> School:
+    """The school's row, held until the transaction ends: whoever else writes what a school has one of, or gives out
+    its numbers, waits here. Horns may be written meanwhile."""
+    return School.objects.select_for_update(no_key=True).get(pk=key)
+
+
 @transaction.atomic
 def change_settings(*, school: School, settings: Mapping[str, Any], by: User, at: datetime) -> School:
     """Writes a school's settings by column, values as its form gives them."""
-    now = School.objects.select_for_update(no_key=True).get(pk=school.pk)
+    now = locked_school(school.pk)
     told = moved(now, settings)
     for name, value in settings.items():
         setattr(now, name, value)

@@ -10,6 +10,7 @@ from typing import Any, TypedDict
 from django.db import transaction
 
 from fleet.ground.refusal import Refused, WayOut
+from fleet.people.actions.schools import locked_school
 from fleet.people.models import School, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
@@ -48,7 +49,7 @@ def register_horn(*, school: School, particulars: Particulars, suggested: str = 
     gets the next free one instead; a number that was typed and is taken is refused. Sent twice in a row, it is
     registered once."""
     # Numbers are given out one at a time: two people registering at once wait for each other here.
-    School.objects.select_for_update(no_key=True).get(pk=school.pk)
+    locked_school(school.pk)
     number = particulars.get("number", "").strip()
     if not number or number_is_taken(school, number):
         there = Horn.objects.at(school).numbered(number)
@@ -80,7 +81,7 @@ def amend_horn(*, horn: Horn, changes: Mapping[str, Any], by: User, at: datetime
     A change of number keeps the old one reserved, one of kind is an event. A change of stand alone is a restringing,
     and refused here.
     """
-    School.objects.select_for_update(no_key=True).get(pk=horn.school_id)
+    locked_school(horn.school_id)
     now = locked(horn)
     changed = {name: value for name, value in changes.items() if getattr(now, name) != value}
     if not changed:
