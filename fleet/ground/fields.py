@@ -7,16 +7,8 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 from django.utils import timezone
-
-
-class DayInput(forms.DateInput):
-    """A day as the browser's own calendar gives it."""
-
-    input_type = "date"
-
-    def __init__(self) -> None:
-        super().__init__(format="%Y-%m-%d")
 
 
 def day_as_time(day: date, now: datetime) -> datetime:
@@ -71,3 +63,17 @@ def date_field(label: str, **options: Any) -> forms.DateField:
         error_messages={"invalid": "Write the day like 2027-06-30.", "required": "Give a day."},
         **options,
     )
+
+
+def days_in(words: str) -> list[int]:
+    """`14, 3` as [3, 14]. Raises ValidationError for anything but up to six whole numbers from 1 to 365."""
+    parts = [part for part in words.replace(";", ",").replace(" ", ",").split(",") if part]
+    if any(not part.isascii() or not part.isdigit() or not 1 <= int(part[:5]) <= 365 for part in parts):
+        raise ValidationError("Write numbers of days from 1 to 365 with commas between, like: 14, 3.")
+    if len(parts) > 6:
+        raise ValidationError("Six letters are enough.")
+    return sorted({int(part) for part in parts})
+
+
+def check_days(words: str) -> None:
+    days_in(words)

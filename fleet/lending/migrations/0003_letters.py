@@ -4,7 +4,7 @@ import django.core.validators
 import django.db.models.deletion
 from django.db import migrations, models
 
-import fleet.letters.models
+import fleet.ground.fields
 
 
 class Migration(migrations.Migration):
@@ -25,7 +25,7 @@ class Migration(migrations.Migration):
                         blank=True,
                         default="14, 3",
                         max_length=40,
-                        validators=[fleet.letters.models.check_days],
+                        validators=[fleet.ground.fields.check_days],
                         verbose_name="days before the due date",
                     ),
                 ),
@@ -35,7 +35,7 @@ class Migration(migrations.Migration):
                         blank=True,
                         default="1, 7, 21",
                         max_length=40,
-                        validators=[fleet.letters.models.check_days],
+                        validators=[fleet.ground.fields.check_days],
                         verbose_name="days after the due date",
                     ),
                 ),

@@ -2,12 +2,11 @@
 
 from fleet.letters.models.calendar import CalendarKey
 from fleet.letters.models.letters import Letter, LetterQuerySet
-from fleet.letters.models.rules import LendingRules, check_days
+from fleet.letters.models.rules import LendingRules
 
 __all__ = [
     "CalendarKey",
     "LendingRules",
     "Letter",
     "LetterQuerySet",
-    "check_days",
 ]

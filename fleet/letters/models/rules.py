@@ -2,28 +2,14 @@
 
 from __future__ import annotations
 
-from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
+from fleet.ground.fields import check_days
 from fleet.letters.models import wording
 from fleet.people.models import School
 
 TO_SIGN = "to-sign"
-
-
-def days_in(words: str) -> list[int]:
-    """`14, 3` as [3, 14]. Raises ValidationError for anything but up to six whole numbers from 1 to 365."""
-    parts = [part for part in words.replace(";", ",").replace(" ", ",").split(",") if part]
-    if any(not part.isascii() or not part.isdigit() or not 1 <= int(part[:5]) <= 365 for part in parts):
-        raise ValidationError("Write numbers of days from 1 to 365 with commas between, like: 14, 3.")
-    if len(parts) > 6:
-        raise ValidationError("Six letters are enough.")
-    return sorted({int(part) for part in parts})
-
-
-def check_days(words: str) -> None:
-    days_in(words)
 
 
 class LendingRules(models.Model):

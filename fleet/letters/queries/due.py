@@ -9,9 +9,9 @@ from django.db.models import Q
 from django.utils import timezone
 
 from fleet.ground.due import near, over
+from fleet.ground.fields import days_in
 from fleet.lending.models import Loan, LoanPeriod
 from fleet.letters.models import LendingRules
-from fleet.letters.models.rules import days_in
 from fleet.people.models import School
 from fleet.signing.models import OnlineSignature, OnlineSignatureQuerySet
 

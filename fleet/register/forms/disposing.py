@@ -7,14 +7,14 @@ from typing import Any
 
 from django import forms
 
-from fleet.ground.fields import DayInput, not_too_long_ago
+from fleet.ground.fields import DateInput, not_too_long_ago
 from fleet.ground.sentences import PlainSentences
 from fleet.register.models import Disposal
 
 
 class DisposalForm(PlainSentences, forms.Form):
     method = forms.ChoiceField(label="How it leaves", choices=Disposal.Method, widget=forms.RadioSelect)
-    on = forms.DateField(label="On", widget=DayInput())
+    on = forms.DateField(label="On", widget=DateInput())
     reason = forms.CharField(label="Why", max_length=300, widget=forms.Textarea(attrs={"rows": 3}))
 
     def clean_on(self) -> date:

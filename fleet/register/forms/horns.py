@@ -9,7 +9,7 @@ from django import forms
 from django.utils import timezone
 
 from fleet.ground.access import HEADS
-from fleet.ground.fields import DayInput
+from fleet.ground.fields import DateInput
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.typed import RowForm
 from fleet.people.queries.seats import Seat
@@ -60,7 +60,7 @@ class HornForm(PlainSentences, RowForm[Horn]):
             "value",
             "notes",
         ]
-        widgets = {"acquired_on": DayInput(), "notes": forms.Textarea(attrs={"rows": 4})}
+        widgets = {"acquired_on": DateInput(), "notes": forms.Textarea(attrs={"rows": 4})}
         labels = {"maker": "Maker", "bell": "Bell"}
 
     def __init__(self, *args: Any, seat: Seat, now: datetime, **kwargs: Any) -> None:

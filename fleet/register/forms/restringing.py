@@ -8,7 +8,7 @@ from typing import Any, cast
 from django import forms
 from django.utils import timezone
 
-from fleet.ground.fields import DayInput, day_as_time, not_to_come
+from fleet.ground.fields import DateInput, day_as_time, not_to_come
 from fleet.ground.sentences import PlainSentences
 from fleet.register.models import Horn
 from fleet.register.models.kinds import stands_of
@@ -16,7 +16,7 @@ from fleet.register.models.kinds import stands_of
 
 class StandForm(PlainSentences, forms.Form):
     stands_in = forms.ChoiceField(label="It stands in now", widget=forms.RadioSelect)
-    on = forms.DateField(label="Restrung on", widget=DayInput())
+    on = forms.DateField(label="Restrung on", widget=DateInput())
     reason = forms.CharField(label="Why", max_length=300)
 
     def __init__(self, *args: Any, horn: Horn, now: datetime, **kwargs: Any) -> None:

@@ -8,14 +8,14 @@ from typing import Any, cast
 from django import forms
 from django.utils import timezone
 
-from fleet.ground.fields import DayInput, day_as_time, not_to_come
+from fleet.ground.fields import DateInput, day_as_time, not_to_come
 from fleet.ground.sentences import PlainSentences
 from fleet.register.models import Horn, Standing
 
 
 class StandingForm(PlainSentences, forms.Form):
     kind = forms.ChoiceField(label="What becomes of it", widget=forms.RadioSelect)
-    on = forms.DateField(label="On", widget=DayInput())
+    on = forms.DateField(label="On", widget=DateInput())
     reason = forms.CharField(label="Why", max_length=300)
 
     LABELS = {
