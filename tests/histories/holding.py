@@ -54,6 +54,8 @@ def _faults(horn: Any) -> Iterator[str]:
         yield f"is searched in as {horn.search!r} instead of {horn.searched_in()!r}"
     if horn.holder_name and (horn.withdrawn_on or horn.not_found_on or horn.on_bench):
         yield f"is out with {horn.holder_name} and somewhere else too"
+    if horn.withdrawn_on and horn.promised_to:
+        yield f"is withdrawn and promised to {horn.promised_to}"
     if horn.repairer and not horn.on_bench:
         yield f"is at {horn.repairer} and not in the workshop"
     if bool(horn.may_be_lent) != (not horn.kept_back):

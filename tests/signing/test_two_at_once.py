@@ -1,4 +1,4 @@
-"""A family signs while the school takes the agreement back: with real threads and real connections."""
+"""Two who meet over what is before a family: with real threads and real connections."""
 
 from __future__ import annotations
 
@@ -6,9 +6,12 @@ from datetime import timedelta
 
 import pytest
 
+from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
 from fleet.people.actions.families import let_go
-from fleet.register.models import Horn
+from fleet.register.actions import disposing, whereabouts
+from fleet.register.actions.keeping import keep
+from fleet.register.models import Disposal, Horn
 from fleet.signing.actions import putting_before, signing
 from fleet.signing.models import OnlineSignature
 from tests import make
@@ -16,10 +19,7 @@ from tests.at_once import all_at_once
 from tests.lent import set_up
 
 
-@pytest.fixture
-def asked():
-    """An agreement put before a guardian."""
-    lending = set_up()
+def put_before(lending):
     return putting_before.put_before(
         horn=lending.horn,
         pupil=lending.pupil,
@@ -31,6 +31,12 @@ def asked():
         by=lending.teacher,
         at=make.NOW,
     )
+
+
+@pytest.fixture
+def asked():
+    """An agreement put before a guardian."""
+    return put_before(set_up())
 
 
 def sign(one):
@@ -98,3 +104,67 @@ def test_a_guardian_who_is_let_go_while_they_sign_leaves_nothing_that_a_horn_goe
     now = OnlineSignature.objects.get()
     assert now.withdrawn_at == make.NOW
     assert not Horn.objects.get(pk=asked.horn_id).promised_to
+
+
+def stand(horn, by, kind="withdrawn"):
+    return whereabouts.change_standing(horn=horn, kind=kind, reason="Cracked", by=by, at=make.NOW)
+
+
+def give_up(horn, by):
+    """A second person agrees to what is proposed, as if the first had done so a while ago."""
+    there = disposing.propose(horn=horn, method="scrapped", on=make.TODAY, reason="Cracked", by=by, at=make.NOW)
+    other = make.staff(Role.HEAD, horn.school)
+    return lambda: disposing.decide(disposal=there, approved=True, by=other, at=make.NOW)
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("leaves", [give_up, lambda horn, by: lambda: stand(horn, by)], ids=["given up", "withdrawn"])
+def test_a_horn_that_leaves_while_it_is_put_before_a_family_is_either_gone_or_promised(leaves):
+    lending = set_up()
+    gone = leaves(lending.horn, lending.teacher)
+
+    outcomes = all_at_once([gone, lambda: put_before(lending)])
+
+    horn = Horn.objects.get(pk=lending.horn.pk)
+    assert [type(one).__name__ for one in outcomes].count("Refused") == 1
+    assert bool(horn.withdrawn_on) != bool(horn.promised_to)
+    assert OnlineSignature.objects.unused().exists() == bool(horn.promised_to)
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("signed", [False, True])
+def test_a_horn_that_a_family_was_promised_is_not_given_up_before_the_promise_is_taken_back(asked, signed):
+    if signed:
+        sign(asked)
+    decide = give_up(asked.horn, asked.asked_by)
+    for gone in (decide, lambda: stand(asked.horn, asked.asked_by)):
+        with pytest.raises(Refused, match=f"{asked.horn} is promised to {asked.pupil.name}") as refused:
+            gone()
+        assert refused.value.way_out == putting_before.take_back_first(asked.horn)
+    assert Disposal.objects.get().decided_at is None
+
+    take_back(asked, signed_seen=signed)
+
+    assert decide().approved
+    assert Horn.objects.get(pk=asked.horn_id).withdrawn_on == make.TODAY
+
+
+@pytest.mark.django_db
+def test_a_horn_withdrawn_before_promises_were_asked_about_is_not_given_up_with_one(asked):
+    decide = give_up(asked.horn, asked.asked_by)
+    asked.horn.standings.create(kind="withdrawn", on=make.TODAY, reason="Cracked", by=asked.asked_by, at=make.NOW)
+    keep([asked.horn])
+
+    with pytest.raises(Refused, match="is promised to"):
+        decide()
+
+
+@pytest.mark.django_db
+def test_a_promised_horn_that_nobody_finds_stays_promised_and_is_not_signed_for_until_it_is_found(asked):
+    stand(asked.horn, asked.asked_by, kind="not-found")
+    with pytest.raises(Refused, match="cannot be lent at the moment"):
+        sign(asked)
+
+    stand(asked.horn, asked.asked_by, kind="found")
+
+    assert sign(asked).signed_at == make.NOW

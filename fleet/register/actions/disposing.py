@@ -12,7 +12,7 @@ from fleet.people.models import User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
 from fleet.register.actions.locking import TWICE_WITHIN, locked
-from fleet.register.actions.whereabouts import change_standing
+from fleet.register.actions.whereabouts import change_standing, promised_to_nobody
 from fleet.register.models import Disposal, Horn, Standing
 
 
@@ -36,13 +36,18 @@ def propose(*, horn: Horn, method: str, on: date, reason: str, by: User, at: dat
 
 @transaction.atomic
 def decide(*, disposal: Disposal, approved: bool, answer: str = "", by: User, at: datetime) -> Disposal:
-    """A second person approves, and the horn is withdrawn on the day proposed; or turns it down, and it stays."""
+    """A second person approves, and the horn is withdrawn on the day proposed; or turns it down, and it stays.
+
+    Raises Refused when it is decided, by who proposed it, and to approve while the horn is out or promised.
+    """
     horn = locked(disposal.horn)
     now = Disposal.objects.get(pk=disposal.pk)
     if now.decided_at is not None:
         raise Refused(f"This was decided already: {'approved' if now.approved else 'turned down'}.")
     if now.proposed_by_id == by.pk:
         raise Refused("You proposed it yourself. Somebody else decides.")
+    if approved:
+        promised_to_nobody(horn)
     if approved and horn.withdrawn_on is None:
         reason = f"Given up, {now.get_method_display()}: {now.reason}"[:300]
         # Lent no more from today on, even where it leaves the house later.

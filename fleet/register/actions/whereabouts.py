@@ -25,7 +25,11 @@ DEEDS = {
 
 @transaction.atomic
 def change_standing(*, horn: Horn, kind: str, reason: str, by: User, at: datetime, on: date | None = None) -> Standing:
-    """The horn withdrawn, kept again, not found or found, on a day (today where none is given)."""
+    """The horn withdrawn, kept again, not found or found, on a day (today where none is given).
+
+    What is promised to a pupil is not withdrawn: the family would be asked to sign for a horn that nobody may lend. Not
+    found it may be all the same, and once it is found the promise goes on.
+    """
     now = locked(horn)
     if now.holder_name:
         raise Refused(f"This horn is out with {now.holder_name}. Take it back first; what becomes of it comes after.")
@@ -34,9 +38,18 @@ def change_standing(*, horn: Horn, kind: str, reason: str, by: User, at: datetim
         raise Refused(f"This horn is {is_now}. Somebody may have changed that a moment ago; look again.")
     if kind == Standing.Kind.KEPT_AGAIN and now.disposals.filter(approved=True).exists():
         raise Refused("This horn was given up for good by two people. A horn that comes back gets a number of its own.")
+    if kind == Standing.Kind.WITHDRAWN:
+        promised_to_nobody(now)
     day = on or timezone.localdate(at)
     standing = Standing.objects.create(horn=now, at=at, by=by, kind=kind, on=day, reason=reason)
     keep([now])
     told = [["on", day.isoformat()], ["reason", reason]]
     record(deed=DEEDS[Standing.Kind(kind)], school=now.school, by=by, at=at, horn=now, told=told)
     return standing
+
+
+def promised_to_nobody(horn: Horn) -> None:
+    """Refuses a horn whose agreement waits on a family's page, by its row as the caller holds it."""
+    for reason in horn.kept_back:
+        if reason.code == "promised":
+            raise Refused.because(reason)
