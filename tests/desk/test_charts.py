@@ -55,6 +55,23 @@ def test_a_double_that_stands_in_b_flat_is_fingered_like_the_single_b_flat_horn(
     assert "D4 12; E♭4 1; E4 2; F4 0; F♯4 12; G4 1; A♭4 23; A4 12" in page
 
 
+def test_beginners_on_a_double_get_a_chart_that_never_presses_the_thumb(as_, cupboard):
+    school, teacher, horn = cupboard
+    single = make.horn(school, build="single-f", stands_in="F")
+    client = as_(teacher)
+
+    usual = client.get(f"/s/alder/horns/{horn.pk}/chart/?notes=octave").content.decode()
+    page = client.get(f"/s/alder/horns/{horn.pk}/chart/?notes=octave&thumb=never").content.decode()
+    file = client.get(f"/s/alder/horns/{horn.pk}/chart.musicxml?notes=octave&thumb=never").content.decode()
+
+    assert "G4 0; A4 T12; B4 T2; C5 T0" in usual
+    assert 'href="?notes=octave&amp;thumb=never"' in usual
+    assert "G4 0; A4 12; B4 2; C5 0" in page
+    assert f'prints/horns/{horn.pk}/chart.pdf?notes=octave&amp;thumb=never"' in page
+    assert "T12" not in file
+    assert "never pressed" not in client.get(f"/s/alder/horns/{single.pk}/chart/").content.decode().lower()
+
+
 def test_the_recorded_fourth_valve_counts(as_, cupboard):
     school, teacher, _ = cupboard
     horn = make.horn(school, build="wagner-double", stands_in="F", fifth_valve="quart")

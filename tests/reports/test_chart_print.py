@@ -69,6 +69,21 @@ def test_a_chart_takes_as_many_queries_for_all_notes_as_for_five(as_, notes: str
 
 
 @pytest.mark.django_db
+def test_the_print_for_beginners_never_presses_the_thumb(as_) -> None:
+    school = make.school()
+    horn = make.horn(school, build="double-full", stands_in="F")
+    client = as_(make.staff(Role.TEACHER, school))
+
+    answer = client.get(f"/s/{school.slug}/prints/horns/{horn.pk}/chart.pdf?notes=octave&thumb=never")
+
+    [page] = pages(answer.content)
+    said = page.extract_text()
+    assert "thumb never pressed" in said
+    assert {"12", "2", "0"} <= set(said.split())
+    assert not {"T12", "T2", "T0"} & set(said.split())
+
+
+@pytest.mark.django_db
 def test_staff_print_the_chart_of_a_horn_of_their_school(as_) -> None:
     school = make.school("alder", paper="letter")
     teacher = make.staff(Role.TEACHER, school)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 from urllib.parse import urlencode
 
 from django.http import Http404, HttpRequest, HttpResponse
@@ -21,36 +22,35 @@ from identify.core.drawing.engraving import engraved
 from identify.core.drawing.notation import musicxml
 from identify.core.drawing.picture import svg
 from identify.core.drawing.unrolled import about_sets, drawing
-from identify.core.fingering.charts import Chart
+from identify.core.fingering.charts import Chart, thumb_matters
+from identify.core.fingering.remarks import remarks
+from identify.core.fingering.teaching import Teaching, asked, told
 from identify.core.fingering.together import Change, Member, changes, in_groups, pattern_in_words
-from identify.core.fingering.words import KINDS, chosen_notes, label, legend, remarks, title
+from identify.core.fingering.words import KINDS, chosen_notes, label, legend, title
 
 
 def chart(request: SeatedRequest, pk: int) -> HttpResponse:
     horn = get_object_or_404(Horn.objects.at(request.seat.school).select_related("school"), pk=pk)
     school = request.seat.school.slug
-    kind = kind_asked(request)
     return _page(
         request,
         horn,
-        kind,
-        print_at=reverse("reports:chart", args=(school, pk)) + f"?notes={kind}",
-        file_at=reverse("desk:chart-xml", args=(school, pk)) + f"?notes={kind}",
+        print_at=reverse("reports:chart", args=(school, pk)),
+        file_at=reverse("desk:chart-xml", args=(school, pk)),
     )
 
 
 def family_chart(request: HttpRequest, pk: int) -> HttpResponse:
     """The same for the family of an open loan, on the page, and as a print with ?as=print."""
     horn = get_object_or_404(own_loans(request), pk=pk).horn
-    kind = kind_asked(request)
     if request.GET.get("as") == "print":
-        return chart_answer(horn, request, kind)
-    return _page(request, horn, kind, print_at=f"?notes={kind}&as=print", file_at="")
+        return chart_answer(horn, request, kind_asked(request))
+    return _page(request, horn, print_at="", file_at="")
 
 
 def chart_xml(request: SeatedRequest, pk: int) -> HttpResponse:
     horn = get_object_or_404(Horn.objects.at(request.seat.school), pk=pk)
-    found = chart_of(horn)
+    found = chart_of(horn, asked(request.GET))
     if found is None:
         raise Http404("This horn has no chart yet.")
     kind = kind_asked(request)
@@ -66,38 +66,68 @@ def kind_asked(request: HttpRequest) -> str:
     return wanted if wanted in KINDS else "all"
 
 
-def _page(request: HttpRequest, horn: Horn, kind: str, *, print_at: str, file_at: str) -> HttpResponse:
-    found = chart_of(horn)
+def _page(request: HttpRequest, horn: Horn, *, print_at: str, file_at: str) -> HttpResponse:
+    """The page; `print_at` is left out where the page itself prints, `file_at` where there is no file."""
+    kind, teaching = kind_asked(request), asked(request.GET)
+    found = chart_of(horn, teaching)
     if found is None:
         return render(request, "desk/chart_none.html", {"horn": horn})
     as_table = request.GET.get("as") == "table"
-    shown = {"as": "table"} if as_table else {}
+    here = _Here(kind, teaching, as_table)
     return render(
         request,
         "desk/chart.html",
         {
             "horn": horn,
             "title": title(found),
-            "kinds": [
-                (words, "?" + urlencode({"notes": code, **shown}), code == kind) for code, words in KINDS.items()
-            ],
+            "kinds": [(words, here.at(kind=code), code == kind) for code, words in KINDS.items()],
+            "choices": _choices(found, here),
             "as_table": as_table,
-            "other_way": "?" + urlencode({"notes": kind} if as_table else {"notes": kind, "as": "table"}),
+            "other_way": here.at(as_table=not as_table),
             "lines": table(found, kind) if as_table else [],
             "engraved": [] if as_table else [drawn(found, kind, width) for width in ("wide", "narrow")],
             "legend": legend(found, kind),
             "remarks": remarks(found),
             "unrolled": mark_safe(drawing(found.build, found.stand)),  # noqa: S308 - our own drawing
             "about_sets": about_sets(found.build),
-            "print_at": print_at,
-            "file_at": file_at,
+            "print_at": print_at + here.at(as_table=False) if print_at else here.at(as_table=False) + "&as=print",
+            "file_at": file_at and file_at + here.at(as_table=False),
         },
     )
 
 
+@dataclass(frozen=True, slots=True)
+class _Here:
+    """What the page shows: which notes, how taught, and whether as a table."""
+
+    kind: str
+    teaching: Teaching
+    as_table: bool
+
+    def at(self, **changes: Any) -> str:
+        """The address of the same page but for these changes."""
+        other = replace(self, **changes)
+        shown = {"as": "table"} if other.as_table else {}
+        return "?" + urlencode({"notes": other.kind, **told(other.teaching), **shown})
+
+
+def _choices(found: Chart, here: _Here) -> list[tuple[str, list[tuple[str, str, bool]]]]:
+    """Each choice that this horn leaves: its name, and the words, address and whether it is the one taken."""
+    teaching, groups = here.teaching, []
+    if thumb_matters(found.build, found.stand):
+        ways = [("as taught", True), ("never pressed", False)]
+        groups.append(
+            (
+                "Thumb",
+                [(w, here.at(teaching=replace(teaching, thumb=t)), t == teaching.thumb) for w, t in ways],
+            )
+        )
+    return groups
+
+
 def drawn(found: Chart, kind: str, width: str) -> SafeString:
     """The chart as an SVG element; everything in it is drawn and escaped by our own code."""
-    return mark_safe(svg(engraved(found.build, found.stand, kind, width), f"chart-{width}"))  # noqa: S308
+    return mark_safe(svg(engraved(found.build, found.stand, kind, width, found.teaching), f"chart-{width}"))  # noqa: S308
 
 
 def table(found: Chart, kind: str) -> list[dict[str, object]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fleet.register.models import Horn
 from fleet.register.models.kinds import build_of
 from identify.core.fingering.charts import Chart, chart
+from identify.core.fingering.teaching import USUAL, Teaching
 from identify.core.horns.builds import Build, Stand
 
 # What a recorded fourth or fifth valve says of the build's form (`identify/core/data/builds.toml`).
@@ -32,8 +33,8 @@ def stand_of(horn: Horn, build: Build) -> Stand | None:
     return found
 
 
-def chart_of(horn: Horn) -> Chart | None:
-    """The horn's chart as it stands; None while its build or stand is not known."""
+def chart_of(horn: Horn, teaching: Teaching = USUAL) -> Chart | None:
+    """The horn's chart as it stands, taught so; None while its build or stand is not known."""
     build = form_of(horn)
     stand = stand_of(horn, build) if build else None
-    return chart(build, stand) if build and stand else None
+    return chart(build, stand, teaching) if build and stand else None

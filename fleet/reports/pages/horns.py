@@ -26,6 +26,7 @@ from fleet.reports.paper.disposal_record import disposal_record_drawn
 from fleet.reports.paper.handover import receipt_drawn, schedule_drawn
 from fleet.reports.paper.labels import alignment, labels_drawn
 from fleet.reports.sheet.page import as_pdf, paper_asked
+from identify.core.fingering.teaching import asked
 from identify.core.fingering.words import KINDS
 
 
@@ -49,8 +50,8 @@ def chart(request: SeatedRequest, pk: int) -> HttpResponse:
 
 
 def chart_answer(horn: Horn, request: HttpRequest, kind: str) -> HttpResponse:
-    """The print of a horn (with its school), on the paper asked for or the school's; 404 while it has no chart."""
-    found = chart_of(horn)
+    """The print of a horn (with its school) as the address asks for it; 404 while it has no chart."""
+    found = chart_of(horn, asked(request.GET))
     if found is None:
         raise Http404("This horn has no chart yet.")
     paper = paper_asked(request.GET.get("paper"), horn.school)

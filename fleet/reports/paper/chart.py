@@ -10,7 +10,8 @@ from fleet.reports.sheet.pictured import draw
 from identify.core.drawing.engraving import engraved
 from identify.core.drawing.unrolled import about_sets, unrolled
 from identify.core.fingering.charts import Chart
-from identify.core.fingering.words import KINDS, legend, remarks, title
+from identify.core.fingering.remarks import remarks
+from identify.core.fingering.words import KINDS, legend, title
 
 LARGEST = 17.0 / 720  # mm a unit of the engraving: a staff no higher than 17 mm
 DRAWING = 92.0  # mm: how wide the unrolled horn is
@@ -22,7 +23,7 @@ def chart_drawn(found: Chart, kind: str, *, number: str, school: str, paper: str
     page = Sheet(out, school=school, title=f"Fingering chart, {number}", paper=paper)
     page.words(0, BODY_TOP + 7, title(found), size=17, bold=True, width=WIDTH)
     page.words(0, BODY_TOP + 13.5, KINDS[kind].capitalize(), size=12)
-    notes = engraved(found.build, found.stand, kind, "paper")
+    notes = engraved(found.build, found.stand, kind, "paper", found.teaching)
     y = draw(page, notes, 0, BODY_TOP + 16, min(WIDTH / notes.width, LARGEST)) + 3
     for sign, words in legend(found, kind):
         page.words(0, y + 4.5, sign, size=12, bold=True)

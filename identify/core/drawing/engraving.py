@@ -17,6 +17,7 @@ from xml.etree import ElementTree as ET
 from identify.core.drawing.notation import musicxml
 from identify.core.drawing.picture import Glyph, Mark, Picture, Shape, Words, extent
 from identify.core.fingering.charts import Chart, chart
+from identify.core.fingering.teaching import USUAL, Teaching
 from identify.core.fingering.words import KINDS, chosen_notes, label, title
 from identify.core.horns.builds import Build, Stand
 
@@ -45,10 +46,10 @@ _toolkit_lock = Lock()
 
 
 @lru_cache(maxsize=256)
-def engraved(build: Build, stand: Stand, kind: str = "all", width: str = "wide") -> Picture:
-    """The chart of a build in a stand as a picture. Raises KeyError for another kind or width."""
+def engraved(build: Build, stand: Stand, kind: str = "all", width: str = "wide", teaching: Teaching = USUAL) -> Picture:
+    """The chart of a build in a stand, as it is taught, as a picture. Raises KeyError for another kind or width."""
     setting = SETTINGS[width]
-    wanted = chart(build, stand)
+    wanted = chart(build, stand, teaching)
     drawn = _verovio(musicxml(wanted, kind, bare=True, rows_from=setting.rows_from), setting)
     return _SvgReader(drawn).picture(f"Fingering chart: {title(wanted)}, {KINDS[kind]}", _described(wanted, kind))
 

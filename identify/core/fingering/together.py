@@ -4,6 +4,7 @@ from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 
 from identify.core.fingering.charts import chart
+from identify.core.fingering.teaching import Teaching
 from identify.core.horns.air import TUBES
 from identify.core.horns.builds import Build, Stand
 from identify.core.horns.pitch import name_of, part_key
@@ -32,7 +33,8 @@ class Change:
 
 def shared_fingering(build: Build, stand: Stand) -> tuple[str, ...]:
     """Equal for horns that read the same parts with the same fingers: the part's key, then note by note."""
-    ways = (chart(build, stand).at(note).at_rest for note in _RANGE)
+    at_rest = chart(build, stand, Teaching(thumb=False))
+    ways = (at_rest.at(note).usual for note in _RANGE)
     return (build.reads_in(stand), *(f"{way.fingering} {way.hand}" if way else "" for way in ways))
 
 

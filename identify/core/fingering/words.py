@@ -1,12 +1,12 @@
-"""What is said about a chart: labels under the notes, remarks, rows for machines, and the names asked for."""
+"""What stands on a chart: its title, labels and legend, rows for machines, and the names asked for."""
 
 import difflib
 import re
 from typing import Any
 
-from identify.core.fingering.charts import Chart, ChartNote, Way
-from identify.core.horns.air import TUBES
-from identify.core.horns.builds import Build, Stand, columns
+from identify.core.fingering.charts import Chart, ChartNote, thumb_matters
+from identify.core.fingering.ways import Way
+from identify.core.horns.builds import Build, Stand
 from identify.core.horns.catalogue import Catalogue, catalogue
 
 KINDS = {"five": "first five notes", "octave": "first octave", "all": "all notes"}
@@ -90,13 +90,14 @@ def chosen_notes(chart: Chart, kind: str) -> tuple[ChartNote, ...]:
 
 def title(chart: Chart) -> str:
     """Such as: Full double horn in F and B♭, standing in F."""
-    name = chart.build.name[0].upper() + chart.build.name[1:]
-    form = f", {chart.build.form_words}" if chart.build.form_words else ""
+    said = chart.build.name[0].upper() + chart.build.name[1:]
+    said += f", {chart.build.form_words}" if chart.build.form_words else ""
     if chart.build.crooked:
-        return f"{name}{form}, {chart.stand.words} crook"
-    if len(chart.build.stands) > 1:
-        return f"{name}{form}, standing in {chart.stand.words}"
-    return name + form
+        said += f", {chart.stand.words} crook"
+    elif len(chart.build.stands) > 1:
+        said += f", standing in {chart.stand.words}"
+    never = not chart.teaching.thumb and thumb_matters(chart.build, chart.stand)
+    return said + (", thumb never pressed" if never else "")
 
 
 def legend(chart: Chart, kind: str = "all") -> tuple[tuple[str, str], ...]:
@@ -117,67 +118,6 @@ def legend(chart: Chart, kind: str = "all") -> tuple[tuple[str, str], ...]:
     if far:
         lines.append(("*", f"up to {max(far):.0f} cents sharp as tuned: pull the slides out or lip it down"))
     return tuple(lines)
-
-
-def remarks(chart: Chart) -> tuple[str, ...]:
-    """What a teacher should know about this chart, in short sentences; each follows from the description."""
-    build, said = (
-        chart.build,
-        [f"Written part in {chart.part.code.split()[0].replace('b', '♭')}: it {chart.part.words}."],
-    )
-    sounding = chart.sounding_notes
-    if sounding[0].written.midi < 54:
-        said.append("Notes in the bass clef are transposed alike (the modern bass clef of horn parts).")
-    if sounding[0] is not chart.notes[0]:
-        said.append(f"This horn cannot sound below written {sounding[0].written.display}, pedal notes apart.")
-    gaps = [
-        note.written.display for note in chart.notes if not note.sounds and note.written.midi > sounding[0].written.midi
-    ]
-    if gaps:
-        said.append(f"It has no dependable {', '.join(gaps)}.")
-    if build.family == "wagner":
-        said.append("Scores write Wagner tubas in several ways; check the part before using this chart.")
-    tubes = {side.tube for side in build.sides}
-    if {"F12", "Bb9"} <= tubes and all(side.row != "borrowed" for side in build.sides) and build.thumb_levers:
-        if chart.stand.tube == "F12":
-            said.append("B♭ side from written A♭4 (G♯4) up, as is common practice; some teachers change at A4.")
-        else:
-            said.append(
-                "At rest it is a B♭ horn and fingered as one; the F side is for the low notes. The other fingerings of "
-                "the F side stand in the table."
-            )
-    if tubes & {"F6", "Eb6"} and len(tubes) > 1:
-        start = "A♭5 (G♯5)" if "Bb9" in tubes else "A♭4 (G♯4)"
-        said.append(f"High side from written {start} up: common practice, and players differ.")
-    for column in columns(build, chart.stand):
-        if not column.in_tune:
-            sharp = ", ".join(f"{f} by {column.sharpness(f):.0f}" for f in ("2", "1", "12", "23"))
-            said.append(
-                f"The {TUBES[column.tube].words} extension has no valve slides of its own, so its valves "
-                f"play sharp ({sharp} cents): its fingerings are not those of an F horn."
-            )
-    said += _on_stopping(build)
-    return tuple(said)
-
-
-# The long tubes, on which the stopping hand raises a note by about a semitone.
-_STOPPED_A_SEMITONE_UP = {"F12", "Eb13"}
-
-
-def _on_stopping(build: Build) -> list[str]:
-    """Hand-stopping: J. Ericson, Horn Matters, 2009."""
-    if not build.is_french_horn or not build.valves:
-        return []
-    if any(lever.does == "stopping" for lever in build.levers):
-        return ["Stopped notes: press the stopping lever and finger as for the open note."]
-    own = {side.tube for side in build.sides if side.row != "borrowed"}
-    if own & _STOPPED_A_SEMITONE_UP:
-        return [f"Stopped notes: finger a semitone lower{' on the F side' if len(own) > 1 else ''}."]
-    if "Bb9" in own:
-        where = "on the B♭ side" if len(own) > 1 else "on this tube"
-        return [f"Stopped notes come out about three quarter tones high {where}; it has no stopping slide."]
-    # The hand shortens a shorter tube by a larger interval; how large was not looked up.
-    return ["Stopped notes come out much more than a semitone high on so short a tube; it has no stopping slide."]
 
 
 def _way_row(note: ChartNote, way: Way | None) -> dict[str, Any]:

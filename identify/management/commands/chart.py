@@ -8,12 +8,13 @@ from django.core.management.base import BaseCommand, CommandError
 
 from identify.core.drawing.notation import musicxml
 from identify.core.fingering.charts import Chart, chart
+from identify.core.fingering.remarks import remarks
+from identify.core.fingering.teaching import asked
 from identify.core.fingering.words import (
     NotInCatalogue,
     build_named,
     label,
     legend,
-    remarks,
     rows,
     stand_named,
     title,
@@ -28,6 +29,7 @@ class Command(BaseCommand):
         parser.add_argument("build", help="the build's code, such as double-full")
         parser.add_argument("--stands-in", default="", help="F, Bb, high F …; may be left out where there is one")
         parser.add_argument("--form", default="", help="a rarer form of the build, such as 'fourth valve'")
+        parser.add_argument("--thumb", choices=["taught", "never"], default="taught", help="never: no thumb lever")
         form = parser.add_mutually_exclusive_group()
         form.add_argument("--json", action="store_true", help="for machines")
         form.add_argument("--musicxml", action="store_true", help="for notation programs")
@@ -38,7 +40,7 @@ class Command(BaseCommand):
             stand = stand_named(build, options["stands_in"])
         except NotInCatalogue as trouble:
             raise CommandError(str(trouble), returncode=2) from trouble
-        wanted = chart(build, stand)
+        wanted = chart(build, stand, asked(options))
         if options["json"]:
             self.stdout.write(json.dumps(rows(wanted), ensure_ascii=False, indent=1))
         elif options["musicxml"]:

@@ -1,12 +1,16 @@
 from __future__ import annotations
 
 import time
+from typing import Any
 
 from hypothesis import given
 from hypothesis import strategies as st
 
 from identify.core.fingering import charts as fingering
-from identify.core.fingering.charts import FAR_OFF, Chart, chart
+from identify.core.fingering import ways
+from identify.core.fingering.charts import Chart, chart
+from identify.core.fingering.teaching import Teaching, asked, told
+from identify.core.fingering.ways import FAR_OFF
 from identify.core.fingering.words import build_named, stand_named
 from identify.core.horns.air import TUBES
 from identify.core.horns.builds import Build, Stand, columns
@@ -17,9 +21,9 @@ EVERY = [(form, stand) for form in catalogue().every_form() for stand in form.st
 every_horn = st.sampled_from(EVERY)
 
 
-def chart_of(code: str, stand: str = "", form: str = "") -> Chart:
+def chart_of(code: str, stand: str = "", form: str = "", **taught: Any) -> Chart:
     build = build_named(code, form)
-    return chart(build, stand_named(build, stand))
+    return chart(build, stand_named(build, stand), Teaching(**taught))
 
 
 @given(every_horn)
@@ -92,6 +96,31 @@ def test_a_double_changes_to_its_b_flat_side_at_written_g_sharp_4() -> None:
     double = chart_of("double-full", "F")
     assert double.at("G4").ways[0].thumb == ()
     assert double.at("Ab4").ways[0].thumb == ("change",)
+
+
+def fingers(of: Chart) -> dict[str, str]:
+    return {note.written.name: note.ways[0].fingering for note in of.sounding_notes}
+
+
+def test_a_beginner_s_chart_never_presses_the_thumb_and_is_that_of_the_side_at_rest() -> None:
+    for code in ("double-full", "double-compensating", "double-full-stopping", "triple-full", "wagner-double"):
+        for stand, alone in (("F", "single-f"), ("Bb", "single-bb")):
+            never = chart_of(code, stand, thumb=False)
+            assert not any(way.thumb for note in never.notes for way in note.ways)
+            assert fingers(never) == fingers(chart_of(alone))
+
+
+@given(every_horn)
+def test_without_its_thumb_lever_a_horn_has_no_note_that_it_lacks_with_it(horn: tuple[Build, Stand]) -> None:
+    assert fingers(chart(*horn, Teaching(thumb=False))).keys() <= fingers(chart(*horn)).keys()
+    matters = any(way.thumb for note in chart(*horn).notes for way in note.ways)
+    assert fingering.thumb_matters(*horn) == matters
+
+
+def test_an_address_says_what_is_chosen_of_a_chart_and_nothing_else() -> None:
+    for teaching in (Teaching(), Teaching(thumb=False)):
+        assert asked(told(teaching)) == teaching
+    assert asked({"thumb": "sometimes"}) == Teaching()
 
 
 def test_low_c_sharp_and_d_of_a_double_are_truer_on_the_b_flat_side() -> None:
@@ -173,8 +202,8 @@ def test_a_chart_takes_less_than_20_ms_for_any_build() -> None:
     slowest = 0.0
     for form, stand in EVERY:
         fingering.chart.cache_clear()
-        fingering._reaches.cache_clear()
-        fingering._every_fingering.cache_clear()
+        ways.reaches_of.cache_clear()
+        ways.every_fingering.cache_clear()
         began = time.process_time()
         chart(form, stand)
         slowest = max(slowest, time.process_time() - began)

@@ -8,6 +8,8 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from identify.core.fingering.charts import Chart, chart
+from identify.core.fingering.remarks import remarks
+from identify.core.fingering.teaching import Teaching
 from identify.core.fingering.words import (
     NotInCatalogue,
     build_named,
@@ -15,16 +17,15 @@ from identify.core.fingering.words import (
     label,
     legend,
     lever_letters,
-    remarks,
     stand_named,
     title,
 )
 from identify.core.horns.catalogue import catalogue
 
 
-def chart_of(code: str, stand: str = "", form: str = "") -> Chart:
+def chart_of(code: str, stand: str = "", form: str = "", **taught: Any) -> Chart:
     build = build_named(code, form)
-    return chart(build, stand_named(build, stand))
+    return chart(build, stand_named(build, stand), Teaching(**taught))
 
 
 def printed(*args: str, **options: Any) -> str:
@@ -117,6 +118,15 @@ def test_every_chart_has_a_title_and_says_how_its_part_sounds() -> None:
             assert title(of)[0].isupper()
             assert remarks(of)[0].startswith("Written part in")
             assert "None" not in " ".join((title(of), *remarks(of)))
+
+
+def test_a_chart_without_the_thumb_says_so_where_that_changes_it() -> None:
+    never = chart_of("double-full", "Bb", thumb=False)
+    assert title(never).endswith("standing in B♭, thumb never pressed")
+    assert "The thumb is never pressed: all of it is played on the 9-foot B♭ tube." in remarks(never)
+    assert any("Without the thumb it cannot sound below written B2" in said for said in remarks(never))
+    assert title(chart_of("single-bb-stopping", thumb=False)) == title(chart_of("single-bb-stopping"))
+    assert "T0" not in printed("double-full", "--stands-in", "F", "--thumb", "never")
 
 
 def test_remarks_follow_from_the_description() -> None:

@@ -1,0 +1,24 @@
+"""What a teacher chooses of a chart, beside its notes; an address and a command say it in the same words."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Teaching:
+    """`thumb` is False where no thumb lever is ever pressed, as beginners on a double are taught."""
+
+    thumb: bool = True
+
+
+USUAL = Teaching()
+
+
+def asked(words: Mapping[str, str]) -> Teaching:
+    """The choices in the words of an address such as `thumb=never`; what is not known counts as not said."""
+    return Teaching(thumb=words.get("thumb") != "never")
+
+
+def told(teaching: Teaching) -> dict[str, str]:
+    """The words in which `asked` reads these choices again; none for what is usual."""
+    return {} if teaching.thumb else {"thumb": "never"}
