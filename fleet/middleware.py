@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import time
 from collections.abc import Callable
 from typing import Any
@@ -19,25 +20,21 @@ from django_htmx.http import HttpResponseClientRedirect
 
 from fleet.ground.access import DOORS, OPEN, OWN_ACCOUNT, PROVEN, Reach
 from fleet.people.pages.proving import ask_for_proof
-from fleet.people.queries.proof import lately_proven, signed_in_at
+from fleet.people.queries.proof import lately_proven, proofs, signed_in_at
 from fleet.people.queries.seats import Seat, seat_of
+from fleet.policies import POLICIES
 from fleet.record.queries.page import ON_PAGE
 from fleet.trouble import BROKE, trouble_of
 
 Answer = Callable[[HttpRequest], HttpResponse]
-
-# Everything a page uses comes from this site; a microphone may be asked for by our own pages only.
-CONTENT_POLICY = (
-    "default-src 'self'; img-src 'self' data: blob:; style-src 'self'; script-src 'self'; connect-src 'self'; "
-    "object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
-)
+LOG = logging.getLogger(__name__)
 
 
 def stated_policies(get_response: Answer) -> Answer:
     def middleware(request: HttpRequest) -> HttpResponse:
         response = get_response(request)
-        response.headers.setdefault("Content-Security-Policy", CONTENT_POLICY)
-        response.headers.setdefault("Permissions-Policy", "microphone=(self), camera=(self), geolocation=()")
+        for name, policy in POLICIES.items():
+            response.headers.setdefault(name, policy)
         # Whether the person is signed in would have to be asked of the database, which may be what is broken.
         if hasattr(request, "user") and {*request.COOKIES, *response.cookies} & {settings.SESSION_COOKIE_NAME}:
             response.headers.setdefault("Cache-Control", "private, no-store")
@@ -49,16 +46,20 @@ def stated_policies(get_response: Answer) -> Answer:
 def sessions_end(get_response: Answer) -> Answer:
     """Ends a session `SESSION_HOURS` after it began, and moves its end for being idle on while it is used.
 
-    At most once a minute, so that reading costs no write. Saving is enough: the server counts the idle time from the
-    last save. An expiry set here would also give the cookie a life of its own, and it would outlive the closed browser
-    of a shared machine.
+    A session in which somebody proved anew who it is goes on under another key: whoever knew the old one is out.
+    The end is moved at most once a minute, so that reading costs no write. Saving is enough: the server counts the idle
+    time from the last save. An expiry set here would also give the cookie a life of its own, and it would outlive the
+    closed browser of a shared machine.
     """
 
     def middleware(request: HttpRequest) -> HttpResponse:
         session = request.session
         if "_auth_user_id" in session and time.time() - signed_in_at(request) >= settings.SESSION_HOURS * 3600:
             session.flush()
+        known, before = "_auth_user_id" in session, proofs(session)
         response = get_response(request)
+        if known and "_auth_user_id" in session and proofs(session) > before:
+            session.cycle_key()
         if response.status_code < 500 and session.accessed and "_auth_user_id" in session and not session.modified:
             now = int(timezone.now().timestamp())
             if now - session.get("last_used", 0) >= 60:
@@ -88,7 +89,10 @@ class Doors:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         before = ON_PAGE.set("")
         try:
-            return self.get_response(request)
+            response = self.get_response(request)
+            if response.status_code in {403, 404} and ON_PAGE.get():
+                self._noted(request, response.status_code)
+            return response
         finally:
             ON_PAGE.reset(before)
 
@@ -120,6 +124,11 @@ class Doors:
         if seat.second_step_from and request.now >= seat.second_step_from:  # type: ignore[attr-defined]
             return self._second_step_first(request, seat)
         return self._proven(request, name)
+
+    @staticmethod
+    def _noted(request: HttpRequest, status: int) -> None:
+        """Writes down who was refused what, by number and by name of the page: nothing that somebody typed."""
+        LOG.warning("Account %s: %s %s was answered %s", request.user.pk, request.method, ON_PAGE.get(), status)
 
     @staticmethod
     def _proven(request: HttpRequest, name: str) -> HttpResponse | None:

@@ -167,8 +167,13 @@ SESSION_HOURS = env.whole("HORN_SESSION_HOURS", 12, 1, 168)
 # An open session is not yet the person: what gives rights away or takes data along (`access.PROVEN`) wants a proof
 # not older than this. Shorter, and people who type slowly are asked in the middle of it.
 PROOF_MINUTES = env.whole("HORN_PROOF_MINUTES", 10, 1, 120)
-SESSION_COOKIE_NAME = "horn_session"
-CSRF_COOKIE_NAME = "horn_csrf"
+# With it a browser takes a cookie from this very host only, over https only; without https it takes none of that name.
+COOKIE_PREFIX = "__Host-" if SITE_IS_HTTPS else ""
+SESSION_COOKIE_NAME = f"{COOKIE_PREFIX}horn_session"
+CSRF_COOKIE_NAME = f"{COOKIE_PREFIX}horn_csrf"
+# Scripts take the token from the form.
+CSRF_COOKIE_HTTPONLY = True
+MESSAGE_STORAGE = "fleet.messages.Messages"
 CSRF_FAILURE_VIEW = "fleet.middleware.unproven_form"
 
 ALLAUTH_TRUSTED_PROXY_COUNT = 0
@@ -227,10 +232,12 @@ DJANGO_TABLES2_TEMPLATE = "_partials/table.html"
 FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 INSTALLED_APPS.append("django.forms")
 
+# With the offset from UTC, so that the hour after the clocks go back is not there twice.
+STAMP = "%Y-%m-%dT%H:%M:%S%z"
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{", "datefmt": STAMP}},
     "handlers": {"terminal": {"class": "logging.StreamHandler", "formatter": "plain"}},
     "root": {"handlers": ["terminal"], "level": "WARNING"},
     # One request waiting a moment for a thread is everyday life on a small computer.

@@ -23,7 +23,7 @@ from fleet.signing import urls as signing
 
 def alive(request: HttpRequest) -> HttpResponse:
     """For a watchdog: the site answers."""
-    return HttpResponse("alive\n", content_type="text/plain")
+    return HttpResponse("alive\n", content_type="text/plain; charset=utf-8")
 
 
 class Base36(StringConverter):

@@ -5,6 +5,7 @@ from typing import Any
 from django.core.wsgi import get_wsgi_application
 from django.utils.http import parse_header_parameters
 
+from fleet.policies import POLICIES
 from fleet.trouble import UNREAD, drawn
 
 Site = Callable[[dict[str, Any], Callable[..., Any]], Iterable[bytes]]
@@ -21,7 +22,8 @@ def in_our_letters(site: Site) -> Site:
             letters = ""
         if letters.lower() == "utf-8":
             return site(environ, start_response)
-        start_response("400 Bad Request", [("Content-Type", "text/html; charset=utf-8"), ("Cache-Control", "no-store")])
+        kind = {"Content-Type": "text/html; charset=utf-8", "Cache-Control": "no-store"}
+        start_response("400 Bad Request", [*kind.items(), *POLICIES.items()])
         return [drawn(UNREAD).encode()]
 
     return application

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
 from django.core import mail
 from django.core.exceptions import ValidationError
+from django.test import Client
 
 from fleet.ground.access import Role
 from fleet.people.forms.passwords import COMMON, OWN, SHORT, HardToGuess, pieces
@@ -142,3 +144,46 @@ def test_the_letter_s_link_is_not_used_up_by_a_password_that_is_refused(client):
 
     assert answer.context["form"].errors == {"password1": [COMMON]}
     assert client.post(form, {"password1": PASSWORD, "password2": PASSWORD}).url.endswith("/done/")
+
+
+def test_a_password_is_taken_as_it_was_typed_however_long(client):
+    person = teacher()
+    by_password(client, person.email)
+    long = "  " + "Ölkännchen und Filz, " * 5 + " "
+    client.post("/account/password/change/", {"oldpassword": PASSWORD, "password1": long, "password2": long})
+    opened = []
+    for typed in (long, long.strip(), long.lower(), long[:72]):
+        visitor = Client()
+        by_password(visitor, person.email, typed)
+        opened.append(signed_in(visitor))
+
+    assert len(long) > 64
+    assert opened == [True, False, False, False]
+
+
+def test_the_fields_for_passwords_hide_what_is_typed_and_let_a_manager_help(client):
+    by_password(client, teacher().email)
+    for address, names in (
+        ("/account/password/change/", ["oldpassword", "password1", "password2"]),
+        ("/account/reauthenticate/", ["password"]),
+    ):
+        page = client.get(address).content.decode()
+        for name in names:
+            field = re.search(rf'<input[^>]*name="{name}"[^>]*>', page)
+            assert field
+            assert 'type="password"' in field[0]
+            assert re.search(r'autocomplete="(current|new)-password"', field[0])
+            assert "onpaste" not in field[0]
+            assert "maxlength" not in field[0]
+
+
+def test_a_new_password_asks_for_the_one_in_use(client):
+    person = teacher()
+    by_password(client, person.email)
+    new = {"password1": "another felt washer", "password2": "another felt washer"}
+
+    client.post("/account/password/change/", {"oldpassword": "wrong as can be", **new})
+    client.post("/account/password/change/", new)
+
+    person.refresh_from_db()
+    assert person.check_password(PASSWORD)

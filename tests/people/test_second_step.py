@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from allauth.mfa.models import Authenticator
+from allauth.mfa.recovery_codes.internal.auth import RecoveryCodes
 from allauth.mfa.totp.internal import auth as totp
 from django.core import mail
 from django.core.management import CommandError, call_command
@@ -244,3 +245,32 @@ def test_whose_phone_is_lost_is_let_in_again_by_whoever_runs_the_site(as_):
         call_command("second_step", off=person.email)
     with pytest.raises(CommandError, match="no account with the address"):
         call_command("second_step", off="nobody@example.org")
+
+
+def test_digits_and_recovery_codes_open_it_once(client):
+    person = teacher()
+    secret = totp.generate_totp_secret()
+    totp.TOTP.activate(person, secret)
+    codes = RecoveryCodes.activate(person).get_unused_codes()
+    said = [app_shows(secret), app_shows(secret), codes[0], codes[0]]
+    opened = []
+    for one in said:
+        by_password(client, person.email)
+        client.post(SECOND_STEP, {"code": one})
+        opened.append(signed_in(client))
+        client.post("/account/sign-out/")
+
+    assert opened == [True, False, True, False]
+
+
+def test_a_new_password_by_letter_does_not_go_round_the_second_step(client):
+    person = teacher()
+    totp.TOTP.activate(person, totp.generate_totp_secret())
+    client.post("/account/password/reset/", {"email": person.email})
+    form = client.get(part(r"http://testserver(\S+)", mail.outbox[-1].body)).url
+    client.post(form, {"password1": "another felt washer", "password2": "another felt washer"})
+    right_after = signed_in(client)
+
+    answer = by_password(client, person.email, "another felt washer")
+
+    assert (right_after, answer.url, signed_in(client)) == (False, SECOND_STEP, False)

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from django.conf import settings
 from django.contrib.sessions.models import Session
+from django.core.management import CommandError, call_command
 from django.test import Client
 from django.utils import timezone
 
@@ -150,3 +151,75 @@ def test_the_button_stands_on_ones_account_and_its_address_does_nothing_when_ope
 
     assert client.get("/account/sign-out/everywhere/").url == ACCOUNT
     assert 'action="/account/sign-out/everywhere/"' in client.get(ACCOUNT).content.decode()
+
+
+def key_of(client: Any) -> str:
+    return str(client.cookies[settings.SESSION_COOKIE_NAME].value)
+
+
+def test_a_session_goes_on_under_another_key_after_signing_in_and_after_every_proof(client):
+    client.get("/account/code/")
+    client.post("/account/sign-in/", {"login": "nobody@example.org", "password": "x"})
+    person = teacher()
+    by_password(client, person.email)
+    first = key_of(client)
+
+    wrong = client.post("/account/reauthenticate/", {"password": "wrong as can be"})
+    kept = key_of(client)
+    client.post("/account/reauthenticate/", {"password": PASSWORD})
+
+    assert (wrong.status_code, kept) == (200, first)
+    assert key_of(client) != first
+    assert signed_in(client)
+    assert not Session.objects.filter(pk=first).exists()
+    assert len(first) == 32
+
+
+def test_an_ordinary_form_keeps_the_key(client):
+    by_password(client, teacher().email)
+    first = key_of(client)
+
+    client.post("/account/password/change/", {"oldpassword": "wrong as can be"})
+
+    assert key_of(client) == first
+
+
+def test_a_key_of_a_session_that_was_ended_opens_nothing(client):
+    by_password(client, teacher().email)
+    old = key_of(client)
+    client.post("/account/sign-out/")
+
+    client.cookies[settings.SESSION_COOKIE_NAME] = old
+
+    assert client.get(ACCOUNT).status_code == 302
+
+
+def test_an_account_that_is_closed_is_out_in_every_open_session(as_):
+    person = teacher()
+    client = as_(person)
+    before = client.get(ACCOUNT).status_code
+
+    person.is_active = False
+    person.save()
+
+    assert (before, client.get(ACCOUNT).status_code) == (200, 302)
+
+
+def test_whoever_runs_the_site_signs_one_person_out_or_everybody(as_):
+    one, other = teacher(), teacher()
+    clients = [as_(one), as_(other)]
+
+    call_command("sign_out", of=one.email.upper(), verbosity=0)
+    after_one = [client.get(ACCOUNT).status_code for client in clients]
+    call_command("sign_out", everybody=True, verbosity=0)
+
+    assert after_one == [302, 200]
+    assert [client.get(ACCOUNT).status_code for client in clients] == [302, 302]
+    with pytest.raises(CommandError, match="no account with the address"):
+        call_command("sign_out", of="nobody@example.org")
+
+
+def test_both_ends_of_a_session_are_those_that_the_guide_names():
+    from fleet import settings as ours
+
+    assert (ours.SESSION_COOKIE_AGE, ours.SESSION_HOURS, ours.PROOF_MINUTES) == (30 * 60, 12, 10)

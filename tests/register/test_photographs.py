@@ -220,7 +220,9 @@ def test_staff_add_see_and_remove_a_photograph(as_, school, role, settings, djan
     assert Image.open(io.BytesIO(b"".join(shown.streaming_content))).size == (200, 100)
     assert shown.headers["Content-Type"] == "image/jpeg"
     assert shown.headers["X-Content-Type-Options"] == "nosniff"
-    assert shown.headers["Content-Security-Policy"] == "default-src 'none'; sandbox"
+    assert shown.headers["Content-Security-Policy"] == (
+        "default-src 'none'; base-uri 'none'; frame-ancestors 'none'; sandbox"
+    )
     assert shown.headers["Cache-Control"] == "private, max-age=3600"
 
     removal = f"/s/{school.slug}/photographs/{photograph.pk}/remove/"

@@ -64,8 +64,8 @@ def record_entry(
         record(deed=deed, school=school, by=by, at=at, account=account, told=told)
 
 
-def end_sessions(*, user: User, by: User, at: datetime) -> None:
-    """Every session of this person is over, that of the browser at hand with them."""
+def end_sessions(*, user: User, by: User | None, at: datetime) -> None:
+    """Every session of this person is over, that of the browser at hand with them. `by` is None at the command line."""
     user.sessions_ended = at
     user.save(update_fields=["sessions_ended"])
     record_entry(deed=Deed.SIGNED_OUT_EVERYWHERE, account=user, by=by, at=at)

@@ -14,14 +14,17 @@ from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
+from fleet.people.models import User
 from fleet.people.queries.known_devices import device_known_to, device_of, remember
 from fleet.people.queries.proof import lately_proven
+
+LOG = logging.getLogger(__name__)
 
 
 @cache
 def warn_of_the_proxy() -> None:
     """Says it once, the first time it matters."""
-    logging.getLogger(__name__).warning(
+    LOG.warning(
         "The proxy passes no X-Forwarded-For, so too many tries of one person keep out everybody behind it. Let it "
         "pass that header (nginx: proxy_set_header X-Forwarded-For $proxy_add_x_forwarded_for), or, where there is no "
         "proxy, say HORN_BEHIND_PROXY=no."
@@ -56,6 +59,8 @@ class Doorkeeper(DefaultAccountAdapter):
         for action, key in counted:
             usage = ratelimit.consume(request, app="allauth.account", action=action, key=key)
             if not usage:
+                known = User.objects.filter(email__iexact=email).values_list("pk", flat=True).first()
+                LOG.warning("Too many wrong passwords for account %s: this one was not looked at", known)
                 raise self.validation_error("too_many_login_attempts")
             used += usage.usage
         # The library takes it back when the password was right.

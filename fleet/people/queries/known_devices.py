@@ -13,7 +13,7 @@ from django.core import signing
 from django.http import HttpRequest, HttpResponse
 from django.utils.crypto import get_random_string, salted_hmac
 
-COOKIE = "horn_known"
+COOKIE = f"{settings.COOKIE_PREFIX}horn_known"
 DAYS = 180
 # Machines of a school are shared; the cookie has room for no more.
 PEOPLE = 20

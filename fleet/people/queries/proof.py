@@ -5,8 +5,9 @@ from __future__ import annotations
 import time
 from typing import Any
 
-from allauth.account.internal.flows.login import get_authentication_records
+from allauth.account.internal.flows.login import AUTHENTICATION_METHODS_SESSION_KEY, get_authentication_records
 from django.conf import settings
+from django.contrib.sessions.backends.base import SessionBase
 from django.http import HttpRequest
 
 SIGNED_IN = "signed_in"
@@ -20,6 +21,11 @@ def stamp_signed_in(sender: Any, request: HttpRequest, **_: Any) -> None:
 def signed_in_at(request: HttpRequest) -> float:
     """Seconds since the epoch; 0 for a session that does not say."""
     return float(request.session.get(SIGNED_IN, 0))
+
+
+def proofs(session: SessionBase) -> int:
+    """How often it was proven in this session who it is."""
+    return len(session.get(AUTHENTICATION_METHODS_SESSION_KEY) or ())
 
 
 def lately_proven(request: HttpRequest) -> bool:

@@ -22,7 +22,7 @@ def picture_response(photograph: Photograph) -> FileResponse:
     response = FileResponse(opened, content_type="image/jpeg")
     response.headers["Content-Disposition"] = "inline"
     response.headers["X-Content-Type-Options"] = "nosniff"
-    response.headers["Content-Security-Policy"] = "default-src 'none'; sandbox"
+    response.headers["Content-Security-Policy"] = "default-src 'none'; base-uri 'none'; frame-ancestors 'none'; sandbox"
     # A picture never changes under its address; on a shared machine it stays with the one who looked.
     response.headers["Cache-Control"] = "private, max-age=3600"
     return response
