@@ -54,6 +54,8 @@ WITHOUT_BY_AND_AT = {
     "fleet.exchange.actions.imports.look_over_next": "the import keeps who brought it in and when",
     "fleet.exchange.actions.imports.match_columns": "the import keeps who brought it in and when",
     "fleet.exchange.actions.school_in.import_school": BY_A_MACHINE,
+    "fleet.exchange.actions.site_recorded.record_backup": BY_A_MACHINE,
+    "fleet.exchange.actions.site_recorded.record_restored": BY_A_MACHINE,
     "fleet.letters.actions.bounces.came_back": BY_A_MACHINE,
     "fleet.letters.actions.bounces.take": BY_A_MACHINE,
     "fleet.letters.actions.calendar.make_key": OWN,

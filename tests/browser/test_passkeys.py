@@ -8,6 +8,7 @@ import pytest
 from allauth.mfa.models import Authenticator
 
 from fleet.ground.access import Role
+from fleet.record.models import Act, Deed
 from tests import make
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -58,6 +59,9 @@ def test_a_passkey_is_added_and_signs_in_alone(open_as):
     assert Authenticator.objects.filter(user=person, type=Authenticator.Type.WEBAUTHN).count() == 1
     assert "my passkey" in page.inner_text("main")
     assert page.locator(f'[data-person="{person.pk}"]').count() == 1
+    told = [(act.deed, act.by, act.lines[1:]) for act in Act.objects.order_by("pk")]
+    assert (Deed.SECOND_STEP_ON, person, [["how", "passkey, my passkey"]]) in told
+    assert told[-1] == (Deed.SIGNED_IN, person, [["how", "passkey"]])
 
 
 def test_a_passkey_is_the_second_step_behind_a_password(open_as):

@@ -27,6 +27,12 @@ ROWS = BEGIN + (
     "import json; from tests.exchange.whole import rows_of; from fleet.people.models import School\n"
     "print(json.dumps([rows_of(one) for one in School.objects.order_by('pk')], default=str))\n"
 )
+LAST_ACTS = BEGIN + (
+    "from fleet.record.models import Act, Chain\n"
+    "for end in Chain.objects.exclude(school=None):\n"
+    "    act = Act.objects.get(school=end.school, number=end.number)\n"
+    "    print(act.deed, 'by', act.by_name or 'nobody', 'of', act.lines[0][1])\n"
+)
 # Runs the code ACT again and again in a process of its own, killed at its first step, at its second and so on until one
 # comes to its end. A step is whatever Python tells its auditors of that touches the folder, a database or a program.
 # After each the code AFTER runs in a process of its own, and says a word: a line each.
@@ -98,6 +104,10 @@ class Site:
     def rows(self) -> Any:
         return json.loads(self.python(ROWS))
 
+    def last_acts(self) -> list[str]:
+        """The last act on the record of each school: the deed, by whom, and the first thing it tells."""
+        return self.python(LAST_ACTS).splitlines()
+
     def pictures(self) -> dict[str, bytes]:
         folder = self.data / "pictures"
         return {str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
@@ -105,6 +115,11 @@ class Site:
     def killed_at_each_step(self, act: str, *, after: str) -> list[str]:
         """What AFTER said after each kill, and last after the run that came to its end."""
         return self.python(KILLED_AT_EACH_STEP, str(self.data), act, after).splitlines()
+
+
+def but_for_the_record(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The rows of each school without its record, which tells of backup and restore."""
+    return [{table: many for table, many in one.items() if not table.startswith("record-")} for one in rows]
 
 
 @contextmanager

@@ -8,6 +8,7 @@ import pytest
 
 from fleet.exchange.actions.daily_backups import back_up_daily
 from fleet.exchange.queries.backups import looked_through
+from fleet.record.models import Act, Deed
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -34,11 +35,13 @@ def test_one_a_day_is_made_and_the_last_seven_stay_with_whatever_else_lies_there
 
 
 def test_a_second_on_the_same_day_is_not_made(folder):
-    make.school()
+    school = make.school()
 
     assert back_up_daily(at=make.NOW) == folder / "horns-2026-09-14.zip"
     assert back_up_daily(at=make.NOW + timedelta(hours=1)) is None
     assert names(folder) == ["horns-2026-09-14.zip"]
+    act = Act.objects.get(deed=Deed.BACKED_UP)
+    assert (act.school, act.at, act.by, act.lines) == (school, make.NOW, None, [["file", "horns-2026-09-14.zip"]])
 
 
 def test_an_empty_site_pushes_no_backup_out(folder):

@@ -9,6 +9,7 @@ from fleet.lending.actions import dates
 from fleet.letters.actions.calendar import make_key
 from fleet.letters.models import CalendarKey
 from fleet.people.models import Post, User
+from fleet.record.models import Act, Deed
 from tests import make
 
 DAY = timedelta(days=1)
@@ -90,7 +91,11 @@ def test_revoked_replaced_left_and_closed_each_end_the_feed(lending, secret, as_
     assert client.get(page).context["address"] == ""
 
     client.post(page, {"do": "revoke"})
+    client.post(page, {"do": "revoke"})
     assert read(second).status_code == 404
+    acts = Act.objects.filter(deed__startswith="taken.calendar-").order_by("pk")
+    made, revoked = Deed.CALENDAR_MADE, Deed.CALENDAR_REVOKED
+    assert [(act.deed, act.by) for act in acts] == [(one, lending.teacher) for one in (made, revoked, made, revoked)]
 
     third = make_key(school=lending.school, user=lending.teacher, at=make.NOW)
     User.objects.filter(pk=lending.teacher.pk).update(is_active=False)

@@ -7,13 +7,16 @@ from decimal import Decimal
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
 from fleet.lending.actions import charges, dates, losing, returning
 from fleet.people.actions.accounts import begin_school, end_sessions
+from fleet.people.actions.families import save_guardian
 from fleet.people.actions.staff import change_post
 from fleet.people.models import Guardian, Post
+from fleet.people.models.families import SIGNS_AFTER
 from fleet.record.models import Act, Deed
 from fleet.register.actions.disposing import decide, propose
 from fleet.register.actions.horns import amend_horn
@@ -77,9 +80,11 @@ def test_a_guardians_address_changed_and_changed_back_stands_there_twice(school,
     client.post(address, {"name": "Maria Quill", "email": "maria@example.org", "telephone": ""})
 
     named = ["guardian", "Maria Quill"]
+    in_a_week = timezone.localdate(Act.objects.earliest("pk").at) + SIGNS_AFTER
+    waits = ["signs on the family’s page from", in_a_week.isoformat()]
     assert acts() == [
-        (Deed.GUARDIAN_CHANGED, [named, ["e-mail", "maria@example.org", "own@example.org"]]),
-        (Deed.GUARDIAN_CHANGED, [named, ["e-mail", "own@example.org", "maria@example.org"]]),
+        (Deed.GUARDIAN_CHANGED, [named, ["e-mail", "maria@example.org", "own@example.org"], waits]),
+        (Deed.GUARDIAN_CHANGED, [named, ["e-mail", "own@example.org", "maria@example.org"], waits]),
         (Deed.GUARDIAN_LET_GO, [named, ["pupil", pupil.name]]),
     ]
 
@@ -91,6 +96,17 @@ def test_a_new_guardian_is_put_on_record_and_tied_and_a_known_one_only_tied(scho
 
     assert Guardian.objects.count() == 1
     assert [deed for deed, _ in acts()] == [Deed.GUARDIAN_NEW, Deed.GUARDIAN_TIED, Deed.GUARDIAN_TIED]
+
+
+def test_a_guardian_who_comes_to_a_pupil_with_somebody_is_said_to_sign_later_and_the_first_is_not(school, head):
+    pupil = make.pupil(school)
+    for name, mail in (("Maria", "maria@example.org"), ("Otto", "otto@example.org"), ("Ida", "")):
+        guardian = Guardian(school=school, name=name, email=mail, telephone="" if mail else "555 0100")
+        save_guardian(guardian=guardian, pupil=pupil, by=head, **WHO)
+
+    later = ["signs on the family’s page from", (make.TODAY + SIGNS_AFTER).isoformat()]
+    told = [lines for deed, lines in acts() if deed == Deed.GUARDIAN_TIED]
+    assert [later in lines for lines in told] == [False, True, False]
 
 
 def test_posts_given_changed_and_ended_stand_there_and_what_stays_does_not(school, head, client):

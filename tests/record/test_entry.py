@@ -81,7 +81,7 @@ def test_the_second_step_switched_on_failed_passed_and_taken_away(client):
     client.post(SECOND_STEP, {"code": app_shows(secret)})
 
     deeds = [(deed, how) for _, deed, _, _, how in entries()]
-    assert (Deed.SECOND_STEP_ON, "") in deeds
+    assert (Deed.SECOND_STEP_ON, "app") in deeds
     assert (Deed.RECOVERY_CODES_MADE, "") in deeds
     assert (Deed.NOT_LET_IN, "second step") in deeds
     call_command("second_step", off=person.email, stdout=StringIO())

@@ -8,6 +8,7 @@ from pathlib import Path
 from django.conf import settings
 from django.utils import timezone
 
+from fleet.exchange.actions.site_recorded import record_backup
 from fleet.exchange.queries.site_out import back_up
 from fleet.people.models import School
 
@@ -27,4 +28,5 @@ def back_up_daily(*, at: datetime) -> Path | None:
     back_up(to=file, at=at)
     for old in sorted(folder.glob("horns-????-??-??.zip"))[:-KEPT]:
         old.unlink()
+    record_backup(file=file, at=at)
     return file

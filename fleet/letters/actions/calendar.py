@@ -10,6 +10,8 @@ from django.db import transaction
 from fleet.letters.models import CalendarKey
 from fleet.letters.queries.calendar import digest_of
 from fleet.people.models import School, User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
 
 
 @transaction.atomic
@@ -19,11 +21,14 @@ def make_key(*, school: School, user: User, at: datetime) -> str:
     revoke(school=school, user=user, at=at)
     secret = secrets.token_urlsafe(20)
     CalendarKey.objects.create(school=school, user=user, digest=digest_of(secret), made_at=at)
+    record(deed=Deed.CALENDAR_MADE, school=school, by=user, at=at)
     return secret
 
 
+@transaction.atomic
 def revoke(*, school: School, user: User, at: datetime) -> None:
-    CalendarKey.objects.filter(school=school, user=user, revoked_at=None).update(revoked_at=at)
+    if CalendarKey.objects.filter(school=school, user=user, revoked_at=None).update(revoked_at=at):
+        record(deed=Deed.CALENDAR_REVOKED, school=school, by=user, at=at)
 
 
 def note_read(*, key: CalendarKey, today: date) -> None:

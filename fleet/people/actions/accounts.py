@@ -77,5 +77,5 @@ def second_step_off(*, user: User, at: datetime) -> bool:
     found, _ = Authenticator.objects.filter(user=user).delete()
     if found:
         record_entry(deed=Deed.SECOND_STEP_OFF, account=user, by=None, at=at)
-        end_sessions(user=user, by=user, at=at)
+        end_sessions(user=user, by=None, at=at)
     return bool(found)

@@ -17,7 +17,7 @@ from fleet.people.actions.accounts import record_entry
 from fleet.people.models import User
 from fleet.record.models import Deed
 
-WORDS = {"mfa": "second step"}
+WORDS = {"mfa": "second step", "webauthn": "passkey"}
 
 
 def watch() -> None:
@@ -39,7 +39,8 @@ def watch() -> None:
 
 
 def came_in(sender: Any, request: HttpRequest, user: User, **_: Any) -> None:
-    how = [WORDS.get(one["method"], one["method"]) for one in get_authentication_records(request, user)]
+    records = get_authentication_records(request, user)
+    how = [WORDS.get(one.get("type")) or WORDS.get(one["method"], one["method"]) for one in records]
     _record(Deed.SIGNED_IN, request, user, user, ", then ".join(how))
 
 
@@ -54,15 +55,15 @@ def gave_a_wrong_password(
     """What was typed is not kept: it may be a password, or the address of somebody else."""
     typed = credentials.get("email") or credentials.get("username") or ""
     known = User.objects.filter(email__iexact=typed).first() if typed else None
-    _record(Deed.NOT_LET_IN, request, known, None, "password" if known else "an address without an account")
+    _not_proven(request, known, "password" if known else "an address without an account")
 
 
 def gave_a_wrong_code(sender: Any, request: HttpRequest, user: User, **_: Any) -> None:
-    _record(Deed.NOT_LET_IN, request, user, None, "code")
+    _not_proven(request, user, "code")
 
 
 def failed_the_second_step(sender: Any, request: HttpRequest, user: User, **_: Any) -> None:
-    _record(Deed.NOT_LET_IN, request, user, None, "second step")
+    _not_proven(request, user, "second step")
 
 
 def has_a_first_password(sender: Any, request: HttpRequest, user: User, **_: Any) -> None:
@@ -79,12 +80,35 @@ def reset_the_password(sender: Any, request: HttpRequest, user: User, **_: Any) 
 
 def has_another_key(sender: Any, request: HttpRequest, user: User, authenticator: Authenticator, **_: Any) -> None:
     codes = authenticator.type == Authenticator.Type.RECOVERY_CODES
-    _record(Deed.RECOVERY_CODES_MADE if codes else Deed.SECOND_STEP_ON, request, user, user)
+    _record(Deed.RECOVERY_CODES_MADE if codes else Deed.SECOND_STEP_ON, request, user, user, _which(authenticator))
 
 
 def has_a_key_less(sender: Any, request: HttpRequest, user: User, authenticator: Authenticator, **_: Any) -> None:
     if authenticator.type != Authenticator.Type.RECOVERY_CODES:
-        _record(Deed.SECOND_STEP_OFF, request, user, user)
+        _record(Deed.SECOND_STEP_OFF, request, user, user, _which(authenticator))
+
+
+def _which(key: Authenticator) -> str:
+    passkey = key.type == Authenticator.Type.WEBAUTHN
+    return f"passkey, {key.data['name']}" if passkey else "app" if key.type == Authenticator.Type.TOTP else ""
+
+
+def gave_a_wrong_old_password(request: HttpRequest) -> None:
+    _not_proven(request, None, "password")
+
+
+def showed_a_wrong_passkey(request: HttpRequest, user: User | None) -> None:
+    """Whose it was nobody can say where a passkey alone is to let somebody in."""
+    _not_proven(request, user, "passkey")
+
+
+def _not_proven(request: HttpRequest | None, person: User | None, how: str) -> None:
+    """Whoever has signed in already was asked once more who it is."""
+    inside = getattr(request, "user", None)
+    if isinstance(inside, User):
+        _record(Deed.NOT_PROVEN, request, inside, inside, how)
+    else:
+        _record(Deed.NOT_LET_IN, request, person, None, how)
 
 
 def _record(deed: Deed, request: HttpRequest | None, person: User | None, by: User | None, how: str = "") -> None:

@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from django.db import transaction
+from django.utils import timezone
 
 from fleet.people.actions.accounts import account_for
 from fleet.people.models import Guardian, Pupil, School, User
@@ -47,14 +48,18 @@ def save_guardian(*, guardian: Guardian, pupil: Pupil | None = None, by: User | 
         guardian.address_by, guardian.address_since = by, at
     guardian.user = account_for(email=guardian.email, name=guardian.name) if guardian.email else None
     guardian.save()
+    ready = guardian.signs_from(at) if guardian.email and guardian.address_since == at else None
+    waits = [["signs on the family’s page from", timezone.localdate(ready).isoformat()]] if ready else []
     if before is None:
         told = set_out(guardian, OF_GUARDIAN)
         record(deed=Deed.GUARDIAN_NEW, school=guardian.school, by=by, at=at, guardian=guardian, told=told)
     elif told := moved(before, {name: getattr(guardian, name) for name in ("name", *OF_GUARDIAN)}):
+        told += waits
         record(deed=Deed.GUARDIAN_CHANGED, school=guardian.school, by=by, at=at, guardian=guardian, told=told)
     if pupil is not None:
         pupil.guardians.add(guardian)
-        record(deed=Deed.GUARDIAN_TIED, school=guardian.school, by=by, at=at, guardian=guardian, pupil=pupil)
+        about = {"guardian": guardian, "pupil": pupil}
+        record(deed=Deed.GUARDIAN_TIED, school=guardian.school, by=by, at=at, told=waits, **about)
     return guardian
 
 

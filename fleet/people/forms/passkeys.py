@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
+from allauth.core import context
 from allauth.mfa.adapter import get_adapter
 from allauth.mfa.webauthn import forms as webauthn
 from django import forms
 from django.core.exceptions import ValidationError
+
+from fleet.people.actions.entering import showed_a_wrong_passkey
 
 
 class AsABrowserSends:
@@ -22,7 +25,12 @@ class AsABrowserSends:
             raise get_adapter().validation_error("incorrect_passkey") from nonsense
 
     def clean_credential(self) -> Any:
-        return self._read(super().clean_credential)  # type: ignore[misc]
+        try:
+            return self._read(super().clean_credential)  # type: ignore[misc]
+        except ValidationError as wrong:
+            if wrong.code != "too_many_login_attempts":
+                showed_a_wrong_passkey(context.request, self.user)  # type: ignore[attr-defined]
+            raise
 
 
 class AddPasskey(AsABrowserSends, webauthn.AddWebAuthnForm):

@@ -10,8 +10,10 @@ from allauth.account.internal.userkit import filter_users_by_email
 from allauth.core import context, ratelimit
 from allauth.mfa.base import forms as mfa
 from allauth.mfa.totp.forms import ActivateTOTPForm
+from django.core.exceptions import ValidationError
 from django.http import HttpRequest
 
+from fleet.people.actions.entering import gave_a_wrong_old_password
 from fleet.people.queries.known_devices import device_known_to
 
 LABELS = {
@@ -89,7 +91,13 @@ class ResetPassword(Plain, account.ResetPasswordKeyForm):
 
 
 class ChangePassword(Plain, account.ChangePasswordForm):
-    pass
+    def clean_oldpassword(self) -> str:
+        try:
+            typed: str = super().clean_oldpassword()
+        except ValidationError:
+            gave_a_wrong_old_password(context.request)
+            raise
+        return typed
 
 
 class SetPassword(Plain, account.SetPasswordForm):

@@ -16,6 +16,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
 from fleet.ground.access import OWN_ACCOUNT
+from fleet.people.actions.entering import gave_a_wrong_code
 from fleet.people.forms.signing_in import CodeAgain
 from fleet.people.models import User
 
@@ -73,6 +74,7 @@ class ByCode(BaseReauthenticateView):
         if sent:
             left = sent["left"] - 1
             self.request.session[STATE] = {**sent, "left": left} if left else {}
+            gave_a_wrong_code(type(self), self.request, self.request.user)
         answer: HttpResponse = super().form_invalid(form)
         return answer
 

@@ -75,6 +75,10 @@ class Deed(models.TextChoices):
     TAKEN_ALONG = "taken.list", "Took a list with names along"
     TAKEN_OF_PUPIL = "taken.pupil", "Took everything about a pupil along"
     TAKEN_BY_FAMILY = "taken.family", "Took everything about the own family along"
+    CALENDAR_MADE = "taken.calendar-made", "Made a secret address of the calendar of due dates"
+    CALENDAR_REVOKED = "taken.calendar-revoked", "Revoked a secret address of the calendar"
+    BACKED_UP = "taken.backup", "Wrote the whole site into a backup"
+    RESTORED = "taken.restored", "Brought the whole site back from a backup"
     SCHOOL_TAKEN = "taken.school", "Wrote the whole school into a file"
 
     FORGOTTEN = "names.forgotten", "Took a pupil’s names out"
@@ -85,9 +89,10 @@ class Deed(models.TextChoices):
     SIGNED_OUT = "entry.out", "Signed out"
     SIGNED_OUT_EVERYWHERE = "entry.out-everywhere", "Signed out everywhere"
     NOT_LET_IN = "entry.refused", "Signing in failed"
+    NOT_PROVEN = "entry.not-proven", "Was asked once more who it is, and did not prove it"
     PASSWORD_CHANGED = "entry.password", "Set, changed or reset the password"
-    SECOND_STEP_ON = "entry.second-step-on", "Switched the second step on"
-    SECOND_STEP_OFF = "entry.second-step-off", "Switched the second step off"
+    SECOND_STEP_ON = "entry.second-step-on", "Switched a second step on"
+    SECOND_STEP_OFF = "entry.second-step-off", "Switched a second step off"
     RECOVERY_CODES_MADE = "entry.recovery-codes", "Made new recovery codes"
 
     @property

@@ -6,8 +6,10 @@ from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import DatabaseError
 from django.utils import timezone
 
+from fleet.exchange.actions.site_recorded import record_backup
 from fleet.exchange.queries.site_out import back_up
 from fleet.ground.refusal import Refused
 from fleet.stopping import stopped_with
@@ -23,8 +25,9 @@ class Command(BaseCommand):
         if file.exists():
             raise CommandError(f"{file} is there already; name another file.")
         try:
+            now = timezone.now()
             with stopped_with(f"Stopped before it was done. {file} was not written."):
-                back_up(to=file, at=timezone.now(), say=self.stdout.write)
+                back_up(to=file, at=now, say=self.stdout.write)
         except OSError as trouble:
             raise CommandError(f"{file} cannot be written: {trouble.strerror}.") from trouble
         except Refused as no:
@@ -33,3 +36,8 @@ class Command(BaseCommand):
             f"The site is in {file}, {file.stat().st_size // 1024} kB, and was read again from end to end. "
             "Only its owner can read it."
         )
+        # Afterwards: a site that cannot be written any more needs its backup most.
+        try:
+            record_backup(file=file, at=now)
+        except DatabaseError as trouble:
+            self.stdout.write(f"It does not stand on the record: {trouble}.")

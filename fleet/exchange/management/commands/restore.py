@@ -10,6 +10,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
 from fleet.exchange.actions.site_in import restore
+from fleet.exchange.actions.site_recorded import record_restored
 from fleet.ground.refusal import Refused
 
 
@@ -30,6 +31,7 @@ class Command(BaseCommand):
         except Refused as no:
             raise CommandError(no.sentence) from no
         call_command("prepare")
+        record_restored(file=file, made_at=backup.at, at=timezone.now())
         self.stdout.write(
             f"The site is as it was on {timezone.localtime(backup.at):%Y-%m-%d at %H:%M}. Everybody signs in anew."
         )
