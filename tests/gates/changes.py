@@ -19,6 +19,9 @@ EDGES: dict[type[ast.cmpop], type[ast.cmpop]] = {
     ast.IsNot: ast.Is,
 }
 NARROWING = {"filter", "exclude", "get", "aggregate", "annotate", "update"}
+# How strong a lock is shows only where two act at one moment, and `strict` only where two lists have come apart: that
+# it is written says what is meant, and no test of what people see could tell.
+UNSEEN = {"no_key", "of", "strict"}
 
 
 @dataclass(frozen=True)
@@ -36,7 +39,8 @@ class Change:
 
 
 def changes(source: bytes) -> Iterator[Change]:
-    """Every fault this module could have. Nothing is changed in what says types, in decorators and in f-strings."""
+    """Every fault this module could have. Nothing is changed in what says types, in decorators, in f-strings and where
+    nobody could see it."""
     tree = ast.parse(source)
     starts = [0]
     for line in source.splitlines(keepends=True):
@@ -59,10 +63,12 @@ def changes(source: bytes) -> Iterator[Change]:
 
 
 def _seen(node: ast.AST) -> Iterator[ast.AST]:
-    """The nodes of what runs: without types, decorators, and f-strings, whose places are wrong in 3.11."""
+    """The nodes of what runs: without types, decorators, what nobody sees, and f-strings (wrong places in 3.11)."""
     if isinstance(node, ast.JoinedStr) or (isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test)):
         return
     if isinstance(node, ast.If) and "__name__" in ast.unparse(node.test):
+        return
+    if isinstance(node, ast.keyword) and node.arg in UNSEEN:
         return
     yield node
     for name, value in ast.iter_fields(node):

@@ -1,6 +1,7 @@
 """Puts small faults into a copy of the site, one at a time, and says which of them no test notices.
 
     start.py mutants [--seed 1] [--count 200] [--jobs 2] [--slice fleet/people] [--seconds 60] [--keep-map]
+                     [--at fleet/wsgi.py:12 …]
 
 The faults are spread evenly over the slices, by a seed. Each is tried with the tests that run its line, as one run of
 all tests under coverage has shown, and as the time allows with those that run most of its module. Exits 1 where fewer
@@ -18,6 +19,7 @@ import subprocess
 import sys
 import tempfile
 from collections import Counter, defaultdict
+from collections.abc import Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -31,6 +33,8 @@ from tests.gates.measuring import KEPT, PRODUCT, ROOT, measured, slice_of, sourc
 LEAST_NOTICED = 85
 # These run no line of a module and yet see what stands in it.
 ALWAYS = ("tests/test_site.py::test_models_and_migrations_agree",)
+# And these run it in a process of its own, where no line is put down to a test.
+APART = dict.fromkeys(("fleet/settings.py", "fleet/environment.py"), ("tests/test_settings.py",))
 
 
 @dataclass(frozen=True)
@@ -72,11 +76,15 @@ def chosen(count: int, seed: int, only: str) -> list[tuple[Path, Change]]:
 
 
 def tests_for(path: Path, line: int, data: CoverageData, took: dict[str, float], seconds: float) -> tuple[str, ...]:
-    """The tests that run a line: those that run few others of the module first; then others of the module, as many as
-    the time allows."""
-    by_line = data.contexts_by_lineno(str(path))
-    in_module = Counter(test for tests in by_line.values() for test in tests if test)
-    on_line = {test for test in by_line.get(line, ()) if test}
+    """The tests that run a line: those that run few others of the module first; then others of the module, else of its
+    neighbours, as many as the time allows."""
+
+    def lines_run(paths: Iterable[Path]) -> Counter[str]:
+        by_lines = (data.contexts_by_lineno(str(path)) for path in paths)
+        return Counter(test for lines in by_lines for tests in lines.values() for test in tests if test)
+
+    in_module = lines_run([path]) or lines_run(sorted(path.parent.glob("*.py")))
+    on_line = {test for test in data.contexts_by_lineno(str(path)).get(line, ()) if test}
     own = slice_of(path).removeprefix("fleet/").partition("/")[0]
     order = sorted(on_line, key=lambda test: (f"tests/{own}/" not in test, in_module[test], took.get(test, 1), test))
     # What runs on import belongs to no test, and what is kept once it is known to the first that asked: those that
@@ -89,8 +97,8 @@ def tests_for(path: Path, line: int, data: CoverageData, took: dict[str, float],
         if left < 0 and few:
             break
         few.append(test)
-    if few and not on_line:
-        few += ALWAYS
+    if not on_line:
+        few += ALWAYS + APART.get(path.relative_to(ROOT).as_posix(), ())
     return tuple(few)
 
 
@@ -149,12 +157,14 @@ def main() -> int:
     asked.add_argument("--slice", default="", help="faults of this slice only")
     asked.add_argument("--seconds", type=float, default=60, help="as long as the tests of one fault may take as a rule")
     asked.add_argument("--keep-map", action="store_true")
+    asked.add_argument("--at", action="append", default=[], help="of the seed's faults those of this line only")
     given = asked.parse_args()
 
     data, took = measured(keep=given.keep_map), times()
     mutants = [
         Mutant(path, change, path.read_bytes(), tests_for(path, change.line, data, took, given.seconds))
         for path, change in chosen(given.count, given.seed, given.slice)
+        if not given.at or f"{path.relative_to(ROOT).as_posix()}:{change.line}" in given.at
     ]
     survivors: list[Mutant] = []
     with tempfile.TemporaryDirectory(prefix="horn-mutants-") as folder, ThreadPoolExecutor(given.jobs) as hands:
@@ -163,8 +173,6 @@ def main() -> int:
             copies.put(copy)
 
         def survives(mutant: Mutant) -> bool:
-            if not mutant.tests:
-                return True
             copy = copies.get()
             try:
                 return not copy.notices(mutant, 120 + 4 * given.seconds)
@@ -174,8 +182,8 @@ def main() -> int:
         for number, (mutant, survived) in enumerate(zip(mutants, hands.map(survives, mutants), strict=True), 1):
             if survived:
                 survivors.append(mutant)
-                why = f"no one of {len(mutant.tests)} tests" if mutant.tests else "no test runs it"
-                print(f"{mutant.place}  {mutant.change.kind}: {why}\n{mutant.difference()}", flush=True)
+                told = f"{mutant.place}  {mutant.change.kind}: no one of {len(mutant.tests)} tests"
+                print(f"{told}\n{mutant.difference()}", flush=True)
             elif number % 20 == 0:
                 print(f"… {number} of {len(mutants)}", flush=True)
 

@@ -37,6 +37,8 @@ def made(source: str, kind: str) -> set[str]:
         ("number", "x: Literal[1] = y", set()),
         ("yes for no", "@dataclass(frozen=True)\nclass A: ...", set()),
         ("number", 'f"{3}"', set()),
+        ("yes for no", "q.select_for_update(no_key=True, of=(True,)), zip(a, b, strict=True)", set()),
+        ("yes for no", "q.select_for_update(nowait=True)", {"q.select_for_update(nowait=False)"}),
         ("number", "x = '♭♭' + f(\n    2)", {"x = '♭♭' + f(\n    3)", "x = '♭♭' + f(\n    1)"}),
     ],
 )

@@ -35,3 +35,14 @@ def test_no_more_are_tried_than_there_is_time_for_but_one_always_is():
 
 def test_a_line_that_runs_on_import_is_tried_with_the_tests_that_know_the_module_best():
     assert mutants.tests_for(MODULE, 1, known(), {}, 60) == (WIDE, NEAR, OTHER, FAR, *mutants.ALWAYS)
+
+
+def test_a_line_of_a_module_that_no_test_runs_is_tried_with_those_of_its_neighbours_and_of_the_migrations():
+    beside, elsewhere = MODULE.with_name("urls.py"), ROOT / "fleet" / "record" / "urls.py"
+
+    assert mutants.tests_for(beside, 1, known(), {}, 60) == (WIDE, NEAR, OTHER, FAR, *mutants.ALWAYS)
+    assert mutants.tests_for(elsewhere, 1, known(), {}, 60) == mutants.ALWAYS
+
+
+def test_settings_are_tried_with_the_tests_that_start_the_site_apart():
+    assert mutants.tests_for(ROOT / "fleet" / "settings.py", 1, known(), {}, 60)[-1] == "tests/test_settings.py"
