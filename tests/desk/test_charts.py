@@ -72,6 +72,18 @@ def test_beginners_on_a_double_get_a_chart_that_never_presses_the_thumb(as_, cup
     assert "never pressed" not in client.get(f"/s/alder/horns/{single.pk}/chart/").content.decode().lower()
 
 
+def test_stopped_notes_are_shown_when_asked_for(as_, cupboard):
+    _, teacher, horn = cupboard
+    client = as_(teacher)
+
+    plain = client.get(f"/s/alder/horns/{horn.pk}/chart/?as=table").content.decode()
+    shown = client.get(f"/s/alder/horns/{horn.pk}/chart/?as=table&with=stopped").content.decode()
+
+    assert 'href="?notes=all&amp;with=stopped&amp;as=table"' in plain
+    assert 'data-label="Stopped"' not in plain
+    assert '<td data-label="Stopped">+2</td>' in shown
+
+
 def test_the_recorded_fourth_valve_counts(as_, cupboard):
     school, teacher, _ = cupboard
     horn = make.horn(school, build="wagner-double", stands_in="F", fifth_valve="quart")

@@ -22,9 +22,9 @@ from identify.core.drawing.engraving import engraved
 from identify.core.drawing.notation import musicxml
 from identify.core.drawing.picture import svg
 from identify.core.drawing.unrolled import about_sets, drawing
-from identify.core.fingering.charts import Chart, thumb_matters
+from identify.core.fingering.charts import Chart, layer_matters, thumb_matters
 from identify.core.fingering.remarks import remarks
-from identify.core.fingering.teaching import Teaching, asked, told
+from identify.core.fingering.teaching import LAYERS, Teaching, asked, told
 from identify.core.fingering.together import Change, Member, changes, in_groups, pattern_in_words
 from identify.core.fingering.words import KINDS, chosen_notes, label, legend, title
 
@@ -83,6 +83,7 @@ def _page(request: HttpRequest, horn: Horn, *, print_at: str, file_at: str) -> H
             "kinds": [(words, here.at(kind=code), code == kind) for code, words in KINDS.items()],
             "choices": _choices(found, here),
             "as_table": as_table,
+            "layers": teaching.layers,
             "other_way": here.at(as_table=not as_table),
             "lines": table(found, kind) if as_table else [],
             "engraved": [] if as_table else [drawn(found, kind, width) for width in ("wide", "narrow")],
@@ -122,6 +123,11 @@ def _choices(found: Chart, here: _Here) -> list[tuple[str, list[tuple[str, str, 
                 [(w, here.at(teaching=replace(teaching, thumb=t)), t == teaching.thumb) for w, t in ways],
             )
         )
+    layers = [one for one in LAYERS if layer_matters(found.build, found.stand, one)]
+    if layers:
+        shown = teaching.layers
+        toggled = {one: here.at(teaching=replace(teaching, layers=shown ^ {one})) for one in layers}
+        groups.append(("Also show", [(LAYERS[one], toggled[one], one in shown) for one in layers]))
     return groups
 
 
@@ -141,6 +147,7 @@ def table(found: Chart, kind: str) -> list[dict[str, object]]:
                 "label": label(found, way, marked=False),
                 "cents": "by hand" if way.hand else f"{way.cents:+.0f}".replace("-", "−"),
                 "also": [label(found, other) for other in note.alternatives],
+                "stopped": [label(found, other) for other in note.stopped],
             }
         rows.append(row)
     return rows

@@ -56,9 +56,11 @@ def engraved(build: Build, stand: Stand, kind: str = "all", width: str = "wide",
 
 def _described(wanted: Chart, kind: str) -> str:
     """The text alternative: each written note with its fingering."""
-    return "; ".join(
-        f"{note.written.display} {label(wanted, note.ways[0], marked=False)}" for note in chosen_notes(wanted, kind)
-    )
+    said = []
+    for note in chosen_notes(wanted, kind):
+        stopped = f", stopped {label(wanted, note.stopped[0])[1:]}" if note.stopped else ""
+        said.append(f"{note.written.display} {label(wanted, note.ways[0], marked=False)}{stopped}")
+    return "; ".join(said)
 
 
 def _verovio(document: str, setting: Setting) -> ET.Element:
@@ -191,25 +193,25 @@ class _SvgReader:
         return Glyph(name, at.x, at.y, float(scale[1]) if scale else 1.0)
 
     def _words_below(self, note: ET.Element, place: _Place) -> None:
-        """The fingering, set centred below the note head rather than where a syllable would begin."""
+        """The fingerings, set centred below the note head rather than where a syllable would begin."""
         head = next((group for group in note.iter() if "notehead" in group.get("class", "").split()), None)
-        said = next(note.iter(f"{_SVG}text"), None)
-        if head is None or said is None:
+        if head is None:
             return
         glyph = self._glyph(next(head.iter(f"{_SVG}use")), place)
         low, high = extent(self.used[glyph.name])
-        sizes = [float(part.get("font-size", "0px").removesuffix("px")) for part in said.iter()]
-        words = "".join(said.itertext()).strip()
-        self.marks.append(
-            Words(
-                x=glyph.x + glyph.scale * (low + high) / 2,
-                y=float(said.get("y", "0")) + place.y,
-                said=words,
-                size=max(sizes) * min(1.0, 3.6 / len(words)),  # 1234 and T123* would touch their neighbours
-                anchor="middle",
-                bold=True,
+        for said in note.iter(f"{_SVG}text"):
+            sizes = [float(part.get("font-size", "0px").removesuffix("px")) for part in said.iter()]
+            words = "".join(said.itertext()).strip()
+            self.marks.append(
+                Words(
+                    x=glyph.x + glyph.scale * (low + high) / 2,
+                    y=float(said.get("y", "0")) + place.y,
+                    said=words,
+                    size=max(sizes) * min(1.0, 3.6 / len(words)),  # 1234 and T123* would touch their neighbours
+                    anchor="middle",
+                    bold=not words.startswith("+"),
+                )
             )
-        )
 
 
 def _is_number(value: str) -> bool:

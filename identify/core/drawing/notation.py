@@ -1,7 +1,8 @@
 """Charts as MusicXML 4.0 partwise scores, which any notation program opens.
 
-The fingering stands under each note as a lyric: that is what notation programs set in one line below the
-staff, where players look for it. A <fingering> would be set above each note head, and both would show it twice.
+The fingering stands under each note as a lyric, that of the stopped note below it: that is what notation programs
+set in lines below the staff, where players look for it. A <fingering> would be set above each note head, and both
+would show it twice.
 """
 
 from xml.etree import ElementTree as ET
@@ -131,6 +132,8 @@ def _note(measure: ET.Element, chart: Chart, chart_note: ChartNote) -> None:
     _add(note, "type", "whole")
     if chart_note.written.alter:
         _add(note, "accidental", _ACCIDENTALS[chart_note.written.alter])
-    lyric = _add(note, "lyric", number="1", placement="below")
-    _add(lyric, "syllabic", "single")
-    _add(lyric, "text", label(chart, chart_note.ways[0]))
+    for line, ways in enumerate((chart_note.ways, chart_note.stopped), start=1):
+        if ways:
+            lyric = _add(note, "lyric", number=str(line), placement="below")
+            _add(lyric, "syllabic", "single")
+            _add(lyric, "text", label(chart, ways[0]))

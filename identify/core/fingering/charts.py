@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from identify.core.fingering.by_hand import hand_notes
+from identify.core.fingering.stopped import stopped_ways
 from identify.core.fingering.teaching import USUAL, Teaching
 from identify.core.fingering.ways import FAR_OFF, LAST_RESORT, Reached, Way, reaches_of, taught, taught_partials, way_of
 from identify.core.horns.air import TUBES, AirColumn
@@ -26,11 +27,15 @@ _CHANGES_AT = {("F12", "Bb9"): 68, ("F12", "F6"): 68, ("Bb9", "F6"): 80, ("Bb9",
 
 @dataclass(frozen=True, slots=True)
 class ChartNote:
-    """A written note, what it sounds, and its ways, the usual one first; none where it cannot sound."""
+    """A written note, what it sounds, and its ways, the usual one first; none where it cannot sound.
+
+    `stopped` are the ways to sound it with the bell closed, where the chart shows them.
+    """
 
     written: Note
     sounding: Note
     ways: tuple[Way, ...]
+    stopped: tuple[Way, ...] = ()
 
     @property
     def sounds(self) -> bool:
@@ -146,7 +151,9 @@ def chart(build: Build, stand: Stand, teaching: Teaching = USUAL) -> Chart:
     notes: list[ChartNote] = []
     for written in range(HORN_BOTTOM - 12, TOP + 1):
         name = name_of(written)
-        notes.append(ChartNote(name, sounding(name, part.code), _ways(sides, part, written)))
+        heard = sounding(name, part.code)
+        stopped = stopped_ways(build, stand, part, heard.midi, teaching.thumb) if "stopped" in teaching.layers else ()
+        notes.append(ChartNote(name, heard, _ways(sides, part, written), stopped))
     lowest = next(place for place, note in enumerate(notes) if note.sounds)
     if min(round(column.pedal) for column in sides) - part.semitones <= HORN_BOTTOM:
         lowest = min(lowest, 12)
@@ -164,6 +171,12 @@ def _sides(build: Build, stand: Stand, teaching: Teaching) -> tuple[AirColumn, .
 def thumb_matters(build: Build, stand: Stand) -> bool:
     """Whether pressing no thumb lever leaves a side out."""
     return len(_sides(build, stand, USUAL)) > len(_sides(build, stand, Teaching(thumb=False)))
+
+
+def layer_matters(build: Build, stand: Stand, layer: str) -> bool:
+    """Whether a layer of LAYERS adds anything to this horn's chart."""
+    shown = chart(build, stand, Teaching(layers=frozenset({layer})))
+    return shown.notes != chart(build, stand).notes
 
 
 def _of_hand(stand: Stand, part: PartKey) -> tuple[ChartNote, ...]:

@@ -1,8 +1,11 @@
 """What a teacher should know about a chart, in sentences that follow from the build's description."""
 
 from identify.core.fingering.charts import Chart, thumb_matters
+from identify.core.fingering.stopped import RAISED_A_SEMITONE
 from identify.core.horns.air import TUBES
-from identify.core.horns.builds import Build, columns
+from identify.core.horns.builds import columns
+
+_NO_SLIDE = "there is no stopping slide at hand"
 
 
 def remarks(chart: Chart) -> tuple[str, ...]:
@@ -23,7 +26,7 @@ def remarks(chart: Chart) -> tuple[str, ...]:
     if build.family == "wagner":
         said.append("Scores write Wagner tubas in several ways; check the part before using this chart.")
     said += _on_sides(chart)
-    return (*said, *_on_stopping(build))
+    return (*said, *_on_stopping(chart))
 
 
 def _on_sides(chart: Chart) -> list[str]:
@@ -53,21 +56,28 @@ def _on_sides(chart: Chart) -> list[str]:
     return said
 
 
-# The long tubes, on which the stopping hand raises a note by about a semitone.
-_STOPPED_A_SEMITONE_UP = {"F12", "Eb13"}
-
-
-def _on_stopping(build: Build) -> list[str]:
-    """Hand-stopping: J. Ericson, Horn Matters, 2009."""
+def _on_stopping(chart: Chart) -> list[str]:
+    """Hand-stopping; its source stands in `stopped`."""
+    build = chart.build
     if not build.is_french_horn or not build.valves:
         return []
-    if any(lever.does == "stopping" for lever in build.levers):
-        return ["Stopped notes: press the stopping lever and finger as for the open note."]
-    own = {side.tube for side in build.sides if side.row != "borrowed"}
-    if own & _STOPPED_A_SEMITONE_UP:
-        return [f"Stopped notes: finger a semitone lower{' on the F side' if len(own) > 1 else ''}."]
+    every = [column for column in columns(build, chart.stand) if chart.teaching.thumb or not column.thumb]
+    own = {column.tube for column in every if column.in_tune}
+    acts_on = {column.tube for column in every if column.lowered}
+    said = []
+    if own & RAISED_A_SEMITONE:
+        said.append(f"Stopped notes: finger a semitone lower{' on the F side' if len(own) > 1 else ''}.")
+    if acts_on:
+        side = f"the {TUBES[min(acts_on)].words} side"
+        where = f" It acts on {side} only." if len(own) > 1 else ""
+        begin = f"Stopped on {side}" if said else "Stopped notes"
+        said.append(f"{begin}: press the stopping lever and finger as for the open note.{where}")
+    if said:
+        return said
+    if any(side.tube in RAISED_A_SEMITONE for side in build.sides if side.has_own_set):
+        return ["Stopped notes want the thumb on this horn: they are played on its F side."]
     if "Bb9" in own:
         where = "on the B♭ side" if len(own) > 1 else "on this tube"
-        return [f"Stopped notes come out about three quarter tones high {where}; it has no stopping slide."]
+        return [f"Stopped notes come out about three quarter tones high {where}; {_NO_SLIDE}."]
     # The hand shortens a shorter tube by a larger interval; how large was not looked up.
-    return ["Stopped notes come out much more than a semitone high on so short a tube; it has no stopping slide."]
+    return [f"Stopped notes come out much more than a semitone high on so short a tube; {_NO_SLIDE}."]

@@ -15,6 +15,7 @@ _OCTAVE = (*_FIVE, "A4", "B4", "C5")
 _OPEN_FIVE = ("G3", "C4", "E4", "G4", "C5")
 _OPEN_OCTAVE = ("C4", "E4", "G4", "C5")
 _HAND_LABELS = {"": "o", "half": "½", "stopped": "+"}
+_HAND_SIGNS = {"": "", "stopped": "+"}
 
 
 class NotInCatalogue(ValueError):
@@ -60,22 +61,33 @@ def stand_named(build: Build, name: str = "") -> Stand:
 
 
 def lever_letters(chart: Chart) -> dict[str, str]:
-    """Thumb lever to its letter under the notes: T, as is trade usage; H for the high side of a triple."""
-    used = {name for note in chart.notes for way in note.ways for name in way.thumb}
+    """Thumb lever to its letter under the notes: T, as is trade usage.
+
+    H for the high side of a triple, S for a stopping slide.
+    """
+    used = {name for note in chart.notes for way in (*note.ways, *note.stopped) for name in way.thumb}
     levers = [lever for lever in chart.build.thumb_levers if lever.name in used]
-    return {lever.name: "H" if len(levers) > 1 and lever.name.startswith("high") else "T" for lever in levers}
+    changes = [lever.name for lever in levers if lever.does != "stopping"]
+    return {
+        lever.name: "S"
+        if lever.does == "stopping"
+        else "H"
+        if len(changes) > 1 and lever.name.startswith("high")
+        else "T"
+        for lever in levers
+    }
 
 
 def label(chart: Chart, way: Way, marked: bool = True) -> str:
-    """What stands under a note: `12`, `T0`, with a star where it is far off (unless not `marked`).
+    """What stands under a note: `12`, `T0`, `+2` stopped, with a star where it is far off (unless not `marked`).
 
     On a natural horn `o`, `½` or `+`.
     """
     if not chart.build.valves:
         return _HAND_LABELS[way.hand]
     letters = lever_letters(chart)
-    star = "*" if marked and way.far_off else ""
-    return "".join(letters[name] for name in way.thumb) + way.fingering + star
+    star = "*" if marked and way.far_off and not way.hand else ""  # the hand finds the pitch
+    return _HAND_SIGNS[way.hand] + "".join(letters[name] for name in way.thumb) + way.fingering + star
 
 
 def chosen_notes(chart: Chart, kind: str) -> tuple[ChartNote, ...]:
@@ -102,7 +114,9 @@ def title(chart: Chart) -> str:
 
 def legend(chart: Chart, kind: str = "all") -> tuple[tuple[str, str], ...]:
     """(sign, meaning) of what stands under the notes of a kind of chart; only signs that occur."""
-    usual = [note.ways[0] for note in chosen_notes(chart, kind)]
+    notes = chosen_notes(chart, kind)
+    usual = [note.ways[0] for note in notes]
+    stopped = [note.stopped[0] for note in notes if note.stopped]
     if not chart.build.valves:
         words = {"": "open", "half": "the hand half closes the bell", "stopped": "the hand closes the bell"}
         met = {way.hand for way in usual}
@@ -111,9 +125,11 @@ def legend(chart: Chart, kind: str = "all") -> tuple[tuple[str, str], ...]:
     lines = [
         (letters[lever.name], f"thumb presses {lever.words or 'the ' + lever.name + ' lever'}")
         for lever in chart.build.thumb_levers
-        if any(lever.name in way.thumb for way in usual)
+        if any(lever.name in way.thumb for way in (*usual, *stopped))
     ]
     lines.append(("0", "no finger"))
+    if stopped:
+        lines.append(("+", "stopped: the hand closes the bell"))
     far = [abs(way.cents) for way in usual if way.far_off]
     if far:
         lines.append(("*", f"up to {max(far):.0f} cents sharp as tuned: pull the slides out or lip it down"))
@@ -131,6 +147,7 @@ def _way_row(note: ChartNote, way: Way | None) -> dict[str, Any]:
         "hand": way.hand if way else "",
         "warning": way.warning if way else "",
         "alternatives": [],
+        "stopped": [],
         "sounds": way is not None,
     }
 
@@ -141,5 +158,6 @@ def rows(chart: Chart) -> list[dict[str, Any]]:
     for note in chart.notes:
         row = _way_row(note, note.usual)
         row["alternatives"] = [_way_row(note, way) for way in note.alternatives]
+        row["stopped"] = [_way_row(note, way) for way in note.stopped]
         table.append(row)
     return table

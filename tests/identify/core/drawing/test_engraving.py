@@ -13,6 +13,7 @@ from identify.core.drawing.engraving import SETTINGS, engraved
 from identify.core.drawing.picture import Glyph, Picture, Shape, Words, extent, segments, svg
 from identify.core.drawing.unrolled import about_sets, described, drawing, unrolled
 from identify.core.fingering.charts import chart
+from identify.core.fingering.teaching import Teaching
 from identify.core.fingering.words import build_named, chosen_notes, label, stand_named
 from identify.core.horns.air import TUBES
 from identify.core.horns.builds import Build, Stand
@@ -87,6 +88,20 @@ def test_an_engraving_has_a_head_and_a_fingering_for_every_note(width: str, kind
     assert said == [label(of, note.ways[0]) for note in chosen_notes(of, kind)]
     heads = [mark for mark in picture.marks if isinstance(mark, Glyph) and mark.name == "E0A2"]  # SMuFL: whole note
     assert len(heads) == len(said)
+
+
+def test_stopped_notes_have_a_line_of_their_own() -> None:
+    build, stand = horn("double-full", "F")
+    taught = Teaching(layers=frozenset({"stopped"}))
+    of = chart(build, stand, taught)
+    picture = engraved(build, stand, "octave", "wide", taught)
+    words = [mark for mark in picture.marks if isinstance(mark, Words)]
+    lines = sorted({mark.y for mark in words})
+    assert len(lines) == 2
+    assert [mark.said for mark in words if mark.y == lines[1]] == [
+        label(of, note.stopped[0]) for note in chosen_notes(of, "octave")
+    ]
+    assert "C5 T0, stopped 2" in picture.description
 
 
 def test_words_stand_below_their_note_and_do_not_touch_the_next() -> None:

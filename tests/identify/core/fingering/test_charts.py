@@ -11,7 +11,7 @@ from identify.core.fingering import ways
 from identify.core.fingering.charts import Chart, chart
 from identify.core.fingering.teaching import Teaching, asked, told
 from identify.core.fingering.ways import FAR_OFF
-from identify.core.fingering.words import build_named, stand_named
+from identify.core.fingering.words import build_named, label, stand_named
 from identify.core.horns.air import TUBES
 from identify.core.horns.builds import Build, Stand, columns
 from identify.core.horns.catalogue import catalogue
@@ -118,9 +118,44 @@ def test_without_its_thumb_lever_a_horn_has_no_note_that_it_lacks_with_it(horn: 
 
 
 def test_an_address_says_what_is_chosen_of_a_chart_and_nothing_else() -> None:
-    for teaching in (Teaching(), Teaching(thumb=False)):
+    for teaching in (Teaching(), Teaching(thumb=False), Teaching(layers=frozenset({"stopped"}))):
         assert asked(told(teaching)) == teaching
-    assert asked({"thumb": "sometimes"}) == Teaching()
+    assert asked({"thumb": "sometimes", "with": "bells,"}) == Teaching()
+
+
+def stopped(of: Chart) -> dict[str, list[str]]:
+    return {note.written.name: [label(of, way) for way in note.stopped] for note in of.notes}
+
+
+def test_stopped_notes_of_the_f_side_are_fingered_a_semitone_lower() -> None:
+    # "Solving the mystery of stopped horn", Band Directors Talk Shop: stopped C5 is 2, a minor second lower, F side.
+    single = chart_of("single-f", layers=frozenset({"stopped"}))
+    assert stopped(single)["C5"] == ["+2"]
+    for note in single.notes:
+        for way in note.stopped:
+            assert way.fingering == single.at(name_of(note.written.midi - 1).name).ways[0].fingering
+    assert stopped(chart_of("double-full", "F", layers=frozenset({"stopped"})))["C5"] == ["+2"]
+    assert stopped(chart_of("double-full", "Bb", layers=frozenset({"stopped"})))["C5"] == ["+T2"]
+    assert stopped(chart_of("double-full", "Bb", layers=frozenset({"stopped"}), thumb=False))["C5"] == []
+
+
+def test_a_stopping_lever_counts_only_on_the_side_it_acts_on() -> None:
+    layers = frozenset({"stopped"})
+    # J. Ericson, Horn Matters, 2009: the slide makes up for what the hand adds on the B♭ side.
+    assert stopped(chart_of("single-bb-stopping", layers=layers))["F4"] == ["+S0"]
+    assert stopped(chart_of("double-full-stopping", "F", layers=layers))["F4"] == ["+0", "+TS0"]
+    assert stopped(chart_of("double-full-stopping", "Bb", layers=layers))["F4"] == ["+T0", "+S0"]
+    for code in ("double-full-stopping", "descant-bb-high-f-stopping"):
+        for stand in build_named(code).stands:
+            for note in chart_of(code, stand.name, layers=layers).notes:
+                assert all(way.tube == "Bb9" for way in note.stopped if "stopping" in way.thumb)
+
+
+def test_a_horn_without_a_long_tube_or_stopping_slide_has_no_stopped_notes() -> None:
+    for code in ("single-bb", "descant-bb-high-f", "single-high-f", "mellophone-f", "wagner-bass-f"):
+        assert not any(note.stopped for note in chart_of(code, layers=frozenset({"stopped"})).notes)
+        assert not fingering.layer_matters(build_named(code), build_named(code).stands[0], "stopped")
+    assert fingering.layer_matters(build_named("single-f"), build_named("single-f").stands[0], "stopped")
 
 
 def test_low_c_sharp_and_d_of_a_double_are_truer_on_the_b_flat_side() -> None:

@@ -140,6 +140,14 @@ def test_remarks_follow_from_the_description() -> None:
         assert not any("written A♭4 (G♯4) up" in said for said in remarks(chart_of(code, "Bb")))
         assert any("At rest it is a B♭ horn and fingered as one" in said for said in remarks(chart_of(code, "Bb")))
     assert any("no stopping slide" in said for said in remarks(chart_of("single-bb")))
+    for stand in ("F", "Bb"):
+        said = " ".join(remarks(chart_of("double-full-stopping", stand)))
+        assert "Stopped notes: finger a semitone lower on the F side." in said
+        assert "Stopped on the 9-foot B♭ side: press the stopping lever" in said
+    without = " ".join(remarks(chart_of("double-full-stopping", "F", thumb=False)))
+    assert "Stopped notes: finger a semitone lower." in without
+    assert "lever" not in without
+    assert any("want the thumb" in said for said in remarks(chart_of("double-full", "Bb", thumb=False)))
     assert any("press the stopping lever" in said for said in remarks(chart_of("single-bb-stopping")))
     assert any("below written B2" in said for said in remarks(chart_of("single-bb")))
     assert not any("topped" in said for said in remarks(chart_of("mellophone-f")))
