@@ -84,6 +84,20 @@ def test_stopped_notes_are_shown_when_asked_for(as_, cupboard):
     assert '<td data-label="Stopped">+2</td>' in shown
 
 
+def test_the_place_where_a_descant_crosses_is_a_choice_of_its_page(as_, cupboard):
+    school, teacher, double = cupboard
+    horn = make.horn(school, build="descant-bb-high-f", stands_in="Bb")
+    client = as_(teacher)
+
+    usual = client.get(f"/s/alder/horns/{horn.pk}/chart/").content.decode()
+    late = client.get(f"/s/alder/horns/{horn.pk}/chart/?high=E5").content.decode()
+
+    assert "D5 T1" in usual
+    assert 'href="?notes=all&amp;high=E5"' in usual
+    assert "D5 12" in late
+    assert "High side from" not in client.get(f"/s/alder/horns/{double.pk}/chart/").content.decode()
+
+
 def test_the_recorded_fourth_valve_counts(as_, cupboard):
     school, teacher, _ = cupboard
     horn = make.horn(school, build="wagner-double", stands_in="F", fifth_valve="quart")

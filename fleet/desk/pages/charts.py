@@ -22,9 +22,9 @@ from identify.core.drawing.engraving import engraved
 from identify.core.drawing.notation import musicxml
 from identify.core.drawing.picture import svg
 from identify.core.drawing.unrolled import about_sets, drawing
-from identify.core.fingering.charts import Chart, layer_matters, thumb_matters
+from identify.core.fingering.charts import Chart, high_side_matters, layer_matters, thumb_matters
 from identify.core.fingering.remarks import remarks
-from identify.core.fingering.teaching import LAYERS, Teaching, asked, told
+from identify.core.fingering.teaching import HIGH_FROM, LAYERS, Teaching, asked, told
 from identify.core.fingering.together import Change, Member, changes, in_groups, pattern_in_words
 from identify.core.fingering.words import KINDS, chosen_notes, label, legend, title
 
@@ -123,6 +123,9 @@ def _choices(found: Chart, here: _Here) -> list[tuple[str, list[tuple[str, str, 
                 [(w, here.at(teaching=replace(teaching, thumb=t)), t == teaching.thumb) for w, t in ways],
             )
         )
+    if high_side_matters(found.build, found.stand):
+        froms = [(n, here.at(teaching=replace(teaching, high_from=n)), n == teaching.high_from) for n in HIGH_FROM]
+        groups.append(("High side from", froms))
     layers = [one for one in LAYERS if layer_matters(found.build, found.stand, one)]
     if layers:
         shown = teaching.layers

@@ -12,6 +12,11 @@ from identify.core.horns.air import HIGHEST_PARTIAL, partial_semitones
 _OPEN_WITHIN = 0.35  # semitones
 _HALF_LOWERS = 1.2  # semitones at most
 _TIGHT_LOWERS = 2.2
+# The lower the partial, the further the tight hand draws it: A3, a third below the 4th, is "a usable note" (Natural
+# horn hand position and such, naturalhorn.com).
+_TIGHT_LOWERS_THE_FOURTH = 3.2
+# The 11th and 13th lie between two notes and are played open for either: F♯5 and A5, by the same page.
+_ALSO_OPEN, _ALSO_OPEN_WITHIN = (11, 13), 0.6
 _LOWEST_FOR_THE_HAND = 3  # below this partial the hand moves the pitch too little to rely on
 
 
@@ -32,18 +37,22 @@ def hand_notes(above_pedal: int) -> tuple[HandNote, ...]:
     opened: list[HandNote] = []
     half: list[HandNote] = []
     stopped: list[HandNote] = []
+    between: list[HandNote] = []
     for partial in range(2, HIGHEST_PARTIAL + 1):
         over = partial_semitones(partial) - above_pedal
+        tight = _TIGHT_LOWERS_THE_FOURTH if partial == 4 else _TIGHT_LOWERS
+        if partial in _ALSO_OPEN and abs(over) <= _ALSO_OPEN_WITHIN:
+            between.append(HandNote(partial, 100.0 * over, ""))
         if abs(over) <= _OPEN_WITHIN:
             opened.append(HandNote(partial, 100.0 * over, ""))
         elif partial < _LOWEST_FOR_THE_HAND:
             continue
         elif 0 < over <= _HALF_LOWERS:
             half.append(HandNote(partial, 0.0, "half"))
-        elif 0 < -over <= _HALF_LOWERS or (_HALF_LOWERS < over <= _TIGHT_LOWERS and partial > 3):
+        elif 0 < -over <= _HALF_LOWERS or (_HALF_LOWERS < over <= tight and partial > 3):
             stopped.append(HandNote(partial, 0.0, "stopped"))
     opened.sort(key=lambda note: abs(note.cents))
     half.sort(key=lambda note: note.partial)
     # A semitone above a partial lies truer under the tight hand than a tone below one.
     stopped.sort(key=lambda note: partial_semitones(note.partial) > above_pedal)
-    return (*opened[:1], *half[:1], *stopped[:1]) if opened else (*half[:1], *stopped[:1])
+    return (*opened[:1], *half[:1], *stopped[:1], *between)

@@ -9,20 +9,18 @@ from functools import lru_cache
 
 from identify.core.fingering.by_hand import hand_notes
 from identify.core.fingering.stopped import stopped_ways
-from identify.core.fingering.teaching import USUAL, Teaching
+from identify.core.fingering.teaching import HIGH_FROM, USUAL, Teaching
 from identify.core.fingering.ways import FAR_OFF, LAST_RESORT, Reached, Way, reaches_of, taught, taught_partials, way_of
 from identify.core.horns.air import TUBES, AirColumn
 from identify.core.horns.builds import Build, Stand, columns
-from identify.core.horns.pitch import Note, PartKey, name_of, part_key, sounding
+from identify.core.horns.pitch import Note, PartKey, name_of, parse_note, part_key, sounding
 
 TOP = 84  # written C6
 HORN_BOTTOM = 42  # written F#2, the lowest note of the 12-foot F horn above its pedals
 _MOST_ALTERNATIVES = 8
 
-# From which written note up the shorter side is taken: common practice, no source. Teachers of the double
-# horn change at G♯4 or A4; the high sides of descants and triples take over an octave above that, or at G♯4
-# where there is no B♭ side between.
-_CHANGES_AT = {("F12", "Bb9"): 68, ("F12", "F6"): 68, ("Bb9", "F6"): 80, ("Bb9", "Eb6"): 80}
+# From which written note up a double takes its B♭ side: common practice, no source. Teachers change at G♯4 or A4.
+_B_FLAT_FROM = 68
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,19 +70,20 @@ class Chart:
         raise KeyError(written)
 
 
-def _ways(sides: tuple[AirColumn, ...], part: PartKey, written: int) -> tuple[Way, ...]:
+def _ways(sides: tuple[AirColumn, ...], part: PartKey, written: int, high_from: int) -> tuple[Way, ...]:
     """The conventional way, then every other within 35 cents.
 
     Those taught on another side come first, those on odd partials last.
     """
     midi = written + part.semitones
     usual = {column.tube: taught(column, part, midi) for column in sides}
-    chosen = _chosen(sides, usual, written, midi)
+    at_home = _home(sides, written, high_from)
+    chosen = _chosen(sides, usual, at_home, midi)
     if chosen is None:
         return ()
     first = usual[chosen.tube]
     assert first is not None
-    home = usual[_home(sides, written).tube]
+    home = usual[at_home.tube]
     needs_help = home is None or home.fingering in LAST_RESORT
     found: list[tuple[tuple[bool, bool, int, int], Way]] = []
     for place, column in enumerate(sides):
@@ -103,10 +102,9 @@ def _ways(sides: tuple[AirColumn, ...], part: PartKey, written: int) -> tuple[Wa
 
 
 def _chosen(
-    sides: tuple[AirColumn, ...], usual: dict[str, Reached | None], written: int, midi: int
+    sides: tuple[AirColumn, ...], usual: dict[str, Reached | None], home: AirColumn, midi: int
 ) -> AirColumn | None:
     """The side convention takes for the note, or None where none sounds it."""
-    home = _home(sides, written)
     first = usual[home.tube]
     if first is not None and first.fingering not in LAST_RESORT:
         return home
@@ -123,7 +121,7 @@ def _chosen(
     return best
 
 
-def _home(sides: tuple[AirColumn, ...], written: int) -> AirColumn:
+def _home(sides: tuple[AirColumn, ...], written: int, high_from: int) -> AirColumn:
     """The side a note is at home on: that at rest, and a shorter one from where convention changes to it.
 
     A double that stands in B♭ is a B♭ horn at rest, and taught as one: its F side is for the notes that the
@@ -132,7 +130,7 @@ def _home(sides: tuple[AirColumn, ...], written: int) -> AirColumn:
     home, *others = sides
     shorter = [column for column in others if column.in_tune and not column.fingers and column.pedal > home.pedal]
     for column in sorted(shorter, key=lambda column: column.pedal):
-        if written >= _CHANGES_AT[home.tube, column.tube]:
+        if written >= (_B_FLAT_FROM if column.tube == "Bb9" else high_from):
             home = column
     return home
 
@@ -147,13 +145,13 @@ def chart(build: Build, stand: Stand, teaching: Teaching = USUAL) -> Chart:
     part = part_key(build.reads_in(stand))
     if not build.valves:
         return Chart(build, stand, part, teaching, _of_hand(stand, part))
-    sides = _sides(build, stand, teaching)
+    sides, high_from = _sides(build, stand, teaching), parse_note(teaching.high_from).midi
     notes: list[ChartNote] = []
     for written in range(HORN_BOTTOM - 12, TOP + 1):
         name = name_of(written)
         heard = sounding(name, part.code)
         stopped = stopped_ways(build, stand, part, heard.midi, teaching.thumb) if "stopped" in teaching.layers else ()
-        notes.append(ChartNote(name, heard, _ways(sides, part, written), stopped))
+        notes.append(ChartNote(name, heard, _ways(sides, part, written, high_from), stopped))
     lowest = next(place for place, note in enumerate(notes) if note.sounds)
     if min(round(column.pedal) for column in sides) - part.semitones <= HORN_BOTTOM:
         lowest = min(lowest, 12)
@@ -171,6 +169,12 @@ def _sides(build: Build, stand: Stand, teaching: Teaching) -> tuple[AirColumn, .
 def thumb_matters(build: Build, stand: Stand) -> bool:
     """Whether pressing no thumb lever leaves a side out."""
     return len(_sides(build, stand, USUAL)) > len(_sides(build, stand, Teaching(thumb=False)))
+
+
+def high_side_matters(build: Build, stand: Stand) -> bool:
+    """Whether the horn has a high side to cross to."""
+    first, *_, last = (chart(build, stand, Teaching(high_from=note)).notes for note in HIGH_FROM)
+    return first != last
 
 
 def layer_matters(build: Build, stand: Stand, layer: str) -> bool:

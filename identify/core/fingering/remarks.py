@@ -2,6 +2,7 @@
 
 from identify.core.fingering.charts import Chart, thumb_matters
 from identify.core.fingering.stopped import RAISED_A_SEMITONE
+from identify.core.fingering.teaching import HIGH_FROM
 from identify.core.horns.air import TUBES
 from identify.core.horns.builds import columns
 
@@ -44,8 +45,12 @@ def _on_sides(chart: Chart) -> list[str]:
                 "the F side stand in the table."
             )
     if tubes & {"F6", "Eb6"} and len(tubes) > 1:
-        start = "A♭5 (G♯5)" if "Bb9" in tubes else "A♭4 (G♯4)"
-        said.append(f"High side from written {start} up: common practice, and players differ.")
+        longer = "B♭" if "Bb9" in tubes else "F"
+        said.append(
+            f"High side from written {chart.teaching.high_from} up; players cross between {HIGH_FROM[0]} and "
+            f"{HIGH_FROM[-1]}. From there the notes of the {longer} side lie a tone apart, those of the high side "
+            "a third, so that fewer are missed."
+        )
     for column in columns(build, chart.stand):
         if not column.in_tune:
             sharp = ", ".join(f"{f} by {column.sharpness(f):.0f}" for f in ("2", "1", "12", "23"))

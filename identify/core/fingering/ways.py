@@ -53,7 +53,7 @@ class Way:
             return ""
         which = "sharp" if self.cents > 0 else "flat"
         remedy = "pull the slides out or lip it down" if self.cents > 0 else "lip it up"
-        return f"{abs(self.cents):.0f} cents {which} with the slides as tuned: {remedy}"
+        return f"{abs(self.cents):.0f} cents {which} as tuned: {remedy}"
 
 
 def taught_partials(column: AirColumn, part: PartKey) -> tuple[frozenset[int], frozenset[int]]:
@@ -62,15 +62,19 @@ def taught_partials(column: AirColumn, part: PartKey) -> tuple[frozenset[int], f
 
 @lru_cache(maxsize=256)
 def every_fingering(column: AirColumn) -> tuple[str, ...]:
-    """All fingerings of a column, that which lowers least first, an ascending valve last, 12 before 3."""
+    """All fingerings of a column, that which changes least first, 12 before 3.
+
+    An ascending valve alone counts like the others, so A is 3 alone on such a horn; together with others it comes last.
+    """
     every = ["0"]
     for valve in column.valves:
         every += [valve.name if had == "0" else had + valve.name for had in every]
     rising = {valve.name for valve in column.valves if valve.semitones < 0}
 
-    def order(fingering: str) -> tuple[bool, int, bool, int]:
+    def order(fingering: str) -> tuple[bool, int, bool, bool, int]:
         three_alone = "3" in fingering and not {"1", "2"} & set(fingering) and not rising
-        return bool(rising & set(fingering)), abs(column.meant(fingering)), three_alone, len(fingering)
+        rises = bool(rising & set(fingering))
+        return rises and len(fingering) > 1, abs(column.meant(fingering)), rises, three_alone, len(fingering)
 
     return tuple(sorted(every, key=order))
 

@@ -9,7 +9,7 @@ from django.core.management.base import BaseCommand, CommandError
 from identify.core.drawing.notation import musicxml
 from identify.core.fingering.charts import Chart, chart
 from identify.core.fingering.remarks import remarks
-from identify.core.fingering.teaching import LAYERS, asked
+from identify.core.fingering.teaching import HIGH_FROM, LAYERS, USUAL, asked
 from identify.core.fingering.words import (
     NotInCatalogue,
     build_named,
@@ -30,6 +30,7 @@ class Command(BaseCommand):
         parser.add_argument("--stands-in", default="", help="F, Bb, high F …; may be left out where there is one")
         parser.add_argument("--form", default="", help="a rarer form of the build, such as 'fourth valve'")
         parser.add_argument("--thumb", choices=["taught", "never"], default="taught", help="never: no thumb lever")
+        parser.add_argument("--high", choices=HIGH_FROM, default=USUAL.high_from, help="the high side from there up")
         parser.add_argument("--with", default="", help=f"what to show besides, of: {', '.join(LAYERS)}")
         form = parser.add_mutually_exclusive_group()
         form.add_argument("--json", action="store_true", help="for machines")

@@ -3,6 +3,7 @@ from __future__ import annotations
 import time
 from typing import Any
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -45,9 +46,7 @@ def test_every_alternative_sounds_the_note_within_35_cents_by_the_air_column(hor
     build, stand = horn
     by_levers = {(column.thumb, column.fingers): column for column in columns(build, stand)}
     for note in chart(build, stand).notes:
-        for way in note.alternatives:
-            if way.hand:
-                continue
+        for way in note.alternatives if build.valves else ():
             fingers = tuple(lever.name for lever in build.levers if lever.name in way.fingering)
             column = by_levers[way.thumb, fingers]
             valves = "".join(name for name in way.fingering if name not in fingers) or "0"
@@ -86,7 +85,7 @@ def test_a_horn_that_stands_in_b_flat_is_fingered_as_the_single_b_flat_horn() ->
     for build in catalogue().values():
         if build.reversible and "Bb" in {stand.name for stand in build.stands} and not build.valves[3:]:
             double = chart(build, build.stand("Bb"))
-            for written in range(56, 80):  # A♭3 to G5, above which a triple takes its high side
+            for written in range(56, 74):  # A♭3 to C♯5, above which a triple takes its high side
                 name = name_of(written).name
                 way = double.at(name).ways[0]
                 assert (way.thumb, way.fingering) == ((), single.at(name).ways[0].fingering), (build.code, name)
@@ -118,9 +117,14 @@ def test_without_its_thumb_lever_a_horn_has_no_note_that_it_lacks_with_it(horn: 
 
 
 def test_an_address_says_what_is_chosen_of_a_chart_and_nothing_else() -> None:
-    for teaching in (Teaching(), Teaching(thumb=False), Teaching(layers=frozenset({"stopped"}))):
+    for teaching in (
+        Teaching(),
+        Teaching(thumb=False),
+        Teaching(layers=frozenset({"stopped"})),
+        Teaching(high_from="E5"),
+    ):
         assert asked(told(teaching)) == teaching
-    assert asked({"thumb": "sometimes", "with": "bells,"}) == Teaching()
+    assert asked({"thumb": "sometimes", "high": "C9", "with": "bells,"}) == Teaching()
 
 
 def stopped(of: Chart) -> dict[str, list[str]]:
@@ -189,11 +193,39 @@ def test_the_stopping_lever_is_no_way_to_an_open_note() -> None:
             assert all("stopping" not in way.thumb for note in chart(build, stand).notes for way in note.ways)
 
 
-def test_descants_and_triples_take_their_high_side_from_written_g_sharp_5() -> None:
-    for code, stand in (("descant-bb-high-f", ""), ("descant-bb-high-eb", ""), ("triple-full", "Bb")):
-        high = chart_of(code, stand)
-        assert TUBES[high.at("G5").ways[0].tube].pedal < 39
-        assert TUBES[high.at("Ab5").ways[0].tube].pedal >= 39
+@pytest.mark.parametrize(("chosen", "below", "first"), [("C5", "B4", "C5"), ("D5", "C#5", "D5"), ("E5", "Eb5", "E5")])
+@pytest.mark.parametrize(
+    ("code", "stand"),
+    [("descant-bb-high-f", ""), ("descant-bb-high-eb", ""), ("triple-full", "Bb"), ("triple-full", "F"),
+     ("descant-f-high-f", "")],
+)  # fmt: skip
+def test_descants_and_triples_cross_over_where_it_is_chosen(
+    code: str, stand: str, chosen: str, below: str, first: str
+) -> None:
+    # Common practice: about C5 to E5. No published chart was found.
+    high = chart_of(code, stand, high_from=chosen)
+    assert TUBES[high.at(below).ways[0].tube].pedal < 39
+    assert all(
+        TUBES[note.ways[0].tube].pedal >= 39 for note in high.notes if note.written.midi >= high.at(first).written.midi
+    )
+
+
+def test_a_horn_without_a_high_side_has_nothing_to_cross_to() -> None:
+    assert fingering.high_side_matters(*next(pair for pair in EVERY if pair[0].code == "descant-bb-high-f"))
+    for code in ("single-f", "double-full", "single-high-f", "mellophone-f", "natural-horn"):
+        assert not fingering.high_side_matters(build_named(code), build_named(code).stands[0])
+
+
+def test_an_ascending_third_valve_plays_a_alone() -> None:
+    rising = chart_of("piston-single-f", form="ascending third")
+    plain = chart_of("piston-single-f")
+    assert {name: rising.at(name).ways[0].fingering for name in ("A3", "A4", "A5")} == {"A3": "3", "A4": "3", "A5": "3"}
+    assert "12" in {way.fingering for way in rising.at("A4").alternatives}
+    # What the third valve of a horn in F does not serve stays as it is.
+    same = [n.written.name for n in rising.notes if n.usual and n.usual == plain.at(n.written.name).usual]
+    assert {"C4", "D4", "E4", "F4", "F#4", "G4", "Bb4", "B4", "C5", "D5"} <= set(same)
+    # J. Ericson, "Revisiting the Ascending Third Valve", Horn Matters, 2021: A♭4 is 23.
+    assert rising.at("Ab4").ways[0].fingering == "23"
 
 
 def test_a_fourth_valve_stands_for_13_and_reaches_lower() -> None:
@@ -225,7 +257,10 @@ def test_a_natural_horn_has_its_open_notes_and_marks_what_the_hand_makes() -> No
             "F4": "stopped",
             "F#4": "half",
         }
-        assert not natural.at("A3").sounds
+        # "Natural horn hand position and such", naturalhorn.com: A3 stopped; F♯5 and A5 with the hand out.
+        assert natural.at("A3").ways[0].hand == "stopped"
+        for name, partial in (("F#5", 11), ("A5", 13), ("F5", 11), ("Ab5", 13)):
+            assert partial in {way.partial for way in natural.at(name).alternatives if not way.hand}
 
 
 def test_a_crook_transposes_its_part() -> None:

@@ -129,6 +129,13 @@ def test_a_chart_without_the_thumb_says_so_where_that_changes_it() -> None:
     assert "T0" not in printed("double-full", "--stands-in", "F", "--thumb", "never")
 
 
+def test_the_place_where_a_descant_crosses_is_told_with_its_reason() -> None:
+    for high_from in ("C5", "E5"):
+        said = " ".join(remarks(chart_of("descant-bb-high-f", high_from=high_from)))
+        assert f"High side from written {high_from} up; players cross between C5 and E5." in said
+        assert "the notes of the B♭ side lie a tone apart" in said
+
+
 def test_remarks_follow_from_the_description() -> None:
     for code in ("single-f", "single-f-eb"):
         assert "Stopped notes: finger a semitone lower." in remarks(chart_of(code))
