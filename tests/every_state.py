@@ -7,7 +7,7 @@ from typing import Any
 
 from fleet.counting.actions.counts import begin
 from fleet.counting.models import Count
-from fleet.exchange.models import Import
+from fleet.exchange.models import Closing, Import
 from fleet.ground.access import Role
 from fleet.lending.models import Loan, LoanPeriod, PastLoan
 from fleet.letters.models import LendingRules
@@ -121,6 +121,7 @@ def keep(world: World) -> None:
     ended = begin(school=school, places=[shelf], by=head, at=make.NOW)
     Count.objects.filter(pk=ended.pk).update(ended_at=make.NOW, ended_by=head)
     LabelSheet.objects.create(school=school, across=2, width=90)
+    Closing.objects.create(school=school, reason="Merged", proposed_by=world.people[Role.SERVICE], proposed_at=make.NOW)
 
 
 def plan(world: World) -> None:

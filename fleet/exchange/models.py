@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.db import models
@@ -118,6 +119,9 @@ class Batch(models.Model):
 class Closing(models.Model):
     """A school that is to leave this site: proposed by one person, agreed to by another. It goes with the school."""
 
+    # So long after the second word either can take it back.
+    WAITS = timedelta(days=1)
+
     school = models.OneToOneField(School, on_delete=models.CASCADE, related_name="closing")
     reason = models.CharField(max_length=300)
     proposed_at = models.DateTimeField()
@@ -141,3 +145,8 @@ class Closing(models.Model):
 
     def __str__(self) -> str:
         return f"Closing {self.school}"
+
+    @property
+    def closes_from(self) -> datetime | None:
+        """The moment from which the next night closes the school; None while one person only says so."""
+        return self.agreed_at and self.agreed_at + self.WAITS

@@ -14,7 +14,6 @@ from django.db import IntegrityError, transaction
 
 from fleet.exchange.actions import closing as closings
 from fleet.exchange.actions.closing import (
-    WAITS,
     agree_to_closing,
     close_school,
     propose_closing,
@@ -34,7 +33,7 @@ from tests import make
 from tests.exchange.whole import furnish, rows_of
 
 pytestmark = pytest.mark.django_db
-LATER = make.NOW + WAITS
+LATER = make.NOW + Closing.WAITS
 
 
 @pytest.fixture
@@ -69,10 +68,34 @@ def test_a_service_head_proposes_another_head_agrees_and_either_may_take_it_back
     as_(world.head).post(world.address + "agree/", {"do": "agree"})
     made = Closing.objects.get()
     assert (made.proposed_by, made.agreed_by) == (world.service, world.head)
-    assert "Until then it can be taken back." in as_(world.head).get(world.address).content.decode()
+    page = " ".join(as_(world.head).get(world.address).content.decode().split())
+    assert re.search(r"It is closed the first night after \d[^.<]*\. Until then it can be taken back\.", page)
 
     as_(world.service).post(world.address + "agree/", {"do": "stays"})
     assert not Closing.objects.exists()
+
+
+def closing_on_today(as_, person, world):
+    page = as_(person).get(f"/s/{world.school.slug}/").content.decode()
+    return re.findall(r'<a href="([^"]*/closing/)">([^<]*)</a>\s*<span class="why">([^<]*)</span>', page)
+
+
+def test_today_of_every_head_who_can_answer_it_leads_to_what_is_proposed(world, as_):
+    propose_closing(school=world.school, reason="Merged", by=world.service, at=make.NOW)
+    second, teacher = make.staff(Role.SERVICE, world.school), make.staff(Role.TEACHER, world.school)
+
+    asked = [(world.address, "Close Hill Road?", "Sam Service proposes it: Merged")]
+    assert [closing_on_today(as_, one, world) for one in (world.head, second)] == [asked, asked]
+    assert closing_on_today(as_, world.service, world) == closing_on_today(as_, teacher, world) == []
+
+    agree_to_closing(school=world.school, by=world.head, at=make.NOW)
+    why = "two agreed: it can be taken back until 15 September 2026, 10:30"
+    leaves = [(world.address, "Hill Road leaves this site", why)]
+    assert [closing_on_today(as_, one, world) for one in (world.head, world.service)] == [leaves, leaves]
+    assert closing_on_today(as_, teacher, world) == []
+
+    take_closing_back(school=world.school, by=world.head, at=make.NOW)
+    assert closing_on_today(as_, world.head, world) == []
 
 
 def test_the_page_says_what_is_out_and_due(world, as_):

@@ -11,7 +11,7 @@ from typing import Any
 from hypothesis import strategies as st
 
 from fleet.desk.actions.forgetting import forget
-from fleet.exchange.actions import imports
+from fleet.exchange.actions import closing, imports
 from fleet.exchange.models import Import
 from fleet.lending.actions import pupils
 from fleet.people.models import Pupil
@@ -88,6 +88,14 @@ def rename_by_list(world: World, which: int, name: str, pupil_id: str) -> Deed:
 def bring_in_past_loans(world: World, horn: str, name: str, days: tuple[int, int]) -> Deed:
     line = (horn, name, f"2025-03-{min(days):02}", f"2025-03-{max(days):02}")
     return partial(_bring_in, world, "past-loans", [("number", "pupil", "out since", "came back"), line])
+
+
+@act(1, by=st.integers(0, 1), words=st.sampled_from(["propose", "agree", "stay"]))
+def say_that_the_school_leaves(world: World, by: int, words: str) -> Deed:
+    said = {"school": world.school, "by": world.heads[by], "at": world.tick()}
+    if words == "propose":
+        return partial(closing.propose_closing, reason="Merged", **said)
+    return partial(closing.agree_to_closing if words == "agree" else closing.take_closing_back, **said)
 
 
 @act()

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
 from fleet.exchange.actions.school_in import import_school
-from fleet.exchange.models import Import
+from fleet.exchange.models import Closing, Import
 from fleet.exchange.queries.school_out import export_school
 from tests.exchange.whole import emptied, rows_of
 from tests.histories import acts_counting, acts_lending, acts_people, acts_register, acts_workshop
@@ -99,6 +99,7 @@ def out_and_in(world: World, folder: Path) -> None:
     file = folder / "school.zip"
     export_school(school=world.school, to=file, at=world.at)
     Import.objects.all().delete()
+    Closing.objects.all().delete()
     emptied()
     again = import_school(file=file, at=world.at)
     returned = rows_of(again)

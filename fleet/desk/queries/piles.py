@@ -10,8 +10,10 @@ from django.db.models import Q
 from django.utils import timezone
 
 from fleet.counting.models import Count
+from fleet.exchange.models import Closing
 from fleet.ground.badges import money
 from fleet.ground.due import DueDay
+from fleet.ground.wording import day as day_in_words
 from fleet.lending.models import Loan
 from fleet.letters.models import Letter
 from fleet.people.queries.seats import Seat
@@ -170,6 +172,21 @@ def counts(day: Day) -> Pile:
         for late in [count.has_grown_old(day.today)]
     ]
     return Pile("Counts", tasks, day.seat.here("counting:counts"))
+
+
+def closing(day: Day) -> Pile:
+    """That the school is to leave the site: what another head proposed, and what can still be taken back."""
+    school, address = day.seat.school, day.seat.here("exchange:closing")
+    tasks = []
+    for one in Closing.objects.filter(school=school).select_related("proposed_by"):
+        if one.closes_from is not None:
+            until = timezone.localtime(one.closes_from)
+            why = f"two agreed: it can be taken back until {day_in_words(until.date())}, {until:%H:%M}"
+            tasks.append(Task(f"{school} leaves this site", address, why, late=True))
+        elif one.proposed_by_id != day.seat.user.pk:
+            asked = timezone.localdate(one.proposed_at)
+            tasks.append(Task(f"Close {school}?", address, f"{one.proposed_by} proposes it: {one.reason}", asked))
+    return Pile("Closing the school", tasks)
 
 
 def to_approve(day: Day) -> Pile:

@@ -10,6 +10,7 @@ from fleet.desk.queries.piles import (
     Pile,
     Task,
     care,
+    closing,
     counts,
     due_soon,
     of_owing,
@@ -45,7 +46,7 @@ TEACHING: tuple[Waits, ...] = (
     "test-note",
 )
 WAITS: dict[Role, tuple[Waits, ...]] = {
-    Role.HEAD: (*TEACHING, "to-decide", to_approve, counts, "check", "away-late", "job"),
+    Role.HEAD: (closing, *TEACHING, "to-decide", to_approve, counts, "check", "away-late", "job"),
     Role.TEACHER: (*TEACHING, counts, "check"),
     Role.TECHNICIAN: (
         "report",

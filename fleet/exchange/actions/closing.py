@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import zipfile
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 
 from django.conf import settings
@@ -27,7 +27,6 @@ from fleet.people.models import Guardian, Post, School, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
 
-WAITS = timedelta(days=1)
 WRITTEN_MEANWHILE = "Somebody wrote at {school} while its file was made. It is tried again the next night."
 
 
@@ -64,7 +63,7 @@ def take_closing_back(*, school: School, by: User, at: datetime) -> None:
 
 def to_close(*, at: datetime) -> list[School]:
     """Schools whose closing two people agreed on at least a day ago."""
-    return list(School.objects.filter(closing__agreed_at__lte=at - WAITS).order_by("pk"))
+    return list(School.objects.filter(closing__agreed_at__lte=at - Closing.WAITS).order_by("pk"))
 
 
 def close_school(*, school: School, at: datetime) -> Path:
@@ -92,7 +91,7 @@ def close_school(*, school: School, at: datetime) -> Path:
 def _remove(school: School, counts: dict[str, int], at: datetime) -> None:
     School.objects.select_for_update().get(pk=school.pk)
     closing = _closing(school)
-    if closing.agreed_at is None or closing.agreed_at > at - WAITS:
+    if closing.agreed_at is None or closing.agreed_at > at - Closing.WAITS:
         raise Refused(f"Closing {school} was taken back.")
     if any(table.rows_of(school).count() != counts[table.name] for table in tables()):
         raise Refused(WRITTEN_MEANWHILE.format(school=school))

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from django.http import HttpResponse
 
-from fleet.exchange.actions.closing import WAITS, agree_to_closing, propose_closing, take_closing_back
+from fleet.exchange.actions.closing import agree_to_closing, propose_closing, take_closing_back
 from fleet.exchange.forms import ClosingForm
 from fleet.exchange.models import Closing
 from fleet.ground.answering import answer, answer_elsewhere, one_of, posted, sure
@@ -26,7 +26,6 @@ def closing(request: SeatedRequest) -> HttpResponse:
         page="exchange/closing.html",
         shown=lambda: {
             "closing": there,
-            "closes_after": there and there.agreed_at and there.agreed_at + WAITS,
             "horns": Horn.objects.at(seat.school).count(),
             "loans": Loan.objects.at(seat.school).open().count(),
             "charges": Charge.objects.due().filter(loan__horn__school=seat.school).count(),
