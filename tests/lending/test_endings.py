@@ -140,3 +140,26 @@ def test_a_swapped_and_a_lost_horn_are_not_counted_as_returned(lending):
     shown = next(one for one in sections(told) if one.key == "loans")
     assert shown.sentence == "4 issued, 1 returned, 1 swapped and 1 lost since 1 October 2025."
     assert shown.rows[-1] == ["All", "4", "1", "1", "1", ""]
+
+
+def test_the_sheet_of_the_horn_that_went_out_instead_does_not_say_that_paper_was_signed_for_it(at, ended):
+    new = ended("swapped").goes_on_as
+
+    said = at(f"prints/loans/{new.pk}/sheet.pdf")
+
+    assert "with the agreement for HN-" in said
+    assert "on the paper sheet" not in said
+
+
+def test_a_lost_horns_loan_does_not_ask_for_what_went_with_it_since_nothing_else_does(at, ended):
+    lost = ended("lost")
+
+    assert lost.accessories.exists()
+    assert "Say what became of it" not in at(f"loans/{lost.pk}/")
+    assert "did not come back" in at(f"loans/{lost.pk}/")
+
+
+def test_what_a_horn_that_is_back_came_without_is_asked_for_on_its_loan(at, lending, out):
+    lending.give_back(out, came_back=[])
+
+    assert "Say what became of it" in at(f"loans/{out.pk}/")

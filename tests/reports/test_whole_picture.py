@@ -162,6 +162,8 @@ def test_the_horns_idle_longest_are_those_back_for_longest(world):
             waited.append((UNTIL - (max(back) if back else local(horn.created))).days)
 
     assert [one.days for one in told.idle] == sorted(waited, reverse=True)[:10]
+    (shown,) = (one for one in sections(told) if one.key == "idle")
+    assert shown.sentence == "Horns in their places that nobody has had for longest."
 
 
 def test_repair_costs_by_fault_and_by_age_both_add_up_to_what_the_jobs_cost(world):

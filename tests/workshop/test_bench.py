@@ -112,6 +112,20 @@ def test_mended_faults_no_longer_count(world):
     assert why(world, half) == "small fault · 10 min"
 
 
+def test_a_job_without_a_named_fault_claims_none(world):
+    bare = world.job()
+    Horn.objects.filter(pk=bare.horn_id).update(grade=2)
+
+    assert why(world, bare).startswith("no fault named yet")
+
+
+def test_a_job_without_a_named_fault_still_says_that_its_horn_stops_a_loan(world):
+    bare = world.job()
+    Horn.objects.filter(pk=bare.horn_id).update(grade=3)
+
+    assert why(world, bare).startswith("stops a loan")
+
+
 def test_a_job_with_nothing_left_asks_to_be_closed(world):
     empty = world.job(("slide-loose", "r"), state="bench")
     empty.findings.update(mended_at=make.NOW)

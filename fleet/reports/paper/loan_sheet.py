@@ -205,6 +205,8 @@ def _signatures(page: Sheet, facts: SheetFacts, y: float) -> None:
     if facts.signed_on:
         _said(page, 0, y, third, [("Signed by", facts.guardian), ("On", facts.signed_on)])
         how = f"on the family’s page, {facts.signed_as}" if facts.signed_as else "on the paper sheet the school keeps"
+        if facts.agreed_for:
+            how = f"with the agreement for {facts.agreed_for}"
         page.words(0, y + 19.5, how, size=7.5, grey=True, width=third)
         if facts.signer:
             page.paragraph(0, y + 20.5, f"signed in as {facts.signer}", third, size=SMALLEST, lines=2, grey=True)

@@ -75,7 +75,7 @@ class Month:
 
 @dataclass(frozen=True, slots=True)
 class Idle:
-    """A horn in the cupboard, and since when: its last return, or its registration where it was never lent."""
+    """A horn in its place, and since when: its last return, or its registration where it was never lent."""
 
     horn: Horn
     since: date
@@ -250,7 +250,7 @@ def _next_month(first: date) -> date:
 
 
 def idle(school: School, until: date, most: int = IDLE_SHOWN) -> list[Idle]:
-    """The horns in the cupboard that nobody has had for longest. One query."""
+    """The horns in their places that nobody has had for longest. One query."""
     horns: Any = Horn.objects.at(school).filter(where=Horn.Where.IN_PLACE).annotate(back=Max("loans__returned_on"))
     told = []
     for horn in horns.order_by("number_stem", "number_tail", "pk"):

@@ -70,6 +70,7 @@ class SheetFacts:
     returned: Returned | None
     signed_as: str = ""
     signer: str = ""
+    agreed_for: str = ""
     moved: tuple[tuple[str, str], ...] = ()
 
 
@@ -229,6 +230,7 @@ def _facts(
         agreement_version=agreement.version,
         agreement=agreement.words,
         signed_on=signed_on,
+        agreed_for=in_place_of,
         issued=issued,
         returned=returned,
         signed_as=signed_as,

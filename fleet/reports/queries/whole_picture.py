@@ -106,7 +106,7 @@ def idle(figures: Figures) -> Section:
     return Section(
         "idle",
         "Idle longest",
-        "Horns in the cupboard that nobody has had for longest." if rows else "No horn stands in the cupboard.",
+        "Horns in their places that nobody has had for longest." if rows else "No horn is in its place.",
         bars("Days idle", [(one.horn.number, one.days, str(one.days)) for one in figures.idle]) if rows else None,
         [("Number", False), ("What it is", False), ("Last back", False), ("days", True)],
         rows,

@@ -120,11 +120,19 @@ class Turn:
         return f"{self.minutes} min or more" if self.more else f"{self.minutes} min"
 
     @property
+    def _weighs(self) -> str:
+        if self.nothing_left:
+            return "nothing left to mend: close the job"
+        if not self.faults and self.severity == "w":
+            return "no fault named yet"
+        return STOPS[self.severity]
+
+    @property
     def why(self) -> str:
         """The order in words: "stops a loan · family waiting · due back 3 Oct · 15 min"."""
         if self.gone:
             return self.gone
-        told = ["nothing left to mend: close the job" if self.nothing_left else STOPS[self.severity]]
+        told = [self._weighs]
         if self.waiting in WAITING:
             told.append(WAITING[self.waiting])
         if self.waiting is Waiting.SWAPPED:
