@@ -12,6 +12,8 @@ from django.utils import timezone
 
 from fleet.exchange.queries.whole_school import tables
 from fleet.people.models import School
+from fleet.record.actions.sealing import seal
+from fleet.record.queries.proving import proof_of
 from fleet.register.models import Horn, Standing
 from fleet.register.queries.kept import KEPT, as_told, differences
 from fleet.signing.models import OnlineSignature
@@ -20,6 +22,12 @@ from fleet.workshop.models.faults import catalogue
 
 DAYS = [column for column in KEPT if isinstance(Horn._meta.get_field(column), models.DateField)]
 ASK_FOR_THE_TEST_NOTE = {fault.code for fault in catalogue().by_code.values() if fault.test_note}
+
+
+def faults_of_the_record(school: School) -> list[str]:
+    """What the school's chain of acts does not prove, once the last of them are sealed."""
+    seal(school=school.pk)
+    return [f"the record: {sentence}" for sentence in proof_of(school.pk).wrong]
 
 
 def no_fault(faults: Sequence[str]) -> None:

@@ -15,7 +15,7 @@ from fleet.exchange.models import Closing, Import
 from fleet.exchange.queries.school_out import export_school
 from tests.exchange.whole import emptied, rows_of
 from tests.histories import acts_counting, acts_lending, acts_people, acts_register, acts_workshop
-from tests.histories.holding import faults_of, faults_read_plainly, no_fault, snapshot
+from tests.histories.holding import faults_of, faults_of_the_record, faults_read_plainly, no_fault, snapshot
 from tests.histories.states import STATES
 from tests.histories.telling import told_otherwise
 from tests.histories.world import ACTS, WHICH, World, do
@@ -85,7 +85,7 @@ class Histories(RuleBasedStateMachine):
 
     def end(self) -> None:
         school = self.world.school
-        no_fault(faults_read_plainly(school))
+        no_fault(faults_read_plainly(school) + faults_of_the_record(school))
         assert snapshot(self.world.other) == self.before, "the other school noticed"
         if self.asked_at_its_end == "every page":
             no_fault(told_otherwise(self.world))
@@ -104,7 +104,7 @@ def out_and_in(world: World, folder: Path) -> None:
     again = import_school(file=file, at=world.at)
     returned = rows_of(again)
     no_fault([f"{table} came back otherwise" for table, rows in lived.items() if returned[table] != rows])
-    no_fault(faults_of(again))
+    no_fault(faults_of(again) + faults_of_the_record(again))
 
 
 def machine(world: World, folder: Path) -> type[Histories]:

@@ -11,7 +11,7 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 
 from fleet.ground.refusal import Refused
 from tests.at_once import all_at_once
-from tests.histories.holding import faults_of, faults_read_plainly, no_fault, snapshot
+from tests.histories.holding import faults_of, faults_of_the_record, faults_read_plainly, no_fault, snapshot
 from tests.histories.machine import ANY_ACT, Said
 from tests.histories.states import STATES
 from tests.histories.world import ACTS, WHICH, build_world, do
@@ -135,7 +135,7 @@ class TwoAtOnce(RuleBasedStateMachine):
         # After a fault nothing more is asked, else a second one would stand in the place of the first.
         if not self.holds:
             return
-        no_fault(faults_read_plainly(self.world.school))
+        no_fault(faults_read_plainly(self.world.school) + faults_of_the_record(self.world.school))
         assert snapshot(self.world.other) == self.before, "the other school noticed"
 
 
