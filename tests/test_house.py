@@ -41,7 +41,6 @@ LONG_TESTS = {
 FOUND_BY_NAME = {"Command"}
 # Actions that do not take both `by` and `at`, with the reason.
 BY_A_MACHINE = "a run without a person"
-KEEPS_NEITHER = "no row keeps who or when"
 OWN = "a person's own; the row keeps the day"
 WITHOUT_BY_AND_AT = {
     "fleet.desk.actions.demo.load": BY_A_MACHINE,
@@ -56,7 +55,6 @@ WITHOUT_BY_AND_AT = {
     "fleet.exchange.actions.school_in.import_school": BY_A_MACHINE,
     "fleet.exchange.actions.site_recorded.record_backup": BY_A_MACHINE,
     "fleet.exchange.actions.site_recorded.record_restored": BY_A_MACHINE,
-    "fleet.letters.actions.bounces.came_back": BY_A_MACHINE,
     "fleet.letters.actions.bounces.take": BY_A_MACHINE,
     "fleet.letters.actions.calendar.make_key": OWN,
     "fleet.letters.actions.calendar.note_read": BY_A_MACHINE,
@@ -67,8 +65,6 @@ WITHOUT_BY_AND_AT = {
     "fleet.record.actions.emptying.empty_old": BY_A_MACHINE,
     "fleet.record.actions.sealing.seal": BY_A_MACHINE,
     "fleet.record.actions.sealing.seal_all": BY_A_MACHINE,
-    "fleet.signing.actions.sheets.put_away": "the row keeps the moment only",
-    "fleet.workshop.actions.parts.save_part": KEEPS_NEITHER,
     "fleet.workshop.actions.unsaved_pictures.forget": "files that wait for a check, no rows",
     "fleet.workshop.actions.unsaved_pictures.keep": "files that wait for a check, no rows",
 }

@@ -100,7 +100,7 @@ def print_a_sheet_to_sign(world: World, horn: int, pupil: int, days: int) -> Dee
 @act(horn=WHICH)
 def put_the_sheets_away(world: World, horn: int) -> Deed | None:
     of = SheetOut.objects.filter(horn=world.horn(horn)).values_list("pk", flat=True)
-    return partial(sheets.put_away, school=world.school, sheets=list(of), at=world.tick())
+    return partial(sheets.put_away, school=world.school, sheets=list(of), by=world.teacher, at=world.tick())
 
 
 def _put_before(world: World, horn: int) -> OnlineSignature | None:

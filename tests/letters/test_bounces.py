@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from fleet.letters.actions.bounces import failures, take
 from fleet.letters.models import Letter
+from fleet.record.models import Act, Deed
 from tests import make
 
 REPORT = """\
@@ -73,6 +74,8 @@ def test_a_letter_that_came_back_stands_among_those_that_did_not_arrive(sent, re
 def test_the_same_report_twice_marks_nothing_twice_nor_a_letter_sent_again(sent):
     take(raw=report(sent), at=make.NOW)
     assert take(raw=report(sent), at=make.NOW) == []
+    act = Act.objects.get(deed=Deed.LETTER_CAME_BACK)
+    assert (act.by, act.guardian, act.lines[1]) == (None, sent.guardian, ["why", Letter.objects.get().trouble])
     Letter.objects.update(state="sent", tries=2)
     assert take(raw=report(sent), at=make.NOW) == []
     assert Letter.objects.get().state == "sent"

@@ -11,6 +11,7 @@ from django.urls import reverse
 from fleet.ground.refusal import Refused
 from fleet.lending.models import Loan
 from fleet.people.models import Pupil
+from fleet.record.models import Act, Deed
 from fleet.register.models import Horn
 from fleet.register.queries.horns_now import horn_now
 from fleet.signing.actions.sheets import put_away, send_home
@@ -266,7 +267,9 @@ def test_the_buttons_address_only_opened_puts_nothing_away(client, lending, away
 
 def test_what_is_put_away_twice_keeps_its_moment(lending):
     one = send(lending)
-    put_away(school=lending.school, sheets=[one.pk], at=make.NOW)
+    put_away(school=lending.school, sheets=[one.pk], by=lending.teacher, at=make.NOW)
 
-    assert put_away(school=lending.school, sheets=[one.pk], at=make.NOW + DAY) == []
+    assert put_away(school=lending.school, sheets=[one.pk], by=lending.teacher, at=make.NOW + DAY) == []
     assert SheetOut.objects.get().put_away_at == make.NOW
+    act = Act.objects.get(deed=Deed.SHEETS_PUT_AWAY)
+    assert (act.by, act.horn, act.pupil) == (lending.teacher, lending.horn, lending.pupil)

@@ -165,7 +165,7 @@ def test_changing_only_the_least_number_keeps_what_was_used_meanwhile(world):
     world.use(1)
     part.minimum = 10
 
-    save_part(part=part, was=2)
+    save_part(part=part, was=2, by=world.technician, at=make.NOW)
 
     part.refresh_from_db()
     assert (part.on_hand, part.minimum) == (1, 10)

@@ -9,13 +9,14 @@ from datetime import datetime
 
 from django.db import transaction
 
-from fleet.counting.actions.locking import COUNTS, SIGNED, locked
+from fleet.counting.actions.locking import COUNTS, SIGNED, locked, record_of_count
 from fleet.counting.models import Count, Find, Line, Sighting
 from fleet.counting.queries.sampling import drawn, sample_size
 from fleet.counting.queries.shelves import endings
 from fleet.ground.refusal import Refused
 from fleet.people.actions.schools import locked_school
 from fleet.people.models import School, User
+from fleet.record.models import Deed
 from fleet.register.actions.locking import TWICE_WITHIN
 from fleet.register.models import Horn, Place
 from fleet.register.models.kinds import kind_and_stand
@@ -41,6 +42,7 @@ def begin(*, school: School, places: Sequence[Place], by: User, at: datetime) ->
     count = Count.objects.create(school=school, kind=kind, title=title, started_at=at, started_by=by)
     count.places.set(places)
     Line.objects.bulk_create([line_of(count, horn) for horn in listed], batch_size=500)
+    record_of_count(count, deed=Deed.COUNT_BEGUN, by=by, at=at, told=[["horns", str(len(listed))]])
     return count
 
 
@@ -75,6 +77,7 @@ def begin_sample(
         seed=seed,
     )
     Line.objects.bulk_create([line_of(count, horn) for horn in listed], batch_size=500)
+    record_of_count(count, deed=Deed.COUNT_BEGUN, by=by, at=at, told=[["horns", str(len(listed))]])
     return count
 
 
@@ -121,6 +124,7 @@ def end(*, count: Count, by: User, at: datetime) -> Count:
             same.update(outcome=outcome_told, where_at_end=where)
     now.ended_at, now.ended_by = max(at, now.started_at), by
     now.save(update_fields=["ended_at", "ended_by"])
+    record_of_count(now, deed=Deed.COUNT_ENDED, by=by, at=at)
     return now
 
 
@@ -142,4 +146,5 @@ def sign(*, count: Count, by: User, at: datetime) -> Count:
         raise Refused("You counted here yourself. Somebody who did not count signs.")
     now.signed_at, now.signed_by = max(at, now.ended_at or at), by
     now.save(update_fields=["signed_at", "signed_by"])
+    record_of_count(now, deed=Deed.COUNT_SIGNED, by=by, at=at)
     return now

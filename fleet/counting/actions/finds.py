@@ -6,11 +6,12 @@ from datetime import datetime, timedelta
 
 from django.db import transaction
 
-from fleet.counting.actions.locking import COUNTS, ENDED, SIGNED, locked
+from fleet.counting.actions.locking import COUNTS, ENDED, SIGNED, locked, record_of_count
 from fleet.counting.actions.sightings import taken, times
 from fleet.counting.models import Count, Find, Sighting
 from fleet.ground.refusal import Refused
 from fleet.people.models import User
+from fleet.record.models import Deed
 from fleet.register.models import Horn, Place
 
 
@@ -63,4 +64,7 @@ def settle_find(*, find: Find, resolution: str, reason: str, horn: Horn | None =
     now.horn, now.resolution, now.reason = horn, resolution, reason.strip()
     now.resolved_at, now.resolved_by = at, by
     now.save(update_fields=["horn", "resolution", "reason", "resolved_at", "resolved_by"])
+    # Not the words: they may name somebody, and no pointer leads from here to whom they name.
+    told = [["settled as", now.get_resolution_display()]]
+    record_of_count(count, deed=Deed.DIFFERENCE_SETTLED, by=by, at=at, horn=horn, told=told)
     return now

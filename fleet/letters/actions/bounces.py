@@ -12,7 +12,12 @@ from datetime import datetime, timedelta
 from email import message_from_bytes, message_from_string
 from email.message import Message
 
+from django.db import transaction
+
 from fleet.letters.models import Letter
+from fleet.people.models import User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
 
 State = Letter.State
 # As `mail.Server` writes it: the letter's key and how often it was tried.
@@ -49,15 +54,20 @@ def take(*, raw: bytes, at: datetime) -> list[Letter]:
     marked = []
     for failure in failures(raw):
         letter = _letter(failure, at)
-        if letter is not None and came_back(letter=letter, why=failure.why):
+        if letter is not None and came_back(letter=letter, why=failure.why, by=None, at=at):
             marked.append(letter)
     return marked
 
 
-def came_back(*, letter: Letter, why: str) -> bool:
+@transaction.atomic
+def came_back(*, letter: Letter, why: str, by: User | None, at: datetime) -> bool:
     """A letter taken for sent did not arrive. False when it is no such letter any more."""
     sent = Letter.objects.filter(pk=letter.pk, state__in=[State.SENT, State.UNSURE])
-    return bool(sent.update(state=State.BOUNCED, trouble=why[:300]))
+    if not sent.update(state=State.BOUNCED, trouble=why[:300]):
+        return False
+    to, told = letter.guardian, [["why", why[:300]]]
+    record(deed=Deed.LETTER_CAME_BACK, school=to.school, by=by, at=at, guardian=to, told=told)
+    return True
 
 
 def _letter(failure: Failure, now: datetime) -> Letter | None:

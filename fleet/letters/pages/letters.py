@@ -50,7 +50,9 @@ def _came_back(request: SeatedRequest, shown: Letter) -> HttpResponse:
     return answer_elsewhere(
         request,
         sure(request),
-        lambda: came_back(letter=shown, why=f"{request.user} recorded that it came back."),
+        lambda: came_back(
+            letter=shown, why=f"{request.user} recorded that it came back.", by=request.user, at=request.now
+        ),
         to=request.seat.here("loans:letter", shown.pk),
         said=lambda back: "It stands on Today until the family is reached." if back else "That is known.",
     )

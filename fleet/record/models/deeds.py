@@ -9,6 +9,8 @@ class Kind(models.TextChoices):
     PEOPLE = "people", "pupils and guardians"
     POSTS = "posts", "staff and posts"
     HORNS = "horns", "horns"
+    BENCH = "bench", "repairs and parts"
+    COUNTS = "counts", "counts"
     LOANS = "loans", "loans"
     SETTINGS = "settings", "settings"
     LISTS = "lists", "lists brought in"
@@ -48,6 +50,15 @@ class Deed(models.TextChoices):
     PHOTOGRAPH_ADDED = "horns.photograph-added", "Added a photograph of a horn"
     PHOTOGRAPH_REMOVED = "horns.photograph-removed", "Removed a photograph of a horn"
 
+    JOB_OPENED = "bench.opened", "Opened a repair job"
+    JOB_CHANGED = "bench.changed", "Changed a repair job"
+    PART_KEPT = "bench.part", "Wrote down or changed a part"
+
+    COUNT_BEGUN = "counts.begun", "Began a count"
+    COUNT_ENDED = "counts.ended", "Ended a count"
+    COUNT_SIGNED = "counts.signed", "Signed a count"
+    DIFFERENCE_SETTLED = "counts.settled", "Settled a difference of a count"
+
     LOAN_BEGUN = "loans.begun", "Issued a horn"
     LOAN_RETURNED = "loans.returned", "Took a horn back"
     LOAN_SWAPPED = "loans.swapped", "Swapped a horn for another"
@@ -59,6 +70,8 @@ class Deed(models.TextChoices):
     ACCESSORY_SETTLED = "loans.accessory-settled", "Settled what did not come back"
     PUT_BEFORE = "loans.put-before", "Asked a family to sign"
     TAKEN_BACK = "loans.taken-back", "Took back what a family was asked to sign"
+    SHEETS_PUT_AWAY = "loans.sheets-put-away", "Waits for a sheet on paper no longer"
+    LETTER_CAME_BACK = "loans.letter-came-back", "Recorded that a letter came back"
     SIGNED = "loans.signed", "Signed for a horn on the family’s page"
 
     SCHOOL_CHANGED = "settings.school", "Changed the school’s settings"

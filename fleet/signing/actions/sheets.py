@@ -14,6 +14,8 @@ from django.db import transaction
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.issuing import held_together, once_each
 from fleet.people.models import School, User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
 from fleet.register.actions.locking import locked_all
 from fleet.signing.actions.putting_before import as_it_was_seen
 from fleet.signing.models import SheetOut, Terms
@@ -44,7 +46,7 @@ def send_home(*, loans: Sequence[Terms], by: User, at: datetime) -> list[SheetOu
 
 
 @transaction.atomic
-def put_away(*, school: School, sheets: Collection[int], at: datetime) -> list[SheetOut]:
+def put_away(*, school: School, sheets: Collection[int], by: User, at: datetime) -> list[SheetOut]:
     """The school waits for these sheets (their keys) no longer. Those that were put away already stay as they are."""
     found = SheetOut.objects.at(school).not_put_away().filter(pk__in=sheets)
     locked_all(found.values_list("horn_id", flat=True))
@@ -52,4 +54,5 @@ def put_away(*, school: School, sheets: Collection[int], at: datetime) -> list[S
     for one in waited_for:
         one.put_away_at = at
         one.save(update_fields=["put_away_at"])
+        record(deed=Deed.SHEETS_PUT_AWAY, school=school, by=by, at=at, horn=one.horn, pupil=one.pupil)
     return waited_for

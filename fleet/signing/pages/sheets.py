@@ -18,7 +18,9 @@ def sheets_away(request: SeatedRequest) -> HttpResponse:
     return answer_elsewhere(
         request,
         form,
-        lambda: put_away(school=request.seat.school, sheets=form.cleaned_data["sheet"], at=request.now),
+        lambda: put_away(
+            school=request.seat.school, sheets=form.cleaned_data["sheet"], by=request.user, at=request.now
+        ),
         to=way_back(request, request.seat.here("desk:today")),
         said=_said,
     )

@@ -14,11 +14,12 @@ from django.utils.dateformat import format as dated
 from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import spoken_time
 from fleet.people.models import User
+from fleet.record.queries.telling import moved
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
 from fleet.register.models import Horn
-from fleet.workshop.actions.mending import mend, opened, still_kept
-from fleet.workshop.models import Finding, JobStep, RepairJob
+from fleet.workshop.actions.mending import mend, opened, step, still_kept
+from fleet.workshop.models import Finding, RepairJob
 
 State = RepairJob.State
 
@@ -90,12 +91,13 @@ def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work)
         )
     if job.state == State.AWAY and work.state != State.AWAY and job.sent_on and job.back_on is None:
         job.back_on = max(job.sent_on, timezone.localdate(at))
+    told = moved(job, {name: getattr(work, name) for name in changed})
     for name in changed:
         setattr(job, name, getattr(work, name))
     if work.state not in RepairJob.OPEN:
         job.closed_at = max(at, job.opened_at)
     job.save(update_fields=[*changed, "closed_at", "back_on"])
-    JobStep.objects.create(job=job, at=at, by=by, state=job.state, words=_in_words(job, changed))
+    step(job=job, words=_in_words(job, changed), told=told, by=by, at=at)
 
     if job.state == State.DONE:
         # The horn keeps its grade until it has been looked at again: a grade is what somebody saw and heard,
@@ -115,7 +117,7 @@ def note_stand_in(*, horn: Horn, stand_in: Horn, by: User, at: datetime) -> None
         return
     job.stand_in = stand_in
     job.save(update_fields=["stand_in"])
-    JobStep.objects.create(job=job, at=at, by=by, state=job.state, words=f"{stand_in} went out in its place")
+    step(job=job, words=f"{stand_in} went out in its place", by=by, at=at)
 
 
 def unchanged_since(job: RepairJob, seen: int) -> None:
@@ -155,4 +157,4 @@ def _in_words(job: RepairJob, changed: Sequence[str]) -> str:
             told.append("minutes left open" if job.minutes is None else f"{job.minutes} min")
         else:
             told.append({"parts": "parts noted", "cost": "cost noted", "notes": "notes changed"}[name])
-    return ", ".join(told)[:300]
+    return ", ".join(told)

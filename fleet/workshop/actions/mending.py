@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from fleet.ground.refusal import Refused, WayOut
 from fleet.people.models import User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
 from fleet.register.models import Horn
 from fleet.workshop.models import Finding, JobStep, RepairJob
 
@@ -29,8 +32,22 @@ def opened(
     job = RepairJob.objects.create(
         horn=horn, opened_by=by, opened_at=at, technician=technician, minutes=minutes, notes=notes
     )
-    JobStep.objects.create(job=job, at=at, by=by, state=job.state, words=words)
+    step(job=job, words=words, deed=Deed.JOB_OPENED, by=by, at=at)
     return job
+
+
+def step(
+    *,
+    job: RepairJob,
+    words: str,
+    told: Sequence[Sequence[str]] = (),
+    deed: Deed = Deed.JOB_CHANGED,
+    by: User,
+    at: datetime,
+) -> None:
+    """One change of a job, in words for the next reader; on the record with `told`, from what to what."""
+    JobStep.objects.create(job=job, at=at, by=by, state=job.state, words=words[:300])
+    record(deed=deed, school=job.horn.school, by=by, at=at, horn=job.horn, told=[["job", words], *told])
 
 
 def mend(horn: Horn, faults: set[str], at: datetime) -> None:

@@ -11,11 +11,12 @@ from django.utils.dateformat import format as dated
 
 from fleet.ground.refusal import Refused, WayOut
 from fleet.people.models import User
+from fleet.record.queries.telling import moved
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
 from fleet.workshop.actions.jobs import State, unchanged_since
-from fleet.workshop.actions.mending import still_kept
-from fleet.workshop.models import JobStep, RepairJob
+from fleet.workshop.actions.mending import step, still_kept
+from fleet.workshop.models import RepairJob
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +63,7 @@ def change_outside(*, job: RepairJob, by: User, at: datetime, seen: int, said: O
     away = said.sent_on is not None and said.back_on is None
     # Sent for the first time, be it back by now, or sent once more by taking back that it is back.
     leaving = said.sent_on is not None and (job.sent_on is None or (away and job.state != State.AWAY))
+    told = moved(job, {name: getattr(said, name) for name in changed})
     for name in changed:
         setattr(job, name, getattr(said, name))
     limit = horn.school.approve_above
@@ -83,7 +85,7 @@ def change_outside(*, job: RepairJob, by: User, at: datetime, seen: int, said: O
         job.state = State.BENCH
     job.save(update_fields=[*changed, "state"])
     words = ", ".join(_in_words(name, getattr(said, name)) for name in changed)
-    JobStep.objects.create(job=job, at=at, by=by, state=job.state, words=f"{job.get_state_display()}: {words}"[:300])
+    step(job=job, words=f"{job.get_state_display()}: {words}", told=told, by=by, at=at)
     keep([horn])
     return job
 
@@ -103,5 +105,5 @@ def approve(*, job: RepairJob, by: User, at: datetime, amount: Decimal) -> Repai
         return job
     job.approved, job.approved_by, job.approved_at = amount, by, at
     job.save(update_fields=["approved", "approved_by", "approved_at"])
-    JobStep.objects.create(job=job, at=at, by=by, state=job.state, words=f"{job.asks_with} of {amount} approved")
+    step(job=job, words=f"{job.asks_with} of {amount} approved", by=by, at=at)
     return job

@@ -8,11 +8,17 @@ from django.db import transaction
 
 from fleet.ground.refusal import Refused
 from fleet.people.models import User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
+from fleet.record.queries.telling import moved
 from fleet.register.actions.locking import locked
 from fleet.workshop.actions.jobs import still_open
-from fleet.workshop.models import JobStep, Part, PartUsed, RepairJob
+from fleet.workshop.actions.mending import step
+from fleet.workshop.models import Part, PartUsed, RepairJob
 
 MOST_PIECES = 1000
+# What an act tells of a part.
+TOLD = ("name", "on_hand", "minimum", "cost")
 
 
 @transaction.atomic
@@ -29,7 +35,7 @@ def use_part(*, job: RepairJob, part: Part, count: int, by: User, at: datetime) 
         raise Refused(f"{left}: {count} cannot be used.")
     part.on_hand -= count
     part.save(update_fields=["on_hand"])
-    JobStep.objects.create(job=job, at=at, by=by, state=job.state, words=f"used {count} × {part}")
+    step(job=job, words=f"used {count} × {part}", by=by, at=at)
     return PartUsed.objects.create(job=job, part=part, count=count, cost_each=part.cost, at=at, by=by)
 
 
@@ -48,16 +54,17 @@ def put_back(*, job: RepairJob, used: int, by: User, at: datetime) -> None:
     part = Part.objects.select_for_update().get(pk=entry.part_id)
     part.on_hand += entry.count
     part.save(update_fields=["on_hand"])
-    JobStep.objects.create(job=job, at=at, by=by, state=job.state, words=f"put back {entry.count} × {part}")
+    step(job=job, words=f"put back {entry.count} × {part}", by=by, at=at)
     entry.delete()
 
 
 @transaction.atomic
-def save_part(*, part: Part, was: int | None) -> Part:
+def save_part(*, part: Part, was: int | None, by: User, at: datetime) -> Part:
     """Keeps a part as it stands in the form. `was` is the number of pieces the page showed, None for a new part.
 
     Raises Refused when pieces were used or put back since.
     """
+    now = Part()
     if part.pk is not None:
         now = Part.objects.select_for_update().get(pk=part.pk)
         if part.on_hand != was and now.on_hand != was:
@@ -67,5 +74,8 @@ def save_part(*, part: Part, was: int | None) -> Part:
             )
         if part.on_hand == was:
             part.on_hand = now.on_hand
+    told = moved(now, {name: getattr(part, name) for name in TOLD})
     part.save()
+    if told:
+        record(deed=Deed.PART_KEPT, school=part.school, by=by, at=at, told=[["part", str(part)], *told])
     return part

@@ -29,7 +29,7 @@ def part_edit(request: SeatedRequest, pk: int | None = None) -> HttpResponse:
     return answer(
         request,
         form,
-        lambda: save_part(part=form.instance, was=form.cleaned_data["was"]),
+        lambda: save_part(part=form.instance, was=form.cleaned_data["was"], by=request.user, at=request.now),
         page="workshop/part.html",
         shown=lambda: {"new": pk is None},
         said=lambda saved: f"{saved}: {saved.on_hand} there.",
