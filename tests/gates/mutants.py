@@ -34,7 +34,10 @@ LEAST_NOTICED = 85
 # These run no line of a module and yet see what stands in it.
 ALWAYS = ("tests/test_site.py::test_models_and_migrations_agree",)
 # And these run it in a process of its own, where no line is put down to a test.
-APART = dict.fromkeys(("fleet/settings.py", "fleet/environment.py"), ("tests/test_settings.py",))
+APART = {
+    "fleet/settings.py": ("tests/people/test_sessions.py", "tests/people/test_sign_in.py", "tests/test_settings.py"),
+    "fleet/environment.py": ("tests/test_settings.py",),
+}
 
 
 @dataclass(frozen=True)
@@ -98,8 +101,8 @@ def tests_for(path: Path, line: int, data: CoverageData, took: dict[str, float],
             break
         few.append(test)
     if not on_line:
-        few += ALWAYS + APART.get(path.relative_to(ROOT).as_posix(), ())
-    return tuple(few)
+        few += ALWAYS
+    return (*few, *APART.get(path.relative_to(ROOT).as_posix(), ()))
 
 
 class Copy:
