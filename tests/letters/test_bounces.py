@@ -71,6 +71,14 @@ def test_a_letter_that_came_back_stands_among_those_that_did_not_arrive(sent, re
     assert list(Letter.objects.undelivered()) == [sent]
 
 
+@pytest.mark.parametrize("returned", ["message/rfc822", "text/rfc822-headers", "message/rfc822-headers"])
+def test_of_two_letters_to_an_address_the_one_that_the_report_returns_came_back(sent, returned):
+    later = make.NOW + timedelta(minutes=1)
+    make.letter(sent.loan, occasion="after-2", state="sent", tries=1, address=sent.address, sent_at=later)
+
+    assert take(raw=report(sent, returned=returned), at=later) == [sent]
+
+
 def test_the_same_report_twice_marks_nothing_twice_nor_a_letter_sent_again(sent):
     take(raw=report(sent), at=make.NOW)
     assert take(raw=report(sent), at=make.NOW) == []

@@ -102,10 +102,10 @@ def _why(block: Message) -> str:
 
 def _returned_id(part: Message) -> str:
     """The Message-ID of the letter that a report returns, whole or only its head."""
-    if part.get_content_type() == "message/rfc822":
+    if part.get_content_type() in {"message/rfc822", "message/rfc822-headers"}:
         inner = part.get_payload()
         return _field(inner[0], "Message-ID") if isinstance(inner, list) and isinstance(inner[0], Message) else ""
-    if part.get_content_type() in {"text/rfc822-headers", "message/rfc822-headers"}:
+    if part.get_content_type() == "text/rfc822-headers":
         head = part.get_payload(decode=True)
         return (
             _field(message_from_string(head.decode("utf-8", "replace")), "Message-ID")
