@@ -82,12 +82,10 @@ def propose(
 
 def assign(worth: Points) -> list[int]:
     """For each pupil the place of the horn in the matrix, -1 for none."""
-    chosen = [-1] * worth.cost.shape[0]
-    if not worth.cost.size:
-        return chosen
     from scipy.optimize import linear_sum_assignment
 
     rows, columns = linear_sum_assignment(worth.cost)
+    chosen = [-1] * worth.cost.shape[0]
     may_be = worth.cost[rows, columns] < 0
     for row, column, good in zip(rows.tolist(), columns.tolist(), may_be.tolist(), strict=True):
         if good:

@@ -90,7 +90,7 @@ def _cheapest(proposal: Proposal, could_be: Sequence[Remedy]) -> list[Remedy]:
     horns = [*proposal.horns, *(remedy.horn for remedy in (*could_be, *bought))]
     pupils = proposal.pupils
     minutes = np.array([remedy.price if remedy else 0 for remedy in ways], dtype=np.float64)
-    never = (minutes.sum() + (WORK + RESTRING_MINUTES) * len(horns) + 1) * 2
+    never = (minutes.sum() + (WORK + RESTRING_MINUTES) * len(horns)) * 2
     as_they_are = points(pupils, horns, proposal.weights, proposal.ages).allowed
     cost = np.where(as_they_are, minutes[None, :], never)
     restrung: dict[tuple[int, int], str] = {}
@@ -101,7 +101,6 @@ def _cheapest(proposal: Proposal, could_be: Sequence[Remedy]) -> list[Remedy]:
         for row, at in zip(*(found.tolist() for found in better.nonzero()), strict=True):
             cost[row, columns[at]] = minutes[columns[at]] + WORK + RESTRING_MINUTES
             restrung[row, columns[at]] = stand
-    cost[cost < never] += ANOTHER_HORN
     for row, column in enumerate(proposal.of_pupil):
         if column >= 0:
             cost[row, column] -= ANOTHER_HORN
@@ -156,7 +155,7 @@ def _served(proposal: Proposal, horns: Sequence[HornRow], before: set[int]) -> s
     from scipy.optimize import linear_sum_assignment
 
     allowed = points(proposal.pupils, horns, proposal.weights, proposal.ages).allowed
-    worth = np.full(len(proposal.pupils), len(proposal.pupils) + 1.0)
+    worth = np.full(len(proposal.pupils), float(len(proposal.pupils)))
     worth[sorted(before)] += 1
     rows, columns = linear_sum_assignment(np.where(allowed, -worth[:, None], 0.0))
     return {row for row, column in zip(rows.tolist(), columns.tolist(), strict=True) if allowed[row, column]}
