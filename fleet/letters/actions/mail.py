@@ -68,9 +68,7 @@ class Server:
             self.backend.open()
         except (OSError, smtplib.SMTPException) as trouble:
             raise Away(_words(trouble)) from trouble
-        if self.backend.connection is None:
-            raise Away("The mail server does not answer.")
-        return self.backend.connection
+        return self.backend.connection  # type: ignore[return-value]
 
     def _answered(self, answer: tuple[int, bytes | str], *, who_is_meant: str) -> None:
         code, said = answer
