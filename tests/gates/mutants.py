@@ -37,6 +37,7 @@ ALWAYS = ("tests/test_site.py::test_models_and_migrations_agree",)
 APART = {
     "fleet/settings.py": ("tests/people/test_sessions.py", "tests/people/test_sign_in.py", "tests/test_settings.py"),
     "fleet/environment.py": ("tests/test_settings.py",),
+    "fleet/management/commands/prepare.py": ("tests/test_settings.py",),
 }
 
 
@@ -92,7 +93,8 @@ def tests_for(path: Path, line: int, data: CoverageData, took: dict[str, float],
     order = sorted(on_line, key=lambda test: (f"tests/{own}/" not in test, in_module[test], took.get(test, 1), test))
     # What runs on import belongs to no test, and what is kept once it is known to the first that asked: those that
     # know the module best are tried as well.
-    order += [test for test, _ in in_module.most_common() if test not in on_line]
+    others = sorted(in_module, key=lambda test: (f"tests/{own}/" not in test, -in_module[test]))
+    order += [test for test in others if test not in on_line]
     few: list[str] = []
     left = seconds
     for test in order:
