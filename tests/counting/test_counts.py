@@ -84,6 +84,15 @@ def test_each_horn_ends_as_what_was_seen_of_it(cupboard):
     }
 
 
+def test_a_count_is_ended_once_by_who_ended_it_first(cupboard):
+    make.horn(cupboard.school)
+    count = cupboard.begin()
+    counts.end(count=count, by=cupboard.teacher, at=make.NOW + timedelta(minutes=1))
+    again = counts.end(count=count, by=cupboard.head, at=make.NOW + timedelta(minutes=2))
+
+    assert (again.ended_by, again.ended_at) == (cupboard.teacher, make.NOW + timedelta(minutes=1))
+
+
 def test_horns_lent_and_brought_back_during_the_count_are_accounted_for(cupboard):
     school, store = cupboard.school, cupboard.store
     pupil = make.pupil(school, make.guardian(school))

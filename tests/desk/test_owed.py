@@ -251,3 +251,13 @@ def test_ready_in_the_list_is_what_nothing_keeps_back(as_, told):
 
     assert {horn.pk for horn in horns if not horn.kept_back} == {horn.pk for horn in horns if horn.may_be_lent}
     assert {str(horn) for horn in horns if str(horn) in page} == {str(horn) for horn in horns if horn.may_be_lent}
+
+
+def test_of_what_is_owed_about_a_horn_the_late_stands_first(told):
+    horn = told.ask()
+    make.job(horn, told.head, state="away", repairer="Brass House", sent_on=ago(20), expected_on=ago(1))
+
+    late = [one.late for one in horn_now(horn, today=TODAY).owed]
+
+    assert late == sorted(late, reverse=True)
+    assert set(late) == {True, False}

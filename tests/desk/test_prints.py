@@ -1,3 +1,6 @@
+import re
+from datetime import timedelta
+
 import pytest
 
 from fleet.ground.access import Role
@@ -73,3 +76,17 @@ def test_the_record_of_a_horn_given_up_is_offered_once_it_is_approved(as_):
 
     Disposal.objects.filter(pk=record.pk).update(approved=True, decided_by=head, decided_at=make.NOW)
     assert "Disposal record of HN-9" in as_(teacher).get(f"/s/{school.slug}/prints/").content.decode()
+
+
+def test_of_the_horns_given_up_the_newest_five_are_offered(as_):
+    school = make.school()
+    head, teacher = make.staff(Role.HEAD, school), make.staff(Role.TEACHER, school)
+    for days in (3, 0, 4, 1, 5, 2):
+        said = {"method": "sold", "on": make.TODAY - timedelta(days=days), "reason": "Torn."}
+        proposed = {"proposed_by": teacher, "proposed_at": make.NOW}
+        decided = {"approved": True, "decided_by": head, "decided_at": make.NOW}
+        Disposal.objects.create(horn=make.horn(school, number=f"HN-{days}"), **said, **proposed, **decided)
+
+    page = as_(teacher).get(f"/s/{school.slug}/prints/").content.decode()
+
+    assert re.findall(r"Disposal record of (HN-\d)", page) == ["HN-0", "HN-1", "HN-2", "HN-3", "HN-4"]

@@ -104,6 +104,32 @@ def test_sending_the_same_pupils_again_changes_nothing(desk: Desk):
     assert verdicts(desk.looked_over(data, kind="pupils")) == ["same", "same"]
 
 
+def test_who_comes_to_a_pupil_in_the_place_of_somebody_does_not_sign_at_once(desk: Desk):
+    made = {name: make.pupil(desk.school, name=name, group="2a") for name in ("First", "Let go")}
+    Pupil.objects.filter(pk=made["Let go"].pk).update(guardian_let_go_at=make.NOW)
+
+    rows = [[name, "2a", "", f"Of {name}", "", f"+353 {n}"] for n, name in enumerate(made, 1)]
+    desk.bring_in(as_csv([HEAD, *rows]), kind="pupils")
+
+    assert {one.name: bool(one.address_since) for one in Guardian.objects.filter(school=desk.school)} == {
+        "Of First": False,
+        "Of Let go": True,
+    }
+
+
+def test_an_account_that_answers_for_a_pupil_elsewhere_by_now_is_not_undone(desk: Desk):
+    imported = desk.bring_in(as_csv([HEAD, ["Fresh", "2a", "", "Ann", "ann@example.org", ""]]), kind="pupils")
+    account = User.objects.get(email="ann@example.org")
+    there = make.guardian(make.school(), name="Ann", email="ann@example.org", with_account=False)
+    Guardian.objects.filter(pk=there.pk).update(user=account)
+
+    imports.undo(imported=imported, by=imported.by, at=make.NOW)
+
+    there.refresh_from_db()
+    assert there.user == account
+    assert not Guardian.objects.filter(school=desk.school).exists()
+
+
 def test_undoing_pupils_takes_back_guardians_accounts_and_ties_but_nothing_that_was_there(desk: Desk):
     kept = make.guardian(desk.school, name="Kept", email="kept@example.org")
     there = make.pupil(desk.school, kept, name="There", group="1a")

@@ -113,3 +113,7 @@ def test_a_claim_without_open_notes_is_refused(recorded):
     with pytest.raises(CommandError, match="--open") as no:
         call_command("hear", "--claim", "F12", str(recorded(233.08)))
     assert no.value.returncode == 2
+
+
+def test_a_file_is_named_in_json_as_it_is_written(recorded):
+    assert "B♭.wav" in ran(recorded(233.08, "B♭.wav"), "--json")[1]

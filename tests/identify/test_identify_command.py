@@ -11,8 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from identify.core.horns.catalogue import catalogue
-from identify.core.reasoning.evidence import CHECKS
-from identify.management.commands.identify import option
+from identify.core.reasoning.evidence import CHECKS, read_observations
+from identify.core.reasoning.verdict import assess
+from identify.management.commands.identify import as_data, option
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -144,3 +145,13 @@ def _sentences(data):
 def test_a_second_look_can_be_stated():
     once, twice = answered(*FULL_DOUBLE), answered(*FULL_DOUBLE, "--again=second-set")
     assert twice["candidates"][0]["probability"] > once["candidates"][0]["probability"]
+
+
+@pytest.mark.parametrize(("more", "listed"), [(0.0, True), (1e-9, False)])
+def test_what_is_as_likely_as_the_least_worth_listing_is_listed(monkeypatch, more, listed):
+    verdict = assess(read_observations({"valves": "3"})[0])
+    third = verdict.candidates[2]
+    monkeypatch.setattr("identify.management.commands.identify.WORTH_LISTING", third.probability + more)
+
+    builds = [(one["build"], one["stands_in"]) for one in as_data(verdict)["candidates"]]
+    assert ((third.build.code, third.stands_in) in builds) is listed

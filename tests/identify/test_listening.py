@@ -174,6 +174,8 @@ def test_the_tube_is_never_told_from_one_note_and_told_from_four(play):
         answer = play(tone(F_PEDAL * partial), UP, **query)
         query = {UP: answer.context["walk"].notes.texts()[UP]}
         said.append((answer.context["settled"], answer.context["found"] is not None))
+        lacks = not answer.context["settled"] and partial < 6
+        assert answer.context["not_enough"] is lacks, partial
 
     assert said[0] == (False, False)
     assert said[-1] == (True, True)
@@ -333,3 +335,12 @@ def test_the_microphone_is_asked_for_raw_and_the_worklet_comes_from_this_site(te
     assert re.search(r'data-tap="/static/identify/tap[^"/]*\.js"', page.content.decode())
     for processing in ("echoCancellation", "noiseSuppression", "autoGainControl"):
         assert f"{processing}: false" in script
+
+
+def test_after_four_notes_that_settle_nothing_the_way_on_is_offered_before_another_note(teacher):
+    notes = "130.8~0.98,174.6~0.98,233.1~0.98"
+
+    three, four = (teacher.get("/s/hill/identify/listen/", {UP: said}) for said in (notes, f"{notes},349.2~0.98"))
+
+    assert [one.context["settled"] for one in (three, four)] == [False, False]
+    assert [one.context["not_enough"] for one in (three, four)] == [True, False]

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import re
 from html import unescape
-from urllib.parse import parse_qsl, urlsplit
+from urllib.parse import parse_qsl, urlencode, urlsplit
 
 import pytest
 from django.contrib.sessions.models import Session
+from django.http import QueryDict
 
 from fleet.ground.access import Role
 from identify.core.reasoning.evidence import CHECKS
-from identify.questions import QUESTIONS
+from identify.questions import PARTS, QUESTIONS
+from identify.walk import read_walk
 from tests import make
 from tests.pages import folded
 
@@ -333,3 +335,14 @@ def test_a_walk_cannot_be_posted(as_):
     school = make.school(slug="hill")
 
     assert as_(make.staff(Role.HEAD, school)).post("/s/hill/identify/", {"valves": "4"}).status_code == 403
+
+
+def test_the_last_step_of_checks_is_shown_once_it_is_asked_or_stands_there():
+    deciding = next(key for key, question in QUESTIONS.items() if question.part == PARTS[-1])
+
+    def labels(now, **asked):
+        return [row["label"] for row in read_walk(QueryDict(urlencode(asked))).progress(now)]
+
+    assert labels("valves") == [*PARTS[:-1], "Result"]
+    assert labels(deciding) == [*PARTS, "Result"]
+    assert labels(None, **{deciding: next(iter(CHECKS[deciding].answers))}) == [*PARTS, "Result"]

@@ -8,6 +8,7 @@ from fleet.ground.refusal import Refused
 from fleet.lending.actions.agreements import write_version
 from fleet.lending.models import Agreement
 from fleet.lending.queries.agreements import FIRST_WORDS, current_agreement
+from fleet.record.models import Act, Deed
 from tests import make
 
 
@@ -47,3 +48,10 @@ def test_empty_unchanged_and_overtaken_versions_are_refused(lending, words, seen
         write(lending, words, seen)
 
     assert not Agreement.objects.exists()
+
+
+def test_the_record_tells_which_version_followed_which(lending):
+    seen = current_agreement(lending.school).version
+    write(lending, "Take care of it.", seen)
+
+    assert Act.objects.get(deed=Deed.AGREEMENT_WRITTEN).lines == [["version", str(seen), str(seen + 1)]]

@@ -3,6 +3,7 @@ from datetime import timedelta
 import pytest
 
 from fleet.ground.access import Role
+from fleet.lending.forms.taking_back import ListedForm
 from fleet.lending.models import Loan
 from fleet.register.models import Horn
 from tests import make
@@ -196,3 +197,10 @@ def test_the_return_page_takes_a_fixed_number_of_queries(client, lending, out, d
         make.finding(lending.check, fault=fault, severity="n")
     with django_assert_num_queries(7):
         client.get(page)
+
+
+def test_what_is_typed_for_the_list_is_cut_where_no_label_is_longer():
+    form = ListedForm({"numbers": f"{'x' * 200},{'y' * 201}\n , HN-1"})
+
+    assert form.is_valid()
+    assert form.typed() == ["x" * 200, "y" * 200, "HN-1"]

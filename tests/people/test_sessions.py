@@ -13,9 +13,11 @@ from django.core.management import CommandError, call_command
 from django.test import Client
 from django.utils import timezone
 
+from fleet.record.models import Act, Deed
 from tests import make
 from tests.people.entrance import (
     ACCOUNT,
+    CODE,
     PASSWORD,
     SIGN_IN,
     by_password,
@@ -35,6 +37,12 @@ def test_the_cookie_ends_with_the_browser_and_the_server_counts_the_idle_time(cl
     assert cookie["max-age"] == ""
     assert cookie["httponly"]
     assert timedelta(minutes=settings.IDLE_MINUTES - 1) < left <= timedelta(minutes=settings.IDLE_MINUTES)
+
+
+def test_the_cookie_of_a_session_begun_by_a_stranger_ends_with_the_browser_too(client):
+    cookie = client.post(CODE, {"email": teacher().email}).cookies[settings.SESSION_COOKIE_NAME]
+
+    assert (cookie["max-age"], cookie["expires"]) == ("", "")
 
 
 def test_an_idle_session_is_over(client):
@@ -131,6 +139,8 @@ def test_signing_out_everywhere_ends_every_session_of_this_person_and_of_nobody_
     assert answer.url == SIGN_IN
     assert "everywhere else" in here.get(SIGN_IN).content.decode()
     assert [client.get(ACCOUNT).status_code for client in (here, there, another)] == [302, 302, 200]
+    ended = Act.objects.filter(deed=Deed.SIGNED_OUT_EVERYWHERE)
+    assert [one.school for one in ended] == [person.posts.get().school]
 
 
 def test_one_signs_in_anew_after_signing_out_everywhere_and_can_do_it_again(as_):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import re
+import time
 from http.cookies import SimpleCookie
 from typing import Any
 
@@ -11,12 +12,12 @@ import pytest
 from django.core import mail
 from django.core.cache import cache
 from django.core.management import call_command
-from django.test import Client
+from django.test import Client, RequestFactory
 
 from fleet import settings as of_the_site
 from fleet.people.models import User
 from fleet.people.pages.signing_in import warn_of_the_proxy
-from fleet.people.queries.known_devices import COOKIE
+from fleet.people.queries.known_devices import COOKIE, device_known_to
 from tests.people.entrance import CODE, SIGN_IN, by_password, signed_in, teacher
 
 pytestmark = pytest.mark.django_db
@@ -223,3 +224,16 @@ def test_counters_of_an_account_under_attack_are_not_dropped_for_those_of_a_few_
         cache.set(f"stranger{n}", "x", 300)
 
     assert cache.get("0") == "an account under attack"
+
+
+def test_a_browser_is_known_for_half_a_year_after_it_was_last_used(monkeypatch):
+    person = teacher()
+    cookie = by_password(Client(), person.email).cookies[COOKIE]
+    assert cookie["max-age"] == 180 * 24 * 3600
+
+    request = RequestFactory().get("/")
+    request.COOKIES[COOKIE] = cookie.value
+    signed = time.time()
+    for days, known in ((179.9, True), (180.1, False)):
+        monkeypatch.setattr(time, "time", lambda days=days: signed + days * 24 * 3600)
+        assert bool(device_known_to(request, person.email)) is known

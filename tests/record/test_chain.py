@@ -13,11 +13,12 @@ from django.db.models import Q, QuerySet
 from fleet.ground.access import Role
 from fleet.record.actions.emptying import ENTRY_KEPT, KEPT, empty, empty_old
 from fleet.record.actions.recording import record
-from fleet.record.actions.sealing import seal
+from fleet.record.actions.sealing import seal, seal_all
 from fleet.record.models import Act, Chain, Deed
 from fleet.record.models.acts import sum_of
 from fleet.record.queries.numbers import in_ranges, of_ranges
 from fleet.record.queries.proving import proof_of
+from fleet.record.queries.telling import LONGEST, said
 from tests import make
 from tests.at_once import all_at_once
 
@@ -265,3 +266,21 @@ def test_what_an_action_undoes_leaves_no_act():
         record(deed=Deed.SIGNED_IN, school=school, by=head, at=make.NOW)
         transaction.set_rollback(True)
     assert not Act.objects.exists()
+
+
+def test_where_nothing_waits_to_be_sealed_no_chain_is_looked_at(school, django_assert_num_queries):
+    with django_assert_num_queries(1):
+        seal_all()
+
+
+def test_a_school_of_which_nothing_is_emptied_is_left_alone(school):
+    other = make.school()
+    record(deed=Deed.PUPIL_CHANGED, school=other, by=None, at=make.NOW, told=[["class", "7A", "7B"]])
+
+    assert empty(told=Q(school=school), named=Q(pk=None), deed=Deed.FORGOTTEN, by=None, at=make.NOW) == 5
+    assert not Act.objects.of(other.pk).exclude(number=None).exists()
+
+
+def test_a_value_is_told_whole_as_long_as_there_is_room():
+    assert said("x" * LONGEST) == "x" * LONGEST
+    assert said("x" * (LONGEST + 1)) == "x" * LONGEST + "…"

@@ -183,3 +183,16 @@ def test_the_horns_story_tells_of_it(as_, world):
 
     assert "Giving it up proposed, scrapped: Cracked branch" in page
     assert "Giving it up approved: Agreed." in page
+
+
+def test_the_page_of_a_horn_shows_what_is_proposed_and_what_was_decided_but_nothing_turned_down(as_, world):
+    def shown():
+        return as_(world.head).get(f"/s/{world.school.slug}/horns/{world.horn.pk}/disposal/").context["disposal"]
+
+    turned_down = world.propose()
+    decide(disposal=turned_down, approved=False, answer="Mend it", by=world.head, at=make.NOW)
+    assert shown() is None
+    proposed = world.propose()
+    assert shown() == proposed
+    decide(disposal=proposed, approved=True, answer="", by=world.head, at=make.NOW)
+    assert shown() == proposed

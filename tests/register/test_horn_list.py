@@ -10,6 +10,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from fleet.ground.access import Role
+from fleet.ground.paging import PAGE
 from fleet.register.models import Horn
 from fleet.register.queries.listing import page_of
 from tests import make
@@ -349,3 +350,13 @@ def test_every_choice_of_the_filters_has_its_label_and_shows_what_was_chosen(as_
     assert set(names) <= set(labelled)
     assert '<option value="cupboard" selected>in its place</option>' in text
     assert '<option value="single-f" selected>single horn in F</option>' in text
+
+
+def test_a_search_of_more_than_a_page_begins_with_the_first_in_order(as_, school):
+    for n in reversed(range(PAGE + 5)):
+        make.horn(school, number=f"HN-{n:03d}", maker="Alder")
+    client = as_(make.staff(Role.HEAD, school))
+
+    numbers = [f"HN-{n:03d}" for n in range(PAGE + 5)]
+    assert listed(client, school, "?q=alder")[0] == numbers[:PAGE]
+    assert listed(client, school, "?q=alder&page=2")[0] == numbers[PAGE:]

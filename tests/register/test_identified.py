@@ -13,6 +13,7 @@ from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
 from fleet.register.actions import horns, identifying, restringing, whereabouts
 from fleet.register.actions.identifying import what_extra_valves_do
+from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn, Identification
 from fleet.register.queries.identifying import confirmed_mix, disagreement
 from fleet.register.queries.told import story
@@ -289,6 +290,10 @@ def test_sounding_the_test_note_settles_what_a_restringing_owed(school, now):
     put(horn, {"valves": "4"}, "double-full", "Bb", person, now + timedelta(hours=2))
     horn.refresh_from_db()
     assert horn.test_note_owed
+    put(make.horn(school), FULL_DOUBLE_IN_BB, "double-full", "Bb", person, now + timedelta(hours=3))
+    keep([horn])
+    horn.refresh_from_db()
+    assert horn.test_note_owed, "another horn was sounded"
     put(horn, FULL_DOUBLE_IN_BB, "double-full", "Bb", person, now + timedelta(hours=3))
     horn.refresh_from_db()
     assert not horn.test_note_owed

@@ -377,3 +377,13 @@ def test_any_words_at_all_go_into_a_table(words):
     school = School(name="Hill Road School")
     content = handover.schedule_drawn(horns, school=school, today=make.TODAY, paper="a4")
     assert content.startswith(b"%PDF")
+
+
+@pytest.mark.parametrize(("wrong", "more"), [(5, ""), (6, " and 1 more")])
+def test_of_numbers_that_no_horn_has_five_are_named(school, head, as_, wrong, more):
+    numbers = ",".join(f"XX-{n}" for n in range(wrong))
+
+    page = as_(head).get(reverse("reports:labels", args=(school.slug,)), {"numbers": numbers}, follow=True)
+
+    named = ", ".join(f"“XX-{n}”" for n in range(5))
+    assert f"no horn with the number {named}{more}. Nothing was printed." in page.content.decode()

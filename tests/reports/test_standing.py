@@ -78,6 +78,7 @@ def prints(db, as_, monkeypatch):
     for name, key, query in (
         ("job-ticket", job.pk, {}),
         ("condition-report", job.pk, {}),
+        ("chart", horns[0].pk, {}),
         ("care-card", horns[0].pk, {}),
         ("count-sheet", count.pk, {}),
         ("count-report", count.pk, {}),

@@ -174,7 +174,8 @@ def test_a_file_that_is_no_picture_loses_nothing_else(world, settings):
     world.browser.post(world.address, ticked("slide-loose", kept=answer.context["kept"]))
     saved = CheckPhotograph.objects.get()
     assert (saved.caption, saved.width) == ("rim", 64)
-    assert saved.image.read().startswith(b"\xff\xd8")
+    with saved.image.open() as file:
+        assert file.read().startswith(b"\xff\xd8")
     assert waiting(settings.MEDIA_ROOT) == []
 
 

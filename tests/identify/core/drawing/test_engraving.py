@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from identify.core.drawing.engraving import SETTINGS, engraved
+from identify.core.drawing.notation import clefs
 from identify.core.drawing.picture import Glyph, Picture, Shape, Words, extent, segments, svg
 from identify.core.drawing.unrolled import about_sets, described, drawing, unrolled
 from identify.core.fingering.charts import chart
@@ -190,3 +191,19 @@ def test_everything_drawn_lies_inside_its_frame(pair: tuple[Build, Stand]) -> No
             else:
                 assert 0 <= mark.x <= picture.width
                 assert 0 <= mark.y <= picture.height
+
+
+def test_low_notes_stand_in_the_bass_clef_up_to_written_g3_on_a_chart_that_goes_below_the_staff():
+    found = chart(*horn("double-full", "F"))
+    by_note = dict(zip((note.written.midi for note in found.sounding_notes), clefs(found.sounding_notes), strict=True))
+
+    assert (by_note[54], by_note[55], by_note[56]) == ("F", "G", "G")
+    high = tuple(note for note in found.sounding_notes if note.written.midi >= 54)
+    assert set(clefs(high)) == {"G"}
+    assert clefs(()) == []
+
+
+def test_the_unrolled_horn_names_each_tube_in_bold_over_it():
+    drawn = [mark for mark in unrolled(*horn("double-full", "F")).marks if isinstance(mark, Words)]
+
+    assert [mark.said for mark in drawn if mark.bold] == [TUBES["F12"].words, TUBES["Bb9"].words]

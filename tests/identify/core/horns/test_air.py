@@ -10,6 +10,7 @@ from identify.core.horns.air import (
     fingerings_of,
     partial_semitones,
     sounding,
+    usual_partials,
     usual_way,
     valve_fraction,
     ways,
@@ -82,3 +83,10 @@ def test_combinations_of_valves_are_never_flat(column):
 def test_partials_are_counted_from_1():
     with pytest.raises(ValueError, match="counted from 1"):
         partial_semitones(0)
+
+
+def test_the_usual_partials_are_those_whose_fingerings_are_taught():
+    long, nine_foot, short = {2, 3, 4, 5, 6, 8, 10, 12, 16}, {2, 3, 4, 6, 8, 9, 12}, {2, 3, 4, 5, 6, 8}
+    usual = {"C16": long, "F12": long, "G10": long, "A9": nine_foot, "Bb9": nine_foot, "Eb6": short, "Bb4": short}
+
+    assert {tube: usual_partials(tube) for tube in usual} == usual

@@ -145,3 +145,13 @@ def test_a_stopping_slide_is_counted_as_a_set_now_and_then():
 def test_an_unknown_check_is_an_error():
     with pytest.raises(KeyError):
         expected(EVERY[0], "colour")
+
+
+@pytest.mark.parametrize("check", ["hand", "bell"])
+def test_whoever_takes_one_answer_for_another_is_as_likely_to_say_each_other_one(check):
+    told = chances(of("double-full", "F"), check)
+    right = max(told, key=lambda answer: told[answer])
+
+    assert set(told) == set(CHECKS[check].answers)
+    others = {told[answer] for answer in told if answer != right}
+    assert all(0 < share < told[right] for share in others)
