@@ -10,13 +10,14 @@ from typing import Any
 from wsgiref.util import setup_testing_defaults
 
 import pytest
+from django.contrib.sessions.backends.db import SessionStore
 from django.contrib.staticfiles.storage import staticfiles_storage
 from django.core.cache import cache
 from django.core.management import call_command
 from django.db import DatabaseError, connection, connections
 
 from fleet.ground.access import Role
-from fleet.trouble import AWAY, BROKE, BUSY, FULL, READ_ONLY, trouble_of
+from fleet.trouble import AWAY, BROKE, BUSY, FULL, READ_ONLY, page, trouble_of
 from fleet.wsgi import application
 from tests import make
 from tests.browser_client import Browser
@@ -279,3 +280,14 @@ def test_a_kind_of_form_that_cannot_be_read_itself_is_refused_as_well():
 @pytest.mark.parametrize("letters", ["; charset=utf-8", "; charset=UTF-8", '; charset="utf-8"', ""])
 def test_a_form_in_the_letters_of_our_pages_is_read(letters):
     assert asked(f"application/x-www-form-urlencoded{letters}", "GET")[0] == "200 OK"
+
+
+def test_the_page_of_an_error_saves_no_session_and_needs_none(rf):
+    request = rf.get("/")
+    assert page(request, BROKE).status_code == BROKE.status
+
+    request.session = SessionStore()
+    request.session["begun"] = "and not to be saved"
+    page(request, BROKE)
+
+    assert request.session.modified is False

@@ -208,6 +208,7 @@ def test_a_technicians_day_has_the_visit_the_care_and_the_parts_to_order(as_, to
     titles = [pile.title for pile in page.context["piles"]]
     assert {"A visit", "Care that is due", "Parts to order"} <= set(titles)
     assert "Order 2 × String, long" in page.content.decode()
+    assert not any(task.late for pile in page.context["piles"] for task in pile.tasks)
 
 
 @pytest.mark.parametrize("count", [1, 3])

@@ -145,17 +145,3 @@ def test_today_asks_as_many_questions_for_many_rows_as_for_one(as_, days, rows, 
     # Session, account, seat, and one a pile: closing, fifteen of a teacher's, to decide, counts, check, late, bench.
     with django_assert_num_queries(25):
         client.get(f"/s/{school.slug}/")
-
-
-@pytest.mark.parametrize(("reports", "rest"), [(6, False), (7, True)])
-def test_a_pile_shows_six_and_leads_to_the_rest(as_, reports, rest):
-    school = make.school()
-    head, guardian = make.staff(Role.HEAD, school), make.guardian(school)
-    for n in range(reports):
-        make.report(make.horn(school), guardian.user, words=f"Rattle {n}.")
-
-    answer = as_(head).get(f"/s/{school.slug}/")
-
-    [pile] = [one for one in answer.context["piles"] if any("Rattle" in task.what for task in one.tasks)]
-    assert (len(pile.shown), pile.has_more) == (6, rest)
-    assert not any(task.late for task in pile.tasks)

@@ -118,9 +118,9 @@ def test_who_comes_to_a_pupil_in_the_place_of_somebody_does_not_sign_at_once(des
 
 
 def test_an_account_that_answers_for_a_pupil_elsewhere_by_now_is_not_undone(desk: Desk):
-    imported = desk.bring_in(as_csv([HEAD, ["Fresh", "2a", "", "Ann", "ann@example.org", ""]]), kind="pupils")
-    account = User.objects.get(email="ann@example.org")
-    there = make.guardian(make.school(), name="Ann", email="ann@example.org", with_account=False)
+    imported = desk.bring_in(as_csv([HEAD, ["Fresh", "2a", "", "Fay", "fay@example.org", ""]]), kind="pupils")
+    account = User.objects.get(email="fay@example.org")
+    there = make.guardian(make.school(), name="Fay", email="fay@example.org", with_account=False)
     Guardian.objects.filter(pk=there.pk).update(user=account)
 
     imports.undo(imported=imported, by=imported.by, at=make.NOW)

@@ -298,8 +298,11 @@ def test_the_pool_agrees_with_what_may_be_lent_one_by_one(band):
     old = ready_horn(band)
     make.check(old, band.teacher, grade=2, at=make.NOW + timedelta(hours=1))
 
+    make.check(old, band.teacher, grade=2, at=make.NOW + timedelta(hours=2), finish_grade=4)
+
     pool = gather(band.school, ["Band"])
 
+    assert {row.key: row.finish for row in pool.horns}[old.pk] == 4, "as the newest check saw it"
     assert {row.key for row in pool.horns} == {horn.pk for horn in Horn.objects.at(band.school) if not horn.kept_back}
     assert {row.key for row in pool.horns} == {band.horn.pk, cleaned.horn_id, old.pk}
     assert propose(pool.pupils, pool.horns, Weights()).left == []

@@ -8,11 +8,14 @@ from typing import Any
 
 import pytest
 from django.conf import settings
+from django.contrib.sessions.backends.db import SessionStore
 from django.contrib.sessions.models import Session
 from django.core.management import CommandError, call_command
+from django.http import HttpResponse
 from django.test import Client
 from django.utils import timezone
 
+from fleet.middleware import sessions_end
 from fleet.record.models import Act, Deed
 from tests import make
 from tests.people.entrance import (
@@ -78,6 +81,19 @@ def test_reading_costs_a_write_once_a_minute_only(client):
 
     assert Session.objects.get().expire_date == written
     assert settings.SESSION_COOKIE_NAME not in answer.cookies
+
+
+@pytest.mark.parametrize(("status", "stamped"), [(499, True), (500, False)])
+def test_an_answer_that_is_an_error_of_the_site_does_not_move_the_end_of_a_session(as_, rf, status, stamped):
+    session = as_(teacher()).session
+    session["last_used"] = 0
+    session.save()
+    request = rf.get("/")
+    request.session = SessionStore(session.session_key)
+
+    sessions_end(lambda one: HttpResponse(status=status if one.session["_auth_user_id"] else 0))(request)
+
+    assert (request.session["last_used"] > 0) is stamped
 
 
 def test_a_part_fetched_by_script_sends_the_whole_page_to_sign_in(client):

@@ -4,6 +4,7 @@ import zipfile
 from datetime import timedelta
 
 import pytest
+from django.contrib.messages import get_messages
 from django.db import IntegrityError, transaction
 from django.urls import reverse
 
@@ -268,7 +269,9 @@ def test_what_waits_is_taken_back_by_its_key_and_leads_back_to_where_it_was_in_t
     one = OnlineSignature.objects.get()
     address = f"{page}?horn={lending.horn.pk}&next=/s/{lending.school.slug}/matching/%3Fclass=Band"
     assert f'name="signature" value="{one.pk}"' in staff.get(address).content.decode()
-    staff.post(address, {"do": "take-back-other", "signature": one.pk + 1})
+    for said in ({"signature": one.pk + 1}, {}):
+        unknown = staff.post(address, {"do": "take-back-other", **said})
+        assert [str(word) for word in get_messages(unknown.wsgi_request)] == []
     assert OnlineSignature.objects.unused().exists()
     answer = staff.post(address, {"do": "take-back-other", "signature": one.pk})
     assert answer.url == f"/s/{lending.school.slug}/matching/?class=Band"
