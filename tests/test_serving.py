@@ -33,6 +33,23 @@ def copied(data: Path) -> list[str]:
         return [name for (name,) in copy.execute("SELECT name FROM people_school ORDER BY id")]
 
 
+def test_a_site_that_has_data_already_is_served_as_it_is(tmp_path):
+    ours = {"DATABASE_URL", "DJANGO_SETTINGS_MODULE", "DJANGO_ALLOW_ASYNC_UNSAFE"}
+    given = {name: value for name, value in os.environ.items() if name not in ours} | {"HORN_DATA": str(tmp_path)}
+    manage = [sys.executable, "-X", "utf8", str(ROOT / "manage.py")]
+    begun = ["begin", "--school", "Its own", "--head", "Ines Head", "--email", "ines@example.org"]
+    for words in (["prepare"], begun):
+        subprocess.run([*manage, *words], env=given, check=True, capture_output=True)
+    with subprocess.Popen(
+        [*manage, "serve", "--port", free_port()], env=given, stdout=subprocess.PIPE, text=True, encoding="utf-8"
+    ) as site:
+        try:
+            assert any(line.startswith("Data: ") for line in site.stdout)
+            assert copied(tmp_path) == ["Its own"]
+        finally:
+            site.kill()
+
+
 def test_a_served_sites_file_is_whole_alone_a_backup_is_kept_and_being_told_to_stop_ends_it_well(tmp_path):
     ours = {"DATABASE_URL", "DJANGO_SETTINGS_MODULE", "DJANGO_ALLOW_ASYNC_UNSAFE"}
     given = {name: value for name, value in os.environ.items() if name not in ours}

@@ -151,7 +151,12 @@ def test_noise_is_no_note(seed):
 @pytest.mark.parametrize("interval", [1, 2, 3, 4, 6, 8, 9, 10, 11])
 def test_two_notes_at_once_are_no_single_note(interval):
     both = horn_tone(196) + horn_tone(196 * 2 ** (interval / 12), seed=9)
-    no_note(both, "two notes", "unsure")
+    no_note(both, "two notes")
+
+
+@pytest.mark.parametrize(("loud", "said"), [(0.25, "unsure"), (0.35, "two notes")])
+def test_a_second_note_is_named_where_it_is_a_third_as_loud(loud, said):
+    no_note(horn_tone(196) + loud * horn_tone(196 * 2 ** (2 / 12), seed=9), said)
 
 
 def test_one_note_after_another_is_no_single_note():
