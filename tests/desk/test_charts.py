@@ -43,7 +43,7 @@ def test_the_table_shows_the_same_fingerings_with_what_else_sounds(as_, cupboard
         r'<th scope="row">(\w+)</th>\s*<td data-label="Fingering">\s*<span class="key">(\w+)</span>', page
     )
     assert rows == [("C4", "0"), ("D4", "1"), ("E4", "0"), ("F4", "1"), ("G4", "0")]
-    assert "T0 · T23 · 13" in page  # for written F4
+    assert "T0 +0 · T23 +2" in page  # for written F4
 
 
 def test_a_double_that_stands_in_b_flat_is_fingered_like_the_single_b_flat_horn(as_, cupboard):
@@ -167,6 +167,25 @@ def test_a_family_sees_the_chart_of_its_own_loan_only(as_, cupboard):
     assert "chart.musicxml" not in own.content.decode()
     assert printed.content.startswith(b"%PDF")
     assert as_(stranger.user).get(f"/family/{loan.pk}/chart/").status_code == 404
+
+
+def test_a_family_s_chart_begins_with_five_notes_shows_the_hand_and_has_no_cents(as_, cupboard):
+    school, teacher, horn = cupboard
+    guardian = make.guardian(school)
+    loan = make.loan(horn, make.pupil(school, guardian), teacher)
+    client = as_(guardian.user)
+
+    first = client.get(f"/family/{loan.pk}/chart/").content.decode()
+    everything = client.get(f"/family/{loan.pk}/chart/?notes=all&as=table").content.decode()
+    staff = as_(teacher).get(f"/s/alder/horns/{horn.pk}/chart/?as=table").content.decode()
+
+    assert "C4 0; D4 1; E4 0; F4 1; G4 0</desc>" in first
+    assert (
+        "The left hand: 1 is the index finger, 2 is the middle finger, 3 is the ring finger, T is the thumb." in first
+    )
+    assert "cents" not in (first + everything).lower()
+    assert "Cents" in staff
+    assert "Which finger is which" not in staff
 
 
 def test_horns_that_play_together_stand_in_one_list_and_one_change_is_proposed(as_, cupboard):

@@ -19,6 +19,7 @@ from fleet.register.models import Horn
 from fleet.register.queries.charted import chart_of
 from fleet.reports.pages.horns import chart_answer
 from identify.core.drawing.engraving import engraved
+from identify.core.drawing.hand import hand
 from identify.core.drawing.notation import musicxml
 from identify.core.drawing.picture import svg
 from identify.core.drawing.unrolled import about_sets, drawing
@@ -26,6 +27,7 @@ from identify.core.fingering.charts import Chart, high_side_matters, layer_matte
 from identify.core.fingering.remarks import remarks
 from identify.core.fingering.teaching import HIGH_FROM, LAYERS, Teaching, asked, told
 from identify.core.fingering.together import Change, Member, changes, in_groups, pattern_in_words
+from identify.core.fingering.ways import Way
 from identify.core.fingering.words import KINDS, chosen_notes, label, legend, title
 
 
@@ -44,8 +46,8 @@ def family_chart(request: HttpRequest, pk: int) -> HttpResponse:
     """The same for the family of an open loan, on the page, and as a print with ?as=print."""
     horn = get_object_or_404(own_loans(request), pk=pk).horn
     if request.GET.get("as") == "print":
-        return chart_answer(horn, request, kind_asked(request))
-    return _page(request, horn, print_at="", file_at="")
+        return chart_answer(horn, request, kind_asked(request, "five"), for_family=True)
+    return _page(request, horn, print_at="", file_at="", for_family=True)
 
 
 def chart_xml(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -60,15 +62,18 @@ def chart_xml(request: SeatedRequest, pk: int) -> HttpResponse:
     return answer
 
 
-def kind_asked(request: HttpRequest) -> str:
-    """The kind of chart in the address; all notes for none and for one we do not know."""
-    wanted = request.GET.get("notes", "all")
-    return wanted if wanted in KINDS else "all"
+def kind_asked(request: HttpRequest, first: str = "all") -> str:
+    """The kind of chart in the address; `first` for none and for one we do not know."""
+    wanted = request.GET.get("notes", first)
+    return wanted if wanted in KINDS else first
 
 
-def _page(request: HttpRequest, horn: Horn, *, print_at: str, file_at: str) -> HttpResponse:
-    """The page; `print_at` is left out where the page itself prints, `file_at` where there is no file."""
-    kind, teaching = kind_asked(request), asked(request.GET)
+def _page(request: HttpRequest, horn: Horn, *, print_at: str, file_at: str, for_family: bool = False) -> HttpResponse:
+    """The page; `print_at` is left out where the page itself prints, `file_at` where there is no file.
+
+    A family's begins with its five notes, shows the hand, and speaks of no cents.
+    """
+    kind, teaching = kind_asked(request, "five" if for_family else "all"), asked(request.GET)
     found = chart_of(horn, teaching)
     if found is None:
         return render(request, "desk/chart_none.html", {"horn": horn})
@@ -85,10 +90,12 @@ def _page(request: HttpRequest, horn: Horn, *, print_at: str, file_at: str) -> H
             "as_table": as_table,
             "layers": teaching.layers,
             "other_way": here.at(as_table=not as_table),
-            "lines": table(found, kind) if as_table else [],
+            "lines": table(found, kind, for_family) if as_table else [],
             "engraved": [] if as_table else [drawn(found, kind, width) for width in ("wide", "narrow")],
-            "legend": legend(found, kind),
-            "remarks": remarks(found),
+            "legend": legend(found, kind, for_family),
+            "remarks": remarks(found, for_family),
+            "for_family": for_family,
+            "hand": mark_safe(svg(hand(found.build), "hand")) if for_family and found.build.valves else "",  # noqa: S308
             "unrolled": mark_safe(drawing(found.build, found.stand)),  # noqa: S308 - our own drawing
             "about_sets": about_sets(found.build),
             "print_at": print_at + here.at(as_table=False) if print_at else here.at(as_table=False) + "&as=print",
@@ -139,8 +146,8 @@ def drawn(found: Chart, kind: str, width: str) -> SafeString:
     return mark_safe(svg(engraved(found.build, found.stand, kind, width, found.teaching), f"chart-{width}"))  # noqa: S308
 
 
-def table(found: Chart, kind: str) -> list[dict[str, object]]:
-    """A row a note, rising; the full chart also lists notes the horn cannot sound."""
+def table(found: Chart, kind: str, for_family: bool = False) -> list[dict[str, object]]:
+    """A row a note, rising; the full chart also lists notes the horn cannot sound. A family's has no cents."""
     rows: list[dict[str, object]] = []
     for note in found.notes if kind == "all" else chosen_notes(found, kind):
         way = note.usual
@@ -148,12 +155,19 @@ def table(found: Chart, kind: str) -> list[dict[str, object]]:
         if way is not None:
             row |= {
                 "label": label(found, way, marked=False),
-                "cents": "by hand" if way.hand else f"{way.cents:+.0f}".replace("-", "−"),
-                "also": [label(found, other) for other in note.alternatives],
+                "cents": "by hand" if way.hand else _cents(way),
+                "also": [
+                    label(found, other, marked=False) + ("" if for_family or other.hand else f" {_cents(other)}")
+                    for other in note.alternatives
+                ],
                 "stopped": [label(found, other) for other in note.stopped],
             }
         rows.append(row)
     return rows
+
+
+def _cents(way: Way) -> str:
+    return f"{way.cents:+.0f}".replace("-", "−")
 
 
 @dataclass(frozen=True, slots=True)

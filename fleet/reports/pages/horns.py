@@ -49,13 +49,13 @@ def chart(request: SeatedRequest, pk: int) -> HttpResponse:
     return chart_answer(horn, request, kind if kind in KINDS else "all")
 
 
-def chart_answer(horn: Horn, request: HttpRequest, kind: str) -> HttpResponse:
+def chart_answer(horn: Horn, request: HttpRequest, kind: str, *, for_family: bool = False) -> HttpResponse:
     """The print of a horn (with its school) as the address asks for it; 404 while it has no chart."""
     found = chart_of(horn, asked(request.GET))
     if found is None:
         raise Http404("This horn has no chart yet.")
     paper = paper_asked(request.GET.get("paper"), horn.school)
-    content = chart_drawn(found, kind, number=horn.number, school=horn.school.name, paper=paper)
+    content = chart_drawn(found, kind, number=horn.number, school=horn.school.name, paper=paper, for_family=for_family)
     return as_pdf(content, f"chart-{horn.number}-{kind}".replace(" ", "-").replace("/", "-"))
 
 

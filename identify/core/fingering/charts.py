@@ -17,7 +17,8 @@ from identify.core.horns.pitch import Note, PartKey, name_of, parse_note, part_k
 
 TOP = 84  # written C6
 HORN_BOTTOM = 42  # written F#2, the lowest note of the 12-foot F horn above its pedals
-_MOST_ALTERNATIVES = 8
+_MOST_ALTERNATIVES = 4
+_NOT_TAUGHT = frozenset({7, 11, 13, 14, 15})  # partials that lie between the notes, or where players do not count
 
 # From which written note up a double takes its B♭ side: common practice, no source. Teachers change at G♯4 or A4.
 _B_FLAT_FROM = 68
@@ -71,7 +72,7 @@ class Chart:
 
 
 def _ways(sides: tuple[AirColumn, ...], part: PartKey, written: int, high_from: int) -> tuple[Way, ...]:
-    """The conventional way, then every other within 35 cents.
+    """The conventional way, then the few others that are worth teaching, within 35 cents.
 
     Those taught on another side come first, those on odd partials last.
     """
@@ -94,11 +95,20 @@ def _ways(sides: tuple[AirColumn, ...], part: PartKey, written: int, high_from: 
             is_usual = reach == usual[column.tube]
             if (column is chosen and is_usual) or abs(reach.cents(midi)) > FAR_OFF:
                 continue
+            if not is_usual and not _worth_teaching(reach, common | spare):
+                continue
             odd = reach.partial not in common | spare
             order = (not is_usual, odd, place if is_usual else 0, reach.rank)
             found.append((order, way_of(column, reach, midi)))
     found.sort(key=lambda pair: pair[0])
     return (way_of(chosen, first, midi), *(way for _, way in found[:_MOST_ALTERNATIVES]))
+
+
+def _worth_teaching(reach: Reached, taught_here: frozenset[int]) -> bool:
+    """Whether players are ever told of it: not of partials between the notes, of 13 and 123 only on the taught ones."""
+    if reach.fingering in LAST_RESORT or len(reach.fingering) > 2:
+        return reach.partial in taught_here
+    return reach.partial not in _NOT_TAUGHT
 
 
 def _chosen(

@@ -9,8 +9,11 @@ from identify.core.horns.builds import columns
 _NO_SLIDE = "there is no stopping slide at hand"
 
 
-def remarks(chart: Chart) -> tuple[str, ...]:
-    """What a teacher should know about this chart, in short sentences; each follows from the description."""
+def remarks(chart: Chart, in_plain_words: bool = False) -> tuple[str, ...]:
+    """What a teacher should know about this chart, in short sentences; each follows from the description.
+
+    `in_plain_words` speaks of no cents.
+    """
     build = chart.build
     said = [f"Written part in {chart.part.code.split()[0].replace('b', '♭')}: it {chart.part.words}."]
     sounding = chart.sounding_notes
@@ -26,11 +29,11 @@ def remarks(chart: Chart) -> tuple[str, ...]:
         said.append(f"It has no dependable {', '.join(gaps)}.")
     if build.family == "wagner":
         said.append("Scores write Wagner tubas in several ways; check the part before using this chart.")
-    said += _on_sides(chart)
+    said += _on_sides(chart, in_plain_words)
     return (*said, *_on_stopping(chart))
 
 
-def _on_sides(chart: Chart) -> list[str]:
+def _on_sides(chart: Chart, in_plain_words: bool) -> list[str]:
     """Which side takes which notes."""
     build, said = chart.build, list[str]()
     tubes = {side.tube for side in build.sides}
@@ -54,9 +57,10 @@ def _on_sides(chart: Chart) -> list[str]:
     for column in columns(build, chart.stand):
         if not column.in_tune:
             sharp = ", ".join(f"{f} by {column.sharpness(f):.0f}" for f in ("2", "1", "12", "23"))
+            how_much = "" if in_plain_words else f" ({sharp} cents)"
             said.append(
                 f"The {TUBES[column.tube].words} extension has no valve slides of its own, so its valves "
-                f"play sharp ({sharp} cents): its fingerings are not those of an F horn."
+                f"play sharp{how_much}: its fingerings are not those of an F horn."
             )
     return said
 

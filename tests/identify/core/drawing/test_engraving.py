@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from identify.core.drawing.engraving import SETTINGS, engraved
+from identify.core.drawing.hand import hand
 from identify.core.drawing.notation import clefs
 from identify.core.drawing.picture import Glyph, Picture, Shape, Words, extent, segments, svg
 from identify.core.drawing.unrolled import about_sets, described, drawing, unrolled
@@ -152,6 +153,18 @@ def test_no_drawing_carries_style_or_script_and_each_is_named(pair: tuple[Build,
         named = {element.get("id") for element in root.iter()} - {None}
         assert set(root.get("aria-labelledby", "").split()) <= named
         assert {use.get("href", "").removeprefix("#") for use in root.iter(f"{SVG}use")} <= named
+
+
+def test_the_drawn_hand_numbers_the_fingers_of_the_hand_that_plays() -> None:
+    double, mellophone = hand(build_named("double-full")), hand(build_named("mellophone-f"))
+    assert [mark.said for mark in double.marks if isinstance(mark, Words)] == ["1", "2", "3", "T"]
+    assert [mark.said for mark in mellophone.marks if isinstance(mark, Words)] == ["1", "2", "3"]
+    assert "The left hand: 1 is the index finger" in double.description
+    assert "The right hand" in mellophone.description
+    first = [next(m.x for m in of.marks if isinstance(m, Words)) for of in (double, mellophone)]
+    assert first[0] > double.width / 2 > first[1]
+    four = hand(build_named("baritone-bb", "compensating"))
+    assert [mark.said for mark in four.marks if isinstance(mark, Words)] == ["1", "2", "3", "4"]
 
 
 def test_a_second_set_is_drawn_as_long_as_it_is() -> None:

@@ -70,7 +70,7 @@ def test_a_restrung_horn_sounds_its_notes_as_before_with_the_thumb_the_other_way
     assert [note.written for note in first.notes] == [note.written for note in second.notes]
     for one, other in zip(first.notes, second.notes, strict=True):
         before, after = ({(way.tube, way.fingering, way.partial): way.thumb for way in n.ways} for n in (one, other))
-        if len(before) < 9:  # of more than that, the least useful are left out
+        if len(before) < 5:  # of more than that, the least useful are left out
             assert before.keys() == after.keys()
         for way in before.keys() & after.keys():
             if way[0] in strung:
@@ -114,6 +114,22 @@ def test_without_its_thumb_lever_a_horn_has_no_note_that_it_lacks_with_it(horn: 
     assert fingers(chart(*horn, Teaching(thumb=False))).keys() <= fingers(chart(*horn)).keys()
     matters = any(way.thumb for note in chart(*horn).notes for way in note.ways)
     assert fingering.thumb_matters(*horn) == matters
+
+
+def test_other_fingerings_are_those_worth_teaching() -> None:
+    # Fault 14 of the charts: A4 had seven, B♭4 a 7th partial 31 cents flat.
+    double = chart_of("double-full", "F")
+    for of in (double, chart_of("triple-full", "F"), chart_of("single-f")):
+        for note in of.notes:
+            assert len(note.alternatives) <= 4
+            assert not {way.partial for way in note.alternatives} & {7, 11, 13, 14, 15}
+    assert [label(double, way) for way in double.at("Bb4").ways][:2] == ["T1", "1"]
+    # Published, each an alternative: 3 for 12 (Horn Overdrive wiki), 13 for G4 on a B♭ horn (Jonathan's horn thoughts),
+    # 1 for C5 on the F tube (tuning notes of the University of Oklahoma).
+    single = chart_of("single-bb")
+    assert all("3" in {way.fingering for way in single.at(name).alternatives} for name in ("D4", "A4", "D5"))
+    assert "13" in {way.fingering for way in single.at("G4").alternatives}
+    assert "1" in {way.fingering for way in chart_of("single-f").at("C5").alternatives}
 
 
 def test_an_address_says_what_is_chosen_of_a_chart_and_nothing_else() -> None:

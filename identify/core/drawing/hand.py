@@ -1,0 +1,65 @@
+"""The hand that works the valves, palm away from the player, with the number of each finger on it."""
+
+from collections.abc import Callable
+
+from identify.core.drawing.picture import Mark, Picture, Shape, Words
+from identify.core.horns.builds import Build
+
+# Each finger of a left hand seen from its back, as (x of its middle, y of its tip), widths alike; the palm below.
+_FINGERS = (
+    ("index finger", 150.0, 48.0),
+    ("middle finger", 112.0, 30.0),
+    ("ring finger", 74.0, 44.0),
+    ("little finger", 38.0, 84.0),
+)
+_HALF, _KNUCKLES, _WRIST, _WIDTH = 16.0, 170.0, 300.0, 250.0
+
+
+def hand(build: Build) -> Picture:
+    """The left or the right hand, as the build is played, with valves 1, 2, 3 (and 4) on its fingers.
+
+    T stands on the thumb where there is a thumb lever.
+    """
+    left = build.hand[:1] != ("right",)
+    count = len(build.valves) + sum(lever.worked_by == "finger" for lever in build.levers)
+
+    def x(at: float) -> float:
+        return at if left else _WIDTH - at
+
+    marks: list[Mark] = []
+    named = []
+    for place, (finger, middle, tip) in enumerate(_FINGERS, start=1):
+        marks.append(Shape(_finger(x(middle), tip), line=1.0, weight=2.5))
+        if place <= count:
+            marks.append(Words(x(middle), tip + 32, str(place), 24, anchor="middle", bold=True))
+            named.append(f"{place} is the {finger}")
+    palm = (x(22), x(166), x(160), x(40))
+    marks.append(
+        Shape(
+            f"M{palm[0]:g} {_KNUCKLES:g}L{palm[3]:g} {_WRIST:g}M{palm[2]:g} {_WRIST:g}L{palm[1]:g} {_KNUCKLES + 70:g}",
+            line=1.0,
+            weight=2.5,
+        )
+    )
+    marks.append(Shape(_thumb(x), line=1.0, weight=2.5))
+    if build.thumb_levers:
+        marks.append(Words(x(222), 188, "T", 24, anchor="middle", bold=True))
+        named.append("T is the thumb")
+    side = "left" if left else "right"
+    said = f"The {side} hand: {', '.join(named)}."
+    return Picture(_WIDTH, _WRIST + 6, f"The {side} hand with the number of each finger", said, tuple(marks))
+
+
+def _finger(middle: float, tip: float) -> str:
+    left, right, top = middle - _HALF, middle + _HALF, tip + _HALF
+    return (
+        f"M{left:g} {_KNUCKLES:g}L{left:g} {top:g}C{left:g} {tip - 5:g} {right:g} {tip - 5:g} {right:g} {top:g}"
+        f"L{right:g} {_KNUCKLES:g}"
+    )
+
+
+def _thumb(x: Callable[[float], float]) -> str:
+    return (
+        f"M{x(166):g} {_KNUCKLES:g}C{x(170):g} 205 {x(186):g} 200 {x(202):g} 176"
+        f"C{x(214):g} 152 {x(244):g} 164 {x(238):g} 192C{x(232):g} 216 {x(196):g} 236 {x(166):g} {_KNUCKLES + 70:g}"
+    )
