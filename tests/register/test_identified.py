@@ -429,13 +429,36 @@ def test_a_horns_story_is_told_in_eight_queries(school, now, times):
     assert len(told) == 2 + 5 * times
 
 
+def finds(horn, by, at, *, settled=True):
+    Identification.objects.create(horn=horn, at=at, by=by, build=horn.build, stands_in=horn.stands_in, settled=settled)
+
+
+def test_only_what_was_settled_by_two_people_or_on_two_days_teaches_the_mix():
+    school = make.school()
+    one, other = make.staff(Role.TEACHER, school), make.staff(Role.TEACHER, school)
+    soon, tomorrow = make.NOW + timedelta(minutes=5), make.NOW + timedelta(days=1)
+    for build, second in {
+        "single-f": (one, soon, True),
+        "compact-f": (other, soon, True),
+        "vienna-f": (one, tomorrow, True),
+        "piston-single-f": (other, tomorrow, False),
+    }.items():
+        horn = make.horn(school, build=build, stands_in="F")
+        by, at, settled = second
+        finds(horn, one, make.NOW)
+        finds(horn, by, at, settled=settled)
+
+    assert confirmed_mix(school) == {"compact-f": 1, "vienna-f": 1}
+
+
 def test_a_schools_own_confirmed_horns_shift_what_is_thought_common_there(as_):
     school, other = make.school(), make.school()
     teacher = make.staff(Role.TEACHER, school)
     for at, build, count in [(school, "compact-f", 12), (other, "vienna-f", 30)]:
         for _ in range(count):
             found = make.horn(at, build=build, stands_in="F")
-            Identification.objects.create(horn=found, at=make.NOW, by=teacher, build=build, stands_in="F")
+            for days in (0, 1):
+                finds(found, teacher, make.NOW + timedelta(days=days))
     make.horn(school, build="single-bb", stands_in="Bb")
 
     assert confirmed_mix(school) == {"compact-f": 12}
@@ -446,8 +469,8 @@ def test_a_schools_own_confirmed_horns_shift_what_is_thought_common_there(as_):
 def test_a_horn_does_not_speak_for_itself(as_):
     school = make.school()
     horn = make.horn(school, build="compact-f", stands_in="F")
-    Identification.objects.create(
-        horn=horn, at=make.NOW, by=make.staff(Role.TEACHER, school), build="compact-f", stands_in="F"
-    )
+    for _twice in range(2):
+        finds(horn, make.staff(Role.TEACHER, school), make.NOW)
 
+    assert confirmed_mix(school) == {"compact-f": 1}
     assert confirmed_mix(school, besides=horn.pk) == {}

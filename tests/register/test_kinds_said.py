@@ -11,7 +11,9 @@ from fleet.register.actions import horns, identifying
 from fleet.register.models import Horn
 from fleet.register.queries.identifying import confirmed_mix
 from fleet.register.queries.told import story
+from identify.core.horns.catalogue import catalogue
 from identify.core.reasoning.evidence import Observations
+from identify.core.reasoning.expect import hypotheses, usual_answers
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -92,10 +94,10 @@ def test_only_what_went_through_the_checks_counts_as_confirmed(school, now):
     by = make.user()
     typed, found, retyped = (make.horn(school, build="") for _ in range(3))
     horns.amend_horn(horn=typed, changes={"build": "single-bb", "stands_in": "Bb"}, by=by, at=now)
+    seen = Observations(usual_answers(next(hypotheses(catalogue()))))
     for horn in (found, retyped):
-        identifying.put_on_horn(
-            horn=horn, observations=Observations({"valves": "3"}), build="single-f", stands_in="F", by=by, at=now
-        )
+        for person in (by, make.user()):
+            identifying.put_on_horn(horn=horn, observations=seen, build="single-f", stands_in="F", by=person, at=now)
     assert confirmed_mix(school) == {"single-f": 2}
 
     later = now + timedelta(days=1)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from django.db.models import Count, F, OuterRef, Subquery
+from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Subquery
+from django.db.models.functions import TruncDate
 from django.utils import timezone
 from django.utils.formats import date_format
 
@@ -17,12 +18,23 @@ def confirmed_mix(school: School, *, besides: int = 0) -> dict[str, int]:
     """How many of the school's kept horns were found to be of each build. One query.
 
     Only horns that are what their newest checks found count, not what was typed by hand, and not the one in hand
-    (its key `besides`), so that a horn does not speak for itself.
+    (its key `besides`), so that a horn does not speak for itself. Checks must have settled it twice, by two people or
+    on two days: what one person registers in an hour teaches nothing.
     """
     found = Horn.objects.at(school).kept().identified().exclude(pk=besides)
     newest = Identification.objects.filter(horn=OuterRef("pk")).order_by("-at", "-pk").values("build")[:1]
-    counted = found.alias(found=Subquery(newest)).filter(build=F("found")).values_list("build")
-    return dict(counted.annotate(Count("pk")).order_by())
+    counted = (
+        found.alias(found=Subquery(newest)).filter(Exists(_settled_twice()), build=F("found")).values_list("build")
+    )
+    return dict(counted.values_list("build").annotate(Count("pk")).order_by())
+
+
+def _settled_twice() -> QuerySet[Identification]:
+    """Findings that settle what a horn is, as another did by somebody else or on another day."""
+    settled = Identification.objects.filter(settled=True).alias(day=TruncDate("at"))
+    alike = settled.filter(horn=OuterRef("horn"), build=OuterRef("build"))
+    others = alike.filter(~Q(by=OuterRef("by")) | ~Q(day=OuterRef("day")))
+    return settled.filter(Exists(others), horn=OuterRef("pk"), build=OuterRef("build"))
 
 
 def disagreement(horn: Horn) -> str | None:

@@ -5,5 +5,5 @@ typed), mistakes (how often staff err; all rates are estimates so far), scales, 
 
 *Settled* needs an explanation without mistakes and a chance of 99.5 %, or 92 % once no check would tell more;
 `confirm` then names what is worth a second look. `mix` counts a school's confirmed horns: from 10 on they weigh against
-the estimate, which counts as 40 horns.
+the estimate, which counts as 40 horns; they never weigh more than it.
 """

@@ -14,8 +14,11 @@ from identify.core.reasoning.expect import Hypothesis, expected, hypotheses, ove
 from identify.core.reasoning.mistakes import chances, second_look
 from identify.core.reasoning.mistakes import rates as usual_rates
 
-# The estimate of how common builds are counts as much as this many confirmed horns of a school's own.
+# The estimate of how common builds are counts as much as this many confirmed horns of a school's own, and they count
+# no more than it, however many there are.
 ESTIMATE_WORTH = 40
+# A school's own horns make a build at most so many times as common as it is elsewhere, before shares are made to fit.
+MOST_TIMES = 4.0
 # Fewer confirmed horns than this say nothing about a school.
 ENOUGH_HORNS = 10
 
@@ -73,18 +76,27 @@ class Scales:
     def build_shares(self, mix: Mapping[str, int] | None = None) -> dict[str, float]:
         """The share of each build among horns, by code.
 
-        The estimate, shifted by a school's own confirmed horns.
+        The estimate, shifted within bounds by a school's own confirmed horns.
         """
         total = sum(build.prior for build in self.catalogue.values())
         estimate = {code: build.prior / total for code, build in self.catalogue.items()}
         own = self.counted(mix)
         horns = sum(own.values())
-        if horns < ENOUGH_HORNS:
+        weight = self.mix_share(horns)
+        if not weight:
             return estimate
-        return {
-            code: (ESTIMATE_WORTH * share + own.get(code, 0)) / (ESTIMATE_WORTH + horns)
+        shifted = {
+            code: min((1 - weight) * share + weight * own.get(code, 0) / horns, MOST_TIMES * share)
             for code, share in estimate.items()
         }
+        total = sum(shifted.values())
+        return {code: share / total for code, share in shifted.items()}
+
+    @staticmethod
+    def mix_share(horns: int) -> float:
+        """How much so many confirmed horns count against the estimate: nothing, or up to a half."""
+        counting = min(horns, ESTIMATE_WORTH) if horns >= ENOUGH_HORNS else 0
+        return counting / (counting + ESTIMATE_WORTH)
 
     def counted(self, mix: Mapping[str, int] | None) -> dict[str, int]:
         """The part of a mix that counts: builds of this catalogue, at least one horn each."""

@@ -286,7 +286,6 @@ def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, 
             doubt = list(confirm)
     own = on.counted(mix)
     horns = sum(own.values())
-    weighed = horns / (horns + ESTIMATE_WORTH) if horns >= ENOUGH_HORNS else 0.0
     return Verdict(
         observations=observations,
         candidates=candidates,
@@ -298,7 +297,7 @@ def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, 
         confirm=confirm,
         impossible_counts=impossible,
         next_check=coming,
-        mix=Mix(horns, weighed, on.build_shares(), on.build_shares(mix)),
+        mix=Mix(horns, on.mix_share(horns), on.build_shares(), on.build_shares(mix)),
         gains=gains,
         heard_against=heard_against,
     )

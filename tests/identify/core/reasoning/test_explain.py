@@ -134,7 +134,7 @@ def test_a_build_known_from_memory_says_so():
 
 def test_the_schools_own_mix_is_told_only_where_it_counts():
     assert explain.own_mix(assess(Observations())) == ""
-    assert "Your 60 confirmed horns count 60 %" in explain.own_mix(assess(Observations(), mix={"single-f": 60}))
+    assert "Your 60 confirmed horns count 50 %" in explain.own_mix(assess(Observations(), mix={"single-f": 60}))
 
 
 @given(answers)

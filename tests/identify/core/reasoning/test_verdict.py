@@ -229,25 +229,6 @@ def test_a_natural_horn_stands_in_nothing_of_its_own():
     assert (verdict.leading.build.code, verdict.leading.stands_in) == ("natural-horn", None)
 
 
-def test_a_schools_own_horns_shift_what_is_common_and_it_is_told_by_how_much():
-    plain, school = (
-        assess(Observations()),
-        assess(Observations(), mix={"compact-bb": 60, "withdrawn-kind": 9}),
-    )
-    assert school.mix.horns == 60
-    assert school.mix.share == pytest.approx(60 / 100)
-    assert chance_of(school, ("compact-bb", "Bb")) > 0.6
-    assert chance_of(plain, ("compact-bb", "Bb")) < 0.1
-    assert school.mix.before["compact-bb"] < 0.1 < 0.6 < school.mix.after["compact-bb"]
-    assert sum(school.mix.after.values()) == pytest.approx(1)
-
-
-def test_a_handful_of_confirmed_horns_shifts_nothing():
-    plain, school = assess(Observations()), assess(Observations(), mix={"compact-bb": 9})
-    assert school.mix.share == 0
-    assert chance_of(school, ("compact-bb", "Bb")) == chance_of(plain, ("compact-bb", "Bb"))
-
-
 def test_a_recording_counts_with_the_thumb_up_and_down():
     heard = Heard(up={"F12": 1.0, "Bb9": 0.01}, down={"Bb9": 1.0, "F6": 0.001})
     verdict = assess(Observations({"valves": "4", "slide_sets": "2"}, heard=heard))
