@@ -46,22 +46,28 @@ def restore(*, file: Path, say: Callable[[str], None] = lambda words: None) -> B
             say(f"pictures: {len(backup.pictures)}")
             (_sqlite_in if connection.vendor == "sqlite" else _postgres_in)(archive, there)
             say("database: whole")
-    except BaseException:
+    except BaseException as trouble:
+        # Told to stop when the database had taken everything: the pictures belong to it now, and it is whole.
+        if isinstance(trouble, KeyboardInterrupt) and _is_lived_in(connection.introspection.table_names()):
+            return backup
         for path in kept:
             path.unlink(missing_ok=True)
         raise
     return backup
 
 
+def _is_lived_in(there: list[str]) -> bool:
+    return any(model._meta.db_table in there and model._base_manager.exists() for model in (School, User))
+
+
 def _tables_of_the_empty_site() -> list[str]:
     there = connection.introspection.table_names()
     known = {*connection.introspection.django_table_names(), *NO_MODELS}
-    for model in (School, User):
-        if model._meta.db_table in there and model._base_manager.exists():
-            raise Refused(
-                "There are schools or people on record here. A backup comes into an empty site only: move the data "
-                "folder away, or name another folder and database."
-            )
+    if _is_lived_in(there):
+        raise Refused(
+            "There are schools or people on record here. A backup comes into an empty site only: move the data "
+            "folder away, or name another folder and database."
+        )
     if strange := [name for name in there if name not in known and not name.startswith(SEARCH)]:
         raise Refused(f"The database holds the table {strange[0]}, which is not this site's. Name an empty database.")
     return there
@@ -123,6 +129,10 @@ def _postgres_in(archive: zipfile.ZipFile, there: list[str]) -> None:
                 cursor.execute(f"DROP TABLE IF EXISTS {connection.ops.quote_name(table)} CASCADE")
         connection.close()
         # Where it gave up early, what it said is the reason.
-        with suppress(BrokenPipeError), cast(IO[bytes], restoring.stdin) as told:
-            shutil.copyfileobj(part, told, PIECE)
-        answered(restoring)
+        try:
+            with suppress(BrokenPipeError), cast(IO[bytes], restoring.stdin) as told:
+                shutil.copyfileobj(part, told, PIECE)
+            answered(restoring)
+        finally:
+            # Told to stop meanwhile, one waits to see whether it had everything: it ends by itself, all or nothing.
+            restoring.wait()

@@ -12,6 +12,7 @@ from django.utils import timezone
 from fleet.exchange.actions.site_in import restore
 from fleet.exchange.actions.site_recorded import record_restored
 from fleet.ground.refusal import Refused
+from fleet.stopping import stopped_with
 
 
 class Command(BaseCommand):
@@ -25,13 +26,15 @@ class Command(BaseCommand):
         if not file.is_file():
             raise CommandError(f"There is no file {file}.")
         try:
-            backup = restore(file=file, say=self.stdout.write)
+            with stopped_with("Stopped before it was done. Nothing was restored."):
+                backup = restore(file=file, say=self.stdout.write)
         except OSError as trouble:
             raise CommandError(f"Nothing was restored: {trouble.strerror}.") from trouble
         except Refused as no:
             raise CommandError(no.sentence) from no
-        call_command("prepare")
-        record_restored(file=file, made_at=backup.at, at=timezone.now())
+        with stopped_with("The site is back. Stopped before it was made ready: run manage.py prepare."):
+            call_command("prepare")
+            record_restored(file=file, made_at=backup.at, at=timezone.now())
         self.stdout.write(
             f"The site is as it was on {timezone.localtime(backup.at):%Y-%m-%d at %H:%M}. Everybody signs in anew."
         )

@@ -1,0 +1,75 @@
+"""A restore that is told to stop brings everything in or nothing, and says which."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.exchange.sites import BEGIN, FURNISH, but_for_the_record, own_sites
+
+pytestmark = pytest.mark.django_db
+
+# The command hears the signal where it says these words, or says all of them.
+TOLD_TO_STOP = BEGIN + (
+    "import io, os, signal; from django.core.management import CommandError, call_command\n"
+    "class Said(io.StringIO):\n"
+    "    def write(self, words):\n"
+    "        if words.startswith(sys.argv[2]): os.kill(os.getpid(), signal.SIGINT)\n"
+    "        return super().write(words)\n"
+    "said = Said()\n"
+    "try: call_command('restore', sys.argv[1], stdout=said); print(said.getvalue())\n"
+    "except CommandError as no: print(no, no.returncode)\n"
+)
+PREPARE_STOPS = BEGIN + (
+    "import os, signal; from django.core.management import CommandError, call_command\n"
+    "from django.db.models.signals import pre_migrate\n"
+    "def stop(**told): os.kill(os.getpid(), signal.SIGINT)\n"
+    "pre_migrate.connect(stop)\n"
+    "try: call_command('restore', sys.argv[1])\n"
+    "except CommandError as no: print(no, no.returncode)\n"
+)
+
+
+@pytest.fixture
+def sites(tmp_path):
+    with own_sites(tmp_path / "sites") as made:
+        lived_in, other = made(), made()
+        lived_in.python(FURNISH)
+        lived_in.manage("backup", str(other.data / "backup.zip"))
+        yield lived_in, other
+
+
+def whole(lived_in, other):
+    return (
+        but_for_the_record(other.rows()) == but_for_the_record(lived_in.rows())
+        and other.pictures() == lived_in.pictures()
+    )
+
+
+def test_told_to_stop_before_the_database_is_in_nothing_is_and_it_can_be_done_again(sites):
+    lived_in, other = sites
+
+    said = other.python(TOLD_TO_STOP, str(other.data / "backup.zip"), "pictures: ")
+
+    assert said.strip() == "Stopped before it was done. Nothing was restored. 130"
+    assert other.pictures() == {}
+    other.manage("restore", str(other.data / "backup.zip"))
+    assert whole(lived_in, other)
+
+
+def test_told_to_stop_once_the_database_is_in_it_goes_on_to_its_end(sites):
+    lived_in, other = sites
+
+    said = other.python(TOLD_TO_STOP, str(other.data / "backup.zip"), "database: ")
+
+    assert "The site is as it was on" in said
+    assert whole(lived_in, other)
+
+
+def test_told_to_stop_while_the_site_is_made_ready_it_says_that_all_is_back(sites):
+    lived_in, other = sites
+
+    said = other.python(PREPARE_STOPS, str(other.data / "backup.zip"))
+
+    assert said.strip().endswith("The site is back. Stopped before it was made ready: run manage.py prepare. 130")
+    other.manage("prepare")
+    assert whole(lived_in, other)
