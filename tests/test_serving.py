@@ -20,6 +20,9 @@ from tests.exchange.sites import ROOT
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="Windows stops a program in another way")
 
 
+MANAGE = [sys.executable, "-X", "utf8", str(ROOT / "manage.py")]
+
+
 def free_port() -> str:
     with socket.socket() as one:
         one.bind(("127.0.0.1", 0))
@@ -33,30 +36,41 @@ def copied(data: Path) -> list[str]:
         return [name for (name,) in copy.execute("SELECT name FROM people_school ORDER BY id")]
 
 
-def test_a_site_that_has_data_already_is_served_as_it_is(tmp_path):
-    ours = {"DATABASE_URL", "DJANGO_SETTINGS_MODULE", "DJANGO_ALLOW_ASYNC_UNSAFE"}
-    given = {name: value for name, value in os.environ.items() if name not in ours} | {"HORN_DATA": str(tmp_path)}
-    manage = [sys.executable, "-X", "utf8", str(ROOT / "manage.py")]
-    begun = ["begin", "--school", "Its own", "--head", "Ines Head", "--email", "ines@example.org"]
-    for words in (["prepare"], begun):
-        subprocess.run([*manage, *words], env=given, check=True, capture_output=True)
-    with subprocess.Popen(
-        [*manage, "serve", "--port", free_port()], env=given, stdout=subprocess.PIPE, text=True, encoding="utf-8"
-    ) as site:
+def own(tmp_path: Path, **more: str) -> dict[str, str]:
+    ours = {"DATABASE_URL", "DJANGO_SETTINGS_MODULE", "DJANGO_ALLOW_ASYNC_UNSAFE", "HORN_SITE"}
+    return {name: value for name, value in os.environ.items() if name not in ours} | {
+        "HORN_DATA": str(tmp_path),
+        **more,
+    }
+
+
+def schools_when_served(tmp_path: Path, given: dict[str, str]) -> list[str]:
+    command = [*MANAGE, "serve", "--port", free_port()]
+    with subprocess.Popen(command, env=given, stdout=subprocess.PIPE, text=True, encoding="utf-8") as site:
         try:
             assert any(line.startswith("Data: ") for line in site.stdout)
-            assert copied(tmp_path) == ["Its own"]
+            return copied(tmp_path)
         finally:
             site.kill()
 
 
+def test_a_site_that_has_data_already_is_served_as_it_is(tmp_path):
+    given = own(tmp_path)
+    begun = ["begin", "--school", "Its own", "--head", "Ines Head", "--email", "ines@example.org"]
+    for words in (["prepare"], begun):
+        subprocess.run([*MANAGE, *words], env=given, check=True, capture_output=True)
+
+    assert schools_when_served(tmp_path, given) == ["Its own"]
+
+
+def test_the_demo_and_its_known_passwords_are_not_loaded_where_others_come_in(tmp_path):
+    assert schools_when_served(tmp_path, own(tmp_path, HORN_SITE="https://horns.example.org")) == []
+
+
 def test_a_served_sites_file_is_whole_alone_a_backup_is_kept_and_being_told_to_stop_ends_it_well(tmp_path):
-    ours = {"DATABASE_URL", "DJANGO_SETTINGS_MODULE", "DJANGO_ALLOW_ASYNC_UNSAFE"}
-    given = {name: value for name, value in os.environ.items() if name not in ours}
-    command = [sys.executable, "-X", "utf8", str(ROOT / "manage.py"), "serve", "--port", free_port()]
     with subprocess.Popen(
-        command,
-        env={**given, "HORN_DATA": str(tmp_path)},
+        [*MANAGE, "serve", "--port", free_port()],
+        env=own(tmp_path),
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,

@@ -17,7 +17,7 @@ from fleet import environment
 
 
 class Command(BaseCommand):
-    help = "Prepare the data, load the invented demo school when there is nothing yet, and serve the site."
+    help = "Prepare the data, load the invented demo school when there is nothing yet and no HORN_SITE, and serve."
     requires_system_checks: list[str] = []
 
     def add_arguments(self, parser: CommandParser) -> None:
@@ -28,7 +28,8 @@ class Command(BaseCommand):
         port = options["port"] or environment.whole("HORN_PORT", 8000, 1, 65535)
         listener = self._listener(port)
         call_command("prepare")
-        if not options["no_demo"]:
+        # Its passwords are known to everybody: none of it where others come in.
+        if not options["no_demo"] and not settings.SITE_ORIGIN:
             call_command("demo", only_when_empty=True)
         folded()
         self._say_where(port)
