@@ -28,7 +28,7 @@ from identify.core.fingering.remarks import remarks
 from identify.core.fingering.teaching import HIGH_FROM, LAYERS, Teaching, asked, told
 from identify.core.fingering.together import Change, Member, changes, in_groups, pattern_in_words
 from identify.core.fingering.ways import Way
-from identify.core.fingering.words import KINDS, chosen_notes, label, legend, title
+from identify.core.fingering.words import KINDS, chosen_notes, kind_asked, label, legend, title
 
 
 def chart(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -46,7 +46,7 @@ def family_chart(request: HttpRequest, pk: int) -> HttpResponse:
     """The same for the family of an open loan, on the page, and as a print with ?as=print."""
     horn = get_object_or_404(own_loans(request), pk=pk).horn
     if request.GET.get("as") == "print":
-        return chart_answer(horn, request, kind_asked(request, "five"), for_family=True)
+        return chart_answer(horn, request, kind_asked(request.GET, "five"), for_family=True)
     return _page(request, horn, print_at="", file_at="", for_family=True)
 
 
@@ -55,17 +55,11 @@ def chart_xml(request: SeatedRequest, pk: int) -> HttpResponse:
     found = chart_of(horn, asked(request.GET))
     if found is None:
         raise Http404("This horn has no chart yet.")
-    kind = kind_asked(request)
+    kind = kind_asked(request.GET)
     answer = HttpResponse(musicxml(found, kind), content_type="application/vnd.recordare.musicxml+xml; charset=utf-8")
     name = f"chart-{horn.number}-{kind}.musicxml".replace(" ", "-").replace("/", "-")
     answer.headers["Content-Disposition"] = content_disposition_header(True, name) or "attachment"
     return answer
-
-
-def kind_asked(request: HttpRequest, first: str = "all") -> str:
-    """The kind of chart in the address; `first` for none and for one we do not know."""
-    wanted = request.GET.get("notes", first)
-    return wanted if wanted in KINDS else first
 
 
 def _page(request: HttpRequest, horn: Horn, *, print_at: str, file_at: str, for_family: bool = False) -> HttpResponse:
@@ -73,7 +67,7 @@ def _page(request: HttpRequest, horn: Horn, *, print_at: str, file_at: str, for_
 
     A family's begins with its five notes, shows the hand, and speaks of no cents.
     """
-    kind, teaching = kind_asked(request, "five" if for_family else "all"), asked(request.GET)
+    kind, teaching = kind_asked(request.GET, "five" if for_family else "all"), asked(request.GET)
     found = chart_of(horn, teaching)
     if found is None:
         return render(request, "desk/chart_none.html", {"horn": horn})

@@ -27,7 +27,7 @@ from fleet.reports.paper.handover import receipt_drawn, schedule_drawn
 from fleet.reports.paper.labels import alignment, labels_drawn
 from fleet.reports.sheet.page import as_pdf, paper_asked
 from identify.core.fingering.teaching import asked
-from identify.core.fingering.words import KINDS
+from identify.core.fingering.words import kind_asked
 
 
 def care_card(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -45,8 +45,7 @@ def care_card_answer(horn: Horn, request: HttpRequest) -> HttpResponse:
 
 def chart(request: SeatedRequest, pk: int) -> HttpResponse:
     horn = get_object_or_404(Horn.objects.at(request.seat.school).select_related("school"), pk=pk)
-    kind = request.GET.get("notes", "all")
-    return chart_answer(horn, request, kind if kind in KINDS else "all")
+    return chart_answer(horn, request, kind_asked(request.GET))
 
 
 def chart_answer(horn: Horn, request: HttpRequest, kind: str, *, for_family: bool = False) -> HttpResponse:

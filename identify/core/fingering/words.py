@@ -2,6 +2,7 @@
 
 import difflib
 import re
+from collections.abc import Mapping
 from typing import Any
 
 from identify.core.fingering.charts import Chart, ChartNote, thumb_matters
@@ -16,6 +17,12 @@ _OPEN_FIVE = ("G3", "C4", "E4", "G4", "C5")
 _OPEN_OCTAVE = ("C4", "E4", "G4", "C5")
 _HAND_LABELS = {"": "o", "half": "½", "stopped": "+"}
 _HAND_SIGNS = {"": "", "stopped": "+"}
+
+
+def kind_asked(words: Mapping[str, str], usual: str = "all") -> str:
+    """The kind of chart in the words of an address; `usual` for none and for one we do not know."""
+    wanted = words.get("notes", usual)
+    return wanted if wanted in KINDS else usual
 
 
 class NotInCatalogue(ValueError):
