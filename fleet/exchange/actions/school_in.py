@@ -126,7 +126,7 @@ class _School:
         self.keys[User] = {}
         for row in self._rows("people-user"):
             values = {name: read(User._meta.get_field(name), row[name]) for name in ACCOUNT}  # type: ignore[arg-type]
-            user = here.get(values["email"]) or User.objects.filter(email__iexact=values["email"]).first()
+            user = here.get(values["email"]) or User.objects.of_address(values["email"])
             if user is None:
                 user = User.objects.create(password=make_password(None), **values)
                 # The column fills itself when a row is made.

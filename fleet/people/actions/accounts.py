@@ -16,7 +16,7 @@ from fleet.record.models import Deed
 
 def account_for(*, email: str, name: str) -> User:
     """The account with this e-mail address, made without a password when there is none yet."""
-    known = User.objects.filter(email__iexact=email).first()
+    known = User.objects.of_address(email)
     return known or User.objects.create_user(email=email, name=name)
 
 

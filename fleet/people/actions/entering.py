@@ -54,7 +54,7 @@ def gave_a_wrong_password(
 ) -> None:
     """What was typed is not kept: it may be a password, or the address of somebody else."""
     typed = credentials.get("email") or credentials.get("username") or ""
-    known = User.objects.filter(email__iexact=typed).first() if typed else None
+    known = User.objects.of_address(typed) if typed else None
     _not_proven(request, known, "password" if known else "an address without an account")
 
 

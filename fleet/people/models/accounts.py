@@ -16,6 +16,10 @@ from fleet.people.models.schools import School
 
 
 class UserManager(BaseUserManager["User"]):
+    def of_address(self, email: str) -> User | None:
+        """The account of an address, in whichever letters it is written. One query."""
+        return self.filter(email__iexact=email).first()
+
     def create_user(self, email: str, password: str | None = None, **fields: object) -> User:
         """An account; without a password it can sign in by e-mailed code only."""
         user = self.model(email=self.normalize_email(email).lower(), **fields)

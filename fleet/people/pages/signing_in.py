@@ -59,8 +59,8 @@ class Doorkeeper(DefaultAccountAdapter):
         for action, key in counted:
             usage = ratelimit.consume(request, app="allauth.account", action=action, key=key)
             if not usage:
-                known = User.objects.filter(email__iexact=email).values_list("pk", flat=True).first()
-                LOG.warning("Too many wrong passwords for account %s: this one was not looked at", known)
+                known = User.objects.of_address(email)
+                LOG.warning("Too many wrong passwords for account %s: this one was not looked at", known and known.pk)
                 raise self.validation_error("too_many_login_attempts")
             used += usage.usage
         # The library takes it back when the password was right.

@@ -18,7 +18,7 @@ class Command(BaseCommand):
         parser.add_argument("--off", required=True, metavar="EMAIL", help="the address of the account")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        person = User.objects.filter(email__iexact=options["off"]).first()
+        person = User.objects.of_address(options["off"])
         if person is None:
             raise CommandError(f"--off: there is no account with the address {options['off']}.")
         if not second_step_off(user=person, at=timezone.now()):

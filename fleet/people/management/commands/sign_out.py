@@ -20,13 +20,9 @@ class Command(BaseCommand):
         who.add_argument("--everybody", action="store_true")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        people = list(User.objects.order_by("pk") if options["everybody"] else self._of(options["of"]))
-        for person in people:
+        one = None if options["everybody"] else User.objects.of_address(options["of"])
+        if one is None and not options["everybody"]:
+            raise CommandError(f"--of: there is no account with the address {options['of']}.")
+        for person in [one] if one else User.objects.order_by("pk"):
             end_sessions(user=person, by=None, at=timezone.now())
-        self.stdout.write(f"Signed out: {'everybody' if options['everybody'] else people[0]}.")
-
-    def _of(self, email: str) -> list[User]:
-        found = User.objects.filter(email__iexact=email)[:1]
-        if not found:
-            raise CommandError(f"--of: there is no account with the address {email}.")
-        return list(found)
+        self.stdout.write(f"Signed out: {one or 'everybody'}.")
