@@ -91,7 +91,7 @@ def close_school(*, school: School, at: datetime) -> Path:
 def _remove(school: School, counts: dict[str, int], at: datetime) -> None:
     School.objects.select_for_update().get(pk=school.pk)
     closing = _closing(school)
-    if closing.agreed_at is None or closing.agreed_at > at - Closing.WAITS:
+    if closing.closes_from is None or closing.closes_from > at:
         raise Refused(f"Closing {school} was taken back.")
     if any(table.rows_of(school).count() != counts[table.name] for table in tables()):
         raise Refused(WRITTEN_MEANWHILE.format(school=school))

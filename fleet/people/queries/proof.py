@@ -30,6 +30,6 @@ def proofs(session: SessionBase) -> int:
 
 def lately_proven(request: HttpRequest) -> bool:
     """Whether the person signed in, or proved it anew, within `settings.PROOF_MINUTES`."""
-    proofs = [record["at"] for record in get_authentication_records(request, request.user)]
-    age: float = time.time() - max([signed_in_at(request), *proofs])
+    proven_at = [record["at"] for record in get_authentication_records(request, request.user)]
+    age: float = time.time() - max([signed_in_at(request), *proven_at])
     return age < settings.PROOF_MINUTES * 60

@@ -23,9 +23,7 @@ def confirmed_mix(school: School, *, besides: int = 0) -> dict[str, int]:
     """
     found = Horn.objects.at(school).kept().identified().exclude(pk=besides)
     newest = Identification.objects.filter(horn=OuterRef("pk")).order_by("-at", "-pk").values("build")[:1]
-    counted = (
-        found.alias(found=Subquery(newest)).filter(Exists(_settled_twice()), build=F("found")).values_list("build")
-    )
+    counted = found.alias(found=Subquery(newest)).filter(Exists(_settled_twice()), build=F("found"))
     return dict(counted.values_list("build").annotate(Count("pk")).order_by())
 
 
