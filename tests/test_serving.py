@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.exchange.sites import ROOT
+from tests.exchange.sites import ROOT, own_environment
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="Windows stops a program in another way")
 
@@ -36,14 +36,6 @@ def copied(data: Path) -> list[str]:
         return [name for (name,) in copy.execute("SELECT name FROM people_school ORDER BY id")]
 
 
-def own(tmp_path: Path, **more: str) -> dict[str, str]:
-    ours = {"DATABASE_URL", "DJANGO_SETTINGS_MODULE", "DJANGO_ALLOW_ASYNC_UNSAFE", "HORN_SITE"}
-    return {name: value for name, value in os.environ.items() if name not in ours} | {
-        "HORN_DATA": str(tmp_path),
-        **more,
-    }
-
-
 def schools_when_served(tmp_path: Path, given: dict[str, str]) -> list[str]:
     command = [*MANAGE, "serve", "--port", free_port()]
     with subprocess.Popen(command, env=given, stdout=subprocess.PIPE, text=True, encoding="utf-8") as site:
@@ -55,7 +47,7 @@ def schools_when_served(tmp_path: Path, given: dict[str, str]) -> list[str]:
 
 
 def test_a_site_that_has_data_already_is_served_as_it_is(tmp_path):
-    given = own(tmp_path)
+    given = own_environment(tmp_path)
     begun = ["begin", "--school", "Its own", "--head", "Ines Head", "--email", "ines@example.org"]
     for words in (["prepare"], begun):
         subprocess.run([*MANAGE, *words], env=given, check=True, capture_output=True)
@@ -64,13 +56,13 @@ def test_a_site_that_has_data_already_is_served_as_it_is(tmp_path):
 
 
 def test_the_demo_and_its_known_passwords_are_not_loaded_where_others_come_in(tmp_path):
-    assert schools_when_served(tmp_path, own(tmp_path, HORN_SITE="https://horns.example.org")) == []
+    assert schools_when_served(tmp_path, own_environment(tmp_path, HORN_SITE="https://horns.example.org")) == []
 
 
 def test_a_served_sites_file_is_whole_alone_a_backup_is_kept_and_being_told_to_stop_ends_it_well(tmp_path):
     with subprocess.Popen(
         [*MANAGE, "serve", "--port", free_port()],
-        env=own(tmp_path),
+        env=own_environment(tmp_path),
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,

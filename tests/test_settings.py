@@ -16,17 +16,13 @@ from django.core.files.storage import default_storage
 from django.core.management import CommandError, call_command
 
 from fleet import environment as env
-
-ROOT = Path(__file__).resolve().parent.parent
+from tests.exchange.sites import ROOT, own_environment
 
 
 def manage(*words: str, data: Path, **more: str) -> subprocess.CompletedProcess[str]:
-    # The browser tests allow what a server must not; whether they ran before in this process may not matter here.
-    ours = {"DATABASE_URL", "DJANGO_SETTINGS_MODULE", "DJANGO_ALLOW_ASYNC_UNSAFE"}
-    kept = {name: value for name, value in os.environ.items() if name not in ours}
     return subprocess.run(
         [sys.executable, str(ROOT / "manage.py"), *words],
-        env={**kept, "HORN_DATA": str(data), **more},
+        env=own_environment(data, **more),
         capture_output=True,
         text=True,
         check=False,

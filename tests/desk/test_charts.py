@@ -21,10 +21,14 @@ def cupboard():
     return school, teacher, horn
 
 
+def chart_page(client, horn, query=""):
+    return client.get(f"/s/alder/horns/{horn.pk}/chart/{query}").content.decode()
+
+
 def test_the_chart_is_engraved_for_a_desk_and_for_a_phone_with_words_for_who_cannot_see_it(as_, cupboard):
     _, teacher, horn = cupboard
 
-    page = as_(teacher).get(f"/s/alder/horns/{horn.pk}/chart/").content.decode()
+    page = chart_page(as_(teacher), horn)
 
     assert page.count('class="chart-wide"') == page.count('class="chart-narrow"') == 1
     assert "Full double horn in F and B♭, standing in F" in page
@@ -37,7 +41,7 @@ def test_the_chart_is_engraved_for_a_desk_and_for_a_phone_with_words_for_who_can
 def test_the_table_shows_the_same_fingerings_with_what_else_sounds(as_, cupboard):
     _, teacher, horn = cupboard
 
-    page = as_(teacher).get(f"/s/alder/horns/{horn.pk}/chart/?as=table&notes=five").content.decode()
+    page = chart_page(as_(teacher), horn, "?as=table&notes=five")
 
     rows = re.findall(
         r'<th scope="row">(\w+)</th>\s*<td data-label="Fingering">\s*<span class="key">(\w+)</span>', page
@@ -50,7 +54,7 @@ def test_a_double_that_stands_in_b_flat_is_fingered_like_the_single_b_flat_horn(
     school, teacher, _ = cupboard
     horn = make.horn(school, build="double-full", stands_in="Bb")
 
-    page = as_(teacher).get(f"/s/alder/horns/{horn.pk}/chart/").content.decode()
+    page = chart_page(as_(teacher), horn)
 
     assert "D4 12; E♭4 1; E4 2; F4 0; F♯4 12; G4 1; A♭4 23; A4 12" in page
 
@@ -60,8 +64,8 @@ def test_beginners_on_a_double_get_a_chart_that_never_presses_the_thumb(as_, cup
     single = make.horn(school, build="single-f", stands_in="F")
     client = as_(teacher)
 
-    usual = client.get(f"/s/alder/horns/{horn.pk}/chart/?notes=octave").content.decode()
-    page = client.get(f"/s/alder/horns/{horn.pk}/chart/?notes=octave&thumb=never").content.decode()
+    usual = chart_page(client, horn, "?notes=octave")
+    page = chart_page(client, horn, "?notes=octave&thumb=never")
     file = client.get(f"/s/alder/horns/{horn.pk}/chart.musicxml?notes=octave&thumb=never").content.decode()
 
     assert "G4 0; A4 T12; B4 T2; C5 T0" in usual
@@ -69,15 +73,15 @@ def test_beginners_on_a_double_get_a_chart_that_never_presses_the_thumb(as_, cup
     assert "G4 0; A4 12; B4 2; C5 0" in page
     assert f'prints/horns/{horn.pk}/chart.pdf?notes=octave&amp;thumb=never"' in page
     assert "T12" not in file
-    assert "never pressed" not in client.get(f"/s/alder/horns/{single.pk}/chart/").content.decode().lower()
+    assert "never pressed" not in chart_page(client, single).lower()
 
 
 def test_stopped_notes_are_shown_when_asked_for(as_, cupboard):
     _, teacher, horn = cupboard
     client = as_(teacher)
 
-    plain = client.get(f"/s/alder/horns/{horn.pk}/chart/?as=table").content.decode()
-    shown = client.get(f"/s/alder/horns/{horn.pk}/chart/?as=table&with=stopped").content.decode()
+    plain = chart_page(client, horn, "?as=table")
+    shown = chart_page(client, horn, "?as=table&with=stopped")
 
     assert 'href="?notes=all&amp;with=stopped&amp;as=table"' in plain
     assert 'data-label="Stopped"' not in plain
@@ -89,20 +93,20 @@ def test_the_place_where_a_descant_crosses_is_a_choice_of_its_page(as_, cupboard
     horn = make.horn(school, build="descant-bb-high-f", stands_in="Bb")
     client = as_(teacher)
 
-    usual = client.get(f"/s/alder/horns/{horn.pk}/chart/").content.decode()
-    late = client.get(f"/s/alder/horns/{horn.pk}/chart/?high=E5").content.decode()
+    usual = chart_page(client, horn)
+    late = chart_page(client, horn, "?high=E5")
 
     assert "D5 T1" in usual
     assert 'href="?notes=all&amp;high=E5"' in usual
     assert "D5 12" in late
-    assert "High side from" not in client.get(f"/s/alder/horns/{double.pk}/chart/").content.decode()
+    assert "High side from" not in chart_page(client, double)
 
 
 def test_the_recorded_fourth_valve_counts(as_, cupboard):
     school, teacher, _ = cupboard
     horn = make.horn(school, build="wagner-double", stands_in="F", fifth_valve="quart")
 
-    page = as_(teacher).get(f"/s/alder/horns/{horn.pk}/chart/").content.decode()
+    page = chart_page(as_(teacher), horn)
 
     assert "with a fourth finger valve" in page
     assert "E♭2 1234" in page
@@ -123,8 +127,8 @@ def test_an_unidentified_horn_leads_to_the_walk_instead(as_, cupboard):
     other = make.horn(school, build="double-full", stands_in="")
 
     client = as_(teacher)
-    unknown = client.get(f"/s/alder/horns/{horn.pk}/chart/").content.decode()
-    standless = client.get(f"/s/alder/horns/{other.pk}/chart/").content.decode()
+    unknown = chart_page(client, horn)
+    standless = chart_page(client, other)
 
     assert f"/s/alder/identify/?horn={horn.pk}" in unknown
     assert "Say what it stands in" in standless
@@ -177,7 +181,7 @@ def test_a_family_s_chart_begins_with_five_notes_shows_the_hand_and_has_no_cents
 
     first = client.get(f"/family/{loan.pk}/chart/").content.decode()
     everything = client.get(f"/family/{loan.pk}/chart/?notes=all&as=table").content.decode()
-    staff = as_(teacher).get(f"/s/alder/horns/{horn.pk}/chart/?as=table").content.decode()
+    staff = chart_page(as_(teacher), horn, "?as=table")
 
     assert "C4 0; D4 1; E4 0; F4 1; G4 0</desc>" in first
     assert (

@@ -73,15 +73,21 @@ while True:
 """
 
 
+def own_environment(data: Path, **more: str) -> dict[str, str]:
+    """What a process of its own is given: its data folder and `more`, and nothing of the site that tests it."""
+    # The browser tests allow what a server must not; that they ran before in this process may not matter there.
+    ours = {"DATABASE_URL", "DJANGO_SETTINGS_MODULE", "DJANGO_ALLOW_ASYNC_UNSAFE", "HORN_SITE"}
+    kept = {name: value for name, value in os.environ.items() if name not in ours}
+    return {**kept, "HORN_DATA": str(data), **more}
+
+
 class Site:
     def __init__(self, folder: Path, address: str) -> None:
         self.data, self.address = folder / "data", address
         self.data.mkdir(parents=True, exist_ok=True)
 
     def _started(self, words: list[str], **more: Any) -> subprocess.CompletedProcess[str]:
-        ours = {"DATABASE_URL", "DJANGO_SETTINGS_MODULE", "DJANGO_ALLOW_ASYNC_UNSAFE", "HORN_DATA"}
-        given = {name: value for name, value in os.environ.items() if name not in ours}
-        given |= {"HORN_DATA": str(self.data), "PYTHONPATH": str(ROOT), "DJANGO_SETTINGS_MODULE": "fleet.settings"}
+        given = own_environment(self.data, PYTHONPATH=str(ROOT), DJANGO_SETTINGS_MODULE="fleet.settings")
         if self.address:
             given["DATABASE_URL"] = self.address
         command = [sys.executable, "-X", "utf8", *words]
