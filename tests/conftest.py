@@ -14,7 +14,7 @@ import pytest
 import weblate_fonts
 from django.conf import settings as django_settings
 from django.core.cache import cache
-from django.db import transaction
+from django.db import connections, transaction
 from django.test import Client, override_settings
 from django.utils import timezone
 
@@ -138,6 +138,8 @@ def chromium(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
         )
         yield browser
         browser.close()
+        # Where a loop runs in this thread, Django opens connections of their own, which nobody else would close.
+        connections.close_all()
 
 
 @pytest.hookimpl(tryfirst=True)
