@@ -123,8 +123,8 @@ def test(arguments: list[str]) -> int:
         print("— no PostgreSQL found: its half of the tests was left out (HORN_TEST_POSTGRES names one)")
     else:
         print("— on PostgreSQL", flush=True)
-        # What touches no database gives the same answer on both engines, so the second run leaves it out, and of the
-        # browser's tests all but the journeys.
+        # What hangs on no engine gives the same answer on both, so the second run leaves it out, and of the browser's
+        # tests all but the journeys.
         second = subprocess.run(
             [*pytest, "--engine-only"], cwd=HERE, env={**clean, "DATABASE_URL": address}, check=False
         ).returncode

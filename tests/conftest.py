@@ -160,7 +160,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--engine-only",
         action="store_true",
-        help="for the second run, on another engine: leave out what touches no database, and browsers but for journeys",
+        help="for the second run, on another engine: leave out what hangs on none, and browsers but for journeys",
     )
 
 
@@ -173,6 +173,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         named = set(getattr(item, "fixturenames", ()))
         # How a page looks and what its script does depend on no engine; whole journeys are made on both.
         if "chromium" in named and not item.get_closest_marker("journey"):
+            return False
+        if item.get_closest_marker("either_engine"):
             return False
         return bool(named & touching) or item.get_closest_marker("django_db") is not None
 

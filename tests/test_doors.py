@@ -17,6 +17,9 @@ from tests import make
 from tests.browser_client import Browser
 from tests.doors import ADDRESSES, FAMILY_PAGES, SCHOOL_PAGES, STAFF_ROLES, World, reverse_parts
 
+# Who may do what is asked before any row is read.
+pytestmark = pytest.mark.either_engine
+
 
 def test_the_doors_and_the_real_url_map_name_the_same_pages():
     assert set(ADDRESSES) == set(DOORS) | OPEN | OWN_ACCOUNT
