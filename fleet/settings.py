@@ -208,8 +208,7 @@ WHITENOISE_MAX_AGE = 3600
 # The library's own would let everybody on the computer read pictures.
 FILE_UPLOAD_PERMISSIONS = 0o600
 FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o700
-# A form carries at most a few photographs; anything larger is refused before it is read whole.
-DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
+# A form carries at most a few photographs.
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000
 DATA_UPLOAD_MAX_NUMBER_FILES = 8
 PHOTOGRAPH_MAX_BYTES = 12 * 1024 * 1024

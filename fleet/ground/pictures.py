@@ -29,7 +29,7 @@ def redrawn(upload: UploadedFile[Any]) -> tuple[ContentFile[bytes], int, int]:
     many = settings.PHOTOGRAPH_MAX_PIXELS // 1_000_000
     too_many = f"This picture has too many pixels. Send one of at most {many} million."
     if (upload.size or 0) > settings.PHOTOGRAPH_MAX_BYTES:
-        most = settings.PHOTOGRAPH_MAX_BYTES // (1024 * 1024)
+        most = settings.PHOTOGRAPH_MAX_BYTES // 2**20
         raise ValidationError(f"This picture is too large. Send one of at most {most} MB.")
     try:
         upload.seek(0)

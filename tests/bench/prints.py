@@ -58,7 +58,7 @@ class Command(BaseCommand):
                 lambda: sheets_with_flowables(facts, school),
             ),
             "labels": (
-                lambda: labels.labels_drawn(rows, sheet=sheet, school=school, origin=ORIGIN),
+                lambda: labels.labels_drawn(rows, sheet=sheet, school=school, origin=ORIGIN, skip=0, cut=False),
                 lambda: labels_with_flowables(rows, sheet, school),
             ),
         }

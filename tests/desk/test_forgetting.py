@@ -353,3 +353,12 @@ def test_a_pupils_history_takes_as_many_queries_for_three_loans_as_for_one(famil
             with django_assert_num_queries(asked):
                 client.get(address)
             make.loan(family.horn, family.pupil, family.head, returned_on=make.TODAY)
+
+
+def test_a_loan_without_words_of_its_own_is_not_said_to_have_had_some(family):
+    quiet = make.loan(make.horn(family.school), family.pupil, family.head, issued_on=LONG_AGO, returned_on=LONG_AGO)
+
+    forget(pupil=family.pupil, by=family.head, at=make.NOW)
+
+    quiet.refresh_from_db()
+    assert (quiet.return_notes, quiet.lost_words) == ("", "")

@@ -206,3 +206,10 @@ def test_amounts_are_read_as_people_write_them_and_refused_when_they_may_mean_tw
 
 def test_characters_nobody_sees_are_taken_off():
     assert tidy("\ufeff\u00a0 H-1\u200b ") == "H-1"
+
+
+def test_as_many_rows_as_are_allowed_are_read(monkeypatch):
+    monkeypatch.setattr("fleet.exchange.reading.file.MOST_ROWS", 3)
+
+    assert refusal(b"Nr\r\n1\r\n2\r\n3\r\n") == bounds.TOO_LONG
+    assert [cells for _, cells in read(b"Nr\r\n1\r\n2\r\n")] == [["Nr"], ["1"], ["2"]]

@@ -36,6 +36,8 @@ ALWAYS = ("tests/test_site.py::test_models_and_migrations_agree",)
 # And these run it in a process of its own, where no line is put down to a test.
 APART = {
     "fleet/settings.py": ("tests/people/test_sessions.py", "tests/people/test_sign_in.py", "tests/test_settings.py"),
+    "fleet/management/commands/serve.py": ("tests/test_serving.py",),
+    "fleet/management/daily.py": ("tests/test_serving.py",),
     "fleet/environment.py": ("tests/test_settings.py",),
     "fleet/management/commands/prepare.py": ("tests/test_settings.py",),
 }

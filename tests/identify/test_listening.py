@@ -164,6 +164,7 @@ def test_a_step_down_must_begin_with_the_test_note_and_go_down(play):
     assert "lower. Blow faster" in words(play(tone(midi_to_hz(53)), "step_down"))
     up = play(tone(TEST_NOTE * 6 / 5), "step_down", heard_step="233.1~0.99")
     assert "holds a higher note" in words(up)
+    assert up.context["listening"].told.good is False
     assert carried(up) == "?heard_step=233.1%7E0.99&step=step_down".replace("%7E", "~")
 
 

@@ -187,3 +187,12 @@ def test_a_new_password_asks_for_the_one_in_use(client):
 
     person.refresh_from_db()
     assert person.check_password(PASSWORD)
+
+
+def test_four_pieces_beside_ones_own_name_are_enough_and_three_are_not():
+    person = make.staff(Role.TEACHER, make.school(name="Larkspur Vale"), name="Zbigniew Quandt")
+    own = {"zbigniew", "quandt"}
+
+    assert [pieces(f"zbigniewquandt{rest}", own) for rest in ("§x%", "§x%¤")] == [3, 4]
+    assert refused("zbigniewquandt§x%", person) == [OWN]
+    assert refused("zbigniewquandt§x%¤", person) == []

@@ -455,3 +455,24 @@ def test_a_check_since_makes_no_loan_of_what_was_signed(client, page, lending, t
     assert answer.status_code == 409
     assert "Print it again" in answer.content.decode()
     assert not Loan.objects.exists()
+
+
+def test_the_day_that_stands_on_the_paper_is_kept(client, page, lending, three):
+    make.check(lending.horn, lending.teacher, at=make.NOW - timedelta(days=9))
+    whole = client.get(page, asked(three[0], **shared()))
+    yesterday = make.TODAY - timedelta(days=1)
+
+    client.post(
+        page + post_address(whole),
+        {"signed": f"{lending.pupil.pk}.{lending.horn.pk}", "signed_on": yesterday.isoformat()},
+    )
+
+    assert Loan.objects.get().signed_on == yesterday
+
+
+def test_nobody_ticked_is_the_only_mistake_told(client, page, three):
+    whole = client.get(page, asked(*three, **shared()))
+
+    said = client.post(page + post_address(whole), {"signed_on": "not a day"}).content.decode()
+
+    assert "Tick who has signed." in said

@@ -23,10 +23,10 @@ def labels_drawn(
     sheet: LabelSheet,
     school: School,
     origin: str,
-    skip: int = 0,
-    cut: bool = False,
+    skip: int,
+    cut: bool,
 ) -> bytes:
-    """The PDF for (number, label code) rows; the first `skip` labels of the first sheet stay free."""
+    """The PDF for (number, label code) rows; `skip` labels of the first sheet stay free; `cut` frames each."""
     out = BytesIO()
     page = Sheet(out, school=school.name, title="Labels", paper=sheet.paper, bare=True)
     place = skip % sheet.count

@@ -64,7 +64,7 @@ def put_before(
     other = unused.exclude(pupil=pupil).first()
     if other is not None:
         raise Refused(f"{other.waits_in_words} Take it back first.", way_out=take_back_first(horn))
-    for before in unused.filter(pupil=pupil):
+    for before in unused:
         # What they asked for themselves could not be signed, were it from before that was refused.
         if before.asked_by_id != guardian.user_id and before.is_for(
             horn=horn,

@@ -128,7 +128,7 @@ class Build:
     form_words: str = ""
     share: float = 1.0
     crooked: bool = False
-    forms: tuple[Build, ...] = field(default=(), compare=False, repr=False)
+    forms: tuple[Build, ...] = field(default=(), compare=False)
 
     @property
     def is_french_horn(self) -> bool:

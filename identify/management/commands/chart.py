@@ -44,7 +44,7 @@ class Command(BaseCommand):
             raise CommandError(str(trouble), returncode=2) from trouble
         wanted = chart(build, stand, asked(options))
         if options["json"]:
-            self.stdout.write(json.dumps(rows(wanted), ensure_ascii=False, indent=1))
+            self.stdout.write(json.dumps(rows(wanted), indent=1))
         elif options["musicxml"]:
             self.stdout.write(musicxml(wanted))
         else:

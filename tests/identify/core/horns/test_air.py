@@ -90,3 +90,8 @@ def test_the_usual_partials_are_those_whose_fingerings_are_taught():
     usual = {"C16": long, "F12": long, "G10": long, "A9": nine_foot, "Bb9": nine_foot, "Eb6": short, "Bb4": short}
 
     assert {tube: usual_partials(tube) for tube in usual} == usual
+
+
+def test_a_note_is_looked_for_from_the_second_partial_to_the_sixteenth():
+    natural = AirColumn("F12", ())
+    assert [sounding(natural, "0", midi).partial for midi in (20, 41, 76, 77, 100)] == [2, 2, 15, 16, 16]
