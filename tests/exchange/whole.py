@@ -122,7 +122,9 @@ def furnish() -> School:
     Care.objects.create(horn=horns[0], kind="oil", on=make.TODAY, by=technician)
     part = Part.objects.create(school=school, name="string", mends=["string-broken"])
     PartUsed.objects.create(job=job, part=part, count=1, cost_each=Decimal("0.10"), at=make.NOW, by=technician)
-    RememberedColumns.objects.create(school=school, kind="horns", columns={"nr": "number"}, day_first=False)
+    RememberedColumns.objects.create(
+        school=school, kind="horns", columns={"nr": "number", "bought": "acquired_on"}, day_first=False
+    )
     for deed, about in (("people.pupil-changed", {"pupil": pupil}), ("horns.changed", {"horn": horns[0]})):
         told = [["notes", HARD_WORDS, "=1+1"]]
         record(deed=Deed(deed), school=school, by=head, at=make.NOW, told=told, **about)

@@ -9,12 +9,17 @@ from typing import IO, Any, cast
 PIECE = 1 << 20
 
 
+def part(name: str, *, packed: bool = True) -> zipfile.ZipInfo:
+    """A part of an archive, packed or as it is. It bears no clock time: what is the same gives the same file."""
+    made = zipfile.ZipInfo(name)
+    made.compress_type = zipfile.ZIP_DEFLATED if packed else zipfile.ZIP_STORED
+    return made
+
+
 def put(archive: zipfile.ZipFile, name: str, file: IO[bytes], *, packed: bool = False) -> str:
     """Writes a file into the archive piece by piece, as it is or packed; gives its SHA-256."""
     total = hashlib.sha256()
-    part = zipfile.ZipInfo(name)
-    part.compress_type = zipfile.ZIP_DEFLATED if packed else zipfile.ZIP_STORED
-    with archive.open(part, "w", force_zip64=True) as written:
+    with archive.open(part(name, packed=packed), "w", force_zip64=True) as written:
         while piece := file.read(PIECE):
             total.update(piece)
             written.write(piece)
@@ -23,5 +28,5 @@ def put(archive: zipfile.ZipFile, name: str, file: IO[bytes], *, packed: bool = 
 
 def sum_of(archive: zipfile.ZipFile, name: str) -> str:
     """The SHA-256 of a part. Raises BadZipFile where it is damaged, KeyError where it is not there."""
-    with archive.open(name) as part:
-        return hashlib.file_digest(cast(Any, part), "sha256").hexdigest()
+    with archive.open(name) as opened:
+        return hashlib.file_digest(cast(Any, opened), "sha256").hexdigest()

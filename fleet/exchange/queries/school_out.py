@@ -21,7 +21,7 @@ from django.core.files.storage import default_storage
 from django.db import models
 
 from fleet.exchange.queries.one_moment import one_moment
-from fleet.exchange.queries.packing import put
+from fleet.exchange.queries.packing import part, put
 from fleet.exchange.queries.whole_school import ACCOUNT, FORMAT, KEY, NOTHING, Table, references, tables, written
 from fleet.lending.models import Loan
 from fleet.people.models import School, User
@@ -53,7 +53,8 @@ def export_school(
 ) -> dict[str, int]:
     """Writes the school's file. Returns the number of rows a table. A file half written never stands under the name.
 
-    The memory held hardly grows with the school: its rows and sheets pass through.
+    The memory held hardly grows with the school: its rows and sheets pass through. The same school at the same moment
+    gives the same bytes, whichever database holds it.
     """
     draft = to.with_name(f".{to.name}.part")
     try:
@@ -81,9 +82,9 @@ def _fill(archive: zipfile.ZipFile, school: School, at: datetime, say: Callable[
         _file_out(archive, name, sums)
     say(f"pictures: {len(pictures)}")
     _sheets_out(archive, school, say)
-    archive.writestr("READ ME.txt", READ_ME.format(school=school, day=f"{at:%Y-%m-%d}"))
+    archive.writestr(part("READ ME.txt"), READ_ME.format(school=school, day=f"{at:%Y-%m-%d}"))
     facts = {"format": FORMAT, "school": school.slug, "at": at.isoformat(), "rows": counts, "sha256": sums}
-    archive.writestr("contents.json", json.dumps(facts, indent=1, sort_keys=True))
+    archive.writestr(part("contents.json"), json.dumps(facts, indent=1, sort_keys=True))
     return counts
 
 
@@ -136,7 +137,7 @@ class _Csv:
 
     def __enter__(self) -> Any:
         self.sum = hashlib.sha256()
-        self.part = self.archive.open(self.name, "w", force_zip64=True)
+        self.part = self.archive.open(part(self.name), "w", force_zip64=True)
         self.text: TextIO = io.TextIOWrapper(
             cast(Any, _Summed(self.part, self.sum)), "utf-8", newline="", write_through=True
         )
@@ -217,7 +218,7 @@ def _sheets_out(archive: zipfile.ZipFile, school: School, say: Callable[[str], N
                 break
             pdf = loan_sheets_drawn(some, school=school, paper=school.paper, origin=settings.SITE_ORIGIN)
             # Packed already.
-            archive.writestr(f"prints/loan-sheets-{year}-{n}.pdf", pdf, zipfile.ZIP_STORED)
+            archive.writestr(part(f"prints/loan-sheets-{year}-{n}.pdf", packed=False), pdf)
             drawn += len(some)
             if total > SHEETS:
                 say(f"loan sheets: {drawn} of {total} drawn")
