@@ -14,6 +14,7 @@ from fleet.letters import urls as letters
 from fleet.letters.pages import calendar
 from fleet.matching import urls as matching
 from fleet.people import urls as people
+from fleet.people.pages.objecting import not_me
 from fleet.people.pages.own_account import sign_out_everywhere
 from fleet.people.pages.proving import ByCode
 from fleet.register.pages.identifying import walk
@@ -88,6 +89,7 @@ urlpatterns = [
     path("alive/", alive, name="alive"),
     path("account/", include(account_pages)),
     path("calendar/<str:secret>.ics", calendar.feed, name="calendar-feed"),
+    path("not-me/<str:secret>/", not_me, name="address-objection"),
     path("s/<slug:school>/", include(school_pages)),
     path("", include("fleet.desk.urls")),
 ]

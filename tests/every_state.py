@@ -12,7 +12,7 @@ from fleet.ground.access import Role
 from fleet.lending.models import Loan, LoanPeriod, PastLoan
 from fleet.letters.models import LendingRules
 from fleet.matching.models import ClassPlan, MatchingRules
-from fleet.people.models import School, User
+from fleet.people.models import AddressChange, School, User
 from fleet.register.models import Disposal, FormerNumber, Horn, Identification, LabelSheet, StandChange
 from fleet.workshop.models import PartUsed
 from identify.core.reasoning.scales import ENOUGH_HORNS
@@ -66,6 +66,9 @@ def lend(world: World) -> None:
     make.letter(late, state="bounced")
     make.letter(soon, state="no-address", occasion="before-14")
     PastLoan.objects.create(horn=world.horn, pupil=world.pupil, issued_on=LONG_AGO.date(), returned_on=LONG_AGO.date())
+    AddressChange.objects.create(
+        guardian=make.guardian(school), before="old@example.org", at=make.NOW, digest=school.slug, objected_at=make.NOW
+    )
     make.agreement(school, version=2, words="We look after the horn and its case.", made_at=make.NOW)
 
 

@@ -10,9 +10,11 @@ from django.core.management import call_command
 from django.db import transaction
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
 from fleet.ground.access import DOORS, OPEN, OWN_ACCOUNT, Door, Role
 from fleet.letters.actions.calendar import make_key
+from fleet.people.queries.objections import digest_of
 from tests import make
 from tests.browser_client import Browser
 from tests.doors import ADDRESSES, FAMILY_PAGES, SCHOOL_PAGES, STAFF_ROLES, World, reverse_parts
@@ -138,6 +140,10 @@ def test_an_open_door_answers_without_signing_in(name: str, db: None):
     if name == "calendar-feed":
         head = make.staff(Role.HEAD, school := make.school())
         parameters = {"secret": make_key(school=school, user=head, at=make.NOW)}
+    if name == "address-objection":
+        changed = {"before": "old@example.org", "at": timezone.now(), "digest": digest_of("x")}
+        make.guardian(make.school()).address_changes.create(**changed)
+        parameters = {"secret": "x"}
     assert Browser().get(reverse(name, kwargs=parameters)).status_code in {200, 302}
 
 

@@ -64,6 +64,7 @@ WITHOUT_ROWS = {
     "loans:mouthpiece-of": NOTHING_ASKED,
     "loans:return-of": NOTHING_ASKED,
     "loans:sheets-away": NOTHING_ASKED,
+    "people:guardian-looked": NOTHING_ASKED,
     "people:pupil-new": NO_NAMES,
     "people:staff-new": NO_NAMES,
     "register:label-sheet": NO_NAMES,

@@ -24,6 +24,7 @@ pupil_pages = [
     path("pupils/<int:pk>/", pupils.pupil_edit, name="pupil-edit"),
     path("pupils/<int:pk>/guardians/new/", pupils.guardian_new, name="guardian-new"),
     path("guardians/<int:pk>/", pupils.guardian_edit, name="guardian-edit"),
+    path("guardians/<int:pk>/looked-into/", pupils.guardian_looked, name="guardian-looked"),
 ]
 urlpatterns = [
     path("", arriving.home, name="home"),

@@ -194,6 +194,7 @@ DOORS: dict[str, Door] = {
     "people:pupil-edit": _both(TEACHING),
     "people:guardian-new": _both(TEACHING),
     "people:guardian-edit": _both(TEACHING),
+    "people:guardian-looked": _both(HEADS),
     "people:settings": _both(HEADS),
     "people:openings": Door(read=HEADS),
     "people:staff-new": _both(HEADS),
@@ -216,6 +217,8 @@ OPEN: frozenset[str] = frozenset(
         "alive",
         # A calendar program cannot sign in: its address holds a secret of 160 bits, and 404 answers any other.
         "calendar-feed",
+        # Whose address was changed may have no other way in: the letter's link holds a secret of 160 bits.
+        "address-objection",
     }
 )
 # Pages of one's own account: anybody who has signed in, for themselves only.

@@ -58,6 +58,7 @@ def family(db):
     make.letter(asked, state="sent", address="maria.q@example.org", words="Please sign, Maria Quillfeather")
     Family.pupil.guardians.add(Family.father)
     make.letter(Family.loan, state="sent", address="maria.q@example.org", words="Dear Maria Quillfeather")
+    Family.mother.address_changes.create(before="quill.old@example.org", at=make.NOW, digest="x", objected_at=make.NOW)
     make.ask(Family.loan, Family.mother.user, words="For Adalbert's concert", answered_at=make.NOW, answer="Yes Maria")
     make.report(Family.horn, Family.mother.user, "Adalbert dropped it; the bell is dented", pupil=Family.pupil)
     write_of(Family, "seen by Adalbert and Maria Quillfeather")
@@ -89,7 +90,7 @@ def write_of(family, words):
     PastLoan.objects.create(
         horn=horn, pupil=family.pupil, issued_on=LONG_AGO - 900 * DAY, returned_on=LONG_AGO - 800 * DAY, notes=words
     )
-    rows = [{"line": 2, "cells": ["Adalbert Quillfeather", "P-77", "maria.q@example.org"], "verdict": "new"}]
+    rows = [{"line": 2, "cells": ["Adalbert Quillfeather", "P-77", "quill.old@example.org"], "verdict": "new"}]
     brought_in = Import.objects.create(
         school=family.school,
         kind="pupils",
@@ -112,13 +113,13 @@ def everything() -> str:
 
 def test_no_name_or_address_is_left_anywhere_and_the_horn_keeps_its_history(family):
     before = everything()
-    for name in ("Adalbert", "Maria", "maria.q@example.org", "P-77"):
+    for name in ("Adalbert", "Maria", "maria.q@example.org", "quill.old@example.org", "P-77"):
         assert name in before
 
     forget(pupil=family.pupil, by=family.head, at=make.NOW)
 
     after = everything()
-    for name in ("Adalbert", "Maria", "maria.q@example.org", "P-77"):
+    for name in ("Adalbert", "Maria", "maria.q@example.org", "quill.old@example.org", "P-77"):
         assert name not in after, name
     assert not OnlineSignature.objects.waiting().exists()
     assert not SheetOut.objects.not_put_away().exists()

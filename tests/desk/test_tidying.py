@@ -16,6 +16,7 @@ from django.core.management import call_command
 
 from fleet.desk.actions.tidying import LIES_FOR, tidy
 from fleet.ground.access import Role
+from fleet.people.models.families import SIGNS_AFTER
 from fleet.register.models import Photograph
 from fleet.workshop.models import CheckPhotograph
 from tests import make
@@ -42,6 +43,19 @@ def horn():
     checked = {"check_made": loan.check_at_issue, "image": a_picture("checks/2026/kept.jpg"), **size}
     CheckPhotograph.objects.create(**checked)
     return horn
+
+
+def test_a_link_to_object_by_goes_when_it_is_over_and_what_was_objected_to_stays():
+    guardian = make.guardian(make.school())
+    for n, (age, objected_at) in enumerate(
+        ((SIGNS_AFTER, None), (SIGNS_AFTER - MOMENT, None), (SIGNS_AFTER, make.NOW))
+    ):
+        guardian.address_changes.create(
+            before=f"{n}@example.org", at=make.NOW - age, digest=str(n), objected_at=objected_at
+        )
+
+    assert str(tidy(at=make.NOW)) == "1 addresses that can object no more"
+    assert [one.before for one in guardian.address_changes.order_by("pk")] == ["1@example.org", "2@example.org"]
 
 
 def left() -> set[str]:

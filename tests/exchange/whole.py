@@ -71,6 +71,7 @@ def furnish() -> School:
     head, technician = make.staff(Role.HEAD, school), make.staff(Role.TECHNICIAN, school)
     adult = make.guardian(school, name="@Ann")
     make.guardian(school, email="", telephone="+353 1 234", with_account=False)
+    adult.address_changes.create(before="old@example.org", at=make.NOW, digest="5e", objected_at=make.NOW)
     pupil, left = make.pupil(school, adult, name="Ada Quill"), make.pupil(school, left_on=make.TODAY)
     room = make.place(school, room="Room 1", shelf="Top")
     horns = [

@@ -14,8 +14,10 @@ from fleet.desk.actions.forgetting import forget
 from fleet.exchange.actions import closing, imports
 from fleet.exchange.models import Import
 from fleet.lending.actions import pupils
+from fleet.people.actions.families import save_guardian
+from fleet.people.actions.objecting import look_into, object_to_change
 from fleet.people.models import Pupil
-from tests.histories.world import WHICH, Deed, World, act
+from tests.histories.world import WHICH, Deed, World, act, guardian_of
 
 NAMES = st.sampled_from(["Ada Quill", "Ada Moss", "Ben Reed", "Cleo Finch"])
 CELLS = st.sampled_from(["H-1", "H-2", "H-3", "H-7", "N-1", "N-2"])
@@ -119,3 +121,27 @@ def _bring_in(world: World, kind: str, rows: Sequence[Sequence[Any]]) -> Import:
     while imports.write_next(imported=imported, by=head, at=at):
         pass
     return imported
+
+
+@act(1, pupil=WHICH, to=st.sampled_from(["one", "two"]))
+def give_another_address(world: World, pupil: int, to: str) -> Deed | None:
+    adult = guardian_of(world.pupil(pupil))
+    if adult is None or not adult.email:
+        return None
+    adult.email = f"{to}-{adult.pk}@example.org"
+    secret = f"{adult.pk}, {world.tick()}"
+    return partial(save_guardian, guardian=adult, secret=secret, by=world.teacher, at=world.at)
+
+
+@act(1, pupil=WHICH)
+def say_that_it_was_not_me(world: World, pupil: int) -> Deed | None:
+    """By the link of the last letter, used or not, late or not."""
+    adult = guardian_of(world.pupil(pupil))
+    change = adult and adult.address_changes.order_by("pk").last()
+    return change and partial(object_to_change, change=change, by=None, at=world.tick())
+
+
+@act(1, pupil=WHICH)
+def look_into_what_was_said(world: World, pupil: int) -> Deed | None:
+    adult = guardian_of(world.pupil(pupil))
+    return adult and partial(look_into, guardian=adult, by=world.heads[0], at=world.tick())

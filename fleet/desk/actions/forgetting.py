@@ -23,7 +23,7 @@ from fleet.lending.actions.pupils import amend_many, held, hold_horns_of
 from fleet.lending.models import Charge, FamilyAsk, Loan, LoanPeriod
 from fleet.letters.models import Letter
 from fleet.letters.queries.rules import rules_of
-from fleet.people.models import Guardian, Post, Pupil, School, User
+from fleet.people.models import AddressChange, Guardian, Post, Pupil, School, User
 from fleet.register.models import Photograph
 from fleet.signing.models import OnlineSignature, SheetOut
 from fleet.workshop.models import CheckPhotograph, FaultReport
@@ -79,6 +79,8 @@ def forget(*, pupil: Pupil, by: User | None, at: datetime) -> Would:
     for find in Find.objects.filter(count__school=pupil.school_id):
         scrub_row(find, ("words", "reason"), clean)
     known = [pupil.pupil_id, *(one.email for one in done.guardians), *(one.telephone for one in done.guardians)]
+    changes = AddressChange.objects.filter(guardian__in=done.guardians)
+    known += changes.values_list("before", flat=True)
     scrub_lists(pupil.school, [*names, *known])
     loans.exclude(return_notes="").update(return_notes=GONE)
     loans.exclude(lost_words="").update(lost_words=GONE)
@@ -93,6 +95,7 @@ def forget(*, pupil: Pupil, by: User | None, at: datetime) -> Would:
     SheetOut.objects.not_put_away().filter(pupil=pupil).update(put_away_at=at)
     SheetOut.objects.filter(pupil=pupil).update(accessories=[])
     pupil.guardians.clear()
+    changes.delete()
     closed = [account.pk for one in done.guardians if (account := _forget_guardian(one)) is not None]
     forget_in_record(
         pupil=pupil,

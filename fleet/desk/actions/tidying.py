@@ -1,4 +1,5 @@
-"""What nobody needs and nobody misses: ended sessions, old counters, files half written, pictures without a row."""
+"""What nobody needs and nobody misses: ended sessions, old counters and links, files half written, pictures without a
+row."""
 
 from __future__ import annotations
 
@@ -11,6 +12,9 @@ from django.conf import settings
 from django.contrib.sessions.models import Session
 from django.db import connection, models
 
+from fleet.people.models import AddressChange
+from fleet.people.models.families import SIGNS_AFTER
+
 COUNTERS = "throttle_counters"
 # A picture is written before its row, a file before it has its name: both within minutes.
 LIES_FOR = timedelta(days=1)
@@ -18,10 +22,11 @@ LIES_FOR = timedelta(days=1)
 
 @dataclass(frozen=True, slots=True)
 class Litter:
-    """What lies about: how many sessions and counters are over, which files are left from something cut off."""
+    """What lies about: how many sessions, counters and links are over, which files are left from something cut off."""
 
     sessions: int
     counters: int
+    links: int
     drafts: list[Path]
     pictures: list[Path]
 
@@ -29,6 +34,7 @@ class Litter:
         counts = (
             (self.sessions, "ended sessions"),
             (self.counters, "old counters of the sign-in pages"),
+            (self.links, "addresses that can object no more"),
             (len(self.drafts), "files half written"),
             (len(self.pictures), "pictures of no record"),
         )
@@ -37,7 +43,9 @@ class Litter:
 
 def litter(*, at: datetime) -> Litter:
     """What `tidy` would remove."""
-    return Litter(_sessions(at).count(), _counters(at, "SELECT cache_key"), _drafts(at), _pictures(at))
+    return Litter(
+        _sessions(at).count(), _counters(at, "SELECT cache_key"), _links(at).count(), _drafts(at), _pictures(at)
+    )
 
 
 def tidy(*, at: datetime) -> Litter:
@@ -45,6 +53,7 @@ def tidy(*, at: datetime) -> Litter:
     gone = litter(at=at)
     _sessions(at).delete()
     _counters(at, "DELETE")
+    _links(at).delete()
     for path in [*gone.drafts, *gone.pictures]:
         path.unlink(missing_ok=True)
     return gone
@@ -62,6 +71,11 @@ def _counters(at: datetime, do: str) -> int:
         over = connection.ops.adapt_datetimefield_value(at.replace(microsecond=0))
         cursor.execute(f"{do} FROM {COUNTERS} WHERE expires < %s", [over])
         return cursor.rowcount if do == "DELETE" else len(cursor.fetchall())
+
+
+def _links(at: datetime) -> models.QuerySet[AddressChange]:
+    """Changes of a guardian's address to which nobody objected in time."""
+    return AddressChange.objects.filter(objected_at=None, at__lte=at - SIGNS_AFTER)
 
 
 def _drafts(at: datetime) -> list[Path]:

@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
+import secrets
+
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 from django.utils import timezone
 from django_tables2 import RequestConfig
 
-from fleet.ground.addresses import way_back
-from fleet.ground.answering import answer, posted
+from fleet.ground.addresses import origin_of, way_back
+from fleet.ground.answering import answer, answer_elsewhere, posted, sure
 from fleet.ground.wording import day
 from fleet.lending.actions.pupils import amend
 from fleet.people.actions.families import add_pupil, let_go, save_guardian
+from fleet.people.actions.objecting import look_into, may_change_address
 from fleet.people.actions.telling import tell
 from fleet.people.forms.families import GuardianForm, PupilForm, StillAnswersForm
 from fleet.people.models import Guardian, Pupil
 from fleet.people.pages.openings import note_opening
+from fleet.people.pages.proving import ask_for_proof
 from fleet.people.pages.pupil_table import PupilTable
 from fleet.people.queries.addresses import tellings_of_change, tellings_of_joining
+from fleet.people.queries.objections import objected_of
+from fleet.people.queries.proof import lately_proven
 from fleet.people.queries.seats import SeatedRequest
 from fleet.signing.actions.putting_before import take_off
 
@@ -86,11 +93,19 @@ def guardian_edit(request: SeatedRequest, pk: int) -> HttpResponse:
     answers = StillAnswersForm(posted(request), guardian=guardian)
     form = GuardianForm(posted(request), instance=guardian, answers=answers)
 
+    before = Guardian.objects.select_related("school").get(pk=guardian.pk)
+    # Who reads that address signs: an open session is not yet the person who may say so.
+    if form.is_valid() and _address_moves(before, form) and not lately_proven(request):
+        return ask_for_proof(request, "people:guardian-edit")
+
     def save() -> Guardian:
         gone, by, at = answers.let_go(), request.user, request.now
-        before = Guardian.objects.select_related("school").get(pk=guardian.pk)
-        tell(tellings_of_change(before, guardian.email, let_go=gone, by=by, at=at))
-        saved = save_guardian(guardian=guardian, by=by, at=at)
+        secret = secrets.token_urlsafe(20)
+        link = origin_of(request) + reverse("address-objection", args=(secret,))
+        if _address_moves(before, form):
+            may_change_address(guardian=before, by=by, at=at)
+        tell(tellings_of_change(before, guardian.email, let_go=gone, link=link, by=by, at=at))
+        saved = save_guardian(guardian=guardian, secret=secret, by=by, at=at)
         let_go(guardian=saved, pupil_ids=gone, by=by, at=at)
         take_off(guardian=saved, pupil_ids=gone, by=by, at=at)
         return saved
@@ -100,11 +115,26 @@ def guardian_edit(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         save,
         page="people/guardian.html",
-        shown=lambda: {"answers": answers, "guardian": guardian},
+        shown=lambda: {"answers": answers, "guardian": guardian, "objected": objected_of(guardian)},
         said=lambda saved: f"{saved.name} is saved.{_signs_later(saved, request)}",
         in_steps=True,
         then=lambda _: request.seat.here("people:pupils"),
     )
+
+
+def guardian_looked(request: SeatedRequest, pk: int) -> HttpResponse:
+    guardian = get_object_or_404(Guardian, school=request.seat.school, pk=pk)
+    return answer_elsewhere(
+        request,
+        sure(request),
+        lambda: look_into(guardian=guardian, by=request.user, at=request.now),
+        to=request.seat.here("people:guardian-edit", guardian.pk),
+        said="It is off the first page of the heads.",
+    )
+
+
+def _address_moves(before: Guardian, form: GuardianForm) -> bool:
+    return bool(before.email.lower() != form.cleaned_data["email"])
 
 
 def _signs_later(guardian: Guardian, request: SeatedRequest) -> str:

@@ -99,7 +99,14 @@ def as_zip(data: dict[str, Any], *, at: datetime) -> bytes:
 
 
 def _guardian(one: Guardian) -> dict[str, Any]:
-    return {"name": one.name, "email": one.email, "telephone": one.telephone, "address_since": one.address_since}
+    changes = one.address_changes.order_by("pk").values("before", "at", "objected_at")
+    return {
+        "name": one.name,
+        "email": one.email,
+        "telephone": one.telephone,
+        "address_since": one.address_since,
+        "addresses_before": list(changes),
+    }
 
 
 def _loan(loan: Loan, mine: set[int]) -> dict[str, Any]:

@@ -16,6 +16,7 @@ from fleet.ground.due import DueDay
 from fleet.ground.wording import day as day_in_words
 from fleet.lending.models import Loan
 from fleet.letters.models import Letter
+from fleet.people.queries.objections import objected
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn
 from fleet.register.queries.horns_now import owings
@@ -187,6 +188,21 @@ def closing(day: Day) -> Pile:
             asked = timezone.localdate(one.proposed_at)
             tasks.append(Task(f"Close {school}?", address, f"{one.proposed_by} proposes it: {one.reason}", asked))
     return Pile("Closing the school", tasks)
+
+
+def objections(day: Day) -> Pile:
+    """Changes of a guardian's address of which the address before said that they were not its own."""
+    tasks = [
+        Task(
+            what=f"{one.guardian.name}: the e-mail address",
+            address=day.seat.here("people:guardian-edit", one.guardian_id),
+            why="was changed, and whoever had the one before says: not by me",
+            when=timezone.localdate(one.objected_at),
+            late=True,
+        )
+        for one in objected(day.seat.school).order_by("objected_at", "pk")[:ASKED_FOR]
+    ]
+    return Pile("Addresses that families did not change", tasks)
 
 
 def to_approve(day: Day) -> Pile:

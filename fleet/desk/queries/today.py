@@ -13,6 +13,7 @@ from fleet.desk.queries.piles import (
     closing,
     counts,
     due_soon,
+    objections,
     of_owing,
     sheets_out,
     to_approve,
@@ -46,7 +47,7 @@ TEACHING: tuple[Waits, ...] = (
     "test-note",
 )
 WAITS: dict[Role, tuple[Waits, ...]] = {
-    Role.HEAD: (closing, *TEACHING, "to-decide", to_approve, counts, "check", "away-late", "job"),
+    Role.HEAD: (closing, objections, *TEACHING, "to-decide", to_approve, counts, "check", "away-late", "job"),
     Role.TEACHER: (*TEACHING, counts, "check"),
     Role.TECHNICIAN: (
         "report",

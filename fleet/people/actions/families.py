@@ -12,6 +12,7 @@ from django.utils import timezone
 from fleet.people.actions.accounts import account_for
 from fleet.people.models import Guardian, Pupil, School, User
 from fleet.people.queries.addresses import is_new_to
+from fleet.people.queries.objections import digest_of
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
 from fleet.record.queries.telling import moved, set_out
@@ -30,11 +31,14 @@ def add_pupil(*, school: School, said: Mapping[str, Any], by: User, at: datetime
 
 
 @transaction.atomic
-def save_guardian(*, guardian: Guardian, pupil: Pupil | None = None, by: User | None, at: datetime) -> Guardian:
+def save_guardian(
+    *, guardian: Guardian, pupil: Pupil | None = None, secret: str = "", by: User | None, at: datetime
+) -> Guardian:
     """Writes a guardian's record and ties it to the account of its e-mail address, and to a pupil if given.
 
     A guardian already on record at the school under the same address is tied rather than doubled. An address that is
     another than before, or new to a pupil who had somebody already, does not sign for a while (`Guardian.signs_from`).
+    `secret` is that of the link by which the address before can object.
     """
     guardian.email = guardian.email.lower()
     if guardian.pk is None:
@@ -48,6 +52,8 @@ def save_guardian(*, guardian: Guardian, pupil: Pupil | None = None, by: User | 
         guardian.address_by, guardian.address_since = by, at
     guardian.user = account_for(email=guardian.email, name=guardian.name) if guardian.email else None
     guardian.save()
+    if before is not None and before.email and before.email.lower() != guardian.email and secret:
+        guardian.address_changes.create(before=before.email, at=at, digest=digest_of(secret))
     ready = guardian.signs_from(at) if guardian.email and guardian.address_since == at else None
     waits = [["signs on the family’s page from", timezone.localdate(ready).isoformat()]] if ready else []
     if before is None:

@@ -64,6 +64,25 @@ class Guardian(models.Model):
         return ready if ready and ready > at else None
 
 
+class AddressChange(models.Model):
+    """A guardian's e-mail address became another, and the letter to the one before holds a link to object by.
+
+    Only the hash of the link's secret is kept. The row goes once nobody can object any more, and once a head has
+    looked into what was objected to: what was done stands on the record of acts.
+    """
+
+    guardian = models.ForeignKey(Guardian, on_delete=models.CASCADE, related_name="address_changes")
+    before = models.EmailField()
+    at = models.DateTimeField()
+    digest = models.CharField(max_length=64, unique=True)
+    objected_at = models.DateTimeField(null=True)
+
+    @property
+    def objected_until(self) -> datetime:
+        """From then on the new address signs, and the link is void."""
+        return self.at + SIGNS_AFTER
+
+
 class PupilQuerySet(models.QuerySet["Pupil"]):
     def at(self, school: School) -> PupilQuerySet:
         return self.filter(school=school)

@@ -35,17 +35,20 @@ def is_new_to(pupil: Pupil, guardian: Guardian) -> bool:
 
 
 def tellings_of_change(
-    before: Guardian, email: str, *, let_go: Collection[int], by: User, at: datetime
+    before: Guardian, email: str, *, let_go: Collection[int], link: str = "", by: User, at: datetime
 ) -> list[Telling]:
-    """Letters to the old and the new address of a guardian, and of pupils the guardian no longer answers for."""
+    """Letters to the old and the new address of a guardian, and of pupils the guardian no longer answers for. By the
+    `link` the old one objects. One that has no other in its place is told as well: the next might come a step later."""
     names = dict(before.pupils.order_by("name", "pk").values_list("pk", "name"))
     kept = [name for key, name in names.items() if key not in let_go]
     said = _said(before, by, at)
     letters = []
-    if email and email.lower() != before.email.lower():
-        letters.append(Telling("address_new", email.lower(), {**said, "pupils": kept}))
+    if email.lower() != before.email.lower():
+        if email:
+            letters.append(Telling("address_new", email.lower(), {**said, "pupils": kept}))
         if before.email:
-            letters.append(Telling("address_before", before.email, {**said, "pupils": kept}))
+            said_before = {**said, "pupils": kept, "link": link, "another": bool(email)}
+            letters.append(Telling("address_before", before.email, said_before))
     gone = [names[key] for key in let_go if key in names]
     if gone and before.email:
         letters.append(Telling("let_go", before.email, {**said, "pupils": gone}))
@@ -65,7 +68,12 @@ def tellings_of_joining(pupil: Pupil, guardian: Guardian, *, by: User, at: datet
     ]
 
 
-def _said(guardian: Guardian, by: User, at: datetime) -> dict[str, Any]:
+def telling_of_objection(gone: Guardian, *, at: datetime) -> list[Telling]:
+    """A letter to the address that was taken off the record again; `gone` is the guardian as they were with it."""
+    return [Telling("address_back", gone.email, _said(gone, None, at))] if gone.email else []
+
+
+def _said(guardian: Guardian, by: User | None, at: datetime) -> dict[str, Any]:
     heads = Post.objects.filter(school=guardian.school, role__in=[Post.Role.HEAD, Post.Role.SERVICE])
     return {
         "guardian": guardian.name,

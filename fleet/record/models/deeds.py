@@ -25,6 +25,8 @@ class Deed(models.TextChoices):
     GUARDIAN_NEW = "people.guardian-new", "Put a guardian on record"
     GUARDIAN_CHANGED = "people.guardian-changed", "Changed a guardian’s particulars"
     GUARDIAN_TIED = "people.guardian-tied", "Said that a guardian answers for a pupil"
+    ADDRESS_OBJECTED = "people.address-objected", "Said by a letter’s link: a change of address was not mine"
+    OBJECTION_SETTLED = "people.objection-settled", "Looked into a change of address that was objected to"
     GUARDIAN_LET_GO = "people.guardian-let-go", "Said that a guardian answers for a pupil no more"
 
     POST_GIVEN = "posts.given", "Gave a post"
