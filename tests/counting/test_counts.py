@@ -258,6 +258,10 @@ def test_only_somebody_who_did_not_count_signs_and_only_when_nothing_is_left(cup
     with pytest.raises(Refused, match="You counted here yourself"):
         cupboard.sign(count, by=cupboard.teacher)
     assert cupboard.sign(count).signed_by == cupboard.head
+    # A second tap of the same person is no second signature; another person's is one too many at once.
+    assert cupboard.sign(count).signed_by == cupboard.head
+    with pytest.raises(Refused, match="kept as it is"):
+        cupboard.sign(count, by=cupboard.technician)
     with pytest.raises(Refused, match="kept as it is"):
         cupboard.sign(count, by=cupboard.technician, minutes=90)
     assert horn.where == Horn.Where.IN_PLACE

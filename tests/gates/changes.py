@@ -19,9 +19,9 @@ EDGES: dict[type[ast.cmpop], type[ast.cmpop]] = {
     ast.IsNot: ast.Is,
 }
 NARROWING = {"filter", "exclude", "get", "aggregate", "annotate", "update"}
-# How strong a lock is shows only where two act at one moment, and `strict` only where two lists have come apart: that
-# it is written says what is meant, and no test of what people see could tell.
-UNSEEN = {"no_key", "of", "strict"}
+# How strong a lock is shows only where two act at one moment, `strict` only where two lists have come apart, and how
+# many rows go at a time nowhere: that it is written says what is meant, and no test of what people see could tell.
+UNSEEN = {"no_key", "of", "strict", "batch_size", "chunk_size"}
 
 
 @dataclass(frozen=True)

@@ -82,8 +82,8 @@ def chosen(count: int, seed: int, only: str) -> list[tuple[Path, Change]]:
 
 
 def tests_for(path: Path, line: int, data: CoverageData, took: dict[str, float], seconds: float) -> tuple[str, ...]:
-    """The tests that run a line: those that run few others of the module first; then others of the module, else of its
-    neighbours, as many as the time allows."""
+    """The tests that run a line, as many as the time allows: of each file in turn the one that runs fewest lines of the
+    module, those of its own slice first; then others of the module, else of its neighbours."""
 
     def lines_run(paths: Iterable[Path]) -> Counter[str]:
         by_lines = (data.contexts_by_lineno(str(path)) for path in paths)
@@ -92,7 +92,11 @@ def tests_for(path: Path, line: int, data: CoverageData, took: dict[str, float],
     in_module = lines_run([path]) or lines_run(sorted(path.parent.glob("*.py")))
     on_line = {test for test in data.contexts_by_lineno(str(path)).get(line, ()) if test}
     own = slice_of(path).removeprefix("fleet/").partition("/")[0]
-    order = sorted(on_line, key=lambda test: (f"tests/{own}/" not in test, in_module[test], took.get(test, 1), test))
+    by_file: defaultdict[str, list[str]] = defaultdict(list)
+    for test in sorted(on_line, key=lambda test: (in_module[test], took.get(test, 1), test)):
+        by_file[test.partition("::")[0]].append(test)
+    turn = {test: number for tests in by_file.values() for number, test in enumerate(tests)}
+    order = sorted(on_line, key=lambda test: (turn[test], f"tests/{own}/" not in test, in_module[test], test))
     # What runs on import belongs to no test, and what is kept once it is known to the first that asked: those that
     # know the module best are tried as well.
     others = sorted(in_module, key=lambda test: (f"tests/{own}/" not in test, -in_module[test]))

@@ -28,6 +28,14 @@ def test_a_fault_is_tried_with_the_slices_own_tests_of_its_line_then_with_others
     assert mutants.tests_for(MODULE, 7, known(), {}, 60) == (NEAR, WIDE, FAR, OTHER)
 
 
+def test_each_file_of_tests_has_its_turn_before_one_has_a_second():
+    data, again = known(), "tests/desk/test_b.py::again"
+    data.set_context(again)
+    data.add_lines({str(MODULE): [3, 7, 8, 9]})
+
+    assert mutants.tests_for(MODULE, 7, data, {}, 60) == (NEAR, WIDE, FAR, again, OTHER)
+
+
 def test_no_more_are_tried_than_there_is_time_for_but_one_always_is():
     assert mutants.tests_for(MODULE, 7, known(), {NEAR: 40, WIDE: 20, FAR: 1}, 60) == (NEAR, WIDE)
     assert mutants.tests_for(MODULE, 7, known(), {NEAR: 70}, 60) == (NEAR,)
