@@ -6,11 +6,13 @@ import pytest
 from django.utils import timezone
 
 from fleet.desk.queries.horns import page_of
-from fleet.desk.queries.next_step import next_step
+from fleet.desk.queries.next_step import steps
 from fleet.ground.access import Role
+from fleet.ground.wording import day
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn
 from tests import make
+from tests.test_two_schools import THEIRS, build
 
 pytestmark = pytest.mark.django_db
 TODAY = make.TODAY
@@ -24,7 +26,7 @@ def school():
 def step_for(horn, role, school):
     horn.refresh_from_db()
     seat = Seat(user=make.staff(role, school), school=school, role=role)
-    return next_step(page_of(horn, TODAY).now, seat)
+    return steps(page_of(horn, TODAY).now, seat)[0]
 
 
 @pytest.fixture
@@ -69,7 +71,7 @@ def test_a_horn_that_is_out_is_taken_back(school, ready):
 
     step = step_for(ready, Role.TEACHER, school)
 
-    assert (step.label, step.address) == ("Take it back first", f"/s/{school.slug}/horns/{ready.pk}/return/")
+    assert (step.label, step.address) == ("Take it back", f"/s/{school.slug}/horns/{ready.pk}/return/")
 
 
 def test_a_restrung_horn_owes_its_test_note(school, ready):
@@ -145,11 +147,114 @@ def test_a_horn_put_before_a_family_says_for_whom_and_leads_to_handing_it_out(sc
     asked = make.signature(ready, pupil, teacher, accessories=["case", "mute"])
 
     step = step_for(ready, Role.TEACHER, school)
-    assert (step.why, step.label) == ("Maria has not signed yet", "See what is asked")
+    assert (step.why, step.label) == ("Ada: Maria has not signed yet", "See what is asked")
     assert f"horn={ready.pk}&pupil={pupil.pk}" in step.address
     assert step_for(ready, Role.TECHNICIAN, school).address == ""
 
     asked.signed_at, asked.typed_name = make.NOW, "Maria"
     asked.save()
     step = step_for(ready, Role.TEACHER, school)
-    assert (step.why, step.label) == ("Maria has signed", "Hand it out")
+    assert (step.why, step.label) == ("Hand it out to Ada: Maria has signed", "Hand it out")
+
+
+def all_steps(horn, role, school):
+    horn.refresh_from_db()
+    seat = Seat(user=make.staff(role, school), school=school, role=role)
+    return [(one.code, one.why, one.label) for one in steps(page_of(horn, TODAY).now, seat)]
+
+
+def test_whatever_else_is_owed_stands_below_the_next_step(school, ready):
+    pupil = make.pupil(school, make.guardian(school), name="Ada")
+    head = make.staff(Role.HEAD, school)
+    loan = make.loan(ready, pupil, head, returned_on=TODAY)
+    loan.accessories.create(name="mute", came_back=False)
+    make.charge(loan, head, what="a lost mute", due_on=TODAY + timedelta(days=9))
+
+    first, *others = all_steps(ready, Role.HEAD, school)
+
+    assert (first[0], first[2]) == ("mouthpiece", "Record the cleaning")
+    assert others == [
+        ("accessory", f"Mute, from Ada: missing since {day(TODAY)}", "Say what became of it"),
+        ("charge", f"Ada: 30.00 EUR for a lost mute: to be paid by {day(TODAY + timedelta(days=9))}", "Settle it"),
+    ]
+
+
+def test_what_stands_below_is_told_to_who_may_not_do_it_without_a_way(school, ready):
+    loan = make.loan(ready, make.pupil(school), make.staff(Role.HEAD, school), returned_on=TODAY)
+    make.charge(loan, make.staff(Role.HEAD, school))
+
+    *_, charge = all_steps(ready, Role.TECHNICIAN, school)
+
+    assert (charge[0], charge[2]) == ("charge", "")
+
+
+def test_a_ready_horn_is_issued_though_a_charge_is_open_and_both_are_told(school, ready):
+    head = make.staff(Role.HEAD, school)
+    loan = make.loan(
+        ready, make.pupil(school), head, returned_on=TODAY, mouthpiece_cleaned_on=TODAY, mouthpiece_cleaned_by=head
+    )
+    make.charge(loan, head)
+
+    assert [one[0] for one in all_steps(ready, Role.HEAD, school)] == ["charge", "ready"]
+
+
+def test_of_what_presses_the_late_comes_first_then_what_families_report_before_what_they_ask(school, ready):
+    guardian = make.guardian(school)
+    pupil = make.pupil(school, guardian)
+    loan = make.loan(ready, pupil, make.staff(Role.HEAD, school), issued_on=TODAY - timedelta(days=9))
+    ask = make.ask(loan, guardian.user, kind="renew")
+    report = make.report(ready, guardian.user, pupil=pupil, still_plays=True)
+
+    def codes():
+        return [one[0] for one in all_steps(ready, Role.HEAD, school)]
+
+    assert codes() == ["report", "ask", "out"]
+    type(ask).objects.update(kind="lost")
+    assert codes() == ["ask", "report", "out"]
+    type(report).objects.update(still_plays=False)
+    assert codes() == ["report", "ask", "out"]
+    type(loan).objects.update(due_on=TODAY - timedelta(days=1))
+    assert codes() == ["overdue", "report", "ask", "out"]
+
+
+def test_a_repair_that_keeps_it_back_is_not_told_again_as_a_job(school, ready):
+    technician = make.staff(Role.TECHNICIAN, school)
+    make.check(ready, technician, grade=3)
+    make.job(ready, technician)
+
+    assert [one[0] for one in all_steps(ready, Role.TECHNICIAN, school)] == ["grade"]
+
+
+def test_a_horn_that_is_simply_out_has_no_button_that_presses_and_what_else_is_owed_has_no_second_place(
+    school, ready, as_
+):
+    guardian = make.guardian(school)
+    pupil = make.pupil(school, guardian, name="Ada")
+    head = make.staff(Role.HEAD, school)
+    loan = make.loan(ready, pupil, head, due_on=TODAY + timedelta(days=200))
+    address = f"/s/{school.slug}/horns/{ready.pk}/"
+
+    page = as_(head).get(address)
+    assert (page.context["step"].code, page.context["others"]) == ("out", [])
+    assert 'class="button "' in page.content.decode()
+
+    # Reports stand on the page with their words, and who has it in a part of its own.
+    make.ask(loan, guardian.user, kind="lost")
+    make.report(ready, guardian.user, pupil=pupil)
+    page = as_(head).get(address)
+    assert (page.context["step"].code, page.context["others"]) == ("ask", [])
+
+
+def test_every_sort_of_thing_owed_and_every_reason_has_its_place(as_, school):
+    """None may be forgotten: what the reader tells of a horn stands on its page."""
+
+    world = build(THEIRS)
+    head = world.people[Role.HEAD]
+    seat = Seat(user=head, school=world.school, role=Role.HEAD)
+    for horn in Horn.objects.at(world.school).filter(withdrawn_on=None):
+        now = page_of(horn, TODAY).now
+        told = {one.code for one in steps(now, seat)}
+        same = {"job": {"workshop", "away", "grade", "job"}, "check": {"unchecked", "check"}}
+        for owed in now.owed:
+            assert told & same.get(owed.code, {owed.code}), (horn, owed)
+        assert {reason.code for reason in now.kept_back} - {"promised"} <= told

@@ -7,7 +7,7 @@ from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
 from fleet.desk.queries.horns import page_of, particulars, pictured, plain_sentence, story
-from fleet.desk.queries.next_step import next_step
+from fleet.desk.queries.next_step import steps
 from fleet.ground.access import Role
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
@@ -17,6 +17,7 @@ from fleet.register.models.kinds import reversible
 def horn(request: SeatedRequest, pk: int) -> HttpResponse:
     horn = get_object_or_404(Horn.objects.at(request.seat.school).select_related("place", "school"), pk=pk)
     shown = page_of(horn, timezone.localdate(request.now))
+    step, *others = steps(shown.now, request.seat)
     return render(
         request,
         "desk/horn.html",
@@ -25,7 +26,8 @@ def horn(request: SeatedRequest, pk: int) -> HttpResponse:
             "shown": shown,
             "sentence": plain_sentence(horn),
             "can_restring": reversible(horn.build) and request.seat.may("register:stand", write=True),
-            "step": next_step(shown.now, request.seat),
+            "step": step,
+            "others": [one for one in others if not one.is_told_beside],
             "particulars": particulars(horn, with_value=request.seat.role in {Role.HEAD, Role.SERVICE}),
             "story": story(horn),
             **pictured(horn),

@@ -1,4 +1,4 @@
-"""The one sensible thing to do next with a horn, for the person who is looking at it."""
+"""What there is to do with a horn, for the person who is looking at it: the next step, and what else waits."""
 
 from __future__ import annotations
 
@@ -6,39 +6,61 @@ from dataclasses import dataclass
 
 from fleet.ground.refusal import WayOut
 from fleet.people.queries.seats import Seat
+from fleet.register.models import Horn
 from fleet.register.queries.horns_now import HornNow
+from fleet.register.queries.owing import Owed
 
-# What is owed comes before what keeps the horn from being lent, and after it.
-FIRST = ("report", "ask", "overdue", "leaver")
-LAST = ("job", "signature", "sheet", "mended", "check", "accessory", "charge", "to-decide")
 # Seen to before anything else: nobody can do more about a horn that is not there or not known.
 BEFORE_ALL = ("not-found", "unidentified")
+# What is owed and presses comes before what keeps the horn from being lent; what is late before what is not.
+PRESSING = ("overdue", "leaver", "report", "ask", "away-late")
+# The same said twice: the reason that keeps it back stands for what is owed.
+SAME = {"workshop": "job", "away": "job", "grade": "job", "unchecked": "check"}
 
 
 @dataclass(frozen=True, slots=True)
 class NextStep:
-    """`label` is what the button says; without an address the step is for somebody else, and `why` says what it is."""
+    """`label` is what the link says; without an address the step is for somebody else, and `why` says what it is."""
 
+    code: str
     why: str
     label: str = ""
     address: str = ""
 
+    @property
+    def is_told_beside(self) -> bool:
+        """Whether the horn's page has a part of its own about it."""
+        return self.code in {"out", "report"}
 
-def next_step(of: HornNow, seat: Seat) -> NextStep:
-    """The first that applies: what presses, then what keeps it from being lent, then what merely should be done."""
+
+def steps(of: HornNow, seat: Seat) -> list[NextStep]:
+    """All there is to do, never empty: what presses, what keeps it from being lent, what merely should be done."""
     if of.horn.withdrawn_on is not None:
-        return NextStep("It is withdrawn. Its record and its number stay.")
-    owed = {one.code: (one.why, one.way) for one in reversed(of.owed)}
-    kept_back = {one.code: (one.sentence, one.way_out) for one in of.kept_back if one.code != "promised"}
-    steps = [
-        *(kept_back.pop(code) for code in BEFORE_ALL if code in kept_back),
-        *(owed[code] for code in FIRST if code in owed),
-        *kept_back.values(),
-        *(owed[code] for code in LAST if code in owed and (code != "signature" or not kept_back)),
-    ]
+        return [NextStep("withdrawn", "It is withdrawn. Its record and its number stay.")]
+    reasons = [one for one in of.kept_back if one.code != "promised"]
+    told = {SAME.get(one.code, one.code) for one in reasons}
+    pressing = [one for one in of.owed if one.code in PRESSING]
+    pressing.sort(key=lambda one: (not one.late, PRESSING.index(one.code)))
+    rest = [one for one in of.owed if one.code not in {*PRESSING, *told}]
+    found = [(one.code, one.sentence, one.way_out) for one in reasons if one.code in BEFORE_ALL]
+    found += [(one.code, _said(one, of.horn), one.way) for one in pressing]
+    found += [(one.code, one.sentence, one.way_out) for one in reasons if one.code not in BEFORE_ALL]
+    found += [(one.code, _said(one, of.horn), one.way) for one in rest]
     if not of.kept_back:
         issue = WayOut("loans:issue", "Issue it", query=(("horn", str(of.horn.pk)),))
-        steps.append(("It is ready to be lent.", issue))
-    why, way = steps[0]
+        found.append(("ready", "It is ready to be lent.", issue))
+    return [_step(seat, *one) for one in found]
+
+
+def _said(one: Owed, horn: Horn) -> str:
+    """What is owed, on the page of its horn, where nobody needs its number again."""
+    # Of a job the pile says which kind of horn it is.
+    if one.code == "job":
+        return one.why
+    what = one.what.removeprefix(str(horn)).lstrip(":, ")
+    return f"{what[0].upper()}{what[1:]}{': ' if one.why else ''}{one.why}"
+
+
+def _step(seat: Seat, code: str, why: str, way: WayOut | None) -> NextStep:
     address = seat.way(way)
-    return NextStep(why, way.label, address) if way and address else NextStep(why)
+    return NextStep(code, why, way.label, address) if way and address else NextStep(code, why)

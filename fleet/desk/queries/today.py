@@ -31,8 +31,8 @@ Waits = str | Callable[[Day], Pile]
 TEACHING: tuple[Waits, ...] = (
     "overdue",
     "leaver",
-    "report",
     "ask",
+    "report",
     to_hand_out,
     sheets_out,
     undelivered,

@@ -173,7 +173,7 @@ def _not_here(horn: Kept) -> Iterator[Reason]:
         yield Reason(
             "out",
             f"{horn} is out: {horn.holder_name} has it{until}.",
-            WayOut("loans:return-of", "Take it back first", (horn.pk,)),
+            WayOut("loans:return-of", "Take it back", (horn.pk,)),
         )
     if horn.on_bench:
         yield Reason(
