@@ -52,12 +52,9 @@ def how_sure(chance: float) -> str:
 
 def sure_of(verdict: Verdict) -> str:
     """How sure the leading horn is, in a sentence; never that it is, while something does not fit."""
-    chance = verdict.leading.probability
     if verdict.fits:
-        return how_sure(chance)
-    if verdict.clash:
-        return f"Open until the answers fit. Allowing for a mistake: {percent(chance)}."
-    return f"Open until what was heard fits. Without that: {percent(chance)}."
+        return how_sure(verdict.leading.probability)
+    return "Open until the answers fit." if verdict.clash else "Open until what was heard fits."
 
 
 def notes_in_words(notes: Iterable[Played]) -> str:

@@ -169,13 +169,54 @@ def test_another_family_gets_404_for_everything_of_this_loan(as_, lent):
     assert not FaultReport.objects.exists()
 
 
-def test_an_ended_loan_is_no_longer_the_familys(as_, lent):
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        ("Left in a tram.", "The school recorded on 14 September 2026 that HN-1 is lost."),
+        ("", "HN-1 came back on 14 September 2026."),
+    ],
+)
+def test_of_an_ended_loan_the_family_reads_how_it_ended_and_what_is_to_be_paid(as_, lent, words, sentence):
     loan, guardian = lent
-    loan.returned_on = make.TODAY
-    loan.save()
+    make.charge(loan, loan.issued_by, what="a lost horn")
+    make.ask(loan, guardian.user, kind="lost", answered_at=make.NOW, answer="We have recorded it.")
+    Loan.objects.filter(pk=loan.pk).update(returned_on=make.TODAY, returned_to=loan.issued_by, lost_words=words)
 
-    assert as_(guardian.user).get(f"/family/{loan.pk}/").status_code == 404
-    assert "No horn is on loan" in as_(guardian.user).get("/family/").content.decode()
+    page = folded(as_(guardian.user).get(f"/family/{loan.pk}/"))
+
+    assert sentence in page
+    assert "30.00 EUR for a lost horn" in page
+    assert "We have recorded it." in page
+    assert ("If it turns up" in page) == bool(words)
+    # Nothing more is asked or reported about it, and its prints are the school's again.
+    assert "Keep it longer" not in page
+    assert "Something is wrong" not in page
+    for beyond in ("sheet.pdf", "care.pdf", "renew/", "chart/"):
+        assert as_(guardian.user).get(f"/family/{loan.pk}/{beyond}").status_code == 404, beyond
+
+
+def test_a_swapped_horn_names_the_one_that_went_out_instead(as_, lent):
+    loan, guardian = lent
+    Loan.objects.filter(pk=loan.pk).update(returned_on=make.TODAY, returned_to=loan.issued_by)
+    new = make.loan(make.horn(loan.horn.school, number="HN-9"), loan.pupil, loan.issued_by, in_place_of=loan)
+
+    assert f"HN-1 was swapped for {new.horn} on 14 September 2026." in folded(
+        as_(guardian.user).get(f"/family/{loan.pk}/")
+    )
+
+
+def test_what_is_to_be_paid_for_an_ended_loan_stands_before_the_horns(as_, lent):
+    loan, guardian = lent
+    Loan.objects.filter(pk=loan.pk).update(returned_on=make.TODAY, returned_to=loan.issued_by)
+    charge = make.charge(loan, loan.issued_by, what="a lost mute")
+    make.loan(make.horn(loan.horn.school), loan.pupil, loan.issued_by)
+    browser = as_(guardian.user)
+
+    assert "To pay for HN-1" in folded(browser.get("/family/"))
+    charge.state, charge.settled_on = "paid", make.TODAY
+    charge.save()
+    # One horn and nothing else: straight to its page.
+    assert browser.get("/family/").status_code == 302
 
 
 def test_a_guardian_of_two_children_chooses(as_, lent):

@@ -1,9 +1,11 @@
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 
 from fleet.ground.access import Role
+from fleet.lending.models import LoanPeriod
 from tests import make
+from tests.pages import folded
 
 pytestmark = pytest.mark.django_db
 
@@ -145,3 +147,35 @@ def test_today_asks_as_many_questions_for_many_rows_as_for_one(as_, days, rows, 
     # Session, account, seat, and one a pile: closing, fifteen of a teacher's, to decide, counts, check, late, bench.
     with django_assert_num_queries(26):
         client.get(f"/s/{school.slug}/")
+
+
+def test_what_was_called_back_or_went_with_a_leaver_is_not_told_again_as_due_soon(as_, days):
+    school = make.school(soon_days=14)
+    teacher = make.staff(Role.TEACHER, school)
+    lent = {"issued_on": days(-9), "due_on": days(9)}
+    recalled = make.loan(make.horn(school, number="BACK-1"), make.pupil(school), teacher, **lent)
+    LoanPeriod.objects.create(
+        loan=recalled, kind="recalled", due_before=days(90), due_on=recalled.due_on, at=make.NOW, by=teacher
+    )
+    make.loan(make.horn(school, number="LEFT-1"), make.pupil(school, left_on=days(-1)), teacher, **lent)
+    make.loan(make.horn(school, number="SOON-1"), make.pupil(school), teacher, **lent)
+
+    page = as_(teacher).get(f"/s/{school.slug}/")
+
+    piles = {pile.title: [task.what for task in pile.tasks] for pile in page.context["piles"]}
+    assert [what[:6] for what in piles["Due soon"]] == ["SOON-1"]
+    assert [what[:6] for what in piles["Recalled, not back yet"]] == ["BACK-1"]
+    assert [what[:6] for what in piles["Left the school with a horn"]] == ["LEFT-1"]
+
+
+def test_a_day_of_another_year_has_its_year(as_, monkeypatch):
+    monkeypatch.setattr("fleet.middleware.timezone.now", lambda: make.NOW)
+    school = make.school()
+    teacher = make.staff(Role.TEACHER, school)
+    for due in (date(2025, 12, 31), date(2026, 1, 1)):
+        make.loan(make.horn(school), make.pupil(school), teacher, issued_on=date(2025, 9, 1), due_on=due)
+
+    page = folded(as_(teacher).get(f"/s/{school.slug}/"))
+
+    for said in ("31 Dec 2025", "1 Jan"):
+        assert f'<span class="when"> {said} </span>' in page, said

@@ -12,6 +12,7 @@ from fleet.letters.actions.reminding import plan
 from fleet.letters.models import LendingRules, Letter
 from fleet.letters.queries.due import unwritten
 from fleet.people.models import Guardian
+from fleet.register.models import Horn
 from fleet.signing.actions import putting_before, signing
 from tests import make
 from tests.letters.postbox import open_postbox
@@ -133,3 +134,10 @@ def test_the_command_keeps_to_the_school_that_is_named_and_refuses_one_that_is_n
 def test_what_waits_to_be_signed_is_found_in_one_query(lending, asked, django_assert_num_queries):
     with django_assert_num_queries(1):
         assert [(one, one.guardian) for one in unwritten(lending.school, make.TODAY)] == [(asked, lending.guardian)]
+
+
+@pytest.mark.parametrize("kept_back", [{"not_found_on": make.TODAY}, {"grade": 3}])
+def test_nobody_is_asked_by_letter_to_sign_for_a_horn_that_cannot_be_lent_at_the_moment(lending, asked, kept_back):
+    Horn.objects.filter(pk=asked.horn_id).update(**kept_back)
+
+    assert unwritten(lending.school, make.TODAY) == []

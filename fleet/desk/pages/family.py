@@ -11,10 +11,10 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.desk.forms import FaultForm
-from fleet.desk.queries.family import own_loans, own_signatures, recalled, reports_of
+from fleet.desk.queries.family import own_ended_loans, own_loans, own_signatures, recalled, reports_of
 from fleet.desk.queries.horns import pictured, plain_sentence
 from fleet.ground.answering import answer, posted
-from fleet.lending.models import Loan
+from fleet.lending.models import Charge, Loan
 from fleet.people.models import User
 from fleet.register.models import Photograph
 from fleet.register.models.kinds import build_of
@@ -27,14 +27,17 @@ from fleet.workshop.actions.reports import report_fault
 def family(request: HttpRequest) -> HttpResponse:
     loans = list(own_loans(request).prefetch_related("horn__photographs"))
     to_sign = list(own_signatures(request).waiting())
-    if len(loans) == 1 and not to_sign:
+    to_pay = list(own_ended_loans(request).filter(charges__in=Charge.objects.due()).distinct())
+    if len(loans) == 1 and not to_sign and not to_pay:
         return redirect("desk:family-horn", loans[0].pk)
     cards = [(loan, plain_sentence(loan.horn)) for loan in loans]
-    return render(request, "desk/family.html", {"cards": cards, "to_sign": to_sign})
+    return render(request, "desk/family.html", {"cards": cards, "to_sign": to_sign, "to_pay": to_pay})
 
 
 def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
-    loan = get_object_or_404(own_loans(request), pk=pk)
+    loan = own_loans(request).filter(pk=pk).first()
+    if loan is None:
+        return _ended(request, get_object_or_404(own_ended_loans(request), pk=pk))
     form = FaultForm(posted(request))
     user, now = cast(User, request.user), request.now  # type: ignore[attr-defined]
     return answer(
@@ -66,6 +69,11 @@ def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
         "valveless": build is not None and not build.valves,
         **pictured(loan.horn),
     }
+
+
+def _ended(request: HttpRequest, loan: Loan) -> HttpResponse:
+    shown = {"loan": loan, "horn": loan.horn, "charges": loan.charges.due(), "asks": loan.asks.all()}
+    return render(request, "desk/family_ended.html", shown)
 
 
 def family_picture(request: HttpRequest, pk: int) -> HttpResponseBase:

@@ -17,11 +17,20 @@ from fleet.workshop.queries.condition import open_findings_of
 
 def own_loans(request: HttpRequest) -> LoanQuerySet:
     """Open loans of the pupils this account answers for; 404 for somebody who answers for nobody."""
+    return _own(request).open().select_related("horn__school", "pupil", "in_place_of").order_by("pupil__name", "pk")
+
+
+def own_ended_loans(request: HttpRequest) -> LoanQuerySet:
+    """Their loans that have ended, the newest first; 404 for somebody who answers for nobody."""
+    ended = _own(request).ended().select_related("horn__school", "pupil", "replaced_by__horn")
+    return ended.order_by("-returned_on", "-pk")
+
+
+def _own(request: HttpRequest) -> LoanQuerySet:
     user = cast(User, request.user)
     if not Guardian.objects.filter(user=user).exists():
         raise Http404("Not a guardian.")
-    loans = Loan.objects.open().answered_for_by(user)
-    return loans.select_related("horn__school", "pupil", "in_place_of").order_by("pupil__name", "pk")
+    return Loan.objects.answered_for_by(user)
 
 
 def own_signatures(request: HttpRequest) -> OnlineSignatureQuerySet:

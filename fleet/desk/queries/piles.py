@@ -89,8 +89,11 @@ def _task(day: Day, owed: Owed) -> Task:
 
 
 def due_soon(day: Day) -> Pile:
-    school = day.seat.school
+    """Loans that end soon by themselves: what was called back, or went with a leaver, has a pile of its own."""
+    school, horns = day.seat.school, Horn.objects.at(day.seat.school)
     loans = Loan.objects.at(school).due_soon(day.today, school.soon_days).select_related("horn", "pupil")
+    for code in ("recall", "leaver"):
+        loans = loans.exclude(horn__in=owings()[code].horns(horns, school, day.today))
     tasks = [
         Task(
             what=f"{loan.horn.number}, {loan.pupil.name}",

@@ -13,7 +13,7 @@ from fleet.ground.fields import days_in
 from fleet.lending.models import Loan, LoanPeriod
 from fleet.letters.models import LendingRules
 from fleet.people.models import School
-from fleet.signing.models import OnlineSignature, OnlineSignatureQuerySet
+from fleet.signing.models import OnlineSignature
 
 
 def due_letters(school: School, rules: LendingRules, today: date) -> Iterator[tuple[Loan, str]]:
@@ -28,10 +28,11 @@ def due_letters(school: School, rules: LendingRules, today: date) -> Iterator[tu
             yield loan, occasion
 
 
-def unwritten(school: School, today: date) -> OnlineSignatureQuerySet:
+def unwritten(school: School, today: date) -> list[OnlineSignature]:
     """Agreements that wait to be signed and may be still, and whose guardian has no letter about it. One query."""
     waiting = OnlineSignature.objects.at(school).waiting().filter(~over("due_on", today), letters=None)
-    return waiting.select_related("guardian").order_by("pk")
+    asked = waiting.select_related("guardian", "horn", "pupil").order_by("pk")
+    return [one for one in asked if not one.horn.kept_back_from(one.pupil.name)]
 
 
 def occasion_of(loan: Loan, before: list[int], after: list[int], today: date) -> str:
