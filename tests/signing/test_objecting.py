@@ -130,6 +130,16 @@ def test_who_takes_an_address_away_first_and_gives_another_later_is_noticed_all_
     assert (of(lending).email, of(lending).telephone) == (honest, "")
 
 
+def test_an_address_that_was_put_back_already_is_told_of_no_more_and_heads_still_look(lending, as_, change, head):
+    as_(lending.teacher).post(guardian_page(lending), said_of(lending))
+    mail.outbox.clear()
+
+    Browser().post(change)
+
+    assert mail.outbox == []
+    assert AddressChange.objects.get().objected_at == make.NOW
+
+
 def test_where_somebody_else_has_the_address_by_now_the_new_one_waits_longer_and_heads_look(lending, change, head):
     make.guardian(lending.school, email=lending.guardian.email, with_account=False)
 

@@ -33,7 +33,7 @@ def not_me(request: SeatedRequest, secret: str) -> HttpResponse:
         objected = object_to_change(change=change, by=None, at=request.now)
         # It is done whether or not the mail server is there.
         with suppress(Refused):
-            tell(telling_of_objection(change.guardian, at=request.now))
+            tell(telling_of_objection(change, at=request.now))
         return objected
 
     return answer(

@@ -10,7 +10,7 @@ from typing import Any
 from django.utils import timezone
 
 from fleet.ground.wording import day
-from fleet.people.models import Guardian, Post, Pupil, User
+from fleet.people.models import AddressChange, Guardian, Post, Pupil, User
 from fleet.people.models.families import SIGNS_AFTER
 
 
@@ -68,9 +68,12 @@ def tellings_of_joining(pupil: Pupil, guardian: Guardian, *, by: User, at: datet
     ]
 
 
-def telling_of_objection(gone: Guardian, *, at: datetime) -> list[Telling]:
-    """A letter to the address that was taken off the record again; `gone` is the guardian as they were with it."""
-    return [Telling("address_back", gone.email, _said(gone, None, at))] if gone.email else []
+def telling_of_objection(change: AddressChange, *, at: datetime) -> list[Telling]:
+    """A letter to the address that is taken off the record again; `change` as it was read before."""
+    gone = change.guardian
+    if gone.email.lower() in {"", change.before.lower()}:
+        return []
+    return [Telling("address_back", gone.email, _said(gone, None, at))]
 
 
 def _said(guardian: Guardian, by: User | None, at: datetime) -> dict[str, Any]:
