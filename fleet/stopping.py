@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import signal
 import threading
+import traceback
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -34,6 +35,8 @@ def stopped_with(sentence: str) -> Iterator[None]:
     except BaseException as trouble:
         if not heard:
             raise
+        # What is half read lets go of the database now, not when the program ends and the database is closed before it.
+        traceback.clear_frames(trouble.__traceback__)
         raise CommandError(sentence, returncode=128 + heard[0]) from trouble
     finally:
         for one, handler in usual.items():

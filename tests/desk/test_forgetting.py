@@ -21,6 +21,8 @@ from fleet.ground.refusal import Refused
 from fleet.lending.actions import charges, losing
 from fleet.lending.models import Loan, PastLoan
 from fleet.people.models import Guardian, Opening, Pupil, User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
 from fleet.register.models import Horn, Photograph, StandChange, Standing
 from fleet.signing.models import OnlineSignature, SheetOut
 from fleet.workshop.models import CheckPhotograph, JobStep
@@ -127,6 +129,23 @@ def test_no_name_or_address_is_left_anywhere_and_the_horn_keeps_its_history(fami
     assert str(loan.pupil) == f"former pupil {family.pupil.pk}"
     assert (loan.issued_on, loan.returned_on, loan.check_at_issue.grade) == (LONG_AGO - 300 * DAY, LONG_AGO, 1)
     assert family.horn.fault_reports.get().words == "(removed) dropped it; the bell is dented"
+
+
+def test_who_signed_with_an_address_they_have_no_more_is_forgotten_and_who_had_a_post_is_not(family):
+    old = make.user(email="maria.once@example.org", name="Maria Once")
+    left = make.user(email="left@example.org", name="Lea Left")
+    record(deed=Deed.POST_GIVEN, school=family.school, by=None, at=make.NOW, account=left)
+    OnlineSignature.objects.filter(pupil=family.pupil).update(signed_by=old)
+    make.report(family.horn, old, pupil=family.pupil)
+    make.report(family.horn, left, pupil=family.pupil)
+
+    forget(pupil=family.pupil, by=family.head, at=make.NOW)
+
+    after = everything()
+    assert "Maria Once" not in after
+    assert "maria.once@example.org" not in after
+    assert not User.objects.get(pk=old.pk).is_active
+    assert User.objects.get(pk=left.pk).name == "Lea Left"
 
 
 def test_every_column_that_takes_words_is_looked_through_or_named_as_one_that_holds_none_of_a_family():

@@ -16,6 +16,7 @@ from django.core.management import call_command
 
 from fleet.desk.actions.tidying import LIES_FOR, tidy
 from fleet.ground.access import Role
+from fleet.people.models import User
 from fleet.people.models.families import SIGNS_AFTER
 from fleet.register.models import Photograph
 from fleet.workshop.models import CheckPhotograph
@@ -56,6 +57,20 @@ def test_a_link_to_object_by_goes_when_it_is_over_and_what_was_objected_to_stays
 
     assert str(tidy(at=make.NOW)) == "1 addresses that can object no more"
     assert [one.before for one in guardian.address_changes.order_by("pk")] == ["1@example.org", "2@example.org"]
+
+
+def test_an_account_that_is_nobodys_goes_after_a_day_and_none_that_a_row_names():
+    school = make.school()
+    guardian, horn = make.guardian(school), make.horn(school)
+    old = {"created": make.NOW - LIES_FOR - MOMENT}
+    reported, new, _ = make.user(), make.user(), make.user()
+    staff = make.staff(Role.TEACHER, school)
+    User.objects.exclude(pk=new.pk).update(**old)
+    User.objects.filter(pk=new.pk).update(created=make.NOW - LIES_FOR)
+    make.report(horn, reported)
+
+    assert str(tidy(at=make.NOW)) == "1 accounts that are nobody’s"
+    assert set(User.objects.all()) == {guardian.user, reported, new, staff}
 
 
 def left() -> set[str]:

@@ -24,6 +24,7 @@ from fleet.lending.models import Charge, FamilyAsk, Loan, LoanPeriod
 from fleet.letters.models import Letter
 from fleet.letters.queries.rules import rules_of
 from fleet.people.models import AddressChange, Guardian, Post, Pupil, School, User
+from fleet.record.models import Act, Deed
 from fleet.register.models import Photograph
 from fleet.signing.models import OnlineSignature, SheetOut
 from fleet.workshop.models import CheckPhotograph, FaultReport
@@ -96,7 +97,8 @@ def forget(*, pupil: Pupil, by: User | None, at: datetime) -> Would:
     SheetOut.objects.filter(pupil=pupil).update(accessories=[])
     pupil.guardians.clear()
     changes.delete()
-    closed = [account.pk for one in done.guardians if (account := _forget_guardian(one)) is not None]
+    closed = [account.pk for account in _of_addresses_before(pupil)]
+    closed += [account.pk for one in done.guardians if (account := _forget_guardian(one)) is not None]
     forget_in_record(
         pupil=pupil,
         guardians=[one.pk for one in done.guardians],
@@ -129,6 +131,20 @@ def _around(pupil: Pupil) -> list[Guardian]:
     return list(Guardian.objects.filter(Q(pupils=pupil) | Q(loans__pupil=pupil)).distinct().order_by("pk"))
 
 
+def _of_addresses_before(pupil: Pupil) -> list[User]:
+    """Closes the accounts that signed, asked or reported for the pupil with an address that no guardian has any more.
+    Who ever had a post here stays."""
+    acted = [
+        OnlineSignature.objects.filter(pupil=pupil).values("signed_by"),
+        FamilyAsk.objects.filter(loan__pupil=pupil).values("by"),
+        FaultReport.objects.filter(pupil=pupil).values("by"),
+    ]
+    theirs = Q(pk__in=acted[0]) | Q(pk__in=acted[1]) | Q(pk__in=acted[2])
+    staff = Act.objects.filter(deed__in=(Deed.POST_GIVEN, Deed.SCHOOL_BEGUN)).exclude(account=None).values("account")
+    found = User.objects.filter(theirs, posts=None, guardianships=None, is_active=True).exclude(pk__in=staff)
+    return [_close(account) for account in found.order_by("pk")]
+
+
 def _forget_guardian(guardian: Guardian) -> User | None:
     """The account that was closed with it, if any."""
     account = guardian.user
@@ -137,9 +153,13 @@ def _forget_guardian(guardian: Guardian) -> User | None:
     guardian.save(update_fields=["name", "email", "telephone", "user"])
     if account is None or Guardian.objects.filter(user=account).exists() or Post.objects.filter(user=account).exists():
         return None
+    return _close(account)
+
+
+def _close(account: User) -> User:
+    """Reports and signatures point at the account, so it stays, closed and without a name."""
     EmailAddress.objects.filter(user=account).delete()
     Authenticator.objects.filter(user=account).delete()
-    # Reports and signatures point at the account, so it stays, closed and without a name.
     account.email, account.name, account.is_active = f"account-{account.pk}@removed.invalid", GONE, False
     account.set_unusable_password()
     account.save(update_fields=["email", "name", "is_active", "password"])

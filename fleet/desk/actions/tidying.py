@@ -12,8 +12,10 @@ from django.conf import settings
 from django.contrib.sessions.models import Session
 from django.db import connection, models
 
-from fleet.people.models import AddressChange
+from fleet.people.actions.accounts import remove_account
+from fleet.people.models import AddressChange, User
 from fleet.people.models.families import SIGNS_AFTER
+from fleet.people.queries.seats import nobodys
 
 COUNTERS = "throttle_counters"
 # A picture is written before its row, a file before it has its name: both within minutes.
@@ -22,11 +24,13 @@ LIES_FOR = timedelta(days=1)
 
 @dataclass(frozen=True, slots=True)
 class Litter:
-    """What lies about: how many sessions, counters and links are over, which files are left from something cut off."""
+    """What lies about: how many sessions, counters and links are over, whose accounts are nobody's, which files are left
+    from something cut off."""
 
     sessions: int
     counters: int
     links: int
+    accounts: list[User]
     drafts: list[Path]
     pictures: list[Path]
 
@@ -35,6 +39,7 @@ class Litter:
             (self.sessions, "ended sessions"),
             (self.counters, "old counters of the sign-in pages"),
             (self.links, "addresses that can object no more"),
+            (len(self.accounts), "accounts that are nobody’s"),
             (len(self.drafts), "files half written"),
             (len(self.pictures), "pictures of no record"),
         )
@@ -44,7 +49,12 @@ class Litter:
 def litter(*, at: datetime) -> Litter:
     """What `tidy` would remove."""
     return Litter(
-        _sessions(at).count(), _counters(at, "SELECT cache_key"), _links(at).count(), _drafts(at), _pictures(at)
+        _sessions(at).count(),
+        _counters(at, "SELECT cache_key"),
+        _links(at).count(),
+        nobodys(at - LIES_FOR),
+        _drafts(at),
+        _pictures(at),
     )
 
 
@@ -54,6 +64,8 @@ def tidy(*, at: datetime) -> Litter:
     _sessions(at).delete()
     _counters(at, "DELETE")
     _links(at).delete()
+    for person in gone.accounts:
+        remove_account(person)
     for path in [*gone.drafts, *gone.pictures]:
         path.unlink(missing_ok=True)
     return gone

@@ -13,7 +13,6 @@ from pathlib import Path
 from django.conf import settings
 from django.core.files.storage import default_storage
 from django.db import IntegrityError, models, transaction
-from django.db.models import ProtectedError
 from django.utils import timezone
 
 from fleet.exchange.models import Batch, Closing, Import
@@ -22,8 +21,9 @@ from fleet.exchange.queries.school_out import accounts_of, export_school
 from fleet.exchange.queries.whole_school import tables
 from fleet.ground.refusal import Refused
 from fleet.letters.models import CalendarKey
+from fleet.people.actions.accounts import remove_account
 from fleet.people.actions.schools import locked_school
-from fleet.people.models import Guardian, Post, School, User
+from fleet.people.models import School, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
 
@@ -107,24 +107,13 @@ def _remove(school: School, counts: dict[str, int], at: datetime) -> None:
         rows = table.rows_of(school).order_by()
         rows._raw_delete(using=rows.db)
     for person in User.objects.filter(pk__in=people):
-        _remove_account(person)
+        remove_account(person)
 
     def remove_files() -> None:
         for name in pictures:
             default_storage.delete(name)
 
     transaction.on_commit(remove_files)
-
-
-def _remove_account(person: User) -> None:
-    if Post.objects.filter(user=person).exists() or Guardian.objects.filter(user=person).exists():
-        return
-    try:
-        with transaction.atomic():
-            person.delete()
-    except ProtectedError:
-        # Another school's rows say what this person did there.
-        return
 
 
 def _pictures(school: School) -> list[str]:

@@ -7,6 +7,7 @@ from datetime import datetime
 
 from allauth.mfa.models import Authenticator
 from django.db import transaction
+from django.db.models import ProtectedError
 
 from fleet.ground.refusal import Refused
 from fleet.people.models import Guardian, Post, School, User
@@ -51,6 +52,18 @@ def begin_school(
     told = [["post", post.get_role_display()]]
     record(deed=Deed.SCHOOL_BEGUN, school=school, by=None, at=at, account=post.user, told=told)
     return school
+
+
+def remove_account(person: User) -> bool:
+    """Whether it went: the account of somebody with neither a post nor a child, whom no row names for what they did."""
+    if Post.objects.filter(user=person).exists() or Guardian.objects.filter(user=person).exists():
+        return False
+    try:
+        with transaction.atomic():
+            person.delete()
+    except ProtectedError:
+        return False
+    return True
 
 
 def record_entry(

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from allauth.mfa.models import Authenticator
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import PROTECT, Exists, OuterRef, Q, QuerySet
 from django.http import HttpRequest
 from django.urls import reverse
 
@@ -100,6 +100,19 @@ def seat_of(user: User, slug: str) -> Seat | None:
 def schools_of(user: User) -> list[School]:
     """The schools where this person has a post or answers for somebody."""
     return list(School.objects.filter(Q(posts__user=user) | Q(guardians__user=user)).distinct())
+
+
+def nobodys(before: datetime) -> list[User]:
+    """Accounts made before then by which nobody comes in any more, and which no row names for what they did: of an
+    address that a guardian has no longer. A query for each place that can name one."""
+    free = User.objects.filter(posts=None, guardianships=None, created__lt=before).order_by("pk")
+    named: set[int] = set()
+    for relation in User._meta.get_fields(include_hidden=True):
+        if free and getattr(relation, "on_delete", None) is PROTECT and not relation.concrete:
+            field = relation.field.attname
+            rows = relation.related_model._base_manager.filter(**{f"{field}__in": free})
+            named.update(rows.values_list(field, flat=True))
+    return [one for one in free if one.pk not in named]
 
 
 def in_templates(request: HttpRequest) -> dict[str, Any]:
