@@ -1,0 +1,105 @@
+"""What the actions of a count refuse when they are called outright, and what they answer at the edges."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from fleet.counting.actions import counts, finds
+from fleet.counting.models import Line
+from fleet.counting.queries.outcomes import resolutions_for
+from fleet.counting.queries.sampling import deviate, sample_size
+from fleet.ground.refusal import Refused
+from fleet.register.models import Horn
+from tests import make
+
+
+def sample(cupboard, seconds=0):
+    said = {"confidence": 95, "margin": 10, "by": cupboard.teacher, "at": make.NOW + timedelta(seconds=seconds)}
+    return counts.begin_sample(school=cupboard.school, **said)
+
+
+def test_no_sample_is_drawn_where_nothing_should_be_on_a_shelf(cupboard):
+    with pytest.raises(Refused, match="nothing to draw a sample from"):
+        sample(cupboard)
+
+
+def test_a_sample_asked_for_twice_in_a_moment_is_one(cupboard):
+    make.horn(cupboard.school, place=cupboard.store)
+    first = sample(cupboard)
+
+    assert sample(cupboard, seconds=15) == first
+    with pytest.raises(Refused, match="still open"):
+        sample(cupboard, seconds=16)
+
+
+@pytest.fixture
+def found(cupboard):
+    cupboard.horn = make.horn(cupboard.school, place=cupboard.store)
+    count = cupboard.begin()
+    said = {"words": "no label", "place": cupboard.store, "key": "a-key-of-the-find", "by": cupboard.teacher}
+    return finds.keep_find(count=count, at=make.NOW, **said)
+
+
+def settle(cupboard, find, **said):
+    how = {"resolution": "not-ours", "reason": "A guest's", "by": cupboard.head, "at": make.NOW}
+    return finds.settle_find(find=find, **{**how, **said})
+
+
+def test_a_find_is_not_kept_once_the_count_has_ended_nor_said_what_it_is_once_it_is_signed(cupboard, found):
+    count = found.count
+    cupboard.see(count, cupboard.horn, cupboard.store)
+    cupboard.end(count)
+    with pytest.raises(Refused, match="was ended"):
+        finds.keep_find(
+            count=count, words="another", place=None, key="another-key-123", by=cupboard.teacher, at=make.NOW
+        )
+    settle(cupboard, found)
+    assert cupboard.sign(count).state == "signed"
+    with pytest.raises(Refused, match="kept as it is"):
+        settle(cupboard, found)
+
+
+@pytest.mark.parametrize(
+    ("said", "sentence"),
+    [({"reason": "  "}, "Give the reason"), ({"resolution": "horn"}, "Say which horn of the register it is")],
+)
+def test_a_find_is_settled_with_a_reason_and_with_a_horn_where_it_is_one(cupboard, found, said, sentence):
+    with pytest.raises(Refused, match=sentence):
+        settle(cupboard, found, **said)
+
+
+def test_a_horn_named_where_it_is_said_to_be_none_is_refused(cupboard, found):
+    with pytest.raises(Refused, match="Say which horn"):
+        settle(cupboard, found, horn=make.horn(cupboard.school))
+
+
+@pytest.mark.parametrize(
+    ("where", "offered"),
+    [
+        (Horn.Where.NOT_FOUND, ["found", "explained"]),
+        (Horn.Where.WORKSHOP, ["put-back", "explained"]),
+        (Horn.Where.IN_PLACE, ["moved", "put-back", "explained"]),
+    ],
+)
+def test_what_may_be_said_of_a_horn_nobody_expected_hangs_on_where_it_is_now(where, offered):
+    line = Line(outcome=Line.Outcome.NOT_EXPECTED)
+
+    assert [one.value for one in resolutions_for(line, where)] == offered
+
+
+@pytest.mark.parametrize("confidence", [0, 1])
+def test_a_confidence_lies_between_nothing_and_certainty(confidence):
+    with pytest.raises(ValueError, match="between 0 and 1"):
+        deviate(confidence)
+
+
+@pytest.mark.parametrize(("population", "margin"), [(-1, 0.1), (5, 0), (5, 1)])
+def test_a_sample_has_a_population_and_a_margin(population, margin):
+    with pytest.raises(ValueError, match="not negative"):
+        sample_size(population, confidence=0.95, margin=margin)
+
+
+def test_of_nothing_nothing_is_looked_at():
+    assert sample_size(0, confidence=0.95, margin=0.1) == 0

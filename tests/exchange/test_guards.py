@@ -1,0 +1,176 @@
+"""Lists and whole schools at their edges: what a cell, a list that changed meanwhile and a command say."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django import forms
+from django.core.management import CommandError, call_command
+from django.http import Http404
+
+from fleet.exchange.actions import imports
+from fleet.exchange.actions.lists.base import Reading, a_day, one_of
+from fleet.exchange.actions.lists.horns import LONGEST, _described
+from fleet.exchange.models import Import
+from fleet.exchange.pages.as_files import as_file
+from fleet.exchange.queries.site_out import asked
+from fleet.exchange.reading.bounds import NO_SPREADSHEET, Notes, looked_over
+from fleet.exchange.reading.cells import as_text
+from fleet.exchange.reading.file import lines_of
+from fleet.ground.refusal import Refused
+from fleet.lending.models import PastLoan
+from fleet.people.models import Pupil, School
+from fleet.register.models import Horn
+from tests import make
+from tests.exchange.conftest import Desk, as_csv, verdicts, wrongs
+
+
+class HornForm(forms.ModelForm):  # type: ignore[type-arg]
+    class Meta:
+        model = Horn
+        fields = ("acquired_on",)
+
+
+READ = Reading(school=School(), day_first=True, today=date(2026, 9, 14))
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("14.9.2026", "2026-09-14"),
+        ("15.9.2026", "has not come yet"),
+        ("1.1.1850", "1850-01-01"),
+        ("31.12.1849", "too long ago"),
+    ],
+)
+def test_a_day_of_a_list_has_come_and_is_no_day_before_horns_had_valves(text: str, said: str):
+    clean = a_day(HornForm, "acquired_on")
+    if said[0].isdigit():
+        assert clean(text, READ) == said
+    else:
+        with pytest.raises(ValueError, match=said):
+            clean(text, READ)
+
+
+@pytest.mark.parametrize("words", ["silver plated", "SILVER", "argent", "silver platde"])
+def test_a_choice_is_known_by_its_label_its_key_a_word_of_ours_and_with_a_slip_of_the_finger(words: str):
+    assert one_of([("", "not said"), ("silver", "silver plated")], {"argent": "silver"})(words, READ) == "silver"
+
+
+def test_a_word_that_is_no_choice_is_told_the_choices():
+    with pytest.raises(ValueError, match=r"^Say one of: silver plated\.$"):
+        one_of([("", "not said"), ("silver", "silver plated")], {})("wood", READ)
+
+
+def test_words_that_describe_a_horn_have_a_length():
+    assert _described("x" * LONGEST, READ) == "x" * LONGEST
+    with pytest.raises(ValueError, match="the rest can go into the notes"):
+        _described("x" * (LONGEST + 1), READ)
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        (None, ""),
+        (True, "yes"),
+        (False, "no"),
+        (datetime(2026, 9, 14), "2026-09-14"),
+        (datetime(2026, 9, 14, 8, 5), "2026-09-14 08:05"),
+        (date(2026, 9, 14), "2026-09-14"),
+        (12.0, "12"),
+        (12.5, "12.5"),
+        (1e15, "1000000000000000.0"),
+    ],
+)
+def test_a_cell_is_read_as_the_text_somebody_would_type(value: Any, text: str):
+    assert as_text(value) == text
+
+
+def test_a_file_with_a_password_is_named_as_one():
+    file = io.BytesIO()
+    with zipfile.ZipFile(file, "w") as archive:
+        archive.writestr("a.xml", "x")
+    data = bytearray(file.getvalue())
+    # The flag of an encrypted part, in its own heading and in the list of parts (APPNOTE.TXT 4.4.4).
+    data[6] |= 1
+    data[data.index(b"PK\x01\x02") + 8] |= 1
+    with pytest.raises(Refused, match="has a password"), zipfile.ZipFile(io.BytesIO(data)) as locked:
+        looked_over(locked)
+
+
+def test_bytes_that_are_no_letters_are_no_list():
+    with pytest.raises(Refused, match=NO_SPREADSHEET[:20]):
+        list(lines_of(io.BytesIO(b"\xff\xe9" + bytes(range(1, 9)) * 40), Notes()))
+
+
+def test_a_list_is_fetched_as_a_spreadsheet_or_as_text_and_as_nothing_else():
+    with pytest.raises(Http404):
+        as_file("pdf", "horns", "horns", [], [])
+
+
+def test_a_program_of_the_database_that_is_not_there_is_named(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setenv("PATH", "")
+    with pytest.raises(Refused, match="pg_dump is not found"):
+        asked("pg_dump", [])
+
+
+@pytest.mark.parametrize("command", ["import_school", "restore"])
+def test_a_file_that_is_not_there_is_said_so(db: None, tmp_path: Path, command: str):
+    with pytest.raises(CommandError, match="There is no file"):
+        call_command(command, str(tmp_path / "none.zip"))
+
+
+def test_a_list_without_news_is_not_written(desk: Desk):
+    data = as_csv([["Nr", "Maker"], ["H-1", "Alder"]])
+    desk.bring_in(data)
+    with pytest.raises(Refused, match="no row is new or changed"):
+        imports.begin_writing(imported=desk.looked_over(data))
+
+
+def test_a_list_that_is_partly_on_record_is_undone_before_it_is_put_away(desk: Desk):
+    imported = desk.looked_over(as_csv([["Nr", "Maker"], ["H-1", "Alder"]]))
+    imports.begin_writing(imported=imported)
+    imported.batches.update(written=True)
+    with pytest.raises(Refused, match="Undo it first"):
+        imports.discard(imported=imported)
+
+
+def test_a_list_that_somebody_put_away_meanwhile_is_said_so(desk: Desk):
+    imported = desk.looked_over(as_csv([["Nr", "Maker"], ["H-1", "Alder"]]))
+    imports.discard(imported=imported)
+    with pytest.raises(Refused, match="put away"):
+        imports.begin_writing(imported=imported)
+
+
+LOANS = ["Register number", "Pupil", "Pupil id", "From", "To", "Notes"]
+
+
+def test_of_past_loans_a_pupils_own_id_goes_before_the_name_and_a_pupil_must_be_told_apart(desk: Desk):
+    make.horn(desk.school, number="H-1")
+    known = make.pupil(desk.school, name="Ada", pupil_id="S1")
+    for _ in range(2):
+        make.pupil(desk.school, name="Two Same")
+    rows = [
+        LOANS[:5],
+        ["H-1", "Somebody", "S1", "1.9.2019", "30.6.2020"],
+        ["H-1", "Two Same", "", "1.9.2020", "30.6.2021"],
+        ["H-1", "Nobody", "", "1.9.2021", "30.6.2022"],
+        ["H-1", "", "", "1.9.2022", "30.6.2023"],
+    ]
+
+    imported = desk.looked_over(as_csv(rows), kind="past-loans")
+
+    assert [(row, sentence) for row, _, _, sentence in wrongs(imported)] == [
+        (3, "Several pupils on record have this name. Give the pupil id."),
+        (4, "This pupil is not on record. Bring the pupils in first."),
+        (5, "Say who had the horn: a name or a pupil id."),
+    ]
+    assert verdicts(imported)[0] == "new"
+    assert Pupil.objects.get(pupil_id="S1") == known
+    assert not PastLoan.objects.exists()
+    assert not Import.objects.filter(state="written").exists()

@@ -1,0 +1,72 @@
+"""What the bench's actions refuse when they are called outright, and what they answer when nothing is to be done."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+
+from fleet.ground.access import Role
+from fleet.ground.refusal import Refused
+from fleet.register.queries.horns_now import horn_now
+from fleet.workshop.actions.care import care_for
+from fleet.workshop.actions.outside import approve
+from fleet.workshop.actions.parts import use_part
+from fleet.workshop.models import CheckPhotograph
+from fleet.workshop.queries.visit import _as_numbers
+from tests import make
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def head():
+    return make.staff(Role.HEAD, make.school())
+
+
+def school_of(head):
+    return head.posts.get().school
+
+
+@pytest.mark.parametrize("count", [0, 1001])
+def test_no_part_is_used_by_nought_or_by_more_than_a_thousand(head, count):
+    job = make.job(make.horn(school_of(head)), head)
+    part = make.part(school_of(head))
+    with pytest.raises(Refused, match="at least one piece"):
+        use_part(job=job, part=part, count=count, by=head, at=make.NOW)
+
+
+def test_care_is_not_recorded_for_tomorrow_but_for_today(head):
+    horn = make.horn(school_of(head), build="single-f", stands_in="F")
+    said = {"horns": [horn.pk], "kind": "oil", "school": school_of(head), "by": head, "at": make.NOW}
+    with pytest.raises(Refused, match="still to come"):
+        care_for(on=make.TODAY + timedelta(days=1), **said)
+    assert care_for(on=make.TODAY, **said) == 1
+
+
+def test_a_quote_approved_twice_stays_as_it_was_approved_first(head):
+    job = make.job(make.horn(school_of(head)), head, cost=Decimal(300))
+    once = approve(job=job, amount=Decimal(300), by=head, at=make.NOW)
+    again = approve(job=job, amount=Decimal(300), by=head, at=make.NOW + timedelta(days=1))
+    assert (once.approved_at, again.approved_at, again.steps.count()) == (make.NOW, make.NOW, 1)
+
+
+def test_a_picture_of_a_check_is_named_by_its_words_or_its_number():
+    assert str(CheckPhotograph(caption="The bell.", pk=7)) == "The bell."
+    assert str(CheckPhotograph(pk=7)) == "picture 7"
+
+
+def test_worths_of_unlike_length_are_not_compared():
+    with pytest.raises(ValueError, match="same number of figures"):
+        _as_numbers([(1, 2), (1,)])
+    assert _as_numbers([(1, 0), (0, 9), (1, 1)]) == [11, 9, 12]
+
+
+@pytest.mark.parametrize("still_plays", [True, False])
+def test_a_report_presses_where_the_horn_does_not_play(head, still_plays):
+    horn = make.horn(school_of(head))
+    make.report(horn, head, still_plays=still_plays)
+
+    [owed] = [one for one in horn_now(horn, today=make.TODAY).owed if one.code == "report"]
+    assert owed.late is not still_plays
