@@ -179,6 +179,8 @@ CSRF_FAILURE_VIEW = "fleet.middleware.unproven_form"
 ALLAUTH_TRUSTED_PROXY_COUNT = 0
 if SITE_IS_HTTPS:
     SECURE_SSL_REDIRECT = True
+    # Programs ask for these. Led on, one would go on sending a calendar's secret in the clear, and nobody would notice.
+    SECURE_REDIRECT_EXEMPT = ["^calendar/", "^alive/$"]
     SECURE_HSTS_SECONDS = 365 * 24 * 3600
     SECURE_HSTS_INCLUDE_SUBDOMAINS = True
     SECURE_HSTS_PRELOAD = True

@@ -37,7 +37,7 @@ cookies = {name: [one["secure"], one["httponly"], one["samesite"], one["path"], 
 for kind in ("SESSION", "CSRF"):
     name, *flags = (getattr(s, f"{kind}_COOKIE_{x}") for x in "NAME SECURE HTTPONLY SAMESITE PATH DOMAIN".split())
     cookies[name] = [*flags[:-1], flags[-1] or ""]
-print(json.dumps([plain.status_code, plain.url, dict(page.headers), cookies]))
+print(json.dumps([plain.status_code, plain.url, s.SECURE_REDIRECT_EXEMPT, dict(page.headers), cookies]))
 """
 
 
@@ -45,8 +45,9 @@ def test_a_site_on_https_is_on_https_only_and_its_cookies_are_of_this_host_alone
     answer = manage("shell", "-v", "0", "-c", ON_HTTPS, data=tmp_path, HORN_SITE="https://horns.example.org")
 
     assert answer.returncode == 0, answer.stderr
-    status, leads_to, headers, cookies = json.loads(answer.stdout.splitlines()[-1])
+    status, leads_to, for_programs, headers, cookies = json.loads(answer.stdout.splitlines()[-1])
     assert (status, leads_to) == (301, "https://horns.example.org/account/sign-in/")
+    assert for_programs == ["^calendar/", "^alive/$"]
     assert headers["Strict-Transport-Security"] == "max-age=31536000; includeSubDomains; preload"
     assert sorted(cookies) == ["__Host-horn_csrf", "__Host-horn_known", "__Host-horn_session", "__Host-messages"]
     assert set(map(tuple, cookies.values())) == {(True, True, "Lax", "/", "")}

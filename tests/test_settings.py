@@ -72,6 +72,28 @@ def test_an_address_that_leads_nowhere_is_refused_with_its_name(monkeypatch, rea
         read("HORN_TRIED")
 
 
+@pytest.mark.parametrize(
+    ("where", "mode"),
+    [
+        ("localhost", None),
+        ("127.0.0.1:5432", None),
+        ("[::1]", None),
+        ("%2Fvar%2Frun%2Fpostgresql", None),
+        ("", None),
+        ("db.example.org", "verify-full"),
+        ("127.0.0.2", "verify-full"),
+        ("db.example.org/horns?sslmode=disable#", "disable"),
+    ],
+)
+def test_to_a_database_elsewhere_one_speaks_encrypted_and_to_the_right_one(monkeypatch, where, mode):
+    monkeypatch.setenv("HORN_TRIED", f"postgres://user:word@{where}/horns".removesuffix("#/horns"))
+
+    options = database("HORN_TRIED")["OPTIONS"]
+
+    assert options.get("sslmode") == mode
+    assert options.get("sslrootcert") == ("system" if mode == "verify-full" else None)
+
+
 def test_a_connection_is_kept_for_a_minute_and_looked_at_before_it_is_used_again(monkeypatch):
     monkeypatch.setenv("HORN_TRIED", "postgres://user@host/horns")
 

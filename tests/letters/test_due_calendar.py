@@ -50,6 +50,13 @@ def test_the_feed_names_no_pupil_and_no_guardian(lending, out, secret):
     assert lending.guardian.name not in file
 
 
+@pytest.mark.parametrize(("secure", "status"), [(True, 200), (False, 404)])
+def test_on_https_a_calendar_is_neither_given_nor_led_on_from_http(secret, settings, secure, status):
+    settings.SECURE_SSL_REDIRECT, settings.SECURE_REDIRECT_EXEMPT = True, ["^calendar/"]
+
+    assert Client().get(reverse("calendar-feed", args=(secret,)), secure=secure).status_code == status
+
+
 def test_a_renewed_loan_keeps_its_event_and_counts_the_change(lending, out, secret):
     before = events(secret)[0]
     dates.renew(loan=out, due_on=out.due_on + DAY, due_seen=out.due_on, reason="", by=lending.teacher, at=make.NOW)

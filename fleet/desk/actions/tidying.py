@@ -24,8 +24,8 @@ LIES_FOR = timedelta(days=1)
 
 @dataclass(frozen=True, slots=True)
 class Litter:
-    """What lies about: how many sessions, counters and links are over, whose accounts are nobody's, which files are left
-    from something cut off."""
+    """What lies about: how many sessions, counters and links are over, which accounts are nobody's, which files are
+    left from something cut off."""
 
     sessions: int
     counters: int

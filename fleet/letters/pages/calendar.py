@@ -5,6 +5,7 @@ A calendar program cannot sign in, so this door stands open and the secret is th
 
 from __future__ import annotations
 
+from django.conf import settings
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -52,7 +53,7 @@ def _revoke(request: SeatedRequest) -> HttpResponse:
 @require_safe
 def feed(request: HttpRequest, secret: str) -> HttpResponse:
     now = timezone.now()
-    key = key_of(secret)
+    key = None if settings.SECURE_SSL_REDIRECT and not request.is_secure() else key_of(secret)
     if key is None:
         raise Http404("No such calendar.")
     note_read(key=key, today=timezone.localdate(now))

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from allauth.mfa.models import Authenticator
-from django.db.models import PROTECT, Exists, OuterRef, Q, QuerySet
+from django.db.models import PROTECT, Exists, ManyToOneRel, OuterRef, Q, QuerySet
 from django.http import HttpRequest
 from django.urls import reverse
 
@@ -107,8 +107,9 @@ def nobodys(before: datetime) -> list[User]:
     address that a guardian has no longer. A query for each place that can name one."""
     free = User.objects.filter(posts=None, guardianships=None, created__lt=before).order_by("pk")
     named: set[int] = set()
-    for relation in User._meta.get_fields(include_hidden=True):
-        if free and getattr(relation, "on_delete", None) is PROTECT and not relation.concrete:
+    relations: list[Any] = [one for one in User._meta.get_fields(include_hidden=True) if isinstance(one, ManyToOneRel)]
+    for relation in relations if free else []:
+        if relation.on_delete is PROTECT:
             field = relation.field.attname
             rows = relation.related_model._base_manager.filter(**{f"{field}__in": free})
             named.update(rows.values_list(field, flat=True))
