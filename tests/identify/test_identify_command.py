@@ -155,3 +155,7 @@ def test_what_is_as_likely_as_the_least_worth_listing_is_listed(monkeypatch, mor
 
     builds = [(one["build"], one["stands_in"]) for one in as_data(verdict)["candidates"]]
     assert ((third.build.code, third.stands_in) in builds) is listed
+
+
+def test_accidentals_are_written_as_signs_to_machines_as_well():
+    assert "B♭" in told("--valves=3", "--test-note=0", "--json")

@@ -10,6 +10,7 @@ import pytest
 from fleet.ground.refusal import Refused
 from fleet.lending.actions import asks, charges, dates, losing, swapping
 from fleet.lending.actions.returning import record_mouthpiece_cleaned
+from fleet.lending.forms.charges import ChargeForm
 from tests import make
 
 DAY = timedelta(days=1)
@@ -81,3 +82,11 @@ def test_a_swap_puts_no_more_on_the_sheet_than_it_has_room_for(lending, loan):
     many = [f"thing {n}" for n in range(swapping.MOST_ACCESSORIES + 1)]
     with pytest.raises(Refused, match="A loan sheet has room for"):
         swap(lending, loan, to, came_back=[one.pk for one in loan.accessories.all()], goes_along=many)
+
+
+@pytest.mark.parametrize(
+    ("amount", "taken"), [("999999.99", True), ("1000000", False), ("0.001", False), ("-1", False)]
+)
+def test_a_charge_has_six_figures_and_cents_at_most(amount, taken):
+    form = ChargeForm({"what": "hire", "amount": amount, "due_on": "2026-10-01"}, today=make.TODAY, currency="EUR")
+    assert form.is_valid() is taken

@@ -1,8 +1,10 @@
 """What a row of the matching is worth by itself."""
 
+from dataclasses import asdict
+
 import pytest
 
-from fleet.matching.solving.rows import HornRow
+from fleet.matching.solving.rows import RULES, HornRow, Weights
 
 
 @pytest.mark.parametrize(
@@ -21,3 +23,7 @@ from fleet.matching.solving.rows import HornRow
 )
 def test_a_horns_quality_is_its_grade_then_a_double_then_its_finish_and_one_to_be_bought_is_sound(said, quality):
     assert HornRow(10, "HN-1", **said).quality == quality
+
+
+def test_a_school_that_has_said_nothing_has_the_usual_weight_of_each_rule():
+    assert asdict(Weights()) == {rule.name: rule.default for rule in RULES}

@@ -70,3 +70,15 @@ def test_a_report_presses_where_the_horn_does_not_play(head, still_plays):
 
     [owed] = [one for one in horn_now(horn, today=make.TODAY).owed if one.code == "report"]
     assert owed.late is not still_plays
+
+
+def test_a_check_is_due_of_horns_in_their_place_only(head):
+    school = school_of(head)
+    old, in_workshop = make.horn(school), make.horn(school)
+    make.job(in_workshop, head, state="bench")
+
+    def due(horn):
+        return "check" in {one.code for one in horn_now(horn, today=make.TODAY).owed}
+
+    in_workshop.refresh_from_db()
+    assert (due(old), due(in_workshop)) == (True, False)
