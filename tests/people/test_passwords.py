@@ -11,7 +11,7 @@ from django.core.exceptions import ValidationError
 from django.test import Client
 
 from fleet.ground.access import Role
-from fleet.people.forms.passwords import COMMON, OWN, SHORT, HardToGuess, pieces
+from fleet.people.forms.passwords import COMMON, FEWEST_PIECES, OF_THIS_SITE, OWN, SHORT, HardToGuess, pieces
 from tests import make
 from tests.people.entrance import PASSWORD, by_password, part, signed_in, teacher, words
 
@@ -27,6 +27,14 @@ def refused(password: str, user: Any = None) -> list[str]:
     except ValidationError as no:
         return list(no.messages)
     return []
+
+
+@pytest.mark.parametrize(
+    ("password", "said"), [("iknowwhatiwant", [COMMON]), ("IKnowWhatIWant", [COMMON]), ("iknowwhatiwanx", [])]
+)
+def test_what_was_stolen_is_refused_however_many_words_it_has(password, said):
+    assert pieces(password, OF_THIS_SITE) >= FEWEST_PIECES
+    assert refused(password) == said
 
 
 @pytest.mark.parametrize(

