@@ -8,13 +8,13 @@ from __future__ import annotations
 import os
 import re
 from html.parser import HTMLParser
+from io import BytesIO
 from pathlib import Path
 from typing import Any, NamedTuple
 from urllib.parse import urlencode
 
 import pytest
 from django.conf import settings as site
-from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import transaction
 from django.urls import reverse
 from hypothesis import HealthCheck, Phase, given, seed, settings
@@ -86,6 +86,14 @@ FILES = (
     b"RIFF0000WAVEfmt ",
     b"\xff\xd8\xff",
 )
+
+
+class Sent(BytesIO):
+    """A file under any name, `.` and `..` too, as a browser of somebody's own may send it."""
+
+    def __init__(self, content: bytes, name: str) -> None:
+        super().__init__(content)
+        self.name = name
 
 
 class Asked(NamedTuple):
@@ -186,7 +194,7 @@ class Visitors:
         for place, (name, value, is_file) in enumerate(self.fields_of(address)):
             new = asked.fields[place % len(asked.fields)] if asked.fields else "="
             if is_file:
-                said[name] = SimpleUploadedFile(new[:40].replace("\0", "") or "x", asked.file)
+                said[name] = Sent(asked.file, new[:40].replace("\0", "") or "x")
             else:
                 said.setdefault(name, []).append(value if new == "=" else new)
         if asked.way == "POST" and asked.body == "parts":
