@@ -10,7 +10,7 @@ from django.test import Client
 from django.urls import reverse
 
 from fleet.desk.queries.horns import page_of
-from fleet.desk.queries.next_step import next_step
+from fleet.desk.queries.next_step import steps
 from fleet.desk.queries.piles import SHOWN, Day
 from fleet.desk.queries.today import WAITS, piles
 from fleet.lending.models import Loan
@@ -99,7 +99,7 @@ def _horn_page(world: World, told: Told) -> Iterator[str]:
     """The next step of a horn is to issue it only when it may be lent, and only when nothing else is to be done."""
     seat = _seat(world)
     for now in told.values():
-        step = next_step(now, seat)
+        step = steps(now, seat)[0]
         owed, back = [one.code for one in now.owed], [one.code for one in now.kept_back]
         if (step.label == "Issue it") != (not back and not owed):
             yield f"{now.horn}: its page says “{step.why} {step.label}”, it is kept back by {back} and owes {owed}"
