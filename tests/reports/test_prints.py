@@ -16,6 +16,7 @@ from PIL import Image
 from pypdf import PdfReader
 
 from fleet.ground.access import Role
+from fleet.ground.wording import day
 from fleet.people.models import School
 from fleet.register.models import LabelSheet
 from fleet.register.models.labels import LEAST_HEIGHT, LEAST_WIDTH, PAPERS, label_sheet_of
@@ -283,6 +284,15 @@ def test_an_insurance_schedule_sums_to_the_cent_and_says_what_has_no_value(schoo
     assert "S-1" in said
     assert "All EUR 1,235.01" in said
     assert "Confidential" in said
+
+
+def test_an_insurance_schedule_says_which_horn_is_not_found(school, get):
+    make.horn(school, number="HN-1", build="double-full", stands_in="F", not_found_on=make.TODAY)
+    make.horn(school, number="HN-2")
+    said = text(get("insurance"))
+    assert "1 of them is not found: the list says so." in said
+    assert f"stands in F; not found since {day(make.TODAY)}" in said
+    assert said.count("not found since") == 1
 
 
 @pytest.mark.parametrize("role", [Role.TEACHER, Role.TECHNICIAN])

@@ -79,11 +79,13 @@ def schedule_drawn(horns: Sequence[Horn], *, school: School, today: date, paper:
     said = f"{'1 horn' if len(horns) == 1 else f'{len(horns)} horns'}, {len(valued)} with a value: {total} in all."
     if missing := len(horns) - len(valued):
         said += f" {missing} without one on record, which count{'s' if missing == 1 else ''} as nothing here."
+    if gone := sum(horn.not_found_on is not None for horn in horns):
+        said += f" {gone} of them {'is' if gone == 1 else 'are'} not found: the list says so."
     y = page.paragraph(0, BODY_TOP, said, WIDTH, size=10)
     rows = (
         (
             horn.number,
-            kind_and_stand(horn.build, horn.stands_in) or "not identified",
+            _what_and_whether_found(horn),
             ", ".join(part for part in (horn.maker, horn.model) if part),
             horn.serial_number,
             dated(horn.acquired_on, "j M Y") if horn.acquired_on else "–",
@@ -100,3 +102,9 @@ def schedule_drawn(horns: Sequence[Horn], *, school: School, today: date, paper:
         )
     page.close()
     return out.getvalue()
+
+
+def _what_and_whether_found(horn: Horn) -> str:
+    """An insurer asks about what is missing first."""
+    what = kind_and_stand(horn.build, horn.stands_in) or "not identified"
+    return f"{what}; not found since {day(horn.not_found_on)}" if horn.not_found_on else what
