@@ -47,6 +47,11 @@ class Proposed(models.Model):
     def __str__(self) -> str:
         return f"{self.horn} for {self.pupil}, {self.agreement}"
 
+    @property
+    def can_be_lent(self) -> bool:
+        """Whether nothing keeps the horn from this pupil now."""
+        return not self.horn.kept_back_from(self.pupil.name)
+
     def is_for(
         self,
         *,

@@ -12,6 +12,7 @@ from fleet.letters.actions.reminding import plan
 from fleet.letters.models import LendingRules, Letter
 from fleet.letters.queries.due import unwritten
 from fleet.people.models import Guardian
+from fleet.register.actions.whereabouts import change_standing
 from fleet.register.models import Horn
 from fleet.signing.actions import putting_before, signing
 from tests import make
@@ -34,6 +35,10 @@ def put_before(lending, **changes):
         "at": make.NOW,
     }
     return putting_before.put_before(**{**said, **changes})
+
+
+def say(horn, kind, lending):
+    change_standing(horn=horn, kind=kind, reason="Looked everywhere.", by=lending.teacher, at=make.NOW)
 
 
 @pytest.fixture
@@ -141,3 +146,11 @@ def test_nobody_is_asked_by_letter_to_sign_for_a_horn_that_cannot_be_lent_at_the
     Horn.objects.filter(pk=asked.horn_id).update(**kept_back)
 
     assert unwritten(lending.school, make.TODAY) == []
+
+
+def test_a_letter_that_waits_goes_once_the_horn_that_was_not_found_is_there_again(lending, asked, postbox):
+    plan(lending.school, make.NOW)
+    for kind, sent in (("not-found", []), ("found", [lending.guardian.email])):
+        say(asked.horn, kind, lending)
+        run(lending, 0)
+        assert postbox.to() == sent

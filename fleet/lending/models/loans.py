@@ -5,12 +5,13 @@ from __future__ import annotations
 from datetime import date
 
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import F, OuterRef, Q, Subquery
 from django.db.models.functions import Lower
 
 from fleet.ground.due import DueDay, near, over
 from fleet.ground.wording import day
 from fleet.lending.models.agreements import Agreement
+from fleet.lending.models.periods import LoanPeriod
 from fleet.people.models import Guardian, Pupil, School, User
 from fleet.register.models import Horn
 from fleet.workshop.models import ConditionCheck
@@ -37,6 +38,11 @@ class LoanQuerySet(models.QuerySet["Loan"]):
     def in_time(self, today: date) -> LoanQuerySet:
         """Still out and not overdue."""
         return self.open().filter(~over("due_on", today))
+
+    def recalled(self) -> LoanQuerySet:
+        """Whose due date in force was set by a recall (`Loan.recall`)."""
+        newest = LoanPeriod.objects.filter(loan=OuterRef("pk")).order_by("-at", "-pk")
+        return self.annotate(moved=Subquery(newest.values("kind")[:1])).filter(moved=LoanPeriod.Kind.RECALLED)
 
     def mouthpiece_owed(self) -> LoanQuerySet:
         """Ended loans after which nobody has recorded that the mouthpiece was cleaned."""
@@ -135,6 +141,12 @@ class Loan(models.Model):
     def goes_on_as(self) -> Loan | None:
         """The loan of the horn that the pupil got in exchange."""
         return getattr(self, "replaced_by", None)
+
+    @property
+    def recall(self) -> LoanPeriod | None:
+        """The recall, while it is what set the due date in force. A query unless `periods` were fetched along."""
+        newest = next(reversed(self.periods.all()), None)
+        return newest if newest is not None and newest.kind == LoanPeriod.Kind.RECALLED else None
 
     @property
     def mouthpiece_waits(self) -> bool:

@@ -115,9 +115,7 @@ def _left(horns: HornQuerySet, school: School, today: date) -> LoanQuerySet:
 
 def _recalled(horns: HornQuerySet, school: School, today: date) -> LoanQuerySet:
     """Asked back sooner than was agreed, and not back; once it is late it is overdue and nothing else."""
-    newest = LoanPeriod.objects.filter(loan=OuterRef("pk")).order_by("-at", "-pk")
-    moved = _out(horns, school).in_time(today).annotate(moved=Subquery(newest.values("kind")[:1]))
-    return moved.filter(moved=LoanPeriod.Kind.RECALLED)
+    return _out(horns, school).in_time(today).recalled()
 
 
 def _asked(horns: HornQuerySet, school: School, today: date) -> FamilyAskQuerySet:

@@ -154,6 +154,9 @@ def _claim(key: int, now: datetime) -> Letter | None:
     kind: Any = Loan if letter.loan_id else OnlineSignature
     about = kind.objects.select_related("horn__school", "pupil", "guardian").get(pk=letter.about.pk)
     needless = _needless(letter, about)
+    if not needless and isinstance(about, OnlineSignature) and not about.can_be_lent:
+        # The family would be refused: it waits until the horn can be lent, or the school takes it back.
+        return None
     if needless:
         letter.state, letter.trouble = State.DROPPED, needless
     elif not letter.address:

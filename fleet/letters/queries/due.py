@@ -32,7 +32,7 @@ def unwritten(school: School, today: date) -> list[OnlineSignature]:
     """Agreements that wait to be signed and may be still, and whose guardian has no letter about it. One query."""
     waiting = OnlineSignature.objects.at(school).waiting().filter(~over("due_on", today), letters=None)
     asked = waiting.select_related("guardian", "horn", "pupil").order_by("pk")
-    return [one for one in asked if not one.horn.kept_back_from(one.pupil.name)]
+    return [one for one in asked if one.can_be_lent]
 
 
 def occasion_of(loan: Loan, before: list[int], after: list[int], today: date) -> str:
@@ -45,6 +45,6 @@ def occasion_of(loan: Loan, before: list[int], after: list[int], today: date) ->
     days = [(loan.due_on - timedelta(days=one), f"before-{one}") for one in before]
     days += [(loan.due_on + timedelta(days=one), f"after-{one}") for one in after]
     come = [(when, occasion) for when, occasion in days if since < when <= today]
-    if periods and periods[-1].kind == LoanPeriod.Kind.RECALLED:
+    if loan.recall is not None:
         come.append((since, "recalled"))
     return max(come)[1] if come else ""

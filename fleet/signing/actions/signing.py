@@ -43,7 +43,7 @@ def sign(*, signature: OnlineSignature, typed_name: str, by: User, at: datetime)
         raise Refused("You have signed this already.")
     if len(typed_name) < 2:
         raise Refused("Type your name to sign.")
-    if horn.kept_back_from(signature.pupil.name):
+    if not signature.can_be_lent:
         raise Refused("The horn cannot be lent at the moment. The school will ask you again.")
     check = latest_check(horn)
     if check is None or check.pk != signature.check_seen_id:
