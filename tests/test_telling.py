@@ -6,6 +6,7 @@ HORN_TELLING=keep writes anew what is kept, to be read in the difference.
 from __future__ import annotations
 
 import os
+import re
 from pathlib import Path
 from typing import Any
 
@@ -51,3 +52,10 @@ def test_every_page_tells_what_it_told(db: None, monkeypatch: pytest.MonkeyPatch
         KEPT.write_text("\n".join(told), encoding="utf-8")
 
     assert told == KEPT.read_text(encoding="utf-8").split("\n")
+
+
+def test_no_page_and_no_print_has_a_typewriters_apostrophe() -> None:
+    kept = [KEPT, KEPT.parent / "reports" / "test_standing.txt"]
+    lines = [line for file in kept for line in file.read_text(encoding="utf-8").split("\n")]
+
+    assert [line for line in lines if re.search(r"\w'\w", line)] == []

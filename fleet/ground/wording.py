@@ -9,12 +9,17 @@ from django.utils.dateformat import format as dated
 
 
 def spoken_time(at: datetime) -> str:
-    return dated(timezone.localtime(at), "H:i, j F")
+    return dated(timezone.localtime(at), "H:i, j F Y")
 
 
 def day(when: date) -> str:
     """A date as it stands in sentences: `3 May 2027`."""
     return dated(when, "j F Y")
+
+
+def short_day(when: date, today: date) -> str:
+    """A date where there is little room: `3 May`, of another year than this `3 May 2027`, in short months."""
+    return dated(when, "j M" if when.year == today.year else "j M Y")
 
 
 def days(count: int) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date, datetime
 from typing import Any
 
 from django import template
@@ -10,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.safestring import SafeString
 
-from fleet.ground import badges
+from fleet.ground import badges, wording
 from fleet.ground.badges import badge, money
 from fleet.ground.refusal import Refused
 from fleet.people.models import Post
@@ -43,6 +44,13 @@ def here(context: dict[str, Any], name: str, *args: Any, **kwargs: Any) -> str:
 def overdue(context: dict[str, Any], of: Any) -> SafeString:
     """How long a loan, horn, repair job or charge is overdue, as a label; empty for what is not."""
     return badges.overdue(of.due(timezone.localdate(context["request"].now)))
+
+
+@register.simple_tag(takes_context=True)
+def short_day(context: dict[str, Any], when: date) -> str:
+    """`3 May`, with its year where that is not this one."""
+    on = timezone.localdate(when) if isinstance(when, datetime) else when
+    return wording.short_day(on, timezone.localdate(context["request"].now))
 
 
 @register.simple_tag(takes_context=True)

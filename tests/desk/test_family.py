@@ -4,9 +4,11 @@ import pytest
 from django.core.files.base import ContentFile
 
 from fleet.ground.access import Role
-from fleet.lending.actions import dates
+from fleet.ground.wording import day
+from fleet.lending.actions import dates, losing
 from fleet.lending.models import Loan
-from fleet.register.models import Photograph
+from fleet.register.actions.whereabouts import change_standing
+from fleet.register.models import Horn, Photograph, Standing
 from fleet.workshop.models import FaultReport
 from tests import make
 from tests.pages import folded
@@ -181,6 +183,7 @@ def test_of_an_ended_loan_the_family_reads_how_it_ended_and_what_is_to_be_paid(a
     make.charge(loan, loan.issued_by, what="a lost horn")
     make.ask(loan, guardian.user, kind="lost", answered_at=make.NOW, answer="We have recorded it.")
     Loan.objects.filter(pk=loan.pk).update(returned_on=make.TODAY, returned_to=loan.issued_by, lost_words=words)
+    Horn.objects.filter(pk=loan.horn_id).update(not_found_on=make.TODAY if words else None)
 
     page = folded(as_(guardian.user).get(f"/family/{loan.pk}/"))
 
@@ -217,6 +220,54 @@ def test_what_is_to_be_paid_for_an_ended_loan_stands_before_the_horns(as_, lent)
     charge.save()
     # One horn and nothing else: straight to its page.
     assert browser.get("/family/").status_code == 302
+
+
+def lose(loan):
+    return losing.lose(loan=loan, words="Left in a tram.", by=loan.issued_by, at=make.NOW)
+
+
+def test_the_family_reads_of_a_lost_horn_who_recorded_it_when_and_what_happens_next(as_, lent):
+    loan, guardian = lent
+    make.charge(loan, loan.issued_by, what="the horn")
+    client = as_(guardian.user)
+    lose(loan)
+
+    assert f'href="/family/{loan.pk}/"' in folded(client.get("/family/"))
+    page = folded(client.get(f"/family/{loan.pk}/"))
+    for shown in (
+        f"The school recorded on {day(make.TODAY)} that HN-1 is lost.",
+        "Left in a tram.",
+        "<dd>Ines Head</dd>",
+        "30.00 EUR for the horn",
+        "tell the police too",
+    ):
+        assert shown in page, shown
+    for hidden in ("3333", "Earlier Borrower", "Dent hidden", "Secret cellar"):
+        assert hidden not in page, hidden
+    assert as_(make.guardian(loan.horn.school).user).get(f"/family/{loan.pk}/").status_code == 404
+
+
+def test_what_a_family_sends_about_a_horn_recorded_lost_meanwhile_is_answered_by_that(as_, lent):
+    loan, guardian = lent
+    client = as_(guardian.user)
+    lose(loan)
+
+    told = client.post(f"/family/{loan.pk}/", {"words": "The third valve sticks.", "still_plays": "no"})
+    asked = client.post(f"/family/{loan.pk}/lost/", {"words": "It is gone."})
+
+    assert (told.status_code, "that HN-1 is lost" in folded(told)) == (409, True)
+    assert asked["Location"] == f"/family/{loan.pk}/"
+    assert not FaultReport.objects.exists()
+
+
+def test_a_lost_horn_that_was_found_is_no_longer_on_the_familys_list_and_its_page_says_so(as_, lent):
+    loan, guardian = lent
+    client = as_(guardian.user)
+    horn = lose(loan).horn
+    change_standing(horn=horn, kind=Standing.Kind.FOUND, reason="Brought back.", by=loan.issued_by, at=make.NOW)
+
+    assert f'href="/family/{loan.pk}/"' not in folded(client.get("/family/"))
+    assert "The school has it again: it was found." in folded(client.get(f"/family/{loan.pk}/"))
 
 
 def test_a_guardian_of_two_children_chooses(as_, lent):

@@ -2,8 +2,11 @@ from datetime import date, timedelta
 
 import pytest
 
+from fleet.desk.queries.piles import Day
+from fleet.desk.queries.today import piles
 from fleet.ground.access import Role
 from fleet.lending.models import LoanPeriod
+from fleet.people.queries.seats import Seat
 from tests import make
 from tests.pages import folded
 
@@ -162,10 +165,10 @@ def test_what_was_called_back_or_went_with_a_leaver_is_not_told_again_as_due_soo
 
     page = as_(teacher).get(f"/s/{school.slug}/")
 
-    piles = {pile.title: [task.what for task in pile.tasks] for pile in page.context["piles"]}
-    assert [what[:6] for what in piles["Due soon"]] == ["SOON-1"]
-    assert [what[:6] for what in piles["Recalled, not back yet"]] == ["BACK-1"]
-    assert [what[:6] for what in piles["Left the school with a horn"]] == ["LEFT-1"]
+    told = {pile.title: [task.what for task in pile.tasks] for pile in page.context["piles"]}
+    assert [what[:6] for what in told["Due soon"]] == ["SOON-1"]
+    assert [what[:6] for what in told["Recalled, not back yet"]] == ["BACK-1"]
+    assert [what[:6] for what in told["Left the school with a horn"]] == ["LEFT-1"]
 
 
 def test_a_day_of_another_year_has_its_year(as_, monkeypatch):
@@ -178,4 +181,23 @@ def test_a_day_of_another_year_has_its_year(as_, monkeypatch):
     page = folded(as_(teacher).get(f"/s/{school.slug}/"))
 
     for said in ("31 Dec 2025", "1 Jan"):
-        assert f'<span class="when"> {said} </span>' in page, said
+        assert f'<span class="when">{said}</span>' in page, said
+
+
+def in_order(head, school):
+    return [pile.title for pile in piles(Day(Seat(user=head, school=school, role=Role.HEAD), make.NOW))]
+
+
+def test_what_families_say_presses_in_the_order_of_a_horns_page():
+    school = make.school()
+    head, guardian = make.staff(Role.HEAD, school), make.guardian(school)
+    pupil = make.pupil(school, guardian)
+    loan = make.loan(make.horn(school), pupil, head, due_on=make.TODAY + timedelta(days=200))
+    ask = make.ask(loan, guardian.user, kind="renew")
+    report = make.report(loan.horn, guardian.user, pupil=pupil, still_plays=True)
+
+    assert in_order(head, school)[:2] == ["Families report", "Families ask"]
+    type(ask).objects.update(kind="lost")
+    assert in_order(head, school)[:2] == ["Families ask", "Families report"]
+    type(report).objects.update(still_plays=False)
+    assert in_order(head, school)[:2] == ["Families report", "Families ask"]

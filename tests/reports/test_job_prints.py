@@ -106,7 +106,7 @@ def test_the_ticket_says_what_the_horn_is_what_is_wrong_and_who_has_it(world):
         "string broken (third valve): stops a loan.",
         "Parts used: 2 × string",
         "Minutes and cost",
-        "The school's own rules and a qualified repairer come first.",
+        "The school’s own rules and a qualified repairer come first.",
     ):
         assert words in said
 

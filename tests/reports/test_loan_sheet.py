@@ -224,7 +224,7 @@ def test_every_kind_of_horn_has_its_sheet_on_one_page(loan, build):
     assert len(reader(content).pages) == 1
     said = text(content)
     assert ("oil the" in said) == (build != "natural-horn")
-    assert "The school's own rules and a qualified repairer come first." in said
+    assert "The school’s own rules and a qualified repairer come first." in said
 
 
 def test_care_is_printed_large_enough_to_read(loan):

@@ -63,7 +63,7 @@ def test_a_job_stands_on_paper_with_number_kind_place_faults_and_minutes(world):
         "stops a loan · 75 min",
         "1 job, about 75 minutes",
         "1 of 1",
-        "The school's own rules and a qualified repairer come first.",
+        "The school’s own rules and a qualified repairer come first.",
     ):
         assert words in said
 
@@ -204,7 +204,7 @@ def test_todays_list_holds_the_set_of_the_visit_and_nothing_else(world):
 
     said = text(printed(world, today="20"))
 
-    assert "Today's repairs" in said
+    assert "Today’s repairs" in said
     assert "1 job, 15 of the 20 minutes of this visit, 1 horn freed once checked" in said
     assert short.horn.number in said
     assert long.horn.number not in said

@@ -67,7 +67,7 @@ def test_rotors_come_out_at_the_repairers_only_and_the_page_says_so():
     assert said == [
         "Light rotor oil can be fatal if swallowed (H304): lock it up, child-proof, never decanted.",
         "Pupils never take rotors out.",
-        "The school's own rules and a qualified repairer come first.",
+        "The school’s own rules and a qualified repairer come first.",
     ]
 
 

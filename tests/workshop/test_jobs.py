@@ -112,7 +112,7 @@ def test_the_second_of_two_technicians_reads_who_changed_the_job_and_overwrites_
         change(world, by=world.colleague, seen=seen, state="waiting", notes="Mine.")
 
     assert no.value.sentence.startswith(
-        "Ann Reed changed this job at 11:30, 14 September: on the bench, technician Ann Reed, notes changed. "
+        "Ann Reed changed this job at 11:30, 14 September 2026: on the bench, technician Ann Reed, notes changed. "
     )
     world.job.refresh_from_db()
     assert (world.job.state, world.job.notes) == ("bench", "New cord.")
@@ -230,7 +230,7 @@ def test_the_second_to_answer_reads_who_was_first(world):
     made = report(world)
     answer_report(report=made, by=world.technician, at=LATER, answer="Oil it.", to_bench=False)
 
-    with pytest.raises(Refused, match="Ann Reed answered this already at 11:30, 14 September"):
+    with pytest.raises(Refused, match="Ann Reed answered this already at 11:30, 14 September 2026"):
         answer_report(report=made, by=world.colleague, at=LATER, answer="Bring it.", to_bench=True)
     made.refresh_from_db()
     assert made.answer == "Oil it."

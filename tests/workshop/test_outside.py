@@ -64,7 +64,7 @@ def test_a_horn_sent_is_in_the_workshop_at_the_repairers_and_back_on_the_bench_w
 def test_a_quote_above_the_limit_is_not_sent_before_a_head_approves_it(world):
     with pytest.raises(Refused) as no:
         say(world)
-    assert no.value.sentence.startswith("Quotes above 100.00 EUR need a head's word.")
+    assert no.value.sentence.startswith("Quotes above 100.00 EUR need a head’s word.")
     world.job.refresh_from_db()
     assert world.job.sent_on is None
 

@@ -99,6 +99,6 @@ class Estimate:
             return ""
         part = self.looked_at / self.population
         return (
-            f"Wilson's score interval (1927), which takes the fleet as endless. The sample is {part:.0%} of the horns, "
+            f"Wilson’s score interval (1927), which takes the fleet as endless. The sample is {part:.0%} of the horns, "
             "so the true interval is somewhat narrower: what is said here errs on the careful side."
         )

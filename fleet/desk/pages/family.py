@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.desk.forms import FaultForm
-from fleet.desk.queries.family import own_ended_loans, own_loans, own_signatures, recalled, reports_of
+from fleet.desk.queries.family import own_ended_loans, own_loans, own_signatures, reports_of
 from fleet.desk.queries.horns import pictured, plain_sentence
 from fleet.ground.answering import answer, posted
 from fleet.lending.models import Charge, Loan
@@ -31,7 +31,8 @@ def family(request: HttpRequest) -> HttpResponse:
     if len(loans) == 1 and not to_sign and not to_pay:
         return redirect("desk:family-horn", loans[0].pk)
     cards = [(loan, plain_sentence(loan.horn)) for loan in loans]
-    return render(request, "desk/family.html", {"cards": cards, "to_sign": to_sign, "to_pay": to_pay})
+    shown = {"cards": cards, "to_sign": to_sign, "to_pay": to_pay, "lost": own_ended_loans(request).lost()}
+    return render(request, "desk/family.html", shown)
 
 
 def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
@@ -62,7 +63,7 @@ def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
         "accessories": [one.name for one in loan.accessories.all()],
         "reports": reports_of(loan),
         "asks": loan.asks.all(),
-        "recalled": recalled(loan),
+        "recalled": loan.recall,
         "charges": loan.charges.due(),
         "others": own_loans(request).exclude(pk=loan.pk).exists(),
         "due": loan.due(timezone.localdate(request.now)),  # type: ignore[attr-defined]
@@ -72,8 +73,9 @@ def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
 
 
 def _ended(request: HttpRequest, loan: Loan) -> HttpResponse:
+    """What was about to be reported of a loan that ended meanwhile is not taken, as the status says."""
     shown = {"loan": loan, "horn": loan.horn, "charges": loan.charges.due(), "asks": loan.asks.all()}
-    return render(request, "desk/family_ended.html", shown)
+    return render(request, "desk/family_ended.html", shown, status=409 if request.method == "POST" else 200)
 
 
 def family_picture(request: HttpRequest, pk: int) -> HttpResponseBase:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import cast
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404
+from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils.http import content_disposition_header
 
 from fleet.desk.forms import AskForm, SignForm
-from fleet.desk.queries.family import own_loans, own_signatures
+from fleet.desk.queries.family import own_ended_loans, own_loans, own_signatures
 from fleet.desk.queries.personal import as_zip, of_guardians
 from fleet.ground.answering import answer, posted
 from fleet.lending.actions import asks
@@ -57,6 +57,8 @@ def lost(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _ask(request: HttpRequest, pk: int, kind: FamilyAsk.Kind) -> HttpResponse:
+    if own_ended_loans(request).filter(pk=pk).exists():
+        return redirect("desk:family-horn", pk)
     loan = get_object_or_404(own_loans(request), pk=pk)
     title, label, needed, button, thanks = ASKS[kind]
     form = AskForm(posted(request), label=label, needed=needed)

@@ -8,7 +8,7 @@ from typing import cast
 from django.db.models import F, Q
 from django.http import Http404, HttpRequest
 
-from fleet.lending.models import Loan, LoanPeriod, LoanQuerySet
+from fleet.lending.models import Loan, LoanQuerySet
 from fleet.people.models import Guardian, User
 from fleet.signing.models import OnlineSignature, OnlineSignatureQuerySet
 from fleet.workshop.models import FaultReport, Finding, RepairJob
@@ -22,7 +22,7 @@ def own_loans(request: HttpRequest) -> LoanQuerySet:
 
 def own_ended_loans(request: HttpRequest) -> LoanQuerySet:
     """Their loans that have ended, the newest first; 404 for somebody who answers for nobody."""
-    ended = _own(request).ended().select_related("horn__school", "pupil", "replaced_by__horn")
+    ended = _own(request).ended().select_related("horn__school", "pupil", "returned_to", "replaced_by__horn")
     return ended.order_by("-returned_on", "-pk")
 
 
@@ -37,12 +37,6 @@ def own_signatures(request: HttpRequest) -> OnlineSignatureQuerySet:
     """What was put before this account to sign, taken back or not, for pupils it still answers for."""
     mine = OnlineSignature.objects.filter(guardian__user=cast(User, request.user), guardian__pupils=F("pupil"))
     return mine.select_related("horn__school", "pupil", "guardian", "agreement")
-
-
-def recalled(loan: Loan) -> LoanPeriod | None:
-    """The recall, while it is what set the due date in force."""
-    newest = loan.periods.order_by("at", "pk").last()
-    return newest if newest is not None and newest.kind == LoanPeriod.Kind.RECALLED else None
 
 
 # What a family reads of a job that is open or was given up.

@@ -12,8 +12,11 @@ from fleet.register.queries.owing import Owed
 
 # Seen to before anything else: nobody can do more about a horn that is not there or not known.
 BEFORE_ALL = ("not-found", "unidentified")
-# What is owed and presses comes before what keeps the horn from being lent; what is late before what is not.
-PRESSING = ("overdue", "leaver", "report", "ask", "away-late")
+# What is owed and presses, on Today and on a horn's page: what is late comes first (a horn that does not play, a loss),
+# then this order.
+PRESSING = ("overdue", "leaver", "report", "ask")
+# On a horn's page they come before what keeps it from being lent.
+BEFORE_THE_LOAN = (*PRESSING, "away-late")
 # The same said twice: the reason that keeps it back stands for what is owed.
 SAME = {"workshop": "job", "away": "job", "grade": "job", "unchecked": "check"}
 
@@ -39,9 +42,9 @@ def steps(of: HornNow, seat: Seat) -> list[NextStep]:
         return [NextStep("withdrawn", "It is withdrawn. Its record and its number stay.")]
     reasons = [one for one in of.kept_back if one.code != "promised"]
     told = {SAME.get(one.code, one.code) for one in reasons}
-    pressing = [one for one in of.owed if one.code in PRESSING]
-    pressing.sort(key=lambda one: (not one.late, PRESSING.index(one.code)))
-    rest = [one for one in of.owed if one.code not in {*PRESSING, *told}]
+    pressing = [one for one in of.owed if one.code in BEFORE_THE_LOAN]
+    pressing.sort(key=lambda one: (not one.late, BEFORE_THE_LOAN.index(one.code)))
+    rest = [one for one in of.owed if one.code not in {*BEFORE_THE_LOAN, *told}]
     found = [(one.code, one.sentence, one.way_out) for one in reasons if one.code in BEFORE_ALL]
     found += [(one.code, _said(one, of.horn), one.way) for one in pressing]
     found += [(one.code, one.sentence, one.way_out) for one in reasons if one.code not in BEFORE_ALL]

@@ -19,7 +19,7 @@ from fleet.signing.models import OnlineSignature, SheetOut
 from fleet.workshop.models import FaultReport
 
 ABOUT = """\
-This file holds everything that the school's horn register has on record about you and the pupils you answer for:
+This file holds everything that the school’s horn register has on record about you and the pupils you answer for:
 data.json, in JSON (RFC 8259), which any text editor opens. Dates are written year-month-day.
 It holds no bank data, no health data and no birth dates: the register keeps none.
 Questions go to the school.

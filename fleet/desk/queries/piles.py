@@ -46,6 +46,8 @@ class Pile:
     title: str
     tasks: list[Task]
     everything: str = ""
+    # Of what sort of thing owed it is, "" for a pile of something else.
+    code: str = ""
 
     @property
     def shown(self) -> list[Task]:
@@ -77,7 +79,8 @@ def of_owing(code: str) -> Callable[[Day], Pile]:
         rows = owing.rows(Horn.objects.at(school), school, day.today)[:ASKED_FOR]
         tasks = [_task(day, owing.said(row, day.today)) for row in rows]
         page, query = owing.everything or ("", "")
-        return Pile(owing.title, tasks, f"{day.seat.here(page)}{'?' if query else ''}{query}" if page else "")
+        everything = f"{day.seat.here(page)}{'?' if query else ''}{query}" if page else ""
+        return Pile(owing.title, tasks, everything, code)
 
     return pile
 
@@ -114,7 +117,7 @@ def to_hand_out(day: Day) -> Pile:
         what = (
             f"{first.horn.number}, {first.pupil.name}"
             if total == 1
-            else f"{total} horns, due {first.due_on.day} {first.due_on:%B}"
+            else f"{total} horns, due {day_in_words(first.due_on)}"
         )
         said = "signed: hand it out" if total == signed == 1 else "not signed yet"
         why = said if total == 1 else f"{signed} signed, {total - signed} not yet"
@@ -135,7 +138,7 @@ def sheets_out(day: Day) -> Pile:
             Task(
                 what=f"{len(rows)} sheets{of} are with the families",
                 address=address_of(school, rows),
-                why=f"to be signed, horns due {first.due_on.day} {first.due_on:%B}",
+                why=f"to be signed, horns due {day_in_words(first.due_on)}",
                 when=timezone.localdate(first.printed_at),
                 late=any(one.is_late(day.today) for one in rows),
             )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import lru_cache
 
+from fleet.desk.queries.next_step import PRESSING
 from fleet.desk.queries.piles import (
     Day,
     Pile,
@@ -29,10 +30,7 @@ from fleet.register.models import Horn
 # What waits, most pressing first: a code is a sort of thing owed, told by the one reader.
 Waits = str | Callable[[Day], Pile]
 TEACHING: tuple[Waits, ...] = (
-    "overdue",
-    "leaver",
-    "ask",
-    "report",
+    *PRESSING,
     to_hand_out,
     sheets_out,
     undelivered,
@@ -75,8 +73,9 @@ def _piles_of(role: Role) -> tuple[Callable[[Day], Pile], ...]:
 def piles(day: Day) -> list[Pile]:
     """This role's piles that have something in them, in the order that serves it. One query a pile, a few for
     care."""
-    made = (pile(day) for pile in _piles_of(day.seat.role))
-    return [pile for pile in made if pile.tasks]
+    made = [pile for pile in (pile(day) for pile in _piles_of(day.seat.role)) if pile.tasks]
+    pressing = iter(sorted((pile for pile in made if pile.code in PRESSING), key=lambda pile: not pile.tasks[0].late))
+    return [next(pressing) if pile.code in PRESSING else pile for pile in made]
 
 
 def is_new_school(seat: Seat) -> bool:

@@ -44,6 +44,10 @@ class LoanQuerySet(models.QuerySet["Loan"]):
         newest = LoanPeriod.objects.filter(loan=OuterRef("pk")).order_by("-at", "-pk")
         return self.annotate(moved=Subquery(newest.values("kind")[:1])).filter(moved=LoanPeriod.Kind.RECALLED)
 
+    def lost(self) -> LoanQuerySet:
+        """Ended because the horn was lost, which has not been found since."""
+        return self.ended().exclude(lost_words="").exclude(horn__not_found_on=None)
+
     def mouthpiece_owed(self) -> LoanQuerySet:
         """Ended loans after which nobody has recorded that the mouthpiece was cleaned."""
         return self.ended().filter(mouthpiece_cleaned_on=None)

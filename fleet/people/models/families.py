@@ -114,10 +114,10 @@ class Pupil(models.Model):
     school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="pupils")
     name = models.CharField("name used in school", max_length=120)
     pupil_id = models.CharField(
-        "school's own pupil id",
+        "school’s own pupil id",
         max_length=40,
         blank=True,
-        help_text="The school's own opaque number; never a national one.",
+        help_text="The school’s own opaque number; never a national one.",
     )
     year = models.CharField("year", max_length=20, blank=True)
     group = models.CharField("class or ensemble", max_length=60, blank=True)

@@ -12,7 +12,7 @@ class School(models.Model):
         LETTER = "letter", "US Letter"
 
     name = models.CharField(max_length=120)
-    slug = models.SlugField(max_length=40, unique=True, help_text="The school's part of the address, like hill-road.")
+    slug = models.SlugField(max_length=40, unique=True, help_text="The school’s part of the address, like hill-road.")
     number_prefix = models.CharField(
         "register numbers begin with",
         max_length=8,

@@ -110,7 +110,7 @@ class Doorkeeper(DefaultAccountAdapter):
 class SecondStep(DefaultMFAAdapter):
     error_messages = {
         **DefaultMFAAdapter.error_messages,
-        "incorrect_code": "This is not the code. It changes every half minute; is the phone's clock right?",
+        "incorrect_code": "This is not the code. It changes every half minute; is the phone’s clock right?",
         "incorrect_passkey": "This passkey does not open the account. Try again, or come in another way.",
     }
 

@@ -18,7 +18,7 @@ def picture_response(photograph: Photograph) -> FileResponse:
     try:
         opened = photograph.image.open("rb")
     except FileNotFoundError as gone:
-        raise Http404("The picture's file is gone.") from gone
+        raise Http404("The picture’s file is gone.") from gone
     response = FileResponse(opened, content_type="image/jpeg")
     response.headers["Content-Disposition"] = "inline"
     response.headers["X-Content-Type-Options"] = "nosniff"

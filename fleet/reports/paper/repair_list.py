@@ -33,7 +33,7 @@ def repair_list_drawn(
 ) -> bytes:
     """The document as PDF, for turns that have their jobs (`bench.with_jobs`). No query."""
     out = BytesIO()
-    name = "Today's repairs" if visit else "Repair list"
+    name = "Today’s repairs" if visit else "Repair list"
     page = Sheet(out, school=school.name, title=f"{name}, {dated(today, 'j F Y')}", paper=paper)
     y = _opening(page, turns, visit)
     place = 0

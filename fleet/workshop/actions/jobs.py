@@ -80,7 +80,7 @@ def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work)
         return job
     unchanged_since(job, seen)
     if work.state == State.AWAY and job.state != State.AWAY:
-        raise Refused("Say below which repairer has the horn and since when: that puts the job at the repairer's.")
+        raise Refused("Say below which repairer has the horn and since when: that puts the job at the repairer’s.")
     on_bench = work.state in RepairJob.IN_THE_WORKSHOP
     if on_bench:
         still_kept(horn)

@@ -76,7 +76,7 @@ def change_outside(*, job: RepairJob, by: User, at: datetime, seen: int, said: O
             )
         if job.needs_approval(limit):
             raise Refused(
-                f"Quotes above {limit} {horn.school.currency} need a head's word. Save the quote without a date of "
+                f"Quotes above {limit} {horn.school.currency} need a head’s word. Save the quote without a date of "
                 "sending; a head approves it on this page."
             )
     if away:

@@ -49,7 +49,7 @@ def answer_report(*, report: FaultReport, by: User, at: datetime, answer: str, t
         raise Refused("Write the family an answer, or make a repair job of it.")
     if to_bench:
         report.job = horn.jobs.filter(closed_at=None).first() or opened(
-            horn, by, at, words="opened for a family's report"
+            horn, by, at, words="opened for a family’s report"
         )
     report.answer, report.answered_at, report.answered_by = answer, at, by
     report.save(update_fields=["answer", "answered_at", "answered_by", "job"])

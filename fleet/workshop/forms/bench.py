@@ -15,7 +15,7 @@ class BenchFilter(forms.Form):
 
     state = forms.ChoiceField(choices=[("", "all open"), *RepairJob.State.choices], required=False, label="State")
     whose = forms.ChoiceField(
-        choices=[("", "everybody's"), ("mine", "mine"), ("free", "nobody's yet")], required=False, label="Technician"
+        choices=[("", "everybody’s"), ("mine", "mine"), ("free", "nobody’s yet")], required=False, label="Technician"
     )
 
     def asked(self, by: User) -> tuple[str, int | None]:

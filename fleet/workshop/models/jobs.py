@@ -42,7 +42,7 @@ class RepairJob(models.Model):
         WAITING = "waiting", "waiting"
         BENCH = "bench", "on the bench"
         PARTS = "parts", "waiting for parts"
-        AWAY = "away", "at the repairer's"
+        AWAY = "away", "at the repairer’s"
         DONE = "done", "done"
         GIVEN_UP = "given-up", "given up"
 

@@ -140,5 +140,5 @@ def check_photograph(request: SeatedRequest, pk: int) -> FileResponse:
     try:
         file = picture.image.open("rb")
     except FileNotFoundError:
-        raise Http404("The picture's file is gone.") from None
+        raise Http404("The picture’s file is gone.") from None
     return FileResponse(file, content_type="image/jpeg", headers={"X-Content-Type-Options": "nosniff"})

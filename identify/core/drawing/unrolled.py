@@ -110,7 +110,7 @@ def _stopping(marks: list[Mark], lever: Lever, longest: int, y: float) -> float:
 def _key(marks: list[Mark], build: Build, y: float) -> float:
     lent = next(side.through for side in build.sides if side.through)
     marks.append(_bar(_LEFT, y, 18))
-    marks.append(Words(_LEFT + 26, y + 11, "this side's own slide", _SMALL))
+    marks.append(Words(_LEFT + 26, y + 11, "this side’s own slide", _SMALL))
     marks.append(_bar(_LEFT, y + 19, 18, fill=0.0))
     marks.append(Words(_LEFT + 26, y + 30, f"slide of the {TUBES[lent].words} side, lent", _SMALL))
     if any(side.row == "borrowed" for side in build.sides):

@@ -150,7 +150,7 @@ def _chunks(data: bytes) -> tuple[_Form, memoryview, list[str]]:
         elif chunk == b"data" and body is None:
             if end > len(data) or (length == 0 and begin < len(data)):
                 # A recorder that was cut off, or one that never went back to fill in the length.
-                remarks.append("The file's length did not match its heading; what was there was used.")
+                remarks.append("The file’s length did not match its heading; what was there was used.")
                 end = len(data)
             body = view[begin:end]
         at = end + (length & 1)

@@ -70,7 +70,7 @@ def what_it_is_not(candidate: Candidate) -> str:
         return ""
     if build.family == "wagner":
         return f"The {build.name} is played by horn players, but it is no French horn."
-    return f"The {build.name} is no French horn: a horn pupil's fingerings and mouthpiece do not belong to it."
+    return f"The {build.name} is no French horn: a horn pupil’s fingerings and mouthpiece do not belong to it."
 
 
 def certainty(candidate: Candidate) -> str:

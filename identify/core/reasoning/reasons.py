@@ -182,7 +182,7 @@ def _second_set(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> 
         why = "it only adds the difference between the two sides"
     else:
         why = f"it serves the {TUBES[side.tube].words} side"
-    return (f"{short}." if fits else f"{short}, {_LENGTHS[answer]}."), f"{ratio:.2f} of the first set's tube: {why}."
+    return (f"{short}." if fits else f"{short}, {_LENGTHS[answer]}."), f"{ratio:.2f} of the first set’s tube: {why}."
 
 
 def _thumb(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:

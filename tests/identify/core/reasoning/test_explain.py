@@ -71,7 +71,7 @@ def test_the_lever_that_explains_the_answer_is_the_one_that_is_named():
 def test_a_short_second_set_is_explained_by_the_difference_it_adds():
     reason = reason_of(of("double-compensating", "F"), "second_set", "much-shorter", Observations())
     assert reason.short == "Its second set is very short."
-    assert reason.detail.startswith("0.33 of the first set's tube")
+    assert reason.detail.startswith("0.33 of the first set’s tube")
 
 
 def test_a_second_set_that_was_seen_otherwise_is_contradicted_in_words():
