@@ -13,7 +13,7 @@ from identify.core.horns.air import TUBES
 from identify.core.horns.pitch import both_names, hz_to_midi
 from identify.core.reasoning.verdict import Verdict
 from identify.questions import BY_EAR
-from identify.tuning import Tuning, how_tuned, tuning
+from identify.tuning import Tuning, tuning
 from identify.walk import HEARD_ON, Walk
 from identify.words import how_sure, in_words
 
@@ -37,10 +37,6 @@ class HeardTold:
     @property
     def sure(self) -> str:
         return how_sure(self.heard.confidence)
-
-    @property
-    def cents(self) -> str:
-        return how_tuned(self.heard.cents or 0.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,11 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
+from django.core.management import CommandError
 
+from fleet.management.commands.serve import Command as Serve
+from fleet.management.daily import _did
+from tests import make
 from tests.exchange.sites import ROOT, own_environment
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="Windows stops a program in another way")
@@ -91,3 +95,45 @@ def test_a_served_sites_file_is_whole_alone_a_backup_is_kept_and_being_told_to_s
     assert Path(made[1]).parent == tmp_path / "backups"
     assert [path.name for path in (tmp_path / "backups").iterdir()] == [Path(made[1]).name]
     assert "a backup of each of the last 7 days" in said
+
+
+class Closed(socket.socket):
+    """A port that Windows does not give."""
+
+    number = 0
+
+    def bind(self, address):
+        trouble = OSError(0, "not given")
+        trouble.winerror = self.number
+        raise trouble
+
+
+@pytest.mark.parametrize(
+    ("number", "said"), [(10013, "taken or not allowed"), (10048, "taken or not allowed"), (10049, "cannot be opened")]
+)
+def test_a_port_that_windows_does_not_give_is_told_from_one_that_cannot_be(monkeypatch, number, said):
+    monkeypatch.setattr(Closed, "number", number)
+    monkeypatch.setattr(socket, "socket", Closed)
+    with pytest.raises(CommandError, match=said):
+        Serve()._listener(8000)
+
+
+def test_where_a_port_could_be_shared_it_is_taken_alone(monkeypatch):
+    # Only Windows knows this option; another of the kind stands for it here.
+    monkeypatch.setattr(socket, "SO_EXCLUSIVEADDRUSE", socket.SO_KEEPALIVE, raising=False)
+    with Serve()._listener(0) as listener:
+        assert listener.getsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE) == 1
+        assert listener.getsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR) == 0
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(("backups", "done"), [("a file in the way", False), (None, True)])
+def test_a_days_work_that_a_disk_kept_back_is_not_done_and_said_so(tmp_path, settings, backups, done):
+    settings.DATA_DIR = tmp_path
+    make.school()
+    if backups:
+        (tmp_path / "backups").write_text(backups)
+    said = []
+
+    assert _did(make.NOW, said.append) is done
+    assert said[0].startswith("Backed up" if done else "Not done yet")

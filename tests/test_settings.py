@@ -209,3 +209,30 @@ def test_start_names_what_is_wrong_with_its_word():
 
     assert answer.returncode == 2
     assert "python3 start.py run" in answer.stdout
+
+
+@pytest.mark.parametrize(("raw", "default", "said"), [("yes", False, True), ("No", True, False), ("", True, True)])
+def test_a_setting_of_yes_or_no_is_as_it_was_written_and_else_as_usual(monkeypatch, raw, default, said):
+    monkeypatch.setenv("HORN_TRIED", raw)
+    assert env.yes("HORN_TRIED", default) is said
+
+
+def test_letters_go_encrypted_by_the_usual_door_and_no_one_waits_long_for_a_server(tmp_path):
+    said = manage("diffsettings", data=tmp_path, HORN_MAIL_HOST="mail.example.org").stdout.splitlines()
+    assert {"EMAIL_PORT = 587", "EMAIL_USE_TLS = True", "EMAIL_TIMEOUT = 20"} <= set(said)
+
+
+@pytest.mark.parametrize(("there", "kept"), [(None, False), ("s" * 49, False), ("s" * 50, True)])
+def test_a_disk_without_links_keeps_a_secret_and_never_over_a_whole_one(tmp_path, monkeypatch, there, kept):
+    def no_link(draft, secret):
+        # What another worker has written at this moment.
+        if there:
+            secret.write_text(there)
+        raise OSError("This disk knows no links.")
+
+    monkeypatch.setattr(os, "link", no_link)
+    found = env.secret("HORN_TRIED", tmp_path / "secret")
+
+    assert (found == there) is kept
+    assert len(found) >= 50
+    assert env.secret("HORN_TRIED", tmp_path / "secret") == found

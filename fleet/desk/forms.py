@@ -43,9 +43,9 @@ class SignForm(PlainSentences, forms.Form):
 class AskForm(PlainSentences, forms.Form):
     words = forms.CharField(max_length=1000, widget=forms.Textarea(attrs={"rows": 3}))
 
-    def __init__(self, *args: Any, label: str, needed: bool, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, label: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["words"].label, self.fields["words"].required = label, needed
+        self.fields["words"].label = label
 
 
 class ForgetForm(PlainSentences, forms.Form):

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from datetime import timedelta
 
 import pytest
 
 from fleet.counting.actions import counts, finds
-from fleet.counting.models import Line
+from fleet.counting.models import Count, Line
 from fleet.counting.queries.outcomes import resolutions_for
-from fleet.counting.queries.sampling import deviate, sample_size
+from fleet.counting.queries.sampling import Estimate, deviate, sample_size
+from fleet.counting.queries.shelves import estimate
+from fleet.counting.queries.told import story
 from fleet.ground.refusal import Refused
 from fleet.register.models import Horn
 from tests import make
@@ -103,3 +106,22 @@ def test_a_sample_has_a_population_and_a_margin(population, margin):
 
 def test_of_nothing_nothing_is_looked_at():
     assert sample_size(0, confidence=0.95, margin=0.1) == 0
+
+
+def test_a_sample_of_which_every_horn_went_out_meanwhile_tells_nothing():
+    sample = Count(kind=Count.Kind.SAMPLE, population=9, confidence=95)
+    outcome = Line.Outcome
+    assert estimate(sample, Counter({outcome.WENT: 2, outcome.AWAY: 1})) is None
+    told = estimate(sample, Counter({outcome.WENT: 2, outcome.SEEN: 3, outcome.NOT_FOUND: 1}))
+    assert told == Estimate(3, 4, 7, 0.95)
+
+
+def test_a_horn_tells_how_its_difference_was_resolved(cupboard):
+    horn = make.horn(cupboard.school, place=cupboard.store)
+    count = cupboard.begin()
+    cupboard.end(count)
+    cupboard.resolve(count, horn, "explained")
+
+    [line] = story(horn)
+    assert line.sentence.startswith("Counted, not found")
+    assert line.sentence.endswith("Looked again")

@@ -6,7 +6,7 @@ from io import StringIO
 
 import pytest
 from django.apps import apps
-from django.core.management import call_command
+from django.core.management import CommandError, call_command
 from django.db.models import CharField, TextField
 from django.urls import reverse
 
@@ -14,7 +14,7 @@ from fleet.counting.actions.counts import begin, end, sign
 from fleet.counting.actions.finds import keep_find, settle_find
 from fleet.counting.actions.sightings import see
 from fleet.desk.actions.forgetting import forget, to_forget
-from fleet.desk.actions.scrubbing import WORDS
+from fleet.desk.actions.scrubbing import WORDS, names_in
 from fleet.exchange.models import Batch, Import
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
@@ -382,3 +382,18 @@ def test_a_loan_without_words_of_its_own_is_not_said_to_have_had_some(family):
 
     quiet.refresh_from_db()
     assert (quiet.return_notes, quiet.lost_words) == ("", "")
+
+
+def test_the_command_keeps_to_the_school_it_is_told(family, monkeypatch):
+    monkeypatch.setattr("fleet.desk.management.commands.forget.timezone.now", lambda: make.NOW)
+    there = make.pupil(make.school(slug="elsewhere"), left_on=LONG_AGO)
+    call_command("forget", "--school", "elsewhere", stdout=(said := StringIO()))
+    assert f"pupil {there.pk}, left" in said.getvalue()
+    assert "1 pupils would be forgotten" in said.getvalue()
+    with pytest.raises(CommandError, match="There is no school 'nowhere'"):
+        call_command("forget", "--school", "nowhere")
+
+
+@pytest.mark.parametrize(("names", "left"), [(["Al"], "Al and alma ran."), (["Alma Al"], "Al and (removed) ran.")])
+def test_names_of_two_letters_are_left_in_a_text_and_longer_ones_go(names, left):
+    assert names_in(names)("Al and alma ran.") == left

@@ -14,7 +14,7 @@ from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.core.management import call_command
 
-from fleet.desk.actions.tidying import LIES_FOR, tidy
+from fleet.desk.actions.tidying import LIES_FOR, _lies_since, tidy
 from fleet.ground.access import Role
 from fleet.people.models import User
 from fleet.people.models.families import SIGNS_AFTER
@@ -143,3 +143,7 @@ def test_the_nightly_command_says_first_and_tidies_only_when_told(horn, monkeypa
     assert "1 pictures of no record: removed" in said("--do")
     assert "horns/2026/orphan.jpg" not in left()
     assert "no record" not in said("--do")
+
+
+def test_a_file_that_has_gone_meanwhile_lies_nowhere(tmp_path):
+    assert _lies_since(tmp_path / "gone.jpg", make.NOW) is False

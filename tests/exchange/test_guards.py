@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import os
+import subprocess
 import zipfile
 from datetime import date, datetime
 from pathlib import Path
@@ -11,13 +13,18 @@ from typing import Any
 import pytest
 from django import forms
 from django.core.management import CommandError, call_command
+from django.db import connection
 from django.http import Http404
+from django.urls import reverse
 
 from fleet.exchange.actions import imports
 from fleet.exchange.actions.lists.base import Reading, a_day, one_of
 from fleet.exchange.actions.lists.horns import LONGEST, _described
+from fleet.exchange.actions.site_in import _tables_of_the_empty_site
 from fleet.exchange.models import Import
 from fleet.exchange.pages.as_files import as_file
+from fleet.exchange.pages.preview import in_words
+from fleet.exchange.pages.preview_tables import ChangedRows
 from fleet.exchange.queries.site_out import asked
 from fleet.exchange.reading.bounds import NO_SPREADSHEET, Notes, looked_over
 from fleet.exchange.reading.cells import as_text
@@ -119,6 +126,39 @@ def test_a_program_of_the_database_that_is_not_there_is_named(monkeypatch: pytes
         asked("pg_dump", [])
 
 
+@pytest.mark.skipif(os.name == "nt", reason="a program of Windows is no text")
+def test_a_program_of_the_database_is_handed_its_words_and_what_the_site_was_handed(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+):
+    program = tmp_path / "pg_dump"
+    program.write_text('#!/bin/sh\necho "$HORN_TRIED $*"\n', "utf-8")
+    program.chmod(0o700)
+    monkeypatch.setenv("PATH", str(tmp_path))
+    monkeypatch.setenv("HORN_TRIED", "as handed")
+    said, _ = asked("pg_dump", ["--one", "two"], stdout=subprocess.PIPE).communicate()
+    assert said.decode().startswith("as handed ")
+    assert said.decode().rstrip().endswith("--one two")
+    assert "pg_dump" not in said.decode()
+
+
+def test_a_database_that_holds_tables_of_others_is_no_empty_site(db: None):
+    assert "register_horn" in _tables_of_the_empty_site()
+    with connection.cursor() as cursor:
+        cursor.execute("CREATE TABLE their_own (one integer)")
+    with pytest.raises(Refused, match="holds the table their_own"):
+        _tables_of_the_empty_site()
+
+
+def test_a_preview_says_each_adult_with_one_way_to_reach_them():
+    assert in_words("adults", [["Ann", "ann@example.org", "1"], ["Bo", "", "2"]]) == "Ann (ann@example.org); Bo (2)"
+
+
+def test_a_row_of_a_preview_is_begun_by_its_first_cell_and_goes_on_with_its_number_alone():
+    table = ChangedRows([], of=9)
+    assert table.render_line({"line": 7}) == "7"
+    assert "HN-1" in table.render_line({"line": 7, "first": "HN-1"})
+
+
 @pytest.mark.parametrize("command", ["import_school", "restore"])
 def test_a_file_that_is_not_there_is_said_so(db: None, tmp_path: Path, command: str):
     with pytest.raises(CommandError, match="There is no file"):
@@ -174,3 +214,49 @@ def test_of_past_loans_a_pupils_own_id_goes_before_the_name_and_a_pupil_must_be_
     assert Pupil.objects.get(pupil_id="S1") == known
     assert not PastLoan.objects.exists()
     assert not Import.objects.filter(state="written").exists()
+
+
+def test_what_was_looked_over_with_columns_that_changed_meanwhile_is_looked_over_again(desk: Desk):
+    stale = desk.take_in(as_csv([["Nr", "Maker"], ["H-1", "Alder"]]))
+    imports.match_columns(imported=stale, columns=stale.columns, day_first=True)
+    stale.refresh_from_db()
+    now = desk.look_over(Import.objects.get(pk=stale.pk))
+    imports.match_columns(imported=now, columns=now.columns, day_first=False)
+
+    assert imports.look_over_next(imported=stale, at=make.NOW) is True
+    assert not now.batches.get().checked
+    assert desk.look_over(Import.objects.get(pk=stale.pk)).state == "checked"
+
+
+def test_a_past_loan_that_came_on_record_meanwhile_is_not_written_twice(desk: Desk):
+    make.horn(desk.school, number="H-1")
+    make.pupil(desk.school, name="Ada", pupil_id="S1")
+    data = as_csv([LOANS[:5], ["H-1", "Ada", "S1", "1.9.2019", "30.6.2020"]])
+    first, second = (desk.looked_over(data, kind="past-loans") for _ in range(2))
+    desk.write(first)
+
+    with pytest.raises(Refused, match="was changed since the preview"):
+        desk.write(second)
+
+    assert PastLoan.objects.count() == 1
+
+
+def test_of_a_past_loan_whose_pupil_id_cannot_be_only_that_is_said(desk: Desk):
+    make.horn(desk.school, number="H-1")
+    rows = [LOANS[:5], ["H-1", "Ada", "x" * 200, "1.9.2019", "30.6.2020"]]
+    assert [column for _, column, _, _ in wrongs(desk.looked_over(as_csv(rows), kind="past-loans"))] == ["Pupil id"]
+
+
+@pytest.mark.parametrize(("whose", "found"), [("", 2), ("mine", 1), ("free", 1)])
+def test_closed_jobs_are_those_of_whom_they_are_asked_for_on_the_bench_and_in_the_file(
+    desk: Desk, as_: Any, whose: str, found: int
+):
+    for technician in (desk.head, None):
+        make.job(make.horn(desk.school), desk.head, state="done", technician=technician)
+    client, asked_for = as_(desk.head), {"state": "done", "whose": whose}
+
+    bench = client.get(f"/s/{desk.school.slug}/bench/", asked_for)
+    file = client.get(reverse("exchange:jobs-out", args=(desk.school.slug,)), {**asked_for, "as": "csv"})
+
+    assert len(bench.context["closed"]) == found
+    assert len(b"".join(file).decode().strip().splitlines()) == 1 + found

@@ -15,7 +15,7 @@ from django.test import Client, RequestFactory
 from django.test.utils import CaptureQueriesContext
 
 from fleet.ground.access import Role
-from identify.recording import A_MINUTE, FRAMING_BYTES, MOST_BYTES, heard_in
+from identify.recording import A_MINUTE, FRAMING_BYTES, MOST_BYTES, _length, _too_often, heard_in
 from tests import make
 from tests.identify.test_listening import TEST_NOTE, carried, play, school, teacher, tone, words
 from tests.identify.tones import horn_tone, wav
@@ -152,3 +152,18 @@ def test_of_a_thousand_recordings_in_a_minute_sixty_are_listened_to(school):
     assert codes == ["short"] * A_MINUTE + ["too-often"] * (1000 - A_MINUTE)
     assert send(other, make.NOW) == "short"
     assert send(person, make.NOW + timedelta(minutes=1)) == "short"
+
+
+@pytest.mark.parametrize(("said", "length"), [("12", 12), ("", 0), ("many", 0)])
+def test_a_length_that_is_no_number_counts_for_nothing(said, length):
+    request = RequestFactory().post("/")
+    request.META["CONTENT_LENGTH"] = said
+    assert _length(request) == length
+
+
+def test_a_counter_that_was_swept_away_keeps_nobody_from_recording(settings):
+    # This one keeps nothing at all.
+    settings.CACHES = {"default": {"BACKEND": "django.core.cache.backends.dummy.DummyCache"}}
+    request = RequestFactory().post("/")
+    request.user = make.user()
+    assert _too_often(request, make.NOW) is False

@@ -347,3 +347,8 @@ def test_the_last_step_of_checks_is_shown_once_it_is_asked_or_stands_there():
     assert labels("valves") == [*PARTS[:-1], "Result"]
     assert labels(deciding) == [*PARTS, "Result"]
     assert labels(None, **{deciding: next(iter(CHECKS[deciding].answers))}) == [*PARTS, "Result"]
+
+
+def test_a_check_passed_over_has_been_answered_and_one_not_asked_has_not():
+    walk = read_walk(QueryDict("valves=cant-tell&slide_sets=2"))
+    assert [walk.answer(key) for key in ("valves", "slide_sets", "hand")] == ["cant-tell", "2", ""]

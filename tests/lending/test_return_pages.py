@@ -204,3 +204,10 @@ def test_what_is_typed_for_the_list_is_cut_where_no_label_is_longer():
 
     assert form.is_valid()
     assert form.typed() == ["x" * 200, "y" * 200, "HN-1"]
+
+
+@pytest.mark.parametrize(("on", "status"), [("2026-09-14", 302), ("2026-09-15", 422)])
+def test_a_horn_comes_back_today_and_not_tomorrow(client, out, on, status):
+    answer = client.post(address(out), said(out, returned_on=on))
+    assert answer.status_code == status
+    assert ("has not come yet" in answer.content.decode()) is (status == 422)

@@ -126,6 +126,16 @@ def test_one_refused_address_does_not_hold_up_the_others(lending, out, postbox):
     assert postbox.to() == [other.email]
 
 
+def test_a_server_that_goes_away_in_the_middle_keeps_every_letter_waiting(lending, out, postbox):
+    horn = make.horn(lending.school)
+    other = make.pupil(lending.school, make.guardian(lending.school))
+    make.loan(horn, other, lending.teacher, due_on=out.due_on)
+    postbox.refuses[lending.guardian.email] = "421 closing down"
+    run(lending, 26)
+    assert {one.state for one in Letter.objects.all()} == {"waiting"}
+    assert postbox.to() == []
+
+
 def test_a_server_that_says_later_is_asked_later(lending, out, postbox):
     postbox.refuses[lending.guardian.email] = "451 greylisted, come back"
     run(lending, 26)

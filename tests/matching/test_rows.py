@@ -4,7 +4,8 @@ from dataclasses import asdict
 
 import pytest
 
-from fleet.matching.solving.rows import RULES, HornRow, Weights
+from fleet.matching.queries.asked import MatchingAsked
+from fleet.matching.solving.rows import LEVELS, RULES, HornRow, Weights
 
 
 @pytest.mark.parametrize(
@@ -27,3 +28,16 @@ def test_a_horns_quality_is_its_grade_then_a_double_then_its_finish_and_one_to_b
 
 def test_a_school_that_has_said_nothing_has_the_usual_weight_of_each_rule():
     assert asdict(Weights()) == {rule.name: rule.default for rule in RULES}
+
+
+def test_a_rule_that_matters_a_lot_outweighs_two_that_matter_and_the_steps_are_those_on_record():
+    # Schools' weights are kept as these numbers.
+    assert [level for level, _ in LEVELS] == [0, 1, 3, 9]
+
+
+@pytest.mark.parametrize("changed", ["fixed", "without", "leave", None])
+def test_a_matching_is_by_hand_once_a_pair_a_horn_or_a_pupil_was_changed(changed):
+    said = {"fixed": ((1, 2),), "without": (2,), "leave": (1,)}
+    more = {changed: said[changed]} if changed else {}
+
+    assert MatchingAsked(Weights(), Weights(), **more).by_hand is bool(changed)

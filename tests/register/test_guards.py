@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
+from django.db import IntegrityError, transaction
 
 from fleet.ground.access import Role
 from fleet.record.models import Act
 from fleet.register.actions.horns import amend_horn
 from fleet.register.actions.labels import keep_label_sheet
+from fleet.register.actions.photographs import add_photograph
 from fleet.register.models import LabelSheet
 from fleet.register.models.numbers import parts_of
 from fleet.register.queries.kept import told_of
@@ -50,3 +56,10 @@ def test_a_schools_sheet_of_labels_is_made_once_and_then_changed(head):
 )
 def test_a_number_is_sorted_by_what_stands_before_its_figures_and_then_by_them(number, parts):
     assert parts_of(number) == parts
+
+
+def test_a_photograph_that_could_not_be_recorded_leaves_no_file(head):
+    horn = make.horn(head.posts.get().school)
+    with pytest.raises(IntegrityError), transaction.atomic():
+        add_photograph(horn=horn, image=ContentFile(b"a picture", "a.jpg"), width=None, height=1, by=head, at=make.NOW)
+    assert not [path for path in Path(default_storage.path("")).rglob("*") if path.is_file()]

@@ -5,6 +5,7 @@ from typing import Any, cast
 import pytest
 import uharfbuzz
 import zxingcpp
+from django.core.exceptions import ImproperlyConfigured
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageChops
@@ -270,3 +271,14 @@ def test_the_marks_to_fold_at_lie_at_the_thirds_of_the_paper(rastered):
         margin = page.convert("L").crop((0, 0, round(9.5 / 25.4 * 200), page.height))
         box = margin.point(lambda ink: 255 * (ink < 128)).getbbox()
         assert (box[1] / 200 * 25.4, box[3] / 200 * 25.4) == pytest.approx((high / 3, high * 2 / 3), abs=0.4)
+
+
+@pytest.mark.parametrize(("said", "printed"), [("\uab69", "\u028d"), ("a\u07fd", "a"), ("a\u0001b", "a b")])
+def test_a_sign_no_face_has_is_printed_as_its_plain_form_and_a_strange_mark_not_at_all(said, printed):
+    assert letters.printable(said) == printed
+
+
+def test_without_its_letters_the_site_says_what_to_install(monkeypatch):
+    monkeypatch.setattr(letters, "PACKAGE", "no_such_package_of_letters")
+    with pytest.raises(ImproperlyConfigured, match="No letters to print with"):
+        letters._home.__wrapped__()

@@ -15,13 +15,17 @@ from hypothesis import strategies as st
 from PIL import Image
 from pypdf import PdfReader
 
+from fleet.counting.models import Count
 from fleet.ground.access import Role
 from fleet.ground.wording import day
 from fleet.people.models import School
 from fleet.register.models import LabelSheet
 from fleet.register.models.labels import LEAST_HEIGHT, LEAST_WIDTH, PAPERS, label_sheet_of
 from fleet.reports.paper import handover, labels
+from fleet.reports.paper.counts import count_sheet_drawn
+from fleet.reports.queries.loan_facts import of_draft
 from fleet.reports.sheet.lines import MM
+from fleet.signing.forms.drafts import Draft
 from tests import make
 
 DAY = timedelta(days=1)
@@ -167,6 +171,8 @@ def test_sheets_of_a_class_are_one_pdf_with_a_page_each(school, head, get):
     assert pages(content) == 2
     assert "8A" not in text(content)
     assert pages(get("loan-sheets", loan=loans[0].pk)) == 1
+    type(loans[1]).objects.filter(pk=loans[1].pk).update(signed_on=make.TODAY - DAY, issued_on=make.TODAY - DAY)
+    assert pages(get("loan-sheets", on=str(make.TODAY))) == 2
 
 
 def test_too_many_sheets_at_once_are_refused_and_none_is_left_out_unsaid(school, head, as_, monkeypatch):
@@ -260,6 +266,24 @@ def test_a_care_card_names_the_oil_of_its_own_horn_and_its_code_is_decoded(schoo
     assert "Tell the music office the same day" in text(content)
     assert "fatal if swallowed" in text(content)
     assert codes(rendered(content)) == [f"http://testserver/h/{horn.label_code}/"]
+
+
+@pytest.mark.parametrize(("rules", "printed"), [("Bring it on Mondays.", True), ("Long words. " * 900, False)])
+def test_a_care_card_says_the_schools_own_rules_where_they_have_room(school, get, rules, printed):
+    type(school).objects.filter(pk=school.pk).update(local_rules=rules)
+    said = text(get("care-card", make.horn(school).pk))
+    assert ("The school’s own rules" in said) is printed
+    assert (rules[:10] in said) is printed
+    assert "Tell the music office the same day" in said
+
+
+def test_a_sheet_of_a_count_without_horns_says_so(school):
+    assert "No horn is on the list" in text(count_sheet_drawn(Count(), [], school=school, paper="a4"))
+
+
+def test_a_draft_that_is_not_whole_has_no_sheet(school):
+    with pytest.raises(ValueError, match="not whole"):
+        of_draft(Draft(school, make.TODAY, None, None), [])
 
 
 def test_a_receipt_lists_the_horns_without_values_or_pupils_and_has_room_for_two_signatures(school, head, get):

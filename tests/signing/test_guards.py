@@ -10,6 +10,7 @@ from fleet.ground.refusal import Refused
 from fleet.lending.actions.agreements import write_version
 from fleet.signing.actions.putting_before import take_back
 from fleet.signing.actions.signing import sign
+from fleet.signing.forms.particulars import SharedForm
 from tests import make
 
 
@@ -57,3 +58,10 @@ def test_what_waits_says_for_whom_before_it_is_signed_and_after(lending, asked):
     signed(lending, asked)
     asked.refresh_from_db()
     assert asked.waits_in_words == f"{asked.horn} is promised to {asked.pupil}: {asked.guardian} has signed for it."
+
+
+@pytest.mark.parametrize(("more", "taken"), [("m" * 60 + ", spare string", True), ("mute, " + "m" * 61, False)])
+def test_a_thing_that_goes_along_has_sixty_letters(more, taken):
+    form = SharedForm({"due_on": make.TODAY, "more": more}, today=make.TODAY, loan_days=9)
+    assert form.is_valid() is taken
+    assert list(form.errors) == ([] if taken else ["more"])

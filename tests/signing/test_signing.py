@@ -239,6 +239,13 @@ def test_a_familys_data_holds_theirs_and_nobody_elses(lending, family, elsewhere
         assert hidden not in words
 
 
+def test_what_waits_is_taken_back_on_the_page_that_asked_and_once_only(lending, staff, asked):
+    assert staff.post(asked, {"do": "take-back"}).status_code == 302
+    assert OnlineSignature.objects.get().withdrawn_at == make.NOW
+    staff.post(asked, {"do": "take-back"})
+    assert OnlineSignature.objects.count() == 1
+
+
 def second_family(lending):
     guardian = make.guardian(lending.school, name="Second Guardian")
     return make.pupil(lending.school, guardian, name="Second Pupil", group="Band")

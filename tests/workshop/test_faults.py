@@ -165,3 +165,9 @@ def test_the_order_of_findings_does_not_matter(severities: list[str], chance):
     chance.shuffle(shuffled)
 
     assert worst(shuffled) == worst(severities)
+
+
+def test_a_catalogue_without_a_fault_is_none(tmp_path):
+    (file := tmp_path / "faults.toml").write_text(GOOD.partition("[[part]]")[0], "utf-8")
+    with pytest.raises(CatalogueError, match="there is no fault in it"):
+        read(file)

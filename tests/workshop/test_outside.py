@@ -319,3 +319,11 @@ def test_a_horn_that_came_back_and_was_lent_is_not_sent_by_emptying_the_day_it_c
 
     with pytest.raises(Refused, match="Take it back first, then send it"):
         say(world, quote=Decimal("80.00"))
+
+
+def test_saving_what_stands_there_already_changes_nothing_however_old_the_page(world):
+    same = Outside(**{name: getattr(world.job, name) for name in outside.NAMES})
+    done = change_outside(job=world.job, by=world.technician, at=make.NOW, seen=-1, said=same)
+    assert (done.pk, done.steps.count()) == (world.job.pk, 0)
+    with pytest.raises(Refused):
+        change_outside(job=world.job, by=world.technician, at=make.NOW, seen=-1, said=MARTA)

@@ -27,7 +27,6 @@ from fleet.workshop.actions.jobs import Work, change_job, open_job
 from fleet.workshop.actions.reports import report_fault
 from fleet.workshop.models import ConditionCheck, RepairJob
 from fleet.workshop.models.faults import catalogue
-from fleet.workshop.queries.condition import latest_check
 from identify.core.reasoning.evidence import read_observations
 
 FIXTURE = settings.BASE_DIR / "fixtures" / "demo.toml"
@@ -159,17 +158,13 @@ class _Demo:
 
     def issue(self, plan: dict[str, Any], days: int) -> None:
         horn = self.horns[plan["horn"]]
-        self.check(horn, days, ConditionCheck.Occasion.BEFORE_LOAN)
+        look = self.check(horn, days, ConditionCheck.Occasion.BEFORE_LOAN)
         horn.refresh_from_db()
         pupil = Pupil.objects.get(school=self.school, name=plan["pupil"])
-        signer = pupil.guardians.first()
-        look = latest_check(horn)
-        if signer is None or look is None:
-            raise ValueError(f"{plan['pupil']} has no guardian in the fixture")
         hand_out(
             horn=horn,
             pupil=pupil,
-            guardian=signer,
+            guardian=pupil.guardians.order_by("pk")[0],
             agreement_version=current_agreement(self.school).version,
             check_seen=look.pk,
             due_on=timezone.localdate(self.day(plan["due"])),

@@ -20,13 +20,12 @@ from fleet.people.models import Guardian, User
 from fleet.record.models import Deed
 from fleet.signing.actions import signing
 
-# What each page says: title, the field's label, whether words are needed, the button, the thanks.
+# What each page says: title, the field's label, the button, the thanks.
 ASKS = {
-    FamilyAsk.Kind.RENEW: ("Keep it longer", "Until when, and why", True, "Ask the school", "The school will answer."),
+    FamilyAsk.Kind.RENEW: ("Keep it longer", "Until when, and why", "Ask the school", "The school will answer."),
     FamilyAsk.Kind.LOST: (
         "The horn is lost",
         "Where and when it was last seen, and whom you have told",
-        True,
         "Tell the school",
         "Thank you for saying so at once. The school will answer here.",
     ),
@@ -60,8 +59,8 @@ def _ask(request: HttpRequest, pk: int, kind: FamilyAsk.Kind) -> HttpResponse:
     if own_ended_loans(request).filter(pk=pk).exists():
         return redirect("desk:family-horn", pk)
     loan = get_object_or_404(own_loans(request), pk=pk)
-    title, label, needed, button, thanks = ASKS[kind]
-    form = AskForm(posted(request), label=label, needed=needed)
+    title, label, button, thanks = ASKS[kind]
+    form = AskForm(posted(request), label=label)
     user, now = cast(User, request.user), request.now  # type: ignore[attr-defined]
     return answer(
         request,

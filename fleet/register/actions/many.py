@@ -5,7 +5,6 @@ The caller holds the transaction and has looked every value over with the fields
 
 from __future__ import annotations
 
-import secrets
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
@@ -14,18 +13,13 @@ from django.db import connection
 
 from fleet.people.models import School, User
 from fleet.register.models import Horn, Place
-from fleet.register.models.horns import LABEL_LETTERS
 
 _DERIVED = ("number_stem", "number_tail", "search")
 
 
 def register_many(*, school: School, particulars: Sequence[Mapping[str, Any]], by: User, at: datetime) -> list[Horn]:
     """New horns with their search columns and keys, in the order given."""
-    codes = label_codes(len(particulars))
-    horns = [
-        Horn(school_id=school.pk, created=at, created_by_id=by.pk, label_code=code, **one)
-        for one, code in zip(particulars, codes, strict=True)
-    ]
+    horns = [Horn(school_id=school.pk, created=at, created_by_id=by.pk, **one) for one in particulars]
     for horn in horns:
         horn.derive()
     _insert(horns)
@@ -58,15 +52,6 @@ def _prepared(field: Any, values: list[Any]) -> list[Any]:
     if all(type(value) is str for value in values):
         return values
     return [field.get_db_prep_save(value, connection) for value in values]
-
-
-def label_codes(count: int) -> list[str]:
-    """So many codes as `new_label_code` makes them, from one draw of chance."""
-    letters: list[str] = []
-    # Bytes from 248 on are left out: 31 letters would not share them evenly.
-    while len(letters) < 8 * count:
-        letters += [LABEL_LETTERS[byte % 31] for byte in secrets.token_bytes(9 * count) if byte < 248]
-    return ["".join(letters[8 * n : 8 * n + 8]) for n in range(count)]
 
 
 def amend_many(changes: Mapping[Horn, Mapping[str, Any]]) -> None:

@@ -128,10 +128,14 @@ ALSO = ("accessories", "check_at_issue__findings", "periods__by")
 
 def of_draft(draft: Draft, findings: Iterable[Finding]) -> SheetFacts:
     """Facts of a loan that is not made yet. The draft is whole, and its horn has been checked."""
-    if draft.horn is None or draft.pupil is None or draft.form is None or draft.check is None:
+    if (
+        draft.horn is None
+        or draft.pupil is None
+        or draft.form is None
+        or draft.check is None
+        or draft.agreement is None
+    ):
         raise ValueError("The draft is not whole.")
-    if draft.agreement is None:
-        raise ValueError("The draft has no agreement.")
     said = draft.form.cleaned_data
     return _facts(
         draft.horn,

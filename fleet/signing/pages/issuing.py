@@ -261,8 +261,7 @@ def _differs(request: SeatedRequest, draft: Draft, sheets: list[SheetOut]) -> bo
 
 def _ways(draft: Draft) -> dict[str, str]:
     """Addresses of other slices' pages that lead back here."""
-    if draft.pupil is None:
-        return {}
+    assert draft.pupil is not None, "particulars are asked for once both are chosen"
     guardian = reverse("people:guardian-new", args=[draft.school.slug, draft.pupil.pk])
     return {"guardian": f"{guardian}?{urlencode({'next': _here(draft)})}"}
 

@@ -206,7 +206,7 @@ class Horns:
         changed = [row for row in rows if row["verdict"] == CHANGED]
         numbers = [row["after"]["number"].upper() for row in new]
         former = FormerNumber.objects.filter(school=school).annotate(same=Upper("number"))
-        if numbers and (_numbered(school, numbers) or former.filter(same__in=numbers).exists()):
+        if _numbered(school, numbers) or former.filter(same__in=numbers).exists():
             raise Stale
         horns = _as_before(changed, school)
         wanted = {(r["after"]["room"], r["after"].get("shelf", "")) for r in rows if r["after"].get("room")}
@@ -253,8 +253,6 @@ def _differ(name: str, one: str, other: str) -> bool:
 
 
 def _numbered(school: School, numbers: Sequence[str]) -> list[Horn]:
-    if not numbers:
-        return []
     found = Horn.objects.at(school).annotate(same=Upper("number")).filter(same__in=numbers)
     return list(found.select_related("place"))
 
