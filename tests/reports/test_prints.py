@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
@@ -18,14 +19,17 @@ from pypdf import PdfReader
 from fleet.counting.models import Count
 from fleet.ground.access import Role
 from fleet.ground.wording import day
+from fleet.lending.models import Agreement
 from fleet.people.models import School
-from fleet.register.models import LabelSheet
+from fleet.register.models import Horn, LabelSheet
 from fleet.register.models.labels import LEAST_HEIGHT, LEAST_WIDTH, PAPERS, label_sheet_of
 from fleet.reports.paper import handover, labels
 from fleet.reports.paper.counts import count_sheet_drawn
 from fleet.reports.queries.loan_facts import of_draft
 from fleet.reports.sheet.lines import MM
 from fleet.signing.forms.drafts import Draft
+from fleet.signing.forms.particulars import ParticularsForm
+from fleet.workshop.models import ConditionCheck
 from tests import make
 
 DAY = timedelta(days=1)
@@ -281,9 +285,13 @@ def test_a_sheet_of_a_count_without_horns_says_so(school):
     assert "No horn is on the list" in text(count_sheet_drawn(Count(), [], school=school, paper="a4"))
 
 
-def test_a_draft_that_is_not_whole_has_no_sheet(school):
+@pytest.mark.parametrize("lacks", ["horn", "pupil", "form", "check", "agreement"])
+def test_a_draft_that_is_not_whole_has_no_sheet(school, lacks):
+    pupil = make.pupil(school)
+    form = ParticularsForm(today=make.TODAY, loan_days=9, pupil=pupil)
+    whole = Draft(school, make.TODAY, Horn(), pupil, form, ConditionCheck(), Agreement())
     with pytest.raises(ValueError, match="not whole"):
-        of_draft(Draft(school, make.TODAY, None, None), [])
+        of_draft(replace(whole, **{lacks: None}), [])
 
 
 def test_a_receipt_lists_the_horns_without_values_or_pupils_and_has_room_for_two_signatures(school, head, get):

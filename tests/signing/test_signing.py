@@ -246,6 +246,12 @@ def test_what_waits_is_taken_back_on_the_page_that_asked_and_once_only(lending, 
     assert OnlineSignature.objects.count() == 1
 
 
+def test_what_was_signed_meanwhile_is_not_taken_back_unseen(staff, family, asked):
+    sign(family)
+    assert staff.post(asked, {"do": "take-back"}).status_code == 409
+    assert OnlineSignature.objects.get().withdrawn_at is None
+
+
 def second_family(lending):
     guardian = make.guardian(lending.school, name="Second Guardian")
     return make.pupil(lending.school, guardian, name="Second Pupil", group="Band")

@@ -46,7 +46,7 @@ def count_sheet_drawn(count: Count, listed: Iterable[Line], *, school: School, p
         ]
         y = rows(page, y, SHEET, [*told, ("", "also seen here:", ""), ("", "", "")], tick=True)
     if not any_listed:
-        y = said(page, y, "No horn is on the list of this count.", size=11)
+        y = said(page, y, "No horn is on the list of this count.")
     to_sign(page, y, ["counted by: signature, name", "date"])
     page.close()
     return out.getvalue()
