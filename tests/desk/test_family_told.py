@@ -71,3 +71,4 @@ def test_a_family_reads_that_it_is_mended_once_nothing_is_left_and_it_was_looked
 
     assert reads in page
     assert ("It is mended" in page) == checked
+    assert ('class="box good"' in page) == checked

@@ -56,6 +56,14 @@ def test_the_reason_of_a_new_due_date_is_as_long_as_its_column(client, lending, 
     assert client.post(to("renew", lending, out.pk), sent).status_code == status
 
 
+@pytest.mark.parametrize("left_on", [None, make.TODAY])
+def test_the_loan_of_a_pupil_who_left_says_so(client, lending, out, left_on):
+    lending.pupil.left_on = left_on
+    lending.pupil.save()
+    page = client.get(to("loan", lending, out.pk)).content.decode()
+    assert ("Left the school on" in page) is bool(left_on)
+
+
 def test_a_loan_that_ended_meanwhile_refuses_in_a_sentence(client, lending, out):
     lending.give_back(out)
     sent = {"due_on": "2027-12-01", "reason": "x", "due_seen": out.due_on.isoformat()}

@@ -17,6 +17,7 @@ from fleet.register.actions.disposing import decide, propose
 from fleet.register.models import Disposal, Horn
 from fleet.register.queries.numbers import next_free
 from tests import make
+from tests.pages import folded
 
 pytestmark = pytest.mark.django_db
 
@@ -119,6 +120,22 @@ def test_a_horn_given_up_cannot_be_kept_again_and_its_number_stays_its_own(world
         horns.register_horn(
             school=world.school, particulars={"number": "hn-0099"}, by=world.head, at=make.NOW + timedelta(hours=1)
         )
+
+
+def test_no_page_offers_to_keep_a_horn_again_that_was_given_up(as_, world):
+    school = world.school.slug
+    decide(disposal=world.propose(), approved=True, by=world.head, at=make.NOW)
+    browser = as_(world.head)
+    kept = make.horn(world.school, withdrawn_on=make.TODAY)
+
+    at = [f"/s/{school}/horns/{world.horn.pk}/", f"/s/{school}/loans/issue/?horn={world.horn.pk}"]
+    pages = [folded(browser.get(address)) for address in [*at, f"{at[0]}standing/"]]
+    other = folded(browser.get(f"/s/{school}/horns/{kept.pk}/standing/"))
+
+    assert ["Keep it again" in page for page in (*pages, other)] == [False, False, False, True]
+    assert ["See what became of it" in page for page in pages] == [True, True, False]
+    assert "Given up for good: scrapped, 14 September 2026. It cannot be kept again" in pages[-1]
+    assert f"/s/{school}/horns/{world.horn.pk}/disposal/" in pages[-1]
 
 
 def test_a_horn_that_leaves_later_is_lent_no_more_from_now_on(world):

@@ -12,6 +12,7 @@ from fleet.ground.access import Role
 from fleet.register.actions.keeping import keep
 from fleet.workshop.models import FaultReport, JobStep, RepairJob
 from tests import make
+from tests.pages import folded
 
 
 @pytest.fixture
@@ -106,6 +107,18 @@ def test_a_mended_horn_stands_on_the_page_until_it_is_checked(world):
     keep([job.horn])
 
     assert list(world.browser.get(world.at("bench/")).context["to_check"]) == [job.horn]
+
+
+def test_what_was_mended_is_told_with_its_day_and_with_where_it_is(world):
+    here, out = [world.job(("string-broken", "r"), state="done").horn for _ in "ab"]
+    make.loan(out, make.pupil(world.school, name="Ada"), world.technician)
+    RepairJob.objects.update(closed_at=make.NOW + timedelta(hours=1))
+    keep([here, out])
+
+    page = folded(world.browser.get(world.at("bench/")))
+
+    assert page.count("mended 14 Sep") == 2
+    assert page.count("with Ada") == 1
 
 
 # A job

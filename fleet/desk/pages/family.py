@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.desk.forms import FaultForm
-from fleet.desk.queries.family import own_ended_loans, own_loans, own_signatures, reports_of
+from fleet.desk.queries.family import MENDED, own_ended_loans, own_loans, own_signatures, reports_of
 from fleet.desk.queries.horns import pictured, plain_sentence
 from fleet.ground.answering import answer, posted
 from fleet.lending.models import Charge, Loan
@@ -61,7 +61,10 @@ def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
         "sentence": plain_sentence(loan.horn),
         "picture": loan.horn.photographs.first(),
         "accessories": [one.name for one in loan.accessories.all()],
-        "reports": reports_of(loan),
+        "reports": [
+            (report, became, became == MENDED or (report.answered_at is not None and not became))
+            for report, became in reports_of(loan)
+        ],
         "asks": loan.asks.all(),
         "recalled": loan.recall,
         "charges": loan.charges.due(),

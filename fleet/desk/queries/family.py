@@ -47,6 +47,7 @@ BECAME = {
     RepairJob.State.AWAY: "It is at the repairer’s.",
     RepairJob.State.GIVEN_UP: "It could not be mended; the school will tell you more.",
 }
+MENDED = "It is mended, and the school has looked it over."
 TO_MEND = (Finding.Severity.REPAIR, Finding.Severity.MUST_NOT_BE_PLAYED)
 
 
@@ -71,7 +72,7 @@ def _became(report: FaultReport, findings: Sequence[Finding]) -> str:
         return f"A repair is done. Still to be mended: {', '.join(left)}."
     if report.horn.mended_on is not None:
         return "A repair is done. The school has not looked the horn over since."
-    return "It is mended, and the school has looked it over."
+    return MENDED
 
 
 def _reported_under(loan: Loan) -> Q:

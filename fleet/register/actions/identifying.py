@@ -7,7 +7,7 @@ from datetime import datetime
 
 from django.db import transaction
 
-from fleet.ground.refusal import Refused, WayOut
+from fleet.ground.refusal import Refused
 from fleet.people.models import School, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
@@ -62,7 +62,7 @@ def put_on_horn(
     chosen, settled = _confirmed(observations, build, stands_in, mix)
     now = locked(horn)
     if now.withdrawn_on:
-        raise Refused("This horn is withdrawn.", way_out=WayOut("register:standing", "Keep it again", (now.pk,)))
+        raise Refused("This horn is withdrawn.", way_out=now.way_back)
     latest = now.identifications.order_by("-at", "-pk").first()
     said = (by.pk, raw(observations), build, stands_in)
     if (

@@ -28,7 +28,7 @@ def restring(*, horn: Horn, stands_in: str, reason: str, by: User, at: datetime)
     if not reversible(now.build):
         raise Refused(f"A {kind_in_words(now.build)} cannot be restrung to stand in another key.")
     if now.withdrawn_on:
-        raise Refused("This horn is withdrawn.", way_out=WayOut("register:standing", "Keep it again", (now.pk,)))
+        raise Refused("This horn is withdrawn.", way_out=now.way_back)
     if now.holder_name:
         raise Refused(f"This horn is out with {now.holder_name}. Restring it when it is back.")
     if stands_in not in dict(stands_of(now.build)):

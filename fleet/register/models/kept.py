@@ -118,6 +118,11 @@ class Kept(models.Model):
         return list(_reasons(self))
 
     @property
+    def way_back(self) -> WayOut:
+        """The page where a withdrawn horn is kept again, or that says why it cannot be: the row does not know which."""
+        return WayOut("register:standing", "See what became of it", (self.pk,))
+
+    @property
     def kept_back_for_minutes(self) -> bool:
         """Whether something keeps it back, and nothing but what is done in minutes."""
         codes = {reason.code for reason in self.kept_back}
@@ -160,7 +165,7 @@ def _not_here(horn: Kept) -> Iterator[Reason]:
         yield Reason(
             "withdrawn",
             f"{horn} was withdrawn on {day(horn.withdrawn_on)}.",
-            WayOut("register:standing", "Keep it again", (horn.pk,)),
+            horn.way_back,
         )
     if horn.not_found_on is not None:
         yield Reason(

@@ -21,7 +21,7 @@ def standing(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: whereabouts.change_standing(horn=horn, by=request.user, **form.said),
         page="register/standing.html",
-        shown=lambda: {"horn": horn},
+        shown=lambda: {"horn": horn, "given_up": horn.disposals.filter(approved=True).first()},
         said=lambda done: f"{horn.number}: {done.get_kind_display()}.",
         then=lambda done: seat.here("desk:horn", horn.pk),
     )

@@ -94,7 +94,8 @@ def _opening(page: Sheet, turns: Sequence[Turn], visit: Visit | None) -> float:
     known = [turn.minutes for turn in begun if turn.minutes is not None]
     jobs = "1 job" if len(turns) == 1 else f"{len(turns)} jobs"
     now = "" if len(begun) == len(turns) else f": {len(begun) or 'none'} can be worked on now"
-    said = f"{jobs}{now}, about {sum(known)} minutes; what frees most comes first. "
+    minutes = f", about {sum(known)} minutes" if begun else ""
+    said = f"{jobs}{now}{minutes}; what frees most comes first. "
     said += "Minutes order the bench and are no quote."
     if visit:
         horns = "1 horn" if visit.frees == 1 else f"{visit.frees} horns"

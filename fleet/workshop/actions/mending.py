@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from fleet.ground.refusal import Refused, WayOut
+from fleet.ground.refusal import Refused
 from fleet.people.models import User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
@@ -15,7 +15,7 @@ from fleet.workshop.models import Finding, JobStep, RepairJob
 
 def still_kept(horn: Horn) -> None:
     if horn.withdrawn_on is not None:
-        raise Refused(f"{horn} is withdrawn.", way_out=WayOut("register:standing", "Keep it again", (horn.pk,)))
+        raise Refused(f"{horn} is withdrawn.", way_out=horn.way_back)
 
 
 def opened(

@@ -46,7 +46,10 @@ def bench_list(request: SeatedRequest) -> HttpResponse:
     reports = FaultReport.objects.at(school).unanswered().select_related("horn").order_by("still_plays", "at", "pk")
     context |= {
         "reports": reports[:FEW],
-        "to_check": Horn.objects.at(school).mended_unchecked().order_by("mended_on", "pk")[:FEW],
+        "to_check": Horn.objects.at(school)
+        .mended_unchecked()
+        .select_related("place")
+        .order_by("mended_on", "pk")[:FEW],
     }
     return render(request, "workshop/bench.html", context)
 

@@ -10,7 +10,7 @@ from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
 from fleet.ground.answering import answer, posted
-from fleet.ground.refusal import Refused, WayOut
+from fleet.ground.refusal import Refused
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.workshop.actions.care import care_for
@@ -73,7 +73,7 @@ def horn_care(request: SeatedRequest, pk: int) -> HttpResponse:
         kind = Kind(form.cleaned_data["kind"])
         on = form.cleaned_data["on"]
         if not care_for(horns=[horn.pk], kind=kind, school=seat.school, by=request.user, at=request.now, on=on):
-            raise Refused(f"{horn} is withdrawn.", way_out=WayOut("register:standing", "Keep it again", (horn.pk,)))
+            raise Refused(f"{horn} is withdrawn.", way_out=horn.way_back)
         return kind
 
     codes = dict.fromkeys(code for kind in kinds for code in MIND[kind])

@@ -3,6 +3,8 @@
 The finding, what it is not, the runner-up, what to look at again and next.
 """
 
+from collections.abc import Iterable
+
 from identify.core.horns.pitch import TEST_NOTE
 from identify.core.reasoning.evidence import CHECKS
 from identify.core.reasoning.numbers import percent
@@ -49,10 +51,9 @@ def headline(verdict: Verdict) -> str:
         return f"This is {one_of(leading)}."
     if verdict.impossible_counts:
         answers = verdict.observations.answers
-        return (
-            f"No known horn has {answers['valves']} valves and {answers['slide_sets']} sets of valve slides: "
-            "count both again."
-        )
+        valves, sets = answers["valves"], answers["slide_sets"]
+        counted = f"{valves} valve{'' if valves == '1' else 's'} and {sets} set{'' if sets == '1' else 's'}"
+        return f"No known horn has {counted} of valve slides: count both again."
     if verdict.clash:
         return "No known horn fits everything that was observed."
     if verdict.twins:
@@ -91,19 +92,25 @@ def doubts(verdict: Verdict) -> tuple[str, ...]:
     """Which observations to look at again, and what would be thought without them; one sentence each."""
     sentences = []
     for doubt in verdict.doubts:
-        what = " and the ".join(CHECKS[key].words for key in doubt.keys)
+        what = _named_checks(doubt.keys)
         leading = doubt.then[0]
         sure = "it would be" if doubt.then_settled else "it would most likely be"
         left_out = "it" if len(doubt.keys) == 1 else "them"
-        sentences.append(f"Look again at the {what}: without {left_out}, {sure} {one_of(leading)}.")
+        sentences.append(f"Look again at {what}: without {left_out}, {sure} {one_of(leading)}.")
     if not sentences and verdict.doubt and not verdict.confirm:
-        what = " and the ".join(CHECKS[key].words for key in verdict.doubt)
-        sentences.append(f"Look again at the {what}.")
+        what = _named_checks(verdict.doubt)
+        sentences.append(f"Look again at {what}.")
     if verdict.clash and not verdict.doubt:
         sentences.append(
             "All of that was looked at twice. Ask a repairer: it may be altered, or a build not known here."
         )
     return tuple(sentences)
+
+
+def _named_checks(keys: Iterable[str]) -> str:
+    """The checks of these keys in words, to stand behind "look again at"."""
+    words = [CHECKS[key].words for key in keys]
+    return " and ".join(one if one.startswith(("where ", "what ")) else f"the {one}" for one in words)
 
 
 def confirmations(verdict: Verdict) -> tuple[str, ...]:
@@ -115,8 +122,8 @@ def confirmations(verdict: Verdict) -> tuple[str, ...]:
     rival = next(rivals, None)
     if not verdict.confirm or rival is None:
         return ()
-    what = " and the ".join(CHECKS[key].words for key in verdict.confirm)
-    return (f"Look once more at the {what}: {one_of(rival)} would differ there.",)
+    what = _named_checks(verdict.confirm)
+    return (f"Look once more at {what}: {one_of(rival)} would differ there.",)
 
 
 def next_step(verdict: Verdict) -> str:

@@ -88,6 +88,21 @@ def test_two_observations_to_doubt_are_spoken_of_as_two():
     assert sentence.startswith("Look again at the hand that works the valves and the kind of valve: without them,")
 
 
+def test_checks_that_are_named_by_a_question_are_doubted_without_an_article():
+    right = usual_answers(of("double-full", "F"))
+    said = explain.doubts(assess(Observations({**right, "bell": "front", "hand": "right"})))
+    assert any("where the bell points" in sentence for sentence in said)
+    assert not any("the where" in sentence or "the what" in sentence for sentence in said)
+
+
+@pytest.mark.parametrize(
+    ("valves", "sets", "counted"), [("1", "4", "1 valve and 4 sets"), ("8", "1", "8 valves and 1 set")]
+)
+def test_one_of_what_was_counted_is_spoken_of_as_one(valves, sets, counted):
+    said = explain.headline(assess(Observations({"valves": valves, "slide_sets": sets})))
+    assert said.startswith(f"No known horn has {counted} of valve slides")
+
+
 def test_a_mellophone_and_an_alto_horn_are_said_to_be_no_french_horn():
     for code, stand in (("mellophone-f", "F"), ("alto-horn-eb", "Eb"), ("wagner-tenor-bb", "Bb")):
         verdict = assess(Observations(usual_answers(of(code, stand))))
