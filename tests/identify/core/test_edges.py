@@ -103,7 +103,7 @@ def test_a_tube_that_no_note_could_decide_is_asked_for_once_more():
 
 
 def test_a_sound_shorter_than_a_moment_is_one_moment():
-    assert _magnitudes(np.ones(10, np.float32), 32, 8, 32).shape == (1, 17)
+    assert _magnitudes(np.ones(10, np.float32), 32, 1, 32).shape == (1, 17)
 
 
 def test_a_check_that_means_nothing_for_one_of_two_horns_tells_them_not_apart():
