@@ -10,10 +10,10 @@ from django.shortcuts import render
 
 from identify.core.hearing.claim import RecordedTubes
 from identify.core.hearing.kept_notes import DOWN, UP
-from identify.core.horns.builds import Build
 from identify.core.reasoning import explain
 from identify.core.reasoning.reasons import reasons
 from identify.core.reasoning.verdict import Verdict, assess, usual_next
+from identify.drawings import whole_drawn
 from identify.listening import HeardTold, heard_on, heard_reasons, on_step, tube_shown
 from identify.questions import CANT_TELL, QUESTIONS
 from identify.recording import TOO_BIG, heard_in, refused, status_of
@@ -124,7 +124,7 @@ def _result(request: HttpRequest, taken: Walk, verdict: Verdict, in_hand: HornIn
             "leading_words": explain.one_of(leading),
             "not_words": explain.what_it_is_not(leading),
             "certainty": explain.certainty(leading),
-            "picture": _picture(leading.form.build),
+            "picture": whole_drawn(leading.form.build),
             "sure": sure_of(verdict),
             "speaks_for": [reason for reason in said if reason.speaks_for],
             "speaks_against": [reason for reason in said if not reason.speaks_for],
@@ -144,8 +144,3 @@ def _result(request: HttpRequest, taken: Walk, verdict: Verdict, in_hand: HornIn
             **_shared(taken, verdict, None),
         },
     )
-
-
-def _picture(build: Build) -> str:
-    """The drawing of a kind of horn: the shape it is wound in."""
-    return f"identify/drawings/{'wrap-' + build.wrap[0] if build.valves else 'valves-0'}.svg"

@@ -8,7 +8,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.utils.safestring import SafeString
+
 from identify.core.hearing.kept_notes import DOWN, UP
+from identify.drawings import drawn
 
 CANT_TELL = "cant-tell"
 
@@ -28,8 +31,14 @@ class Choice:
     thumb: str = ""
 
     @property
+    def drawn(self) -> SafeString:
+        """The drawing where it is made from the builds."""
+        return drawn(self.drawing, down=self.down, thumb=self.thumb)
+
+    @property
     def picture(self) -> str:
-        return f"identify/drawings/{self.drawing}.svg" if self.drawing else ""
+        """The template of the drawing where it has one of its own."""
+        return f"identify/drawings/{self.drawing}.svg" if self.drawing and not self.drawn else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +62,14 @@ class Question:
     care: str = ""
 
     @property
+    def drawn(self) -> SafeString:
+        """The drawing where it is made from the builds."""
+        return drawn(self.picture, look=self.look, down=self.down, thumb=self.thumb, spoken=True)
+
+    @property
     def drawing(self) -> str:
-        return f"identify/drawings/{self.picture}.svg" if self.picture else ""
+        """The template of the drawing where it has one of its own."""
+        return f"identify/drawings/{self.picture}.svg" if self.picture and not self.drawn else ""
 
     def words_of(self, answer: str) -> str:
         """How an answer reads in a list of observations; answers that have no button read as they are."""

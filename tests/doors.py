@@ -153,6 +153,8 @@ class World:
                 values["pk"] = (of or self).subject(name).pk
             elif parameter == "code":
                 values["code"] = (of or self).horn.label_code
+            elif parameter == "build":
+                values["build"] = self.horn.build
             else:
                 raise AssertionError(f"{name} has a parameter {parameter!r} this test knows nothing of")
         return reverse(name, kwargs=values)

@@ -2,12 +2,14 @@
 
 from django.urls import path
 
-from fleet.reports.pages import counts, horns, loans, workshop, yearly
+from fleet.reports.pages import counts, guide, horns, loans, workshop, yearly
 
 app_name = "reports"
 urlpatterns = [
     path("horns/<int:pk>/chart.pdf", horns.chart, name="chart"),
     path("horns/<int:pk>/care.pdf", horns.care_card, name="care-card"),
+    path("checks.pdf", guide.checks_poster, name="checks-poster"),
+    path("kinds.pdf", guide.build_cards, name="build-cards"),
     path("labels.pdf", horns.labels, name="labels"),
     path("handover.pdf", horns.receipt, name="handover"),
     path("insurance.pdf", horns.schedule, name="insurance"),

@@ -17,7 +17,7 @@ from identify.questions import CANT_TELL, PARTS, QUESTIONS
 from identify.walk import read_walk
 from identify.words import in_words, possible, sure_of
 
-DRAWINGS = sorted(Path(get_template("identify/drawings/horn.svg").origin.name).parent.glob("*.svg"))
+DRAWINGS = sorted(Path(get_template("identify/drawings/note-f4.svg").origin.name).parent.glob("*.svg"))
 
 
 def test_every_check_of_the_core_is_asked_and_nothing_else():

@@ -262,7 +262,9 @@ def test_letters_take_the_same_queries_for_three_as_for_one(school, head, as_, d
             client.get(address)
 
 
-@pytest.mark.parametrize(("build", "oil"), [("double-full", "oil the rotors"), ("piston-single-f", "oil the pistons")])
+@pytest.mark.parametrize(
+    ("build", "oil"), [("double-full", "oil the rotors"), ("piston-single-f", "take the pistons out one at a time")]
+)
 def test_a_care_card_names_the_oil_of_its_own_horn_and_its_code_is_decoded(school, get, rendered, build, oil):
     horn = make.horn(school, build=build, stands_in="F")
     content = get("care-card", horn.pk)

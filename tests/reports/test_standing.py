@@ -85,6 +85,8 @@ def prints(db, as_, monkeypatch):
         ("count-sheet", count.pk, {}),
         ("count-report", count.pk, {}),
         ("disposal-record", given_up.pk, {}),
+        ("checks-poster", None, {}),
+        ("build-cards", None, {"build": "double-full"}),
         ("repair-list", None, {"by": "place"}),
         ("class-list", None, {"group": "7B"}),
         ("handover", None, {"from": "Ada", "to": "Ben"}),

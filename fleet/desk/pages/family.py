@@ -22,6 +22,7 @@ from fleet.register.pages.photographs import picture_response
 from fleet.reports.pages.horns import care_card_answer
 from fleet.reports.pages.loans import loan_sheet_answer
 from fleet.workshop.actions.reports import report_fault
+from fleet.workshop.queries.looking_after import care_of
 
 
 def family(request: HttpRequest) -> HttpResponse:
@@ -70,7 +71,8 @@ def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
         "charges": loan.charges.due(),
         "others": own_loans(request).exclude(pk=loan.pk).exists(),
         "due": loan.due(timezone.localdate(request.now)),  # type: ignore[attr-defined]
-        "valveless": build is not None and not build.valves,
+        "valves": care_of(build).valves,
+        "build": build,
         **pictured(loan.horn),
     }
 

@@ -21,6 +21,9 @@ from fleet.workshop.models import FaultReport
 from fleet.workshop.queries.condition import Condition, condition_of
 from fleet.workshop.queries.told import story as told_by_workshop
 from identify.core.drawing.unrolled import about_sets, drawing
+from identify.core.drawing.whole import BACK
+from identify.core.horns.builds import Build, Stand
+from identify.drawings import whole_drawn
 
 
 def plain_sentence(horn: Horn) -> str:
@@ -44,7 +47,17 @@ def pictured(horn: Horn) -> dict[str, object]:
     stand = stand_of(horn, build) if build else None
     if build is None or stand is None:
         return {}
-    return {"unrolled": mark_safe(drawing(build, stand)), "about_sets": about_sets(build)}  # noqa: S308 - our drawing
+    return unrolled_of(build, stand)
+
+
+def unrolled_of(build: Build, stand: Stand) -> dict[str, object]:
+    """A build from both sides and its tubes in a stand, unrolled, with the sentences that go with them."""
+    return {
+        "front": whole_drawn(build),
+        "back": whole_drawn(build, BACK),
+        "unrolled": mark_safe(drawing(build, stand)),  # noqa: S308 - our drawing
+        "about_sets": about_sets(build),
+    }
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,25 +13,7 @@ from fleet.reports.queries.loan_facts import SheetFacts
 from fleet.reports.sheet.faces import width
 from fleet.reports.sheet.lines import MM, block_height
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, SMALLEST, WIDTH, Sheet
-from fleet.workshop.models.faults import catalogue
 
-# Intervals are common practice, no source; the school's own rules come first.
-CARE = (
-    "After playing: empty the water, wipe the horn with a soft cloth, put it into its case with nothing loose in it.",
-    "Every week: {oil}wash the mouthpiece in lukewarm water with its brush.",
-    "Every two weeks: move and grease every slide. Every month: brush the leadpipe, with a teacher’s help.",
-    "Never hot water. A stuck slide or mouthpiece goes to the school.",
-    "One player, one mouthpiece. If a hand or wrist hurts, stop and tell the teacher.",
-)
-# By the first kind of valve of the build; a natural horn has none to oil.
-OIL = {
-    "rotary": "oil the rotors where you were shown, and ",
-    "piston": "oil the pistons, and ",
-    "double-piston": "oil the pistons, and ",
-    "": "",
-}
-# By code; those of one group stand on one line, which leaves room for larger letters.
-CAUTIONS = (("oil",), ("rotor", "pliers"), ("first",))
 COLUMN = 92.0
 RIGHT = WIDTH - COLUMN
 # Care has more to say than most schools' own rules: wider, so that it is read without a glass.
@@ -63,7 +45,7 @@ def _sheet(page: Sheet, facts: SheetFacts, address: str) -> None:
     _condition(page, facts, 65.0)
     _accessories(page, facts, 65.0, 35.0)
     _test_note(page, facts, 105.0)
-    kind = f"{facts.mechanism}-{facts.agreement_version}"
+    kind = f"{facts.care.valves}-{facts.agreement_version}"
     page.once(f"loan-sheet-{kind}", lambda: _standing(page, facts))
     _signatures(page, facts, 213.0)
 
@@ -164,10 +146,7 @@ def _test_note(page: Sheet, facts: SheetFacts, y: float) -> None:
 def _standing(page: Sheet, facts: SheetFacts) -> None:
     """What is the same on every sheet of the school: care, its own rules, the agreement."""
     _heading(page, 0, 122.5, "Looking after it", CARE_COLUMN)
-    cautions = catalogue().cautions
-    care = [line.format(oil=OIL[facts.mechanism]) for line in CARE] + [
-        " ".join(cautions[code] for code in group) for group in CAUTIONS
-    ]
+    care = [*facts.care.lines, *(" ".join(group) for group in facts.care.cautions)]
     page.block(0, 124.5, "\n".join(care), CARE_COLUMN, 43, size=8.5)
     right = WIDTH - RULES_COLUMN
     _heading(page, right, 122.5, "The school’s own rules", RULES_COLUMN)

@@ -19,6 +19,7 @@ from fleet.register.models.kinds import build_of, stand_in_words
 from fleet.signing.forms.batches import LoanBatch
 from fleet.signing.forms.drafts import Draft
 from fleet.workshop.models import ConditionCheck, Finding
+from fleet.workshop.queries.looking_after import CareTold, care_of
 from identify.core.horns.air import usual_way
 from identify.core.horns.builds import Build, Lever, column_at_rest, column_with
 from identify.core.horns.pitch import TEST_NOTE, written
@@ -52,7 +53,7 @@ class SheetFacts:
     kind: str
     stands_in: str
     about: str
-    mechanism: str
+    care: CareTold
     particulars: tuple[tuple[str, str], ...]
     pupil: str
     group: str
@@ -209,7 +210,7 @@ def _facts(
         kind=horn.kind,
         stands_in=stand_in_words(stands_in),
         about=build.about if build else "",
-        mechanism=build.mechanism[0] if build and build.mechanism else "",
+        care=care_of(build),
         particulars=tuple(
             (label, words)
             for label, words in (

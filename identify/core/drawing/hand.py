@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from identify.core.drawing.picture import Mark, Picture, Shape, Words
+from identify.core.drawing.picture import Mark, Picture, Shape, Words, circle
 from identify.core.horns.builds import Build
 
 # Each finger of a left hand seen from its back, as (x of its middle, y of its tip), widths alike; the palm below.
@@ -13,6 +13,27 @@ _FINGERS = (
     ("little finger", 38.0, 84.0),
 )
 _HALF, _KNUCKLES, _WRIST, _WIDTH = 16.0, 170.0, 300.0, 250.0
+
+
+def pressing(down: str, thumb: str) -> Picture:
+    """The left hand with the fingers of `down` pressed, and the thumb `up`, `down` or left out (""); 0 is no finger."""
+    words = {"1": "first", "2": "second", "3": "third"}
+    fingers = [words[one] for one in down if one in words]
+    said = f"{' and '.join(fingers)} finger down" if fingers else "no finger down"
+    said += {"down": ", thumb lever down", "up": ", thumb off its lever"}.get(thumb, "")
+    marks = [Shape(_finger(middle, tip), line=1.0, weight=5.0) for _, middle, tip in _FINGERS]
+    marks += [Shape(_palm(_as_left), line=1.0, weight=5.0), Shape(_thumb(_as_left), line=1.0, weight=5.0)]
+    pressed = [_FINGERS[int(one) - 1][1:] for one in down if one in words]
+    if thumb == "down":
+        pressed.append((220.0, 162.0))
+    for x, tip in pressed:
+        marks.append(Shape(circle(x, tip + 20, 13), fill=1.0, line=1.0, weight=2.0, part="pressed"))
+    words_shown = f"{said[0].upper()}{said[1:]}"
+    return Picture(_WIDTH, _WRIST + 6, words_shown, "The back of a left hand; what is pressed is filled.", tuple(marks))
+
+
+def _as_left(at: float) -> float:
+    return at
 
 
 def hand(build: Build) -> Picture:
@@ -33,14 +54,7 @@ def hand(build: Build) -> Picture:
         if place <= count:
             marks.append(Words(x(middle), tip + 32, str(place), 24, anchor="middle", bold=True))
             named.append(f"{place} is the {finger}")
-    palm = (x(22), x(166), x(160), x(40))
-    marks.append(
-        Shape(
-            f"M{palm[0]:g} {_KNUCKLES:g}L{palm[3]:g} {_WRIST:g}M{palm[2]:g} {_WRIST:g}L{palm[1]:g} {_KNUCKLES + 70:g}",
-            line=1.0,
-            weight=2.5,
-        )
-    )
+    marks.append(Shape(_palm(x), line=1.0, weight=2.5))
     marks.append(Shape(_thumb(x), line=1.0, weight=2.5))
     if build.thumb_levers:
         marks.append(Words(x(222), 188, "T", 24, anchor="middle", bold=True))
@@ -48,6 +62,10 @@ def hand(build: Build) -> Picture:
     side = "left" if left else "right"
     said = f"The {side} hand: {', '.join(named)}."
     return Picture(_WIDTH, _WRIST + 6, f"The {side} hand with the number of each finger", said, tuple(marks))
+
+
+def _palm(x: Callable[[float], float]) -> str:
+    return f"M{x(22):g} {_KNUCKLES:g}L{x(40):g} {_WRIST:g}M{x(160):g} {_WRIST:g}L{x(166):g} {_KNUCKLES + 70:g}"
 
 
 def _finger(middle: float, tip: float) -> str:

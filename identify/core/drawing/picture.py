@@ -20,7 +20,8 @@ _TAKES = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "Z": 0
 class Shape:
     """A path in SVG path data.
 
-    `fill` and `line` are how dark inside and outline are (0 is none, 1 full ink), `weight` the outline's width.
+    `fill` and `line` are how dark inside and outline are (0 is none, 1 full ink), `weight` the outline's width. `part`
+    names what it belongs to, for a drawing that points at it.
     """
 
     path: str
@@ -28,6 +29,7 @@ class Shape:
     line: float = 0.0
     weight: float = 1.0
     dashed: bool = False
+    part: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +121,17 @@ def segments(path: str) -> Iterator[Segment]:
         turn = ("", 0.0, 0.0)
 
 
+def circle(x: float, y: float, r: float) -> str:
+    """The path of a circle round x, y."""
+    k = 0.5523 * r
+    return (
+        f"M{x - r:.1f} {y:.1f}C{x - r:.1f} {y - k:.1f} {x - k:.1f} {y - r:.1f} {x:.1f} {y - r:.1f}"
+        f"C{x + k:.1f} {y - r:.1f} {x + r:.1f} {y - k:.1f} {x + r:.1f} {y:.1f}"
+        f"C{x + r:.1f} {y + k:.1f} {x + k:.1f} {y + r:.1f} {x:.1f} {y + r:.1f}"
+        f"C{x - k:.1f} {y + r:.1f} {x - r:.1f} {y + k:.1f} {x - r:.1f} {y:.1f}Z"
+    )
+
+
 def extent(path: str) -> tuple[float, float]:
     """Least and greatest x of a path, handles of curves included."""
     across = [x for _, *numbers in segments(path) for x in numbers[::2]]
@@ -142,19 +155,22 @@ def _ink(shape: Shape) -> str:
     return " ".join(said)
 
 
-def svg(picture: Picture, name: str) -> str:
+def svg(picture: Picture, name: str, *, look: str = "", beside_words: bool = False) -> str:
     """The drawing as an SVG element for a page: no style element, no script, nothing fetched.
 
-    `name` must be its own on the page (it begins the ids) and is its class too. The ink is `currentColor`.
+    `name` must be its own on the page (it begins the ids) and is its class too. The ink is `currentColor`; what belongs
+    to the part `look` is in colour. One that stands `beside_words` saying the same is not read out.
     """
+    told = f'role="img" aria-labelledby="{escape(name)}-title {escape(name)}-desc"'
     lines = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="{escape(name)}" role="img" '
-        f'aria-labelledby="{escape(name)}-title {escape(name)}-desc" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="{escape(name)}" '
+        f"{'aria-hidden=' + chr(34) + 'true' + chr(34) if beside_words else told} "
         f'width="{picture.width * picture.scale:.0f}" height="{picture.height * picture.scale:.0f}" '
         f'viewBox="0 0 {_number(picture.width)} {_number(picture.height)}">',
-        f'<title id="{escape(name)}-title">{escape(picture.title)}</title>',
-        f'<desc id="{escape(name)}-desc">{escape(picture.description)}</desc>',
     ]
+    if not beside_words:
+        lines.append(f'<title id="{escape(name)}-title">{escape(picture.title)}</title>')
+        lines.append(f'<desc id="{escape(name)}-desc">{escape(picture.description)}</desc>')
     if picture.glyphs:
         signs = "".join(
             f'<path id="{escape(name)}-{escape(sign)}" transform="scale(1,-1)" d="{escape(path)}"/>'
@@ -163,7 +179,8 @@ def svg(picture: Picture, name: str) -> str:
         lines.append(f"<defs>{signs}</defs>")
     for mark in picture.marks:
         if isinstance(mark, Shape):
-            lines.append(f'<path d="{escape(mark.path)}" {_ink(mark)}/>')
+            seen = ' class="mark"' if look and mark.part == look else ""
+            lines.append(f'<path d="{escape(mark.path)}" {_ink(mark)}{seen}/>')
         elif isinstance(mark, Glyph):
             lines.append(
                 f'<use href="#{escape(name)}-{escape(mark.name)}" fill="currentColor" '

@@ -1,0 +1,82 @@
+"""The field guide: every build of the catalogue with its picture, and all that follows from its description."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+
+from fleet.desk.queries.family import own_loans
+from fleet.desk.queries.horns import unrolled_of
+from fleet.people.queries.seats import SeatedRequest
+from fleet.register.models.kinds import build_of
+from fleet.workshop.queries.looking_after import care_of
+from identify.core.horns.builds import Build
+from identify.drawings import whole_drawn
+from identify.guide import checks, confused, groups, sounds, who_can_hold
+
+
+@dataclass(frozen=True, slots=True)
+class _Guide:
+    """Where the guide is read: at a school, or by a family."""
+
+    school: str
+
+    @property
+    def address(self) -> str:
+        return reverse("desk:guide", args=[self.school]) if self.school else reverse("desk:family-guide")
+
+    def of(self, build: Build) -> str:
+        """The address of a build's page."""
+        if self.school:
+            return reverse("desk:guide-build", args=[self.school, build.code])
+        return reverse("desk:family-guide-build", args=[build.code])
+
+
+def guide(request: SeatedRequest) -> HttpResponse:
+    return _all(request, _Guide(request.seat.school.slug))
+
+
+def guide_build(request: SeatedRequest, build: str) -> HttpResponse:
+    return _one(request, _Guide(request.seat.school.slug), build)
+
+
+def family_guide(request: HttpRequest) -> HttpResponse:
+    """The same pages for whoever answers for a pupil."""
+    own_loans(request)
+    return _all(request, _Guide(""))
+
+
+def family_guide_build(request: HttpRequest, build: str) -> HttpResponse:
+    own_loans(request)
+    return _one(request, _Guide(""), build)
+
+
+def _all(request: HttpRequest, at: _Guide) -> HttpResponse:
+    shown = [(group, [_card(build, at) for build in group.builds]) for group in groups()]
+    return render(request, "desk/guide.html", {"groups": shown})
+
+
+def _card(build: Build, at: _Guide) -> tuple[Build, str, str]:
+    return build, at.of(build), whole_drawn(build, numbered=False, beside_words=True)
+
+
+def _one(request: HttpRequest, at: _Guide, code: str) -> HttpResponse:
+    build = build_of(code)
+    if build is None:
+        raise Http404("No such kind of horn.")
+    care = care_of(build)
+    context = {
+        "build": build,
+        "all_kinds": at.address,
+        "checks": checks(build),
+        "confused": [(one, at.of(one.other)) for one in confused(build)],
+        "sounds": sounds(build),
+        "holding": who_can_hold(build),
+        "care": care,
+        "forms": [form for form in build.forms if form.form],
+        **unrolled_of(build, build.stands[0]),
+    }
+    return render(request, "desk/guide_build.html", context)

@@ -1,0 +1,70 @@
+"""Drawings as they stand on a page, all made from the builds: nothing is drawn twice."""
+
+from __future__ import annotations
+
+from functools import cache
+
+from django.utils.safestring import SafeString, mark_safe
+
+from identify.core.drawing.hand import hand, pressing
+from identify.core.drawing.picture import Picture, svg
+from identify.core.drawing.whole import FRONT, part_of, whole
+from identify.core.horns.builds import Build
+from identify.core.horns.catalogue import catalogue
+
+_VALVES = frozenset({"valves", "levers"})
+_SLIDES = frozenset({"valves", "slides"})
+# Each answer by a build that gives it.
+_WRAPS = {"standard": "single-f", "compact": "compact-f", "oval": "baritone-bb", "trumpet": "marching-mellophone-f"}
+_COUNTS = {"3": "single-f", "4": "double-full", "5": "double-full-stopping", "6": "triple-full"}
+_SETS = {
+    "sets-1": ("single-bb", "One row of slides"),
+    "sets-2": ("double-full", "Two rows of slides"),
+    "sets-3": ("triple-full", "Three rows of slides"),
+    "sets-2-long": ("double-full", "Two rows, the second longer"),
+    "sets-2-shorter": ("descant-bb-high-f", "Two rows, the second a little shorter"),
+    "sets-2-short": ("double-compensating", "Two rows, the second much shorter"),
+}
+_HANDS = {"hand-left": "single-f", "hand-right": "mellophone-f"}
+
+
+@cache
+def whole_drawn(build: Build, side: str = FRONT, *, numbered: bool = True, beside_words: bool = False) -> SafeString:
+    """A build from a side, for a page; at most one of a side on a page is read out."""
+    return _on_page(whole(build, side, numbered=numbered), f"horn-{side}", "", beside_words=beside_words)
+
+
+@cache
+def drawn(name: str, *, look: str = "", down: str = "", thumb: str = "", spoken: bool = False) -> SafeString:
+    """The drawing of that name for a question or an answer of the walk; "" where it is a template of its own."""
+    picture = picture_of(name, down, thumb)
+    if picture is None:
+        return SafeString("")
+    return _on_page(picture, "drawing", look or "pressed", beside_words=not spoken)
+
+
+def _on_page(picture: Picture, name: str, look: str, *, beside_words: bool) -> SafeString:
+    return mark_safe(svg(picture, name, look=look, beside_words=beside_words))  # noqa: S308 - our drawing
+
+
+def picture_of(name: str, down: str = "", thumb: str = "") -> Picture | None:
+    """The same before it is SVG or print; None where it is a template of its own."""
+    kind, _, which = name.partition("-")
+    if name == "fingers":
+        return pressing(down, thumb)
+    if name == "horn":
+        return whole(catalogue()["double-full"], numbered=False)
+    if name in ("valves-0", "sets-0"):
+        return whole(catalogue()["natural-horn"])
+    if kind == "wrap":
+        return whole(catalogue()[_WRAPS[which]], numbered=False)
+    if kind == "valves":
+        build = catalogue()[_COUNTS[which]]
+        form = next(form for form in build.forms if form.valve_count == int(which))
+        return part_of(form, _VALVES, f"{which} valves, {len(form.thumb_levers)} of them for the thumb")
+    if name in _SETS:
+        code, words = _SETS[name]
+        return part_of(catalogue()[code], _SLIDES, words)
+    if name in _HANDS:
+        return hand(catalogue()[_HANDS[name]])
+    return None

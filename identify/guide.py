@@ -1,0 +1,172 @@
+"""What the field guide tells of a build: all of it computed from its description, in the walk's own words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+
+from identify.core.horns.air import sounding
+from identify.core.horns.builds import Build, Stand, column_at_rest
+from identify.core.horns.catalogue import catalogue
+from identify.core.horns.pitch import TEST_NOTE, both_names
+from identify.core.reasoning.apart import Apart, answers_of, makes_sense, taken_for
+from identify.core.reasoning.evidence import CHECKS, NONE
+from identify.core.reasoning.expect import test_note_ways
+from identify.core.reasoning.numbers import fingered
+from identify.core.reasoning.reasons import how_test_note_sounds
+from identify.questions import PARTS, QUESTIONS, Question
+
+# "child horn", a music school's page for parents, without a year: of the usual tube and key, smaller, from age 6.
+_FROM_SIX = {"compact-f", "compact-bb"}
+_SETS = {1: "One tube", 2: "Two tubes in one horn", 3: "Three tubes in one horn"}
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Builds that look alike at first sight, the usual ones first; `key` is for an address."""
+
+    key: str
+    title: str
+    builds: tuple[Build, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What one check says: `question`, and for each way the horn stands (or "") the answer in words."""
+
+    question: Question
+    answers: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sounds:
+    """How the test note sounds in a stand: `stand` in words or "", a sentence, and the notes beside it."""
+
+    stand: str
+    how: str
+    beside: str
+
+
+@dataclass(frozen=True, slots=True)
+class TakenFor:
+    """A build one may take it for, the check that tells (None where none does), and both answers in words."""
+
+    other: Build
+    question: Question | None
+    mine: str
+    theirs: str
+
+
+@lru_cache(maxsize=1)
+def groups() -> tuple[Group, ...]:
+    """Every build of the catalogue, in groups."""
+    found: dict[tuple[str, str], list[Build]] = {}
+    for build in sorted(catalogue().values(), key=lambda build: -build.prior):
+        found.setdefault(_group(build), []).append(build)
+    order = ["1", "2", "3", "0", "wagner", "other"]
+    return tuple(
+        Group(key, title, tuple(builds))
+        for (key, title), builds in sorted(found.items(), key=lambda item: order.index(item[0][0]))
+    )
+
+
+def _group(build: Build) -> tuple[str, str]:
+    if build.family == "wagner":
+        return "wagner", "Wagner tubas"
+    if not build.is_french_horn:
+        return "other", "No French horns"
+    if not build.valves:
+        return "0", "French horns without valves"
+    sets = min(3, build.slide_sets)
+    return str(sets), f"French horns: {_SETS[sets].lower()}"
+
+
+def _words(key: str, answer: str) -> str:
+    said = QUESTIONS[key].words_of(answer)
+    if key == "step_down" and said == answer:
+        return f"{answer} semitones"
+    if key in ("test_note", "test_note_thumb"):
+        return "no fingering sounds it" if answer == NONE else fingered(answer)
+    return said
+
+
+def _within(words: str) -> str:
+    """An answer within a sentence."""
+    return f"{words[0].lower()}{words[1:]}"
+
+
+def checks(build: Build) -> tuple[Said, ...]:
+    """What each check that asks of something it has will say, in the walk's order."""
+    told = []
+    for part in PARTS:
+        for key, question in QUESTIONS.items():
+            if question.part == part and key in CHECKS and makes_sense(build, key):
+                told.append(Said(question, _by_stand(build, key)))
+    return tuple(one for one in told if one.answers)
+
+
+def _by_stand(build: Build, key: str) -> tuple[tuple[str, str], ...]:
+    """Stands that answer alike stand together; where all do, none is named."""
+    stands: dict[tuple[str, ...], list[Stand]] = {}
+    for stand in build.stands:
+        if answers := answers_of(build, key, stand):
+            stands.setdefault(answers, []).append(stand)
+    return tuple(
+        (
+            "" if len(alike) == len(build.stands) else _in(build, alike),
+            " or ".join(_words(key, answer) for answer in answers),
+        )
+        for answers, alike in stands.items()
+    )
+
+
+def _in(build: Build, stands: Iterable[Stand]) -> str:
+    keys = ", ".join(stand.words for stand in stands)
+    return f"{'crook in' if build.crooked else 'stands in'} {keys}"
+
+
+def sounds(build: Build) -> tuple[Sounds, ...]:
+    """The test note in each stand and, with the same fingering, the notes below and above that one may hit instead."""
+    told = []
+    for stand in build.stands:
+        column = column_at_rest(build, stand)
+        fingering = test_note_ways(column)[0][0]
+        beside = ""
+        if fingering != NONE:
+            partial = sounding(column, fingering, TEST_NOTE.midi).partial
+            near = [
+                both_names(round(column.pitch(fingering, other))) for other in (partial - 1, partial + 1) if other > 1
+            ]
+            beside = " or ".join(near)
+        where = _in(build, [stand]) if len(build.stands) > 1 else ""
+        told.append(Sounds(where, how_test_note_sounds(column, fingering), beside))
+    return tuple(told)
+
+
+def confused(build: Build) -> tuple[TakenFor, ...]:
+    """The builds it is most easily taken for, and the one check that tells."""
+    return tuple(_taken(one) for one in taken_for(build))
+
+
+def _taken(one: Apart) -> TakenFor:
+    if not one.check:
+        return TakenFor(one.other, None, "", "")
+    mine, theirs = (_words(one.check, answer) for answer in (one.mine, one.theirs))
+    return TakenFor(one.other, QUESTIONS[one.check], _within(mine), _within(theirs))
+
+
+def who_can_hold(build: Build) -> tuple[str, ...]:
+    """What is known of its size for a child, in sentences; the last one leaves it to the teacher."""
+    said = []
+    if build.wrap[0] == "compact":
+        said.append("It is wound small and its levers lie close together.")
+    elif any("compact" in form.wrap for form in build.forms):
+        said.append("Some are wound small, with their levers close together.")
+    if build.code in _FROM_SIX:
+        said.append("One music school gives such horns from age 6 on.")
+    if build.slide_sets > 1:
+        said.append("It carries more tube than a horn with one row of slides, so it is heavier.")
+    if not said:
+        said.append("We know no published size or weight.")
+    return (*said, "Let the child hold it: the teacher decides.")

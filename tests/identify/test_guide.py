@@ -1,0 +1,40 @@
+"""What the field guide tells follows from the description of each build."""
+
+from __future__ import annotations
+
+import pytest
+
+from identify.core.horns.catalogue import catalogue
+from identify.guide import checks, groups, sounds, who_can_hold
+
+
+def test_every_build_of_the_catalogue_stands_in_one_group():
+    told = [build.code for group in groups() for build in group.builds]
+
+    assert sorted(told) == sorted(catalogue())
+
+
+def test_a_double_says_what_each_stand_answers_and_a_single_names_none():
+    double = {one.question.key: one.answers for one in checks(catalogue()["double-full"])}
+    single = {one.question.key: one.answers for one in checks(catalogue()["single-f"])}
+
+    assert double["test_note"] == (("stands in F", "with the first valve"), ("stands in B♭", "open"))
+    assert double["slide_sets"] == (("", "2 rows"),)
+    assert single["test_note"] == (("", "with the first valve"),)
+    assert "thumb" not in single
+
+
+def test_the_notes_beside_the_test_note_are_the_neighbouring_partials():
+    (one,) = sounds(catalogue()["single-f"])
+
+    assert "6th partial" in one.how
+    assert one.beside == "G3 (written D4) or C♯4 (written G♯4)"
+
+
+@pytest.mark.parametrize("code", [*catalogue()])
+def test_whether_a_child_can_hold_it_is_left_to_the_teacher(code):
+    *said, last = who_can_hold(catalogue()[code])
+
+    assert said
+    assert last == "Let the child hold it: the teacher decides."
+    assert any("age 6" in one for one in said) == (code in {"compact-f", "compact-bb"})
