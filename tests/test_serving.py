@@ -104,7 +104,7 @@ class Closed(socket.socket):
 
     def bind(self, address):
         trouble = OSError(0, "not given")
-        trouble.winerror = self.number
+        trouble.winerror = self.number  # type: ignore[attr-defined]
         raise trouble
 
 
@@ -133,7 +133,7 @@ def test_a_days_work_that_a_disk_kept_back_is_not_done_and_said_so(tmp_path, set
     make.school()
     if backups:
         (tmp_path / "backups").write_text(backups)
-    said = []
+    said: list[str] = []
 
     assert _did(make.NOW, said.append) is done
     assert said[0].startswith("Backed up" if done else "Not done yet")
