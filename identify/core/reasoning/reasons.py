@@ -110,7 +110,9 @@ def how_test_note_sounds(column: AirColumn, fingering: str) -> str:
         fitting = ways(column, TEST_NOTE.midi, IN_TUNE_ENOUGH)
         if not fitting:
             return f"No fingering brings a partial of the {tube} tube to {note}."
-        return f"{fingered(fitting[0].fingering).capitalize()} brings the {tube} tube to {note}."
+        pressed = fitting[0].fingering
+        how = "Open," if pressed == "0" else fingered(pressed).capitalize()
+        return f"{how} the {tube} tube does sound {note}."
     if not column.has(fingering):
         return f"It has no valves to finger {fingering} with."
     heard = sounding(column, fingering, TEST_NOTE.midi)
@@ -128,6 +130,8 @@ def _sounded(column: AirColumn, answer: str, fits: bool) -> tuple[str, str]:
     usual = test_note_ways(column)[0][0]
     if fits:
         return how_test_note_sounds(column, answer), _in_cents(column, answer)
+    if answer == NONE:
+        return how_test_note_sounds(column, answer), _in_cents(column, usual)
     should = "no fingering sounds it" if usual == NONE else f"it should be {fingered(usual)}"
     return f"{how_test_note_sounds(column, answer)[:-1]}; {should}.", _in_cents(column, usual)
 

@@ -103,6 +103,12 @@ def test_one_of_what_was_counted_is_spoken_of_as_one(valves, sets, counted):
     assert said.startswith(f"No known horn has {counted} of valve slides")
 
 
+def test_where_no_fingering_was_found_the_one_that_sounds_it_is_named_once():
+    double = of("double-full", "F")
+    assert short(double, test_note="none") == ["With the first valve the 12-foot F tube does sound B♭3."]
+    assert short(double, test_note_thumb="none") == ["With the thumb: open, the 9-foot B♭ tube does sound B♭3."]
+
+
 def test_a_mellophone_and_an_alto_horn_are_said_to_be_no_french_horn():
     for code, stand in (("mellophone-f", "F"), ("alto-horn-eb", "Eb"), ("wagner-tenor-bb", "Bb")):
         verdict = assess(Observations(usual_answers(of(code, stand))))
