@@ -141,6 +141,16 @@ def test_a_withdrawn_horn_has_no_next_step(school, ready):
     assert step_for(ready, Role.HEAD, school).address == ""
 
 
+def test_what_is_owed_about_a_withdrawn_horn_stands_on_its_page_as_on_today(school, ready):
+    head = make.staff(Role.HEAD, school)
+    loan = make.loan(ready, make.pupil(school), head, returned_on=TODAY)
+    make.charge(loan, head)
+    ready.withdrawn_on = TODAY
+    ready.save(update_fields=["withdrawn_on"])
+
+    assert [one[0] for one in all_steps(ready, Role.HEAD, school)] == ["withdrawn", "charge"]
+
+
 def test_a_horn_put_before_a_family_says_for_whom_and_leads_to_handing_it_out(school, ready):
     pupil = make.pupil(school, make.guardian(school, name="Maria"), name="Ada")
     teacher = make.staff(Role.TEACHER, school)

@@ -32,8 +32,8 @@ def family(request: HttpRequest) -> HttpResponse:
     if len(loans) == 1 and not to_sign and not to_pay:
         return redirect("desk:family-horn", loans[0].pk)
     cards = [(loan, plain_sentence(loan.horn)) for loan in loans]
-    shown = {"cards": cards, "to_sign": to_sign, "to_pay": to_pay, "lost": own_ended_loans(request).lost()}
-    return render(request, "desk/family.html", shown)
+    lost = [one for one in own_ended_loans(request).lost() if one not in to_pay]
+    return render(request, "desk/family.html", {"cards": cards, "to_sign": to_sign, "to_pay": to_pay, "lost": lost})
 
 
 def family_horn(request: HttpRequest, pk: int) -> HttpResponse:

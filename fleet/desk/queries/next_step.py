@@ -39,7 +39,8 @@ class NextStep:
 def steps(of: HornNow, seat: Seat) -> list[NextStep]:
     """All there is to do, never empty: what presses, what keeps it from being lent, what merely should be done."""
     if of.horn.withdrawn_on is not None:
-        return [NextStep("withdrawn", "It is withdrawn. Its record and its number stay.")]
+        gone = NextStep("withdrawn", "It is withdrawn. Its record and its number stay.")
+        return [gone, *(_step(seat, one.code, _said(one, of.horn), one.way) for one in of.owed)]
     reasons = [one for one in of.kept_back if one.code != "promised"]
     told = {SAME.get(one.code, one.code) for one in reasons}
     pressing = [one for one in of.owed if one.code in BEFORE_THE_LOAN]
