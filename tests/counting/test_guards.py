@@ -125,3 +125,14 @@ def test_a_horn_tells_how_its_difference_was_resolved(cupboard):
     [line] = story(horn)
     assert line.sentence.startswith("Counted, not found")
     assert line.sentence.endswith("Looked again")
+
+
+def test_a_count_that_has_ended_shows_its_own_finds_only(cupboard, found, as_):
+    cupboard.end(found.count)
+    other = cupboard.begin(minutes=90)
+    said = {"words": "of the next count", "place": None, "key": "the-next-key-1", "by": cupboard.teacher}
+    finds.keep_find(count=other, at=make.NOW + timedelta(minutes=95), **said)
+
+    page = as_(cupboard.head).get(f"/s/{cupboard.school.slug}/counts/{found.count.pk}/")
+
+    assert page.context["finds"] == [found]

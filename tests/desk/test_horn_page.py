@@ -2,6 +2,7 @@ from datetime import timedelta
 
 import pytest
 
+from fleet.desk.queries.horns import plain_sentence
 from fleet.ground.access import Role
 from fleet.register.models import Horn
 from tests import make
@@ -114,3 +115,10 @@ def test_a_label_takes_its_family_to_their_own_page_and_tells_others_nothing(as_
     assert as_(stranger.user).get("/h/ABCDEFGH/").status_code == 404
     assert as_(None).get(f"/h/{horn.label_code}/").status_code == 302
     assert Horn.objects.count() == 1
+
+
+@pytest.mark.parametrize(
+    ("build", "stands_in", "told"), [("double-full", "F", True), ("double-full", "", False), ("single-f", "F", False)]
+)
+def test_how_a_horn_stands_is_told_of_one_that_could_stand_otherwise(build, stands_in, told):
+    assert ("This one stands in" in plain_sentence(Horn(build=build, stands_in=stands_in))) is told

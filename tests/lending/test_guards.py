@@ -90,3 +90,13 @@ def test_a_swap_puts_no_more_on_the_sheet_than_it_has_room_for(lending, loan):
 def test_a_charge_has_six_figures_and_cents_at_most(amount, taken):
     form = ChargeForm({"what": "hire", "amount": amount, "due_on": "2026-10-01"}, today=make.TODAY, currency="EUR")
     assert form.is_valid() is taken
+
+
+@pytest.mark.parametrize(("days", "wants"), [(365, False), (366, True)])
+def test_renewing_asks_for_a_look_where_the_last_is_older_than_the_school_allows(
+    lending, loan, as_, at_noon, days, wants
+):
+    type(lending.school).objects.update(check_days=365)
+    type(lending.horn).objects.filter(pk=lending.horn.pk).update(checked_on=make.TODAY - days * DAY)
+    page = as_(lending.teacher).get(f"/s/{lending.school.slug}/loans/{loan.pk}/renew/")
+    assert page.context["wants_look"] is wants

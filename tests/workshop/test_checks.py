@@ -131,6 +131,12 @@ def test_a_horn_strung_the_right_way_again_owes_the_test_note(world):
     world.horn.refresh_from_db()
     assert world.horn.test_note_owed
 
+    said = {"observations": {"test_note": "1"}, "build": "double-full", "stands_in": "F", "by": world.technician}
+    world.horn.identifications.create(at=LATER, **said)
+    keep([world.horn])
+    world.horn.refresh_from_db()
+    assert not world.horn.test_note_owed
+
 
 @pytest.mark.parametrize(
     ("grade", "sentence", "way_out"),

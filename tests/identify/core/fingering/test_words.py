@@ -158,3 +158,14 @@ def test_remarks_follow_from_the_description() -> None:
     assert any("press the stopping lever" in said for said in remarks(chart_of("single-bb-stopping")))
     assert any("below written B2" in said for said in remarks(chart_of("single-bb")))
     assert not any("topped" in said for said in remarks(chart_of("mellophone-f")))
+
+
+def test_a_chart_for_a_terminal_has_the_cents_of_valves_and_none_of_the_hand() -> None:
+    def cents(way: str, *build: str, **stand: str) -> set[str]:
+        """What stands in the column of cents where the usual way is this one."""
+        rows = [line for line in printed(*build, **stand).splitlines() if line[17:24].strip() == way]
+        return {row[34:39].strip() for row in rows}
+
+    assert cents("1", "single-f") > {"+0"}
+    assert cents("½", "natural-horn", stands_in="F") == {""}
+    assert cents("o", "natural-horn", stands_in="F") > {"+0", "-14"}

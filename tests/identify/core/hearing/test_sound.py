@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from identify.core.hearing.sound import MOST_BYTES, UnreadableSound, read_sound
+from identify.core.hearing.sound import MOST_BYTES, PLAIN_SUBFORMAT_TAIL, UnreadableSound, read_sound
 from tests.identify.tones import horn_tone, wav
 
 TONE = horn_tone(233.08, seconds=0.3)
@@ -164,3 +164,11 @@ def test_no_file_whatever_raises_anything_but_a_sentence(data):
 @given(st.binary(max_size=300))
 def test_random_bytes_are_refused_with_a_sentence(junk):
     refusal(junk)
+
+
+def test_a_wav_file_packed_in_another_way_is_refused_as_that():
+    data = wav(TONE, extensible=True)
+    tail = data.index(struct.pack("<H", 1) + PLAIN_SUBFORMAT_TAIL) + 2
+    with pytest.raises(UnreadableSound) as no:
+        read_sound(data[:tail] + b"\xff" + data[tail + 1 :])
+    assert no.value.code == "format"
