@@ -77,7 +77,8 @@ class ColumnsForm(PlainSentences, forms.Form):
             )
 
     def clean(self) -> dict[str, Any]:
-        data: dict[str, Any] = super().clean() or self.cleaned_data
+        super().clean()
+        data: dict[str, Any] = self.cleaned_data
         labels = {column.name: column.label for column in kind_of(self.imported.kind).columns}
         taken: dict[str, str] = {}
         for place in self.places:

@@ -31,8 +31,11 @@ from tests.gates.changes import Change, changes
 from tests.gates.measuring import KEPT, PRODUCT, ROOT, measured, slice_of, sources, times
 
 LEAST_NOTICED = 85
-# These run no line of a module and yet see what stands in it.
-ALWAYS = ("tests/test_site.py::test_models_and_migrations_agree",)
+# These see what stands in a module though it ran on import, before any test.
+ALWAYS = (
+    "tests/test_site.py::test_models_and_migrations_agree",
+    "tests/test_telling.py::test_every_page_tells_what_it_told",
+)
 # And these run it in a process of its own, where no line is put down to a test.
 APART = {
     "fleet/settings.py": ("tests/people/test_sessions.py", "tests/people/test_sign_in.py", "tests/test_settings.py"),

@@ -72,7 +72,7 @@ class Server:
 
     def _answered(self, answer: tuple[int, bytes | str], *, who_is_meant: str) -> None:
         code, said = answer
-        if 200 <= code < 300:
+        if code // 100 == 2:
             return
         words = f"{code} {said.decode('utf-8', 'replace') if isinstance(said, bytes) else said}"
         try:

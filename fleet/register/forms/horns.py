@@ -107,7 +107,8 @@ class HornForm(PlainSentences, RowForm[Horn]):
         return day
 
     def clean(self) -> dict[str, Any]:
-        data: dict[str, Any] = super().clean() or self.cleaned_data
+        super().clean()
+        data: dict[str, Any] = self.cleaned_data
         build, stand = data.get("build", ""), data.get("stands_in", "")
         if "build" in self.errors:
             return data

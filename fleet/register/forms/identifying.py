@@ -73,7 +73,8 @@ class IdentifiedForm(PlainSentences, forms.Form):
         self.horn: Horn | None = None
 
     def clean(self) -> dict[str, Any]:
-        data: dict[str, Any] = super().clean() or self.cleaned_data
+        super().clean()
+        data: dict[str, Any] = self.cleaned_data
         if data.get("act") == ON_HORN and data.get("horn_number"):
             self.horn = Horn.objects.at(self.school).numbered(data["horn_number"])
             if self.horn is None:

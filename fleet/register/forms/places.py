@@ -16,7 +16,8 @@ class PlaceForm(PlainSentences, RowForm[Place]):
         help_texts = {"shelf": "Where there are several in the room."}
 
     def clean(self) -> dict[str, Any]:
-        data: dict[str, Any] = super().clean() or self.cleaned_data
+        super().clean()
+        data: dict[str, Any] = self.cleaned_data
         room, shelf = (" ".join(str(data.get(name) or "").split()) for name in ("room", "shelf"))
         same = Place.objects.filter(school=self.instance.school, room__iexact=room, shelf__iexact=shelf)
         if room and same.exclude(pk=self.instance.pk).exists():
