@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 
+from django.template.loader import render_to_string
 from django.utils.safestring import SafeString, mark_safe
 
 from identify.core.drawing.hand import hand, pressing
@@ -36,10 +37,12 @@ def whole_drawn(build: Build, side: str = FRONT, *, numbered: bool = True, besid
 
 @cache
 def drawn(name: str, *, look: str = "", down: str = "", thumb: str = "", spoken: bool = False) -> SafeString:
-    """The drawing of that name for a question or an answer of the walk; "" where it is a template of its own."""
+    """The drawing of that name for a question or an answer of the walk; "" for no name."""
+    if not name:
+        return SafeString("")
     picture = picture_of(name, down, thumb)
     if picture is None:
-        return SafeString("")
+        return render_to_string(f"identify/drawings/{name}.svg", {"spoken": spoken})
     return _on_page(picture, "drawing", look or "pressed", beside_words=not spoken)
 
 

@@ -32,13 +32,7 @@ class Choice:
 
     @property
     def drawn(self) -> SafeString:
-        """The drawing where it is made from the builds."""
         return drawn(self.drawing, down=self.down, thumb=self.thumb)
-
-    @property
-    def picture(self) -> str:
-        """The template of the drawing where it has one of its own."""
-        return f"identify/drawings/{self.drawing}.svg" if self.drawing and not self.drawn else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,13 +57,7 @@ class Question:
 
     @property
     def drawn(self) -> SafeString:
-        """The drawing where it is made from the builds."""
         return drawn(self.picture, look=self.look, down=self.down, thumb=self.thumb, spoken=True)
-
-    @property
-    def drawing(self) -> str:
-        """The template of the drawing where it has one of its own."""
-        return f"identify/drawings/{self.picture}.svg" if self.picture and not self.drawn else ""
 
     def words_of(self, answer: str) -> str:
         """How an answer reads in a list of observations; answers that have no button read as they are."""

@@ -50,7 +50,7 @@ class Command(BaseCommand):
         count, rounds = options["count"], options["rounds"]
         school = School(name="Hill Road School", contact="the music office", local_rules="Horns are insured here.")
         facts = made_up(school, count, random.Random(options["seed"]))
-        rows = [(one.number, one.label_code) for one in facts]
+        rows = [(one.number, one.label_code, "double-full") for one in facts]
         sheet = LabelSheet(school=school)
         pairs: dict[str, tuple[Callable[[], bytes], Callable[[], bytes]]] = {
             "sheets": (
@@ -245,7 +245,7 @@ def sheets_with_flowables(facts: list[SheetFacts], school: School) -> bytes:
     return out.getvalue()
 
 
-def labels_with_flowables(rows: list[tuple[str, str]], sheet: LabelSheet, school: School) -> bytes:
+def labels_with_flowables(rows: list[tuple[str, str, str]], sheet: LabelSheet, school: School) -> bytes:
     from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate, Paragraph, Table
 
     style = _styles()
@@ -267,7 +267,7 @@ def labels_with_flowables(rows: list[tuple[str, str]], sheet: LabelSheet, school
             colWidths=[side, sheet.width * MM - side],
             style=[("VALIGN", (0, 0), (-1, -1), "MIDDLE"), ("LEFTPADDING", (0, 0), (-1, -1), 3)],
         )
-        for number, code in rows
+        for number, code, _ in rows
     ]
     cells += [""] * (-len(cells) % sheet.across)
     lines = [cells[start : start + sheet.across] for start in range(0, len(cells), sheet.across)]

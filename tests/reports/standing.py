@@ -18,22 +18,26 @@ def standing(content: bytes) -> list[str]:
 
 def _page(number: int, page: Any) -> list[str]:
     found = [f"page {number}"]
-    weight, grey, at = 0.0, 0.0, (0.0, 0.0)
+    weight, grey, at, going_on = 0.0, 0.0, (0.0, 0.0), False
 
     def mm(*points: Any) -> str:
         # Enough to see every constant, too little to see how a processor rounds.
         return " ".join(f"{float(point) / MM + 0:.1f}" for point in points)
 
     def drawn(operator: bytes, given: list[Any], cm: list[float], tm: list[float]) -> None:
-        nonlocal weight, grey, at
+        nonlocal weight, grey, at, going_on
         match operator:
             case b"w":
                 weight = float(given[0])
             case b"g":
                 grey = float(given[0])
             case b"m":
-                at = (given[0], given[1])
+                at, going_on = (given[0], given[1]), False
             case b"l":
+                # Of a line with many bends the two ends are enough.
+                if going_on:
+                    found.pop()
+                going_on = True
                 found.append(f"  {mm(*at, given[0] - at[0], given[1] - at[1])} line {weight:g}")
             case b"re" if cm[0] == 1:  # Not the squares of a code.
                 found.append(f"  {mm(*given)} frame {weight:g}")

@@ -407,7 +407,7 @@ def test_lines_to_cut_along_lie_where_the_labels_meet(school, get, rastered):
 @pytest.mark.parametrize("origin", ["https://horns.example.org", "https://the-very-long-name.of-a-school.example.org"])
 def test_the_smallest_label_allowed_is_read_from_the_paper(school, rastered, origin):
     sheet = LabelSheet(school=school, across=2, down=2, width=LEAST_WIDTH, height=LEAST_HEIGHT, left=10, top=10)
-    row = ("HN-0001", "ABCD2345")
+    row = ("HN-0001", "ABCD2345", "double-full")
     content = labels.labels_drawn([row], sheet=sheet, school=school, origin=origin, skip=0, cut=False)
     # What a school's laser printer draws, and then what a telephone sees of it.
     [page] = rastered(content, 600)

@@ -13,6 +13,7 @@ from django.utils.http import content_disposition_header
 from django.utils.safestring import SafeString, mark_safe
 
 from fleet.desk.queries.family import own_loans
+from fleet.desk.queries.horns import unrolled_of
 from fleet.lending.models import Loan
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
@@ -22,7 +23,6 @@ from identify.core.drawing.engraving import engraved
 from identify.core.drawing.hand import hand
 from identify.core.drawing.notation import musicxml
 from identify.core.drawing.picture import svg
-from identify.core.drawing.unrolled import about_sets, drawing
 from identify.core.fingering.charts import Chart, high_side_matters, layer_matters, thumb_matters
 from identify.core.fingering.remarks import remarks
 from identify.core.fingering.teaching import HIGH_FROM, LAYERS, Teaching, asked, told
@@ -90,8 +90,7 @@ def _page(request: HttpRequest, horn: Horn, *, print_at: str, file_at: str, for_
             "remarks": remarks(found, for_family),
             "for_family": for_family,
             "hand": mark_safe(svg(hand(found.build), "hand")) if for_family and found.build.valves else "",  # noqa: S308
-            "unrolled": mark_safe(drawing(found.build, found.stand)),  # noqa: S308 - our own drawing
-            "about_sets": about_sets(found.build),
+            **unrolled_of(found.build, found.stand),
             "print_at": print_at + here.at(as_table=False) if print_at else here.at(as_table=False) + "&as=print",
             "file_at": file_at and file_at + here.at(as_table=False),
         },

@@ -72,7 +72,7 @@ def labels(request: SeatedRequest) -> HttpResponse:
     skip = whole(request.GET.get("skip"), most=999) or 0
     origin = origin_of(request)
     asked = horns_asked(request)
-    rows = asked.horns.values_list("number", "label_code")
+    rows = asked.horns.values_list("number", "label_code", "build")
     count = len(rows) if not asked.refused else 0
     if asked.refused or not count:
         return asked.back(request, "There is no horn to print a label for.")

@@ -19,9 +19,8 @@ from fleet.letters.queries.rules import rules_of
 from fleet.people.models import Pupil
 from fleet.people.pages.openings import note_opening
 from fleet.people.queries.seats import SeatedRequest
-from fleet.reports.paper.lists import class_drawn, overdue_drawn
+from fleet.reports.paper.lists import class_drawn, overdue_drawn, overdue_letters_drawn
 from fleet.reports.paper.loan_sheet import loan_sheets_drawn
-from fleet.reports.paper.overdue_letters import overdue_letters_drawn
 from fleet.reports.queries.loan_facts import ALSO, WITH, SheetFacts, of_batch, of_draft, of_loan
 from fleet.reports.sheet.page import as_pdf, paper_asked
 from fleet.signing.forms.batches import batch_from

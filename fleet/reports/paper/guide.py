@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from io import BytesIO
 
 from fleet.reports.sheet.lines import block_height
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
 from fleet.reports.sheet.pictured import draw
-from identify.core.drawing.picture import Picture
+from identify.core.drawing.picture import Picture, Words
 from identify.core.drawing.whole import BACK, whole
 from identify.core.horns.builds import Build
 from identify.drawings import picture_of
@@ -29,11 +30,11 @@ def poster_drawn(*, school: str, paper: str, address: str) -> bytes:
     out = BytesIO()
     page = Sheet(out, school=school, title="Which horn is it?", paper=paper)
     page.words(0, BODY_TOP + 9, "Which horn is it? Four checks", size=24, bold=True)
-    y = BODY_TOP + 14
+    y = BODY_TOP + 16
     for number, keys in enumerate(POSTER, start=1):
         _check(page, y, number, keys)
         y += BAND
-    page.code(WIDTH - 22, BODY_TOP - 4, 22, address)
+    page.code(WIDTH - 20, BODY_TOP - 4, 19, address)
     page.words(0, BODY_END - 1, "Then open the walk on your phone: it says what the horn is.", size=12, bold=True)
     page.close()
     return out.getvalue()
@@ -54,12 +55,16 @@ def _check(page: Sheet, y: float, number: int, keys: tuple[str, ...]) -> None:
 
 def _answer(page: Sheet, x: float, y: float, room: float, choice: Choice, picture: Picture) -> None:
     scale = min((room - 3) / picture.width, 24.0 / picture.height)
-    draw(page, picture, x + (room - 3 - picture.width * scale) / 2, y, scale)
+    draw(page, picture, x, y, scale)
     page.paragraph(x, y + 24.5, choice.words, room - 2, size=10, bold=True, lines=2)
 
 
 def _of(choice: Choice) -> Picture | None:
-    return picture_of(choice.drawing, choice.down, choice.thumb)
+    picture = picture_of(choice.drawing, choice.down, choice.thumb)
+    if picture is None:
+        return None
+    # Drawn small, what is written in it could not be read.
+    return replace(picture, marks=tuple(mark for mark in picture.marks if not isinstance(mark, Words)))
 
 
 def cards_drawn(builds: Sequence[Build], *, school: str, paper: str) -> bytes:

@@ -1,6 +1,7 @@
 """Labels for horns: a square code that opens the horn's page for those who may see it, the number, the school.
 
-A label says nothing else: a found horn should find its way back, and tell a stranger nothing about a child.
+A high label shows the kind of horn too. It says nothing else: a found horn should find its way back, and tell a
+stranger nothing about a child.
 """
 
 from __future__ import annotations
@@ -12,13 +13,18 @@ from django.urls import reverse
 
 from fleet.people.models import School
 from fleet.register.models import LabelSheet
+from fleet.register.models.kinds import build_of
 from fleet.reports.sheet.page import Sheet
+from fleet.reports.sheet.pictured import draw
+from identify.core.drawing.whole import whole
+from identify.core.horns.builds import Build
 
 MARGIN = 2.0
+LEAST_PICTURE = 8.0  # mm high; smaller, nothing is to be seen
 
 
 def labels_drawn(
-    rows: Iterable[tuple[str, str]],
+    rows: Iterable[tuple[str, str, str]],
     *,
     sheet: LabelSheet,
     school: School,
@@ -26,11 +32,14 @@ def labels_drawn(
     skip: int,
     cut: bool,
 ) -> bytes:
-    """The PDF for (number, label code) rows; `skip` labels of the first sheet stay free; `cut` frames each."""
+    """The PDF for rows of number, label code and code of the build.
+
+    `skip` labels of the first sheet stay free; `cut` frames each.
+    """
     out = BytesIO()
     page = Sheet(out, school=school.name, title="Labels", paper=sheet.paper, bare=True)
     place = skip % sheet.count
-    for number, code in rows:
+    for number, code, kind in rows:
         if place == sheet.count:
             page.turn()
             place = 0
@@ -40,6 +49,8 @@ def labels_drawn(
         one_label(
             page, sheet, x, y, number=number, school=school.name, address=origin + reverse("desk:label", args=[code])
         )
+        if build := build_of(kind):
+            _pictured(page, sheet, x, y, build)
         place += 1
     page.close()
     return out.getvalue()
@@ -54,6 +65,16 @@ def one_label(page: Sheet, sheet: LabelSheet, x: float, y: float, *, number: str
     middle = y + sheet.height / 2
     page.words(left, middle + 1.0, number, size=min(20.0, sheet.height * 0.55), bold=True, width=room)
     page.words(left, middle + 6.0, school, size=8, width=room)
+
+
+def _pictured(page: Sheet, sheet: LabelSheet, x: float, y: float, build: Build) -> None:
+    """What the horn looks like, below the school, where a label is high enough: the right horn into the right case."""
+    high = sheet.height / 2 - 7.5 - MARGIN
+    if high < LEAST_PICTURE:
+        return
+    side = min(sheet.height - 2 * MARGIN, sheet.width * 0.5)
+    horn = whole(build, numbered=False)
+    draw(page, horn, x + MARGIN + side + 1.0, y + sheet.height / 2 + 7.5, high / horn.height)
 
 
 def alignment(sheet: LabelSheet, *, school: School) -> bytes:

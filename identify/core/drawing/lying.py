@@ -174,6 +174,7 @@ def _bell(build: Build, wrap: str, ring: Ring) -> Bell:
 
 def _lead(wrap: str, ring: Ring) -> tuple[Point, ...]:
     """The mouthpipe, from the mouthpiece to the valves."""
+    curve: tuple[Point, Point, Point, Point]
     if wrap == "oval":
         curve = ((8, 62), (34, 50), (44, 80), (46, 140))
     elif wrap == "trumpet":
