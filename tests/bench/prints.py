@@ -25,14 +25,15 @@ from fleet.lending.queries.agreements import FIRST_WORDS
 from fleet.people.models import School
 from fleet.register.models import LabelSheet
 from fleet.reports.paper import labels, loan_sheet
-from fleet.reports.paper.loan_sheet import CARE, CAUTIONS, OIL
 from fleet.reports.queries.loan_facts import SheetFacts
 from fleet.reports.sheet import faces as letters
 from fleet.reports.sheet.lines import MM
 from fleet.reports.sheet.page import PAPERS
-from fleet.workshop.models.faults import catalogue
+from fleet.workshop.queries.looking_after import care_of
+from identify.core.horns.catalogue import catalogue
 
 ORIGIN = "https://horns.example.org"
+CARE = care_of(catalogue()["double-full"])
 TARGETS = {"sheets": 2.0, "labels": 1.5}
 # What drawing a thousand may hold at once, in MB.
 MEMORY = 100
@@ -111,7 +112,7 @@ def made_up(school: School, count: int, dice: random.Random) -> list[SheetFacts]
             kind="full double horn in F and B♭",
             stands_in="F",
             about="Two horns in one: the thumb lever changes from the F side to the B♭ side.",
-            mechanism="rotary",
+            care=CARE,
             particulars=(("Made by", f"Maker {n % 7}"), ("Serial number", str(dice.randrange(10**6)))),
             pupil=f"Pupil Number {n}",
             group=f"year {5 + n % 5}, 7B",
@@ -193,9 +194,7 @@ def sheets_with_flowables(facts: list[SheetFacts], school: School) -> bytes:
     document = BaseDocTemplate(out, pagesize=(wide * mm, high * mm), invariant=1, pageCompression=1)
     frame = Frame(10 * mm, 24 * mm, 190 * mm, (high - 52) * mm, 0, 0, 0, 0)
     document.addPageTemplates([PageTemplate("sheet", [frame], onPage=head)])
-    care = [line.format(oil=OIL["rotary"]) for line in CARE] + [
-        catalogue().cautions[code] for code in chain.from_iterable(CAUTIONS)
-    ]
+    care = [*CARE.lines, *chain.from_iterable(CARE.cautions)]
 
     def said(words: str, kind: str = "plain") -> Any:
         return Paragraph(words, style[kind])
