@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import re
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
@@ -12,7 +13,8 @@ import pytest
 
 from identify.core.drawing.notation import musicxml
 from identify.core.fingering.charts import Chart, chart
-from identify.core.fingering.words import KINDS, build_named, chosen_notes, label, stand_named
+from identify.core.fingering.teaching import LAYERS, Teaching
+from identify.core.fingering.words import KINDS, beside_fingers, build_named, chosen_notes, label, stand_named
 from identify.core.horns.builds import Build, Stand
 from identify.core.horns.catalogue import catalogue
 from tests.outside.chart_values import ALSO_ON_F, IMPOSSIBLE, ON_BB, ON_F, OWN_KEY
@@ -35,9 +37,15 @@ def test_horns_standing_in_the_key_of_their_part_follow_the_long_tube_s_chart(co
     assert usual(chart_of(code)) == ON_F  # computed; agrees with C. Smalley (CC0), see chart_values.py
 
 
-@pytest.mark.parametrize("code", ["single-bb", "compact-bb", "single-bb-stopping", "marching-horn-bb"])
+@pytest.mark.parametrize("code", ["single-bb", "compact-bb", "marching-horn-bb"])
 def test_b_flat_horns_follow_the_nine_foot_chart(code: str) -> None:
     assert usual(chart_of(code)) == ON_BB
+
+
+def test_a_stopping_lever_adds_one_low_note_to_the_nine_foot_chart() -> None:
+    # J. Ericson, "From the Mailbag: Single B-flat, F Extension - Why?", Horn Matters: chromatic down to B flat 2.
+    assert usual(chart_of("single-bb-stopping")) == ON_BB | {"Bb2": "123"}
+    assert label(chart_of("single-bb-stopping"), chart_of("single-bb-stopping").at("Bb2").ways[0]) == "S123*"
 
 
 @pytest.mark.parametrize(
@@ -97,9 +105,23 @@ def test_another_program_reads_the_same_written_and_sounding_notes(music21: Any,
     written = list(score.flatten().notes)
     notes = chosen_notes(of, "all")
     assert [note.pitch.nameWithOctave.replace("-", "b") for note in written] == [n.written.name for n in notes]
-    assert [note.lyric for note in written] == [label(of, n.ways[0]) for n in notes]
+    assert _fingerings(of, score) == [label(of, n.ways[0]) for n in notes]
     sounding = [note.pitch for note in score.toSoundingPitch().flatten().notes]
     assert [pitch.nameWithOctave.replace("-", "b") for pitch in sounding] == [n.sounding.name for n in notes]
+
+
+def _fingerings(of: Chart, score: Any) -> list[str]:
+    """What another program reads for each note: the thumb's words, its fingering and a star, or what the hand does."""
+    notes = list(score.flatten().notes)
+    if not of.build.valves:
+        return [note.lyrics[0].text for note in notes]
+    words = {one.offset: one.content for one in score.flatten().getElementsByClass("TextExpression")}
+    said = []
+    for note in notes:
+        beside = words.get(note.offset, "")
+        thumb = beside.removesuffix("*")
+        said.append(f"{thumb}{note.articulations[0].fingerNumber}{beside.removeprefix(thumb)}")
+    return said
 
 
 @pytest.mark.parametrize("kind", sorted(KINDS))
@@ -112,7 +134,13 @@ def test_the_engraver_opens_every_chart_and_finds_every_note(form: Build, stand:
     toolkit = verovio.toolkit()
     of = chart(form, stand)
     assert toolkit.loadData(musicxml(of, kind)), toolkit.getLog()
-    assert toolkit.getMEI().count("<note ") == len(chosen_notes(of, kind)) > 0
+    mei = toolkit.getMEI()
+    notes = chosen_notes(of, kind)
+    assert mei.count("<note ") == len(notes) > 0
+    if form.valves:
+        assert re.findall(r"<fing [^>]*>([^<]*)</fing>", mei) == [note.ways[0].fingering for note in notes]
+        beside = ["".join(beside_fingers(of, note.ways[0])) for note in notes]
+        assert re.findall(r"<dir [^>]*>([^<]*)</dir>", mei) == [words for words in beside if words]
 
 
 # The schema takes attributes from two namespaces whose own schemas lie on the network; these declare what it uses.
@@ -153,3 +181,5 @@ def test_every_chart_is_valid_against_the_standard_s_schema(schema: Any, form: B
     for kind in KINDS:
         document = etree.parse(io.BytesIO(musicxml(chart(form, stand), kind).encode()))
         schema.assertValid(document)
+    everything = Teaching(layers=frozenset(LAYERS), bass_clef=True)
+    schema.assertValid(etree.parse(io.BytesIO(musicxml(chart(form, stand, everything)).encode())))

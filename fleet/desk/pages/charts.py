@@ -23,12 +23,28 @@ from identify.core.drawing.engraving import engraved
 from identify.core.drawing.hand import hand
 from identify.core.drawing.notation import musicxml
 from identify.core.drawing.picture import svg
-from identify.core.fingering.charts import Chart, high_side_matters, layer_matters, thumb_matters
-from identify.core.fingering.remarks import remarks
+from identify.core.fingering.charts import (
+    Chart,
+    bass_clef_matters,
+    high_side_matters,
+    layer_matters,
+    thumb_matters,
+)
+from identify.core.fingering.remarks import origins, remarks
 from identify.core.fingering.teaching import HIGH_FROM, LAYERS, Teaching, asked, told
 from identify.core.fingering.together import Change, Member, changes, in_groups, pattern_in_words
 from identify.core.fingering.ways import Way
-from identify.core.fingering.words import KINDS, chosen_notes, kind_asked, label, legend, title
+from identify.core.fingering.words import (
+    KINDS,
+    chosen_notes,
+    kind_asked,
+    label,
+    legend,
+    shown_names,
+    thumb_is_used,
+    title,
+    trill_label,
+)
 
 
 def chart(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -87,14 +103,19 @@ def _page(request: HttpRequest, horn: Horn, *, print_at: str, file_at: str, for_
             "lines": table(found, kind, for_family) if as_table else [],
             "engraved": [] if as_table else [drawn(found, kind, width) for width in ("wide", "narrow")],
             "legend": legend(found, kind, for_family),
-            "remarks": remarks(found, for_family),
+            "remarks": remarks(found, for_family, kind),
+            "origins": origins(found, for_family),
             "for_family": for_family,
-            "hand": mark_safe(svg(hand(found.build), "hand")) if for_family and found.build.valves else "",  # noqa: S308
+            "hand": _hand(found, kind) if for_family and found.build.valves else "",
             **unrolled_of(found.build, found.stand),
             "print_at": print_at + here.at(as_table=False) if print_at else here.at(as_table=False) + "&as=print",
             "file_at": file_at and file_at + here.at(as_table=False),
         },
     )
+
+
+def _hand(found: Chart, kind: str) -> SafeString:
+    return mark_safe(svg(hand(found.build, thumb_is_used(found, kind)), "hand"))  # noqa: S308 - our own drawing
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,6 +147,10 @@ def _choices(found: Chart, here: _Here) -> list[tuple[str, list[tuple[str, str, 
     if high_side_matters(found.build, found.stand):
         froms = [(n, here.at(teaching=replace(teaching, high_from=n)), n == teaching.high_from) for n in HIGH_FROM]
         groups.append(("High side from", froms))
+    if bass_clef_matters(found.build):
+        clefs = [("treble, in B♭", False), ("bass, as it sounds", True)]
+        bass = teaching.bass_clef
+        groups.append(("Clef", [(w, here.at(teaching=replace(teaching, bass_clef=c)), c == bass) for w, c in clefs]))
     layers = [one for one in LAYERS if layer_matters(found.build, found.stand, one)]
     if layers:
         shown = teaching.layers
@@ -144,7 +169,7 @@ def table(found: Chart, kind: str, for_family: bool = False) -> list[dict[str, o
     rows: list[dict[str, object]] = []
     for note in found.notes if kind == "all" else chosen_notes(found, kind):
         way = note.usual
-        row: dict[str, object] = {"written": note.written.display, "sounding": note.sounding.display, "way": way}
+        row: dict[str, object] = {"written": shown_names(found, note), "sounding": note.sounding.display, "way": way}
         if way is not None:
             row |= {
                 "label": label(found, way, marked=False),
@@ -154,6 +179,7 @@ def table(found: Chart, kind: str, for_family: bool = False) -> list[dict[str, o
                     for other in note.alternatives
                 ],
                 "stopped": [label(found, other) for other in note.stopped],
+                "trills": [(trill_label(found, one), one.semitones) for one in note.trills],
             }
         rows.append(row)
     return rows

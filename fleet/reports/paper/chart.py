@@ -12,9 +12,10 @@ from identify.core.drawing.hand import hand
 from identify.core.drawing.unrolled import about_sets, unrolled
 from identify.core.fingering.charts import Chart
 from identify.core.fingering.remarks import remarks
-from identify.core.fingering.words import KINDS, legend, title
+from identify.core.fingering.words import KINDS, legend, thumb_is_used, title
 
 LARGEST = 17.0 / 720  # mm a unit of the engraving: a staff no higher than 17 mm
+HIGHEST = 150.0  # mm: the engraving, so that what stands below it has room
 HAND = 0.16  # mm a unit of the drawn hand
 DRAWING = 92.0  # mm: how wide the unrolled horn is
 
@@ -26,22 +27,22 @@ def chart_drawn(found: Chart, kind: str, *, number: str, school: str, paper: str
     page.words(0, BODY_TOP + 7, title(found), size=17, bold=True, width=WIDTH)
     page.words(0, BODY_TOP + 13.5, KINDS[kind].capitalize(), size=12)
     notes = engraved(found.build, found.stand, kind, "paper", found.teaching)
-    y = draw(page, notes, 0, BODY_TOP + 16, min(WIDTH / notes.width, LARGEST)) + 3
+    y = draw(page, notes, 0, BODY_TOP + 16, min(WIDTH / notes.width, HIGHEST / notes.height, LARGEST)) + 3
     for sign, words in legend(found, kind, for_family):
         page.words(0, y + 4.5, sign, size=12, bold=True)
         y = page.paragraph(8, y, words, WIDTH - 8, size=11.5)
     if for_family and found.build.valves:
-        y = draw(page, hand(found.build), 0, y + 4, HAND) + 2
-    _below(page, found, y + 4, for_family)
+        y = draw(page, hand(found.build, thumb_is_used(found, kind)), 0, y + 4, HAND) + 2
+    _below(page, found, y + 4, kind, for_family)
     page.close()
     return out.getvalue()
 
 
-def _below(page: Sheet, found: Chart, y: float, for_family: bool) -> None:
+def _below(page: Sheet, found: Chart, y: float, kind: str, for_family: bool) -> None:
     """The unrolled horn at the left foot of the page, what to know beside it."""
     picture = unrolled(found.build, found.stand)
     scale = min(DRAWING / picture.width, (BODY_END - y) / picture.height)
-    said = "\n".join((*remarks(found, for_family), *about_sets(found.build)))
+    said = "\n".join((*remarks(found, for_family, kind), *about_sets(found.build)))
     beside = WIDTH - DRAWING - 6
     needed = max(picture.height * scale, len(broken(said, beside, 9.5)) * leading(9.5))
     top = max(y, BODY_END - needed)

@@ -18,7 +18,7 @@ from identify.core.drawing.notation import musicxml
 from identify.core.drawing.picture import Glyph, Mark, Picture, Shape, Words, extent
 from identify.core.fingering.charts import Chart, chart
 from identify.core.fingering.teaching import USUAL, Teaching
-from identify.core.fingering.words import KINDS, chosen_notes, label, title
+from identify.core.fingering.words import KINDS, label, spelled_notes, title
 from identify.core.horns.builds import Build, Stand
 
 _SVG = "{http://www.w3.org/2000/svg}"
@@ -30,17 +30,19 @@ _SCALED = re.compile(r"scale\(\s*(-?[\d.]+)")
 class Setting:
     """How a chart is set: the notes at which rows begin, words in half staff spaces, room from note to note."""
 
-    rows_from: str
+    rows_from: tuple[str, ...]
     word_size: float
     room: float
 
 
-# For a desk, a phone (rows of at most seven notes) and a music stand.
+# For a desk, a phone (rows of at most six notes, or five by both names) and a music stand: an octave, half of it, or a
+# quarter fill each row alike.
 SETTINGS = {
-    "wide": Setting("C", 4.6, 0.21),
-    "narrow": Setting("CG", 4.5, 0.14),
-    "paper": Setting("C", 4.6, 0.13),
+    "wide": Setting(("G",), 4.6, 0.21),
+    "narrow": Setting(("G", "C#"), 4.5, 0.14),
+    "paper": Setting(("G",), 4.6, 0.13),
 }
+_BY_BOTH_NAMES = {"narrow": ("G", "A#", "C#", "E")}
 _PIXELS = 0.048  # CSS pixels for a unit of the engraver: a staff is 35 pixels high
 _toolkit_lock = Lock()
 
@@ -50,14 +52,17 @@ def engraved(build: Build, stand: Stand, kind: str = "all", width: str = "wide",
     """The chart of a build in a stand, as it is taught, as a picture. Raises KeyError for another kind or width."""
     setting = SETTINGS[width]
     wanted = chart(build, stand, teaching)
-    drawn = _verovio(musicxml(wanted, kind, bare=True, rows_from=setting.rows_from), setting)
+    rows_from = _BY_BOTH_NAMES.get(width, setting.rows_from) if "both" in teaching.layers else setting.rows_from
+    if kind != "all" and width != "narrow":
+        rows_from = ()
+    drawn = _verovio(musicxml(wanted, kind, bare=True, rows_from=rows_from), setting)
     return _SvgReader(drawn).picture(f"Fingering chart: {title(wanted)}, {KINDS[kind]}", _described(wanted, kind))
 
 
 def _described(wanted: Chart, kind: str) -> str:
     """The text alternative: each written note with its fingering."""
     said = []
-    for note in chosen_notes(wanted, kind):
+    for note in spelled_notes(wanted, kind):
         stopped = f", stopped {label(wanted, note.stopped[0])[1:]}" if note.stopped else ""
         said.append(f"{note.written.display} {label(wanted, note.ways[0], marked=False)}{stopped}")
     return "; ".join(said)
@@ -202,14 +207,16 @@ class _SvgReader:
         for said in note.iter(f"{_SVG}text"):
             sizes = [float(part.get("font-size", "0px").removesuffix("px")) for part in said.iter()]
             words = "".join(said.itertext()).strip()
+            usual = words[0] not in "+(" and not set("~-") & set(words)
             self.marks.append(
                 Words(
                     x=glyph.x + glyph.scale * (low + high) / 2,
                     y=float(said.get("y", "0")) + place.y,
                     said=words,
-                    size=max(sizes) * min(1.0, 3.6 / len(words)),  # 1234 and T123* would touch their neighbours
+                    # 1234 and T123* would touch their neighbours; a second fingering is small.
+                    size=max(sizes) * min(0.8 if words[0] == "(" else 1.0, 3.6 / len(words)),
                     anchor="middle",
-                    bold=not words.startswith("+"),
+                    bold=usual,
                 )
             )
 

@@ -36,10 +36,10 @@ def _as_left(at: float) -> float:
     return at
 
 
-def hand(build: Build) -> Picture:
+def hand(build: Build, thumb: bool = True) -> Picture:
     """The left or the right hand, as the build is played, with valves 1, 2, 3 (and 4) on its fingers.
 
-    T stands on the thumb where there is a thumb lever.
+    T stands on the thumb where there is a thumb lever, unless no `thumb` is wanted.
     """
     left = build.hand[:1] != ("right",)
     count = len(build.valves) + sum(lever.worked_by == "finger" for lever in build.levers)
@@ -56,7 +56,7 @@ def hand(build: Build) -> Picture:
             named.append(f"{place} is the {finger}")
     marks.append(Shape(_palm(x), line=1.0, weight=2.5))
     marks.append(Shape(_thumb(x), line=1.0, weight=2.5))
-    if build.thumb_levers:
+    if build.thumb_levers and thumb:
         marks.append(Words(x(222), 188, "T", 24, anchor="middle", bold=True))
         named.append("T is the thumb")
     side = "left" if left else "right"

@@ -1,14 +1,14 @@
 """Charts as MusicXML 4.0 partwise scores, which any notation program opens.
 
-The fingering stands under each note as a lyric, that of the stopped note below it: that is what notation programs
-set in lines below the staff, where players look for it. A <fingering> would be set above each note head, and both
-would show it twice.
+In a file the valves of each note stand in its <fingering>, the thumb beside it in words; the hand on a natural horn, a
+second fingering, stopped notes and trills have no sign of their own that programs agree on and are lyrics. What is
+engraved here has all of it as lyrics: those are set in lines below the staff, where players look for them.
 """
 
 from xml.etree import ElementTree as ET
 
 from identify.core.fingering.charts import Chart, ChartNote
-from identify.core.fingering.words import KINDS, chosen_notes, label, legend, title
+from identify.core.fingering.words import KINDS, beside_fingers, label, legend, spelled_notes, title, trill_label
 
 _BASS_BELOW = 55  # written G3: lower notes of a horn stand in the bass clef
 _STAYS_IN_TREBLE = 54  # a chart that goes no lower than written F♯3 keeps to the treble clef, as trumpets do
@@ -37,24 +37,35 @@ def instrument(chart: Chart) -> str:
     }
     first = chart.build.code.removeprefix("marching-").split("-")[0]
     kind = "Wagner tuba" if chart.build.family == "wagner" else names.get(first, "Horn")
+    if chart.part.code != chart.build.reads_in(chart.stand):
+        return f"{kind}, bass clef"
     return f"{kind} in {chart.part.code.split()[0].replace('b', '♭')}"
 
 
-def clefs(notes: tuple[ChartNote, ...]) -> list[str]:
-    """`F` or `G` for each note of a rising chart."""
+def clefs(notes: tuple[ChartNote, ...], always: str = "") -> list[str]:
+    """`F` or `G` for each note of a rising chart, or `always` the same."""
+    if always:
+        return [always] * len(notes)
     if not notes or notes[0].written.midi >= _STAYS_IN_TREBLE:
         return ["G"] * len(notes)
     return ["F" if note.written.midi < _BASS_BELOW else "G" for note in notes]
 
 
-def musicxml(chart: Chart, kind: str = "all", *, bare: bool = False, rows_from: str = "C") -> str:
+def _only_clef(chart: Chart) -> str:
+    """The one clef of parts that keep to it: only those of horns and Wagner tubas change."""
+    if chart.part.code != chart.build.reads_in(chart.stand):
+        return "F"
+    return "G" if chart.build.family == "other" else ""
+
+
+def musicxml(chart: Chart, kind: str = "all", *, bare: bool = False, rows_from: tuple[str, ...] = ("G",)) -> str:
     """A kind of chart (`five`, `octave`, `all`) as a MusicXML 4.0 document.
 
-    One whole note a measure, without bar lines, the usual fingering below. A row begins at each note named in
-    `rows_from`. `bare` leaves out the title, for engraving below a heading of one's own. Raises KeyError for
-    another kind.
+    One whole note a measure, without bar lines. A row begins at each note named in `rows_from`: from G on, the clef
+    changes where a row does. `bare` leaves out the title, for engraving below a heading of one's own. Raises
+    KeyError for another kind.
     """
-    notes = chosen_notes(chart, kind)
+    notes = spelled_notes(chart, kind)
     score = ET.Element("score-partwise", {"version": "4.0"})
     if not bare:
         _add(_add(score, "work"), "work-title", f"{title(chart)}: {KINDS[kind]}")
@@ -77,7 +88,9 @@ def musicxml(chart: Chart, kind: str = "all", *, bare: bool = False, rows_from: 
     _add(entry, "part-name", instrument(chart), print_object="no" if bare else "yes")
     part = _add(score, "part", id="P1")
     clef, in_row = "", 0
-    for number, (note, wanted) in enumerate(zip(notes, clefs(notes), strict=True), start=1):
+    lines = [_below(chart, kind, note, bare=bare) for note in notes]
+    used = sorted({line for lyrics in lines for line in lyrics})
+    for number, (note, wanted) in enumerate(zip(notes, clefs(notes, _only_clef(chart)), strict=True), start=1):
         measure = _add(part, "measure", number=str(number))
         in_row += 1
         begins = note.written.name[:-1] in rows_from and in_row > 2 and number < len(notes)
@@ -87,7 +100,8 @@ def musicxml(chart: Chart, kind: str = "all", *, bare: bool = False, rows_from: 
         if number == 1 or wanted != clef:
             _attributes(measure, chart, wanted, first=number == 1)
             clef = wanted
-        _note(measure, chart, note)
+        lyrics = {used.index(line) + 1: said for line, said in lines[number - 1].items()}
+        _note(measure, chart, note, lyrics, bare=bare)
         line = _add(measure, "barline", location="right")
         _add(line, "bar-style", "none" if number < len(notes) else "light-heavy")
     ET.indent(score)
@@ -121,7 +135,27 @@ def _attributes(measure: ET.Element, chart: Chart, clef: str, *, first: bool) ->
             _add(transpose, "octave-change", octaves)
 
 
-def _note(measure: ET.Element, chart: Chart, chart_note: ChartNote) -> None:
+def _below(chart: Chart, kind: str, note: ChartNote, *, bare: bool) -> dict[int, str]:
+    """What stands in which line below a note."""
+    said = {}
+    if bare or not chart.build.valves:
+        said[0] = label(chart, note.ways[0])
+    if kind == "all" and note.alternatives:
+        said[1] = f"({label(chart, note.alternatives[0])})"
+    if note.stopped:
+        said[2] = label(chart, note.stopped[0])
+    tones = [trill for trill in note.trills if trill.semitones == 2]
+    if tones:
+        said[3] = trill_label(chart, tones[0])
+    return said
+
+
+def _note(measure: ET.Element, chart: Chart, chart_note: ChartNote, lyrics: dict[int, str], *, bare: bool) -> None:
+    way = chart_note.ways[0]
+    fingered = bool(chart.build.valves) and not bare
+    if fingered and (words := "".join(beside_fingers(chart, way))):
+        direction = _add(measure, "direction", placement="below")
+        _add(_add(direction, "direction-type"), "words", words)
     note = _add(measure, "note")
     pitch = _add(note, "pitch")
     _add(pitch, "step", chart_note.written.step)
@@ -132,8 +166,9 @@ def _note(measure: ET.Element, chart: Chart, chart_note: ChartNote) -> None:
     _add(note, "type", "whole")
     if chart_note.written.alter:
         _add(note, "accidental", _ACCIDENTALS[chart_note.written.alter])
-    for line, ways in enumerate((chart_note.ways, chart_note.stopped), start=1):
-        if ways:
-            lyric = _add(note, "lyric", number=str(line), placement="below")
-            _add(lyric, "syllabic", "single")
-            _add(lyric, "text", label(chart, ways[0]))
+    if fingered:
+        _add(_add(_add(note, "notations"), "technical"), "fingering", way.fingering, placement="below")
+    for line, said in lyrics.items():
+        lyric = _add(note, "lyric", number=str(line), placement="below")
+        _add(lyric, "syllabic", "single")
+        _add(lyric, "text", said)

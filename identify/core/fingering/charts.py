@@ -4,13 +4,24 @@ Chosen by the harmonic series and a short convention: which side takes a note st
 taught in `ways`. This is the usual chart: it agrees with C. Smalley, Double Horn Fingering Dictionary (CC0).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from identify.core.fingering.by_hand import hand_notes
 from identify.core.fingering.stopped import stopped_ways
 from identify.core.fingering.teaching import HIGH_FROM, USUAL, Teaching
-from identify.core.fingering.ways import FAR_OFF, LAST_RESORT, Reached, Way, reaches_of, taught, taught_partials, way_of
+from identify.core.fingering.trills import Trill, trills
+from identify.core.fingering.ways import (
+    FAR_OFF,
+    LAST_RESORT,
+    NOT_TAUGHT,
+    Reached,
+    Way,
+    reaches_of,
+    taught,
+    taught_partials,
+    way_of,
+)
 from identify.core.horns.air import TUBES, AirColumn
 from identify.core.horns.builds import Build, Stand, columns
 from identify.core.horns.pitch import Note, PartKey, name_of, parse_note, part_key, sounding
@@ -18,7 +29,8 @@ from identify.core.horns.pitch import Note, PartKey, name_of, parse_note, part_k
 TOP = 84  # written C6
 HORN_BOTTOM = 42  # written F#2, the lowest note of the 12-foot F horn above its pedals
 _MOST_ALTERNATIVES = 4
-_NOT_TAUGHT = frozenset({7, 11, 13, 14, 15})  # partials that lie between the notes, or where players do not count
+# Pedals speak on the 9-foot tube and longer, the shorter first, and with few valves: common practice, no source.
+_PEDALS_WITH = ("0", "2", "1", "12", "23")
 
 # From which written note up a double takes its B♭ side: common practice, no source. Teachers change at G♯4 or A4.
 _B_FLAT_FROM = 68
@@ -28,13 +40,14 @@ _B_FLAT_FROM = 68
 class ChartNote:
     """A written note, what it sounds, and its ways, the usual one first; none where it cannot sound.
 
-    `stopped` are the ways to sound it with the bell closed, where the chart shows them.
+    `stopped` are the ways to sound it with the bell closed, `trills` those up from it, where the chart shows them.
     """
 
     written: Note
     sounding: Note
     ways: tuple[Way, ...]
     stopped: tuple[Way, ...] = ()
+    trills: tuple[Trill, ...] = ()
 
     @property
     def sounds(self) -> bool:
@@ -108,7 +121,7 @@ def _worth_teaching(reach: Reached, taught_here: frozenset[int]) -> bool:
     """Whether players are ever told of it: not of partials between the notes, of 13 and 123 only on the taught ones."""
     if reach.fingering in LAST_RESORT or len(reach.fingering) > 2:
         return reach.partial in taught_here
-    return reach.partial not in _NOT_TAUGHT
+    return reach.partial not in NOT_TAUGHT
 
 
 def _chosen(
@@ -150,22 +163,61 @@ def chart(build: Build, stand: Stand, teaching: Teaching = USUAL) -> Chart:
     """The chart of a build in a stand as it is taught, from the lowest written note to C6.
 
     Horns with a 9-foot tube or longer are listed from written F♯2, so that notes they cannot reach are named.
-    Partial 1 is never used: the pedal is no true resonance (Moore, Acoustics Today 12(4), 2016).
+    Partial 1 is used by the layer of pedals only: it is no true resonance (Moore, Acoustics Today 12(4), 2016).
     """
-    part = part_key(build.reads_in(stand))
+    own = part_key(build.reads_in(stand))
+    part = part_key("C") if teaching.bass_clef and bass_clef_matters(build) else own
     if not build.valves:
         return Chart(build, stand, part, teaching, _of_hand(stand, part))
     sides, high_from = _sides(build, stand, teaching), parse_note(teaching.high_from).midi
+    pedals = _pedals(sides) if "pedals" in teaching.layers else {}
     notes: list[ChartNote] = []
-    for written in range(HORN_BOTTOM - 12, TOP + 1):
+    lower = own.semitones - part.semitones
+    for written in range(HORN_BOTTOM - 12 + lower, TOP + 1 + lower):
         name = name_of(written)
         heard = sounding(name, part.code)
-        stopped = stopped_ways(build, stand, part, heard.midi, teaching.thumb) if "stopped" in teaching.layers else ()
-        notes.append(ChartNote(name, heard, _ways(sides, part, written, high_from), stopped))
+        midi = heard.midi
+        ways = _ways(sides, part, written, high_from) or _last_of_all(build, stand, teaching, midi)
+        stopped = stopped_ways(build, stand, part, midi, teaching.thumb) if "stopped" in teaching.layers else ()
+        trilled = trills(sides, midi, ways[0]) if ways and "trills" in teaching.layers else ()
+        notes.append(ChartNote(name, heard, ways, stopped, trilled))
     lowest = next(place for place, note in enumerate(notes) if note.sounds)
-    if min(round(column.pedal) for column in sides) - part.semitones <= HORN_BOTTOM:
+    if min(round(column.pedal) for column in sides) - own.semitones <= HORN_BOTTOM:
         lowest = min(lowest, 12)
+    for place, note in enumerate(notes[:lowest]):
+        if way := pedals.get(note.sounding.midi):
+            notes[place] = replace(note, ways=(way,))
+            lowest = min(lowest, place)
+    for place, note in enumerate(notes):
+        if not note.sounds and (way := pedals.get(note.sounding.midi)):
+            notes[place] = replace(note, ways=(way,))
     return Chart(build, stand, part, teaching, tuple(notes[lowest:]))
+
+
+def _last_of_all(build: Build, stand: Stand, teaching: Teaching, midi: int) -> tuple[Way, ...]:
+    """123 with the stopping lever, for the one note below 123 that a B♭ horn has so, about 43 cents sharp.
+
+    J. Ericson, "From the Mailbag: Single B-flat, F Extension - Why?", Horn Matters: its chromatic notes end at B♭2.
+    """
+    for column in columns(build, stand) if teaching.thumb else ():
+        if column.lowered and column.tube == "Bb9" and len(column.thumb) == 1 and len(column.valves) == 3:
+            for reach in reaches_of(column).get(midi, ()):
+                if reach.fingering == "123" and reach.partial == 2 and 0 < reach.cents(midi) <= 60:
+                    return (way_of(column, reach, midi),)
+    return ()
+
+
+def _pedals(sides: tuple[AirColumn, ...]) -> dict[int, Way]:
+    """Sounding MIDI note to the way its pedal is played."""
+    found: dict[int, Way] = {}
+    for column in sorted(sides, key=lambda column: -column.pedal):
+        if column.in_tune and not column.fingers and column.pedal <= TUBES["Bb9"].pedal:
+            for rank, fingering in enumerate(_PEDALS_WITH):
+                meant = column.meant(fingering)
+                midi = round(column.pedal) - meant
+                reach = Reached(rank, fingering, 1, column.pedal - meant, column.pedal - column.lowers(fingering))
+                found.setdefault(midi, way_of(column, reach, midi))
+    return found
 
 
 def _sides(build: Build, stand: Stand, teaching: Teaching) -> tuple[AirColumn, ...]:
@@ -174,6 +226,11 @@ def _sides(build: Build, stand: Stand, teaching: Teaching) -> tuple[AirColumn, .
     return tuple(
         column for column in columns(build, stand) if not column.lowered and (teaching.thumb or not column.thumb)
     )
+
+
+def bass_clef_matters(build: Build) -> bool:
+    """Whether parts for it are met in the bass clef too, sounding as written ("Baritone horn", Wikipedia)."""
+    return build.reads == "Bb low"
 
 
 def thumb_matters(build: Build, stand: Stand) -> bool:
@@ -189,6 +246,8 @@ def high_side_matters(build: Build, stand: Stand) -> bool:
 
 def layer_matters(build: Build, stand: Stand, layer: str) -> bool:
     """Whether a layer of LAYERS adds anything to this horn's chart."""
+    if layer == "both":
+        return True
     shown = chart(build, stand, Teaching(layers=frozenset({layer})))
     return shown.notes != chart(build, stand).notes
 

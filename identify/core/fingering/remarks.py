@@ -9,15 +9,25 @@ from identify.core.horns.builds import columns
 _NO_SLIDE = "there is no stopping slide at hand"
 
 
-def remarks(chart: Chart, in_plain_words: bool = False) -> tuple[str, ...]:
+def remarks(chart: Chart, in_plain_words: bool = False, kind: str = "all") -> tuple[str, ...]:
     """What a teacher should know about this chart, in short sentences; each follows from the description.
 
-    `in_plain_words` speaks of no cents.
+    `in_plain_words` speaks of no cents. Of what a smaller `kind` of chart does not show nothing is said.
     """
     build = chart.build
-    said = [f"Written part in {chart.part.code.split()[0].replace('b', '♭')}: it {chart.part.words}."]
-    sounding = chart.sounding_notes
-    if sounding[0].written.midi < 54:
+    if chart.part.code != build.reads_in(chart.stand):
+        said = ["Part in the bass clef, at concert pitch: it sounds as written."]
+    else:
+        said = [f"Written part in {chart.part.code.split()[0].replace('b', '♭')}: it {chart.part.words}."]
+    if kind != "all":
+        return (*said, *_on_sides(chart, in_plain_words), *_on_stopping(chart))
+    sounding = tuple(note for note in chart.sounding_notes if note.ways[0].partial > 1)
+    if "pedals" in chart.teaching.layers and sounding[0] is not chart.sounding_notes[0]:
+        said.append(
+            "Pedal notes are made by the lips more than by the tube, so they speak late and bend far; they are for "
+            "players who are sure of the notes above."
+        )
+    if sounding[0].written.midi < 54 and build.family != "other":
         said.append("Notes in the bass clef are transposed alike (the modern bass clef of horn parts).")
     if sounding[0] is not chart.notes[0]:
         who = "This horn" if chart.teaching.thumb or not thumb_matters(build, chart.stand) else "Without the thumb it"
@@ -31,6 +41,34 @@ def remarks(chart: Chart, in_plain_words: bool = False) -> tuple[str, ...]:
         said.append("Scores write Wagner tubas in several ways; check the part before using this chart.")
     said += _on_sides(chart, in_plain_words)
     return (*said, *_on_stopping(chart))
+
+
+def origins(chart: Chart, in_plain_words: bool = False) -> tuple[tuple[str, str], ...]:
+    """What this chart claims, each with where it comes from; what has no source says so.
+
+    `in_plain_words` speaks of no cents.
+    """
+    build, layers = chart.build, chart.teaching.layers
+    tubes = {side.tube for side in build.sides}
+    said = [("What this horn is", build.source[0].upper() + build.source[1:])]
+    if build.valves:
+        agrees = "agrees with C. Smalley, Double Horn Fingering Dictionary (CC0)"
+        said.append(("The fingerings", f"Computed from the harmonic series; {agrees}"))
+        if not in_plain_words:
+            said.append(("Cents", "Computed, with each valve in tune alone; a real horn’s slides differ"))
+    else:
+        said.append(("What the hand does", "J. Ericson, Horn Matters, 2009; which note is made so is common practice"))
+    if {"F12", "Bb9"} <= tubes and build.thumb_levers and chart.stand.tube == "F12" and build.valves:
+        said.append(("From which note up the B♭ side serves", "Common practice, no source"))
+    if tubes & {"F6", "Eb6"} and len(tubes) > 1:
+        said.append(("Where the high side begins", "Common practice; no published chart was found"))
+    if "stopped" in layers:
+        said.append(("Stopped notes", "J. Ericson, Horn Matters, 2009; how low they go is common practice"))
+    if "trills" in layers:
+        said.append(("Trills", "Computed from the harmonic series; one finger at a time is common practice"))
+    if "pedals" in layers:
+        said.append(("Pedal notes", "No true resonance (Moore, Acoustics Today, 2016); the fingers: common practice"))
+    return tuple(said)
 
 
 def _on_sides(chart: Chart, in_plain_words: bool) -> list[str]:

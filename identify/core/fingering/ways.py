@@ -12,16 +12,19 @@ from identify.core.horns.pitch import PartKey
 
 FAR_OFF = 35.0  # cents; a fingering further off than this is printed only with a warning
 LAST_RESORT = frozenset({"13", "123"})
+NOT_TAUGHT = frozenset({7, 11, 13, 14, 15})  # partials that lie between the notes, or where players do not count
 _TAUGHT_WITHIN = 0.20  # semitones between a taught partial and its note, valves as meant
 _TAUGHT_MAY_SHARPEN = 60.0  # cents: 123 (+54) is taught and warned of, four valves at once (+175) are not
 
 # The partials that are taught, by where partial 1 would be written in the part. C2: the tube stands in the
 # part's own key, as the F horn's does. C3: half that length in its own key, the trumpet's pattern. F2: the
-# 9-foot B♭ tube read in F. B♭2: the high E♭ side read in F.
+# 9-foot B♭ tube read in F. B♭2: the high E♭ side read in F. B♭1: a baritone read in the bass clef.
 _LONG = (frozenset({2, 3, 4, 5, 6, 8, 10, 12, 16}), frozenset[int]())
+_TRUMPET = (frozenset({2, 3, 4, 5, 6, 8}), frozenset[int]())
 _TAUGHT: dict[int, tuple[frozenset[int], frozenset[int]]] = {
     36: _LONG,
-    48: (frozenset({2, 3, 4, 5, 6, 8}), frozenset()),
+    48: _TRUMPET,
+    34: _TRUMPET,
     41: (frozenset({2, 3, 4, 6, 8, 9, 12}), frozenset({5, 10})),  # 5 and 10 where only 13 or 123 is left
     46: (frozenset({2, 3, 4, 5, 6, 8, 9}), frozenset()),
 }

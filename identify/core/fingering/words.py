@@ -3,12 +3,15 @@
 import difflib
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from identify.core.fingering.charts import Chart, ChartNote, thumb_matters
+from identify.core.fingering.trills import Trill
 from identify.core.fingering.ways import Way
 from identify.core.horns.builds import Build, Stand
 from identify.core.horns.catalogue import Catalogue, catalogue
+from identify.core.horns.pitch import name_of, other_spelling, parse_note, part_key, sounding
 
 KINDS = {"five": "first five notes", "octave": "first octave", "all": "all notes"}
 _FIVE = ("C4", "D4", "E4", "F4", "G4")
@@ -92,9 +95,41 @@ def label(chart: Chart, way: Way, marked: bool = True) -> str:
     """
     if not chart.build.valves:
         return _HAND_LABELS[way.hand]
+    thumb, star = beside_fingers(chart, way)
+    return _HAND_SIGNS[way.hand] + thumb + way.fingering + (star if marked else "")
+
+
+def beside_fingers(chart: Chart, way: Way) -> tuple[str, str]:
+    """What a label says beside the fingers: the letters of the thumb, and a star where it is far off."""
     letters = lever_letters(chart)
-    star = "*" if marked and way.far_off and not way.hand else ""  # the hand finds the pitch
-    return _HAND_SIGNS[way.hand] + "".join(letters[name] for name in way.thumb) + way.fingering + star
+    star = "*" if way.far_off and not way.hand else ""  # the hand finds the pitch
+    return "".join(letters[name] for name in way.thumb), star
+
+
+def trill_label(chart: Chart, trill: Trill) -> str:
+    """Such as `T0~` for the lip, `1-12` for one valve."""
+    lower = label(chart, trill.lower, marked=False)
+    return f"{lower}-{trill.upper.fingering}" if trill.upper else f"{lower}~"
+
+
+def shown_names(chart: Chart, note: ChartNote) -> str:
+    """A written note by the names this chart gives it, such as `C♯4 / D♭4`."""
+    other = other_spelling(note.written)
+    both = "both" in chart.teaching.layers and other != note.written
+    return f"{note.written.display} / {other.display}" if both else note.written.display
+
+
+def spelled_notes(chart: Chart, kind: str) -> tuple[ChartNote, ...]:
+    """`chosen_notes`, each black key by both names where the chart shows both, the sharp first."""
+    found: list[ChartNote] = []
+    for note in chosen_notes(chart, kind):
+        other = other_spelling(note.written)
+        if "both" not in chart.teaching.layers or other == note.written:
+            found.append(note)
+        else:
+            pair = sorted((note.written, other), key=lambda written: -written.alter)
+            found += [replace(note, written=one, sounding=sounding(one, chart.part.code)) for one in pair]
+    return tuple(found)
 
 
 def chosen_notes(chart: Chart, kind: str) -> tuple[ChartNote, ...]:
@@ -103,8 +138,17 @@ def chosen_notes(chart: Chart, kind: str) -> tuple[ChartNote, ...]:
     if kind == "all":
         return chart.sounding_notes
     valves = bool(chart.build.valves)
-    names = (_FIVE if valves else _OPEN_FIVE) if kind == "five" else (_OCTAVE if valves else _OPEN_OCTAVE)
+    names: tuple[str, ...] = (
+        (_FIVE if valves else _OPEN_FIVE) if kind == "five" else (_OCTAVE if valves else _OPEN_OCTAVE)
+    )
+    lower = part_key(chart.build.reads_in(chart.stand)).semitones - chart.part.semitones  # a part in the bass clef
+    names = tuple(name_of(parse_note(name).midi + lower).name for name in names)
     return tuple(note for note in chart.sounding_notes if note.written.name in names)
+
+
+def thumb_is_used(chart: Chart, kind: str) -> bool:
+    """Whether any note of a kind of chart is usually played with the thumb."""
+    return any(note.ways[0].thumb for note in chosen_notes(chart, kind))
 
 
 def title(chart: Chart) -> str:
@@ -116,7 +160,8 @@ def title(chart: Chart) -> str:
     elif len(chart.build.stands) > 1:
         said += f", standing in {chart.stand.words}"
     never = not chart.teaching.thumb and thumb_matters(chart.build, chart.stand)
-    return said + (", thumb never pressed" if never else "")
+    said += ", thumb never pressed" if never else ""
+    return said + (", bass clef" if chart.part.code != chart.build.reads_in(chart.stand) else "")
 
 
 def legend(chart: Chart, kind: str = "all", in_plain_words: bool = False) -> tuple[tuple[str, str], ...]:
@@ -138,8 +183,15 @@ def legend(chart: Chart, kind: str = "all", in_plain_words: bool = False) -> tup
         if any(lever.name in way.thumb for way in (*usual, *stopped))
     ]
     lines.append(("0", "no finger"))
+    if kind == "all" and any(note.alternatives for note in notes):
+        lines.append(("( )", "another fingering"))
     if stopped:
         lines.append(("+", "stopped: the hand closes the bell"))
+    tones = [trill for note in notes for trill in note.trills if trill.semitones == 2]
+    if any(trill.upper is None for trill in tones):
+        lines.append(("~", "trill to the tone above by the lip"))
+    if any(trill.upper for trill in tones):
+        lines.append(("-", "trill to the tone above between these two"))
     far = [abs(way.cents) for way in usual if way.far_off]
     if far:
         how_much = "too high" if in_plain_words else f"up to {max(far):.0f} cents sharp"
@@ -159,6 +211,7 @@ def _way_row(note: ChartNote, way: Way | None) -> dict[str, Any]:
         "warning": way.warning if way else "",
         "alternatives": [],
         "stopped": [],
+        "trills": [],
         "sounds": way is not None,
     }
 
@@ -170,5 +223,6 @@ def rows(chart: Chart) -> list[dict[str, Any]]:
         row = _way_row(note, note.usual)
         row["alternatives"] = [_way_row(note, way) for way in note.alternatives]
         row["stopped"] = [_way_row(note, way) for way in note.stopped]
+        row["trills"] = [{"semitones": one.semitones, "fingering": trill_label(chart, one)} for one in note.trills]
         table.append(row)
     return table

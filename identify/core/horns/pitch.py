@@ -133,6 +133,13 @@ def name_of(midi: int) -> Note:
     return Note(name[0], _ACCIDENTALS[name[1:]], midi // 12 - 1)
 
 
+def other_spelling(note: Note) -> Note:
+    """The same black key by its other name, such as D♭4 for C♯4; a white key as it is."""
+    if not note.alter:
+        return note
+    return _moved(note, 0, note.alter)
+
+
 def part_key(code: str) -> PartKey:
     """The part key of a code such as `F`. Raises NoSuchNote."""
     try:

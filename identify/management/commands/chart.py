@@ -18,6 +18,7 @@ from identify.core.fingering.words import (
     rows,
     stand_named,
     title,
+    trill_label,
 )
 
 
@@ -32,6 +33,7 @@ class Command(BaseCommand):
         parser.add_argument("--thumb", choices=["taught", "never"], default="taught", help="never: no thumb lever")
         parser.add_argument("--high", choices=HIGH_FROM, default=USUAL.high_from, help="the high side from there up")
         parser.add_argument("--with", default="", help=f"what to show besides, of: {', '.join(LAYERS)}")
+        parser.add_argument("--clef", choices=["bass"], default="", help="bass: a baritone's part in the bass clef")
         form = parser.add_mutually_exclusive_group()
         form.add_argument("--json", action="store_true", help="for machines")
         form.add_argument("--musicxml", action="store_true", help="for notation programs")
@@ -59,7 +61,10 @@ def as_table(wanted: Chart) -> str:
         if way is None:
             lines.append(f"{note.written.display:<8} {note.sounding.display:<7} not on this horn")
             continue
-        also = "  ".join(label(wanted, other) for other in (*note.alternatives, *note.stopped))
+        also = "  ".join(
+            [label(wanted, other) for other in (*note.alternatives, *note.stopped)]
+            + [trill_label(wanted, trill) for trill in note.trills]
+        )
         cents = f"{way.cents:+5.0f}" if not way.hand else "     "
         lines.append(
             f"{note.written.display:<8} {note.sounding.display:<7} {label(wanted, way):<7} "

@@ -87,9 +87,61 @@ def test_an_engraving_has_a_head_and_a_fingering_for_every_note(width: str, kind
     of = chart(build, stand)
     picture = engraved(build, stand, kind, width)
     said = [mark.said for mark in picture.marks if isinstance(mark, Words)]
-    assert said == [label(of, note.ways[0]) for note in chosen_notes(of, kind)]
+    usual = [words for words in said if not words.startswith("(")]
+    assert usual == [label(of, note.ways[0]) for note in chosen_notes(of, kind)]
     heads = [mark for mark in picture.marks if isinstance(mark, Glyph) and mark.name == "E0A2"]  # SMuFL: whole note
-    assert len(heads) == len(said)
+    assert len(heads) == len(usual)
+
+
+def test_a_full_chart_shows_a_second_fingering_small_below_the_first() -> None:
+    of = chart(*horn("double-full", "F"))
+    words = [mark for mark in engraved(of.build, of.stand).marks if isinstance(mark, Words)]
+    second = [mark for mark in words if mark.said.startswith("(")]
+    assert [mark.said for mark in second] == [
+        f"({label(of, note.alternatives[0])})" for note in of.sounding_notes if note.alternatives
+    ]
+    smallest = min(mark.size for mark in words if mark.bold and len(mark.said) < 4)
+    assert all(mark.size < smallest and not mark.bold for mark in second)
+    few = engraved(of.build, of.stand, "octave")
+    assert not any(mark.said.startswith("(") for mark in few.marks if isinstance(mark, Words))
+
+
+def test_black_keys_stand_by_both_names_where_both_are_asked_for() -> None:
+    pair = horn("single-f")
+    drawn = engraved(*pair, "all", "wide", Teaching(layers=frozenset({"both"})))
+    assert "C♯4 12; D♭4 12; D4 1; D♯4 2; E♭4 2" in drawn.description
+
+
+HEADS = {"E0A2"}  # SMuFL: whole note
+CLEFS = {"E050", "E07A", "E062", "E07C"}
+
+
+@pytest.mark.parametrize("layers", [frozenset[str](), frozenset({"pedals"}), frozenset({"both", "stopped", "trills"})])
+@pytest.mark.parametrize("width", sorted(SETTINGS))
+def test_no_clef_touches_a_note_or_its_accidental(width: str, layers: frozenset[str]) -> None:
+    for pair in (horn("single-f"), horn("double-full", "Bb"), horn("wagner-bass-f"), horn("natural-horn", "F")):
+        picture = engraved(*pair, "all", width, Teaching(layers=layers))
+        signs = [mark for mark in picture.marks if isinstance(mark, Glyph)]
+        spans = []
+        for mark in signs:
+            low, high = extent(picture.glyphs[mark.name])
+            spans.append((mark, mark.x + low * mark.scale, mark.x + high * mark.scale))
+        for clef, left, right in spans:
+            if clef.name in CLEFS:
+                for other, begins, ends in spans:
+                    if other is not clef and abs(other.y - clef.y) < 1000:
+                        assert ends <= left or begins >= right, (pair[0].code, width, clef, other)
+
+
+def test_rows_hold_an_octave_or_half_of_it() -> None:
+    pair = horn("double-full", "F")
+    for width, most in (("wide", 13), ("paper", 13), ("narrow", 7)):
+        picture = engraved(*pair, "all", width)
+        usual = [mark for mark in picture.marks if isinstance(mark, Words) and mark.bold]
+        rows = [[mark.said for mark in usual if mark.y == y] for y in sorted({mark.y for mark in usual})]
+        assert {len(row) for row in rows[1:-1]} == {most - 1}
+        assert max(len(row) for row in rows) <= most
+        assert min(len(row) for row in rows) >= 6
 
 
 def test_stopped_notes_have_a_line_of_their_own() -> None:
@@ -120,8 +172,9 @@ def test_a_phone_s_rows_fit_its_width_with_words_of_readable_size() -> None:
     for build, stand in different_charts():
         picture = engraved(build, stand, "all", "narrow")
         shrunk = 326 / picture.width  # CSS pixels a unit on a screen 360 wide
-        smallest = min(mark.size for mark in picture.marks if isinstance(mark, Words))
-        assert smallest * shrunk >= 10, build.code
+        words = [mark for mark in picture.marks if isinstance(mark, Words)]
+        assert min(mark.size for mark in words if mark.bold) * shrunk >= 10, build.code
+        assert min(mark.size for mark in words) * shrunk >= 8, build.code  # a second fingering is small
 
 
 def test_the_bass_clef_serves_below_written_g3_and_only_where_a_horn_goes_that_low() -> None:
@@ -161,6 +214,11 @@ def test_the_drawn_hand_numbers_the_fingers_of_the_hand_that_plays() -> None:
     assert [mark.said for mark in mellophone.marks if isinstance(mark, Words)] == ["1", "2", "3"]
     assert "The left hand: 1 is the index finger" in double.description
     assert "The right hand" in mellophone.description
+    assert [mark.said for mark in hand(build_named("double-full"), thumb=False).marks if isinstance(mark, Words)] == [
+        "1",
+        "2",
+        "3",
+    ]
     first = [next(m.x for m in of.marks if isinstance(m, Words)) for of in (double, mellophone)]
     assert first[0] > double.width / 2 > first[1]
     four = hand(build_named("baritone-bb", "compensating"))

@@ -99,7 +99,7 @@ def test_thumb_is_t_as_in_the_trade_and_the_high_side_of_a_triple_h() -> None:
 def test_a_star_marks_what_is_far_off_and_the_legend_explains_it() -> None:
     single = chart_of("single-f")
     assert label(single, single.at("F#2").ways[0]) == "123*"
-    assert [sign for sign, _ in legend(single)] == ["0", "*"]
+    assert [sign for sign, _ in legend(single)] == ["0", "( )", "*"]
     assert [sign for sign, _ in legend(single, "five")] == ["0"]
 
 
