@@ -29,10 +29,11 @@ class HeardTold:
     good: bool
     sentence: str
     offer: str = ""  # an answer to the step-down, for the person to accept
+    asked: int | None = None  # the note that was asked for, a MIDI number
 
     @property
     def picture(self) -> Tuning | None:
-        return tuning(self.heard)
+        return tuning(self.heard, self.asked)
 
     @property
     def sure(self) -> str:
@@ -99,7 +100,7 @@ def _test_note(taken: Walk, step: str, heard: HeardNote) -> tuple[Walk, HeardTol
     said = sounded.test_note(heard)
     if said.is_it:
         taken = taken.with_notes(taken.notes.having(HEARD_ON[step], [_played(heard)]))
-    return taken, HeardTold(heard, bool(said.is_it), said.sentence)
+    return taken, HeardTold(heard, bool(said.is_it), said.sentence, asked=sounded.TEST_NOTE)
 
 
 def _step_down(taken: Walk, heard: HeardNote) -> tuple[Walk, HeardTold]:
@@ -108,8 +109,9 @@ def _step_down(taken: Walk, heard: HeardNote) -> tuple[Walk, HeardTold]:
         said = sounded.test_note(heard)
         if said.is_it:
             taken = taken.with_notes(taken.notes.having(STEP, [_played(heard)]))
-            return taken, HeardTold(heard, True, "This is the test note. Keep the same valves for the next one.")
-        return taken, HeardTold(heard, False, said.sentence)
+            sentence = "This is the test note. Keep the same valves for the next one."
+            return taken, HeardTold(heard, True, sentence, asked=sounded.TEST_NOTE)
+        return taken, HeardTold(heard, False, said.sentence, asked=sounded.TEST_NOTE)
     upper = notes[0]
     fallen = sounded.step_down(HeardNote(upper.hz, upper.confidence), heard)
     if heard.hz is None or fallen.semitones is None:

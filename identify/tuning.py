@@ -1,4 +1,4 @@
-"""The tuning picture: how a held note went, against the note it is nearest to."""
+"""The tuning picture: how a held note went, against the note that was asked for, else the one it is nearest to."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from identify.core.horns.pitch import both_names, hz_to_midi
 
 WIDTH, HEIGHT, REACH = 240.0, 96.0, 60.0  # units of the drawing; cents from the middle line to its edges
 IN_TUNE = 10.0
+NEAR = 100.0  # cents from the note asked for, up to which the distance is read best in cents
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,17 +26,24 @@ class Tuning:
 def how_tuned(cents: float) -> str:
     if abs(cents) <= IN_TUNE:
         return "in tune"
-    return f"{abs(cents):.0f} cents {'high' if cents > 0 else 'low'}"
+    way = "high" if cents > 0 else "low"
+    if abs(cents) < NEAR:
+        return f"{abs(cents):.0f} cents {way}"
+    half_tones = f"{abs(cents) / 100:.1f}".removesuffix(".0")
+    return f"{half_tones} semitone{'' if half_tones == '1' else 's'} too {way}"
 
 
-def tuning(heard: HeardNote) -> Tuning | None:
-    """None where no note was heard."""
+def tuning(heard: HeardNote, asked: int | None = None) -> Tuning | None:
+    """Against the note `asked` for, a MIDI number; None where no note was heard."""
     if heard.hz is None or heard.cents is None:
         return None
-    cents = [heard.cents + off for off in heard.course] or [heard.cents]
+    nearest = round(hz_to_midi(heard.hz))
+    middle = nearest if asked is None else asked
+    off = heard.cents + 100 * (nearest - middle)
+    cents = [off + moved for moved in heard.course] or [off]
     step = WIDTH / max(1, len(cents) - 1)
     points = " ".join(f"{place * step:.1f},{_height(value):.1f}" for place, value in enumerate(cents))
-    return Tuning(both_names(round(hz_to_midi(heard.hz))), how_tuned(heard.cents), _height(heard.cents), points)
+    return Tuning(both_names(middle), how_tuned(off), _height(off), points)
 
 
 def _height(cents: float) -> float:

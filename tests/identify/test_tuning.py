@@ -17,6 +17,10 @@ B_FLAT = 233.08  # B♭3 in Hz, from A4 = 440 Hz
         (11, "11 cents high"),
         (-11, "11 cents low"),
         (30.4, "30 cents high"),
+        (-99, "99 cents low"),
+        (-100, "1 semitone too low"),
+        (204, "2 semitones too high"),
+        (-255, "2.5 semitones too low"),
     ],
 )
 def test_up_to_ten_cents_a_note_is_in_tune_and_beyond_it_is_high_or_low(cents, words):
@@ -43,3 +47,20 @@ def test_the_line_goes_from_edge_to_edge_and_stays_in_the_picture(cents, course,
 
 def test_where_no_note_was_heard_there_is_no_picture():
     assert tuning(HeardNote(None, 0, "silent", "Nothing was heard.")) is None
+
+
+@pytest.mark.parametrize(
+    ("hz", "cents", "words", "height"),
+    [
+        (261.63, 0, "2 semitones too high", 0.0),  # C4
+        (225.79, 45, "55 cents low", 92.0),  # A3 and 45 cents
+        (B_FLAT, 0, "in tune", 48.0),
+        (116.54, 0, "12 semitones too low", 96.0),  # B♭2
+    ],
+)
+def test_where_a_note_was_asked_for_the_distance_to_that_one_is_shown(hz, cents, words, height):
+    told = tuning(HeardNote(hz, 1, cents=cents), 58)
+
+    assert told is not None
+    assert (told.name, told.words) == ("B♭3 (written F4)", words)
+    assert told.y == pytest.approx(height, abs=0.1)

@@ -35,6 +35,7 @@ EQUAL: Mapping[str, float] = dict.fromkeys(OPEN_TUBES, 1 / len(OPEN_TUBES))
 # where one was skipped or does not belong, nearly all the wrong answers lie, so more is asked. Fewer notes have less
 # to spare.
 SURE, SURE_WITH_GAPS, SURE_FROM_FEW, FEW = 0.80, 0.90, 0.96, 3
+FAR_OFF = 70.0  # cents all notes may lie off together before another tube or a pressed valve is thought of
 STILL_OPEN = 0.02  # the least probability that is still listed
 
 PARTIALS = np.arange(2, 17)
@@ -64,9 +65,7 @@ class Played:
 
 @dataclass(frozen=True)
 class Deciding:
-    """The note to try next: a MIDI number that ``speaks_on`` one tube with nothing pressed and not on
-    another.
-    """
+    """The note to try next: a MIDI number that ``speaks_on`` one tube with nothing pressed and not on another."""
 
     midi: int
     speaks_on: str
@@ -75,8 +74,7 @@ class Deciding:
 
 @dataclass(frozen=True)
 class TubeFound:
-    """``candidates`` are (tube code, probability), most likely first; ``settled`` says whether the first is
-    sure.
+    """``candidates`` are (tube code, probability), most likely first; ``settled`` says whether the first is sure.
 
     ``partials`` are those the first candidate gives the notes (0 where a note does not belong),
     ``tuning_cents`` is how far that horn would be off A4 = 440. ``sentence`` says it for a reader.
@@ -234,10 +232,38 @@ def find_tube(
     belong = sum(partial > 0 for partial in partials)
     gaps = neighbours and any(high - low != 1 for low, high in pairwise(partials))
     sure = SURE_FROM_FEW if len(played) <= FEW else SURE_WITH_GAPS if gaps or 0 in partials else SURE
-    settled = share >= sure and belong >= 2 and belong >= 0.6 * len(partials)
+    nearer = _nearer(first, tuning, played, neighbours)
+    settled = share >= sure and belong >= 2 and belong >= 0.6 * len(partials) and nearer is None
     rival = next((tube for tube, _ in ranked[1:]), None)
-    deciding = None if settled or rival is None else _deciding(first, rival, played)
-    return TubeFound(ranked, settled, partials, tuning, deciding, _say(ranked, settled, belong, partials, deciding))
+    deciding = None if settled or rival is None or nearer else _deciding(first, rival, played)
+    said = _say(ranked, settled, belong, partials, deciding)
+    if belong >= 2 and abs(tuning) > FAR_OFF:
+        said = _say_far_off(first, tuning, nearer)
+    return TubeFound(ranked, settled, partials, tuning, deciding, said)
+
+
+def _nearer(first: str, tuning: float, played: Sequence[Played], neighbours: bool) -> str | None:
+    """Where all notes lie far off one tube together: the tube a semitone from it that they all lie nearer to."""
+    if abs(tuning) <= FAR_OFF:
+        return None
+    way = 1 if tuning > 0 else -1
+    for code, tube in TUBES.items():
+        if tube.pedal == TUBES[first].pedal + way:
+            partials, off = _best_reading(code, played, neighbours)
+            if 0 not in partials and abs(off) < abs(tuning):
+                return code
+    return None
+
+
+def _say_far_off(first: str, tuning: float, nearer: str | None) -> str:
+    words, way = TUBES[first].words, "low" if tuning < 0 else "high"
+    said = f"The notes have the steps of the {words} tube, but all lie {abs(tuning):.0f} cents too {way}."
+    if nearer == "A9":
+        return f"{said} That is a B♭ side with its stopping valve on: let that lever go and play them again."
+    if nearer:
+        return f"{said} The {TUBES[nearer].words} tube lies nearer: see what is pressed and which slides are in."
+    mend = "Push all slides in, warm the horn" if tuning < 0 else "See that no slide or crook is missing"
+    return f"{said} {mend} and play them again."
 
 
 def _deciding(first: str, rival: str, played: Sequence[Played]) -> Deciding | None:
@@ -259,11 +285,7 @@ def _deciding(first: str, rival: str, played: Sequence[Played]) -> Deciding | No
 
 
 def _say(
-    ranked: Sequence[tuple[str, float]],
-    settled: bool,
-    belong: int,
-    partials: Sequence[int],
-    deciding: Deciding | None,
+    ranked: Sequence[tuple[str, float]], settled: bool, belong: int, partials: Sequence[int], deciding: Deciding | None
 ) -> str:
     first = TUBES[ranked[0][0]].words
     if settled:

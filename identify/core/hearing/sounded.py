@@ -14,9 +14,10 @@ from identify.core.hearing.listening import HeardNote
 from identify.core.horns.pitch import both_names, cents_between, hz_to_midi
 
 TEST_NOTE = 58  # B♭3
-# A cold or old horn may be half a semitone off as a whole (A4 = 452.4 Hz is 48 cents sharp), and the note
-# is lipped.
-WITHIN_CENTS = 65.0
+# A cold or old horn may be half a semitone off as a whole (A4 = 452.4 Hz is 48 cents sharp). Further off another note
+# is nearer, and which of the two was meant nobody can say.
+WITHIN_CENTS = 50.0
+BETWEEN_CENTS = 75.0
 LIPPED = 25.0  # spread, in cents, of an interval between two notes of the same player
 
 INTERVALS = {
@@ -58,6 +59,14 @@ def test_note(heard: HeardNote) -> TestNoteHeard:
     cents = 100 * (hz_to_midi(heard.hz) - TEST_NOTE)
     if abs(cents) <= WITHIN_CENTS:
         return TestNoteHeard(True, cents, "This is the test note. Which valves were down?")
+    if abs(cents) <= BETWEEN_CENTS:
+        off = f"{abs(cents):.0f} cents {'low' if cents < 0 else 'high'}"
+        mend = "Push the main slide in, warm the horn" if cents < 0 else "Relax the lips"
+        return TestNoteHeard(
+            False,
+            cents,
+            f"This is {off}, nearer to another note than to the test note. {mend} or try other valves.",
+        )
     name = both_names(round(hz_to_midi(heard.hz)))
     way = "lower. Blow faster and aim higher" if cents < 0 else "higher. Relax the lips and aim lower"
     return TestNoteHeard(

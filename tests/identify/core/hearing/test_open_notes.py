@@ -175,3 +175,22 @@ def test_a_claim_is_not_judged_from_one_note():
 def test_an_unknown_tube_cannot_be_claimed():
     with pytest.raises(KeyError):
         check_claim(series("F12", 3), "H8")
+
+
+def test_notes_that_all_lie_far_off_settle_nothing_and_the_stopping_valve_is_named():
+    found = find_tube(series("Bb9", 4, cents=-82))
+    assert not found.settled
+    assert "every note belongs" not in found.sentence
+    assert "stopping valve" in found.sentence
+
+
+@pytest.mark.parametrize(("tube", "cents"), [("F12", -82), ("Bb9", -82), ("F6", 82)])
+def test_no_claim_fits_notes_that_all_lie_far_off_and_how_far_is_said(tube, cents):
+    checked = check_claim(series(tube, 4, cents=cents), tube)
+    assert checked.verdict == "cannot-tell"
+    assert f"cents too {'low' if cents < 0 else 'high'}" in checked.sentence
+
+
+@pytest.mark.parametrize("cents", [-56, 56])
+def test_up_to_sixty_cents_off_a_true_claim_still_fits(cents):
+    assert check_claim(series("Bb9", 4, cents=cents), "Bb9").verdict == "fits"

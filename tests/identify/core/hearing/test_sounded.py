@@ -14,11 +14,19 @@ def heard(hz, confidence=0.99):
 NOTHING = HeardNote(None, 0.0, "silent", "Almost nothing was heard.")
 
 
-@pytest.mark.parametrize("cents", [-60, -40, 0, 24, 48])
+@pytest.mark.parametrize("cents", [-49, -40, 0, 24, 48, 49])
 def test_the_test_note_of_a_horn_tuned_flat_or_sharp_is_the_test_note(cents):
     said = test_note(heard(midi_to_hz(58 + cents / 100)))
     assert said.is_it is True
     assert said.cents == pytest.approx(cents)
+
+
+@pytest.mark.parametrize(("cents", "words"), [(-55, "55 cents low"), (-51, "51 cents low"), (51, "51 cents high")])
+def test_a_note_nearer_to_another_is_not_the_test_note_and_its_distance_is_said(cents, words):
+    said = test_note(heard(midi_to_hz(58 + cents / 100)))
+    assert said.is_it is False
+    assert words in said.sentence
+    assert "nearer to another note" in said.sentence
 
 
 def test_a_lower_or_a_higher_note_is_named_with_what_to_do():
