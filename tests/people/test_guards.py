@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from django.core.management import CommandError, call_command
 from django.test import RequestFactory
 
 from fleet.ground.access import Role
@@ -58,3 +59,14 @@ def test_nobody_signs_up_by_themselves(rf: RequestFactory):
     from allauth.account.adapter import get_adapter
 
     assert get_adapter().is_open_for_signup(rf.get("/")) is False
+
+
+def test_a_seat_by_itself_offers_no_way_to_another_school_nor_to_a_family():
+    seat = Seat(user=make.staff(Role.HEAD, school := make.school()), school=school, role=Role.HEAD)
+
+    assert (seat.several, seat.family, seat.second_step_from) == (False, False, None)
+
+
+def test_signing_out_says_whom():
+    with pytest.raises(CommandError, match="one of the arguments --of --everybody is required"):
+        call_command("sign_out")

@@ -14,9 +14,10 @@ from fleet.record.models import Act
 from fleet.register.actions.horns import amend_horn
 from fleet.register.actions.labels import keep_label_sheet
 from fleet.register.actions.photographs import add_photograph
-from fleet.register.models import LabelSheet
+from fleet.register.models import Horn, LabelSheet
 from fleet.register.models.numbers import parts_of
 from fleet.register.queries.kept import told_of
+from fleet.register.queries.listing import page_of
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -63,3 +64,13 @@ def test_a_photograph_that_could_not_be_recorded_leaves_no_file(head):
     with pytest.raises(IntegrityError), transaction.atomic():
         add_photograph(horn=horn, image=ContentFile(b"a picture", "a.jpg"), width=None, height=1, by=head, at=make.NOW)
     assert not [path for path in Path(default_storage.path("")).rglob("*") if path.is_file()]
+
+
+@pytest.mark.parametrize("words", ["", "alder"])
+def test_a_list_that_is_longer_than_is_counted_says_that_there_are_more(head, monkeypatch, words):
+    school = head.posts.get().school
+    horns = [make.horn(school, maker="Alder") for _ in range(3)]
+    for counted, total, more in ((2, 2, True), (3, 3, False)):
+        monkeypatch.setattr("fleet.register.queries.listing.COUNTED_TO", counted)
+        page = page_of(school, Horn.objects.at(school), words=words, sort="number", number=1)
+        assert (page.total, page.more, list(page.rows)) == (total, more, horns)

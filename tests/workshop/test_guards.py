@@ -11,6 +11,7 @@ from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
 from fleet.register.queries.horns_now import horn_now
 from fleet.workshop.actions.care import care_for
+from fleet.workshop.actions.jobs import note_stand_in
 from fleet.workshop.actions.outside import approve
 from fleet.workshop.actions.parts import use_part
 from fleet.workshop.models import CheckPhotograph
@@ -82,3 +83,33 @@ def test_a_check_is_due_of_horns_in_their_place_only(head):
 
     in_workshop.refresh_from_db()
     assert (due(old), due(in_workshop)) == (True, False)
+
+
+def test_a_horn_played_meanwhile_is_noted_on_the_job_that_is_open(head):
+    school = school_of(head)
+    horn, other = make.horn(school), make.horn(school)
+    done = make.job(horn, head, state="done")
+    note_stand_in(horn=horn, stand_in=other, by=head, at=make.NOW)
+    done.refresh_from_db()
+    assert done.stand_in is None
+
+    open_now = make.job(horn, head)
+    note_stand_in(horn=horn, stand_in=other, by=head, at=make.NOW)
+    open_now.refresh_from_db()
+    done.refresh_from_db()
+    assert (done.stand_in, open_now.stand_in) == (None, other)
+
+
+def test_a_mouthpiece_of_a_horn_that_is_out_again_is_owed_by_nobody(head):
+    school = school_of(head)
+    horn = make.horn(school)
+    make.loan(horn, make.pupil(school), head, issued_on=make.TODAY - timedelta(days=9), returned_on=make.TODAY)
+
+    def owed():
+        horn.refresh_from_db()
+        return "mouthpiece" in {one.code for one in horn_now(horn, today=make.TODAY).owed}
+
+    assert owed()
+    make.loan(horn, make.pupil(school), head)
+    assert horn.mouthpiece_owed
+    assert not owed()
