@@ -132,7 +132,7 @@ def test_a_days_work_that_a_disk_kept_back_is_not_done_and_said_so(tmp_path, set
     settings.DATA_DIR = tmp_path
     make.school()
     if backups:
-        (tmp_path / "backups").write_text(backups)
+        (tmp_path / "backups").write_text(backups, encoding="utf-8")
     said: list[str] = []
 
     assert _did(make.NOW, said.append) is done

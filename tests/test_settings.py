@@ -227,7 +227,7 @@ def test_a_disk_without_links_keeps_a_secret_and_never_over_a_whole_one(tmp_path
     def no_link(draft, secret):
         # What another worker has written at this moment.
         if there:
-            secret.write_text(there)
+            secret.write_text(there, encoding="utf-8")
         raise OSError("This disk knows no links.")
 
     monkeypatch.setattr(os, "link", no_link)

@@ -228,7 +228,7 @@ def test_today_says_in_the_last_fortnight_from_when_on_it_is_wanted(as_):
     not_yet, _ = in_post_for(Role.HEAD, 15.9, school)
     day = timezone.localtime(told.posts.get().since + timedelta(days=30))
 
-    assert f"From {day.day} {day:%B} these pages wait" in words(as_(told).get(f"/s/{school.slug}/"))
+    assert f"From {day.day} {day:%B %Y} these pages wait" in words(as_(told).get(f"/s/{school.slug}/"))
     assert "these pages wait" not in words(as_(not_yet).get(f"/s/{school.slug}/"))
 
 
