@@ -52,6 +52,8 @@ def how_sure(chance: float) -> str:
 
 def sure_of(verdict: Verdict) -> str:
     """How sure the leading horn is, in a sentence; never that it is, while something does not fit."""
+    if verdict.likely:
+        return f"Likely: {percent(verdict.leading.probability)}."
     if verdict.fits:
         return how_sure(verdict.leading.probability)
     return "Open until the answers fit." if verdict.clash else "Open until what was heard fits."

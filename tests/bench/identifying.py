@@ -14,11 +14,14 @@ from identify.core.reasoning.expect import usual_answers
 from identify.core.reasoning.mistakes import rates
 from identify.core.reasoning.scales import Key, Scales, scales
 from identify.core.reasoning.verdict import assess, rank, usual_next
-from tests.bench.walks import Judge, SimulatedWalk, harsher, reliability, walk, walks
+from tests.bench.walks import INDEPENDENT, Judge, SimulatedWalk, drawn, harsher, reliability, walk, walks
 
 RIGHT_WHEN_SETTLED = 0.99
 # The same where staff err otherwise than the reasoning assumes: it must not fall apart.
 RIGHT_WHEN_WRONG = 0.985
+# So many are settled at least, second looks included, by each model of mistakes that is meant to hold.
+SETTLED = 0.85
+STAFF = 40
 RANKING_MS = 2.0
 NEXT_MS = 20.0
 EDGES = (0.0, 0.01, 0.05, 0.1, 0.3, 0.5, 0.7, 0.9, 0.97, 0.99, 1.0)
@@ -42,6 +45,7 @@ class Command(BaseCommand):
         chosen = walks(judge, judge, count, seed)
         self.report("mistakes as the reasoning assumes", chosen, RIGHT_WHEN_SETTLED)
         self.reliability_table(chosen)
+        self.independent(judge, count, seed)
         self.careless(judge, count, seed)
         doubled = Scales(catalogue(), harsher(rates(), 2.0))
         self.report("every mistake twice as frequent", walks(judge, doubled, count, seed), RIGHT_WHEN_WRONG)
@@ -69,11 +73,23 @@ class Command(BaseCommand):
             whole = assess(Observations(usual_answers(one)), on=judge)
             led = walk(judging, judge, place, dice, errs=False)
             can = not any(one.key in pair for pair in judge.indistinct)
-            for verdict, how in ((whole, "all checks"), (led.verdict, "chosen checks")):
-                if can and not (verdict.settled and verdict.leading.key == one.key):
-                    unsettled.append(f"{name_of(one.key)} {one.build.form} ({how})")
+            if can and not (whole.settled or whole.likely):
+                unsettled.append(f"{name_of(one.key)} {one.build.form} (all checks)")
+            if can and not (led.verdict.settled and led.right):
+                unsettled.append(f"{name_of(one.key)} {one.build.form} (chosen checks)")
         self.say(f"Without mistakes, not settled though tellable: {', '.join(unsettled) or 'none'}")
         self.target(not unsettled, "every tellable build settled without mistakes")
+
+    def independent(self, judge: Scales, count: int, seed: int) -> None:
+        """Mistakes as somebody else estimates them, and staff whose rates are drawn anew for each."""
+        world = Scales(catalogue(), dict(rates()) | INDEPENDENT)
+        self.report("an independent estimate", walks(judge, world, count, seed), RIGHT_WHEN_SETTLED, SETTLED)
+        dice, each = Random(seed), max(count // STAFF, 1)
+        ended: list[SimulatedWalk] = []
+        for number in range(STAFF):
+            ended += walks(judge, Scales(catalogue(), drawn(rates(), dice)), each, seed + number)
+        self.report(f"rates drawn anew for each of {STAFF} members of staff", ended, RIGHT_WHEN_SETTLED, SETTLED)
+        self.reliability_table(ended)
 
     def careless(self, judge: Scales, count: int, seed: int) -> None:
         """A model of another shape: most observers err as assumed, one in ten errs five times as often."""
@@ -82,7 +98,7 @@ class Command(BaseCommand):
         ended = walks(judge, judge, count - tenth, seed + 1) + walks(judge, sloppy, tenth, seed + 2)
         self.report("one observer in ten errs five times as often in everything", ended, RIGHT_WHEN_WRONG)
 
-    def report(self, words: str, ended: list[SimulatedWalk], least: float = 0.0) -> None:
+    def report(self, words: str, ended: list[SimulatedWalk], least: float = 0.0, many: float = 0.0) -> None:
         settled = [one for one in ended if one.verdict.settled]
         right = sum(one.right for one in settled)
         share = right / max(len(settled), 1)
@@ -96,6 +112,9 @@ class Command(BaseCommand):
         wrong = Counter((one.truth, one.verdict.leading.key) for one in settled if not one.right)
         for (truth, taken), times in wrong.most_common(4):
             self.say(f"    {times} × {name_of(truth)} taken for {name_of(taken)}")
+        likely = [one for one in ended if one.verdict.likely]
+        self.say(f"  likely {len(likely) / len(ended):.1%}, of these right {_share_right(likely):.2%}")
+        self.target(len(settled) >= many * len(ended), f"settled in {many:.0%} ({words})")
         self.target(share >= least, f"settled is right in {least:.1%} ({words}: {share:.2%})")
 
     def reliability_table(self, ended: list[SimulatedWalk]) -> None:
@@ -141,6 +160,10 @@ class Command(BaseCommand):
             middle, slowest = times[len(times) // 2], times[-1 - len(times) // 100]
             self.say(f"{words}: median {middle:.2f} ms, 99th percentile {slowest:.2f} ms, {len(times)} cases")
             self.target(middle < most, f"{words} under {most:g} ms")
+
+
+def _share_right(ended: list[SimulatedWalk]) -> float:
+    return sum(one.right for one in ended) / max(len(ended), 1)
 
 
 def timed(act: Callable[[Observations], object], cases: list[Observations]) -> list[float]:

@@ -1,4 +1,5 @@
 from io import StringIO
+from random import Random
 
 import pytest
 from django.core.management import CommandError, call_command
@@ -9,7 +10,7 @@ from identify.core.reasoning.mistakes import rates
 from identify.core.reasoning.scales import Scales, scales
 from identify.core.reasoning.verdict import usual_next
 from tests.bench.identifying import Command
-from tests.bench.walks import harsher, reliability, walks
+from tests.bench.walks import BAND, INDEPENDENT, drawn, harsher, reliability, walks
 
 
 @pytest.fixture(scope="module")
@@ -45,6 +46,22 @@ def test_it_holds_when_staff_err_twice_as_often_as_assumed():
     ended = walks(scales(), world, 500, seed=5)
     settled = [one for one in ended if one.verdict.settled]
     assert sum(one.right for one in settled) >= 0.975 * len(settled)
+
+
+def test_settled_holds_where_staff_err_as_an_independent_estimate_has_it():
+    world = Scales(catalogue(), dict(rates()) | INDEPENDENT)
+    ended = walks(scales(), world, 500, seed=5)
+    settled = [one for one in ended if one.verdict.settled]
+    assert len(settled) >= 0.85 * len(ended)
+    assert sum(one.right for one in settled) >= 0.985 * len(settled)
+
+
+def test_a_drawn_member_of_staff_errs_within_the_band_in_everything():
+    low, high = BAND
+    theirs = drawn(rates(), Random(3))
+    assert set(theirs) == set(rates())
+    assert all(low * rate <= theirs[name] <= high * rate for name, rate in rates().items())
+    assert theirs != drawn(rates(), Random(4))
 
 
 def test_chances_come_true_as_often_as_they_say(proposed):

@@ -39,6 +39,25 @@ class SimulatedWalk:
         return sum((one.probability - (one.key == self.truth)) ** 2 for one in self.verdict.candidates)
 
 
+# How often staff err by somebody else's estimate, where it differs: half as good and more at what is judged by eye.
+INDEPENDENT = {
+    "compact_taken_for_standard": 0.12,
+    "standard_taken_for_compact": 0.04,
+    "interval_misnamed": 0.10,
+    "short_set_overlooked": 0.08,
+    "lever_overlooked": 0.05,
+    "repeated": 0.25,
+}
+# A drawn member of staff errs between half and two and a half times as often as is assumed, in each thing by itself.
+BAND = (0.5, 2.5)
+
+
+def drawn(rates: Mapping[str, float], dice: Random) -> dict[str, float]:
+    """The rates of one member of staff, each drawn from its band, so that twice as often is as likely as half."""
+    low, high = BAND
+    return {name: min(rate * low * (high / low) ** dice.random(), 0.5) for name, rate in rates.items()}
+
+
 def harsher(rates: Mapping[str, float], times: float) -> dict[str, float]:
     """Other rates of mistakes: every one so many times as large, at most 0.35."""
     return {name: min(rate * times, 0.35) for name, rate in rates.items()}

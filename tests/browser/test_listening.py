@@ -159,6 +159,11 @@ def test_a_horn_that_nobody_can_name_is_settled_by_ear_and_put_on_record(teacher
         with page.expect_navigation():
             page.get_by_role("button", name=answers[title]).first.click()
     assert title.lower() == "a full double horn in f and b♭, standing in f"
+    assert "Not settled yet" in page.locator("main").inner_text()
+    with page.expect_navigation():
+        page.get_by_role("link", name="Look once more").click()
+    with page.expect_navigation():
+        page.get_by_role("button", name=answers[page.locator("h1").inner_text()]).first.click()
     assert "As good as certain" in page.locator("main").inner_text()
     assert "Thumb up, no valve pressed. This is the 12-foot F tube" in page.locator("main").inner_text()
 

@@ -55,6 +55,9 @@ def test_a_full_double_is_settled_without_javascript(teacher):
             _answer(page, title, button)
 
     assert page.locator("h1").inner_text().lower() == "a full double horn in f and b♭, standing in f"
+    with page.expect_navigation():
+        page.get_by_role("link", name="Look once more").click()
+    _answer(page, *FULL_DOUBLE[-1])
     assert "As good as certain" in page.locator("main").inner_text()
 
 

@@ -44,8 +44,8 @@ FULL_DOUBLE = [
 
 
 def test_a_full_double_is_settled_and_comes_first():
-    answer = answered(*FULL_DOUBLE)
-    assert answer["settled"] is True
+    answer = answered(*FULL_DOUBLE, "--again=second-set")
+    assert (answer["settled"], answer["likely"]) == (True, False)
     assert {"settled", "candidates", "doubt", "next"} <= set(answer)
     assert answer["candidates"][0]["build"] == "double-full"
     assert answer["candidates"][0]["stands_in"] == "F"
@@ -145,6 +145,7 @@ def _sentences(data):
 def test_a_second_look_can_be_stated():
     once, twice = answered(*FULL_DOUBLE), answered(*FULL_DOUBLE, "--again=second-set")
     assert twice["candidates"][0]["probability"] > once["candidates"][0]["probability"]
+    assert (once["settled"], once["likely"], once["confirm"]) == (False, True, ["second_set"])
 
 
 @pytest.mark.parametrize(("more", "listed"), [(0.0, True), (1e-9, False)])

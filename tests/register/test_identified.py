@@ -18,7 +18,8 @@ from fleet.register.models import Horn, Identification
 from fleet.register.queries.identifying import confirmed_mix, disagreement
 from fleet.register.queries.told import story
 from identify.core.horns.catalogue import catalogue
-from identify.core.reasoning.evidence import Observations
+from identify.core.reasoning.evidence import Observations, read_observations
+from identify.core.reasoning.verdict import assess
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -97,9 +98,22 @@ def test_a_finding_becomes_a_new_horn(as_, school, role):
     assert (horn.wrap, horn.fourth_valve, horn.fifth_valve) == ("standard", "change", "")
     assert (horn.place, horn.maker, horn.created_by) == (place, "Üblein 🎺", person)
     finding = Identification.objects.get(horn=horn)
-    assert (finding.observations, finding.by, finding.settled) == (FULL_DOUBLE_IN_BB, person, True)
+    assert (finding.observations, finding.by, finding.settled) == (FULL_DOUBLE_IN_BB, person, False)
     assert (finding.build, finding.stands_in) == ("double-full", "Bb")
     assert finding.probability > 0.9
+
+
+def test_what_was_looked_at_twice_is_kept_so_that_the_verdict_can_be_made_anew(as_, school):
+    seen = FULL_DOUBLE_IN_BB | {"again": "second_set"}
+
+    as_(make.staff(Role.TEACHER, school)).post(
+        page(school, seen), {"act": "as-new", "kind": "double-full|Bb", "number": "HN-0001"}
+    )
+
+    finding = Identification.objects.get()
+    assert (finding.observations, finding.settled) == (seen, True)
+    anew = assess(read_observations(finding.observations)[0])
+    assert (anew.settled, anew.leading.probability) == (True, pytest.approx(finding.probability))
 
 
 def test_a_finding_is_put_on_the_horn_the_walk_was_begun_with(as_, school):
@@ -420,7 +434,7 @@ def test_a_horns_story_is_told_in_eight_queries(school, now, times):
     assert {one.by for one in told} == {"Ada Lin"}
     sentences = [one.sentence for one in told]
     assert sentences[-2:] == [
-        "Identified: full double horn in F and B♭, stands in F.",
+        "Identified: full double horn in F and B♭, stands in F; the checks left it open.",
         "Put on the register.",
     ]
     assert "Restrung to stand in B♭ instead of F: New class." in sentences

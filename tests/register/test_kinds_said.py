@@ -94,7 +94,7 @@ def test_only_what_went_through_the_checks_counts_as_confirmed(school, now):
     by = make.user()
     typed, found, retyped = (make.horn(school, build="") for _ in range(3))
     horns.amend_horn(horn=typed, changes={"build": "single-bb", "stands_in": "Bb"}, by=by, at=now)
-    seen = Observations(usual_answers(next(hypotheses(catalogue()))))
+    seen = Observations(usual_answers(next(hypotheses(catalogue()))), again=frozenset({"wrap"}))
     for horn in (found, retyped):
         for person in (by, make.user()):
             identifying.put_on_horn(horn=horn, observations=seen, build="single-f", stands_in="F", by=person, at=now)

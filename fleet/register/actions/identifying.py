@@ -19,7 +19,7 @@ from fleet.register.models.kinds import kind_in_words
 from fleet.register.queries.identifying import confirmed_mix
 from identify.core.horns.air import TUBES
 from identify.core.horns.builds import Build
-from identify.core.reasoning.evidence import Observations
+from identify.core.reasoning.evidence import AGAIN, CHECKS, Observations
 from identify.core.reasoning.verdict import Candidate, assess
 from identify.questions import CANT_TELL
 
@@ -27,12 +27,15 @@ Valve = Horn.Valve
 
 
 def raw(observations: Observations) -> dict[str, str]:
-    """Observations as they are kept: the walk's own parameters, with the checks that could not be told.
+    """Observations as they are kept: the walk's own parameters, with the checks that could not be told and those
+    that were looked at twice.
 
     What was heard is among them as numbers, never as sound.
     """
     passed = dict.fromkeys(sorted(observations.passed), CANT_TELL)
-    return {**observations.answers, **passed, **(observations.heard.notes.texts() if observations.heard else {})}
+    heard = observations.heard.notes.texts() if observations.heard else {}
+    again = ",".join(key for key in CHECKS if key in observations.again)
+    return {**observations.answers, **passed, **heard, **({AGAIN: again} if again else {})}
 
 
 def what_extra_valves_do(build: Build) -> tuple[str, str]:

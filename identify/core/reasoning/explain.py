@@ -59,6 +59,8 @@ def headline(verdict: Verdict) -> str:
     if verdict.twins:
         either = " or ".join([one_of(leading), *(one_of(twin) for twin in verdict.twins)])
         return f"This is either of these, which no check tells apart: {either}."
+    if verdict.likely:
+        return f"This is likely {one_of(leading)} ({percent(leading.probability)}), but not settled yet."
     if leading.probability >= 0.5:
         return f"This is most likely {one_of(leading)} ({percent(leading.probability)}), but it is not settled."
     return "Several horns are still possible."

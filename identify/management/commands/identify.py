@@ -81,6 +81,7 @@ def as_data(verdict: Verdict) -> dict[str, Any]:
     """
     return {
         "settled": verdict.settled,
+        "likely": verdict.likely,
         "clash": verdict.clash,
         "finding": explain.headline(verdict),
         "is_not": "" if verdict.nothing_observed else explain.what_it_is_not(verdict.leading),

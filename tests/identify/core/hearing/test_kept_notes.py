@@ -109,9 +109,9 @@ def test_a_horn_without_a_thumb_lever_cannot_sound_another_tube_with_it():
 
 def test_nothing_is_settled_against_what_was_heard():
     seen = {"valves": "3", "slide_sets": "1", "test_note": "1", "hand": "left", "mechanism": "rotary", "step_down": "3"}
-    seen |= {"bell": "back", "wrap": "standard"}
+    seen |= {"bell": "back", "wrap": "standard", "again": "wrap,mechanism"}
 
-    agreeing, silent = assess(read_observations({**seen, UP: F_UP})[0]), assess(Observations(seen))
+    agreeing, silent = assess(read_observations({**seen, UP: F_UP})[0]), assess(read_observations(seen)[0])
     against = assess(read_observations({**seen, UP: BB_UP})[0])
 
     assert (silent.leading.key, silent.settled) == (("single-f", "F"), True)

@@ -116,7 +116,10 @@ def test_a_mellophone_and_an_alto_horn_are_said_to_be_no_french_horn():
         assert "no French horn" in explain.what_it_is_not(verdict.leading)
     verdict = assess(Observations(usual_answers(of("double-full", "F"))))
     assert explain.what_it_is_not(verdict.leading) == ""
-    assert explain.headline(verdict) == "This is a full double horn in F and B♭, standing in F."
+    full = "a full double horn in F and B♭, standing in F"
+    assert explain.headline(verdict) == f"This is likely {full} (99 %), but not settled yet."
+    settled = assess(verdict.observations.looked_again("second_set", "longer"))
+    assert explain.headline(settled) == f"This is {full}."
 
 
 def test_nothing_observed_is_said():

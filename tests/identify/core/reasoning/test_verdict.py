@@ -30,6 +30,15 @@ FULL_DOUBLE = {
 }
 
 
+def looked_twice(seen):
+    """The verdict after every second look that is asked for, each with the answer of the first."""
+    verdict = assess(seen)
+    while verdict.confirm and not verdict.settled:
+        seen = seen.looked_again(verdict.confirm[0], seen.answers[verdict.confirm[0]])
+        verdict = assess(seen)
+    return verdict
+
+
 def chance_of(verdict, key):
     return next(one.probability for one in verdict.candidates if one.key == key)
 
@@ -66,7 +75,9 @@ def test_a_right_answer_more_never_rules_the_true_build_out(one, keys, more):
 
 @pytest.mark.parametrize("one", EVERY, ids=lambda one: f"{one.key[0]}-{one.key[1]}-{one.build.form}")
 def test_an_error_free_walk_of_every_build_settles_it(one):
-    verdict = assess(Observations(usual_answers(one)))
+    seen = Observations(usual_answers(one))
+    assert assess(seen).settled or assess(seen).likely
+    verdict = looked_twice(seen)
     assert verdict.leading.key == one.key
     assert verdict.settled
     assert verdict.doubt == ()
@@ -77,7 +88,7 @@ def test_the_checks_that_apply_to_a_horn_are_enough_to_settle_it(one):
     right = usual_answers(one)
     senseless = [] if one.build.thumb_levers else ["thumb", "test_note_thumb"]
     senseless += [] if one.build.slide_sets > 1 else ["second_set"]
-    verdict = assess(Observations({key: answer for key, answer in right.items() if key not in senseless}))
+    verdict = looked_twice(Observations({key: answer for key, answer in right.items() if key not in senseless}))
     assert verdict.settled
     assert verdict.leading.key == one.key
 
@@ -93,6 +104,7 @@ def test_following_the_proposed_checks_without_error_ends_with_the_truth(one):
             verdict.next_check, right.get(verdict.next_check, CHECKS[verdict.next_check].answers[0])
         )
         verdict = assess(seen)
+    verdict = looked_twice(seen)
     assert verdict.settled
     assert verdict.leading.key == one.key
 
@@ -102,7 +114,8 @@ def test_settled_is_never_said_while_something_clashes(seen):
     verdict = assess(Observations(seen))
     if verdict.settled:
         assert verdict.leading.fits
-        assert verdict.leading.probability >= 0.92
+        assert verdict.leading.probability >= 0.98
+        assert len(verdict.observations.answers) > 1
         assert not verdict.clash
         assert verdict.doubt == ()
         assert verdict.next_check is None
@@ -209,7 +222,7 @@ def test_what_was_looked_at_twice_is_not_doubted_again_and_weighs_more():
     surer = assess(Observations(FULL_DOUBLE).looked_again("second_set", "longer"))
     assert settled.confirm == ("second_set",)
     assert surer.leading.probability > settled.leading.probability
-    assert surer.confirm == ()
+    assert "second_set" not in surer.confirm
 
 
 def test_3_and_12_are_the_same_fingering():
@@ -224,7 +237,7 @@ def test_the_stand_of_a_double_is_told_by_the_test_note_and_never_by_the_build()
 
 
 def test_a_natural_horn_stands_in_nothing_of_its_own():
-    verdict = assess(Observations({"valves": "0"}))
+    verdict = assess(Observations({"valves": "0", "slide_sets": "0"}))
     assert verdict.settled
     assert (verdict.leading.build.code, verdict.leading.stands_in) == ("natural-horn", None)
 
@@ -272,7 +285,7 @@ def test_a_check_passed_over_that_would_decide_is_asked_for_once_more():
     assert not verdict.settled
     assert not verdict.clash
     assert (verdict.next_check, verdict.doubt, verdict.confirm) == (None, ("wrap",), ("wrap",))
-    assert assess(seen.with_answer("wrap", "standard")).settled
+    assert looked_twice(seen.with_answer("wrap", "standard")).settled
 
 
 @pytest.mark.parametrize("counted", [{}, {"slide_sets": "2", "second_set": "longer", "test_note_thumb": "0"}])
@@ -280,7 +293,7 @@ def test_a_double_in_a_compact_wrap_is_a_double_and_no_clash(counted):
     verdict = assess(Observations({"valves": "4", "test_note": "1", "wrap": "compact"} | counted))
     assert verdict.fits
     assert verdict.leading.key == ("double-full", "F")
-    assert verdict.settled == bool(counted)
+    assert verdict.likely == bool(counted)
 
 
 def test_a_tight_wrap_alone_still_says_compact_single():

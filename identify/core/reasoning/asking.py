@@ -1,0 +1,44 @@
+"""What to ask next: the check that is expected to tell most, in the usual order as long as that tells something."""
+
+from collections.abc import Mapping
+
+from identify.core.reasoning.evidence import CHECKS, USUAL_ORDER, Observations
+from identify.core.reasoning.scales import Scales, Weights
+
+# A check that is expected to tell less than this (bits) decides nothing.
+LEAST_GAIN = 0.004
+# The usual order is kept while the next check in it tells at least this much of what the best one would.
+KEEP_ORDER = 0.3
+
+
+def worth_asking(on: Scales, observations: Observations, posterior: Weights) -> dict[str, float]:
+    """Expected gain in bits of every check that was not asked and makes sense for what is likely."""
+    lever = sum(chance for chance, has in zip(posterior, on.levers, strict=True) if has)
+    sets = sum(chance for chance, has in zip(posterior, on.many_sets, strict=True) if has)
+    note = observations.answers.get("test_note")
+    gains = {}
+    for key in CHECKS:
+        if key in observations.asked or (key in ("test_note_thumb", "thumb") and lever < 0.1):
+            continue
+        if key == "second_set" and sets < 0.1:
+            continue
+        # Who could not tell the test note cannot tell it with the thumb down, nor the step below it.
+        if key in ("test_note_thumb", "step_down") and "test_note" in observations.passed:
+            continue
+        gains[key] = on.gain(key, posterior, note)
+    return gains
+
+
+def next_check(gains: Mapping[str, float]) -> str | None:
+    """The check to make next, or None when none would decide anything.
+
+    The usual order is kept as long as it tells something; what a deciding check would tell much better goes
+    first.
+    """
+    best = max(gains.values(), default=0.0)
+    if best < LEAST_GAIN:
+        return None
+    for key in USUAL_ORDER:
+        if gains.get(key, 0.0) >= max(KEEP_ORDER * best, LEAST_GAIN):
+            return key
+    return max(gains, key=lambda key: gains[key])
