@@ -14,7 +14,6 @@ from django.db import connection, models
 
 from fleet.people.actions.accounts import remove_account
 from fleet.people.models import AddressChange, User
-from fleet.people.models.families import SIGNS_AFTER
 from fleet.people.queries.seats import nobodys
 
 COUNTERS = "throttle_counters"
@@ -51,7 +50,7 @@ def litter(*, at: datetime) -> Litter:
     return Litter(
         _sessions(at).count(),
         _counters(at, "SELECT cache_key"),
-        _links(at).count(),
+        AddressChange.objects.over(at).count(),
         nobodys(at - LIES_FOR),
         _drafts(at),
         _pictures(at),
@@ -63,7 +62,7 @@ def tidy(*, at: datetime) -> Litter:
     gone = litter(at=at)
     _sessions(at).delete()
     _counters(at, "DELETE")
-    _links(at).delete()
+    AddressChange.objects.over(at).delete()
     for person in gone.accounts:
         remove_account(person)
     for path in [*gone.drafts, *gone.pictures]:
@@ -83,11 +82,6 @@ def _counters(at: datetime, do: str) -> int:
         over = connection.ops.adapt_datetimefield_value(at.replace(microsecond=0))
         cursor.execute(f"{do} FROM {COUNTERS} WHERE expires < %s", [over])
         return cursor.rowcount if do == "DELETE" else len(cursor.fetchall())
-
-
-def _links(at: datetime) -> models.QuerySet[AddressChange]:
-    """Changes of a guardian's address to which nobody objected in time."""
-    return AddressChange.objects.filter(objected_at=None, at__lte=at - SIGNS_AFTER)
 
 
 def _drafts(at: datetime) -> list[Path]:

@@ -28,11 +28,12 @@ from fleet.workshop.queries.looking_after import care_of
 def family(request: HttpRequest) -> HttpResponse:
     loans = list(own_loans(request).prefetch_related("horn__photographs"))
     to_sign = list(own_signatures(request).waiting())
-    to_pay = list(own_ended_loans(request).filter(charges__in=Charge.objects.due()).distinct())
+    ended = own_ended_loans(request)
+    to_pay = list(ended.filter(charges__in=Charge.objects.due()).distinct())
     if len(loans) == 1 and not to_sign and not to_pay:
         return redirect("desk:family-horn", loans[0].pk)
     cards = [(loan, plain_sentence(loan.horn)) for loan in loans]
-    lost = [one for one in own_ended_loans(request).lost() if one not in to_pay]
+    lost = [one for one in ended.lost() if one not in to_pay]
     return render(request, "desk/family.html", {"cards": cards, "to_sign": to_sign, "to_pay": to_pay, "lost": lost})
 
 

@@ -8,7 +8,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 
-from fleet.desk.queries.family import own_loans
+from fleet.desk.queries.family import only_families
 from fleet.desk.queries.horns import unrolled_of
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models.kinds import build_of
@@ -45,12 +45,12 @@ def guide_build(request: SeatedRequest, build: str) -> HttpResponse:
 
 def family_guide(request: HttpRequest) -> HttpResponse:
     """The same pages for whoever answers for a pupil."""
-    own_loans(request)
+    only_families(request)
     return _all(request, _Guide(""))
 
 
 def family_guide_build(request: HttpRequest, build: str) -> HttpResponse:
-    own_loans(request)
+    only_families(request)
     return _one(request, _Guide(""), build)
 
 

@@ -26,11 +26,16 @@ def own_ended_loans(request: HttpRequest) -> LoanQuerySet:
     return ended.order_by("-returned_on", "-pk")
 
 
-def _own(request: HttpRequest) -> LoanQuerySet:
+def only_families(request: HttpRequest) -> User:
+    """The account, where it answers for somebody; else 404."""
     user = cast(User, request.user)
     if not Guardian.objects.filter(user=user).exists():
         raise Http404("Not a guardian.")
-    return Loan.objects.answered_for_by(user)
+    return user
+
+
+def _own(request: HttpRequest) -> LoanQuerySet:
+    return Loan.objects.answered_for_by(only_families(request))
 
 
 def own_signatures(request: HttpRequest) -> OnlineSignatureQuerySet:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.utils.text import capfirst
+
 from fleet.ground.refusal import WayOut
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn
@@ -62,7 +64,7 @@ def _said(one: Owed, horn: Horn) -> str:
     if one.code == "job":
         return one.why
     what = one.what.removeprefix(str(horn)).lstrip(":, ")
-    return f"{what[0].upper()}{what[1:]}{': ' if one.why else ''}{one.why}"
+    return f"{capfirst(what)}{': ' if one.why else ''}{one.why}"
 
 
 def _step(seat: Seat, code: str, why: str, way: WayOut | None) -> NextStep:

@@ -50,7 +50,7 @@ def object_to_change(*, change: AddressChange, by: User | None, at: datetime) ->
 @transaction.atomic
 def look_into(*, guardian: Guardian, by: User, at: datetime) -> None:
     """A head has looked into what was objected to. Raises Refused when there is nothing."""
-    found, _ = guardian.address_changes.exclude(objected_at=None).delete()
+    found, _ = guardian.address_changes.objected().delete()
     if not found:
         raise Refused("Somebody has looked into it already.")
     record(deed=Deed.OBJECTION_SETTLED, school=guardian.school, by=by, at=at, guardian=guardian)

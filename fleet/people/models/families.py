@@ -64,6 +64,16 @@ class Guardian(models.Model):
         return ready if ready and ready > at else None
 
 
+class AddressChangeQuerySet(models.QuerySet["AddressChange"]):
+    def objected(self) -> AddressChangeQuerySet:
+        """Objected to, and no head has looked into it yet."""
+        return self.exclude(objected_at=None)
+
+    def over(self, at: datetime) -> AddressChangeQuerySet:
+        """Nobody objected in time (`AddressChange.objected_until`)."""
+        return self.filter(objected_at=None, at__lte=at - SIGNS_AFTER)
+
+
 class AddressChange(models.Model):
     """A guardian's e-mail address became another, and the letter to the one before holds a link to object by.
 
@@ -76,6 +86,8 @@ class AddressChange(models.Model):
     at = models.DateTimeField()
     digest = models.CharField(max_length=64, unique=True)
     objected_at = models.DateTimeField(null=True)
+
+    objects = AddressChangeQuerySet.as_manager()
 
     @property
     def objected_until(self) -> datetime:

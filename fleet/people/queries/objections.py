@@ -27,8 +27,8 @@ def may_be_objected_to(change: AddressChange, at: datetime) -> bool:
 
 def objected(school: School) -> QuerySet[AddressChange]:
     """What was objected to at a school, and no head has looked into yet."""
-    return AddressChange.objects.filter(guardian__school=school).exclude(objected_at=None).select_related("guardian")
+    return AddressChange.objects.objected().filter(guardian__school=school).select_related("guardian")
 
 
 def objected_of(guardian: Guardian) -> AddressChange | None:
-    return guardian.address_changes.exclude(objected_at=None).order_by("pk").last()
+    return guardian.address_changes.objected().order_by("pk").last()

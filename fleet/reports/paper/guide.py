@@ -88,8 +88,7 @@ def _card(page: Sheet, y: float, build: Build) -> None:
     page.words(2, y + 6, "Front", size=SMALL, grey=True)
     page.words(2, below + 5, "Back", size=SMALL, grey=True)
     x, wide = LEFT + 4, WIDTH - LEFT - 4
-    title = f"{build.name[0].upper()}{build.name[1:]}"
-    y = page.paragraph(x, y + 1, title, wide, size=14, bold=True)
+    y = page.paragraph(x, y + 1, build.title, wide, size=14, bold=True)
     y = page.paragraph(x, y, build.about, wide, size=SMALL) + 1
     for said in checks(build):
         answers = "; ".join(f"{words} ({stand})" if stand else words for stand, words in said.answers)

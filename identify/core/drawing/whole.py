@@ -36,8 +36,7 @@ def whole(build: Build, side: str = FRONT, *, numbered: bool = True) -> Picture:
         pen.valve(valve, numbered=numbered)
     if lies.crook:
         pen.crook()
-    name = f"{build.name[0].upper()}{build.name[1:]}"
-    return Picture(lies.width, lies.height, f"{name}, from the {side}", described(build), tuple(pen.marks))
+    return Picture(lies.width, lies.height, f"{build.title}, from the {side}", described(build), tuple(pen.marks))
 
 
 def part_of(build: Build, parts: frozenset[str], words: str) -> Picture:

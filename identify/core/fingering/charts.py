@@ -184,13 +184,10 @@ def chart(build: Build, stand: Stand, teaching: Teaching = USUAL) -> Chart:
     lowest = next(place for place, note in enumerate(notes) if note.sounds)
     if min(round(column.pedal) for column in sides) - own.semitones <= HORN_BOTTOM:
         lowest = min(lowest, 12)
-    for place, note in enumerate(notes[:lowest]):
-        if way := pedals.get(note.sounding.midi):
-            notes[place] = replace(note, ways=(way,))
-            lowest = min(lowest, place)
     for place, note in enumerate(notes):
         if not note.sounds and (way := pedals.get(note.sounding.midi)):
             notes[place] = replace(note, ways=(way,))
+            lowest = min(lowest, place)
     return Chart(build, stand, part, teaching, tuple(notes[lowest:]))
 
 

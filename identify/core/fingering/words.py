@@ -153,7 +153,7 @@ def thumb_is_used(chart: Chart, kind: str) -> bool:
 
 def title(chart: Chart) -> str:
     """Such as: Full double horn in F and B♭, standing in F."""
-    said = chart.build.name[0].upper() + chart.build.name[1:]
+    said = chart.build.title
     said += f", {chart.build.form_words}" if chart.build.form_words else ""
     if chart.build.crooked:
         said += f", {chart.stand.words} crook"

@@ -131,6 +131,11 @@ class Build:
     forms: tuple[Build, ...] = field(default=(), compare=False)
 
     @property
+    def title(self) -> str:
+        """Its name as a heading has it."""
+        return self.name[0].upper() + self.name[1:]
+
+    @property
     def is_french_horn(self) -> bool:
         return self.family == FRENCH_HORN
 
