@@ -16,7 +16,6 @@ from django.conf import settings as django_settings
 from django.core.cache import cache
 from django.db import connections, transaction
 from django.test import Client, override_settings
-from django.utils import timezone
 
 from fleet.people.models import User
 from tests.browser_client import Browser, let_go
@@ -78,11 +77,7 @@ def as_() -> Callable[[User | None], Client]:
     def enter(user: User | None) -> Client:
         client = Browser()
         if user is not None:
-            client.force_login(user)
-            # In the middle of a session, so that no page pays for stamping it as used.
-            session = client.session
-            session["last_used"] = int(timezone.now().timestamp())
-            session.save()
+            client.come_as(user)
         return client
 
     return enter

@@ -8,7 +8,6 @@ from typing import Any
 import pytest
 from django.core.management import call_command
 from django.db import transaction
-from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
@@ -57,9 +56,9 @@ def other(worlds: tuple[World, World]) -> World:
     return worlds[1]
 
 
-def entered(user: Any) -> Client:
+def entered(user: Any) -> Browser:
     client = Browser(raise_request_exception=True)
-    client.force_login(user)
+    client.come_as(user)
     return client
 
 

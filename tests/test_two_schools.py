@@ -24,6 +24,7 @@ from fleet.ground.access import DOORS, Role
 from fleet.letters.actions.calendar import make_key
 from fleet.people.models import Opening, Pupil
 from tests import make
+from tests.browser_client import Browser
 from tests.doors import FAMILY_PAGES, SCHOOL_PAGES, STAFF_ROLES, World
 from tests.every_state import BAND, TYPED, live, written
 
@@ -160,8 +161,8 @@ class Walk:
 
     def __init__(self, world: World, person: Any) -> None:
         self.world = world
-        self.client = Client()
-        self.client.force_login(person)
+        self.client = Browser()
+        self.client.come_as(person)
         self.seen: dict[str, dict[str, str]] = defaultdict(dict)
 
     def begin(self, names: list[str], *, on: bool = True) -> Walk:
