@@ -15,11 +15,11 @@ from pypdf import PdfReader
 from fleet.counting.actions import counts
 from fleet.counting.actions.finds import keep_find, settle_find
 from fleet.counting.models import Find, Sighting
+from fleet.counting.queries.facts import of_count
 from fleet.counting.queries.shelves import estimate, numbers
 from fleet.ground.refusal import Refused
 from fleet.register.models import FormerNumber
 from fleet.register.queries.asked_for import horn_told
-from fleet.reports.queries.count_facts import of_count
 from tests import make
 
 pytestmark = pytest.mark.django_db

@@ -135,4 +135,4 @@ def test_a_count_that_has_ended_shows_its_own_finds_only(cupboard, found, as_):
 
     page = as_(cupboard.head).get(f"/s/{cupboard.school.slug}/counts/{found.count.pk}/")
 
-    assert page.context["finds"] == [found]
+    assert page.context["facts"].finds == [found]

@@ -26,6 +26,7 @@ from fleet.exchange.queries.whole_school import _way
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
 from fleet.letters.actions.calendar import make_key
+from fleet.letters.models import CalendarKey
 from fleet.people.models import Guardian, School, User
 from fleet.record.models import Act, Deed
 from fleet.register.models import Photograph
@@ -136,6 +137,7 @@ def test_nothing_of_a_closed_school_stays_but_its_file_from_which_it_comes_back(
     world, django_capture_on_commit_callbacks
 ):
     make_key(school=world.school, user=world.head, at=make.NOW)
+    make_key(school=world.other, user=(there := make.staff(Role.HEAD, world.other)), at=make.NOW)
     make.a_list(world.school, world.head)
     make.horn(world.other, number="H-1")
     was, world.name = rows_of(world.school), str(world.head)
@@ -154,7 +156,8 @@ def test_nothing_of_a_closed_school_stays_but_its_file_from_which_it_comes_back(
     assert pictures
     assert not any(default_storage.exists(name) for name in pictures)
     assert not Guardian.objects.exists()
-    assert not User.objects.exists()
+    assert list(User.objects.all()) == [there]
+    assert CalendarKey.objects.get().school == world.other
     assert (file.name, file.parent.name) == ("hill-road-2026-09-15.zip", "closed")
     act = Act.objects.get(school=None, deed=Deed.SCHOOL_CLOSED)
     assert act.lines == [

@@ -38,7 +38,12 @@ ALWAYS = (
 )
 # And these run it in a process of its own, where no line is put down to a test.
 APART = {
-    "fleet/settings.py": ("tests/people/test_sessions.py", "tests/people/test_sign_in.py", "tests/test_settings.py"),
+    "fleet/settings.py": (
+        "tests/people/test_sessions.py",
+        "tests/people/test_sign_in.py",
+        "tests/test_policies.py",
+        "tests/test_settings.py",
+    ),
     "fleet/management/commands/serve.py": ("tests/test_serving.py",),
     "fleet/management/daily.py": ("tests/test_serving.py",),
     "fleet/environment.py": ("tests/test_settings.py",),

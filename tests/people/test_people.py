@@ -8,6 +8,7 @@ from django.db import IntegrityError, transaction
 from fleet.ground.access import Role
 from fleet.people.models import Guardian, Post, Pupil, School, User
 from tests import make
+from tests.pages import folded
 
 pytestmark = pytest.mark.django_db
 
@@ -62,6 +63,17 @@ def test_a_guardian_of_two_pupils_is_kept_once(as_):
 
     assert Guardian.objects.count() == 1
     assert second.guardians.get() == maria
+
+
+def test_a_guardian_without_an_address_is_told_nothing_of_signing_on_the_page(as_):
+    school = make.school()
+    pupil, client = make.pupil(school), as_(make.staff(Role.TEACHER, school))
+
+    said = {"name": "Maria", "telephone": "0123"}
+    answer = client.post(f"/s/{school.slug}/pupils/{pupil.pk}/guardians/new/", said, follow=True)
+
+    assert f"Maria answers for {pupil.name}." in folded(answer)
+    assert "signs on their page" not in folded(answer)
 
 
 def test_adding_a_known_guardian_again_does_not_rename_them(as_):

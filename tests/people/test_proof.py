@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from allauth.mfa.totp.internal import auth as totp
 from django.conf import settings
+from django.contrib.sessions.models import Session
 from django.core import mail
 from django.urls import reverse
 
@@ -76,6 +77,19 @@ def test_a_code_to_ones_address_is_proof_and_leads_on_to_what_was_asked_for(as_)
     assert mail.outbox[-1].to == [guardian.email]
     assert f'action="{SET}"' in answer.content.decode()
     assert asked(client, SET, **NEW) == "/account/second-factor/"
+
+
+def test_whoever_knew_the_session_before_the_proof_is_out_and_a_failed_one_changes_nothing(as_):
+    client = as_(make.guardian(make.school()).user)
+    before = client.session.session_key
+    client.post(BY_CODE, {"send": "1"})
+    client.post(BY_CODE, {"code": "0000-0000"})
+    failed = client.session.session_key
+    client.post(BY_CODE, {"code": code_in_the_letter()})
+
+    after = client.session.session_key
+    assert (failed, after == before) == (before, False)
+    assert not Session.objects.filter(pk=before).exists()
 
 
 def test_a_wrong_code_is_no_proof_and_three_of_them_use_it_up(as_):

@@ -268,6 +268,8 @@ def test_lists_taken_along_stand_there_and_looking_at_one_person_does_not(school
 
 def test_signing_in_stands_at_each_school_of_the_person_and_at_no_other(school, head):
     other, elsewhere = make.school(), make.school()
+    make.staff(Role.TEACHER, elsewhere)
+    make.guardian(elsewhere)
     Post.objects.create(user=head, school=other, role="teacher")
     end_sessions(user=head, by=head, **WHO)
 

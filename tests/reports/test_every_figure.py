@@ -18,7 +18,8 @@ from fleet.ground.access import Role
 from fleet.lending.models import Loan
 from fleet.people.models import Pupil
 from fleet.register.models import Horn
-from fleet.reports.queries.figures import shares
+from fleet.reports.queries.figures import figures, shares
+from fleet.reports.queries.whole_picture import sections
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
 from fleet.workshop.models.faults import catalogue
 from tests import make
@@ -216,6 +217,15 @@ def tables_of(page: str) -> dict[str, list[list[str]]]:
         rows = re.findall(r"<tr[^>]*>(.*?)</tr>", body, re.S)
         found[key] = [[plain(cell) for cell in re.findall(r"<td[^>]*>(.*?)</td>", row, re.S)] for row in rows]
     return found
+
+
+def test_only_columns_of_figures_stand_to_the_right(world):
+    figure = re.compile(r"[\d., %–-]*")
+    for section in sections(figures(world, UNTIL)):
+        for at, (name, is_figure) in enumerate(section.columns):
+            cells = [row[at].removeprefix("EUR").strip() for row in section.rows]
+            if cells:
+                assert all(map(figure.fullmatch, cells)) == is_figure, (section.key, name, cells)
 
 
 def test_every_figure_on_the_page_is_what_the_raw_rows_say(as_, world):

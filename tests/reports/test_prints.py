@@ -32,6 +32,10 @@ from fleet.signing.forms.particulars import ParticularsForm
 from fleet.workshop.models import ConditionCheck
 from tests import make
 
+# The same rows give the same paper.
+pytestmark = pytest.mark.either_engine
+
+
 DAY = timedelta(days=1)
 # ISO 216 and ANSI/ASME Y14.1, in points of 1/72 inch.
 SIZES = {"a4": (595.3, 841.9), "letter": (612.0, 792.0)}
@@ -107,6 +111,11 @@ def test_labels_of_some_numbers_and_of_one_place(school, get):
         "HN-3",
     ]
     assert text(get("labels", place=str(place.pk))).replace("Hill Road School", "").split() == ["HN-1"]
+
+
+def test_a_sheet_of_letter_paper_has_three_by_ten_labels_unless_a_school_says_otherwise(school):
+    school.paper = "letter"
+    assert str(label_sheet_of(school)) == "3 × 10 labels of 66.7 × 25.4 mm"
 
 
 def test_labels_lie_where_the_packet_says(school, get):

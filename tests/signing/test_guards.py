@@ -60,6 +60,12 @@ def test_what_waits_says_for_whom_before_it_is_signed_and_after(lending, asked):
     assert asked.waits_in_words == f"{asked.horn} is promised to {asked.pupil}: {asked.guardian} has signed for it."
 
 
+@pytest.mark.parametrize(("count", "taken"), [(16, True), (17, False)])
+def test_sixteen_things_go_along_at_most(count, taken):
+    said = {"due_on": make.TODAY, "more": ", ".join(f"thing {n}" for n in range(count))}
+    assert SharedForm(said, today=make.TODAY, loan_days=9).is_valid() is taken
+
+
 @pytest.mark.parametrize(("more", "taken"), [("m" * 60 + ", spare string", True), ("mute, " + "m" * 61, False)])
 def test_a_thing_that_goes_along_has_sixty_letters(more, taken):
     form = SharedForm({"due_on": make.TODAY, "more": more}, today=make.TODAY, loan_days=9)

@@ -95,6 +95,16 @@ def test_done_marks_the_jobs_findings_mended_and_keeps_the_grade_until_somebody_
     assert (job.closed_at, world.horn.where, world.horn.grade) == (LATER, "cupboard", 3)
 
 
+def test_done_leaves_open_what_was_mended_in_the_job_before_and_has_come_back_since(world):
+    world.job.findings.update(mended_at=LATER)
+    again = make.check(world.horn, world.technician)
+    make.finding(again, "string-broken", "r")
+
+    change(world, state="done")
+
+    assert again.findings.get().mended_at is None
+
+
 def test_giving_up_frees_the_bench_and_mends_nothing(world):
     change(world, state="bench")
     change(world, state="given-up")

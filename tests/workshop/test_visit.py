@@ -177,6 +177,12 @@ def test_the_last_piece_of_a_part_goes_into_one_job_and_the_other_says_so(world)
     ]
 
 
+def test_a_horn_that_nobody_waits_for_and_that_is_only_looked_at_is_better_done_than_left(world):
+    job = world.job(("slide-loose", "n"))
+
+    assert [turn.job_id for turn in planned(world, 30).chosen] == [job.pk]
+
+
 def test_the_page_shows_the_set_what_it_frees_and_the_way_to_print_it(world):
     job = world.job(("string-broken", "r"))
     page = folded(world.browser.get(world.address, {"minutes": "30"}))

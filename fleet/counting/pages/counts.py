@@ -11,8 +11,9 @@ from django.utils import timezone
 
 from fleet.counting.actions import counts as counts_actions
 from fleet.counting.forms import BeginForm
-from fleet.counting.models import Count, Find, Line, Sighting
+from fleet.counting.models import Count, Line
 from fleet.counting.queries import shelves
+from fleet.counting.queries.facts import of_count
 from fleet.ground.answering import answer, answer_elsewhere, posted, sure
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
@@ -55,21 +56,14 @@ def count(request: SeatedRequest, pk: int) -> HttpResponse:
     )
     if shown.is_open:
         return render(request, "counting/open.html", _open(request, shown))
-    numbers = shelves.numbers(shown)
-    differing = Line.objects.filter(count=shown, outcome__in=Line.DIFFERENCES).select_related("resolved_by")
-    noted = Sighting.objects.filter(count=shown).standing().exclude(note="").select_related("line", "by")
-    finds = list(Find.objects.filter(count=shown).standing().select_related("by", "horn", "resolved_by"))
-    counters = shelves.counters(shown)
+    facts = of_count(shown)
+    to_resolve = [*(one.line.resolution for one in facts.differences), *(one.resolution for one in facts.finds)]
     context = {
         "count": shown,
-        "numbers": [(Line.Outcome(outcome).label, n) for outcome, n in shelves.in_order(numbers)],
-        "differences": shelves.with_sightings(list(differing)),
-        "finds": finds,
-        "left": sum(not said for said in [*(one.resolution for one in differing), *(one.resolution for one in finds)]),
-        "noted": noted,
-        "counters": sorted(str(one) for one in counters),
-        "i_counted": request.user in counters,
-        "estimate": shelves.estimate(shown, numbers),
+        "facts": facts,
+        "numbers": [(Line.Outcome(outcome).label, n) for outcome, n in shelves.in_order(facts.numbers)],
+        "left": to_resolve.count(""),
+        "i_counted": request.user in facts.counted_by,
     }
     return render(request, "counting/ended.html", context)
 

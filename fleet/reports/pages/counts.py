@@ -6,9 +6,9 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 
 from fleet.counting.models import Count, Line
+from fleet.counting.queries.facts import of_count
 from fleet.people.queries.seats import SeatedRequest
 from fleet.reports.paper.counts import count_report_drawn, count_sheet_drawn
-from fleet.reports.queries.count_facts import of_count
 from fleet.reports.sheet.page import as_pdf, paper_asked
 
 

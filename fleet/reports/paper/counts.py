@@ -11,9 +11,9 @@ from django.utils.dateformat import format as dated
 
 from fleet.counting.models import Count, Find, Line
 from fleet.counting.queries import shelves
+from fleet.counting.queries.facts import CountFacts
 from fleet.people.models import School
 from fleet.register.models import Horn
-from fleet.reports.queries.count_facts import CountFacts
 from fleet.reports.sheet.page import BODY_TOP, Sheet
 from fleet.reports.sheet.ruled import TO_WRITE, RuledColumn, heading, rows, said, to_sign
 
@@ -98,7 +98,7 @@ def _who(facts: CountFacts) -> str:
     def day(at: object) -> str:
         return dated(timezone.localtime(at), "j F Y, H:i")  # type: ignore[arg-type]
 
-    count, counted = facts.count, ", ".join(facts.counted_by) or "nobody"
+    count, counted = facts.count, ", ".join(map(str, facts.counted_by)) or "nobody"
     words = [f"Begun by {count.started_by}, {day(count.started_at)}.", f"Counted by {counted}."]
     if count.ended_at:
         words.append(f"Ended by {count.ended_by}, {day(count.ended_at)}.")

@@ -1,4 +1,4 @@
-"""What the report of a count says."""
+"""What is so about a count, for its page and its report."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from fleet.counting.models import Count, Find, Line, Sighting
 from fleet.counting.queries import shelves
 from fleet.counting.queries.sampling import Estimate
+from fleet.people.models import User
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +20,7 @@ class CountFacts:
     """
 
     count: Count
-    counted_by: list[str]
+    counted_by: list[User]
     numbers: Counter[str]
     differences: list[shelves.SeenLine]
     finds: list[Find]
@@ -37,7 +38,7 @@ def of_count(count: Count) -> CountFacts:
     noted = Sighting.objects.filter(count=count).standing().exclude(note="").select_related("line", "by")
     return CountFacts(
         count=count,
-        counted_by=sorted(str(one) for one in shelves.counters(count)),
+        counted_by=sorted(shelves.counters(count), key=str),
         numbers=numbers,
         differences=shelves.with_sightings(list(differing)),
         finds=list(Find.objects.filter(count=count).standing().select_related("by", "horn", "resolved_by")),
