@@ -233,6 +233,7 @@ def test_no_page_changes_for_a_head_when_another_school_fills(ours: World):
     assert walk.reached(theirs) == []
 
 
+@pytest.mark.either_engine
 @pytest.mark.parametrize("role", sorted(set(STAFF_ROLES) - {Role.HEAD}))
 def test_no_page_changes_for_others_of_the_staff_when_another_school_fills(role: Role, ours: World):
     walk = Walk(ours, ours.people[role]).begin(readable(role), on=False)

@@ -6,9 +6,9 @@ from typing import Any
 
 import pytest
 from django.conf import settings
-from django.test import Client
 
 from fleet.people.models import User
+from tests.browser_client import Browser
 
 # The rules of WCAG up to 2.2, levels A and AA.
 AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
@@ -48,8 +48,8 @@ def open_as(chromium: Any, live_server: Any) -> Iterator[Callable[..., Any]]:
         )
         contexts.append(context)
         if user is not None:
-            client = Client()
-            client.force_login(user)
+            client = Browser()
+            client.come_as(user)
             cookie = client.cookies[settings.SESSION_COOKIE_NAME]
             context.add_cookies([{"name": cookie.key, "value": cookie.value, "url": live_server.url}])
         return slowed(context.new_page())

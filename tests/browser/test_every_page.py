@@ -11,6 +11,8 @@ from tests.doors import FAMILY_PAGES, SCHOOL_PAGES, World, reverse_parts
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
+# So many tests for all pages, that several may run at once.
+PARTS = 4
 # Files and fragments rather than pages.
 NOT_PAGES = {
     "register:photograph",
@@ -46,12 +48,13 @@ def addresses(world: World) -> list[tuple[str, Any, str]]:
     return found
 
 
+@pytest.mark.parametrize("part", range(PARTS))
 @pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
-def test_every_page_is_free_of_barriers_and_fits_a_narrow_phone(open_as, axe, dark):
+def test_every_page_is_free_of_barriers_and_fits_a_narrow_phone(open_as, axe, dark, part):
     world = World()
     pages: dict[Any, Any] = {}
     wrong = []
-    for name, who, address in addresses(world):
+    for name, who, address in addresses(world)[part::PARTS]:
         if who not in pages:
             pages[who] = open_as(who, width=320, height=640, dark=dark)
         page = pages[who]

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 from typing import Any
 
@@ -12,6 +12,7 @@ from fleet.exchange.actions import imports
 from fleet.exchange.models import Import
 from fleet.ground.access import Role
 from tests import make
+from tests.exchange.sites import FURNISH, Site, own_sites
 
 Rows = Sequence[Sequence[Any]]
 
@@ -145,3 +146,12 @@ def wrongs(imported: Import) -> list[tuple[int, str, str, str]]:
 
 
 Writer = Callable[[Rows], bytes]
+
+
+@pytest.fixture(scope="session")
+def furnished(tmp_path_factory: pytest.TempPathFactory, django_db_setup: None) -> Iterator[Site]:
+    """A site with a database and a data folder of its own, in which something of everything is. Nobody writes in it."""
+    with own_sites(tmp_path_factory.mktemp("furnished")) as made:
+        site = made()
+        site.python(FURNISH)
+        yield site

@@ -21,7 +21,7 @@ from fleet.exchange.queries.backups import DATABASE, looked_through
 from fleet.exchange.queries.site_out import back_up
 from fleet.ground.refusal import Refused
 from tests import make
-from tests.exchange.sites import BEGIN, FURNISH, ROOT, but_for_the_record, own_sites
+from tests.exchange.sites import BEGIN, ROOT, but_for_the_record, own_sites
 
 pytestmark = pytest.mark.django_db
 
@@ -30,14 +30,6 @@ pytestmark = pytest.mark.django_db
 def a_site(tmp_path):
     with own_sites(tmp_path / "sites") as made:
         yield made
-
-
-@pytest.fixture(scope="module")
-def furnished(tmp_path_factory, django_db_setup):
-    with own_sites(tmp_path_factory.mktemp("furnished")) as made:
-        site = made()
-        site.python(FURNISH)
-        yield site
 
 
 @pytest.fixture

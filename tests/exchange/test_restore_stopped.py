@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import os
+import shutil
 
 import pytest
 
-from tests.exchange.sites import BEGIN, FURNISH, but_for_the_record, own_sites
+from tests.exchange.sites import BEGIN, but_for_the_record, own_sites
 
 pytestmark = [
     pytest.mark.django_db,
@@ -35,13 +36,19 @@ PREPARE_STOPS = BEGIN + (
 )
 
 
+@pytest.fixture(scope="module")
+def kept(furnished, tmp_path_factory):
+    file = tmp_path_factory.mktemp("kept") / "backup.zip"
+    furnished.manage("backup", str(file))
+    return file
+
+
 @pytest.fixture
-def sites(tmp_path):
+def sites(tmp_path, furnished, kept):
     with own_sites(tmp_path / "sites") as made:
-        lived_in, other = made(), made()
-        lived_in.python(FURNISH)
-        lived_in.manage("backup", str(other.data / "backup.zip"))
-        yield lived_in, other
+        other = made()
+        shutil.copy(kept, other.data)
+        yield furnished, other
 
 
 def whole(lived_in, other):
