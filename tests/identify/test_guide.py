@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from identify.core.drawing.whole import whole
 from identify.core.horns.catalogue import catalogue
+from identify.drawings import picture_of
 from identify.guide import checks, groups, sounds, who_can_hold
 
 
@@ -29,6 +31,10 @@ def test_the_notes_beside_the_test_note_are_the_neighbouring_partials():
 
     assert "6th partial" in one.how
     assert one.beside == "G3 (written D4) or C♯4 (written G♯4)"
+
+
+def test_the_picture_of_a_horn_has_no_numbers_on_its_valves():
+    assert picture_of("horn") == whole(catalogue()["double-full"], numbered=False)
 
 
 @pytest.mark.parametrize("code", [*catalogue()])

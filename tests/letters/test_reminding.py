@@ -145,7 +145,10 @@ def test_a_server_that_says_later_is_asked_later(lending, out, postbox):
     assert Letter.objects.get().state == "sent"
 
 
-@pytest.mark.parametrize(("answer", "state"), [("552 too large", "refused"), ("452 full", "waiting")])
+@pytest.mark.parametrize(
+    ("answer", "state"),
+    [("552 too large", "refused"), ("500 no", "refused"), ("499 full", "waiting"), ("452 full", "waiting")],
+)
 def test_a_letter_refused_after_it_was_read_is_known_as_not_arrived(lending, out, postbox, answer, state):
     postbox.answer = answer
     run(lending, 26)

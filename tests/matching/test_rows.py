@@ -3,8 +3,9 @@
 from dataclasses import asdict
 
 import pytest
+from django.http import QueryDict
 
-from fleet.matching.queries.asked import MatchingAsked
+from fleet.matching.queries.asked import MatchingAsked, asked_from
 from fleet.matching.solving.rows import LEVELS, RULES, HornRow, Weights
 
 
@@ -33,6 +34,11 @@ def test_a_school_that_has_said_nothing_has_the_usual_weight_of_each_rule():
 def test_a_rule_that_matters_a_lot_outweighs_two_that_matter_and_the_steps_are_those_on_record():
     # Schools' weights are kept as these numbers.
     assert [level for level, _ in LEVELS] == [0, 1, 3, 9]
+
+
+def test_a_pair_of_which_half_is_no_number_is_as_if_it_had_not_been_said():
+    said = QueryDict("fix=1.x&fix=.2&fix=x&fix=3.4")
+    assert asked_from(said, Weights(), []).fixed == ((3, 4),)
 
 
 @pytest.mark.parametrize("changed", ["fixed", "without", "leave", None])

@@ -19,6 +19,7 @@ def standing(content: bytes) -> list[str]:
 def _page(number: int, page: Any) -> list[str]:
     found = [f"page {number}"]
     weight, grey, at, going_on = 0.0, 0.0, (0.0, 0.0), False
+    kept: list[tuple[float, float]] = []
 
     def mm(*points: Any) -> str:
         # Enough to see every constant, too little to see how a processor rounds.
@@ -27,6 +28,10 @@ def _page(number: int, page: Any) -> list[str]:
     def drawn(operator: bytes, given: list[Any], cm: list[float], tm: list[float]) -> None:
         nonlocal weight, grey, at, going_on
         match operator:
+            case b"q":
+                kept.append((weight, grey))
+            case b"Q":
+                weight, grey = kept.pop()
             case b"w":
                 weight = float(given[0])
             case b"g":

@@ -156,6 +156,7 @@ def test_stopped_notes_of_the_f_side_are_fingered_a_semitone_lower() -> None:
         for way in note.stopped:
             assert way.fingering == single.at(name_of(note.written.midi - 1).name).ways[0].fingering
     assert stopped(chart_of("double-full", "F", layers=frozenset({"stopped"})))["C5"] == ["+2"]
+    assert all(abs(way.cents) < 60 for note in single.notes for way in note.stopped)
     assert stopped(chart_of("double-full", "Bb", layers=frozenset({"stopped"})))["C5"] == ["+T2"]
     assert stopped(chart_of("double-full", "Bb", layers=frozenset({"stopped"}), thumb=False))["C5"] == []
 

@@ -122,6 +122,7 @@ def test_only_the_first_thirty_seconds_are_kept():
     heard = read_sound(wav(np.zeros(8_000 * 31), rate=8_000))
     assert heard.seconds == 30.0
     assert "30 seconds" in heard.remarks[0]
+    assert read_sound(wav(np.zeros(8_000 * 30), rate=8_000)).remarks == ()
 
 
 def test_a_packed_format_is_refused_as_such():
