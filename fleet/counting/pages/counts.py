@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from fleet.counting.actions import counts as counts_actions
 from fleet.counting.forms import BeginForm
-from fleet.counting.models import Count, Line
+from fleet.counting.models import Count
 from fleet.counting.queries import shelves
 from fleet.counting.queries.facts import of_count
 from fleet.ground.answering import answer, answer_elsewhere, posted, sure
@@ -61,7 +61,7 @@ def count(request: SeatedRequest, pk: int) -> HttpResponse:
     context = {
         "count": shown,
         "facts": facts,
-        "numbers": [(Line.Outcome(outcome).label, n) for outcome, n in shelves.in_order(facts.numbers)],
+        "numbers": [(outcome.label, n) for outcome, n in shelves.in_order(facts.numbers)],
         "left": to_resolve.count(""),
         "i_counted": request.user in facts.counted_by,
     }

@@ -113,9 +113,9 @@ def numbers(count: Count) -> Counter[str]:
     return Counter(dict(rows))
 
 
-def in_order(ended: Mapping[str, int]) -> list[tuple[str, int]]:
+def in_order(ended: Mapping[str, int]) -> list[tuple[Line.Outcome, int]]:
     """(outcome, how many) in the order in which they are told, without those that did not happen."""
-    return [(outcome.value, ended[outcome]) for outcome in Line.Outcome if ended.get(outcome)]
+    return [(outcome, ended[outcome]) for outcome in Line.Outcome if ended.get(outcome)]
 
 
 def estimate(count: Count, ended: Counter[str]) -> Estimate | None:

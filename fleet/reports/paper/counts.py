@@ -61,9 +61,8 @@ def count_report_drawn(facts: CountFacts, *, school: School, paper: str) -> byte
     if count.is_open:
         y = said(page, y, "This count is still open: what stands here will change.")
     y = heading(page, y, "How the horns ended")
-    told = [(Line.Outcome(outcome).label, str(n)) for outcome, n in shelves.in_order(facts.numbers)]
-    if count.is_open:
-        told = [("not seen yet" if label == Line.Outcome.NOT_FOUND.label else label, n) for label, n in told]
+    words = {Line.Outcome.NOT_FOUND: "not seen yet"} if count.is_open else {}
+    told = [(words.get(outcome, outcome.label), str(n)) for outcome, n in shelves.in_order(facts.numbers)]
     y = rows(
         page,
         y,
