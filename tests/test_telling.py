@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 from django.core.management.color import no_style
 from django.db import connection
+from django.test import Client
 
 from fleet.ground.access import Role
 from tests import make
@@ -41,6 +42,8 @@ def test_every_page_tells_what_it_told(db: None, monkeypatch: pytest.MonkeyPatch
         for order in connection.ops.sequence_reset_by_name_sql(no_style(), connection.introspection.sequence_list()):
             cursor.execute(order)
     world = build(THEIRS)
+    # Coming in stands on the record, which a head reads.
+    Client().force_login(world.people[Role.HEAD])
     readers: list[tuple[str, Any, list[str]]] = [
         ("head", world.people[Role.HEAD], readable(Role.HEAD)),
         ("teacher", world.people[Role.TEACHER], ["desk:today", "desk:horn"]),

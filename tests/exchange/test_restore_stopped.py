@@ -38,9 +38,11 @@ PREPARE_STOPS = BEGIN + (
 
 @pytest.fixture(scope="module")
 def kept(furnished, tmp_path_factory):
-    file = tmp_path_factory.mktemp("kept") / "backup.zip"
-    furnished.manage("backup", str(file))
-    return file
+    """A backup of it, made from a copy, since making one is written on the record."""
+    folder = tmp_path_factory.mktemp("kept")
+    with own_sites(folder / "sites") as made:
+        made(like=furnished).manage("backup", str(folder / "backup.zip"))
+    return folder / "backup.zip"
 
 
 @pytest.fixture

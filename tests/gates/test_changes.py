@@ -47,14 +47,14 @@ def test_a_fault_stands_where_it_should(kind, source, wanted):
 
 
 def test_every_fault_that_is_chosen_is_python_and_says_something_else():
-    faults = chosen(200, seed=7, only="")
-    assert len(faults) == 200
+    faults = chosen(300, seed=7, only="")
+    assert len(faults) == 300
+    sound = {path: ast.dump(ast.parse(path.read_bytes())) for path, _ in faults}
     for path, change in faults:
-        source = path.read_bytes()
-        assert ast.dump(ast.parse(change.made_in(source))) != ast.dump(ast.parse(source))
+        assert ast.dump(ast.parse(change.made_in(path.read_bytes()))) != sound[path]
 
 
 def test_the_same_seed_chooses_the_same_faults_and_another_one_others():
-    first = chosen(30, seed=1, only="fleet/counting")
-    assert first == chosen(30, seed=1, only="fleet/counting")
-    assert first != chosen(30, seed=2, only="fleet/counting")
+    first = chosen(30, seed=1, only="")
+    assert first == chosen(30, seed=1, only="")
+    assert first != chosen(30, seed=2, only="")

@@ -24,8 +24,6 @@ from tests import make
 
 # The same rows give the same paper.
 pytestmark = pytest.mark.either_engine
-
-
 DUE = make.TODAY + timedelta(days=100)
 
 

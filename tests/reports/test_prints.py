@@ -34,8 +34,6 @@ from tests import make
 
 # The same rows give the same paper.
 pytestmark = pytest.mark.either_engine
-
-
 DAY = timedelta(days=1)
 # ISO 216 and ANSI/ASME Y14.1, in points of 1/72 inch.
 SIZES = {"a4": (595.3, 841.9), "letter": (612.0, 792.0)}
