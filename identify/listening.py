@@ -76,7 +76,8 @@ def on_step(taken: Walk, step: str, told: HeardTold | None = None) -> Listening 
     if step not in HEARD_ON:
         return None
     field = HEARD_ON[step]
-    notes = taken.notes[field]
+    # At a second look the notes of the first one would tell its answer.
+    notes = taken.notes[field] if told or not taken.blind else ()
     prompt = "Press Listen, then play the test note and hold it."
     if notes:
         prompt = "Not what you meant? Listen again."
@@ -88,7 +89,8 @@ def on_step(taken: Walk, step: str, told: HeardTold | None = None) -> Listening 
             prompt = "Now keep the same valves and slur down to the next note. Press Listen and hold that one."
     kept = ", then ".join(f"{both_names(round(hz_to_midi(note.hz)))}, {note.hz:.1f} Hz" for note in notes)
     forget = taken.with_notes(taken.notes.having(field, ())).address(step) if notes else ""
-    return Listening(step, prompt, taken.address(step), told, kept, forget)
+    address = taken.second_look(step) if taken.blind else taken.address(step)
+    return Listening(step, prompt, address, told, kept, forget)
 
 
 def _played(heard: HeardNote) -> Played:

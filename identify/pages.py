@@ -54,9 +54,9 @@ def step_page(
         {
             "question": QUESTIONS[key],
             "problem": taken.problems.get(key),
-            "given": taken.answer(key),
+            "given": "" if taken.blind else taken.answer(key),
             "cant_tell": CANT_TELL,
-            "carried": taken.pairs(leave_out=[key]),
+            "carried": taken.carried(key),
             "back": taken.address(before) if before else None,
             "onward": taken.address(),
             "so_far": taken.address(RESULT),

@@ -15,6 +15,8 @@ from identify.questions import BY_EAR, CANT_TELL, PARTS, QUESTIONS, Question
 from identify.words import notes_in_words
 
 RESULT = "result"
+# A second look is asked for at a step by LOOK; its form hands on the answer given FIRST, which the page does not show.
+LOOK, FIRST = "look", "first"
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +35,8 @@ HEARD_ON = {"test_note": TEST, "test_note_thumb": TEST_THUMB, "step_down": STEP}
 class Walk:
     """What an address says: observations, a sentence for each bad one, the step wanted, the horn.
 
-    `unread` are sentences about notes heard that the address holds in a form nobody can read.
+    `unread` are sentences about notes heard that the address holds in a form nobody can read. `blind` says that the
+    step wanted is a second look, at which nothing may tell what was answered first.
     """
 
     observations: Observations
@@ -41,6 +44,7 @@ class Walk:
     wanted: str = ""
     horn: str = ""
     unread: tuple[str, ...] = ()
+    blind: bool = False
 
     @property
     def notes(self) -> KeptNotes:
@@ -51,13 +55,13 @@ class Walk:
         """The same walk with other notes heard."""
         return replace(self, observations=replace(self.observations, heard=heard_in(notes)))
 
-    def pairs(self, leave_out: Iterable[str] = (), also_again: str = "") -> list[tuple[str, str]]:
+    def pairs(self, leave_out: Iterable[str] = ()) -> list[tuple[str, str]]:
         """What the address carries on, as names and values; what made no sense is dropped.
 
-        A check left out stays marked as looked at twice; `also_again` marks one more.
+        A check left out is no longer marked as looked at twice: who changes an answer has seen it.
         """
         left_out = set(leave_out)
-        twice = self.observations.again | {also_again}
+        twice = self.observations.again - left_out
         answers, passed = self.observations.answers, self.observations.passed
         kept = [
             (key, answers.get(key, CANT_TELL))
@@ -68,13 +72,18 @@ class Walk:
         kept += self.notes.texts().items()
         return kept + [(name, value) for name, value in ((AGAIN, again), ("horn", self.horn)) if value]
 
+    def carried(self, key: str) -> list[tuple[str, str]]:
+        """What the form of a check carries on beside its answer."""
+        first = [(FIRST, f"{key}:{self.answer(key)}")] if self.blind and self.answer(key) else []
+        return self.pairs(leave_out=[key]) + first
+
     def address(self, step: str = "") -> str:
         """The query of this walk at a step; without one, wherever it goes on."""
         return "?" + urlencode(self.pairs() + ([("step", step)] if step else []))
 
     def second_look(self, key: str) -> str:
-        """The query that asks a check again because it is in doubt; the answer is then a second look."""
-        return "?" + urlencode([*self.pairs(also_again=key), ("step", key)])
+        """The query that asks a check anew because it is in doubt."""
+        return f"{self.address(key)}&{LOOK}={AGAIN}"
 
     def step(self, verdict: Verdict) -> str | None:
         """The check to show now, or None for the result; what made no sense is asked again first."""
@@ -143,6 +152,9 @@ def read_walk(query: QueryDict) -> Walk:
     heard = {field: query.get(field) for field in FIELDS}
     observations, problems = read_observations({**given, **heard, AGAIN: query.get(AGAIN)})
     problems |= twice
+    key, _, first = query.get(FIRST, "").partition(":")
+    if key in observations.answers and observations.answers[key] == first:
+        observations = observations.looked_again(key, first)
     wanted = query.get("step", "")
     horn = query.get("horn", "")
     return Walk(
@@ -151,4 +163,5 @@ def read_walk(query: QueryDict) -> Walk:
         wanted=wanted if wanted == RESULT or wanted in QUESTIONS else "",
         horn=horn if horn.isascii() and horn.isdigit() and len(horn) < 19 else "",
         unread=tuple(problems[field] for field in FIELDS if field in problems),
+        blind=wanted in observations.asked and query.get(LOOK) == AGAIN,
     )

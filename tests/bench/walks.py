@@ -4,6 +4,7 @@ says.
 Used to measure whether verdicts are right as often as they say; see `identifying`.
 """
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from operator import attrgetter
@@ -15,6 +16,8 @@ from identify.core.reasoning.verdict import Verdict, assess
 
 # One check in this many is answered "can't tell".
 _PASSES = 25
+# Two looks that differ call for a third, which decides; more are not taken.
+_MOST_LOOKS = 3
 
 
 @dataclass(frozen=True)
@@ -100,13 +103,14 @@ def walk(
 
     With `order` the checks are made in that order until the verdict is settled; else as `propose` reads the
     verdict, second looks included. With `errs` False every answer is the usual one and nothing is passed over.
+    A second look is blind: what was answered first comes again as often as `world.repeated`, else it is seen anew.
     """
     truth = world.hypotheses[place]
     fixed = list(order) if order is not None else None
     seen = Observations()
     slipped = False
     made = 0
-    tried: set[str] = set()
+    looks: Counter[str] = Counter()
     while True:
         verdict = judge(seen)
         key = propose(verdict)
@@ -114,19 +118,20 @@ def walk(
             key = fixed.pop(0) if fixed and not verdict.settled else None
         note = seen.answers.get("test_note")
         if key is None:
-            doubted = [one for one in (*verdict.doubt, *verdict.confirm) if one not in seen.again | tried]
+            left = [one for one in (*verdict.doubt, *verdict.confirm) if one not in seen.again]
+            doubted = [one for one in left if looks[one] < _MOST_LOOKS - 1]
             if fixed is not None or not second_looks or not doubted:
                 return SimulatedWalk(truth.key, verdict, made, slipped)
             key = doubted[0]
-            tried.add(key)
+            looks[key] += 1
             if key in seen.passed:
                 # What could not be told at first is told on a second try half the time.
                 if dice.random() < 0.5:
                     seen = seen.with_answer(key, _answer(world, place, key, note, dice))
             else:
                 answer = seen.answers[key]
-                if answer not in world.clean(key, note)[place] and dice.random() >= world.repeated:
-                    answer = _usual(world, place, key, note)
+                if errs and dice.random() >= world.repeated:
+                    answer = _seen_anew(world, place, key, note, answer, dice)
                 seen = seen.looked_again(key, answer)
         elif errs and dice.randrange(_PASSES) == 0:
             seen = Observations(seen.answers, seen.passed | {key}, None, seen.again)
@@ -135,6 +140,13 @@ def walk(
             slipped = slipped or answer not in world.clean(key, note)[place]
             seen = seen.with_answer(key, answer)
         made += 1
+
+
+def _seen_anew(world: Scales, place: int, key: str, note: str | None, first: str, dice: Random) -> str:
+    """What a look shows as if it were the first; of several right answers the horn has the one it had before."""
+    right = world.clean(key, note)[place]
+    answer = _answer(world, place, key, note, dice)
+    return first if answer in right and first in right else answer
 
 
 def _usual(world: Scales, place: int, key: str, note: str | None) -> str:

@@ -70,5 +70,18 @@ def test_on_a_check_the_note_that_is_missing_is_asked_for_and_what_was_heard_is_
     assert shown.forget == (f"?step={step}" if heard else "")
 
 
+def test_a_second_look_does_not_show_the_notes_of_the_first_and_stays_one():
+    walk = read_walk(QueryDict(f"step_down=5&heard_step={TEST_NOTE},174.6~0.98&step=step_down&look=again"))
+    shown = on_step(walk, "step_down")
+
+    assert shown is not None
+    assert (shown.prompt, shown.kept, shown.forget) == (
+        "First the test note: press Listen, play it and hold it.",
+        "",
+        "",
+    )
+    assert shown.address.endswith("&step=step_down&look=again")
+
+
 def test_a_check_without_a_note_to_hear_does_not_listen():
     assert on_step(read_walk(QueryDict("")), "valves") is None

@@ -101,6 +101,7 @@ def test_the_four_checks_come_in_their_usual_order(walk):
 
     again = walk(given | link(answer, "Look once more: second slide set"))
     assert again.context["question"].key == "second_set"
+    assert hidden(again)["first"] == "second_set:longer"
     settled = walk({**hidden(again), "second_set": "longer"})
     assert settled.context["verdict"].settled
     assert "As good as certain" in words(settled)
@@ -212,8 +213,8 @@ def test_impossible_counts_ask_to_look_again_at_either(walk, valves, rows):
 
     assert f"No known horn has {valves} valves and {rows} rows of slides" in words(answer)
     kept = {"valves": valves, "slide_sets": rows}
-    assert link(answer, "valves") == {**kept, "again": "valves", "step": "valves"}
-    assert link(answer, "slide sets") == {**kept, "again": "slide_sets", "step": "slide_sets"}
+    assert link(answer, "valves") == {**kept, "step": "valves", "look": "again"}
+    assert link(answer, "slide sets") == {**kept, "step": "slide_sets", "look": "again"}
 
 
 def test_answers_that_clash_lead_back_to_just_the_doubtful_ones_with_the_rest_kept(walk):
@@ -232,7 +233,7 @@ def test_answers_that_clash_lead_back_to_just_the_doubtful_ones_with_the_rest_ke
     assert answer.context["verdict"].clash
     assert "These answers do not fit together" in words(answer)
     for question, address in answer.context["look_again"]:
-        assert dict(parse_qsl(address[1:])) == {**clashing, "again": question.key, "step": question.key}
+        assert dict(parse_qsl(address[1:])) == {**clashing, "step": question.key, "look": "again"}
     assert "hand" in [question.key for question, _ in answer.context["look_again"]]
 
 
@@ -254,14 +255,58 @@ def test_a_second_look_is_remembered_and_not_asked_for_a_third_time(walk):
     clashing = {"valves": "3", "slide_sets": "2"}
     asked_again = walk(link(walk(clashing), "valves"))
     assert asked_again.context["question"].key == "valves"
-    assert hidden(asked_again) == {"slide_sets": "2", "again": "valves"}
+    assert hidden(asked_again) == {"slide_sets": "2", "first": "valves:3"}
 
-    answer = walk({**clashing, "again": "valves"})
+    answer = walk({**hidden(asked_again), "valves": "3"})
+    assert answer.context["walk"].observations.again == {"valves"}
     assert [question.key for question, _ in answer.context["look_again"]] == ["slide_sets"]
 
     answer = walk({**clashing, "again": "valves,slide_sets"})
     assert answer.context["look_again"] == []
     assert "You have looked twice" in words(answer)
+
+
+def test_a_second_look_shows_nothing_of_the_first_answer(walk):
+    first = {**FULL_DOUBLE, "step": "wrap"}
+    shown, blind = walk(first), walk({**first, "look": "again"})
+
+    assert "aria-current" in folded(shown).split('class="choices"', 1)[1]
+    assert "aria-current" not in folded(blind).split('class="choices"', 1)[1]
+    assert "Still possible" in words(shown)
+    assert "Still possible" not in words(blind)
+    assert "Leave this answer and go on" not in words(blind)
+    assert "A second look." not in words(shown)
+    assert link(blind, "Leave the first answer, without a second look") == {**FULL_DOUBLE, "step": "result"}
+
+
+def test_a_second_look_at_counts_that_clash_does_not_name_them(walk):
+    clashing = {"valves": "3", "slide_sets": "2", "step": "valves"}
+
+    assert "No known horn has 3 valves" in words(walk(clashing))
+    assert "No known horn has" not in words(walk({**clashing, "look": "again"}))
+
+
+@pytest.mark.parametrize(("answer", "again"), [("standard", {"wrap"}), ("compact", set()), ("cant-tell", set())])
+def test_only_the_same_answer_given_anew_counts_as_looked_at_twice(walk, answer, again):
+    blind = walk({**FULL_DOUBLE, "step": "wrap", "look": "again"})
+    taken = walk({**hidden(blind), "wrap": answer}).context["walk"]
+
+    assert taken.answer("wrap") == answer
+    assert taken.observations.again == again
+    assert read_walk(QueryDict(taken.address()[1:])).observations == taken.observations
+
+
+def test_an_answer_changed_where_it_is_seen_is_no_second_look(walk):
+    seen = walk({**FULL_DOUBLE, "again": "wrap,hand", "step": "wrap"})
+
+    assert hidden(seen)["again"] == "hand"
+    assert "first" not in hidden(seen)
+    assert link(seen, "Leave this answer and go on")["again"] == "hand,wrap"
+
+
+def test_what_was_not_asked_yet_is_no_second_look(walk):
+    assert not walk(valves="4", step="wrap", look="again").context["walk"].blind
+    assert walk(valves="4", wrap="cant-tell", step="wrap", look="again").context["walk"].blind
 
 
 def test_what_the_horn_would_be_without_the_doubtful_answer_is_said(walk):

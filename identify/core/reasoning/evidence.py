@@ -181,11 +181,14 @@ class Observations:
         return Observations({**self.answers, key: value}, self.passed, self.heard, self.again)
 
     def looked_again(self, key: str, value: str) -> "Observations":
-        """The same observations after a second look at one check, with what it showed.
+        """The same observations after a look at one check by somebody who was not shown the first answer.
 
-        Raises UnknownAnswer.
+        Only the same answer once more counts as looked at twice: of two that differ one is wrong, so the new one counts
+        once. Raises UnknownAnswer.
         """
-        return replace(self.with_answer(key, value), again=self.again | {key})
+        seen = self.with_answer(key, value)
+        same = seen.answers.get(key) == self.answers.get(key)
+        return replace(seen, again=self.again | {key} if same else self.again - {key})
 
 
 def read_answer(key: str, text: str) -> str | None:

@@ -118,9 +118,22 @@ def test_an_answer_replaces_cant_tell():
     assert (seen.answers, seen.passed) == ({"hand": "left"}, frozenset())
 
 
-def test_a_second_look_is_kept_with_its_answer():
-    seen = Observations({"hand": "left"}).looked_again("hand", "right")
-    assert (seen.answers, seen.again) == ({"hand": "right"}, {"hand"})
+def test_only_the_same_answer_once_more_counts_as_a_second_look():
+    once = Observations({"hand": "left"})
+    twice = once.looked_again("hand", "LEFT")
+    assert (twice.answers, twice.again) == ({"hand": "left"}, {"hand"})
+    for before in (once, twice):
+        other = before.looked_again("hand", "right")
+        assert (other.answers, other.again) == ({"hand": "right"}, frozenset())
+    assert twice.looked_again("hand", "?").again == frozenset()
+
+
+def test_what_could_not_be_told_at_first_is_seen_once_when_it_is_told():
+    told = Observations({}, frozenset({"hand"})).looked_again("hand", "left")
+    assert (told.answers, told.again) == ({"hand": "left"}, frozenset())
+
+
+def test_checks_looked_at_twice_are_read_from_text():
     assert read_observations({"hand": "left", "again": "hand, wrap slide-sets"})[0].again == {"hand"}
 
 
