@@ -81,12 +81,19 @@ def _fingerings(thumb: str) -> tuple[Choice, ...]:
         "123": ("123", "all three"),
     }
     offered = [Choice(value, name, hint, "fingers", value, thumb) for value, (name, hint) in words.items()]
-    return (*offered, Choice("none", "None of these", "no fingering sounds it"))
+    none = "no fingering sounds it, or no lever lies under the thumb" if thumb else "no fingering sounds it"
+    return (*offered, Choice("none", "None of these", none))
 
 
 _MOUTHPIECE = (
     "Use your own clean mouthpiece, or clean and disinfect this one before it touches anybody’s lips. "
     "Your school’s own rules come first."
+)
+
+# The lever that the reasoning means, `main_lever`.
+WHICH_LEVER = (
+    "With several thumb levers, hold the one that moves the pitch by a fourth, downwards if two do; if none does, the one "
+    "that moves it most."
 )
 
 QUESTIONS: dict[str, Question] = {
@@ -154,9 +161,8 @@ QUESTIONS: dict[str, Question] = {
             "And with the thumb lever down?",
             "Test note, thumb down",
             (
-                "The same note, written F, with the thumb lever held down. With two thumb levers, "
-                "hold the one that "
-                "changes the pitch more.",
+                "The same note, written F, with the thumb lever held down.",
+                WHICH_LEVER,
             ),
             _fingerings("down"),
             "fingers",
@@ -261,7 +267,10 @@ QUESTIONS: dict[str, Question] = {
             "Decide",
             "What does the thumb lever do?",
             "Thumb lever",
-            ("Hold a note and press the thumb lever; the other fingers stay as they are. Listen which way it goes.",),
+            (
+                "Hold a note and press the thumb lever; the other fingers stay as they are. Listen which way it goes.",
+                WHICH_LEVER,
+            ),
             (
                 Choice("raises", "The pitch goes up", "", "thumb-raises"),
                 Choice("lowers-little", "Down a little", "about half a tone", "thumb-lowers-little"),

@@ -62,6 +62,14 @@ def test_a_vienna_horn_has_push_rods_and_no_strings():
     assert not (ROTORS | {"piston-felt-worn"}) & asked("vienna-f")
 
 
+def test_rotors_that_are_turned_without_strings_are_not_asked_about_strings():
+    strings = {"string-broken", "string-frayed", "string-screw-loose"}
+
+    assert {"rotor-sluggish", "bumper-worn", "linkage-clicking", "lever-spring-broken"} <= asked("flugelhorn-bb")
+    assert not strings & asked("flugelhorn-bb")
+    assert strings <= asked("wagner-bass-f")
+
+
 def test_a_natural_horn_has_no_valves_at_all():
     assert not {code for code in asked("natural-horn") if "rotor" in code or "piston" in code or "valve" in code}
     assert {"bell-torn", "leadpipe-pierced", "mouthpiece-stuck"} <= asked("natural-horn")

@@ -12,6 +12,7 @@ from identify.core.horns.builds import Build
 TRAITS = frozenset(
     {
         "rotors",
+        "strings",
         "pistons",
         "upright-pistons",
         "push-rods",
@@ -68,6 +69,8 @@ def _of(build: Build) -> frozenset[str]:
                     "double-piston": ("pistons", "push-rods", "levers"),
                 }[mechanism]
             }
+        if "string" in form.linkage:
+            traits.add("strings")
         if form.thumb_levers:
             traits.add("thumb")
         if form.reversible:

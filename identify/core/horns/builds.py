@@ -14,6 +14,9 @@ FRENCH_HORN = "horn"
 HANDS = ("left", "right")
 MECHANISMS = ("rotary", "piston", "double-piston")
 BELLS = ("back", "up", "front")
+# How a lever turns its rotor.
+LINKAGES = ("string", "mechanical")
+MOUTHPIECES = ("horn", "cup")
 WRAPS = ("standard", "compact", "oval", "trumpet")
 CERTAINTIES = ("sure", "good", "from memory")
 ROWS = ("full", "compensating", "borrowed")
@@ -101,7 +104,8 @@ class Build:
     usual one).
 
     `valves` are the semitones each finger valve lowers (1st, 2nd, 3rd and perhaps a 4th; an ascending valve
-    is negative). `hand`, `mechanism`, `bell` and `wrap` list what is met, the usual first. `share` is how
+    is negative). `hand`, `mechanism`, `bell` and `wrap` list what is met, the usual first, `linkage` how its
+    rotors are turned, `mouthpiece` which fits it. `share` is how
     much of the build has this form, `prior` how common the whole build is among a school's horns (a weight,
     not a probability). `reads` is a code of `pitch.PART_KEYS`, or "crook" where the part follows the crook.
     `crooked` builds are whatever crook is put in, so their stand is no lasting mark.
@@ -117,8 +121,10 @@ class Build:
     levers: tuple[Lever, ...]
     hand: tuple[str, ...]
     mechanism: tuple[str, ...]
+    linkage: tuple[str, ...]
     bell: tuple[str, ...]
     wrap: tuple[str, ...]
+    mouthpiece: str
     reads: str
     class_code: str
     prior: float

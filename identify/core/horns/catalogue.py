@@ -18,7 +18,9 @@ from identify.core.horns.builds import (
     CERTAINTIES,
     HANDS,
     LEVER_DUTIES,
+    LINKAGES,
     MECHANISMS,
+    MOUTHPIECES,
     ROWS,
     WORKED_BY,
     WRAPS,
@@ -35,9 +37,9 @@ _CODE = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 _CLASS = re.compile(r"\d{3}(\.\d+)*")
 _ENTRY = {
     "code", "name", "about", "family", "prior", "certainty", "source", "class", "reads", "crooked", "stands",
-    "valves", "hand", "mechanism", "bell", "wrap", "sides", "levers", "forms",
+    "valves", "hand", "mechanism", "linkage", "bell", "wrap", "mouthpiece", "sides", "levers", "forms",
 }  # fmt: skip
-_FORM = {"form", "words", "share", "valves", "sides", "levers", "hand", "mechanism", "bell", "wrap"}
+_FORM = {"form", "words", "share", "valves", "sides", "levers", "hand", "mechanism", "linkage", "bell", "wrap"}
 
 
 class DataError(ValueError):
@@ -179,6 +181,14 @@ def _valves(entry: _Entry) -> tuple[int, ...]:
     return tuple(value or ())
 
 
+def _linkage(entry: _Entry, mechanism: tuple[str, ...]) -> tuple[str, ...]:
+    """How the rotors are turned: by strings where nothing is said; pistons have no linkage."""
+    if "linkage" not in entry.table:
+        return LINKAGES[:1] if "rotary" in mechanism else ()
+    entry.need("rotary" in mechanism, "only rotary valves have a linkage")
+    return entry.some_of("linkage", LINKAGES)
+
+
 def _stands(entry: _Entry, tubes: set[str], family: str) -> tuple[Stand, ...]:
     table = entry.table.get("stands")
     if not isinstance(table, dict) or not table:
@@ -221,6 +231,8 @@ def _form(entry: _Entry, usual: Build, table: Mapping[str, Any]) -> Build:
     for field, allowed in (("hand", HANDS), ("mechanism", MECHANISMS), ("bell", BELLS), ("wrap", WRAPS)):
         if field in table:
             changes[field] = part.some_of(field, allowed)
+    if {"mechanism", "linkage"} & set(table):
+        changes["linkage"] = _linkage(part, changes.get("mechanism", usual.mechanism))
     form = replace(usual, **changes)
     _reachable(part, form)
     return form
@@ -234,6 +246,7 @@ def _build(entry: _Entry) -> Build:
     crooked = entry.table.get("crooked", False)
     entry.need(isinstance(crooked, bool), "crooked must be true or false")
     entry.need(bool(_CLASS.fullmatch(entry.text("class"))), "class must look like 423.232.12")
+    mechanism = entry.some_of("mechanism", MECHANISMS, may_be_empty=not valves)
     usual = Build(
         code=entry.text("code"),
         name=entry.text("name"),
@@ -244,9 +257,11 @@ def _build(entry: _Entry) -> Build:
         valves=valves,
         levers=_levers(entry, tubes),
         hand=entry.some_of("hand", HANDS, may_be_empty=not valves),
-        mechanism=entry.some_of("mechanism", MECHANISMS, may_be_empty=not valves),
+        mechanism=mechanism,
+        linkage=_linkage(entry, mechanism),
         bell=entry.some_of("bell", BELLS),
         wrap=entry.some_of("wrap", WRAPS),
+        mouthpiece=entry.one_of("mouthpiece", MOUTHPIECES, "cup" if family == "other" else "horn"),
         reads=entry.one_of("reads", (*PART_KEYS, "crook")),
         class_code=entry.text("class"),
         prior=entry.number(entry.table.get("prior"), "prior", 0, 1000),

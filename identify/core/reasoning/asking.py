@@ -9,6 +9,8 @@ from identify.core.reasoning.scales import Scales, Weights
 LEAST_GAIN = 0.004
 # The usual order is kept while the next check in it tells at least this much of what the best one would.
 KEEP_ORDER = 0.3
+# Where the fourth valve is a finger's this likely, the bell is asked first.
+UNDER_A_FINGER = 0.05
 
 
 def worth_asking(on: Scales, observations: Observations, posterior: Weights) -> dict[str, float]:
@@ -26,7 +28,17 @@ def worth_asking(on: Scales, observations: Observations, posterior: Weights) -> 
         if key in ("test_note_thumb", "step_down") and "test_note" in observations.passed:
             continue
         gains[key] = on.gain(key, posterior, note)
+    # A Wagner tuba or baritone with four finger valves has nothing under the thumb, and its bell points elsewhere.
+    if gains.get("bell", 0.0) >= LEAST_GAIN and _under_a_finger(on, posterior) >= UNDER_A_FINGER:
+        for key in ("test_note_thumb", "thumb"):
+            gains.pop(key, None)
     return gains
+
+
+def _under_a_finger(on: Scales, posterior: Weights) -> float:
+    """The chance of a horn with four valves or more and no thumb lever."""
+    pairs = zip(posterior, on.hypotheses, strict=False)  # the whole horns come first
+    return sum(chance for chance, one in pairs if one.build.valve_count > 3 and not one.build.thumb_levers)
 
 
 def next_check(gains: Mapping[str, float]) -> str | None:

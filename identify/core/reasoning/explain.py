@@ -5,6 +5,8 @@ The finding, what it is not, the runner-up, what to look at again and next.
 
 from collections.abc import Iterable
 
+from identify.core.horns.builds import Build
+from identify.core.horns.catalogue import catalogue
 from identify.core.horns.pitch import TEST_NOTE
 from identify.core.reasoning.evidence import CHECKS
 from identify.core.reasoning.numbers import percent
@@ -73,7 +75,21 @@ def what_it_is_not(candidate: Candidate) -> str:
         return ""
     if build.family == "wagner":
         return f"The {build.name} is played by horn players, but it is no French horn."
+    if build.mouthpiece == "horn":
+        like = _fingered_as(build)
+        fingers = f", and it is fingered as a {like.name}" if like else ""
+        return f"The {build.name} is no French horn, but made for horn players: a horn mouthpiece fits{fingers}."
     return f"The {build.name} is no French horn: a horn pupil’s fingerings and mouthpiece do not belong to it."
+
+
+def _fingered_as(build: Build) -> Build | None:
+    """The French horn a horn player knows it by, the usual one first: the same tubes, valves and part."""
+
+    def played(one: Build) -> tuple[object, ...]:
+        return one.sides, one.stands, one.valves, one.levers, one.reads
+
+    horns = (one for one in catalogue().values() if one.is_french_horn and played(one) == played(build))
+    return max(horns, key=lambda one: one.prior, default=None)
 
 
 def certainty(candidate: Candidate) -> str:

@@ -152,6 +152,24 @@ def test_what_is_no_french_horn_says_so():
     assert others == set(CODES[CODES.index("wagner-tenor-bb") :])
 
 
+def test_alto_horn_baritone_and_flugelhorn_are_of_one_class():
+    codes = ("alto-horn-eb", "alto-horn-f", "baritone-bb", "flugelhorn-bb")
+    assert {catalogue()[code].class_code for code in codes} == {"423.231"}
+
+
+def test_a_baritone_is_as_long_as_a_trombone_and_not_called_bass_sized():
+    assert "bass" not in catalogue()["baritone-bb"].about
+
+
+def test_rotors_are_turned_by_strings_unless_the_description_says_otherwise(tmp_path):
+    said = {code: catalogue()[code].linkage for code in ("single-f", "mellophone-f", "vienna-f", "flugelhorn-bb")}
+    assert said == {"single-f": ("string",), "mellophone-f": (), "vienna-f": (), "flugelhorn-bb": ("mechanical",)}
+    both = NEW.replace("bell =", 'linkage = ["mechanical", "string"]\nbell =')
+    form = '\n[[build.forms]]\nform = "p"\nwords = "with pistons"\nshare = 0.1\nmechanism = ["piston"]\n'
+    usual, pistons = read_catalogue(written(tmp_path, both + form))["single-d"].forms
+    assert (usual.linkage, pistons.linkage) == (("mechanical", "string"), ())
+
+
 def test_a_contributor_adds_a_build_by_adding_an_entry(tmp_path):
     text = (DATA / "builds.toml").read_text(encoding="utf-8") + NEW
     scales = Scales(read_catalogue(written(tmp_path, text)))
@@ -183,6 +201,9 @@ def test_a_contributor_adds_a_build_by_adding_an_entry(tmp_path):
         ("valves = [2, 1, 3]", "valves = [2, 1, 3, 5, 5]", "up to four"),
         ('hand = ["left"]', 'hand = ["both"]', "hand must list some of left, right"),
         ('hand = ["left"]', "hand = []", "hand is empty"),
+        ('mechanism = ["rotary"]', 'mechanism = ["piston"]\nlinkage = ["string"]', "only rotary valves have a linkage"),
+        ('mechanism = ["rotary"]', 'mechanism = ["rotary"]\nlinkage = ["belt"]', "linkage must list some of string"),
+        ('wrap = ["standard"]', 'wrap = ["standard"]\nmouthpiece = "small"', "mouthpiece is 'small'"),
         ('bell = ["back"]', 'bell = ["back", "back"]', "bell must list some of"),
         ('tube = "D14"', 'tube = "D15"', "tube is 'D15'"),
         ('{ tube = "D14" }', '{ tube = "D14" }, { tube = "D14" }', "is there twice"),

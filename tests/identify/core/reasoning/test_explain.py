@@ -196,3 +196,17 @@ def test_numbers_are_spoken():
         "a fourth", "14 semitones", "lowered a tone", "raised a tone",
     )  # fmt: skip
     assert (percent(1.0), percent(0.001), percent(0.42)) == ("over 99 %", "under 1 %", "42 %")
+
+
+def test_a_marching_horn_is_not_called_a_horn_pupil_s_wrong_instrument():
+    horn = next(one for one in rank_of(of("marching-horn-bb", "Bb")) if one.build.code == "marching-horn-bb")
+    assert explain.what_it_is_not(horn) == (
+        "The marching horn in B♭ is no French horn, but made for horn players: a horn mouthpiece fits, "
+        "and it is fingered as a single horn in B♭."
+    )
+    mello = next(one for one in rank_of(of("mellophone-f", "F")) if one.build.code == "mellophone-f")
+    assert "do not belong to it" in explain.what_it_is_not(mello)
+
+
+def rank_of(one):
+    return assess(Observations(usual_answers(one))).candidates

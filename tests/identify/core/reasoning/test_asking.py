@@ -1,0 +1,43 @@
+"""Which check is asked next, and which is not asked of what a horn has not."""
+
+import pytest
+
+from identify.core.horns.builds import column_at_rest, column_with, main_lever
+from identify.core.reasoning.evidence import Observations
+from identify.core.reasoning.expect import usual_answer
+from identify.core.reasoning.scales import scales
+from identify.core.reasoning.verdict import assess, usual_next
+from identify.questions import QUESTIONS, WHICH_LEVER
+
+EVERY = scales().hypotheses
+BY_FINGERS = [one for one in EVERY if one.build.valve_count > 3 and not one.build.thumb_levers]
+THUMB = {"test_note_thumb", "thumb"}
+
+
+def asked_of(one):
+    """The checks of a walk without mistakes, as the pages lead it."""
+    seen = Observations()
+    while (key := usual_next(assess(seen))) is not None:
+        seen = seen.with_answer(key, usual_answer(one, key))
+    return list(seen.answers)
+
+
+@pytest.mark.parametrize("one", BY_FINGERS, ids=lambda one: f"{one.build.code} {one.build.form}")
+def test_a_horn_with_four_finger_valves_is_not_asked_about_its_thumb(one):
+    assert not THUMB & set(asked_of(one))
+
+
+def test_a_double_is_asked_about_its_thumb_before_its_bell():
+    double = next(one for one in EVERY if one.key == ("double-full", "F"))
+    assert asked_of(double)[:4] == ["valves", "slide_sets", "test_note", "test_note_thumb"]
+
+
+@pytest.mark.parametrize("one", [one for one in EVERY if len(one.build.thumb_levers) > 1], ids=lambda one: str(one.key))
+def test_the_thumb_lever_that_is_asked_for_is_the_one_that_is_reckoned_with(one):
+    rest = column_at_rest(one.build, one.stand).pedal
+    moves = {lever: column_with(one.build, one.stand, (lever,)).pedal - rest for lever in one.build.thumb_levers}
+    fourths = [lever for lever, move in moves.items() if round(abs(move)) == 5]
+    most = max(moves, key=lambda lever: abs(moves[lever]))
+    assert min(fourths, key=lambda lever: moves[lever], default=most) == main_lever(one.build)
+    for key in THUMB:
+        assert WHICH_LEVER in QUESTIONS[key].how
