@@ -1,11 +1,27 @@
-"""Days, hours and counts in words."""
+"""Days, hours and counts in words, and words made alike for looking up."""
 
 from __future__ import annotations
 
+import unicodedata
 from datetime import date, datetime
 
 from django.utils import timezone
 from django.utils.dateformat import format as dated
+
+# Letters that Unicode does not take apart into one of a to z and a mark.
+_AS_TYPED = str.maketrans(
+    {"♭": "b", "♯": "#", "đ": "d", "ð": "d", "ø": "o", "ł": "l", "ħ": "h", "ŧ": "t", "ı": "i", "æ": "ae", "œ": "oe"}
+    | {"þ": "th"}
+)
+
+
+def folded(words: str) -> str:
+    """Without case and accents: `Ömer Đặng` and `OMER DANG` are both `omer dang`."""
+    small = words.casefold()
+    if small.isascii():
+        return small
+    apart = unicodedata.normalize("NFKD", small.translate(_AS_TYPED))
+    return "".join(c for c in apart if not unicodedata.combining(c))
 
 
 def spoken_time(at: datetime) -> str:

@@ -55,6 +55,25 @@ def test_pupils_come_in_with_their_guardians_and_brothers_and_sisters_share_one(
     assert di.user is None
 
 
+@pytest.mark.parametrize(
+    ("head", "cells", "name", "sorted_by"),
+    [
+        (["Name"], ["García López, Ana"], "Ana García López", "garcia0lopez0ana"),
+        (["Surname", "First name"], ["García López", "Ana"], "Ana García López", "garcia0lopez0ana"),
+        (["Surname", "First name"], ["Quill", "Ana María"], "Ana María Quill", "quill0ana0maria"),
+        (["Name"], ["Moor, Sam, Jr."], "Moor, Sam, Jr.", "sam0moor0jr"),
+        (["Name", "First name"], ["Ana García López", "Ana"], "Ana García López", "lopez0ana0garcia"),
+    ],
+)
+def test_a_family_name_of_a_list_is_kept_where_it_is_more_than_one_word(desk: Desk, head, cells, name, sorted_by):
+    imported = desk.bring_in(as_csv([head, cells]), kind="pupils")
+
+    pupil = Pupil.objects.get(school=desk.school)
+    assert (pupil.name, pupil.sorted_by) == (name, sorted_by)
+    imports.undo(imported=imported, by=desk.head, at=make.NOW)
+    assert not Pupil.objects.filter(school=desk.school).exists()
+
+
 def test_what_is_wrong_with_a_pupil_is_said(desk: Desk):
     make.pupil(desk.school, name="Two Same")
     make.pupil(desk.school, name="Two Same")

@@ -2,7 +2,7 @@ from datetime import date
 
 import pytest
 
-from fleet.ground.wording import short_day
+from fleet.ground.wording import folded, short_day
 
 
 @pytest.mark.parametrize(
@@ -16,3 +16,9 @@ from fleet.ground.wording import short_day
 )
 def test_a_day_of_another_year_than_this_says_which(when, said):
     assert short_day(when, date(2027, 5, 3)) == said
+
+
+def test_words_are_folded_alike_whatever_their_case_and_accents():
+    assert folded("ÖMER ÇELİK-ß Đặng Ł Ø Æ Œ ı É") == "omer celik-ss dang l o ae oe i e"
+    assert folded("Ïγ Ёж B♭ F♯") == "iγ еж bb f#"
+    assert folded("plain 5B") == "plain 5b"

@@ -61,6 +61,15 @@ def test_loans_are_found_by_pupil_and_by_number(rows, lend):
     assert rows(q="nobody") == []
 
 
+@pytest.mark.parametrize("typed", ["hn5", "HN-5", "hn 5", "hn-0005", "ömer", "OMER hn5"])
+def test_a_loan_is_found_however_its_number_and_its_pupil_are_spelled(rows, lend, typed):
+    loan = lend(name="Ömer Öz", number="HN-0005")
+    lend(name="Omar Az", number="HN-0016")
+    lend(name="Omar Az", number="WH-0005")
+
+    assert rows(q=typed) == [loan]
+
+
 @pytest.mark.parametrize(
     "asked", [{"state": "nonsense"}, {"sort": "value"}, {"page": "x"}, {"q": "\0"}, {"page": "9" * 30}]
 )

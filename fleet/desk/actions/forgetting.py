@@ -109,7 +109,7 @@ def forget(*, pupil: Pupil, by: User | None, at: datetime) -> Would:
         by=by,
         at=at,
     )
-    nothing = dict.fromkeys(("pupil_id", "year", "group", "needs_wrap", "needs_kind"), "")
+    nothing = dict.fromkeys(("family_name", "pupil_id", "year", "group", "needs_wrap", "needs_kind"), "")
     amend_many({pupil: {"name": f"former pupil {pupil.pk}", **nothing}})
     return done
 

@@ -58,6 +58,7 @@ def of_pupil(pupil: Pupil, guardians: Iterable[Guardian] | None = None) -> dict[
     return {
         "school": pupil.school.name,
         "name": pupil.name,
+        "family_name": pupil.family_name,
         "school_id": pupil.pupil_id,
         "year": pupil.year,
         "class": pupil.group,

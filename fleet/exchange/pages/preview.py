@@ -92,10 +92,14 @@ _CHOICES = {
 }
 
 
+def _label(name: str, labels: dict[str, str]) -> str:
+    return labels.get(name) or {"family_name": "Family name"}.get(name, "Guardian")
+
+
 def _said(row: dict[str, Any], labels: dict[str, str]) -> list[tuple[str, str]]:
     """What a new row says; `about` is what a row of keys is about, in words."""
     return [(label, words) for label, words in row.get("about", ())] + [
-        (labels.get(name, "Guardian"), in_words(name, value))
+        (_label(name, labels), in_words(name, value))
         for name, value in row["after"].items()
         if value and name not in {"horn", "pupil"}
     ]
@@ -104,7 +108,7 @@ def _said(row: dict[str, Any], labels: dict[str, str]) -> list[tuple[str, str]]:
 def _turned(row: dict[str, Any], labels: dict[str, str]) -> list[tuple[str, str, str]]:
     about = dict(row.get("about", ()))
     return [
-        (labels.get(name, "Guardian"), in_words(name, row["before"].get(name, "")), in_words(name, value))
+        (_label(name, labels), in_words(name, row["before"].get(name, "")), in_words(name, value))
         if name != "pupil"
         else ("Pupil", "another pupil", about["Pupil"])
         for name, value in row["after"].items()

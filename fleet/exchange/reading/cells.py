@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal, InvalidOperation
 from functools import lru_cache
 from typing import Any
+
+from fleet.ground import wording
 
 # What a spreadsheet takes for the start of a formula: OWASP ASVS 5.0, 1.2.10, with the line feed and the full-width
 # forms of OWASP's page on CSV injection. One apostrophe before it makes it words; a second one keeps an apostrophe
@@ -55,10 +56,7 @@ def tidy(text: str) -> str:
 @lru_cache(maxsize=4096)
 def folded(text: str) -> str:
     """For comparing: without case, accents and punctuation, single blanks."""
-    text = text.replace("♭", "b").replace("♯", "#").replace("ß", "ss").casefold()
-    if not text.isascii():
-        text = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
-    return " ".join(re.sub(r"[^\w#]+", " ", text).replace("_", " ").split())
+    return " ".join(re.sub(r"[^\w#]+", " ", wording.folded(text)).replace("_", " ").split())
 
 
 _THREE = re.compile(r"^(\d{1,4})\s*[-./ ]\s*(\d{1,2})\s*[-./ ]\s*(\d{1,4})\.?$")

@@ -88,7 +88,12 @@ def _add_or_leave(request: SeatedRequest) -> HttpResponse:
 def _add_class(request: SeatedRequest) -> HttpResponse:
     school, form = request.seat.school, ListedForm(posted(request))
     group = form.cleaned_data["group"] if form.is_valid() else ""
-    out = Loan.objects.at(school).open().filter(pupil__group=group, horn__school=school).order_by("pupil__name", "pk")
+    out = (
+        Loan.objects.at(school)
+        .open()
+        .filter(pupil__group=group, horn__school=school)
+        .order_by("pupil__sorted_by", "pk")
+    )
     keys = listed(request, school)
     more = [pk for pk in out.values_list("horn_id", flat=True) if pk not in keys] if group else []
     _keep(request, school, [*keys, *more][:MOST])

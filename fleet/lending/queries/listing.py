@@ -9,11 +9,12 @@ from datetime import date
 from typing import Any
 
 import django_filters
-from django.db.models import Q
 
 from fleet.ground.paging import COUNTED_TO, PAGE, OnePage
 from fleet.lending.models import Loan, LoanQuerySet
 from fleet.people.models import School
+from fleet.people.models.searched import having, words_of
+from fleet.register.models.numbers import numbered
 
 EMPTY = {
     "open": "No horn is out.",
@@ -25,7 +26,7 @@ STATES = (("open", "out now"), ("overdue", "overdue"), ("soon", "due soon"), ("e
 # What each sort orders by; the primary key breaks ties.
 SORTS = {
     "horn": ("horn__number_stem", "horn__number_tail"),
-    "pupil": ("pupil__name",),
+    "pupil": ("pupil__sorted_by",),
     "issued_on": ("issued_on",),
     "due_on": ("due_on",),
     "returned_on": ("returned_on",),
@@ -45,10 +46,8 @@ class LoanFilters(django_filters.FilterSet):
         self.school, self.today = school, today
 
     def find(self, loans: LoanQuerySet, name: str, value: str) -> LoanQuerySet:
-        for word in value.replace("\0", " ").split()[:6]:
-            loans = loans.filter(
-                Q(pupil__name__icontains=word) | Q(pupil__group__icontains=word) | Q(horn__number__icontains=word)
-            )
+        for word in words_of(value):
+            loans = loans.filter(having(word, "pupil__") | numbered(word, "horn__"))
         return loans
 
     def by_state(self, loans: LoanQuerySet, name: str, value: str) -> LoanQuerySet:

@@ -9,6 +9,8 @@ from django.db.models import Exists, F, OuterRef, Q
 
 from fleet.letters.models.rules import TO_SIGN
 from fleet.people.models import Guardian, School
+from fleet.people.models.searched import having, words_of
+from fleet.register.models.numbers import numbered
 
 if TYPE_CHECKING:
     from fleet.lending.models import Loan
@@ -18,6 +20,16 @@ if TYPE_CHECKING:
 class LetterQuerySet(models.QuerySet["Letter"]):
     def at(self, school: School) -> LetterQuerySet:
         return self.filter(guardian__school=school)
+
+    def having_words(self, query: str) -> LetterQuerySet:
+        """Letters about a pupil or a horn, or to a guardian or an address, with every word of the query."""
+        found = self
+        for word in words_of(query):
+            said = having(word, "guardian__") | Q(address__icontains=word)
+            for about in ("loan__", "signature__"):
+                said |= having(word, f"{about}pupil__") | numbered(word, f"{about}horn__")
+            found = found.filter(said)
+        return found
 
     def undelivered(self) -> LetterQuerySet:
         """The newest letters that did not arrive, or may not have, while what they are about still stands."""

@@ -23,7 +23,8 @@ RELATED = ("loan__horn", "loan__pupil", "signature__horn", "signature__pupil", "
 
 def letters(request: SeatedRequest) -> HttpResponse:
     rows = Letter.objects.at(request.seat.school).select_related(*RELATED)
-    only = request.GET.get("state", "")
+    only, words = request.GET.get("state", ""), request.GET.get("q", "")[:80].replace("\0", "")
+    rows = rows.having_words(words)
     if only == "undelivered":
         rows = rows.undelivered()
     elif only in Letter.State.values:
@@ -31,7 +32,7 @@ def letters(request: SeatedRequest) -> HttpResponse:
     table = LetterTable(rows, school=request.seat.school)
     RequestConfig(request).configure(table)
     states = [("undelivered", "did not arrive"), *Letter.State.choices]
-    return render(request, "loans/letters.html", {"table": table, "states": states, "state": only})
+    return render(request, "loans/letters.html", {"table": table, "states": states, "state": only, "q": words})
 
 
 def letter(request: SeatedRequest, pk: int) -> HttpResponse:

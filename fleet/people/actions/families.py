@@ -18,7 +18,7 @@ from fleet.record.models import Deed
 from fleet.record.queries.telling import moved, set_out
 
 # What an act tells of somebody new.
-OF_PUPIL = ("year", "group", "pupil_id", "needs_wrap", "needs_kind")
+OF_PUPIL = ("family_name", "year", "group", "pupil_id", "needs_wrap", "needs_kind")
 OF_GUARDIAN = ("email", "telephone")
 
 

@@ -26,8 +26,9 @@ def amend_many(changes: Mapping[Pupil, Mapping[str, Any]]) -> None:
         for name, value in changed.items():
             setattr(pupil, name, value)
         fields.update(changed)
+        pupil.derive()
     if fields:
-        Pupil.objects.bulk_update(list(changes), sorted(fields), batch_size=100)
+        Pupil.objects.bulk_update(list(changes), sorted(fields | {*Pupil.DERIVED}), batch_size=100)
 
 
 def accounts_for(people: Mapping[str, str]) -> tuple[dict[str, User], list[int]]:

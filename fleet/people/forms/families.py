@@ -14,7 +14,7 @@ from fleet.people.models import Guardian, Pupil
 class PupilForm(PlainSentences, RowForm[Pupil]):
     class Meta:
         model = Pupil
-        fields = ["name", "year", "group", "needs_wrap", "needs_kind", "pupil_id", "left_on"]
+        fields = ["name", "year", "group", "needs_wrap", "needs_kind", "pupil_id", "family_name", "left_on"]
         help_texts = {
             "needs_wrap": "Compact for hands that a full horn is too big for. Never write a reason.",
             "needs_kind": "What the teacher wants this pupil to play. It counts when horns are matched to pupils.",
@@ -63,7 +63,7 @@ class StillAnswersForm(PlainSentences, forms.Form):
 
     def __init__(self, *args: Any, guardian: Guardian, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.before = {str(p.pk): p.described for p in guardian.pupils.order_by("name", "pk")}
+        self.before = {str(p.pk): p.described for p in guardian.pupils.order_by("sorted_by", "pk")}
         self.fields["pupils"] = forms.MultipleChoiceField(
             label="Answers for",
             required=False,

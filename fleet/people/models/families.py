@@ -13,12 +13,13 @@ from django.db.models.functions import Lower
 
 from fleet.people.models.accounts import User
 from fleet.people.models.schools import School
+from fleet.people.models.searched import Searched, SearchedQuerySet, having, words_of
 
 # A family reads its letters within a week; whoever had the address before can say so in this time. Paper does not wait.
 SIGNS_AFTER = timedelta(days=7)
 
 
-class Guardian(models.Model):
+class Guardian(Searched):
     """The adult who signs for a pupil: a name and one way to reach them."""
 
     school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="guardians")
@@ -33,6 +34,8 @@ class Guardian(models.Model):
         User, on_delete=models.SET_NULL, null=True, blank=True, related_name="+", editable=False
     )
     address_since = models.DateTimeField(null=True, blank=True, editable=False)
+
+    objects = SearchedQuerySet.as_manager()
 
     class Meta:
         constraints = [
@@ -95,7 +98,7 @@ class AddressChange(models.Model):
         return self.at + SIGNS_AFTER
 
 
-class PupilQuerySet(models.QuerySet["Pupil"]):
+class PupilQuerySet(SearchedQuerySet):
     def at(self, school: School) -> PupilQuerySet:
         return self.filter(school=school)
 
@@ -104,15 +107,21 @@ class PupilQuerySet(models.QuerySet["Pupil"]):
         return self.filter(guardians__user=user).distinct()
 
     def having_words(self, words: str) -> PupilQuerySet:
-        """Pupils in whose name, class or id every word occurs."""
+        """Pupils in whose name, class or id every word occurs, in whatever case and with or without accents."""
         found = self
-        for word in words.split()[:6]:
-            found = found.filter(Q(name__icontains=word) | Q(group__icontains=word) | Q(pupil_id__istartswith=word))
+        for word in words_of(words):
+            found = found.filter(having(word) | Q(pupil_id__istartswith=word))
         return found
 
+    def in_order(self) -> PupilQuerySet:
+        """By family name."""
+        return self.order_by("sorted_by", "pk")
 
-class Pupil(models.Model):
+
+class Pupil(Searched):
     """`needs_wrap` and `needs_kind` say which horn is wanted. They are about the horn: never why, nothing of health."""
+
+    SEARCHED = ("name", "group")
 
     class NeedsWrap(models.TextChoices):
         ANY = "", "any"
@@ -125,6 +134,14 @@ class Pupil(models.Model):
 
     school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="pupils")
     name = models.CharField("name used in school", max_length=120)
+    family_name = models.CharField(
+        "family name, where it is not the last word",
+        max_length=120,
+        blank=True,
+        default="",
+        db_default="",
+        help_text="Lists are sorted by it: García López of Ana García López.",
+    )
     pupil_id = models.CharField(
         "school’s own pupil id",
         max_length=40,
@@ -152,7 +169,10 @@ class Pupil(models.Model):
             models.CheckConstraint(condition=Q(needs_wrap__in=["", "compact"]), name="needs_wrap_known"),
             models.CheckConstraint(condition=Q(needs_kind__in=["", "single", "double"]), name="needs_kind_known"),
         ]
-        indexes = [models.Index(fields=["school", "name", "id"], name="pupil_by_name")]
+        indexes = [
+            models.Index(fields=["school", "name", "id"], name="pupil_by_name"),
+            models.Index(fields=["school", "sorted_by", "id"], name="pupil_in_order"),
+        ]
 
     def __str__(self) -> str:
         return self.name

@@ -10,9 +10,9 @@ from fleet.people.models import Pupil
 
 
 class PupilTable(ListTable):
-    name = Computed(order_by=("name", "pk"))
-    year = tables.Column(order_by=("year", "name", "pk"))
-    group = tables.Column("Class or ensemble", order_by=("group", "name", "pk"))
+    name = Computed(order_by=("sorted_by", "pk"))
+    year = tables.Column(order_by=("year", "sorted_by", "pk"))
+    group = tables.Column("Class or ensemble", order_by=("group", "sorted_by", "pk"))
     guardians = Computed(orderable=False)
 
     class Meta:

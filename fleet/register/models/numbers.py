@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from string import digits
 
+from django.db.models import Q
+
 TAKEN = "This register number is taken. A number stays with its horn for ever."
 FORM = r"^[A-Za-z0-9][A-Za-z0-9 /.-]*$"
 FORM_SENTENCE = "A register number is made of letters, digits, spaces, dash, dot or slash."
@@ -16,3 +18,13 @@ def parts_of(number: str) -> tuple[str, int]:
     number = number.strip().upper()
     tail = number[len(number.rstrip(digits)) :][-_MOST_DIGITS:]
     return number.removesuffix(tail), int(tail or 0)
+
+
+def numbered(word: str, way: str = "") -> Q:
+    """That the register number at the end of a way holds this word, or is it: `hn5` and `hn-5` are HN-0005."""
+    stem, tail = parts_of(word)
+    letters = stem.rstrip("-/. ")
+    said = Q(**{f"{way}number__icontains": word})
+    if letters and tail:
+        said |= Q(**{f"{way}number_stem__startswith": letters, f"{way}number_tail": tail})
+    return said

@@ -10,11 +10,12 @@ around it, it is three letters too.
 
 from __future__ import annotations
 
-import unicodedata
 from typing import Any, TypeVar, cast
 
 from django.db import connection, models
 from django.db.backends.base.base import BaseDatabaseWrapper
+
+from fleet.ground.wording import folded
 
 Horns = TypeVar("Horns", bound=models.QuerySet[Any])
 
@@ -25,10 +26,7 @@ TABLE = "register_horn_search"
 
 def searchable(*parts: str) -> str:
     """Parts joined, casefolded, without accents: what the search looks in, and what is typed is made alike."""
-    joined = " ".join(part for part in parts if part).replace("♭", "b").replace("♯", "#").casefold()
-    if joined.isascii():
-        return joined
-    return "".join(c for c in unicodedata.normalize("NFKD", joined) if not unicodedata.combining(c))
+    return folded(" ".join(part for part in parts if part))
 
 
 def terms(query: str) -> list[str]:

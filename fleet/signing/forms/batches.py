@@ -203,7 +203,7 @@ def batch_from(asked: QueryDict, school: School, today: date, seat: Seat, *, add
         _stop(entry, batch, seat, address, asked_of.get(horn))
     if batch.is_whole:
         _find_signatures(batch, asked_of)
-    batch.entries.sort(key=lambda entry: (entry.pupil.name.casefold(), entry.pupil.pk, entry.horn.pk))
+    batch.entries.sort(key=lambda entry: (entry.pupil.sorted_by, entry.pupil.pk, entry.horn.pk))
     return batch
 
 

@@ -46,7 +46,7 @@ def pair_by_number(school: School, group: str, said: Mapping[str, str]) -> Pairi
     A number may also be the code on a horn's label, or the label's whole address as a scanner reads it.
     """
     out = Prefetch("loans", Loan.objects.open().select_related("horn"), to_attr="has_now")
-    pupils = Pupil.objects.at(school).filter(left_on=None, group=group).order_by("name", "pk").prefetch_related(out)
+    pupils = Pupil.objects.at(school).filter(left_on=None, group=group).in_order().prefetch_related(out)
     wanted = [Wanted(pupil, [loan.horn for loan in vars(pupil)["has_now"]]) for pupil in pupils]
     pairing = Pairing(wanted)
     for one in wanted:

@@ -21,15 +21,22 @@ GIVEN = ListColumn("given", "First name", through(PupilForm, "name"), (
 ))  # fmt: skip
 
 
-def whole_name(row: Row, value: Values) -> None:
-    """One name from a first name in a column of its own, or from `Quill, Ada`; whatever the list is sorted by."""
+def whole_name(row: Row, value: Values) -> str:
+    """Puts one name together from a first name in a column of its own, or from `Quill, Ada`.
+
+    Returns the family name where the list gives it apart, else "".
+    """
     given, name = value.pop("given", ""), value.get("name", "")
     family, _, first = (part.strip() for part in name.partition(","))
     if family and first and "," not in first and first.rstrip(".").casefold() not in _AFTER_A_COMMA:
         name = f"{first} {family}"
+    else:
+        family = ""
     if given and name and not name.casefold().startswith(f"{given} ".casefold()):
+        family = family or name
         name = f"{given} {name}"
     if name:
         value["name"] = name
     if len(name) > _LONGEST:
         refuse(row, "Name", name, f"Use at most {_LONGEST} letters.")
+    return family

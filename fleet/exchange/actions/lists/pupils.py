@@ -82,7 +82,7 @@ COLUMNS = (
         "parent 2 phone", "guardian 2 phone", "telephone 2", "phone 2",
     )),
 )  # fmt: skip
-WRITTEN = ("name", "year", "group", "pupil_id", "left_on")
+WRITTEN = ("name", "family_name", "year", "group", "pupil_id", "left_on")
 _FIELDS: dict[str, Any] = {name: Pupil._meta.get_field(name) for name in WRITTEN}
 
 
@@ -125,7 +125,10 @@ class Pupils:
     def check(self, rows: Sequence[Row], read: Reading, values: Sequence[Values], seen: Mapping[str, int]) -> Seen:
         met: Seen = {}
         for row, value in zip(rows, values, strict=True):
-            whole_name(row, value)
+            family = whole_name(row, value)
+            # The last word of a name is its family name without being said.
+            if " " in family:
+                value["family_name"] = family
         by_id, by_name = pupils_on_record(read.school, values)
         adults = [_adults(row, value) for row, value in zip(rows, values, strict=True)]
         mails = {adult[1] for found in adults for adult in found if adult[1]}
@@ -218,7 +221,7 @@ class Pupils:
         there = Pupil.objects.at(school).select_for_update().order_by("pk").in_bulk([row["key"] for row in new])
         for row in new:
             pupil = there.get(row["key"])
-            if pupil is None or not is_untouched(pupil, {*WRITTEN, "id", "school"}):
+            if pupil is None or not is_untouched(pupil, {*WRITTEN, *Pupil.DERIVED, "id", "school"}):
                 raise Refused(f"{row['after']['name']} {since}")
             if any(text != row["after"].get(name, "") for name, text in _as_kept(pupil).items()):
                 raise Refused(f"{row['after']['name']} {since}")

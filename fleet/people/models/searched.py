@@ -1,0 +1,89 @@
+"""People whose names are searched for and sorted by: two columns that follow from the others at every save.
+
+Both are made in Python, since SQLite knows no small letters beyond a to z and PostgreSQL those of its locale only. What
+is typed is made alike (`folded`).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from typing import Any, ClassVar
+
+from django.db import models
+from django.db.models import Q
+
+from fleet.ground.wording import folded
+
+MOST_WORDS = 6
+# They follow the family name and are none.
+_AFTER = {"jr", "sr", "ii", "iii", "iv"}
+
+
+def words_of(query: str) -> list[str]:
+    """The words of a query as they stand in a `search` column, six at most."""
+    return folded(query.replace("\0", " ")).split()[:MOST_WORDS]
+
+
+def in_order(name: str, family: str = "") -> str:
+    """What a name is sorted by: the family name, then the others, in letters and figures only.
+
+    The family name is the last word unless it is given. A 0 stands between the words: it comes before the letters in
+    every collation, while blanks and signs do not count in some.
+    """
+    words = re.findall(r"[^\W_]+", folded(name))
+    last = re.findall(r"[^\W_]+", folded(family))
+    if not last:
+        ends = len(words) - 1
+        while ends > 0 and words[ends] in _AFTER:
+            ends -= 1
+        last = words[ends : ends + 1]
+    for one in last:
+        if one in words:
+            words.reverse()
+            words.remove(one)
+            words.reverse()
+    return "0".join([*last, *words])
+
+
+class SearchedQuerySet(models.QuerySet[Any]):
+    def bulk_create(self, objs: Iterable[Any], *args: Any, **kwargs: Any) -> list[Any]:
+        rows = list(objs)
+        for row in rows:
+            row.derive()
+        return super().bulk_create(rows, *args, **kwargs)
+
+
+class Searched(models.Model):
+    """A row whose `search` holds the columns of `SEARCHED`, folded, and whose `sorted_by` its name."""
+
+    SEARCHED: ClassVar[tuple[str, ...]] = ("name",)
+    DERIVED: ClassVar[tuple[str, ...]] = ("search", "sorted_by")
+
+    name: models.CharField[Any, Any]
+    search = models.CharField(max_length=400, default="", db_default="", editable=False)
+    sorted_by = models.CharField(max_length=400, default="", db_default="", editable=False)
+
+    class Meta:
+        abstract = True
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        self.derive()
+        fields = kwargs.get("update_fields")
+        if fields is not None:
+            kwargs["update_fields"] = {*fields, *self.DERIVED}
+        super().save(*args, **kwargs)
+
+    def derive(self) -> None:
+        """Set the columns that follow from the others."""
+        self.search = folded(" ".join(getattr(self, column) for column in self.SEARCHED))[:400]
+        self.sorted_by = in_order(self.name, getattr(self, "family_name", ""))[:400]
+
+    def complete(self) -> None:
+        """Rows of a file that was written before there were these columns."""
+        self.derive()
+
+
+def having(word: str, way: str = "") -> Q:
+    """That the search column at the end of a way holds this word of `words_of`."""
+    return Q(**{f"{way}search__contains": word})

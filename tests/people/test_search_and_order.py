@@ -1,0 +1,125 @@
+"""People are found whatever case and accents are typed, and stand by their family names, on both engines."""
+
+from __future__ import annotations
+
+import pytest
+from django.urls import reverse
+
+from fleet.desk.actions.forgetting import forget
+from fleet.ground.access import Role
+from fleet.lending.actions.pupils import amend, amend_many
+from fleet.people.models import Pupil
+from fleet.people.models.searched import in_order, words_of
+from tests import make
+
+pytestmark = pytest.mark.django_db
+
+
+def found(school, words):
+    return [pupil.name for pupil in Pupil.objects.at(school).having_words(words).in_order()]
+
+
+@pytest.mark.parametrize(
+    ("typed", "names"),
+    [
+        ("ömer", ["Ömer Öz"]),
+        ("OMER", ["Ömer Öz"]),
+        ("öz", ["Ömer Öz"]),
+        ("dang", ["Minh Đặng"]),
+        ("ĐẶNG", ["Minh Đặng"]),
+        ("gross", ["Ida Groß"]),
+        ("GROSS", ["Ida Groß"]),
+        ("bläser", ["Ida Groß", "Ömer Öz"]),
+        ("blaser ida", ["Ida Groß"]),
+        ("7p-1", ["Ömer Öz"]),
+        ("p-1", []),
+        ("\0", ["Minh Đặng", "Ida Groß", "Ömer Öz"]),
+    ],
+)
+def test_a_pupil_is_found_without_case_and_accents(typed, names):
+    school = make.school()
+    make.pupil(school, name="Ömer Öz", group="BLÄSER", pupil_id="7P-1")
+    make.pupil(school, name="Ida Groß", group="Bläser")
+    make.pupil(school, name="Minh Đặng")
+    make.pupil(make.school(), name="Ömer Öz Đặng Groß", group="Bläser")
+
+    assert found(school, typed) == names
+
+
+def test_six_words_of_a_query_count():
+    assert words_of("A b C d E f G") == ["a", "b", "c", "d", "e", "f"]
+
+
+def test_a_new_name_is_found_and_the_old_one_is_not():
+    school, at = make.school(), make.NOW
+    by = make.user()
+    one, other, third = (make.pupil(school, name=name, group="5b") for name in ("Öl", "Ål", "Ül"))
+
+    amend(pupil=one, changes={"name": "Élan"}, by=by, at=at)
+    amend_many({other: {"group": "Übung"}})
+    Pupil.objects.bulk_create([Pupil(school=school, name="Ähre")])
+    forget(pupil=third, by=by, at=at)
+
+    assert found(school, "elan") == ["Élan"]
+    assert found(school, "ol") == []
+    assert found(school, "ubung") == ["Ål"]
+    assert found(school, "ahre") == ["Ähre"]
+    assert found(school, "ul") == []
+
+
+@pytest.mark.parametrize(
+    ("name", "family", "sorted_by"),
+    [
+        ("Ada Quill", "", "quill0ada"),
+        ("Quill", "", "quill"),
+        ("", "", ""),
+        ("Ada", "Quill", "quill0ada"),
+        ("Ömer Çelik-Öz", "", "oz0omer0celik"),
+        ("Ana García López", "García López", "garcia0lopez0ana"),
+        ("Nguyễn Minh Anh", "Nguyễn", "nguyen0minh0anh"),
+        ("Karl Karl", "", "karl0karl"),
+        ("Sam Moor Jr.", "", "moor0sam0jr"),
+        ("Jr", "", "jr"),
+        ("II Moor III", "", "moor0ii0iii"),
+        ("Иван Чёрный", "", "черныи0иван"),
+    ],
+)
+def test_a_name_is_sorted_by_its_family_name(name, family, sorted_by):
+    assert in_order(name, family) == sorted_by
+
+
+def test_pupils_and_their_loans_stand_by_family_name(as_):
+    school = make.school()
+    teacher = make.staff(Role.TEACHER, school)
+    answers = make.guardian(school)
+    spelled = {"Zeynep Adam": "", "Öykü Ober": "", "Sami Oberon": "", "Ana de la Cruz Marín": "de la Cruz Marín"}
+    for name, family in spelled.items():
+        pupil = make.pupil(school, answers, name=name, family_name=family, group="5b")
+        make.loan(make.horn(school), pupil, teacher)
+    by_family = ["Zeynep Adam", "Ana de la Cruz Marín", "Öykü Ober", "Sami Oberon"]
+    client = as_(teacher)
+
+    pupils = client.get(f"/s/{school.slug}/pupils/").context["table"]
+    loans = client.get(f"/s/{school.slug}/loans/?sort=pupil").context["page"]
+
+    assert [pupil.name for pupil in pupils.data.data] == by_family
+    assert [loan.pupil.name for loan in loans.rows] == by_family
+
+
+def test_a_letter_is_found_by_pupil_guardian_address_and_number(as_):
+    school = make.school()
+    teacher = make.staff(Role.TEACHER, school)
+    pupil = make.pupil(school, make.guardian(school, name="Gül Öz"), name="Ömer Öz", group="5b")
+    horn = make.horn(school, number="HN-0017")
+    letter = make.letter(make.loan(horn, pupil, teacher), address="Gul@Example.org")
+    waits = make.letter(make.signature(make.horn(school), pupil, teacher))
+    client, page = as_(teacher), reverse("loans:letters", args=(school.slug,))
+
+    def letters(words):
+        return list(client.get(page, {"q": words}).context["table"].data.data.order_by("pk"))
+
+    for words in ("gul@example.org", "hn17", "ömer HN-0017"):
+        assert letters(words) == [letter], words
+    for words in ("ÖMER", "Gül", "gül 5B", "", "\0"):
+        assert letters(words) == [letter, waits], words
+    assert letters("ömer nobody") == []
