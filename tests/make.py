@@ -135,7 +135,7 @@ def loan(
         pupil=to,
         guardian=signer,
         agreement=agreement(of.school),
-        signed_on=issued_on,
+        signed_on=fields.pop("signed_on", issued_on),
         issued_on=issued_on,
         issued_by=by,
         due_on=due,

@@ -52,6 +52,7 @@ WITHOUT_BY_AND_AT = {
     "fleet.exchange.actions.imports.forget_old": BY_A_MACHINE,
     "fleet.exchange.actions.imports.look_over_next": "the import keeps who brought it in and when",
     "fleet.exchange.actions.imports.match_columns": "the import keeps who brought it in and when",
+    "fleet.exchange.actions.imports.settle_names": "the import keeps who brought it in and when",
     "fleet.exchange.actions.school_in.import_school": BY_A_MACHINE,
     "fleet.exchange.actions.site_recorded.record_backup": BY_A_MACHINE,
     "fleet.exchange.actions.site_recorded.record_restored": BY_A_MACHINE,

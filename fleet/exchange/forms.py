@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
@@ -100,6 +101,30 @@ class ColumnsForm(PlainSentences, forms.Form):
     @property
     def column_fields(self) -> list[Any]:
         return [self[f"column-{place}"] for place in self.places]
+
+
+class CloseNamesForm(PlainSentences, forms.Form):
+    """What the names mean that are close to others: the other one, or a new one."""
+
+    def __init__(self, *args: Any, imported: Import, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.asked = imported.questions
+        for place, (said, near) in enumerate(self.asked):
+            self.fields[f"name-{place}"] = forms.ChoiceField(
+                label=f"“{in_one(said)}” is",
+                choices=[("same", f"the same as “{in_one(near)}”"), ("new", "another one")],
+                widget=forms.RadioSelect,
+                error_messages=dict.fromkeys(("required", "invalid_choice"), "Say which it is."),
+            )
+
+    @property
+    def answers(self) -> list[tuple[list[str], list[str]]]:
+        chosen = [self.cleaned_data[f"name-{place}"] for place in range(len(self.asked))]
+        return [(said, near if one == "same" else said) for one, (said, near) in zip(chosen, self.asked, strict=True)]
+
+
+def in_one(name: Sequence[str]) -> str:
+    return ", ".join(filter(None, name))
 
 
 class ClosingForm(PlainSentences, forms.Form):

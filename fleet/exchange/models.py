@@ -17,6 +17,7 @@ BATCH = 500
 class ListKey(models.TextChoices):
     HORNS = "horns", "Horns"
     PUPILS = "pupils", "Pupils and their guardians"
+    RUNNING_LOANS = "running", "Running loans: who has which horn now"
     PAST_LOANS = "past-loans", "Past loans"
 
 
@@ -64,6 +65,9 @@ class Import(models.Model):
     day_first = models.BooleanField(default=True)
     rows = models.PositiveIntegerField(default=0)
     written_at = models.DateTimeField(null=True)
+    # Names in it that are close to others, as [said, close to]; and what they were said to mean, as [said, meant].
+    questions = models.JSONField(default=list, db_default=[])
+    answers = models.JSONField(default=list, db_default=[])
 
     objects = ImportQuerySet.as_manager()
 
@@ -90,8 +94,9 @@ class Import(models.Model):
 class Batch(models.Model):
     """Some rows of an import: what the file says, what would become of each, and what is needed to undo it.
 
-    Each of `rows` has `line`, `cells`, and once looked over `verdict` (new, changed, same, refused), `wrong` as
-    (heading, value, sentence), `key` of the record, `before` and `after` by column; `about` where those are keys.
+    Each of `rows` has `line`, `cells`, and once looked over `verdict` (new, changed, same, refused), `wrong` and
+    `noted` (what is left empty) as (heading, value, sentence), `key` of the record, `before` and `after` by column;
+    `about` where those are keys.
     """
 
     batch_of = models.ForeignKey(Import, on_delete=models.CASCADE, related_name="batches")
@@ -105,6 +110,8 @@ class Batch(models.Model):
     changed = models.PositiveIntegerField(default=0)
     same = models.PositiveIntegerField(default=0)
     refused = models.PositiveIntegerField(default=0)
+    # Rows that come in with a cell left empty that could not be read.
+    noted = models.PositiveIntegerField(default=0, db_default=0)
     # What was made besides the rows' own records.
     made = models.JSONField(default=dict)
 
@@ -114,6 +121,10 @@ class Batch(models.Model):
 
     def rows_that_are(self, *verdicts: str) -> list[dict[str, Any]]:
         return [row for row in self.rows if row.get("verdict") in verdicts]
+
+    @property
+    def rows_noted(self) -> list[dict[str, Any]]:
+        return [row for row in self.rows if row.get("noted") and row.get("verdict") in {"new", "changed", "same"}]
 
 
 class Closing(models.Model):

@@ -9,6 +9,7 @@ urlpatterns = [
     path("", imports.imports, name="imports"),
     path("<int:pk>/", imports.one_import, name="import"),
     path("<int:pk>/columns/", imports.columns, name="columns"),
+    path("<int:pk>/rows/", imports.rows, name="rows"),
     path("<int:pk>/refused/", imports.refused_rows, name="refused"),
     path("closing/", closing.closing, name="closing"),
     path("closing/agree/", closing.closing_agree, name="closing-agree"),

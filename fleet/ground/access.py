@@ -156,6 +156,7 @@ DOORS: dict[str, Door] = {
     "loans:letter-words": _both(HEADS),
     "loans:batch": _both(TEACHING),
     "loans:sheets-away": _both(TEACHING),
+    "loans:signed": _both(TEACHING),
     "loans:matching": Door(read=TEACHING),
     "loans:matching-rules": _both(TEACHING),
     # reports
@@ -185,6 +186,7 @@ DOORS: dict[str, Door] = {
     "exchange:import": _both(HEADS),
     "exchange:columns": _both(HEADS),
     "exchange:refused": Door(read=HEADS),
+    "exchange:rows": Door(read=HEADS),
     "exchange:closing": Door(read=HEADS, write=SERVICE),
     "exchange:closing-agree": _both(HEADS),
     "exchange:horns-out": Door(read=STAFF),

@@ -49,6 +49,9 @@ class Told:
     def overdue(self):
         return self.out(due_on=ago(1)).horn
 
+    def unsigned(self):
+        return self.out(signed_on=None, from_list=True).horn
+
     def leaver(self):
         loan = self.out()
         loan.pupil.left_on = TODAY

@@ -135,13 +135,10 @@ def verdicts(imported: Import) -> list[str]:
     return [row["verdict"] for batch in imported.batches.all() for row in batch.rows if "verdict" in row]
 
 
-def wrongs(imported: Import) -> list[tuple[int, str, str, str]]:
-    """(row, column, value, sentence) of everything that is wrong."""
+def wrongs(imported: Import, why: str = "wrong") -> list[tuple[int, str, str, str]]:
+    """(row, column, value, sentence) of everything that is wrong, or left empty (`noted`)."""
     return [
-        (row["line"], *wrong)
-        for batch in imported.batches.all()
-        for row in batch.rows
-        for wrong in row.get("wrong", [])
+        (row["line"], *wrong) for batch in imported.batches.all() for row in batch.rows for wrong in row.get(why, [])
     ]
 
 

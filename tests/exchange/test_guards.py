@@ -53,6 +53,9 @@ READ = Reading(school=School(), day_first=True, today=date(2026, 9, 14))
         ("15.9.2026", "has not come yet"),
         ("1.1.1850", "1850-01-01"),
         ("31.12.1849", "too long ago"),
+        ("31.12.1899", "where none was given"),
+        ("1.1.1900", "where none was given"),
+        ("2.1.1900", "1900-01-02"),
     ],
 )
 def test_a_day_of_a_list_has_come_and_is_no_day_before_horns_had_valves(text: str, said: str):

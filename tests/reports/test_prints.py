@@ -319,13 +319,25 @@ def test_a_receipt_lists_the_horns_without_values_or_pupils_and_has_room_for_two
 
 def test_an_insurance_schedule_sums_to_the_cent_and_says_what_has_no_value(school, get):
     make.horn(school, value=Decimal("1234.56"), serial_number="S-1")
-    make.horn(school, value=Decimal("0.45"))
+    make.horn(school, value=Decimal("0.45"), price=Decimal("800.00"))
     make.horn(school)
     said = text(get("insurance"))
     assert "3 horns, 2 with a value: 1,235.01 EUR in all. 1 without one on record" in said
+    assert "*" not in said
     assert "S-1" in said
     assert "All EUR 1,235.01" in said
     assert "Confidential" in said
+
+
+def test_an_insurance_schedule_falls_back_on_the_price_paid_and_marks_it(school, get):
+    make.horn(school, value=Decimal("0.00"), price=Decimal("900.00"))
+    make.horn(school, price=Decimal("480.50"))
+    said = text(get("insurance"))
+    assert "2 horns, 2 with a value: 480.50 EUR in all. 1 of them counts with the price paid, marked *." in said
+    assert "480.50 *" in said
+    assert "All EUR 480.50" in said
+    make.horn(school, price=Decimal("1.00"))
+    assert "2 of them count with the price paid, marked *." in text(get("insurance"))
 
 
 def test_an_insurance_schedule_says_which_horn_is_not_found(school, get):

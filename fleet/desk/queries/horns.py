@@ -97,7 +97,7 @@ def particulars(horn: Horn, *, with_value: bool) -> list[tuple[str, str]]:
         ("Finish", horn.get_finish_display()),
         ("Bell", horn.get_bell_display()),
         ("Place", str(horn.place or "")),
-        ("Acquired", f"{horn.acquired_on.day} {horn.acquired_on:%B %Y}" if horn.acquired_on else ""),
+        ("Acquired", horn.acquired()),
     ]
     if with_value:
         rows += [

@@ -116,6 +116,7 @@ def _loan(loan: Loan, mine: set[int]) -> dict[str, Any]:
         "kind": loan.horn.kind,
         # Who else signed for the child is that person's own data.
         "signed_by": loan.guardian.name if loan.guardian_id in mine else "another guardian",
+        "from_a_list": loan.from_list,
         "signed_on": loan.signed_on,
         "agreement_version": loan.agreement.version,
         "issued_on": loan.issued_on,
@@ -131,5 +132,5 @@ def _loan(loan: Loan, mine: set[int]) -> dict[str, Any]:
             {"name": one.name, "came_back": one.came_back, "settled": one.settled_as, "settled_on": one.settled_on}
             for one in loan.accessories.all()
         ],
-        "grade_at_issue": loan.check_at_issue.grade,
+        "grade_at_issue": loan.check_at_issue.grade if loan.check_at_issue else None,
     }

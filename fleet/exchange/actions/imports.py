@@ -18,6 +18,7 @@ from fleet.exchange.actions.lists.base import CHANGED, NEW, Stale, read_rows
 from fleet.exchange.actions.lists.every import kind_of
 from fleet.exchange.actions.lists.recorded import record_rows
 from fleet.exchange.models import BATCH, Batch, Import, RememberedColumns
+from fleet.exchange.queries.close_names import questions_of, with_answers
 from fleet.exchange.queries.imports import State, may_undo, totals
 from fleet.exchange.reading.bounds import Notes
 from fleet.exchange.reading.cells import folded
@@ -131,15 +132,29 @@ def match_columns(*, imported: Import, columns: Sequence[str], day_first: bool) 
     missing = [column.label for column in known.values() if column.required and column.name not in taken]
     if missing:
         raise Refused(f"Say which column is “{missing[0]}”.")
-    now.columns, now.day_first, now.state = list(columns), day_first, State.CHECKING
-    now.save()
-    now.batches.filter(written=False).update(checked=False)
+    now.columns, now.day_first = list(columns), day_first
+    _look_again(now)
     headings = zip(now.headings, columns, strict=False)
     said = {folded(heading): name for heading, name in headings if heading}
     kept = _remembered(now)
     RememberedColumns.objects.update_or_create(
         school=now.school, kind=now.kind, defaults={"columns": {**kept.columns, **said}, "day_first": day_first}
     )
+
+
+def _look_again(imported: Import) -> None:
+    imported.state, imported.questions = State.CHECKING, []
+    imported.save()
+    imported.batches.filter(written=False).update(checked=False)
+
+
+@transaction.atomic
+def settle_names(*, imported: Import, answers: Sequence[Sequence[Sequence[str]]]) -> None:
+    """Says what names that are close to others mean, as [said, meant], and looks the list over again with that."""
+    now = _locked(imported, State.CHECKED)
+    said = [list(one) for one, _ in answers]
+    now.answers = [*(one for one in now.answers if one[0] not in said), *([list(a), list(b)] for a, b in answers)]
+    _look_again(now)
 
 
 def look_over_next(*, imported: Import, at: datetime) -> bool:
@@ -151,18 +166,19 @@ def look_over_next(*, imported: Import, at: datetime) -> bool:
         now = _locked(imported, State.CHECKING)
         if batch is not None:
             # Somebody may have matched the columns anew meanwhile; what was looked over then is out of date.
-            if now.columns != imported.columns or now.day_first != imported.day_first:
+            read_as = (imported.columns, imported.day_first, imported.answers)
+            if read_as != (now.columns, now.day_first, now.answers):
                 return True
             batch.checked = True
             batch.save()
             if now.batches.filter(checked=False, written=False).exists():
                 return True
-        now.state = State.CHECKED
+        now.state, now.questions = State.CHECKED, questions_of(now)
         left = totals(now)
         if now.batches.filter(written=True).exists() and not left["new"] + left["changed"]:
             # Looked over again in the middle of writing, and nothing is left to write.
             now.state, now.written_at = State.WRITTEN, at
-        now.save(update_fields=["state", "written_at"])
+        now.save(update_fields=["state", "written_at", "questions"])
     return False
 
 
@@ -171,16 +187,19 @@ def _look_over(imported: Import, batch: Batch, at: datetime) -> None:
     read = Reading(imported.school, imported.day_first, timezone.localdate(at))
     rows = [row for row in batch.rows if row["line"] > imported.header_line]
     for row in batch.rows:
-        for told in ("verdict", "about"):
+        for told in ("verdict", "about", "noted"):
             row.pop(told, None)
     by_name = {column.name: column for column in kind.columns}
     values = read_rows(rows, by_name, imported.columns, read)
+    for value in values:
+        with_answers(value, imported)
     seen: dict[str, int] = {}
     for earlier in imported.batches.filter(place__lt=batch.place).values_list("seen", flat=True):
         seen.update(earlier)
     batch.seen = kind.check(rows, read, values, seen)
     for verdict in ("new", "changed", "same", "refused"):
         setattr(batch, verdict, sum(row["verdict"] == verdict for row in rows))
+    batch.noted = len(batch.rows_noted)
 
 
 @transaction.atomic
@@ -191,6 +210,8 @@ def begin_writing(*, imported: Import) -> None:
     counted = totals(now)
     if not counted["new"] + counted["changed"]:
         raise Refused("There is nothing to write: no row is new or changed.")
+    if now.questions:
+        raise Refused("Say first what the names mean that are close to others.")
     other = Import.objects.at(now.school).filter(state=State.WRITING).exclude(pk=now.pk).first()
     if other is not None:
         raise Refused(f"“{other}” is being written at this moment. Wait until it is done, or undo it on its page.")

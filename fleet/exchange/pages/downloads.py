@@ -10,6 +10,7 @@ from django.db.models.functions import Lower
 from django.http.response import HttpResponseBase
 from django.utils import timezone
 
+from fleet.exchange.actions.lists.horns import acquired_as_listed
 from fleet.exchange.pages.as_files import Out, as_file
 from fleet.ground.access import HEADS
 from fleet.lending.models import Charge, Loan, PastLoan
@@ -49,7 +50,7 @@ HORNS = (
     Out("Due back", lambda horn: horn.due_on),
     Out("Plays", lambda horn: horn.get_grade_display() if horn.grade else ""),
     Out("Checked on", lambda horn: horn.checked_on),
-    Out("Acquired on", lambda horn: horn.acquired_on),
+    Out("Acquired on", lambda horn: acquired_as_listed(horn) if horn.acquired_within else horn.acquired_on),
     Out("Notes", lambda horn: horn.notes),
 )
 MONEY = (Out("Price paid", lambda horn: horn.price), Out("Value today", lambda horn: horn.value))

@@ -18,16 +18,17 @@ from fleet.exchange.actions.imports import (
     discard,
     look_over_next,
     match_columns,
+    settle_names,
     take_in,
     undo,
     write_next,
 )
 from fleet.exchange.actions.lists.base import STOOD_THERE
 from fleet.exchange.actions.lists.every import kind_of
-from fleet.exchange.forms import ColumnsForm, FileForm, HeaderForm
+from fleet.exchange.forms import CloseNamesForm, ColumnsForm, FileForm, HeaderForm
 from fleet.exchange.models import Import, ListKey
 from fleet.exchange.pages.as_files import Out, as_file
-from fleet.exchange.pages.preview import preview_of
+from fleet.exchange.pages.preview import KINDS_OF_ROWS, page_of_rows, preview_of
 from fleet.exchange.reading.cells import plain
 from fleet.ground.answering import answer, one_of, posted, posted_files, sure
 from fleet.ground.refusal import Refused
@@ -96,6 +97,7 @@ def one_import(request: SeatedRequest, pk: int) -> HttpResponse:
     imported = _found(request, pk)
     acts: dict[str, Callable[[SeatedRequest, Import], HttpResponse]] = {
         "discard": _discard,
+        "names": _names,
         **{button: partial(_step, step) for button, step in STEPS.items()},
     }
     act = one_of(request, acts, button="act") or _page
@@ -106,6 +108,7 @@ def _page(request: SeatedRequest, imported: Import, refused: Refused | None = No
     if imported.state == State.COLUMNS and refused is None:
         return redirect("exchange:columns", request.seat.school.slug, imported.pk)
     shown: dict[str, Any] = {"imported": imported, "refused": refused, **preview_of(imported)}
+    shown["names"] = CloseNamesForm(imported=imported)
     page = "exchange/_import.html" if request.htmx else "exchange/import.html"  # type: ignore[attr-defined]
     # The script puts nothing on the page that does not come as 200.
     return render(request, page, shown, status=409 if refused and not request.htmx else 200)  # type: ignore[attr-defined]
@@ -121,6 +124,28 @@ def _discard(request: SeatedRequest, imported: Import) -> HttpResponse:
         said=f"{imported} is put away. Nothing of it is on record.",
         then=lambda _: request.seat.here("exchange:imports"),
     )
+
+
+def _names(request: SeatedRequest, imported: Import) -> HttpResponse:
+    form = CloseNamesForm(posted(request), imported=imported)
+    return answer(
+        request,
+        form,
+        lambda: settle_names(imported=imported, answers=form.answers),
+        page="exchange/import.html",
+        shown=lambda: {"imported": imported, "names": form, **preview_of(imported)},
+        then=lambda _: request.seat.here("exchange:import", imported.pk),
+    )
+
+
+def rows(request: SeatedRequest, pk: int) -> HttpResponse:
+    """All rows of one kind, in pages, before anything is written."""
+    imported = _found(request, pk)
+    if imported.state != State.CHECKED:
+        return redirect("exchange:import", request.seat.school.slug, imported.pk)
+    are = request.GET.get("are", "")
+    shown = page_of_rows(imported, are if are in KINDS_OF_ROWS else "new", request.GET.get("page"))
+    return render(request, "exchange/rows.html", {"imported": imported, **shown})
 
 
 def _step(step: Callable[[SeatedRequest, Import], None], request: SeatedRequest, imported: Import) -> HttpResponse:

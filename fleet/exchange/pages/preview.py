@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
+from typing import Any, overload
 
+from django.core.paginator import Paginator
 from django.utils.dateparse import parse_date
 from django.utils.formats import date_format
 
 from fleet.exchange.actions.lists.every import kind_of
 from fleet.exchange.actions.lists.horns import BELLS
 from fleet.exchange.models import Import
-from fleet.exchange.pages.preview_tables import ChangedRows, NewRows, RefusedRows
+from fleet.exchange.pages.preview_tables import ChangedRows, LeftEmpty, NewRows, RefusedRows, VerdictTable
 from fleet.exchange.queries.imports import may_undo, totals
 from fleet.register.models import Horn
 from fleet.register.models.describing import in_a_sentence
@@ -32,34 +34,87 @@ def preview_of(imported: Import) -> dict[str, Any]:
         "on_record": batches.filter(written=True).exists(),
     }
     if imported.state == State.CHECKED:
-        labels = {column.name: column.label for column in kind_of(imported.kind).columns}
-        refused, new, changed = (
-            _first(imported, verdict, most)
-            for verdict, most in (("refused", REFUSED), ("new", OTHERS), ("changed", OTHERS))
-        )
-        shown["refused_rows"] = RefusedRows(_wrong(refused), of=len(refused))
-        shown["new_rows"] = NewRows([{"line": row["line"], "said": _said(row, labels)} for row in new], of=len(new))
-        shown["changed_rows"] = ChangedRows(_changes(changed, labels), of=len(changed))
+        for are, most in (("refused", REFUSED), ("noted", OTHERS), ("new", OTHERS), ("changed", OTHERS)):
+            shown[f"{are}_rows"] = table_of(imported, are, RowsOf(imported, are)[:most])
         shown["left_out"] = [
             heading for heading, name in zip(imported.headings, imported.columns, strict=False) if heading and not name
         ]
     return shown
 
 
-def _first(imported: Import, verdict: str, most: int) -> list[dict[str, Any]]:
-    found: list[dict[str, Any]] = []
-    for batch in imported.batches.filter(**{f"{verdict}__gt": 0}, written=False).iterator(chunk_size=2):
-        found += batch.rows_that_are(verdict)
-        if len(found) >= most:
-            break
-    return found[:most]
+class RowsOf(Sequence[dict[str, Any]]):
+    """The rows of a list that are of one kind and not written yet, read batch by batch as they are asked for."""
+
+    def __init__(self, imported: Import, are: str) -> None:
+        self.are = are
+        self.found = imported.batches.filter(**{f"{are}__gt": 0}, written=False).order_by("place")
+        self.counted = list(self.found.values_list("pk", are))
+
+    def __len__(self) -> int:
+        return sum(number for _, number in self.counted)
+
+    @overload
+    def __getitem__(self, at: int) -> dict[str, Any]: ...
+    @overload
+    def __getitem__(self, at: slice) -> list[dict[str, Any]]: ...
+    def __getitem__(self, at: int | slice) -> dict[str, Any] | list[dict[str, Any]]:
+        if isinstance(at, int):
+            return self[at : at + 1][0]
+        start, stop, _ = at.indices(len(self))
+        rows: list[dict[str, Any]] = []
+        before = 0
+        for key, number in self.counted:
+            if before < stop and before + number > start:
+                batch = self.found.get(pk=key)
+                mine = batch.rows_noted if self.are == "noted" else batch.rows_that_are(self.are)
+                rows += mine[max(0, start - before) : stop - before]
+            before += number
+        return rows
 
 
-def _wrong(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+KINDS_OF_ROWS = {
+    "new": "New",
+    "changed": "Changed",
+    "same": "Already as they are",
+    "noted": "With a cell left empty",
+    "refused": "Refused",
+}
+A_PAGE = 50
+
+
+def page_of_rows(imported: Import, are: str, number: str | None) -> dict[str, Any]:
+    """For the page of all rows of one kind: `page`, `table`, and the `kinds` there are as (key, label, how many)."""
+    page = Paginator(RowsOf(imported, are), A_PAGE).get_page(number)
+    counted = totals(imported)
+    return {
+        "are": KINDS_OF_ROWS[are],
+        "page": page,
+        "table": table_of(imported, are, list(page.object_list)),
+        "kinds": [(key, label, counted[key]) for key, label in KINDS_OF_ROWS.items() if counted[key]],
+    }
+
+
+def table_of(imported: Import, are: str, rows: list[dict[str, Any]]) -> VerdictTable:
+    labels = {column.name: column.label for column in kind_of(imported.kind).columns}
+    if are == "refused":
+        return RefusedRows(_wrong(rows, "wrong"), of=len(rows))
+    if are == "noted":
+        return LeftEmpty(_wrong(rows, "noted"), of=len(rows))
+    if are == "changed":
+        return ChangedRows(_changes(rows, labels), of=len(rows))
+    if are == "new":
+        return NewRows([{"line": row["line"], "said": _said(row, labels)} for row in rows], of=len(rows))
+    headings = [heading or "–" for heading in imported.headings]
+    cells = [list(zip(headings, row["cells"], strict=False)) for row in rows]
+    said = [[(heading, cell) for heading, cell in one if cell] for one in cells]
+    return NewRows([{"line": row["line"], "said": one} for row, one in zip(rows, said, strict=True)], of=len(rows))
+
+
+def _wrong(rows: list[dict[str, Any]], why: str) -> list[dict[str, Any]]:
     return [
         {"line": row["line"], "column": column, "value": value, "sentence": sentence}
         for row in rows
-        for column, value, sentence in row["wrong"]
+        for column, value, sentence in row[why]
     ]
 
 
@@ -101,7 +156,7 @@ def _said(row: dict[str, Any], labels: dict[str, str]) -> list[tuple[str, str]]:
     return [(label, words) for label, words in row.get("about", ())] + [
         (_label(name, labels), in_words(name, value))
         for name, value in row["after"].items()
-        if value and name not in {"horn", "pupil"}
+        if value and name not in {"horn", "pupil", "guardian"}
     ]
 
 

@@ -36,6 +36,10 @@ class RefusedRows(VerdictTable):
         return Truncator(value).chars(60)
 
 
+class LeftEmpty(RefusedRows):
+    sentence = tables.Column("Why it is left empty", default="")
+
+
 class ChangedRows(VerdictTable):
     """`line`, `label`, `before`, `after`; `first`, the row's first cell, where a row begins."""
 

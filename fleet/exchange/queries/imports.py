@@ -10,11 +10,12 @@ State = Import.State
 
 
 def totals(imported: Import) -> dict[str, int]:
-    """How many rows are, or before the writing would be, new, changed, the same, refused."""
+    """How many rows are, or before the writing would be, new, changed, the same, refused; and how many of those that
+    come in are `noted`: with a cell left empty."""
     batches = imported.batches.all()
     if imported.state in {State.CHECKING, State.CHECKED}:
         batches = batches.filter(written=False)
-    sums = batches.aggregate(**{name: Sum(name) for name in ("new", "changed", "same", "refused")})
+    sums = batches.aggregate(**{name: Sum(name) for name in ("new", "changed", "same", "refused", "noted")})
     return {name: number or 0 for name, number in sums.items()}
 
 

@@ -59,6 +59,19 @@ def folded(text: str) -> str:
     return " ".join(re.sub(r"[^\w#]+", " ", wording.folded(text)).replace("_", " ").split())
 
 
+# Words that stand beside the figure under a list, in English, German, French, Spanish, Italian and Dutch.
+_SUMS = {
+    "sum", "total", "totals", "subtotal", "grand", "summe", "summen", "gesamt", "gesamtsumme", "insgesamt", "zusammen",
+    "anzahl", "somme", "totale", "totaux", "totaal", "suma",
+}  # fmt: skip
+
+
+def reads_like_a_sum(text: str) -> bool:
+    """Whether this is the line under a list: `Total`, `31 Summe`, `Gesamt: 31`."""
+    words = folded(text).split()
+    return not _SUMS.isdisjoint(words) and all(word in _SUMS or word.isdigit() for word in words)
+
+
 _THREE = re.compile(r"^(\d{1,4})\s*[-./ ]\s*(\d{1,2})\s*[-./ ]\s*(\d{1,4})\.?$")
 _NAMED = re.compile(r"^(\d{1,2})(?:st|nd|rd|th|er|re|e)?\.?[-\s]*([^\W\d_]{3,})\.?,?[-\s]*(\d{2,4})$")
 _NAMED_FIRST = re.compile(r"^([^\W\d_]{3,})\.?\s+(\d{1,2})(?:st|nd|rd|th)?,?\s+(\d{2,4})$")
@@ -91,6 +104,27 @@ def read_day(text: str, *, day_first: bool, today: date) -> date:
     if match := _NAMED_FIRST.match(words):
         return _day(_year(match[3], today), _month(match[1], text), int(match[2]), text)
     raise ValueError("This is no day we can read. Write it like 2026-09-14.")
+
+
+_YEAR = re.compile(r"^\d{4}$")
+_MONTH_AND_YEAR = re.compile(r"^(?:([^\W\d_]{3,})\.?,?[-\s]*|(\d{1,2})[-./])(\d{4})$")
+
+
+def read_month_or_year(text: str) -> str | None:
+    """`2017` of a year alone, `2018-09` of a month and a year (Sept. 2018, 9/2018); None for anything else.
+
+    Raises ValueError with a sentence for a month there is not.
+    """
+    words = text.strip()
+    if _YEAR.match(words):
+        return words
+    if not (match := _MONTH_AND_YEAR.match(words)):
+        return None
+    name, number, year = match.groups()
+    month = _month(name, text) if name else int(number)
+    if not 1 <= month <= 12:
+        raise ValueError(f"There is no such month as {text}.")
+    return f"{year}-{month:02}"
 
 
 def _year(text: str, today: date) -> int:

@@ -24,13 +24,18 @@ class Reading:
 @dataclass(frozen=True, slots=True)
 class ListColumn:
     """A column people may have. `clean` takes the cell's text and gives what is kept, as text; it raises
-    ValidationError or ValueError with a sentence. `names` are headings people give it, beside the label."""
+    ValidationError or ValueError with a sentence. `names` are headings people give it, beside the label.
+
+    A cell that cannot be read is left empty. Where the row would then be about somebody else or say another thing
+    (`vital`, and `required` as well) it refuses the row.
+    """
 
     name: str
     label: str
     clean: Callable[[str, Reading], str]
     names: tuple[str, ...] = ()
     required: bool = False
+    vital: bool = False
 
 
 Values = dict[str, str]

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.utils import timezone
 
+from fleet.ground.refusal import Refused, WayOut
 from fleet.lending.actions.returning import give_back
 from fleet.lending.models import Loan
 from fleet.people.models import User
@@ -20,7 +21,12 @@ def take_unchanged(*, loan: Loan, cleaned: bool, by: User, at: datetime) -> Loan
 
     The loan is fetched with its accessories and its check at issue. Raises Refused as `give_back` does.
     """
-    today = timezone.localdate(at)
+    today, before = timezone.localdate(at), loan.check_at_issue
+    if before is None:
+        raise Refused(
+            f"{loan.horn} was never checked before it went out. Look it over on its own page.",
+            way_out=WayOut("loans:return", "Take it back", (loan.pk,)),
+        )
 
     def nothing_new(horn: Horn) -> ConditionCheck:
         # What was known before is still there: left out of the check, it would count as gone.
@@ -30,7 +36,7 @@ def take_unchanged(*, loan: Loan, cleaned: bool, by: User, at: datetime) -> Loan
             by=by,
             at=at,
             occasion=ConditionCheck.Occasion.ON_RETURN,
-            finish_grade=loan.check_at_issue.finish_grade,
+            finish_grade=before.finish_grade,
             found=known,
             notes="Looked over in a row of returns; nothing new was seen.",
         )

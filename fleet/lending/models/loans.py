@@ -14,7 +14,7 @@ from fleet.lending.models.agreements import Agreement
 from fleet.lending.models.periods import LoanPeriod
 from fleet.people.models import Guardian, Pupil, School, User
 from fleet.register.models import Horn
-from fleet.workshop.models import ConditionCheck
+from fleet.workshop.models import ConditionCheck, Finding
 
 
 class LoanQuerySet(models.QuerySet["Loan"]):
@@ -44,6 +44,10 @@ class LoanQuerySet(models.QuerySet["Loan"]):
         newest = LoanPeriod.objects.filter(loan=OuterRef("pk")).order_by("-at", "-pk")
         return self.annotate(moved=Subquery(newest.values("kind")[:1])).filter(moved=LoanPeriod.Kind.RECALLED)
 
+    def unsigned(self) -> LoanQuerySet:
+        """Running, and nobody has signed for it: it came in by a list."""
+        return self.open().filter(signed_on=None)
+
     def lost(self) -> LoanQuerySet:
         """Ended because the horn was lost, which has not been found since."""
         return self.ended().exclude(lost_words="").exclude(horn__not_found_on=None)
@@ -70,11 +74,13 @@ class Loan(models.Model):
     pupil = models.ForeignKey(Pupil, on_delete=models.PROTECT, related_name="loans")
     guardian = models.ForeignKey(Guardian, on_delete=models.PROTECT, related_name="loans")
     agreement = models.ForeignKey(Agreement, on_delete=models.PROTECT, related_name="loans")
-    signed_on = models.DateField("signed by the guardian on")
+    # A loan that ran already and came in by a list is signed later, and may go out unchecked; no other is.
+    from_list = models.BooleanField(default=False, db_default=False)
+    signed_on = models.DateField("signed by the guardian on", null=True)
     issued_on = models.DateField("issued on")
     issued_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     due_on = models.DateField("due back on")
-    check_at_issue = models.ForeignKey(ConditionCheck, on_delete=models.PROTECT, related_name="+")
+    check_at_issue = models.ForeignKey(ConditionCheck, on_delete=models.PROTECT, null=True, related_name="+")
     stands_in = models.CharField("stood in at issue", max_length=12, blank=True)
     # The horn that came back in exchange: one agreement, one due date and one sheet go on with this one.
     in_place_of = models.OneToOneField(
@@ -108,9 +114,12 @@ class Loan(models.Model):
                 violation_error_message="A horn cannot be due back before it is issued.",
             ),
             models.CheckConstraint(
-                condition=Q(signed_on__lte=F("issued_on")),
+                condition=Q(from_list=True) | Q(signed_on__isnull=False, signed_on__lte=F("issued_on")),
                 name="signed_before_issue",
                 violation_error_message="The guardian signs before the horn is issued.",
+            ),
+            models.CheckConstraint(
+                condition=Q(from_list=True) | Q(check_at_issue__isnull=False), name="checked_before_issue"
             ),
             models.CheckConstraint(
                 condition=Q(returned_on=None) | Q(returned_on__gte=F("issued_on")),
@@ -131,6 +140,11 @@ class Loan(models.Model):
     @property
     def is_open(self) -> bool:
         return self.returned_on is None
+
+    @property
+    def found_at_issue(self) -> list[Finding]:
+        """What was wrong with it when it went out; nothing is known of a horn that was never checked before."""
+        return list(self.check_at_issue.findings.all()) if self.check_at_issue else []
 
     @property
     def ended_as(self) -> Ended | None:

@@ -45,7 +45,7 @@ def loan(request: SeatedRequest, pk: int) -> HttpResponse:
     context = {
         "loan": shown,
         "accessories": list(shown.accessories.select_related("settled_by")),
-        "at_issue": list(shown.check_at_issue.findings.all()),
+        "at_issue": shown.found_at_issue,
         "at_return": list(shown.check_at_return.findings.all()) if shown.check_at_return else [],
         "due": shown.due(timezone.localdate(request.now)),
         "periods": shown.periods.select_related("by"),

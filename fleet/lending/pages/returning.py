@@ -60,7 +60,10 @@ def _over_the_counter(
         posted_files(request),
         horn=loan.horn,
         known=open_findings(loan.horn),
-        initial={"occasion": ON_RETURN, "finish_grade": loan.check_at_issue.finish_grade},
+        initial={
+            "occasion": ON_RETURN,
+            "finish_grade": loan.check_at_issue.finish_grade if loan.check_at_issue else None,
+        },
     )
     check.fields["occasion"].choices = [(ON_RETURN, ON_RETURN.label)]  # type: ignore[attr-defined]
     form = form_class(posted(request), loan=loan, today=timezone.localdate(request.now), check=check)
@@ -94,7 +97,7 @@ def _shown(request: SeatedRequest, loan: Loan, form: ReturnForm) -> dict[str, An
         "check": check,
         "kept": kept,
         "sent_as": same or uuid4(),
-        "at_issue": list(loan.check_at_issue.findings.all()),
+        "at_issue": loan.found_at_issue,
         "cautions": [catalogue().cautions[code] for code in CAUTIONS],
         **check.so_far(),
     }

@@ -38,6 +38,7 @@ class Particulars(TypedDict, total=False):
     bell: str
     place: Place | None
     acquired_on: date | None
+    acquired_within: str
     price: Decimal | None
     value: Decimal | None
     notes: str
@@ -86,6 +87,8 @@ def amend_horn(*, horn: Horn, changes: Mapping[str, Any], by: User, at: datetime
     changed = {name: value for name, value in changes.items() if getattr(now, name) != value}
     if not changed:
         return []
+    if "acquired_on" in changed and now.acquired_within:
+        changed.setdefault("acquired_within", Horn.Within.DAY)
     build, stand = changed.get("build", now.build), changed.get("stands_in", now.stands_in)
     if "build" in changed or "stands_in" in changed:
         _refuse_what_does_not_fit(build, stand)

@@ -82,6 +82,10 @@ class HornForm(PlainSentences, RowForm[Horn]):
         if self.instance.pk:
             del self.fields["suggested"]
             self._keep_what_is_no_longer_known()
+            if self.instance.acquired_within:
+                fields[
+                    "acquired_on"
+                ].help_text = f"Only {self.instance.acquired()} is known; another day takes its place."
             for field in self.fields.values():
                 field.show_hidden_initial = True
 

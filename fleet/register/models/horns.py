@@ -5,6 +5,7 @@ from __future__ import annotations
 import secrets
 from collections.abc import Iterable
 from datetime import date
+from decimal import Decimal
 from typing import Any, NoReturn
 
 from django.core.exceptions import ValidationError
@@ -13,6 +14,7 @@ from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Upper
 from django.utils import timezone
+from django.utils.dateformat import format as dated
 
 from fleet.people.models import School, User
 from fleet.register.models import describing
@@ -111,6 +113,13 @@ class Horn(Kept):
         OVAL = "oval", "oval"
         TRUMPET = "trumpet", "like a trumpet"
 
+    class Within(models.TextChoices):
+        """How much of the day it was acquired on is known: `acquired_on` is then the first day of it."""
+
+        DAY = "", "that day"
+        MONTH = "month", "that month"
+        YEAR = "year", "that year"
+
     class Valve(models.TextChoices):
         """What a fourth or fifth valve does; how many valves there are does not tell."""
 
@@ -144,6 +153,9 @@ class Horn(Kept):
     bell = models.CharField(max_length=8, blank=True, choices=[("fixed", "fixed"), ("screw", "screws off")])
     place = models.ForeignKey(Place, on_delete=models.PROTECT, null=True, blank=True, related_name="horns")
     acquired_on = models.DateField("acquired on", null=True, blank=True)
+    acquired_within = models.CharField(
+        max_length=5, blank=True, choices=Within, default=Within.DAY, db_default="", editable=False
+    )
     price = models.DecimalField(
         "price paid", max_digits=10, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
     )
@@ -229,6 +241,16 @@ class Horn(Kept):
     @property
     def is_identified(self) -> bool:
         return bool(self.build)
+
+    def acquired(self, form: str = "j F Y") -> str:
+        """When it was acquired, as far as it is known: `3 September 2019`, `September 2019` or `2019`; "" of none."""
+        known = {self.Within.MONTH: form.removeprefix("j "), self.Within.YEAR: "Y"}
+        return dated(self.acquired_on, known.get(self.Within(self.acquired_within), form)) if self.acquired_on else ""
+
+    @property
+    def insured(self) -> tuple[Decimal | None, bool]:
+        """What it counts for, and whether that is the price paid, since no value is on record."""
+        return (self.value, False) if self.value is not None else (self.price, self.price is not None)
 
     @property
     def kind(self) -> str:

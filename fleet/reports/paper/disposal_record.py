@@ -45,7 +45,7 @@ def facts(record: Disposal) -> list[tuple[str, str]]:
         ("What it is", kind_and_stand(horn.build, horn.stands_in) or "never identified"),
         ("Maker", " ".join(part for part in (horn.maker, horn.model) if part)),
         ("Serial number", horn.serial_number),
-        ("Acquired", dated(horn.acquired_on, "j F Y") if horn.acquired_on else ""),
+        ("Acquired", horn.acquired()),
         ("How it leaves", record.get_method_display()),
         ("On", dated(record.on, "j F Y")),
         ("Why", record.reason),

@@ -8,8 +8,6 @@ from decimal import Decimal
 from io import BytesIO
 from itertools import chain
 
-from django.utils.dateformat import format as dated
-
 from fleet.ground.wording import day
 from fleet.people.models import School
 from fleet.register.models import Horn
@@ -74,11 +72,14 @@ def receipt_drawn(horns: Sequence[Horn], *, names: tuple[str, ...], school: Scho
 def schedule_drawn(horns: Sequence[Horn], *, school: School, today: date, paper: str) -> bytes:
     out = BytesIO()
     page = Sheet(out, school=school.name, title=f"Insurance schedule, {day(today)}", paper=paper, foot=CONFIDENTIAL)
-    valued = [horn.value for horn in horns if horn.value is not None]
+    worth = [horn.insured for horn in horns]
+    valued = [amount for amount, _ in worth if amount is not None]
     total = f"{sum(valued, Decimal(0)):,.2f} {school.currency}"
     said = f"{'1 horn' if len(horns) == 1 else f'{len(horns)} horns'}, {len(valued)} with a value: {total} in all."
     if missing := len(horns) - len(valued):
         said += f" {missing} without one on record, which count{'s' if missing == 1 else ''} as nothing here."
+    if paid := sum(is_price for _, is_price in worth):
+        said += f" {paid} of them count{'s' if paid == 1 else ''} with the price paid, marked *."
     if gone := sum(horn.not_found_on is not None for horn in horns):
         said += f" {gone} of them {'is' if gone == 1 else 'are'} not found: the list says so."
     y = page.paragraph(0, BODY_TOP, said, WIDTH, size=10)
@@ -88,10 +89,10 @@ def schedule_drawn(horns: Sequence[Horn], *, school: School, today: date, paper:
             _what_and_whether_found(horn),
             ", ".join(part for part in (horn.maker, horn.model) if part),
             horn.serial_number,
-            dated(horn.acquired_on, "j M Y") if horn.acquired_on else "–",
-            f"{horn.value:,.2f}" if horn.value is not None else "–",
+            horn.acquired("j M Y") or "–",
+            f"{amount:,.2f}{' *' if is_price else ''}" if amount is not None else "–",
         )
-        for horn in horns
+        for horn, (amount, is_price) in zip(horns, worth, strict=True)
     )
     if horns:
         table(

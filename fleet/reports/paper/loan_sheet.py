@@ -94,7 +94,8 @@ def _condition(page: Sheet, facts: SheetFacts, y: float) -> None:
     _heading(page, 0, y, "How it is when it goes out", COLUMN)
     y = page.paragraph(0, y + 2, facts.condition, COLUMN, size=9, lines=2)
     if not facts.findings:
-        page.words(0, y + 5, "Nothing found.", size=9)
+        if facts.was_checked:
+            page.words(0, y + 5, "Nothing found.", size=9)
         return
     shown = facts.findings if len(facts.findings) <= 5 else facts.findings[:4]
     for finding in shown:

@@ -60,6 +60,7 @@ class SheetFacts:
     guardian: str
     due_on: str
     condition: str
+    was_checked: bool
     findings: tuple[str, ...]
     accessories: tuple[tuple[str, bool | None], ...]
     test_note: str
@@ -80,7 +81,7 @@ def of_loan(loan: Loan) -> SheetFacts:
     periods, online = list(loan.periods.all()), getattr(loan, "online_signature", None)
     findings = [
         finding
-        for finding in loan.check_at_issue.findings.all()
+        for finding in loan.found_at_issue
         if finding.mended_at is None or timezone.localdate(finding.mended_at) > loan.issued_on
     ]
     return _facts(
@@ -94,7 +95,7 @@ def of_loan(loan: Loan) -> SheetFacts:
         stands_in=loan.stands_in or loan.horn.stands_in,
         accessories=tuple((thing.name, thing.came_back) for thing in loan.accessories.all()),
         in_place_of=loan.in_place_of.horn.number if loan.in_place_of else "",
-        signed_on=day(loan.signed_on),
+        signed_on=day(loan.signed_on) if loan.signed_on else "",
         signed_as=online.signed_as if online else "",
         signer=online.signer if online else "",
         moved=tuple(
@@ -185,7 +186,7 @@ def _facts(
     pupil: Pupil,
     guardian: Guardian,
     agreement: Agreement,
-    check: ConditionCheck,
+    check: ConditionCheck | None,
     findings: Iterable[Finding],
     *,
     due_on: date,
@@ -227,7 +228,10 @@ def _facts(
         condition=(
             f"Grade {check.grade}: {check.get_grade_display()}. Finish: {check.get_finish_grade_display()}. "
             f"Checked {day(timezone.localdate(check.at))}."
+            if check
+            else "Nobody looked it over before it went out."
         ),
+        was_checked=check is not None,
         findings=tuple(f"{finding} ({finding.get_severity_display()})" for finding in findings),
         accessories=accessories,
         test_note=note,

@@ -9,6 +9,8 @@ from django.db.models import F, OuterRef, Subquery, Value
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
+from fleet.ground.refusal import WayOut
+from fleet.lending.models import Loan, LoanQuerySet
 from fleet.people.models import School
 from fleet.register.models import HornQuerySet
 from fleet.register.queries.owing import Owed, Owing
@@ -56,9 +58,29 @@ def _sheet_said(one: SheetOut, today: date) -> Owed:
     )
 
 
+def _unsigned(horns: HornQuerySet, school: School, today: date) -> LoanQuerySet:
+    """Of loans that came in by a list the sheet is signed later."""
+    found = Loan.objects.at(school).unsigned().filter(horn__in=horns)
+    return found.select_related("horn", "pupil", "guardian").order_by("horn__number_stem", "horn__number_tail", "pk")
+
+
 OWING = (
     Owing("signature", "Agreements to be signed", _promised, _said),
     Owing(
         "sheet", "Sheets to sign that are out", _sheets_out, _sheet_said, everything=("register:horns", "owed=sheet")
+    ),
+    Owing(
+        "unsigned",
+        "Loans from a list, to be signed",
+        _unsigned,
+        lambda loan, today: Owed(
+            "unsigned",
+            loan.horn_id,
+            f"{loan.horn}, {loan.pupil.name}: have the sheet signed",
+            f"{loan.guardian} has not signed yet",
+            WayOut("loans:signed", "Record the signature", (loan.pk,)),
+            since=loan.issued_on,
+        ),
+        everything=("register:horns", "owed=unsigned"),
     ),
 )

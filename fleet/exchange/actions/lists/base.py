@@ -12,7 +12,15 @@ from django.core.exceptions import ValidationError
 from django.db import models
 
 from fleet.exchange.reading.bounds import LONGEST_CELL
-from fleet.exchange.reading.cells import folded, plain, read_amount, read_day
+from fleet.exchange.reading.cells import (
+    EXCEL_BEGINS,
+    folded,
+    plain,
+    read_amount,
+    read_day,
+    read_month_or_year,
+    reads_like_a_sum,
+)
 from fleet.exchange.reading.columns import ListColumn, Reading, Row, Values
 from fleet.people.models import School, User
 
@@ -20,6 +28,11 @@ NEW, CHANGED, SAME, REFUSED = "new", "changed", "same", "refused"
 A_FORMULA = "A cell that begins with = is a formula, and none is run. Put the value there, or an apostrophe before it."
 # What stands in the refused rows for a formula, so that sending them again uncorrected refuses them again.
 STOOD_THERE = "(formula) "
+
+
+EARLIEST = 1850
+# Nought and one, as spreadsheets count days.
+NO_DAYS = {EXCEL_BEGINS, date(1899, 12, 31), date(1900, 1, 1)}
 
 
 class Stale(Exception):
@@ -51,7 +64,8 @@ Seen = dict[str, int]
 def read_rows(
     rows: Iterable[Row], by_name: Mapping[str, ListColumn], columns: Sequence[str], read: Reading
 ) -> list[Values]:
-    """What the cells of each row say, by column; what is wrong with a cell goes to the row's `wrong`.
+    """What the cells of each row say, by column; what is wrong with a cell goes to the row's `wrong`, or to `noted`
+    where the cell is only left empty.
 
     Empty cells say nothing: they are left out.
     """
@@ -59,7 +73,7 @@ def read_rows(
     found = []
     for row in rows:
         values: Values = {}
-        row["wrong"] = []
+        row["wrong"], row["noted"] = [], []
         cells = row["cells"]
         for place, column in wanted:
             text = cells[place] if place < len(cells) else ""
@@ -70,10 +84,10 @@ def read_rows(
                     if len(text) > LONGEST_CELL:
                         raise ValueError(f"Use at most {LONGEST_CELL:,} letters in one cell.")
                     values[column.name] = column.clean(plain(text), read)
-                except ValidationError as wrong:
-                    row["wrong"].append([column.label, text, plainly(wrong)])
-                except ValueError as wrong:
-                    row["wrong"].append([column.label, text, str(wrong)])
+                except (ValidationError, ValueError) as trouble:
+                    sentence = plainly(trouble) if isinstance(trouble, ValidationError) else str(trouble)
+                    needed = column.required or column.vital
+                    row["wrong" if needed else "noted"].append([column.label, text, sentence])
             elif column.required:
                 row["wrong"].append([column.label, "", f"{column.label} is missing."])
         found.append(values)
@@ -108,6 +122,17 @@ def refuse(row: Row, column: str, value: str, sentence: str) -> None:
     row["wrong"].append([column, value, sentence])
 
 
+def leave_empty(row: Row, column: str, value: str, sentence: str) -> None:
+    """The row comes in without this; the look before says so."""
+    row["noted"].append([column, value, sentence])
+
+
+def a_sum(row: Row, column: str, value: str, what: str) -> None:
+    """Refuses the line under a list."""
+    if reads_like_a_sum(value):
+        refuse(row, column, value, f"This reads like the sum under a list, not like a {what}.")
+
+
 def _taken(form: type[forms.ModelForm[Any]], name: str) -> Callable[[str | date], Any]:
     """A value as the form's own field and the record's validators take it, or ValidationError."""
     asked: Any = form.base_fields[name]
@@ -135,9 +160,28 @@ def a_day(form: type[forms.ModelForm[Any]], name: str) -> Callable[[str, Reading
         day = read_day(text, day_first=read.day_first, today=read.today)
         if day > read.today:
             raise ValueError("This day has not come yet.")
-        if day.year < 1850:
+        if day.year < EARLIEST:
             raise ValueError("This day is too long ago; check the year.")
+        if day in NO_DAYS:
+            raise ValueError("A spreadsheet shows this day where none was given.")
         return str(take(day))
+
+    return clean
+
+
+def a_day_or_year(form: type[forms.ModelForm[Any]], name: str) -> Callable[[str, Reading], str]:
+    """As `a_day`; a year alone stays a year, and a month with its year stays that."""
+    whole = a_day(form, name)
+
+    def clean(text: str, read: Reading) -> str:
+        part = read_month_or_year(text)
+        if part is None:
+            return whole(text, read)
+        if part > str(read.today)[: len(part)]:
+            raise ValueError("This has not come yet.")
+        if int(part[:4]) < EARLIEST:
+            raise ValueError("This is too long ago; check the year.")
+        return part
 
     return clean
 

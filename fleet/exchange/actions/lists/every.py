@@ -9,5 +9,6 @@ def kind_of(key: str) -> ListKind:
     from fleet.exchange.actions.lists.horns import HORNS
     from fleet.exchange.actions.lists.past_loans import PAST_LOANS
     from fleet.exchange.actions.lists.pupils import PUPILS
+    from fleet.exchange.actions.lists.running_loans import RUNNING_LOANS
 
-    return {kind.key: kind for kind in (HORNS, PUPILS, PAST_LOANS)}[key]
+    return {kind.key: kind for kind in (HORNS, PUPILS, RUNNING_LOANS, PAST_LOANS)}[key]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django.db.models.functions import Upper
@@ -15,10 +15,12 @@ from fleet.exchange.actions.lists.base import (
     SAME,
     Seen,
     Stale,
-    a_day,
+    a_day_or_year,
+    a_sum,
     an_amount,
     is_untouched,
     judge,
+    leave_empty,
     one_of,
     refuse,
     through,
@@ -47,8 +49,6 @@ _BELLS = {
     "screw": "screw", "screw bell": "screw", "detachable": "screw", "schraubbar": "screw", "abschraubbar": "screw",
     "demontable": "screw", "yes": "screw", "no": "fixed", "one piece": "fixed", "fest": "fixed", "fixe": "fixed",
 }  # fmt: skip
-
-_SUMS = {"SUM", "TOTAL", "TOTALS", "SUBTOTAL", "SUMME", "GESAMT", "SOMME", "TOTALE", "TOTAAL", "SUMA"}
 
 
 def _described(text: str, read: Reading) -> str:
@@ -92,7 +92,7 @@ COLUMNS = (
     ListColumn("shelf", "Shelf", through(PlaceForm, "shelf"), (
         "rack", "locker", "cupboard", "regal", "fach", "schrank", "etagere", "armoire", "estante", "scaffale", "kast",
     )),
-    ListColumn("acquired_on", "Acquired on", a_day(HornForm, "acquired_on"), (
+    ListColumn("acquired_on", "Acquired on", a_day_or_year(HornForm, "acquired_on"), (
         "acquired", "bought", "purchase date", "date of purchase", "bought on", "gekauft am", "kaufdatum",
         "anschaffung", "date d achat", "fecha de compra", "data di acquisto", "aankoopdatum", "anschaffungsdatum",
         "angeschafft am", "angeschafft", "erworben am", "acquisition date", "date acquired", "purchased",
@@ -122,9 +122,19 @@ def _as_kept(horn: Horn) -> Values:
     for money in ("price", "value"):
         if (amount := getattr(horn, money)) is not None:
             kept[money] = f"{amount:.2f}"
+    kept["acquired_on"] = acquired_as_listed(horn)
     kept["number"] = horn.number
     kept["room"], kept["shelf"] = (horn.place.room, horn.place.shelf) if horn.place else ("", "")
     return kept
+
+
+def acquired_as_listed(horn: Horn) -> str:
+    """`2019-09-03`, or `2019-09` or `2019` where no more is known."""
+    return str(horn.acquired_on or "")[: _LENGTHS[Horn.Within(horn.acquired_within)]]
+
+
+_LENGTHS = {Horn.Within.YEAR: 4, Horn.Within.MONTH: 7, Horn.Within.DAY: 10}
+_WITHIN = {length: within for within, length in _LENGTHS.items()}
 
 
 def _to_columns(after: Mapping[str, str], places: Mapping[tuple[str, str], Any]) -> dict[str, Any]:
@@ -132,8 +142,13 @@ def _to_columns(after: Mapping[str, str], places: Mapping[tuple[str, str], Any])
     values = {
         name: _FIELDS[name].to_python(after[name] or None if name in _NULLABLE else after[name])
         for name in (*WRITTEN, "number")
-        if name in after
+        if name in after and name != "acquired_on"
     }
+    if said := after.get("acquired_on", ""):
+        first = date.fromisoformat(f"{said}-01-01"[:10] if len(said) == 4 else f"{said}-01"[:10])
+        values |= {"acquired_on": first, "acquired_within": _WITHIN[len(said)]}
+    elif "acquired_on" in after:
+        values |= {"acquired_on": None, "acquired_within": Horn.Within.DAY}
     if "room" in after or "shelf" in after:
         room = after.get("room", "")
         values["place"] = places[room.lower(), after.get("shelf", "").lower()] if room else None
@@ -144,9 +159,9 @@ _FIELDS: dict[str, Any] = {name: Horn._meta.get_field(name) for name in (*WRITTE
 # Columns that an import fills or that follow from others; all the rest is empty in a horn nobody has touched.
 _OTHERWISE = {
     *WRITTEN, "id", "school", "number", "place", "label_code", "created", "created_by", "number_stem", "number_tail",
-    "search",
+    "search", "acquired_within",
 }  # fmt: skip
-_NULLABLE = {"acquired_on", "price", "value"}
+_NULLABLE = {"price", "value"}
 
 
 class Horns:
@@ -173,12 +188,9 @@ class Horns:
                 met[number] = row["line"]
             if number in former and number not in there:
                 refuse(row, "Register number", value["number"], TAKEN)
-            if number in _SUMS:
-                refuse(
-                    row, "Register number", value["number"], "This reads like the sum under a list, not like a horn."
-                )
+            a_sum(row, "Register number", number, "horn")
             if value.get("shelf") and not value.get("room"):
-                refuse(row, "Shelf", value["shelf"], "Say in which room this shelf is.")
+                leave_empty(row, "Shelf", value.pop("shelf"), "Say in which room this shelf is.")
             if row["wrong"]:
                 judge(row, REFUSED)
             elif number in there:

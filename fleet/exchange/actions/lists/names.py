@@ -18,7 +18,7 @@ NAMES = (
 GIVEN = ListColumn("given", "First name", through(PupilForm, "name"), (
     "given name", "forename", "vorname", "rufname", "prenom", "nombre de pila", "voornaam", "roepnaam",
     "preferred name",
-))  # fmt: skip
+), vital=True)  # fmt: skip
 
 
 def whole_name(row: Row, value: Values) -> str:

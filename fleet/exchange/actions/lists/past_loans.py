@@ -1,24 +1,22 @@
-"""A list of loans that have ended. Horns and pupils must be on record; a loan still open is issued, not imported."""
+"""A list of loans that have ended. Horns and pupils must be on record. What still runs is a list of its own."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date, datetime
 from typing import Any
 
-from django.db.models.functions import Upper
-from django.utils.formats import date_format
-
 from fleet.exchange.actions.lists.base import CHANGED, NEW, REFUSED, SAME, Seen, Stale, a_day, judge, refuse, through
+from fleet.exchange.actions.lists.loans import Span, horns_numbered, pupil_named, recorded, told
 from fleet.exchange.actions.lists.names import GIVEN, NAMES, whole_name
 from fleet.exchange.actions.lists.pupils import pupils_on_record
 from fleet.exchange.reading.columns import ListColumn, Reading, Row, Values
 from fleet.ground.refusal import Refused
 from fleet.lending.forms.past_loans import PastLoanForm
-from fleet.lending.models import Loan, PastLoan
+from fleet.lending.models import PastLoan
 from fleet.people.forms.families import PupilForm
-from fleet.people.models import Pupil, School, User
+from fleet.people.models import School, User
 from fleet.register.forms.horns import HornForm
 from fleet.register.models import Horn
 
@@ -29,11 +27,11 @@ COLUMNS = (
     ), required=True),
     ListColumn("name", "Pupil", through(PupilForm, "name"), (
         *NAMES, "name", "borrower", "lent to", "ausgeliehen an", "entleiher", "emprunteur", "prestatario",
-    )),
+    ), vital=True),
     GIVEN,
     ListColumn("pupil_id", "Pupil id", through(PupilForm, "pupil_id"), (
         "id", "student id", "schulernummer", "schuler nr", "student number", "pupil number",
-    )),
+    ), vital=True),
     ListColumn("issued_on", "Out since", a_day(PastLoanForm, "issued_on"), (
         "issued", "issued on", "from", "out", "lent on", "loan date", "start", "ausgeliehen am", "von", "ausgabe",
         "prete le", "du", "desde", "dal", "van", "uit", "ausgeliehen", "ausleihdatum", "ausleihe", "entliehen am",
@@ -43,7 +41,7 @@ COLUMNS = (
         "returned", "returned on", "until", "to", "back", "end", "zuruck", "zuruckgegeben", "bis", "ruckgabe",
         "rendu le", "au", "hasta", "al", "tot", "terug", "ruckgabedatum", "zuruck am", "zuruckgegeben am", "leihende",
         "date in", "date returned", "retour", "devuelto el", "restituito il", "ended on",
-    )),
+    ), vital=True),
     ListColumn("notes", "Notes", through(PastLoanForm, "notes"), (
         "note", "remarks", "bemerkung", "remarques", "observaciones",
     )),
@@ -53,13 +51,13 @@ COLUMNS = (
 class PastLoans:
     key = "past-loans"
     columns = COLUMNS
-    hint = "Bring the horns and the pupils in first, those who have left too. A horn that is still out is issued here."
+    hint = "Bring the horns and the pupils in first, those who have left too. What is still out: as running loans."
 
     def check(self, rows: Sequence[Row], read: Reading, values: Sequence[Values], seen: Mapping[str, int]) -> Seen:
         met: Seen = {}
         for row, value in zip(rows, values, strict=True):
             whole_name(row, value)
-        horns = _horns(read.school, values)
+        horns = horns_numbered(read.school, values)
         by_id, by_name = pupils_on_record(read.school, values)
         there = _on_record(horns.values())
         for row, value in zip(rows, values, strict=True):
@@ -67,10 +65,10 @@ class PastLoans:
             horn = horns.get(number.upper())
             if number and horn is None:
                 refuse(row, "Register number", number, "No horn on the register has this number.")
-            pupil = self._pupil(row, value, by_id, by_name)
+            pupil = pupil_named(row, value, by_id, by_name)
             named = any(column == "Came back" for column, _, _ in row["wrong"])
             if not returned and not named:
-                refuse(row, "Came back", "", "This loan has not ended. Issue the horn here, so that a sheet is signed.")
+                refuse(row, "Came back", "", "This loan has not ended. Bring the same file in as running loans.")
             elif issued and returned and returned < issued:
                 refuse(row, "Came back", returned, "A horn cannot come back before it was issued.")
             mark = f"{number.upper()} {issued}"
@@ -95,24 +93,6 @@ class PastLoans:
         return met
 
     @staticmethod
-    def _pupil(row: Row, value: Values, by_id: Mapping[str, Pupil], by_name: Mapping[str, list[Pupil]]) -> Pupil | None:
-        own, name = value.get("pupil_id", ""), value.get("name", "")
-        if own in by_id:
-            return by_id[own]
-        same = by_name.get(name.casefold(), []) if name else []
-        if len(same) == 1:
-            return same[0]
-        if any(column in {"Pupil", "Pupil id"} for column, _, _ in row["wrong"]):
-            return None
-        if same:
-            refuse(row, "Pupil", name, "Several pupils on record have this name. Give the pupil id.")
-        elif name or own:
-            refuse(row, "Pupil", name or own, "This pupil is not on record. Bring the pupils in first.")
-        else:
-            refuse(row, "Pupil", "", "Say who had the horn: a name or a pupil id.")
-        return None
-
-    @staticmethod
     def _judge(row: Row, after: dict[str, Any], past: PastLoan | None) -> None:
         if past is None:
             judge(row, NEW, after=after)
@@ -133,8 +113,8 @@ class PastLoans:
             raise Stale
         loans = _as_before(changed, school)
         spans = [_span(row, loans.get(row["key"])) for row in (*new, *changed)]
-        recorded = _recorded({span.horn for span in spans}, besides=set(loans))
-        if any(span.clash(recorded[span.horn]) for span in spans):
+        known = recorded({span.horn for span in spans}, besides=set(loans))
+        if any(span.clash(known[span.horn]) for span in spans):
             raise Stale
         made = PastLoan.objects.bulk_create(PastLoan(**_to_columns(row["after"])) for row in new)
         for row, loan in zip(new, made, strict=True):
@@ -154,45 +134,10 @@ class PastLoans:
         PastLoan.objects.filter(pk__in=[row["key"] for row in new]).delete()
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
-    """A horn out from one day to another, days as text; `told` says where that stands, `key` is a past loan's."""
-
-    horn: int
-    issued: str
-    returned: str
-    told: str = ""
-    key: int | None = None
-
-    def clash(self, others: Iterable[Span]) -> Span | None:
-        """The first of the others that this one overlaps; a horn may come back and go out on one day."""
-        return next((one for one in others if self.issued < one.returned and one.issued < self.returned), None)
-
-
 def _span(row: Row, past: PastLoan | None, told: str = "") -> Span:
     """When the horn is out once this row is written."""
     whole = {**(_as_kept(past) if past else {}), **row["after"]}
     return Span(whole["horn"], whole["issued_on"], whole["returned_on"], told)
-
-
-def _recorded(horns: Collection[int], *, besides: Collection[int] = ()) -> dict[int, list[Span]]:
-    """When these horns were or are out by the records, but for the past loans in `besides`. Two queries."""
-    found: dict[int, list[Span]] = {horn: [] for horn in horns}
-    for past in PastLoan.objects.filter(horn__in=horns).exclude(pk__in=besides).select_related("pupil"):
-        words = _told(f"with {past.pupil}", past.issued_on, past.returned_on)
-        found[past.horn_id].append(
-            Span(past.horn_id, past.issued_on.isoformat(), past.returned_on.isoformat(), words, past.pk)
-        )
-    for loan in Loan.objects.filter(horn__in=horns).select_related("pupil"):
-        back = loan.returned_on.isoformat() if loan.returned_on else "9999"
-        words = _told(f"with {loan.pupil}", loan.issued_on, loan.returned_on)
-        found[loan.horn_id].append(Span(loan.horn_id, loan.issued_on.isoformat(), back, words))
-    return found
-
-
-def _told(whose: str, issued: date, returned: date | None) -> str:
-    until = f"to {date_format(returned)}" if returned else "and is still out"
-    return f"{whose} from {date_format(issued)} {until}"
 
 
 def _refuse_overlaps(
@@ -207,18 +152,18 @@ def _refuse_overlaps(
     taken = [row for row in rows if row["verdict"] != REFUSED]
     anew = {row["key"] for row in taken if row["key"]}
     spans = {row["line"]: _span(row, by_key.get(row["key"])) for row in taken}
-    recorded = _recorded({span.horn for span in spans.values()})
+    known = recorded({span.horn for span in spans.values()})
     filed: dict[int, list[Span]] = {}
     for mark, line in seen.items():
         if mark.startswith("out "):
             _, horn, issued, returned, key = mark.split(" ")
-            words = _told(f"out in row {line}", date.fromisoformat(issued), date.fromisoformat(returned))
+            words = told(f"out in row {line}", date.fromisoformat(issued), date.fromisoformat(returned))
             span = Span(int(horn), issued, returned, words, int(key))
             filed.setdefault(span.horn, []).append(span)
             anew.add(span.key)
     for row in sorted(taken, key=lambda row: row["key"] is None):
         span = spans[row["line"]]
-        others = [one for one in recorded[span.horn] if one.key is None or one.key not in anew]
+        others = [one for one in known[span.horn] if one.key is None or one.key not in anew]
         other = span.clash(filed.get(span.horn, ())) or span.clash(others)
         if other is not None:
             sentence = f"This horn is {other.told}. It cannot be with two pupils at once."
@@ -226,7 +171,7 @@ def _refuse_overlaps(
             anew.discard(row["key"])
             judge(row, REFUSED)
             continue
-        words = _told(f"out in row {row['line']}", date.fromisoformat(span.issued), date.fromisoformat(span.returned))
+        words = told(f"out in row {row['line']}", date.fromisoformat(span.issued), date.fromisoformat(span.returned))
         filed.setdefault(span.horn, []).append(replace(span, told=words))
         met[f"out {span.horn} {span.issued} {span.returned} {row['key'] or 0}"] = row["line"]
 
@@ -245,12 +190,6 @@ def _to_columns(after: Mapping[str, Any]) -> dict[str, Any]:
     values: dict[str, Any] = {f"{name}_id": after[name] for name in ("horn", "pupil") if name in after}
     values |= {name: date.fromisoformat(after[name]) for name in ("issued_on", "returned_on") if name in after}
     return values | ({"notes": after["notes"]} if "notes" in after else {})
-
-
-def _horns(school: School, values: Sequence[Values]) -> dict[str, Horn]:
-    numbers = {value["number"].upper() for value in values if "number" in value}
-    found = Horn.objects.at(school).annotate(same=Upper("number")).filter(same__in=numbers)
-    return {horn.number.upper(): horn for horn in found.only("pk", "number")}
 
 
 def _on_record(horns: Any) -> dict[tuple[int, str], PastLoan]:

@@ -18,8 +18,10 @@ from fleet.exchange.actions.lists.base import (
     Seen,
     Stale,
     a_day,
+    a_sum,
     is_untouched,
     judge,
+    leave_empty,
     refuse,
     through,
 )
@@ -67,10 +69,10 @@ COLUMNS = (
     ListColumn("pupil_id", "Pupil id", through(PupilForm, "pupil_id"), (
         "id", "student id", "admission number", "school's own pupil id", "schulernummer", "matricule", "matricula",
         "leerlingnummer", "schuler nr", "schulernr", "schuler id", "student number", "pupil number", "admission no",
-    )),
+    ), vital=True),
     ListColumn("left_on", "Left on", a_day(PupilForm, "left_on"), (
         "left", "leaving date", "abgang", "abgegangen am", "date de depart", "fecha de baja",
-    )),
+    ), vital=True),
     ListColumn("guardian", "Guardian", through(GuardianForm, "name"), _WHO),
     ListColumn("guardian_email", "Guardian’s e-mail", _mail, _MAIL),
     ListColumn("guardian_telephone", "Guardian’s telephone", through(GuardianForm, "telephone"), _TELEPHONE),
@@ -99,22 +101,18 @@ def _to_columns(after: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _adults(row: Row, value: Values) -> list[list[str]]:
-    """The row's guardians as (name, e-mail, telephone); one contact is kept, the e-mail where there are both."""
+    """The row's guardians as (name, e-mail, telephone); one contact is kept, the e-mail where there are both. Who
+    cannot be reached, or is not named, is left out."""
     found = []
     for who, mail, telephone in (FIRST, SECOND):
         name, address, number = value.pop(who, ""), value.pop(mail, ""), value.pop(telephone, "")
-        tried = any(column in _labels(mail, telephone) for column, _, _ in row["wrong"])
-        if name and not (address or number) and not tried:
-            refuse(row, "Guardian", name, "Give one contact: an e-mail address or a telephone number.")
+        if name and not (address or number):
+            leave_empty(row, "Guardian", name, "Give one contact: an e-mail address or a telephone number.")
         elif name and (address or number):
             found.append([name, address, "" if address else number])
         elif address or number:
-            refuse(row, "Guardian", address or number, "Say whose contact this is.")
+            leave_empty(row, "Guardian", address or number, "Say whose contact this is.")
     return found
-
-
-def _labels(*names: str) -> set[str]:
-    return {column.label for column in COLUMNS if column.name in names}
 
 
 class Pupils:
@@ -137,6 +135,7 @@ class Pupils:
         ties = _answering(pupils)
         for row, value, found in zip(rows, values, adults, strict=True):
             name, own = value.get("name", ""), value.get("pupil_id", "")
+            a_sum(row, "Name", name, "pupil")
             self._met_before(row, name, own, seen, met)
             same = by_name.get(name.casefold(), [])
             # A pupil without an id on record is met by name, and gets the id the list gives.

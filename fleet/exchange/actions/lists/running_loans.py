@@ -1,0 +1,153 @@
+"""A list of who has which horn now. Nobody signed here yet: each loan waits for its sheet.
+
+A list of all horns will do: a row that names nobody, or says when the horn came back, is left as it is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from fleet.exchange.actions.lists import past_loans
+from fleet.exchange.actions.lists.base import NEW, REFUSED, SAME, Seen, Stale, judge, leave_empty, refuse
+from fleet.exchange.actions.lists.loans import Span, horns_numbered, pupil_named, recorded
+from fleet.exchange.actions.lists.names import GIVEN, whole_name
+from fleet.exchange.actions.lists.pupils import pupils_on_record
+from fleet.exchange.reading.cells import read_day
+from fleet.exchange.reading.columns import ListColumn, Reading, Row, Values
+from fleet.ground.refusal import Refused
+from fleet.lending.forms.dates import LONGEST_LOAN
+from fleet.lending.models import Loan
+from fleet.people.models import Guardian, Pupil, School, User
+from fleet.register.models import Horn
+from fleet.signing.actions.listed import Listed, begin_listed, cannot_be_out, take_back_listed
+
+# Years of two figures are read as past ones; a due day may lie ahead.
+YEARS_AHEAD = 10
+
+
+def _due(text: str, read: Reading) -> str:
+    day = read_day(text, day_first=read.day_first, today=date(read.today.year + YEARS_AHEAD, 1, 1))
+    if day > read.today + LONGEST_LOAN:
+        raise ValueError("This day is too far away; check the year.")
+    return str(day)
+
+
+_SHARED = {column.name: column for column in past_loans.COLUMNS}
+COLUMNS = (
+    _SHARED["number"],
+    _SHARED["name"],
+    GIVEN,
+    _SHARED["pupil_id"],
+    replace(_SHARED["issued_on"], required=False),
+    ListColumn("due_on", "Due back", _due, (
+        "due", "due on", "due date", "return by", "back by", "fallig am", "fallig", "ruckgabe bis", "zuruck bis",
+        "leihe bis", "ausgeliehen bis", "a rendre le", "echeance", "vence el", "scadenza", "terug op",
+    )),
+    _SHARED["returned_on"],
+)  # fmt: skip
+
+
+class RunningLoans:
+    key = "running"
+    columns = COLUMNS
+    hint = "Bring the horns and the pupils in first. The sheets are signed later: Today says which are still owed."
+
+    def check(self, rows: Sequence[Row], read: Reading, values: Sequence[Values], seen: Mapping[str, int]) -> Seen:
+        met: Seen = {}
+        for row, value in zip(rows, values, strict=True):
+            whole_name(row, value)
+        horns = horns_numbered(read.school, values)
+        by_id, by_name = pupils_on_record(read.school, values)
+        keys = [horn.pk for horn in horns.values()]
+        out = {loan.horn_id: loan for loan in Loan.objects.open().filter(horn__in=keys).select_related("pupil")}
+        spans = recorded(keys)
+        signers = _signers({p.pk for found in by_name.values() for p in found} | {p.pk for p in by_id.values()})
+        for row, value in zip(rows, values, strict=True):
+            if not row["wrong"] and (value.get("returned_on") or not (value.get("name") or value.get("pupil_id"))):
+                judge(row, SAME)
+                continue
+            number = value.get("number", "")
+            horn = horns.get(number.upper())
+            if number and horn is None:
+                refuse(row, "Register number", number, "No horn on the register has this number.")
+            pupil = pupil_named(row, value, by_id, by_name)
+            earlier = seen.get(number.upper()) or met.get(number.upper())
+            if number and earlier:
+                refuse(row, "Register number", number, f"Row {earlier} has this horn out too.")
+            elif number:
+                met[number.upper()] = row["line"]
+            if row["wrong"] or horn is None or pupil is None:
+                judge(row, REFUSED)
+                continue
+            self._judge(row, value, read, horn, pupil, out.get(horn.pk), spans[horn.pk], signers.get(pupil.pk))
+        return met
+
+    @staticmethod
+    def _judge(
+        row: Row,
+        value: Values,
+        read: Reading,
+        horn: Horn,
+        pupil: Pupil,
+        there: Loan | None,
+        spans: Sequence[Span],
+        signer: Guardian | None,
+    ) -> None:
+        if there is not None and there.pupil_id == pupil.pk:
+            judge(row, SAME)
+            return
+        if no := cannot_be_out(horn):
+            refuse(row, "Register number", horn.number, no)
+        if pupil.left_on is not None:
+            refuse(row, "Pupil", pupil.name, "This pupil has left the school.")
+        if signer is None:
+            refuse(row, "Pupil", pupil.name, "Nobody on record answers for this pupil, so nobody can sign.")
+        issued = value.get("issued_on") or str(read.today)
+        due = value.get("due_on", "")
+        if due and due < issued:
+            leave_empty(row, "Due back", due, "A horn cannot be due back before it was issued.")
+            due = ""
+        other = Span(horn.pk, issued, "9999").clash(spans) if there is None else None
+        if other is not None:
+            refuse(row, "Out since", issued, f"This horn was {other.told}. It cannot be with two pupils at once.")
+        if row["wrong"] or signer is None:
+            judge(row, REFUSED)
+            return
+        if "issued_on" not in value:
+            leave_empty(row, "Out since", "", "No day is given: the loan begins today.")
+        row["about"] = [["Register number", horn.number], ["Pupil", pupil.name], ["Signs", signer.name]]
+        after = {"horn": horn.pk, "pupil": pupil.pk, "guardian": signer.pk, "issued_on": issued}
+        judge(row, NEW, after={**after, "due_on": due or str(read.today + timedelta(days=read.school.loan_days))})
+
+    def write(self, rows: Sequence[Row], *, school: School, by: User, at: datetime) -> dict[str, Any]:
+        listed = [_listed(row["after"]) for row in rows]
+        there = recorded({one.horn for one in listed})
+        if any(Span(one.horn, str(one.issued_on), "9999").clash(there[one.horn]) for one in listed):
+            raise Stale
+        try:
+            made = begin_listed(school=school, listed=listed, by=by, at=at)
+        except Refused as since:
+            raise Stale from since
+        for row, loan in zip(rows, made, strict=True):
+            row["key"] = loan.pk
+        return {}
+
+    def undo(self, rows: Sequence[Row], made: Mapping[str, Any], *, school: School) -> None:
+        take_back_listed(school=school, loans={row["key"]: _listed(row["after"]) for row in rows})
+
+
+def _listed(after: Mapping[str, Any]) -> Listed:
+    days = {name: date.fromisoformat(after[name]) for name in ("issued_on", "due_on")}
+    return Listed(after["horn"], after["pupil"], after["guardian"], **days)
+
+
+def _signers(pupils: set[int]) -> dict[int, Guardian]:
+    """Who answers for each pupil, the first on record where there are several."""
+    ties = Pupil.guardians.through.objects.filter(pupil_id__in=pupils).order_by("-guardian_id")
+    return {tie.pupil_id: tie.guardian for tie in ties.select_related("guardian")}
+
+
+RUNNING_LOANS = RunningLoans()

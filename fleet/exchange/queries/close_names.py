@@ -1,0 +1,73 @@
+"""Rooms and classes of a list that are close to others: asked about before anything is written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fleet.exchange.models import Import, ListKey
+from fleet.exchange.reading.closeness import Name, closest
+from fleet.exchange.reading.columns import Values
+from fleet.people.models import Pupil
+from fleet.register.models import Place
+
+# Which columns say such a name.
+SAID_IN: dict[str, tuple[str, ...]] = {ListKey.HORNS: ("room", "shelf"), ListKey.PUPILS: ("group",)}
+# A list with more new names than that does not hold rooms or classes in this column.
+MOST_NAMES = 200
+
+
+def questions_of(imported: Import) -> list[list[Name]]:
+    """[said, close to] for each name of the list that is new and close to one on record or further up in the list,
+    unless somebody has said already what it means."""
+    known = _on_record(imported)
+    answered = {tuple(said) for said, _ in imported.answers}
+    asked: list[list[Name]] = []
+    new = 0
+    met = {_key(imported, name) for name in known}
+    for name in _said(imported):
+        if _key(imported, name) in met or new == MOST_NAMES:
+            continue
+        new += 1
+        met.add(_key(imported, name))
+        near = closest(name, known)
+        if near is not None and name not in answered:
+            asked.append([name, near])
+        known.append(name)
+    return asked
+
+
+def with_answers(values: Values, imported: Import) -> None:
+    """The names of a row as somebody said they are meant."""
+    columns = SAID_IN.get(imported.kind, ())
+    said = _name(values, columns)
+    for answered, meant in imported.answers:
+        if tuple(answered) == said:
+            values |= {column: word for column, word in zip(columns, meant, strict=True) if word or column in values}
+
+
+def _name(values: Values, columns: tuple[str, ...]) -> Name:
+    return tuple(values.get(column, "") for column in columns)
+
+
+def _key(imported: Import, name: Name) -> Name:
+    """Places are one whatever their capitals; classes are as they are written."""
+    return tuple(word.lower() for word in name) if imported.kind == ListKey.HORNS else name
+
+
+def _on_record(imported: Import) -> list[Name]:
+    if imported.kind == ListKey.HORNS:
+        return list(Place.objects.filter(school=imported.school_id).order_by("pk").values_list("room", "shelf"))
+    if imported.kind == ListKey.PUPILS:
+        here = Pupil.objects.filter(school=imported.school_id, left_on=None).exclude(group="")
+        return [(group,) for group in here.order_by("group").values_list("group", flat=True).distinct()]
+    return []
+
+
+def _said(imported: Import) -> Iterator[Name]:
+    """The names of the rows that are to be written, in their order."""
+    columns = SAID_IN.get(imported.kind)
+    if columns:
+        for batch in imported.batches.filter(written=False).order_by("place").iterator(chunk_size=4):
+            for row in batch.rows_that_are("new", "changed"):
+                if row["after"].get(columns[0]):
+                    yield _name(row["after"], columns)

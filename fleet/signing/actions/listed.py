@@ -1,0 +1,95 @@
+"""Loans that ran already when the school began to keep them here: taken over from its list, to be signed later."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime
+from typing import NamedTuple
+
+from django.db import transaction
+
+from fleet.ground.refusal import Refused
+from fleet.lending.actions.agreements import kept_version
+from fleet.lending.actions.issuing import held_together
+from fleet.lending.models import Loan
+from fleet.lending.queries.agreements import current_agreement
+from fleet.people.models import Guardian, Pupil, School, User
+from fleet.record.actions.recording import About, record_many
+from fleet.record.models import Deed
+from fleet.register.actions.keeping import keep_all
+from fleet.register.actions.locking import locked_all
+from fleet.register.models import Horn
+from fleet.workshop.queries.condition import latest_check
+
+# A horn that is out already need not be identified, checked or clean; but it can be in one place only.
+ELSEWHERE = {"withdrawn", "not-found", "out", "workshop", "away", "promised"}
+
+
+class Listed(NamedTuple):
+    """A row of the list, by keys."""
+
+    horn: int
+    pupil: int
+    guardian: int
+    issued_on: date
+    due_on: date
+
+
+def cannot_be_out(horn: Horn) -> str:
+    """Why a pupil cannot have this horn now, by its row; "" where nothing speaks against it."""
+    return next((reason.sentence for reason in horn.kept_back if reason.code in ELSEWHERE), "")
+
+
+@transaction.atomic
+def begin_listed(*, school: School, listed: Sequence[Listed], by: User, at: datetime) -> list[Loan]:
+    """The loans, in the order given, signed by nobody yet. Refused where a horn is elsewhere by now, or the people do
+    not belong together."""
+    horns = locked_all(one.horn for one in listed)
+    pupils = Pupil.objects.at(school).in_bulk([one.pupil for one in listed])
+    guardians = Guardian.objects.filter(school=school).in_bulk([one.guardian for one in listed])
+    agreement = kept_version(school.pk, current_agreement(school).version, at)
+    made: dict[int, Loan] = {}
+    # By pupil, so that two who lend to the same class never wait for each other for ever.
+    for one in sorted(listed, key=lambda one: one.pupil):
+        horn, pupil, guardian = horns.get(one.horn), pupils.get(one.pupil), guardians.get(one.guardian)
+        if horn is None or pupil is None or guardian is None:
+            raise Refused("A horn, a pupil or a guardian of this list is not on record any more.")
+        if no := cannot_be_out(horn):
+            raise Refused(no)
+        held_together(horn, pupil, guardian)
+        made[one.horn] = Loan(
+            horn=horn,
+            pupil=pupil,
+            guardian=guardian,
+            agreement=agreement,
+            from_list=True,
+            issued_on=one.issued_on,
+            issued_by=by,
+            due_on=one.due_on,
+            check_at_issue=latest_check(horn),
+            stands_in=horn.stands_in,
+        )
+        made[one.horn].save(force_insert=True)
+    loans = [made[one.horn] for one in listed]
+    keep_all(list(horns))
+    acts = [About([["due", str(one.due_on)]], guardian=one.guardian, pupil=one.pupil, horn=one.horn) for one in loans]
+    record_many(deed=Deed.LOAN_LISTED, school=school.pk, by=by, at=at, acts=acts)
+    return loans
+
+
+@transaction.atomic
+def take_back_listed(*, school: School, loans: Mapping[int, Listed]) -> None:
+    """Removes loans of a list that was brought in by mistake, by their keys. Refused where anything happened since."""
+    locked_all(one.horn for one in loans.values())
+    found = Loan.objects.at(school).select_related("horn", "pupil").in_bulk(list(loans))
+    for key, one in loans.items():
+        loan = found.get(key)
+        if loan is None or loan.signed_on or not loan.is_open or (loan.issued_on, loan.due_on) != one[3:]:
+            raise Refused("A loan of this list was changed since, so the import cannot be undone.")
+    for relation in Loan._meta.related_objects:
+        about = relation.related_model._default_manager.filter(**{f"{relation.field.name}__in": list(loans)})
+        if about.exists():
+            word = relation.related_model._meta.verbose_name
+            raise Refused(f"One of these loans has a {word} by now, so the import cannot be undone.")
+    Loan.objects.filter(pk__in=list(loans)).delete()
+    keep_all([one.horn for one in loans.values()])

@@ -1,0 +1,32 @@
+"""The sheet of a loan that came in by a list, signed after all."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from django.db import transaction
+from django.utils import timezone
+
+from fleet.ground.refusal import Refused
+from fleet.ground.wording import day
+from fleet.lending.actions.deeds import record_of
+from fleet.lending.actions.running import locked_while_running
+from fleet.lending.models import Loan
+from fleet.people.models import User
+from fleet.record.models import Deed
+from fleet.register.actions.keeping import keep
+
+
+@transaction.atomic
+def record_signed(*, loan: Loan, signed_on: date, by: User, at: datetime) -> Loan:
+    """The guardian has signed the loan's sheet. Refused when it is signed already, has ended, or on a day to come."""
+    horn, loan = locked_while_running(loan)
+    if loan.signed_on is not None:
+        raise Refused(f"{loan.guardian} signed for {horn} on {day(loan.signed_on)} already.")
+    if signed_on > timezone.localdate(at):
+        raise Refused(f"The guardian cannot have signed on {day(signed_on)}: that day has not come yet.")
+    loan.signed_on = signed_on
+    loan.save(update_fields=["signed_on"])
+    keep([horn])
+    record_of(loan, deed=Deed.SHEET_SIGNED, by=by, at=at, told=[["signed", signed_on.isoformat()]])
+    return loan
