@@ -17,7 +17,13 @@ _VALVES = frozenset({"valves", "levers"})
 _SLIDES = frozenset({"valves", "slides"})
 # Each answer by a build that gives it.
 _WRAPS = {"standard": "single-f", "compact": "compact-f", "oval": "baritone-bb", "trumpet": "marching-mellophone-f"}
-_COUNTS = {"3": "single-f", "4": "double-full", "5": "double-full-stopping", "6": "triple-full"}
+_COUNTS = {
+    "2": "mellophone-bugle-g",
+    "3": "single-f",
+    "4": "double-full",
+    "5": "double-full-stopping",
+    "6": "triple-full",
+}
 _SETS = {
     "sets-1": ("single-bb", "One row of slides"),
     "sets-2": ("double-full", "Two rows of slides"),

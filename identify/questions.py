@@ -92,8 +92,8 @@ _MOUTHPIECE = (
 
 # The lever that the reasoning means, `main_lever`.
 WHICH_LEVER = (
-    "With several thumb levers, hold the one that moves the pitch by a fourth, downwards if two do; if none does, the one "
-    "that moves it most."
+    "With several thumb levers, hold the one that moves the pitch by a fourth, downwards if two do; if none does, the "
+    "one that moves it most."
 )
 
 QUESTIONS: dict[str, Question] = {
@@ -113,6 +113,7 @@ QUESTIONS: dict[str, Question] = {
                 Choice("4", "4", "mostly three and one for the thumb", "valves-4"),
                 Choice("5", "5", "mostly three and two for the thumb", "valves-5"),
                 Choice("6", "6", "three and three more", "valves-6"),
+                Choice("2", "2", "two pistons, or one and a rotor", "valves-2"),
                 Choice("0", "None", "a plain hoop of tube", "valves-0"),
             ),
             "horn",
@@ -144,9 +145,8 @@ QUESTIONS: dict[str, Question] = {
             "Which fingers sound this note?",
             "Test note, thumb up",
             (
-                "A member of staff plays written F, first space: it sounds B♭. Leave the thumb lever "
-                "up. What a pupil is "
-                "used to playing is no evidence.",
+                "A member of staff plays written F, first space: it sounds B♭. Leave the thumb lever up. What a pupil "
+                "is used to playing is no evidence.",
                 "Warm the horn up first. Try from no finger upwards and take the first fingering that speaks clearly.",
                 "A tuner that shows B♭, anywhere within a quarter tone, is right: old horns and cold horns are off.",
                 "A pupil may have learnt the fingerings of another horn and force them on this one.",
@@ -160,10 +160,7 @@ QUESTIONS: dict[str, Question] = {
             "Test note",
             "And with the thumb lever down?",
             "Test note, thumb down",
-            (
-                "The same note, written F, with the thumb lever held down.",
-                WHICH_LEVER,
-            ),
+            ("The same note, written F, with the thumb lever held down.", WHICH_LEVER),
             _fingerings("down"),
             "fingers",
             down="0",
@@ -229,8 +226,8 @@ QUESTIONS: dict[str, Question] = {
             "How far down is the next note?",
             "Step down",
             (
-                "Sound the test note again, thumb up. Keep the same fingers and slur down to the next "
-                "note that speaks.",
+                "Sound the test note again, thumb up. Keep the same fingers and slur down to the next note that "
+                "speaks.",
                 "Which note is it? The pictures show it as written for horn in F.",
             ),
             (
@@ -247,12 +244,10 @@ QUESTIONS: dict[str, Question] = {
             "How long is the second row of slides?",
             "Second slide set",
             (
-                "Start from the row that plays when the test note speaks with no finger down: the B♭ "
-                "row. How long is the "
-                "other one beside it?",
-                "To find the B♭ row, hold the thumb lever as for that note, press a valve and pull "
-                "its slide a little: on "
-                "the row that plays, the note falls.",
+                "Start from the row that plays when the test note speaks with no finger down: the B♭ row. How long is "
+                "the other one beside it?",
+                "To find the B♭ row, hold the thumb lever as for that note, press a valve and pull its slide a little: "
+                "on the row that plays, the note falls.",
                 "Compare by eye. Never force a slide that is stuck.",
             ),
             (

@@ -32,7 +32,9 @@ def usual(of: Chart) -> dict[str, str]:
     return {note.written.name: note.ways[0].fingering for note in of.sounding_notes}
 
 
-@pytest.mark.parametrize("code", ["single-f", "compact-f", "piston-single-f", "vienna-f", "single-f-eb"])
+@pytest.mark.parametrize(
+    "code", ["single-f", "compact-f", "piston-single-f", "vienna-f", "single-f-eb", "single-f-stopping"]
+)
 def test_horns_standing_in_the_key_of_their_part_follow_the_long_tube_s_chart(code: str) -> None:
     assert usual(chart_of(code)) == ON_F  # computed; agrees with C. Smalley (CC0), see chart_values.py
 
@@ -45,6 +47,7 @@ def test_b_flat_horns_follow_the_nine_foot_chart(code: str) -> None:
 def test_a_stopping_lever_adds_one_low_note_to_the_nine_foot_chart() -> None:
     # J. Ericson, "From the Mailbag: Single B-flat, F Extension - Why?", Horn Matters: chromatic down to B flat 2.
     assert usual(chart_of("single-bb-stopping")) == ON_BB | {"Bb2": "123"}
+    assert usual(chart_of("compact-bb-stopping")) == ON_BB | {"Bb2": "123"}
     assert label(chart_of("single-bb-stopping"), chart_of("single-bb-stopping").at("Bb2").ways[0]) == "S123*"
 
 
@@ -55,6 +58,8 @@ def test_a_stopping_lever_adds_one_low_note_to_the_nine_foot_chart() -> None:
         "alto-horn-f",
         "mellophone-f",
         "mellophone-eb",
+        "mellophonium-f",
+        "alto-horn-eb-left",
         "marching-mellophone-f",
         "marching-mellophone-g",
         "flugelhorn-bb",
@@ -67,7 +72,9 @@ def test_short_instruments_in_their_own_key_follow_the_trumpet_pattern(code: str
 
 
 @pytest.mark.parametrize("stand", ["F", "Bb"])
-@pytest.mark.parametrize("code", ["double-full", "double-compensating", "double-full-stopping", "wagner-double"])
+@pytest.mark.parametrize(
+    "code", ["double-full", "double-compensating", "double-full-stopping", "vienna-double", "wagner-double"]
+)
 def test_a_double_takes_every_fingering_from_the_chart_of_the_side_it_uses(code: str, stand: str) -> None:
     for note in chart_of(code, stand).notes:
         way = note.ways[0]

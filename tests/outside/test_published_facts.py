@@ -15,6 +15,12 @@ from typing import Any
 
 import pytest
 
+from fleet.people.models import School
+from fleet.register.models.describing import suggested
+from fleet.workshop.models.care import DO, Care
+from fleet.workshop.models.faults import catalogue as faults
+from fleet.workshop.queries.looking_after import care_of
+from identify.core import DATA
 from identify.core.fingering.charts import Chart, chart
 from identify.core.fingering.teaching import Teaching
 from identify.core.fingering.words import build_named, label, stand_named
@@ -53,6 +59,15 @@ def b(code: str) -> Build:
     return catalogue()[code]
 
 
+def form(code: str, name: str) -> Build:
+    return build_named(code, name)
+
+
+def care(code: str) -> str:
+    told = care_of(b(code))
+    return " ".join((*told.lines, *(caution for group in told.cautions for caution in group)))
+
+
 def stopping(code: str) -> float:
     return next(lever.semitones for lever in b(code).levers if lever.does == "stopping")
 
@@ -71,6 +86,7 @@ def a_degree() -> float:
     return 600 * math.log2(294.15 / 293.15)
 
 
+EVERY = tuple(catalogue().every_form())
 F, BB = of("double-full", "F"), of("single-bb")
 NATURAL = of("natural-horn", "F")
 LOW = of("baritone-bb", form="compensating")
@@ -163,7 +179,10 @@ CHECKS |= {
     "aco-temperature-linear": lambda f: all(abs(a_degree() - cents) < 0.1 for cents in f["cents_per_C"]),
     "std-hs-tenor-horn": lambda f: b("alto-horn-eb").class_code == "423.232.11",
     "std-hs-euphonium": lambda f: b("baritone-bb").class_code.startswith("423.231"),
-    "std-dci-rule": lambda f: len(b("marching-mellophone-g").valves) == f["before"],
+    "std-dci-rule": lambda f: (
+        [len(b(code).valves) for code in ("marching-mellophone-g", "mellophone-bugle-g")]
+        == [f["valves_max"], f["before"]]
+    ),
     "std-transpose-data": lambda f: all(
         [PART_KEYS[b(code).reads].semitones, PART_KEYS[b(code).reads].steps] == f["chromatic_diatonic"][code]
         for code in ("mellophone-f", "alto-horn-f", "alto-horn-eb", "flugelhorn-bb")
@@ -173,15 +192,55 @@ CHECKS |= {
     "wrd-alto": lambda f: f["en-GB"] in b("alto-horn-eb").about,
     "wrd-baritone": lambda f: f["en"] in b("baritone-bb").name,
     "wrd-mellophone": lambda f: "mellophone" in b("mellophone-f").name,
+    "bld-stopvalve-settings": lambda f: (
+        {lever.semitones for made in b("single-bb-stopping").forms for lever in made.levers} >= {1.5, 2.0}
+        and b("single-bb-f-extension").levers[0].does == "extension"
+    ),
+    "bld-double-slides-swapped-rows": lambda f: any("on top" in made.form_words for made in b(f["build"]).forms),
+    "bld-single-bb-five": lambda f: (
+        [form(f["build"], "fourth finger").valve_count, len(form(f["build"], "fourth finger").thumb_levers)]
+        == [f["valves"], f["thumb_valves"]]
+    ),
+    "bld-single-bb-pinky": lambda f: any(made.levers[0].worked_by == "finger" for made in b(f["build"]).forms),
+    "bld-two-valve-horn": lambda f: any(
+        list(made.valves) == f["valves"] and made.is_french_horn for made in catalogue().every_form()
+    ),
+    "bld-piston-crooks": lambda f: b(f["build"]).crooked,
+    "bld-alto-rotary-helicon": lambda f: any(made.wrap[0] == "standard" for made in b("alto-horn-eb").forms),
+    "bld-alto-ots": lambda f: any("back" in made.bell for made in b("alto-horn-eb").forms),
+    "bld-alto-four": lambda f: form(f["build"], "fourth valve").valve_count == f["valves"],
+    "bld-double-principle": lambda f: any((made.valve_count, made.slide_sets) == (3, 2) for made in EVERY),
+    "bld-mellophonium": lambda f: (
+        list(b("mellophonium-f").valves) == f["valves"]
+        and [b("mellophonium-f").wrap, b("mellophonium-f").bell] == [("standard",), ("front",)]
+    ),
+    "bld-french-horn-bugle-g": lambda f: (
+        [made.valve_count for made in b("marching-horn-g").forms] == [f["valves"], f["rare"]]
+        and b("marching-horn-g").mouthpiece == f["mouthpiece"]
+        and b("marching-horn-g").bell == (f["bell"],)
+        and TUBES["G10"].length_over(TUBES[b("mellophone-bugle-g").stands[0].tube]) == 2
+    ),
+    "bld-bariton-german": lambda f: (
+        list(form(f["build"], "rotary, fourth valve").valves) == f["valves"]
+        and form(f["build"], "rotary, fourth valve").mechanism == (f["mechanism"],)
+        and form(f["build"], "rotary").wrap == (f["wrap"],)
+    ),
+    # Brass grows by 19 millionths of its length a degree.
+    "aco-warming-metal": lambda f: 1200 * math.log2(1 + 19e-6) < a_degree() / 50,
+    "std-hs-2017": lambda f: str(f["addenda_and_corrigenda"]) in (DATA / "builds.toml").read_text(encoding="utf-8"),
+    "car-oil-weekly": lambda f: "Every week: oil the rotors" in care("single-f") and "wash the mouthpiece" in
+    care("single-f"),
+    "car-oil-spread": lambda f: not hasattr(School, "oil_days"),
+    "car-grease-wash": lambda f: "Every two weeks: move and grease every slide" in care("single-f"),
+    "car-rotors-stay": lambda f: (
+        "Pupils never take rotors out." in care("single-f") and "take the pistons out" in care("mellophone-f")
+    ),
+    "car-spindle-oil": lambda f: "bearing oil under each cap" in DO[Care.Kind.OIL],
+    "car-chem-clean": lambda f: not hasattr(School, "clean_days"),
+    "loan-repair": lambda f: f["own_repair"] or "A stuck slide or mouthpiece goes to the school." in care("single-f"),
+    "con-red-rot": lambda f: any("film" in fault.words for fault in faults().by_code.values()),
+    "wrd-tenor-horn-britannica": lambda f: suggested("tenor horn")[0].stands[0].tube == "Bb9",
     "wrd-stopped": lambda f: [label(NATURAL, NATURAL.at(n).ways[0]) for n in ("C4", "Ab3")] == ["o", "+"],
-}  # fmt: skip
-# What these say of care, repair and loans, of old makes and of names is no figure of the core that could be held to it.
-NO_CHECK = {
-    "bld-stopvalve-settings", "bld-double-slides-swapped-rows", "bld-single-bb-five", "bld-single-bb-pinky",
-    "bld-two-valve-horn", "bld-piston-crooks", "bld-alto-rotary-helicon", "bld-alto-ots", "bld-alto-four",
-    "bld-double-principle", "bld-mellophonium", "bld-bariton-german", "aco-warming-metal", "std-hs-2017",
-    "car-oil-weekly", "car-oil-spread", "car-grease-wash", "car-rotors-stay", "car-spindle-oil", "car-chem-clean",
-    "con-red-rot", "loan-repair", "wrd-tenor-horn-britannica",
 }  # fmt: skip
 
 
@@ -191,12 +250,12 @@ def test_a_published_fact_stands_as_the_file_says(name: str) -> None:
     assert CHECKS[name](fact["says"]) == (fact["view"] == "agrees"), f"{name}: {fact['source']}"
 
 
-def test_every_fact_has_its_check_or_is_named_as_having_none() -> None:
+def test_every_fact_has_its_check_or_is_not_covered() -> None:
     uncovered = {name for name, fact in FACTS.items() if fact["view"] == "not covered"}
-    assert CHECKS.keys() | NO_CHECK | uncovered == FACTS.keys()
-    assert not CHECKS.keys() & (NO_CHECK | uncovered)
+    assert CHECKS.keys() | uncovered == FACTS.keys()
+    assert not CHECKS.keys() & uncovered
 
 
 def test_every_disagreement_is_explained_and_agreement_is_counted() -> None:
     assert all(bool(fact.get("why")) == (fact["view"] != "agrees") for fact in FACTS.values())
-    assert Counter(fact["view"] for fact in FACTS.values()) == {"agrees": 50, "own": 33, "not covered": 6}
+    assert Counter(fact["view"] for fact in FACTS.values()) == {"agrees": 57, "own": 27, "not covered": 5}

@@ -23,6 +23,7 @@ _WORDS: dict[str, str] = {
     "high eb": r"high e ?b|hoch es|high e flat|mi ?b aigu",
     "stopping": r"stopping|stopf\w*|a valve|a ventil|stop valve",
     "extension": r"extension|f ext\w*|f quart\w*|quartventil",
+    "mellophonium": r"mellophonium|melofonium|mellofonium",
     "mellophone": r"mellophon\w*|mello|melofon\w*|mellofon\w*",
     "marching": r"marching|march|marsch\w*",
     "wagner": r"wagner\w*",
@@ -31,7 +32,7 @@ _WORDS: dict[str, str] = {
     "piston": r"pistons?|piston valves?|perinet|pumpventil\w*|a pistons",
     "natural": r"natural\w*|natur\w*|naturel\w*|valveless|ventillos\w*|hand horn|inventions\w*",
     "alto": r"alto|tenor horn|althorn|alto horn|peck horn|genis",
-    "baritone": r"baritone?|bariton\w*",
+    "baritone": r"baritone?|bariton\w*|tenorhorn",
     "flugelhorn": r"flugel\w*|fluegel\w*|bugle",
     "horn": r"horn|horns|waldhorn|\w*horn|cor|corno|trompa|hoorn|corn",
 }
@@ -60,7 +61,11 @@ def _codes(words: str) -> list[str]:
     text = " ".join(re.sub(r"[^a-z0-9]+", " ", searchable(words)).split())
     says = {name for name, pattern in _SAYS.items() if pattern.search(text)}
     in_f, in_bb, in_eb, in_g = (bool(key.search(text)) for key in (_F, _BB, _EB, _G))
+    if "mellophonium" in says:
+        return ["mellophonium-f"]
     if "mellophone" in says:
+        if in_g and "bugle" in text:
+            return ["mellophone-bugle-g", "marching-mellophone-g"]
         if "marching" in says:
             return ["marching-mellophone-g" if in_g else "marching-mellophone-f"]
         if in_f or in_eb:
@@ -77,11 +82,13 @@ def _codes(words: str) -> list[str]:
     if "baritone" in says:
         return ["baritone-bb"]
     if "marching" in says:
+        if in_g and "horn" in says:
+            return ["marching-horn-g"]
         return ["marching-horn-bb"] if in_bb or "horn" in says else ["marching-mellophone-f", "marching-horn-bb"]
     if "natural" in says:
         return ["natural-horn"]
     if "vienna" in says:
-        return ["vienna-f"]
+        return ["vienna-double" if "double" in says else "vienna-f"]
     if "triple" in says:
         return _one_of("triple-compensating", "triple-full", "compensating" in says, "full" in says)
     if "descant" in says or "high f" in says or "high eb" in says:
@@ -122,7 +129,9 @@ def _single(says: set[str], in_f: bool, in_bb: bool, in_eb: bool) -> list[str]:
     if "extension" in says:
         return ["single-bb-f-extension"]
     if "stopping" in says:
-        return ["single-bb-stopping"]
+        if "compact" in says:
+            return ["compact-bb-stopping"]
+        return ["single-f-stopping" if in_f and not in_bb else "single-bb-stopping"]
     if "piston" in says and (in_f or "single" in says or "horn" in says) and not in_bb:
         return ["piston-single-f"]
     if in_f and in_eb:

@@ -95,6 +95,8 @@ _RINGS = {
     "standard": _ROUND,
     "compact": Ring(104, 112, 70, 70, 2.0, 4.2, 0.25),
     "oval": Ring(92, 168, 62, 96, 2.9, 7.0, 0.0),
+    # round, with its bell in front: the tube runs the other way
+    "forward": Ring(177, 140, 84, 84, 2.0, 7.0, 0.75),
     "trumpet": Ring(176, 92, 104, 30, 4.0, 7.0, 0.75),
 }
 
@@ -112,13 +114,13 @@ def tube_long(tube: str) -> float:
 
 def lying(build: Build) -> Lying:
     """Where everything of a build lies, in the first of the shapes it is met in."""
-    wrap = build.wrap[0]
+    wrap = "forward" if (build.wrap[0], build.bell[0]) == ("standard", "front") else build.wrap[0]
     ring = _RINGS[wrap]
     bell, lead = _bell(build, wrap, ring), _lead(wrap, ring)
     left = tube_long(drawn_tube(build)) - bell.long - _length(lead)
     valves = tuple(_valves(build, wrap, ring))
     slides = tuple(_slides(build, valves))
-    wide, high = {"oval": (214, 290), "trumpet": (330, 176)}.get(wrap, (292, 296))
+    wide, high = {"oval": (214, 290), "trumpet": (330, 176), "forward": (308, 296)}.get(wrap, (292, 296))
     return Lying(
         width=wide,
         height=high,
@@ -167,7 +169,7 @@ def _bell(build: Build, wrap: str, ring: Ring) -> Bell:
     half = {"horn": 62.0, "wagner": 48.0}.get(build.family, 52.0)
     if drawn_tube(build) == "Bb4":
         half = 36.0
-    to = {"oval": (0.05, -1.0), "trumpet": (-1.0, 0.0)}.get(wrap, (1.0, 0.22))
+    to = {"oval": (0.05, -1.0), "trumpet": (-1.0, 0.0), "forward": (-1.0, 0.0)}.get(wrap, (1.0, 0.22))
     size = hypot(*to)
     return Bell(_on(ring, 0.0), (to[0] / size, to[1] / size), 132.0 if wrap == "oval" else BELL_LONG, half)
 
@@ -221,8 +223,9 @@ def _slides(build: Build, valves: tuple[ValveLies, ...]) -> Iterator[Slide]:
             valve = next(one for one in valves if one.name == str(place))
             shift = 7.4 * (row - (len(sets) - 1) / 2)
             yield Slide(valve.x + shift, valve.y, SLIDE * abs(valve_fraction(semitones)) * whole, row, half)
-    thumbs = [one for one in valves if one.thumb]
-    for valve, lever in zip(thumbs, build.thumb_levers, strict=True):
+    worked = list(zip((one for one in valves if one.thumb), build.thumb_levers, strict=True))
+    worked += [(one, lever) for lever in build.levers for one in valves if one.name == lever.name]
+    for valve, lever in worked:
         if lever.does == "stopping":
             yield Slide(valve.x, valve.y, SLIDE * valve_fraction(lever.semitones) * tube_long(lever.to), 0, 4.5)
         elif lever.does == "extension":

@@ -32,6 +32,7 @@ def instrument(chart: Chart) -> str:
     names = {
         "alto": "Alto horn",
         "mellophone": "Mellophone",
+        "mellophonium": "Mellophonium",
         "baritone": "Baritone",
         "flugelhorn": "Flugelhorn",
     }

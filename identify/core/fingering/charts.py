@@ -199,7 +199,7 @@ def _last_of_all(build: Build, stand: Stand, teaching: Teaching, midi: int) -> t
     for column in columns(build, stand) if teaching.thumb else ():
         if column.lowered and column.tube == "Bb9" and len(column.thumb) == 1 and len(column.valves) == 3:
             for reach in reaches_of(column).get(midi, ()):
-                if reach.fingering == "123" and reach.partial == 2 and 0 < reach.cents(midi) <= 60:
+                if reach.fingering == "123" and reach.partial == 2 and -FAR_OFF <= reach.cents(midi) <= 60:
                     return (way_of(column, reach, midi),)
     return ()
 

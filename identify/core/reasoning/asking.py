@@ -10,7 +10,7 @@ LEAST_GAIN = 0.004
 # The usual order is kept while the next check in it tells at least this much of what the best one would.
 KEEP_ORDER = 0.3
 # Where the fourth valve is a finger's this likely, the bell is asked first.
-UNDER_A_FINGER = 0.05
+UNDER_A_FINGER = 0.03
 
 
 def worth_asking(on: Scales, observations: Observations, posterior: Weights) -> dict[str, float]:

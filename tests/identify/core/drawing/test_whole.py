@@ -80,6 +80,20 @@ def words(build):
     return [mark for mark in whole(build).marks if hasattr(mark, "said")]
 
 
+def test_the_bell_of_a_mellophonium_lies_on_the_other_side_than_a_mellophone_s():
+    bells = {code: lying(catalogue()[code]).bell.to[0] for code in ("mellophone-f", "mellophonium-f")}
+
+    assert bells["mellophone-f"] > 0 > bells["mellophonium-f"]
+    assert "a bell that points forward" in described(catalogue()["mellophonium-f"])
+
+
+def test_the_slide_of_an_extra_valve_is_drawn_where_it_is_worked_by_thumb_or_finger():
+    lies = lying(catalogue()["single-bb-stopping-f-extension"].forms[1])
+    at = {valve.name: valve.x for valve in lies.valves}
+
+    assert [slide.x for slide in lies.slides][-2:] == [at["T"], at["4"]]
+
+
 def test_a_drawing_says_what_it_shows():
     assert described(catalogue()["single-bb-stopping"]) == (
         "Wound in a wide round hoop, about 2 turns of tube, a wide bell below, 4 rotary valves, 1 row of slides, "

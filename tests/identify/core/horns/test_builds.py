@@ -5,8 +5,8 @@ import pytest
 from identify.core import DATA
 from identify.core.horns.builds import column_at_rest, columns
 from identify.core.horns.catalogue import DataError, catalogue, read_catalogue
-from identify.core.reasoning.evidence import Observations
-from identify.core.reasoning.expect import usual_answers
+from identify.core.reasoning.evidence import NONE, Observations
+from identify.core.reasoning.expect import Hypothesis, expected, usual_answer, usual_answers
 from identify.core.reasoning.mistakes import mistakes, read_mistakes
 from identify.core.reasoning.scales import Scales
 from identify.core.reasoning.verdict import assess
@@ -18,10 +18,13 @@ CODES = [
     "compact-f",
     "compact-bb",
     "single-bb-stopping",
+    "single-f-stopping",
+    "compact-bb-stopping",
     "single-bb-f-extension",
     "single-bb-stopping-f-extension",
     "piston-single-f",
     "vienna-f",
+    "vienna-double",
     "single-high-f",
     "double-full",
     "double-full-stopping",
@@ -39,11 +42,15 @@ CODES = [
     "wagner-double",
     "alto-horn-eb",
     "alto-horn-f",
+    "alto-horn-eb-left",
     "mellophone-f",
     "mellophone-eb",
+    "mellophonium-f",
     "marching-mellophone-f",
     "marching-mellophone-g",
+    "mellophone-bugle-g",
     "marching-horn-bb",
+    "marching-horn-g",
     "baritone-bb",
     "flugelhorn-bb",
 ]
@@ -108,6 +115,39 @@ def test_an_extension_borrows_its_slides_and_plays_sharp():
     assert (extended.tube, extended.in_tune, extended.thumb) == ("F12", False, ("extension",))
     assert rest.sharpness("1") == pytest.approx(0)
     assert extended.sharpness("1") == pytest.approx(48.0, abs=0.05)
+
+
+def test_builds_without_a_source_say_so():
+    unsourced = {code for code, build in catalogue().items() if "no single source" in build.source}
+    from_memory = {code for code, build in catalogue().items() if build.source == "from memory, not confirmed"}
+    assert not unsourced
+    assert from_memory == {"descant-f-high-f", "compact-bb-stopping", "vienna-double", "alto-horn-eb-left"}
+    assert all(catalogue()[code].certainty == "from memory" for code in from_memory)
+
+
+def test_the_same_slide_is_met_tuned_to_a_three_quarter_tones_and_a_whole_tone():
+    tuned = {form.form: form.levers[0].semitones for form in catalogue()["single-bb-stopping"].forms}
+    assert tuned == {"": 1.5, "A": 1.0, "whole tone": 2.0}
+    assert catalogue()["single-f-stopping"].levers[0].semitones == 1.0
+
+
+def test_one_of_two_extra_valves_is_worked_by_the_fourth_finger_too():
+    usual, form = catalogue()["single-bb-stopping-f-extension"].forms
+    assert (form.valve_count, len(form.thumb_levers)) == (usual.valve_count, 1) == (5, 1)
+    assert any("4" in column.fingers for column in columns(form, form.stand("Bb")))
+
+
+def test_a_bugle_with_two_valves_cannot_sound_the_test_note_but_the_longer_one_can():
+    bugle, longer = catalogue()["mellophone-bugle-g"], catalogue()["marching-horn-g"]
+    assert expected(Hypothesis(bugle, bugle.stand("G")), "test_note") == {NONE: 1.0}
+    assert usual_answer(Hypothesis(longer, longer.stand("G")), "test_note") == "2"
+    assert [form.valve_count for form in longer.forms] == [2, 3]
+
+
+@pytest.mark.parametrize("code", ["triple-full", "triple-compensating"])
+def test_a_triple_is_met_with_a_high_e_flat_side_too(code):
+    form = next(form for form in catalogue()[code].forms if form.form == "high E♭")
+    assert {column.tube for column in columns(form, form.stand("F"))} == {"F12", "Bb9", "Eb6"}
 
 
 def test_a_stopping_slide_lowers_between_half_and_three_quarters_of_a_tone():

@@ -204,6 +204,8 @@ def test_a_marching_horn_is_not_called_a_horn_pupil_s_wrong_instrument():
         "The marching horn in B♭ is no French horn, but made for horn players: a horn mouthpiece fits, "
         "and it is fingered as a single horn in B♭."
     )
+    longer = next(one for one in rank_of(of("marching-horn-g", "G")) if one.build.code == "marching-horn-g")
+    assert explain.what_it_is_not(longer).endswith("made for horn players: a horn mouthpiece fits.")
     mello = next(one for one in rank_of(of("mellophone-f", "F")) if one.build.code == "mellophone-f")
     assert "do not belong to it" in explain.what_it_is_not(mello)
 
