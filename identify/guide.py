@@ -6,15 +6,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
-from identify.core.horns.air import sounding
 from identify.core.horns.builds import Build, Stand, column_at_rest
 from identify.core.horns.catalogue import catalogue
-from identify.core.horns.pitch import TEST_NOTE, both_names
+from identify.core.horns.pitch import A4_HZ
 from identify.core.reasoning.apart import Apart, answers_of, makes_sense, taken_for
 from identify.core.reasoning.evidence import CHECKS, NONE
-from identify.core.reasoning.expect import test_note_ways
 from identify.core.reasoning.numbers import fingered
-from identify.core.reasoning.reasons import how_test_note_sounds
+from identify.playing import OnTube, on_tube
 from identify.questions import PARTS, QUESTIONS, Question
 
 # "child horn", a music school's page for parents, without a year: of the usual tube and key, smaller, from age 6.
@@ -37,15 +35,6 @@ class Said:
 
     question: Question
     answers: tuple[tuple[str, str], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Sounds:
-    """How the test note sounds in a stand: `stand` in words or "", a sentence, and the notes beside it."""
-
-    stand: str
-    how: str
-    beside: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,22 +115,12 @@ def _in(build: Build, stands: Iterable[Stand]) -> str:
     return f"{'crook in' if build.crooked else 'stands in'} {keys}"
 
 
-def sounds(build: Build) -> tuple[Sounds, ...]:
-    """The test note in each stand and, with the same fingering, the notes below and above that one may hit instead."""
-    told = []
-    for stand in build.stands:
-        column = column_at_rest(build, stand)
-        fingering = test_note_ways(column)[0][0]
-        beside = ""
-        if fingering != NONE:
-            partial = sounding(column, fingering, TEST_NOTE.midi).partial
-            near = [
-                both_names(round(column.pitch(fingering, other))) for other in (partial - 1, partial + 1) if other > 1
-            ]
-            beside = " or ".join(near)
-        where = _in(build, [stand]) if len(build.stands) > 1 else ""
-        told.append(Sounds(where, how_test_note_sounds(column, fingering), beside))
-    return tuple(told)
+def sounds(build: Build, a4: float = A4_HZ) -> tuple[OnTube, ...]:
+    """The test note in each stand, named where there are several, with the notes that one may hit instead."""
+    several = len(build.stands) > 1
+    return tuple(
+        on_tube(_in(build, [stand]) if several else "", column_at_rest(build, stand), a4) for stand in build.stands
+    )
 
 
 def confused(build: Build) -> tuple[TakenFor, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from identify.core.hearing import sounded
 from identify.core.hearing.claim import ClaimChecked, RecordedTubes, check_claim
@@ -10,7 +10,7 @@ from identify.core.hearing.kept_notes import DOWN, STEP, UP, KeptNotes
 from identify.core.hearing.listening import HeardNote
 from identify.core.hearing.open_notes import STILL_OPEN, Played, find_tube
 from identify.core.horns.air import TUBES
-from identify.core.horns.pitch import both_names, hz_to_midi
+from identify.core.horns.pitch import A4_HZ, both_names, hz_to_midi
 from identify.core.reasoning.verdict import Verdict
 from identify.questions import BY_EAR
 from identify.tuning import Tuning, tuning
@@ -30,10 +30,11 @@ class HeardTold:
     sentence: str
     offer: str = ""  # an answer to the step-down, for the person to accept
     asked: int | None = None  # the note that was asked for, a MIDI number
+    a4: float = A4_HZ
 
     @property
     def picture(self) -> Tuning | None:
-        return tuning(self.heard, self.asked)
+        return tuning(self.heard, self.asked, self.a4)
 
     @property
     def sure(self) -> str:
@@ -62,13 +63,18 @@ class Listening:
     forget: str = ""
 
 
-def heard_on(taken: Walk, step: str, heard: HeardNote) -> tuple[Walk, HeardTold]:
-    """The walk with a note heard on one of its steps, or with an open note, and what to say of it."""
+def heard_on(taken: Walk, step: str, heard: HeardNote, a4: float = A4_HZ) -> tuple[Walk, HeardTold]:
+    """The walk with a note heard on one of its steps, or with an open note, and what to say of it.
+
+    `a4` is what the school tunes its A to, in hertz.
+    """
     if step == "step_down":
-        return _step_down(taken, heard)
-    if step in HEARD_ON:
-        return _test_note(taken, step, heard)
-    return _open_note(taken, step, heard)
+        taken, told = _step_down(taken, heard, a4)
+    elif step in HEARD_ON:
+        taken, told = _test_note(taken, step, heard, a4)
+    else:
+        taken, told = _open_note(taken, step, heard)
+    return taken, replace(told, a4=a4)
 
 
 def on_step(taken: Walk, step: str, told: HeardTold | None = None) -> Listening | None:
@@ -98,17 +104,17 @@ def _played(heard: HeardNote) -> Played:
     return Played(round(heard.hz, 1), max(0.01, round(heard.confidence, 2)))
 
 
-def _test_note(taken: Walk, step: str, heard: HeardNote) -> tuple[Walk, HeardTold]:
-    said = sounded.test_note(heard)
+def _test_note(taken: Walk, step: str, heard: HeardNote, a4: float) -> tuple[Walk, HeardTold]:
+    said = sounded.test_note(heard, a4)
     if said.is_it:
         taken = taken.with_notes(taken.notes.having(HEARD_ON[step], [_played(heard)]))
     return taken, HeardTold(heard, bool(said.is_it), said.sentence, asked=sounded.TEST_NOTE)
 
 
-def _step_down(taken: Walk, heard: HeardNote) -> tuple[Walk, HeardTold]:
+def _step_down(taken: Walk, heard: HeardNote, a4: float) -> tuple[Walk, HeardTold]:
     notes = taken.notes[STEP]
     if len(notes) != 1:
-        said = sounded.test_note(heard)
+        said = sounded.test_note(heard, a4)
         if said.is_it:
             taken = taken.with_notes(taken.notes.having(STEP, [_played(heard)]))
             sentence = "This is the test note. Keep the same valves for the next one."

@@ -10,11 +10,13 @@ from django.shortcuts import render
 
 from identify.core.hearing.claim import RecordedTubes
 from identify.core.hearing.kept_notes import DOWN, UP
+from identify.core.horns.pitch import A4_HZ
 from identify.core.reasoning import explain
 from identify.core.reasoning.reasons import reasons
 from identify.core.reasoning.verdict import Verdict, assess, usual_next
 from identify.drawings import whole_drawn
 from identify.listening import HeardTold, heard_on, heard_reasons, on_step, tube_shown
+from identify.playing import to_expect
 from identify.questions import CANT_TELL, QUESTIONS
 from identify.recording import TOO_BIG, heard_in, refused, status_of
 from identify.walk import HEARD_ON, RESULT, HornInHand, Walk, read_walk
@@ -22,19 +24,23 @@ from identify.words import possible, sure_of
 
 
 def walk(
-    request: HttpRequest, *, mix: Mapping[str, int] | None = None, in_hand: HornInHand | None = None
+    request: HttpRequest,
+    *,
+    mix: Mapping[str, int] | None = None,
+    in_hand: HornInHand | None = None,
+    a4: float = A4_HZ,
 ) -> HttpResponse:
     """One step of the walk, or its result, for the observations in the address.
 
     `mix` counts the school's confirmed horns by code of build; they shift what is thought common. `in_hand` is the
-    registered horn that the walk is about.
+    registered horn that the walk is about, `a4` what the school tunes its A to, in hertz.
     """
     taken = read_walk(request.GET)
     verdict = assess(taken.observations, mix=mix)
     key = taken.step(verdict)
     if key is None:
         return _result(request, taken, verdict, in_hand)
-    return step_page(request, taken, verdict, key, in_hand=in_hand)
+    return step_page(request, taken, verdict, key, in_hand=in_hand, a4=a4)
 
 
 def step_page(
@@ -45,6 +51,7 @@ def step_page(
     *,
     told: HeardTold | None = None,
     in_hand: HornInHand | None = None,
+    a4: float = A4_HZ,
 ) -> HttpResponse:
     """The page of one check; `told` is what was said of a recording made on it."""
     before = taken.before(key)
@@ -61,6 +68,7 @@ def step_page(
             "onward": taken.address(),
             "so_far": taken.address(RESULT),
             "listening": on_step(taken, key, told),
+            "to_expect": to_expect(verdict, key, a4),
             "by_ear": taken.address(UP),
             "in_hand": in_hand,
             **_shared(taken, verdict, key),
@@ -75,12 +83,13 @@ def listen(
     mix: Mapping[str, int] | None = None,
     record: RecordedTubes | None = None,
     in_hand: HornInHand | None = None,
+    a4: float = A4_HZ,
     too_big: bool = False,
 ) -> HttpResponse:
     """Listens to a recording, if one is sent, and shows what it says on the step it belongs to.
 
-    `record` is what the register claims of the tubes of the horn `in_hand`, `too_big` says that a recording was left
-    unread.
+    `record` is what the register claims of the tubes of the horn `in_hand`, `a4` what the school tunes its A to, in
+    hertz; `too_big` says that a recording was left unread.
     """
     taken = read_walk(request.GET)
     step = request.GET.get("step", "")
@@ -88,10 +97,10 @@ def listen(
     heard, told = None, None
     if request.method == "POST":
         heard = refused(TOO_BIG) if too_big else heard_in(request, at=at)
-        taken, told = heard_on(taken, step, heard)
+        taken, told = heard_on(taken, step, heard, a4)
     verdict = assess(taken.observations, mix=mix)
     if step in HEARD_ON:
-        response = step_page(request, taken, verdict, step, told=told, in_hand=in_hand)
+        response = step_page(request, taken, verdict, step, told=told, in_hand=in_hand, a4=a4)
     else:
         shown = {**_shared(taken, verdict, step), **tube_shown(taken, step, verdict, record, told), "in_hand": in_hand}
         response = render(request, "identify/tube.html", shown)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from identify.core.hearing.listening import HeardNote
-from identify.core.horns.pitch import both_names, hz_to_midi
+from identify.core.horns.pitch import A4_HZ, both_names, cents_between, hz_to_midi
 
 WIDTH, HEIGHT, REACH = 240.0, 96.0, 60.0  # units of the drawing; cents from the middle line to its edges
 IN_TUNE = 10.0
@@ -33,13 +33,14 @@ def how_tuned(cents: float) -> str:
     return f"{half_tones} semitone{'' if half_tones == '1' else 's'} too {way}"
 
 
-def tuning(heard: HeardNote, asked: int | None = None) -> Tuning | None:
-    """Against the note `asked` for, a MIDI number; None where no note was heard."""
+def tuning(heard: HeardNote, asked: int | None = None, a4: float = A4_HZ) -> Tuning | None:
+    """Against the note `asked` for, a MIDI number, with A4 at so many hertz; None where no note was heard."""
     if heard.hz is None or heard.cents is None:
         return None
+    higher = cents_between(A4_HZ, a4)
     nearest = round(hz_to_midi(heard.hz))
-    middle = nearest if asked is None else asked
-    off = heard.cents + 100 * (nearest - middle)
+    middle = round(hz_to_midi(heard.hz) - higher / 100) if asked is None else asked
+    off = heard.cents + 100 * (nearest - middle) - higher
     cents = [off + moved for moved in heard.course] or [off]
     step = WIDTH / max(1, len(cents) - 1)
     points = " ".join(f"{place * step:.1f},{_height(value):.1f}" for place, value in enumerate(cents))

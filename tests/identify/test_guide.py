@@ -30,7 +30,8 @@ def test_the_notes_beside_the_test_note_are_the_neighbouring_partials():
     (one,) = sounds(catalogue()["single-f"])
 
     assert "6th partial" in one.how
-    assert one.beside == "G3 (written D4) or C♯4 (written G♯4)"
+    words, notes = one.missed[0]
+    assert (words, [note.words for note in notes]) == ("Missed, it is", ["G3 (written D4)", "C♯4 (written G♯4)"])
 
 
 def test_the_picture_of_a_horn_has_no_numbers_on_its_valves():

@@ -64,3 +64,20 @@ def test_where_a_note_was_asked_for_the_distance_to_that_one_is_shown(hz, cents,
     assert told is not None
     assert (told.name, told.words) == ("B♭3 (written F4)", words)
     assert told.y == pytest.approx(height, abs=0.1)
+
+
+@pytest.mark.parametrize(("a4", "words"), [(440, "15 cents high"), (442, "in tune")])
+def test_a_note_is_measured_against_what_the_school_tunes_to(a4, words):
+    hz = B_FLAT * 2 ** (15 / 1200)
+
+    assert tuning(HeardNote(hz, 1, cents=15), 58, a4).words == words
+
+
+@pytest.mark.parametrize(("a4", "name"), [(440, "B3"), (442, "B♭3")])
+def test_a_note_between_two_is_nearest_to_another_where_the_school_tunes_higher(a4, name):
+    hz = B_FLAT * 2 ** (54 / 1200)
+
+    told = tuning(HeardNote(hz, 1, cents=-46), None, a4)
+
+    assert told.name.startswith(name)
+    assert told.words == ("46 cents low" if a4 == 440 else "46 cents high")

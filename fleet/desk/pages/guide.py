@@ -8,7 +8,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 
-from fleet.desk.queries.family import only_families
+from fleet.desk.queries.family import only_families, tuned_to
 from fleet.desk.queries.horns import unrolled_of
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models.kinds import build_of
@@ -16,6 +16,7 @@ from fleet.workshop.queries.looking_after import care_of
 from identify.core.horns.builds import Build
 from identify.drawings import whole_drawn
 from identify.guide import checks, confused, groups, sounds, who_can_hold
+from identify.playing import reckoned
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +41,7 @@ def guide(request: SeatedRequest) -> HttpResponse:
 
 
 def guide_build(request: SeatedRequest, build: str) -> HttpResponse:
-    return _one(request, _Guide(request.seat.school.slug), build)
+    return _one(request, _Guide(request.seat.school.slug), build, request.seat.school.tuned_to)
 
 
 def family_guide(request: HttpRequest) -> HttpResponse:
@@ -50,8 +51,7 @@ def family_guide(request: HttpRequest) -> HttpResponse:
 
 
 def family_guide_build(request: HttpRequest, build: str) -> HttpResponse:
-    only_families(request)
-    return _one(request, _Guide(""), build)
+    return _one(request, _Guide(""), build, tuned_to(only_families(request)))
 
 
 def _all(request: HttpRequest, at: _Guide) -> HttpResponse:
@@ -63,7 +63,7 @@ def _card(build: Build, at: _Guide) -> tuple[Build, str, str]:
     return build, at.of(build), whole_drawn(build, numbered=False, beside_words=True)
 
 
-def _one(request: HttpRequest, at: _Guide, code: str) -> HttpResponse:
+def _one(request: HttpRequest, at: _Guide, code: str, a4: float) -> HttpResponse:
     build = build_of(code)
     if build is None:
         raise Http404("No such kind of horn.")
@@ -73,7 +73,8 @@ def _one(request: HttpRequest, at: _Guide, code: str) -> HttpResponse:
         "all_kinds": at.address,
         "checks": checks(build),
         "confused": [(one, at.of(one.other)) for one in confused(build)],
-        "sounds": sounds(build),
+        "sounds": sounds(build, a4),
+        "reckoned": reckoned(a4),
         "holding": who_can_hold(build),
         "care": care,
         "forms": [form for form in build.forms if form.form],

@@ -28,6 +28,7 @@ class SchoolForm(PlainSentences, RowForm[School]):
             "oil_days",
             "clean_days",
             "service_days",
+            "tuned_to",
             "second_step_days",
             "contact",
             "local_rules",

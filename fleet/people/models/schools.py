@@ -11,6 +11,10 @@ class School(models.Model):
         A4 = "a4", "A4"
         LETTER = "letter", "US Letter"
 
+    class TunedTo(models.IntegerChoices):
+        A440 = 440, "A = 440 Hz"
+        A442 = 442, "A = 442 Hz"
+
     name = models.CharField(max_length=120)
     slug = models.SlugField(max_length=40, unique=True, help_text="The school’s part of the address, like hill-road.")
     number_prefix = models.CharField(
@@ -86,7 +90,13 @@ class School(models.Model):
         default=365,
         validators=[MinValueValidator(1), MaxValueValidator(3650)],
     )
-
+    tuned_to = models.PositiveSmallIntegerField(
+        "the school tunes to",
+        choices=TunedTo,
+        default=TunedTo.A440,
+        db_default=TunedTo.A440,
+        help_text="What Identify and the field guide play, and what a note they hear is measured against.",
+    )
     second_step_days = models.PositiveSmallIntegerField(
         "days in which a head switches the second step on",
         default=14,

@@ -32,7 +32,8 @@ def walk(request: SeatedRequest) -> HttpResponse:
     asked = read_walk(request.GET).horn
     horn = Horn.objects.at(request.seat.school).filter(pk=int(asked)).first() if asked else None
     mix = confirmed_mix(request.seat.school, besides=int(asked or 0))
-    return walk_pages.walk(request, mix=mix, in_hand=in_hand(horn) if horn else None)
+    held = in_hand(horn) if horn else None
+    return walk_pages.walk(request, mix=mix, in_hand=held, a4=request.seat.school.tuned_to)
 
 
 def identified(request: SeatedRequest) -> HttpResponse:

@@ -39,5 +39,6 @@ def listen(request: SeatedRequest, *, too_big: bool = False) -> HttpResponse:
         mix=confirmed_mix(school, besides=horn.pk if horn else 0),
         record=_record(horn) if horn else None,
         in_hand=in_hand(horn) if horn else None,
+        a4=school.tuned_to,
         too_big=too_big,
     )

@@ -14,7 +14,7 @@ from functools import lru_cache
 from identify.core.hearing.listening import HeardNote
 from identify.core.hearing.open_notes import Played, tube_likelihoods
 from identify.core.hearing.sounded import step_down, test_note
-from identify.core.horns.pitch import cents_between
+from identify.core.horns.pitch import TUNED_TO, cents_between
 
 UP, DOWN = "heard_up", "heard_down"
 TEST, TEST_THUMB, STEP = "heard_test", "heard_test_thumb", "heard_step"
@@ -73,7 +73,8 @@ class KeptNotes:
         for field, of in ((TEST, "test_note"), (TEST_THUMB, "test_note_thumb")):
             if check == of and answer != "none" and self[field]:
                 (note,) = self[field]
-                return note.confidence if test_note(HeardNote(note.hz, note.confidence)).is_it else 0.0
+                heard = HeardNote(note.hz, note.confidence)
+                return note.confidence if any(test_note(heard, a4).is_it for a4 in TUNED_TO) else 0.0
         return 0.0
 
     @property

@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass
 
 from identify.core.hearing.listening import HeardNote
-from identify.core.horns.pitch import both_names, cents_between, hz_to_midi
+from identify.core.horns.pitch import A4_HZ, both_names, cents_between, hz_to_midi, midi_to_hz
 
 TEST_NOTE = 58  # B♭3
 # A cold or old horn may be half a semitone off as a whole (A4 = 452.4 Hz is 48 cents sharp). Further off another note
@@ -52,11 +52,11 @@ class StepHeard:
     sentence: str
 
 
-def test_note(heard: HeardNote) -> TestNoteHeard:
-    """Whether a recorded note is the test note, and what to do when it is another."""
+def test_note(heard: HeardNote, a4: float = A4_HZ) -> TestNoteHeard:  # noqa: PT028 - not a test
+    """Whether a recorded note is the test note with A4 at so many hertz, and what to do when it is another."""
     if heard.hz is None:
         return TestNoteHeard(None, None, heard.reason or "No note was heard.")
-    cents = 100 * (hz_to_midi(heard.hz) - TEST_NOTE)
+    cents = cents_between(midi_to_hz(TEST_NOTE, a4), heard.hz)
     if abs(cents) <= WITHIN_CENTS:
         return TestNoteHeard(True, cents, "This is the test note. Which valves were down?")
     if abs(cents) <= BETWEEN_CENTS:

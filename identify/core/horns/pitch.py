@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass
 
 A4_HZ = 440.0  # ISO 16:1975
+TUNED_TO = (440, 442)  # what a school may tune its A to, in Hz
 A4_MIDI = 69
 _STEPS = "CDEFGAB"
 _STEP_SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
@@ -101,9 +102,9 @@ PART_KEYS: dict[str, PartKey] = {
 }
 
 
-def midi_to_hz(midi: float) -> float:
-    """Frequency in Hz of a (possibly fractional) MIDI number, equal temperament, A4 = 440 Hz."""
-    return A4_HZ * math.pow(2.0, (midi - A4_MIDI) / 12.0)
+def midi_to_hz(midi: float, a4: float = A4_HZ) -> float:
+    """Frequency in Hz of a (possibly fractional) MIDI number, equal temperament, with A4 at so many hertz."""
+    return a4 * math.pow(2.0, (midi - A4_MIDI) / 12.0)
 
 
 def hz_to_midi(hz: float) -> float:

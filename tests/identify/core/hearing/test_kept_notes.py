@@ -145,3 +145,10 @@ def test_a_step_that_was_heard_makes_the_same_answer_surer_and_no_other():
     assert chances(step_down="3", heard_step=step) != chances(step_down="3")
     assert chances(step_down="5", heard_step=step) == chances(step_down="5")
     assert chances(step_down="3", heard_step=step)["single-f", "F"] > chances(step_down="3")["single-f", "F"]
+
+
+@pytest.mark.parametrize(("cents", "surety"), [(-51, 0), (-49, 0.9), (57, 0.9), (59, 0)])
+def test_a_kept_test_note_counts_at_either_pitch_a_school_may_tune_to(cents, surety):
+    kept = KeptNotes({TEST: (Played(midi_to_hz(58 + cents / 100), 0.9),)})
+
+    assert kept.surety("test_note", "1") == surety

@@ -69,3 +69,10 @@ def test_what_is_no_step_down_is_said(lower, word):
 def test_a_note_that_was_not_heard_is_named():
     assert step_down(heard(233), NOTHING).sentence.startswith("The second note")
     assert step_down(NOTHING, heard(175)).sentence.startswith("The first note")
+
+
+@pytest.mark.parametrize(
+    ("cents", "a4", "is_it"), [(55, 440, False), (55, 442, True), (59, 442, False), (-45, 442, False)]
+)
+def test_how_far_the_test_note_may_be_off_is_counted_from_the_pitch_of_the_school(cents, a4, is_it):
+    assert test_note(heard(midi_to_hz(58 + cents / 100)), a4).is_it is is_it

@@ -1,0 +1,113 @@
+"""What a page plays: the notes to expect, read as words and, where a script runs, heard as a horn would sound them."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from identify.core.horns.air import TUBES, AirColumn, Sounding, partial_semitones
+from identify.core.horns.builds import column_at_rest, column_with, main_lever
+from identify.core.horns.pitch import A4_HZ, TEST_NOTE, both_names
+from identify.core.horns.tone import CELSIUS, cents_a_degree, tone
+from identify.core.reasoning.expect import Hypothesis
+from identify.core.reasoning.missed import missed, right
+from identify.core.reasoning.numbers import FINGERS, interval
+from identify.core.reasoning.reasons import how_test_note_sounds
+from identify.core.reasoning.verdict import Verdict
+
+SHOWN = 3  # tubes at most, the likeliest first
+# Partials of the test note on the tubes that horns have, each with the next one down: what the step-down may be.
+STEPS = ((6, 5), (4, 3), (3, 2), (2, 1))
+
+
+@dataclass(frozen=True, slots=True)
+class ToHear:
+    """Notes to be played one after another: in words, and `tones` as the page's script reads them."""
+
+    words: str
+    tones: str
+
+
+@dataclass(frozen=True, slots=True)
+class OnTube:
+    """The test note on one air column: where, in a sentence, to hear (None where no fingering sounds it), and what may
+    be hit instead, by fingering.
+    """
+
+    where: str
+    how: str
+    right: ToHear | None
+    missed: tuple[tuple[str, tuple[ToHear, ...]], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ToExpect:
+    """What a step of the walk plays: the test note tube by tube, or `steps`, the answers to the step-down."""
+
+    tubes: tuple[OnTube, ...]
+    steps: tuple[ToHear, ...]
+    reckoned: str
+
+
+def reckoned(a4: float) -> str:
+    """For which pitch and temperature the notes are played."""
+    return (
+        f"Played for A = {a4:g} Hz and {CELSIUS:g} °C. A colder horn sounds lower, "
+        f"by about {cents_a_degree():.0f} cents a degree."
+    )
+
+
+def to_hear(words: str, *pitches: float, a4: float) -> ToHear:
+    """Of notes as (possibly fractional) MIDI numbers."""
+    tones = [tone(pitch, a4) for pitch in pitches]
+    said = [{"hz": round(one.hz, 2), "partials": [round(level, 3) for level in one.partials]} for one in tones]
+    return ToHear(words, json.dumps(said, separators=(",", ":")))
+
+
+def _heard(one: Sounding, a4: float) -> ToHear:
+    pitch = TEST_NOTE.midi + one.cents / 100
+    return to_hear(both_names(round(pitch)), pitch, a4=a4)
+
+
+def on_tube(where: str, column: AirColumn, a4: float = A4_HZ) -> OnTube:
+    """The test note on an air column, with what a novice may hit."""
+    usual = right(column)
+    instead = tuple(
+        (
+            "Missed, it is" if usual and fingering == usual.fingering else f"{FINGERS[fingering].capitalize()} it is",
+            tuple(_heard(one, a4) for one in beside),
+        )
+        for fingering, beside in missed(column)
+    )
+    how = how_test_note_sounds(column, usual.fingering if usual else "none")
+    return OnTube(where, how, _heard(usual, a4) if usual else None, instead)
+
+
+def to_expect(verdict: Verdict, key: str, a4: float = A4_HZ) -> ToExpect | None:
+    """What to expect at a step of the walk, of the horns still possible; None where nothing is sounded."""
+    if key == "step_down":
+        return ToExpect((), tuple(_step(upper, lower, a4) for upper, lower in STEPS), reckoned(a4))
+    if key not in ("test_note", "test_note_thumb"):
+        return None
+    found: dict[str, tuple[AirColumn, float]] = {}
+    for one in verdict.still_possible:
+        for column in _columns(one.form, key):
+            first, chance = found.get(column.tube, (column, 0.0))
+            found[column.tube] = first, chance + one.probability
+    likeliest = sorted(found.values(), key=lambda pair: -pair[1])[:SHOWN]
+    tubes = tuple(on_tube(TUBES[column.tube].words, column, a4) for column, _ in likeliest)
+    return ToExpect(tubes, (), reckoned(a4)) if tubes else None
+
+
+def _columns(horn: Hypothesis, key: str) -> Iterable[AirColumn]:
+    """What sounds at a step: the tube at rest, or the one that the thumb lever leads to."""
+    if key == "test_note":
+        return [column_at_rest(horn.build, horn.stand)]
+    lever = main_lever(horn.build)
+    return [column_with(horn.build, horn.stand, (lever,))] if lever else []
+
+
+def _step(upper: int, lower: int, a4: float) -> ToHear:
+    down = partial_semitones(upper) - partial_semitones(lower)
+    return to_hear(f"down {interval(round(down))}", TEST_NOTE.midi, TEST_NOTE.midi - down, a4=a4)
