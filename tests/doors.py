@@ -126,6 +126,7 @@ class World:
             "exchange:columns": self.list,
             "exchange:refused": self.list,
             "exchange:rows": self.list,
+            "people:pupil": self.pupil,
             "people:pupil-edit": self.pupil,
             "desk:pupil-data": self.pupil,
             "desk:pupil-forget": self.pupil,

@@ -199,6 +199,7 @@ DOORS: dict[str, Door] = {
     # people
     "people:pupils": Door(read=TEACHING),
     "people:pupil-new": _both(TEACHING),
+    "people:pupil": Door(read=TEACHING),
     "people:pupil-edit": _both(TEACHING),
     "people:guardian-new": _both(TEACHING),
     "people:guardian-edit": _both(TEACHING),

@@ -14,7 +14,7 @@ STIFF = ("This field is required", "Enter a valid", "Enter a whole", "Enter a nu
 LONG = "x" * 5000
 WRONG = {
     "pupils/new/": [{}, {"name": LONG, "year": LONG, "group": LONG, "needs_wrap": "?", "needs_kind": "?"}],
-    "pupils/{pupil}/": [{"name": "", "left_on": "yesterday"}],
+    "pupils/{pupil}/change/": [{"name": "", "left_on": "yesterday"}],
     "pupils/{pupil}/guardians/new/": [{}, {"name": LONG, "email": "nobody", "telephone": LONG}],
     "guardians/{guardian}/": [{"name": "", "email": "nobody", "pupils": "9999"}],
     "settings/": [

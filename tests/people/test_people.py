@@ -180,8 +180,8 @@ def test_the_pupils_list_asks_the_same_number_of_questions_whatever_its_length(a
         client.get(f"/s/{school.slug}/pupils/")
 
 
-# Session, account, seat, count, rows, guardians; what the masthead asks is in there.
-PUPILS_QUERIES = 6
+# Session, account, seat, count, rows, guardians, loans; what the masthead asks is in there.
+PUPILS_QUERIES = 7
 
 
 @pytest.mark.parametrize("rows", [1, 3])
@@ -362,7 +362,7 @@ def test_adding_a_guardian_leads_back_to_where_they_were_missing_but_never_off_t
 def test_which_horn_a_pupil_needs_is_kept_and_nothing_else_is_taken_for_a_need(as_):
     school = make.school()
     pupil = make.pupil(school)
-    page = f"/s/{school.slug}/pupils/{pupil.pk}/"
+    page = f"/s/{school.slug}/pupils/{pupil.pk}/change/"
     client = as_(make.staff(Role.TEACHER, school))
 
     good = client.post(page, {"name": "Ada", "needs_wrap": "compact", "needs_kind": "double"})

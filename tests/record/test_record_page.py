@@ -52,7 +52,7 @@ def test_the_newest_act_stands_first_with_who_what_and_about_whom_and_is_sealed_
     assert deeds(answer) == [Deed.POST_GIVEN, Deed.HORN_CHANGED, Deed.PUPIL_CHANGED]
     page = answer.content.decode()
     assert reverse("desk:horn", args=(world.school.slug, world.horn.pk)) in page
-    assert reverse("people:pupil-edit", args=(world.school.slug, world.pupil.pk)) in page
+    assert reverse("people:pupil", args=(world.school.slug, world.pupil.pk)) in page
     assert "class: <bdi>7A</bdi> → <bdi>7B</bdi>" in page
     assert "Elsewhere" not in page
     assert not Act.objects.filter(school=world.school, number=None).exists()
@@ -97,7 +97,7 @@ def test_an_act_about_a_row_that_is_gone_still_names_it(world, asked):
 
 
 def test_a_horns_page_and_a_pupils_lead_heads_to_what_was_changed_and_nobody_else(world, as_):
-    for name, row in (("desk:horn", world.horn), ("people:pupil-edit", world.pupil)):
+    for name, row in (("desk:horn", world.horn), ("people:pupil", world.pupil)):
         address = reverse(name, args=(world.school.slug, row.pk))
         way = f"{world.page}?{'horn' if row == world.horn else 'pupil'}={row.pk}"
         assert way in as_(world.head).get(address).content.decode()

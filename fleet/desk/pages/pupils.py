@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import secrets
 
+from django.db.models import Prefetch
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 from django_tables2 import RequestConfig
 
+from fleet.desk.pages.pupil_table import PupilsAndHorns
+from fleet.desk.queries.pupils import page_of
 from fleet.ground.addresses import origin_of, way_back
 from fleet.ground.answering import answer, answer_elsewhere, posted, sure
 from fleet.ground.wording import day
 from fleet.lending.actions.pupils import amend
+from fleet.lending.models import Loan
 from fleet.people.actions.families import add_pupil, let_go, save_guardian
 from fleet.people.actions.objecting import look_into, may_change_address
 from fleet.people.actions.telling import tell
@@ -21,7 +25,6 @@ from fleet.people.forms.families import GuardianForm, PupilForm, StillAnswersFor
 from fleet.people.models import Guardian, Pupil
 from fleet.people.pages.openings import note_opening
 from fleet.people.pages.proving import ask_for_proof
-from fleet.people.pages.pupil_table import PupilTable
 from fleet.people.queries.addresses import tellings_of_change, tellings_of_joining
 from fleet.people.queries.objections import objected_of
 from fleet.people.queries.proof import lately_proven
@@ -32,10 +35,21 @@ from fleet.signing.actions.putting_before import take_off
 def pupils(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     words = request.GET.get("q", "")[:80].replace("\0", "")
-    found = Pupil.objects.at(school).filter(left_on=None).having_words(words).prefetch_related("guardians")
-    table = PupilTable(found, school=school.slug, order_by="name")
+    found = Pupil.objects.at(school).filter(left_on=None).having_words(words)
+    out = Prefetch("loans", Loan.objects.open().select_related("horn"), to_attr="has_now")
+    today = timezone.localdate(request.now)
+    table = PupilsAndHorns(found.prefetch_related("guardians", out), school=school.slug, today=today, order_by="name")
     RequestConfig(request).configure(table)
     return render(request, "people/pupils.html", {"table": table, "q": words})
+
+
+def pupil(request: SeatedRequest, pk: int) -> HttpResponse:
+    seat = request.seat
+    shown = get_object_or_404(Pupil.objects.at(seat.school).select_related("school"), pk=pk)
+    note_opening(request, pupil=shown)
+    page = page_of(shown, timezone.localdate(request.now))
+    owed = [(one, seat.way(one.way)) for one in page.owed]
+    return render(request, "people/pupil.html", {"pupil": shown, "page": page, "owed": owed})
 
 
 def pupil_new(request: SeatedRequest) -> HttpResponse:
@@ -45,7 +59,7 @@ def pupil_new(request: SeatedRequest) -> HttpResponse:
         request,
         form,
         lambda: add_pupil(school=school, said=form.cleaned_data, by=request.user, at=request.now),
-        page="people/pupil.html",
+        page="people/pupil_edit.html",
         said=lambda pupil: f"{pupil.name} is on record. Now add who answers for them.",
         then=lambda pupil: request.seat.here("people:guardian-new", pupil.pk),
     )
@@ -59,10 +73,10 @@ def pupil_edit(request: SeatedRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda: amend(pupil=pupil, changes=form.cleaned_data, by=request.user, at=request.now),
-        page="people/pupil.html",
-        shown=lambda: {"pupil": pupil, "guardians": pupil.guardians.order_by("name", "pk")},
+        page="people/pupil_edit.html",
+        shown=lambda: {"pupil": pupil},
         said=lambda now: f"{now.name} is saved.",
-        then=lambda _: request.seat.here("people:pupils"),
+        then=lambda now: request.seat.here("people:pupil", now.pk),
     )
 
 
@@ -83,7 +97,7 @@ def guardian_new(request: SeatedRequest, pk: int) -> HttpResponse:
         shown=lambda: {"pupil": pupil},
         said=lambda guardian: f"{guardian.name} answers for {pupil.name}.{_signs_later(guardian, request)}",
         in_steps=True,
-        then=lambda _: way_back(request, request.seat.here("people:pupil-edit", pupil.pk)),
+        then=lambda _: way_back(request, request.seat.here("people:pupil", pupil.pk)),
     )
 
 

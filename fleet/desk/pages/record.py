@@ -22,7 +22,7 @@ from fleet.record.models import Act, Chain, Kind
 # The page about what an act is about, by the word with which it is told.
 PAGES = {
     "horn": "desk:horn",
-    "pupil": "people:pupil-edit",
+    "pupil": "people:pupil",
     "guardian": "people:guardian-edit",
 }
 SHOWN = 16

@@ -98,7 +98,7 @@ class AddressChange(models.Model):
         return self.at + SIGNS_AFTER
 
 
-class PupilQuerySet(SearchedQuerySet):
+class PupilQuerySet(SearchedQuerySet["Pupil"]):
     def at(self, school: School) -> PupilQuerySet:
         return self.filter(school=school)
 
@@ -180,5 +180,10 @@ class Pupil(Searched):
     @property
     def described(self) -> str:
         """The name with year and class, as it stands in lists where names may repeat."""
+        return ", ".join(part for part in (self.name, self.class_in_words) if part)
+
+    @property
+    def class_in_words(self) -> str:
+        """`year 5, Band`; empty where neither is known."""
         year = f"year {self.year}" if self.year.isdigit() else self.year
-        return ", ".join(part for part in (self.name, year, self.group) if part)
+        return ", ".join(part for part in (year, self.group) if part)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from typing import Any, ClassVar
+from typing import Any, ClassVar, TypeVar
 
 from django.db import models
 from django.db.models import Q
@@ -16,6 +16,7 @@ from django.db.models import Q
 from fleet.ground.wording import folded
 
 MOST_WORDS = 6
+Row = TypeVar("Row", bound=models.Model)
 # They follow the family name and are none.
 _AFTER = {"jr", "sr", "ii", "iii", "iv"}
 
@@ -46,7 +47,7 @@ def in_order(name: str, family: str = "") -> str:
     return "0".join([*last, *words])
 
 
-class SearchedQuerySet(models.QuerySet[Any]):
+class SearchedQuerySet(models.QuerySet[Row]):
     def bulk_create(self, objs: Iterable[Any], *args: Any, **kwargs: Any) -> list[Any]:
         rows = list(objs)
         for row in rows:

@@ -17,6 +17,7 @@ from fleet.people.models import Guardian, Opening, Pupil
 from fleet.people.queries.seats import SeatedRequest
 
 WORDS = {
+    "people:pupil": "a pupil’s page",
     "people:pupil-edit": "particulars",
     "people:guardian-edit": "particulars",
     "loans:of-pupil": "loans",

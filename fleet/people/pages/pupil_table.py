@@ -32,9 +32,8 @@ class PupilTable(ListTable):
         return list(order.opposite if usable and said.startswith("-") else order)
 
     def render_name(self, record: Pupil) -> SafeString:
-        return format_html(
-            '<a href="{}">{}</a>', reverse("people:pupil-edit", args=(self.school, record.pk)), record.name
-        )
+        address = reverse("people:pupil", args=(self.school, record.pk))
+        return format_html('<a href="{}"><bdi>{}</bdi></a>', address, record.name)
 
     def render_guardians(self, record: Pupil) -> SafeString:
         return format_html_join(

@@ -1,0 +1,43 @@
+"""The list of pupils, with the horns they have."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from django.urls import reverse
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
+
+from fleet.ground.badges import overdue
+from fleet.ground.tables import Computed
+from fleet.ground.wording import short_day
+from fleet.people.pages.pupil_table import PupilTable
+
+
+class PupilsAndHorns(PupilTable):
+    """Pupils with `has_now`, their open loans with the horns."""
+
+    horn = Computed("Horn", orderable=False)
+
+    class Meta(PupilTable.Meta):
+        sequence = ("name", "horn", "...")
+
+    def __init__(self, *args: object, today: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.today = today
+
+    def render_horn(self, record: Any) -> SafeString:
+        return format_html_join(
+            ", ",
+            '<a href="{}">{}</a> <span class="quiet">until {}</span> {}',
+            (
+                (
+                    reverse("desk:horn", args=(self.school, loan.horn_id)),
+                    loan.horn,
+                    short_day(loan.due_on, self.today),
+                    overdue(loan.due(self.today)),
+                )
+                for loan in record.has_now
+            ),
+        ) or format_html('<span class="quiet">{}</span>', "none")

@@ -1,0 +1,78 @@
+"""What a pupil's page shows, gathered from the slices."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+from urllib.parse import urlencode
+
+from django.db.models import Q
+
+from fleet.lending.models import Loan
+from fleet.matching.queries.wishes import plans_of
+from fleet.matching.solving.reasons import needed
+from fleet.matching.solving.rows import MUST, PupilRow, Weights
+from fleet.people.models import Guardian, Pupil
+from fleet.register.models import Horn
+from fleet.register.queries.horns_now import owings
+from fleet.register.queries.owing import Owed
+from fleet.signing.models import OnlineSignature, SheetOut
+
+EARLIER = 5
+
+
+@dataclass(frozen=True, slots=True)
+class PupilPage:
+    """`fits` says which horn is wanted, and `fitting` is the query with which the list of horns shows those that are
+    ready. Of `earlier` loans the newest few; `more` says that there are others."""
+
+    has_now: list[Loan]
+    owed: list[Owed]
+    fits: str
+    fitting: str
+    earlier: list[Loan]
+    more: bool
+    guardians: list[Guardian]
+
+
+def page_of(pupil: Pupil, today: date) -> PupilPage:
+    """A pupil's page, in a fixed number of queries: five, and one for each sort of thing owed."""
+    loans = pupil.loans.select_related("horn__school", "replaced_by__horn")
+    has_now = list(loans.open().order_by("due_on", "pk"))
+    ended = list(loans.ended().order_by("-returned_on", "-pk")[: EARLIER + 1])
+    plan = plans_of(pupil.school).get(pupil.group.casefold()) if pupil.group else None
+    stand = plan.stands_in if plan else ""
+    compact = pupil.needs_wrap == Pupil.NeedsWrap.COMPACT
+    row = PupilRow(pupil.pk, pupil.name, needs_compact=compact, needs_kind=pupil.needs_kind, stand=stand)
+    narrowed = {"ready": "yes", "stands_in": stand, "wrap": Horn.Wrap.COMPACT if compact else ""}
+    return PupilPage(
+        has_now=has_now,
+        owed=_owed(pupil, {loan.horn_id for loan in has_now}, today),
+        fits=needed(row, Weights(wrap=MUST, stand=MUST)) if compact or pupil.needs_kind or stand else "any horn",
+        fitting=urlencode({name: value for name, value in narrowed.items() if value}),
+        earlier=ended[:EARLIER],
+        more=len(ended) > EARLIER,
+        guardians=list(pupil.guardians.order_by("sorted_by", "pk")),
+    )
+
+
+def _owed(pupil: Pupil, in_hand: set[int], today: date) -> list[Owed]:
+    """What is owed about this pupil, and about the horns they have; what is late first."""
+    asked = OnlineSignature.objects.unused().filter(pupil=pupil).values("horn")
+    sheets = SheetOut.objects.not_put_away().filter(pupil=pupil).values("horn")
+    theirs = Q(pk__in=pupil.loans.values("horn")) | Q(pk__in=asked) | Q(pk__in=sheets)
+    horns = Horn.objects.at(pupil.school).filter(theirs)
+    found = [
+        owing.said(row, today)
+        for owing in owings().values()
+        for row in owing.rows(horns, pupil.school, today)
+        if _pupil_of(row) == pupil.pk or (_pupil_of(row) is None and owing.key_of(row) in in_hand)
+    ]
+    return sorted(found, key=lambda owed: not owed.late)
+
+
+def _pupil_of(row: Any) -> int | None:
+    """The key of the pupil whom such a row is about, if it is about one."""
+    about: int | None = getattr(getattr(row, "loan", row), "pupil_id", None)
+    return about
