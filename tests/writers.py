@@ -32,6 +32,7 @@ AROUND_ALL = {"fleet/middleware.py"}
 KEEPER = "fleet/register/actions/keeping.py"
 KEPT = (
     "holder_name",
+    "holder_group",
     "due_on",
     "mouthpiece_owed",
     "on_bench",

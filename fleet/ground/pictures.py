@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import secrets
-from typing import TYPE_CHECKING, Any
+from typing import IO, TYPE_CHECKING, Any
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from PIL import Image
 
 LONGEST_SIDE = 1600
+SMALL_SIDE = 160
 FORMATS = ("JPEG", "PNG", "WEBP")
 
 
@@ -51,6 +52,17 @@ def redrawn(upload: UploadedFile[Any]) -> tuple[ContentFile[bytes], int, int]:
     fresh = io.BytesIO()
     flat.save(fresh, "JPEG", quality=82, optimize=True)
     return ContentFile(fresh.getvalue(), name=f"{secrets.token_hex(12)}.jpg"), flat.width, flat.height
+
+
+def reduced(opened: IO[bytes]) -> bytes:
+    """One of our own pictures as a JPEG of at most 160 pixels a side."""
+    from PIL import Image
+
+    small = io.BytesIO()
+    with Image.open(opened, formats=FORMATS) as picture:
+        flat = flattened(picture, (SMALL_SIDE, SMALL_SIDE))
+    flat.save(small, "JPEG", quality=75)
+    return small.getvalue()
 
 
 def flattened(picture: Image.Image, within: tuple[int, int]) -> Image.Image:

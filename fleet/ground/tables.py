@@ -110,7 +110,10 @@ class ListTable(tables.Table):
     @property
     def headings(self) -> list[tuple[Any, SafeString]]:
         """Each column with the further attributes of its heading."""
-        return [(column, flatatt(column.column.attrs.get("th", {}))) for column in self.columns]
+        return [
+            (column, flatatt({"data-column": column.name, **column.column.attrs.get("th", {})}))
+            for column in self.columns
+        ]
 
     @cached_property
     def cells(self) -> list[tuple[str, SafeString, Callable[..., Any] | None]]:
@@ -118,7 +121,7 @@ class ListTable(tables.Table):
         return [
             (
                 column.name,
-                flatatt({"data-label": column.header, **column.column.attrs.get("td", {})}),
+                flatatt({"data-label": column.header, "data-column": column.name, **column.column.attrs.get("td", {})}),
                 column.render if _is_computed(column) else None,
             )
             for column in self.columns

@@ -15,15 +15,31 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 def test_a_label_of_two_lines_makes_its_row_higher(open_as: Any):
     school = make.school()
-    make.pupil(school)
+    make.place(school, shelf="A")
     page = open_as(make.staff(Role.HEAD, school), width=320, height=700)
-    page.goto(reverse("people:pupils", args=[school.slug]))
+    page.goto(reverse("register:places", args=[school.slug]))
 
     long, short = (
-        page.locator(f"td[data-label='{label}']").bounding_box()["height"] for label in ("Name used in school", "Year")
+        page.locator(f"td[data-label='{label}']").bounding_box()["height"] for label in ("Horns kept there", "Shelf")
     )
 
     assert long > short + 10
+
+
+def test_a_horn_takes_two_lines_and_its_row_is_one_target(open_as: Any):
+    school = make.school()
+    teacher = make.staff(Role.TEACHER, school)
+    horn = make.horn(school, number="HN-0001", build="double-full")
+    make.check(horn, teacher)
+    make.loan(horn, make.pupil(school, make.guardian(school), name="Bo", group="5b"), teacher)
+    page = open_as(teacher, width=390, height=700)
+    page.goto(reverse("register:horns", args=[school.slug]))
+
+    row = page.locator(".horns tbody tr").bounding_box()
+    assert 44 <= row["height"] <= 80
+    with page.expect_navigation():
+        page.mouse.click(row["x"] + row["width"] - 8, row["y"] + row["height"] - 8)
+    assert page.url.endswith(reverse("desk:horn", args=[school.slug, horn.pk]))
 
 
 def test_the_first_sentence_of_a_page_stands_under_its_title_on_a_desk_too(open_as: Any):

@@ -123,6 +123,7 @@ def _read_plainly(horn: Horn) -> dict[str, Any]:
     promised = list(waiting)
     return {
         "holder_name": running[0].pupil.name if running else "",
+        "holder_group": running[0].pupil.group if running else "",
         "due_on": running[0].due_on if running else None,
         "mouthpiece_owed": bool(ended) and ended[-1].mouthpiece_cleaned_on is None,
         "on_bench": bool(here),

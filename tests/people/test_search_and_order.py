@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from importlib import import_module
+
 import pytest
+from django.apps import apps
 from django.urls import reverse
 
 from fleet.desk.actions.forgetting import forget
 from fleet.ground.access import Role
 from fleet.lending.actions.pupils import amend, amend_many
-from fleet.people.models import Pupil
+from fleet.people.models import Guardian, Pupil
 from fleet.people.models.searched import in_order, words_of
+from fleet.register.models import Horn
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -123,3 +127,46 @@ def test_a_letter_is_found_by_pupil_guardian_address_and_number(as_):
     for words in ("ÖMER", "Gül", "gül 5B", "", "\0"):
         assert letters(words) == [letter, waits], words
     assert letters("ömer nobody") == []
+
+
+def test_a_horn_is_found_by_the_class_of_who_has_it(as_):
+    school, at = make.school(), make.NOW
+    teacher = make.staff(Role.TEACHER, school)
+    ada, ben = (make.pupil(school, make.guardian(school), name=name, group="5b") for name in ("Ada", "Ben"))
+    mine, theirs = make.horn(school), make.horn(school)
+    loan = make.loan(mine, ada, teacher)
+    make.loan(theirs, ben, teacher)
+
+    def of(group):
+        return {horn.pk for horn in Horn.objects.at(school).filter(holder_group=group).having_words(group)}
+
+    assert of("5b") == {mine.pk, theirs.pk}
+    amend(pupil=ada, changes={"group": "Übung"}, by=teacher, at=at)
+    amend_many({ben: {"group": "Chor"}})
+    assert (of("5b"), of("Übung"), of("Chor")) == (set(), {mine.pk}, {theirs.pk})
+    mine.refresh_from_db()
+    assert mine.search == mine.searched_in()
+    assert loan.pupil_id == ada.pk
+
+
+def test_what_was_on_record_before_is_filled_in():
+    school = make.school()
+    teacher = make.staff(Role.TEACHER, school)
+    pupil = make.pupil(school, make.guardian(school, name="Gül Öz"), name="Ömer Öz", group="5b")
+    horn = make.horn(school, number="HN-0007", place=make.place(school, room="Store"))
+    make.loan(horn, pupil, teacher)
+    horn.refresh_from_db()
+    wanted = (horn.holder_group, horn.search)
+    assert wanted[0] == "5b"
+    assert "hn7" in wanted[1]
+    Horn.objects.filter(pk=horn.pk).update(search="", holder_group="")
+    Pupil.objects.update(search="", sorted_by="")
+    Guardian.objects.update(search="", sorted_by="")
+
+    import_module("fleet.people.migrations.0011_search_and_order").fill(apps, None)
+    import_module("fleet.lending.migrations.0014_class_and_search").fill(apps, None)
+
+    horn.refresh_from_db()
+    assert (horn.holder_group, horn.search) == wanted
+    assert Pupil.objects.values_list("search", "sorted_by").get() == ("omer oz 5b", "oz0omer")
+    assert Guardian.objects.values_list("search", "sorted_by").get() == ("gul oz", "oz0gul")

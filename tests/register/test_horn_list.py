@@ -79,6 +79,12 @@ def test_numbers_are_sorted_as_people_count(as_, school):
         ("42", True),  # two digits: the beginning of a word, and the number's digits are one
         ("0042", True),
         ("hn-0042", True),
+        ("hn42", True),  # without nought and dash
+        ("hn-42", True),
+        ("HN 42", True),
+        ("hn43", False),
+        ("wind band", True),  # the class of who has it
+        ("store door", True),  # its place
         ("full double", True),
         ("DOUBLE-FULL", True),
         ("B♭", True),
@@ -107,6 +113,8 @@ def test_search_finds_every_word_and_nothing_else(as_, school, query, found):
         build="double-full",
         stands_in="Bb",
         holder_name="Bo Li",
+        holder_group="Wind Band",
+        place=make.place(school, room="Störe", shelf="Door"),
     )
     client = as_(make.staff(Role.TEACHER, school))
 
@@ -133,19 +141,20 @@ def test_each_filter_leaves_only_what_it_says(as_, school):
         "stands_in=Bb": make.horn(school, build="single-bb", stands_in="Bb"),
         "wrap=compact": make.horn(school, wrap="compact"),
         "where=withdrawn": make.horn(school, withdrawn_on=date(2026, 1, 1)),
-        "where=out": make.horn(school, holder_name="Bo"),
+        "where=out&group=5b": make.horn(school, holder_name="Bo", holder_group="5b"),
         "where=workshop": make.horn(school, on_bench=True),
         "grade=3": make.horn(school, grade=3),
         "identified=no": make.horn(school, build=""),
         f"place={shelf.pk}": make.horn(school, place=shelf),
+        "group=Band": make.horn(school, holder_name="Cy", holder_group="Band"),
     }
     client = as_(make.staff(Role.TECHNICIAN, school))
 
     for query, horn in rows.items():
         assert listed(client, school, f"?{query}")[0] == [horn.number], query
-    # Nine horns, of which one is graded, one not identified, and one withdrawn, which only its own filter shows.
-    assert len(listed(client, school, "?grade=none")[0]) == 7
-    assert len(listed(client, school, "?identified=yes")[0]) == 7
+    # Ten horns, of which one is graded, one not identified, and one withdrawn, which only its own filter shows.
+    assert len(listed(client, school, "?grade=none")[0]) == 8
+    assert len(listed(client, school, "?identified=yes")[0]) == 8
 
 
 @pytest.mark.parametrize(
@@ -265,7 +274,9 @@ def test_horns_never_checked_come_first_and_undated_last(as_, school):
     assert listed(client, school, "?sort=-due")[0] == ["HN-1", "HN-3", "HN-2"]
 
 
-@pytest.mark.parametrize("sort", ["number", "build", "stands_in", "where", "holder", "due", "grade", "checked"])
+@pytest.mark.parametrize(
+    "sort", ["number", "build", "stands_in", "where", "holder", "due", "grade", "checked", "place"]
+)
 @pytest.mark.parametrize("sign", ["", "-"])
 def test_pages_of_every_sort_show_each_horn_once(as_, school, sort, sign):
     for place in range(60):
@@ -337,6 +348,7 @@ def test_names_are_shown_as_text(as_, school):
 
 def test_every_choice_of_the_filters_has_its_label_and_shows_what_was_chosen(as_, school):
     make.horn(school, place=make.place(school))
+    make.horn(school, holder_name="Bo", holder_group="5b")
 
     _, text = listed(as_(make.staff(Role.HEAD, school)), school, "?where=cupboard&build=single-f")
 
@@ -345,7 +357,7 @@ def test_every_choice_of_the_filters_has_its_label_and_shows_what_was_chosen(as_
     names = [one or other for one, other in chosen]
     assert sorted(names) == sorted(
         f"id_{name}"
-        for name in ("where", "build", "stands_in", "wrap", "grade", "identified", "ready", "owed", "place")
+        for name in ("where", "build", "stands_in", "wrap", "grade", "identified", "ready", "owed", "place", "group")
     )
     assert set(names) <= set(labelled)
     assert '<option value="cupboard" selected>in its place</option>' in text

@@ -14,7 +14,7 @@ from fleet.ground.refusal import Refused
 from fleet.register.actions import horns
 from fleet.register.models import FormerNumber, Horn, new_label_code
 from fleet.register.models.horns import LABEL_LETTERS
-from fleet.register.models.numbers import parts_of
+from fleet.register.models.numbers import also, parts_of
 from fleet.register.queries.numbers import next_free
 from tests import make
 
@@ -185,3 +185,17 @@ def test_people_registering_at_once_get_a_number_each(now):
 
     assert trouble == []
     assert sorted(numbers) == [f"HN-{place:04d}" for place in range(1, 13)]
+
+
+@pytest.mark.parametrize(
+    ("number", "typed"),
+    [
+        ("HN-0005", ("HN5", "HN-5")),
+        ("W/H 07", ("W/H7", "W/H 7")),
+        ("HN-0", ("", "")),
+        ("0005", ("", "")),
+        ("HN-A", ("", "")),
+    ],
+)
+def test_a_number_is_typed_without_nought_and_dash_too(number, typed):
+    assert also(number) == typed

@@ -9,7 +9,7 @@ from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
 from fleet.ground.access import Role
-from fleet.register.models import Place
+from fleet.register.models import Horn, Place
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -26,6 +26,20 @@ def test_a_place_is_added_and_renamed(as_):
     answer = client.post(f"/s/{school.slug}/places/{place.pk}/", {"room": "Store", "shelf": ""})
     place.refresh_from_db()
     assert (answer.url, str(place)) == (f"/s/{school.slug}/places/", "Store")
+
+
+def test_a_horn_is_found_by_the_new_name_of_its_place_only(as_):
+    school = make.school()
+    place = make.place(school, room="Störe")
+    horn, other = make.horn(school, place=place), make.horn(school)
+    client = as_(make.staff(Role.TEACHER, school))
+
+    client.post(f"/s/{school.slug}/places/{place.pk}/", {"room": "Cellar", "shelf": "Höhe"})
+
+    here = Horn.objects.at(school)
+    assert list(here.having_words("cellar hohe")) == [horn]
+    assert list(here.having_words("store")) == []
+    assert list(here.having_words("cellar").filter(pk=other.pk)) == []
 
 
 def test_the_same_place_twice_is_said_beside_the_room(as_):

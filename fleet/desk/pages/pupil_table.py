@@ -40,4 +40,4 @@ class PupilsAndHorns(PupilTable):
                 )
                 for loan in record.has_now
             ),
-        ) or format_html('<span class="quiet">{}</span>', "none")
+        ) or format_html('<span class="quiet usual">{}</span>', "none")

@@ -1,4 +1,5 @@
-"""Pupils amended, with the horns that carry their names: a new name moves a horn, so it is an action like any other."""
+"""Pupils amended, with the horns that carry their names and classes: a new one moves a horn, so it is an action like
+any other."""
 
 from __future__ import annotations
 
@@ -19,6 +20,9 @@ from fleet.register.actions.keeping import keep_all
 from fleet.register.actions.locking import locked_all
 from fleet.register.models import Horn
 
+# What a horn tells of the pupil who has it.
+CARRIED = {"name", "group"}
+
 
 @transaction.atomic
 def amend(*, pupil: Pupil, changes: Mapping[str, Any], by: User, at: datetime) -> Pupil:
@@ -33,7 +37,7 @@ def amend(*, pupil: Pupil, changes: Mapping[str, Any], by: User, at: datetime) -
     if not changed:
         return now
     # With the pupil's row held no horn can come to carry the name any more.
-    carrying = _carrying([now.pk]) if "name" in changed else []
+    carrying = _carrying([now.pk]) if CARRIED & {*changed} else []
     record(deed=Deed.PUPIL_CHANGED, school=now.school, by=by, at=at, pupil=now, told=moved(now, changed))
     for name, value in changed.items():
         setattr(now, name, value)
@@ -52,7 +56,7 @@ def held(pupil: Pupil) -> Pupil:
 
 def amend_many(changes: Mapping[Pupil, Mapping[str, Any]]) -> None:
     """`amend` for the pupils of a list. The caller holds their horns (`hold_horns_of`) and then their rows."""
-    carrying = _carrying([pupil.pk for pupil, changed in changes.items() if "name" in changed])
+    carrying = _carrying([pupil.pk for pupil, changed in changes.items() if CARRIED & {*changed}])
     many.amend_many(changes)
     keep_all(carrying)
 

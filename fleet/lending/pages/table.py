@@ -20,6 +20,8 @@ from fleet.people.models import School
 
 
 class LoanTable(ListTable):
+    around = {"class": "table-wrap rows loans"}
+
     pupil = Computed("Pupil")
     horn = Computed("Horn")
     issued_on = Computed("Out since")

@@ -94,6 +94,7 @@ def kept() -> dict[str, Any]:
     uncleaned = ExpressionWrapper(Q(mouthpiece_cleaned_on=None), output_field=BooleanField())
     return {
         "holder_name": Coalesce(Subquery(out.values("pupil__name")[:1]), Value("")),
+        "holder_group": Coalesce(Subquery(out.values("pupil__group")[:1]), Value("")),
         "due_on": Subquery(out.values("due_on")[:1]),
         "mouthpiece_owed": Coalesce(Subquery(ended.annotate(owed=uncleaned).values("owed")[:1]), Value(False)),
     }

@@ -10,6 +10,8 @@ from fleet.people.models import Pupil
 
 
 class PupilTable(ListTable):
+    around = {"class": "table-wrap rows pupils"}
+
     name = Computed(order_by=("sorted_by", "pk"))
     year = tables.Column(order_by=("year", "sorted_by", "pk"))
     group = tables.Column("Class or ensemble", order_by=("group", "sorted_by", "pk"))

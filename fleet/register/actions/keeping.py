@@ -34,8 +34,8 @@ def keep_all(keys: Iterable[int]) -> None:
 
 def _keep(given: dict[int, list[Horn]]) -> None:
     # Locked in a query of its own: what a waiting query read beside the row would be as old as its beginning.
-    locked = Horn.objects.select_for_update(of=("self",), no_key=True).filter(pk__in=given).order_by("pk")
-    rows = {row.pk: row for row in locked}
+    locked = Horn.objects.select_for_update(of=("self",), no_key=True).filter(pk__in=given)
+    rows = {row.pk: row for row in locked.select_related("place").order_by("pk")}
     changed: list[Horn] = []
     columns: set[str] = set()
     for key, told in told_of(rows).items():
@@ -44,9 +44,10 @@ def _keep(given: dict[int, list[Horn]]) -> None:
         for one in (row, *given[key]):
             for column in KEPT:
                 setattr(one, column, told[column])
-        if differs:
-            row.derive()
+        searched = row.search
+        row.derive()
+        if differs or row.search != searched:
             changed.append(row)
             columns.update(differs)
-    if columns:
+    if changed:
         Horn.objects.bulk_update(changed, sorted(columns | {"search"}), batch_size=100)

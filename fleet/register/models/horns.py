@@ -21,7 +21,7 @@ from fleet.register.models import describing
 from fleet.register.models.events import Standing
 from fleet.register.models.kept import REPAIR_FIRST, Kept
 from fleet.register.models.kinds import kind_in_words
-from fleet.register.models.numbers import FORM, FORM_SENTENCE, TAKEN, parts_of
+from fleet.register.models.numbers import FORM, FORM_SENTENCE, TAKEN, also, parts_of
 from fleet.register.models.places import Place
 from fleet.register.models.searching import having_words, searchable
 
@@ -85,7 +85,8 @@ class HornQuerySet(models.QuerySet["Horn"]):
         return same.first()
 
     def having_words(self, query: str, *, walk: bool = False) -> HornQuerySet:
-        """Horns that have every word of the query in number, kind, maker, serial number or holder."""
+        """Horns that have every word of the query in number, kind, maker, serial number, place, or holder
+        and their class."""
         return having_words(self, query, walk=walk)
 
     def bulk_create(self, objs: Iterable[Any], *args: Any, **kwargs: Any) -> list[Any]:
@@ -197,6 +198,7 @@ class Horn(Kept):
             models.Index(fields=["school", "where", "number_stem", "number_tail", "id"], name="horn_by_where"),
             models.Index(fields=["school", "grade", "number_stem", "number_tail", "id"], name="horn_by_grade"),
             models.Index(fields=["school", "holder_name", "number_stem", "number_tail", "id"], name="horn_by_holder"),
+            models.Index(fields=["school", "holder_group", "number_stem", "number_tail", "id"], name="horn_by_class"),
             models.Index(fields=["school", "due_on", "number_stem", "number_tail", "id"], name="horn_by_due"),
             models.Index(fields=["school", "checked_on", "number_stem", "number_tail", "id"], name="horn_by_check"),
             models.Index(fields=["school", "may_be_lent", "number_stem", "number_tail", "id"], name="horn_may_be_lent"),
@@ -227,7 +229,10 @@ class Horn(Kept):
         words = searchable(
             self.number,
             str(tail),
+            *also(self.number),
             self.holder_name,
+            self.holder_group,
+            *((self.place.room, self.place.shelf) if self.place else ()),
             self.stands_in,
             self.build,
             kind_in_words(self.build),

@@ -68,6 +68,8 @@ class Kept(models.Model):
 
     test_note_owed = models.BooleanField(default=False, editable=False)
     holder_name = models.CharField(max_length=120, default="", editable=False)
+    # The class or ensemble of who has it.
+    holder_group = models.CharField(max_length=60, default="", db_default="", editable=False)
     due_on = models.DateField(null=True, editable=False)
     on_bench = models.BooleanField(default=False, editable=False)
     # The outside repairer who has it, while it is away.

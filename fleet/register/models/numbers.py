@@ -20,6 +20,13 @@ def parts_of(number: str) -> tuple[str, int]:
     return number.removesuffix(tail), int(tail or 0)
 
 
+def also(number: str) -> tuple[str, str]:
+    """How else people type a number: HN-0005 as `hn5` and `hn-5`; empty where it is figures or letters only."""
+    stem, tail = parts_of(number)
+    letters = stem.rstrip("-/. ")
+    return (f"{letters}{tail}", f"{stem}{tail}") if letters and tail else ("", "")
+
+
 def numbered(word: str, way: str = "") -> Q:
     """That the register number at the end of a way holds this word, or is it: `hn5` and `hn-5` are HN-0005."""
     stem, tail = parts_of(word)

@@ -7,19 +7,25 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404
 
 from fleet.ground.answering import answer, posted, posted_files, sure
+from fleet.ground.pictures import reduced
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.actions import photographs
 from fleet.register.forms.photographs import PhotographForm
 from fleet.register.models import Horn, Photograph
 
 
-def picture_response(photograph: Photograph) -> FileResponse:
+def picture_response(photograph: Photograph, *, small: bool = False) -> HttpResponseBase:
     """The picture's file, as the one kind of file it can be; nothing in it may run. 404 when the file is gone."""
+    response: HttpResponseBase
     try:
         opened = photograph.image.open("rb")
-    except FileNotFoundError as gone:
+        if small:
+            with opened:
+                response = HttpResponse(reduced(opened), content_type="image/jpeg")
+        else:
+            response = FileResponse(opened, content_type="image/jpeg")
+    except OSError as gone:
         raise Http404("The picture’s file is gone.") from gone
-    response = FileResponse(opened, content_type="image/jpeg")
     response.headers["Content-Disposition"] = "inline"
     response.headers["X-Content-Type-Options"] = "nosniff"
     response.headers["Content-Security-Policy"] = "default-src 'none'; base-uri 'none'; frame-ancestors 'none'; sandbox"
@@ -29,7 +35,9 @@ def picture_response(photograph: Photograph) -> FileResponse:
 
 
 def photograph(request: SeatedRequest, pk: int) -> HttpResponseBase:
-    return picture_response(get_object_or_404(Photograph, horn__school=request.seat.school, pk=pk))
+    """The picture; with `small` so small that a list of horns can show one a row."""
+    found = get_object_or_404(Photograph, horn__school=request.seat.school, pk=pk)
+    return picture_response(found, small=bool(request.GET.get("small")))
 
 
 def photograph_add(request: SeatedRequest, pk: int) -> HttpResponse:

@@ -24,6 +24,11 @@ from fleet.register.queries.listing import USUAL, page_of
 
 _NOT_IDENTIFIED = badge("care", "?", "not identified")
 # An empty cell would read as if nothing kept the horn from being lent.
+# The usual, which a phone leaves out.
+_PLAYS_WELL = format_html(
+    '<span class="usual"><span class="visually-hidden">grade 1, </span>{}</span>', Horn.Grade.PLAYS_WELL.label
+)
+_OUT = format_html('<span class="usual">{}</span>', Horn.Where.OUT.label)
 _NOT_CHECKED = format_html('<span class="{}">not checked yet</span>', "quiet")
 
 
@@ -39,13 +44,15 @@ def _day(day: date | None) -> str:
 
 
 class HornTable(ListTable):
+    around = {"class": "table-wrap rows horns"}
+
     number = Computed("Number")
     build = Computed("What it is")
     stands_in = Computed("Stands in")
     where = Computed("Where it is")
     holder = Computed("Who has it")
     due = Computed("Due")
-    place = Computed("Place", orderable=False)
+    place = Computed("Place")
     grade = Computed("Plays")
     checked = Computed("Checked")
 
@@ -53,10 +60,19 @@ class HornTable(ListTable):
         self._today = today
         # The horn's address but for its key, so that it is looked up once and not for every row.
         self._before, _, self._after = reverse("desk:horn", args=(school.slug, 0)).rpartition("0")
+        self._picture, _, self._small = f"{reverse('register:photograph', args=(school.slug, 0))}?small=1".rpartition(
+            "0"
+        )
         super().__init__(RowsInPages(partial(page_of, school, horns, words=words), usual=USUAL), order_by=USUAL)
 
     def render_number(self, record: Horn) -> SafeString:
-        return format_html('<a href="{}{}{}">{}</a>', self._before, record.pk, self._after, record.number)
+        link = format_html('<a href="{}{}{}">{}</a>', self._before, record.pk, self._after, record.number)
+        photo = getattr(record, "photo", None)
+        if photo is None:
+            return link
+        # Beside a link of the same meaning, so it says nothing of its own.
+        picture = '{} <img class="thumb" src="{}{}{}" width="32" height="24" alt="" loading="lazy">'
+        return format_html(picture, link, self._picture, photo, self._small)
 
     def render_build(self, record: Horn) -> str | SafeString:
         return record.kind if record.build else _not_identified(record.described_as)
@@ -65,10 +81,14 @@ class HornTable(ListTable):
         return stand_in_words(record.stands_in)
 
     def render_where(self, record: Horn) -> str | SafeString:
-        return whereabouts_in_short(record)
+        # Being out is no news of a horn; a label stands where somebody should look.
+        return _OUT if record.where == Horn.Where.OUT else whereabouts_in_short(record)
 
-    def render_holder(self, record: Horn) -> str:
-        return record.holder_name or record.repairer
+    def render_holder(self, record: Horn) -> str | SafeString:
+        who = record.holder_name or record.repairer
+        if not record.holder_group:
+            return who
+        return format_html('<bdi>{}</bdi> <span class="quiet">{}</span>', who, record.holder_group)
 
     def render_due(self, record: Horn) -> str | SafeString:
         due = record.due(self._today)
@@ -81,6 +101,8 @@ class HornTable(ListTable):
         return "" if record.where == Horn.Where.IN_PLACE else str(record.place or "")
 
     def render_grade(self, record: Horn) -> SafeString:
+        if record.grade == Horn.Grade.PLAYS_WELL:
+            return _PLAYS_WELL
         return grade_badge(record.grade) if record.grade else _NOT_CHECKED
 
     def render_checked(self, record: Horn) -> str:

@@ -20,6 +20,9 @@ from fleet.register.queries.horns_now import owing_something, owings
 NEVER_CHECKED = "none"
 _SELECTED = mark_safe(" selected")
 ANYTHING = "something"
+# What the page offers as a link, and the filters it does not fold away.
+ONE_TAP = {("ready", "yes"): "Ready to lend", ("owed", "overdue"): "Overdue", ("owed", ANYTHING): "Owes something"}
+IN_SIGHT = {"q", "where", "group", "place"}
 _IDENTIFIED = [("yes", "identified"), ("no", "not identified")]
 _READY = [("yes", "yes"), ("no", "no"), ("minutes", "within minutes")]
 
@@ -80,8 +83,10 @@ class HornFilters(django_filters.FilterSet):
     owed = django_filters.ChoiceFilter(
         label="Waits for", choices=_waiting_for, empty_label="anything or nothing", method="by_owed", widget=PlainSelect
     )
-    # The choices of place are drawn by the template: they come with the rows, without a query of their own.
+    # The choices of class and place are drawn by the template: they come with the rows, without a query of their own.
     place = django_filters.NumberFilter(label="Place", min_value=1, max_value=MOST_KEY, method="by_place")
+
+    group = django_filters.CharFilter(field_name="holder_group", label="Class of the holder", max_length=60)
 
     class Meta:
         model = Horn
@@ -138,9 +143,17 @@ class HornFilters(django_filters.FilterSet):
     def narrows_more(self) -> bool:
         """Whether one of the filters that the page keeps folded away is in use."""
         self.form.is_valid()
+        said = self.form.cleaned_data.items()
         return any(
-            value not in (None, "") for name, value in self.form.cleaned_data.items() if name not in {"q", "where"}
+            value not in (None, "") and (name, value) not in ONE_TAP for name, value in said if name not in IN_SIGHT
         )
+
+    @property
+    def one_tap(self) -> list[tuple[str, str, str, bool]]:
+        """What is asked for most: filter, value, label, and whether it is asked for now."""
+        self.form.is_valid()
+        said = self.form.cleaned_data
+        return [(name, value, label, said.get(name) == value) for (name, value), label in ONE_TAP.items()]
 
     @property
     def narrows(self) -> bool:

@@ -22,6 +22,7 @@ from fleet.register.models import Horn, HornQuerySet
 
 KEPT = (
     "holder_name",
+    "holder_group",
     "due_on",
     "mouthpiece_owed",
     "on_bench",

@@ -12,12 +12,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.db import connection, models
-from django.db.models import F
+from django.db.models import F, OuterRef, Subquery
 from django.db.models.expressions import OrderBy, RawSQL
 
 from fleet.ground.paging import COUNTED_TO, PAGE, OnePage
+from fleet.ground.wording import folded
 from fleet.people.models import School
-from fleet.register.models import Horn, HornQuerySet, Place
+from fleet.register.models import Horn, HornQuerySet, Photograph, Place
 
 # Where a column may be empty, which end the empty ones are at: a horn never checked is the most urgent one.
 EMPTY_LAST = {"grade", "due_on"}
@@ -32,15 +33,17 @@ SORTS = {
     "due": "due_on",
     "grade": "grade",
     "checked": "checked_on",
+    "place": "place__room",
 }
 USUAL = "number"
 
 
 @dataclass(frozen=True, slots=True)
 class PageOfHorns(OnePage[Horn]):
-    """With the places to choose from, as key and words."""
+    """With the places to choose from, as key and words, and the classes that have horns."""
 
     places: list[tuple[int, str]]
+    classes: list[str]
 
 
 def sort_of(said: str) -> str:
@@ -56,6 +59,11 @@ def in_order(said: str) -> list[OrderBy | str]:
     tie: list[OrderBy | str] = [f"{sign}number_stem", f"{sign}number_tail", f"{sign}pk"]
     if name == "number":
         return tie
+    if sort.endswith("place"):
+        room, shelf = F("place__room"), F("place__shelf")
+        return (
+            [room.desc(nulls_last=True), shelf.desc(), *tie] if down else [room.asc(nulls_last=True), shelf.asc(), *tie]
+        )
     if name in EMPTY_FIRST and not down:
         return [F(name).asc(nulls_first=True), *tie]
     if name in EMPTY_LAST or name in EMPTY_FIRST:
@@ -80,29 +88,41 @@ def page_of(school: School, horns: HornQuerySet, *, words: str, sort: str, numbe
     wanted: Any = ordered.values("pk")[start : start + PAGE + 1]
     if not words and start + PAGE < len(ids):
         wanted = ids[start : start + PAGE + 1]
-    rows, places = _rows(school, wanted, order) if ids else ([], None)
-    if places is None:
-        places = [(place.pk, str(place)) for place in Place.objects.filter(school=school)]
-    return PageOfHorns(rows[:PAGE], number, total, more, has_next=len(rows) > PAGE, places=places)
-
-
-def _rows(school: School, ids: Any, order: list[Any]) -> tuple[list[Horn], list[tuple[int, str]] | None]:
-    horns = Horn.objects.filter(pk__in=ids).select_related("place").defer("notes").order_by(*order)
-    rows: list[Any] = list(horns.annotate(school_places=_places(school)))
-    if not rows:
-        return rows, None
-    places = [Place(pk=pk, room=room, shelf=shelf) for pk, room, shelf in json.loads(rows[0].school_places)]
-    return rows, [(place.pk, str(place)) for place in sorted(places, key=lambda p: (p.room, p.shelf, p.pk))]
-
-
-def _places(school: School) -> RawSQL:
-    """The school's places as one text beside the rows, which saves the list a query."""
-    lists = {
-        "sqlite": "json_group_array(json_array(id, room, shelf))",
-        "postgresql": "coalesce(json_agg(json_build_array(id, room, shelf)), '[]')::text",
-    }
-    return RawSQL(  # noqa: S611
-        f"(SELECT {lists[connection.vendor]} FROM register_place WHERE school_id = %s)",  # noqa: S608
-        [school.pk],
-        output_field=models.TextField(),
+    rows = _rows(school, wanted, order) if ids else []
+    beside: Any = rows[0] if rows else School.objects.annotate(**_choices(school)).get(pk=school.pk)
+    places = [Place(pk=pk, room=room, shelf=shelf) for pk, room, shelf in json.loads(beside.school_places)]
+    return PageOfHorns(
+        rows[:PAGE],
+        number,
+        total,
+        more,
+        has_next=len(rows) > PAGE,
+        places=[(place.pk, str(place)) for place in sorted(places, key=lambda p: (folded(str(p)), p.pk))],
+        classes=sorted(json.loads(beside.school_classes), key=folded),
     )
+
+
+def _rows(school: School, ids: Any, order: list[Any]) -> list[Horn]:
+    """The horns in order, each with `photo`, the key of its newest photograph or None, and with `_choices`."""
+    horns = Horn.objects.filter(pk__in=ids).select_related("place").defer("notes").order_by(*order)
+    newest = Photograph.objects.filter(horn=OuterRef("pk")).order_by("-at", "-pk").values("pk")[:1]
+    return list(horns.annotate(photo=Subquery(newest), **_choices(school)))
+
+
+def _choices(school: School) -> dict[str, RawSQL]:
+    """The school's places and the classes that have horns, as texts beside a row, which saves the list two queries."""
+    places, classes = {
+        "sqlite": ("json_group_array(json_array(id, room, shelf))", "json_group_array(DISTINCT holder_group)"),
+        "postgresql": (
+            "coalesce(json_agg(json_build_array(id, room, shelf)), '[]')::text",
+            "coalesce(json_agg(DISTINCT holder_group), '[]')::text",
+        ),
+    }[connection.vendor]
+    out = "register_horn WHERE holder_group <> '' AND school_id = %s"
+    return {
+        name: RawSQL(f"(SELECT {what} FROM {where})", [school.pk], output_field=models.TextField())  # noqa: S608, S611
+        for name, what, where in (
+            ("school_places", places, "register_place WHERE school_id = %s"),
+            ("school_classes", classes, out),
+        )
+    }
