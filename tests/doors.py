@@ -128,6 +128,7 @@ class World:
             "exchange:rows": self.list,
             "people:pupil": self.pupil,
             "people:pupil-edit": self.pupil,
+            "people:pupil-strike-out": self.pupil,
             "desk:pupil-data": self.pupil,
             "desk:pupil-forget": self.pupil,
             "loans:of-pupil": self.pupil,

@@ -42,6 +42,7 @@ KEPT = (
     "mended_on",
     "test_note_owed",
     "withdrawn_on",
+    "struck_out",
     "not_found_on",
     "promised_to",
 )

@@ -217,12 +217,12 @@ def test_a_technicians_day_has_the_visit_the_care_and_the_parts_to_order(as_, to
 
 
 @pytest.mark.parametrize("count", [1, 3])
-def test_what_is_so_of_horns_takes_thirteen_queries_however_many(told, django_assert_num_queries, count):
+def test_what_is_so_of_horns_takes_fourteen_queries_however_many(told, django_assert_num_queries, count):
     for _ in range(count):
         told.mouthpiece()
         told.job()
 
-    with django_assert_num_queries(13):
+    with django_assert_num_queries(14):
         horns_now(Horn.objects.at(told.school), school=told.school, today=TODAY)
 
 

@@ -148,7 +148,7 @@ def test_today_asks_as_many_questions_for_many_rows_as_for_one(as_, days, rows, 
     client = as_(head)
 
     # Session, account, seat, and one a pile: closing, fifteen of a teacher's, to decide, counts, check, late, bench.
-    with django_assert_num_queries(26):
+    with django_assert_num_queries(27):
         client.get(f"/s/{school.slug}/")
 
 

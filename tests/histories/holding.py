@@ -132,8 +132,9 @@ def _read_plainly(horn: Horn) -> dict[str, Any]:
         "checked_on": timezone.localdate(last_look.at) if last_look else None,
         "mended_on": timezone.localdate(max(untried)) if untried else None,
         "test_note_owed": _test_note_owed(horn),
-        "withdrawn_on": _since(horn, Standing.Kind.WITHDRAWN, Standing.Kind.KEPT_AGAIN),
-        "not_found_on": _since(horn, Standing.Kind.NOT_FOUND, Standing.Kind.FOUND),
+        "withdrawn_on": _since(horn, (Standing.Kind.WITHDRAWN, Standing.Kind.STRUCK_OUT), Standing.Kind.KEPT_AGAIN),
+        "not_found_on": _since(horn, (Standing.Kind.NOT_FOUND,), Standing.Kind.FOUND),
+        "struck_out": _struck_out(horn),
         "promised_to": promised[-1].pupil.name if promised else "",
     }
 
@@ -148,6 +149,12 @@ def _test_note_owed(horn: Horn) -> bool:
     return any(not any(at >= since for at in sounded) for since in asked)
 
 
-def _since(horn: Horn, begins: str, ends: str) -> date | None:
-    last = horn.standings.filter(kind__in=[begins, ends]).order_by("pk").last()
-    return last.on if last is not None and last.kind == begins else None
+def _struck_out(horn: Horn) -> bool:
+    gone = (Standing.Kind.WITHDRAWN, Standing.Kind.STRUCK_OUT, Standing.Kind.KEPT_AGAIN)
+    last = horn.standings.filter(kind__in=gone).order_by("pk").last()
+    return last is not None and last.kind == Standing.Kind.STRUCK_OUT
+
+
+def _since(horn: Horn, begin: tuple[str, ...], ends: str) -> date | None:
+    last = horn.standings.filter(kind__in=[*begin, ends]).order_by("pk").last()
+    return last.on if last is not None and last.kind in begin else None

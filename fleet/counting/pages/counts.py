@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
 from django.core.paginator import Paginator
@@ -15,10 +16,12 @@ from fleet.counting.models import Count
 from fleet.counting.queries import shelves
 from fleet.counting.queries.facts import of_count
 from fleet.ground.answering import answer, answer_elsewhere, posted, sure
-from fleet.people.queries.seats import SeatedRequest
+from fleet.people.models import User
+from fleet.people.queries.seats import SeatedRequest, others_who_may
 from fleet.register.models import Horn
 
 PER_PAGE = 25
+AWAY = {Line.Outcome.AWAY, Line.Outcome.WENT}
 
 
 def counts(request: SeatedRequest) -> HttpResponse:
@@ -64,8 +67,15 @@ def count(request: SeatedRequest, pk: int) -> HttpResponse:
         "numbers": [(outcome.label, n) for outcome, n in shelves.in_order(facts.numbers)],
         "left": to_resolve.count(""),
         "i_counted": request.user in facts.counted_by,
+        "others": _who_signs(request, facts.counted_by),
     }
     return render(request, "counting/ended.html", context)
+
+
+def _who_signs(request: SeatedRequest, counters: Collection[User]) -> list[User]:
+    """For somebody who counted: who else may sign, and did not count."""
+    others = others_who_may(request.seat, "counting:sign") if request.user in counters else []
+    return [one for one in others if one not in counters]
 
 
 def _open(request: SeatedRequest, count: Count) -> dict[str, Any]:
@@ -89,9 +99,18 @@ def end(request: SeatedRequest, pk: int) -> HttpResponse:
         sure(request),
         lambda: counts_actions.end(count=shown, by=request.user, at=request.now),
         page="counting/end.html",
-        shown=lambda: {"count": shown, "unseen": sum(one.expected - one.seen for one in shelves.shelves(shown))},
+        shown=lambda: {"count": shown, **_unseen(shown)},
         then=lambda ended: seat.here("counting:count", pk),
     )
+
+
+def _unseen(count: Count) -> dict[str, Any]:
+    """`missed` are the lines that would end as not found; `away` says how many others nobody has seen."""
+    ended = shelves.endings(count)
+    return {
+        "missed": [line for line, outcome in ended if outcome == Line.Outcome.NOT_FOUND],
+        "away": sum(line.expected and outcome in AWAY for line, outcome in ended),
+    }
 
 
 def sign(request: SeatedRequest, pk: int) -> HttpResponse:

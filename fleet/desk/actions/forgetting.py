@@ -9,11 +9,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from allauth.account.models import EmailAddress
 from allauth.mfa.models import Authenticator
 from django.db import transaction
 from django.db.models import Max, Q
+from django.utils import timezone
 
 from fleet.counting.models import Find
 from fleet.desk.actions.scrubbing import GONE, names_in, scrub_horns, scrub_lists, scrub_row
@@ -109,7 +111,10 @@ def forget(*, pupil: Pupil, by: User | None, at: datetime) -> Would:
         by=by,
         at=at,
     )
-    nothing = dict.fromkeys(("family_name", "pupil_id", "year", "group", "needs_wrap", "needs_kind"), "")
+    nothing: dict[str, Any] = dict.fromkeys(
+        ("family_name", "pupil_id", "year", "group", "needs_wrap", "needs_kind"), ""
+    )
+    nothing |= {"struck_out": GONE if pupil.struck_out else "", "left_on": pupil.left_on or timezone.localdate(at)}
     amend_many({pupil: {"name": f"former pupil {pupil.pk}", **nothing}})
     return done
 

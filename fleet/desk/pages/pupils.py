@@ -16,12 +16,12 @@ from fleet.desk.queries.pupils import page_of
 from fleet.ground.addresses import origin_of, way_back
 from fleet.ground.answering import answer, answer_elsewhere, posted, sure
 from fleet.ground.wording import day
-from fleet.lending.actions.pupils import amend
+from fleet.lending.actions.pupils import amend, strike_out
 from fleet.lending.models import Loan
 from fleet.people.actions.families import add_pupil, let_go, save_guardian
 from fleet.people.actions.objecting import look_into, may_change_address
 from fleet.people.actions.telling import tell
-from fleet.people.forms.families import GuardianForm, PupilForm, StillAnswersForm
+from fleet.people.forms.families import GuardianForm, PupilForm, StillAnswersForm, StrikeOutForm
 from fleet.people.models import Guardian, Pupil
 from fleet.people.pages.openings import note_opening
 from fleet.people.pages.proving import ask_for_proof
@@ -77,6 +77,20 @@ def pupil_edit(request: SeatedRequest, pk: int) -> HttpResponse:
         shown=lambda: {"pupil": pupil},
         said=lambda now: f"{now.name} is saved.",
         then=lambda now: request.seat.here("people:pupil", now.pk),
+    )
+
+
+def pupil_strike_out(request: SeatedRequest, pk: int) -> HttpResponse:
+    pupil = get_object_or_404(Pupil.objects.at(request.seat.school), pk=pk)
+    form = StrikeOutForm(posted(request))
+    return answer(
+        request,
+        form,
+        lambda: strike_out(pupil=pupil, by=request.user, at=request.now, **form.cleaned_data),
+        page="people/pupil_strike_out.html",
+        shown=lambda: {"pupil": pupil},
+        said=lambda now: f"{now.name} is struck out and stands in no list any more.",
+        then=lambda _: request.seat.here("people:pupils"),
     )
 
 

@@ -41,7 +41,8 @@ class NextStep:
 def steps(of: HornNow, seat: Seat) -> list[NextStep]:
     """All there is to do, never empty: what presses, what keeps it from being lent, what merely should be done."""
     if of.horn.withdrawn_on is not None:
-        gone = NextStep("withdrawn", "It is withdrawn. Its record and its number stay.")
+        how = "struck out, entered by mistake" if of.horn.struck_out else "withdrawn"
+        gone = NextStep("withdrawn", f"It is {how}. Its record and its number stay.")
         return [gone, *(_step(seat, one.code, _said(one, of.horn), one.way) for one in of.owed)]
     reasons = [one for one in of.kept_back if one.code != "promised"]
     told = {SAME.get(one.code, one.code) for one in reasons}

@@ -33,6 +33,7 @@ TEACHING: tuple[Waits, ...] = (
     *PRESSING,
     to_hand_out,
     sheets_out,
+    "unsigned",
     undelivered,
     "not-found",
     "recall",

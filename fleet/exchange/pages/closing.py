@@ -11,7 +11,7 @@ from fleet.exchange.forms import ClosingForm
 from fleet.exchange.models import Closing
 from fleet.ground.answering import answer, answer_elsewhere, one_of, posted, sure
 from fleet.lending.models import Charge, Loan
-from fleet.people.queries.seats import SeatedRequest
+from fleet.people.queries.seats import SeatedRequest, others_who_may
 from fleet.register.models import Horn
 
 
@@ -26,6 +26,7 @@ def closing(request: SeatedRequest) -> HttpResponse:
         page="exchange/closing.html",
         shown=lambda: {
             "closing": there,
+            "others": others_who_may(seat, "exchange:closing-agree"),
             "horns": Horn.objects.at(seat.school).count(),
             "loans": Loan.objects.at(seat.school).open().count(),
             "charges": Charge.objects.due().filter(loan__horn__school=seat.school).count(),

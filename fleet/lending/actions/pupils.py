@@ -9,10 +9,11 @@ from typing import Any
 
 from django.db import transaction
 from django.db.models import Q
+from django.utils import timezone
 
 from fleet.ground.refusal import Refused
 from fleet.people.actions import many
-from fleet.people.models import Pupil, User
+from fleet.people.models import Opening, Pupil, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
 from fleet.record.queries.telling import moved
@@ -43,6 +44,26 @@ def amend(*, pupil: Pupil, changes: Mapping[str, Any], by: User, at: datetime) -
         setattr(now, name, value)
     now.save(update_fields=list(changed))
     keep_all(carrying)
+    return now
+
+
+@transaction.atomic
+def strike_out(*, pupil: Pupil, reason: str, by: User, at: datetime) -> Pupil:
+    """A pupil who was entered by mistake leaves the lists; the id may be given to the right one. Refused where anything
+    was done for them: then it was no mistake."""
+    hold_horns_of([pupil.pk])
+    now = held(pupil)
+    if now.struck_out:
+        raise Refused(f"{now} is struck out already.")
+    for relation in Pupil._meta.related_objects:
+        if not relation.one_to_many or relation.related_model is Opening:
+            continue
+        if relation.related_model._default_manager.filter(**{relation.field.name: now.pk}).exists():
+            word = relation.related_model._meta.verbose_name
+            raise Refused(f"{now} has a {word} on record, so this was no mistake. Say when they left instead.")
+    now.struck_out, now.pupil_id, now.left_on = reason, "", now.left_on or timezone.localdate(at)
+    now.save(update_fields=["struck_out", "pupil_id", "left_on"])
+    record(deed=Deed.PUPIL_STRUCK_OUT, school=now.school, by=by, at=at, pupil=now, told=[["reason", reason]])
     return now
 
 

@@ -35,6 +35,10 @@ class PupilForm(PlainSentences, RowForm[Pupil]):
         return pupil_id
 
 
+class StrikeOutForm(PlainSentences, forms.Form):
+    reason = forms.CharField(label="Why", max_length=300, help_text="For example: the line under a list, or twice.")
+
+
 class GuardianForm(PlainSentences, RowForm[Guardian]):
     """A guardian and, of one on record, whom they still answer for."""
 

@@ -154,6 +154,8 @@ class Pupil(Searched):
     needs_wrap = models.CharField("wrap of the horn", max_length=8, blank=True, choices=NeedsWrap, default="")
     needs_kind = models.CharField("kind of horn", max_length=8, blank=True, choices=NeedsKind, default="")
     left_on = models.DateField("left on", null=True, blank=True)
+    # Why a pupil who was entered by mistake was struck out, on the day they "left"; "" of all others.
+    struck_out = models.CharField("struck out", max_length=300, blank=True, default="", db_default="", editable=False)
     guardian_let_go_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     objects = PupilQuerySet.as_manager()

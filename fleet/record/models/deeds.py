@@ -43,6 +43,7 @@ class Deed(models.TextChoices):
     HORN_IDENTIFIED = "horns.identified", "Put an identification on a horn"
     HORN_RESTRUNG = "horns.restrung", "Recorded that a horn was restrung"
     HORN_WITHDRAWN = "horns.withdrawn", "Withdrew a horn"
+    HORN_STRUCK_OUT = "horns.struck-out", "Struck out a horn entered by mistake"
     HORN_KEPT_AGAIN = "horns.kept-again", "Put a withdrawn horn back"
     HORN_NOT_FOUND = "horns.not-found", "Recorded that a horn is not found"
     HORN_FOUND = "horns.found", "Recorded that a horn is found"
@@ -98,6 +99,7 @@ class Deed(models.TextChoices):
     RESTORED = "taken.restored", "Brought the whole site back from a backup"
     SCHOOL_TAKEN = "taken.school", "Wrote the whole school into a file"
 
+    PUPIL_STRUCK_OUT = "people.struck-out", "Struck out a pupil entered by mistake"
     FORGOTTEN = "names.forgotten", "Took a pupil’s names out"
     RECORD_EMPTIED = "names.record-emptied", "Took old names out of this record"
     LISTS_REMOVED = "names.lists-removed", "Removed lists brought in that nobody needs"

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db import transaction
 
-from fleet.ground.refusal import Refused
+from fleet.ground.refusal import Refused, WayOut
+from fleet.people.actions.schools import locked_school
 from fleet.people.models import School, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
@@ -24,6 +25,8 @@ from identify.core.reasoning.verdict import Candidate, assess
 from identify.questions import CANT_TELL
 
 Valve = Horn.Valve
+# The next horn of a shelf takes its own walk; who comes back to this one within the hour came back by mistake.
+SAME_WALK = timedelta(hours=1)
 
 
 def raw(observations: Observations) -> dict[str, str]:
@@ -99,13 +102,29 @@ def register_as_found(
     observations: Observations,
     build: str,
     stands_in: str,
+    another: bool = False,
     by: User,
     at: datetime,
 ) -> Horn:
-    """A new horn with the finding on it, both or neither."""
+    """A new horn with the finding on it, both or neither.
+
+    Refused where this person registered a horn from the same answers a short while ago, unless it is `another` one.
+    """
+    locked_school(school.pk)
+    if not another and (there := _from_this_walk(school, raw(observations), by=by, at=at)) is not None:
+        raise Refused(f"This walk is {there} already.", way_out=WayOut("desk:horn", f"Go to {there}", (there.pk,)))
     horn = register_horn(school=school, particulars=particulars, suggested=suggested, by=by, at=at)
     put_on_horn(horn=horn, observations=observations, build=build, stands_in=stands_in, by=by, at=at)
     return horn
+
+
+def _from_this_walk(school: School, answers: Mapping[str, str], *, by: User, at: datetime) -> Horn | None:
+    """The horn that this person registered from these answers lately, other than by a button tapped twice."""
+    lately = Horn.objects.at(school).filter(created_by=by, created__gte=at - SAME_WALK, created__lt=at - TWICE_WITHIN)
+    for horn in lately.order_by("-created").prefetch_related("identifications"):
+        if any(found.observations == answers and found.at == horn.created for found in horn.identifications.all()):
+            return horn
+    return None
 
 
 def _confirmed(

@@ -13,13 +13,17 @@ from fleet.record.actions.recording import record
 from fleet.record.models import Deed
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
+from fleet.register.actions.many import what_happened_to
 from fleet.register.models import Horn, Standing
 
+# What happens only to a horn that there is.
+NO_MISTAKE = {"loan", "pastloan", "repairjob", "disposal"}
 DEEDS = {
     Standing.Kind.WITHDRAWN: Deed.HORN_WITHDRAWN,
     Standing.Kind.KEPT_AGAIN: Deed.HORN_KEPT_AGAIN,
     Standing.Kind.NOT_FOUND: Deed.HORN_NOT_FOUND,
     Standing.Kind.FOUND: Deed.HORN_FOUND,
+    Standing.Kind.STRUCK_OUT: Deed.HORN_STRUCK_OUT,
 }
 
 
@@ -28,7 +32,8 @@ def change_standing(*, horn: Horn, kind: str, reason: str, by: User, at: datetim
     """The horn withdrawn, kept again, not found or found, on a day (today where none is given).
 
     What is promised to a pupil is not withdrawn: the family would be asked to sign for a horn that nobody may lend. Not
-    found it may be all the same, and once it is found the promise goes on.
+    found it may be all the same, and once it is found the promise goes on. What was lent, mended or given up was no
+    mistake, and is not struck out.
     """
     now = locked(horn)
     if now.holder_name:
@@ -38,8 +43,10 @@ def change_standing(*, horn: Horn, kind: str, reason: str, by: User, at: datetim
         raise Refused(f"This horn is {is_now}. Somebody may have changed that a moment ago; look again.")
     if kind == Standing.Kind.KEPT_AGAIN and now.disposals.filter(approved=True).exists():
         raise Refused("This horn was given up for good by two people. A horn that comes back gets a number of its own.")
-    if kind == Standing.Kind.WITHDRAWN:
+    if kind in {Standing.Kind.WITHDRAWN, Standing.Kind.STRUCK_OUT}:
         promised_to_nobody(now)
+    if kind == Standing.Kind.STRUCK_OUT and (happened := what_happened_to([now.pk], of=NO_MISTAKE)):
+        raise Refused(f"{now} has a {happened} on record, so it was no mistake. Withdraw it instead.")
     day = on or timezone.localdate(at)
     standing = Standing.objects.create(horn=now, at=at, by=by, kind=kind, on=day, reason=reason)
     keep([now])

@@ -58,6 +58,7 @@ class IdentifiedForm(PlainSentences, forms.Form):
     maker = forms.CharField(label="Maker", max_length=80, required=False)
     model = forms.CharField(label="Model", max_length=80, required=False)
     serial_number = forms.CharField(label="Serial number", max_length=60, required=False)
+    another = forms.BooleanField(label="It is another horn, with the same answers", required=False)
 
     def __init__(self, *args: Any, school: School, verdict: Verdict, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -102,4 +103,5 @@ class IdentifiedForm(PlainSentences, forms.Form):
         """What a new horn takes besides: particulars, suggested."""
         names = ("number", "place", "maker", "model", "serial_number")
         particulars = cast(Particulars, {name: self.cleaned_data[name] for name in names})
-        return {"particulars": particulars, "suggested": self.cleaned_data["suggested"]}
+        more = {name: self.cleaned_data[name] for name in ("suggested", "another")}
+        return {"particulars": particulars, **more}

@@ -23,6 +23,7 @@ class StandingForm(PlainSentences, forms.Form):
         Standing.Kind.KEPT_AGAIN: "Keep it again",
         Standing.Kind.NOT_FOUND: "It cannot be found",
         Standing.Kind.FOUND: "It is found",
+        Standing.Kind.STRUCK_OUT: "It was entered by mistake: it leaves the lists, its number stays used",
     }
 
     def __init__(self, *args: Any, horn: Horn, now: datetime, **kwargs: Any) -> None:

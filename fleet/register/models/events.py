@@ -108,13 +108,15 @@ class StandChange(models.Model):
 
 
 class Standing(models.Model):
-    """A horn leaves the register's ordinary life or comes back to it: withdrawn, not found, found, kept again."""
+    """A horn leaves the register's ordinary life or comes back to it: withdrawn, not found, found, kept again. One that
+    never was, entered by mistake, is struck out: withdrawn, and in no list at all."""
 
     class Kind(models.TextChoices):
         WITHDRAWN = "withdrawn", "withdrawn"
         KEPT_AGAIN = "kept-again", "kept again"
         NOT_FOUND = "not-found", "not found"
         FOUND = "found", "found"
+        STRUCK_OUT = "struck-out", "struck out, entered by mistake"
 
     horn = models.ForeignKey("register.Horn", on_delete=models.CASCADE, related_name="standings")
     at = models.DateTimeField()

@@ -45,6 +45,10 @@ class HornQuerySet(models.QuerySet["Horn"]):
     def withdrawn(self) -> HornQuerySet:
         return self.filter(where=Kept.Where.WITHDRAWN)
 
+    def struck_out(self) -> HornQuerySet:
+        """Horns that were entered by mistake, which no list tells of."""
+        return self.withdrawn().filter(struck_out=True)
+
     def at_hand(self) -> HornQuerySet:
         """Horns that somebody could go and look at: kept, and not missing."""
         return self.kept().filter(not_found_on=None)
@@ -273,5 +277,5 @@ class Horn(Kept):
         if self.withdrawn_on:
             return [Standing.Kind.KEPT_AGAIN]
         if self.not_found_on:
-            return [Standing.Kind.FOUND, Standing.Kind.WITHDRAWN]
-        return [Standing.Kind.NOT_FOUND, Standing.Kind.WITHDRAWN]
+            return [Standing.Kind.FOUND, Standing.Kind.WITHDRAWN, Standing.Kind.STRUCK_OUT]
+        return [Standing.Kind.NOT_FOUND, Standing.Kind.WITHDRAWN, Standing.Kind.STRUCK_OUT]

@@ -75,6 +75,8 @@ class Kept(models.Model):
     # The outside repairer who has it, while it is away.
     repairer = models.CharField(max_length=120, default="", db_default="", editable=False)
     not_found_on = models.DateField(null=True, editable=False)
+    # Withdrawn because it was entered by mistake: no list, figure or print tells of it.
+    struck_out = models.BooleanField(default=False, db_default=False, editable=False)
     withdrawn_on = models.DateField(null=True, editable=False)
     grade = models.PositiveSmallIntegerField("playing grade", null=True, choices=Grade, editable=False)
     checked_on = models.DateField(null=True, editable=False)
@@ -142,7 +144,7 @@ class Kept(models.Model):
     def whereabouts(self) -> Whereabouts:
         """Where it is. No query but for its place, where that did not come with the row."""
         if self.withdrawn_on is not None:
-            return Whereabouts("withdrawn", "withdrawn", self.withdrawn_on)
+            return Whereabouts("withdrawn", "struck out" if self.struck_out else "withdrawn", self.withdrawn_on)
         if self.not_found_on is not None:
             return Whereabouts("not-found", "not found", self.not_found_on)
         if self.holder_name:
@@ -166,7 +168,7 @@ def _not_here(horn: Kept) -> Iterator[Reason]:
     if horn.withdrawn_on is not None:
         yield Reason(
             "withdrawn",
-            f"{horn} was withdrawn on {day(horn.withdrawn_on)}.",
+            f"{horn} was {'struck out' if horn.struck_out else 'withdrawn'} on {day(horn.withdrawn_on)}.",
             horn.way_back,
         )
     if horn.not_found_on is not None:

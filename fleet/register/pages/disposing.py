@@ -7,10 +7,12 @@ from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
 from fleet.ground.answering import answer, posted
-from fleet.people.queries.seats import SeatedRequest
+from fleet.people.queries.seats import SeatedRequest, others_who_may
 from fleet.register.actions.disposing import decide, propose
 from fleet.register.forms.disposing import DecideForm, DisposalForm
 from fleet.register.models import Disposal, Horn
+
+DECIDE = "register:disposal-decide"
 
 
 def disposal(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -24,7 +26,7 @@ def disposal(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: propose(horn=horn, by=request.user, at=request.now, **form.cleaned_data),
         page="register/disposal.html",
-        shown=lambda: {"horn": horn, "disposal": there, "decide": DecideForm()},
+        shown=lambda: {"horn": horn, "disposal": there, "decide": DecideForm(), "others": others_who_may(seat, DECIDE)},
         said=f"Giving {horn} up is proposed. A department head who is not you decides.",
         then=lambda made: seat.here("desk:horn", horn.pk),
     )
@@ -40,7 +42,12 @@ def disposal_decide(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: decide(disposal=there, by=request.user, at=request.now, **form.said),
         page="register/disposal.html",
-        shown=lambda: {"horn": there.horn, "disposal": there, "decide": form},
+        shown=lambda: {
+            "horn": there.horn,
+            "disposal": there,
+            "decide": form,
+            "others": others_who_may(seat, DECIDE),
+        },
         said=lambda now: f"{there.horn}: {'given up' if now.approved else 'it stays'}.",
         then=lambda now: seat.here("register:disposal" if now.approved else "desk:horn", there.horn_id),
     )

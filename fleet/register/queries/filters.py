@@ -117,7 +117,8 @@ class HornFilters(django_filters.FilterSet):
         """What the school has: withdrawn horns only where they are asked for."""
         found: HornQuerySet = super().filter_queryset(queryset)
         # By keys, so that the order still comes from the index that covers it.
-        return found if self._where else found.exclude(pk__in=queryset.withdrawn().values("pk"))
+        left_out = queryset.struck_out() if self._where else queryset.withdrawn()
+        return found.exclude(pk__in=left_out.values("pk"))
 
     @property
     def withdrawn(self) -> HornQuerySet:
@@ -126,7 +127,7 @@ class HornFilters(django_filters.FilterSet):
         if self._where:
             none: HornQuerySet = self.queryset.none()
             return none
-        found: HornQuerySet = super().filter_queryset(self.queryset.withdrawn())
+        found: HornQuerySet = super().filter_queryset(self.queryset.withdrawn().filter(struck_out=False))
         return found.having_words(self.words)
 
     @property

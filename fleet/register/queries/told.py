@@ -2,10 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Any, NamedTuple
 
-from django.db.models import Case, Exists, F, OuterRef, Q, QuerySet, Subquery, When
+from django.db.models import (
+    BooleanField,
+    Case,
+    Exists,
+    ExpressionWrapper,
+    F,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Value,
+    When,
+)
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from fleet.ground.refusal import WayOut
@@ -84,9 +98,21 @@ def kept() -> dict[str, Any]:
     sounded = sounded_since(OuterRef("at"), horn=OuterRef("horn_id"))
     return {
         "test_note_owed": Exists(StandChange.objects.filter(~Exists(sounded), horn=OuterRef("pk"))),
-        "withdrawn_on": _day_of(Standing.Kind.WITHDRAWN, Standing.Kind.KEPT_AGAIN),
-        "not_found_on": _day_of(Standing.Kind.NOT_FOUND, Standing.Kind.FOUND),
+        "withdrawn_on": _day_of(GONE, Standing.Kind.KEPT_AGAIN),
+        "not_found_on": _day_of([Standing.Kind.NOT_FOUND], Standing.Kind.FOUND),
+        "struck_out": Coalesce(
+            Subquery(_newest([*GONE, Standing.Kind.KEPT_AGAIN]).annotate(mistake=MISTAKE).values("mistake")[:1]),
+            Value(False),
+        ),
     }
+
+
+GONE = [Standing.Kind.WITHDRAWN, Standing.Kind.STRUCK_OUT]
+MISTAKE = ExpressionWrapper(Q(kind=Standing.Kind.STRUCK_OUT), output_field=BooleanField())
+
+
+def _newest(kinds: Sequence[str]) -> QuerySet[Standing]:
+    return Standing.objects.filter(horn=OuterRef("pk"), kind__in=kinds).order_by("-pk")
 
 
 def sounded_since(at: Any, *, horn: Any) -> QuerySet[Identification]:
@@ -95,10 +121,10 @@ def sounded_since(at: Any, *, horn: Any) -> QuerySet[Identification]:
     return Identification.objects.filter(told, horn=horn, at__gte=at)
 
 
-def _day_of(begins: str, ends: str) -> Subquery:
+def _day_of(begin: Sequence[str], ends: str) -> Subquery:
     """The day of the newest such event, None when the one that ends it is newer or there is neither."""
-    newest = Standing.objects.filter(horn=OuterRef("pk"), kind__in=[begins, ends]).order_by("-pk")
-    return Subquery(newest.annotate(day=Case(When(kind=begins, then=F("on")))).values("day")[:1])
+    newest = _newest([*begin, ends])
+    return Subquery(newest.annotate(day=Case(When(kind__in=begin, then=F("on")))).values("day")[:1])
 
 
 def _unidentified(horns: HornQuerySet, school: School, today: date) -> HornQuerySet:

@@ -164,6 +164,9 @@ _OTHERWISE = {
 _NULLABLE = {"price", "value"}
 
 
+STRUCK_OUT = "The horn of this number was struck out. It stays used."
+
+
 class Horns:
     key = "horns"
     columns = COLUMNS
@@ -186,6 +189,8 @@ class Horns:
                 refuse(row, "Register number", value["number"], f"Row {earlier} has this number too.")
             elif number:
                 met[number] = row["line"]
+            if number in there and there[number].struck_out:
+                refuse(row, "Register number", value["number"], STRUCK_OUT)
             if number in former and number not in there:
                 refuse(row, "Register number", value["number"], TAKEN)
             a_sum(row, "Register number", number, "horn")

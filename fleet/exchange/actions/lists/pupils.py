@@ -262,7 +262,7 @@ def pupils_on_record(
     ids = [value["pupil_id"] for value in values if value.get("pupil_id")]
     names = [value["name"] for value in values if value.get("name")]
     spelled = {*names, *(name.casefold() for name in names)}
-    found = Pupil.objects.at(school).annotate(small=Lower("name"))
+    found = Pupil.objects.at(school).filter(struck_out="").annotate(small=Lower("name"))
     pupils = found.filter(Q(pupil_id__in=ids) | Q(name__in=names) | Q(small__in=spelled))
     by_name: dict[str, list[Pupil]] = {}
     by_id: dict[str, Pupil] = {}
