@@ -151,7 +151,7 @@ DOORS: dict[str, Door] = {
     "loans:accessory": _both(TEACHING),
     "loans:ask": _both(TEACHING),
     "loans:calendar": _both(STAFF),
-    "loans:letters": Door(read=TEACHING),
+    "loans:letters": _both(TEACHING),
     "loans:letter": _both(TEACHING),
     "loans:letter-words": _both(HEADS),
     "loans:batch": _both(TEACHING),

@@ -8,6 +8,7 @@ and never sent again by itself.
 
 from __future__ import annotations
 
+import time
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
@@ -15,6 +16,7 @@ from typing import Any
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
+from fleet.ground.refusal import Refused
 from fleet.lending.models import Loan
 from fleet.letters.actions import mail
 from fleet.letters.models import Letter
@@ -23,12 +25,16 @@ from fleet.letters.queries.composing import composed
 from fleet.letters.queries.due import due_letters, unwritten
 from fleet.letters.queries.rules import rules_of
 from fleet.people.models import School, User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
 from fleet.register.models import Horn
 from fleet.signing.models import OnlineSignature
 
 State = Letter.State
 # Longer than the mail server may take; what has been going for so long belongs to a run that died.
 DIED_AFTER = timedelta(hours=1)
+# So long a page may take to answer a press; workers are given up after more.
+PRESSED = 8.0
 
 
 @dataclass
@@ -41,9 +47,26 @@ class RunTold:
     def add(self, state: str) -> None:
         self.counts[state] = self.counts.get(state, 0) + 1
 
+    @property
+    def in_words(self) -> list[tuple[str, str]]:
+        """(what became of it, how many)"""
+        return [(str(State(state).label), str(count)) for state, count in sorted(self.counts.items())]
 
-def remind(*, schools: list[School], now: datetime) -> RunTold:
-    """Plan the letters of today and send all that wait. Safe to run at any time, as often as one likes."""
+
+def send_now(*, school: School, by: User, at: datetime) -> RunTold:
+    """`remind` for one school, at the press of a button, for as long as a page may take: the rest waits for the next
+    press or run. Refused where the site has no mail server. A letter that another run is sending is left to it."""
+    if not mail.has_server():
+        raise Refused("This site has no mail server, so nothing was sent. Whoever runs it can name one.")
+    told = remind(schools=[school], now=at, seconds=PRESSED)
+    record(deed=Deed.LETTERS_SENT, school=school, by=by, at=at, told=[[*one] for one in told.in_words])
+    return told
+
+
+def remind(*, schools: list[School], now: datetime, seconds: float | None = None) -> RunTold:
+    """Plan the letters of today and send all that wait, or as many as go in so many seconds. Safe to run at any time,
+    as often as one likes."""
+    end = None if seconds is None else time.monotonic() + seconds
     told = RunTold()
     Letter.objects.filter(state=State.GOING, claimed_at__lt=now - DIED_AFTER).update(
         state=State.UNSURE, trouble="The machine stopped while it was being sent."
@@ -55,6 +78,8 @@ def remind(*, schools: list[School], now: datetime) -> RunTold:
     server = mail.Server()
     try:
         for key in keys:
+            if end is not None and time.monotonic() > end:
+                break
             state = _deliver(key, server, now)
             if state:
                 told.add(state)

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django_tables2 import RequestConfig
 
 from fleet.ground.answering import answer, answer_elsewhere, one_of, posted, sure
 from fleet.letters.actions.bounces import came_back
-from fleet.letters.actions.reminding import send_again
+from fleet.letters.actions.mail import has_server
+from fleet.letters.actions.reminding import RunTold, send_again, send_now
 from fleet.letters.actions.rules import keep_rules
 from fleet.letters.forms import LetterRulesForm
 from fleet.letters.models import Letter
 from fleet.letters.models.wording import PLACES
 from fleet.letters.pages.table import LetterTable
+from fleet.letters.queries.next import next_letters
 from fleet.letters.queries.rules import rules_of
 from fleet.people.pages.openings import note_opening
 from fleet.people.queries.seats import SeatedRequest
@@ -22,6 +26,27 @@ RELATED = ("loan__horn", "loan__pupil", "signature__horn", "signature__pupil", "
 
 
 def letters(request: SeatedRequest) -> HttpResponse:
+    """The log, with what goes next. Posting sends what is due now, each letter in a step of its own."""
+    return answer(
+        request,
+        sure(request),
+        lambda: send_now(school=request.seat.school, by=request.user, at=request.now),
+        page="loans/letters.html",
+        shown=lambda: _log(request),
+        said=_what_went,
+        then=lambda _: request.seat.here("loans:letters"),
+        in_steps=True,
+    )
+
+
+def _what_went(told: RunTold) -> str:
+    if told.server_trouble:
+        return "The mail server cannot be reached. What did not go waits, and goes with the next run."
+    went = ", ".join(f"{count} {what}" for what, count in told.in_words)
+    return f"Letters: {went}." if went else "No letter was due."
+
+
+def _log(request: SeatedRequest) -> dict[str, Any]:
     rows = Letter.objects.at(request.seat.school).select_related(*RELATED)
     only, words = request.GET.get("state", ""), request.GET.get("q", "")[:80].replace("\0", "")
     rows = rows.having_words(words)
@@ -32,7 +57,8 @@ def letters(request: SeatedRequest) -> HttpResponse:
     table = LetterTable(rows, school=request.seat.school)
     RequestConfig(request).configure(table)
     states = [("undelivered", "did not arrive"), *Letter.State.choices]
-    return render(request, "loans/letters.html", {"table": table, "states": states, "state": only, "q": words})
+    shown = {"table": table, "states": states, "state": only, "q": words}
+    return {**shown, "next": next_letters(request.seat.school, request.now), "has_server": has_server()}
 
 
 def letter(request: SeatedRequest, pk: int) -> HttpResponse:

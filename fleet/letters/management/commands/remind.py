@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
+from fleet.letters.actions.mail import has_server
 from fleet.letters.actions.reminding import remind
 from fleet.letters.models import Letter
 from fleet.letters.models.letters import occasion_in_words
@@ -34,11 +34,10 @@ class Command(BaseCommand):
         if options["show"]:
             self._show(schools, timezone.localdate(now))
             return
-        if not settings.EMAIL_BACKEND.endswith("smtp.EmailBackend"):
+        if not has_server():
             raise CommandError("No mail server is set, so nothing was sent: name one with HORN_MAIL_HOST.")
         told = remind(schools=schools, now=now)
-        labels = dict(Letter.State.choices)
-        said = [f"{count} {labels[state]}" for state, count in sorted(told.counts.items())]
+        said = [f"{count} {what}" for what, count in told.in_words]
         if said or not told.server_trouble:
             self.stdout.write("; ".join(said) + "." if said else "No letter was due.")
         if told.server_trouble:

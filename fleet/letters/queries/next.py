@@ -1,0 +1,55 @@
+"""When letters last went out, and what goes next: for the page, so that nobody has to trust a schedule unseen."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.db.models import Count, Max
+from django.utils import timezone
+
+from fleet.ground.fields import days_in
+from fleet.lending.models import Loan
+from fleet.letters.models import LendingRules, Letter
+from fleet.letters.queries.due import due_letters, unwritten
+from fleet.letters.queries.rules import rules_of
+from fleet.people.models import School
+
+
+@dataclass(frozen=True, slots=True)
+class Next:
+    """`now` letters are due and have not gone; the next ones, `then` of them, fall due on `day`."""
+
+    goes_out: bool
+    last: datetime | None
+    now: int
+    day: date | None
+    then: int
+
+
+def next_letters(school: School, at: datetime) -> Next:
+    """Of a school that sends no letters nothing is due. Eight queries, however many loans there are."""
+    rules, today = rules_of(school), timezone.localdate(at)
+    last = Letter.objects.at(school).aggregate(last=Max("sent_at"))["last"]
+    if not rules.reminds:
+        return Next(False, last, 0, None, 0)
+    waiting = Letter.objects.at(school).filter(state=Letter.State.WAITING).count()
+    fresh = sum(
+        not any((one.occasion, one.due_on) == (occasion, loan.due_on) for one in loan.letters.all())
+        for loan, occasion in due_letters(school, rules, today)
+    )
+    coming = _coming(school, rules, today)
+    day = min(coming, default=None)
+    return Next(True, last, waiting + fresh + len(unwritten(school, today)), day, coming[day] if day else 0)
+
+
+def _coming(school: School, rules: LendingRules, today: date) -> Counter[date]:
+    """The days to come on which letters about open loans fall due, and how many loans each is about. One query."""
+    before, after = days_in(rules.days_before), days_in(rules.days_after)
+    told: Counter[date] = Counter()
+    for due_on, loans in Loan.objects.at(school).open().order_by().values_list("due_on").annotate(Count("pk")):
+        for days in (*(-one for one in before), *after):
+            if (day := due_on + timedelta(days=days)) > today:
+                told[day] += loans
+    return told

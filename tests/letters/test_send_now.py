@@ -1,0 +1,126 @@
+"""The page says when letters were last sent and what goes next, and sends what is due, each letter once."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from fleet.ground.access import Role
+from fleet.ground.refusal import Refused
+from fleet.lending.models import Loan
+from fleet.letters.actions import reminding
+from fleet.letters.actions.reminding import send_now
+from fleet.letters.models import LendingRules, Letter
+from fleet.letters.queries.next import Next, next_letters
+from fleet.record.models import Act, Deed
+from tests import make
+from tests.letters.running import run
+from tests.pages import folded
+
+DAY = timedelta(days=1)
+DUE = make.TODAY + 40 * DAY
+
+
+@pytest.fixture
+def out(lending):
+    """Issued today, due in 40 days."""
+    return lending.issue(due_on=DUE)
+
+
+def on(lending, days: int) -> Next:
+    return next_letters(lending.school, make.NOW + days * DAY)
+
+
+def test_what_goes_next_is_told_before_on_and_after_each_day(lending, out, elsewhere):
+    first, second = DUE - 14 * DAY, DUE - 3 * DAY
+    assert on(lending, 0) == Next(True, None, 0, first, 1)
+    assert on(lending, 25) == Next(True, None, 0, first, 1)
+    assert on(lending, 26) == Next(True, None, 1, second, 1)
+    assert on(lending, 60) == Next(True, None, 1, DUE + 21 * DAY, 1)
+    assert on(lending, 61) == Next(True, None, 1, None, 0)
+
+
+def test_a_letter_that_has_gone_is_not_due_any_more_and_says_when_it_went(lending, out, postbox):
+    run(lending, 26)
+    assert on(lending, 26) == Next(True, make.NOW + 26 * DAY, 0, DUE - 3 * DAY, 1)
+    Letter.objects.update(state="waiting")
+    assert on(lending, 26).now == 1
+
+
+def test_a_school_that_sends_no_letters_has_none_due(lending, out):
+    LendingRules.objects.create(school=lending.school, reminds=False)
+    assert on(lending, 30) == Next(False, None, 0, None, 0)
+
+
+def test_an_agreement_that_waits_is_among_what_goes(lending):
+    horn, pupil = make.horn(lending.school), lending.pupil
+    make.check(horn, make.staff(Role.TEACHER, lending.school))
+    make.keep([horn])
+    make.signature(horn, pupil, make.staff(Role.TEACHER, lending.school))
+    assert on(lending, 0).now == 1
+
+
+@pytest.mark.parametrize("rows", [1, 3])
+def test_what_goes_next_takes_eight_queries_however_many_loans(lending, django_assert_num_queries, rows):
+    for _ in range(rows):
+        make.loan(make.horn(lending.school), lending.pupil, make.staff(Role.HEAD, lending.school), due_on=make.TODAY)
+    with django_assert_num_queries(8):
+        assert on(lending, 1).now == rows
+
+
+def test_the_page_sends_what_is_due_and_never_twice(lending, out, postbox, as_):
+    Loan.objects.update(issued_on=make.TODAY - 300 * DAY, signed_on=make.TODAY - 300 * DAY, due_on=make.TODAY - DAY)
+    client = as_(make.staff(Role.TEACHER, lending.school))
+    page = reverse("loans:letters", args=[lending.school.slug])
+    before = next_letters(lending.school, timezone.now()).now
+    assert before == 1
+    assert "Send now" in client.get(page).content.decode()
+
+    for _ in range(2):
+        client.post(page)
+
+    assert len(postbox.arrived) == 1
+    shown = folded(client.get(page))
+    assert "None is due now." in shown
+    assert "Send now" not in shown
+    assert Act.objects.filter(deed=Deed.LETTERS_SENT, school=lending.school).count() == 2
+
+
+def test_without_a_mail_server_nothing_is_sent_and_the_page_says_why(lending, out, as_, settings):
+    settings.EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
+    client = as_(make.staff(Role.TEACHER, lending.school))
+    page = reverse("loans:letters", args=[lending.school.slug])
+
+    assert "This site has no mail server" in folded(client.get(page))
+    refused = client.post(page)
+    assert refused.status_code == 409
+    assert "so nothing was sent" in folded(refused)
+    with pytest.raises(Refused):
+        send_now(school=lending.school, by=make.user(), at=make.NOW)
+    assert not Letter.objects.exists()
+
+
+def test_a_mail_server_that_is_away_leaves_the_letters_waiting(lending, out, mail, as_):
+    Loan.objects.update(issued_on=make.TODAY - 300 * DAY, signed_on=make.TODAY - 300 * DAY, due_on=make.TODAY - DAY)
+    page = reverse("loans:letters", args=[lending.school.slug])
+
+    said = as_(make.staff(Role.TEACHER, lending.school)).post(page, follow=True)
+
+    assert "The mail server cannot be reached." in folded(said)
+    assert [letter.state for letter in Letter.objects.all()] == ["waiting"]
+
+
+def test_a_press_ends_after_its_seconds_and_the_rest_waits(lending, postbox, monkeypatch):
+    by = make.staff(Role.HEAD, lending.school)
+    for _ in range(2):
+        pupil = make.pupil(lending.school, make.guardian(lending.school))
+        old = {"issued_on": make.TODAY - 90 * DAY, "due_on": make.TODAY - DAY}
+        make.loan(make.horn(lending.school), pupil, by, **old)
+    monkeypatch.setattr(reminding, "PRESSED", -1.0)
+    assert send_now(school=lending.school, by=by, at=make.NOW).counts == {}
+    assert on(lending, 0).now == 2
+    monkeypatch.setattr(reminding, "PRESSED", 60.0)
+    assert send_now(school=lending.school, by=by, at=make.NOW).in_words == [("sent", "2")]
