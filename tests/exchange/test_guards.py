@@ -37,6 +37,14 @@ from tests import make
 from tests.exchange.conftest import Desk, as_csv, verdicts, wrongs
 
 
+@pytest.mark.either_engine
+@pytest.mark.parametrize(
+    ("said", "words"), [("2018-09", "September 2018"), ("2018", "2018"), ("2018-09-03", "3 September 2018")]
+)
+def test_the_preview_says_a_day_a_month_or_a_year_as_it_is_known(said: str, words: str):
+    assert in_words("acquired_on", said) == words
+
+
 class HornForm(forms.ModelForm):  # type: ignore[type-arg]
     class Meta:
         model = Horn

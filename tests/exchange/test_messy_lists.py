@@ -102,7 +102,9 @@ def test_one_cell_that_cannot_be_read_costs_the_cell_and_not_the_horn(desk: Desk
         (2, "Acquired on", "ca. 1998"),
         (2, "Price paid", "ca. 500"),
     ]
-    shown = folded(as_(desk.head).get(reverse("exchange:import", args=[desk.school.slug, imported.pk])))
+    page = as_(desk.head).get(reverse("exchange:import", args=[desk.school.slug, imported.pk]))
+    shown = folded(page)
+    assert not any(column.orderable for column in page.context["noted_rows"].columns)
     assert "In 1 row a cell cannot be read: it is left empty." in shown
     assert "ca. 500 may mean two amounts. Write it like 1234.50." in shown
     desk.write(imported)
@@ -183,6 +185,9 @@ def test_rows_are_seen_across_the_batches_of_a_long_list(desk: Desk, as_, monkey
         (("Music room", ""), ("Musik room", ""), True),
         (("Music room", ""), ("Main hall", ""), False),
         (("Room 1", ""), ("Room 1", "Top"), False),
+        (("Music room", "top left"), ("Music room", "top right"), False),
+        (("Musik room", "top"), ("Music room", "Top"), True),
+        (("Musik room", "top"), ("Music room", "bottom"), False),
         (("!",), ("?",), False),
     ],
 )
@@ -237,6 +242,15 @@ def test_a_place_close_to_one_there_is_asked_about_and_not_made(desk: Desk):
 
     assert list(Horn.objects.filter(place=there).order_by("number").values_list("number", flat=True)) == ["H-1", "H-2"]
     assert Place.objects.filter(school=desk.school).count() == 2
+
+
+def test_a_room_written_in_another_way_is_meant_as_that_room_and_a_new_shelf_of_a_room_is_not_asked_about(desk: Desk):
+    make.place(desk.school, room="Horn cupboard", shelf="top")
+    rows = [["H-1", "Horn cuboard", ""], ["H-2", "horn cupboard", ""], ["H-3", "Horn cupboard", "left"]]
+
+    imported = desk.looked_over(as_csv([["Nr", "Raum", "Fach"], *rows]))
+
+    assert imported.questions == [[["Horn cuboard", ""], ["Horn cupboard", ""]]]
 
 
 def test_a_column_of_names_that_are_all_different_is_not_asked_about_for_ever(desk: Desk):

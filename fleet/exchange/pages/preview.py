@@ -132,6 +132,8 @@ def in_words(name: str, value: Any) -> str:
     """A value as the page says it: days with their month in letters, so that a wrong order of day and month shows."""
     if name == "adults":
         return "; ".join(f"{who} ({mail or telephone})" for who, mail, telephone in value)
+    if name == "acquired_on" and (month := parse_date(f"{value}-01")):
+        return date_format(month, "F Y")
     if name.endswith("_on") and (day := parse_date(str(value))):
         return date_format(day, "j F Y")
     if name == "described_as" and (guess := in_a_sentence(value)):

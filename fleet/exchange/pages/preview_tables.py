@@ -39,6 +39,9 @@ class RefusedRows(VerdictTable):
 class LeftEmpty(RefusedRows):
     sentence = tables.Column("Why it is left empty", default="")
 
+    class Meta:
+        orderable = False
+
 
 class ChangedRows(VerdictTable):
     """`line`, `label`, `before`, `after`; `first`, the row's first cell, where a row begins."""

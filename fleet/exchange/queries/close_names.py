@@ -56,7 +56,8 @@ def _key(imported: Import, name: Name) -> Name:
 
 def _on_record(imported: Import) -> list[Name]:
     if imported.kind == ListKey.HORNS:
-        return list(Place.objects.filter(school=imported.school_id).order_by("pk").values_list("room", "shelf"))
+        places = list(Place.objects.filter(school=imported.school_id).order_by("pk").values_list("room", "shelf"))
+        return [*places, *dict.fromkeys((room, "") for room, _ in places)]
     if imported.kind == ListKey.PUPILS:
         here = Pupil.objects.filter(school=imported.school_id, left_on=None).exclude(group="")
         return [(group,) for group in here.order_by("group").values_list("group", flat=True).distinct()]

@@ -193,7 +193,7 @@ class Horns:
                 refuse(row, "Register number", value["number"], STRUCK_OUT)
             if number in former and number not in there:
                 refuse(row, "Register number", value["number"], TAKEN)
-            a_sum(row, "Register number", number, "horn")
+            a_sum(row, "Register number", value.get("number", ""), "horn")
             if value.get("shelf") and not value.get("room"):
                 leave_empty(row, "Shelf", value.pop("shelf"), "Say in which room this shelf is.")
             if row["wrong"]:
