@@ -61,6 +61,7 @@ WITHOUT_ROWS = {
     "exchange:closing": NO_NAMES,
     "exchange:closing-agree": NOTHING_ASKED,
     "exchange:columns": NO_NAMES,
+    "exchange:rows": NOTHING_ASKED,
     "loans:agreement": NO_NAMES,
     "loans:calendar": NO_NAMES,
     "loans:letter-words": NO_NAMES,

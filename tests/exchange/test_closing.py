@@ -60,7 +60,7 @@ def test_a_service_head_proposes_another_head_agrees_and_either_may_take_it_back
     assert as_(world.head).post(world.address, {"reason": "Merged"}).status_code == 403
     as_(world.service).post(world.address, {"reason": "Merged"})
     page = as_(world.service).get(world.address).content.decode()
-    assert "Another head of this school has to agree." in page
+    assert "Another head of this school has to agree: " in page
     assert "Agree to close it" not in page
     as_(world.service).post(world.address + "agree/", {"do": "agree"})
     assert Closing.objects.get().agreed_by is None

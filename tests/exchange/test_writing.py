@@ -235,5 +235,5 @@ def test_looking_a_batch_over_and_writing_it_take_as_many_queries_for_many_horns
     for imported in (few, lots):
         imports.match_columns(imported=imported, columns=imported.columns, day_first=True)
         imported.refresh_from_db()
-        with django_assert_max_num_queries(13):
+        with django_assert_max_num_queries(15):
             imports.look_over_next(imported=imported, at=make.NOW)

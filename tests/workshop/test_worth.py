@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from fleet.ground.access import Role
 from fleet.people.models import School
+from fleet.register.models import Horn
 from fleet.workshop.models import Part, PartUsed, RepairJob
 from fleet.workshop.queries.worth import Expected, cost_so_far, expected_cost, suggest, years_since
 from tests import make
@@ -104,6 +105,17 @@ def test_the_head_reads_the_reckoning_and_nobody_else_the_value(world, as_):
         assert words in page
     for person in (world.technician, world.teacher):
         assert "987.65" not in as_(person).get(address).content.decode()
+
+
+def test_a_horn_without_a_value_counts_with_the_price_paid_and_the_page_says_so(world, as_):
+    head, address = as_(world.head), f"/s/{world.school.slug}/jobs/{world.job.pk}/"
+    assert "the price paid, since" not in folded(head.get(address))
+
+    Horn.objects.filter(pk=world.horn.pk).update(value=None, price=Decimal("543.20"))
+
+    page = folded(head.get(address))
+    assert "543.20 EUR" in page
+    assert "the price paid, since no value is on record" in page
 
 
 def test_the_reckoning_takes_three_queries_more(world, as_, django_assert_num_queries):

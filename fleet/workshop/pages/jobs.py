@@ -126,7 +126,7 @@ def _worth(request: SeatedRequest, job: RepairJob, left: list[Any]) -> Suggestio
     return suggest(
         so_far=cost_so_far(horn),
         expected=expected_cost(job, school, minutes=minutes, parts=parts),
-        value=horn.value,
+        value=horn.insured[0],
         age=years_since(horn.acquired_on, timezone.localdate(request.now)),
     )
 
