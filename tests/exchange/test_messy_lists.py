@@ -189,6 +189,9 @@ def test_rows_are_seen_across_the_batches_of_a_long_list(desk: Desk, as_, monkey
         (("Musik room", "top"), ("Music room", "Top"), True),
         (("Musik room", "top"), ("Music room", "bottom"), False),
         (("!",), ("?",), False),
+        # Six letters of seven are alike, and five of six are not.
+        (("quartet",), ("quartef",), True),
+        (("quarte",), ("quartx",), False),
     ],
 )
 def test_two_names_are_close_where_only_the_writing_differs(one, other, close: bool):

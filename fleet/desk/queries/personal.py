@@ -63,6 +63,7 @@ def of_pupil(pupil: Pupil, guardians: Iterable[Guardian] | None = None) -> dict[
         "year": pupil.year,
         "class": pupil.group,
         "left_on": pupil.left_on,
+        "struck_out": pupil.struck_out,
         "needs": {"wrap": pupil.needs_wrap, "kind": pupil.needs_kind},
         "guardians": [_guardian(one) for one in others],
         "loans": [_loan(one, mine) for one in loans.order_by("issued_on", "pk")],
