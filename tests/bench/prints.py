@@ -128,6 +128,7 @@ def made_up(school: School, count: int, dice: random.Random) -> list[SheetFacts]
             signed_on="",
             issued="",
             returned=None,
+            was_checked=True,
         )
         for n in range(count)
     ]

@@ -164,7 +164,7 @@ def test_what_was_on_record_before_is_filled_in():
     Guardian.objects.update(search="", sorted_by="")
 
     import_module("fleet.people.migrations.0011_search_and_order").fill(apps, None)
-    import_module("fleet.lending.migrations.0014_class_and_search").fill(apps, None)
+    import_module("fleet.lending.migrations.0015_class_and_search").fill(apps, None)
 
     horn.refresh_from_db()
     assert (horn.holder_group, horn.search) == wanted

@@ -3,7 +3,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("people", "0011_search_and_order"),
+        ("people", "0012_struck_out"),
     ]
 
     operations = [

@@ -24,9 +24,9 @@ def _in_parts(keys):
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("loans", "0013_signer_works_here"),
+        ("loans", "0014_listed_loans"),
         ("people", "0011_search_and_order"),
-        ("register", "0011_class_of_the_holder"),
+        ("register", "0013_class_of_the_holder"),
     ]
 
     operations = [migrations.RunPython(fill, migrations.RunPython.noop, elidable=True)]

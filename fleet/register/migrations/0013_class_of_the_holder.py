@@ -2,7 +2,7 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-    dependencies = [("register", "0010_kinds_said_by_hand")]
+    dependencies = [("register", "0012_struck_out")]
 
     operations = [
         migrations.AddField(
