@@ -33,9 +33,10 @@ def keep_all(keys: Iterable[int]) -> None:
 
 
 def _keep(given: dict[int, list[Horn]]) -> None:
-    # Locked in a query of its own: what a waiting query read beside the row would be as old as its beginning.
+    # Locked in a query of its own: what a waiting query read beside the row, its place too, would be as old as its
+    # beginning.
     locked = Horn.objects.select_for_update(of=("self",), no_key=True).filter(pk__in=given)
-    rows = {row.pk: row for row in locked.select_related("place").order_by("pk")}
+    rows = {row.pk: row for row in locked.order_by("pk").prefetch_related("place")}
     changed: list[Horn] = []
     columns: set[str] = set()
     for key, told in told_of(rows).items():
