@@ -7,15 +7,17 @@ from datetime import datetime
 from django.db import transaction
 
 from fleet.ground.refusal import Refused
-from fleet.lending.actions.running import locked_while_running
+from fleet.lending.actions.running import locked_while_running, refuse_leaver
 from fleet.lending.models import FamilyAsk, Loan
 from fleet.people.models import User
 
 
 @transaction.atomic
 def ask(*, loan: Loan, kind: str, words: str, by: User, at: datetime) -> FamilyAsk:
-    """What a guardian wants of the school. Raises Refused when the loan has ended or the school has it already."""
+    """What a guardian wants. Refused when the loan has ended, the school has it, or a leaver asks for longer."""
     _, loan = locked_while_running(loan)
+    if kind == FamilyAsk.Kind.RENEW:
+        refuse_leaver(loan)
     if loan.asks.unanswered().filter(kind=kind).exists():
         raise Refused("The school has this already and will answer here.")
     return FamilyAsk.objects.create(loan=loan, kind=kind, words=words.strip(), by=by, at=at)

@@ -14,7 +14,7 @@ from django.utils import timezone
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.actions.deeds import record_of
-from fleet.lending.actions.running import locked_while_running
+from fleet.lending.actions.running import locked_while_running, refuse_leaver
 from fleet.lending.models import FamilyAsk, Loan, LoanPeriod
 from fleet.people.models import User
 from fleet.record.models import Deed
@@ -26,9 +26,11 @@ from fleet.register.models import Horn
 def renew(*, loan: Loan, due_on: date, due_seen: date, reason: str, by: User, at: datetime) -> LoanPeriod:
     """A new period of the loan, until a later day. `due_seen` is the due date the person had before them.
 
-    Raises Refused when the loan has ended, the date was moved by somebody else, or the new one is no later.
+    Raises Refused when the loan has ended, the date was moved by somebody else, the new one is no later or the
+    pupil has left the school.
     """
     horn, loan = _running_until(loan, due_seen)
+    refuse_leaver(loan)
     if due_on <= loan.due_on:
         raise Refused(f"It is due on {day(loan.due_on)} already. A renewal ends later than that.")
     if due_on < timezone.localdate(at):

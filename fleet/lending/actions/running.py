@@ -16,3 +16,11 @@ def locked_while_running(loan: Loan) -> tuple[Horn, Loan]:
     if loan.returned_on is not None:
         raise Refused(f"This loan ended on {day(loan.returned_on)}.")
     return horn, loan
+
+
+def refuse_leaver(loan: Loan) -> None:
+    """Raises Refused when the pupil has left the school: such a horn comes back, its loan goes on no longer."""
+    if loan.pupil.left_on is not None:
+        raise Refused(
+            f"{loan.pupil} left the school on {day(loan.pupil.left_on)}: the horn comes back, it is not renewed."
+        )

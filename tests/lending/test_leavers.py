@@ -1,0 +1,50 @@
+from datetime import timedelta
+
+import pytest
+from django.urls import reverse
+
+from fleet.ground.refusal import Refused
+from fleet.lending.actions import asks, dates
+from fleet.lending.models import LoanPeriod
+from tests import make
+
+
+@pytest.fixture
+def out(lending):
+    return lending.issue()
+
+
+def test_a_leavers_loan_is_not_renewed_and_his_family_cannot_ask_for_it_but_may_say_it_is_lost(lending, out):
+    ask = {"loan": out, "words": "Until May", "by": lending.guardian.user, "at": make.NOW}
+    out.pupil.left_on = make.TODAY
+    out.pupil.save()
+
+    with pytest.raises(Refused, match="left the school on"):
+        dates.renew(
+            loan=out,
+            due_on=make.TODAY + timedelta(days=400),
+            due_seen=out.due_on,
+            reason="",
+            by=lending.teacher,
+            at=make.NOW,
+        )
+    with pytest.raises(Refused, match="left the school on"):
+        asks.ask(kind="renew", **ask)
+    assert asks.ask(kind="lost", **ask).kind == "lost"
+    assert not LoanPeriod.objects.exists()
+
+
+@pytest.mark.parametrize("left", [False, True])
+def test_only_who_is_at_the_school_is_offered_a_renewal(lending, out, as_, left):
+    if left:
+        out.pupil.left_on = make.TODAY
+        out.pupil.save()
+    asked = make.ask(out, lending.guardian.user, kind="renew", words="Until May")
+    school, offered = out.horn.school.slug, not left
+
+    family = as_(lending.guardian.user).get(reverse("desk:family-horn", args=(out.pk,))).content.decode()
+    assert (reverse("desk:family-renew", args=(out.pk,)) in family) is offered
+    teacher = as_(lending.teacher)
+    for page in (reverse("loans:loan", args=(school, out.pk)), reverse("loans:ask", args=(school, asked.pk))):
+        shown = teacher.get(page).content.decode()
+        assert (reverse("loans:renew", args=(school, out.pk)) in shown) is offered
