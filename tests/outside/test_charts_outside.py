@@ -72,9 +72,7 @@ def test_short_instruments_in_their_own_key_follow_the_trumpet_pattern(code: str
 
 
 @pytest.mark.parametrize("stand", ["F", "Bb"])
-@pytest.mark.parametrize(
-    "code", ["double-full", "double-compensating", "double-full-stopping", "vienna-double", "wagner-double"]
-)
+@pytest.mark.parametrize("code", ["double-full", "double-compensating", "double-full-stopping", "wagner-double"])
 def test_a_double_takes_every_fingering_from_the_chart_of_the_side_it_uses(code: str, stand: str) -> None:
     for note in chart_of(code, stand).notes:
         way = note.ways[0]
@@ -91,8 +89,8 @@ def test_what_others_teach_on_the_f_tube_is_at_least_an_alternative(written: str
 
 @pytest.mark.parametrize(("form", "stand"), EVERY, ids=NAMES)
 def test_no_impossible_fingering_is_ever_printed(form: Build, stand: Stand) -> None:
-    if form.reads_in(stand) != "F":
-        return
+    if form.reads_in(stand) != "F" or min(form.valves, default=0) < 0:
+        return  # a third valve that raises has fingerings of its own
     for tube, written, fingering in IMPOSSIBLE:
         ways = [way for note in chart(form, stand).notes if note.written.name == written for way in note.ways]
         assert (tube, fingering) not in {(way.tube, way.fingering) for way in ways}

@@ -46,7 +46,6 @@ from fleet.register.models.kinds import build_of
         ("mellophone bugle in G", "mellophone-bugle-g"),
         ("marching horn in G", "marching-horn-g"),
         ("marching horn in Bb", "marching-horn-bb"),
-        ("Vienna double horn", "vienna-double"),
         ("single F with stopping valve", "single-f-stopping"),
         ("compact Bb with stopping valve", "compact-bb-stopping"),
         ("marching French horn Bb", "marching-horn-bb"),

@@ -88,7 +88,7 @@ def _codes(words: str) -> list[str]:
     if "natural" in says:
         return ["natural-horn"]
     if "vienna" in says:
-        return ["vienna-double" if "double" in says else "vienna-f"]
+        return ["vienna-f"]
     if "triple" in says:
         return _one_of("triple-compensating", "triple-full", "compensating" in says, "full" in says)
     if "descant" in says or "high f" in says or "high eb" in says:

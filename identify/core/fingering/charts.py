@@ -209,7 +209,7 @@ def _pedals(sides: tuple[AirColumn, ...]) -> dict[int, Way]:
     found: dict[int, Way] = {}
     for column in sorted(sides, key=lambda column: -column.pedal):
         if column.in_tune and not column.fingers and column.pedal <= TUBES["Bb9"].pedal:
-            for rank, fingering in enumerate(_PEDALS_WITH):
+            for rank, fingering in enumerate(one for one in _PEDALS_WITH if column.has(one)):
                 meant = column.meant(fingering)
                 midi = round(column.pedal) - meant
                 reach = Reached(rank, fingering, 1, column.pedal - meant, column.pedal - column.lowers(fingering))

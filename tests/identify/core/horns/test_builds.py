@@ -5,8 +5,9 @@ import pytest
 from identify.core import DATA
 from identify.core.horns.builds import column_at_rest, columns
 from identify.core.horns.catalogue import DataError, catalogue, read_catalogue
-from identify.core.reasoning.evidence import NONE, Observations
-from identify.core.reasoning.expect import Hypothesis, expected, usual_answer, usual_answers
+from identify.core.reasoning.evidence import Observations
+from identify.core.reasoning.expect import usual_answers
+from identify.core.reasoning.mistakes import mistakes, read_mistakes
 from identify.core.reasoning.scales import Scales
 from identify.core.reasoning.verdict import assess
 
@@ -23,7 +24,6 @@ CODES = [
     "single-bb-stopping-f-extension",
     "piston-single-f",
     "vienna-f",
-    "vienna-double",
     "single-high-f",
     "double-full",
     "double-full-stopping",
@@ -116,39 +116,6 @@ def test_an_extension_borrows_its_slides_and_plays_sharp():
     assert extended.sharpness("1") == pytest.approx(48.0, abs=0.05)
 
 
-def test_builds_without_a_source_say_so():
-    unsourced = {code for code, build in catalogue().items() if "no single source" in build.source}
-    from_memory = {code for code, build in catalogue().items() if build.source == "from memory, not confirmed"}
-    assert not unsourced
-    assert from_memory == {"descant-f-high-f", "compact-bb-stopping", "vienna-double", "alto-horn-eb-left"}
-    assert all(catalogue()[code].certainty == "from memory" for code in from_memory)
-
-
-def test_the_same_slide_is_met_tuned_to_a_three_quarter_tones_and_a_whole_tone():
-    tuned = {form.form: form.levers[0].semitones for form in catalogue()["single-bb-stopping"].forms}
-    assert tuned == {"": 1.5, "A": 1.0, "whole tone": 2.0}
-    assert catalogue()["single-f-stopping"].levers[0].semitones == 1.0
-
-
-def test_one_of_two_extra_valves_is_worked_by_the_fourth_finger_too():
-    usual, form = catalogue()["single-bb-stopping-f-extension"].forms
-    assert (form.valve_count, len(form.thumb_levers)) == (usual.valve_count, 1) == (5, 1)
-    assert any("4" in column.fingers for column in columns(form, form.stand("Bb")))
-
-
-def test_a_bugle_with_two_valves_cannot_sound_the_test_note_but_the_longer_one_can():
-    bugle, longer = catalogue()["mellophone-bugle-g"], catalogue()["marching-horn-g"]
-    assert expected(Hypothesis(bugle, bugle.stand("G")), "test_note") == {NONE: 1.0}
-    assert usual_answer(Hypothesis(longer, longer.stand("G")), "test_note") == "2"
-    assert [form.valve_count for form in longer.forms] == [2, 3]
-
-
-@pytest.mark.parametrize("code", ["triple-full", "triple-compensating"])
-def test_a_triple_is_met_with_a_high_e_flat_side_too(code):
-    form = next(form for form in catalogue()[code].forms if form.form == "high E♭")
-    assert {column.tube for column in columns(form, form.stand("F"))} == {"F12", "Bb9", "Eb6"}
-
-
 def test_a_stopping_slide_lowers_between_half_and_three_quarters_of_a_tone():
     build = catalogue()["single-bb-stopping"]
     rest, stopped = columns(build, build.stand("Bb"))
@@ -189,15 +156,6 @@ def test_a_natural_horn_has_no_valves_and_reads_in_the_key_of_its_crook():
 def test_what_is_no_french_horn_says_so():
     others = {code for code, build in catalogue().items() if not build.is_french_horn}
     assert others == set(CODES[CODES.index("wagner-tenor-bb") :])
-
-
-def test_alto_horn_baritone_and_flugelhorn_are_of_one_class():
-    codes = ("alto-horn-eb", "alto-horn-f", "baritone-bb", "flugelhorn-bb")
-    assert {catalogue()[code].class_code for code in codes} == {"423.231"}
-
-
-def test_a_baritone_is_as_long_as_a_trombone_and_not_called_bass_sized():
-    assert "bass" not in catalogue()["baritone-bb"].about
 
 
 def test_rotors_are_turned_by_strings_unless_the_description_says_otherwise(tmp_path):
@@ -291,3 +249,28 @@ def test_a_file_that_is_no_catalogue_is_refused(tmp_path, text):
 def test_a_missing_file_is_refused_with_its_name(tmp_path):
     with pytest.raises(DataError, match=r"nowhere\.toml, the file: cannot be read"):
         read_catalogue(tmp_path / "nowhere.toml")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "reason"),
+    [
+        ("rate = 0.04", "rate = 0.7", "lever_overlooked: rate is 0.7"),
+        ("[lever_overlooked]", "[lever_forgotten]", "lever_forgotten: no check uses this mistake"),
+        (
+            'origin = "estimate from practice, no source"',
+            "",
+            "lever_overlooked: must state rate, words and origin",
+        ),
+    ],
+)
+def test_nonsense_among_the_mistakes_is_refused(tmp_path, old, new, reason):
+    text = (DATA / "mistakes.toml").read_text(encoding="utf-8")
+    assert old in text
+    path = tmp_path / "mistakes.toml"
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+    with pytest.raises(DataError, match=re.escape(f"mistakes.toml, {reason}")):
+        read_mistakes(path)
+
+
+def test_every_rate_of_mistakes_states_its_origin():
+    assert all(mistake.origin.strip() and 0 < mistake.rate <= 0.5 for mistake in mistakes().values())
