@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import os
+import time
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -14,7 +15,7 @@ from tests.browser_client import Browser
 AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
 SLOWER = max(1, float(os.environ.get("HORN_TEST_SLOW", "1")))
-# A promise of all that lies in the browser's outbox, for `page.evaluate` and `page.wait_for_function`.
+# A promise of all that lies in the browser's outbox, for `page.evaluate`.
 OUTBOX = """new Promise((done) => {
     const opening = indexedDB.open("horn-cupboard");
     opening.onsuccess = () => {
@@ -22,6 +23,17 @@ OUTBOX = """new Promise((done) => {
         asked.onsuccess = () => { opening.result.close(); done(asked.result); };
     };
 })"""
+
+
+def outbox_comes_to(page: Any, test: str, arg: Any = None) -> None:
+    """Waits until `test`, a function of JavaScript of all entries and `arg`, is true of what lies in the outbox.
+
+    `page.wait_for_function` takes a promise for true before it has ended, so it does not wait for one; and the page's
+    own clock may stand still.
+    """
+    latest = time.monotonic() + 15 * SLOWER
+    while not page.evaluate(f"async (arg) => ({test})(await {OUTBOX}, arg)", arg):
+        assert time.monotonic() < latest, "The outbox did not come to it."
 
 
 def slowed(page: Any) -> Any:

@@ -11,7 +11,7 @@ from playwright.sync_api import expect
 from fleet.ground.access import Role
 from fleet.workshop.models import CheckPhotograph, ConditionCheck, RepairJob
 from tests import make
-from tests.browser.conftest import OUTBOX
+from tests.browser.conftest import outbox_comes_to
 
 expect.set_options(timeout=10_000)
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -42,12 +42,13 @@ def save(page: Any) -> None:
 
 def in_the_browser(page: Any, filled: bool) -> None:
     """Waits until the outbox holds a check with a note, or none."""
-    page.wait_for_function(
-        f"""(filled) => {OUTBOX}.then((all) => {{
+    outbox_comes_to(
+        page,
+        """(all, filled) => {
             const fields = all.flatMap((one) => one.fields);
-            return filled === fields.some(([name, value]) => name.startsWith("note-") && value);
-        }})""",
-        arg=filled,
+            return filled === fields.some(([name, value]) => name.startsWith("note-") && Boolean(value));
+        }""",
+        filled,
     )
 
 

@@ -19,7 +19,7 @@ from fleet.ground.access import Role
 from fleet.people.models import User
 from fleet.workshop.models import ConditionCheck
 from tests import make
-from tests.browser.conftest import OUTBOX, slowed
+from tests.browser.conftest import OUTBOX, outbox_comes_to, slowed
 
 expect.set_options(timeout=15_000)
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -140,13 +140,14 @@ def packed(what: Any) -> str:
 
 def holds(page: Any, *words: str, state: str = "waiting") -> None:
     """Waits until just these words lie in the outbox, in that state."""
-    page.wait_for_function(
-        f"""([words, state]) => {OUTBOX}.then((all) => {{
+    outbox_comes_to(
+        page,
+        """(all, [words, state]) => {
             const mine = all.filter((one) => one.kind === "words" && one.state === state);
             mine.sort((a, b) => a.order - b.order);
             return JSON.stringify(mine.map((one) => one.words)) === words;
-        }})""",
-        arg=[packed(words), state],
+        }""",
+        [packed(words), state],
     )
 
 

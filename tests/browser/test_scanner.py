@@ -9,7 +9,7 @@ from fleet.counting.actions import counts
 from fleet.counting.models import Sighting
 from fleet.lending.models import Loan
 from tests import make
-from tests.browser.conftest import OUTBOX, slowed
+from tests.browser.conftest import OUTBOX, outbox_comes_to, slowed
 from tests.browser.test_class_of_thirty import Class
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -145,14 +145,14 @@ def test_numbers_scanned_for_a_class_without_a_connection_are_kept_when_the_page
     page.context.set_offline(True)
     scan(page, [horn.number for horn in band.horns])
     expect(page.locator("#said")).to_contain_text("No connection. The numbers are kept in this browser")
-    page.wait_for_function(f"{OUTBOX}.then((all) => all.length === {len(band.horns)})")
+    outbox_comes_to(page, "(all, count) => all.length === count", len(band.horns))
     page.goto("about:blank")
     page.context.set_offline(False)
 
     page.goto(band.at("loans/batch/?class=Year+horns"))
     for horn in band.horns:
         expect(page.locator(".help", has_text=horn.number)).to_have_count(1)
-    page.wait_for_function(f"{OUTBOX}.then((all) => !all.length)")
+    outbox_comes_to(page, "(all) => !all.length")
 
     assert [page.input_value(f"#id_number-{one.pk}") for one in band.pupils] == [horn.number for horn in band.horns]
 

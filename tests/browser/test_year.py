@@ -105,7 +105,8 @@ def test_a_row_of_horns_is_taken_back_by_typed_and_scanned_numbers(open_as: Any,
 
     # A scanner types and ends with Enter; the field stands ready for the next one.
     for count, typed in enumerate(("hn-700", "HN-702"), start=1):
-        page.wait_for_function("document.activeElement.id === 'id_numbers'") if script else page.focus("#id_numbers")
+        field = page.locator("#id_numbers")
+        expect(field).to_be_focused() if script else field.focus()
         page.keyboard.type(typed)
         page.keyboard.press("Enter")
         expect(page.get_by_role("heading", level=2)).to_have_text(f"{count} on the list")
