@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from fleet.counting.actions import counts as counts_actions
 from fleet.counting.forms import BeginForm
-from fleet.counting.models import Count
+from fleet.counting.models import Count, Line
 from fleet.counting.queries import shelves
 from fleet.counting.queries.facts import of_count
 from fleet.ground.answering import answer, answer_elsewhere, posted, sure
