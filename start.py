@@ -8,6 +8,7 @@
     python3 start.py mutants  puts 200 small faults into a copy, one at a time, and lists those no test notices
     python3 start.py histories 10000   random histories of a small school, on both engines; a second number is the seed
     python3 start.py fuzz 100000       random requests to every address, on both engines; a second number is the seed
+    python3 start.py pictures takes the pictures of README anew, from the demo school in a real Chromium
     python3 start.py bench-identify | bench-lists | bench-match | …   a benchmark, with its peer
 
 Only the standard library is used here, since this is what runs before anything is installed.
@@ -185,6 +186,10 @@ def main() -> int:
     word, arguments = (sys.argv[1] if len(sys.argv) > 1 else "help"), sys.argv[2:]
     if word in (ours := {"run": run, "test": test, "check": check, "histories": histories, "fuzz": fuzz}):
         return ours[word](arguments)
+    if word == "pictures":
+        environment("dev.txt")
+        words = [str(PYTHON), "-m", "pytest", "tests/browser/pictures.py"]
+        return subprocess.run(words, cwd=HERE, env={**os.environ, "CI": "1"}, check=False).returncode
     if word in {"coverage", "mutants"}:
         environment("dev.txt")
         tool = {"coverage": "floors", "mutants": "mutants"}[word]
