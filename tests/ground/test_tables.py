@@ -74,9 +74,12 @@ def test_a_row_says_what_the_librarys_own_row_says():
 def test_cells_carry_their_heading_and_words_are_escaped():
     page = drawn(Birds(BIRDS))
 
-    assert '<td role="cell" data-label="Name">the &lt;rook&gt;</td>' in page
-    assert '<td role="cell" class="num" data-label="How many eggs">4</td>' in page
-    assert re.search(r'<th scope="col" role="columnheader" class="num" ?> <a href="\?sort=eggs">How many eggs', page)
+    assert '<td role="cell" data-column="name" data-label="Name">the &lt;rook&gt;</td>' in page
+    assert '<td role="cell" class="num" data-column="eggs" data-label="How many eggs">4</td>' in page
+    assert re.search(
+        r'<th scope="col" role="columnheader" class="num" data-column="eggs" ?> <a href="\?sort=eggs">How many eggs',
+        page,
+    )
 
 
 def test_the_address_gives_order_and_page():
@@ -137,7 +140,7 @@ def test_a_page_size_in_the_address_changes_nothing(said: str, db: None):
     answer = client.get(reverse("people:pupils", args=[school.slug]), {"per_page": said})
 
     assert answer.status_code == 200
-    assert answer.content.count(b"<td") == 3 * 4
+    assert answer.content.count(b"<td") == 3 * 5
 
 
 def test_one_template_draws_every_list():

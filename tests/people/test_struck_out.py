@@ -48,7 +48,7 @@ def test_a_pupil_entered_by_mistake_leaves_the_list_with_a_reason(as_, school, h
     twice.refresh_from_db()
     assert (twice.struck_out, twice.pupil_id, twice.left_on is not None) == ("The line under the list", "", True)
     assert Act.objects.filter(deed=Deed.PUPIL_STRUCK_OUT, pupil=twice).exists()
-    shown = folded(client.get(reverse("people:pupil-edit", args=[school.slug, twice.pk])))
+    shown = folded(client.get(reverse("people:pupil", args=[school.slug, twice.pk])))
     assert "Struck out, entered by mistake: The line under the list" in shown
     assert pupils_on_record(school, [{"name": "31 Summe", "pupil_id": "S1"}]) == ({}, {})
     with pytest.raises(Refused, match="is struck out already"):
