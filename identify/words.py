@@ -9,7 +9,8 @@ from identify.core.hearing.open_notes import Played
 from identify.core.horns.builds import Build
 from identify.core.horns.pitch import both_names, hz_to_midi
 from identify.core.reasoning.numbers import percent
-from identify.core.reasoning.verdict import STILL_POSSIBLE, Candidate, Verdict
+from identify.core.reasoning.ranking import Candidate
+from identify.core.reasoning.verdict import STILL_POSSIBLE, Verdict
 
 _SHOWN = 6  # kinds listed beside a question before the rest are only counted
 
@@ -53,9 +54,9 @@ def how_sure(chance: float) -> str:
 def sure_of(verdict: Verdict) -> str:
     """How sure the leading horn is, in a sentence; never that it is, while something does not fit."""
     if verdict.likely:
-        return f"Likely: {percent(verdict.leading.probability)}."
+        return f"Likely: {percent(verdict.leading.as_said)}."
     if verdict.fits:
-        return how_sure(verdict.leading.probability)
+        return how_sure(verdict.leading.as_said)
     return "Open until the answers fit." if verdict.clash else "Open until what was heard fits."
 
 

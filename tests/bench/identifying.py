@@ -12,8 +12,9 @@ from identify.core.horns.catalogue import catalogue
 from identify.core.reasoning.evidence import CHECKS, Observations
 from identify.core.reasoning.expect import usual_answers
 from identify.core.reasoning.mistakes import rates
+from identify.core.reasoning.ranking import rank
 from identify.core.reasoning.scales import Key, Scales, scales
-from identify.core.reasoning.verdict import assess, rank, usual_next
+from identify.core.reasoning.verdict import assess, usual_next
 from tests.bench.walks import INDEPENDENT, Judge, SimulatedWalk, drawn, harsher, reliability, walk, walks
 
 RIGHT_WHEN_SETTLED = 0.99
@@ -45,6 +46,7 @@ class Command(BaseCommand):
         chosen = walks(judge, judge, count, seed)
         self.report("mistakes as the reasoning assumes", chosen, RIGHT_WHEN_SETTLED)
         self.reliability_table(chosen)
+        self.broken(judge, count, seed)
         self.independent(judge, count, seed)
         self.careless(judge, count, seed)
         doubled = Scales(catalogue(), harsher(rates(), 2.0))
@@ -79,6 +81,15 @@ class Command(BaseCommand):
                 unsettled.append(f"{name_of(one.key)} {one.build.form} (chosen checks)")
         self.say(f"Without mistakes, not settled though tellable: {', '.join(unsettled) or 'none'}")
         self.target(not unsettled, "every tellable build settled without mistakes")
+
+    def broken(self, judge: Scales, count: int, seed: int) -> None:
+        """Horns that something is wrong with, and whole ones that are called so."""
+        ended = walks(judge, judge, count, seed, broken=True)
+        self.report("broken horns alone", ended)
+        called = [one for one in ended if one.verdict.settled and one.verdict.leading.states]
+        share = sum(one.named for one in called) / max(len(called), 1)
+        self.say(f"  settled as broken {len(called) / len(ended):.1%}, of these what is wrong is named in {share:.2%}")
+        self.target(share >= RIGHT_WHEN_SETTLED, f"what is wrong is named in {RIGHT_WHEN_SETTLED:.0%}")
 
     def independent(self, judge: Scales, count: int, seed: int) -> None:
         """Mistakes as somebody else estimates them, and staff whose rates are drawn anew for each."""

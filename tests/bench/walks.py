@@ -24,17 +24,23 @@ _MOST_LOOKS = 3
 class SimulatedWalk:
     """A walk that has ended.
 
-    The truth, the verdict, how many checks were made, and the chances on the way.
+    The truth, the verdict, how many checks were made, and the chances on the way. `state` is what was wrong.
     """
 
     truth: Key
     verdict: Verdict
     checks: int
     slipped: bool
+    state: str = ""
 
     @property
     def right(self) -> bool:
         return self.verdict.leading.key == self.truth
+
+    @property
+    def named(self) -> bool:
+        """Whether the horn is right and what was wrong with it is among what the verdict says may be."""
+        return self.right and self.state in [state.code for state in self.verdict.leading.states]
 
     @property
     def brier(self) -> float:
@@ -99,13 +105,13 @@ def walk(
     second_looks: bool = True,
     propose: Callable[[Verdict], str | None] = attrgetter("next_check"),
 ) -> SimulatedWalk:
-    """Walk one horn, hypothesis number `place` of `world`.
+    """Walk one horn, number `place` of `world.every`.
 
     With `order` the checks are made in that order until the verdict is settled; else as `propose` reads the
     verdict, second looks included. With `errs` False every answer is the usual one and nothing is passed over.
     A second look is blind: what was answered first comes again as often as `world.repeated`, else it is seen anew.
     """
-    truth = world.hypotheses[place]
+    truth = world.every[place]
     fixed = list(order) if order is not None else None
     seen = Observations()
     slipped = False
@@ -121,7 +127,7 @@ def walk(
             left = [one for one in (*verdict.doubt, *verdict.confirm) if one not in seen.again]
             doubted = [one for one in left if looks[one] < _MOST_LOOKS - 1]
             if fixed is not None or not second_looks or not doubted:
-                return SimulatedWalk(truth.key, verdict, made, slipped)
+                return SimulatedWalk(truth.key, verdict, made, slipped, truth.state.code if truth.state else "")
             key = doubted[0]
             looks[key] += 1
             if key in seen.passed:
@@ -162,12 +168,16 @@ def walks(
     order: Iterable[str] | None = None,
     second_looks: bool = True,
     propose: Callable[[Verdict], str | None] = attrgetter("next_check"),
+    broken: bool = False,
 ) -> list[SimulatedWalk]:
-    """So many walks of horns drawn as common as they are. The same seed gives the same walks."""
+    """So many walks of horns drawn as common as they are, or of `broken` ones alone. The same seed gives the same."""
     dice = Random(seed)
     judging = Judge(judge)
     kept = list(order) if order is not None else None
-    drawn = dice.choices(range(len(world.hypotheses)), world.priors(), k=count)
+    priors = world.priors()
+    if broken:
+        priors[: len(world.hypotheses)] = 0.0
+    drawn = dice.choices(range(len(world.every)), priors, k=count)
     return [
         walk(judging, world, place, dice, order=kept, second_looks=second_looks, propose=propose) for place in drawn
     ]

@@ -21,7 +21,8 @@ from fleet.register.queries.identifying import confirmed_mix
 from identify.core.horns.air import TUBES
 from identify.core.horns.builds import Build
 from identify.core.reasoning.evidence import AGAIN, CHECKS, Observations
-from identify.core.reasoning.verdict import Candidate, assess
+from identify.core.reasoning.ranking import Candidate
+from identify.core.reasoning.verdict import assess
 from identify.questions import CANT_TELL
 
 Valve = Horn.Valve

@@ -13,7 +13,8 @@ from fleet.register.actions.horns import Particulars
 from fleet.register.models import Horn, Place
 from fleet.register.models.kinds import kind_and_stand
 from fleet.register.models.numbers import FORM, FORM_SENTENCE
-from identify.core.reasoning.verdict import Candidate, Verdict
+from identify.core.reasoning.ranking import Candidate
+from identify.core.reasoning.verdict import Verdict
 from identify.words import likely
 
 ON_HORN, AS_NEW = "on-horn", "as-new"

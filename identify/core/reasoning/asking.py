@@ -8,15 +8,19 @@ from identify.core.reasoning.scales import Scales, Weights
 # A check that is expected to tell less than this (bits) decides nothing.
 LEAST_GAIN = 0.004
 # The usual order is kept while the next check in it tells at least this much of what the best one would.
-KEEP_ORDER = 0.3
+KEEP_ORDER = 0.25
 # Where the fourth valve is a finger's this likely, the bell is asked first.
 UNDER_A_FINGER = 0.03
 
 
-def worth_asking(on: Scales, observations: Observations, posterior: Weights) -> dict[str, float]:
-    """Expected gain in bits of every check that was not asked and makes sense for what is likely."""
-    lever = sum(chance for chance, has in zip(posterior, on.levers, strict=True) if has)
-    sets = sum(chance for chance, has in zip(posterior, on.many_sets, strict=True) if has)
+def worth_asking(
+    on: Scales, observations: Observations, posterior: Weights, *, states: bool = False
+) -> dict[str, float]:
+    """Expected gain in bits of every check that was not asked and makes sense for what is likely.
+
+    With `states` a check also gains by telling what is wrong with a horn.
+    """
+    lever, sets = posterior[on.levers].sum(), posterior[on.many_sets].sum()
     note = observations.answers.get("test_note")
     gains = {}
     for key in CHECKS:
@@ -27,7 +31,7 @@ def worth_asking(on: Scales, observations: Observations, posterior: Weights) -> 
         # Who could not tell the test note cannot tell it with the thumb down, nor the step below it.
         if key in ("test_note_thumb", "step_down") and "test_note" in observations.passed:
             continue
-        gains[key] = on.gain(key, posterior, note)
+        gains[key] = on.gain(key, posterior, note, states=states)
     # A Wagner tuba or baritone with four finger valves has nothing under the thumb, and its bell points elsewhere.
     if gains.get("bell", 0.0) >= LEAST_GAIN and _under_a_finger(on, posterior) >= UNDER_A_FINGER:
         for key in ("test_note_thumb", "thumb"):
@@ -37,8 +41,7 @@ def worth_asking(on: Scales, observations: Observations, posterior: Weights) -> 
 
 def _under_a_finger(on: Scales, posterior: Weights) -> float:
     """The chance of a horn with four valves or more and no thumb lever."""
-    pairs = zip(posterior, on.hypotheses, strict=False)  # the whole horns come first
-    return sum(chance for chance, one in pairs if one.build.valve_count > 3 and not one.build.thumb_levers)
+    return float(posterior[on.under_a_finger].sum())
 
 
 def next_check(gains: Mapping[str, float]) -> str | None:

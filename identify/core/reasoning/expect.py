@@ -7,11 +7,12 @@ may be sounded with more than one fingering. Mistakes of the observer come on to
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from identify.core.horns.air import FINGERINGS, TUBES, AirColumn, partial_semitones, sounding, usual_way, ways
-from identify.core.horns.builds import Build, Lever, Stand, column_at_rest, column_with, main_lever
+from identify.core.horns.broken import State, column_of, states_of
+from identify.core.horns.builds import BELLS, Build, Lever, Stand, column_at_rest, column_with, main_lever
 from identify.core.horns.catalogue import Catalogue
 from identify.core.horns.pitch import TEST_NOTE, Note, name_of, part_key
 from identify.core.reasoning.evidence import CHECKS, NONE
@@ -19,19 +20,21 @@ from identify.core.reasoning.evidence import CHECKS, NONE
 IN_TUNE_ENOUGH = 35.0  # cents within which a player takes a fingering for the note
 _OTHER_WAYS = 0.03  # share of staff who sound the test note with an unusual fingering that also fits
 _USUAL_SHAPE = 0.6  # share of the usual shape where a build is met in two
+SEEN = 0.3  # a state is shown by a check that a whole horn answers alike less often than this
 _MAIN_LEVER = 0.85  # share of staff who press the lever to the other tube first where a horn has two
 Shares = dict[str, float]
 
 
 @dataclass(frozen=True)
 class Hypothesis:
-    """A build, in one of its forms, in one of its stands.
+    """A build, in one of its forms, in one of its stands; `state` is what is wrong with it, None for a whole horn.
 
     `key` is what a verdict is about: code and stand's name.
     """
 
     build: Build
     stand: Stand
+    state: State | None = None
 
     @property
     def key(self) -> tuple[str, str | None]:
@@ -39,8 +42,21 @@ class Hypothesis:
 
     @property
     def weight(self) -> float:
-        """How much of the build's horns are of this form and stand so."""
-        return self.build.share * self.stand.share
+        """How much of the build's horns are of this form and stand so, and are in this state if it has one."""
+        return self.build.share * self.stand.share * (self.state.wrong.rate if self.state else 1.0)
+
+    @property
+    def whole(self) -> Hypothesis:
+        return replace(self, state=None)
+
+    @property
+    def at_rest(self) -> AirColumn:
+        """The air column that sounds with no lever pressed."""
+        return column_of(self.build, self.stand, self.state)
+
+    def pressed(self, lever: Lever) -> AirColumn:
+        """The one that sounds with a lever pressed."""
+        return column_of(self.build, self.stand, self.state, (lever,))
 
 
 def hypotheses(catalogue: Catalogue) -> Iterator[Hypothesis]:
@@ -48,6 +64,20 @@ def hypotheses(catalogue: Catalogue) -> Iterator[Hypothesis]:
     for build in catalogue.every_form():
         for stand in build.stands:
             yield Hypothesis(build, stand)
+
+
+# The checks that a state can answer otherwise than a whole horn.
+SHOWS = ("test_note", "test_note_thumb", "thumb", "step_down", "bell")
+
+
+def broken(one: Hypothesis) -> list[Hypothesis]:
+    """A whole horn in each state that some check shows."""
+    found = []
+    for state in states_of(one.build):
+        so = replace(one, state=state)
+        if any(overlap(one, so, key) < SEEN for key in SHOWS):
+            found.append(so)
+    return found
 
 
 def _levers_with_shares(build: Build) -> list[tuple[Lever, float]]:
@@ -92,8 +122,11 @@ def step_below(column: AirColumn, fingering: str) -> int:
 
 
 def thumb_effect(build: Build, stand: Stand, lever: Lever) -> str:
-    """What pressing a thumb lever does to the pitch of the air column."""
-    rest, pressed = column_at_rest(build, stand), column_with(build, stand, (lever,))
+    """What pressing a thumb lever does to the pitch of the air column of a whole horn."""
+    return _effect(column_at_rest(build, stand), column_with(build, stand, (lever,)))
+
+
+def _effect(rest: AirColumn, pressed: AirColumn) -> str:
     change = pressed.pedal - rest.pedal
     if abs(change) < 0.1:
         return "nothing"
@@ -133,8 +166,15 @@ def expected(hypothesis: Hypothesis, key: str, test_note: str | None = None) -> 
     Empty where a check has no meaning for the build (the hand on a natural horn). Raises KeyError for no such
     check.
     """
-    build, stand = hypothesis.build, hypothesis.stand
-    rest = column_at_rest(build, stand)
+    build, rest = hypothesis.build, hypothesis.at_rest
+    kind = hypothesis.state.kind if hypothesis.state else ""
+    if kind == "blocked" and key in ("test_note", "step_down"):
+        return {NONE: 1.0} if key == "test_note" else {}
+    if kind == "blocked" and key in ("test_note_thumb", "thumb") and build.thumb_levers:
+        return {NONE: 1.0} if key == "test_note_thumb" else {}
+    if kind == "bell" and key == "bell":
+        others = [bell for bell in BELLS if bell not in build.bell]
+        return dict.fromkeys(others, 1.0 / len(others)) if others else _shapes(build.bell)
     if key == "valves":
         return {str(build.valve_count): 1.0}
     if key == "slide_sets":
@@ -150,13 +190,13 @@ def expected(hypothesis: Hypothesis, key: str, test_note: str | None = None) -> 
     if key == "thumb":
         shares: Shares = {}
         for lever, share in _levers_with_shares(build):
-            effect = thumb_effect(build, stand, lever)
+            effect = _effect(rest, hypothesis.pressed(lever))
             shares[effect] = shares.get(effect, 0.0) + share
         return shares or {"nothing": 1.0}
     if key == "test_note_thumb":
         shares = {}
         for lever, share in _levers_with_shares(build):
-            for fingering, way_share in test_note_ways(column_with(build, stand, (lever,))):
+            for fingering, way_share in test_note_ways(hypothesis.pressed(lever)):
                 shares[fingering] = shares.get(fingering, 0.0) + share * way_share
         return shares or {NONE: 1.0}
     raise KeyError(key)

@@ -10,8 +10,12 @@ from identify.core.horns.catalogue import catalogue
 from identify.core.horns.pitch import TEST_NOTE
 from identify.core.reasoning.evidence import CHECKS
 from identify.core.reasoning.numbers import percent
+from identify.core.reasoning.ranking import Candidate
 from identify.core.reasoning.reasons import Testimony, reasons
-from identify.core.reasoning.verdict import Candidate, Verdict
+from identify.core.reasoning.verdict import Verdict
+
+# More things that may be wrong than this are not named in one breath.
+MOST_NAMED = 2
 
 _NEXT = {
     "valves": "Count the valves, the one behind the thumb lever too.",
@@ -29,13 +33,16 @@ _NEXT = {
 
 
 def named(candidate: Candidate) -> str:
-    """A candidate in words: what it is called and how it stands."""
+    """A candidate in words: what it is called, how it stands and what is wrong with it."""
     build = candidate.build
-    if candidate.stand is None:
-        return build.name
-    if build.reversible:
-        return f"{build.name}, standing in {candidate.stand.words}"
-    return build.name
+    words = build.name
+    if candidate.stand is not None and build.reversible:
+        words = f"{words}, standing in {candidate.stand.words}"
+    if not candidate.states:
+        return words
+    comma = "," if words != build.name else ""
+    wrong = " or ".join(state.words for state in candidate.states)
+    return f"{words}{comma} {wrong if len(candidate.states) <= MOST_NAMED else 'that is out of order'}"
 
 
 def one_of(candidate: Candidate) -> str:
@@ -62,9 +69,9 @@ def headline(verdict: Verdict) -> str:
         either = " or ".join([one_of(leading), *(one_of(twin) for twin in verdict.twins)])
         return f"This is either of these, which no check tells apart: {either}."
     if verdict.likely:
-        return f"This is likely {one_of(leading)} ({percent(leading.probability)}), but not settled yet."
+        return f"This is likely {one_of(leading)} ({percent(leading.as_said)}), but not settled yet."
     if leading.probability >= 0.5:
-        return f"This is most likely {one_of(leading)} ({percent(leading.probability)}), but it is not settled."
+        return f"This is most likely {one_of(leading)} ({percent(leading.as_said)}), but it is not settled."
     return "Several horns are still possible."
 
 
@@ -118,6 +125,8 @@ def doubts(verdict: Verdict) -> tuple[str, ...]:
     if not sentences and verdict.doubt and not verdict.confirm:
         what = _named_checks(verdict.doubt)
         sentences.append(f"Look again at {what}.")
+    if verdict.perhaps is not None:
+        sentences.append(f"Or every answer is right, and this is {one_of(verdict.perhaps)}.")
     if verdict.clash and not verdict.doubt:
         sentences.append(
             "All of that was looked at twice. Ask a repairer: it may be altered, or a build not known here."
@@ -135,6 +144,9 @@ def confirmations(verdict: Verdict) -> tuple[str, ...]:
     """Checks worth one more look before the verdict is relied on."""
     if verdict.clash:
         return ()
+    if verdict.confirm and set(verdict.confirm) <= set(verdict.leading.shown_by):
+        what = _named_checks(verdict.confirm)
+        return (f"Look once more at {what}: that alone says that something is wrong with it.",)
     asked = set(verdict.confirm)
     rivals = (one for one in verdict.candidates[1:] if one.fits or asked <= set(one.against))
     rival = next(rivals, None)
@@ -142,6 +154,15 @@ def confirmations(verdict: Verdict) -> tuple[str, ...]:
         return ()
     what = _named_checks(verdict.confirm)
     return (f"Look once more at {what}: {one_of(rival)} would differ there.",)
+
+
+def wrong_with(candidate: Candidate) -> tuple[str, ...]:
+    """What may be wrong with a horn and what to look at, one sentence for each, the likeliest first."""
+    return tuple(f"{_capital(state.clause)}. {state.wrong.look}" for state in candidate.states)
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def next_step(verdict: Verdict) -> str:

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from identify.core import DATA
 from identify.core.horns.air import FINGERINGS, AirColumn, sounding
-from identify.core.horns.builds import Build, column_at_rest, column_with, main_lever
+from identify.core.horns.builds import Build, main_lever
 from identify.core.horns.catalogue import DataError
 from identify.core.horns.pitch import TEST_NOTE
 from identify.core.reasoning.evidence import CHECKS, NONE
@@ -143,7 +143,7 @@ def _slide_sets(build: Build, sure: Shares, r: Mapping[str, float]) -> Shares:
 def _step_down(sure: Shares, hypothesis: Hypothesis, r: Mapping[str, float]) -> Shares:
     half = r["interval_misnamed"] / 2
     spread = _counts(sure, {1: half, -1: half})
-    column = column_at_rest(hypothesis.build, hypothesis.stand)
+    column = hypothesis.at_rest
     fingering = test_note_ways(column)[0][0]
     partial = sounding(column, fingering if fingering != NONE else "0", TEST_NOTE.midi).partial
     if partial > 2 and sure:
@@ -188,10 +188,9 @@ def _thumb(build: Build, sure: Shares, r: Mapping[str, float]) -> Shares:
 
 
 def _test_note_thumb(hypothesis: Hypothesis, r: Mapping[str, float]) -> Shares:
-    build, stand = hypothesis.build, hypothesis.stand
-    rest = column_at_rest(build, stand)
-    lever = main_lever(build)
-    spread = _notes(column_with(build, stand, (lever,)) if lever else rest, r)
+    rest = hypothesis.at_rest
+    lever = main_lever(hypothesis.build)
+    spread = _notes(hypothesis.pressed(lever) if lever else rest, r)
     # A lever that does nothing, or none at all, leaves the answer of the thumb up.
     stuck = r["lever_not_working"] if lever else r["finger_slip"]
     for fingering, share in test_note_ways(rest):
@@ -226,7 +225,7 @@ def chances(
     elif key == "slide_sets":
         spread = _slide_sets(build, sure, r)
     elif key == "test_note":
-        spread = _notes(column_at_rest(build, hypothesis.stand), r)
+        spread = _notes(hypothesis.at_rest, r)
     elif key == "test_note_thumb":
         spread = _test_note_thumb(hypothesis, r)
     elif key == "step_down":

@@ -21,7 +21,7 @@ from identify.core.reasoning.expect import (
     thumb_effect,
 )
 from identify.core.reasoning.numbers import FINGERS, counted, fingered, interval, lowering, nth
-from identify.core.reasoning.verdict import Candidate
+from identify.core.reasoning.ranking import Candidate
 
 # From a hypothesis, the answer, whether it fits, and the test note's fingering to a short sentence and its
 # detail.
@@ -68,8 +68,12 @@ def reason_of(hypothesis: Hypothesis, key: str, answer: str, observations: Obser
         note = None
     shares = expected(hypothesis, key, note)
     fits = not shares or answer in shares
-    short, detail = _SENTENCES[key](hypothesis, answer, fits, note)
-    return Testimony(key, fits, short, detail)
+    if hypothesis.state is None:
+        return Testimony(key, fits, *_SENTENCES[key](hypothesis, answer, fits, note))
+    whole = reason_of(hypothesis.whole, key, answer, observations)
+    if fits == whole.speaks_for:
+        return whole
+    return Testimony(key, fits, f"{whole.short[:-1]}, were it whole.")
 
 
 def _has(build: Build) -> str:

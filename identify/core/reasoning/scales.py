@@ -1,16 +1,20 @@
 """The tables a verdict is weighed with, computed once.
 
-For every build, form and stand the chance of every answer.
+For every build, form and stand, whole and in every state that shows, the chance of every answer.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from functools import lru_cache
-from math import log2
+from typing import Any
 
-from identify.core.horns.builds import column_at_rest, column_with, main_lever
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.core.horns.air import TUBES, AirColumn
+from identify.core.horns.builds import main_lever
 from identify.core.horns.catalogue import Catalogue, catalogue
 from identify.core.reasoning.evidence import CHECKS, Heard, Observations
-from identify.core.reasoning.expect import Hypothesis, expected, hypotheses, overlap
+from identify.core.reasoning.expect import SHOWS, Hypothesis, broken, expected, hypotheses, overlap
 from identify.core.reasoning.mistakes import chances, second_look
 from identify.core.reasoning.mistakes import rates as usual_rates
 
@@ -26,52 +30,68 @@ ENOUGH_HORNS = 10
 SAME_ANSWERS = 0.3
 
 Key = tuple[str, str | None]
-Weights = list[float]
+Weights = NDArray[np.float64]  # one for each of `Scales.every`
 
 
 class Scales:
     """All hypotheses of a catalogue with their tables.
 
-    `groups` are what a verdict tells apart, (code, stand's name), and `group_of` the group of each
-    hypothesis.
+    `hypotheses` are whole horns, `every` those and then the broken ones. `groups` are what a verdict tells apart,
+    (code, stand's name), `group_of` the group of each of `every`; `state_of` keeps its states apart besides.
     """
 
     def __init__(self, builds: Catalogue, rates: Mapping[str, float] | None = None) -> None:
         self.catalogue = builds
         self.hypotheses: tuple[Hypothesis, ...] = tuple(hypotheses(builds))
+        states = [(place, so) for place, one in enumerate(self.hypotheses) for so in broken(one)]
+        self.every: tuple[Hypothesis, ...] = (*self.hypotheses, *(so for _place, so in states))
         self.groups: tuple[Key, ...] = tuple(dict.fromkeys(one.key for one in self.hypotheses))
-        place = {key: number for number, key in enumerate(self.groups)}
-        self.group_of: tuple[int, ...] = tuple(place[one.key] for one in self.hypotheses)
+        self.group_of = _numbered([one.key for one in self.every])
+        self.state_of = _numbered([(one.key, one.state.code if one.state else "") for one in self.every])
+        # Where a check cannot show a state, its row is that of the whole horn.
+        whole = np.array([*range(len(self.hypotheses)), *(place for place, _so in states)])
         self._chances: dict[tuple[str, str | None], dict[str, Weights]] = {}
         self._twice: dict[tuple[str, str | None], dict[str, Weights]] = {}
         self._clean: dict[tuple[str, str | None], tuple[frozenset[str], ...]] = {}
+        self._wrong: dict[tuple[str, str | None, str], NDArray[np.bool_]] = {}
         self.repeated = (rates or usual_rates())["repeated"]
         for key, check in CHECKS.items():
+            asked = self.every if key in SHOWS else self.hypotheses
+            rows = np.arange(len(self.every)) if key in SHOWS else whole
             for note in (None, *CHECKS["test_note"].answers) if key == "step_down" else (None,):
-                sure = [expected(one, key, note) for one in self.hypotheses]
-                once = [chances(one, key, note, rates) for one in self.hypotheses]
+                sure = [expected(one, key, note) for one in asked]
+                once = [chances(one, key, note, rates) for one in asked]
                 twice = [second_look(*pair, self.repeated) for pair in zip(once, sure, strict=True)]
-                self._chances[key, note] = {answer: [table[answer] for table in once] for answer in check.answers}
-                self._twice[key, note] = {answer: [table[answer] for table in twice] for answer in check.answers}
-                self._clean[key, note] = tuple(frozenset(shares or check.answers) for shares in sure)
-        self._tubes = tuple(self._sounding_tubes(one) for one in self.hypotheses)
-        self.levers: tuple[bool, ...] = tuple(bool(one.build.thumb_levers) for one in self.hypotheses)
-        self.many_sets: tuple[bool, ...] = tuple(one.build.slide_sets > 1 for one in self.hypotheses)
+                clean = [frozenset(shares or check.answers) for shares in sure]
+                self._clean[key, note] = tuple(clean[row] for row in rows)
+                self._chances[key, note] = {
+                    answer: np.array([each[answer] for each in once])[rows] for answer in check.answers
+                }
+                self._twice[key, note] = {
+                    answer: np.array([each[answer] for each in twice])[rows] for answer in check.answers
+                }
+                for answer in check.answers:
+                    self._wrong[key, note, answer] = np.array([answer not in right for right in clean])[rows]
+        self._tubes = tuple(_sounding_tubes(one) for one in self.every)
+        self._codes = [one.build.code for one in self.every]
+        self._weight = np.array([one.weight for one in self.every])
+        lost = np.bincount(whole[len(self.hypotheses) :], self._weight[len(self.hypotheses) :], len(self.hypotheses))
+        self._weight[: len(self.hypotheses)] -= lost
+        self.levers = np.array([bool(one.build.thumb_levers) for one in self.every])
+        self.under_a_finger = np.array(
+            [one.build.valve_count > 3 and not one.build.thumb_levers for one in self.every]
+        )
+        self.many_sets = np.array([one.build.slide_sets > 1 for one in self.every])
         self.counts = frozenset((str(form.valve_count), str(form.slide_sets)) for form in builds.every_form())
 
-    @staticmethod
-    def _sounding_tubes(one: Hypothesis) -> tuple[str, str | None]:
-        lever = main_lever(one.build)
-        up = column_at_rest(one.build, one.stand).tube
-        return up, column_with(one.build, one.stand, (lever,)).tube if lever else None
-
     def priors(self, mix: Mapping[str, int] | None = None) -> Weights:
-        """The chance of each hypothesis before anything is observed; they add up to 1.
+        """The chance of each of `every` before anything is observed; they add up to 1.
 
         `mix` counts a school's confirmed horns by code of build; codes that are no build are left out.
         """
         shares = self.build_shares(mix)
-        return [shares[one.build.code] * one.weight for one in self.hypotheses]
+        priors: Weights = np.array([shares[code] for code in self._codes]) * self._weight
+        return priors
 
     def build_shares(self, mix: Mapping[str, int] | None = None) -> dict[str, float]:
         """The share of each build among horns, by code.
@@ -115,14 +135,11 @@ class Scales:
 
     def heard_weights(self, heard: Heard) -> Weights:
         """How well each hypothesis explains a recording, 1 for the best tube."""
-        weights = [1.0] * len(self.hypotheses)
-        for place, (up, down) in enumerate(self._tubes):
-            weights[place] *= _heard(heard, up, down)
-        return weights
+        return np.array([_heard(heard, up, down) for up, down in self._tubes])
 
     def heard_weight(self, heard: Heard, one: Hypothesis) -> float:
         """The same for one hypothesis of this catalogue."""
-        up, down = self._tubes[self.hypotheses.index(one)]
+        up, down = self._tubes[self.every.index(one)]
         return _heard(heard, up, down)
 
     def posterior(self, observations: Observations, priors: Weights) -> Weights:
@@ -131,13 +148,11 @@ class Scales:
         note = observations.answers.get("test_note")
         for key, answer in observations.answers.items():
             heard = observations.heard.notes.surety(key, answer) if observations.heard else 0.0
-            likely = self._after(key, answer, note, 1.0 if key in observations.again else heard)
-            weights = [weight * chance for weight, chance in zip(weights, likely, strict=True)]
+            weights = weights * self._after(key, answer, note, 1.0 if key in observations.again else heard)
         if observations.heard is not None:
-            likely = self.heard_weights(observations.heard)
-            weights = [weight * chance for weight, chance in zip(weights, likely, strict=True)]
-        total = sum(weights)
-        return [weight / total for weight in weights]
+            weights = weights * self.heard_weights(observations.heard)
+        chances: Weights = weights / weights.sum()
+        return chances
 
     def _after(self, key: str, answer: str, test_note: str | None, looked_again: float) -> Weights:
         """The chance of an answer under each hypothesis; `looked_again` (0 to 1) is how far it was checked twice."""
@@ -145,53 +160,68 @@ class Scales:
         once = self._chances[table][answer]
         if looked_again <= 0.0:
             return once
-        twice = self._twice[table][answer]
-        return [looked_again * second + (1.0 - looked_again) * first for first, second in zip(once, twice, strict=True)]
+        return looked_again * self._twice[table][answer] + (1.0 - looked_again) * once
 
-    def by_group(self, weights: Iterable[float]) -> Weights:
+    def by_group(self, weights: Weights) -> list[float]:
         """Weights of the hypotheses summed by group."""
-        sums = [0.0] * len(self.groups)
-        for place, weight in zip(self.group_of, weights, strict=True):
-            sums[place] += weight
-        return sums
+        return [float(weight) for weight in np.bincount(self.group_of, weights, len(self.groups))]
 
     def slips(self, observations: Observations) -> list[frozenset[str]]:
         """Under each hypothesis, the checks whose answer would have to be a mistake.
 
         The step-down is taken from the fingering observed for the test note, unless that is a mistake itself.
         """
-        missed: list[list[str]] = [[] for _one in self.hypotheses]
+        keys = list(observations.answers)
+        missed = np.zeros(len(self.every), dtype=np.int64)
         note = observations.answers.get("test_note")
-        for key, answer in observations.answers.items():
-            rights = self.clean(key, note)
-            usual = self.clean(key)
-            for place, right in enumerate(rights):
-                if answer not in (usual[place] if "test_note" in missed[place] else right):
-                    missed[place].append(key)
-        return [frozenset(keys) for keys in missed]
+        for bit, (key, answer) in enumerate(observations.answers.items()):
+            wrong = self._wrong[key, note if key == "step_down" else None, answer]
+            if key == "step_down" and note is not None:
+                slipped = self._wrong["test_note", None, note]
+                wrong = np.where(slipped, self._wrong[key, None, answer], wrong)
+            missed += wrong.astype(np.int64) << bit
+        codes = missed.tolist()
+        sets = {code: frozenset(key for bit, key in enumerate(keys) if code >> bit & 1) for code in set(codes)}
+        return [sets[code] for code in codes]
 
-    def gain(self, key: str, posterior: Weights, test_note: str | None = None) -> float:
-        """How many bits a check is expected to tell about the group, over what is known already."""
+    def gain(self, key: str, posterior: Weights, test_note: str | None = None, *, states: bool = False) -> float:
+        """How many bits a check is expected to tell about the group, or about its `states` too, over what is known."""
         # Hypotheses that are out of the running change nothing that can be seen, and cost time.
-        live = [(place, weight) for place, weight in enumerate(posterior) if weight > 1e-5]
-        before = [0.0] * len(self.groups)
-        for place, weight in live:
-            before[self.group_of[place]] += weight
-        told = _entropy(before)
+        live = posterior > 1e-5
+        weights, group = posterior[live], (self.state_of if states else self.group_of)[live]
+        told = _entropy(np.bincount(group, weights))
         for answer in CHECKS[key].answers:
-            likely = self.chances_of(key, answer, test_note)
-            sums = [0.0] * len(self.groups)
-            for place, weight in live:
-                sums[self.group_of[place]] += weight * likely[place]
-            chance = sum(sums)
+            sums = np.bincount(group, weights * self.chances_of(key, answer, test_note)[live])
+            chance = float(sums.sum())
             if chance > 1e-9:
-                told -= chance * _entropy([weight / chance for weight in sums])
+                told -= chance * _entropy(sums / chance)
         return told
 
     @property
     def indistinct(self) -> frozenset[frozenset[Key]]:
         """Pairs of groups that no check is sure to tell apart, even without mistakes; computed once."""
         return _indistinct(self)
+
+
+def _numbered(names: list[Any]) -> NDArray[np.intp]:
+    """A number for each name, equal names the same, by their first place."""
+    numbers = {name: number for number, name in enumerate(dict.fromkeys(names))}
+    return np.array([numbers[name] for name in names])
+
+
+def _sounding_tubes(one: Hypothesis) -> tuple[str, str | None]:
+    lever = main_lever(one.build)
+    return _tube_of(one.at_rest, one.whole.at_rest), (
+        _tube_of(one.pressed(lever), one.whole.pressed(lever)) if lever else None
+    )
+
+
+def _tube_of(column: AirColumn, whole: AirColumn) -> str:
+    """The tube that one takes it for; no tube's name where it is lowered to where none is."""
+    moved = TUBES[column.tube].pedal - (column.lowered - whole.lowered) if column.tube == whole.tube else None
+    if moved is None or abs(moved - TUBES[column.tube].pedal) < 0.5:
+        return column.tube
+    return next((tube.code for tube in TUBES.values() if abs(tube.pedal - moved) < 0.5), "")
 
 
 def _heard(heard: Heard, up: str, down: str | None) -> float:
@@ -207,8 +237,9 @@ def _weight(weights: Mapping[str, float], tube: str) -> float:
     return max(weights.get(tube, min(weights.values())) / best, 1e-4)
 
 
-def _entropy(shares: Iterable[float]) -> float:
-    return -sum(share * log2(share) for share in shares if share > 0.0)
+def _entropy(shares: NDArray[Any]) -> float:
+    some = shares[shares > 0.0]
+    return -float(some @ np.log2(some))
 
 
 def _told_apart(one: Hypothesis, other: Hypothesis) -> bool:
@@ -218,10 +249,10 @@ def _told_apart(one: Hypothesis, other: Hypothesis) -> bool:
 @lru_cache(maxsize=8)
 def _indistinct(scales: Scales) -> frozenset[frozenset[Key]]:
     pairs = set()
-    for one, mine in enumerate(scales.group_of):
-        for other, theirs in enumerate(scales.group_of[:one]):
-            if mine != theirs and not _told_apart(scales.hypotheses[one], scales.hypotheses[other]):
-                pairs.add(frozenset((scales.groups[mine], scales.groups[theirs])))
+    for place, one in enumerate(scales.hypotheses):
+        for other in scales.hypotheses[:place]:
+            if one.key != other.key and not _told_apart(one, other):
+                pairs.add(frozenset((one.key, other.key)))
     return frozenset(pairs)
 
 

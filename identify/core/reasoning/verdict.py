@@ -8,11 +8,11 @@ fewest observations to doubt when nothing fits, and the check that would settle 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from identify.core.horns.builds import Build, Stand
 from identify.core.reasoning.asking import LEAST_GAIN, next_check, worth_asking
 from identify.core.reasoning.evidence import CHECKS, USUAL_ORDER, Observations
-from identify.core.reasoning.expect import Hypothesis, overlap
-from identify.core.reasoning.scales import ENOUGH_HORNS, ESTIMATE_WORTH, SAME_ANSWERS, Key, Scales, Weights, scales
+from identify.core.reasoning.expect import overlap
+from identify.core.reasoning.ranking import Candidate, perhaps_broken, rank
+from identify.core.reasoning.scales import ENOUGH_HORNS, ESTIMATE_WORTH, SAME_ANSWERS, Scales, Weights, scales
 
 # Chance from which a verdict is settled at once, and from which it is settled when nothing is left to ask, no second
 # look either. Found with the benchmark, so that settled is right 99 times in 100, even where staff err more often than
@@ -30,35 +30,6 @@ ALSO_DOUBTED = 0.1
 STILL_POSSIBLE = 0.01
 # What was heard speaks against a horn when another tube explains it this many times better.
 HEARD_AGAINST = 20.0
-
-
-@dataclass(frozen=True)
-class Candidate:
-    """A build in a stand with its chance. `stand` is None for a horn that is whatever its crook makes it.
-
-    `against` are the checks whose answers would have to be mistakes; `form` is the build in its likeliest
-    form.
-    """
-
-    build: Build
-    stand: Stand | None
-    probability: float
-    before: float
-    against: tuple[str, ...]
-    form: Hypothesis
-
-    @property
-    def key(self) -> Key:
-        return self.build.code, self.stands_in
-
-    @property
-    def stands_in(self) -> str | None:
-        return self.stand.name if self.stand else None
-
-    @property
-    def fits(self) -> bool:
-        """Whether everything observed is explained without a mistake."""
-        return not self.against
 
 
 @dataclass(frozen=True)
@@ -97,7 +68,8 @@ class Verdict:
     `clash` is True when nothing fits all observations, False when two are close and no check is left.
     `confirm` are checks worth a second look before the verdict is relied on, though nothing clashes: those a
     rival would need to be mistaken. `heard_against` says that the open notes heard do not fit the leading
-    candidate; nothing is settled then.
+    candidate; nothing is settled then. `perhaps` is a broken horn that would explain all of it as well, where
+    mistakes are the likelier.
     """
 
     observations: Observations
@@ -113,6 +85,7 @@ class Verdict:
     mix: Mix
     gains: Mapping[str, float] = field(default_factory=dict)
     heard_against: bool = False
+    perhaps: Candidate | None = None
 
     @property
     def nothing_observed(self) -> bool:
@@ -127,7 +100,7 @@ class Verdict:
     def likely(self) -> bool:
         """Whether one horn is likely and nothing is left to ask but second looks, so that it is not settled."""
         clear = self.fits and not (self.settled or self.twins or self.next_check)
-        return clear and self.leading.fits and self.leading.probability >= LIKELY_AT
+        return clear and self.leading.fits and self.leading.as_said >= LIKELY_AT
 
     @property
     def leading(self) -> Candidate:
@@ -144,39 +117,15 @@ class Verdict:
         return worth or self.candidates[:1]
 
 
-def rank(on: Scales, posterior: Weights, priors: Weights, slips: list[frozenset[str]]) -> tuple[Candidate, ...]:
-    """Candidates by group, the likeliest first, each shown by its likeliest form, a form that fits before others."""
-    best: dict[int, int] = {}
-    for place, group in enumerate(on.group_of):
-        other = best.get(group, place)
-        if (not slips[place], posterior[place]) >= (not slips[other], posterior[other]):
-            best[group] = place
-    chances, before = on.by_group(posterior), on.by_group(priors)
-    ranked = []
-    for group, place in best.items():
-        form = on.hypotheses[place]
-        ranked.append(
-            Candidate(
-                build=on.catalogue[form.build.code],
-                stand=None if form.build.crooked else form.stand,
-                probability=chances[group],
-                before=before[group],
-                against=tuple(key for key in CHECKS if key in slips[place]),
-                form=form,
-            )
-        )
-    # Equal chances are ordered by the catalogue, so that the same question always gets the same answer.
-    return tuple(sorted(ranked, key=lambda one: -one.probability))
-
-
 def _smallest_doubts(
     on: Scales, observations: Observations, posterior: Weights, priors: Weights, slips: list[frozenset[str]]
 ) -> tuple[Doubt, ...]:
-    fewest = min(len(missed) for missed in slips)
+    whole = slips[: len(on.hypotheses)]
+    fewest = min(len(missed) for missed in whole)
     if fewest == 0:
         return ()
     blame: dict[frozenset[str], float] = {}
-    for missed, chance in zip(slips, posterior, strict=True):
+    for missed, chance in zip(whole, posterior.tolist(), strict=False):
         if len(missed) == fewest:
             blame[missed] = blame.get(missed, 0.0) + chance
     total = sum(blame.values()) or 1.0
@@ -243,7 +192,7 @@ def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, 
     slips = on.slips(observations)
     candidates = rank(on, posterior, priors, slips)
     leading = candidates[0]
-    doubts = _smallest_doubts(on, observations, posterior, priors, slips)
+    doubts = () if leading.states else _smallest_doubts(on, observations, posterior, priors, slips)
     answers = observations.answers
     counted = {"valves", "slide_sets"} <= set(answers)
     impossible = counted and (answers["valves"], answers["slide_sets"]) not in on.counts
@@ -255,8 +204,9 @@ def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, 
     heard = observations.heard
     heard_against = heard is not None and on.heard_weight(heard, leading.form) < 1 / HEARD_AGAINST
     several = len(answers) + (heard is not None) >= FEWEST_ANSWERS
-    sure = leading.fits and leading.probability >= SETTLED_AT and several
-    gains = {} if sure else worth_asking(on, observations, posterior)
+    sure = leading.fits and leading.as_said >= SETTLED_AT and several
+    states = bool(doubts or leading.states)
+    gains = {} if sure else worth_asking(on, observations, posterior, states=states)
     coming = next_check(gains)
     if coming is None and gains and answers and not several:
         coming = max(gains, key=lambda key: gains[key])
@@ -267,11 +217,14 @@ def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, 
     confirm: tuple[str, ...] = ()
     if sure and not doubts:
         confirm = _one_answer_away(candidates, observations)
-    if not (doubts or coming or observations.nothing_observed or sure):
+    seen_once = tuple(key for key in leading.shown_by if key not in observations.again)
+    if seen_once and not coming:
+        confirm = seen_once
+    elif not (doubts or coming or observations.nothing_observed or sure):
         confirm = _to_confirm(candidates, observations)
         if not twins:
             doubt = list(confirm)
-    at_last = leading.fits and leading.probability >= SETTLED_AT_LAST and several and not (coming or confirm)
+    at_last = leading.fits and leading.as_said >= SETTLED_AT_LAST and several and not (coming or confirm)
     settled = (sure or at_last) and not doubts and not heard_against
     own = on.counted(mix)
     horns = sum(own.values())
@@ -289,4 +242,5 @@ def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, 
         mix=Mix(horns, on.mix_share(horns), on.build_shares(), on.build_shares(mix)),
         gains=gains,
         heard_against=heard_against,
+        perhaps=perhaps_broken(on, posterior, slips, candidates) if doubts else None,
     )

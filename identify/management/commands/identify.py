@@ -57,6 +57,7 @@ def told(verdict: Verdict) -> list[str]:
         lines.append(explain.what_it_is_not(verdict.leading))
     if verdict.settled:
         lines.append(explain.certainty(verdict.leading))
+    lines += explain.wrong_with(verdict.leading)
     lines = [line for line in (*lines, *explain.doubts(verdict), *explain.confirmations(verdict)) if line]
     lines.append("")
     for candidate in verdict.still_possible[:6]:
@@ -86,6 +87,7 @@ def as_data(verdict: Verdict) -> dict[str, Any]:
         "finding": explain.headline(verdict),
         "is_not": "" if verdict.nothing_observed else explain.what_it_is_not(verdict.leading),
         "certainty": explain.certainty(verdict.leading) if verdict.settled else "",
+        "wrong": list(explain.wrong_with(verdict.leading)),
         "candidates": [
             {
                 "build": one.build.code,

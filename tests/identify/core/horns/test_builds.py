@@ -174,7 +174,7 @@ def test_a_contributor_adds_a_build_by_adding_an_entry(tmp_path):
     answers = usual_answers(new)
     assert (answers["valves"], answers["test_note"], answers["step_down"]) == ("3", "23", "2")
     verdict = assess(Observations(answers), on=scales)
-    assert verdict.settled
+    assert verdict.likely or verdict.settled
     assert verdict.leading.key == ("single-d", "D")
 
 

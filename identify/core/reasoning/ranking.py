@@ -1,0 +1,120 @@
+"""Builds and stands by their chance, each with what speaks against it, and whether the first is a broken horn."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from identify.core.horns.broken import State
+from identify.core.horns.builds import Build, Stand
+from identify.core.reasoning.evidence import CHECKS
+from identify.core.reasoning.expect import Hypothesis
+from identify.core.reasoning.scales import Key, Scales, Weights
+
+# A horn is called broken when that is this likely beside mistakes, and what may be wrong is named from this share on.
+BROKEN_AT = 0.9
+WORTH_MENDING = 0.1
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A build in a stand with its chance. `stand` is None for a horn that is whatever its crook makes it.
+
+    `against` are the checks whose answers would have to be mistakes; `form` is the build in its likeliest
+    form. `states` say what is wrong with it, the likeliest first, empty for a whole horn; `share` of its chance is
+    that, and `shown_by` the checks that a whole one would answer otherwise.
+    """
+
+    build: Build
+    stand: Stand | None
+    probability: float
+    before: float
+    against: tuple[str, ...]
+    form: Hypothesis
+    states: tuple[State, ...] = ()
+    share: float = 1.0
+    shown_by: tuple[str, ...] = ()
+
+    @property
+    def key(self) -> Key:
+        return self.build.code, self.stands_in
+
+    @property
+    def stands_in(self) -> str | None:
+        return self.stand.name if self.stand else None
+
+    @property
+    def fits(self) -> bool:
+        """Whether everything observed is explained without a mistake."""
+        return not self.against
+
+    @property
+    def as_said(self) -> float:
+        """The chance that it is this horn and, where something is said to be wrong with it, that it is so."""
+        return self.probability * self.share
+
+
+def rank(on: Scales, posterior: Weights, priors: Weights, slips: list[frozenset[str]]) -> tuple[Candidate, ...]:
+    """Candidates by group, the likeliest first, each shown by its likeliest form, a form that fits before others.
+
+    The first is shown as broken where it does not fit as a whole horn and that is by far the likelier reason.
+    """
+    best: dict[int, int] = {}
+    for place, group in enumerate(on.group_of[: len(on.hypotheses)].tolist()):
+        other = best.get(group, place)
+        if (not slips[place], posterior[place]) >= (not slips[other], posterior[other]):
+            best[group] = place
+    chances, before = on.by_group(posterior), on.by_group(priors)
+    ranked = []
+    for group, place in best.items():
+        form = on.hypotheses[place]
+        ranked.append(
+            Candidate(
+                build=on.catalogue[form.build.code],
+                stand=None if form.build.crooked else form.stand,
+                probability=chances[group],
+                before=before[group],
+                against=tuple(key for key in CHECKS if key in slips[place]),
+                form=form,
+            )
+        )
+    # Equal chances are ordered by the catalogue, so that the same question always gets the same answer.
+    leading, *others = sorted(ranked, key=lambda one: -one.probability)
+    if leading.against:
+        so = _broken(on, posterior, slips, leading)
+        leading = so if so and so.share >= BROKEN_AT else leading
+    return leading, *others
+
+
+def _broken(on: Scales, posterior: Weights, slips: list[frozenset[str]], one: Candidate) -> Candidate | None:
+    """A candidate in the states that explain all of it, or None where none does."""
+    inside = np.flatnonzero(on.group_of == on.groups.index(one.key)).tolist()
+    fitting = [place for place in inside if place >= len(on.hypotheses) and not slips[place]]
+    if not fitting:
+        return None
+    chance: dict[str, float] = {}
+    states: dict[str, State] = {}
+    for place in fitting:
+        state = on.every[place].state
+        assert state is not None
+        states[state.code] = state
+        chance[state.code] = chance.get(state.code, 0.0) + float(posterior[place])
+    total = sum(chance.values())
+    named = sorted((code for code in chance if chance[code] >= WORTH_MENDING * total), key=lambda code: -chance[code])
+    return replace(
+        one,
+        against=(),
+        form=on.every[max(fitting, key=lambda place: float(posterior[place]))],
+        states=tuple(states[code] for code in named),
+        share=total / one.probability,
+        shown_by=one.against,
+    )
+
+
+def perhaps_broken(
+    on: Scales, posterior: Weights, slips: list[frozenset[str]], candidates: tuple[Candidate, ...]
+) -> Candidate | None:
+    """The broken horn that is likely enough to be named beside the answers that are doubted."""
+    found = (_broken(on, posterior, slips, one) for one in candidates if one.probability >= WORTH_MENDING)
+    return max(
+        (one for one in found if one and one.as_said >= WORTH_MENDING), key=lambda one: one.as_said, default=None
+    )

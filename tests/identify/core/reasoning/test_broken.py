@@ -1,0 +1,198 @@
+"""Broken horns among the hypotheses: told by their own answers, and a whole horn is never called broken."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from identify.core.reasoning import explain
+from identify.core.reasoning.evidence import CHECKS, Heard, Observations
+from identify.core.reasoning.expect import SHOWS, broken, expected, usual_answers
+from identify.core.reasoning.ranking import rank
+from identify.core.reasoning.reasons import reasons
+from identify.core.reasoning.scales import scales
+from identify.core.reasoning.verdict import assess
+from tests.identify.core.reasoning.test_verdict import looked_twice
+
+WHOLE = scales().hypotheses
+BROKEN = scales().every[len(WHOLE) :]
+someone = st.sampled_from(WHOLE)
+
+
+def of(code, stand, state="", form=""):
+    return next(
+        one
+        for one in scales().every
+        if (one.key, one.build.form) == ((code, stand), form) and (one.state.code if one.state else "") == state
+    )
+
+
+def codes(candidate):
+    return [state.code for state in candidate.states] if candidate else []
+
+
+DOUBLE = usual_answers(of("double-full", "F"))
+STRING_OFF = DOUBLE | {"test_note_thumb": "1", "thumb": "nothing"}
+
+
+@pytest.mark.parametrize(
+    "code",
+    [
+        "thumb-off", "valve-dead-1", "valve-down-1", "valve-reversed-1", "valve-reversed-2", "valve-reversed-3", "low",
+    ],
+)  # fmt: skip
+def test_what_is_wrong_with_a_full_double_is_told_by_its_own_answers(code):
+    verdict = looked_twice(Observations(usual_answers(of("double-full", "F", code))))
+    assert verdict.leading.key == ("double-full", "F")
+    assert codes(verdict.leading) == [code]
+    assert verdict.leading.fits
+    assert not verdict.clash
+    assert verdict.leading.as_said > 0.9
+
+
+@pytest.mark.parametrize("code", ["slides-crossed", "side-low-F12", "bell"])
+def test_what_one_answer_alone_would_show_is_named_beside_the_doubt(code):
+    verdict = assess(Observations(usual_answers(of("double-full", "F", code))))
+    again = assess(verdict.observations.looked_again(verdict.doubt[0], verdict.observations.answers[verdict.doubt[0]]))
+    assert again.clash
+    assert not again.leading.states
+    assert code in codes(again.perhaps)
+    assert any(one.startswith("Or every answer is right, and this is a full double") for one in explain.doubts(again))
+
+
+def test_a_second_look_turns_the_doubt_of_one_answer_into_what_is_wrong():
+    seen = Observations(usual_answers(of("double-full", "F", "side-low-Bb9")))
+    assert assess(seen).doubt == ("test_note_thumb",)
+    again = assess(seen.looked_again("test_note_thumb", "none"))
+    assert (again.clash, again.settled, again.likely) == (False, False, True)
+    assert codes(again.leading) == ["side-low-Bb9"]
+
+
+@given(someone, st.sets(st.sampled_from(sorted(CHECKS))))
+def test_a_whole_horn_is_never_called_broken(one, keys):
+    right = usual_answers(one)
+    verdict = assess(Observations({key: right[key] for key in keys if key in right}))
+    assert verdict.leading.states == ()
+    assert verdict.perhaps is None
+    assert verdict.leading.as_said == verdict.leading.probability
+
+
+@given(someone, st.data())
+def test_one_wrong_answer_settles_no_whole_horn_as_broken(one, data):
+    right = usual_answers(one)
+    key = data.draw(st.sampled_from(sorted(right)))
+    verdict = assess(Observations({**right, key: data.draw(st.sampled_from(CHECKS[key].answers))}))
+    assert not (verdict.settled and verdict.leading.states)
+    if verdict.leading.states and not verdict.next_check:
+        assert key in verdict.confirm
+
+
+@given(st.sampled_from(BROKEN), st.sets(st.sampled_from(sorted(CHECKS))))
+def test_what_is_called_broken_fits_and_a_whole_one_of_its_kind_does_not(one, keys):
+    right = usual_answers(one)
+    verdict = assess(Observations({key: right[key] for key in keys if key in right}))
+    leading = verdict.leading
+    assert (leading.shown_by != ()) == bool(leading.states)
+    if leading.states:
+        assert leading.fits
+        assert 0.9 <= leading.share <= 1
+        assert leading.form.state.code in codes(leading)
+        assert not verdict.doubts
+
+
+def test_a_string_that_is_off_is_settled_once_the_answers_that_say_so_were_looked_at_twice():
+    seen = Observations(STRING_OFF)
+    once = assess(seen)
+    assert (once.settled, once.confirm) == (False, ("test_note_thumb", "thumb"))
+    (sentence,) = explain.confirmations(once)
+    assert sentence.startswith("Look once more at the test note with the thumb down and what the thumb lever does")
+    assert sentence.endswith("that alone says that something is wrong with it.")
+
+    twice = looked_twice(seen)
+    assert twice.settled
+    words = "This is a full double horn in F and B♭, standing in F, whose thumb string is off."
+    assert explain.headline(twice) == words
+    assert explain.wrong_with(twice.leading)[0].startswith("Its thumb string is off. The thumb lever changes nothing:")
+
+
+def test_one_thumb_answer_alone_is_doubted_and_the_other_is_asked_for():
+    seen = Observations({key: answer for key, answer in STRING_OFF.items() if key != "thumb"})
+    verdict = assess(seen)
+    assert (verdict.clash, verdict.leading.states, verdict.doubt[0]) == (True, (), "test_note_thumb")
+    assert codes(verdict.perhaps) == ["thumb-off"]
+    assert verdict.next_check == "thumb"
+    assert codes(assess(seen.with_answer("thumb", "nothing")).leading) == ["thumb-off"]
+    back = assess(seen.with_answer("thumb", "raises"))
+    assert (back.leading.states, back.perhaps) == ((), None)
+
+
+def test_a_lever_that_was_tried_and_works_leaves_its_string_in_peace():
+    verdict = assess(Observations({**DOUBLE, "thumb": "nothing"}))
+    assert verdict.doubt == ("thumb",)
+    assert verdict.perhaps is None
+
+
+def test_more_than_two_things_that_may_be_wrong_are_listed_and_not_named_in_one_breath():
+    silent = looked_twice(Observations(usual_answers(of("single-f", "F", "blocked"))))
+    assert explain.named(silent.leading) == "single horn in F that is out of order"
+    assert len(explain.wrong_with(silent.leading)) == len(silent.leading.states) > 2
+    two = assess(Observations(usual_answers(of("single-f", "F", "low"))).looked_again("test_note", "2")).perhaps
+    assert explain.named(two).endswith(
+        "whose first two slides are in each other’s place or whose main slide is a semitone too long"
+    )
+
+
+def test_a_reason_says_what_a_whole_one_would_do():
+    verdict = looked_twice(Observations(STRING_OFF))
+    said = {reason.check: reason for reason in reasons(verdict.leading, verdict.observations)}
+    assert all(reason.speaks_for for reason in said.values())
+    assert said["thumb"].short.endswith("raises the pitch a fourth, were it whole.")
+    assert said["valves"].short == "It has four valves."
+
+
+def test_only_what_a_check_can_show_is_reckoned_with():
+    assert "valve-dead-1" not in [one.state.code for one in broken(of("single-bb", "Bb"))]
+    assert "valve-dead-1" in [one.state.code for one in broken(of("single-f", "F"))]
+    assert all(any(expected(one, key) != expected(one.whole, key) for key in SHOWS) for one in BROKEN)
+
+
+def test_broken_and_whole_horns_of_a_build_are_together_as_common_as_it_is():
+    on = scales()
+    priors = on.priors()
+    assert priors.sum() == pytest.approx(1)
+    assert priors.min() > 0
+    shares = on.build_shares()
+    mine = [place for place, one in enumerate(on.every) if one.build.code == "double-full"]
+    assert priors[mine].sum() == pytest.approx(shares["double-full"])
+    off = [place for place in mine if on.every[place].state and on.every[place].state.code == "thumb-off"]
+    assert priors[off].sum() == pytest.approx(0.01 * shares["double-full"])
+
+
+def test_a_first_valve_stuck_down_sounds_the_tube_a_tone_lower():
+    heard = Heard(up={"Eb13": 1.0, "F12": 0.01})
+    assert scales().heard_weight(heard, of("single-f", "F", "valve-down-1")) == 1
+    assert scales().heard_weight(heard, of("single-f", "F")) == pytest.approx(0.01)
+    assert scales().heard_weight(heard, of("single-f", "F", "valve-dead-1")) == pytest.approx(0.01)
+    assert scales().heard_weight(heard, of("single-f", "F", "low")) == pytest.approx(0.01)
+
+
+@pytest.mark.parametrize(("share", "called"), [(0.899, False), (0.901, True)])
+def test_a_horn_is_called_broken_when_nine_in_ten_of_its_chance_say_so(share, called):
+    on, key = scales(), ("double-full", "F")
+    posterior, slips = np.full(len(on.every), 1e-9), [frozenset({"hand"})] * len(on.every)
+    place = on.every.index(of("double-full", "F", "thumb-off"))
+    posterior[on.every.index(of("double-full", "F"))] = 1 - share
+    posterior[place], slips[place] = share, frozenset()
+    leading = rank(on, posterior, on.priors(), slips)[0]
+    assert leading.key == key
+    assert codes(leading) == (["thumb-off"] if called else [])
+
+
+@pytest.mark.parametrize(("rarer", "named"), [(0.099, 1), (0.101, 2)])
+def test_what_is_one_in_ten_of_what_may_be_wrong_is_named(rarer, named):
+    on = scales()
+    posterior, slips = np.full(len(on.every), 1e-9), [frozenset({"hand"})] * len(on.every)
+    for code, share in (("thumb-off", 1 - rarer), ("low", rarer)):
+        place = on.every.index(of("double-full", "F", code))
+        posterior[place], slips[place] = share, frozenset()
+    assert codes(rank(on, posterior, on.priors(), slips)[0]) == ["thumb-off", "low"][:named]
