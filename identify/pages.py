@@ -133,6 +133,7 @@ def _result(request: HttpRequest, taken: Walk, verdict: Verdict, in_hand: HornIn
             "leading_words": explain.one_of(leading),
             "not_words": explain.what_it_is_not(leading),
             "certainty": explain.certainty(leading),
+            "wrong": explain.wrong_with(leading),
             "picture": whole_drawn(leading.form.build),
             "sure": sure_of(verdict),
             "speaks_for": [reason for reason in said if reason.speaks_for],

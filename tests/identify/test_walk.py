@@ -406,3 +406,32 @@ def test_the_last_step_of_checks_is_shown_once_it_is_asked_or_stands_there():
 def test_a_check_passed_over_has_been_answered_and_one_not_asked_has_not():
     walk = read_walk(QueryDict("valves=cant-tell&slide_sets=2"))
     assert [walk.answer(key) for key in ("valves", "slide_sets", "hand")] == ["cant-tell", "2", ""]
+
+
+STRING_OFF = FULL_DOUBLE | {
+    "test_note_thumb": "1",
+    "thumb": "nothing",
+    "again": "test_note_thumb,thumb",
+    "step": "result",
+}
+
+
+def test_what_is_wrong_with_a_horn_is_said_and_one_tap_opens_its_repair_job(as_):
+    school = make.school(slug="hill")
+    horn, client = make.horn(school), as_(make.staff(Role.TEACHER, school))
+    unknown = client.get("/s/hill/identify/", STRING_OFF | {"step": "result"})
+    assert heading(unknown) == "a full double horn in F and B♭, standing in F, whose thumb string is off"
+    assert "Something is wrong with it Its thumb string is off. The thumb lever changes nothing" in words(unknown)
+    assert "Put it on record, and the page after that reports it to the workshop." in words(unknown)
+
+    shown = client.get("/s/hill/identify/", STRING_OFF | {"step": "result", "horn": horn.pk})
+    query = link(shown, "Report it to the workshop")
+    assert query["notes"].startswith("Its thumb string is off. The thumb lever changes nothing")
+    page = client.get(f"/s/hill/horns/{horn.pk}/repair/", query)
+    assert page.context["form"]["notes"].value() == query["notes"]
+    client.post(f"/s/hill/horns/{horn.pk}/repair/", query)
+    assert horn.jobs.get().notes == query["notes"]
+
+
+def test_of_a_whole_horn_nothing_is_said_to_be_wrong(walk):
+    assert not walk(FULL_DOUBLE | {"step": "result"}).context["wrong"]

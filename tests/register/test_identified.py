@@ -488,3 +488,32 @@ def test_a_horn_does_not_speak_for_itself(as_):
 
     assert confirmed_mix(school) == {"compact-f": 1}
     assert confirmed_mix(school, besides=horn.pk) == {}
+
+
+STRING_OFF = FULL_DOUBLE_IN_BB | {"test_note_thumb": "0", "thumb": "nothing"}
+
+
+@pytest.mark.parametrize(
+    ("kind", "report", "reported"),
+    [("double-full|Bb", "on", True), ("double-full|Bb", "", False), ("double-full|F", "on", False)],
+)
+def test_what_is_wrong_with_a_horn_is_reported_once_it_is_on_record(as_, school, kind, report, reported):
+    client = as_(make.staff(Role.TEACHER, school))
+    assert client.get(page(school, STRING_OFF)).context["form"]["report"].value() is True
+
+    answer = client.post(
+        page(school, STRING_OFF), {"act": "as-new", "kind": kind, "number": "HN-0001", "report": report}
+    )
+
+    horn = Horn.objects.get(school=school)
+    if not reported:
+        assert answer.url == f"/s/{school.slug}/horns/{horn.pk}/"
+        return
+    assert answer.url.startswith(f"/s/{school.slug}/horns/{horn.pk}/repair/?notes=Its+thumb+string+is+off.")
+    form = client.get(answer.url).context["form"]
+    assert form["notes"].value().startswith("Its thumb string is off. The thumb lever changes nothing")
+
+
+def test_of_a_whole_horn_nothing_is_to_be_reported(as_, school):
+    form = as_(make.staff(Role.TEACHER, school)).get(page(school, FULL_DOUBLE_IN_BB)).context["form"]
+    assert "report" not in form.fields

@@ -13,6 +13,7 @@ from fleet.register.actions.horns import Particulars
 from fleet.register.models import Horn, Place
 from fleet.register.models.kinds import kind_and_stand
 from fleet.register.models.numbers import FORM, FORM_SENTENCE
+from identify.core.reasoning.explain import wrong_with
 from identify.core.reasoning.ranking import Candidate
 from identify.core.reasoning.verdict import Verdict
 from identify.words import likely
@@ -60,6 +61,7 @@ class IdentifiedForm(PlainSentences, forms.Form):
     model = forms.CharField(label="Model", max_length=80, required=False)
     serial_number = forms.CharField(label="Serial number", max_length=60, required=False)
     another = forms.BooleanField(label="It is another horn, with the same answers", required=False)
+    report = forms.BooleanField(label="Then report to the workshop what is wrong with it", required=False, initial=True)
 
     def __init__(self, *args: Any, school: School, verdict: Verdict, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -67,6 +69,8 @@ class IdentifiedForm(PlainSentences, forms.Form):
         fields: dict[str, Any] = self.fields
         fields["kind"].choices = [_choice(candidate) for candidate in verdict.candidates]
         fields["kind"].initial = fields["kind"].choices[0][0]
+        if not verdict.leading.states:
+            del fields["report"]
         fields["place"].queryset = Place.objects.filter(school=school)
         # Two ways lead on from this page, and only the one that is taken asks for its number.
         act = self.data.get("act") if self.is_bound else None
@@ -98,6 +102,13 @@ class IdentifiedForm(PlainSentences, forms.Form):
     def build_and_stand(self) -> dict[str, str]:
         build, _, stands_in = self.cleaned_data["kind"].partition("|")
         return {"build": build, "stands_in": stands_in}
+
+    @property
+    def fault(self) -> str:
+        """What is to be reported to the workshop; nothing where another kind was chosen than the one it was seen on."""
+        leading = self.verdict.leading
+        wanted = self.cleaned_data.get("report") and self.cleaned_data["kind"] == _choice(leading)[0]
+        return " ".join(wrong_with(leading)) if wanted else ""
 
     @property
     def particulars(self) -> dict[str, Any]:

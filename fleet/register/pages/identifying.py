@@ -6,12 +6,13 @@ The walk's answers come in the address, as everywhere; what they amount to is co
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import urlencode
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 
 from fleet.ground.answering import answer, posted
-from fleet.people.queries.seats import SeatedRequest
+from fleet.people.queries.seats import Seat, SeatedRequest
 from fleet.register.actions import identifying
 from fleet.register.forms.identifying import AS_NEW, IdentifiedForm
 from fleet.register.models import Horn
@@ -21,6 +22,7 @@ from fleet.register.pages.listening import in_hand
 from fleet.register.queries.identifying import confirmed_mix
 from fleet.register.queries.numbers import next_free
 from identify import pages as walk_pages
+from identify.core.reasoning.explain import wrong_with
 from identify.core.reasoning.verdict import assess
 from identify.walk import RESULT, Walk, read_walk
 
@@ -55,8 +57,14 @@ def identified(request: SeatedRequest) -> HttpResponse:
         page="register/identified.html",
         shown=lambda: _shown(request, form, walk, horn),
         said=lambda found: _told(form, found),
-        then=lambda found: seat.here("desk:horn", found.pk),
+        then=lambda found: _next(seat, form, found),
     )
+
+
+def _next(seat: Seat, form: IdentifiedForm, found: Horn) -> str:
+    if form.fault:
+        return seat.here("workshop:job-new", found.pk) + "?" + urlencode({"notes": form.fault})
+    return seat.here("desk:horn", found.pk)
 
 
 def _keep(request: SeatedRequest, form: IdentifiedForm, walk: Walk) -> Horn:
@@ -86,6 +94,7 @@ def _shown(request: SeatedRequest, form: IdentifiedForm, walk: Walk, horn: Horn 
     return {
         "walk": walk,
         "verdict": form.verdict,
+        "wrong": wrong_with(form.verdict.leading),
         "likely": likely,
         "unlikely": [one for one in offered if one not in likely],
         "observed": walk.observed(),

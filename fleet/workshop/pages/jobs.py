@@ -36,7 +36,9 @@ def job_new(request: SeatedRequest, pk: int) -> HttpResponse:
         return redirect("workshop:job", seat.school.slug, there.pk)
     known = open_findings(horn)
     usual = bench.usual_minutes([finding.entry for finding in known])
-    form = JobNewForm(posted(request), known=known, school=seat.school, usual=usual)
+    # What a walk of checks found is written there already.
+    notes = {"notes": request.GET.get("notes", "")}
+    form = JobNewForm(posted(request), known=known, school=seat.school, usual=usual, initial=notes)
     return answer(
         request,
         form,
