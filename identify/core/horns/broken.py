@@ -21,7 +21,7 @@ KINDS = (
     "thumb-off", "thumb-reversed", "valve-dead", "valve-down", "valve-reversed", "slides-crossed", "low", "side-low",
     "bell", "blocked",
 )  # fmt: skip
-_PLACES = ("first", "second", "third", "fourth")
+_PLACES = ("first", "second", "third", "fourth", "fifth")
 _SEMITONE = 1.0
 _MOST = 0.05
 
@@ -99,22 +99,21 @@ def wrongs() -> dict[str, Wrong]:
 
 def states_of(build: Build) -> Iterator[State]:
     """Every state of a build that has the part; whether a check can show it is not asked here."""
-    known = wrongs()
+    known, strings = wrongs(), "string" in build.linkage
 
     def state(kind: str, part: str, place: int = 0, tube: str = "") -> State:
         return State(known[kind], part, place, tube)
 
     if main_lever(build):
-        strung = "thumb string" if "rotary" in build.mechanism else "thumb valve’s link"
-        yield state("thumb-off", strung)
+        yield state("thumb-off", "thumb string" if strings else "thumb linkage")
         # Where a horn can be strung both ways, the other way is its other stand.
-        if not build.reversible:
-            yield state("thumb-reversed", strung)
+        if strings and not build.reversible:
+            yield state("thumb-reversed", "thumb string")
     for place, _semitones in enumerate(build.valves, start=1):
         part = f"{_PLACES[place - 1]} valve"
         yield state("valve-dead", part, place)
         yield state("valve-down", part, place)
-        if "rotary" in build.mechanism:
+        if strings:
             yield state("valve-reversed", part, place)
     if len(build.valves) > 1:
         yield state("slides-crossed", "first two slides")

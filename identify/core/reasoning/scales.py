@@ -78,9 +78,7 @@ class Scales:
         lost = np.bincount(whole[len(self.hypotheses) :], self._weight[len(self.hypotheses) :], len(self.hypotheses))
         self._weight[: len(self.hypotheses)] -= lost
         self.levers = np.array([bool(one.build.thumb_levers) for one in self.every])
-        self.under_a_finger = np.array(
-            [one.build.valve_count > 3 and not one.build.thumb_levers for one in self.every]
-        )
+        self.under_a_finger = np.array([one.build.valve_count > 3 and not one.build.thumb_levers for one in self.every])
         self.many_sets = np.array([one.build.slide_sets > 1 for one in self.every])
         self.counts = frozenset((str(form.valve_count), str(form.slide_sets)) for form in builds.every_form())
 

@@ -28,6 +28,7 @@ def in_state(code, build="double-full", stand="F", thumb=False):
         ("single-bb-stopping", ["thumb-off", "thumb-reversed"], ["side-low-Bb9"]),
         ("single-f", ["valve-dead-1", "low", "bell", "blocked"], ["thumb-off", "thumb-reversed"]),
         ("piston-single-f", ["valve-down-1"], ["valve-reversed-1"]),
+        ("marching-horn-bb", ["valve-down-1"], ["valve-reversed-1"]),
         ("natural-horn", ["blocked"], ["valve-dead-1", "slides-crossed", "low"]),
     ],
 )
@@ -122,3 +123,10 @@ def test_what_is_missing_is_refused_and_a_rate_may_be_five_in_a_hundred(tmp_path
     path.write_text(FILE.replace("rate = 0.01", "rate = 0.05", 1), encoding="utf-8")
     assert read_broken(path)["thumb-off"].rate == 0.05
     assert tuple(read_broken(path)) == KINDS
+
+
+def test_only_what_has_strings_is_strung_the_wrong_way_round():
+    for build in catalogue().every_form():
+        reversed_ = {state.kind for state in states_of(build)} & {"thumb-reversed", "valve-reversed"}
+        assert not reversed_ or "string" in build.linkage
+        assert bool(build.valves and "string" in build.linkage) == ("valve-reversed" in reversed_)
