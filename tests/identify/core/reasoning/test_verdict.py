@@ -9,7 +9,7 @@ from identify.core.horns.catalogue import read_catalogue
 from identify.core.reasoning.evidence import CHECKS, DECIDING, USUAL_ORDER, Heard, Observations
 from identify.core.reasoning.expect import usual_answers
 from identify.core.reasoning.scales import Scales, scales
-from identify.core.reasoning.verdict import assess
+from identify.core.reasoning.verdict import assess, usual_next
 
 EVERY = scales().hypotheses
 answers = st.fixed_dictionaries({}, optional={key: st.sampled_from(check.answers) for key, check in CHECKS.items()})
@@ -168,11 +168,9 @@ def test_who_cannot_tell_the_test_note_is_asked_for_nothing_that_needs_it():
 
 def test_the_four_checks_come_in_their_usual_order():
     seen, asked = Observations(), []
-    verdict = assess(seen)
-    while verdict.next_check:
-        asked.append(verdict.next_check)
-        seen = seen.with_answer(verdict.next_check, FULL_DOUBLE[verdict.next_check])
-        verdict = assess(seen)
+    while key := usual_next(assess(seen)):
+        asked.append(key)
+        seen = seen.with_answer(key, FULL_DOUBLE[key])
     assert asked[:2] == ["valves", "slide_sets"]
     usual = [key for key in asked if key in USUAL_ORDER]
     assert usual == sorted(usual, key=USUAL_ORDER.index)
