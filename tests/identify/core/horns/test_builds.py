@@ -7,7 +7,6 @@ from identify.core.horns.builds import column_at_rest, columns
 from identify.core.horns.catalogue import DataError, catalogue, read_catalogue
 from identify.core.reasoning.evidence import Observations
 from identify.core.reasoning.expect import usual_answers
-from identify.core.reasoning.mistakes import mistakes, read_mistakes
 from identify.core.reasoning.scales import Scales
 from identify.core.reasoning.verdict import assess
 
@@ -249,28 +248,3 @@ def test_a_file_that_is_no_catalogue_is_refused(tmp_path, text):
 def test_a_missing_file_is_refused_with_its_name(tmp_path):
     with pytest.raises(DataError, match=r"nowhere\.toml, the file: cannot be read"):
         read_catalogue(tmp_path / "nowhere.toml")
-
-
-@pytest.mark.parametrize(
-    ("old", "new", "reason"),
-    [
-        ("rate = 0.04", "rate = 0.7", "lever_overlooked: rate is 0.7"),
-        ("[lever_overlooked]", "[lever_forgotten]", "lever_forgotten: no check uses this mistake"),
-        (
-            'origin = "estimate from practice, no source"',
-            "",
-            "lever_overlooked: must state rate, words and origin",
-        ),
-    ],
-)
-def test_nonsense_among_the_mistakes_is_refused(tmp_path, old, new, reason):
-    text = (DATA / "mistakes.toml").read_text(encoding="utf-8")
-    assert old in text
-    path = tmp_path / "mistakes.toml"
-    path.write_text(text.replace(old, new, 1), encoding="utf-8")
-    with pytest.raises(DataError, match=re.escape(f"mistakes.toml, {reason}")):
-        read_mistakes(path)
-
-
-def test_every_rate_of_mistakes_states_its_origin():
-    assert all(mistake.origin.strip() and 0 < mistake.rate <= 0.5 for mistake in mistakes().values())
