@@ -7,7 +7,7 @@ numbers.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from identify.core.hearing.proposals import FEATURES, Proposals, propose, refine
 from identify.core.hearing.sound import Sound
 from identify.core.hearing.spectrum import SHORT_HOP, Floats, Spectra, spectra
 from identify.core.hearing.steadiness import Course
+from identify.core.hearing.wavering import bends, straightened, wavers
 from identify.core.hearing.weights import Fitted, chance, fitted
 from identify.core.horns.pitch import hz_to_midi, name_of, written
 
@@ -35,6 +36,12 @@ MAINS_CENTS, MAINS_EVENNESS = 3.0, 0.8  # grids keep to 0.1 %, 1.7 cents, nearly
 TONAL_DB = 28.0  # the strongest bins of a moment over its middle one: voices and notes have more, most noise less
 CLIPPED = 0.01  # share of samples at the ceiling that is worth a remark
 MAINS_CONFIDENCE = 0.8
+# What may be no horn is answered and never sure: one partial only, all above a whistle's pitch, a blow that dies away,
+# lower than a horn's lowest open note. So is what had to be straightened.
+DOUBTED = 0.9
+LOWEST_SURE_HZ, HIGHEST_SURE_HZ = 76.0, 1_000.0
+UNDER_DB = 25.0  # a horn has something under the highest sure pitch, no further below its strongest partial
+STRUCK_DB = 12.0  # from the first third of the sound to its last
 MOST_POINTS = 60
 TRUST_FACTS = (*steadiness.FEATURES, *FEATURES, "margin", "score")
 REASONS = {
@@ -108,6 +115,29 @@ def facts(seen: Spectra, proposals: Proposals, chosen: Chosen) -> tuple[Floats, 
     return np.concatenate([course.features, of_choice, [min(chosen.margin, 15) / 5, chosen.score / 10]]), course
 
 
+@dataclass(frozen=True, eq=False)
+class _Looked:
+    """What was made of the spectra: the note chosen, how it goes, the chance that it is right, its partials found."""
+
+    seen: Spectra
+    chosen: Chosen
+    course: Course
+    confidence: float
+    partials: int
+
+
+def _look(seen: Spectra) -> _Looked | None:
+    """None where no tone stands out at all."""
+    proposals = propose(seen)
+    if proposals is None:
+        return None
+    chosen = choose(proposals, fitted("choice", FEATURES))
+    row, course = facts(seen, proposals, chosen)
+    confidence = chance(float(fitted("trust", TRUST_FACTS).score(row[None, :])[0]))
+    partials = round(8 * float(proposals.features[chosen.index][FEATURES.index("count")]))
+    return _Looked(seen, chosen, course, confidence, partials)
+
+
 def listen(sound: Sound, *, pedal: bool = False) -> HeardNote:
     """The note that a recording holds. ``pedal`` allows notes under 70 Hz, asked for on purpose.
 
@@ -124,28 +154,35 @@ def listen(sound: Sound, *, pedal: bool = False) -> HeardNote:
         return none("short")
     if _loudest(sound) < SILENT:
         return none("silent")
-    seen = spectra(sound.samples, sound.rate)
-    proposals = propose(seen)
-    if proposals is None:
+    looked = _look(spectra(sound.samples, sound.rate))
+    if looked is None:
         return none("noise")
-    chosen = choose(proposals, fitted("choice", FEATURES))
-    row, course = facts(seen, proposals, chosen)
-    confidence = chance(float(fitted("trust", TRUST_FACTS).score(row[None, :])[0]))
+    went = looked.course.cents
+    if looked.confidence < SURE and wavers(went):
+        straight = _look(spectra(*straightened(sound.samples, sound.rate, looked.seen, went)))
+        if straight is not None and straight.confidence > looked.confidence:
+            looked = replace(straight, confidence=min(straight.confidence, DOUBTED))
+            remarks.append("The note wavers. Its middle is taken; hold it stiller to be surer.")
+    seen, chosen, course, confidence = looked.seen, looked.chosen, looked.course, looked.confidence
     too_low = chosen.hz < LOWEST_OPEN_HZ and not pedal
     if (too_low or _is_mains(chosen.hz)) and _is_even(seen, course):
         return none("hum")
     if confidence < LEAST_CONFIDENCE:
         return none(_why_not(sound, seen, course), confidence)
+    if bends(went):
+        return none("moving", confidence)
     if too_low:
         return none("low")
     if confidence < FAINT:
         remarks.append("That was not clear. Play it once more, closer to the microphone, to be surer.")
     if _is_mains(chosen.hz):  # a note may lie there by chance, but it is never sure
         confidence = min(confidence, MAINS_CONFIDENCE)
+    if _may_be_no_horn(seen, chosen.hz, looked.partials):
+        confidence = min(confidence, DOUBTED)
     hz = refined(seen, chosen.hz)
     midi = round(hz_to_midi(hz))
     note = name_of(midi)
-    step = -(-len(course.cents) // MOST_POINTS)
+    step = -(-len(went) // MOST_POINTS)
     return HeardNote(
         hz=hz,
         confidence=confidence,
@@ -153,7 +190,7 @@ def listen(sound: Sound, *, pedal: bool = False) -> HeardNote:
         written=written(note).name,
         cents=100 * (hz_to_midi(hz) - midi),
         seconds=sound.seconds,
-        course=tuple(round(float(cents), 1) for cents in course.cents[::step]),
+        course=tuple(round(float(cents), 1) for cents in went[::step]),
         remarks=tuple(remarks),
     )
 
@@ -167,6 +204,26 @@ def _loudest(sound: Sound) -> float:
 
 def _is_mains(hz: float) -> bool:
     return any(abs(1200 * np.log2(hz / mains)) < MAINS_CENTS for mains in MAINS_HZ)
+
+
+def _may_be_no_horn(seen: Spectra, hz: float, partials: int) -> bool:
+    """A sine, a whistle or a drum may hold a pitch as well as a horn does."""
+    under = seen.long[: int(HIGHEST_SURE_HZ / seen.bin_hz)].max() / max(float(seen.long.max()), 1e-12)
+    return (
+        partials <= 1
+        or not LOWEST_SURE_HZ <= hz <= HIGHEST_SURE_HZ
+        or under < 10 ** (-UNDER_DB / 20)
+        or _falls(seen) >= STRUCK_DB
+    )
+
+
+def _falls(seen: Spectra) -> float:
+    """How much fainter, in dB, the last third of the sound is than the first."""
+    thirds = np.array_split(seen.power, 3)
+    if not len(thirds[-1]):
+        return 0.0
+    first, last = (max(float(np.median(part)), 1e-12) for part in (thirds[0], thirds[-1]))
+    return float(10 * np.log10(first / last))
 
 
 def _is_even(seen: Spectra, course: Course) -> bool:
