@@ -194,3 +194,32 @@ def test_no_claim_fits_notes_that_all_lie_far_off_and_how_far_is_said(tube, cent
 @pytest.mark.parametrize("cents", [-56, 56])
 def test_up_to_sixty_cents_off_a_true_claim_still_fits(cents):
     assert check_claim(series("Bb9", 4, cents=cents), "Bb9").verdict == "fits"
+
+
+@pytest.mark.parametrize(("cents", "settled"), [(-75, True), (-82, False), (75, True)])
+def test_seventy_four_cents_off_a_tube_is_still_settled_and_eighty_two_where_another_lies_nearer_is_not(cents, settled):
+    assert find_tube(series("F12", 3, cents=cents)).settled is settled
+
+
+@pytest.mark.parametrize(("first", "settled"), [(0.76, True), (0.74, False)])
+def test_four_neighbours_settle_the_tube_that_is_three_times_as_likely_as_all_others(monkeypatch, first, settled):
+    likely = {"F12": first, "F6": 1 - first}
+    monkeypatch.setattr(open_notes, "tube_likelihoods", lambda played, **_: likely)
+
+    assert find_tube(series("F12", 3), prior={"F12": 0.5, "F6": 0.5}).settled is settled
+
+
+@pytest.mark.parametrize(("first", "settled"), [(0.81, True), (0.79, False)])
+def test_where_a_note_was_skipped_the_tube_must_be_four_times_as_likely(monkeypatch, first, settled):
+    skipped = [note for number, note in enumerate(series("F12", 3, 5)) if number != 2]
+    monkeypatch.setattr(open_notes, "tube_likelihoods", lambda played, **_: {"F12": first, "F6": 1 - first})
+
+    assert find_tube(skipped, prior={"F12": 0.5, "F6": 0.5}).settled is settled
+
+
+def test_the_notes_of_a_b_flat_side_with_its_stopping_valve_on_name_the_valve():
+    found = find_tube(named("A3", "C#4", "E4", "A4"))
+
+    assert not found.settled
+    assert "every note belongs" not in found.sentence
+    assert "stopping valve" in found.sentence

@@ -134,3 +134,23 @@ def test_one_moment_in_twenty_may_stray(outside, wavering):
     cents[10 : 10 + outside] = 110
 
     assert wavers(cents) is wavering
+
+
+def hum(hz, ripple, partials=2, hiss=0.05):
+    """A second without beginning or end; ``ripple`` is how much fainter its faintest moment is."""
+    time = np.arange(RATE) / RATE
+    out = sum(np.sin(2 * np.pi * hz * k * time + k) / k for k in range(1, partials + 1))
+    out *= 1 - ripple / 2 * (1 - np.cos(4 * np.pi * time))
+    return 0.02 * (out + hiss * np.random.default_rng(2).standard_normal(RATE))
+
+
+@pytest.mark.parametrize(
+    ("hz", "ripple", "is_hum"),
+    [(100.4, 0.45, True), (119.5, 0.45, True), (100.4, 0.75, False), (101.0, 0.45, False), (98.0, 0.45, False)],
+)
+def test_about_twice_the_mains_is_hum_though_a_room_makes_it_less_even(hz, ripple, is_hum):
+    assert (listen(sound(hum(hz, ripple))).code == "hum") == is_hum
+
+
+def test_what_is_clearly_a_note_about_twice_the_mains_is_heard():
+    assert listen(sound(hum(100.4, 0.45, partials=6, hiss=0.01))).hz is not None
