@@ -25,7 +25,7 @@ SILENT = 10 ** (-60 / 20)  # level, against full scale, that the loudest tenth o
 LOWEST_OPEN_HZ = 70.0  # under this only mains hum and pedal notes sound
 # Below, no answer: rather none than a wrong one. The chance is a wary one, fitted as if most recordings held no single
 # note. Chosen so that fewer than 1 % of held-out clips without one are answered.
-LEAST_CONFIDENCE = 0.1
+LEAST_CONFIDENCE = 0.2
 FAINT = 0.5  # below, the answer comes with the advice to play once more
 SURE = 0.98  # nothing held out that was wrong came near it
 MAINS_HZ = (
@@ -42,6 +42,7 @@ NEAR_MAINS_CENTS, RATHER_EVEN, HUM_CONFIDENCE = 8.0, 0.6, 0.9
 # What may be no horn is answered and never sure: one partial only, all above a whistle's pitch, a blow that dies away,
 # lower than a horn's lowest open note. So is what had to be straightened.
 DOUBTED = 0.9
+STRAIGHT = 0.5  # the least trust of what was straightened: a wobble comes to 0.9 and more, notes in turn to 0.3
 LOWEST_SURE_HZ, HIGHEST_SURE_HZ = 76.0, 1_000.0
 UNDER_DB = 25.0  # a horn has something under the highest sure pitch, no further below its strongest partial
 STRUCK_DB = 12.0  # from the first third of the sound to its last
@@ -163,7 +164,7 @@ def listen(sound: Sound, *, pedal: bool = False) -> HeardNote:
     went = looked.course.cents
     if looked.confidence < SURE and wavers(went):
         straight = _look(spectra(*straightened(sound.samples, sound.rate, looked.seen, went)))
-        if straight is not None and straight.confidence > looked.confidence:
+        if straight is not None and straight.confidence > max(looked.confidence, STRAIGHT):
             looked = replace(straight, confidence=min(straight.confidence, DOUBTED))
             remarks.append("The note wavers. Its middle is taken; hold it stiller to be surer.")
     seen, chosen, course, confidence = looked.seen, looked.chosen, looked.course, looked.confidence

@@ -154,3 +154,10 @@ def test_about_twice_the_mains_is_hum_though_a_room_makes_it_less_even(hz, rippl
 
 def test_what_is_clearly_a_note_about_twice_the_mains_is_heard():
     assert listen(sound(hum(100.4, 0.45, partials=6, hiss=0.01))).hz is not None
+
+
+@pytest.mark.parametrize(("least", "heard_so"), [(0.5, True), (1.0, False)])
+def test_what_is_no_clearer_when_straightened_is_left_as_it_was(monkeypatch, least, heard_so):
+    monkeypatch.setattr("identify.core.hearing.listening.STRAIGHT", least)
+
+    assert (heard(233, lambda time: 60 * np.sin(9.4 * time)).hz is not None) == heard_so
