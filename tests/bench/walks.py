@@ -177,7 +177,7 @@ def walks(
     priors = world.priors()
     if broken:
         priors[: len(world.hypotheses)] = 0.0
-    drawn = dice.choices(range(len(world.every)), priors, k=count)
+    drawn = dice.choices(range(len(world.every)), priors.tolist(), k=count)
     return [
         walk(judging, world, place, dice, order=kept, second_looks=second_looks, propose=propose) for place in drawn
     ]

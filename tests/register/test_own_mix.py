@@ -1,0 +1,61 @@
+"""What a school's own horns teach about which kinds are common there."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from fleet.ground.access import Role
+from fleet.register.models import Identification
+from fleet.register.queries.identifying import confirmed_mix
+from tests import make
+
+pytestmark = pytest.mark.django_db
+
+
+def finds(horn, by, at, *, settled=True):
+    Identification.objects.create(horn=horn, at=at, by=by, build=horn.build, stands_in=horn.stands_in, settled=settled)
+
+
+def test_only_what_was_settled_by_two_people_or_on_two_days_teaches_the_mix():
+    school = make.school()
+    one, other = make.staff(Role.TEACHER, school), make.staff(Role.TEACHER, school)
+    soon, tomorrow = make.NOW + timedelta(minutes=5), make.NOW + timedelta(days=1)
+    for build, second in {
+        "single-f": (one, soon, True),
+        "compact-f": (other, soon, True),
+        "vienna-f": (one, tomorrow, True),
+        "piston-single-f": (other, tomorrow, False),
+    }.items():
+        horn = make.horn(school, build=build, stands_in="F")
+        by, at, settled = second
+        finds(horn, one, make.NOW)
+        finds(horn, by, at, settled=settled)
+
+    assert confirmed_mix(school) == {"compact-f": 1, "vienna-f": 1}
+
+
+def test_a_schools_own_confirmed_horns_shift_what_is_thought_common_there(as_):
+    school, other = make.school(), make.school()
+    teacher = make.staff(Role.TEACHER, school)
+    for at, build, count in [(school, "compact-f", 12), (other, "vienna-f", 30)]:
+        for _ in range(count):
+            found = make.horn(at, build=build, stands_in="F")
+            for days in (0, 1):
+                finds(found, teacher, make.NOW + timedelta(days=days))
+    make.horn(school, build="single-bb", stands_in="Bb")
+
+    assert confirmed_mix(school) == {"compact-f": 12}
+    page = as_(teacher).get(f"/s/{school.slug}/identify/", {"valves": "3", "slide_sets": "1", "step": "result"})
+    assert "Your 12 confirmed horns count" in page.content.decode()
+
+
+def test_a_horn_does_not_speak_for_itself(as_):
+    school = make.school()
+    horn = make.horn(school, build="compact-f", stands_in="F")
+    for _twice in range(2):
+        finds(horn, make.staff(Role.TEACHER, school), make.NOW)
+
+    assert confirmed_mix(school) == {"compact-f": 1}
+    assert confirmed_mix(school, besides=horn.pk) == {}
