@@ -129,6 +129,7 @@ class World:
             "people:pupil": self.pupil,
             "people:pupil-edit": self.pupil,
             "people:pupil-strike-out": self.pupil,
+            "people:pupil-twice": self.pupil,
             "desk:pupil-data": self.pupil,
             "desk:pupil-forget": self.pupil,
             "loans:of-pupil": self.pupil,

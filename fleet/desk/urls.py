@@ -24,6 +24,7 @@ pupil_pages = [
     path("pupils/new/", pupils.pupil_new, name="pupil-new"),
     path("pupils/<int:pk>/", pupils.pupil, name="pupil"),
     path("pupils/<int:pk>/change/", pupils.pupil_edit, name="pupil-edit"),
+    path("pupils/<int:pk>/twice/", pupils.pupil_twice, name="pupil-twice"),
     path("pupils/<int:pk>/struck-out/", pupils.pupil_strike_out, name="pupil-strike-out"),
     path("pupils/<int:pk>/guardians/new/", pupils.guardian_new, name="guardian-new"),
     path("guardians/<int:pk>/", pupils.guardian_edit, name="guardian-edit"),

@@ -202,6 +202,7 @@ DOORS: dict[str, Door] = {
     "people:pupil": Door(read=TEACHING),
     "people:pupil-edit": _both(TEACHING),
     "people:pupil-strike-out": _both(TEACHING),
+    "people:pupil-twice": _both(TEACHING),
     "people:guardian-new": _both(TEACHING),
     "people:guardian-edit": _both(TEACHING),
     "people:guardian-looked": _both(HEADS),

@@ -16,12 +16,12 @@ from fleet.desk.queries.pupils import page_of
 from fleet.ground.addresses import origin_of, way_back
 from fleet.ground.answering import answer, answer_elsewhere, posted, sure
 from fleet.ground.wording import day
-from fleet.lending.actions.pupils import amend, strike_out
+from fleet.lending.actions.pupils import amend, merge, on_record, strike_out
 from fleet.lending.models import Loan
 from fleet.people.actions.families import add_pupil, let_go, save_guardian
 from fleet.people.actions.objecting import look_into, may_change_address
 from fleet.people.actions.telling import tell
-from fleet.people.forms.families import GuardianForm, PupilForm, StillAnswersForm, StrikeOutForm
+from fleet.people.forms.families import EnteredTwiceForm, GuardianForm, PupilForm, StillAnswersForm, StrikeOutForm
 from fleet.people.models import Guardian, Pupil
 from fleet.people.pages.openings import note_opening
 from fleet.people.pages.proving import ask_for_proof
@@ -91,6 +91,30 @@ def pupil_strike_out(request: SeatedRequest, pk: int) -> HttpResponse:
         shown=lambda: {"pupil": pupil},
         said=lambda now: f"{now.name} is struck out and stands in no list any more.",
         then=lambda _: request.seat.here("people:pupils"),
+    )
+
+
+def pupil_twice(request: SeatedRequest, pk: int) -> HttpResponse:
+    """A pupil who was entered twice: what is on record goes to the other record."""
+    pupil = get_object_or_404(Pupil.objects.at(request.seat.school).select_related("school"), pk=pk)
+    form = EnteredTwiceForm(posted(request), pupil=pupil)
+    by, at = request.user, request.now
+
+    def put_together() -> Pupil:
+        into = form.cleaned_data["into"]
+        for guardian in pupil.guardians.all():
+            tell(tellings_of_joining(into, guardian, by=by, at=at))
+        return merge(twice=pupil, into=into, by=by, at=at)
+
+    return answer(
+        request,
+        form,
+        put_together,
+        page="people/pupil_twice.html",
+        shown=lambda: {"pupil": pupil, "held": on_record(pupil), "guardians": pupil.guardians.order_by("pk")},
+        said=lambda now: f"Both records are now that of {now.name}.",
+        then=lambda now: request.seat.here("people:pupil", now.pk),
+        refused_on="into",
     )
 
 

@@ -7,12 +7,13 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.db.models import Q
 from django.utils import timezone
 
 from fleet.ground.refusal import Refused
 from fleet.people.actions import many
+from fleet.people.actions.families import save_guardian
 from fleet.people.models import Opening, Pupil, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
@@ -23,6 +24,8 @@ from fleet.register.models import Horn
 
 # What a horn tells of the pupil who has it.
 CARRIED = {"name", "group"}
+# What a pupil takes over from a second record of theirs where it is empty.
+FILLED = ("family_name", "pupil_id", "year", "group", "needs_wrap", "needs_kind")
 
 
 @transaction.atomic
@@ -55,16 +58,75 @@ def strike_out(*, pupil: Pupil, reason: str, by: User, at: datetime) -> Pupil:
     now = held(pupil)
     if now.struck_out:
         raise Refused(f"{now} is struck out already.")
-    for relation in Pupil._meta.related_objects:
-        if not relation.one_to_many or relation.related_model is Opening:
-            continue
-        if relation.related_model._default_manager.filter(**{relation.field.name: now.pk}).exists():
-            word = relation.related_model._meta.verbose_name
-            raise Refused(f"{now} has a {word} on record, so this was no mistake. Say when they left instead.")
-    now.struck_out, now.pupil_id, now.left_on = reason, "", now.left_on or timezone.localdate(at)
-    now.save(update_fields=["struck_out", "pupil_id", "left_on"])
+    for word, count in on_record(now).items():
+        raise Refused(f"{now} has {count} {word} on record, so this was no mistake. Say when they left instead.")
+    _leave_lists(now, reason, at)
     record(deed=Deed.PUPIL_STRUCK_OUT, school=now.school, by=by, at=at, pupil=now, told=[["reason", reason]])
     return now
+
+
+@transaction.atomic
+def merge(*, twice: Pupil, into: Pupil, by: User, at: datetime) -> Pupil:
+    """All that is on record of a pupil who was entered twice goes to `into`, and `twice` is struck out.
+
+    What is empty of `into` is filled; who answers for `twice` answers for `into` too, and as anybody new to a pupil
+    does not sign at once. It cannot be undone. Refused where both wait to sign for the same horn.
+    """
+    hold_horns_of([twice.pk, into.pk])
+    rows = {key: held(pupil) for key, pupil in sorted({twice.pk: twice, into.pk: into}.items())}
+    gone, now = rows[twice.pk], rows[into.pk]
+    if gone.pk == now.pk or gone.school_id != now.school_id:
+        raise Refused("Choose another pupil of this school.")
+    if gone.struck_out or now.struck_out:
+        raise Refused(f"{gone if gone.struck_out else now} is struck out already.")
+    carrying = _carrying([gone.pk])
+    record(
+        deed=Deed.PUPILS_MERGED, school=now.school, by=by, at=at, pupil=now, told=[["entered twice as", gone.described]]
+    )
+    try:
+        with transaction.atomic():
+            for relation in _relations():
+                relation.related_model._base_manager.filter(**{relation.field.name: gone}).update(
+                    **{relation.field.name: now}
+                )
+    except IntegrityError as trouble:
+        raise Refused(
+            f"{gone} and {now} both wait to sign for the same horn. Take one of the two back first."
+        ) from trouble
+    for guardian in gone.guardians.exclude(pk__in=now.guardians.all()).order_by("pk"):
+        save_guardian(guardian=guardian, pupil=now, by=by, at=at)
+    gone.guardians.clear()
+    filled = [name for name in FILLED if not getattr(now, name) and getattr(gone, name)]
+    for name in filled:
+        setattr(now, name, getattr(gone, name))
+    _leave_lists(gone, f"Entered twice: {now}", at)
+    now.save(update_fields=filled)
+    keep_all(carrying)
+    return now
+
+
+def on_record(pupil: Pupil) -> dict[str, int]:
+    """How many rows of what there are about a pupil, by the name of one or of several; who looked is not among them."""
+    found: dict[str, int] = {}
+    for relation in _relations():
+        words = relation.related_model._meta
+        if relation.related_model is not Opening and (
+            count := relation.related_model._base_manager.filter(**{relation.field.name: pupil}).count()
+        ):
+            found[str(words.verbose_name if count == 1 else words.verbose_name_plural)] = count
+    return found
+
+
+def _relations() -> list[Any]:
+    """What points to one pupil, but for the record of acts, which is only added to."""
+    fields: list[Any] = list(Pupil._meta.get_fields(include_hidden=True))
+    to_pupil = [one for one in fields if one.one_to_many and one.field.db_constraint]
+    return [one for one in to_pupil if not one.related_model._meta.auto_created]
+
+
+def _leave_lists(pupil: Pupil, reason: str, at: datetime) -> None:
+    pupil.struck_out, pupil.pupil_id, pupil.left_on = reason[:300], "", pupil.left_on or timezone.localdate(at)
+    pupil.save(update_fields=["struck_out", "pupil_id", "left_on"])
 
 
 def held(pupil: Pupil) -> Pupil:

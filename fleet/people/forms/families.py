@@ -39,6 +39,18 @@ class StrikeOutForm(PlainSentences, forms.Form):
     reason = forms.CharField(label="Why", max_length=300, help_text="For example: the line under a list, or twice.")
 
 
+class EnteredTwiceForm(PlainSentences, forms.Form):
+    """Which other record is the same pupil's."""
+
+    into = forms.ModelChoiceField(label="The record that stays", queryset=Pupil.objects.none())
+
+    def __init__(self, *args: Any, pupil: Pupil, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        others = Pupil.objects.at(pupil.school).filter(struck_out="").exclude(pk=pupil.pk)
+        self.fields["into"].queryset = others.in_order()  # type: ignore[attr-defined]
+        self.fields["into"].label_from_instance = lambda one: one.described  # type: ignore[attr-defined]
+
+
 class GuardianForm(PlainSentences, RowForm[Guardian]):
     """A guardian and, of one on record, whom they still answer for."""
 

@@ -101,6 +101,7 @@ class Deed(models.TextChoices):
     SCHOOL_TAKEN = "taken.school", "Wrote the whole school into a file"
 
     PUPIL_STRUCK_OUT = "people.struck-out", "Struck out a pupil entered by mistake"
+    PUPILS_MERGED = "people.merged", "Put two records of one pupil together"
     FORGOTTEN = "names.forgotten", "Took a pupil’s names out"
     RECORD_EMPTIED = "names.record-emptied", "Took old names out of this record"
     LISTS_REMOVED = "names.lists-removed", "Removed lists brought in that nobody needs"

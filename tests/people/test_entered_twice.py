@@ -1,0 +1,101 @@
+"""A pupil who was entered twice: both records become one."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.urls import reverse
+
+from fleet.ground.access import Role
+from fleet.ground.refusal import Refused
+from fleet.lending.actions.pupils import merge, on_record, strike_out
+from fleet.people.models import Opening, Pupil
+from fleet.record.models import Act, Deed
+from fleet.register.models import Horn
+from fleet.workshop.actions.reports import report_fault
+from tests import make
+from tests.pages import folded
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def school():
+    return make.school()
+
+
+@pytest.fixture
+def teacher(school):
+    return make.staff(Role.TEACHER, school)
+
+
+def test_loans_reports_and_guardians_go_to_the_record_that_stays(as_, school, teacher, mailoutbox):
+    mother, father = make.guardian(school, email="m@example.org"), make.guardian(school, email="f@example.org")
+    stays = make.pupil(school, mother, name="Ada Quill", group="Band")
+    twice = make.pupil(school, father, name="A. Quill", group="5a", pupil_id="S7", family_name="Quill")
+    horn = make.horn(school)
+    loan = make.loan(horn, twice, teacher)
+    report_fault(horn=horn, words="It sticks", still_plays=True, by=teacher, pupil=twice, at=make.NOW)
+    client, page = as_(teacher), reverse("people:pupil-twice", args=[school.slug, twice.pk])
+    shown = folded(client.get(page))
+    assert on_record(twice) == {"loan": 1, "fault report": 1}
+    assert "<li>1 loan</li>" in shown
+    assert "answers for the other record too" in shown
+
+    answer = client.post(page, {"into": stays.pk})
+
+    assert answer.url == reverse("people:pupil", args=[school.slug, stays.pk])
+    loan.refresh_from_db()
+    stays.refresh_from_db()
+    twice.refresh_from_db()
+    assert loan.pupil == stays
+    assert on_record(twice) == {}
+    assert (stays.group, stays.pupil_id, stays.family_name) == ("Band", "S7", "Quill")
+    assert (twice.struck_out, twice.pupil_id, list(twice.guardians.all())) == ("Entered twice: Ada Quill", "", [])
+    assert Horn.objects.get(pk=horn.pk).holder_name == "Ada Quill"
+    assert Act.objects.filter(deed=Deed.PUPILS_MERGED, pupil=stays, told__contains="A. Quill").exists()
+    # A second address must not come to sign at once by a second record.
+    assert {one.name for one in stays.guardians.all()} == {mother.name, father.name}
+    father.refresh_from_db()
+    assert father.signs_from(father.address_since) == father.address_since + timedelta(days=7)
+    assert [letter.to for letter in mailoutbox] == [["m@example.org"]]
+
+
+def test_only_another_pupil_of_this_school_who_is_in_the_lists_can_stay(as_, school, teacher):
+    ada, ben = make.pupil(school, name="Ada"), make.pupil(school, name="Ben")
+    gone = strike_out(pupil=make.pupil(school, name="Sum"), reason="A sum", by=teacher, at=make.NOW)
+    elsewhere = make.pupil(make.school(), name="Di")
+    page = reverse("people:pupil-twice", args=[school.slug, ada.pk])
+
+    form = as_(teacher).get(page).context["form"]
+    assert list(form.fields["into"].queryset) == [ben]
+    for other in (ada, gone, elsewhere):
+        assert as_(teacher).post(page, {"into": other.pk}).status_code == 422
+        with pytest.raises(Refused):
+            merge(twice=ada, into=other, by=teacher, at=make.NOW)
+    with pytest.raises(Refused, match="Sum is struck out already"):
+        merge(twice=gone, into=ada, by=teacher, at=make.NOW)
+
+
+def test_two_who_wait_to_sign_for_the_same_horn_are_not_put_together(as_, school, teacher):
+    horn = make.horn(school)
+    stays, twice = (make.pupil(school, make.guardian(school), name=name) for name in ("Ada", "Ada Q"))
+    for one in (stays, twice):
+        make.signature(horn, one, teacher)
+    page = reverse("people:pupil-twice", args=[school.slug, twice.pk])
+
+    answer = as_(teacher).post(page, {"into": stays.pk})
+
+    assert answer.status_code == 409
+    assert "Ada Q and Ada both wait to sign for the same horn. Take one of the two back first." in folded(answer)
+    assert Pupil.objects.get(pk=twice.pk).struck_out == ""
+
+
+def test_whoever_looked_at_one_record_looked_at_the_pupil(as_, school, teacher):
+    stays, twice = make.pupil(school, name="Ada"), make.pupil(school, name="Ada Q")
+    as_(teacher).get(reverse("people:pupil", args=[school.slug, twice.pk]))
+
+    merge(twice=twice, into=stays, by=teacher, at=make.NOW)
+
+    assert Opening.objects.get().pupil == stays
