@@ -1,4 +1,4 @@
-"""The form for when letters go out and what they say."""
+"""The forms for when letters go out and what they say, and for how long names are kept."""
 
 from __future__ import annotations
 
@@ -27,7 +27,6 @@ class LetterRulesForm(PlainSentences, RowForm[LendingRules]):
             "recall_words",
             "sign_subject",
             "sign_words",
-            "names_kept_days",
         )
         widgets = {
             f"{name}_words": forms.Textarea(attrs={"rows": 9, "maxlength": 3000})
@@ -39,3 +38,9 @@ class LetterRulesForm(PlainSentences, RowForm[LendingRules]):
         for name, field in self.fields.items():
             if name.endswith(("_words", "_subject")):
                 field.validators.append(check_places)
+
+
+class NamesKeptForm(PlainSentences, RowForm[LendingRules]):
+    class Meta:
+        model = LendingRules
+        fields = ("names_kept_days",)

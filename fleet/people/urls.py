@@ -6,6 +6,10 @@ from fleet.people.pages import openings, settings
 
 urlpatterns = [
     path("settings/", settings.settings, name="settings"),
+    path("settings/school/", settings.school, name="settings-school"),
+    path("settings/lending/", settings.lending, name="settings-lending"),
+    path("settings/workshop/", settings.workshop, name="settings-workshop"),
+    path("settings/staff/", settings.staff_list, name="settings-staff"),
     path("settings/who-looked/", openings.openings, name="openings"),
     path("settings/staff/new/", settings.staff_new, name="staff-new"),
     path("settings/staff/<int:pk>/", settings.staff_edit, name="staff-edit"),

@@ -91,7 +91,7 @@ PAGES = (
     ("desk:prints", "Prints"),
     ("people:settings", "Settings"),
 )
-OF_SETTINGS = {"people:settings", "people:openings", "people:staff-new", "people:staff-edit"}
+OF_SETTINGS = {"people:openings", "people:staff-new", "people:staff-edit", "desk:record", "loans:names-kept"}
 
 
 @register.simple_tag(takes_context=True)
@@ -104,10 +104,9 @@ def pages(context: dict[str, Any]) -> list[dict[str, Any]]:
         if not seat.may(name):
             continue
         here_now = view_name == name or (app_name != "desk" and name.startswith(app_name + ":"))
-        if view_name == "desk:record":
-            here_now = name == "people:settings"
-        if app_name == "people":
+        of_settings = view_name in OF_SETTINGS or view_name.startswith("people:settings")
+        if app_name == "people" or of_settings:
             # Two pages of the line are of one slice.
-            here_now = name == ("people:settings" if view_name in OF_SETTINGS else "people:pupils")
+            here_now = name == ("people:settings" if of_settings else "people:pupils")
         links.append({"address": reverse(name, args=(seat.school.slug,)), "label": label, "here": here_now})
     return links

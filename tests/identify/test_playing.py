@@ -125,10 +125,10 @@ def test_the_field_guide_plays_at_the_pitch_of_the_reader_s_school(as_, school):
 def test_a_head_says_what_the_school_tunes_to(as_, db, tuned_to, status):
     school = make.school(slug="hill")
     client = as_(make.staff(Role.HEAD, school))
-    filled = client.get("/s/hill/settings/").context["form"].initial
+    filled = client.get("/s/hill/settings/school/").context["form"].initial
 
     said = {name: value for name, value in filled.items() if value is not None} | {"tuned_to": tuned_to}
-    answer = client.post("/s/hill/settings/", said)
+    answer = client.post("/s/hill/settings/school/", said)
     school.refresh_from_db()
 
     assert answer.status_code == status

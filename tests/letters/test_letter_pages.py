@@ -23,7 +23,6 @@ def rules(**changes):
         "reminds": "on",
         "days_before": "10",
         "days_after": "",
-        "names_kept_days": "365",
         **{f"{one}_subject": "About {horn}" for one in ("before", "after", "recall", "sign")},
         **{f"{one}_words": "Due {due}" for one in ("before", "after", "recall", "sign")},
     }

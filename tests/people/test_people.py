@@ -185,7 +185,7 @@ PUPILS_QUERIES = 7
 
 
 @pytest.mark.parametrize("rows", [1, 3])
-def test_the_settings_ask_the_same_number_of_questions_however_many_staff(as_, rows, django_assert_num_queries):
+def test_the_list_of_staff_asks_the_same_number_of_questions_however_many_staff(as_, rows, django_assert_num_queries):
     school = make.school()
     head = make.staff(Role.HEAD, school)
     for _ in range(rows - 1):
@@ -193,7 +193,7 @@ def test_the_settings_ask_the_same_number_of_questions_however_many_staff(as_, r
     client = as_(head)
 
     with django_assert_num_queries(4):  # session, account, seat, staff
-        assert len(client.get(f"/s/{school.slug}/settings/").context["posts"]) == rows
+        assert len(client.get(f"/s/{school.slug}/settings/staff/").context["posts"]) == rows
 
 
 def test_names_in_any_script_are_kept_as_written(as_):
@@ -274,18 +274,20 @@ def test_giving_up_ones_own_post_leads_home(as_):
     assert not leaving.posts.exists()
 
 
-def test_settings_are_refused_with_a_sentence_beside_the_field(as_):
+@pytest.mark.parametrize(
+    ("subject", "said", "sentence"),
+    [
+        ("school", {"name": "New", "currency": "eur"}, "Use the three capital letters of ISO 4217, like EUR."),
+        ("lending", {"loan_days": "0"}, "Nothing below 1 is possible here."),
+    ],
+)
+def test_settings_are_refused_with_a_sentence_beside_the_field(as_, subject, said, sentence):
     school = make.school(name="Alder Row")
-    client = as_(make.staff(Role.HEAD, school))
 
-    answer = client.post(
-        f"/s/{school.slug}/settings/",
-        {"name": "New", "currency": "eur", "paper": "a4", "loan_days": "0", "check_days": "365", "soon_days": "14"},
-    )
+    answer = as_(make.staff(Role.HEAD, school)).post(f"/s/{school.slug}/settings/{subject}/", said)
 
-    page = answer.content.decode()
-    assert "Use the three capital letters of ISO 4217, like EUR." in page
-    assert "Nothing below 1 is possible here." in page
+    assert answer.status_code == 422
+    assert sentence in answer.content.decode()
     school.refresh_from_db()
     assert school.name == "Alder Row"
 

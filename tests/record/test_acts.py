@@ -131,16 +131,16 @@ def test_what_is_refused_leaves_no_act(school, head):
 
 
 def test_settings_tell_what_was_changed_and_nothing_else(school, client):
-    page = reverse("people:settings", args=(school.slug,))
+    page = reverse("people:settings-workshop", args=(school.slug,))
     form = client.get(page).context["form"]
     said = {name: "" if value is None else value for name, value in form.initial.items()}
     client.post(page, said)
-    client.post(page, {**said, "loan_days": 200, "approve_above": "50"})
+    client.post(page, {**said, "check_days": 200, "approve_above": "50"})
 
     assert acts() == [
         (
             Deed.SCHOOL_CHANGED,
-            [["usual length of a loan in days", "300", "200"], ["a head approves quotes above", "", "50"]],
+            [["days until a horn should be checked again", "365", "200"], ["a head approves quotes above", "", "50"]],
         )
     ]
 

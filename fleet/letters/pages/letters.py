@@ -1,4 +1,4 @@
-"""The log of letters, one letter, and the words a school gives them."""
+"""The log of letters, one letter, the words a school gives them, and how long it keeps names."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from fleet.letters.actions.bounces import came_back
 from fleet.letters.actions.mail import has_server
 from fleet.letters.actions.reminding import RunTold, send_again, send_now
 from fleet.letters.actions.rules import keep_rules
-from fleet.letters.forms import LetterRulesForm
+from fleet.letters.forms import LetterRulesForm, NamesKeptForm
 from fleet.letters.models import Letter
 from fleet.letters.models.wording import PLACES
 from fleet.letters.pages.table import LetterTable
@@ -106,4 +106,18 @@ def letter_words(request: SeatedRequest) -> HttpResponse:
         shown=lambda: {"places": PLACES},
         said="The next letters go out like this.",
         then=lambda _: request.seat.here("loans:letter-words"),
+    )
+
+
+def names_kept(request: SeatedRequest) -> HttpResponse:
+    """Data protection: how long names are kept, with the ways to who looked and who changed what."""
+    school = request.seat.school
+    form = NamesKeptForm(posted(request), instance=rules_of(school))
+    return answer(
+        request,
+        form,
+        lambda: keep_rules(school=school, said=form.cleaned_data, by=request.user, at=request.now),
+        page="loans/names_kept.html",
+        said="The settings are saved.",
+        then=lambda _: request.seat.here("loans:names-kept"),
     )

@@ -1,0 +1,81 @@
+"""The settings, a page a subject: what one saves no other loses."""
+
+from __future__ import annotations
+
+import pytest
+from django.urls import reverse
+
+from fleet.ground.access import Role
+from fleet.letters.queries.rules import rules_of
+from tests import make
+
+SUBJECTS = ("people:settings-school", "people:settings-lending", "people:settings-workshop", "people:settings-staff")
+ODD = {
+    "currency": "CHF",
+    "contact": "Ines",
+    "loan_days": 77,
+    "local_rules": "Wash the hands.",
+    "oil_days": 55,
+    "bench_rate": 40,
+    "second_step_days": 3,
+}
+
+
+def columns(school):
+    school.refresh_from_db()
+    return {field.name: getattr(school, field.name) for field in school._meta.concrete_fields}
+
+
+@pytest.mark.parametrize("subject", SUBJECTS)
+def test_what_one_subject_saves_no_other_loses(as_, db, subject):
+    school = make.school(**ODD)
+    client = as_(make.staff(Role.HEAD, school))
+    before, page = columns(school), reverse(subject, args=[school.slug])
+    filled = {name: value for name, value in client.get(page).context["form"].initial.items() if value is not None}
+
+    assert client.post(page, filled).url == page
+    assert columns(school) == before
+
+
+def test_every_setting_of_a_school_has_one_page(as_, db):
+    school = make.school()
+    client = as_(make.staff(Role.HEAD, school))
+    asked = [name for one in SUBJECTS for name in client.get(reverse(one, args=[school.slug])).context["form"].fields]
+
+    assert sorted(asked) == sorted({*columns(school)} - {"id", "slug"})
+
+
+def test_the_settings_lead_to_every_subject_and_save_nothing_themselves(as_, db):
+    school = make.school()
+    client = as_(make.staff(Role.HEAD, school))
+    page = client.get(f"/s/{school.slug}/settings/").content.decode()
+
+    for name in (*SUBJECTS, "loans:letter-words", "loans:names-kept", "register:places", "register:label-sheet"):
+        assert reverse(name, args=[school.slug]) in page
+    assert "<form" not in page.split("<main")[1].split("</main>")[0]
+    assert client.post(f"/s/{school.slug}/settings/", {"name": "Other"}).status_code == 403
+
+
+@pytest.mark.parametrize(("said", "status"), [("30", 302), ("29", 422)])
+def test_how_long_names_are_kept_is_a_page_of_its_own_and_leaves_the_letters(as_, db, said, status):
+    school = make.school()
+    client = as_(make.staff(Role.HEAD, school))
+    words = reverse("loans:letter-words", args=[school.slug])
+    filled = client.get(words).context["form"].initial
+    client.post(words, {**filled, "before_subject": "Soon"})
+
+    assert client.post(reverse("loans:names-kept", args=[school.slug]), {"names_kept_days": said}).status_code == status
+    rules = rules_of(school)
+    assert (rules.before_subject, rules.names_kept_days) == ("Soon", 30 if status == 302 else 730)
+
+
+@pytest.mark.parametrize(
+    ("page", "marked"),
+    [(one, "Settings") for one in (*SUBJECTS, "loans:names-kept", "desk:record")] + [("people:pupils", "Pupils")],
+)
+def test_the_masthead_marks_where_a_page_belongs(as_, db, page, marked):
+    school = make.school()
+    text = as_(make.staff(Role.HEAD, school)).get(reverse(page, args=[school.slug])).content.decode()
+
+    here = [part.split("</a>")[0].split(">")[-1] for part in text.split('aria-current="page"')[1:]]
+    assert here == [marked]
