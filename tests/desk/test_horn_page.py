@@ -1,11 +1,15 @@
 from datetime import timedelta
 
 import pytest
+from django.urls import reverse
 
+from fleet.desk.pages.horns import STORY_PAGE
 from fleet.desk.queries.horns import plain_sentence
 from fleet.ground.access import Role
 from fleet.register.models import Horn
+from fleet.workshop.actions.reports import report_fault
 from tests import make
+from tests.pages import folded
 
 pytestmark = pytest.mark.django_db
 
@@ -122,3 +126,31 @@ def test_a_label_takes_its_family_to_their_own_page_and_tells_others_nothing(as_
 )
 def test_how_a_horn_stands_is_told_of_one_that_could_stand_otherwise(build, stands_in, told):
     assert ("This one stands in" in plain_sentence(Horn(build=build, stands_in=stands_in))) is told
+
+
+def test_a_long_story_comes_in_pages_and_loses_no_line(as_):
+    school = make.school()
+    horn, teacher = make.horn(school), make.staff(Role.TEACHER, school)
+    for day in range(STORY_PAGE):
+        make.check(horn, teacher, at=make.NOW + timedelta(days=day))
+    page = reverse("desk:horn", args=[school.slug, horn.pk])
+
+    first, second = (as_(teacher).get(page, {"page": number}) for number in (1, 2))
+
+    assert [len(one.context["story"]) for one in (first, second)] == [STORY_PAGE, 1]
+    assert f"Page 1 of 2, {STORY_PAGE + 1} in all" in folded(first)
+
+
+def test_a_report_is_told_once_as_the_next_step_and_the_others_below(as_):
+    school = make.school()
+    horn, teacher, pupil = make.horn(school), make.staff(Role.TEACHER, school), make.pupil(school)
+    page = reverse("desk:horn", args=[school.slug, horn.pk])
+    for minute, words in enumerate(["It sticks", "It leaks"]):
+        report_fault(
+            horn=horn, pupil=pupil, by=teacher, at=make.NOW + timedelta(minutes=minute), words=words, still_plays=True
+        )
+
+    shown = as_(teacher).get(page).context
+
+    assert "It sticks" in shown["step"].why
+    assert [report.words for report in shown["reports"]] == ["It leaks"]

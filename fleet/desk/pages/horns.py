@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
@@ -12,6 +13,9 @@ from fleet.ground.access import Role
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.register.models.kinds import reversible
+
+# Lines of a horn’s story on one page: some years of a horn that is lent each year.
+STORY_PAGE = 40
 
 
 def horn(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -29,7 +33,9 @@ def horn(request: SeatedRequest, pk: int) -> HttpResponse:
             "step": step,
             "others": [one for one in others if not one.is_told_beside],
             "particulars": particulars(horn, with_value=request.seat.role in {Role.HEAD, Role.SERVICE}),
-            "story": story(horn),
+            "story": Paginator(story(horn), STORY_PAGE).get_page(request.GET.get("page")),
+            # The next step says the first one already.
+            "reports": shown.reports[step.code == "report" :],
             **pictured(horn),
         },
     )
