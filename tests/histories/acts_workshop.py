@@ -50,6 +50,14 @@ def check_as_before(world: World, horn: int) -> Deed | None:
     return partial(checking.check_as_before, horn=of, by=world.teacher, at=world.tick(), occasion="other", seen=last.pk)
 
 
+@act(horn=WHICH)
+def check_all_fine(world: World, horn: int) -> Deed:
+    of = world.horn(horn)
+    last = latest_check(of)
+    said = {"seen": last.pk if last else 0, "finish_grade": None if last else 2, "occasion": "other"}
+    return partial(checking.check_all_fine, horn=of, by=world.teacher, at=world.tick(), **said)
+
+
 @act(horn=WHICH, with_faults=st.booleans())
 def open_a_job(world: World, horn: int, with_faults: bool) -> Deed:
     of = world.horn(horn)

@@ -123,12 +123,46 @@ def check_as_before(
         return there
     last = latest_check(horn)
     if last is None or last.pk != seen:
-        when = f"{last.by} checked {horn} at {spoken_time(last.at)}" if last else f"{horn} has never been checked"
-        raise Refused(f"{when}: what it was like before is not what you saw. Look through the check below.")
+        raise _seen_otherwise(horn, last)
     found = [Found(one.fault, one.severity, one.note) for one in open_findings(horn)]
     return log_check(
         horn=horn, by=by, at=at, occasion=occasion, finish_grade=last.finish_grade, found=found, sent_as=sent_as
     )
+
+
+@transaction.atomic
+def check_all_fine(
+    *,
+    horn: Horn,
+    by: User,
+    at: datetime,
+    occasion: str,
+    seen: int,
+    finish_grade: int | None = None,
+    sent_as: UUID | None = None,
+) -> ConditionCheck:
+    """A look that found nothing wrong any more; what was known from the check with the number `seen` (0 for none) is
+    gone. The finish is as that check has it, unless it is said.
+
+    Raises Refused when the horn has been checked again since, when nobody ever said how its finish is, and as
+    `log_check` does.
+    """
+    horn = locked(horn)
+    there = _sent_before(sent_as, by)
+    if there is not None and there.horn_id == horn.pk:
+        return there
+    last = latest_check(horn)
+    if (last.pk if last else 0) != seen:
+        raise _seen_otherwise(horn, last)
+    finish = finish_grade or (last.finish_grade if last else None)
+    if finish is None:
+        raise Refused(f"{horn} has never been checked. Say how its finish is.")
+    return log_check(horn=horn, by=by, at=at, occasion=occasion, finish_grade=finish, found=[], sent_as=sent_as)
+
+
+def _seen_otherwise(horn: Horn, last: ConditionCheck | None) -> Refused:
+    when = f"{last.by} checked {horn} at {spoken_time(last.at)}" if last else f"{horn} has never been checked"
+    return Refused(f"{when}: what it was like before is not what you saw. Look through the check below.")
 
 
 def _sent_before(sent_as: UUID | None, by: User) -> ConditionCheck | None:

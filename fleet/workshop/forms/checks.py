@@ -24,6 +24,13 @@ PICTURES = 3
 # These open a phone's camera at once; a phone then offers nothing else, so one is left for pictures taken before.
 FROM_CAMERA = (1, 2)
 SEVERITIES = Finding.Severity.choices
+AS_BEFORE, FINE = "1", "fine"
+# The buttons that save a check at a tap, and what each says of the finish.
+TAPS: dict[str, int | None] = {
+    AS_BEFORE: None,
+    FINE: None,
+    **{f"{FINE}-{grade}": grade for grade in ConditionCheck.FinishGrade.values},
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,9 +176,11 @@ class CheckForm(PlainSentences, forms.Form):
         return {"grade": grade_of(severities), "count": len(severities)}
 
 
-class AsBeforeForm(PlainSentences, forms.Form):
-    """The one tap that nothing has changed. Nonsense in what the page itself put there keeps nothing."""
+class TapForm(PlainSentences, forms.Form):
+    """The one tap that nothing has changed, or that all is fine, with the finish where nobody ever said it. Nonsense in
+    what the page itself put there keeps nothing."""
 
+    as_before = forms.CharField()
     seen = forms.CharField(required=False)
     occasion = forms.CharField(required=False)
     age = forms.IntegerField(required=False, min_value=0)
@@ -182,11 +191,17 @@ class AsBeforeForm(PlainSentences, forms.Form):
         told = str(self["occasion"].value())
         return told if told in ConditionCheck.Occasion.values else ConditionCheck.Occasion.OTHER
 
+    @property
+    def finds_nothing(self) -> bool:
+        return bool(self.cleaned_data["as_before"] != AS_BEFORE)
+
     def said(self, now: datetime) -> dict[str, Any]:
-        """What the check takes: seen (0 for none), occasion, sent_as, at."""
+        """What the check takes: seen (0 for none), occasion, sent_as, at, and finish_grade where all is fine."""
         given = self.cleaned_data
         at = looked_at(now, given["age"])
+        finish = {"finish_grade": TAPS[given["as_before"]]} if self.finds_nothing else {}
         return {
+            **finish,
             "seen": whole(given["seen"]) or 0,
             "occasion": self.occasion_told,
             "sent_as": given["sent_as"],

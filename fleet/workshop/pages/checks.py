@@ -16,17 +16,18 @@ from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.workshop.actions import checking
 from fleet.workshop.actions import unsaved_pictures as kept_pictures
-from fleet.workshop.forms.checks import AsBeforeForm, CheckForm
+from fleet.workshop.forms.checks import TAPS, CheckForm, TapForm
 from fleet.workshop.models import CheckPhotograph, ConditionCheck
 from fleet.workshop.models.faults import catalogue
-from fleet.workshop.queries.condition import latest_check, open_findings
+from fleet.workshop.queries.condition import latest_check, open_findings, usual_occasion
 
 PAGE = "workshop/check_new.html"
 
 
 def check_new(request: SeatedRequest, pk: int) -> HttpResponse:
     horn = get_object_or_404(Horn.objects.at(request.seat.school).select_related("place"), pk=pk)
-    way = one_of(request, {"1": _as_before, "": _looked_over}, button="as_before") or _looked_over
+    taps = dict.fromkeys(TAPS, _tapped)
+    way = one_of(request, {**taps, "": _looked_over}, button="as_before") or _looked_over
     return way(request, horn)
 
 
@@ -47,14 +48,19 @@ def _looked_over(request: SeatedRequest, horn: Horn) -> HttpResponse:
     )
 
 
-def _as_before(request: SeatedRequest, horn: Horn) -> HttpResponse:
-    """The one tap: the horn is as it was at the check the page showed."""
-    tap = AsBeforeForm(posted(request))
+def _tapped(request: SeatedRequest, horn: Horn) -> HttpResponse:
+    """The one tap: the horn is as it was at the check the page showed, or all of it is fine."""
+    tap = TapForm(posted(request))
     last = latest_check(horn)
+
+    def keep() -> ConditionCheck:
+        log = checking.check_all_fine if tap.finds_nothing else checking.check_as_before
+        return log(horn=horn, by=request.user, **tap.said(request.now))
+
     return answer(
         request,
         tap,
-        lambda: checking.check_as_before(horn=horn, by=request.user, **tap.said(request.now)),
+        keep,
         page=PAGE,
         shown=lambda: _shown(request, horn, _form(horn, last, tap.occasion_told), last),
         said=lambda check: _told(horn, check),
@@ -77,6 +83,7 @@ def _shown(request: SeatedRequest, horn: Horn, form: CheckForm, last: ConditionC
         "horn": horn,
         "last": last,
         "as_before_as": uuid4(),
+        "finishes": ConditionCheck.FinishGrade.choices,
         "sent_as": (form.is_bound and form.cleaned_data.get("sent_as")) or uuid4(),
         "kept": kept,
         "next": asked_back(request),
@@ -113,12 +120,7 @@ def _after(request: SeatedRequest, horn: Horn, check: ConditionCheck, kept: Sequ
 
 def _occasion(request: SeatedRequest, horn: Horn) -> str:
     asked = request.GET.get("occasion", "")
-    if asked in ConditionCheck.Occasion.values:
-        return asked
-    if horn.mended_on is not None:
-        return ConditionCheck.Occasion.AFTER_REPAIR
-    in_the_cupboard = horn.where == Horn.Where.IN_PLACE
-    return ConditionCheck.Occasion.BEFORE_LOAN if in_the_cupboard else ConditionCheck.Occasion.OTHER
+    return asked if asked in ConditionCheck.Occasion.values else usual_occasion(horn)
 
 
 def check(request: SeatedRequest, pk: int) -> HttpResponse:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from django.db.models import OuterRef, Subquery
+
 from fleet.register.models import Horn
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
 from fleet.workshop.models.faults import WEIGHT
@@ -31,6 +33,21 @@ def condition_of(horn: Horn) -> Condition:
 
 def latest_check(horn: Horn) -> ConditionCheck | None:
     return horn.checks.select_related("by").order_by("-at", "-pk").first()
+
+
+def latest_checks_of(horns: Iterable[int]) -> dict[int, ConditionCheck]:
+    """`latest_check` of many horns by their keys, all in one query; horns never checked are left out."""
+    newest = ConditionCheck.objects.filter(horn=OuterRef("pk")).order_by("-at", "-pk").values("pk")[:1]
+    keys = Horn.objects.filter(pk__in=list(horns)).annotate(newest=Subquery(newest)).values("newest")
+    return {check.horn_id: check for check in ConditionCheck.objects.filter(pk__in=keys).select_related("by")}
+
+
+def usual_occasion(horn: Horn) -> str:
+    """Why a horn is most likely looked over now."""
+    if horn.mended_on is not None:
+        return ConditionCheck.Occasion.AFTER_REPAIR
+    in_the_cupboard = horn.where == Horn.Where.IN_PLACE
+    return ConditionCheck.Occasion.BEFORE_LOAN if in_the_cupboard else ConditionCheck.Occasion.OTHER
 
 
 def open_findings(horn: Horn) -> list[Finding]:
