@@ -66,6 +66,8 @@ TELL_OF_HORNS = [
     "fleet.lending.queries.told",
     "fleet.signing.queries.told",
 ]
+# Whether a horn suits a pupil is matching's to say, which stands above the pages that ask.
+TELL_OF_FIT = "fleet.matching.queries.fit"
 
 ROOT_URLCONF = "fleet.urls"
 WSGI_APPLICATION = "fleet.wsgi.application"

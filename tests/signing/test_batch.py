@@ -364,9 +364,9 @@ def test_a_batch_takes_as_many_queries_for_thirty_as_for_one(client, page, lendi
     pairs = [(lending.pupil, lending.horn)]
     pairs += [pair_of(lending, f"Pupil {n:02d}", lending.guardian) for n in range(more)]
 
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(14):
         client.get(page, asked(*pairs))
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(14):
         whole = client.get(page, asked(*pairs, **shared()))
     with django_assert_num_queries(16):
         answer = client.get(whole.context["look"])

@@ -17,6 +17,7 @@ from fleet.register.queries.horns_now import HornNow, horn_now
 from fleet.register.queries.identifying import disagreement
 from fleet.register.queries.told import StoryLine
 from fleet.register.queries.told import story as told_by_register
+from fleet.signing.queries.fitting import Misfit, misfits
 from fleet.workshop.models import FaultReport
 from fleet.workshop.queries.condition import Condition, condition_of
 from fleet.workshop.queries.told import story as told_by_workshop
@@ -69,16 +70,20 @@ class HornPage:
     condition: Condition
     reports: list[FaultReport]
     question: str
+    misfit: Misfit | None
 
 
 def page_of(horn: Horn, today: date) -> HornPage:
     """A horn's page, in a fixed number of queries."""
+    loan = horn.loans.open().select_related("pupil", "guardian").first()
+    against = misfits(horn.school, [(loan.pupil, horn)] if loan else [], today=today)
     return HornPage(
         now=horn_now(horn, today=today),
-        loan=horn.loans.open().select_related("pupil", "guardian").first(),
+        loan=loan,
         condition=condition_of(horn),
         reports=list(FaultReport.objects.filter(horn=horn).unanswered().select_related("by").order_by("at", "pk")),
         question=disagreement(horn) or "",
+        misfit=next(iter(against.values()), None),
     )
 
 

@@ -10,14 +10,15 @@ from urllib.parse import urlencode
 from django.db.models import Q
 
 from fleet.lending.models import Loan
-from fleet.matching.queries.wishes import plans_of
+from fleet.matching.queries.fit import wanted
 from fleet.matching.solving.reasons import needed
-from fleet.matching.solving.rows import MUST, PupilRow, Weights
+from fleet.matching.solving.rows import MUST, Weights
 from fleet.people.models import Guardian, Pupil
 from fleet.register.models import Horn
 from fleet.register.queries.horns_now import owings
 from fleet.register.queries.owing import Owed
 from fleet.signing.models import OnlineSignature, SheetOut
+from fleet.signing.queries.fitting import Misfit, misfits
 
 EARLIER = 5
 
@@ -25,9 +26,11 @@ EARLIER = 5
 @dataclass(frozen=True, slots=True)
 class PupilPage:
     """`fits` says which horn is wanted, and `fitting` is the query with which the list of horns shows those that are
-    ready. Of `earlier` loans the newest few; `more` says that there are others."""
+    ready; `against` names the horns in hand that do not suit. Of `earlier` loans the newest few; `more` says that there
+    are others."""
 
     has_now: list[Loan]
+    against: list[tuple[Horn, Misfit]]
     owed: list[Owed]
     fits: str
     fitting: str
@@ -41,15 +44,15 @@ def page_of(pupil: Pupil, today: date) -> PupilPage:
     loans = pupil.loans.select_related("horn__school", "replaced_by__horn")
     has_now = list(loans.open().order_by("due_on", "pk"))
     ended = list(loans.ended().order_by("-returned_on", "-pk")[: EARLIER + 1])
-    plan = plans_of(pupil.school).get(pupil.group.casefold()) if pupil.group else None
-    stand = plan.stands_in if plan else ""
-    compact = pupil.needs_wrap == Pupil.NeedsWrap.COMPACT
-    row = PupilRow(pupil.pk, pupil.name, needs_compact=compact, needs_kind=pupil.needs_kind, stand=stand)
-    narrowed = {"ready": "yes", "stands_in": stand, "wrap": Horn.Wrap.COMPACT if compact else ""}
+    row = wanted(pupil.school, [pupil])[0][pupil.pk]
+    compact = row.needs_compact
+    narrowed = {"ready": "yes", "stands_in": row.stand, "wrap": Horn.Wrap.COMPACT if compact else ""}
+    against = misfits(pupil.school, [(pupil, loan.horn) for loan in has_now], today=today)
     return PupilPage(
         has_now=has_now,
+        against=[(loan.horn, said) for loan in has_now if (said := against.get((pupil.pk, loan.horn_id)))],
         owed=_owed(pupil, {loan.horn_id for loan in has_now}, today),
-        fits=needed(row, Weights(wrap=MUST, stand=MUST)) if compact or pupil.needs_kind or stand else "any horn",
+        fits=needed(row, Weights(wrap=MUST, stand=MUST)) if compact or row.needs_kind or row.stand else "any horn",
         fitting=urlencode({name: value for name, value in narrowed.items() if value}),
         earlier=ended[:EARLIER],
         more=len(ended) > EARLIER,

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from django.db.models import OuterRef, Subquery
 
 from fleet.ground.addresses import whole
 from fleet.lending.models import Loan
+from fleet.matching.models import ClassPlan
 from fleet.matching.queries.wishes import plans_of
 from fleet.matching.solving.remedies import Remedy
 from fleet.matching.solving.rows import HornRow, PupilRow
@@ -74,31 +76,39 @@ def gather(
             pool.aside[why] += 1
         else:
             _sort_in(pool, horn, holder, [one for one in wrong.get(horn.pk, ()) if one.severity in {"r", "x"}])
-    stands, rooms = _usual(pool, holders)
+    held = [(pool.people.get(pupil), pool.instruments.get(horn)) for horn, pupil in holders.items()]
+    usual = usual_of((pupil.group, horn) for pupil, horn in held if pupil is not None and horn is not None)
     plans = plans_of(school)
-    for pupil in pool.people.values():
-        plan = plans.get(pupil.group.casefold())
-        pool.pupils.append(
-            PupilRow(
-                key=pupil.pk,
-                name=pupil.name,
-                year=whole(pupil.year),
-                group=pupil.group,
-                needs_compact=pupil.needs_wrap == Pupil.NeedsWrap.COMPACT,
-                needs_kind=pupil.needs_kind,
-                stand=(plan.stands_in if plan else "") or stands.get(pupil.group, ""),
-                room=(plan.room if plan else "") or rooms.get(pupil.group, ""),
-            )
-        )
+    pool.pupils = [pupil_row(pupil, plans, usual) for pupil in pool.people.values()]
     return pool
+
+
+def pupil_row(pupil: Pupil, plans: Mapping[str, ClassPlan], usual: Usual) -> PupilRow:
+    """What is wanted for a pupil: what the class's plan says, else what most of its horns do."""
+    plan = plans.get(pupil.group.casefold())
+    return PupilRow(
+        key=pupil.pk,
+        name=pupil.name,
+        year=whole(pupil.year),
+        group=pupil.group,
+        needs_compact=pupil.needs_wrap == Pupil.NeedsWrap.COMPACT,
+        needs_kind=pupil.needs_kind,
+        stand=(plan.stands_in if plan else "") or usual.stands.get(pupil.group, ""),
+        room=(plan.room if plan else "") or usual.rooms.get(pupil.group, ""),
+    )
+
+
+def is_matched(horn: Horn) -> bool:
+    """Whether it is a kind of horn that matching gives out, or may be one."""
+    build = build_of(horn.build)
+    return not horn.build or (build is not None and build.is_french_horn and not build.crooked)
 
 
 def _never(horn: Horn, holder: int | None, people: Collection[int]) -> str:
     """Why a horn has no part in the matching whatever is done about it, or ""."""
-    build = build_of(horn.build)
     if horn.not_found_on is not None:
         return "not found"
-    if horn.build and (build is None or not build.is_french_horn or build.crooked):
+    if not is_matched(horn):
         return "not a French horn with valves"
     if holder is not None and holder not in people:
         return "with other pupils"
@@ -107,7 +117,7 @@ def _never(horn: Horn, holder: int | None, people: Collection[int]) -> str:
 
 def _sort_in(pool: Pool, horn: Horn, holder: int | None, wrong: list[Finding]) -> None:
     """Among the horns that may be lent, or among those that would have to be seen to first."""
-    row = _row(horn, holder)
+    row = horn_row(horn, holder)
     if holder is None and not horn.kept_back_from(horn.promised_to):
         pool.horns.append(row)
     elif remedy := _seen_to(horn, row, wrong):
@@ -120,7 +130,8 @@ def _sort_in(pool: Pool, horn: Horn, holder: int | None, wrong: list[Finding]) -
         pool.aside["to be withdrawn or repaired"] += 1
 
 
-def _row(horn: Horn, holder: int | None) -> HornRow:
+def horn_row(horn: Horn, holder: int | None = None) -> HornRow:
+    """What matching looks at of a horn; `finish_seen` counts where it came with the row."""
     build = build_of(horn.build)
     sides, stands, wraps = (build.sides, build.stands, build.wrap) if build else ((), (), ())
     other = tuple(stand.name for stand in stands if stand.name != horn.stands_in)
@@ -172,19 +183,27 @@ def _seen_to(horn: Horn, row: HornRow, wrong: list[Finding]) -> Remedy | None:
     )
 
 
-def _usual(pool: Pool, holders: dict[int, int]) -> tuple[dict[str, str], dict[str, str]]:
-    """What each class plays on most, and the room most of its horns belong to, from the horns it has now."""
+class Usual(NamedTuple):
+    """By class: the stand and the family that most of its horns have now, and the room most of them belong to."""
+
+    stands: dict[str, str]
+    families: dict[str, str]
+    rooms: dict[str, str]
+
+
+def usual_of(held: Iterable[tuple[str, Horn]]) -> Usual:
+    """From the horns that are out now, each with the class of who has it."""
     stands: defaultdict[str, Counter[str]] = defaultdict(Counter)
+    families: defaultdict[str, Counter[str]] = defaultdict(Counter)
     rooms: defaultdict[str, Counter[str]] = defaultdict(Counter)
-    for horn_pk, pupil_pk in holders.items():
-        horn, pupil = pool.instruments.get(horn_pk), pool.people.get(pupil_pk)
-        if horn is None or pupil is None:
-            continue
+    for group, horn in held:
         if horn.stands_in:
-            stands[pupil.group][horn.stands_in] += 1
+            stands[group][horn.stands_in] += 1
+        if build := build_of(horn.build):
+            families[group][build.family] += 1
         if horn.place is not None:
-            rooms[pupil.group][horn.place.room] += 1
-    return _commonest(stands), _commonest(rooms)
+            rooms[group][horn.place.room] += 1
+    return Usual(_commonest(stands), _commonest(families), _commonest(rooms))
 
 
 def _commonest(counted: dict[str, Counter[str]]) -> dict[str, str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from fleet.matching.solving.assigning import Pair, Proposal
@@ -57,23 +57,34 @@ def _whose(pair: Pair, names: dict[int, str], had: dict[int, str]) -> list[str]:
 
 def suits(pupil: PupilRow, horn: HornRow) -> list[str]:
     """How a horn suits a pupil, rule by rule."""
-    words = []
+    return [words for _, _, words in _by_rules(pupil, horn)]
+
+
+def against(pupil: PupilRow, horn: HornRow, weights: Weights) -> list[str]:
+    """What speaks against a horn in this pupil's hands, by the rules that matter at the school. Where it is kept does
+    not."""
+    weighed = {"kind": MUST, "wrap": weights.wrap, "stand": weights.stand}
+    return [words for rule, good, words in _by_rules(pupil, horn) if not good and weighed.get(rule)]
+
+
+def _by_rules(pupil: PupilRow, horn: HornRow) -> Iterator[tuple[str, bool, str]]:
+    """(rule, whether it is met, in words)"""
     if pupil.needs_kind == horn.kind:
-        words.append(f"A {horn.kind}, as they need.")
+        yield "kind", True, f"A {horn.kind}, as they need."
     elif pupil.needs_kind:
-        words.append(f"No {pupil.needs_kind}, though they need one.")
+        yield "kind", False, f"No {pupil.needs_kind}, though they need one."
     if pupil.needs_compact:
-        words.append("Compact, as they need." if horn.compact else "Not compact, though they need that.")
+        words = "Compact, as they need." if horn.compact else "Not compact, though they need that."
+        yield "wrap", horn.compact, words
     elif horn.compact:
-        words.append("Compact, though they could hold any.")
+        yield "wrap", True, "Compact, though they could hold any."
     if pupil.stand and pupil.stand == horn.stand:
-        words.append(f"Stands in {key_in_words(horn.stand)}, like the class.")
+        yield "stand", True, f"Stands in {key_in_words(horn.stand)}, like the class."
     elif pupil.stand:
-        words.append(f"Stands in {key_in_words(horn.stand)}; the class plays in {key_in_words(pupil.stand)}.")
+        yield "stand", False, f"Stands in {key_in_words(horn.stand)}; the class plays in {key_in_words(pupil.stand)}."
     if pupil.room and horn.room and horn.held_by != pupil.key:
         same = pupil.room == horn.room
-        words.append("Kept where the class plays." if same else f"Carried from {horn.room} to {pupil.room}.")
-    return words
+        yield "carry", same, "Kept where the class plays." if same else f"Carried from {horn.room} to {pupil.room}."
 
 
 def _older(age: int, horn: HornRow, weights: Weights) -> list[str]:

@@ -7,6 +7,7 @@ refused keeps no other back; its reason stands beside it.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -28,6 +29,7 @@ from fleet.signing.actions.sheets import send_home
 from fleet.signing.forms.batches import BatchLoan, LoanBatch, batch_from, pairs_in_query
 from fleet.signing.forms.particulars import SignedForm, TicksForm
 from fleet.signing.models import MOST_IN_A_BATCH
+from fleet.signing.queries.fitting import Misfit, misfits
 from fleet.signing.queries.pairing import Pairing, pair_by_number
 
 STEPS = ("Pupils and horns", "What goes along", "Print, sign and issue")
@@ -184,6 +186,9 @@ def _page(request: SeatedRequest, name: str, read: LoanBatch, *, status: int = 2
 def _shown(name: str, read: LoanBatch, **more: Any) -> dict[str, Any]:
     place = 1 if name == "particulars" else 2
     whole = read.query()
+    taken = [entry.horn.pk for entry in read.entries]
+    pairs = [(entry.pupil, entry.horn) for entry in read.entries if not entry.stop]
+    against = misfits(read.school, pairs, today=read.today, taken=taken)
     return {
         "batch": read,
         "steps": _steps(place, change=read.query(back=True)),
@@ -193,7 +198,7 @@ def _shown(name: str, read: LoanBatch, **more: Any) -> dict[str, Any]:
         "look": _sheets(read, read.on_paper),
         "all": bool(read.ready) and all(entry.ticked for entry in read.ready),
         "look_at_all": _sheets(read),
-        "lines": [_with_address(entry, read) for entry in read.entries],
+        "lines": [_line(entry, read, against.get((entry.pupil.pk, entry.horn.pk))) for entry in read.entries],
         "sheets_out": " ".join(str(one.pk) for one in read.sheets_out),
         **more,
     }
@@ -204,10 +209,15 @@ def _sheets(read: LoanBatch, entries: Iterable[BatchLoan] | None = None) -> str:
     return f"{reverse('reports:batch-sheets', args=[read.school.slug])}?{read.query(entries)}"
 
 
-def _with_address(entry: BatchLoan, read: LoanBatch) -> dict[str, Any]:
-    """An entry, and the address of the batch without it."""
+def _line(entry: BatchLoan, read: LoanBatch, misfit: Misfit | None) -> dict[str, Any]:
+    """An entry, what speaks against its horn, and the addresses of the batch without it and with the better horn."""
     others = [other for other in read.entries if other is not entry]
-    return {"entry": entry, "less": read.query(others, back=not read.is_whole) if others else ""}
+    less = read.query(others, back=not read.is_whole) if others else ""
+    line = {"entry": entry, "less": less, "misfit": misfit, "better": ""}
+    if misfit is not None and misfit.better is not None:
+        instead = replace(entry, horn=misfit.better, check=None, seen=None)
+        line["better"] = read.query([instead if one is entry else one for one in read.entries], back=True)
+    return line
 
 
 def _steps(place: int, change: str = "") -> list[dict[str, str]]:

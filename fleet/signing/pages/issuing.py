@@ -6,7 +6,7 @@ condition check and back lose nothing. Only the last step changes anything.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 from typing import Any
 
@@ -32,6 +32,7 @@ from fleet.signing.actions.sheets import send_home
 from fleet.signing.forms.drafts import Draft, draft_from, of_draft
 from fleet.signing.forms.particulars import OtherForm, ParticularsForm, SignedForm
 from fleet.signing.models import OnlineSignature, SheetOut, Terms
+from fleet.signing.queries.fitting import Misfit, misfits
 from fleet.signing.queries.waiting import sheets_of, waiting_for
 from fleet.workshop.queries.condition import open_findings
 
@@ -196,7 +197,10 @@ def _choose_horn(request: SeatedRequest, draft: Draft) -> HttpResponse:
     else:
         horns = horns.may_be_lent()
         horns = horns.exclude(build="")
-    return _page(request, "horn", draft, 0, q=query, horns=list(horns[: SHOWN + 1]), shown=SHOWN)
+    found = list(horns[: SHOWN + 1])
+    against = _misfits(draft, found)
+    offered = [(horn, against.get(horn.pk)) for horn in found[:SHOWN]]
+    return _page(request, "horn", draft, 0, q=query, horns=found, offered=offered, shown=SHOWN)
 
 
 def _pupils(school: School, query: str) -> list[Pupil]:
@@ -236,8 +240,11 @@ def _shown(request: SeatedRequest, draft: Draft, place: int) -> dict[str, Any]:
     if waits is not None and draft.pupil is not None and waits.pupil_id == draft.pupil.pk:
         waits = None
     sheets = sheets_of([draft.horn.pk]) if draft.horn is not None else []
+    misfit = _misfits(draft, [draft.horn]).get(draft.horn.pk) if draft.horn is not None and place >= 2 else None
     known = {
         "draft": draft,
+        "misfit": misfit,
+        "better": draft.query(horn=misfit.better.pk, check=None, agreement=None) if misfit and misfit.better else "",
         "steps": steps,
         "shown": SHOWN,
         "waits": waits,
@@ -248,6 +255,15 @@ def _shown(request: SeatedRequest, draft: Draft, place: int) -> dict[str, Any]:
     if draft.is_whole:
         known |= {"whole": draft.query(), "change": draft.query(check=None, agreement=None)}
     return known
+
+
+def _misfits(draft: Draft, horns: Sequence[Horn]) -> dict[int, Misfit]:
+    """What speaks against these horns for the pupil who was chosen, by their keys."""
+    if draft.pupil is None:
+        return {}
+    pupil = draft.pupil
+    found = misfits(draft.school, [(pupil, horn) for horn in horns], today=draft.today)
+    return {horn: misfit for (_, horn), misfit in found.items()}
 
 
 def _differs(request: SeatedRequest, draft: Draft, sheets: list[SheetOut]) -> bool:

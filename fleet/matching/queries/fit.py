@@ -1,0 +1,84 @@
+"""Whether a horn suits a pupil, by the same rules as a proposal: what a person who chooses by hand is told."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import replace
+from datetime import date
+
+from fleet.lending.models import Loan
+from fleet.matching.queries.candidates import Usual, horn_row, is_matched, pupil_row, usual_of
+from fleet.matching.queries.wishes import plans_of, weights_of
+from fleet.matching.solving.points import points
+from fleet.matching.solving.reasons import against
+from fleet.matching.solving.rows import MUST, PupilRow, Weights
+from fleet.people.models import Pupil, School
+from fleet.register.models import Horn
+from fleet.register.models.kinds import build_of
+from fleet.signing.queries.fitting import Misfit
+
+FRENCH = "horn"
+
+
+def wanted(school: School, pupils: Collection[Pupil]) -> tuple[dict[int, PupilRow], Usual]:
+    """What is wanted for these pupils, by their keys, and what their classes play on. Two queries."""
+    plans = plans_of(school)
+    out = Loan.objects.at(school).open().filter(pupil__group__in={pupil.group for pupil in pupils} - {""})
+    usual = usual_of((loan.pupil.group, loan.horn) for loan in out.select_related("pupil", "horn__place"))
+    return {pupil.pk: pupil_row(pupil, plans, usual) for pupil in pupils}, usual
+
+
+def misfits(
+    school: School, pairs: Sequence[tuple[Pupil, Horn]], *, today: date, taken: Collection[int] = ()
+) -> dict[tuple[int, int], Misfit]:
+    """As `fleet.signing.queries.fitting.misfits` promises."""
+    weights = weights_of(school)
+    rows, usual = wanted(school, [pupil for pupil, _ in pairs])
+    found: dict[tuple[int, int], list[str]] = {}
+    for pupil, horn in pairs:
+        row = rows[pupil.pk]
+        words = against(row, horn_row(horn), weights)
+        if not _is_of(horn, _family(row, usual)):
+            words.insert(0, _no_horn(horn, _family(row, usual)))
+        if words:
+            found[pupil.pk, horn.pk] = words
+    ill_served = [(rows[key], _family(rows[key], usual)) for key, _ in found]
+    better = _better(school, ill_served, weights, {*taken, *(horn.pk for _, horn in pairs)})
+    return {keys: Misfit(words, horn) for (keys, words), horn in zip(found.items(), better, strict=True)}
+
+
+def _family(pupil: PupilRow, usual: Usual) -> str:
+    """What the class plays: French horns where nobody in it has any horn yet."""
+    return usual.families.get(pupil.group, FRENCH)
+
+
+def _is_of(horn: Horn, family: str) -> bool:
+    """Where French horns are played, those without valves are none either."""
+    build = build_of(horn.build)
+    return build is None or (is_matched(horn) if family == FRENCH else build.family == family)
+
+
+def _no_horn(horn: Horn, family: str) -> str:
+    what = "no French horn with valves" if family == FRENCH else "not what the class plays"
+    return f"{'An' if horn.kind[0] in 'aeiouAEIOU' else 'A'} {horn.kind} is {what}."
+
+
+def _better(
+    school: School, pupils: Sequence[tuple[PupilRow, str]], weights: Weights, taken: Collection[int]
+) -> list[Horn | None]:
+    """For each pupil, given with what the class plays, the best of the horns that may be lent now and that nothing
+    speaks against. One query, of no pupils none."""
+    if not pupils:
+        return []
+    ready = Horn.objects.at(school).may_be_lent().exclude(pk__in=taken).select_related("place")
+    horns = list(ready.order_by("number_stem", "number_tail", "pk"))
+    # What merely matters to a proposal is not called better while it is broken.
+    strict = replace(weights, stand=MUST if weights.stand else 0, wrap=MUST if weights.wrap else 0)
+    worth = points([row for row, _ in pupils], [horn_row(horn) for horn in horns], strict)
+    given: dict[int, int] = {}
+    for place, (_, family) in enumerate(pupils):
+        may = [at for at in range(len(horns)) if worth.may(place, at) and _is_of(horns[at], family)]
+        free = [at for at in may if at not in given.values()]
+        if free:
+            given[place] = max(free, key=lambda at: worth.of(place, at))
+    return [horns[given[place]] if place in given else None for place in range(len(pupils))]
