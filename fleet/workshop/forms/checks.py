@@ -176,7 +176,7 @@ class CheckForm(PlainSentences, forms.Form):
         return {"grade": grade_of(severities), "count": len(severities)}
 
 
-class TapForm(PlainSentences, forms.Form):
+class OneTapForm(PlainSentences, forms.Form):
     """The one tap that nothing has changed, or that all is fine, with the finish where nobody ever said it. Nonsense in
     what the page itself put there keeps nothing."""
 

@@ -16,7 +16,7 @@ from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.workshop.actions import checking
 from fleet.workshop.actions import unsaved_pictures as kept_pictures
-from fleet.workshop.forms.checks import TAPS, CheckForm, TapForm
+from fleet.workshop.forms.checks import TAPS, CheckForm, OneTapForm
 from fleet.workshop.models import CheckPhotograph, ConditionCheck
 from fleet.workshop.models.faults import catalogue
 from fleet.workshop.queries.condition import latest_check, open_findings, usual_occasion
@@ -50,7 +50,7 @@ def _looked_over(request: SeatedRequest, horn: Horn) -> HttpResponse:
 
 def _tapped(request: SeatedRequest, horn: Horn) -> HttpResponse:
     """The one tap: the horn is as it was at the check the page showed, or all of it is fine."""
-    tap = TapForm(posted(request))
+    tap = OneTapForm(posted(request))
     last = latest_check(horn)
 
     def keep() -> ConditionCheck:
