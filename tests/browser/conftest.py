@@ -46,16 +46,13 @@ def slowed(page: Any) -> Any:
 
 @pytest.fixture
 def open_as(chromium: Any, live_server: Any) -> Iterator[Callable[..., Any]]:
-    """`open_as(user, width=390, dark=True)` gives a page of a fresh browser in which that person has signed in."""
+    """`open_as(user, width=390)` gives a page of a fresh browser in which that person has signed in."""
     contexts = []
 
-    def enter(
-        user: User | None, *, width: int = 1280, height: int = 900, dark: bool = False, script: bool = True
-    ) -> Any:
+    def enter(user: User | None, *, width: int = 1280, height: int = 900, script: bool = True) -> Any:
         context = chromium.new_context(
             base_url=live_server.url,
             viewport={"width": width, "height": height},
-            color_scheme="dark" if dark else "light",
             java_script_enabled=script,
         )
         contexts.append(context)
@@ -72,19 +69,26 @@ def open_as(chromium: Any, live_server: Any) -> Iterator[Callable[..., Any]]:
 
 
 @pytest.fixture(scope="session")
-def axe() -> Callable[..., list[str]]:
-    """What the accessibility engine finds wrong with a page, by one rule `only` or by all, as one line a finding."""
+def axe() -> Callable[[Any], list[str]]:
+    """What the accessibility engine finds wrong with a page, as one line a finding: in the light by all its rules, and
+    in the dark, where only the colours are others, by that of contrast."""
     from axe_playwright_python.sync_playwright import Axe
 
     engine = Axe()
 
-    def examine(page: Any, only: str = "") -> list[str]:
-        run = {"type": "rule", "values": [only]} if only else {"type": "tag", "values": AXE_TAGS}
-        found = engine.run(page, options={"runOnly": run, "resultTypes": ["violations"]})
+    def found(page: Any, run: dict[str, Any], where: str) -> list[str]:
+        told = engine.run(page, options={"runOnly": run, "resultTypes": ["violations"]})
         return [
-            f"{violation['id']}: {node['html'][:120]}"
-            for violation in found.response["violations"]
+            f"{where}{violation['id']}: {node['html'][:120]}"
+            for violation in told.response["violations"]
             for node in violation["nodes"]
         ]
+
+    def examine(page: Any) -> list[str]:
+        wrong = found(page, {"type": "tag", "values": AXE_TAGS}, "")
+        page.emulate_media(color_scheme="dark")
+        wrong += found(page, {"type": "rule", "values": ["color-contrast"]}, "in the dark: ")
+        page.emulate_media(color_scheme="light")
+        return wrong
 
     return examine

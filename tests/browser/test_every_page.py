@@ -49,14 +49,13 @@ def addresses(world: World) -> list[tuple[str, Any, str]]:
 
 
 @pytest.mark.parametrize("part", range(PARTS))
-@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
-def test_every_page_is_free_of_barriers_and_fits_a_narrow_phone(open_as, axe, dark, part):
+def test_every_page_is_free_of_barriers_and_fits_a_narrow_phone(open_as, axe, part):
     world = World()
     pages: dict[Any, Any] = {}
     wrong = []
     for name, who, address in addresses(world)[part::PARTS]:
         if who not in pages:
-            pages[who] = open_as(who, width=320, height=640, dark=dark)
+            pages[who] = open_as(who, width=320, height=640)
         page = pages[who]
         page.set_viewport_size({"width": 320, "height": 640})
         answer = page.goto(address)
@@ -68,8 +67,7 @@ def test_every_page_is_free_of_barriers_and_fits_a_narrow_phone(open_as, axe, da
         # The whole page at once: what stays in sight while one scrolls covers now this, now that, in any window shorter
         # than the page. That nothing it covers has the focus is test_sticky_bar's.
         page.set_viewport_size({"width": 320, "height": max(640, page.evaluate("document.body.scrollHeight"))})
-        # In the dark only the colours are others.
-        wrong += [f"{name}: {finding}" for finding in axe(page, only="color-contrast" if dark else "")]
+        wrong += [f"{name}: {finding}" for finding in axe(page)]
         width = page.evaluate("document.documentElement.scrollWidth")
         if width > 320:
             wrong.append(f"{name}: {width} px wide on a phone of 320")

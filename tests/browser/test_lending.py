@@ -109,8 +109,7 @@ def test_the_way_to_a_check_and_back_loses_nothing(open_as):
     assert case.horn.checks.count() == 2
 
 
-@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
-def test_every_step_is_free_of_barriers_and_fits_a_narrow_phone(open_as, axe, dark):
+def test_every_step_is_free_of_barriers_and_fits_a_narrow_phone(open_as, axe):
     case = Case()
     alone = make.pupil(case.school)
     broken = make.horn(case.school)
@@ -129,7 +128,7 @@ def test_every_step_is_free_of_barriers_and_fits_a_narrow_phone(open_as, axe, da
         f"{case.issue_page}?horn={broken.pk}",
         f"/s/{case.school.slug}/loans/?state=ended",
     )
-    page = open_as(case.teacher, width=320, height=640, dark=dark)
+    page = open_as(case.teacher, width=320, height=640)
     wrong = []
     for address in pages:
         page.goto(address)

@@ -82,11 +82,10 @@ def teacher(listening_chromium: Any, live_server: Any, school: Any) -> Iterator[
     cookie = client.cookies[settings.SESSION_COOKIE_NAME]
     contexts = []
 
-    def enter(path: str = f"identify/{COUNTED}", *, width: int = 390, dark: bool = False, script: bool = True) -> Any:
+    def enter(path: str = f"identify/{COUNTED}", *, width: int = 390, script: bool = True) -> Any:
         context = listening_chromium.new_context(
             base_url=live_server.url,
             viewport={"width": width, "height": 844},
-            color_scheme="dark" if dark else "light",
             java_script_enabled=script,
         )
         contexts.append(context)
@@ -276,11 +275,10 @@ def test_a_renamed_document_and_a_far_too_large_file_are_answered_with_a_sentenc
     assert "This is a PDF document" in page.locator("#told").inner_text()
 
 
-@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
-def test_every_state_is_accessible_and_fits_a_small_phone(teacher, microphone, axe, dark, school):
+def test_every_state_is_accessible_and_fits_a_small_phone(teacher, microphone, axe, school):
     horn = make.horn(school, build="double-full", stands_in="F")
     microphone.hears(TEST_NOTE)
-    page = teacher(width=320, dark=dark)
+    page = teacher(width=320)
     record(page)
     assert (axe(page), sideways(page)) == ([], 0)
     page.get_by_role("button", name="Listen", exact=True).click()

@@ -31,8 +31,8 @@ def teacher(open_as: Any) -> Callable[..., Any]:
     """Opens the walk as a teacher, on a phone."""
     person = make.staff(Role.TEACHER, make.school(slug="hill", name="Hill School"))
 
-    def enter(query: str = "", *, width: int = 390, dark: bool = False, script: bool = True) -> Any:
-        page = open_as(person, width=width, height=844, dark=dark, script=script)
+    def enter(query: str = "", *, width: int = 390, script: bool = True) -> Any:
+        page = open_as(person, width=width, height=844, script=script)
         page.goto(f"/s/hill/identify/{query}")
         return page
 
@@ -62,9 +62,8 @@ def test_a_full_double_is_settled_without_javascript(teacher):
     assert "As good as certain" in page.locator("main").inner_text()
 
 
-@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
-def test_every_step_is_accessible_and_nothing_sticks_out_of_a_small_phone(teacher, axe, dark):
-    page = teacher(width=320, dark=dark)
+def test_every_step_is_accessible_and_nothing_sticks_out_of_a_small_phone(teacher, axe):
+    page = teacher(width=320)
     seen = []
     for title, button in FULL_DOUBLE:
         if page.locator("h1").inner_text() != title:
@@ -79,7 +78,6 @@ def test_every_step_is_accessible_and_nothing_sticks_out_of_a_small_phone(teache
     assert _sideways(page) == 0
 
 
-@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
 @pytest.mark.parametrize(
     "query",
     [
@@ -92,8 +90,8 @@ def test_every_step_is_accessible_and_nothing_sticks_out_of_a_small_phone(teache
         "?valves=cant-tell&step=result",
     ],
 )
-def test_rarer_steps_and_results_are_accessible(teacher, axe, query, dark):
-    page = teacher(query, width=320, dark=dark)
+def test_rarer_steps_and_results_are_accessible(teacher, axe, query):
+    page = teacher(query, width=320)
 
     assert axe(page) == []
     assert _sideways(page) == 0

@@ -125,8 +125,7 @@ def test_a_row_of_horns_is_taken_back_by_typed_and_scanned_numbers(open_as: Any,
     assert Loan.objects.exclude(mouthpiece_cleaned_on=None).count() == 3
 
 
-@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
-def test_a_batch_on_families_pages_and_a_row_of_returns_fit_a_narrow_phone(open_as: Any, axe: Any, dark: bool):
+def test_a_batch_on_families_pages_and_a_row_of_returns_fit_a_narrow_phone(open_as: Any, axe: Any):
     band = Band()
     asked = make.signature(band.horns[0], band.pupils[0], band.teacher)
     signed = make.signature(
@@ -135,7 +134,7 @@ def test_a_batch_on_families_pages_and_a_row_of_returns_fit_a_narrow_phone(open_
     loan = make.loan(band.horns[2], band.pupils[2], band.teacher)
     letter = make.letter(asked, state="bounced", trouble="550 no such mailbox", address="a@example.org")
     make.letter(signed, state="sent")
-    page = open_as(band.teacher, width=320, height=640, dark=dark)
+    page = open_as(band.teacher, width=320, height=640)
     page.goto(band.at("loans/back/"))
     page.fill("#id_numbers", loan.horn.number)
     page.get_by_role("button", name="Put it on the list").click()
