@@ -40,6 +40,7 @@ ROWS = ("check", "guardian", "horn", "place", "pupil")
 BESIDES = {
     "exchange:jobs-out": "?state=done",
     "identify:walk": "?valves=4&step=result",
+    "loans:buying": "?budget=9000&years=2&more=1&lasts=30&single=900&double=1900&compact=1000&mend=90&restring=9",
     "register:identified": "?valves=4",
 }
 # How many ways of asking one page are tried besides the plain one.

@@ -1,14 +1,18 @@
-"""Forms for how much each rule matters and for what each class plays on and where."""
+"""Forms for how much each rule matters, for what each class plays on and where, and for a plan of buying."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
 from typing import Any
 
 from django import forms
 
+from fleet.ground.fields import MOST_COST
 from fleet.ground.sentences import PlainSentences
 from fleet.matching.models import ClassPlan
+from fleet.matching.queries.planning import BuyingAsked
+from fleet.matching.queries.prices import GUESSED, LASTS, SORTS, YEARS, Figure
 from fleet.matching.queries.wishes import plans_of
 from fleet.matching.solving.rows import RULES, Weights
 from fleet.people.models import School
@@ -80,3 +84,62 @@ def plan_forms(sent: Any, *, school: School, groups: list[str]) -> list[ClassPla
         for at, group in enumerate(groups)
         if sent is None or sent.get(f"class-{at}-group") == group
     ]
+
+
+MOST_YEARS, MOST_MORE, LONGEST_LIFE = 8, 200, 200
+
+
+def _money(label: str, figure: Figure | None = None) -> forms.DecimalField:
+    return forms.DecimalField(
+        label=label,
+        min_value=Decimal(0),
+        max_value=MOST_COST,
+        decimal_places=2,
+        initial=figure.amount if figure else None,
+        help_text=figure.source if figure else "",
+        error_messages={"required": "Give an amount."},
+    )
+
+
+class BuyingForm(PlainSentences, forms.Form):
+    """What a plan is asked for; `known` are the figures that it begins with."""
+
+    years = forms.IntegerField(label="For so many years", min_value=1, max_value=MOST_YEARS, initial=YEARS)
+    saved = forms.BooleanField(label="What is left over may be spent in the next year", required=False)
+    more = forms.IntegerField(
+        label="Pupils more each year",
+        min_value=-MOST_MORE,
+        max_value=MOST_MORE,
+        initial=0,
+        help_text="Who come less who leave. They count as needing what most do now.",
+    )
+    lasts = forms.IntegerField(
+        label="Years until a horn has to be mended",
+        min_value=1,
+        max_value=LONGEST_LIFE,
+        initial=LASTS,
+        help_text=f"From the day it was acquired. {GUESSED}",
+    )
+    field_order = ("budget", "years", "saved", "more", "single", "double", "compact", "mend", "restring", "lasts")
+
+    def __init__(self, *args: Any, known: Mapping[str, Figure], currency: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["budget"] = _money(f"Budget a year, {currency}")
+        labels = {
+            "single": "A single horn costs",
+            "double": "A double horn costs",
+            "compact": "A compact single horn costs",
+            "mend": "Mending a horn costs",
+            "restring": "Restringing a horn costs",
+        }
+        for name, label in labels.items():
+            self.fields[name] = _money(label, known[name])
+        self.order_fields(self.field_order)
+
+    @property
+    def asked(self) -> BuyingAsked:
+        said = self.cleaned_data
+        return BuyingAsked(
+            prices={sort: said[sort] for sort in SORTS},
+            **{name: said[name] for name in ("budget", "years", "saved", "more", "lasts", "mend", "restring")},
+        )

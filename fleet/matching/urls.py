@@ -2,9 +2,10 @@
 
 from django.urls import path
 
-from fleet.matching.pages import proposing
+from fleet.matching.pages import buying, proposing
 
 urlpatterns = [
     path("matching/", proposing.matching, name="matching"),
     path("matching/rules/", proposing.rules, name="matching-rules"),
+    path("matching/buying/", buying.buying, name="buying"),
 ]

@@ -1,6 +1,6 @@
 """Who should have which horn: plain rows in, a proposal out. No queries in here, and nothing is changed.
 
-Read in this order: rows, points (what each pair is worth), assigning, reasons, remedies.
+Read in this order: rows, points (what each pair is worth), assigning, reasons, remedies, years.
 
 As many pupils as possible are served; then the points of all pairs are added up. Points are whole numbers in a float64
 matrix, so sums are exact and ties are real. A rule that "must be so" takes pairs out instead of costing points. A

@@ -8,6 +8,9 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 from django.utils.dateparse import parse_date
 
+from fleet.matching.forms import BuyingForm
+from fleet.matching.queries.planning import planned
+from fleet.matching.queries.prices import figures_known
 from fleet.people.queries.seats import SeatedRequest
 from fleet.reports.paper.yearly_report import yearly_report_drawn
 from fleet.reports.queries.figures import figures
@@ -24,7 +27,10 @@ def until_asked(request: HttpRequest, today: date) -> date:
 
 
 def yearly_report(request: SeatedRequest) -> HttpResponse:
-    school = request.seat.school
-    told = figures(school, until_asked(request, timezone.localdate(request.now)))
+    """The report; with a plan of buying where the address asks for one as its page does."""
+    school, today = request.seat.school, timezone.localdate(request.now)
+    told = figures(school, until_asked(request, today))
     paper = paper_asked(request.GET.get("paper"), school)
-    return as_pdf(yearly_report_drawn(told, paper=paper), f"yearly-report-{told.until:%Y-%m-%d}")
+    form = BuyingForm(request.GET, known=figures_known(school), currency=school.currency)
+    plan = planned(school, form.asked, today) if form.is_valid() else None
+    return as_pdf(yearly_report_drawn(told, plan=plan, paper=paper), f"yearly-report-{told.until:%Y-%m-%d}")

@@ -6,8 +6,9 @@ from io import BytesIO
 
 from django.utils.dateformat import format as dated
 
+from fleet.matching.queries.planning import Planned
 from fleet.reports.queries.figures import Figures
-from fleet.reports.queries.whole_picture import Section, sections
+from fleet.reports.queries.whole_picture import Section, proposed, sections
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
 from fleet.reports.sheet.pictured import draw
 from fleet.reports.sheet.ruled import RuledColumn, heading, rows, said
@@ -17,8 +18,8 @@ ROW = 5.6  # mm, a row of one line
 SCALE = 0.28
 
 
-def yearly_report_drawn(told: Figures, *, paper: str) -> bytes:
-    """The document as PDF. No query."""
+def yearly_report_drawn(told: Figures, *, plan: Planned | None = None, paper: str) -> bytes:
+    """The document as PDF, with the plan of buying where there is one. No query."""
     out = BytesIO()
     page = Sheet(out, school=told.school.name, title=f"Yearly report, {dated(told.until, 'j F Y')}", paper=paper)
     spent = f"{told.spent:,.2f} {told.school.currency}"
@@ -28,7 +29,7 @@ def yearly_report_drawn(told: Figures, *, paper: str) -> bytes:
         "What there is, where it is and what is idle is as of the day of printing."
     )
     y = said(page, BODY_TOP, opening, size=10)
-    for section in sections(told):
+    for section in [*sections(told), *([proposed(told.school, plan)] if plan else [])]:
         y = _section(page, y, section)
     page.close()
     return out.getvalue()

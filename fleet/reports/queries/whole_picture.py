@@ -7,6 +7,8 @@ from decimal import Decimal
 
 from django.utils.dateformat import format as dated
 
+from fleet.matching.queries.planning import Planned
+from fleet.people.models import School
 from fleet.reports.queries.figures import YEARS, Cost, Figures
 from fleet.reports.queries.plots import bars, stacks
 from identify.core.drawing.picture import Picture
@@ -166,5 +168,30 @@ def buying(figures: Figures) -> Section:
         None,
         [("What", False), ("For", False), ("horns", True)],
         [*rows, ["All", "", str(total)]] if rows else [],
+        summed=True,
+    )
+
+
+def proposed(school: School, plan: Planned) -> Section:
+    """What is proposed to buy, mend and restring, year by year."""
+    rows = [
+        [
+            str(year.year),
+            f"{line.what}: {', '.join(map(str, line.horns))}" if line.horns else line.what,
+            line.why,
+            f"{line.cost:,.2f}",
+        ]
+        for year in plan.years
+        for line in year.lines
+    ]
+    have = "; ".join(f"in {year.year} {year.served} of {year.pupils} pupils have a horn" for year in plan.years)
+    total = f"{plan.spent:,.2f}"
+    return Section(
+        "proposed",
+        "Proposed for the years to come",
+        f"{total} {school.currency} in all. With it, {have}; with nothing done {plan.before} would this year.",
+        None,
+        [("Year", False), ("What", False), ("Why", False), (school.currency, True)],
+        [*rows, ["All", "", "", total]] if rows else [],
         summed=True,
     )

@@ -1,0 +1,28 @@
+"""The page that says what to buy, mend and restring for a budget over some years. It changes nothing."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from fleet.matching.forms import BuyingForm
+from fleet.matching.queries.planning import planned
+from fleet.matching.queries.prices import figures_known
+from fleet.people.queries.seats import SeatedRequest
+
+
+def buying(request: SeatedRequest) -> HttpResponse:
+    school = request.seat.school
+    sent = request.GET if "budget" in request.GET else None
+    form = BuyingForm(sent, known=figures_known(school), currency=school.currency)
+    context: dict[str, Any] = {"form": form}
+    if form.is_valid():
+        context |= {
+            "plan": planned(school, form.asked, timezone.localdate(request.now)),
+            "asked": form.asked,
+            "query": request.GET.urlencode(),
+        }
+    return render(request, "loans/buying.html", context)

@@ -1,0 +1,283 @@
+"""What to buy, mend and restring over some years for a budget, in words: read from matching, solved as a whole."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date
+from decimal import Decimal
+
+from fleet.matching.queries.buying import bought_in_words
+from fleet.matching.queries.candidates import Pool, gather
+from fleet.matching.queries.prices import sort_of
+from fleet.matching.queries.wishes import weights_of
+from fleet.matching.solving.points import points
+from fleet.matching.solving.reasons import key_in_words
+from fleet.matching.solving.rows import HornRow, PupilRow, Weights
+from fleet.matching.solving.years import (
+    BUY,
+    MEND,
+    RESTRING,
+    AlikeHorns,
+    Offer,
+    YearsDeed,
+    YearsPlan,
+    YearsTask,
+    best_plan,
+    served_by,
+)
+from fleet.people.models import School
+from fleet.people.queries.classes import classes
+from fleet.register.models import Horn
+
+DONE = {BUY: "Buy", MEND: "Mend", RESTRING: "Restring"}
+
+
+@dataclass(frozen=True, slots=True)
+class BuyingAsked:
+    """What a plan is asked for. Money is the school's; `prices` are those of a horn of each sort."""
+
+    budget: Decimal
+    years: int
+    saved: bool
+    more: int
+    lasts: int
+    mend: Decimal
+    restring: Decimal
+    prices: dict[str, Decimal]
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedLine:
+    """`Buy 2 × single horn that stands in F` with its horns, where it is about some there are, its cost and why."""
+
+    what: str
+    horns: tuple[Horn, ...]
+    cost: Decimal
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedYear:
+    """A year's deeds; `without` are the classes of those who stay without a horn, with how many."""
+
+    year: int
+    lines: tuple[PlannedLine, ...]
+    spent: Decimal
+    served: int
+    pupils: int
+    without: tuple[tuple[str, int], ...]
+
+    @property
+    def left(self) -> int:
+        return self.pupils - self.served
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """`before` is how many pupils the first year would serve if nothing were done; `minutes` how many horns count as
+    seen to that only minutes keep back."""
+
+    years: tuple[PlannedYear, ...]
+    before: int
+    minutes: int
+    proven: bool
+
+    @property
+    def spent(self) -> Decimal:
+        return sum((year.spent for year in self.years), Decimal(0))
+
+
+@dataclass(slots=True)
+class _Kinds:
+    """The needs and the horns of a school as the program takes them, with what stands behind the places."""
+
+    needs: list[PupilRow] = field(default_factory=list)
+    pupils: list[int] = field(default_factory=list)
+    classes: list[set[str]] = field(default_factory=list)
+    stock: list[AlikeHorns] = field(default_factory=list)
+    horns: list[list[HornRow]] = field(default_factory=list)
+    offered: list[HornRow] = field(default_factory=list)
+
+
+def planned(school: School, asked: BuyingAsked, today: date) -> Planned | None:
+    """The plan for the classes as they are in the register; None where no pupil is in a class."""
+    pool = gather(school, [group for group, _ in classes(school) if group])
+    if not pool.pupils:
+        return None
+    kinds = _needs(pool.pupils)
+    weights = weights_of(school)
+    _sort_horns(kinds, pool, asked, today, weights)
+    task = YearsTask(
+        needs=_needs_by_year(kinds, asked),
+        stock=tuple(kinds.stock),
+        offers=tuple(
+            Offer(serves, _cents(asked.prices[sort_of(horn.kind, horn.compact)]))
+            for horn, serves in zip(kinds.offered, _serves(kinds.needs, kinds.offered, weights), strict=True)
+        ),
+        budgets=(_cents(asked.budget),) * asked.years,
+        restring=_cents(asked.restring),
+        saved=asked.saved,
+    )
+    plan = best_plan(task)
+    minutes = sum(horn.kept_back_for_minutes for horn in pool.instruments.values())
+    return Planned(tuple(_in_words(kinds, pool, task, plan, today)), sum(served_by(task, ())[0]), minutes, plan.proven)
+
+
+def _cents(amount: Decimal) -> int:
+    return int(amount * 100)
+
+
+def _money(cents: int) -> Decimal:
+    return Decimal(cents) / 100
+
+
+def _needs(pupils: Sequence[PupilRow]) -> _Kinds:
+    """Pupils who can have the same horns are one need."""
+    alike: defaultdict[tuple[str, str, bool], list[PupilRow]] = defaultdict(list)
+    for pupil in pupils:
+        alike[pupil.needs_kind, pupil.stand, pupil.needs_compact].append(pupil)
+    kinds = _Kinds()
+    for key in sorted(alike):
+        first = alike[key][0]
+        kinds.needs.append(first)
+        kinds.pupils.append(len(alike[key]))
+        kinds.classes.append({pupil.group for pupil in alike[key]})
+        kinds.offered.append(
+            HornRow(
+                key=-1 - len(kinds.offered),
+                number="",
+                kind=first.needs_kind or "single",
+                stand=first.stand or "F",
+                compact=first.needs_compact,
+            )
+        )
+    sold = {(horn.kind, horn.stand, horn.compact): horn for horn in kinds.offered}
+    kinds.offered = list(sold.values())
+    return kinds
+
+
+def _needs_by_year(kinds: _Kinds, asked: BuyingAsked) -> tuple[tuple[int, ...], ...]:
+    """Whoever comes needs what most do now, and whoever leaves did."""
+    most = max(range(len(kinds.pupils)), key=lambda at: kinds.pupils[at])
+    return tuple(
+        tuple(max(0, number + asked.more * year * (at == most)) for at, number in enumerate(kinds.pupils))
+        for year in range(asked.years)
+    )
+
+
+def _serves(needs: Sequence[PupilRow], horns: Sequence[HornRow], weights: Weights) -> list[frozenset[int]]:
+    if not horns:
+        return []
+    allowed = points(needs, horns, weights).allowed
+    return [frozenset(at for at in range(len(needs)) if allowed[at, column]) for column in range(len(horns))]
+
+
+def _sort_horns(kinds: _Kinds, pool: Pool, asked: BuyingAsked, today: date, weights: Weights) -> None:
+    """Equal horns together. What only minutes keep back counts as seen to."""
+    broken = {remedy.horn.key for remedy in pool.could_be if remedy.kind == "mend"}
+    rows = sorted([*pool.horns, *(remedy.horn for remedy in pool.could_be)], key=lambda row: (row.number, row.key))
+    serves = _serves(kinds.needs, rows, weights)
+    turned: list[list[tuple[str, frozenset[int]]]] = [[] for _ in rows]
+    for stand in sorted({stand for row in rows for stand in row.other_stands}):
+        places = [at for at, row in enumerate(rows) if stand in row.other_stands]
+        others = _serves(kinds.needs, [replace(rows[at], stand=stand) for at in places], weights)
+        for at, other in zip(places, others, strict=True):
+            if not other <= serves[at]:
+                turned[at].append((stand, other))
+    alike: defaultdict[tuple[int, str, frozenset[int], tuple[tuple[str, frozenset[int]], ...], int | None], list[int]]
+    alike = defaultdict(list)
+    for at, row in enumerate(rows):
+        lasts = 0 if row.key in broken else years_left(pool.instruments[row.key].acquired_on, today, asked)
+        wants = lasts < asked.years
+        alone = row.key if wants and turned[at] else None
+        alike[lasts, bought_in_words(row), serves[at], tuple(turned[at]), alone].append(at)
+    for (lasts, *_), places in alike.items():
+        first = places[0]
+        mend = _cents(asked.mend) if lasts < asked.years else None
+        kinds.stock.append(AlikeHorns(len(places), serves[first], lasts, mend, tuple(turned[first])))
+        kinds.horns.append([rows[at] for at in places])
+
+
+def years_left(acquired: date | None, today: date, asked: BuyingAsked) -> int:
+    """In how many of the years a horn that plays now is good as it is: this one in any case, and all where nobody knows
+    its age."""
+    if acquired is None:
+        return asked.years
+    return min(asked.years, max(1, acquired.year + asked.lasts - today.year))
+
+
+def _in_words(kinds: _Kinds, pool: Pool, task: YearsTask, plan: YearsPlan, today: date) -> list[PlannedYear]:
+    told = []
+    used: Counter[tuple[str, int]] = Counter()
+    for year, served in enumerate(plan.served):
+        lines, spent = [], 0
+        for deed in plan.deeds:
+            if deed.year == year:
+                lines.append(_line(kinds, pool, task, plan, deed, used))
+                spent += deed.cost
+        missing: Counter[str] = Counter()
+        for at, (wanted, had) in enumerate(zip(task.needs[year], served, strict=True)):
+            if wanted > had:
+                missing[_classes(kinds, [at])] += wanted - had
+        told.append(
+            PlannedYear(
+                today.year + year,
+                tuple(lines),
+                _money(spent),
+                sum(served),
+                sum(task.needs[year]),
+                tuple(sorted(missing.items())),
+            )
+        )
+    return told
+
+
+def _classes(kinds: _Kinds, needs: Sequence[int]) -> str:
+    return ", ".join(sorted({group for at in needs for group in kinds.classes[at]}, key=str.casefold))
+
+
+def _line(
+    kinds: _Kinds, pool: Pool, task: YearsTask, plan: YearsPlan, deed: YearsDeed, used: Counter[tuple[str, int]]
+) -> PlannedLine:
+    number = f"{deed.number} × " if deed.number > 1 else ""
+    horns: tuple[Horn, ...] = ()
+    if deed.kind == BUY:
+        offer = task.offers[deed.of]
+        what, serves = f"{number or 'a '}{bought_in_words(kinds.offered[deed.of])}", offer.serves
+    else:
+        stock, first = task.stock[deed.of], used[deed.kind, deed.of]
+        used[deed.kind, deed.of] += deed.number
+        rows = kinds.horns[deed.of][first : first + deed.number]
+        horns = tuple(pool.instruments[row.key] for row in rows)
+        what = f"{number or 'a '}{bought_in_words(rows[0])}" if rows[0].kind else f"{number or 'a '}horn"
+        serves = dict(stock.restrung).get(deed.stand, frozenset()) if deed.stand else stock.serves
+        if deed.stand:
+            what += f", so that it stands in {key_in_words(deed.stand)}"
+    why = _why(task, plan, deed)
+    if for_whom := _classes(kinds, sorted(serves)):
+        why += f" For {for_whom}."
+    if deed.kind != BUY and (new := _new(task, serves)) is not None and new > deed.cost // deed.number:
+        why += f" A new one would cost {_money(new):,.2f}."
+    return PlannedLine(f"{DONE[deed.kind]} {what}", horns, _money(deed.cost), why)
+
+
+def _new(task: YearsTask, serves: frozenset[int]) -> int | None:
+    """What the cheapest horn costs that could be bought for one of these needs."""
+    return min((offer.price for offer in task.offers if offer.serves & serves), default=None)
+
+
+def _why(task: YearsTask, plan: YearsPlan, deed: YearsDeed) -> str:
+    """What would be lost if this alone were left undone."""
+    without = served_by(task, [one for one in plan.deeds if one != deed])
+    lost = [sum(had) - sum(has) for had, has in zip(plan.served, without, strict=True)]
+    now, later = lost[deed.year], len(lost) - deed.year - 1
+    them = "it" if deed.number == 1 else "them"
+    if not now:
+        return f"Nobody needs {them} this year, but later years have no money left for {them}."
+    pupils = "1 pupil fewer" if now == 1 else f"{now} pupils fewer"
+    said = f"Without {them} {pupils} would have a horn this year"
+    if later and all(one == now for one in lost[deed.year :]):
+        return f"{said} and each year after."
+    return f"{said}, {sum(lost)} in all the years together." if later else f"{said}."

@@ -1,0 +1,64 @@
+"""What a plan of buying begins with: what the school paid for horns and repairs, and guesses where it paid nothing yet.
+
+Whatever no figure of the school gives is from memory, and said to be an assumption.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from decimal import Decimal
+from statistics import median_low
+
+from fleet.people.models import School
+from fleet.register.models import Horn
+from fleet.register.models.kinds import build_of
+from fleet.workshop.models import RepairJob
+
+GUESSED = "An assumption you can change."
+SORTS = ("single", "double", "compact")
+# In the school's own money, whichever it is: only to begin with.
+ASSUMED = {"single": 1500, "double": 3000, "compact": 1800, "mend": 250, "restring": 20}
+YEARS, LASTS = 3, 30
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """An amount, and in a sentence where it comes from."""
+
+    amount: Decimal
+    source: str
+
+
+def sort_of(kind: str, compact: bool) -> str:
+    """The sort a horn is priced as: one of `SORTS`."""
+    return "double" if kind == "double" else "compact" if compact else "single"
+
+
+def figures_known(school: School) -> dict[str, Figure]:
+    """What a horn of each sort, mending and restringing one cost, by `SORTS`, mend and restring. Two queries."""
+    paid: defaultdict[str, list[Decimal]] = defaultdict(list)
+    bought = Horn.objects.at(school).identified().filter(struck_out=False, price__gt=0)
+    for code, wrap, price in bought.values_list("build", "wrap", "price"):
+        build = build_of(code)
+        if price and build is not None and build.is_french_horn and not build.crooked:
+            kind = "double" if len(build.sides) > 1 else "single"
+            compact = (wrap or build.wrap[0]) == Horn.Wrap.COMPACT
+            paid[sort_of(kind, compact)].append(price)
+    ended = RepairJob.objects.at(school).exclude(closed_at=None).filter(cost__gt=0)
+    paid["mend"] = [cost for cost in ended.values_list("cost", flat=True) if cost]
+    known = {
+        name: Figure(median_low(paid[name]), _source(name, len(paid[name])))
+        if paid[name]
+        else Figure(Decimal(amount), GUESSED)
+        for name, amount in ASSUMED.items()
+    }
+    if school.bench_rate:
+        known["restring"] = Figure((school.bench_rate / 2).quantize(Decimal("0.01")), "Half an hour at the bench.")
+    return known
+
+
+def _source(name: str, number: int) -> str:
+    if name == "mend":
+        return "What the repair that ended cost." if number == 1 else f"The middle one of {number} repairs that ended."
+    return "What the school paid for one." if number == 1 else f"The middle one of {number} that the school paid for."
