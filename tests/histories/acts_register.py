@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from decimal import Decimal
 from functools import partial
 from typing import Any
 
@@ -104,6 +105,8 @@ def propose_to_give_up(world: World, horn: int, by: int, days_ahead: int) -> Dee
         method=Disposal.Method.SCRAPPED,
         on=world.today + timedelta(days=days_ahead),
         reason="Cracked",
+        buyer="A museum",
+        price=Decimal(days_ahead),
         by=world.staff(by),
         at=world.tick(),
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from decimal import Decimal
 from io import BytesIO
 
 import pytest
@@ -213,3 +214,46 @@ def test_the_page_of_a_horn_shows_what_is_proposed_and_what_was_decided_but_noth
     assert shown() == proposed
     decide(disposal=proposed, approved=True, answer="", by=world.head, at=make.NOW)
     assert shown() == proposed
+
+
+def test_who_gets_it_for_how_much_and_what_it_was_worth_then_are_kept_and_printed_for_heads(as_, world):
+    world.horn.price = Decimal("640.00")
+    world.horn.save()
+    told = {"method": "sold", "on": "2026-09-14", "reason": "Spare", "buyer": "A museum", "price": "150.5"}
+    as_(world.head).post(f"/s/{world.school.slug}/horns/{world.horn.pk}/disposal/", told)
+    made = Disposal.objects.get()
+    assert (made.buyer, made.price, made.value) == ("A museum", Decimal("150.50"), Decimal("640.00"))
+    Horn.objects.filter(pk=world.horn.pk).update(value=Decimal("1.00"))
+
+    def read(who) -> str:
+        content = as_(who).get(f"/s/{world.school.slug}/prints/disposals/{made.pk}/record.pdf").content
+        page = as_(who).get(f"/s/{world.school.slug}/horns/{world.horn.pk}/disposal/").content.decode()
+        return page + " ".join(PdfReader(BytesIO(content)).pages[0].extract_text().split())
+
+    assert read(world.head).count("150.50 EUR") == read(world.head).count("640.00 EUR") == 2
+    assert read(world.technician).count("A museum") == 2
+    assert "150.50" not in read(world.technician)
+    assert "640.00" not in read(world.technician)
+
+
+def test_a_price_is_asked_of_heads_and_the_one_who_decides_has_the_last_word(as_, world):
+    told = {"method": "sold", "on": "2026-09-14", "reason": "Spare", "price": "150"}
+    address = f"/s/{world.school.slug}/horns/{world.horn.pk}/disposal/"
+    assert "price" not in as_(world.technician).get(address).context["form"].fields
+    as_(world.technician).post(address, told)
+    made = Disposal.objects.get()
+    assert made.price is None
+
+    decided = f"/s/{world.school.slug}/disposals/{made.pk}/decide/"
+    assert as_(world.head).post(decided, {"approve": "yes", "price": "-1"}).status_code == 422
+    as_(world.head).post(decided, {"approve": "yes", "price": "90"})
+    made.refresh_from_db()
+    assert made.price == 90
+
+
+def test_who_decides_without_a_price_leaves_the_one_proposed(world):
+    made = world.propose()
+    made.price = Decimal(20)
+    made.save()
+
+    assert decide(disposal=made, approved=True, by=world.head, at=make.NOW).price == 20

@@ -21,7 +21,7 @@ WORDS: tuple[tuple[type[models.Model], str, tuple[str, ...]], ...] = (
     (Horn, "pk", ("notes",)),
     (Standing, "horn", ("reason",)),
     (StandChange, "horn", ("reason",)),
-    (Disposal, "horn", ("reason", "answer")),
+    (Disposal, "horn", ("reason", "answer", "buyer")),
     (Photograph, "horn", ("caption",)),
     (ConditionCheck, "horn", ("notes",)),
     (CheckPhotograph, "check_made__horn", ("caption",)),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime
+from decimal import Decimal
 
 from django.db import transaction
 from django.utils import timezone
@@ -17,8 +18,21 @@ from fleet.register.models import Disposal, Horn, Standing
 
 
 @transaction.atomic
-def propose(*, horn: Horn, method: str, on: date, reason: str, by: User, at: datetime) -> Disposal:
-    """Somebody of the staff proposes to give a horn up. The horn stays as it is until another person decides."""
+def propose(
+    *,
+    horn: Horn,
+    method: str,
+    on: date,
+    reason: str,
+    buyer: str = "",
+    price: Decimal | None = None,
+    by: User,
+    at: datetime,
+) -> Disposal:
+    """Somebody of the staff proposes to give a horn up. The horn stays as it is until another person decides.
+
+    What it counts for today is kept with the proposal.
+    """
     now = locked(horn)
     there = now.disposals.exclude(approved=False).first()
     if there is not None:
@@ -28,15 +42,37 @@ def propose(*, horn: Horn, method: str, on: date, reason: str, by: User, at: dat
         raise Refused(
             "This horn is given up already." if there.approved else "Giving this horn up is proposed already."
         )
-    made = Disposal.objects.create(horn=now, method=method, on=on, reason=reason, proposed_at=at, proposed_by=by)
+    made = Disposal.objects.create(
+        horn=now,
+        method=method,
+        on=on,
+        reason=reason,
+        buyer=buyer,
+        price=price,
+        value=now.insured[0],
+        proposed_at=at,
+        proposed_by=by,
+    )
     told = [["how", made.get_method_display()], ["reason", reason]]
+    if buyer:
+        told.append(["goes to", buyer])
     record(deed=Deed.DISPOSAL_PROPOSED, school=now.school, by=by, at=at, horn=now, told=told)
     return made
 
 
 @transaction.atomic
-def decide(*, disposal: Disposal, approved: bool, answer: str = "", by: User, at: datetime) -> Disposal:
+def decide(
+    *,
+    disposal: Disposal,
+    approved: bool,
+    answer: str = "",
+    price: Decimal | None = None,
+    by: User,
+    at: datetime,
+) -> Disposal:
     """A second person approves, and the horn is withdrawn on the day proposed; or turns it down, and it stays.
+
+    `price` is what is paid for it, where who proposed it did not say or said otherwise.
 
     Raises Refused when it is decided, by who proposed it, and to approve while the horn is out or promised.
     """
@@ -55,7 +91,8 @@ def decide(*, disposal: Disposal, approved: bool, answer: str = "", by: User, at
         change_standing(horn=horn, kind=Standing.Kind.WITHDRAWN, reason=reason, by=by, at=at, on=day)
     now.decided_at, now.decided_by = max(at, now.proposed_at), by
     now.approved, now.answer = approved, answer
-    now.save(update_fields=["decided_at", "decided_by", "approved", "answer"])
+    now.price = now.price if price is None else price
+    now.save(update_fields=["decided_at", "decided_by", "approved", "answer", "price"])
     deed = Deed.DISPOSAL_APPROVED if approved else Deed.DISPOSAL_TURNED_DOWN
     record(deed=deed, school=horn.school, by=by, at=at, horn=horn, told=[["answer", answer]] if answer else ())
     return now

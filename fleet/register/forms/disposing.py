@@ -7,15 +7,29 @@ from typing import Any
 
 from django import forms
 
-from fleet.ground.fields import DateInput, not_too_long_ago
+from fleet.ground.access import HEADS, Role
+from fleet.ground.fields import DateInput, amount, not_too_long_ago
 from fleet.ground.sentences import PlainSentences
 from fleet.register.models import Disposal
 
+NEGATIVE = "A price is not negative."
+
 
 class DisposalForm(PlainSentences, forms.Form):
+    """The proposal; what is paid is asked of heads, who alone see what horns are worth."""
+
     method = forms.ChoiceField(label="How it leaves", choices=Disposal.Method, widget=forms.RadioSelect)
     on = forms.DateField(label="On", widget=DateInput())
     reason = forms.CharField(label="Why", max_length=300, widget=forms.Textarea(attrs={"rows": 3}))
+    buyer = forms.CharField(label="Who gets it", max_length=120, required=False)
+    price = amount(NEGATIVE)
+
+    def __init__(self, *args: Any, role: Role, currency: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if role in HEADS:
+            self.fields["price"].label = f"Price, {currency}"
+        else:
+            del self.fields["price"]
 
     def clean_on(self) -> date:
         return not_too_long_ago(self.cleaned_data["on"])
@@ -26,10 +40,14 @@ class DisposalForm(PlainSentences, forms.Form):
 
 
 class DecideForm(PlainSentences, forms.Form):
+    """Approved or turned down; `price` is the head's last word on what is paid."""
+
     answer = forms.CharField(label="A word on it", max_length=300, required=False)
+    price = amount(NEGATIVE)
     approve = forms.ChoiceField(choices=[("yes", "Approve"), ("no", "Turn it down")], required=False)
 
     @property
     def said(self) -> dict[str, Any]:
-        """What deciding takes: approved, answer."""
-        return {"approved": self.cleaned_data["approve"] == "yes", "answer": self.cleaned_data["answer"]}
+        """What deciding takes: approved, answer, price."""
+        said = self.cleaned_data
+        return {"approved": said["approve"] == "yes", "answer": said["answer"], "price": said["price"]}

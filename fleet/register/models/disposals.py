@@ -31,6 +31,10 @@ class Disposal(models.Model):
     method = models.CharField(max_length=12, choices=Method)
     on = models.DateField("leaves on")
     reason = models.CharField(max_length=300)
+    buyer = models.CharField("goes to", max_length=120, blank=True, default="", db_default="")
+    price = models.DecimalField(max_digits=10, decimal_places=2, null=True, blank=True)
+    # What it counted for on the day of the proposal: the horn's own value may be written anew later.
+    value = models.DecimalField("value at the time", max_digits=10, decimal_places=2, null=True, blank=True)
     proposed_at = models.DateTimeField()
     proposed_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     decided_at = models.DateTimeField(null=True)

@@ -6,6 +6,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
+from fleet.ground.access import HEADS
 from fleet.ground.answering import answer, posted
 from fleet.people.queries.seats import SeatedRequest, others_who_may
 from fleet.register.actions.disposing import decide, propose
@@ -20,13 +21,24 @@ def disposal(request: SeatedRequest, pk: int) -> HttpResponse:
     seat = request.seat
     horn = get_object_or_404(Horn.objects.at(seat.school), pk=pk)
     there = horn.disposals.exclude(approved=False).select_related("proposed_by", "decided_by").first()
-    form = DisposalForm(posted(request), initial={"on": timezone.localdate(request.now)})
+    form = DisposalForm(
+        posted(request),
+        role=seat.role,
+        currency=seat.school.currency,
+        initial={"on": timezone.localdate(request.now)},
+    )
     return answer(
         request,
         form,
         lambda: propose(horn=horn, by=request.user, at=request.now, **form.cleaned_data),
         page="register/disposal.html",
-        shown=lambda: {"horn": horn, "disposal": there, "decide": DecideForm(), "others": others_who_may(seat, DECIDE)},
+        shown=lambda: {
+            "horn": horn,
+            "disposal": there,
+            "decide": DecideForm(initial={"price": there.price} if there else {}),
+            "others": others_who_may(seat, DECIDE),
+            "money": seat.role in HEADS,
+        },
         said=f"Giving {horn} up is proposed. A department head who is not you decides.",
         then=lambda made: seat.here("desk:horn", horn.pk),
     )
@@ -47,6 +59,7 @@ def disposal_decide(request: SeatedRequest, pk: int) -> HttpResponse:
             "disposal": there,
             "decide": form,
             "others": others_who_may(seat, DECIDE),
+            "money": seat.role in HEADS,
         },
         said=lambda now: f"{there.horn}: {'given up' if now.approved else 'it stays'}.",
         then=lambda now: seat.here("register:disposal" if now.approved else "desk:horn", there.horn_id),

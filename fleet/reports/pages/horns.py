@@ -15,6 +15,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import urlencode
 
+from fleet.ground.access import HEADS
 from fleet.ground.addresses import origin_of, whole
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Disposal, Horn, HornQuerySet
@@ -143,4 +144,5 @@ def disposal_record(request: SeatedRequest, pk: int) -> HttpResponse:
     told = Disposal.objects.at(school).exclude(approved=False).select_related("horn", "proposed_by", "decided_by")
     record = get_object_or_404(told, pk=pk)
     paper = paper_asked(request.GET.get("paper"), school)
-    return as_pdf(disposal_record_drawn(record, school=school, paper=paper), f"disposal-{record.horn}")
+    content = disposal_record_drawn(record, with_money=request.seat.role in HEADS, school=school, paper=paper)
+    return as_pdf(content, f"disposal-{record.horn}")

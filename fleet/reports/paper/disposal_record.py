@@ -7,6 +7,7 @@ from io import BytesIO
 from django.utils import timezone
 from django.utils.dateformat import format as dated
 
+from fleet.ground.badges import money
 from fleet.people.models import School
 from fleet.register.models import Disposal
 from fleet.register.models.kinds import kind_and_stand
@@ -15,12 +16,12 @@ from fleet.reports.sheet.page import BODY_TOP, WIDTH, Sheet
 from fleet.reports.sheet.ruled import said, to_sign
 
 
-def disposal_record_drawn(record: Disposal, *, school: School, paper: str) -> bytes:
-    """The PDF for a disposal that was fetched with its horn and the two people."""
+def disposal_record_drawn(record: Disposal, *, with_money: bool, school: School, paper: str) -> bytes:
+    """The PDF for a disposal that was fetched with its horn and the two people; its money is for heads only."""
     out = BytesIO()
     page = Sheet(out, school=school.name, title=f"Disposal record, {record.horn}", paper=paper)
     y = BODY_TOP + 3.0
-    for label, words in facts(record):
+    for label, words in facts(record, school.currency if with_money else ""):
         page.words(0, y + leading(10) * 0.75, label, size=8.5, grey=True, width=46)
         page.paragraph(48, y, words, WIDTH - 48, size=10)
         y += max(7.5, block_height(words, WIDTH - 48, 10) + 3.0)
@@ -32,8 +33,8 @@ def disposal_record_drawn(record: Disposal, *, school: School, paper: str) -> by
     return out.getvalue()
 
 
-def facts(record: Disposal) -> list[tuple[str, str]]:
-    """(label, words) of the record, without the lines that have nothing to say."""
+def facts(record: Disposal, currency: str) -> list[tuple[str, str]]:
+    """(label, words) of the record, without the lines that have nothing to say; no money without a currency."""
     horn = record.horn
 
     def when(at: object, by: object) -> str:
@@ -49,6 +50,9 @@ def facts(record: Disposal) -> list[tuple[str, str]]:
         ("How it leaves", record.get_method_display()),
         ("On", dated(record.on, "j F Y")),
         ("Why", record.reason),
+        ("Goes to", record.buyer),
+        ("Price", money(record.price, currency) if currency else ""),
+        ("Value at the time", money(record.value, currency) if currency else ""),
         ("Proposed", when(record.proposed_at, record.proposed_by)),
         ("Approved", decided),
         ("With the words", record.answer),
