@@ -36,6 +36,7 @@ def test_the_demo_shows_every_place_a_horn_can_be_looked_for_and_something_to_do
     assert {job.technician.email for job in mended} == {"technician@demo.example"}
 
 
+@pytest.mark.either_engine
 def test_matching_the_demos_classes_has_something_to_say_of_every_kind():
     school = demo.load(at=timezone.now())
     pool = gather(school, [group for group, _ in classes(school)])
@@ -64,6 +65,7 @@ def test_the_demo_has_a_count_that_is_signed_and_one_in_the_middle():
     assert Find.objects.filter(resolution="").get().count == counting
 
 
+@pytest.mark.either_engine
 def test_every_finding_of_the_demo_is_what_the_checks_lead_to():
     demo.load(at=timezone.now())
 
