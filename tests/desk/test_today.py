@@ -110,23 +110,49 @@ def test_a_pile_shows_six_and_leads_on_when_there_are_more(as_, parts, more):
 
     page = today_page(as_, make.staff(Role.TECHNICIAN, school), school)
 
-    assert page.count("Order ") == 6
-    assert ("All of them" in page) is more
+    assert page.count("Order ") == (3 if more else 6)
+    assert ("All 7" in page) is more
 
 
-def test_an_empty_register_says_where_to_begin(as_):
+def test_a_new_school_begins_with_its_list_and_ticks_off_what_is_done(as_, days):
     school = make.school()
+    head = make.staff(Role.HEAD, school)
 
-    page = today_page(as_, make.staff(Role.HEAD, school), school)
+    def steps() -> dict[str, bool]:
+        return {step.what: step.done for step in as_(head).get(f"/s/{school.slug}/").context["first_steps"]}
 
-    assert "Begin here" in page
-    assert "Identify the first horn" in page
+    assert steps() == dict.fromkeys(
+        (
+            "Bring in your list",
+            "Add the staff",
+            "Say where horns are kept",
+            "Identify the first horn",
+            "Add the pupils",
+            "Issue the first horn",
+        ),
+        False,
+    )
+    assert "Begin here" in today_page(as_, head, school)
+    teacher = make.staff(Role.TEACHER, school)
+    unknown = make.horn(school, build="")
+    assert [what for what, done in steps().items() if done] == ["Bring in your list", "Add the staff"]
+    make.place(school)
+    make.horn(school)
+    pupil = make.pupil(school)
+    assert [what for what, done in steps().items() if not done] == ["Issue the first horn"]
+    assert "Nothing is waiting" not in today_page(as_, head, school)
+    assert "Bring in your list" not in today_page(as_, teacher, school)
+
+    make.loan(unknown, pupil, teacher, issued_on=days(-1), returned_on=days(0))
+    assert steps() == {}
 
 
 def test_a_quiet_day_says_so(as_, days):
     school = make.school()
     head = make.staff(Role.HEAD, school)
     horn = make.horn(school)
+    cleaned = {"mouthpiece_cleaned_on": days(-2), "mouthpiece_cleaned_by": head}
+    make.loan(horn, make.pupil(school), head, issued_on=days(-9), returned_on=days(-2), **cleaned)
     make.check(horn, head)
     horn.checked_on = days(-1)
     horn.save(update_fields=["checked_on"])
@@ -134,8 +160,9 @@ def test_a_quiet_day_says_so(as_, days):
     assert "Nothing is waiting." in today_page(as_, head, school)
 
 
-@pytest.mark.parametrize("rows", [1, 3, 9])
-def test_today_asks_as_many_questions_for_many_rows_as_for_one(as_, days, rows, django_assert_num_queries):
+# With one row of each no pile is full; with three that of horns to be checked is, with nine each of six.
+@pytest.mark.parametrize(("rows", "full"), [(1, 0), (3, 1), (9, 6)])
+def test_today_asks_as_many_questions_for_many_rows_as_for_one(as_, days, rows, full, django_assert_num_queries):
     school = make.school()
     head = make.staff(Role.HEAD, school)
     guardian = make.guardian(school)
@@ -147,8 +174,9 @@ def test_today_asks_as_many_questions_for_many_rows_as_for_one(as_, days, rows, 
         make.report(make.horn(school), guardian.user)
     client = as_(head)
 
-    # Session, account, seat, and one a pile: closing, fifteen of a teacher's, to decide, counts, check, late, bench.
-    with django_assert_num_queries(27):
+    # Session, account, seat, whether the school lends, how many there are of each full pile, and one a pile: closing,
+    # fifteen of a teacher's, to decide, counts, check, late, bench.
+    with django_assert_num_queries(28 + full):
         client.get(f"/s/{school.slug}/")
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from fleet.counting.models import Count
@@ -25,9 +26,10 @@ from fleet.signing.queries.awaited import address_of, awaited, sheets_by_class
 from fleet.workshop.models import Part, RepairJob
 from fleet.workshop.queries.care import first_due
 
-# A pile shows this many tasks; the rest is one click away in its list. One more says that there is a rest.
+# A pile shows this many tasks; of more only the first few, and that there are so many, one click away in their list.
 SHOWN = 6
 ASKED_FOR = SHOWN + 1
+FIRST = 3
 # What was mended longer ago than this is no longer asked about.
 APPROVED_WITHIN = timedelta(days=60)
 
@@ -48,10 +50,12 @@ class Pile:
     everything: str = ""
     # Of what sort of thing owed it is, "" for a pile of something else.
     code: str = ""
+    # How many there are in all, where that was counted.
+    total: int = 0
 
     @property
     def shown(self) -> list[Task]:
-        return self.tasks[:SHOWN]
+        return self.tasks[: FIRST if self.has_more else SHOWN]
 
     @property
     def has_more(self) -> bool:
@@ -70,17 +74,23 @@ class Day:
         return timezone.localdate(self.now)
 
 
+def _first(rows: QuerySet[Any]) -> tuple[list[Any], int]:
+    """The first rows of a pile, and how many there are; counted only where they are more than a pile shows."""
+    first = list(rows[:ASKED_FOR])
+    return first, rows.count() if len(first) == ASKED_FOR else len(first)
+
+
 def of_owing(code: str) -> Callable[[Day], Pile]:
     """The pile of one sort of thing owed, as the reader tells it."""
     owing = owings()[code]
 
     def pile(day: Day) -> Pile:
         school = day.seat.school
-        rows = owing.rows(Horn.objects.at(school), school, day.today)[:ASKED_FOR]
+        rows, total = _first(owing.rows(Horn.objects.at(school), school, day.today))
         tasks = [_task(day, owing.said(row, day.today)) for row in rows]
         page, query = owing.everything or ("", "")
         everything = f"{day.seat.here(page)}{'?' if query else ''}{query}" if page else ""
-        return Pile(owing.title, tasks, everything, code)
+        return Pile(owing.title, tasks, everything, code, total)
 
     return pile
 
@@ -97,6 +107,7 @@ def due_soon(day: Day) -> Pile:
     loans = Loan.objects.at(school).due_soon(day.today, school.soon_days).select_related("horn", "pupil")
     for code in ("recall", "leaver"):
         loans = loans.exclude(horn__in=owings()[code].horns(horns, school, day.today))
+    first, total = _first(loans.order_by("due_on", "pk"))
     tasks = [
         Task(
             what=f"{loan.horn.number}, {loan.pupil.name}",
@@ -104,9 +115,9 @@ def due_soon(day: Day) -> Pile:
             why=DueDay(loan.due_on, day.today).words,
             when=loan.due_on,
         )
-        for loan in loans.order_by("due_on", "pk")[:ASKED_FOR]
+        for loan in first
     ]
-    return Pile("Due soon", tasks, day.seat.here("loans:loans") + "?state=soon")
+    return Pile("Due soon", tasks, day.seat.here("loans:loans") + "?state=soon", total=total)
 
 
 def to_hand_out(day: Day) -> Pile:
@@ -151,6 +162,7 @@ def undelivered(day: Day) -> Pile:
     """Letters that did not reach a guardian: a bounce, no address, or a connection that broke half way."""
     related = ("loan__horn", "signature__horn", "guardian")
     letters = Letter.objects.at(day.seat.school).undelivered().select_related(*related)
+    first, total = _first(letters.order_by("due_on", "pk"))
     tasks = [
         Task(
             what=f"{letter.about.horn.number}: {letter.guardian.name} was not reached",
@@ -158,9 +170,10 @@ def undelivered(day: Day) -> Pile:
             why=letter.get_state_display(),
             when=letter.due_on,
         )
-        for letter in letters.order_by("due_on", "pk")[:ASKED_FOR]
+        for letter in first
     ]
-    return Pile("Letters that did not arrive", tasks, day.seat.here("loans:letters") + "?state=undelivered")
+    everything = day.seat.here("loans:letters") + "?state=undelivered"
+    return Pile("Letters that did not arrive", tasks, everything, total=total)
 
 
 def counts(day: Day) -> Pile:
@@ -244,12 +257,12 @@ def visit(day: Day) -> Pile:
 
 
 def to_order(day: Day) -> Pile:
-    parts = Part.objects.at(day.seat.school).to_order()
+    parts, total = _first(Part.objects.at(day.seat.school).to_order())
     tasks = [
         Task(f"Order {part.short} × {part.name}", day.seat.here("workshop:part-edit", part.pk), f"{part.on_hand} left")
-        for part in parts[:ASKED_FOR]
+        for part in parts
     ]
-    return Pile("Parts to order", tasks, day.seat.here("workshop:parts"))
+    return Pile("Parts to order", tasks, day.seat.here("workshop:parts"), total=total)
 
 
 def care(day: Day) -> Pile:

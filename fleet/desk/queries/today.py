@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import lru_cache
 
 from fleet.desk.queries.next_step import PRESSING
 from fleet.desk.queries.piles import (
     Day,
     Pile,
-    Task,
     care,
     closing,
     counts,
@@ -24,8 +24,10 @@ from fleet.desk.queries.piles import (
     visit,
 )
 from fleet.ground.access import HEADS, Role
-from fleet.people.queries.seats import Seat
-from fleet.register.models import Horn
+from fleet.ground.access import TEACHING as TEACHERS
+from fleet.lending.models import Loan
+from fleet.people.models import Post, Pupil, School
+from fleet.register.models import Horn, HornQuerySet, Place
 
 # What waits, most pressing first: a code is a sort of thing owed, told by the one reader.
 Waits = str | Callable[[Day], Pile]
@@ -79,15 +81,43 @@ def piles(day: Day) -> list[Pile]:
     return [next(pressing) if pile.code in PRESSING else pile for pile in made]
 
 
-def is_new_school(seat: Seat) -> bool:
-    return not Horn.objects.at(seat.school).exists()
+@dataclass(frozen=True, slots=True)
+class FirstStep:
+    what: str
+    address: str
+    why: str
+    done: bool
 
 
-def first_steps(day: Day) -> list[Task]:
-    """What a school with an empty register does first."""
-    steps = []
-    if day.seat.role in HEADS:
-        steps.append(Task("Say where horns are kept", day.seat.here("register:places"), "rooms and shelves"))
-        steps.append(Task("Add the staff", day.seat.here("people:staff-new"), "teachers and the technician"))
-    steps.append(Task("Identify the first horn", day.seat.here("identify:walk"), "four checks, then put it on record"))
+def first_steps(day: Day) -> list[FirstStep]:
+    """What a school does first, each step ticked off once it is done; none once a horn was lent, or for a technician.
+
+    One query a step, but for a school that lends.
+    """
+    seat, school = day.seat, day.seat.school
+    if seat.role not in TEACHERS or Loan.objects.at(school).exists():
+        return []
+    here, horns = seat.here, Horn.objects.at(school)
+    steps = [
+        FirstStep("Say where horns are kept", here("register:places"), "rooms and shelves", _any(Place, school)),
+        FirstStep("Identify the first horn", here("identify:walk"), "four checks, then put it on record", _known(horns)),
+        FirstStep("Add the pupils", here("people:pupils"), "and who answers for them", _any(Pupil, school)),
+        FirstStep("Issue the first horn", here("loans:issue"), "with a signed sheet", False),
+    ]
+    if seat.role in HEADS:
+        several = Post.objects.filter(school=school)[1:].exists()
+        steps[:0] = [
+            FirstStep(
+                "Bring in your list", here("exchange:imports"), "the horns, pupils and loans you have", horns.exists()
+            ),
+            FirstStep("Add the staff", here("people:staff-new"), "teachers and the technician", several),
+        ]
     return steps
+
+
+def _any(model: type[Place] | type[Pupil], school: School) -> bool:
+    return model._default_manager.filter(school=school).exists()
+
+
+def _known(horns: HornQuerySet) -> bool:
+    return horns.identified().exists()
