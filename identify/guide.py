@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
+from identify.asked import Question
 from identify.core.horns.builds import Build, Stand, column_at_rest
 from identify.core.horns.catalogue import catalogue
 from identify.core.horns.pitch import A4_HZ
@@ -13,7 +14,7 @@ from identify.core.reasoning.apart import Apart, answers_of, makes_sense, taken_
 from identify.core.reasoning.evidence import CHECKS, NONE
 from identify.core.reasoning.numbers import fingered
 from identify.playing import OnTube, on_tube
-from identify.questions import PARTS, QUESTIONS, Question
+from identify.questions import PARTS, QUESTIONS
 
 # "child horn", a music school's page for parents, without a year: of the usual tube and key, smaller, from age 6.
 _FROM_SIX = {"compact-f", "compact-bb"}

@@ -6,67 +6,11 @@ who holds a horn in one hand and a phone in the other.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-from django.utils.safestring import SafeString
-
+from identify.asked import MOUTHPIECE, WHICH_LEVER, Choice, Question
 from identify.core.hearing.kept_notes import DOWN, UP
-from identify.drawings import drawn
+from identify.deciding import DECIDING
 
 CANT_TELL = "cant-tell"
-
-
-@dataclass(frozen=True, slots=True)
-class Choice:
-    """An answer: `value` in the address, `words` on the button, a smaller `hint`, and a drawing.
-
-    In the drawing of a hand `down` names the fingers pressed and `thumb` ("up" or "down") the thumb lever.
-    """
-
-    value: str
-    words: str
-    hint: str = ""
-    drawing: str = ""
-    down: str = ""
-    thumb: str = ""
-
-    @property
-    def drawn(self) -> SafeString:
-        return drawn(self.drawing, down=self.down, thumb=self.thumb)
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """One step: the check's `key`, its `title`, `short` name, how to do it, and what it may answer.
-
-    The first line of `how` is always shown, the others on demand. `picture` shows where to look and `look`
-    names the part of it that is drawn in colour. `care` is a caution.
-    """
-
-    key: str
-    part: str
-    title: str
-    short: str
-    how: tuple[str, ...]
-    choices: tuple[Choice, ...]
-    picture: str = ""
-    look: str = ""
-    down: str = ""
-    thumb: str = ""
-    care: str = ""
-
-    @property
-    def drawn(self) -> SafeString:
-        return drawn(self.picture, look=self.look, down=self.down, thumb=self.thumb, spoken=True)
-
-    def words_of(self, answer: str) -> str:
-        """How an answer reads in a list of observations; answers that have no button read as they are."""
-        for choice in self.choices:
-            if choice.value == answer:
-                return choice.words
-        return answer
-
-
 PARTS = ("Valves", "Slide sets", "Test note", "Build", "Decide")
 
 
@@ -84,17 +28,6 @@ def _fingerings(thumb: str) -> tuple[Choice, ...]:
     none = "no fingering sounds it, or no lever lies under the thumb" if thumb else "no fingering sounds it"
     return (*offered, Choice("none", "None of these", none))
 
-
-_MOUTHPIECE = (
-    "Use your own clean mouthpiece, or clean and disinfect this one before it touches anybody’s lips. "
-    "Your school’s own rules come first."
-)
-
-# The lever that the reasoning means, `main_lever`.
-WHICH_LEVER = (
-    "With several thumb levers, hold the one that moves the pitch by a fourth, downwards if two do; if none does, the "
-    "one that moves it most."
-)
 
 QUESTIONS: dict[str, Question] = {
     question.key: question
@@ -153,7 +86,7 @@ QUESTIONS: dict[str, Question] = {
             ),
             _fingerings(""),
             "note-f4",
-            care=_MOUTHPIECE,
+            care=MOUTHPIECE,
         ),
         Question(
             "test_note_thumb",
@@ -165,7 +98,7 @@ QUESTIONS: dict[str, Question] = {
             "fingers",
             down="0",
             thumb="down",
-            care=_MOUTHPIECE,
+            care=MOUTHPIECE,
         ),
         Question(
             "hand",
@@ -220,63 +153,7 @@ QUESTIONS: dict[str, Question] = {
                 Choice("trumpet", "Long, like a trumpet", "", "wrap-trumpet"),
             ),
         ),
-        Question(
-            "step_down",
-            "Decide",
-            "How far down is the next note?",
-            "Step down",
-            (
-                "Sound the test note again, thumb up. Keep the same fingers and slur down to the next note that "
-                "speaks.",
-                "Which note is it? The pictures show it as written for horn in F.",
-            ),
-            (
-                Choice("3", "A minor third", "F down to D: 3 semitones", "step-3"),
-                Choice("5", "A fourth", "F down to C: 5 semitones", "step-5"),
-                Choice("7", "A fifth", "F down to B♭: 7 semitones", "step-7"),
-                Choice("12", "An octave", "F down to F: 12 semitones", "step-12"),
-            ),
-            care=_MOUTHPIECE,
-        ),
-        Question(
-            "second_set",
-            "Decide",
-            "How long is the second row of slides?",
-            "Second slide set",
-            (
-                "Start from the row that plays when the test note speaks with no finger down: the B♭ row. How long is "
-                "the other one beside it?",
-                "To find the B♭ row, hold the thumb lever as for that note, press a valve and pull its slide a little: "
-                "on the row that plays, the note falls.",
-                "Compare by eye. Never force a slide that is stuck.",
-            ),
-            (
-                Choice("longer", "Longer", "about a third longer", "sets-2-long"),
-                Choice("shorter", "A little shorter", "about a third shorter", "sets-2-shorter"),
-                Choice("much-shorter", "Much shorter", "only a third as long", "sets-2-short"),
-                Choice("none", "There is no second row", "one row only", "sets-1"),
-            ),
-        ),
-        Question(
-            "thumb",
-            "Decide",
-            "What does the thumb lever do?",
-            "Thumb lever",
-            (
-                "Hold a note and press the thumb lever; the other fingers stay as they are. Listen which way it goes.",
-                WHICH_LEVER,
-            ),
-            (
-                Choice("raises", "The pitch goes up", "", "thumb-raises"),
-                Choice("lowers-little", "Down a little", "about half a tone", "thumb-lowers-little"),
-                Choice("lowers-fourth", "Down a fourth", "a good leap", "thumb-lowers-fourth"),
-                Choice("nothing", "Nothing", "or there is no thumb lever"),
-            ),
-            "fingers",
-            down="0",
-            thumb="down",
-            care=_MOUTHPIECE,
-        ),
+        *DECIDING,
     )
 }
 
@@ -292,7 +169,7 @@ BY_EAR: dict[str, Question] = {
         "fingers",
         down="0",
         thumb="up",
-        care=_MOUTHPIECE,
+        care=MOUTHPIECE,
     ),
     DOWN: Question(
         DOWN,
@@ -304,6 +181,6 @@ BY_EAR: dict[str, Question] = {
         "fingers",
         down="0",
         thumb="down",
-        care=_MOUTHPIECE,
+        care=MOUTHPIECE,
     ),
 }

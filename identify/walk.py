@@ -8,10 +8,11 @@ from urllib.parse import urlencode
 
 from django.http import QueryDict
 
+from identify.asked import Question
 from identify.core.hearing.kept_notes import DOWN, FIELDS, STEP, TEST, TEST_THUMB, UP, KeptNotes
 from identify.core.reasoning.evidence import AGAIN, CHECKS, Observations, heard_in, read_observations
 from identify.core.reasoning.verdict import Verdict, usual_next
-from identify.questions import BY_EAR, CANT_TELL, PARTS, QUESTIONS, Question
+from identify.questions import BY_EAR, CANT_TELL, PARTS, QUESTIONS
 from identify.words import notes_in_words
 
 RESULT = "result"

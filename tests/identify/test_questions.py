@@ -31,8 +31,36 @@ def test_every_answer_offered_is_one_the_core_allows():
 
 
 def test_answers_in_words_are_offered_one_and_all():
-    for key in ("test_note", "test_note_thumb", "hand", "mechanism", "bell", "wrap", "second_set", "thumb"):
+    for key in (
+        "test_note",
+        "test_note_thumb",
+        "hand",
+        "mechanism",
+        "bell",
+        "wrap",
+        "second_set",
+        "thumb",
+        "shared_row",
+        "length",
+    ):
         assert {choice.value for choice in QUESTIONS[key].choices} == set(CHECKS[key].answers), key
+
+
+def test_a_length_is_asked_for_in_centimetres_and_in_hands_with_its_origin():
+    question = QUESTIONS["length"]
+    assert [(one.words, one.hint) for one in question.choices] == [
+        ("Up to 27 cm", "less than a hand and a half"),
+        ("28 to 32 cm", "about 1.5 hands"),
+        ("33 to 37 cm", "about 1.8 hands"),
+        ("38 to 42 cm", "about 2.0 hands"),
+        ("43 to 47 cm", "about 2.2 hands"),
+        ("48 to 54 cm", "about 2.5 hands"),
+        ("55 to 64 cm", "about 3.0 hands"),
+        ("65 cm and more", "more than three hands"),
+    ]
+    assert "with your spread hand, about 20 cm" in question.how[0]
+    assert "Museums" in question.how[-1]
+    assert "from memory" in question.how[-1]
 
 
 @pytest.mark.parametrize("path", DRAWINGS, ids=lambda path: path.stem)

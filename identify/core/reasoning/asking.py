@@ -26,7 +26,7 @@ def worth_asking(
     for key in CHECKS:
         if key in observations.asked or (key in ("test_note_thumb", "thumb") and lever < 0.1):
             continue
-        if key == "second_set" and sets < 0.1:
+        if key in ("second_set", "shared_row") and sets < 0.1:
             continue
         # Who could not tell the test note cannot tell it with the thumb down, nor the step below it.
         if key in ("test_note_thumb", "step_down") and "test_note" in observations.passed:

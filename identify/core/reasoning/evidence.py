@@ -18,6 +18,10 @@ AGAIN = "again"  # the field that lists checks looked at twice
 MOST_VALVES = 8
 MOST_SETS = 4
 MOST_STEP = 24
+# Centimetres from the plane of the bell to the far bow: the steps that are told apart, both edges of each included.
+LENGTHS = ((0, 27), (28, 32), (33, 37), (38, 42), (43, 47), (48, 54), (55, 64), (65, 199))
+LENGTH_ANSWERS = {f"{low}-{high}": (low, high) for low, high in LENGTHS}
+ONE_SIDE, BOTH_SIDES = "one-side", "both-sides"
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +53,7 @@ _FINGERED_WORDS = "0 (open), 1, 2, 12 (or 3), 13, 23, 123, or none where no fing
 def _checks() -> tuple[Check, ...]:
     valves, sets, steps = f"0 to {MOST_VALVES}", f"0 to {MOST_SETS}", f"0 to {MOST_STEP}"
     lengths = ("longer", "shorter", "much-shorter", NONE)
+    long, served = f"{LENGTHS[0][0]} to {LENGTHS[-1][1]} centimetres", (ONE_SIDE, BOTH_SIDES)
     effects = ("raises", "lowers-little", "lowers-fourth", "nothing")
     return (
         Check("valves", "number of valves", _whole(MOST_VALVES), "valves", valves),
@@ -62,10 +67,12 @@ def _checks() -> tuple[Check, ...]:
         Check("step_down", "step down from the test note, in semitones", _whole(MOST_STEP), "deciding", steps),
         Check("second_set", "length of the second slide set", lengths, "deciding", _listed(lengths)),
         Check("thumb", "what the thumb lever does to the pitch", effects, "deciding", _listed(effects)),
+        Check("shared_row", "sides that the longer row of slides serves", served, "deciding", _listed(served)),
+        Check("length", "length from the bell to the far bow", tuple(LENGTH_ANSWERS), "deciding", long),
     )
 
 
-# In the order in which they are usually made; the last three decide between what the others leave.
+# In the order in which they are usually made; the deciding ones come last, for what the others leave.
 CHECKS: dict[str, Check] = {check.key: check for check in _checks()}
 USUAL_ORDER = tuple(key for key, check in CHECKS.items() if check.group != "deciding")
 DECIDING = tuple(key for key, check in CHECKS.items() if check.group == "deciding")
@@ -95,6 +102,7 @@ _SAME: dict[str, dict[str, str]] = {
         "lowers fourth": "lowers-fourth",
         "lowers a fourth": "lowers-fourth",
     },
+    "shared_row": {"one side": ONE_SIDE, "one": ONE_SIDE, "both sides": BOTH_SIDES, "both": BOTH_SIDES},
     "mechanism": {
         "rotor": "rotary",
         "rotors": "rotary",
@@ -206,12 +214,16 @@ def read_answer(key: str, text: str) -> str | None:
     if check.answers is _FINGERED and said.isascii() and said.isdigit() and len(set(said)) == len(said):
         said = "".join(sorted(said))
     elif said.isascii() and said.isdigit() and len(said) < 4:
-        said = str(int(said))
+        said = _step_of(int(said)) if key == "length" else str(int(said))
     if said not in check.answers:
         shown = text.strip()[:40]
         wrong = f"{check.words.capitalize()}: {shown!r} is not an answer; allowed are {check.allowed}."
         raise UnknownAnswer(key, wrong)
     return said
+
+
+def _step_of(cm: int) -> str:
+    return next((answer for answer, (low, high) in LENGTH_ANSWERS.items() if low <= cm <= high), str(cm))
 
 
 def read_observations(given: Mapping[str, str | None]) -> tuple[Observations, dict[str, str]]:

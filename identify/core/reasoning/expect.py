@@ -14,14 +14,16 @@ from identify.core.horns.air import FINGERINGS, TUBES, AirColumn, partial_semito
 from identify.core.horns.broken import State, column_of, states_of
 from identify.core.horns.builds import BELLS, Build, Lever, Stand, column_at_rest, column_with, main_lever
 from identify.core.horns.catalogue import Catalogue
+from identify.core.horns.lengths import length_of
 from identify.core.horns.pitch import TEST_NOTE, Note, name_of, part_key
-from identify.core.reasoning.evidence import CHECKS, NONE
+from identify.core.reasoning.evidence import BOTH_SIDES, CHECKS, LENGTH_ANSWERS, NONE, ONE_SIDE
 
 IN_TUNE_ENOUGH = 35.0  # cents within which a player takes a fingering for the note
 _OTHER_WAYS = 0.03  # share of staff who sound the test note with an unusual fingering that also fits
 _USUAL_SHAPE = 0.6  # share of the usual shape where a build is met in two
 SEEN = 0.3  # a state is shown by a check that a whole horn answers alike less often than this
 _MAIN_LEVER = 0.85  # share of staff who press the lever to the other tube first where a horn has two
+_RARE_LENGTH = 0.01  # a length that fewer horns of a build have is taken for a mistake
 Shares = dict[str, float]
 
 
@@ -67,7 +69,7 @@ def hypotheses(catalogue: Catalogue) -> Iterator[Hypothesis]:
 
 
 # The checks that a state can answer otherwise than a whole horn.
-SHOWS = ("test_note", "test_note_thumb", "thumb", "step_down", "bell")
+SHOWS = ("test_note", "test_note_thumb", "thumb", "step_down", "bell", "shared_row")
 
 
 def broken(one: Hypothesis) -> list[Hypothesis]:
@@ -160,6 +162,27 @@ def _step_down(rest: AirColumn, test_note: str | None) -> Shares:
     return {kept: 1.0} if kept == played else {kept: 0.5, played: 0.5}
 
 
+def _shared_row(build: Build, stand: Stand) -> Shares:
+    """Whether the air runs through the slides of the first side with the thumb lever up and with it down."""
+    lever = main_lever(build)
+    if lever is None or not build.own_sets:
+        return {}
+    row = build.own_sets[0].tube
+    tubes = {column_at_rest(build, stand).tube, column_with(build, stand, (lever,)).tube}
+    served = all(row in (side.tube, side.through) for side in build.sides if side.tube in tubes)
+    return {BOTH_SIDES if served else ONE_SIDE: 1.0}
+
+
+def _length(build: Build) -> Shares:
+    shares: Shares = {}
+    for wrap, share in _shapes(build.wrap).items():
+        long = length_of(build, wrap)
+        for answer, (low, high) in LENGTH_ANSWERS.items():
+            shares[answer] = shares.get(answer, 0.0) + share * long.share_between(low, high)
+    met = {answer: share for answer, share in shares.items() if share >= _RARE_LENGTH}
+    return {answer: share / sum(met.values()) for answer, share in met.items()}
+
+
 def expected(hypothesis: Hypothesis, key: str, test_note: str | None = None) -> Shares:
     """Shares of the answers to one check. `test_note` is the fingering observed, which the step-down keeps.
 
@@ -185,6 +208,11 @@ def expected(hypothesis: Hypothesis, key: str, test_note: str | None = None) -> 
         return _step_down(rest, test_note)
     if key == "second_set":
         return {next(iter(second_sets(build)), NONE): 1.0}
+    if key == "shared_row":
+        # Whether air comes is no matter of the rows where none passes, or where the lever switches nothing.
+        return {} if kind in ("blocked", "thumb-off") else _shared_row(build, hypothesis.stand)
+    if key == "length":
+        return _length(build)
     if key in ("hand", "mechanism", "bell", "wrap"):
         return _shapes(getattr(build, key))
     if key == "thumb":

@@ -28,6 +28,8 @@ _NEXT = {
     "wrap": "Look at its shape as a whole.",
     "step_down": "From the test note, slur down with the same fingering and name the interval.",
     "second_set": "Compare the slides of the second set with those of the first.",
+    "shared_row": "Pull a slide of the longer row, press its valve and blow, thumb up and down: where is air lost?",
+    "length": "Measure how long it is from the plane of the bell to the far bow.",
     "thumb": "Hold a note and press the thumb lever: what happens to the pitch?",
 }
 

@@ -26,7 +26,7 @@ NAMES = (
     "set_length_misjudged", "second_set_missed", "direction_misheard", "small_change_missed",
     "left_for_right", "mechanism_misnamed", "pistons_unpaired", "pistons_paired", "wrong_set_compared",
     "bell_misjudged", "wrap_misjudged", "compact_taken_for_standard", "standard_taken_for_compact",
-    "repeated", "anything_else",
+    "length_misread", "breath_misjudged", "repeated", "anything_else",
 )  # fmt: skip
 
 
@@ -206,6 +206,15 @@ def _blunder(key: str, answer: str, sure: Shares) -> float:
     return 1.0 if off < 2 else 0.02
 
 
+# Checks whose answers are all taken for one another alike.
+_ONE_RATE = {
+    "hand": "left_for_right",
+    "bell": "bell_misjudged",
+    "length": "length_misread",
+    "shared_row": "breath_misjudged",
+}
+
+
 def chances(
     hypothesis: Hypothesis, key: str, test_note: str | None = None, given: Mapping[str, float] | None = None
 ) -> Shares:
@@ -234,16 +243,14 @@ def chances(
         spread = _second_set(build, sure, r)
     elif key == "thumb":
         spread = _thumb(build, sure, r)
-    elif key == "hand":
-        spread = _pairs(sure, _confused("hand", r["left_for_right"]))
     elif key == "mechanism":
         special = {
             ("double-piston", "piston"): r["pistons_unpaired"],
             ("piston", "double-piston"): r["pistons_paired"],
         }
         spread = _pairs(sure, _confused("mechanism", r["mechanism_misnamed"], special))
-    elif key == "bell":
-        spread = _pairs(sure, _confused("bell", r["bell_misjudged"]))
+    elif key in _ONE_RATE:
+        spread = _pairs(sure, _confused(key, r[_ONE_RATE[key]]))
     else:
         compact, standard = r["compact_taken_for_standard"], r["standard_taken_for_compact"]
         special = {("compact", "standard"): compact, ("standard", "compact"): standard}

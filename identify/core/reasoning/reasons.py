@@ -9,8 +9,9 @@ from dataclasses import dataclass
 
 from identify.core.horns.air import TUBES, AirColumn, sounding, ways
 from identify.core.horns.builds import Build, column_at_rest, column_with, main_lever
+from identify.core.horns.lengths import length_of
 from identify.core.horns.pitch import TEST_NOTE
-from identify.core.reasoning.evidence import NONE, Observations
+from identify.core.reasoning.evidence import BOTH_SIDES, LENGTH_ANSWERS, NONE, Observations
 from identify.core.reasoning.expect import (
     IN_TUNE_ENOUGH,
     Hypothesis,
@@ -215,6 +216,25 @@ def _thumb(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple
     )
 
 
+def _shared_row(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
+    shares = expected(one, "shared_row")
+    if not shares:
+        return "It has no thumb lever, so this says nothing.", ""
+    both = BOTH_SIDES in shares
+    short = f"Its longer row of slides serves {'both sides' if both else 'one side only'}"
+    not_so = "" if fits else f", not {'both' if answer == BOTH_SIDES else 'one only'}"
+    why = "the other side runs through it and adds the rest" if both else "each side has slides of its own"
+    return f"{short}{not_so}.", f"{why.capitalize()}."
+
+
+def _length(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
+    long = list(dict.fromkeys(length_of(one.build, wrap) for wrap in one.build.wrap))
+    low, high = LENGTH_ANSWERS[answer]
+    short = f"Nine in ten are {' or '.join(f'{each.low:g} to {each.high:g}' for each in long)} cm long"
+    origins = "; ".join(dict.fromkeys(each.origin for each in long))
+    return (f"{short}." if fits else f"{short}, not {low} to {high}."), f"{_capital(origins)}."
+
+
 def _capital(words: str) -> str:
     return words[:1].upper() + words[1:]
 
@@ -238,6 +258,8 @@ _SENTENCES: dict[str, _Sentence] = {
     "step_down": _step_down,
     "second_set": _second_set,
     "thumb": _thumb,
+    "shared_row": _shared_row,
+    "length": _length,
     "hand": _shape("hand", {"left": "the left hand", "right": "the right hand"}, "It is played with"),
     "mechanism": _shape("mechanism", _KINDS, "Its valves are"),
     "bell": _shape("bell", _PLACES, "Its bell points"),

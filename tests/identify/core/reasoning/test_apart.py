@@ -35,4 +35,7 @@ def test_the_pairs_that_are_confused_most_are_told_apart_by_what_differs(one, ot
 def test_a_horn_without_a_thumb_lever_is_asked_nothing_about_it():
     assert not makes_sense(catalogue()["single-f"], "thumb")
     assert makes_sense(catalogue()["double-full"], "thumb")
+    for key in ("second_set", "shared_row"):
+        assert not makes_sense(catalogue()["single-bb-f-extension"], key)
+        assert makes_sense(catalogue()["double-full"], key)
     assert not makes_sense(catalogue()["natural-horn"], "mechanism")

@@ -3,6 +3,7 @@
 import pytest
 
 from identify.core.horns.builds import column_at_rest, column_with, main_lever
+from identify.core.reasoning.asking import worth_asking
 from identify.core.reasoning.evidence import Observations
 from identify.core.reasoning.expect import usual_answer
 from identify.core.reasoning.scales import scales
@@ -50,3 +51,13 @@ def test_the_thumb_lever_that_is_asked_for_is_the_one_that_is_reckoned_with(one)
     assert min(fourths, key=lambda lever: moves[lever], default=most) == main_lever(one.build)
     for key in THUMB:
         assert WHICH_LEVER in QUESTIONS[key].how
+
+
+@pytest.mark.parametrize("key", ["second_set", "shared_row"])
+@pytest.mark.parametrize(("share", "asked"), [(0.0999, False), (0.1001, True)])
+def test_a_second_row_is_asked_about_where_one_in_ten_has_it(key, share, asked):
+    two, one = ([many is has for many in scales().many_sets] for has in (True, False))
+    weights = [
+        share * of_two / sum(two) + (1 - share) * of_one / sum(one) for of_two, of_one in zip(two, one, strict=True)
+    ]
+    assert (key in worth_asking(scales(), Observations({"valves": "4"}), weights)) is asked

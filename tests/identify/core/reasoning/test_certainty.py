@@ -34,7 +34,8 @@ def test_nothing_is_settled_by_one_answer(key, answer):
 
 
 def test_what_waits_for_a_second_look_only_is_likely_and_not_settled():
-    seen = Observations(usual_answers(next(one for one in EVERY if one.key == ("double-full", "F"))))
+    right = usual_answers(next(one for one in EVERY if one.key == ("double-full", "F")))
+    seen = Observations({**right, "shared_row": "?"}, frozenset({"shared_row"}))
     waiting = assess(seen)
     assert (waiting.likely, waiting.settled) == (True, False)
     assert (waiting.next_check, waiting.confirm) == (None, ("second_set",))

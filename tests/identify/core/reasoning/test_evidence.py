@@ -141,3 +141,25 @@ def test_checks_looked_at_twice_are_read_from_text():
 def test_a_recording_must_weigh_something(weights):
     with pytest.raises(ValueError, match=r"[Ll]ikelihood"):
         Heard(up=weights)
+
+
+@pytest.mark.parametrize(
+    ("cm", "step"),
+    [
+        (0, "0-27"), (27, "0-27"), (28, "28-32"), (32, "28-32"), (33, "33-37"), (37, "33-37"), (38, "38-42"),
+        (42, "38-42"), (43, "43-47"), (47, "43-47"), (48, "48-54"), (54, "48-54"), (55, "55-64"), (64, "55-64"),
+        (65, "65-199"), (199, "65-199"),
+    ],
+)  # fmt: skip
+def test_a_length_in_centimetres_is_read_as_its_step(cm, step):
+    assert read_answer("length", str(cm)) == read_answer("length", step) == step
+
+
+def test_a_horn_of_two_metres_is_no_answer():
+    with pytest.raises(UnknownAnswer, match="0 to 199 centimetres"):
+        read_answer("length", "200")
+
+
+def test_one_side_and_both_may_be_said_shortly():
+    assert {read_answer("shared_row", said) for said in ("one", "One side", "one-side")} == {"one-side"}
+    assert {read_answer("shared_row", said) for said in ("both", "both sides", "both_sides")} == {"both-sides"}

@@ -18,6 +18,12 @@ def of(code, stand, form=""):
     return next(one for one in EVERY if one.key == (code, stand) and one.build.form == form)
 
 
+def full_double_unmeasured():
+    """A full double of which everything was told but whether its sides share a row."""
+    right = usual_answers(of("double-full", "F"))
+    return Observations({**right, "shared_row": "?"}, frozenset({"shared_row"}))
+
+
 def short(one, **seen):
     observations = Observations(seen)
     return [reason_of(one, key, answer, observations).short for key, answer in observations.answers.items()]
@@ -82,6 +88,24 @@ def test_a_second_set_that_was_seen_otherwise_is_contradicted_in_words():
     assert short(full, second_set="none") == ["Its second set is longer than the first, not missing."]
 
 
+def test_a_row_that_serves_one_side_or_both_says_why():
+    full, compensating = of("double-full", "F"), of("double-compensating", "F")
+    assert short(full, shared_row="one-side") == ["Its longer row of slides serves one side only."]
+    assert short(full, shared_row="both-sides") == ["Its longer row of slides serves one side only, not both."]
+    assert short(compensating, shared_row="one-side") == ["Its longer row of slides serves both sides, not one only."]
+    reason = reason_of(compensating, "shared_row", "both-sides", Observations())
+    assert reason.detail == "The other side runs through it and adds the rest."
+    assert short(of("single-f", "F"), shared_row="one-side") == ["It has no thumb lever, so this says nothing."]
+
+
+def test_a_length_is_told_with_what_is_known_of_it_and_where_from():
+    reason = reason_of(of("single-f", "F"), "length", "28-32", Observations())
+    assert reason.short == "Nine in ten are 38 to 46 cm long, not 28 to 32."
+    assert "Birmingham 9.1" in reason.detail
+    high = reason_of(of("single-high-f", "high F"), "length", "28-32", Observations())
+    assert (high.short, high.detail) == ("Nine in ten are 29 to 40 cm long.", "From memory, no source.")
+
+
 def test_two_observations_to_doubt_are_spoken_of_as_two():
     right = usual_answers(of("wagner-double", "F"))
     (sentence, *_) = explain.doubts(assess(Observations({**right, "hand": "right", "mechanism": "piston"})))
@@ -114,7 +138,7 @@ def test_a_mellophone_and_an_alto_horn_are_said_to_be_no_french_horn():
         verdict = assess(Observations(usual_answers(of(code, stand))))
         assert verdict.leading.build.code == code
         assert "no French horn" in explain.what_it_is_not(verdict.leading)
-    verdict = assess(Observations(usual_answers(of("double-full", "F"))))
+    verdict = assess(full_double_unmeasured())
     assert explain.what_it_is_not(verdict.leading) == ""
     full = "a full double horn in F and B♭, standing in F"
     assert explain.headline(verdict) == f"This is likely {full} (99 %), but not settled yet."
@@ -139,13 +163,13 @@ def test_a_clash_that_was_looked_at_twice_is_handed_to_a_repairer():
 
 
 def test_a_settled_verdict_may_ask_for_one_more_look_and_says_which_rival_would_differ():
-    verdict = assess(Observations(usual_answers(of("double-full", "F"))))
+    verdict = assess(full_double_unmeasured())
     (sentence,) = explain.confirmations(verdict)
     assert sentence.startswith("Look once more at the length of the second slide set: a compensating double horn")
 
 
 def test_the_runner_up_is_argued_against():
-    verdict = assess(Observations(usual_answers(of("double-full", "F"))))
+    verdict = assess(full_double_unmeasured())
     against = explain.against_runner_up(verdict)
     assert [reason.check for reason in against] == ["second_set"]
 

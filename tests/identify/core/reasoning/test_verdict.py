@@ -27,6 +27,8 @@ FULL_DOUBLE = {
     "step_down": "3",
     "second_set": "longer",
     "thumb": "raises",
+    "shared_row": "one-side",
+    "length": "38-42",
 }
 
 
@@ -87,7 +89,7 @@ def test_an_error_free_walk_of_every_build_settles_it(one):
 def test_the_checks_that_apply_to_a_horn_are_enough_to_settle_it(one):
     right = usual_answers(one)
     senseless = [] if one.build.thumb_levers else ["thumb", "test_note_thumb"]
-    senseless += [] if one.build.slide_sets > 1 else ["second_set"]
+    senseless += [] if one.build.slide_sets > 1 else ["second_set", "shared_row"]
     verdict = looked_twice(Observations({key: answer for key, answer in right.items() if key not in senseless}))
     assert verdict.settled
     assert verdict.leading.key == one.key
@@ -217,10 +219,10 @@ def test_what_was_looked_at_twice_is_not_doubted_again_and_weighs_more():
     assert "hand" not in assess(again).doubt
     assert assess(again).clash
     settled = assess(Observations(FULL_DOUBLE))
-    surer = assess(Observations(FULL_DOUBLE).looked_again("second_set", "longer"))
-    assert settled.confirm == ("second_set",)
+    surer = assess(Observations(FULL_DOUBLE).looked_again("valves", "4"))
+    assert settled.confirm == ("valves",)
     assert surer.leading.probability > settled.leading.probability
-    assert "second_set" not in surer.confirm
+    assert "valves" not in surer.confirm
 
 
 def test_3_and_12_are_the_same_fingering():
@@ -286,9 +288,12 @@ def test_a_check_passed_over_that_would_decide_is_asked_for_once_more():
     assert looked_twice(seen.with_answer("wrap", "standard")).settled
 
 
+_UNMEASURED = frozenset({"shared_row", "length"})
+
+
 @pytest.mark.parametrize("counted", [{}, {"slide_sets": "2", "second_set": "longer", "test_note_thumb": "0"}])
 def test_a_double_in_a_compact_wrap_is_a_double_and_no_clash(counted):
-    verdict = assess(Observations({"valves": "4", "test_note": "1", "wrap": "compact"} | counted))
+    verdict = assess(Observations({"valves": "4", "test_note": "1", "wrap": "compact"} | counted, _UNMEASURED))
     assert verdict.fits
     assert verdict.leading.key == ("double-full", "F")
     assert verdict.likely == bool(counted)

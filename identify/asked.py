@@ -1,0 +1,71 @@
+"""What a question of the walk is made of: its words, its answers and their drawings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.utils.safestring import SafeString
+
+from identify.drawings import drawn
+
+MOUTHPIECE = (
+    "Use your own clean mouthpiece, or clean and disinfect this one before it touches anybody’s lips. "
+    "Your school’s own rules come first."
+)
+
+# The lever that the reasoning means, `main_lever`.
+WHICH_LEVER = (
+    "With several thumb levers, hold the one that moves the pitch by a fourth, downwards if two do; if none does, the "
+    "one that moves it most."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """An answer: `value` in the address, `words` on the button, a smaller `hint`, and a drawing.
+
+    In the drawing of a hand `down` names the fingers pressed and `thumb` ("up" or "down") the thumb lever.
+    """
+
+    value: str
+    words: str
+    hint: str = ""
+    drawing: str = ""
+    down: str = ""
+    thumb: str = ""
+
+    @property
+    def drawn(self) -> SafeString:
+        return drawn(self.drawing, down=self.down, thumb=self.thumb)
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One step: the check's `key`, its `title`, `short` name, how to do it, and what it may answer.
+
+    The first line of `how` is always shown, the others on demand. `picture` shows where to look and `look`
+    names the part of it that is drawn in colour. `care` is a caution.
+    """
+
+    key: str
+    part: str
+    title: str
+    short: str
+    how: tuple[str, ...]
+    choices: tuple[Choice, ...]
+    picture: str = ""
+    look: str = ""
+    down: str = ""
+    thumb: str = ""
+    care: str = ""
+
+    @property
+    def drawn(self) -> SafeString:
+        return drawn(self.picture, look=self.look, down=self.down, thumb=self.thumb, spoken=True)
+
+    def words_of(self, answer: str) -> str:
+        """How an answer reads in a list of observations; answers that have no button read as they are."""
+        for choice in self.choices:
+            if choice.value == answer:
+                return choice.words
+        return answer

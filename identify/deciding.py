@@ -1,0 +1,112 @@
+"""The questions that decide between what the four checks leave; two of them are measured, not judged."""
+
+from __future__ import annotations
+
+from identify.asked import MOUTHPIECE, WHICH_LEVER, Choice, Question
+from identify.core.reasoning.evidence import BOTH_SIDES, LENGTH_ANSWERS, LENGTHS, ONE_SIDE
+
+_SPAN = 20  # centimetres
+
+
+def _length(low: int, high: int) -> tuple[str, str]:
+    """A step of lengths on its button, and how many hands that is."""
+    if low == LENGTHS[0][0]:
+        return f"Up to {high} cm", "less than a hand and a half"
+    if high == LENGTHS[-1][1]:
+        return f"{low} cm and more", "more than three hands"
+    hands = (low + high) / 2 / _SPAN
+    return f"{low} to {high} cm", f"about {hands:.1f} hands"
+
+
+DECIDING = (
+    Question(
+        "step_down",
+        "Decide",
+        "How far down is the next note?",
+        "Step down",
+        (
+            "Sound the test note again, thumb up. Keep the same fingers and slur down to the next note that speaks.",
+            "Which note is it? The pictures show it as written for horn in F.",
+        ),
+        (
+            Choice("3", "A minor third", "F down to D: 3 semitones", "step-3"),
+            Choice("5", "A fourth", "F down to C: 5 semitones", "step-5"),
+            Choice("7", "A fifth", "F down to B♭: 7 semitones", "step-7"),
+            Choice("12", "An octave", "F down to F: 12 semitones", "step-12"),
+        ),
+        care=MOUTHPIECE,
+    ),
+    Question(
+        "second_set",
+        "Decide",
+        "How long is the second row of slides?",
+        "Second slide set",
+        (
+            "Start from the row that plays when the test note speaks with no finger down: the B♭ row. How long is "
+            "the other one beside it?",
+            "To find the B♭ row, hold the thumb lever as for that note, press a valve and pull its slide a little: "
+            "on the row that plays, the note falls.",
+            "Compare by eye. Never force a slide that is stuck.",
+        ),
+        (
+            Choice("longer", "Longer", "about a third longer", "sets-2-long"),
+            Choice("shorter", "A little shorter", "about a third shorter", "sets-2-shorter"),
+            Choice("much-shorter", "Much shorter", "only a third as long", "sets-2-short"),
+            Choice("none", "There is no second row", "one row only", "sets-1"),
+        ),
+    ),
+    Question(
+        "thumb",
+        "Decide",
+        "What does the thumb lever do?",
+        "Thumb lever",
+        (
+            "Hold a note and press the thumb lever; the other fingers stay as they are. Listen which way it goes.",
+            WHICH_LEVER,
+        ),
+        (
+            Choice("raises", "The pitch goes up", "", "thumb-raises"),
+            Choice("lowers-little", "Down a little", "about half a tone", "thumb-lowers-little"),
+            Choice("lowers-fourth", "Down a fourth", "a good leap", "thumb-lowers-fourth"),
+            Choice("nothing", "Nothing", "or there is no thumb lever"),
+        ),
+        "fingers",
+        down="0",
+        thumb="down",
+        care=MOUTHPIECE,
+    ),
+    Question(
+        "shared_row",
+        "Decide",
+        "Do both sides blow through one row?",
+        "Shared row",
+        (
+            "Pull a slide of the longer row right out. Press its valve and blow gently, with the thumb up and with the "
+            "lever down: when does air come out of the gap?",
+            "Press the valve while you pull, and while you put the slide back as it was. Never force one that is "
+            "stuck: then you can’t tell.",
+        ),
+        (
+            Choice(ONE_SIDE, "Only one way", "thumb up or thumb down, not both"),
+            Choice(BOTH_SIDES, "Both ways", "thumb up and thumb down alike"),
+        ),
+        "horn",
+        "slides",
+        care=MOUTHPIECE,
+    ),
+    Question(
+        "length",
+        "Decide",
+        "How long is it?",
+        "Length",
+        (
+            "Stand the horn on its bell, without its mouthpiece, and measure straight up to its highest bow: with a "
+            f"ruler, or with your spread hand, about {_SPAN} cm.",
+            "From the thumb’s tip to the little finger’s, that is: measure yours once. A sheet of A4 is 29.7 cm long.",
+            "Museums measure alike, from the plane of the bell to the far bow: a horn in F 41.3 cm, a double 41.9 cm. "
+            "How much horns differ, and all other lengths, we know from memory.",
+        ),
+        tuple(Choice(answer, *_length(low, high)) for answer, (low, high) in LENGTH_ANSWERS.items()),
+        "horn",
+    ),
+)
