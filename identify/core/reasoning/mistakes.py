@@ -36,7 +36,8 @@ _EAR = 60.0
 
 @dataclass(frozen=True, slots=True)
 class Mistake:
-    """A way of getting a check wrong, how often it happens (0 to 0.5), and where that figure comes from."""
+    """A way of getting a check wrong, how often it happens (0 to 0.5; the mean of what was estimated), and where that
+    comes from."""
 
     name: str
     rate: float
@@ -57,11 +58,12 @@ def read_mistakes(path: Path) -> dict[str, Mistake]:
         if not isinstance(table, dict) or set(table) != {"rate", "words", "origin"}:
             raise DataError(path.name, name, "must state rate, words and origin, and nothing else")
         rate = table["rate"]
-        if isinstance(rate, bool) or not isinstance(rate, int | float) or not 0.0 < rate <= 0.5:
-            raise DataError(path.name, name, f"rate is {rate!r}, but must be a number above 0 and up to 0.5")
+        estimates = rate if isinstance(rate, list) and rate else [rate]
+        if not all(type(one) in (int, float) and 0.0 < one <= 0.5 for one in estimates):
+            raise DataError(path.name, name, f"rate is {rate!r}, but must be numbers above 0 and up to 0.5")
         if not all(isinstance(table[field], str) and table[field].strip() for field in ("words", "origin")):
             raise DataError(path.name, name, "words and origin must be some text")
-        found[name] = Mistake(name, float(rate), table["words"], table["origin"])
+        found[name] = Mistake(name, sum(estimates) / len(estimates), table["words"], table["origin"])
     missing = [name for name in NAMES if name not in found]
     if missing:
         raise DataError(path.name, missing[0], "this mistake is missing")

@@ -1,6 +1,7 @@
 """The tables a verdict is weighed with, computed once.
 
-For every build, form and stand, whole and in every state that shows, the chance of every answer.
+For every build, form and stand, whole and in every state that shows, the chance of every answer. How often the person
+at hand errs is not known; it is learnt a little from each answer, and with it what the others are worth.
 """
 
 from collections.abc import Mapping
@@ -26,8 +27,14 @@ MOST_TIMES = 4.0
 # Fewer confirmed horns than this say nothing about a school.
 ENOUGH_HORNS = 10
 
+# Nobody knows how careful the person at hand is: how many times as often as usual they err, and how many err so. On
+# average they err as usual; whoever is caught at one mistake is more likely to have made another.
+PERSONS = ((0.5, 0.6), (1.0, 0.2), (2.0, 0.15), (4.0, 0.05))
+
 # Two horns are told apart by a check to which they give the same answer less often than this.
 SAME_ANSWERS = 0.3
+
+_LEAST = 1e-9  # of a chance, where so many mistakes leave none for the right answer
 
 Key = tuple[str, str | None]
 Weights = NDArray[np.float64]  # one for each of `Scales.every`
@@ -52,6 +59,7 @@ class Scales:
         whole = np.array([*range(len(self.hypotheses)), *(place for place, _so in states)])
         self._chances: dict[tuple[str, str | None], dict[str, Weights]] = {}
         self._twice: dict[tuple[str, str | None], dict[str, Weights]] = {}
+        self._sure: dict[tuple[str, str | None], dict[str, Weights]] = {}
         self._clean: dict[tuple[str, str | None], tuple[frozenset[str], ...]] = {}
         self._wrong: dict[tuple[str, str | None, str], NDArray[np.bool_]] = {}
         self.repeated = (rates or usual_rates())["repeated"]
@@ -69,6 +77,11 @@ class Scales:
                 }
                 self._twice[key, note] = {
                     answer: np.array([each[answer] for each in twice])[rows] for answer in check.answers
+                }
+                # What is answered at random has no mistakes that one could make more or less often.
+                right = [shares or table for shares, table in zip(sure, once, strict=True)]
+                self._sure[key, note] = {
+                    answer: np.array([each.get(answer, 0.0) for each in right])[rows] for answer in check.answers
                 }
                 for answer in check.answers:
                     self._wrong[key, note, answer] = np.array([answer not in right for right in clean])[rows]
@@ -141,15 +154,19 @@ class Scales:
         return _heard(heard, up, down)
 
     def posterior(self, observations: Observations, priors: Weights) -> Weights:
-        """The chance of each hypothesis after the observations; they add up to 1."""
-        weights = priors
+        """The chance of each hypothesis after the observations, whoever made them; they add up to 1."""
+        times, shares = np.array(PERSONS).T[:, :, np.newaxis]
+        weights = shares * priors
         note = observations.answers.get("test_note")
         for key, answer in observations.answers.items():
             heard = observations.heard.notes.surety(key, answer) if observations.heard else 0.0
-            weights = weights * self._after(key, answer, note, 1.0 if key in observations.again else heard)
+            usual = self._after(key, answer, note, 1.0 if key in observations.again else heard)
+            sure = self._sure[key, note if key == "step_down" else None][answer]
+            # Chances grow in step with all rates together.
+            weights = weights * (sure + times * (usual - sure)).clip(min=_LEAST)
         if observations.heard is not None:
             weights = weights * self.heard_weights(observations.heard)
-        chances: Weights = weights / weights.sum()
+        chances: Weights = weights.sum(axis=0) / weights.sum()
         return chances
 
     def _after(self, key: str, answer: str, test_note: str | None, looked_again: float) -> Weights:
