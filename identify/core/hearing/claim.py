@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from identify.core.hearing.open_notes import FAR_OFF, SCHOOL_MIX, Played, find_tube
+from identify.core.hearing.open_notes import FAR_OFF, OFF, SCHOOL_MIX, Played, cents_off, find_tube
 from identify.core.horns.air import TUBES
 from identify.core.horns.builds import Build, column_at_rest, column_with, main_lever
 
@@ -68,7 +68,8 @@ def check_claim(notes: Iterable[Played], tube: str, *, neighbours: bool = True) 
     if first == tube and abs(found.tuning_cents) > FAR_OFF:
         return ClaimChecked("cannot-tell", probability, None, found.sentence)
     if first == tube and probability >= FITS and mostly:
-        return ClaimChecked("fits", probability, None, f"The notes fit the {words} tube, as the record says.")
+        but = f", but all lie {cents_off(found.tuning_cents)}" if abs(found.tuning_cents) > OFF else ""
+        return ClaimChecked("fits", probability, None, f"The notes fit the {words} tube, as the record says{but}.")
     if probability <= DOES_NOT_FIT and mostly:
         return ClaimChecked(
             "does-not-fit",

@@ -35,9 +35,9 @@ EQUAL: Mapping[str, float] = dict.fromkeys(OPEN_TUBES, 1 / len(OPEN_TUBES))
 # where one was skipped or does not belong, nearly all the wrong answers lie, so more is asked. Fewer notes have less
 # to spare.
 SURE, SURE_WITH_GAPS, SURE_FROM_FEW, FEW = 0.75, 0.80, 0.96, 3
-# Cents all notes may lie off together before another tube or a pressed valve is thought of. Of tubes a semitone away
-# 5 % are still settled as the usual one; with 70 half of that, but 2.7 % of badly tuned horns less; with 78 11 %.
-FAR_OFF = 74.0
+# Cents all notes may lie off together and settle a tube. Of tubes a semitone away 2.6 % are still settled as the usual
+# one; with 74 4.6 %, and 0.5 % of badly tuned horns more. From OFF on, the tube a semitone away is nearer: it is named.
+FAR_OFF, OFF = 70.0, 50.0
 STILL_OPEN = 0.02  # the least probability that is still listed
 
 PARTIALS = np.arange(2, 17)
@@ -145,9 +145,7 @@ def _emissions(tube: str, notes: Sequence[Played]) -> NDArray[np.float64]:
 
 
 def _starts(tube: str) -> NDArray[np.float64]:
-    """Log chances of the first partial: players begin where it speaks easily, around C3, less often far
-    from it.
-    """
+    """Log chances of the first partial: players begin where it speaks easily, around C3, less often far from it."""
     octaves = (100 * TUBES[tube].pedal + _PARTIAL_CENTS - 5000) / 1200
     weights = np.exp(-0.5 * (octaves / 1.0) ** 2) + 1e-3
     return np.asarray(np.log(weights / weights.sum()))
@@ -170,9 +168,7 @@ def _log_likelihood(tube: str, notes: Sequence[Played], neighbours: bool) -> flo
 
 
 def _best_reading(tube: str, notes: Sequence[Played], neighbours: bool) -> tuple[tuple[int, ...], float]:
-    """The likeliest partials of the notes on a tube, 0 where a note does not belong, and the tuning in
-    cents.
-    """
+    """The likeliest partials of the notes on a tube, 0 where a note does not belong, and the tuning in cents."""
     moves = _LOG_NEIGHBOURS if neighbours else _LOG_ANY
     emissions = _emissions(tube, notes)
     best = _starts(tube)[None, :] + emissions[0]
@@ -234,20 +230,19 @@ def find_tube(
     belong = sum(partial > 0 for partial in partials)
     gaps = neighbours and any(high - low != 1 for low, high in pairwise(partials))
     sure = SURE_FROM_FEW if len(played) <= FEW else SURE_WITH_GAPS if gaps or 0 in partials else SURE
-    nearer = _nearer(first, tuning, played, neighbours)
-    settled = share >= sure and belong >= 2 and belong >= 0.6 * len(partials) and nearer is None
+    nearer = _nearer(first, tuning, played, neighbours) if abs(tuning) > OFF else None
+    other = nearer is not None and abs(tuning) > FAR_OFF
+    settled = share >= sure and belong >= 2 and belong >= 0.6 * len(partials) and not other
     rival = next((tube for tube, _ in ranked[1:]), None)
-    deciding = None if settled or rival is None or nearer else _deciding(first, rival, played)
+    deciding = None if settled or rival is None or other else _deciding(first, rival, played)
     said = _say(ranked, settled, belong, partials, deciding)
-    if belong >= 2 and abs(tuning) > FAR_OFF:
-        said = _say_far_off(first, tuning, nearer)
+    if belong >= 2 and abs(tuning) > (OFF if settled else FAR_OFF):
+        said = _say_off(first, tuning, nearer, settled)
     return TubeFound(ranked, settled, partials, tuning, deciding, said)
 
 
 def _nearer(first: str, tuning: float, played: Sequence[Played], neighbours: bool) -> str | None:
-    """Where all notes lie far off one tube together: the tube a semitone from it that they all lie nearer to."""
-    if abs(tuning) <= FAR_OFF:
-        return None
+    """Where all notes lie off one tube together: the tube a semitone from it that they all lie nearer to."""
     way = 1 if tuning > 0 else -1
     for code, tube in TUBES.items():
         if tube.pedal == TUBES[first].pedal + way:
@@ -257,11 +252,15 @@ def _nearer(first: str, tuning: float, played: Sequence[Played], neighbours: boo
     return None
 
 
-def _say_far_off(first: str, tuning: float, nearer: str | None) -> str:
-    words, way = TUBES[first].words, "low" if tuning < 0 else "high"
-    said = f"The notes have the steps of the {words} tube, but all lie {abs(tuning):.0f} cents too {way}."
+def cents_off(tuning: float) -> str:
+    return f"{abs(tuning):.0f} cents too {'low' if tuning < 0 else 'high'}"
+
+
+def _say_off(first: str, tuning: float, nearer: str | None, settled: bool) -> str:
+    said = f"{'This is' if settled else 'The notes have the steps of'} the {TUBES[first].words} tube"
+    said += f", but all lie {cents_off(tuning)}."
     if nearer == "A9":
-        return f"{said} That is a B♭ side with its stopping valve on: let that lever go and play them again."
+        return f"{said} That is how a B♭ side with its stopping valve on sounds: let that lever go and play them again."
     if nearer:
         return f"{said} The {TUBES[nearer].words} tube lies nearer: see what is pressed and which slides are in."
     mend = "Push all slides in, warm the horn" if tuning < 0 else "See that no slide or crook is missing"

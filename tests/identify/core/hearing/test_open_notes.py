@@ -196,9 +196,47 @@ def test_up_to_sixty_cents_off_a_true_claim_still_fits(cents):
     assert check_claim(series("Bb9", 4, cents=cents), "Bb9").verdict == "fits"
 
 
-@pytest.mark.parametrize(("cents", "settled"), [(-75, True), (-82, False), (75, True)])
-def test_seventy_four_cents_off_a_tube_is_still_settled_and_eighty_two_where_another_lies_nearer_is_not(cents, settled):
-    assert find_tube(series("F12", 3, cents=cents)).settled is settled
+@pytest.mark.parametrize(("cents", "settled"), [(-70, True), (-74, False), (74, True)])
+def test_up_to_seventy_cents_off_a_tube_is_settled_and_further_where_another_lies_nearer_it_is_not(cents, settled):
+    assert find_tube(series("Bb9", 3, cents=cents)).settled is settled
+
+
+@pytest.mark.parametrize(
+    ("tube", "cents", "also"),
+    [
+        ("Bb9", -54, "stopping valve"),
+        ("F12", -54, "12¾-foot E tube lies"),
+        ("F6", 54, "slide or crook"),
+    ],
+)
+def test_a_tube_whose_notes_all_lie_over_fifty_cents_off_is_told_with_how_far_and_what_it_may_be(tube, cents, also):
+    notes = series(tube, 3, cents=cents)
+    found, checked = find_tube(notes), check_claim(notes, tube)
+
+    assert found.settled
+    assert f"but all lie 54 cents too {'low' if cents < 0 else 'high'}." in found.sentence
+    assert also in found.sentence
+    assert "every note belongs" not in found.sentence
+    assert (checked.verdict, "54 cents too" in checked.sentence) == ("fits", True)
+
+
+@pytest.mark.parametrize("cents", [-50, 50])
+def test_up_to_fifty_cents_off_every_note_belongs_to_a_tube(cents):
+    notes = series("Bb9", 3, cents=cents)
+
+    assert find_tube(notes).sentence.endswith("every note belongs to it.")
+    assert check_claim(notes, "Bb9").sentence.endswith("as the record says.")
+
+
+@pytest.mark.parametrize("tube", OPEN_TUBES)
+@pytest.mark.parametrize("cents", [-82, 82])
+def test_notes_that_all_lie_eighty_two_cents_off_never_all_belong_to_a_tube_however_they_are_lipped(tube, cents):
+    lips = np.random.default_rng(82)
+    for first in (2, 3, 4):
+        lipped = [Played(note.hz * 2 ** (lips.normal(0, 8) / 1200)) for note in series(tube, first, cents=cents)]
+        found = find_tube(lipped)
+
+        assert found.candidates[0][0] != tube or "every note belongs" not in found.sentence
 
 
 @pytest.mark.parametrize(("first", "settled"), [(0.76, True), (0.74, False)])
