@@ -1,8 +1,9 @@
-"""The loan a horn is out on, and the one that ended last."""
+"""The loan a horn is out on, the one that ended last, and what went along."""
 
 from __future__ import annotations
 
-from fleet.lending.models import Loan
+from fleet.lending.models import Loan, LoanAccessory
+from fleet.people.models import School
 from fleet.register.models import Horn
 
 
@@ -13,3 +14,18 @@ def current_loan(horn: Horn) -> Loan | None:
 
 def last_ended(horn: Horn) -> Loan | None:
     return horn.loans.ended().order_by("-returned_on", "-pk").first()
+
+
+def along_with(school: School) -> dict[int, list[str]]:
+    """What went along with each horn the last time it was lent, by the horn's key, less what was lost since. One
+    query."""
+    things = LoanAccessory.objects.at(school).order_by("loan__issued_on", "loan", "pk")
+    newest: dict[int, tuple[int, list[str]]] = {}
+    for horn, loan, name, came_back, settled in things.values_list(
+        "loan__horn", "loan", "name", "came_back", "settled_as"
+    ):
+        if newest.get(horn, (0,))[0] != loan:
+            newest[horn] = (loan, [])
+        if came_back is not False or settled in {LoanAccessory.Settled.CAME_LATER, LoanAccessory.Settled.REPLACED}:
+            newest[horn][1].append(name)
+    return {horn: names for horn, (_, names) in newest.items()}

@@ -17,6 +17,7 @@ from django.utils.http import urlencode
 
 from fleet.ground.access import HEADS
 from fleet.ground.addresses import origin_of, whole
+from fleet.lending.queries.loans import along_with
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Disposal, Horn, HornQuerySet
 from fleet.register.models.labels import label_sheet_of
@@ -60,12 +61,13 @@ def chart_answer(horn: Horn, request: HttpRequest, kind: str, *, for_family: boo
 
 
 MOST = 2000
-KEPT = ("numbers", "place", "skip", "cut", "from", "to")
+KEPT = ("numbers", "place", "skip", "cut", "found", "from", "to")
 
 
 def labels(request: SeatedRequest) -> HttpResponse:
     """Labels of the horns asked for (`horns_asked`); `skip` labels are used already, `cut` draws lines to cut along,
-    `align` prints a test page. Without a horn nothing is printed: a sheet of labels is dear."""
+    `found` asks a finder to bring the horn back, `align` prints a test page. Without a horn nothing is printed: a sheet
+    of labels is dear."""
     school = request.seat.school
     sheet = label_sheet_of(school)
     if request.GET.get("align"):
@@ -79,7 +81,15 @@ def labels(request: SeatedRequest) -> HttpResponse:
         return asked.back(request, "There is no horn to print a label for.")
     if count > MOST:
         return asked.back(request, f"That would be {count} labels. Print at most {MOST} at once: choose a place.")
-    content = labels_drawn(rows, sheet=sheet, school=school, origin=origin, skip=skip, cut=bool(request.GET.get("cut")))
+    content = labels_drawn(
+        rows,
+        sheet=sheet,
+        school=school,
+        origin=origin,
+        skip=skip,
+        cut=bool(request.GET.get("cut")),
+        found=bool(request.GET.get("found")),
+    )
     return as_pdf(content, f"labels-{timezone.localdate(request.now):%Y-%m-%d}")
 
 
@@ -134,9 +144,10 @@ def receipt(request: SeatedRequest) -> HttpResponse:
 def schedule(request: SeatedRequest) -> HttpResponse:
     """What each horn is worth, for the insurer: heads only, and no names of pupils."""
     school, today = request.seat.school, timezone.localdate(request.now)
-    horns = list(horns_asked(request).horns)
+    horns = list(horns_asked(request).horns.select_related("place"))
     paper = paper_asked(request.GET.get("paper"), school)
-    return as_pdf(schedule_drawn(horns, school=school, today=today, paper=paper), f"insurance-{today:%Y-%m-%d}")
+    content = schedule_drawn(horns, along=along_with(school), school=school, today=today, paper=paper)
+    return as_pdf(content, f"insurance-{today:%Y-%m-%d}")
 
 
 def disposal_record(request: SeatedRequest, pk: int) -> HttpResponse:

@@ -47,7 +47,7 @@ def count_sheet_drawn(count: Count, listed: Iterable[Line], *, school: School, p
         y = rows(page, y, SHEET, [*told, ("", "also seen here:", ""), ("", "", "")], tick=True)
     if not any_listed:
         y = said(page, y, "No horn is on the list of this count.")
-    to_sign(page, y, ["counted by: signature, name", "date"])
+    to_sign(page, y, ["counted by: signature, name", "date"], what=f"To the count of {_begun(count)}.")
     page.close()
     return out.getvalue()
 
@@ -82,15 +82,20 @@ def count_report_drawn(facts: CountFacts, *, school: School, paper: str) -> byte
         told_notes = [(one.line.number, one.note, str(one.by)) for one in facts.noted]
         y = rows(page, heading(page, y, "Noted in passing"), NOTES, told_notes)
     if not count.signed_at:
-        to_sign(page, y, ["somebody who did not count: signature, name", "date"])
+        all_of_it = f"{sum(facts.numbers.values())} horns, {len(facts.differences)} differences"
+        what = f"To the count of {_begun(count)}: {all_of_it}."
+        to_sign(page, y, ["somebody who did not count: signature, name", "date"], what=what)
     page.close()
     return out.getvalue()
 
 
 def _page(name: str, count: Count, school: School, paper: str) -> tuple[Sheet, BytesIO]:
     out = BytesIO()
-    title = f"{name}, {dated(timezone.localtime(count.started_at), 'j F Y')}"
-    return Sheet(out, school=school.name, title=title, paper=paper), out
+    return Sheet(out, school=school.name, title=f"{name}, {_begun(count)}", paper=paper), out
+
+
+def _begun(count: Count) -> str:
+    return dated(timezone.localtime(count.started_at), "j F Y")
 
 
 def _who(facts: CountFacts) -> str:

@@ -28,7 +28,8 @@ def disposal_record_drawn(record: Disposal, *, with_money: bool, school: School,
         page.rule(0, y - 1.0, WIDTH, weight=0.2)
     y = said(page, y + 3.0, "The horn’s record stays in the register. Its number is its own and is never used again.")
     people = f"proposed by {record.proposed_by}", f"approved by {record.decided_by or '…'}"
-    to_sign(page, y, [f"{who}: signature, date" for who in people])
+    what = f"To the disposal record of {record.horn}."
+    to_sign(page, y, [f"{who}: signature, date" for who in people], what=what)
     page.close()
     return out.getvalue()
 

@@ -1,7 +1,7 @@
 """Labels for horns: a square code that opens the horn's page for those who may see it, the number, the school.
 
-A high label shows the kind of horn too. It says nothing else: a found horn should find its way back, and tell a
-stranger nothing about a child.
+A high label shows the kind of horn too, and on request whom to tell when it is found. It says nothing else: a found
+horn should find its way back, and tell a stranger nothing about a child.
 """
 
 from __future__ import annotations
@@ -14,12 +14,14 @@ from django.urls import reverse
 from fleet.people.models import School
 from fleet.register.models import LabelSheet
 from fleet.register.models.kinds import build_of
-from fleet.reports.sheet.page import Sheet
+from fleet.reports.sheet.lines import leading
+from fleet.reports.sheet.page import SMALLEST, Sheet
 from fleet.reports.sheet.pictured import draw
 from identify.core.drawing.whole import whole
 from identify.core.horns.builds import Build
 
 MARGIN = 2.0
+EDGE = 1.0  # mm that stay free below the small words
 LEAST_PICTURE = 8.0  # mm high; smaller, nothing is to be seen
 
 
@@ -31,10 +33,11 @@ def labels_drawn(
     origin: str,
     skip: int,
     cut: bool,
+    found: bool = False,
 ) -> bytes:
     """The PDF for rows of number, label code and code of the build.
 
-    `skip` labels of the first sheet stay free; `cut` frames each.
+    `skip` labels of the first sheet stay free; `cut` frames each; with `found` each asks to be brought back.
     """
     out = BytesIO()
     page = Sheet(out, school=school.name, title="Labels", paper=sheet.paper, bare=True)
@@ -47,16 +50,30 @@ def labels_drawn(
         if cut:
             page.frame(x, y, sheet.width, sheet.height, weight=0.2)
         one_label(
-            page, sheet, x, y, number=number, school=school.name, address=origin + reverse("desk:label", args=[code])
+            page,
+            sheet,
+            x,
+            y,
+            number=number,
+            school=school,
+            found=found,
+            address=origin + reverse("desk:label", args=[code]),
         )
-        if build := build_of(kind):
+        if not found and (build := build_of(kind)):
             _pictured(page, sheet, x, y, build)
         place += 1
     page.close()
     return out.getvalue()
 
 
-def one_label(page: Sheet, sheet: LabelSheet, x: float, y: float, *, number: str, school: str, address: str) -> None:
+def found_words(school: School) -> str:
+    """What a stranger who finds the horn reads."""
+    return f"If found: {school.name}{f', {school.contact}' if school.contact else ''}"
+
+
+def one_label(
+    page: Sheet, sheet: LabelSheet, x: float, y: float, *, number: str, school: School, found: bool, address: str
+) -> None:
     """The code at the left, the number beside it, the school below, inside a margin that forgives a crooked feed."""
     side = min(sheet.height - 2 * MARGIN, sheet.width * 0.5)
     page.code(x + MARGIN, y + (sheet.height - side) / 2, side, address)
@@ -64,7 +81,11 @@ def one_label(page: Sheet, sheet: LabelSheet, x: float, y: float, *, number: str
     room = sheet.width - (left - x) - MARGIN
     middle = y + sheet.height / 2
     page.words(left, middle + 1.0, number, size=min(20.0, sheet.height * 0.55), bold=True, width=room)
-    page.words(left, middle + 6.0, school, size=8, width=room)
+    if not found:
+        page.words(left, middle + 6.0, school.name, size=8, width=room)
+        return
+    lines = max(1, int((sheet.height / 2 - 2.6 - EDGE) / leading(SMALLEST)))
+    page.paragraph(left, middle + 2.6, found_words(school), room, size=SMALLEST, lines=min(lines, 3))
 
 
 def _pictured(page: Sheet, sheet: LabelSheet, x: float, y: float, build: Build) -> None:

@@ -20,10 +20,10 @@ CLASS = (
     TableColumn("Pupil", 50),
     TableColumn("Year", 12),
     TableColumn("Horn", 24),
-    TableColumn("What it is", 64),
+    TableColumn("What it is", 58),
     TableColumn("Due back", 34),
-    TableColumn("", 8),
-    TableColumn("", 8),
+    TableColumn("Out", 11),
+    TableColumn("Back", 11),
 )
 OVERDUE = (
     TableColumn("Due back", 30),
@@ -87,7 +87,7 @@ def overdue_drawn(loans: Sequence[Loan], *, school: School, today: date, paper: 
                     loan.pupil.name,
                     loan.pupil.group,
                     loan.guardian.name,
-                    loan.guardian.email or loan.guardian.telephone,
+                    ", ".join(filter(None, (loan.guardian.telephone, loan.guardian.email))),
                 )
                 for loan in loans
             ),

@@ -28,6 +28,7 @@ def loan_sheets_drawn(sheets: Iterable[SheetFacts], *, school: School, paper: st
     out = io.BytesIO()
     contact = f"Questions: {school.contact}" if school.contact else ""
     page = Sheet(out, school=school.name, title="Loan sheet", paper=paper, foot=contact)
+    place = -1
     for place, facts in enumerate(sheets):
         if place:
             page.turn(own=True)
@@ -36,6 +37,8 @@ def loan_sheets_drawn(sheets: Iterable[SheetFacts], *, school: School, paper: st
         if not _agreement_fits(facts):
             page.turn()
             _overleaf(page, facts)
+    if place < 0:
+        page.paragraph(0, BODY_TOP, "No such loan is out: there is no sheet to print.", WIDTH, size=11)
     page.close()
     return out.getvalue()
 

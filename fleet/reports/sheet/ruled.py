@@ -83,14 +83,15 @@ def said(page: Sheet, y: float, words: str, *, size: float = 9.0, grey: bool = F
     return page.paragraph(0, y, words, WIDTH, size=size, grey=grey) + 1.5
 
 
-def to_sign(page: Sheet, y: float, who: Sequence[str]) -> float:
-    """A line to sign on for each, with its words beneath; two to a row."""
+def to_sign(page: Sheet, y: float, who: Sequence[str], *, what: str) -> float:
+    """A line to sign on for each, with its words beneath; two to a row. `what` is signed is said again where the lines
+    come on a page of their own."""
     for number, words in enumerate(who):
         if number % 2 == 0:
             y += 18.0
             if y > BODY_END - 5:
                 page.turn()
-                y = BODY_TOP + 18.0
+                y = said(page, BODY_TOP, what) + 18.0
         x = 0.0 if number % 2 == 0 else 100.0
         page.rule(x, y, 85)
         page.words(x, y + 4.0, words, size=8, grey=True, width=85)

@@ -25,8 +25,12 @@ class TableColumn:
     right: bool = False
 
 
-def table(page: Sheet, y: float, columns: Sequence[TableColumn], rows: Iterable[Sequence[str]]) -> float:
+def table(
+    page: Sheet, y: float, columns: Sequence[TableColumn], rows: Iterable[Sequence[str]], *, keep: float = 0.0
+) -> float:
     """Draws the rows from y (mm) downwards, turning the page where it must; gives the y below the last.
+
+    The last row is on a page with `keep` mm free below it, so that signatures do not stand alone.
 
     A cell too long for its column is made a little smaller, then broken. A cell that is
     `TICK` is a box to tick by hand.
@@ -36,10 +40,12 @@ def table(page: Sheet, y: float, columns: Sequence[TableColumn], rows: Iterable[
     for column in columns:
         edges.append(edges[-1] + WIDTH * column.share / whole)
     y = _head(page, y, columns, edges)
-    for cells in rows:
+    if keep:
+        rows = list(rows)
+    for at, cells in enumerate(rows, start=1):
         told = [_told(said, right - left - 2) for left, right, said in zip(edges, edges[1:], cells, strict=False)]
         height = ROW + (max(len(lines) for lines, _ in told) - 1) * leading(SIZE)
-        if y + height > BODY_END:
+        if y + height + (keep if isinstance(rows, list) and at == len(rows) else 0.0) > BODY_END:
             page.turn()
             y = _head(page, BODY_TOP, columns, edges)
         for column, left, right, said, (lines, size) in zip(columns, edges, edges[1:], cells, told, strict=False):
