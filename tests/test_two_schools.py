@@ -76,6 +76,7 @@ WITHOUT_ROWS = {
     "register:photograph": "a picture",
     "register:place-new": NO_NAMES,
     "register:sound": NOTHING_ASKED,
+    "reports:agreement": NO_NAMES,
     "reports:batch-sheets": NOTHING_ASKED,
     "reports:build-cards": NO_NAMES,
     "reports:checks-poster": NO_NAMES,

@@ -164,6 +164,8 @@ DOORS: dict[str, Door] = {
     "loans:buying": Door(read=HEADS),
     # reports
     "reports:loan-sheet": Door(read=STAFF),
+    # Words that nobody has saved are sent by POST; they are printed and nothing is written.
+    "reports:agreement": _both(HEADS),
     "reports:sheet-to-sign": Door(read=TEACHING),
     "reports:batch-sheets": Door(read=TEACHING),
     "reports:chart": Door(read=STAFF),

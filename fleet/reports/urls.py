@@ -15,6 +15,7 @@ urlpatterns = [
     path("insurance.pdf", horns.schedule, name="insurance"),
     path("disposals/<int:pk>/record.pdf", horns.disposal_record, name="disposal-record"),
     path("loans/<int:pk>/sheet.pdf", loans.loan_sheet, name="loan-sheet"),
+    path("agreement.pdf", loans.agreement, name="agreement"),
     path("sheet-to-sign.pdf", loans.sheet_to_sign, name="sheet-to-sign"),
     path("sheets-to-sign.pdf", loans.batch_sheets, name="batch-sheets"),
     path("loan-sheets.pdf", loans.loan_sheets, name="loan-sheets"),

@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
+from io import BytesIO
+
+import pytest
+from pypdf import PdfReader
+
 from fleet.ground.access import Role
 from fleet.lending.models import Agreement
+from fleet.lending.queries.agreements import current_agreement
 from tests import make
 
 
@@ -26,11 +32,53 @@ def test_a_teacher_may_not_write_agreements(lending, as_):
     assert as_(lending.teacher).get(f"/s/{lending.school.slug}/loans/agreement/").status_code == 403
 
 
-def test_words_longer_than_the_sheet_has_room_for_get_a_sentence(lending, as_):
-    head = as_(make.staff(Role.HEAD, lending.school))
+@pytest.mark.parametrize(("words", "status"), [("x" * 4000, 302), ("x\r\n" * 1999 + "xx", 302), ("x" * 4001, 422)])
+def test_words_are_counted_as_they_are_kept_and_too_many_are_refused_whole(lending, as_, words, status):
+    head, page = as_(make.staff(Role.HEAD, lending.school)), f"/s/{lending.school.slug}/loans/agreement/"
 
-    answer = head.post(f"/s/{lending.school.slug}/loans/agreement/", {"words": "x" * 1801, "seen": 1})
+    answer = head.post(page, {"words": words, "seen": 1})
 
-    assert answer.status_code == 422
-    assert "at most 1800 characters" in answer.content.decode()
+    assert answer.status_code == status
+    if status == 302:
+        assert current_agreement(lending.school).words == words.replace("\r", "")
+    else:
+        assert "These are 4,001 characters, 1 too many. Nothing was cut." in answer.content.decode()
+        assert not Agreement.objects.exists()
+    # A browser that is told how many letters there may be cuts what is pasted.
+    assert "maxlength" not in head.get(page).content.decode()
+
+
+def test_words_are_seen_as_they_print_before_they_are_saved_and_old_versions_after(lending, as_):
+    head, sheet = as_(make.staff(Role.HEAD, lending.school)), f"/s/{lending.school.slug}/prints/agreement.pdf"
+
+    seen = printed(head.post(sheet, {"words": "Bring it back.", "seen": 1}).content)
+    assert "Agreement, version 2 Bring it back." in seen
+    assert "Guardian’s signature" in seen
     assert not Agreement.objects.exists()
+
+    head.post(f"/s/{lending.school.slug}/loans/agreement/", {"words": "Bring it back soon.", "seen": 1})
+    assert "It stays the school" in printed(head.get(sheet, {"version": "1"}).content)
+    assert "version 2 Bring it back soon." in printed(head.get(sheet).content)
+    assert head.get(sheet, {"version": "3"}).status_code == 404
+
+
+def test_words_that_cannot_be_saved_are_not_printed_and_the_page_says_why(lending, as_):
+    head, sheet = as_(make.staff(Role.HEAD, lending.school)), f"/s/{lending.school.slug}/prints/agreement.pdf"
+
+    answer = head.post(sheet, {"words": " ", "seen": 1}, follow=True)
+
+    assert "An agreement needs words." in answer.content.decode()
+
+
+def test_the_longest_agreement_stands_whole_on_the_back_of_the_sheet(lending, as_):
+    head, sheet = as_(make.staff(Role.HEAD, lending.school)), f"/s/{lending.school.slug}/prints/agreement.pdf"
+    words = " ".join(f"w{n:03d}" for n in range(800)) + "\n" * 1 + "end"
+
+    seen = printed(head.post(sheet, {"words": words, "seen": 1}).content)
+
+    assert len(words) > 3990
+    assert all(word in seen for word in words.split())
+
+
+def printed(paper: bytes) -> str:
+    return " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(paper)).pages).split())

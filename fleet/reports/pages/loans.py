@@ -12,7 +12,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.ground.addresses import origin_of, whole
-from fleet.lending.models import Loan
+from fleet.ground.answering import posted
+from fleet.lending.models import Agreement, Loan
+from fleet.lending.queries.agreements import current_agreement
 from fleet.letters.models import Letter
 from fleet.letters.queries.composing import composed
 from fleet.letters.queries.rules import rules_of
@@ -21,8 +23,9 @@ from fleet.people.pages.openings import note_opening
 from fleet.people.queries.seats import SeatedRequest
 from fleet.reports.paper.lists import class_drawn, overdue_drawn, overdue_letters_drawn
 from fleet.reports.paper.loan_sheet import loan_sheets_drawn
-from fleet.reports.queries.loan_facts import ALSO, WITH, SheetFacts, of_batch, of_draft, of_loan
+from fleet.reports.queries.loan_facts import ALSO, WITH, SheetFacts, of_batch, of_draft, of_loan, of_nobody
 from fleet.reports.sheet.page import as_pdf, paper_asked
+from fleet.signing.forms.agreements import AgreementForm
 from fleet.signing.forms.batches import batch_from
 from fleet.signing.forms.drafts import draft_from
 from fleet.workshop.queries.condition import open_findings, open_findings_of
@@ -34,6 +37,21 @@ def loan_sheet(request: SeatedRequest, pk: int) -> HttpResponse:
     loan = get_object_or_404(Loan.objects.at(request.seat.school).select_related("pupil"), pk=pk)
     note_opening(request, pupil=loan.pupil)
     return loan_sheet_answer(loan, request)
+
+
+def agreement(request: SeatedRequest) -> HttpResponse:
+    """A loan sheet of nobody's with the words that were sent, or with those of a `version`."""
+    school = request.seat.school
+    form = AgreementForm(posted(request))
+    if form.is_bound and not form.is_valid():
+        messages.warning(request, " ".join(str(one) for errors in form.errors.values() for one in errors))
+        return redirect("loans:agreement", school.slug)
+    shown = current_agreement(school)
+    if form.is_bound:
+        shown = Agreement(school=school, version=shown.version + 1, words=form.cleaned_data["words"])
+    elif (version := whole(request.GET.get("version"))) is not None and version != shown.version:
+        shown = get_object_or_404(Agreement, school=school, version=version)
+    return sheet_answer(request, of_nobody(shown, timezone.localdate(request.now)), f"agreement-{shown.version}")
 
 
 def sheet_to_sign(request: SeatedRequest) -> HttpResponse:

@@ -155,6 +155,31 @@ def of_draft(draft: Draft, findings: Iterable[Finding]) -> SheetFacts:
     )
 
 
+def of_nobody(agreement: Agreement, today: date) -> SheetFacts:
+    """Facts of a loan that nobody has, to show how an agreement prints. No query."""
+    horn = Horn(
+        school=agreement.school,
+        number=f"{agreement.school.number_prefix}0000",
+        label_code="SAMPLE22",
+        build="double-full",
+        stands_in="F",
+    )
+    return _facts(
+        horn,
+        Pupil(name="A pupil, as a sample", group="a class"),
+        Guardian(name="A guardian"),
+        agreement,
+        None,
+        (),
+        due_on=today,
+        stands_in=horn.stands_in,
+        accessories=(("mouthpiece", None), ("case", None)),
+        signed_on="",
+        issued="",
+        returned=None,
+    )
+
+
 def of_batch(batch: LoanBatch, findings: Mapping[int, list[Finding]]) -> list[SheetFacts]:
     """Facts of every loan of a batch that waits for nothing but the signature. `findings` are by horn."""
     sheets = []
