@@ -8,15 +8,12 @@ from django.utils.safestring import SafeString
 
 from identify.drawings import drawn
 
-MOUTHPIECE = (
-    "Use your own clean mouthpiece, or clean and disinfect this one before it touches anybody’s lips. "
-    "Your school’s own rules come first."
-)
+MOUTHPIECE = "Use your own clean mouthpiece, or clean and disinfect this one first. Your school’s own rules come first."
 
 # The lever that the reasoning means, `main_lever`.
 WHICH_LEVER = (
     "With several thumb levers, hold the one that moves the pitch by a fourth, downwards if two do; if none does, the "
-    "one that moves it most."
+    "one that moves the pitch most."
 )
 
 

@@ -61,7 +61,8 @@ DECIDING = (
         "What does the thumb lever do?",
         "Thumb lever",
         (
-            "Hold a note and press the thumb lever; the other fingers stay as they are. Listen which way it goes.",
+            "Hold a note and press the thumb lever; the other fingers stay as they are. Listen whether the note "
+            "rises or falls.",
             WHICH_LEVER,
         ),
         (

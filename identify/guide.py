@@ -18,6 +18,8 @@ from identify.questions import PARTS, QUESTIONS
 
 # "child horn", a music school's page for parents, without a year: of the usual tube and key, smaller, from age 6.
 _FROM_SIX = {"compact-f", "compact-bb"}
+# What a build without a source says in its place.
+NO_SOURCE = "from memory, not confirmed"
 _SETS = {1: "One tube", 2: "Two tubes in one horn", 3: "Three tubes in one horn"}
 
 
@@ -77,13 +79,17 @@ def _words(key: str, answer: str) -> str:
     if key == "step_down" and said == answer:
         return f"{answer} semitones"
     if key in ("test_note", "test_note_thumb"):
-        return "no fingering sounds it" if answer == NONE else fingered(answer)
+        return "no fingering sounds the note" if answer == NONE else fingered(answer)
     return said
 
 
 def _within(words: str) -> str:
     """An answer within a sentence."""
     return f"{words[0].lower()}{words[1:]}"
+
+
+def _either(said: list[str]) -> str:
+    return " or ".join([*said[:1], *(_within(words) for words in said[1:])])
 
 
 def checks(build: Build) -> tuple[Said, ...]:
@@ -105,7 +111,7 @@ def _by_stand(build: Build, key: str) -> tuple[tuple[str, str], ...]:
     return tuple(
         (
             "" if len(alike) == len(build.stands) else _in(build, alike),
-            " or ".join(_words(key, answer) for answer in answers),
+            _either([_words(key, answer) for answer in answers]),
         )
         for answers, alike in stands.items()
     )
@@ -150,3 +156,18 @@ def who_can_hold(build: Build) -> tuple[str, ...]:
     if not said:
         said.append("We know no published size or weight.")
     return (*said, "Let the child hold it: the teacher decides.")
+
+
+def origins(build: Build) -> tuple[tuple[str, str], ...]:
+    """Where what is said of a build comes from: claim and origin."""
+    described = {"sure": "Sure.", "good": "Good, not confirmed in every point.", "from memory": "From memory."}
+    source = "" if build.source == NO_SOURCE else f" {build.source}."
+    said = [
+        ("Our description", described[build.certainty] + source),
+        ("What each check says", "Computed from the description."),
+        ("How usual it is, how often people misread a check", "Estimates from practice, no source."),
+        ("Class of instrument", f"{build.class_code}. Hornbostel and Sachs, revised 2011."),
+    ]
+    if build.code in _FROM_SIX:
+        said.append(("From age 6", "Musikschule Werra-Meißner, “Blechblasinstrumente”."))
+    return tuple(said)

@@ -15,6 +15,7 @@ from identify.core.reasoning import explain
 from identify.core.reasoning.reasons import reasons
 from identify.core.reasoning.verdict import Verdict, assess, usual_next
 from identify.drawings import whole_drawn
+from identify.guide import origins
 from identify.listening import HeardTold, heard_on, heard_reasons, on_step, tube_shown
 from identify.playing import to_expect
 from identify.questions import CANT_TELL, QUESTIONS
@@ -134,6 +135,7 @@ def _result(request: HttpRequest, taken: Walk, verdict: Verdict, in_hand: HornIn
             "not_words": explain.what_it_is_not(leading),
             "certainty": explain.certainty(leading),
             "wrong": explain.wrong_with(leading),
+            "origins": origins(leading.build),
             "picture": whole_drawn(leading.form.build),
             "sure": sure_of(verdict),
             "speaks_for": [reason for reason in said if reason.speaks_for],

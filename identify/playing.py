@@ -75,7 +75,7 @@ def on_tube(where: str, column: AirColumn, a4: float = A4_HZ) -> OnTube:
     usual = right(column)
     instead = tuple(
         (
-            "Missed, it is" if usual and fingering == usual.fingering else f"{FINGERS[fingering].capitalize()} it is",
+            ("Missed" if usual and fingering == usual.fingering else FINGERS[fingering].capitalize()) + ", the note is",
             tuple(_heard(one, a4) for one in beside),
         )
         for fingering, beside in missed(column)

@@ -25,7 +25,7 @@ def _fingerings(thumb: str) -> tuple[Choice, ...]:
         "123": ("123", "all three"),
     }
     offered = [Choice(value, name, hint, "fingers", value, thumb) for value, (name, hint) in words.items()]
-    none = "no fingering sounds it, or no lever lies under the thumb" if thumb else "no fingering sounds it"
+    none = "no fingering sounds the note, or no lever lies under the thumb" if thumb else "no fingering sounds the note"
     return (*offered, Choice("none", "None of these", none))
 
 
@@ -38,7 +38,7 @@ QUESTIONS: dict[str, Question] = {
             "How many valves?",
             "Valves",
             (
-                "Count the round caps or upright pistons, the thumb’s valve too. It is easily missed: "
+                "Count the round caps or upright pistons, the thumb’s valve too, which is easily missed: "
                 "look under the tubes.",
             ),
             (
@@ -78,8 +78,8 @@ QUESTIONS: dict[str, Question] = {
             "Which fingers sound this note?",
             "Test note, thumb up",
             (
-                "A member of staff plays written F, first space: it sounds B♭. Leave the thumb lever up. What a pupil "
-                "is used to playing is no evidence.",
+                "A member of staff plays written F, first space, which sounds B♭. Leave the thumb lever up. What a "
+                "pupil is used to playing is no evidence.",
                 "Warm the horn up first. Try from no finger upwards and take the first fingering that speaks clearly.",
                 "A tuner that shows B♭, anywhere within a quarter tone, is right: old horns and cold horns are off.",
                 "A pupil may have learnt the fingerings of another horn and force them on this one.",

@@ -32,7 +32,7 @@ def test_an_alto_horn_is_said_to_be_no_french_horn(as_):
     school = make.school()
     horn = make.horn(school, build="alto-horn-eb", stands_in="Eb")
 
-    assert "It is not a French horn." in page_of(as_, make.staff(Role.TEACHER, school), horn)
+    assert "is no French horn." in page_of(as_, make.staff(Role.TEACHER, school), horn)
 
 
 def test_value_is_for_those_who_need_to_know(as_):

@@ -7,7 +7,7 @@ import pytest
 from identify.core.drawing.whole import whole
 from identify.core.horns.catalogue import catalogue
 from identify.drawings import picture_of
-from identify.guide import checks, groups, sounds, who_can_hold
+from identify.guide import checks, groups, origins, sounds, who_can_hold
 
 
 def test_every_build_of_the_catalogue_stands_in_one_group():
@@ -31,7 +31,7 @@ def test_the_notes_beside_the_test_note_are_the_neighbouring_partials():
 
     assert "6th partial" in one.how
     words, notes = one.missed[0]
-    assert (words, [note.words for note in notes]) == ("Missed, it is", ["G3 (written D4)", "C♯4 (written G♯4)"])
+    assert (words, [note.words for note in notes]) == ("Missed, the note is", ["G3 (written D4)", "C♯4 (written G♯4)"])
 
 
 def test_the_picture_of_a_horn_has_no_numbers_on_its_valves():
@@ -45,3 +45,31 @@ def test_whether_a_child_can_hold_it_is_left_to_the_teacher(code):
     assert said
     assert last == "Let the child hold it: the teacher decides."
     assert any("age 6" in one for one in said) == (code in {"compact-f", "compact-bb"})
+
+
+def test_answers_in_one_sentence_begin_small_but_the_first():
+    (wrap,) = (one.answers for one in checks(catalogue()["double-full"]) if one.question.key == "wrap")
+
+    assert wrap == (("", "A wide round hoop or small and tight"),)
+
+
+@pytest.mark.parametrize(
+    ("code", "told"),
+    [
+        ("single-f", "Sure. Grove’s Dictionary of Music and Musicians, 1954, “Horn”."),
+        (
+            "single-f-eb",
+            "Good, not confirmed in every point. P. Exline, message to the horn list of the University of Memphis.",
+        ),
+        ("descant-f-high-f", "From memory."),
+    ],
+)
+def test_where_a_description_comes_from_is_said(code, told):
+    assert dict(origins(catalogue()[code]))["Our description"] == told
+
+
+def test_only_small_horns_have_an_age_and_its_source():
+    assert [code for code in catalogue() if "From age 6" in dict(origins(catalogue()[code]))] == [
+        "compact-f",
+        "compact-bb",
+    ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import xml.etree.ElementTree as ET
 from pathlib import Path
 
@@ -157,3 +158,14 @@ def test_a_likelier_chance_never_sounds_less_likely(one, other):
 )
 def test_each_word_for_a_chance_begins_where_it_says(chance, words):
     assert in_words(chance) == words
+
+
+def test_the_walk_says_it_of_nothing_but_the_horn_in_hand():
+    said = [
+        words
+        for question in QUESTIONS.values()
+        for words in (question.title, *question.how, question.care, *(one.words for one in question.choices))
+    ]
+    said += [choice.hint for question in QUESTIONS.values() for choice in question.choices]
+
+    assert [words for words in said if re.search(r"\bit\b", words, re.IGNORECASE)] == ["Hold it as for playing."]

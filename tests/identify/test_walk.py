@@ -313,7 +313,7 @@ def test_what_the_horn_would_be_without_the_doubtful_answer_is_said(walk):
     right_hand = {"valves": "3", "slide_sets": "1", "test_note": "0", "hand": "right", "mechanism": "rotary"}
     answer = walk({**right_hand, "bell": "back", "wrap": "standard", "step_down": "5", "step": "result"})
 
-    assert "without it, it would most likely be a single horn in B♭." in words(answer)
+    assert "without that answer, this horn would most likely be a single horn in B♭." in words(answer)
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,7 @@ from identify.core.horns.catalogue import catalogue
     [
         ("double-full", "oil the rotors", "pistons"),
         ("mellophone-f", "take the pistons out", "rotors"),
-        ("vienna-f", "take the pistons out", "rotors"),
+        ("vienna-f", "oil the valves as you were shown", "rotors"),
         ("natural-horn", "wash the mouthpiece", "oil"),
     ],
 )
@@ -30,3 +30,10 @@ def test_a_horn_that_nobody_has_named_gets_every_caution_and_no_oil():
 
     assert not any("oil the" in line for line in care.lines)
     assert any("rotors" in words for group in care.cautions for words in group)
+
+
+def test_double_pistons_are_not_taken_out():
+    told = care_of(catalogue()["vienna-f"])
+
+    assert told.valves == "double-piston"
+    assert not any("take the pistons" in line for line in told.lines)

@@ -12,10 +12,10 @@ from fleet.desk.queries.family import only_families, tuned_to
 from fleet.desk.queries.horns import unrolled_of
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models.kinds import build_of
-from fleet.workshop.queries.looking_after import care_of
+from fleet.workshop.queries.looking_after import ORIGIN, care_of
 from identify.core.horns.builds import Build
 from identify.drawings import whole_drawn
-from identify.guide import checks, confused, groups, sounds, who_can_hold
+from identify.guide import checks, confused, groups, origins, sounds, who_can_hold
 from identify.playing import reckoned
 
 
@@ -77,6 +77,7 @@ def _one(request: HttpRequest, at: _Guide, code: str, a4: float) -> HttpResponse
         "reckoned": reckoned(a4),
         "holding": who_can_hold(build),
         "care": care,
+        "origins": (*origins(build), ("Looking after it", ORIGIN)),
         "forms": [form for form in build.forms if form.form],
         **unrolled_of(build, build.stands[0]),
     }

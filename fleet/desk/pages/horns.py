@@ -12,7 +12,8 @@ from fleet.desk.queries.next_step import steps
 from fleet.ground.access import Role
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
-from fleet.register.models.kinds import reversible
+from fleet.register.models.kinds import build_of, reversible
+from identify.guide import origins
 
 # Lines of a horn’s story on one page: some years of a horn that is lent each year.
 STORY_PAGE = 40
@@ -21,6 +22,7 @@ STORY_PAGE = 40
 def horn(request: SeatedRequest, pk: int) -> HttpResponse:
     horn = get_object_or_404(Horn.objects.at(request.seat.school).select_related("place", "school"), pk=pk)
     shown = page_of(horn, timezone.localdate(request.now))
+    build = build_of(horn.build)
     step, *others = steps(shown.now, request.seat)
     return render(
         request,
@@ -36,6 +38,7 @@ def horn(request: SeatedRequest, pk: int) -> HttpResponse:
             "story": Paginator(story(horn), STORY_PAGE).get_page(request.GET.get("page")),
             # The next step says the first one already.
             "reports": shown.reports[step.code == "report" :],
+            "origins": origins(build) if build else (),
             **pictured(horn),
         },
     )

@@ -34,8 +34,6 @@ def plain_sentence(horn: Horn) -> str:
         return ""
     article = "An" if build.name[0] in "aeiouAEIOU" else "A"
     parts = [f"{article} {build.name}."]
-    if not build.is_french_horn:
-        parts.append("It is not a French horn.")
     parts.append(build.about)
     if build.reversible and horn.stands_in:
         parts.append(f"This one stands in {stand_in_words(horn.stands_in)}: so it sounds with the thumb at rest.")

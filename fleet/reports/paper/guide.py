@@ -35,7 +35,7 @@ def poster_drawn(*, school: str, paper: str, address: str) -> bytes:
         _check(page, y, number, keys)
         y += BAND
     page.code(WIDTH - 20, BODY_TOP - 4, 19, address)
-    page.words(0, BODY_END - 1, "Then open the walk on your phone: it says what the horn is.", size=12, bold=True)
+    page.words(0, BODY_END - 1, "Then open the walk on your phone, which says what the horn is.", size=12, bold=True)
     page.close()
     return out.getvalue()
 

@@ -8,7 +8,7 @@ from functools import cache
 from fleet.workshop.models.faults import catalogue
 from identify.core.horns.builds import Build
 
-# Intervals are common practice, no source; the school's own rules come first.
+ORIGIN = "How often is common practice, no source. The school’s own rules come first."
 _LINES = (
     "After playing: empty the water, wipe the horn with a soft cloth, put it into its case with nothing loose in it.",
     "Every week: {oil}wash the mouthpiece in lukewarm water with its brush.",
@@ -20,6 +20,7 @@ _OIL = {
     "": "",
     "piston": "take the pistons out one at a time and oil them, and ",
     "rotary": "oil the rotors where you were shown, and ",
+    "double-piston": "oil the valves as you were shown, and ",
     "both": "oil the valves as you were shown, and ",
 }
 
@@ -27,7 +28,7 @@ _OIL = {
 @dataclass(frozen=True, slots=True)
 class CareTold:
     """`lines` are what is done and when, `cautions` groups of sentences, the general one last. `valves` is `rotary`,
-    `piston`, `both`, "" where there are none, or `unknown`."""
+    `piston`, `double-piston`, `both`, "" where there are none, or `unknown`."""
 
     valves: str
     lines: tuple[str, ...]
@@ -42,6 +43,7 @@ def care_of(build: Build | None) -> CareTold:
     codes = {
         "": (("pliers",), ("first",)),
         "piston": (("oil",), ("pliers",), ("first",)),
+        "double-piston": (("oil",), ("pliers",), ("first",)),
     }.get(valves, (("oil",), ("rotor", "pliers"), ("first",)))
     lines = tuple(line.format(oil=_OIL.get(valves, "")) for line in _LINES)
     return CareTold(valves, lines, tuple(tuple(known[code] for code in group) for group in codes))
@@ -50,5 +52,5 @@ def care_of(build: Build | None) -> CareTold:
 def _valves(build: Build | None) -> str:
     if build is None:
         return "unknown"
-    kinds = {"rotary" if kind == "rotary" else "piston" for form in build.forms for kind in form.mechanism}
+    kinds = {kind for form in build.forms for kind in form.mechanism}
     return "both" if len(kinds) > 1 else "".join(kinds)

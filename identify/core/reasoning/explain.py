@@ -25,7 +25,7 @@ _NEXT = {
     "hand": "See which hand works the valves.",
     "mechanism": "See what moves when a valve is pressed: a rotor that turns, or a piston that goes down.",
     "bell": "Hold it as it is played: where does the bell point?",
-    "wrap": "Look at its shape as a whole.",
+    "wrap": "Look at the shape of the whole horn.",
     "step_down": "From the test note, slur down with the same fingering and name the interval.",
     "second_set": "Compare the slides of the second set with those of the first.",
     "shared_row": "Pull a slide of the longer row, press its valve and blow, thumb up and down: where is air lost?",
@@ -73,7 +73,7 @@ def headline(verdict: Verdict) -> str:
     if verdict.likely:
         return f"This is likely {one_of(leading)} ({percent(leading.as_said)}), but not settled yet."
     if leading.probability >= 0.5:
-        return f"This is most likely {one_of(leading)} ({percent(leading.as_said)}), but it is not settled."
+        return f"This is most likely {one_of(leading)} ({percent(leading.as_said)}), but that is not settled."
     return "Several horns are still possible."
 
 
@@ -83,10 +83,10 @@ def what_it_is_not(candidate: Candidate) -> str:
     if build.is_french_horn:
         return ""
     if build.family == "wagner":
-        return f"The {build.name} is played by horn players, but it is no French horn."
+        return f"The {build.name} is played by horn players, but is no French horn."
     if build.mouthpiece == "horn":
         like = _fingered_as(build)
-        fingers = f", and it is fingered as a {like.name}" if like else ""
+        fingers = f", and the fingerings are those of a {like.name}" if like else ""
         return f"The {build.name} is no French horn, but made for horn players: a horn mouthpiece fits{fingers}."
     return f"The {build.name} is no French horn: a horn pupil’s fingerings and mouthpiece do not belong to it."
 
@@ -121,8 +121,8 @@ def doubts(verdict: Verdict) -> tuple[str, ...]:
     for doubt in verdict.doubts:
         what = _named_checks(doubt.keys)
         leading = doubt.then[0]
-        sure = "it would be" if doubt.then_settled else "it would most likely be"
-        left_out = "it" if len(doubt.keys) == 1 else "them"
+        sure = "this horn would be" if doubt.then_settled else "this horn would most likely be"
+        left_out = "that answer" if len(doubt.keys) == 1 else "those answers"
         sentences.append(f"Look again at {what}: without {left_out}, {sure} {one_of(leading)}.")
     if not sentences and verdict.doubt and not verdict.confirm:
         what = _named_checks(verdict.doubt)

@@ -78,7 +78,7 @@ def reason_of(hypothesis: Hypothesis, key: str, answer: str, observations: Obser
 
 
 def _has(build: Build) -> str:
-    return "It" if not build.form else f"The form {build.form_words}"
+    return "Such a horn" if not build.form else f"The form {build.form_words}"
 
 
 def _valves(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
@@ -86,8 +86,8 @@ def _valves(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tupl
     count = counted(build.valve_count, "valve")
     worked = [counted(len(build.valves), "finger valve")] if build.valves else []
     worked += [lever.words or lever.name for lever in build.levers]
-    detail = f"{_has(build)} has {' and '.join(worked)}." if worked else "It has no valves at all."
-    return (f"It has {count}." if fits else f"It has {count}, not {answer}."), detail
+    detail = f"{_has(build)} has {' and '.join(worked)}." if worked else "Such a horn has no valves at all."
+    return (f"Such a horn has {count}." if fits else f"Such a horn has {count}, not {answer}."), detail
 
 
 def _slide_sets(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
@@ -104,7 +104,7 @@ def _slide_sets(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> 
         else:
             rows.append(f"the {words} side has no slides of its own and borrows those of {TUBES[side.through].words}")
     detail = f"T{'; '.join(rows)[1:]}." if rows else "Without valves there are no valve slides."
-    return (f"It has {count}." if fits else f"It has {count}, not {answer}."), detail
+    return (f"Such a horn has {count}." if fits else f"Such a horn has {count}, not {answer}."), detail
 
 
 def how_test_note_sounds(column: AirColumn, fingering: str) -> str:
@@ -119,7 +119,7 @@ def how_test_note_sounds(column: AirColumn, fingering: str) -> str:
         how = "Open," if pressed == "0" else fingered(pressed).capitalize()
         return f"{how} the {tube} tube does sound {note}."
     if not column.has(fingering):
-        return f"It has no valves to finger {fingering} with."
+        return f"Such a horn has no valves to finger {fingering} with."
     heard = sounding(column, fingering, TEST_NOTE.midi)
     how = f"{FINGERS[fingering]} the {tube} tube {lowering(column.meant(fingering))}"
     how = f"Open, the {tube} tube" if fingering == "0" else how[0].upper() + how[1:]
@@ -137,7 +137,7 @@ def _sounded(column: AirColumn, answer: str, fits: bool) -> tuple[str, str]:
         return how_test_note_sounds(column, answer), _in_cents(column, answer)
     if answer == NONE:
         return how_test_note_sounds(column, answer), _in_cents(column, usual)
-    should = "no fingering sounds it" if usual == NONE else f"it should be {fingered(usual)}"
+    should = "no fingering sounds the note" if usual == NONE else f"that tube sounds the note {fingered(usual)}"
     return f"{how_test_note_sounds(column, answer)[:-1]}; {should}.", _in_cents(column, usual)
 
 
@@ -157,11 +157,11 @@ def _test_note(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> t
 def _test_note_thumb(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
     lever = main_lever(one.build)
     if lever is None:
-        return ("It has no thumb lever." if fits else "It has no thumb lever to press."), ""
+        return ("Such a horn has no thumb lever." if fits else "Such a horn has no thumb lever to press."), ""
     pressed = column_with(one.build, one.stand, (lever,))
     if fits and answer not in dict(test_note_ways(pressed)):
         other = next(each for each in one.build.thumb_levers if each is not lever)
-        return f"That is its other lever: {other.words or other.name}.", ""
+        return f"That is the other lever: {other.words or other.name}.", ""
     short, detail = _sounded(pressed, answer, fits)
     return f"With the thumb: {short[0].lower()}{short[1:]}", detail
 
@@ -171,10 +171,10 @@ def _step_down(one: Hypothesis, answer: str, fits: bool, note: str | None) -> tu
     usual = test_note_ways(column)[0][0]
     kept = note if note not in (None, NONE) and column.has(str(note)) else usual
     if kept == NONE:
-        return "Without a fingering for the test note there is no step down from it.", ""
+        return "Without a fingering for the test note there is no step down.", ""
     partial = sounding(column, str(kept), TEST_NOTE.midi).partial
     step = step_below(column, str(kept))
-    short = f"From its {nth(partial)} partial the next one down is {interval(step)} lower"
+    short = f"From the {nth(partial)} partial the next one down is {interval(step)} lower"
     detail = f"12 × log2({partial}/{partial - 1}) rounds to {counted(step, 'semitone')}."
     return (f"{short}." if fits else f"{short}, not {interval(int(answer))}."), detail
 
@@ -183,21 +183,21 @@ def _second_set(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> 
     build = one.build
     lengths = second_sets(build)
     if not lengths:
-        return ("It has no second set." if fits else "It has no second set at all."), ""
+        return ("Such a horn has no second set." if fits else "Such a horn has no second set at all."), ""
     ratio, side = build.set_ratios()[0], build.own_sets[1]
     looks = lengths[0].replace("-", " ")
-    short = f"Its second set is {looks} than the first" if looks != "much shorter" else "Its second set is very short"
+    short = f"The second set is {looks} than the first" if looks != "much shorter" else "The second set is very short"
     if side.row == "compensating":
-        why = "it only adds the difference between the two sides"
+        why = "only the difference between the two sides"
     else:
-        why = f"it serves the {TUBES[side.tube].words} side"
+        why = f"all of the {TUBES[side.tube].words} side"
     return (f"{short}." if fits else f"{short}, {_LENGTHS[answer]}."), f"{ratio:.2f} of the first set’s tube: {why}."
 
 
 def _thumb(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
     build, stand = one.build, one.stand
     if not build.thumb_levers:
-        return ("It has no thumb lever." if fits else "It has no thumb lever to change the pitch with."), ""
+        return (f"Such a horn has no thumb lever{'' if fits else ' to change the pitch with'}."), ""
     effects = {thumb_effect(build, stand, lever): lever for lever in build.thumb_levers}
     lever = effects.get(answer) or main_lever(build) or build.thumb_levers[0]
     rest, pressed = column_at_rest(build, stand), column_with(build, stand, (lever,))
@@ -243,7 +243,7 @@ def _shape(attribute: str, words: dict[str, str], what: str) -> _Sentence:
     def sentence(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
         met = [words.get(value, value) for value in getattr(one.build, attribute)]
         if not met:
-            return "It has no valves, so this says nothing.", ""
+            return "Such a horn has no valves, so this says nothing.", ""
         stated = f"{what} {' or '.join(met)}"
         return (f"{stated}." if fits else f"{stated}, not {words.get(answer, answer)}."), ""
 
@@ -260,8 +260,8 @@ _SENTENCES: dict[str, _Sentence] = {
     "thumb": _thumb,
     "shared_row": _shared_row,
     "length": _length,
-    "hand": _shape("hand", {"left": "the left hand", "right": "the right hand"}, "It is played with"),
-    "mechanism": _shape("mechanism", _KINDS, "Its valves are"),
-    "bell": _shape("bell", _PLACES, "Its bell points"),
-    "wrap": _shape("wrap", _SHAPES, "It is wound"),
+    "hand": _shape("hand", {"left": "the left hand", "right": "the right hand"}, "Such a horn is played with"),
+    "mechanism": _shape("mechanism", _KINDS, "The valves are"),
+    "bell": _shape("bell", _PLACES, "The bell points"),
+    "wrap": _shape("wrap", _SHAPES, "Such a horn is wound"),
 }
