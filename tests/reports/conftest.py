@@ -7,7 +7,11 @@ from collections.abc import Callable
 from io import BytesIO
 
 import pytest
+from django.urls import reverse
 from PIL import Image
+
+from fleet.ground.access import Role
+from tests import make
 
 
 @pytest.fixture
@@ -44,3 +48,27 @@ def rastered(pdftoppm, tmp_path) -> Callable[..., list[Image.Image]]:
         return [Image.open(BytesIO(page.read_bytes())) for page in sorted(tmp_path.glob("page*"))]
 
     return raster
+
+
+@pytest.fixture
+def school(db):
+    return make.school(name="Hill Road School", contact="the music office")
+
+
+@pytest.fixture
+def head(school):
+    return make.staff(Role.HEAD, school)
+
+
+@pytest.fixture
+def get(school, head, as_, monkeypatch):
+    """The bytes of a print of `school` that its head asked for, by the name of its page."""
+    monkeypatch.setattr("fleet.middleware.timezone.now", lambda: make.NOW)
+    client = as_(head)
+
+    def fetch(name, *args, **query):
+        answer = client.get(reverse(f"reports:{name}", args=(school.slug, *args)), query)
+        assert (answer.status_code, answer["Content-Type"]) == (200, "application/pdf")
+        return answer.content
+
+    return fetch

@@ -15,8 +15,8 @@ from fleet.lending.models import Agreement, Loan
 from fleet.register.models import Horn
 from fleet.register.models.kinds import build_of
 from fleet.reports.paper.loan_sheet import loan_sheets_drawn
+from fleet.reports.queries.fingers import test_note as note_of
 from fleet.reports.queries.loan_facts import WITH, of_loan
-from fleet.reports.queries.loan_facts import test_note as note_of
 from fleet.reports.sheet.lines import MM
 from fleet.signing.forms.agreements import LONGEST_AGREEMENT
 from identify.core.horns.catalogue import catalogue

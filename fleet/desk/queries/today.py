@@ -100,7 +100,7 @@ def first_steps(day: Day) -> list[FirstStep]:
     here, horns = seat.here, Horn.objects.at(school)
     steps = [
         FirstStep("Say where horns are kept", here("register:places"), "rooms and shelves", _any(Place, school)),
-        FirstStep("Identify the first horn", here("identify:walk"), "four checks, then put it on record", _known(horns)),
+        FirstStep("Identify the first horn", here("identify:walk"), "four checks, then on record", _known(horns)),
         FirstStep("Add the pupils", here("people:pupils"), "and who answers for them", _any(Pupil, school)),
         FirstStep("Issue the first horn", here("loans:issue"), "with a signed sheet", False),
     ]

@@ -9,12 +9,13 @@ from io import BytesIO
 from fleet.reports.sheet.lines import block_height
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
 from fleet.reports.sheet.pictured import draw
+from identify.asked import Choice
 from identify.core.drawing.picture import Picture, Words
 from identify.core.drawing.whole import BACK, whole
 from identify.core.horns.builds import Build
 from identify.drawings import picture_of
 from identify.guide import checks, confused, who_can_hold
-from identify.questions import QUESTIONS, Choice
+from identify.questions import QUESTIONS
 
 SMALL = 9.0  # points; nothing is smaller
 BAND = 52.0  # mm of the poster for a check
