@@ -8,9 +8,11 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from html import unescape
+from io import BytesIO
 
 import pytest
 from django.utils import timezone
+from pypdf import PdfReader
 
 from fleet.ground.access import Role
 from fleet.lending.models import Loan
@@ -214,8 +216,22 @@ def test_a_school_without_anything_has_an_empty_picture_and_report(as_):
     school = make.school()
     browser = as_(make.staff(Role.HEAD, school))
 
-    assert "0 horns" in browser.get(f"/s/{school.slug}/picture/").content.decode()
-    assert browser.get(f"/s/{school.slug}/prints/yearly-report.pdf").content.startswith(b"%PDF")
+    page = browser.get(f"/s/{school.slug}/picture/").content.decode()
+    assert "0 horns" in page
+    assert "No horn is on record yet." in page
+    assert 'class="pictured"' not in page
+    paper = PdfReader(BytesIO(browser.get(f"/s/{school.slug}/prints/yearly-report.pdf").content))
+    assert len(paper.pages) == 1
+    assert "Loans by class: No horn was lent." in paper.pages[0].extract_text()
+
+
+def test_the_year_is_asked_for_above_the_figures(as_):
+    school = make.school()
+    make.horn(school)
+
+    page = as_(make.staff(Role.HEAD, school)).get(f"/s/{school.slug}/picture/").content.decode()
+
+    assert 0 < page.index('id="until"') < page.index('class="pictured"')
 
 
 @pytest.mark.parametrize("asked", ["", "nonsense", "2026-02-31", "9999-01-01", "0001-01-01"])

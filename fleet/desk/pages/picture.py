@@ -62,4 +62,6 @@ def picture(request: SeatedRequest) -> HttpResponse:
         )
         for section in sections(told)
     ]
-    return render(request, "desk/picture.html", {"figures": told, "sections": shown, "today": today})
+    anything = any(section.rows for section, _, _ in shown)
+    context = {"figures": told, "sections": shown, "today": today, "anything": anything}
+    return render(request, "desk/picture.html", context)

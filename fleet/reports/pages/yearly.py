@@ -14,6 +14,7 @@ from fleet.matching.queries.prices import figures_known
 from fleet.people.queries.seats import SeatedRequest
 from fleet.reports.paper.yearly_report import yearly_report_drawn
 from fleet.reports.queries.figures import figures
+from fleet.reports.queries.governors import for_governors
 from fleet.reports.sheet.page import as_pdf, paper_asked
 
 
@@ -33,4 +34,7 @@ def yearly_report(request: SeatedRequest) -> HttpResponse:
     paper = paper_asked(request.GET.get("paper"), school)
     form = BuyingForm(request.GET, known=figures_known(school), currency=school.currency)
     plan = planned(school, form.asked, today) if form.is_valid() else None
-    return as_pdf(yearly_report_drawn(told, plan=plan, paper=paper), f"yearly-report-{told.until:%Y-%m-%d}")
+    return as_pdf(
+        yearly_report_drawn(told, asked=for_governors(told), plan=plan, paper=paper),
+        f"yearly-report-{told.until:%Y-%m-%d}",
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from io import BytesIO
 
 from django.utils.dateformat import format as dated
@@ -18,8 +19,14 @@ ROW = 5.6  # mm, a row of one line
 SCALE = 0.28
 
 
-def yearly_report_drawn(told: Figures, *, plan: Planned | None = None, paper: str) -> bytes:
-    """The document as PDF, with the plan of buying where there is one. No query."""
+# Rows of a table that stay below its heading, so that no heading stands alone at the foot.
+TOGETHER = 4
+
+
+def yearly_report_drawn(
+    told: Figures, *, asked: Sequence[Section] = (), plan: Planned | None = None, paper: str
+) -> bytes:
+    """The document as PDF: what governors `asked`, the picture, the plan of buying where there is one. No query."""
     out = BytesIO()
     page = Sheet(out, school=told.school.name, title=f"Yearly report, {dated(told.until, 'j F Y')}", paper=paper)
     spent = f"{told.spent:,.2f} {told.school.currency}"
@@ -29,8 +36,14 @@ def yearly_report_drawn(told: Figures, *, plan: Planned | None = None, paper: st
         "What there is, where it is and what is idle is as of the day of printing."
     )
     y = said(page, BODY_TOP, opening, size=10)
-    for section in [*sections(told), *([proposed(told.school, plan)] if plan else [])]:
-        y = _section(page, y, section)
+    told_of = [*asked, *sections(told), *([proposed(told.school, plan)] if plan else [])]
+    for section in told_of:
+        if section.rows:
+            y = _section(page, y, section)
+    if without := [section for section in told_of if not section.rows]:
+        y = heading(page, y + 2.0, "Besides")
+        for section in without:
+            y = said(page, y, f"{section.heading}: {section.sentence}", grey=True)
     page.close()
     return out.getvalue()
 
@@ -41,15 +54,12 @@ def _section(page: Sheet, y: float, section: Section) -> float:
     # A plot too high for any page is left to its table.
     if high > BODY_END - BODY_TOP - 40:
         plot, high = None, 0.0
-    # Together on a page where it fits one: a table is read with its plot before the eyes.
-    whole = high + 22.0 + ROW * len(section.rows)
-    y = heading(page, y + 2.0, section.heading, keep=whole if whole < BODY_END - BODY_TOP - 12.0 else high + 22.0)
+    # A table goes on over the page rather than leave half of one empty.
+    y = heading(page, y + 2.0, section.heading, keep=high + 22.0 + ROW * min(len(section.rows), TOGETHER))
     page.entry(section.heading)
     y = said(page, y, section.sentence, grey=True)
     if plot is not None:
         y = draw(page, plot, 0, y, SCALE) + 1.0
-    if not section.rows:
-        return y
     figures_wide = 22.0
     words = sum(1 for _, holds_figures in section.columns if not holds_figures)
     rest = (WIDTH - figures_wide * (len(section.columns) - words)) / words

@@ -70,7 +70,9 @@ def condition(figures: Figures) -> Section:
         f"The newest check of each horn kept, at the end of the last {YEARS - 1} years and now.",
         stacks("Horns by playing grade", ("never checked", *GRADES), drawn),
         [("On", False), *[(grade, True) for grade in GRADES], ("never checked", True), ("all", True)],
-        [[_one_line(label), *map(str, values), str(sum(values))] for label, values in told],
+        [[_one_line(label), *map(str, values), str(sum(values))] for label, values in told]
+        if any(one.horns for one in figures.condition)
+        else [],
     )
 
 
@@ -84,13 +86,14 @@ def loans(figures: Figures) -> Section:
     rows = [[_one_line(label), *(str(getattr(one, name)) for name in names), str(one.out)] for label, one in told]
     sums = {name: sum(getattr(one, name) for one in figures.months) for name in names}
     said = [f"{sums[name]} {name}" for name in names if sums[name] or name in names[:2]]
+    lent = any(sums.values()) or any(one.out for one in figures.months)
     return Section(
         "loans",
         "Loans through the year",
         f"{', '.join(said[:-1])} and {said[-1]} since {dated(figures.since, 'j F Y')}.",
         bars("Horns out at the end of each month", [(label, one.out, str(one.out)) for label, one in told]),
         [("Month", False), *((name, True) for name in names), ("out at its end", True)],
-        [*rows, ["All", *map(str, sums.values()), ""]],
+        [*rows, ["All", *map(str, sums.values()), ""]] if lent else [],
         summed=True,
     )
 

@@ -1,0 +1,113 @@
+"""What a governor asks of a year: what the horns are worth, what was lost, given up, charged and counted, and who had
+horns. No names.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from datetime import timedelta
+from decimal import Decimal
+
+from fleet.counting.models import Count
+from fleet.lending.models import Charge, Loan
+from fleet.register.models import Disposal, Horn, Standing
+from fleet.reports.queries.figures import Figures, start_of
+from fleet.reports.queries.whole_picture import Section
+
+Row = tuple[str, int, Decimal | None]
+
+
+def for_governors(figures: Figures) -> list[Section]:
+    """The year at a glance, and its loans by class. Seven queries."""
+    rows = [*_stock(figures), *_came_and_went(figures), *_charges(figures), *_counts(figures)]
+    glance = Section(
+        "glance",
+        "The year at a glance",
+        "What is kept and its worth are as of the day of printing, all else is of the twelve months. "
+        "A horn without a value counts with the price paid.",
+        None,
+        [("What", False), ("how many", True), (figures.school.currency, True)],
+        [[what, str(number), "–" if amount is None else f"{amount:,.2f}"] for what, number, amount in rows],
+    )
+    return [glance, _by_class(figures)]
+
+
+def _stock(figures: Figures) -> list[Row]:
+    worth = [horn.insured for horn in Horn.objects.at(figures.school).kept().only("value", "price")]
+    paid = [amount for amount, is_price in worth if is_price]
+    rows: list[Row] = [("Horns kept, and what they are worth", len(worth), _sum(amount for amount, _ in worth))]
+    if paid:
+        rows.append(("of them counted with the price paid", len(paid), _sum(paid)))
+    if without := sum(amount is None for amount, _ in worth):
+        rows.append(("of them without value or price", without, None))
+    return rows
+
+
+def _came_and_went(figures: Figures) -> list[Row]:
+    days = (figures.since, figures.until)
+    there = Horn.objects.at(figures.school).filter(struck_out=False)
+    new = list(there.filter(acquired_on__range=days).values_list("price", flat=True))
+    said = Standing.objects.filter(horn__school=figures.school, horn__struck_out=False, **_within(figures, "at"))
+    gone = [one.horn for one in said.filter(kind=Standing.Kind.NOT_FOUND).select_related("horn")]
+    found = said.filter(kind=Standing.Kind.FOUND).count()
+    given_up = Disposal.objects.at(figures.school).filter(approved=True, on__range=days)
+    sold = list(given_up.values_list("price", "value"))
+    return [
+        ("Acquired, and what was paid", len(new), _sum(new)),
+        ("Lost or not found, and what they were worth", len(gone), _sum(horn.insured[0] for horn in gone)),
+        ("Found again", found, None),
+        ("Given up for good, and what they brought", len(sold), _sum(price for price, _ in sold)),
+        ("what those were worth at the time", len(sold), _sum(value for _, value in sold)),
+        ("Repairs that ended with a cost", sum(cost.jobs for cost in figures.by_age), figures.spent),
+    ]
+
+
+def _charges(figures: Figures) -> list[Row]:
+    made = Charge.objects.at(figures.school).filter(**_within(figures, "made_at"))
+    rows: list[Row] = []
+    told = list(made.values_list("currency", "state", "amount"))
+    for currency in sorted({figures.school.currency, *(one for one, _, _ in told)}):
+        mine = [(state, amount) for one, state, amount in told if one == currency]
+        other = "" if currency == figures.school.currency else f" in {currency}"
+        rows.append((f"Charges to families{other}", len(mine), _sum(amount for _, amount in mine)))
+        for state in Charge.State:
+            if amounts := [amount for one, amount in mine if one == state]:
+                rows.append((f"of them {state.label}{other}", len(amounts), _sum(amounts)))
+    return rows
+
+
+def _counts(figures: Figures) -> list[Row]:
+    ended = list(Count.objects.filter(school=figures.school, **_within(figures, "ended_at")).values_list("signed_at"))
+    signed = sum(at is not None for (at,) in ended)
+    return [("Counts ended", len(ended), None), ("of them signed by somebody who did not count", signed, None)]
+
+
+def _by_class(figures: Figures) -> Section:
+    loans = Loan.objects.at(figures.school).filter(issued_on__lte=figures.until)
+    issued: Counter[str] = Counter()
+    out: Counter[str] = Counter()
+    for group, begun, ended in loans.values_list("pupil__group", "issued_on", "returned_on"):
+        issued[group] += begun >= figures.since
+        out[group] += ended is None or ended > figures.until
+    groups = sorted({group for group in issued if issued[group] or out[group]}, key=str.casefold)
+    rows = [[group or "in no class", str(issued[group]), str(out[group])] for group in groups]
+    return Section(
+        "classes",
+        "Loans by class",
+        "By the class of today." if rows else "No horn was lent.",
+        None,
+        [("Class", False), ("issued", True), ("out at the end", True)],
+        [*rows, ["All", str(issued.total()), str(out.total())]] if rows else [],
+        summed=True,
+    )
+
+
+def _within(figures: Figures, column: str) -> dict[str, object]:
+    """That a moment lies in the year."""
+    after = start_of(figures.until + timedelta(days=1))
+    return {f"{column}__gte": start_of(figures.since), f"{column}__lt": after}
+
+
+def _sum(amounts: Iterable[Decimal | None]) -> Decimal:
+    return sum((amount for amount in amounts if amount is not None), Decimal(0))
