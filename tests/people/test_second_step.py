@@ -156,7 +156,7 @@ def test_after_a_fortnight_in_the_post_the_school_s_pages_wait_for_a_head_s_seco
     client = as_(person)
 
     assert as_(before).get(in_time).status_code == 200
-    assert client.get(today).url == client.post(f"{today}settings/", {"name": "X"}).url == ACCOUNT
+    assert client.get(today).url == client.post(f"{today}settings/school/", {"name": "X"}).url == ACCOUNT
     assert "Switch it on, then you can go on." in client.get(ACCOUNT).content.decode()
     assert person.posts.get().school.name != "X"
 

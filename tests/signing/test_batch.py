@@ -364,9 +364,11 @@ def test_a_batch_takes_as_many_queries_for_thirty_as_for_one(client, page, lendi
     pairs = [(lending.pupil, lending.horn)]
     pairs += [pair_of(lending, f"Pupil {n:02d}", lending.guardian) for n in range(more)]
 
-    with django_assert_num_queries(14):
+    # The first pupil is in no class: without the others nobody asks what a class plays on.
+    asks = 14 if more else 13
+    with django_assert_num_queries(asks):
         client.get(page, asked(*pairs))
-    with django_assert_num_queries(14):
+    with django_assert_num_queries(asks):
         whole = client.get(page, asked(*pairs, **shared()))
     with django_assert_num_queries(16):
         answer = client.get(whole.context["look"])
