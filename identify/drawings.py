@@ -32,6 +32,7 @@ _SETS = {
     "sets-2-shorter": ("descant-bb-high-f", "Two rows, the second a little shorter"),
     "sets-2-short": ("double-compensating", "Two rows, the second much shorter"),
 }
+_CROOKS = {"crook-yes": "natural-horn", "crook-no": "hunting-horn-eb"}
 _HANDS = {"hand-left": "single-f", "hand-right": "mellophone-f"}
 
 
@@ -74,6 +75,8 @@ def picture_of(name: str, down: str = "", thumb: str = "") -> Picture | None:
     if name in _SETS:
         code, words = _SETS[name]
         return part_of(catalogue()[code], _SLIDES, words)
+    if name in _CROOKS:
+        return whole(catalogue()[_CROOKS[name]])
     if name in _HANDS:
         return hand(catalogue()[_HANDS[name]])
     return None

@@ -146,7 +146,7 @@ def who_can_hold(build: Build) -> tuple[str, ...]:
     """What is known of its size for a child, in sentences; the last one leaves it to the teacher."""
     said = []
     if build.wrap[0] == "compact":
-        said.append("It is wound small and its levers lie close together.")
+        said.append(f"It is wound small{' and its levers lie close together' if build.valves else ''}.")
     elif any("compact" in form.wrap for form in build.forms):
         said.append("Some are wound small, with their levers close together.")
     if build.code in _FROM_SIX:

@@ -153,6 +153,23 @@ QUESTIONS: dict[str, Question] = {
                 Choice("trumpet", "Long, like a trumpet", "", "wrap-trumpet"),
             ),
         ),
+        Question(
+            "crook",
+            "Build",
+            "Does a crook come off?",
+            "Crook",
+            (
+                "Look where the mouthpiece goes in. A crook is a coil of tube that comes off there, so that a longer or "
+                "shorter one fits in its place.",
+                "The mouthpiece is no crook, nor is a slide in the middle of the tube. Never force what is stuck.",
+            ),
+            (
+                Choice("yes", "Yes", "a coil comes off, and the mouthpiece goes into it", "crook-yes"),
+                Choice("no", "No", "all one tube from mouthpiece to bell", "crook-no"),
+            ),
+            "valves-0",
+            "crook",
+        ),
         *DECIDING,
     )
 }

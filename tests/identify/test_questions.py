@@ -39,6 +39,7 @@ def test_answers_in_words_are_offered_one_and_all():
         "mechanism",
         "bell",
         "wrap",
+        "crook",
         "second_set",
         "thumb",
         "shared_row",

@@ -98,9 +98,11 @@ def test_a_french_horn_with_pistons():
 def test_an_orchestral_hand_horn():
     # University of Edinburgh, Musical Instrument Museums, 203: "Orchestral hand horn, master crooks and
     # couplers".
-    found = verdict(valves="0", slide_sets="0")
-    assert found.settled
+    found = verdict(valves="0", slide_sets="0", crook="yes")
+    assert not found.settled
+    assert found.next_check
     assert found.leading.key == ("natural-horn", None)
+    assert not verdict(valves="0", slide_sets="0").settled
 
 
 def test_a_tenor_horn_with_extra_loops_is_not_passed_off_as_something_known():

@@ -76,6 +76,12 @@ def test_a_natural_horn_has_no_valves_at_all():
     assert {"bell-torn", "leadpipe-pierced", "mouthpiece-stuck"} <= asked("natural-horn")
 
 
+@pytest.mark.parametrize("build", ["hunting-horn-d", "post-horn-bb", "bugle-bb"])
+def test_a_horn_without_valves_has_no_water_key_and_crooks_only_if_it_is_a_natural_one(build):
+    assert not {"water-key-leaking", "crook-loose"} & asked(build)
+    assert {"bell-torn", "mouthpiece-stuck"} <= asked(build)
+
+
 def test_a_natural_horn_has_crooks_and_neither_water_key_nor_finger_hook_and_nothing_else_has_crooks():
     crooks = {"crook-loose", "crook-stuck", "crook-dented", "crook-missing"}
 

@@ -33,7 +33,11 @@ _WORDS: dict[str, str] = {
     "natural": r"natural\w*|natur\w*|naturel\w*|valveless|ventillos\w*|hand horn|inventions\w*",
     "alto": r"alto|tenor horn|althorn|alto horn|peck horn|genis",
     "baritone": r"baritone?|bariton\w*|tenorhorn",
-    "flugelhorn": r"flugel\w*|fluegel\w*|bugle",
+    "flugelhorn": r"flugel\w*|fluegel\w*",
+    "bugle": r"bugle",
+    "hunting": r"hunting|jagd\w*|pless\w*|parforce\w*|chasse|caccia",
+    "parforce": r"parforce\w*|trompe",
+    "post": r"post|post ?horn",
     "horn": r"horn|horns|waldhorn|\w*horn|cor|corno|trompa|hoorn|corn",
 }
 _SAYS = {name: re.compile(rf"\b(?:{words})\b") for name, words in _WORDS.items()}
@@ -41,6 +45,7 @@ _F = re.compile(r"\b(?:f|fa|in f)\b")
 # A B alone is the German name of B flat; nobody builds horns in B natural.
 _BB = re.compile(r"\b(?:bb|b|b flat|si ?b|si bemol|sib|bes)\b")
 _EB = re.compile(r"\b(?:eb|es|e flat|mi ?b|mi bemol|mib)\b")
+_D = re.compile(r"\b(?:d|re)\b")
 _G = re.compile(r"\b(?:g|sol)\b")
 
 
@@ -79,6 +84,8 @@ def _codes(words: str) -> list[str]:
         return ["wagner-tenor-bb"] if in_bb else ["wagner-tenor-bb", "wagner-bass-f", "wagner-double"]
     if "flugelhorn" in says:
         return ["flugelhorn-bb"]
+    if says & {"hunting", "post", "bugle"}:
+        return _signals(says, text, in_bb, in_eb, in_g)
     if "baritone" in says:
         return ["baritone-bb"]
     if "marching" in says:
@@ -102,6 +109,19 @@ def _codes(words: str) -> list[str]:
 
 def _one_of(first: str, second: str, is_first: bool, is_second: bool) -> list[str]:
     return [first] if is_first else [second] if is_second else [second, first]
+
+
+def _signals(says: set[str], text: str, in_bb: bool, in_eb: bool, in_g: bool) -> list[str]:
+    if "hunting" not in says:
+        # In French a bugle is a flugelhorn.
+        return ["post-horn-bb"] if "post" in says else ["bugle-g"] if in_g else ["flugelhorn-bb", "bugle-bb"]
+    if _D.search(text) and not in_bb:
+        return ["hunting-horn-d"]
+    if in_eb:
+        return ["hunting-horn-eb"]
+    if "parforce" in says:
+        return ["hunting-horn-bb"] if in_bb else ["hunting-horn-eb", "hunting-horn-bb", "hunting-horn-d"]
+    return ["post-horn-bb", "hunting-horn-bb"]
 
 
 def _high(says: set[str], in_bb: bool, text: str) -> list[str]:

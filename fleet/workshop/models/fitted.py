@@ -56,7 +56,8 @@ def applies(wanted: frozenset[str], horn: Horn) -> bool:
 
 @cache
 def _of(build: Build) -> frozenset[str]:
-    traits: set[str] = {"crooks"} if build.crooked else {"water-key"}
+    # A horn without valves is turned round to be emptied.
+    traits: set[str] = {"water-key"} if build.valves else {"crooks"} if build.crooked else set()
     for form in (build, *build.forms):
         if form.valves:
             traits.add("valves")

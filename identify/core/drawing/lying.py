@@ -94,6 +94,8 @@ _ROUND = Ring(104, 104, 84, 84, 2.0, 7.0, 0.25)
 _RINGS = {
     "standard": _ROUND,
     "compact": Ring(104, 112, 70, 70, 2.0, 4.2, 0.25),
+    # a tube no longer than a trumpet's
+    "small": Ring(104, 112, 40, 40, 2.0, 4.2, 0.25),
     "oval": Ring(92, 168, 62, 96, 2.9, 7.0, 0.0),
     # round, with its bell in front: the tube runs the other way
     "forward": Ring(177, 140, 84, 84, 2.0, 7.0, 0.75),
@@ -114,7 +116,7 @@ def tube_long(tube: str) -> float:
 
 def lying(build: Build) -> Lying:
     """Where everything of a build lies, in the first of the shapes it is met in."""
-    wrap = "forward" if (build.wrap[0], build.bell[0]) == ("standard", "front") else build.wrap[0]
+    wrap = _ring(build)
     ring = _RINGS[wrap]
     bell, lead = _bell(build, wrap, ring), _lead(wrap, ring)
     left = tube_long(drawn_tube(build)) - bell.long - _length(lead)
@@ -133,6 +135,13 @@ def lying(build: Build) -> Lying:
         mirrored=build.hand[:1] == ("right",),
         crook=build.crooked,
     )
+
+
+def _ring(build: Build) -> str:
+    """The ring a build is wound in, by its name among _RINGS."""
+    if (build.wrap[0], build.bell[0]) == ("standard", "front"):
+        return "forward"
+    return "small" if (build.wrap[0], drawn_tube(build)) == ("compact", "Bb4") else build.wrap[0]
 
 
 def _length(points: tuple[Point, ...]) -> float:

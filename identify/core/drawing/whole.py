@@ -69,7 +69,8 @@ def _moved(path: str, left: float, top: float) -> str:
 def described(build: Build) -> str:
     """The drawing in words."""
     rows = build.slide_sets
-    said = [_SHAPES[build.wrap[0]], f"about {turns(build)} turns of tube", _BELLS[build.bell[0]]]
+    wound = turns(build)
+    said = [_SHAPES[build.wrap[0]], f"about {wound} turn{'s' if wound > 1 else ''} of tube", _BELLS[build.bell[0]]]
     if not build.valves:
         said.append("no valves")
     else:

@@ -1,4 +1,4 @@
-"""Notes of a horn without valves: the open partials of its crook, and what the hand in the bell adds.
+"""Notes of a horn without valves: the open partials of its tube, and what the hand in the bell of a natural horn adds.
 
 Half closing the bell lowers a partial by about a semitone; closing it tight gives the note a semitone above
 a partial (stopping, J. Ericson, Horn Matters, 2009). Which serves which note: common practice, no source;

@@ -168,7 +168,7 @@ def chart(build: Build, stand: Stand, teaching: Teaching = USUAL) -> Chart:
     own = part_key(build.reads_in(stand))
     part = part_key("C") if teaching.bass_clef and bass_clef_matters(build) else own
     if not build.valves:
-        return Chart(build, stand, part, teaching, _of_hand(stand, part))
+        return Chart(build, stand, part, teaching, _without_valves(build, stand, part))
     sides, high_from = _sides(build, stand, teaching), parse_note(teaching.high_from).midi
     pedals = _pedals(sides) if "pedals" in teaching.layers else {}
     notes: list[ChartNote] = []
@@ -249,10 +249,15 @@ def layer_matters(build: Build, stand: Stand, layer: str) -> bool:
     return shown.notes != chart(build, stand).notes
 
 
-def _of_hand(stand: Stand, part: PartKey) -> tuple[ChartNote, ...]:
-    notes = []
+def _without_valves(build: Build, stand: Stand, part: PartKey) -> tuple[ChartNote, ...]:
+    notes, pedal = [], TUBES[stand.tube].pedal
     for written in range(48, TOP + 1):  # from C3, partial 2 of every crook
         name = name_of(written)
-        ways = tuple(Way("0", (), note.partial, note.cents, stand.tube, note.hand) for note in hand_notes(written - 36))
-        notes.append(ChartNote(name, sounding(name, part.code), ways))
+        sounds = sounding(name, part.code)
+        ways = tuple(
+            Way("0", (), note.partial, note.cents, stand.tube, note.hand)
+            for note in hand_notes(sounds.midi - pedal)
+            if build.crooked or not note.hand
+        )
+        notes.append(ChartNote(name, sounds, ways))
     return tuple(notes)

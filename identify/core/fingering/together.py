@@ -43,7 +43,7 @@ def pattern_in_words(build: Build, stand: Stand) -> str:
     part = part_key(build.reads_in(stand))
     key = part.code.split()[0].replace("b", "♭")
     if not build.valves:
-        return f"without valves, {key} crook"
+        return f"without valves, {key} crook" if build.crooked else f"without valves, in {key}"
     pattern = _PATTERNS.get(TUBES[stand.tube].pedal - part.semitones, "in a way of their own")
     return f"fingered {pattern}, parts in {key}"
 

@@ -9,6 +9,7 @@ from typing import Any
 from identify.core.fingering.charts import Chart, ChartNote, thumb_matters
 from identify.core.fingering.trills import Trill
 from identify.core.fingering.ways import Way
+from identify.core.horns.air import TUBES
 from identify.core.horns.builds import Build, Stand
 from identify.core.horns.catalogue import Catalogue, catalogue
 from identify.core.horns.pitch import name_of, other_spelling, parse_note, part_key, sounding
@@ -18,6 +19,10 @@ _FIVE = ("C4", "D4", "E4", "F4", "G4")
 _OCTAVE = (*_FIVE, "A4", "B4", "C5")
 _OPEN_FIVE = ("G3", "C4", "E4", "G4", "C5")
 _OPEN_OCTAVE = ("C4", "E4", "G4", "C5")
+# Of a tube as short as a trumpet, whose 2nd partial is written C4: what signals are made of.
+_SIGNAL_FIVE = ("C4", "G4", "C5", "E5", "G5")
+_SIGNAL_OCTAVE = ("C4", "G4", "C5")
+_SHORT_PEDAL = 48
 _HAND_LABELS = {"": "o", "half": "½", "stopped": "+"}
 _HAND_SIGNS = {"": "", "stopped": "+"}
 
@@ -137,10 +142,11 @@ def chosen_notes(chart: Chart, kind: str) -> tuple[ChartNote, ...]:
     KINDS[kind]
     if kind == "all":
         return chart.sounding_notes
-    valves = bool(chart.build.valves)
-    names: tuple[str, ...] = (
-        (_FIVE if valves else _OPEN_FIVE) if kind == "five" else (_OCTAVE if valves else _OPEN_OCTAVE)
-    )
+    five, octave = _FIVE, _OCTAVE
+    if not chart.build.valves:
+        short = TUBES[chart.stand.tube].pedal - chart.part.semitones == _SHORT_PEDAL
+        five, octave = (_SIGNAL_FIVE, _SIGNAL_OCTAVE) if short else (_OPEN_FIVE, _OPEN_OCTAVE)
+    names: tuple[str, ...] = five if kind == "five" else octave
     lower = part_key(chart.build.reads_in(chart.stand)).semitones - chart.part.semitones  # a part in the bass clef
     names = tuple(name_of(parse_note(name).midi + lower).name for name in names)
     return tuple(note for note in chart.sounding_notes if note.written.name in names)

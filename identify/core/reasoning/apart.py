@@ -101,6 +101,8 @@ def makes_sense(build: Build, key: str) -> bool:
     forms: Iterable[Build] = build.forms
     if key in ("thumb", "test_note_thumb"):
         return any(form.thumb_levers for form in forms)
+    if key == "crook":
+        return not build.valves
     if key in ("second_set", "shared_row"):
         return any(form.slide_sets > 1 for form in forms)
     return bool(build.valves) or key not in ("slide_sets", "hand", "mechanism")

@@ -64,6 +64,7 @@ def _checks() -> tuple[Check, ...]:
         Check("mechanism", "kind of valve", MECHANISMS, "build", _listed(MECHANISMS)),
         Check("bell", "where the bell points", BELLS, "build", _listed(BELLS)),
         Check("wrap", "shape it is wound in", WRAPS, "build", _listed(WRAPS)),
+        Check("crook", "crook at the mouthpiece", ("yes", "no"), "build", "yes, no"),
         Check("step_down", "step down from the test note, in semitones", _whole(MOST_STEP), "deciding", steps),
         Check("second_set", "length of the second slide set", lengths, "deciding", _listed(lengths)),
         Check("thumb", "what the thumb lever does to the pitch", effects, "deciding", _listed(effects)),

@@ -26,6 +26,7 @@ _NEXT = {
     "mechanism": "See what moves when a valve is pressed: a rotor that turns, or a piston that goes down.",
     "bell": "Hold it as it is played: where does the bell point?",
     "wrap": "Look at the shape of the whole horn.",
+    "crook": "Look where the mouthpiece goes in: does a piece of tube come off there, so that another fits?",
     "step_down": "From the test note, slur down with the same fingering and name the interval.",
     "second_set": "Compare the slides of the second set with those of the first.",
     "shared_row": "Pull a slide of the longer row, press its valve and blow, thumb up and down: where is air lost?",

@@ -250,6 +250,14 @@ def _shape(attribute: str, words: dict[str, str], what: str) -> _Sentence:
     return sentence
 
 
+def _crook(one: Hypothesis, _answer: str, _fits: bool, _note: str | None) -> tuple[str, str]:
+    if one.build.valves:
+        return "Such a horn has valves, so this says nothing.", ""
+    if one.build.crooked:
+        return "Such a horn is played with crooks, which come off at the mouthpiece.", ""
+    return "The tube of such a horn is all in one piece: no crook comes off.", ""
+
+
 _SENTENCES: dict[str, _Sentence] = {
     "valves": _valves,
     "slide_sets": _slide_sets,
@@ -264,4 +272,5 @@ _SENTENCES: dict[str, _Sentence] = {
     "mechanism": _shape("mechanism", _KINDS, "The valves are"),
     "bell": _shape("bell", _PLACES, "The bell points"),
     "wrap": _shape("wrap", _SHAPES, "Such a horn is wound"),
+    "crook": _crook,
 }

@@ -90,6 +90,7 @@ class Scales:
         self._weight = np.array([one.weight for one in self.every])
         lost = np.bincount(whole[len(self.hypotheses) :], self._weight[len(self.hypotheses) :], len(self.hypotheses))
         self._weight[: len(self.hypotheses)] -= lost
+        self.without_valves = np.array([not one.build.valves for one in self.every])
         self.levers = np.array([bool(one.build.thumb_levers) for one in self.every])
         self.under_a_finger = np.array([one.build.valve_count > 3 and not one.build.thumb_levers for one in self.every])
         self.many_sets = np.array([one.build.slide_sets > 1 for one in self.every])

@@ -7,7 +7,7 @@ from math import dist
 
 import pytest
 
-from identify.core.drawing.lying import SLIDE, drawn_tube, lying, tube_long
+from identify.core.drawing.lying import SLIDE, drawn_tube, lying, tube_long, turns
 from identify.core.drawing.picture import extent, segments
 from identify.core.drawing.whole import BACK, FRONT, described, whole
 from identify.core.horns.air import TUBES, valve_fraction
@@ -92,6 +92,17 @@ def test_the_slide_of_an_extra_valve_is_drawn_where_it_is_worked_by_thumb_or_fin
     at = {valve.name: valve.x for valve in lies.valves}
 
     assert [slide.x for slide in lies.slides][-2:] == [at["T"], at["4"]]
+
+
+def test_horns_without_valves_are_wound_as_often_as_their_tube_is_long():
+    """A hunting horn in D has 3½ turns (“Instrument”, trompefreunde.de)."""
+    wound = {
+        code: turns(catalogue()[code]) for code in ("hunting-horn-d", "hunting-horn-bb", "post-horn-bb", "bugle-bb")
+    }
+
+    assert wound == {"hunting-horn-d": 4, "hunting-horn-bb": 2, "post-horn-bb": 2, "bugle-bb": 1}
+    assert "about 1 turn of tube" in described(catalogue()["bugle-bb"])
+    assert "about 2 turns of tube" in described(catalogue()["post-horn-bb"])
 
 
 def test_a_drawing_says_what_it_shows():

@@ -51,6 +51,12 @@ CODES = [
     "marching-horn-g",
     "baritone-bb",
     "flugelhorn-bb",
+    "hunting-horn-d",
+    "hunting-horn-eb",
+    "hunting-horn-bb",
+    "post-horn-bb",
+    "bugle-bb",
+    "bugle-g",
 ]
 
 # A build the catalogue does not list.
