@@ -16,7 +16,7 @@ from fleet.reports.sheet.ruled import RuledColumn, heading, rows, said
 
 ROW = 5.6  # mm, a row of one line
 # Millimetres a unit of a plot takes on paper.
-SCALE = 0.28
+SCALE = 0.22
 
 
 # Rows of a table that stay below its heading, so that no heading stands alone at the foot.
@@ -54,8 +54,9 @@ def _section(page: Sheet, y: float, section: Section) -> float:
     # A plot too high for any page is left to its table.
     if high > BODY_END - BODY_TOP - 40:
         plot, high = None, 0.0
-    # A table goes on over the page rather than leave half of one empty.
-    y = heading(page, y + 2.0, section.heading, keep=high + 22.0 + ROW * min(len(section.rows), TOGETHER))
+    # A table goes on over the page, without its plot too, rather than leave half of one empty.
+    keep = high or ROW * min(len(section.rows), TOGETHER)
+    y = heading(page, y + 2.0, section.heading, keep=keep + 16.0)
     page.entry(section.heading)
     y = said(page, y, section.sentence, grey=True)
     if plot is not None:

@@ -194,7 +194,7 @@ def proposed(school: School, plan: Planned) -> Section:
         "Proposed for the years to come",
         f"{total} {school.currency} in all. With it, {have}; with nothing done {plan.before} would this year.",
         None,
-        [("Year", False), ("What", False), ("Why", False), (school.currency, True)],
+        [("Year", True), ("What", False), ("Why", False), (school.currency, True)],
         [*rows, ["All", "", "", total]] if rows else [],
         summed=True,
     )
