@@ -80,6 +80,7 @@ class World:
         self.disposal = propose(
             horn=make.horn(self.school), method="scrapped", on=make.TODAY, reason="Cracked", by=head, at=make.NOW
         )
+        self.wish = make.wish(self.pupil, head)
         self.list = make.a_list(self.school, head)
         self.ended = make.loan(spare, self.pupil, head, returned_on=make.TODAY)
         self.ended.accessories.update(came_back=False)
@@ -122,6 +123,8 @@ class World:
             "loans:letter": self.letter,
             "loans:mouthpiece": self.ended,
             "reports:loan-sheet": self.loan,
+            "loans:wish-new": self.pupil,
+            "loans:wish-end": self.wish,
             "exchange:import": self.list,
             "exchange:columns": self.list,
             "exchange:refused": self.list,

@@ -80,7 +80,9 @@ def sign(world: World) -> None:
         pupil = make.pupil(school, make.guardian(school), group=BAND)
         made = make.signature(make.horn(school), pupil, head, **said)
         make.letter(made, state="refused")
-    make.pupil(school, make.guardian(school), group=BAND)
+    waits = make.pupil(school, make.guardian(school), group=BAND)
+    make.wish(waits, head, kind="double")
+    make.wish(waits, head, horn=make.horn(school), reserved_until=TODAY + 9 * DAY)
 
 
 def mend(world: World) -> None:

@@ -12,7 +12,7 @@ from django.db import transaction
 
 from fleet.exchange.models import Batch, Import
 from fleet.ground.access import Role
-from fleet.lending.models import Agreement, Charge, FamilyAsk, Loan, LoanAccessory
+from fleet.lending.models import Agreement, Charge, FamilyAsk, Loan, LoanAccessory, Wish
 from fleet.letters.models import Letter
 from fleet.people.models import Guardian, Post, Pupil, School, User
 from fleet.register.actions import keeping
@@ -196,6 +196,11 @@ def sheet(of: Horn, to: Pupil, by: User, **fields: Any) -> SheetOut:
         printed_by=by,
         **said,
     )
+
+
+def wish(of: Pupil, by: User, **fields: Any) -> Wish:
+    """That a pupil waits for any horn, or as is said."""
+    return Wish.objects.create(pupil=of, made_by=by, **{"since": TODAY, "made_at": NOW, **fields})
 
 
 def a_list(at: School, by: User, **fields: Any) -> Import:

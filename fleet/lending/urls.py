@@ -2,7 +2,18 @@
 
 from django.urls import path
 
-from fleet.lending.pages import accessories, asks, charges, dates, loans, losing, mouthpieces, returning, taking_back
+from fleet.lending.pages import (
+    accessories,
+    asks,
+    charges,
+    dates,
+    loans,
+    losing,
+    mouthpieces,
+    returning,
+    taking_back,
+    wishes,
+)
 
 urlpatterns = [
     path("loans/", loans.loans, name="loans"),
@@ -10,6 +21,10 @@ urlpatterns = [
     path("loans/charges/", charges.charges, name="charges"),
     path("loans/charges/<int:pk>/", charges.one_charge, name="charge"),
     path("loans/accessories/<int:pk>/", accessories.accessory, name="accessory"),
+    path("loans/wishes/", wishes.wishes, name="wishes"),
+    path("loans/wishes/<int:pk>/end/", wishes.wish_end, name="wish-end"),
+    path("pupils/<int:pk>/wishes/new/", wishes.wish_new, name="wish-new"),
+    path("horns/<int:pk>/reserve/", wishes.reserve, name="reserve"),
     path("loans/asks/<int:pk>/", asks.ask, name="ask"),
     path("horns/<int:pk>/loans/", loans.of_horn, name="of-horn"),
     path("horns/<int:pk>/return/", returning.return_of, name="return-of"),

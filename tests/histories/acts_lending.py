@@ -9,8 +9,8 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from fleet.lending.actions import accessories, asks, charges, dates, in_a_row, losing, returning, swapping
-from fleet.lending.models import FamilyAsk, Loan, LoanAccessory
+from fleet.lending.actions import accessories, asks, charges, dates, in_a_row, losing, returning, swapping, wishes
+from fleet.lending.models import FamilyAsk, Loan, LoanAccessory, Wish
 from fleet.lending.queries.agreements import current_agreement
 from fleet.register.models import Horn
 from fleet.signing.actions import putting_before, sheets, signing
@@ -101,6 +101,23 @@ def print_a_sheet_to_sign(world: World, horn: int, pupil: int, days: int) -> Dee
 def put_the_sheets_away(world: World, horn: int) -> Deed | None:
     of = SheetOut.objects.filter(horn=world.horn(horn)).values_list("pk", flat=True)
     return partial(sheets.put_away, school=world.school, sheets=list(of), by=world.teacher, at=world.tick())
+
+
+@act(horn=WHICH, pupil=WHICH, days=st.sampled_from([None, 0, 5]))
+def wait_for_a_horn(world: World, horn: int, pupil: int, days: int | None) -> Deed | None:
+    until = None if days is None else world.today + timedelta(days=days)
+    said = {"since": world.today, "reserved_until": until, "sort": {}, "by": world.teacher, "at": world.tick()}
+    return partial(wishes.wait, pupil=world.pupil(pupil), horn=world.horn(horn), **said)
+
+
+@act(wish=WHICH)
+def wait_no_longer(world: World, wish: int) -> Deed | None:
+    found = list(Wish.objects.filter(ended_on=None).select_related("pupil__school", "horn"))
+    return (
+        partial(wishes.wait_no_longer, wish=found[wish % len(found)], by=world.teacher, at=world.tick())
+        if found
+        else None
+    )
 
 
 def _put_before(world: World, horn: int) -> OnlineSignature | None:

@@ -280,7 +280,7 @@ def test_the_proposal_takes_as_many_queries_for_thirty_as_for_one(client, page, 
         if n % 3 == 1:
             make.finding(make.check(horn, band.teacher, grade=3))
 
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(12):
         answer = client.get(page, {"class": "Band"})
     assert answer.context["in_all"] == more + 1
 

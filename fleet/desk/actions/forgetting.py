@@ -22,7 +22,7 @@ from fleet.desk.actions.scrubbing import GONE, names_in, scrub_horns, scrub_list
 from fleet.desk.actions.unrecording import forget_in_record
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.pupils import amend_many, held, hold_horns_of
-from fleet.lending.models import Charge, FamilyAsk, Loan, LoanPeriod
+from fleet.lending.models import Charge, FamilyAsk, Loan, LoanPeriod, Wish
 from fleet.letters.models import Letter
 from fleet.letters.queries.rules import rules_of
 from fleet.people.models import AddressChange, Guardian, Post, Pupil, School, User
@@ -97,6 +97,7 @@ def forget(*, pupil: Pupil, by: User | None, at: datetime) -> Would:
     OnlineSignature.objects.filter(pupil=pupil).exclude(typed_name="").update(typed_name=GONE)
     SheetOut.objects.not_put_away().filter(pupil=pupil).update(put_away_at=at)
     SheetOut.objects.filter(pupil=pupil).update(accessories=[])
+    Wish.objects.filter(pupil=pupil, ended_on=None).update(ended_on=timezone.localdate(at))
     pupil.guardians.clear()
     changes.delete()
     closed = [account.pk for account in _of_addresses_before(pupil)]

@@ -8,8 +8,9 @@ from datetime import date
 from django.utils.safestring import mark_safe
 
 from fleet.counting.queries.told import story as told_by_counting
-from fleet.lending.models import Loan
+from fleet.lending.models import Loan, Wish
 from fleet.lending.queries.told import story as told_by_loans
+from fleet.lending.queries.wishes import waiting_for
 from fleet.register.models import Horn
 from fleet.register.models.kinds import build_of, stand_in_words
 from fleet.register.queries.charted import form_of, stand_of
@@ -69,6 +70,7 @@ class HornPage:
     reports: list[FaultReport]
     question: str
     misfit: Misfit | None
+    wishes: list[Wish]
 
 
 def page_of(horn: Horn, today: date) -> HornPage:
@@ -82,6 +84,7 @@ def page_of(horn: Horn, today: date) -> HornPage:
         reports=list(FaultReport.objects.filter(horn=horn).unanswered().select_related("by").order_by("at", "pk")),
         question=disagreement(horn) or "",
         misfit=next(iter(against.values()), None),
+        wishes=waiting_for(horn, today) if horn.withdrawn_on is None else [],
     )
 
 

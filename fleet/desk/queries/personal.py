@@ -80,6 +80,11 @@ def of_pupil(pupil: Pupil, guardians: Iterable[Guardian] | None = None) -> dict[
         "sheets_to_sign": list(
             sheets.order_by("pk").values("horn__number", "due_on", "accessories", "printed_at", "put_away_at")
         ),
+        "waits_for": list(
+            pupil.wishes.order_by("pk").values(
+                "horn__number", "family", "kind", "stands_in", "compact", "since", "reserved_until", "ended_on"
+            )
+        ),
         "asked": list(asks.values("kind", "words", "at", "answered_at", "answer")),
         # What else an act tells may be somebody else's.
         "recorded": [{"at": act.at, "done": act.what} for act in acts],

@@ -15,7 +15,8 @@ from fleet.exchange.models import Closing
 from fleet.ground.badges import money
 from fleet.ground.due import DueDay
 from fleet.ground.wording import day as day_in_words
-from fleet.lending.models import Loan
+from fleet.lending.models import Loan, Wish
+from fleet.lending.queries.wishes import offers
 from fleet.letters.models import Letter
 from fleet.people.queries.objections import objected
 from fleet.people.queries.seats import Seat
@@ -156,6 +157,24 @@ def sheets_out(day: Day) -> Pile:
         )
     page, query = owing.everything or ("", "")
     return Pile(owing.title, tasks, f"{day.seat.here(page)}?{query}")
+
+
+def waited_for(day: Day) -> Pile:
+    """Pupils who wait for a horn that is ready now, who came first in front."""
+    school = day.seat.school
+    offered = [one for one in offers(list(Wish.objects.at(school).waiting(day.today)), school, day.today) if one.ready]
+    issue = day.seat.here("loans:issue")
+    tasks = [
+        Task(
+            what=f"{one.ready[0].number}: {one.wish.pupil.name} waits for such a horn",
+            address=f"{issue}?horn={one.ready[0].pk}&pupil={one.wish.pupil_id}",
+            why=f"{one.wish.what}, and {len(one.ready) - 1} more that would do" if one.ready[1:] else one.wish.what,
+            when=one.wish.since,
+        )
+        for one in offered[:ASKED_FOR]
+    ]
+    everything = day.seat.here("loans:wishes")
+    return Pile("Somebody waits for a horn that is ready", tasks, everything, total=len(offered))
 
 
 def undelivered(day: Day) -> Pile:

@@ -9,7 +9,7 @@ from urllib.parse import urlencode
 
 from django.db.models import Q
 
-from fleet.lending.models import Loan
+from fleet.lending.models import Loan, Wish
 from fleet.matching.queries.fit import wanted
 from fleet.matching.solving.reasons import needed
 from fleet.matching.solving.rows import MUST, Weights
@@ -37,6 +37,7 @@ class PupilPage:
     earlier: list[Loan]
     more: bool
     guardians: list[Guardian]
+    wishes: list[Wish]
 
 
 def page_of(pupil: Pupil, today: date) -> PupilPage:
@@ -56,6 +57,7 @@ def page_of(pupil: Pupil, today: date) -> PupilPage:
         fitting=urlencode({name: value for name, value in narrowed.items() if value}),
         earlier=ended[:EARLIER],
         more=len(ended) > EARLIER,
+        wishes=list(pupil.wishes.in_force(today).select_related("horn")),
         guardians=list(pupil.guardians.order_by("sorted_by", "pk")),
     )
 

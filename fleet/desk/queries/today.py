@@ -22,6 +22,7 @@ from fleet.desk.queries.piles import (
     to_order,
     undelivered,
     visit,
+    waited_for,
 )
 from fleet.ground.access import HEADS, Role
 from fleet.ground.access import TEACHING as TEACHERS
@@ -41,6 +42,8 @@ TEACHING: tuple[Waits, ...] = (
     "recall",
     "mended",
     "mouthpiece",
+    waited_for,
+    "reserved",
     "accessory",
     "charge",
     due_soon,

@@ -8,7 +8,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from fleet.ground.refusal import Refused
-from fleet.lending.actions.deeds import record_of
+from fleet.lending.actions.running import record_of
 from fleet.lending.models import LoanAccessory
 from fleet.people.models import User
 from fleet.record.models import Deed

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
-from fleet.lending.actions.deeds import record_of
+from fleet.lending.actions.running import record_of
 from fleet.lending.models import Charge, Loan
 from fleet.people.models import User
 from fleet.record.models import Deed

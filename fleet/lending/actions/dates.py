@@ -13,8 +13,7 @@ from django.utils import timezone
 
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
-from fleet.lending.actions.deeds import record_of
-from fleet.lending.actions.running import locked_while_running, refuse_leaver
+from fleet.lending.actions.running import locked_while_running, record_of, refuse_leaver
 from fleet.lending.models import FamilyAsk, Loan, LoanPeriod
 from fleet.people.models import User
 from fleet.record.models import Deed

@@ -14,8 +14,9 @@ from django.utils import timezone
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.actions.agreements import kept_version
-from fleet.lending.actions.deeds import record_of
 from fleet.lending.actions.pupils import held
+from fleet.lending.actions.running import record_of
+from fleet.lending.actions.wishes import served
 from fleet.lending.models import Loan, LoanAccessory
 from fleet.people.models import Guardian, Pupil, User
 from fleet.record.models import Deed
@@ -97,6 +98,7 @@ def begin(loan: Loan, *, horn: Horn, check: ConditionCheck, accessories: Sequenc
     loan.issued_on, loan.issued_by = on, by
     loan.save(force_insert=True)
     LoanAccessory.objects.bulk_create(LoanAccessory(loan=loan, name=name) for name in accessories)
+    served(loan.pupil, horn, on)
     keep([horn])
 
 

@@ -8,9 +8,8 @@ from django.db import transaction
 from django.utils import timezone
 
 from fleet.ground.refusal import Refused
-from fleet.lending.actions.deeds import record_of
 from fleet.lending.actions.returning import end
-from fleet.lending.actions.running import locked_while_running
+from fleet.lending.actions.running import locked_while_running, record_of
 from fleet.lending.models import Loan
 from fleet.people.models import User
 from fleet.record.models import Deed

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import day
-from fleet.lending.actions.deeds import record_of
+from fleet.lending.actions.running import record_of
 from fleet.lending.models import Ended, Loan
 from fleet.lending.queries.loans import last_ended
 from fleet.people.models import User

@@ -1,10 +1,16 @@
-"""A loan locked while it runs."""
+"""A loan locked while it runs, and what happens to it as the record of acts has it."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
 
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
+from fleet.people.models import User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
 from fleet.register.actions.locking import locked_by_key
 from fleet.register.models import Horn
 
@@ -24,3 +30,9 @@ def refuse_leaver(loan: Loan) -> None:
         raise Refused(
             f"{loan.pupil} left the school on {day(loan.pupil.left_on)}: the horn comes back, it is not renewed."
         )
+
+
+def record_of(loan: Loan, *, deed: Deed, by: User, at: datetime, told: Sequence[Sequence[str]] = ()) -> None:
+    """Writes an act about the horn, the pupil and the guardian of a loan."""
+    about = {"horn": loan.horn, "pupil": loan.pupil, "guardian": loan.guardian}
+    record(deed=deed, school=loan.horn.school, by=by, at=at, told=told, **about)

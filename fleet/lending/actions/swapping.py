@@ -10,10 +10,9 @@ from django.utils import timezone
 
 from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import day
-from fleet.lending.actions.deeds import record_of
 from fleet.lending.actions.issuing import MOST_ACCESSORIES, begin, once_each
 from fleet.lending.actions.returning import give_back
-from fleet.lending.actions.running import locked_while_running
+from fleet.lending.actions.running import locked_while_running, record_of
 from fleet.lending.models import FamilyAsk, Loan
 from fleet.people.models import User
 from fleet.record.models import Deed

@@ -5,6 +5,7 @@ from fleet.lending.models.asks import FamilyAsk, FamilyAskQuerySet
 from fleet.lending.models.charges import Charge, ChargeQuerySet
 from fleet.lending.models.loans import Ended, Loan, LoanAccessory, LoanAccessoryQuerySet, LoanQuerySet, PastLoan
 from fleet.lending.models.periods import LoanPeriod
+from fleet.lending.models.wishes import Wish, WishQuerySet
 
 __all__ = [
     "Agreement",
@@ -19,4 +20,6 @@ __all__ = [
     "LoanPeriod",
     "LoanQuerySet",
     "PastLoan",
+    "Wish",
+    "WishQuerySet",
 ]

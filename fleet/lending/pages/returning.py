@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from functools import partial
 from typing import Any
 from uuid import uuid4
@@ -18,6 +19,7 @@ from fleet.lending.forms.returning import ReturnForm
 from fleet.lending.forms.swapping import SwapForm
 from fleet.lending.models import Loan
 from fleet.lending.queries.loans import current_loan
+from fleet.lending.queries.wishes import reserved_for, waiting_for
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.workshop.actions import unsaved_pictures
@@ -81,7 +83,7 @@ def _over_the_counter(
         ),
         page=f"loans/{form.page}.html",
         shown=lambda: _shown(request, loan, form),
-        said=_said,
+        said=lambda ended: _said(ended) + _who_waits(_ended(ended).horn, timezone.localdate(request.now)),
         then=lambda ended: _way_on(request, form, ended),
     )
 
@@ -142,6 +144,16 @@ def _said(loan: Loan) -> str:
     if grade is not None and grade >= Horn.Grade.REPAIR_FIRST:
         told += " What was found is on the bench list."
     return told
+
+
+def _who_waits(horn: Horn, today: date) -> str:
+    """` Ada Quill waits for such a horn.`; with how many more, where there are."""
+    kept = reserved_for(horn.school, today, [horn.pk]).get(horn.pk)
+    if kept is not None:
+        return f" It is kept for {kept.pupil} {kept.until}."
+    waiting = waiting_for(horn, today)
+    others = f", and {len(waiting) - 1} more" if waiting[1:] else ""
+    return f" {waiting[0].pupil} waits for such a horn{others}." if waiting else ""
 
 
 def _way_on(request: SeatedRequest, form: ReturnForm, loan: Loan) -> str:

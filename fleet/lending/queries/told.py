@@ -22,6 +22,8 @@ from fleet.lending.models import (
     LoanAccessoryQuerySet,
     LoanPeriod,
     LoanQuerySet,
+    Wish,
+    WishQuerySet,
 )
 from fleet.people.models import School
 from fleet.register.models import Horn, HornQuerySet
@@ -141,6 +143,11 @@ def _charged(horns: HornQuerySet, school: School, today: date) -> ChargeQuerySet
     return found.select_related("loan__horn", "loan__pupil").order_by("due_on", "pk")
 
 
+def _reserved(horns: HornQuerySet, school: School, today: date) -> WishQuerySet:
+    found = Wish.objects.at(school).reserved(today).filter(horn__in=horns)
+    return found.select_related("horn", "pupil").order_by("reserved_until", "pk")
+
+
 OWING = (
     Owing(
         "overdue",
@@ -198,6 +205,22 @@ OWING = (
             WayOut("loans:loan", "See the loan", (loan.pk,)),
             since=loan.due_on,
         ),
+    ),
+    Owing(
+        "reserved",
+        "Kept for a pupil",
+        _reserved,
+        lambda wish, today: Owed(
+            "reserved",
+            wish.horn_id,
+            f"{wish.horn}: kept for {wish.pupil.name}",
+            wish.until,
+            WayOut(
+                "loans:issue", "Issue it to them", query=(("horn", str(wish.horn_id)), ("pupil", str(wish.pupil_id)))
+            ),
+            since=wish.since,
+        ),
+        everything=("loans:wishes", ""),
     ),
     Owing(
         "mouthpiece",

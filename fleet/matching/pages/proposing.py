@@ -9,6 +9,7 @@ from typing import Any
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils import timezone
 
 from fleet.ground.answering import answer, posted
 from fleet.matching.actions import keep_rules
@@ -44,7 +45,8 @@ def matching(request: SeatedRequest) -> HttpResponse:
     }
     if not asked.groups:
         return render(request, "loans/matching.html", shown)
-    pool = gather(school, asked.groups, leave=asked.leave, without=asked.without)
+    today = timezone.localdate(request.now)
+    pool = gather(school, asked.groups, today=today, leave=asked.leave, without=asked.without)
     proposal = propose(pool.pupils, pool.horns, asked.weights, fixed=asked.fixed)
     shown |= _said(proposal, pool, asked, request.seat)
     return render(request, "loans/proposal.html", shown)

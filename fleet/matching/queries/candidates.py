@@ -5,19 +5,21 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from typing import NamedTuple
 
 from django.db.models import OuterRef, Subquery
 
 from fleet.ground.addresses import whole
 from fleet.lending.models import Loan
+from fleet.lending.queries.wishes import reserved_for
 from fleet.matching.models import ClassPlan
 from fleet.matching.queries.wishes import plans_of
 from fleet.matching.solving.remedies import Remedy
 from fleet.matching.solving.rows import HornRow, PupilRow
 from fleet.people.models import Pupil, School
 from fleet.register.models import Horn
-from fleet.register.models.kinds import build_of
+from fleet.register.models.kinds import build_of, sort_of
 from fleet.signing.models import OnlineSignature
 from fleet.signing.queries.waiting import of_horns
 from fleet.workshop.models import ConditionCheck, Finding
@@ -33,7 +35,7 @@ class Pool:
     """`pupils`, `horns` and `could_be` are what is matched; the rest says who and what stands behind the keys.
 
     `aside` counts, in words, the horns that are no part of it. `waiting` are those on a family's page: neither they nor
-    the pupils they wait for are matched.
+    the pupils they wait for are matched, and none that is kept for a pupil.
     """
 
     pupils: list[PupilRow] = field(default_factory=list)
@@ -46,12 +48,18 @@ class Pool:
 
 
 def gather(
-    school: School, groups: Collection[str], *, leave: Collection[int] = (), without: Collection[int] = ()
+    school: School,
+    groups: Collection[str],
+    *,
+    today: date | None = None,
+    leave: Collection[int] = (),
+    without: Collection[int] = (),
 ) -> Pool:
-    """The rows of these classes, less the pupils to `leave` out and the horns to do `without`. Six queries."""
+    """The rows of these classes, less the pupils to `leave` out and the horns to do `without`. With `today`
+    also less what is kept for a pupil on that day, and these pupils. Six queries, then a seventh."""
     pool = Pool()
-    promised = of_horns(school)
-    served = {one.pupil_id for one in promised.values()}
+    promised, reserved = of_horns(school), reserved_for(school, today) if today else {}
+    served = {*(one.pupil_id for one in promised.values()), *(one.pupil_id for one in reserved.values())}
     pool.waiting = sorted(promised.values(), key=lambda one: (one.pupil.name.casefold(), one.pk))
     found = Pupil.objects.at(school).filter(left_on=None, group__in=groups).order_by("name", "pk")
     pool.people = {pupil.pk: pupil for pupil in found if pupil.pk not in leave and pupil.pk not in served}
@@ -72,6 +80,8 @@ def gather(
             pool.aside["left out by hand"] += 1
         elif horn.pk in promised:
             pool.aside["on a family’s page for a signature"] += 1
+        elif horn.pk in reserved:
+            pool.aside["kept for a pupil"] += 1
         elif (why := _never(horn, holder, pool.people)) != "":
             pool.aside[why] += 1
         else:
@@ -133,14 +143,14 @@ def _sort_in(pool: Pool, horn: Horn, holder: int | None, wrong: list[Finding]) -
 def horn_row(horn: Horn, holder: int | None = None) -> HornRow:
     """What matching looks at of a horn; `finish_seen` counts where it came with the row."""
     build = build_of(horn.build)
-    sides, stands, wraps = (build.sides, build.stands, build.wrap) if build else ((), (), ())
-    other = tuple(stand.name for stand in stands if stand.name != horn.stands_in)
+    sort = sort_of(horn.build, horn.wrap)
+    other = tuple(stand.name for stand in build.stands if stand.name != horn.stands_in) if build else ()
     return HornRow(
         key=horn.pk,
         number=horn.number,
-        kind=("double" if len(sides) > 1 else "single") if build else "",
+        kind=sort.kind if sort else "",
         stand=horn.stands_in,
-        compact=(horn.wrap or (wraps[0] if wraps else "")) == Horn.Wrap.COMPACT,
+        compact=sort.compact if sort else horn.wrap == Horn.Wrap.COMPACT,
         grade=horn.grade or Horn.Grade.SMALL_FAULT,
         finish=getattr(horn, "finish_seen", None) or 0,
         room=horn.place.room if horn.place else "",

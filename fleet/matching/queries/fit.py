@@ -6,7 +6,8 @@ from collections.abc import Collection, Sequence
 from dataclasses import replace
 from datetime import date
 
-from fleet.lending.models import Loan
+from fleet.ground.wording import day
+from fleet.lending.models import Loan, Wish
 from fleet.matching.queries.candidates import Usual, horn_row, is_matched, pupil_row, usual_of
 from fleet.matching.queries.wishes import plans_of, weights_of
 from fleet.matching.solving.points import points
@@ -34,17 +35,31 @@ def misfits(
     """As `fleet.signing.queries.fitting.misfits` promises."""
     weights = weights_of(school)
     rows, usual = wanted(school, [pupil for pupil, _ in pairs])
+    wishes = list(Wish.objects.at(school).in_force(today).select_related("pupil", "horn").order_by("since", "pk"))
     found: dict[tuple[int, int], list[str]] = {}
     for pupil, horn in pairs:
         row = rows[pupil.pk]
-        words = against(row, horn_row(horn), weights)
+        words = [*against(row, horn_row(horn), weights), *_of_others(pupil, horn, wishes)]
         if not _is_of(horn, _family(row, usual)):
             words.insert(0, _no_horn(horn, _family(row, usual)))
         if words:
             found[pupil.pk, horn.pk] = words
     ill_served = [(rows[key], _family(rows[key], usual)) for key, _ in found]
-    better = _better(school, ill_served, weights, {*taken, *(horn.pk for _, horn in pairs)})
+    # A horn that somebody else asked for is no better one.
+    asked_for = {wish.horn_id for wish in wishes if wish.horn_id is not None}
+    better = _better(school, ill_served, weights, {*taken, *asked_for, *(horn.pk for _, horn in pairs)})
     return {keys: Misfit(words, horn) for (keys, words), horn in zip(found.items(), better, strict=True)}
+
+
+def _of_others(pupil: Pupil, horn: Horn, wishes: Sequence[Wish]) -> list[str]:
+    """That somebody else asked for this horn: whoever it is kept for, else who came first, and not after this pupil."""
+    about = sorted((wish for wish in wishes if wish.horn_id == horn.pk), key=lambda wish: wish.reserved_until is None)
+    first = next(iter(about), None)
+    if first is None or first.pupil_id == pupil.pk:
+        return []
+    if first.reserved_until:
+        return [f"{horn} is kept for {first.pupil} {first.until}."]
+    return [f"{first.pupil} waits for {horn} since {day(first.since)}."]
 
 
 def _family(pupil: PupilRow, usual: Usual) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import NamedTuple
 
 from identify.core.horns.builds import Build
 from identify.core.horns.catalogue import catalogue
@@ -13,6 +14,23 @@ Choice = tuple[str, str]
 
 def build_of(code: str) -> Build | None:
     return catalogue().get(code)
+
+
+class Sort(NamedTuple):
+    """`kind` is "single" or "double"."""
+
+    family: str
+    kind: str
+    compact: bool
+
+
+def sort_of(code: str, wrap: str = "") -> Sort | None:
+    """What sort of horn a build is, in the wrap given or its usual one; None where nobody knows the build."""
+    build = build_of(code)
+    if build is None:
+        return None
+    usual = build.wrap[0] if build.wrap else ""
+    return Sort(build.family, "double" if len(build.sides) > 1 else "single", (wrap or usual) == "compact")
 
 
 def kind_in_words(code: str) -> str:

@@ -26,7 +26,7 @@ def misfits(
     school: School, pairs: Sequence[tuple[Pupil, Horn]], *, today: date, taken: Collection[int] = ()
 ) -> dict[tuple[int, int], Misfit]:
     """Those of these pairs that something speaks against, by the keys of pupil and horn. No horn is named as better
-    twice, and none of those `taken`. Three queries, a fourth where anything speaks against one."""
+    twice, and none of those `taken`. Four queries, a fifth where anything speaks against one."""
     teller = import_module(settings.TELL_OF_FIT)
     found: dict[tuple[int, int], Misfit] = teller.misfits(school, pairs, today=today, taken=taken) if pairs else {}
     return found

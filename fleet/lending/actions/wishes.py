@@ -1,0 +1,80 @@
+"""Writing down who waits for a horn, keeping one for a pupil until a day, and ending either."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from fleet.ground.refusal import Refused
+from fleet.ground.wording import day
+from fleet.lending.actions.pupils import held
+from fleet.lending.models import Wish
+from fleet.people.models import Pupil, User
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
+from fleet.register.actions.locking import locked
+from fleet.register.models import Horn
+
+
+@transaction.atomic
+def wait(
+    *,
+    pupil: Pupil,
+    horn: Horn | None,
+    sort: Mapping[str, Any],
+    since: date,
+    reserved_until: date | None,
+    by: User,
+    at: datetime,
+) -> Wish:
+    """Writes down that a pupil waits for this horn, or for any of a sort (`family`, `kind`, `stands_in`, `compact`).
+    What was written down of the same before is ended. Refused where the horn is kept for somebody else, is not the
+    school's any more, or is to be kept until a day that is past, and of a pupil who left."""
+    today = timezone.localdate(at)
+    if horn is not None:
+        horn = locked(horn)
+        if horn.school_id != pupil.school_id:
+            raise Refused("This pupil belongs to another school.")
+        if horn.withdrawn_on is not None:
+            raise Refused(f"{horn} was withdrawn on {day(horn.withdrawn_on)}.")
+    pupil = held(pupil)
+    if pupil.left_on is not None:
+        raise Refused(f"{pupil} left the school on {day(pupil.left_on)}.")
+    if reserved_until is not None and reserved_until < today:
+        raise Refused(f"{day(reserved_until)} is in the past.")
+    before = Wish.objects.filter(ended_on=None)
+    if reserved_until is not None:
+        kept = before.filter(horn=horn).reserved(today).exclude(pupil=pupil).select_related("pupil").first()
+        if kept is not None:
+            raise Refused(f"{horn} is kept for {kept.pupil} {kept.until}. End that first.")
+        # One that is over by itself, or of a pupil who left, makes room.
+        before.filter(horn=horn).exclude(reserved_until=None).update(ended_on=today)
+    same = {"horn": horn} if horn is not None else {"horn": None, **sort}
+    before.filter(pupil=pupil, **same).update(ended_on=today)
+    wish = Wish(pupil=pupil, since=since, reserved_until=reserved_until, made_at=at, made_by=by, **same)
+    wish.save(force_insert=True)
+    told = [["waits for", wish.what], *([["kept until", reserved_until.isoformat()]] if reserved_until else [])]
+    record(deed=Deed.WISH_KEPT, school=pupil.school, by=by, at=at, pupil=pupil, horn=horn, told=told)
+    return wish
+
+
+@transaction.atomic
+def wait_no_longer(*, wish: Wish, by: User, at: datetime) -> Wish:
+    """Ends it. One that has ended already stays as it is."""
+    if Wish.objects.filter(pk=wish.pk, ended_on=None).update(ended_on=timezone.localdate(at)):
+        told = [["waited for", wish.what]]
+        record(
+            deed=Deed.WISH_ENDED, school=wish.pupil.school, by=by, at=at, pupil=wish.pupil, horn=wish.horn, told=told
+        )
+    return wish
+
+
+def served(pupil: Pupil, horn: Horn, on: date) -> None:
+    """Inside the transaction that begins a loan: what the pupil waited for and has now has ended."""
+    open_ones = Wish.objects.filter(pupil=pupil, ended_on=None)
+    met = [wish.pk for wish in open_ones if wish.is_met_by(horn)]
+    Wish.objects.filter(pk__in=met).update(ended_on=on)

@@ -1,0 +1,109 @@
+"""Who waits for a horn: for a kind of horn, for a certain one, or for one that is kept for them until a day."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from django.db import models
+from django.db.models import Q
+
+from fleet.ground.due import over
+from fleet.ground.wording import day
+from fleet.people.models import Pupil, School, User
+from fleet.register.models import Horn
+from fleet.register.models.kinds import sort_of, stand_in_words
+
+
+class WishQuerySet(models.QuerySet["Wish"]):
+    def at(self, school: School) -> WishQuerySet:
+        return self.filter(pupil__school=school)
+
+    def in_force(self, today: date) -> WishQuerySet:
+        """Not ended, of a pupil who is there, and no reservation whose last day is over: it ends by itself."""
+        return self.filter(~over("reserved_until", today) | Q(reserved_until=None), ended_on=None, pupil__left_on=None)
+
+    def reserved(self, today: date) -> WishQuerySet:
+        return self.in_force(today).exclude(reserved_until=None)
+
+    def waiting(self, today: date) -> WishQuerySet:
+        """Who waits for a horn that nobody has promised them, who came first in front."""
+        found = self.in_force(today).filter(reserved_until=None).select_related("pupil", "horn")
+        return found.order_by("since", "pk")
+
+
+class Wish(models.Model):
+    """A pupil waits for a horn. With `reserved_until` that horn is kept for them to the end of that day. It warns
+    whoever lends the horn to somebody else, and forbids nothing."""
+
+    class Family(models.TextChoices):
+        ANY = "", "any"
+        HORN = "horn", "French horn"
+        WAGNER = "wagner", "Wagner tuba"
+        OTHER = "other", "another instrument"
+
+    pupil = models.ForeignKey(Pupil, on_delete=models.PROTECT, related_name="wishes")
+    horn = models.ForeignKey(Horn, on_delete=models.PROTECT, null=True, blank=True, related_name="wishes")
+    # What any horn has to be that would do, where no certain one is waited for; "" for whatever it is.
+    family = models.CharField(max_length=8, blank=True, choices=Family, default="")
+    kind = models.CharField(max_length=8, blank=True, choices=Pupil.NeedsKind, default="")
+    stands_in = models.CharField(max_length=12, blank=True, default="")
+    compact = models.BooleanField(default=False)
+    since = models.DateField("waits since")
+    reserved_until = models.DateField("kept for them until", null=True, blank=True)
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    ended_on = models.DateField(null=True, blank=True)
+
+    objects = WishQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(reserved_until=None) | Q(horn__isnull=False),
+                name="reserved_is_a_horn",
+                violation_error_message="Say which horn is kept for them.",
+            ),
+            models.CheckConstraint(
+                condition=Q(horn=None) | Q(family="", kind="", stands_in="", compact=False), name="wish_of_one_sort"
+            ),
+            models.UniqueConstraint(
+                fields=["horn"],
+                condition=Q(ended_on=None, reserved_until__isnull=False),
+                name="one_reservation_a_horn",
+                violation_error_message="This horn is kept for somebody already.",
+            ),
+        ]
+        ordering = ["since", "pk"]
+
+    def __str__(self) -> str:
+        return f"{self.pupil} waits for {self.what}"
+
+    @property
+    def what(self) -> str:
+        """`HN-5`, `a compact single French horn that stands in F`, `any horn`."""
+        if self.horn is not None:
+            return str(self.horn)
+        family = self.get_family_display() if self.family else "horn"
+        if family == "another instrument":
+            family = "instrument that is no French horn"
+        words = " ".join(filter(None, ("compact" if self.compact else "", self.kind, family)))
+        stand = f" that stands in {stand_in_words(self.stands_in)}" if self.stands_in else ""
+        return f"{'an' if words[0] in 'aeiou' else 'a'} {words}{stand}" if words + stand != "horn" else "any horn"
+
+    @property
+    def until(self) -> str:
+        """`until 3 May 2027`, "" where nothing is kept."""
+        return f"until {day(self.reserved_until)}" if self.reserved_until else ""
+
+    def is_met_by(self, horn: Horn) -> bool:
+        """Whether this horn is one that is waited for."""
+        if self.horn_id is not None:
+            return self.horn_id == horn.pk
+        sort = sort_of(horn.build, horn.wrap)
+        return (
+            sort is not None
+            and self.family in {"", sort.family}
+            and self.kind in {"", sort.kind}
+            and self.stands_in in {"", horn.stands_in}
+            and (sort.compact or not self.compact)
+        )

@@ -1,0 +1,153 @@
+"""Who waits for a horn: all of them with what is ready, a new one, keeping a horn for a pupil, and its end."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
+from django_tables2 import RequestConfig
+
+from fleet.ground.addresses import way_back
+from fleet.ground.answering import answer, posted, sure
+from fleet.ground.tables import Computed, ListTable
+from fleet.ground.wording import day
+from fleet.lending.actions.wishes import wait, wait_no_longer
+from fleet.lending.forms.wishes import ReserveForm, WishForm
+from fleet.lending.models import Wish
+from fleet.lending.queries.wishes import Offer, offers
+from fleet.people.models import Pupil
+from fleet.people.pages.openings import note_opening
+from fleet.people.queries.seats import SeatedRequest
+from fleet.register.models import Horn
+
+# Of what is ready so much is named.
+NAMED = 3
+
+
+class WishTable(ListTable):
+    """Rows are offers."""
+
+    pupil = Computed("Pupil")
+    what = Computed("Waits for")
+    since = Computed("Since")
+    ready = Computed("Ready now")
+    end = Computed("")
+
+    class Meta:
+        orderable = False
+        per_page = 50
+        empty_text = "Nobody waits for a horn. Who does is written down on the pupil’s page."
+
+    def __init__(self, rows: Any, *, school: str) -> None:
+        self.school = school
+        super().__init__(rows)
+
+    def render_pupil(self, record: Offer) -> SafeString:
+        pupil = record.wish.pupil
+        address = reverse("people:pupil", args=(self.school, pupil.pk))
+        return format_html(
+            '<a href="{}"><bdi>{}</bdi></a> <span class="quiet">{}</span>', address, pupil, pupil.class_in_words
+        )
+
+    def render_what(self, record: Offer) -> str:
+        wish = record.wish
+        return f"{wish.what}, kept {wish.until}" if wish.reserved_until else wish.what
+
+    def render_since(self, record: Offer) -> str:
+        return day(record.wish.since)
+
+    def render_ready(self, record: Offer) -> SafeString:
+        issue = reverse("loans:issue", args=(self.school,))
+        named = format_html_join(
+            ", ",
+            '<a href="{}?horn={}&amp;pupil={}">{}</a>',
+            ((issue, horn.pk, record.wish.pupil_id, horn) for horn in record.ready[:NAMED]),
+        )
+        more = len(record.ready) - NAMED
+        if more > 0:
+            return format_html("{} and {} more", named, more)
+        return named or format_html('<span class="quiet usual">{}</span>', "none")
+
+    def render_end(self, record: Offer) -> SafeString:
+        return format_html(
+            '<a href="{}">End<span class="visually-hidden">: {}</span></a>',
+            reverse("loans:wish-end", args=(self.school, record.wish.pk)),
+            record.wish,
+        )
+
+
+def wishes(request: SeatedRequest) -> HttpResponse:
+    school, today = request.seat.school, timezone.localdate(request.now)
+    found = Wish.objects.at(school).in_force(today).select_related("pupil", "horn").order_by("since", "pk")
+    table = WishTable(_with_what_is_kept(offers(list(found), school, today)), school=school.slug)
+    RequestConfig(request).configure(table)
+    note_opening(request)
+    return render(request, "loans/wishes.html", {"table": table})
+
+
+def _with_what_is_kept(rows: list[Offer]) -> list[Offer]:
+    """Whom a horn is kept for may have it, though it is no offer to anybody else."""
+    return [
+        Offer(one.wish, [one.wish.horn])
+        if one.wish.reserved_until and one.wish.horn and one.wish.horn.may_be_lent
+        else one
+        for one in rows
+    ]
+
+
+def wish_new(request: SeatedRequest, pk: int) -> HttpResponse:
+    school, today = request.seat.school, timezone.localdate(request.now)
+    pupil = get_object_or_404(Pupil.objects.at(school), pk=pk)
+    needs = {"kind": pupil.needs_kind, "compact": bool(pupil.needs_wrap)}
+    form = WishForm(posted(request), school=school, today=today, initial=needs)
+    return answer(
+        request,
+        form,
+        lambda: wait(pupil=pupil, **form.said, by=request.user, at=request.now),
+        page="loans/wish_new.html",
+        shown=lambda: {"pupil": pupil},
+        said=lambda wish: f"{wish}." if not wish.reserved_until else f"{wish.horn} is kept for {pupil} {wish.until}.",
+        then=lambda _: request.seat.here("people:pupil", pupil.pk),
+    )
+
+
+def reserve(request: SeatedRequest, pk: int) -> HttpResponse:
+    """Keeps this horn for a pupil until a day."""
+    school, today = request.seat.school, timezone.localdate(request.now)
+    horn = get_object_or_404(Horn.objects.at(school), pk=pk)
+    form = ReserveForm(posted(request), school=school, today=today)
+    return answer(
+        request,
+        form,
+        lambda: wait(
+            pupil=form.cleaned_data["pupil"],
+            horn=horn,
+            sort={},
+            since=today,
+            reserved_until=form.cleaned_data["until"],
+            by=request.user,
+            at=request.now,
+        ),
+        page="loans/reserve.html",
+        shown=lambda: {"horn": horn},
+        said=lambda wish: f"{horn} is kept for {wish.pupil} {wish.until}.",
+        then=lambda _: request.seat.here("desk:horn", horn.pk),
+    )
+
+
+def wish_end(request: SeatedRequest, pk: int) -> HttpResponse:
+    wish = get_object_or_404(Wish.objects.at(request.seat.school).select_related("pupil__school", "horn"), pk=pk)
+    return answer(
+        request,
+        sure(request),
+        lambda: wait_no_longer(wish=wish, by=request.user, at=request.now),
+        page="loans/wish_end.html",
+        shown=lambda: {"wish": wish},
+        said=lambda ended: f"{ended.pupil} waits for {ended.what} no longer.",
+        then=lambda _: way_back(request, request.seat.here("loans:wishes")),
+    )
