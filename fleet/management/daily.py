@@ -1,4 +1,5 @@
-"""What the site that `serve` runs does by itself, once a day: a backup, schools closed, what lies about removed."""
+"""What the site that `serve` runs does by itself: letters every hour of the day, and once a day a backup, schools
+closed, what lies about removed."""
 
 from __future__ import annotations
 
@@ -13,19 +14,42 @@ from fleet.desk.actions.tidying import tidy
 from fleet.exchange.actions.closing import close_school, to_close
 from fleet.exchange.actions.daily_backups import KEPT, back_up_daily
 from fleet.ground.refusal import Refused
+from fleet.letters.actions.mail import has_server
+from fleet.letters.actions.reminding import remind
+from fleet.people.models import School
 
 LOOK_AGAIN = 3600
+# Nobody is written to at night: the first hour of the day in which letters go, and the first in which none do.
+LETTERS_FROM, LETTERS_UNTIL = 7, 19
 
 
 def each_day(over: threading.Event, say: Callable[[str], object]) -> None:
-    """At once and then once a day until it is over. What goes wrong is said and tried again an hour later."""
+    """At once and then once a day until it is over, letters each hour. What goes wrong is said and tried again an hour
+    later."""
     done: date | None = None
     while True:
         now = timezone.now()
         if timezone.localdate(now) != done and _did(now, say):
             done = timezone.localdate(now)
+        _send(now, say)
         if over.wait(LOOK_AGAIN):
             return
+
+
+def _send(now: datetime, say: Callable[[str], object]) -> None:
+    """The letters that are due. Each is claimed before it goes, so that whoever else sends them sends no second one."""
+    if not has_server() or not LETTERS_FROM <= timezone.localtime(now).hour < LETTERS_UNTIL:
+        return
+    try:
+        told = remind(schools=list(School.objects.order_by("pk")), now=now)
+        if told.counts:
+            say(f"Letters: {', '.join(f'{count} {what}' for what, count in told.in_words)}.")
+        if told.server_trouble:
+            say(f"The mail server is away: {told.server_trouble}. Letters wait and are tried again within the hour.")
+    except DatabaseError as trouble:
+        say(f"Letters not sent yet: {trouble}. They are tried again within the hour.")
+    finally:
+        connection.close()
 
 
 def _did(now: datetime, say: Callable[[str], object]) -> bool:

@@ -206,7 +206,9 @@ def test_the_overdue_list_says_who_has_what_for_how_long_and_whom_to_ask(school,
     assert "HN-6" not in said
 
 
-def test_letters_are_printed_for_those_whom_no_mail_reaches_and_for_no_others(school, head, get):
+def test_letters_are_printed_for_those_whom_no_mail_reaches_and_for_no_others(school, head, get, settings):
+    settings.SITE_ORIGIN = "https://horns.example.org"
+
     def overdue(guardian, number):
         horn = make.horn(school, number=number)
         return make.loan(
@@ -220,8 +222,8 @@ def test_letters_are_printed_for_those_whom_no_mail_reaches_and_for_no_others(sc
     content = get("overdue-letters")
     said = text(content)
     assert pages(content) == 2
-    assert "Dear Silent, the horn HN-1" in said
-    assert "Dear Bounced, the horn HN-2" in said
+    assert "Dear Silent, The horn HN-1" in said
+    assert "Dear Bounced, The horn HN-2" in said
     assert "Reached" not in said
     assert "was due back on 11 September 2026" in said
     assert "For the school: signature, name" in said
@@ -230,7 +232,7 @@ def test_letters_are_printed_for_those_whom_no_mail_reaches_and_for_no_others(sc
     if "Bounced" in silent:
         silent, bounced_page = bounced_page, silent
     assert "tell the school. Questions" in silent
-    assert f"Your page: http://testserver/family/{bounced.pk}/" in bounced_page
+    assert f"Your page: https://horns.example.org/family/{bounced.pk}/" in bounced_page
 
 
 def test_letters_take_the_same_queries_for_three_as_for_one(school, head, as_, django_assert_num_queries):

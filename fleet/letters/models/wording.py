@@ -18,10 +18,8 @@ PLACES = {
     "reason": "why it is recalled",
     "contact": "whom families ask",
     "school": "the school’s name",
-    "page": "the address of the family’s page; for a guardian without one its line is left out",
+    "page": "the address of the family’s page; where there is none its line is left out",
 }
-# Said in place of the address where the site does not know its own.
-NO_ORIGIN = "where you sign in"
 _BRACED = re.compile(r"\{([^{}\n]*)\}")
 _ON_PAGE = re.compile(r" on your page:? \{ *page *\}\.?$")
 
@@ -30,7 +28,7 @@ BEFORE = (
     """\
 Dear {guardian},
 
-the horn {horn} that {pupil} has on loan from {school} is due back on {due}. Please let it come back in its \
+The horn {horn} that {pupil} has on loan from {school} is due back on {due}. Please let it come back in its \
 case, with everything that went with it.
 
 If you would like to keep it longer, or something is wrong with it, tell the school.
@@ -47,7 +45,7 @@ AFTER = (
     """\
 Dear {guardian},
 
-the horn {horn} that {pupil} has on loan from {school} was due back on {due} and has not come back yet. Please \
+The horn {horn} that {pupil} has on loan from {school} was due back on {due} and has not come back yet. Please \
 let it come back in the next few days, in its case, with everything that went with it.
 
 If you need it longer, or it is damaged or lost, tell the school.
@@ -64,7 +62,7 @@ RECALLED = (
     """\
 Dear {guardian},
 
-the school needs the horn {horn} that {pupil} has on loan sooner than agreed: please let it come back by {due}.
+The school needs the horn {horn} that {pupil} has on loan sooner than agreed: please let it come back by {due}.
 
 Why: {reason}
 
@@ -79,10 +77,11 @@ TO_SIGN = (
 Dear {guardian},
 
 {school} would like to lend the horn {horn} to {pupil} until {due}. Before it goes out, please read the agreement \
-and sign it on your page: {page}
+and sign it.
 
-You sign in with this e-mail address and a code that is sent to it. If you would rather sign on paper, tell the \
-school.
+Your page: {page} (you sign in with this e-mail address and a code that is sent to it)
+
+If you would rather sign on paper, tell the school.
 
 Questions: {contact}
 
@@ -94,7 +93,7 @@ MOVED = (
     """\
 Dear {guardian},
 
-while our last letter was on its way, the due date of the horn {horn} changed. It is due back on {due}; please \
+While our last letter was on its way, the due date of the horn {horn} changed. It is due back on {due}; please \
 do not mind the other date.
 
 Questions: {contact}
@@ -110,7 +109,7 @@ def fill(words: str, values: Mapping[str, str]) -> str:
 
 
 def without_page(words: str) -> str:
-    """The words for a family that has no page: sentences and lines that send it there end before, or are left out."""
+    """The words where there is no page to lead to: what sends a family there ends before, or is left out."""
     ended = [_ON_PAGE.sub(".", line) for line in words.splitlines()]
     kept = [line for line in ended if "page" not in (name.strip() for name in _BRACED.findall(line))]
     return re.sub(r"\n{3,}", "\n\n", "\n".join(kept)) + "\n"

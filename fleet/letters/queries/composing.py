@@ -11,7 +11,7 @@ from fleet.ground.due import DueDay
 from fleet.ground.wording import day, days
 from fleet.lending.models import Loan, LoanPeriod
 from fleet.letters.models import LendingRules
-from fleet.letters.models.wording import NO_ORIGIN, fill, without_page
+from fleet.letters.models.wording import fill, without_page
 from fleet.letters.queries.rules import rules_of
 from fleet.signing.models import OnlineSignature
 
@@ -22,18 +22,17 @@ def composed(
     today: date,
     *,
     rules: LendingRules | None = None,
-    origin: str | None = None,
 ) -> tuple[str, str]:
     """(subject, words) of a letter as the school words it, filled.
 
-    `origin` begins the address of the family’s page, else the site’s own does. Who has no page is sent to none.
+    Who has no page is sent to none, and nobody where the site has no public address.
     """
     school = about.horn.school
     recalled = None
     if occasion == "recalled" and isinstance(about, Loan):
         recalled = about.periods.filter(kind=LoanPeriod.Kind.RECALLED).last()
     name = "desk:family-horn" if isinstance(about, Loan) else "desk:family-sign"
-    origin = settings.SITE_ORIGIN if origin is None else origin
+    origin = settings.SITE_ORIGIN
     values = {
         "guardian": about.guardian.name,
         "pupil": about.pupil.name,
@@ -44,11 +43,11 @@ def composed(
         "reason": recalled.reason if recalled else "",
         "contact": school.contact or school.name,
         "school": school.name,
-        "page": origin + reverse(name, args=(about.pk,)) if origin else NO_ORIGIN,
+        "page": origin + reverse(name, args=(about.pk,)) if origin else "",
     }
     # A name that holds a line end would begin a header of its own.
     values = {name: " ".join(said.split()) for name, said in values.items()}
     subject, words = (rules or rules_of(school)).words_for(occasion)
-    if about.guardian.user_id is None:
+    if about.guardian.user_id is None or not origin:
         words = without_page(words)
     return " ".join(fill(subject, values).split())[:300], fill(words, values)

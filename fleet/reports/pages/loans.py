@@ -153,8 +153,8 @@ def overdue_letters(request: SeatedRequest) -> HttpResponse:
         loans = Loan.objects.at(school).overdue(today)
     loans = loans.select_related("horn__school", "pupil", "guardian").order_by("pupil__group", "pupil__sorted_by", "pk")
     paper = paper_asked(request.GET.get("paper"), school)
-    rules, origin = rules_of(school), origin_of(request)
+    rules = rules_of(school)
 
     note_opening(request)
-    written = ((loan, *composed(loan, "after", today, rules=rules, origin=origin)) for loan in loans)
+    written = ((loan, *composed(loan, "after", today, rules=rules)) for loan in loans)
     return as_pdf(overdue_letters_drawn(written, school=school, today=today, paper=paper), f"letters-{today:%Y-%m-%d}")
