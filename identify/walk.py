@@ -122,6 +122,14 @@ class Walk:
         rows.append({"label": "Result", "state": "" if now else "here", "address": ""})
         return rows
 
+    @property
+    def in_words(self) -> str:
+        """The answers so far, in words, for a list."""
+        given = self.observations.answers
+        return "; ".join(
+            f"{one.short.lower()} {one.words_of(given[key])}" for key, one in QUESTIONS.items() if key in given
+        )
+
     def observed(self) -> list[tuple[Question, str, str]]:
         """Every check that was asked: its question, the answer in words, and where it is asked again."""
         rows = []

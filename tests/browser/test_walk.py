@@ -138,3 +138,25 @@ def test_every_answer_is_large_enough_for_a_thumb(teacher):
     )
     assert len(sizes) == len(QUESTIONS["valves"].choices) + 1
     assert all(width >= 120 and height >= 48 for width, height in sizes)
+
+
+def test_a_walk_that_was_left_is_offered_on_today_until_it_is_on_record(teacher):
+    page = teacher("?valves=4&slide_sets=2")
+    with page.expect_navigation():
+        page.get_by_role("button", name="1 first", exact=False).first.click()
+    page.goto("/s/hill/")
+    offered = page.locator("[data-kept-list] a")
+    offered.wait_for()
+    assert offered.all_inner_texts() == ["Identify a horn: valves 4; slide sets 2 rows; test note, thumb up 1"]
+
+    with page.expect_navigation():
+        offered.click()
+    page.get_by_role("link", name="Show what we have so far").click()
+    page.get_by_role("link", name="As a new horn").click()
+    page.get_by_role("button", name="Register").click()
+    page.wait_for_url("**/horns/*/")
+    page.goto("/s/hill/identify/?valves=3")
+    page.goto("/s/hill/")
+    offered.wait_for()
+
+    assert offered.all_inner_texts() == ["Identify a horn: valves 3"]

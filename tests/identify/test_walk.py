@@ -435,3 +435,7 @@ def test_what_is_wrong_with_a_horn_is_said_and_one_tap_opens_its_repair_job(as_)
 
 def test_of_a_whole_horn_nothing_is_said_to_be_wrong(walk):
     assert not walk(FULL_DOUBLE | {"step": "result"}).context["wrong"]
+
+
+def test_a_walk_says_its_answers_in_words_for_the_list_of_those_that_were_left():
+    assert read_walk(QueryDict("valves=4&slide_sets=2&hand=cant-tell")).in_words == "valves 4; slide sets 2 rows"

@@ -4,7 +4,7 @@
  * under the person, the page's address and the id the check carries, so that two people may share a tablet and two pages
  * may be open about one horn. The id is made here: however often the check is sent, the server keeps it once.
  * <form data-kept-tap> beside it is saved by one tap in the same way. [data-kept-list] on another page sends what waits and
- * names the rest. Without script the forms work as any others.
+ * names the rest, on Today with [data-walks] the walks that were left too. Without script the forms work as any others.
  */
 (() => {
   "use strict";
@@ -27,6 +27,7 @@
 
   function showList() {
     const sent = [];
+    const kinds = "walks" in list.dataset ? ["form", "walk"] : ["form"];
     const words = {
       draft: "begun, not saved yet",
       refused: "something must be put right: open it",
@@ -35,7 +36,10 @@
     };
     const row = (entry) => {
       const link = outbox.make("a", { href: entry.path }, entry.name);
-      const why = outbox.make("span", { className: "why" }, words[entry.state]);
+      const left = entry.kind === "walk";
+      // Gone on with, it is the same walk (kept-walk.js).
+      if (left) link.onclick = () => sessionStorage.setItem("walk", entry.key);
+      const why = outbox.make("span", { className: "why" }, left ? "left before its end" : words[entry.state]);
       const away = outbox.button("Throw away", () => {
         if (away.textContent === "Throw away") away.textContent = "Throw it away for good"; else line.drop(entry);
       });
@@ -48,7 +52,7 @@
       list.hidden = !list.querySelector("li");
     };
     const line = outbox.queue({
-      mine: (one) => one.kind === "form" && one.path.startsWith(list.dataset.under),
+      mine: (one) => kinds.includes(one.kind) && one.path.startsWith(list.dataset.under),
       body: letter,
       on: { changed: show, sent: ([one], { to }) => { sent.push({ ...one, state: "sent", path: to }); } },
     });

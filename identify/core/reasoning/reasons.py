@@ -74,7 +74,7 @@ def reason_of(hypothesis: Hypothesis, key: str, answer: str, observations: Obser
     whole = reason_of(hypothesis.whole, key, answer, observations)
     if fits == whole.speaks_for:
         return whole
-    return Testimony(key, fits, f"{whole.short[:-1]}, were it whole.")
+    return Testimony(key, fits, f"{whole.short[:-1]}, were the horn whole.")
 
 
 def _has(build: Build) -> str:

@@ -146,7 +146,7 @@ def test_a_reason_says_what_a_whole_one_would_do():
     verdict = looked_twice(Observations(STRING_OFF))
     said = {reason.check: reason for reason in reasons(verdict.leading, verdict.observations)}
     assert all(reason.speaks_for for reason in said.values())
-    assert said["thumb"].short.endswith("raises the pitch a fourth, were it whole.")
+    assert said["thumb"].short.endswith("raises the pitch a fourth, were the horn whole.")
     assert said["valves"].short == "It has four valves."
 
 
