@@ -20,6 +20,7 @@ from django.urls import resolve, reverse
 from pypdf import PdfReader
 
 from fleet.counting.models import Find, Line
+from fleet.desk.urls import ACTS
 from fleet.ground.access import DOORS, Role
 from fleet.letters.actions.calendar import make_key
 from fleet.people.models import Opening, Pupil
@@ -38,6 +39,7 @@ FILLED = {"search": SEARCH, "text": SEARCH, "number": "60", "date": "2026-06-30"
 ROWS = ("check", "guardian", "horn", "place", "pupil")
 # Where a page leads only in two steps.
 BESIDES = {
+    **{f"desk:several-{act.path}": "?all=1" for act in ACTS},
     "exchange:jobs-out": "?state=done",
     "identify:walk": "?valves=4&step=result",
     "loans:buying": "?budget=9000&years=2&more=1&lasts=30&single=900&double=1900&compact=1000&mend=90&restring=9",
@@ -59,6 +61,7 @@ WITHOUT_ROWS = {
     "desk:chart-xml": NO_NAMES,
     "desk:guide": NO_NAMES,
     "desk:guide-build": NO_NAMES,
+    "desk:several": NOTHING_ASKED,
     "exchange:closing": NO_NAMES,
     "exchange:closing-agree": NOTHING_ASKED,
     "exchange:columns": NO_NAMES,

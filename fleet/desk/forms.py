@@ -1,12 +1,19 @@
-"""What a family types on its own pages: a fault, a signature, words to the school; and the tick before forgetting."""
+"""What a family types on its own pages, the tick before forgetting, and what acts on many rows ask for."""
 
 from __future__ import annotations
 
+from datetime import date, datetime
 from typing import Any
 
 from django import forms
+from django.utils import timezone
 
+from fleet.ground.addresses import whole
+from fleet.ground.fields import date_field, not_to_come
 from fleet.ground.sentences import PlainSentences
+from fleet.people.models import School
+from fleet.register.models import Place
+from fleet.workshop.models import ConditionCheck
 
 
 class FaultForm(PlainSentences, forms.Form):
@@ -52,3 +59,85 @@ class ForgetForm(PlainSentences, forms.Form):
     sure = forms.BooleanField(
         label="I am sure", error_messages={"required": "Tick that you are sure: it cannot be undone."}
     )
+
+
+class TickedForm(PlainSentences, forms.Form):
+    """Which rows of a list are meant, by the boxes of the name `box`. Nonsense in an address ticks nothing."""
+
+    def __init__(self, *args: Any, box: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.box = box
+
+    @property
+    def keys(self) -> list[int]:
+        """Keys of the ticked rows, each once."""
+        said = [whole(one) for one in self.data.getlist(self.box)]  # type: ignore[attr-defined]
+        return list(dict.fromkeys(key for key in said if key is not None))
+
+    @property
+    def shown(self) -> list[int]:
+        """Keys of all rows that the page showed, ticked or not."""
+        names = [name.removeprefix("seen-") for name in self.data if name.startswith("seen-")]
+        return [key for key in map(whole, names) if key is not None]
+
+    def seen(self, key: int) -> str:
+        """How the page showed that row (`Several.seen`)."""
+        return str(self.data.get(f"seen-{key}", ""))
+
+    @property
+    def whole_list(self) -> bool:
+        """Whether all rows of the list are meant, on whatever page of it."""
+        return bool(self.data.get("all"))
+
+
+class MovePlaceForm(PlainSentences, forms.Form):
+    place = forms.ModelChoiceField(Place.objects.none(), label="To which place", empty_label="choose a place")
+
+    def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field: Any = self.fields["place"]
+        field.queryset = Place.objects.filter(school=school)
+
+
+class LookedOverForm(PlainSentences, forms.Form):
+    """`never` says how many of the horns were never checked: of them nobody knows the finish."""
+
+    finish_grade = forms.TypedChoiceField(
+        label="Finish of those never checked",
+        choices=[("", "say how it looks"), *ConditionCheck.FinishGrade.choices],
+        coerce=int,
+        empty_value=None,
+        required=False,
+        help_text="Nothing is wrong with them either.",
+    )
+    looked = forms.BooleanField(
+        label="I looked each one over: it is as before",
+        error_messages={"required": "Look each horn over first, then tick that you did."},
+    )
+
+    def __init__(self, *args: Any, never: int, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not never:
+            del self.fields["finish_grade"]
+
+
+class ClassForm(PlainSentences, forms.Form):
+    group = forms.CharField(label="To which class or ensemble", max_length=60)
+    year = forms.CharField(label="Year", max_length=20, required=False, help_text="Left empty, it stays as it is.")
+
+    def __init__(self, *args: Any, groups: list[str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["group"].widget.attrs.update(list="groups", autocomplete="off")
+        self.groups = groups
+
+
+class LeftForm(PlainSentences, forms.Form):
+    left_on = date_field("Left on")
+
+    def __init__(self, *args: Any, now: datetime, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.now = now
+        self.initial.setdefault("left_on", timezone.localdate(now))
+
+    def clean_left_on(self) -> date:
+        return not_to_come(self.cleaned_data["left_on"], self.now)

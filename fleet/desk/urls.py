@@ -1,5 +1,7 @@
 """Addresses people arrive at, and of pages that show several slices at once."""
 
+from typing import Any
+
 from django.urls import path
 
 from fleet.desk.pages import (
@@ -16,8 +18,24 @@ from fleet.desk.pages import (
     record,
     today,
 )
+from fleet.desk.pages.several import by_number
+from fleet.desk.pages.several import horns as horns_several
+from fleet.desk.pages.several import loans as loans_several
+from fleet.desk.pages.several import pupils as pupils_several
+from fleet.desk.pages.several.act import Several, page_of
 
 app_name = "desk"
+ACTS: list[Several[Any]] = [
+    horns_several.AllFine(),
+    horns_several.MovePlace(),
+    horns_several.Mouthpieces(),
+    horns_several.PrintHorns(),
+    loans_several.Renew(),
+    loans_several.Recall(),
+    loans_several.PrintLoans(),
+    pupils_several.MoveClass(),
+    pupils_several.Leavers(),
+]
 # `fleet.urls` joins these with the people's own under one name, `people`.
 pupil_pages = [
     path("pupils/", pupils.pupils, name="pupils"),
@@ -45,6 +63,8 @@ urlpatterns = [
     path("s/<slug:school>/pupils/<int:pk>/forget/", pupil_data.pupil_forget, name="pupil-forget"),
     path("s/<slug:school>/record/", record.record, name="record"),
     path("s/<slug:school>/prints/", prints.prints, name="prints"),
+    path("s/<slug:school>/several/", by_number.by_number, name="several"),
+    *(path(f"s/<slug:school>/several/{act.path}/", page_of(act), name=f"several-{act.path}") for act in ACTS),
     path("family/", family.family, name="family"),
     path("family/<int:pk>/", family.family_horn, name="family-horn"),
     path("family/guide/", guide.family_guide, name="family-guide"),

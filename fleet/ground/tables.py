@@ -8,6 +8,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.forms.utils import flatatt
+from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django_tables2.data import TableData
 from django_tables2.rows import BoundRow, BoundRows
@@ -33,6 +34,13 @@ class Computed(tables.Column):
 
 class ComputedFigureColumn(FigureColumn):
     empty_values = ()
+
+
+class Tick(Computed):
+    """A box before each row, for the form with the id `several` beside the list; named by `ListTable.ticks`."""
+
+    def __init__(self) -> None:
+        super().__init__("Tick", orderable=False)
 
 
 class LightRow(BoundRow):
@@ -92,10 +100,16 @@ class ListTable(tables.Table):
     """
 
     around = {"class": "table-wrap"}
+    # The name of the boxes, where the table has a column `tick`.
+    ticks = ""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.rows = LightRows(self.data, self)
+
+    def render_tick(self, record: Any) -> SafeString:
+        box = '<input type="checkbox" name="{}" value="{}" form="several" aria-label="Tick {}">'
+        return format_html(box, self.ticks, record.pk, record)
 
     @property
     def wrap(self) -> SafeString:

@@ -3,8 +3,8 @@ from datetime import timedelta
 import pytest
 
 from fleet.ground.access import Role
-from fleet.lending.forms.taking_back import ListedForm
 from fleet.lending.models import Loan
+from fleet.register.forms.one_by_one import ListedForm
 from fleet.register.models import Horn
 from tests import make
 from tests.workshop.test_check_page import picture

@@ -7,7 +7,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
 from fleet.counting.pages.at_shelf import shelf_for
-from fleet.ground.access import TEACHING
+from fleet.desk.pages.several import by_number
+from fleet.ground.access import STAFF, TEACHING
 from fleet.lending.models import Loan
 from fleet.lending.pages import taking_back
 from fleet.people.models import Post
@@ -33,9 +34,10 @@ def label(request: HttpRequest, code: str) -> HttpResponse:
     horn = get_object_or_404(Horn.objects.select_related("school"), label_code=code.upper())
     post = Post.objects.select_related("user").filter(school=horn.school, user__pk=int(request.user.pk or 0)).first()
     if post is not None:
-        if post.role in TEACHING and taking_back.is_scanning(request, horn.school):
-            taking_back.scanned(request, horn.school, horn)
-            return redirect("loans:back", horn.school.slug)
+        for row, page, roles in (taking_back.ROW, "loans:back", TEACHING), (by_number.ROW, "desk:several", STAFF):
+            if post.role in roles and row.is_on(request, horn.school):
+                row.scanned(request, horn.school, horn)
+                return redirect(page, horn.school.slug)
         if (shelf := shelf_for(request, post.user, horn)) is not None:
             # Somebody in the middle of a count scans labels to say that they see the horn: one tap more says so.
             return redirect(shelf)

@@ -10,7 +10,7 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
 from fleet.ground.badges import overdue
-from fleet.ground.tables import Computed
+from fleet.ground.tables import Computed, Tick
 from fleet.ground.wording import short_day
 from fleet.people.pages.pupil_table import PupilTable
 
@@ -18,10 +18,13 @@ from fleet.people.pages.pupil_table import PupilTable
 class PupilsAndHorns(PupilTable):
     """Pupils with `has_now`, their open loans with the horns."""
 
+    ticks = "pupil"
+
+    tick = Tick()
     horn = Computed("Horn", orderable=False)
 
     class Meta(PupilTable.Meta):
-        sequence = ("name", "horn", "...")
+        sequence = ("tick", "name", "horn", "...")
 
     def __init__(self, *args: object, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

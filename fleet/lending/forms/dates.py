@@ -15,17 +15,21 @@ from fleet.lending.models import Loan
 LONGEST_LOAN = timedelta(days=366 * 10)
 
 
-class DueForm(PlainSentences, forms.Form):
-    """A new due date. `due_seen` travels along, so that two who move it at once notice."""
+class NewDayForm(PlainSentences, forms.Form):
+    """A new due date, of one loan or of many."""
 
     due_on = date_field("Due back on")
     reason = forms.CharField(max_length=300, required=False, widget=forms.Textarea(attrs={"rows": 2}))
-    due_seen = forms.DateField(widget=forms.HiddenInput)
 
-    def __init__(self, *args: Any, loan: Loan, today: date, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.loan, self.today = loan, today
-        self.initial.setdefault("due_seen", loan.due_on)
+        self.today = today
+
+    def ask_why(self) -> None:
+        """The family is told why."""
+        self.fields["reason"].required = True
+        self.fields["reason"].label = "Why"
+        self.fields["reason"].help_text = "The family reads this in the letter."
 
     def clean_due_on(self) -> date:
         due_on: date = self.cleaned_data["due_on"]
@@ -34,6 +38,16 @@ class DueForm(PlainSentences, forms.Form):
         if due_on > self.today + LONGEST_LOAN:
             raise forms.ValidationError("That is more than ten years from now.")
         return due_on
+
+
+class DueForm(NewDayForm):
+    """`due_seen` travels along, so that two who move the date at once notice."""
+
+    due_seen = forms.DateField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, loan: Loan, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.initial.setdefault("due_seen", loan.due_on)
 
 
 class RenewForm(DueForm):
@@ -46,7 +60,19 @@ class RenewForm(DueForm):
 class RecallForm(DueForm):
     def __init__(self, *args: Any, loan: Loan, today: date, **kwargs: Any) -> None:
         super().__init__(*args, loan=loan, today=today, **kwargs)
-        self.fields["reason"].required = True
-        self.fields["reason"].label = "Why"
-        self.fields["reason"].help_text = "The family reads this in the letter."
+        self.ask_why()
         self.initial.setdefault("due_on", min(today + timedelta(days=7), loan.due_on - timedelta(days=1)))
+
+
+class RenewManyForm(NewDayForm):
+    def __init__(self, *args: Any, loan_days: int, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["reason"].label = "Note"
+        self.initial.setdefault("due_on", self.today + timedelta(days=loan_days))
+
+
+class RecallManyForm(NewDayForm):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.ask_why()
+        self.initial.setdefault("due_on", self.today + timedelta(days=7))

@@ -26,12 +26,13 @@ def loans(request: SeatedRequest) -> HttpResponse:
     state = str(asked["state"])
     filters = LoanFilters(asked, queryset=Loan.objects.at(school), school=school, today=today)
     ended = state in {"ended", ""}
+    tickable = state != "ended" and request.seat.may("desk:several-renew", write=True)
     table = LoanTable(
         filters.qs,
         school=school,
         today=today,
         usual=usual_sort(state),
-        exclude=() if ended else ("returned_on",),
+        exclude=[*([] if ended else ["returned_on"]), *([] if tickable else ["tick"])],
         empty_text="Nothing is found." if asked.get("q") else EMPTY.get(state, "No loans yet."),
     )
     RequestConfig(request).configure(table)

@@ -13,7 +13,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from fleet.ground.badges import badge, overdue
-from fleet.ground.tables import Computed, ComputedFigureColumn, ListTable, RowsInPages
+from fleet.ground.tables import Computed, ComputedFigureColumn, ListTable, RowsInPages, Tick
 from fleet.lending.models import Charge, Ended, Loan, LoanQuerySet
 from fleet.lending.queries.listing import page_of
 from fleet.people.models import School
@@ -21,7 +21,9 @@ from fleet.people.models import School
 
 class LoanTable(ListTable):
     around = {"class": "table-wrap rows loans"}
+    ticks = "loan"
 
+    tick = Tick()
     pupil = Computed("Pupil")
     horn = Computed("Horn")
     issued_on = Computed("Out since")

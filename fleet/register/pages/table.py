@@ -14,7 +14,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from fleet.ground.badges import badge, overdue
-from fleet.ground.tables import Computed, ListTable, RowsInPages
+from fleet.ground.tables import Computed, ListTable, RowsInPages, Tick
 from fleet.people.models import School
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn, HornQuerySet, Place
@@ -45,7 +45,9 @@ def _day(day: date | None) -> str:
 
 class HornTable(ListTable):
     around = {"class": "table-wrap rows horns"}
+    ticks = "horn"
 
+    tick = Tick()
     number = Computed("Number")
     build = Computed("What it is")
     stands_in = Computed("Stands in")

@@ -112,8 +112,12 @@ class LabelsAsked:
 
 
 def horns_asked(request: SeatedRequest) -> LabelsAsked:
-    """The horns of a print: `numbers` with commas between, a `place`, or all the school keeps, by number."""
+    """The horns of a print, by number: those of the keys `horn`, of the `numbers` with commas between, of a `place`, or
+    all the school keeps."""
     horns = Horn.objects.at(request.seat.school).kept().order_by("number_stem", "number_tail", "pk")
+    if "horn" in request.GET:
+        keys = [key for one in request.GET.getlist("horn") if (key := whole(one)) is not None]
+        return LabelsAsked(horns.filter(pk__in=keys[:MOST]))
     said = request.GET.get("numbers", "").replace("\0", "")
     numbers = {one.strip().upper(): one.strip() for one in re.split(r"[,;\n]", said) if one.strip()}
     if numbers:

@@ -1,0 +1,144 @@
+"""What is done to many horns at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime
+from typing import Any
+
+from django.db.models import QuerySet
+from django.utils import timezone
+
+from fleet.desk.forms import LookedOverForm, MovePlaceForm
+from fleet.desk.pages.several.act import Several
+from fleet.ground.answering import posted
+from fleet.ground.refusal import Refused
+from fleet.ground.wording import day
+from fleet.lending.actions.returning import record_mouthpiece_cleaned
+from fleet.lending.forms.returning import MouthpieceForm
+from fleet.lending.queries.loans import last_ended_of
+from fleet.people.models import School, User
+from fleet.people.queries.seats import SeatedRequest
+from fleet.register.actions.horns import amend_horn
+from fleet.register.models import Horn, Place
+from fleet.register.queries.filters import HornFilters
+from fleet.workshop.actions import checking
+from fleet.workshop.queries.condition import latest_checks_of, open_findings_of, usual_occasion
+
+
+class OfHorns(Several[Any]):
+    box, listed_on, one = "horn", "register:horns", "horn"
+
+    def rows(self, school: School, keys: Iterable[int]) -> list[Any]:
+        horns = Horn.objects.at(school).filter(pk__in=list(keys)).select_related("place", "school")
+        return list(horns.order_by("number_stem", "number_tail", "pk"))
+
+    def all_of(self, request: SeatedRequest) -> QuerySet[Any]:
+        filters = HornFilters(request.GET, queryset=Horn.objects.at(request.seat.school), request=request)
+        return filters.qs.having_words(filters.words).order_by("number_stem", "number_tail", "pk")
+
+    def why_not(self, row: Any, today: date) -> str:
+        return "It is withdrawn." if row.withdrawn_on else ""
+
+
+class MovePlace(OfHorns):
+    path, title, button = "place", "Move to another place", "Move them"
+
+    def form(self, request: SeatedRequest, rows: Sequence[Any]) -> MovePlaceForm:
+        return MovePlaceForm(posted(request), school=request.seat.school)
+
+    def now(self, row: Any) -> str:
+        return f"kept in {row.place}" if row.place else "no place yet"
+
+    def seen(self, row: Any) -> str:
+        return str(row.place_id or "")
+
+    def do(self, row: Any, *, said: dict[str, Any], by: User, at: datetime) -> int | None:
+        before: int | None = row.place_id
+        amend_horn(horn=row, changes={"place": said["place"]}, by=by, at=at)
+        return before
+
+    def undo(self, row: Any, before: Any, *, by: User, at: datetime) -> None:
+        place = Place.objects.filter(school=row.school, pk=before).first()
+        amend_horn(horn=row, changes={"place": place}, by=by, at=at)
+
+    def told(self, many: str, said: dict[str, Any]) -> str:
+        return f"{many} moved to {said['place']}."
+
+
+class AllFine(OfHorns):
+    """Looked over, and as before: nothing new."""
+
+    path, title, button = "checked", "Checked: all fine as before", "Save the checks"
+    for_good = "A check stays in the horn’s story. Check a horn again to say otherwise."
+
+    def rows(self, school: School, keys: Iterable[int]) -> list[Any]:
+        horns = super().rows(school, keys)
+        checks, findings = latest_checks_of(row.pk for row in horns), open_findings_of(row.pk for row in horns)
+        for row in horns:
+            row.newest, row.wrong = checks.get(row.pk), findings.get(row.pk, [])
+        return horns
+
+    def form(self, request: SeatedRequest, rows: Sequence[Any]) -> LookedOverForm:
+        return LookedOverForm(posted(request), never=sum(not row.newest for row in rows))
+
+    def now(self, row: Any) -> str:
+        if row.newest is None:
+            return "never checked"
+        wrong = ", ".join(str(one) for one in row.wrong) or "nothing wrong"
+        looks = row.newest.get_finish_grade_display()
+        return f"on {day(timezone.localdate(row.newest.at))}: {wrong}; finish: {looks}"
+
+    def seen(self, row: Any) -> str:
+        return str(row.newest.pk if row.newest else 0)
+
+    def beside(self, row: Any) -> tuple[str, str]:
+        return "workshop:check-new", "Something is wrong"
+
+    def do(self, row: Any, *, said: dict[str, Any], by: User, at: datetime) -> None:
+        told: dict[str, Any] = {"horn": row, "occasion": usual_occasion(row), "by": by, "at": at}
+        if row.newest is None:
+            checking.check_all_fine(seen=0, finish_grade=said["finish_grade"], **told)
+        else:
+            checking.check_as_before(seen=row.newest.pk, **told)
+
+    def told(self, many: str, said: dict[str, Any]) -> str:
+        return f"{many} checked."
+
+
+class Mouthpieces(OfHorns):
+    """The mouthpieces that came back with horns are clean."""
+
+    path, title, button = "mouthpieces", "Mouthpieces are clean", "Note it"
+    for_good = "Who cleaned it and when stays with the loan."
+
+    def rows(self, school: School, keys: Iterable[int]) -> list[Any]:
+        horns = super().rows(school, keys)
+        last = last_ended_of(row.pk for row in horns)
+        for row in horns:
+            row.last = last.get(row.pk)
+        return horns
+
+    def form(self, request: SeatedRequest, rows: Sequence[Any]) -> MouthpieceForm:
+        return MouthpieceForm(posted(request), today=timezone.localdate(request.now))
+
+    def now(self, row: Any) -> str:
+        return f"came back on {day(row.last.returned_on)}" if row.last else ""
+
+    def why_not(self, row: Any, today: date) -> str:
+        if row.last is None:
+            return "It has not come back from a loan."
+        return "" if row.last.mouthpiece_waits else "Its mouthpiece does not wait to be cleaned."
+
+    def do(self, row: Any, *, said: dict[str, Any], by: User, at: datetime) -> None:
+        if row.last is None:
+            raise Refused(f"{row} has not come back from a loan.")
+        record_mouthpiece_cleaned(loan=row.last, **said, by=by, at=at)
+
+    def told(self, many: str, said: dict[str, Any]) -> str:
+        return f"The mouthpieces of {many} are noted as clean."
+
+
+class PrintHorns(OfHorns):
+    path, title = "labels", "Print for these horns"
+    prints = (("reports:labels", "Labels"), ("reports:handover", "Handover receipt"))

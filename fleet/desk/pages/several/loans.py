@@ -1,0 +1,82 @@
+"""What is done to many loans at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime
+from typing import Any
+
+from django.db.models import QuerySet
+from django.utils import timezone
+
+from fleet.desk.pages.several.act import Several
+from fleet.ground.answering import posted
+from fleet.ground.wording import day
+from fleet.lending.actions import dates
+from fleet.lending.forms.dates import RecallManyForm, RenewManyForm
+from fleet.lending.models import Loan
+from fleet.lending.queries.listing import LoanFilters
+from fleet.people.models import School, User
+from fleet.people.queries.seats import SeatedRequest
+
+
+class OfLoans(Several[Any]):
+    box, listed_on, one = "loan", "loans:loans", "loan"
+
+    def rows(self, school: School, keys: Iterable[int]) -> list[Any]:
+        loans = Loan.objects.at(school).filter(pk__in=list(keys)).select_related("horn__school", "pupil", "guardian")
+        return list(loans.order_by("due_on", "pk"))
+
+    def all_of(self, request: SeatedRequest) -> QuerySet[Any]:
+        school, asked = request.seat.school, request.GET.copy()
+        asked.setdefault("state", "open")
+        today = timezone.localdate(request.now)
+        filters = LoanFilters(asked, queryset=Loan.objects.at(school), school=school, today=today)
+        found: QuerySet[Any] = filters.qs.order_by("due_on", "pk")
+        return found
+
+    def name(self, row: Any) -> str:
+        return f"{row.horn}, {row.pupil.described}"
+
+    def now(self, row: Any) -> str:
+        return f"due back {day(row.due_on)}"
+
+    def seen(self, row: Any) -> str:
+        return str(row.due_on.isoformat())
+
+    def why_not(self, row: Any, today: date) -> str:
+        return "" if row.is_open else f"It ended on {day(row.returned_on)}."
+
+
+class Renew(OfLoans):
+    path, title, button = "renew", "Renew", "Renew them"
+    for_good = "The earlier day stays in each loan’s story. Recall a loan to make the day earlier again."
+
+    def form(self, request: SeatedRequest, rows: Sequence[Any]) -> RenewManyForm:
+        today = timezone.localdate(request.now)
+        return RenewManyForm(posted(request), today=today, loan_days=request.seat.school.loan_days)
+
+    def do(self, row: Any, *, said: dict[str, Any], by: User, at: datetime) -> None:
+        dates.renew(loan=row, due_seen=row.due_on, **said, by=by, at=at)
+
+    def told(self, many: str, said: dict[str, Any]) -> str:
+        return f"{many} renewed until {day(said['due_on'])}."
+
+
+class Recall(OfLoans):
+    path, title, button = "recall", "Recall", "Recall them"
+    for_good = "The next letters say so. Renew a loan to make the day later again."
+
+    def form(self, request: SeatedRequest, rows: Sequence[Any]) -> RecallManyForm:
+        return RecallManyForm(posted(request), today=timezone.localdate(request.now))
+
+    def do(self, row: Any, *, said: dict[str, Any], by: User, at: datetime) -> None:
+        dates.recall(loan=row, due_seen=row.due_on, **said, by=by, at=at)
+
+    def told(self, many: str, said: dict[str, Any]) -> str:
+        return f"{many} recalled: due back on {day(said['due_on'])}."
+
+
+class PrintLoans(OfLoans):
+    path, title = "sheets", "Print for these loans"
+    prints = (("reports:loan-sheets", "Loan sheets"),)

@@ -1,0 +1,83 @@
+"""What is done to many pupils at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime
+from typing import Any
+
+from django.db.models import Prefetch, QuerySet
+
+from fleet.desk.forms import ClassForm, LeftForm
+from fleet.desk.pages.several.act import Several
+from fleet.desk.queries.pupils import found
+from fleet.ground.answering import posted
+from fleet.ground.wording import day
+from fleet.lending.actions.pupils import amend
+from fleet.lending.models import Loan
+from fleet.people.models import Pupil, School, User
+from fleet.people.queries.classes import classes
+from fleet.people.queries.seats import SeatedRequest
+
+
+class OfPupils(Several[Any]):
+    box, listed_on, one = "pupil", "people:pupils", "pupil"
+
+    def rows(self, school: School, keys: Iterable[int]) -> list[Any]:
+        out = Prefetch("loans", Loan.objects.open().select_related("horn"), to_attr="has_now")
+        pupils = Pupil.objects.at(school).filter(pk__in=list(keys), struck_out="").select_related("school")
+        return list(pupils.in_order().prefetch_related(out))
+
+    def all_of(self, request: SeatedRequest) -> QuerySet[Any]:
+        return found(request.seat.school, request.GET.get("q", "")).in_order()
+
+    def why_not(self, row: Any, today: date) -> str:
+        return f"Left on {day(row.left_on)}." if row.left_on else ""
+
+
+class MoveClass(OfPupils):
+    path, title, button = "class", "Move to another class", "Move them"
+
+    def form(self, request: SeatedRequest, rows: Sequence[Any]) -> ClassForm:
+        groups = [group for group, _ in classes(request.seat.school) if group]
+        return ClassForm(posted(request), groups=groups)
+
+    def now(self, row: Any) -> str:
+        return row.class_in_words or "no class"
+
+    def seen(self, row: Any) -> str:
+        return f"{row.year}\n{row.group}"
+
+    def do(self, row: Any, *, said: dict[str, Any], by: User, at: datetime) -> list[str]:
+        amend(pupil=row, changes={name: value for name, value in said.items() if value}, by=by, at=at)
+        return [row.year, row.group]
+
+    def undo(self, row: Any, before: Any, *, by: User, at: datetime) -> None:
+        year, group = before
+        amend(pupil=row, changes={"year": year, "group": group}, by=by, at=at)
+
+    def told(self, many: str, said: dict[str, Any]) -> str:
+        return f"{many} moved to {said['group']}."
+
+
+class Leavers(OfPupils):
+    path, title, button = "leavers", "They left the school", "Mark them as leavers"
+
+    def form(self, request: SeatedRequest, rows: Sequence[Any]) -> LeftForm:
+        return LeftForm(posted(request), now=request.now)
+
+    def now(self, row: Any) -> str:
+        owes = ", ".join(f"still has {loan.horn}, due {day(loan.due_on)}" for loan in row.has_now)
+        return "; ".join(filter(None, (row.class_in_words, owes)))
+
+    def seen(self, row: Any) -> str:
+        return row.left_on.isoformat() if row.left_on else ""
+
+    def do(self, row: Any, *, said: dict[str, Any], by: User, at: datetime) -> None:
+        amend(pupil=row, changes=said, by=by, at=at)
+
+    def undo(self, row: Any, before: Any, *, by: User, at: datetime) -> None:
+        amend(pupil=row, changes={"left_on": None}, by=by, at=at)
+
+    def told(self, many: str, said: dict[str, Any]) -> str:
+        return f"{many} marked as having left on {day(said['left_on'])}."

@@ -1,0 +1,387 @@
+"""Acts on many rows at once: the boxes of the lists, the look before, what is done, what is undone."""
+
+from __future__ import annotations
+
+import re
+from datetime import timedelta
+
+import pytest
+from django.urls import reverse
+
+from fleet.desk.pages.several import act as several
+from fleet.ground.access import Role
+from fleet.lending.models import Loan
+from fleet.people.models import Pupil
+from fleet.register.models import Horn
+from fleet.workshop.models import ConditionCheck, Finding
+from tests import make
+from tests.pages import folded
+
+DAY = timedelta(days=1)
+
+
+@pytest.fixture(autouse=True)
+def at_ten(db: None, monkeypatch):
+    monkeypatch.setattr("fleet.middleware.timezone.now", lambda: make.NOW)
+
+
+@pytest.fixture
+def world(as_):
+    class World:
+        school = make.school()
+        teacher = make.staff(Role.TEACHER, school)
+        browser = as_(teacher)
+        shelf = make.place(school, room="Store", shelf="B")
+
+        def __init__(self):
+            self.horns = [make.horn(self.school, number=f"HN-{n}") for n in (1, 2, 3)]
+
+        def at(self, path):
+            return f"/s/{self.school.slug}/several/{path}/"
+
+        def look(self, path, **rows):
+            return self.browser.get(self.at(path), {name: [row.pk for row in some] for name, some in rows.items()})
+
+        def do(self, path, *, follow=True, **said):
+            """Sends what the page shows, with the boxes as it has them and what is typed besides."""
+            rows = {name: some for name, some in said.items() if isinstance(some, list)}
+            page = self.look(path, **rows).content.decode()
+            seen = dict(re.findall(r'name="(seen-\d+)" value="([^"]*)"', page))
+            typed = {name: value for name, value in said.items() if name not in rows}
+            ticked = {name: [row.pk for row in some] for name, some in rows.items()}
+            return self.browser.post(self.at(path), {**seen, **ticked, **typed}, follow=follow)
+
+        def undo(self, path):
+            return self.browser.post(self.at(path), {"do": "undo"}, follow=True)
+
+        def out(self, **said):
+            pupil = make.pupil(self.school, make.guardian(self.school), **said.pop("pupil", {}))
+            said = {"issued_on": make.TODAY - 9 * DAY, "due_on": make.TODAY + 200 * DAY, **said}
+            return make.loan(make.horn(self.school), pupil, self.teacher, **said)
+
+    return World()
+
+
+@pytest.mark.parametrize(
+    ("page", "box", "acts"),
+    [
+        ("register:horns", "horn", ["checked", "place", "mouthpieces", "labels"]),
+        ("loans:loans", "loan", ["renew", "recall", "sheets"]),
+        ("people:pupils", "pupil", ["class", "leavers"]),
+    ],
+)
+def test_a_list_has_a_box_for_each_row_and_a_button_for_each_act(world, page, box, acts):
+    loan = world.out()
+    row = {"horn": loan.horn, "loan": loan, "pupil": loan.pupil}[box]
+
+    text = folded(world.browser.get(reverse(page, args=[world.school.slug])))
+
+    tick = f'<input type="checkbox" name="{box}" value="{row.pk}" form="several" aria-label="Tick {row}">'
+    assert text.count(tick) == 1
+    assert [act for act in acts if world.at(act) not in text] == []
+
+
+def test_a_technician_has_no_boxes_among_loans_where_there_is_nothing_they_may_do(world, as_):
+    world.out()
+    page = as_(make.staff(Role.TECHNICIAN, world.school)).get(f"/s/{world.school.slug}/loans/").content.decode()
+    assert "checkbox" not in page
+    assert 'id="several"' not in page
+
+
+def test_ended_loans_have_no_boxes(world):
+    world.out(returned_on=make.TODAY)
+    assert "checkbox" not in world.browser.get(f"/s/{world.school.slug}/loans/?state=ended").content.decode()
+
+
+@pytest.mark.parametrize("asked", ["", "?horn=x&horn=-1&horn=" + "9" * 40, "?horn=0"])
+def test_with_nothing_ticked_the_page_says_so(world, asked):
+    answer = world.browser.get(world.at("place") + asked)
+    assert answer.status_code == 200
+    assert "Nothing is ticked." in answer.content.decode()
+    assert world.browser.post(world.at("place"), {"place": world.shelf.pk}).status_code == 422
+
+
+def test_rows_of_another_school_are_neither_shown_nor_touched(world):
+    theirs = make.horn(make.school(), number="LEAK-1")
+    assert "LEAK" not in world.look("place", horn=[theirs]).content.decode()
+
+    world.browser.post(
+        world.at("place"), {"horn": [theirs.pk], f"seen-{theirs.pk}": "", "place": world.shelf.pk}, follow=True
+    )
+
+    theirs.refresh_from_db()
+    assert theirs.place is None
+
+
+# Places
+
+
+def test_horns_move_to_a_place_and_back_again_by_undo(world):
+    first, second, _ = world.horns
+    old = make.place(world.school)
+    Horn.objects.filter(pk=first.pk).update(place=old)
+
+    done = world.do("place", horn=[first, second], place=world.shelf.pk)
+
+    assert "2 horns moved to Store, B." in done.content.decode()
+    assert "Undo" in done.content.decode()
+    assert set(Horn.objects.filter(place=world.shelf)) == {first, second}
+
+    undone = world.undo("place")
+
+    assert "Undone for 2 horns." in undone.content.decode()
+    assert list(Horn.objects.order_by("number").values_list("place", flat=True)) == [old.pk, None, None]
+    assert "There is nothing to undo any more." in world.undo("place").content.decode()
+
+
+def test_a_horn_that_was_moved_again_since_is_not_moved_back(world):
+    first, second, _ = world.horns
+    world.do("place", horn=[first, second], place=world.shelf.pk)
+    elsewhere = make.place(world.school)
+    Horn.objects.filter(pk=first.pk).update(place=elsewhere)
+
+    page = world.undo("place").content.decode()
+
+    assert "HN-1 was changed again since." in page
+    assert "Undone for 1 horn." in page
+    assert list(Horn.objects.order_by("number").values_list("place", flat=True)) == [elsewhere.pk, None, None]
+
+
+def test_what_was_changed_after_the_look_is_looked_at_again(world):
+    first, second, _ = world.horns
+    said = {"horn": [first.pk, second.pk], f"seen-{first.pk}": "", f"seen-{second.pk}": ""}
+    Horn.objects.filter(pk=first.pk).update(place=make.place(world.school))
+
+    answer = world.browser.post(world.at("place"), {**said, "place": world.shelf.pk})
+
+    assert answer.status_code == 409
+    assert "HN-1: Somebody changed it meanwhile. Look again." in folded(answer)
+    assert list(Horn.objects.filter(place=world.shelf)) == [second]
+
+
+def test_what_is_unticked_stays_on_the_page_that_comes_back_and_is_left_alone(world):
+    first, second, _ = world.horns
+    said = {"horn": [second.pk], f"seen-{first.pk}": "", f"seen-{second.pk}": ""}
+
+    answer = world.browser.post(world.at("place"), said)
+
+    assert answer.status_code == 422
+    assert [(line.name, line.ticked) for line in answer.context["lines"]] == [("HN-1", False), ("HN-2", True)]
+
+
+def test_a_withdrawn_horn_is_left_out_with_the_reason(world):
+    gone = make.horn(world.school, withdrawn_on=make.TODAY)
+    page = world.look("place", horn=[gone, world.horns[0]])
+    assert [(line.name, line.why_not) for line in page.context["left_out"]] == [(str(gone), "It is withdrawn.")]
+
+
+# Checks
+
+
+def test_horns_are_checked_as_before_in_one_row_and_keep_finish_and_findings(world):
+    first, second, _ = world.horns
+    make.check(first, world.teacher, finish_grade=3)
+    make.finding(make.check(second, world.teacher, grade=2), "string-frayed", "w")
+    page = folded(world.look("checked", horn=[first, second]))
+    assert "string frayed" in page
+    assert "finish: heavy wear" in page
+    assert "Finish of those never checked" not in page
+    assert "This cannot be undone." in page
+
+    assert world.do("checked", horn=[first, second]).status_code == 422
+    done = world.do("checked", horn=[first, second], looked="on")
+
+    assert "2 horns checked." in done.content.decode()
+    assert "Undo" not in done.content.decode()
+    newest = ConditionCheck.objects.order_by("-pk")[:2]
+    assert {(one.horn.number, one.grade, one.finish_grade) for one in newest} == {("HN-1", 1, 3), ("HN-2", 2, 2)}
+    assert Finding.objects.filter(check_made__in=newest, mended_at=None).count() == 1
+
+
+def test_a_horn_never_checked_is_fine_once_its_finish_is_said(world):
+    make.check(world.horns[0], world.teacher)
+
+    answer = world.do("checked", horn=world.horns[:2], looked="on")
+
+    assert answer.status_code == 409
+    assert [line.refused for line in answer.context["lines"]] == ["HN-2 has never been checked. Say how its finish is."]
+    world.do("checked", horn=[world.horns[1]], looked="on", finish_grade="4")
+    assert world.horns[1].checks.get().finish_grade == 4
+
+
+def test_what_cannot_be_undone_is_not_undone_by_asking(world):
+    make.check(world.horns[0], world.teacher)
+    world.do("checked", horn=world.horns[:1], looked="on")
+
+    world.undo("checked")
+
+    assert world.horns[0].checks.count() == 2
+
+
+def test_the_mouthpieces_of_horns_that_came_back_are_noted_as_clean(world):
+    back = world.out(returned_on=make.TODAY - DAY)
+    page = world.look("mouthpieces", horn=[back.horn, world.horns[0]])
+    assert [line.why_not for line in page.context["left_out"]] == ["It has not come back from a loan."]
+
+    world.do("mouthpieces", horn=[back.horn], cleaned_on=make.TODAY.isoformat())
+
+    back.refresh_from_db()
+    assert (back.mouthpiece_cleaned_on, back.mouthpiece_cleaned_by) == (make.TODAY, world.teacher)
+    again = world.look("mouthpieces", horn=[back.horn])
+    assert [line.why_not for line in again.context["left_out"]] == ["Its mouthpiece does not wait to be cleaned."]
+
+
+# Loans
+
+
+def test_loans_are_renewed_and_one_that_is_refused_stays_with_its_reason(world):
+    fine = world.out(due_on=make.TODAY + 5 * DAY)
+    gone = world.out(due_on=make.TODAY + 6 * DAY, pupil={"name": "Bo", "left_on": make.TODAY})
+    until = make.TODAY + 300 * DAY
+
+    answer = world.do("renew", loan=[fine, gone], due_on=until.isoformat(), reason="")
+
+    assert answer.status_code == 409
+    assert "1 loan renewed until 11 July 2027." in answer.content.decode()
+    assert [line.refused[:27] for line in answer.context["lines"]] == ["Bo left the school on 14 Se"]
+    assert set(Loan.objects.filter(due_on=until)) == {fine}
+    assert fine.periods.get().by == world.teacher
+
+
+def test_loans_are_recalled_with_a_reason(world):
+    loans = [world.out(due_on=make.TODAY + 50 * DAY) for _ in range(2)]
+    soon = make.TODAY + 7 * DAY
+    assert world.do("recall", loan=loans, due_on=soon.isoformat(), reason="").status_code == 422
+
+    done = world.do("recall", loan=loans, due_on=soon.isoformat(), reason="The band needs them.")
+
+    assert "2 loans recalled: due back on 21 September 2026." in done.content.decode()
+    assert "This cannot be undone. The next letters say so." in folded(done)
+    assert Loan.objects.filter(due_on=soon).count() == 2
+
+
+@pytest.mark.parametrize(("on", "status"), [(-1, 422), (0, 409), (366 * 10, 200), (366 * 10 + 1, 422)])
+def test_a_new_day_of_many_lies_between_today_and_ten_years(world, on, status):
+    loan = world.out(due_on=make.TODAY + 5 * DAY)
+    assert world.do("renew", loan=[loan], due_on=(make.TODAY + on * DAY).isoformat()).status_code == status
+
+
+# Pupils
+
+
+def test_pupils_move_to_another_class_with_their_horns_and_back_again(world):
+    loan = world.out(pupil={"group": "5b", "year": "5"})
+    other = make.pupil(world.school, group="", year="5")
+
+    world.do("class", pupil=[loan.pupil, other], group="6b", year="6")
+
+    assert Pupil.objects.filter(group="6b", year="6").count() == 2
+    assert Horn.objects.get(pk=loan.horn_id).holder_group == "6b"
+    world.undo("class")
+    assert sorted(Pupil.objects.values_list("group", "year")) == [("", "5"), ("5b", "5")]
+    assert Horn.objects.get(pk=loan.horn_id).holder_group == "5b"
+
+
+def test_a_year_left_empty_stays(world):
+    pupil = make.pupil(world.school, group="5b", year="5")
+    world.do("class", pupil=[pupil], group="Band", year="")
+    pupil.refresh_from_db()
+    assert (pupil.group, pupil.year) == ("Band", "5")
+
+
+def test_leavers_are_marked_and_the_page_says_what_they_still_have(world):
+    loan = world.out()
+    assert f"still has {loan.horn}" in world.look("leavers", pupil=[loan.pupil]).content.decode()
+
+    world.do("leavers", pupil=[loan.pupil], left_on=make.TODAY.isoformat())
+
+    assert Pupil.objects.get(pk=loan.pupil_id).left_on == make.TODAY
+    world.undo("leavers")
+    assert Pupil.objects.get(pk=loan.pupil_id).left_on is None
+
+
+@pytest.mark.parametrize(("on", "status"), [(0, 200), (1, 422)])
+def test_nobody_has_left_on_a_day_to_come(world, on, status):
+    pupil = make.pupil(world.school)
+    assert world.do("leavers", pupil=[pupil], left_on=(make.TODAY + on * DAY).isoformat()).status_code == status
+
+
+# Prints, whole lists, queries
+
+
+def test_labels_and_sheets_are_printed_for_what_is_ticked(world):
+    page = folded(world.look("labels", horn=world.horns[:2]))
+    assert f'formaction="/s/{world.school.slug}/prints/labels.pdf"' in page
+    assert page.count("csrf") == 1, "the token is sent to sign out, and stands in no address of a print"
+    print_of = world.browser.get(f"/s/{world.school.slug}/prints/labels.pdf", {"horn": [world.horns[0].pk, "x"]})
+    assert print_of["Content-Type"] == "application/pdf"
+    none = world.browser.get(f"/s/{world.school.slug}/prints/labels.pdf?horn=x")
+    assert none.status_code == 302
+    assert "prints/loan-sheets.pdf" in world.look("sheets", loan=[world.out()]).content.decode()
+
+
+def test_all_of_a_list_are_those_its_filters_find(world):
+    Horn.objects.filter(pk=world.horns[1].pk).update(place=world.shelf)
+    page = world.browser.get(world.at("checked"), {"all": "1", "place": world.shelf.pk})
+    assert [line.name for line in page.context["lines"]] == ["HN-2"]
+    late, _ = world.out(due_on=make.TODAY - DAY), world.out()
+    page = world.browser.get(world.at("renew"), {"all": "1", "state": "overdue"})
+    assert [line.key for line in page.context["lines"]] == [late.pk]
+    page = world.browser.get(world.at("class"), {"all": "1", "q": late.pupil.name})
+    assert [line.key for line in page.context["lines"]] == [late.pupil_id]
+
+
+@pytest.mark.parametrize(("most", "shown"), [(2, 2), (3, 3), (4, 3)])
+def test_so_many_rows_at_once_and_no_more(world, monkeypatch, most, shown):
+    monkeypatch.setattr(several, "MOST", most)
+    page = world.browser.get(world.at("place"), {"all": "1"})
+    assert len(page.context["lines"]) == shown
+    assert (f"These are the first {most}." in page.content.decode()) == (most <= 3)
+
+
+@pytest.mark.parametrize(
+    ("path", "box", "queries"),
+    [
+        ("checked", "horn", 6),
+        ("place", "horn", 5),
+        ("mouthpieces", "horn", 5),
+        ("labels", "horn", 4),
+        ("renew", "loan", 4),
+        ("recall", "loan", 4),
+        ("sheets", "loan", 4),
+        ("class", "pupil", 6),
+        ("leavers", "pupil", 5),
+    ],
+)
+def test_the_look_before_takes_as_many_queries_for_three_as_for_one(
+    world, django_assert_num_queries, path, box, queries
+):
+    loans = [world.out(returned_on=make.TODAY if path == "mouthpieces" else None) for _ in range(3)]
+    rows = {"horn": [loan.horn for loan in loans], "loan": loans, "pupil": [loan.pupil for loan in loans]}[box]
+    world.look(path, **{box: rows})
+    for some in (rows[:1], rows):
+        with django_assert_num_queries(queries):
+            world.look(path, **{box: some})
+
+
+# By number, by scanning
+
+
+def test_horns_are_put_on_a_list_by_number_and_label_and_lead_to_one_act(world):
+    address = reverse("desk:several", args=[world.school.slug])
+    world.browser.get(address)
+    gone = make.horn(world.school, number="HN-9", withdrawn_on=make.TODAY)
+    world.browser.post(address, {"do": "add", "numbers": f"HN-2, HN-404, {gone}"})
+
+    answer = world.browser.get(reverse("desk:label", args=[world.horns[0].label_code]), follow=True)
+
+    page = folded(answer)
+    assert [horn.number for horn in answer.context["rows"]] == ["HN-2", "HN-1"]
+    assert "No horn has the number or label “HN-404”." in page
+    assert "HN-9 is withdrawn." in page
+    assert page.count('<input type="hidden" name="horn"') == 2
+    world.browser.post(address, {"do": f"leave-{world.horns[1].pk}"})
+    assert [horn.number for horn in world.browser.get(address).context["rows"]] == ["HN-1"]
+    world.browser.post(address, {"do": "stop"})
+    label = world.browser.get(reverse("desk:label", args=[world.horns[0].label_code]))
+    assert not label.url.endswith("/several/")
