@@ -159,8 +159,8 @@ QUESTIONS: dict[str, Question] = {
             "Does a crook come off?",
             "Crook",
             (
-                "Look where the mouthpiece goes in. A crook is a coil of tube that comes off there, so that a longer or "
-                "shorter one fits in its place.",
+                "Look where the mouthpiece goes in. A crook is a coil of tube that comes off there, so that a longer "
+                "or shorter one fits in its place.",
                 "The mouthpiece is no crook, nor is a slide in the middle of the tube. Never force what is stuck.",
             ),
             (

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import random
 import re
-from dataclasses import replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
-from html import unescape
 from io import BytesIO
 
 import pytest
@@ -16,7 +14,6 @@ from pypdf import PdfReader
 
 from fleet.ground.access import Role
 from fleet.lending.models import Loan
-from fleet.matching.queries.buying import Lack, ToBuy, ToLookAt
 from fleet.register.models import Horn
 from fleet.reports.queries.figures import age_band, figures, last_months, shares
 from fleet.reports.queries.plots import bars, stacks
@@ -276,49 +273,3 @@ def test_a_plot_draws_its_values_to_scale_and_says_them():
     assert '<desc id="days-desc">A-1: 10; B &amp; C: 5; D: 0</desc>' in drawn
     stacked = svg(stacks("Grades", ("good", "bad"), [("2025", (3, 1)), ("2026", (0, 2))]), "grades")
     assert "2025: 3 good, 1 bad; 2026: 0 good, 2 bad" in stacked
-
-
-def test_what_to_buy_is_asked_on_purpose_where_it_takes_long(as_, monkeypatch):
-    school = make.school()
-    make.pupil(school, make.guardian(school), group="Horn beginners")
-    make.horn(school, build="marching-mellophone-f")
-    browser = as_(make.staff(Role.HEAD, school))
-    address = f"/s/{school.slug}/picture/"
-    assert "single horn that stands in F" in browser.get(address).content.decode()
-
-    monkeypatch.setattr("fleet.desk.pages.picture.AT_ONCE", 0)
-    page = browser.get(address).content.decode()
-    assert "single horn that stands in F" not in page
-    [asked] = re.findall(r'href="(\?until=[^"#]*)#buy"', page)
-
-    assert "single horn that stands in F" in browser.get(f"{address}{unescape(asked)}").content.decode()
-
-
-def test_what_to_buy_is_one_horn_for_each_pupil_of_a_class_whom_no_horn_can_serve(as_):
-    school = make.school()
-    guardian = make.guardian(school)
-    make.horn(school, build="single-f", stands_in="F", number="HN-1", grade=1)
-    for number in range(3):
-        make.pupil(school, guardian, name=f"Wren {number}", group="Horn beginners")
-    make.pupil(school, guardian, name="In no class", group="")
-    other = make.school()
-    make.pupil(other, make.guardian(other), group="Elsewhere")
-
-    lacks = figures(school, UNTIL).to_buy.lacks
-    page = as_(make.staff(Role.HEAD, school)).get(f"/s/{school.slug}/picture/").content.decode()
-
-    assert [(lack.what, lack.horns, lack.classes) for lack in lacks] == [
-        ("single horn that stands in F", 2, ("Horn beginners",))
-    ]
-    assert "single horn that stands in F" in page
-    assert "Wren" not in page
-
-
-def test_a_lack_whose_classes_were_not_worked_out_says_so(world):
-    lacks = [Lack("double horn that stands in F", 206, ())]
-    told = replace(figures(world, UNTIL, buying=False), to_buy=ToBuy(ToLookAt(0, 0), lacks))
-
-    [section] = [one for one in sections(told) if one.key == "buy"]
-
-    assert section.rows[0] == ["double horn that stands in F", "–", "206"]
-    assert "it stays open which class each is for" in section.sentence

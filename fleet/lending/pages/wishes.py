@@ -19,7 +19,7 @@ from fleet.ground.wording import day
 from fleet.lending.actions.wishes import wait, wait_no_longer
 from fleet.lending.forms.wishes import ReserveForm, WishForm
 from fleet.lending.models import Wish
-from fleet.lending.queries.wishes import Offer, offers
+from fleet.lending.queries.wishes import WishOffer, offers
 from fleet.people.models import Pupil
 from fleet.people.pages.openings import note_opening
 from fleet.people.queries.seats import SeatedRequest
@@ -47,21 +47,21 @@ class WishTable(ListTable):
         self.school = school
         super().__init__(rows)
 
-    def render_pupil(self, record: Offer) -> SafeString:
+    def render_pupil(self, record: WishOffer) -> SafeString:
         pupil = record.wish.pupil
         address = reverse("people:pupil", args=(self.school, pupil.pk))
         return format_html(
             '<a href="{}"><bdi>{}</bdi></a> <span class="quiet">{}</span>', address, pupil, pupil.class_in_words
         )
 
-    def render_what(self, record: Offer) -> str:
+    def render_what(self, record: WishOffer) -> str:
         wish = record.wish
         return f"{wish.what}, kept {wish.until}" if wish.reserved_until else wish.what
 
-    def render_since(self, record: Offer) -> str:
+    def render_since(self, record: WishOffer) -> str:
         return day(record.wish.since)
 
-    def render_ready(self, record: Offer) -> SafeString:
+    def render_ready(self, record: WishOffer) -> SafeString:
         issue = reverse("loans:issue", args=(self.school,))
         named = format_html_join(
             ", ",
@@ -73,7 +73,7 @@ class WishTable(ListTable):
             return format_html("{} and {} more", named, more)
         return named or format_html('<span class="quiet usual">{}</span>', "none")
 
-    def render_end(self, record: Offer) -> SafeString:
+    def render_end(self, record: WishOffer) -> SafeString:
         return format_html(
             '<a href="{}">End<span class="visually-hidden">: {}</span></a>',
             reverse("loans:wish-end", args=(self.school, record.wish.pk)),
@@ -90,10 +90,10 @@ def wishes(request: SeatedRequest) -> HttpResponse:
     return render(request, "loans/wishes.html", {"table": table})
 
 
-def _with_what_is_kept(rows: list[Offer]) -> list[Offer]:
+def _with_what_is_kept(rows: list[WishOffer]) -> list[WishOffer]:
     """Whom a horn is kept for may have it, though it is no offer to anybody else."""
     return [
-        Offer(one.wish, [one.wish.horn])
+        WishOffer(one.wish, [one.wish.horn])
         if one.wish.reserved_until and one.wish.horn and one.wish.horn.may_be_lent
         else one
         for one in rows

@@ -11,21 +11,21 @@ from fleet.people.models import School
 from fleet.register.models import Horn
 
 
-class Offer(NamedTuple):
+class WishOffer(NamedTuple):
     """Who waits, and the horns that would do and may be lent now, but for those kept for somebody else."""
 
     wish: Wish
     ready: list[Horn]
 
 
-def offers(wishes: Sequence[Wish], school: School, today: date) -> list[Offer]:
+def offers(wishes: Sequence[Wish], school: School, today: date) -> list[WishOffer]:
     """What is ready for each of these. Two queries, of no wish none."""
     if not wishes:
         return []
     kept = reserved_for(school, today)
     ready = Horn.objects.at(school).may_be_lent().select_related("place")
     horns = [horn for horn in ready.order_by("number_stem", "number_tail", "pk") if horn.pk not in kept]
-    return [Offer(wish, [horn for horn in horns if wish.is_met_by(horn)]) for wish in wishes]
+    return [WishOffer(wish, [horn for horn in horns if wish.is_met_by(horn)]) for wish in wishes]
 
 
 def waiting_for(horn: Horn, today: date) -> list[Wish]:

@@ -142,11 +142,12 @@ def chosen_notes(chart: Chart, kind: str) -> tuple[ChartNote, ...]:
     KINDS[kind]
     if kind == "all":
         return chart.sounding_notes
-    five, octave = _FIVE, _OCTAVE
+    five: tuple[str, ...] = _FIVE
+    octave: tuple[str, ...] = _OCTAVE
     if not chart.build.valves:
         short = TUBES[chart.stand.tube].pedal - chart.part.semitones == _SHORT_PEDAL
         five, octave = (_SIGNAL_FIVE, _SIGNAL_OCTAVE) if short else (_OPEN_FIVE, _OPEN_OCTAVE)
-    names: tuple[str, ...] = five if kind == "five" else octave
+    names = five if kind == "five" else octave
     lower = part_key(chart.build.reads_in(chart.stand)).semitones - chart.part.semitones  # a part in the bass clef
     names = tuple(name_of(parse_note(name).midi + lower).name for name in names)
     return tuple(note for note in chart.sounding_notes if note.written.name in names)

@@ -35,7 +35,8 @@ class OfHorns(Several[Any]):
 
     def all_of(self, request: SeatedRequest) -> QuerySet[Any]:
         filters = HornFilters(request.GET, queryset=Horn.objects.at(request.seat.school), request=request)
-        return filters.qs.having_words(filters.words).order_by("number_stem", "number_tail", "pk")
+        found: QuerySet[Any] = filters.qs.having_words(filters.words)
+        return found.order_by("number_stem", "number_tail", "pk")
 
     def why_not(self, row: Any, today: date) -> str:
         return "It is withdrawn." if row.withdrawn_on else ""

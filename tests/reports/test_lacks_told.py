@@ -1,0 +1,64 @@
+"""What to buy, as the whole picture tells it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from html import unescape
+
+import pytest
+
+from fleet.ground.access import Role
+from fleet.matching.queries.buying import Lack, ToBuy, ToLookAt
+from fleet.reports.queries.figures import figures
+from fleet.reports.queries.whole_picture import sections
+from tests import make
+from tests.reports.test_whole_picture import UNTIL
+
+pytestmark = pytest.mark.django_db
+
+
+def test_what_to_buy_is_asked_on_purpose_where_it_takes_long(as_, monkeypatch):
+    school = make.school()
+    make.pupil(school, make.guardian(school), group="Horn beginners")
+    make.horn(school, build="marching-mellophone-f")
+    browser = as_(make.staff(Role.HEAD, school))
+    address = f"/s/{school.slug}/picture/"
+    assert "single horn that stands in F" in browser.get(address).content.decode()
+
+    monkeypatch.setattr("fleet.desk.pages.picture.AT_ONCE", 0)
+    page = browser.get(address).content.decode()
+    assert "single horn that stands in F" not in page
+    [asked] = re.findall(r'href="(\?until=[^"#]*)#buy"', page)
+
+    assert "single horn that stands in F" in browser.get(f"{address}{unescape(asked)}").content.decode()
+
+
+def test_what_to_buy_is_one_horn_for_each_pupil_of_a_class_whom_no_horn_can_serve(as_):
+    school = make.school()
+    guardian = make.guardian(school)
+    make.horn(school, build="single-f", stands_in="F", number="HN-1", grade=1)
+    for number in range(3):
+        make.pupil(school, guardian, name=f"Wren {number}", group="Horn beginners")
+    make.pupil(school, guardian, name="In no class", group="")
+    other = make.school()
+    make.pupil(other, make.guardian(other), group="Elsewhere")
+
+    lacks = figures(school, UNTIL).to_buy.lacks
+    page = as_(make.staff(Role.HEAD, school)).get(f"/s/{school.slug}/picture/").content.decode()
+
+    assert [(lack.what, lack.horns, lack.classes) for lack in lacks] == [
+        ("single horn that stands in F", 2, ("Horn beginners",))
+    ]
+    assert "single horn that stands in F" in page
+    assert "Wren" not in page
+
+
+def test_a_lack_whose_classes_were_not_worked_out_says_so():
+    lacks = [Lack("double horn that stands in F", 206, ())]
+    told = replace(figures(make.school(), UNTIL, buying=False), to_buy=ToBuy(ToLookAt(0, 0), lacks))
+
+    [section] = [one for one in sections(told) if one.key == "buy"]
+
+    assert section.rows[0] == ["double horn that stands in F", "–", "206"]
+    assert "it stays open which class each is for" in section.sentence
