@@ -8,14 +8,13 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from identify.core.horns.catalogue import catalogue
 from identify.core.reasoning.evidence import CHECKS, Observations
 from identify.core.reasoning.expect import usual_answers
 from identify.core.reasoning.mistakes import rates
 from identify.core.reasoning.ranking import rank
 from identify.core.reasoning.scales import Key, Scales, scales
 from identify.core.reasoning.verdict import assess, usual_next
-from tests.bench.walks import INDEPENDENT, Judge, SimulatedWalk, drawn, harsher, reliability, walk, walks
+from tests.bench.walks import INDEPENDENT, Judge, SimulatedWalk, Staff, drawn, harsher, reliability, walk, walks
 
 RIGHT_WHEN_SETTLED = 0.99
 # The same where staff err otherwise than the reasoning assumes: it must not fall apart.
@@ -34,6 +33,7 @@ class Command(BaseCommand):
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--walks", type=int, default=4000, help="walks per model of mistakes (4000)")
         parser.add_argument("--seed", type=int, default=1, help="seed of the simulation (1)")
+        parser.add_argument("--staff", action="store_true", help="only staff who err otherwise than is assumed")
 
     def handle(self, *args: Any, **options: Any) -> None:
         count, seed = options["walks"], options["seed"]
@@ -42,18 +42,28 @@ class Command(BaseCommand):
         judge = scales()
         self.missed: list[str] = []
         self.say(f"{len(judge.catalogue)} builds, {len(judge.groups)} builds and stands to tell apart, seed {seed}")
+        self.judging, usual = Judge(judge), Staff(judge)
+        if options["staff"]:
+            self.independent(judge, count, seed)
+            self.fail_if_missed()
+            return
         self.errorless(judge)
-        chosen = walks(judge, judge, count, seed)
+        chosen = walks(self.judging, usual, count, seed)
         self.report("mistakes as the reasoning assumes", chosen, RIGHT_WHEN_SETTLED)
         self.reliability_table(chosen)
         self.broken(judge, count, seed)
         self.independent(judge, count, seed)
         self.careless(judge, count, seed)
-        doubled = Scales(catalogue(), harsher(rates(), 2.0))
-        self.report("every mistake twice as frequent", walks(judge, doubled, count, seed), RIGHT_WHEN_WRONG)
-        self.report("mistakes as assumed, no second looks", walks(judge, judge, count, seed, second_looks=False))
+        doubled = Staff(judge, harsher(rates(), 2.0))
+        self.report("every mistake twice as frequent", walks(self.judging, doubled, count, seed), RIGHT_WHEN_WRONG)
+        self.report(
+            "mistakes as assumed, no second looks", walks(self.judging, Staff(judge), count, seed, second_looks=False)
+        )
         self.orders(judge, chosen, count, seed)
         self.speed(judge, seed)
+        self.fail_if_missed()
+
+    def fail_if_missed(self) -> None:
         if self.missed:
             raise CommandError("Missed: " + "; ".join(self.missed) + ".")
 
@@ -69,11 +79,10 @@ class Command(BaseCommand):
         twins = sorted(" / ".join(sorted(map(name_of, pair))) for pair in judge.indistinct)
         self.say(f"\nNever told apart: {', '.join(twins) or 'none'}")
         unsettled = []
-        judging = Judge(judge)
         dice = Random(0)
         for place, one in enumerate(judge.hypotheses):
             whole = assess(Observations(usual_answers(one)), on=judge)
-            led = walk(judging, judge, place, dice, errs=False)
+            led = walk(self.judging, Staff(judge), place, dice, errs=False)
             can = not any(one.key in pair for pair in judge.indistinct)
             if can and not (whole.settled or whole.likely):
                 unsettled.append(f"{name_of(one.key)} {one.build.form} (all checks)")
@@ -84,7 +93,7 @@ class Command(BaseCommand):
 
     def broken(self, judge: Scales, count: int, seed: int) -> None:
         """Horns that something is wrong with, and whole ones that are called so."""
-        ended = walks(judge, judge, count, seed, broken=True)
+        ended = walks(self.judging, Staff(judge), count, seed, broken=True)
         self.report("broken horns alone", ended)
         called = [one for one in ended if one.verdict.settled and one.verdict.leading.states]
         share = sum(one.named for one in called) / max(len(called), 1)
@@ -93,20 +102,22 @@ class Command(BaseCommand):
 
     def independent(self, judge: Scales, count: int, seed: int) -> None:
         """Mistakes as somebody else estimates them, and staff whose rates are drawn anew for each."""
-        world = Scales(catalogue(), dict(rates()) | INDEPENDENT)
-        self.report("an independent estimate", walks(judge, world, count, seed), RIGHT_WHEN_SETTLED, SETTLED)
+        staff = Staff(judge, rates() | INDEPENDENT)
+        self.report("an independent estimate", walks(self.judging, staff, count, seed), RIGHT_WHEN_SETTLED, SETTLED)
         dice, each = Random(seed), max(count // STAFF, 1)
         ended: list[SimulatedWalk] = []
         for number in range(STAFF):
-            ended += walks(judge, Scales(catalogue(), drawn(rates(), dice)), each, seed + number)
+            ended += walks(self.judging, Staff(judge, drawn(rates(), dice)), each, seed + number)
         self.report(f"rates drawn anew for each of {STAFF} members of staff", ended, RIGHT_WHEN_SETTLED, SETTLED)
         self.reliability_table(ended)
 
     def careless(self, judge: Scales, count: int, seed: int) -> None:
         """A model of another shape: most observers err as assumed, one in ten errs five times as often."""
-        sloppy = Scales(catalogue(), harsher(rates(), 5.0))
+        sloppy = Staff(judge, harsher(rates(), 5.0))
         tenth = count // 10
-        ended = walks(judge, judge, count - tenth, seed + 1) + walks(judge, sloppy, tenth, seed + 2)
+        ended = walks(self.judging, Staff(judge), count - tenth, seed + 1) + walks(
+            self.judging, sloppy, tenth, seed + 2
+        )
         self.report("one observer in ten errs five times as often in everything", ended, RIGHT_WHEN_WRONG)
 
     def report(self, words: str, ended: list[SimulatedWalk], least: float = 0.0, many: float = 0.0) -> None:
@@ -134,10 +145,10 @@ class Command(BaseCommand):
             self.say(f"  {low:5.2f} to {high:5.2f} {many:12d} {mean:11.4f} {share:11.4f}")
 
     def orders(self, judge: Scales, chosen: list[SimulatedWalk], count: int, seed: int) -> None:
-        fixed = walks(judge, judge, min(count, 2000), seed, order=CHECKS)
+        fixed = walks(self.judging, Staff(judge), min(count, 2000), seed, order=CHECKS)
         led = sum(one.checks for one in chosen) / len(chosen)
         kept = sum(one.checks for one in fixed) / len(fixed)
-        paged = walks(judge, judge, count, seed, propose=usual_next)
+        paged = walks(self.judging, Staff(judge), count, seed, propose=usual_next)
         asked = sum(one.checks for one in paged) / len(paged)
         self.say(f"\nChecks a walk: {led:.2f} as proposed, second looks included;")
         self.say(f"  {asked:.2f} on the pages, which keep the four checks in their usual order;")

@@ -4,18 +4,21 @@ from random import Random
 import pytest
 from django.core.management import CommandError, call_command
 
-from identify.core.horns.catalogue import catalogue
 from identify.core.reasoning.evidence import CHECKS
 from identify.core.reasoning.mistakes import rates
-from identify.core.reasoning.scales import Scales, scales
+from identify.core.reasoning.scales import scales
 from identify.core.reasoning.verdict import usual_next
 from tests.bench.identifying import Command
-from tests.bench.walks import BAND, INDEPENDENT, drawn, harsher, reliability, walks
+from tests.bench.walks import BAND, INDEPENDENT, Judge, Staff, drawn, harsher, reliability, walks
+
+# Asked by all tests here, so that no observations are judged twice.
+JUDGE = Judge(scales())
+USUAL = Staff(scales())
 
 
 @pytest.fixture(scope="module")
 def proposed():
-    return walks(scales(), scales(), 500, seed=11)
+    return walks(JUDGE, USUAL, 500, seed=11)
 
 
 def test_settled_is_right_and_most_walks_settle(proposed):
@@ -29,31 +32,31 @@ def test_observers_really_err_in_these_walks(proposed):
 
 
 def test_the_proposed_order_needs_fewer_checks_than_the_fixed_one(proposed):
-    fixed = walks(scales(), scales(), 200, seed=11, order=CHECKS)
+    fixed = walks(JUDGE, USUAL, 200, seed=11, order=CHECKS)
     assert sum(one.checks for one in proposed) / 500 < sum(one.checks for one in fixed) / 200
 
 
 def test_the_pages_order_needs_fewer_checks_than_the_fixed_one_and_is_right_too():
-    led = walks(scales(), scales(), 500, seed=11, propose=usual_next)
-    fixed = walks(scales(), scales(), 200, seed=11, order=CHECKS)
+    led = walks(JUDGE, USUAL, 500, seed=11, propose=usual_next)
+    fixed = walks(JUDGE, USUAL, 200, seed=11, order=CHECKS)
     assert sum(one.checks for one in led) / 500 < sum(one.checks for one in fixed) / 200
     settled = [one for one in led if one.verdict.settled]
     assert sum(one.right for one in settled) >= 0.99 * len(settled)
 
 
 def test_it_holds_when_staff_err_twice_as_often_as_assumed():
-    world = Scales(catalogue(), harsher(rates(), 2.0))
-    ended = walks(scales(), world, 500, seed=5)
+    staff = Staff(scales(), harsher(rates(), 2.0))
+    ended = walks(JUDGE, staff, 500, seed=5)
     settled = [one for one in ended if one.verdict.settled]
     assert sum(one.right for one in settled) >= 0.975 * len(settled)
 
 
 def test_settled_holds_where_staff_err_as_an_independent_estimate_has_it():
-    world = Scales(catalogue(), dict(rates()) | INDEPENDENT)
-    ended = walks(scales(), world, 1500, seed=1)
+    staff = Staff(scales(), rates() | INDEPENDENT)
+    ended = walks(JUDGE, staff, 1500, seed=1)
     settled = [one for one in ended if one.verdict.settled]
     assert len(settled) >= 0.85 * len(ended)
-    assert sum(one.right for one in settled) >= 0.98 * len(settled)
+    assert sum(one.right for one in settled) >= 0.99 * len(settled)
 
 
 def test_a_drawn_member_of_staff_errs_within_the_band_in_everything():
@@ -70,7 +73,7 @@ def test_chances_come_true_as_often_as_they_say(proposed):
 
 
 def test_the_same_seed_gives_the_same_walks(proposed):
-    again = walks(scales(), scales(), 500, seed=11)
+    again = walks(JUDGE, USUAL, 500, seed=11)
     assert [(one.truth, one.checks) for one in again] == [(one.truth, one.checks) for one in proposed]
 
 

@@ -10,7 +10,9 @@ from dataclasses import dataclass
 from operator import attrgetter
 from random import Random
 
-from identify.core.reasoning.evidence import CHECKS, Observations
+from identify.core.reasoning.evidence import Observations
+from identify.core.reasoning.mistakes import chances
+from identify.core.reasoning.mistakes import rates as usual_rates
 from identify.core.reasoning.scales import Key, Scales
 from identify.core.reasoning.verdict import Verdict, assess
 
@@ -72,9 +74,28 @@ def harsher(rates: Mapping[str, float], times: float) -> dict[str, float]:
     return {name: min(rate * times, 0.35) for name, rate in rates.items()}
 
 
-def _answer(world: Scales, place: int, key: str, note: str | None, dice: Random) -> str:
-    answers = CHECKS[key].answers
-    return dice.choices(answers, [world.chances_of(key, answer, note)[place] for answer in answers])[0]
+class Staff:
+    """One who looks at the horns of some scales and errs as often as `rates` say, by name, or as is assumed."""
+
+    def __init__(self, on: Scales, rates: Mapping[str, float] | None = None) -> None:
+        self.on, self.rates = on, rates or usual_rates()
+        self.repeated = self.rates["repeated"]
+        self._known: dict[tuple[int, str, str | None], Mapping[str, float]] = {}
+
+    def chances(self, place: int, key: str, note: str | None) -> Mapping[str, float]:
+        """The chance of each answer to a check about one horn of `every`."""
+        asked = place, key, note if key == "step_down" else None
+        if asked not in self._known:
+            self._known[asked] = chances(self.on.every[place], *asked[1:], self.rates)
+        return self._known[asked]
+
+    def right(self, place: int, key: str, note: str | None) -> frozenset[str]:
+        return self.on.clean(key, note)[place]
+
+
+def _answer(staff: Staff, place: int, key: str, note: str | None, dice: Random) -> str:
+    likely = staff.chances(place, key, note)
+    return dice.choices(list(likely), list(likely.values()))[0]
 
 
 class Judge:
@@ -96,7 +117,7 @@ class Judge:
 
 def walk(
     judge: Judge,
-    world: Scales,
+    staff: Staff,
     place: int,
     dice: Random,
     *,
@@ -105,13 +126,13 @@ def walk(
     second_looks: bool = True,
     propose: Callable[[Verdict], str | None] = attrgetter("next_check"),
 ) -> SimulatedWalk:
-    """Walk one horn, number `place` of `world.every`.
+    """Walk one horn, number `place` of every horn.
 
     With `order` the checks are made in that order until the verdict is settled; else as `propose` reads the
     verdict, second looks included. With `errs` False every answer is the usual one and nothing is passed over.
-    A second look is blind: what was answered first comes again as often as `world.repeated`, else it is seen anew.
+    A second look is blind: what was answered first comes again as often as `staff.repeated`, else it is seen anew.
     """
-    truth = world.every[place]
+    truth = staff.on.every[place]
     fixed = list(order) if order is not None else None
     seen = Observations()
     slipped = False
@@ -133,35 +154,36 @@ def walk(
             if key in seen.passed:
                 # What could not be told at first is told on a second try half the time.
                 if dice.random() < 0.5:
-                    seen = seen.with_answer(key, _answer(world, place, key, note, dice))
+                    seen = seen.with_answer(key, _answer(staff, place, key, note, dice))
             else:
                 answer = seen.answers[key]
-                if errs and dice.random() >= world.repeated:
-                    answer = _seen_anew(world, place, key, note, answer, dice)
+                if errs and dice.random() >= staff.repeated:
+                    answer = _seen_anew(staff, place, key, note, answer, dice)
                 seen = seen.looked_again(key, answer)
         elif errs and dice.randrange(_PASSES) == 0:
             seen = Observations(seen.answers, seen.passed | {key}, None, seen.again)
         else:
-            answer = _answer(world, place, key, note, dice) if errs else _usual(world, place, key, note)
-            slipped = slipped or answer not in world.clean(key, note)[place]
+            answer = _answer(staff, place, key, note, dice) if errs else _usual(staff, place, key, note)
+            slipped = slipped or answer not in staff.right(place, key, note)
             seen = seen.with_answer(key, answer)
         made += 1
 
 
-def _seen_anew(world: Scales, place: int, key: str, note: str | None, first: str, dice: Random) -> str:
+def _seen_anew(staff: Staff, place: int, key: str, note: str | None, first: str, dice: Random) -> str:
     """What a look shows as if it were the first; of several right answers the horn has the one it had before."""
-    right = world.clean(key, note)[place]
-    answer = _answer(world, place, key, note, dice)
+    right = staff.right(place, key, note)
+    answer = _answer(staff, place, key, note, dice)
     return first if answer in right and first in right else answer
 
 
-def _usual(world: Scales, place: int, key: str, note: str | None) -> str:
-    return max(CHECKS[key].answers, key=lambda answer: world.chances_of(key, answer, note)[place])
+def _usual(staff: Staff, place: int, key: str, note: str | None) -> str:
+    likely = staff.chances(place, key, note)
+    return max(likely, key=lambda answer: likely[answer])
 
 
 def walks(
-    judge: Scales,
-    world: Scales,
+    judge: Judge,
+    staff: Staff,
     count: int,
     seed: int,
     *,
@@ -170,17 +192,17 @@ def walks(
     propose: Callable[[Verdict], str | None] = attrgetter("next_check"),
     broken: bool = False,
 ) -> list[SimulatedWalk]:
-    """So many walks of horns drawn as common as they are, or of `broken` ones alone. The same seed gives the same."""
+    """So many walks of horns drawn as common as they are, or of `broken` ones alone. The same seed gives the same.
+
+    A judge that several runs are given is asked about the same observations only once.
+    """
     dice = Random(seed)
-    judging = Judge(judge)
     kept = list(order) if order is not None else None
-    priors = world.priors()
+    priors = staff.on.priors()
     if broken:
-        priors[: len(world.hypotheses)] = 0.0
-    drawn = dice.choices(range(len(world.every)), priors.tolist(), k=count)
-    return [
-        walk(judging, world, place, dice, order=kept, second_looks=second_looks, propose=propose) for place in drawn
-    ]
+        priors[: len(staff.on.hypotheses)] = 0.0
+    drawn = dice.choices(range(len(staff.on.every)), priors.tolist(), k=count)
+    return [walk(judge, staff, place, dice, order=kept, second_looks=second_looks, propose=propose) for place in drawn]
 
 
 def reliability(

@@ -152,6 +152,7 @@ def test_a_horn_that_nobody_can_name_is_settled_by_ear_and_put_on_record(teacher
         "Where does the bell point?": "Back",
         "How is the tube wound?": "A wide",
         "How long is the second row of slides?": "Longer",
+        "Do both sides blow through one row?": "I can’t tell",
         "What does the thumb lever do?": "The pitch goes up",
     }
     while (title := page.locator("h1").inner_text()) in answers:

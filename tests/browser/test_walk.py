@@ -23,6 +23,7 @@ FULL_DOUBLE = (
     ("Where does the bell point?", "Back"),
     ("How is the tube wound?", "A wide"),
     ("How long is the second row of slides?", "Longer"),
+    ("Do both sides blow through one row?", "I can’t tell"),
 )
 
 
@@ -58,7 +59,7 @@ def test_a_full_double_is_settled_without_javascript(teacher):
     assert page.locator("h1").inner_text().lower() == "a full double horn in f and b♭, standing in f"
     with page.expect_navigation():
         page.get_by_role("link", name="Look once more").click()
-    _answer(page, *FULL_DOUBLE[-1])
+    _answer(page, "How long is the second row of slides?", "Longer")
     assert "As good as certain" in page.locator("main").inner_text()
 
 

@@ -367,7 +367,7 @@ def test_the_result_hands_the_observations_over_to_the_register(walk):
 
 
 def test_a_walk_for_a_registered_horn_keeps_its_horn(walk):
-    answer = walk({**FULL_DOUBLE, "horn": "42"})
+    answer = walk({**FULL_DOUBLE, "horn": "42", "step": "result"})
 
     assert link(answer, "Put it on the horn you came from")["horn"] == "42"
     for nonsense in ("42 OR 1=1", "²", "٤٢", "-1", "9" * 19, "\x00"):

@@ -1,5 +1,6 @@
 """Which check is asked next, and which is not asked of what a horn has not."""
 
+import numpy as np
 import pytest
 
 from identify.core.horns.builds import column_at_rest, column_with, main_lever
@@ -56,8 +57,6 @@ def test_the_thumb_lever_that_is_asked_for_is_the_one_that_is_reckoned_with(one)
 @pytest.mark.parametrize("key", ["second_set", "shared_row"])
 @pytest.mark.parametrize(("share", "asked"), [(0.0999, False), (0.1001, True)])
 def test_a_second_row_is_asked_about_where_one_in_ten_has_it(key, share, asked):
-    two, one = ([many is has for many in scales().many_sets] for has in (True, False))
-    weights = [
-        share * of_two / sum(two) + (1 - share) * of_one / sum(one) for of_two, of_one in zip(two, one, strict=True)
-    ]
+    many = scales().many_sets
+    weights = np.where(many, share / many.sum(), (1 - share) / (~many).sum())
     assert (key in worth_asking(scales(), Observations({"valves": "4"}), weights)) is asked

@@ -19,7 +19,7 @@ from identify.core.reasoning.mistakes import mistakes, read_mistakes
         ("rate = [0.04, 0.05]", "rate = true", "lever_overlooked: rate is True"),
         ("[lever_overlooked]", "[lever_forgotten]", "lever_forgotten: no check uses this mistake"),
         (
-            'origin = "estimate from practice, no source"',
+            'origin = "two estimates from practice, by different people; no source"',
             "",
             "lever_overlooked: must state rate, words and origin",
         ),
