@@ -33,6 +33,8 @@ FULL_DOUBLE_IN_F = {
     "second_set": "longer",
     "step_down": "3",
     "thumb": "raises",
+    "shared_row": "one-side",
+    "length": "38-42",
 }
 
 

@@ -219,11 +219,11 @@ def _thumb(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple
 def _shared_row(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
     shares = expected(one, "shared_row")
     if not shares:
-        return "It has no thumb lever, so this says nothing.", ""
+        return "Such a horn may answer either way.", ""
     both = BOTH_SIDES in shares
-    short = f"Its longer row of slides serves {'both sides' if both else 'one side only'}"
+    short = f"The longer row of slides serves {'both sides' if both else 'one side only'}"
     not_so = "" if fits else f", not {'both' if answer == BOTH_SIDES else 'one only'}"
-    why = "the other side runs through it and adds the rest" if both else "each side has slides of its own"
+    why = "the other side runs through this row and adds the rest" if both else "each side has slides of its own"
     return f"{short}{not_so}.", f"{why.capitalize()}."
 
 

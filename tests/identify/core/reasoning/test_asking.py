@@ -33,8 +33,8 @@ def test_a_horn_with_four_finger_valves_is_not_asked_about_its_thumb(one):
 
 def test_who_is_asked_about_a_thumb_lever_that_is_not_there_has_an_answer():
     none = QUESTIONS["test_note_thumb"].choices[-1]
-    assert (none.value, none.hint) == ("none", "no fingering sounds it, or no lever lies under the thumb")
-    assert QUESTIONS["test_note"].choices[-1].hint == "no fingering sounds it"
+    assert (none.value, none.hint) == ("none", "no fingering sounds the note, or no lever lies under the thumb")
+    assert QUESTIONS["test_note"].choices[-1].hint == "no fingering sounds the note"
     assert all(usual_answer(one, "test_note_thumb") == "none" for one in EVERY if not one.build.thumb_levers)
 
 

@@ -148,7 +148,7 @@ def test_a_reason_says_what_a_whole_one_would_do():
     said = {reason.check: reason for reason in reasons(verdict.leading, verdict.observations)}
     assert all(reason.speaks_for for reason in said.values())
     assert said["thumb"].short.endswith("raises the pitch a fourth, were the horn whole.")
-    assert said["valves"].short == "It has four valves."
+    assert said["valves"].short == "Such a horn has four valves."
 
 
 def test_only_what_a_check_can_show_is_reckoned_with():

@@ -92,12 +92,12 @@ def test_a_second_set_that_was_seen_otherwise_is_contradicted_in_words():
 
 def test_a_row_that_serves_one_side_or_both_says_why():
     full, compensating = of("double-full", "F"), of("double-compensating", "F")
-    assert short(full, shared_row="one-side") == ["Its longer row of slides serves one side only."]
-    assert short(full, shared_row="both-sides") == ["Its longer row of slides serves one side only, not both."]
-    assert short(compensating, shared_row="one-side") == ["Its longer row of slides serves both sides, not one only."]
+    assert short(full, shared_row="one-side") == ["The longer row of slides serves one side only."]
+    assert short(full, shared_row="both-sides") == ["The longer row of slides serves one side only, not both."]
+    assert short(compensating, shared_row="one-side") == ["The longer row of slides serves both sides, not one only."]
     reason = reason_of(compensating, "shared_row", "both-sides", Observations())
-    assert reason.detail == "The other side runs through it and adds the rest."
-    assert short(of("single-f", "F"), shared_row="one-side") == ["It has no thumb lever, so this says nothing."]
+    assert reason.detail == "The other side runs through this row and adds the rest."
+    assert short(of("single-f", "F"), shared_row="one-side") == ["Such a horn may answer either way."]
 
 
 def test_a_length_is_told_with_what_is_known_of_it_and_where_from():
