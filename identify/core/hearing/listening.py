@@ -10,8 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from identify.core.hearing import steadiness
+from identify.core.hearing.halves import DOUBTED, halves, weighed
 from identify.core.hearing.proposals import FEATURES, Proposals, propose, refined
 from identify.core.hearing.sound import Sound
 from identify.core.hearing.spectrum import SHORT_HOP, Floats, Spectra, spectra
@@ -40,8 +42,7 @@ MAINS_CONFIDENCE = 0.8
 # a note. Of 500 hums 6 were answered without this.
 NEAR_MAINS_CENTS, RATHER_EVEN, HUM_CONFIDENCE = 8.0, 0.6, 0.9
 # What may be no horn is answered and never sure: one partial only, all above a whistle's pitch, a blow that dies away,
-# lower than a horn's lowest open note. So is what had to be straightened.
-DOUBTED = 0.9
+# lower than a horn's lowest open note. So is what had to be straightened, and what not both halves hold: DOUBTED.
 STRAIGHT = 0.5  # the least trust of what was straightened: a wobble comes to 0.9 and more, notes in turn to 0.3
 LOWEST_SURE_HZ, HIGHEST_SURE_HZ = 76.0, 1_000.0
 UNDER_DB = 25.0  # a horn has something under the highest sure pitch, no further below its strongest partial
@@ -142,6 +143,16 @@ def _look(seen: Spectra) -> _Looked | None:
     return _Looked(seen, chosen, course, confidence, partials)
 
 
+def _look_twice(samples: NDArray[np.float32], rate: int) -> _Looked | None:
+    """The whole, with the trust that its halves leave."""
+    whole = _look(spectra(samples, rate))
+    if whole is None:
+        return None
+    heard = [_look(spectra(part, rate)) for part in halves(samples, rate, whole.seen)]
+    found = [(half.chosen.hz, half.confidence) for half in heard if half is not None]
+    return replace(whole, confidence=weighed(whole.chosen.hz, whole.confidence, found))
+
+
 def listen(sound: Sound, *, pedal: bool = False) -> HeardNote:
     """The note that a recording holds. ``pedal`` allows notes under 70 Hz, asked for on purpose.
 
@@ -158,12 +169,12 @@ def listen(sound: Sound, *, pedal: bool = False) -> HeardNote:
         return none("short")
     if _loudest(sound) < SILENT:
         return none("silent")
-    looked = _look(spectra(sound.samples, sound.rate))
+    looked = _look_twice(sound.samples, sound.rate)
     if looked is None:
         return none("noise")
     went = looked.course.cents
     if looked.confidence < SURE and wavers(went):
-        straight = _look(spectra(*straightened(sound.samples, sound.rate, looked.seen, went)))
+        straight = _look_twice(*straightened(sound.samples, sound.rate, looked.seen, went))
         if straight is not None and straight.confidence > max(looked.confidence, STRAIGHT):
             looked = replace(straight, confidence=min(straight.confidence, DOUBTED))
             remarks.append("The note wavers. Its middle is taken; hold it stiller to be surer.")
