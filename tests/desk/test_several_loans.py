@@ -80,6 +80,11 @@ def test_pupils_move_to_another_class_with_their_horns_and_back_again(world):
     assert Horn.objects.get(pk=loan.horn_id).holder_group == "5b"
 
 
+def test_what_the_page_saw_of_a_pupil_stands_on_one_line_as_browsers_send_lines_in_their_own_way(world):
+    pupil = make.pupil(world.school, group="5b", year="5")
+    assert f'name="seen-{pupil.pk}" value="5/5b"' in world.look("class", pupil=[pupil]).content.decode()
+
+
 def test_a_year_left_empty_stays(world):
     pupil = make.pupil(world.school, group="5b", year="5")
     world.do("class", pupil=[pupil], group="Band", year="")

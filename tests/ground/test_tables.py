@@ -140,7 +140,7 @@ def test_a_page_size_in_the_address_changes_nothing(said: str, db: None):
     answer = client.get(reverse("people:pupils", args=[school.slug]), {"per_page": said})
 
     assert answer.status_code == 200
-    assert answer.content.count(b"<td") == 3 * 5
+    assert answer.content.count(b"<td") == 3 * 6
 
 
 def test_one_template_draws_every_list():

@@ -46,7 +46,8 @@ class MoveClass(OfPupils):
         return row.class_in_words or "no class"
 
     def seen(self, row: Any) -> str:
-        return f"{row.year}\n{row.group}"
+        # On one line: a browser sends the end of a line otherwise than it was given.
+        return f"{row.year}/{row.group}"
 
     def do(self, row: Any, *, said: dict[str, Any], by: User, at: datetime) -> list[str]:
         amend(pupil=row, changes={name: value for name, value in said.items() if value}, by=by, at=at)
