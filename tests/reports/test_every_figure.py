@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from html import unescape
 from io import BytesIO
+from itertools import groupby
 from typing import Any
 
 import pytest
@@ -281,7 +282,8 @@ def test_every_bar_is_as_long_as_its_figure(as_, world):
 
     for key, column in (("fleet", 2), ("loans", 5), ("idle", 3), ("fault", 1), ("age", 1)):
         rows = raw.tables()[key][: None if key == "idle" else -1]
-        values = [float(row[column].replace(",", "")) for row in rows]
+        every = [list(same) for _, same in groupby(float(row[column].replace(",", "")) for row in rows)]
+        values = [value for same in every for value in (same if len(same) < 3 else same[:1])]
         plot = re.search(rf'<svg[^>]*class="plot-{key}".*?</svg>', page, re.S)[0]
         wide = [float(right) - float(left) for left, right in re.findall(r'd="M([\d.]+) [\d.]+L([\d.]+)', plot)]
         drawn = [value for value in values if value]

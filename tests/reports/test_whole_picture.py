@@ -16,7 +16,7 @@ from fleet.ground.access import Role
 from fleet.lending.models import Loan
 from fleet.register.models import Horn
 from fleet.reports.queries.figures import age_band, figures, last_months, shares
-from fleet.reports.queries.plots import bars, stacks
+from fleet.reports.queries.plots import bars, folded, stacks
 from fleet.reports.queries.whole_picture import sections
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
 from fleet.workshop.models.faults import catalogue
@@ -273,3 +273,12 @@ def test_a_plot_draws_its_values_to_scale_and_says_them():
     assert '<desc id="days-desc">A-1: 10; B &amp; C: 5; D: 0</desc>' in drawn
     stacked = svg(stacks("Grades", ("good", "bad"), [("2025", (3, 1)), ("2026", (0, 2))]), "grades")
     assert "2025: 3 good, 1 bad; 2026: 0 good, 2 bad" in stacked
+
+
+def test_three_equal_bars_that_follow_one_another_are_one_and_two_are_two():
+    two, three = [("A", 1, "1"), ("B", 1, "1")], [("C", 2, "2"), ("D", 2, "2"), ("E", 2, "2")]
+
+    assert folded([*two, *three, ("F", 1, "1")]) == [*two, ("C and 2 more", 2, "2 each"), ("F", 1, "1")]
+    drawn = svg(bars("Days", three), "days")
+    assert '<desc id="days-desc">C: 2; D: 2; E: 2</desc>' in drawn
+    assert drawn.count("L") < svg(bars("Days", two), "days").count("L")

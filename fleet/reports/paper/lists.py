@@ -87,7 +87,7 @@ def overdue_drawn(loans: Sequence[Loan], *, school: School, today: date, paper: 
                     loan.pupil.name,
                     loan.pupil.group,
                     loan.guardian.name,
-                    ", ".join(filter(None, (loan.guardian.telephone, loan.guardian.email))),
+                    loan.guardian.email or loan.guardian.telephone,
                 )
                 for loan in loans
             ),

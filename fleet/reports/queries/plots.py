@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import groupby
 
 from identify.core.drawing.picture import Mark, Picture, Shape, Words
 
@@ -10,12 +11,15 @@ from identify.core.drawing.picture import Mark, Picture, Shape, Words
 WIDTH = 340.0
 LABEL, BAR_LEFT, FIGURE = 12.5, 132.0, 40.0
 ROW, BAR = 24.0, 15.0
+FOLDED = 3  # equal bars from which on they are one
 LETTER = 6.4  # about what a letter of 12.5 units is wide
 
 
 def bars(title: str, rows: Sequence[tuple[str, float, str]]) -> Picture:
     """Bars lying side by side: (label, value, the value in words) each, none of them negative."""
     longest = max((value for _, value, _ in rows), default=0.0) or 1.0
+    told = "; ".join(f"{label}: {words}" for label, _, words in rows)
+    rows = folded(rows)
     # Labels too long to stand before their bars stand above them, all or none.
     above = any(len(label) * LETTER > BAR_LEFT - 6 for label, _, _ in rows)
     left, row = (0.0, ROW + 15.0) if above else (BAR_LEFT, ROW)
@@ -30,8 +34,19 @@ def bars(title: str, rows: Sequence[tuple[str, float, str]]) -> Picture:
         if value:
             marks.append(Shape(_box(left, top, max(wide, 1.0), BAR), fill=0.75))
         marks.append(Words(left + wide + 5, top + BAR - 3, words, LABEL))
-    told = "; ".join(f"{label}: {words}" for label, _, words in rows)
     return _picture(title, told, len(rows) * row + 6.0, marks)
+
+
+def folded(rows: Sequence[tuple[str, float, str]]) -> list[tuple[str, float, str]]:
+    """Rows in which bars of one length that follow one another are one bar: the first by name, the others counted."""
+    told = []
+    for (value, words), alike in groupby(rows, key=lambda one: one[1:]):
+        labels = [label for label, _, _ in alike]
+        if len(labels) < FOLDED:
+            told += [(label, value, words) for label in labels]
+        else:
+            told.append((f"{labels[0]} and {len(labels) - 1} more", value, f"{words} each"))
+    return told
 
 
 def stacks(title: str, parts: Sequence[str], rows: Sequence[tuple[str, Sequence[int]]]) -> Picture:
