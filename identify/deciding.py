@@ -26,7 +26,7 @@ DECIDING = (
         "Step down",
         (
             "Sound the test note again, thumb up. Keep the same fingers and slur down to the next note that speaks.",
-            "Which note is it? The pictures show it as written for horn in F.",
+            "Which note is that? The pictures show the notes as written for horn in F.",
         ),
         (
             Choice("3", "A minor third", "F down to D: 3 semitones", "step-3"),
@@ -43,7 +43,7 @@ DECIDING = (
         "Second slide set",
         (
             "Start from the row that plays when the test note speaks with no finger down: the B♭ row. How long is "
-            "the other one beside it?",
+            "the other row?",
             "To find the B♭ row, hold the thumb lever as for that note, press a valve and pull its slide a little: "
             "on the row that plays, the note falls.",
             "Compare by eye. Never force a slide that is stuck.",
@@ -84,8 +84,8 @@ DECIDING = (
         (
             "Pull a slide of the longer row right out. Press its valve and blow gently, with the thumb up and with the "
             "lever down: when does air come out of the gap?",
-            "Press the valve while you pull, and while you put the slide back as it was. Never force one that is "
-            "stuck: then you can’t tell.",
+            "Press the valve while you pull, and while you put the slide back. Never force one that is stuck: "
+            "then you can’t tell.",
         ),
         (
             Choice(ONE_SIDE, "Only one way", "thumb up or thumb down, not both"),

@@ -164,7 +164,7 @@ QUESTIONS: dict[str, Question] = {
                 "The mouthpiece is no crook, nor is a slide in the middle of the tube. Never force what is stuck.",
             ),
             (
-                Choice("yes", "Yes", "a coil comes off, and the mouthpiece goes into it", "crook-yes"),
+                Choice("yes", "Yes", "a coil comes off, with the mouthpiece in its end", "crook-yes"),
                 Choice("no", "No", "all one tube from mouthpiece to bell", "crook-no"),
             ),
             "valves-0",
