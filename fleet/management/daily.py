@@ -29,9 +29,13 @@ def each_day(over: threading.Event, say: Callable[[str], object]) -> None:
     done: date | None = None
     while True:
         now = timezone.now()
-        if timezone.localdate(now) != done and _did(now, say):
-            done = timezone.localdate(now)
-        _send(now, say)
+        try:
+            if timezone.localdate(now) != done and _did(now, say):
+                done = timezone.localdate(now)
+            _send(now, say)
+        finally:
+            # Nothing is held open until the next hour.
+            connection.close()
         if over.wait(LOOK_AGAIN):
             return
 
@@ -48,8 +52,6 @@ def _send(now: datetime, say: Callable[[str], object]) -> None:
             say(f"The mail server is away: {told.server_trouble}. Letters wait and are tried again within the hour.")
     except DatabaseError as trouble:
         say(f"Letters not sent yet: {trouble}. They are tried again within the hour.")
-    finally:
-        connection.close()
 
 
 def _did(now: datetime, say: Callable[[str], object]) -> bool:
@@ -67,6 +69,4 @@ def _did(now: datetime, say: Callable[[str], object]) -> bool:
     except (OSError, DatabaseError) as trouble:
         say(f"Not done yet: {trouble}. It is tried again within the hour.")
         return False
-    finally:
-        connection.close()
     return True

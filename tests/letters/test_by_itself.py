@@ -8,11 +8,10 @@ from typing import Any
 
 import pytest
 from django.apps import apps
-from django.core.management import call_command
 from django.utils import timezone
 
 from fleet.ground.access import Role
-from fleet.letters.actions.reminding import send_now
+from fleet.letters.actions.reminding import remind, send_now
 from fleet.letters.models import LendingRules, Letter, wording
 from fleet.letters.queries.composing import composed
 from fleet.management import daily
@@ -47,7 +46,7 @@ def test_whoever_sends_after_it_sends_no_second_letter(lending, out, postbox):
     for hour in (9, 10):
         daily._send(at(hour), lambda _: None)
     assert send_now(school=lending.school, by=by, at=at(11)).counts == {}
-    call_command("remind", "--school", lending.school.slug)
+    remind(schools=[lending.school], now=at(12))
 
     assert len(postbox.arrived) == 1
     assert Letter.objects.get().state == "sent"
