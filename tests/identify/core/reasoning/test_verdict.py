@@ -237,7 +237,7 @@ def test_the_stand_of_a_double_is_told_by_the_test_note_and_never_by_the_build()
 
 
 def test_a_natural_horn_stands_in_nothing_of_its_own():
-    seen = {"valves": "0", "slide_sets": "0", "bell": "back", "wrap": "standard", "crook": "yes"}
+    seen = {"valves": "0", "test_note": "none", "bell": "back", "wrap": "standard", "crook": "yes"}
     verdict = looked_twice(Observations(seen))
     assert verdict.settled
     assert (verdict.leading.build.code, verdict.leading.stands_in) == ("natural-horn", None)
