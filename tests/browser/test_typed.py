@@ -24,7 +24,7 @@ def family(open_as, live_server):
     school = make.school()
     guardian = make.guardian(school)
     horn = make.horn(school)
-    loan = make.loan(horn, guardian.pupil, make.staff(Role.TEACHER, school))
+    loan = make.loan(horn, make.pupil(school, guardian), make.staff(Role.TEACHER, school))
 
     class Family:
         page = open_as(guardian.user, width=390)
