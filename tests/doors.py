@@ -81,6 +81,7 @@ class World:
             horn=make.horn(self.school), method="scrapped", on=make.TODAY, reason="Cracked", by=head, at=make.NOW
         )
         self.wish = make.wish(self.pupil, head)
+        self.holiday = make.holiday(self.school)
         self.list = make.a_list(self.school, head)
         self.ended = make.loan(spare, self.pupil, head, returned_on=make.TODAY)
         self.ended.accessories.update(came_back=False)
@@ -89,6 +90,7 @@ class World:
     def subject(self, name: str) -> Any:
         """The row that a page with a `pk` in its address is about."""
         subjects = {
+            "people:holiday-edit": self.holiday,
             "register:photograph": self.photograph,
             "register:photograph-remove": self.photograph,
             "register:place-edit": self.place,

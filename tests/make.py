@@ -14,7 +14,7 @@ from fleet.exchange.models import Batch, Import
 from fleet.ground.access import Role
 from fleet.lending.models import Agreement, Charge, FamilyAsk, Loan, LoanAccessory, Wish
 from fleet.letters.models import Letter
-from fleet.people.models import Guardian, Post, Pupil, School, User
+from fleet.people.models import Guardian, Holiday, Post, Pupil, School, User
 from fleet.register.actions import keeping
 from fleet.register.models import Horn, Place, Standing
 from fleet.signing.models import OnlineSignature, SheetOut
@@ -64,6 +64,10 @@ def pupil(at: School, *guardians: Guardian, **fields: Any) -> Pupil:
     made = Pupil.objects.create(school=at, **{"name": f"Pupil {n}", "year": "5", **fields})
     made.guardians.set(guardians)
     return made
+
+
+def holiday(at: School, first: date = date(2027, 2, 8), last: date | None = None, **fields: Any) -> Holiday:
+    return Holiday.objects.create(school=at, first=first, last=last or first, **{"name": "Winter", **fields})
 
 
 def place(at: School, **fields: Any) -> Place:

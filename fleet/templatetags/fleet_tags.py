@@ -91,7 +91,16 @@ PAGES = (
     ("desk:prints", "Prints"),
     ("people:settings", "Settings"),
 )
-OF_SETTINGS = {"people:openings", "people:staff-new", "people:staff-edit", "desk:record", "loans:names-kept"}
+OF_SETTINGS = {
+    "people:openings",
+    "people:staff-new",
+    "people:staff-edit",
+    "people:holiday-new",
+    "people:holiday-edit",
+    "desk:record",
+    "loans:names-kept",
+    "loans:new-year",
+}
 
 
 @register.simple_tag(takes_context=True)

@@ -48,7 +48,8 @@ def test_running_loans_come_in_from_a_list_of_all_horns_with_their_sheets_to_be_
 
     assert verdicts(imported) == ["new", "new", "same", "same", "same"]
     assert [(row, column, why) for row, column, _, why in wrongs(imported, "noted")] == [
-        (3, "Out since", "No day is given: the loan begins today.")
+        (3, "Out since", "No day is given: the loan begins today."),
+        (3, "Due back", "No day is given: due on 12 July 2027."),
     ]
     shown = folded(as_(desk.head).get(reverse("exchange:import", args=[desk.school.slug, imported.pk])))
     assert '<span class="quiet">Signs</span> Of Ada Quill' in shown
@@ -61,7 +62,7 @@ def test_running_loans_come_in_from_a_list_of_all_horns_with_their_sheets_to_be_
     )  # fmt: skip
     assert (one.signed_on, one.from_list, one.check_at_issue, one.agreement.version) == (None, True, None, 1)
     today = make.TODAY
-    assert (two.issued_on, two.due_on) == (today, today + timedelta(days=desk.school.loan_days))
+    assert (two.issued_on, two.due_on) == (today, date(2027, 7, 12))
     assert (one.horn.holder_name, one.horn.where, one.horn.due_on) == ("Ada Quill", "out", date(2027, 7, 31))
     owed = [owed.what for owed in horn_now(one.horn, today=today).owed if owed.code == "unsigned"]
     assert owed == ["H-1, Ada Quill: have the sheet signed"]

@@ -67,13 +67,16 @@ HARD_WORDS = "=1+1\n\"quotes\", 'apostrophes'; naïve ♭ \\N\r\nlast line"
 
 def furnish() -> School:
     """A school with a row in every table and with text that is hard to carry over."""
-    school = make.school(slug="hill-road", name="Hill Road", contact="'=x", local_rules=HARD_WORDS)
+    school = make.school(
+        slug="hill-road", name="Hill Road", contact="'=x", local_rules=HARD_WORDS, year_ends=make.TODAY
+    )
     head, technician = make.staff(Role.HEAD, school), make.staff(Role.TECHNICIAN, school)
     adult = make.guardian(school, name="@Ann")
     make.guardian(school, email="", telephone="+353 1 234", with_account=False)
     adult.address_changes.create(before="old@example.org", at=make.NOW, digest="5e", objected_at=make.NOW)
     pupil, left = make.pupil(school, adult, name="Ada Quill"), make.pupil(school, left_on=make.TODAY)
     room = make.place(school, room="Room 1", shelf="Top")
+    make.holiday(school, name=HARD_WORDS[:60])
     horns = [
         make.horn(school, number="H-1", build="double-full", stands_in="F", place=room, price=Decimal("12.30")),
         make.horn(school, number="H-2", build="", described_as="double F/Bb", notes=HARD_WORDS, created_by=head),

@@ -18,6 +18,12 @@ WRONG = {
     "pupils/{pupil}/guardians/new/": [{}, {"name": LONG, "email": "nobody", "telephone": LONG}],
     "guardians/{guardian}/": [{"name": "", "email": "nobody", "pupils": "9999"}],
     "settings/school/": [{}, {"paper": "?", "contact": LONG, "currency": "EURO"}],
+    "settings/year/": [{"year_ends": "soon"}, {"year_ends": "2026-09-13"}, {"year_ends": "2999-01-01"}],
+    "settings/year/holidays/new/": [
+        {},
+        {"name": LONG, "first": "soon"},
+        {"name": "A", "first": "0001-01-01"},
+    ],
     "settings/lending/": [{}, {"loan_days": "many", "soon_days": "0", "local_rules": LONG}],
     "settings/workshop/": [
         {},

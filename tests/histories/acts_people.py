@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Sequence
+from datetime import timedelta
 from functools import partial
 from typing import Any
 
@@ -16,7 +17,8 @@ from fleet.exchange.models import Import
 from fleet.lending.actions import pupils
 from fleet.people.actions.families import save_guardian
 from fleet.people.actions.objecting import look_into, object_to_change
-from fleet.people.models import Pupil
+from fleet.people.actions.school_year import keep_holiday, remove_holiday
+from fleet.people.models import Holiday, Pupil
 from tests.histories.world import WHICH, Deed, World, act, guardian_of
 
 NAMES = st.sampled_from(["Ada Quill", "Ada Moss", "Ben Reed", "Cleo Finch"])
@@ -98,6 +100,19 @@ def say_that_the_school_leaves(world: World, by: int, words: str) -> Deed:
     if words == "propose":
         return partial(closing.propose_closing, reason="Merged", **said)
     return partial(closing.agree_to_closing if words == "agree" else closing.take_closing_back, **said)
+
+
+@act(1, first=st.integers(0, 300), long=st.integers(0, 9), removed=st.booleans())
+def write_a_holiday_down(world: World, first: int, long: int, removed: bool) -> Deed:
+    there = Holiday.objects.filter(school=world.school).order_by("-pk").first()
+    who = {"by": world.heads[0], "at": world.tick()}
+    if there and removed:
+        return partial(remove_holiday, holiday=there, **who)
+    begins = world.today + timedelta(days=first)
+    holiday = there or Holiday(school=world.school)
+    return partial(
+        keep_holiday, holiday=holiday, name="Winter", first=begins, last=begins + timedelta(days=long), **who
+    )
 
 
 @act()

@@ -9,13 +9,14 @@ from fleet.ground.access import Role
 from fleet.letters.queries.rules import rules_of
 from tests import make
 
-SUBJECTS = ("people:settings-school", "people:settings-lending", "people:settings-workshop", "people:settings-staff")
+SUBJECTS = tuple(f"people:settings-{one}" for one in ("school", "year", "lending", "workshop", "staff"))
 ODD = {
     "currency": "CHF",
     "contact": "Ines",
     "loan_days": 77,
     "local_rules": "Wash the hands.",
     "oil_days": 55,
+    "year_ends": make.TODAY,
     "bench_rate": 40,
     "second_step_days": 3,
 }

@@ -20,6 +20,7 @@ from fleet.counting.models import Count
 from fleet.ground.access import Role
 from fleet.lending.models import Agreement
 from fleet.people.models import School
+from fleet.people.queries.school_days import SchoolDays
 from fleet.register.models import Horn, LabelSheet
 from fleet.register.models.labels import LEAST_HEIGHT, LEAST_WIDTH, PAPERS, label_sheet_of
 from fleet.reports.paper import handover, labels
@@ -276,7 +277,7 @@ def test_a_sheet_of_a_count_without_horns_says_so(school):
 @pytest.mark.parametrize("lacks", ["horn", "pupil", "form", "check", "agreement"])
 def test_a_draft_that_is_not_whole_has_no_sheet(school, lacks):
     pupil = make.pupil(school)
-    form = ParticularsForm(today=make.TODAY, loan_days=9, pupil=pupil)
+    form = ParticularsForm(today=make.TODAY, days=SchoolDays(9), pupil=pupil)
     whole = Draft(school, make.TODAY, Horn(), pupil, form, ConditionCheck(), Agreement())
     with pytest.raises(ValueError, match="not whole"):
         of_draft(replace(whole, **{lacks: None}), [])

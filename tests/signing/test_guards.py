@@ -8,6 +8,7 @@ import pytest
 
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.agreements import write_version
+from fleet.people.queries.school_days import SchoolDays
 from fleet.signing.actions.putting_before import take_back
 from fleet.signing.actions.signing import sign
 from fleet.signing.forms.particulars import SharedForm
@@ -63,11 +64,11 @@ def test_what_waits_says_for_whom_before_it_is_signed_and_after(lending, asked):
 @pytest.mark.parametrize(("count", "taken"), [(16, True), (17, False)])
 def test_sixteen_things_go_along_at_most(count, taken):
     said = {"due_on": make.TODAY, "more": ", ".join(f"thing {n}" for n in range(count))}
-    assert SharedForm(said, today=make.TODAY, loan_days=9).is_valid() is taken
+    assert SharedForm(said, today=make.TODAY, days=SchoolDays(9)).is_valid() is taken
 
 
 @pytest.mark.parametrize(("more", "taken"), [("m" * 60 + ", spare string", True), ("mute, " + "m" * 61, False)])
 def test_a_thing_that_goes_along_has_sixty_letters(more, taken):
-    form = SharedForm({"due_on": make.TODAY, "more": more}, today=make.TODAY, loan_days=9)
+    form = SharedForm({"due_on": make.TODAY, "more": more}, today=make.TODAY, days=SchoolDays(9))
     assert form.is_valid() is taken
     assert list(form.errors) == ([] if taken else ["more"])

@@ -134,14 +134,14 @@ def test_the_pupils_list_takes_as_many_queries_for_three_as_for_one(client, page
         client.get(f"{page}pupils/", asked)
 
 
-def test_the_particulars_start_with_the_schools_usual_loan(client, page, lending):
+def test_the_particulars_start_with_the_schools_usual_loan_or_the_school_day_after(client, page, lending):
     lending.school.loan_days = 90
     lending.school.save()
 
     answer = client.get(page, {"horn": lending.horn.pk, "pupil": lending.pupil.pk})
 
     form = answer.context["draft"].form
-    assert form["due_on"].value() == make.TODAY + timedelta(days=90)
+    assert form["due_on"].value() == make.TODAY + timedelta(days=91)
     assert form["guardian"].value() == str(lending.guardian.pk)
     assert "plays well" in answer.content.decode()
 

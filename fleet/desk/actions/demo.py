@@ -17,7 +17,8 @@ from fleet.lending.actions.returning import give_back
 from fleet.lending.queries.agreements import current_agreement
 from fleet.people.actions.accounts import account_for, begin_school
 from fleet.people.actions.families import save_guardian
-from fleet.people.models import Guardian, Post, Pupil, School, User
+from fleet.people.actions.school_year import keep_holiday
+from fleet.people.models import Guardian, Holiday, Post, Pupil, School, User
 from fleet.register.actions.horns import Particulars, register_horn
 from fleet.register.actions.identifying import put_on_horn
 from fleet.register.models import Horn, Place
@@ -67,6 +68,7 @@ class _Demo:
         )
         for name in ("contact", "local_rules", "currency"):
             setattr(self.school, name, plan[name])
+        self.school.year_ends = timezone.localdate(self.day(plan["year_ends"]))
         # Whoever tries the demo has no phone at hand for it.
         self.school.second_step_days = 365
         self.school.save()
@@ -77,6 +79,10 @@ class _Demo:
                 school = others.get(slug, self.school)
                 Post.objects.get_or_create(user=account, school=school, defaults={"role": person["role"]})
         self.head = User.objects.get(email=first["email"])
+        for one in self.plan["holidays"]:
+            first, last = (timezone.localdate(self.day(one[end])) for end in ("first", "last"))
+            new = Holiday(school=self.school)
+            keep_holiday(holiday=new, name=one["name"], first=first, last=last, by=self.head, at=self.now)
         for place in self.plan["places"]:
             Place.objects.create(school=self.school, **place)
         guardians = {

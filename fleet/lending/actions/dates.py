@@ -6,6 +6,7 @@ loan never pass each other unseen.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, datetime
 
 from django.db import transaction
@@ -63,17 +64,31 @@ def _running_until(loan: Loan, due_seen: date) -> tuple[Horn, Loan]:
     return horn, loan
 
 
-def _moved(horn: Horn, loan: Loan, kind: str, due_on: date, reason: str, by: User, at: datetime) -> LoanPeriod:
-    period = LoanPeriod.objects.create(
-        loan=loan, kind=kind, due_before=loan.due_on, due_on=due_on, reason=reason.strip(), at=at, by=by
-    )
+def _moved(
+    horn: Horn, loan: Loan, kind: LoanPeriod.Kind, due_on: date, reason: str, by: User, at: datetime
+) -> LoanPeriod:
     deed = Deed.LOAN_RENEWED if kind == LoanPeriod.Kind.RENEWED else Deed.LOAN_RECALLED
-    told = [["due", loan.due_on.isoformat(), due_on.isoformat()], ["reason", period.reason]]
+    told = [["due", loan.due_on.isoformat(), due_on.isoformat()], ["reason", reason.strip()]]
     record_of(loan, deed=deed, by=by, at=at, told=told)
-    loan.due_on = due_on
-    loan.save(update_fields=["due_on"])
+    (period,) = move_together(loans=[loan], kind=kind, due_on=due_on, reason=reason, by=by, at=at)
     keep([horn])
+    return period
+
+
+def move_together(
+    *, loans: Sequence[Loan], kind: LoanPeriod.Kind, due_on: date, reason: str, by: User, at: datetime
+) -> list[LoanPeriod]:
+    """A new period of each of these loans, until one day. The caller holds their horns, has looked that each may be
+    moved there, keeps the horns and records what was done."""
+    moved = LoanPeriod.objects.bulk_create(
+        LoanPeriod(loan=loan, kind=kind, due_before=loan.due_on, due_on=due_on, reason=reason.strip(), at=at, by=by)
+        for loan in loans
+    )
+    for loan in loans:
+        loan.due_on = due_on
+    Loan.objects.bulk_update(loans, ["due_on"], batch_size=100)
     if kind == LoanPeriod.Kind.RENEWED:
         words = f"Yes: it is due back on {day(due_on)} now."
-        loan.asks.unanswered().filter(kind=FamilyAsk.Kind.RENEW).update(answer=words, answered_at=at, answered_by=by)
-    return period
+        asked = FamilyAsk.objects.unanswered().filter(loan__in=loans, kind=FamilyAsk.Kind.RENEW)
+        asked.update(answer=words, answered_at=at, answered_by=by)
+    return moved

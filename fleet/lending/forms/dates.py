@@ -11,19 +11,22 @@ from fleet.ground.fields import date_field
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
+from fleet.people.queries.school_days import SchoolDays
 
 LONGEST_LOAN = timedelta(days=366 * 10)
 
 
 class NewDayForm(PlainSentences, forms.Form):
-    """A new due date, of one loan or of many."""
+    """A new due date, of one loan or of many. A day that is no school day is warned of once: it travels along in
+    `warned_of`, and is taken when it is sent again."""
 
     due_on = date_field("Due back on")
     reason = forms.CharField(max_length=300, required=False, widget=forms.Textarea(attrs={"rows": 2}))
+    warned_of = forms.CharField(required=False, widget=forms.HiddenInput)
 
-    def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, today: date, days: SchoolDays, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.today = today
+        self.today, self.days = today, days
 
     def ask_why(self) -> None:
         """The family is told why."""
@@ -37,7 +40,19 @@ class NewDayForm(PlainSentences, forms.Form):
             raise forms.ValidationError(f"{day(due_on)} is in the past.")
         if due_on > self.today + LONGEST_LOAN:
             raise forms.ValidationError("That is more than ten years from now.")
+        warning = self.days.warning(due_on)
+        if warning and self.data.get("warned_of") != due_on.isoformat():
+            self.data = self.data.copy()  # type: ignore[attr-defined]
+            self.data["warned_of"] = due_on.isoformat()  # type: ignore[index]
+            raise forms.ValidationError(
+                f"{warning} The next school day is {day(self.days.next(due_on))}. Press the button again to keep it."
+            )
         return due_on
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        said.pop("warned_of", None)
+        return said
 
 
 class DueForm(NewDayForm):
@@ -47,32 +62,48 @@ class DueForm(NewDayForm):
 
     def __init__(self, *args: Any, loan: Loan, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.loan = loan
         self.initial.setdefault("due_seen", loan.due_on)
 
 
 class RenewForm(DueForm):
-    def __init__(self, *args: Any, loan: Loan, today: date, loan_days: int, **kwargs: Any) -> None:
-        super().__init__(*args, loan=loan, today=today, **kwargs)
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
         self.fields["reason"].label = "Note"
-        self.initial.setdefault("due_on", max(loan.due_on, today) + timedelta(days=loan_days))
+        propose_due(self, self.days, max(self.loan.due_on, self.today))
 
 
 class RecallForm(DueForm):
-    def __init__(self, *args: Any, loan: Loan, today: date, **kwargs: Any) -> None:
-        super().__init__(*args, loan=loan, today=today, **kwargs)
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
         self.ask_why()
-        self.initial.setdefault("due_on", min(today + timedelta(days=7), loan.due_on - timedelta(days=1)))
+        wanted = in_a_week(self.days, self.today)
+        if wanted >= self.loan.due_on:
+            wanted = max(self.days.last(self.loan.due_on - timedelta(days=1)), self.today)
+        self.initial.setdefault("due_on", wanted)
 
 
 class RenewManyForm(NewDayForm):
-    def __init__(self, *args: Any, loan_days: int, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["reason"].label = "Note"
-        self.initial.setdefault("due_on", self.today + timedelta(days=loan_days))
+        propose_due(self, self.days, self.today)
 
 
 class RecallManyForm(NewDayForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.ask_why()
-        self.initial.setdefault("due_on", self.today + timedelta(days=7))
+        self.initial.setdefault("due_on", in_a_week(self.days, self.today))
+
+
+def in_a_week(days: SchoolDays, today: date) -> date:
+    return days.moved(today + timedelta(days=7), after=today)
+
+
+def propose_due(form: forms.Form, days: SchoolDays, after: date) -> None:
+    """Fills in the day on which a loan is due that begins or goes on after that day, and says below it why then."""
+    proposed = days.proposed(after)
+    form.initial.setdefault("due_on", proposed.on)
+    if not form.is_bound:
+        form.fields["due_on"].help_text = proposed.said

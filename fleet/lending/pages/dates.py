@@ -10,12 +10,13 @@ from fleet.ground.wording import day
 from fleet.lending.actions import dates
 from fleet.lending.forms.dates import RecallForm, RenewForm
 from fleet.lending.pages.short_form import loan_asked, short_form
+from fleet.people.queries.school_days import school_days
 from fleet.people.queries.seats import SeatedRequest
 
 
 def renew(request: SeatedRequest, pk: int) -> HttpResponse:
     loan, school, today = loan_asked(request, pk), request.seat.school, timezone.localdate(request.now)
-    form = RenewForm(posted(request), loan=loan, today=today, loan_days=school.loan_days)
+    form = RenewForm(posted(request), loan=loan, today=today, days=school_days(school))
     checked = loan.horn.checked_on
     return short_form(
         request,
@@ -31,7 +32,8 @@ def renew(request: SeatedRequest, pk: int) -> HttpResponse:
 
 def recall(request: SeatedRequest, pk: int) -> HttpResponse:
     loan = loan_asked(request, pk)
-    form = RecallForm(posted(request), loan=loan, today=timezone.localdate(request.now))
+    days = school_days(request.seat.school)
+    form = RecallForm(posted(request), loan=loan, today=timezone.localdate(request.now), days=days)
     return short_form(
         request,
         loan,

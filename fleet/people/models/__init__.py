@@ -1,13 +1,15 @@
-"""The rows of who is who: schools, accounts, posts, pupils, guardians."""
+"""The rows of who is who: schools with their holidays, accounts, posts, pupils, guardians."""
 
 from fleet.people.models.accounts import Post, User, UserManager
 from fleet.people.models.families import AddressChange, Guardian, Pupil, PupilQuerySet
 from fleet.people.models.openings import Opening
+from fleet.people.models.school_year import Holiday
 from fleet.people.models.schools import School
 
 __all__ = [
     "AddressChange",
     "Guardian",
+    "Holiday",
     "Opening",
     "Post",
     "Pupil",

@@ -40,7 +40,9 @@ class School(models.Model):
         "usual length of a loan in days",
         default=300,
         validators=[MinValueValidator(1), MaxValueValidator(1500)],
+        help_text="Only where no end of a school year lies ahead; else a loan is due when the school year ends.",
     )
+    year_ends = models.DateField("the school year ends on", null=True, blank=True)
     check_days = models.PositiveSmallIntegerField(
         "days until a horn should be checked again",
         default=365,

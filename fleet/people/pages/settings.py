@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from datetime import date
 from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.utils import timezone
 
 from fleet.ground.access import Role
-from fleet.ground.answering import answer, posted
-from fleet.people.actions import schools, staff
+from fleet.ground.answering import answer, one_of, posted, sure
+from fleet.people.actions import school_year, schools, staff
+from fleet.people.forms.school_year import HolidayForm, YearForm
 from fleet.people.forms.schools import LendingForm, SchoolForm, SettingsForm, StaffRulesForm, WorkshopForm
 from fleet.people.forms.staff import PostForm, StaffForm
-from fleet.people.models import Post
+from fleet.people.models import Holiday, Post, School
 from fleet.people.queries.seats import SeatedRequest
 
 
@@ -24,32 +27,86 @@ def settings(request: SeatedRequest) -> HttpResponse:
 
 
 def school(request: SeatedRequest) -> HttpResponse:
-    return _subject(request, SchoolForm, "school", "The school")
+    return _subject(request, _form(request, SchoolForm), "school", "The school")
 
 
 def lending(request: SeatedRequest) -> HttpResponse:
-    return _subject(request, LendingForm, "lending", "Lending")
+    return _subject(request, _form(request, LendingForm), "lending", "Lending")
 
 
 def workshop(request: SeatedRequest) -> HttpResponse:
-    return _subject(request, WorkshopForm, "workshop", "Workshop and care")
+    return _subject(request, _form(request, WorkshopForm), "workshop", "Workshop and care")
 
 
 def staff_list(request: SeatedRequest) -> HttpResponse:
     posts = request.seat.school.posts.select_related("user").order_by("user__name", "pk")
-    return _subject(request, StaffRulesForm, "staff", "Staff", lambda: {"posts": posts})
+    return _subject(request, _form(request, StaffRulesForm), "staff", "Staff", lambda: {"posts": posts})
+
+
+def year(request: SeatedRequest) -> HttpResponse:
+    """The end of the school year, with the holidays: those that are over apart."""
+    seat, today = request.seat, timezone.localdate(request.now)
+    form = YearForm(posted(request), instance=seat.school, today=today)
+    return _subject(request, form, "year", "School year", lambda: _holidays(seat.school, today))
+
+
+def _holidays(school: School, today: date) -> dict[str, Any]:
+    held = list(school.holidays.all())
+    return {
+        "holidays": [one for one in held if one.last >= today],
+        "over": [one for one in held if one.last < today],
+        "year_over": school.year_ends is not None and school.year_ends < today,
+    }
+
+
+def holiday_new(request: SeatedRequest) -> HttpResponse:
+    return _holiday(request, Holiday(school=request.seat.school))
+
+
+def holiday_edit(request: SeatedRequest, pk: int) -> HttpResponse:
+    held = get_object_or_404(Holiday, school=request.seat.school, pk=pk)
+    act = one_of(request, {"remove": _holiday_removed}) or _holiday
+    return act(request, held)
+
+
+def _holiday(request: SeatedRequest, held: Holiday) -> HttpResponse:
+    form = HolidayForm(posted(request), instance=held)
+    return answer(
+        request,
+        form,
+        lambda: school_year.keep_holiday(holiday=held, **form.cleaned_data, by=request.user, at=request.now),
+        page="people/holiday.html",
+        shown=lambda: {"holiday": held},
+        said=lambda kept: f"{kept} is saved. Loans that are out keep their due days.",
+        then=lambda _: request.seat.here("people:settings-year"),
+    )
+
+
+def _holiday_removed(request: SeatedRequest, held: Holiday) -> HttpResponse:
+    return answer(
+        request,
+        sure(request),
+        lambda: school_year.remove_holiday(holiday=held, by=request.user, at=request.now),
+        page="people/holiday.html",
+        shown=lambda: {"form": HolidayForm(instance=held), "holiday": held},
+        said=lambda name: f"{name} is removed.",
+        then=lambda _: request.seat.here("people:settings-year"),
+    )
+
+
+def _form(request: SeatedRequest, of: type[SettingsForm]) -> SettingsForm:
+    return of(posted(request), instance=request.seat.school)
 
 
 def _subject(
     request: SeatedRequest,
-    form_of: type[SettingsForm],
+    form: SettingsForm,
     name: str,
     title: str,
     shown: Callable[[], Mapping[str, Any]] = dict,
 ) -> HttpResponse:
     """The page of one subject: its own form, which leaves every other subject as it is."""
     seat = request.seat
-    form = form_of(posted(request), instance=seat.school)
     return answer(
         request,
         form,

@@ -83,6 +83,9 @@ class Deed(models.TextChoices):
     SIGNED = "loans.signed", "Signed for a horn on the family’s page"
 
     SCHOOL_CHANGED = "settings.school", "Changed the school’s settings"
+    YEAR_BEGUN = "settings.year-begun", "Began a new school year"
+    HOLIDAY_KEPT = "settings.holiday", "Wrote down or changed a holiday"
+    HOLIDAY_REMOVED = "settings.holiday-removed", "Removed a holiday"
     AGREEMENT_WRITTEN = "settings.agreement", "Wrote a new version of the loan agreement"
     LETTERS_CHANGED = "settings.letters", "Changed the letters and how long names are kept"
     MATCHING_CHANGED = "settings.matching", "Changed the rules of matching"

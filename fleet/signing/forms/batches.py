@@ -19,6 +19,7 @@ from fleet.ground.wording import day
 from fleet.lending.models import Agreement, Loan
 from fleet.lending.queries.agreements import current_agreement
 from fleet.people.models import Guardian, Pupil, School
+from fleet.people.queries.school_days import school_days
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn
 from fleet.signing.actions.putting_before import take_back_first
@@ -181,7 +182,7 @@ def batch_from(asked: QueryDict, school: School, today: date, seat: Seat, *, add
         school=school,
         today=today,
         entries=[],
-        form=SharedForm(asked if bound else None, today=today, loan_days=school.loan_days),
+        form=SharedForm(asked if bound else None, today=today, days=school_days(school)),
         agreement=current_agreement(school),
         version_seen=whole(asked.get("agreement")),
         dropped=max(0, len(wanted) - MOST_IN_A_BATCH),

@@ -13,6 +13,7 @@ from fleet.ground.addresses import whole
 from fleet.lending.models import Agreement
 from fleet.lending.queries.agreements import current_agreement
 from fleet.people.models import Pupil, School
+from fleet.people.queries.school_days import school_days
 from fleet.register.models import Horn
 from fleet.signing.forms.particulars import ParticularsForm
 from fleet.signing.models import OnlineSignature
@@ -86,9 +87,7 @@ def draft_from(asked: QueryDict, school: School, today: date) -> Draft:
     )
     if draft.horn is not None and draft.pupil is not None:
         bound = any(name in asked for name in PARTICULARS)
-        draft.form = ParticularsForm(
-            asked if bound else None, pupil=draft.pupil, today=today, loan_days=school.loan_days
-        )
+        draft.form = ParticularsForm(asked if bound else None, pupil=draft.pupil, today=today, days=school_days(school))
         draft.check = latest_check(draft.horn)
         draft.agreement = current_agreement(school)
     return draft

@@ -5,7 +5,7 @@ It is read from the address, so that nothing is kept half done.
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date
 from typing import Any
 
 from django import forms
@@ -16,9 +16,10 @@ from fleet.ground.fields import date_field
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.wording import day
 from fleet.lending.actions.issuing import MOST_ACCESSORIES, once_each
-from fleet.lending.forms.dates import LONGEST_LOAN
+from fleet.lending.forms.dates import LONGEST_LOAN, propose_due
 from fleet.lending.models.loans import USUAL_ACCESSORIES
 from fleet.people.models import Guardian, Pupil
+from fleet.people.queries.school_days import SchoolDays
 from fleet.signing.models import OnlineSignature
 
 # Ticked beforehand.
@@ -43,10 +44,10 @@ class SharedForm(PlainSentences, forms.Form):
         help_text="With commas between, like: mute, spare string.",
     )
 
-    def __init__(self, *args: Any, today: date, loan_days: int, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, today: date, days: SchoolDays, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.today = today
-        self.initial.setdefault("due_on", today + timedelta(days=loan_days))
+        self.today, self.days = today, days
+        propose_due(self, days, today)
         self.initial.setdefault("accessories", list(TICKED))
 
     def clean_due_on(self) -> date:
@@ -56,6 +57,12 @@ class SharedForm(PlainSentences, forms.Form):
         if due_on > self.today + LONGEST_LOAN:
             raise ValidationError("That is more than ten years from now. Renew the loan when the time comes.")
         return due_on
+
+    @property
+    def due_warning(self) -> str:
+        """What to say beside a due day that somebody typed and that is no school day."""
+        due_on = self.cleaned_data.get("due_on") if self.is_bound else None
+        return self.days.warning(due_on) if due_on else ""
 
     def clean_more(self) -> str:
         more: str = self.cleaned_data["more"]

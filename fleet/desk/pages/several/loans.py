@@ -17,6 +17,7 @@ from fleet.lending.forms.dates import RecallManyForm, RenewManyForm
 from fleet.lending.models import Loan
 from fleet.lending.queries.listing import LoanFilters
 from fleet.people.models import School, User
+from fleet.people.queries.school_days import school_days
 from fleet.people.queries.seats import SeatedRequest
 
 
@@ -54,7 +55,7 @@ class Renew(OfLoans):
 
     def form(self, request: SeatedRequest, rows: Sequence[Any]) -> RenewManyForm:
         today = timezone.localdate(request.now)
-        return RenewManyForm(posted(request), today=today, loan_days=request.seat.school.loan_days)
+        return RenewManyForm(posted(request), today=today, days=school_days(request.seat.school))
 
     def do(self, row: Any, *, said: dict[str, Any], by: User, at: datetime) -> None:
         dates.renew(loan=row, due_seen=row.due_on, **said, by=by, at=at)
@@ -68,7 +69,8 @@ class Recall(OfLoans):
     for_good = "The next letters say so. Renew a loan to make the day later again."
 
     def form(self, request: SeatedRequest, rows: Sequence[Any]) -> RecallManyForm:
-        return RecallManyForm(posted(request), today=timezone.localdate(request.now))
+        days = school_days(request.seat.school)
+        return RecallManyForm(posted(request), today=timezone.localdate(request.now), days=days)
 
     def do(self, row: Any, *, said: dict[str, Any], by: User, at: datetime) -> None:
         dates.recall(loan=row, due_seen=row.due_on, **said, by=by, at=at)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Any
 
 from fleet.exchange.actions.lists import past_loans
@@ -18,9 +18,11 @@ from fleet.exchange.actions.lists.pupils import pupils_on_record
 from fleet.exchange.reading.cells import read_day
 from fleet.exchange.reading.columns import ListColumn, Reading, Row, Values
 from fleet.ground.refusal import Refused
+from fleet.ground.wording import day
 from fleet.lending.forms.dates import LONGEST_LOAN
 from fleet.lending.models import Loan
 from fleet.people.models import Guardian, Pupil, School, User
+from fleet.people.queries.school_days import ProposedDay, school_days
 from fleet.register.models import Horn
 from fleet.signing.actions.listed import Listed, begin_listed, cannot_be_out, take_back_listed
 
@@ -29,10 +31,10 @@ YEARS_AHEAD = 10
 
 
 def _due(text: str, read: Reading) -> str:
-    day = read_day(text, day_first=read.day_first, today=date(read.today.year + YEARS_AHEAD, 1, 1))
-    if day > read.today + LONGEST_LOAN:
+    due = read_day(text, day_first=read.day_first, today=date(read.today.year + YEARS_AHEAD, 1, 1))
+    if due > read.today + LONGEST_LOAN:
         raise ValueError("This day is too far away; check the year.")
-    return str(day)
+    return str(due)
 
 
 _SHARED = {column.name: column for column in past_loans.COLUMNS}
@@ -64,6 +66,7 @@ class RunningLoans:
         keys = [horn.pk for horn in horns.values()]
         out = {loan.horn_id: loan for loan in Loan.objects.open().filter(horn__in=keys).select_related("pupil")}
         spans = recorded(keys)
+        usual = school_days(read.school).proposed(read.today)
         signers = _signers({p.pk for found in by_name.values() for p in found} | {p.pk for p in by_id.values()})
         for row, value in zip(rows, values, strict=True):
             if not row["wrong"] and (value.get("returned_on") or not (value.get("name") or value.get("pupil_id"))):
@@ -82,7 +85,8 @@ class RunningLoans:
             if row["wrong"] or horn is None or pupil is None:
                 judge(row, REFUSED)
                 continue
-            self._judge(row, value, read, horn, pupil, out.get(horn.pk), spans[horn.pk], signers.get(pupil.pk))
+            signer, there = signers.get(pupil.pk), out.get(horn.pk)
+            self._judge(row, value, read, horn, pupil, there, spans[horn.pk], signer, usual)
         return met
 
     @staticmethod
@@ -95,6 +99,7 @@ class RunningLoans:
         there: Loan | None,
         spans: Sequence[Span],
         signer: Guardian | None,
+        usual: ProposedDay,
     ) -> None:
         if there is not None and there.pupil_id == pupil.pk:
             judge(row, SAME)
@@ -118,9 +123,11 @@ class RunningLoans:
             return
         if "issued_on" not in value:
             leave_empty(row, "Out since", "", "No day is given: the loan begins today.")
+        if not value.get("due_on"):
+            leave_empty(row, "Due back", "", f"No day is given: due on {day(usual.on)}.")
         row["about"] = [["Register number", horn.number], ["Pupil", pupil.name], ["Signs", signer.name]]
         after = {"horn": horn.pk, "pupil": pupil.pk, "guardian": signer.pk, "issued_on": issued}
-        judge(row, NEW, after={**after, "due_on": due or str(read.today + timedelta(days=read.school.loan_days))})
+        judge(row, NEW, after={**after, "due_on": due or str(usual.on)})
 
     def write(self, rows: Sequence[Row], *, school: School, by: User, at: datetime) -> dict[str, Any]:
         listed = [_listed(row["after"]) for row in rows]

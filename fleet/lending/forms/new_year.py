@@ -1,0 +1,128 @@
+"""What becomes of each class in a new school year, as it is chosen and then looked over."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+from typing import Any
+
+from django import forms
+from django.forms.boundfield import BoundField
+
+from fleet.ground.addresses import whole
+from fleet.ground.fields import date_field
+from fleet.ground.sentences import PlainSentences
+from fleet.ground.wording import day
+from fleet.lending.queries.new_year import (
+    AS_IS,
+    GO_ON,
+    LEAVE,
+    RECALL,
+    RENEW,
+    ClassNow,
+    ClassWish,
+    YearWish,
+    last_class,
+)
+from fleet.people.forms.school_year import end_that_can_be
+from fleet.people.models import School
+from fleet.people.queries.school_days import SchoolDays
+
+LONGEST_AGO = timedelta(days=366)
+PUPILS = ((GO_ON, "go on"), (LEAVE, "leave the school"))
+HORNS = ((RENEW, "are lent until the new end"), (RECALL, "are called back"), (AS_IS, "stay due as they are"))
+
+
+class NewYearForm(PlainSentences, forms.Form):
+    """Both days, and four fields a class: whether it is ticked, what its pupils do, its name then, its horns.
+
+    A class is known by its place in the list; what it was then travels along.
+    """
+
+    ends = date_field("The new school year ends on")
+    last_day = date_field("Last day of those who leave")
+
+    def __init__(
+        self, *args: Any, school: School, classes: Sequence[ClassNow], days: SchoolDays, today: date, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.school, self.classes, self.today = school, classes, today
+        leaving = last_class(classes)
+        for at, one in enumerate(classes):
+            leaves = leaving is not None and one.number == leaving
+            self.fields |= {
+                f"c{at}-is": forms.CharField(widget=forms.HiddenInput, initial=one.key, required=False, strip=False),
+                f"c{at}-ticked": forms.BooleanField(label=one.words, required=False, initial=True),
+                f"c{at}-pupils": forms.ChoiceField(
+                    label=f"Pupils of {one.words}", choices=PUPILS, initial=LEAVE if leaves else GO_ON
+                ),
+                f"c{at}-group": forms.CharField(
+                    label="Class or ensemble then", max_length=60, required=False, initial=one.next_group
+                ),
+                f"c{at}-loans": forms.ChoiceField(
+                    label="Their horns", choices=HORNS, initial=RECALL if leaves else RENEW
+                ),
+            }
+        if school.year_ends:
+            self.initial.setdefault("ends", max(_a_year_later(school.year_ends), today))
+        self.initial.setdefault("last_day", days.last(school.year_ends or today))
+
+    @property
+    def rows(self) -> list[tuple[ClassNow, dict[str, BoundField]]]:
+        names = ("is", "ticked", "pupils", "group", "loans")
+        return [(one, {name: self[f"c{at}-{name}"] for name in names}) for at, one in enumerate(self.classes)]
+
+    def clean_ends(self) -> date:
+        ends = end_that_can_be(self.cleaned_data["ends"], self.today)
+        if self.school.year_ends and ends <= self.school.year_ends:
+            raise forms.ValidationError(f"The year before ends on {day(self.school.year_ends)}; a new one ends later.")
+        return ends
+
+    def clean_last_day(self) -> date:
+        last_day: date = self.cleaned_data["last_day"]
+        if last_day < self.today - LONGEST_AGO:
+            raise forms.ValidationError("That is more than a year ago; check the year.")
+        return last_day
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        ends, last_day = said.get("ends"), said.get("last_day")
+        if ends and last_day and last_day >= ends:
+            self.add_error("last_day", "That is after the new school year.")
+        if any(said.get(f"c{at}-is") != one.key for at, one in enumerate(self.classes)):
+            raise forms.ValidationError("The classes are no longer as they were. Look through them once more.")
+        ticked = [at for at in range(len(self.classes)) if said.get(f"c{at}-ticked")]
+        if not ticked:
+            raise forms.ValidationError("Tick the classes that are to go on or leave.")
+        for at in ticked:
+            leaves = said.get(f"c{at}-pupils") == LEAVE
+            if leaves and said.get(f"c{at}-loans") == RENEW:
+                self.add_error(f"c{at}-loans", "Who leaves brings the horn back: nothing is lent to them longer.")
+            if not leaves and self.classes[at].group and not said.get(f"c{at}-group", "x"):
+                self.add_error(f"c{at}-group", "Say what the class is called then.")
+        return said
+
+    def wish(self) -> YearWish:
+        said = self.cleaned_data
+        chosen = {
+            one.key: ClassWish(said[f"c{at}-pupils"] == LEAVE, said[f"c{at}-group"], said[f"c{at}-loans"])
+            for at, one in enumerate(self.classes)
+            if said[f"c{at}-ticked"]
+        }
+        return YearWish(said["ends"], said["last_day"], chosen)
+
+
+class LookedOverForm(PlainSentences, forms.Form):
+    """What comes with the last button: who stays as they are, and the proof of what was looked over."""
+
+    left_out = forms.Field(required=False, widget=forms.MultipleHiddenInput)
+    seen = forms.CharField(required=False)
+
+    def clean_left_out(self) -> set[int]:
+        said = self.cleaned_data["left_out"] or []
+        return {key for one in said if (key := whole(one)) is not None}
+
+
+def _a_year_later(one: date) -> date:
+    # A leap day has no other.
+    return one.replace(year=one.year + 1, day=28 if (one.month, one.day) == (2, 29) else one.day)

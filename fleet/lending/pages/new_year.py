@@ -1,0 +1,58 @@
+"""A new school year: chosen class by class, looked over, done."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from fleet.ground.answering import answer, one_of, posted, status_of
+from fleet.lending.actions.new_year import begin_year
+from fleet.lending.forms.new_year import LookedOverForm, NewYearForm
+from fleet.lending.queries.new_year import NewYear, classes_now, look_over
+from fleet.people.queries.school_days import SchoolDays, school_days
+from fleet.people.queries.seats import SeatedRequest
+
+
+def new_year(request: SeatedRequest) -> HttpResponse:
+    school, today = request.seat.school, timezone.localdate(request.now)
+    days = school_days(school)
+    form = NewYearForm(posted(request), school=school, classes=classes_now(school), days=days, today=today)
+    act = one_of(request, {"begin": _begin, "look": _look})
+    if act is None or not form.is_valid():
+        # Back to the choice with what was chosen is no mistake.
+        status = 200 if request.POST.get("do") == "change" else status_of(request)
+        return render(request, "loans/new_year.html", {"form": form}, status=status)
+    return act(request, form, days)
+
+
+def _look(request: SeatedRequest, form: NewYearForm, days: SchoolDays) -> HttpResponse:
+    plan = look_over(form.classes, form.wish(), days, left_out=(), today=form.today)
+    return render(request, "loans/new_year_look.html", {"form": form, "plan": plan})
+
+
+def _begin(request: SeatedRequest, form: NewYearForm, days: SchoolDays) -> HttpResponse:
+    looked = LookedOverForm(posted(request))
+    return answer(
+        request,
+        looked,
+        lambda: begin_year(
+            school=request.seat.school, wish=form.wish(), by=request.user, at=request.now, **looked.cleaned_data
+        ),
+        page="loans/new_year_look.html",
+        shown=lambda: {
+            "form": form,
+            "plan": look_over(form.classes, form.wish(), days, left_out=(), today=form.today),
+        },
+        said=_said,
+        then=lambda _: request.seat.here("people:settings-year"),
+    )
+
+
+def _said(done: NewYear) -> str:
+    words = ["The new school year has begun."]
+    if done.renewed:
+        words.append(f"Loans renewed: {len(done.renewed)}.")
+    if done.recalled:
+        words.append(f"Called back: {len(done.recalled)}. The next letters say so.")
+    return " ".join(words)

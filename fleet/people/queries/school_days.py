@@ -1,0 +1,79 @@
+"""Whether a day is a school day and which is the next: asked here by whatever sets a day on which a horn is due."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from fleet.ground.wording import day
+from fleet.people.models import Holiday, School
+
+DAY = timedelta(days=1)
+WEEKEND = {5: "a Saturday", 6: "a Sunday"}
+
+
+@dataclass(frozen=True, slots=True)
+class ProposedDay:
+    """A due day proposed: `on`, and in `said` why it is that day; "" where it is so many days from now."""
+
+    on: date
+    said: str
+
+
+@dataclass(frozen=True, slots=True)
+class SchoolDays:
+    """A school's calendar: the end of its year where that is known, and its holidays."""
+
+    loan_days: int
+    year_ends: date | None = None
+    holidays: Sequence[Holiday] = ()
+
+    def no_school(self, on: date) -> str:
+        """`a Saturday`, `a holiday (Winter)`: why that is no school day; "" for a school day."""
+        holiday = self._holiday(on)
+        return f"a holiday ({holiday})" if holiday else WEEKEND.get(on.weekday(), "")
+
+    def next(self, on: date) -> date:
+        """That day, or the first school day after it."""
+        while self.no_school(on):
+            holiday = self._holiday(on)
+            on = (holiday.last if holiday else on) + DAY
+        return on
+
+    def last(self, on: date) -> date:
+        """That day, or the last school day before it."""
+        while self.no_school(on):
+            holiday = self._holiday(on)
+            on = (holiday.first if holiday else on) - DAY
+        return on
+
+    def moved(self, on: date, *, after: date) -> date:
+        """That day, or the next school day; where the school year would be over by then, the last one before it,
+        as long as that is later than `after`."""
+        later = self.next(on)
+        if self.year_ends and on <= self.year_ends < later and (sooner := self.last(on)) > after:
+            return sooner
+        return later
+
+    def proposed(self, after: date) -> ProposedDay:
+        """When a loan is due that begins or goes on after this day: at the school year's end, where that lies ahead."""
+        if self.year_ends and self.year_ends > after:
+            wanted, said = self.year_ends, f"The school year ends on {day(self.year_ends)}."
+        else:
+            wanted, said = after + timedelta(days=self.loan_days), ""
+        on = self.moved(wanted, after=after)
+        return ProposedDay(on, said if on == wanted else f"{self.warning(wanted)[:-1]}; due on {day(on)}.")
+
+    def warning(self, on: date) -> str:
+        """`12 May 2027 is a holiday (Ascension).` where a day that somebody typed is no school day, else ""."""
+        why = self.no_school(on)
+        return f"{day(on)} is {why}." if why else ""
+
+    def _holiday(self, on: date) -> Holiday | None:
+        return next((one for one in self.holidays if one.first <= on <= one.last), None)
+
+
+def school_days(school: School) -> SchoolDays:
+    """One query."""
+    return SchoolDays(school.loan_days, school.year_ends, list(Holiday.objects.filter(school=school)))

@@ -1,0 +1,112 @@
+"""Due days and the school's calendar: proposed on school days, typed ones kept and warned of."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+from django.urls import reverse
+
+from fleet.lending.forms.dates import RecallForm
+from fleet.lending.models import Loan
+from fleet.people.models import Holiday
+from fleet.people.queries.school_days import SchoolDays
+from tests import make
+
+DAY = timedelta(days=1)
+SUNDAY, MONDAY = date(2027, 6, 6), date(2027, 6, 7)
+
+pytestmark = [pytest.mark.either_engine, pytest.mark.usefixtures("at_noon")]
+
+
+@pytest.fixture
+def out(lending):
+    return lending.issue(due_on=date(2027, 3, 1))
+
+
+@pytest.fixture
+def client(lending, as_):
+    lending.school.year_ends = SUNDAY
+    lending.school.save()
+    return as_(lending.teacher)
+
+
+def to(name, lending, *args):
+    return reverse(f"loans:{name}", args=(lending.school.slug, *args))
+
+
+def test_a_renewal_is_proposed_until_the_last_school_day_of_the_year(client, lending, out):
+    make.holiday(lending.school, first=date(2027, 6, 4), name="Bridge")
+
+    page = client.get(to("renew", lending, out.pk))
+
+    assert page.context["form"]["due_on"].value() == date(2027, 6, 3)
+    assert "6 June 2027 is a Sunday; due on 3 June 2027." in page.content.decode()
+
+
+def test_a_day_somebody_typed_is_warned_of_once_and_kept_as_it_is(client, lending, out):
+    sent = {"due_on": SUNDAY.isoformat(), "reason": "", "due_seen": out.due_on.isoformat()}
+
+    warned = client.post(to("renew", lending, out.pk), sent)
+
+    assert warned.status_code == 422
+    assert "6 June 2027 is a Sunday. The next school day is 7 June 2027." in warned.content.decode()
+    assert warned.context["form"]["due_on"].value() == SUNDAY.isoformat()
+    # Another day that is none either is warned of too.
+    again = {**sent, "due_on": (SUNDAY - DAY).isoformat(), "warned_of": warned.context["form"]["warned_of"].value()}
+    assert client.post(to("renew", lending, out.pk), again).status_code == 422
+    again["due_on"] = SUNDAY.isoformat()
+    assert client.post(to("renew", lending, out.pk), again).status_code == 302
+    assert Loan.objects.get(pk=out.pk).due_on == SUNDAY
+
+
+def test_a_school_day_is_not_warned_of(client, lending, out):
+    sent = {"due_on": MONDAY.isoformat(), "reason": "", "due_seen": out.due_on.isoformat()}
+    assert client.post(to("renew", lending, out.pk), sent).status_code == 302
+
+
+@pytest.mark.parametrize(
+    ("due_on", "wanted"),
+    [
+        (date(2027, 3, 1), date(2026, 9, 21)),
+        # Due in a week: a day sooner, on a school day.
+        (date(2026, 9, 22), date(2026, 9, 21)),
+        (date(2026, 9, 21), date(2026, 9, 18)),
+        # Nothing sooner than today.
+        (date(2026, 9, 15), make.TODAY),
+    ],
+)
+def test_a_recall_is_proposed_on_a_school_day_before_the_loan_is_due(due_on, wanted):
+    form = RecallForm(loan=Loan(due_on=due_on), today=make.TODAY, days=SchoolDays(300))
+    assert form.initial["due_on"] == wanted
+
+
+def test_a_recall_is_not_proposed_in_a_holiday():
+    away = [Holiday(name="Autumn", first=date(2026, 9, 21), last=date(2026, 9, 25))]
+    form = RecallForm(loan=Loan(due_on=date(2027, 3, 1)), today=make.TODAY, days=SchoolDays(300, None, away))
+    assert form.initial["due_on"] == date(2026, 9, 28)
+
+
+@pytest.mark.parametrize(("due_on", "warned"), [(SUNDAY, True), (MONDAY, False)])
+def test_issuing_proposes_a_school_day_and_warns_of_a_typed_one(client, lending, due_on, warned):
+    asked = {"horn": lending.horn.pk, "pupil": lending.pupil.pk}
+    page = client.get(to("issue", lending), asked)
+    assert page.context["draft"].form["due_on"].value() == date(2027, 6, 4)
+    assert "6 June 2027 is a Sunday; due on 4 June 2027." in page.content.decode()
+
+    said = {**asked, "due_on": due_on.isoformat(), "guardian": lending.guardian.pk}
+    for step in ("sign", ""):
+        page = client.get(to("issue", lending), {**said, "then": step})
+        assert ("6 June 2027 is a Sunday." in page.content.decode()) is warned
+        assert page.context["draft"].form.cleaned_data["due_on"] == due_on
+
+
+@pytest.mark.parametrize(("due_on", "warned"), [(SUNDAY, True), (MONDAY, False)])
+def test_a_batch_proposes_a_school_day_and_warns_of_a_typed_one(client, lending, due_on, warned):
+    pair = f"{lending.pupil.pk}.{lending.horn.pk}"
+    page = client.get(to("batch", lending), {"pair": pair})
+    assert page.context["batch"].form["due_on"].value() == date(2027, 6, 4)
+
+    for step in ("", "change"):
+        page = client.get(to("batch", lending), {"pair": pair, "due_on": due_on.isoformat(), "step": step})
+        assert ("6 June 2027 is a Sunday." in page.content.decode()) is warned

@@ -1,0 +1,3 @@
+from tests.lent import at_noon, today
+
+__all__ = ["at_noon", "today"]
