@@ -99,7 +99,7 @@ class MovePlaceForm(PlainSentences, forms.Form):
         field.queryset = Place.objects.filter(school=school)
 
 
-class LookedOverForm(PlainSentences, forms.Form):
+class AllFineForm(PlainSentences, forms.Form):
     """`never` says how many of the horns were never checked: of them nobody knows the finish."""
 
     finish_grade = forms.TypedChoiceField(

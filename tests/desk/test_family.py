@@ -5,7 +5,7 @@ from django.core.files.base import ContentFile
 
 from fleet.ground.access import Role
 from fleet.ground.wording import day
-from fleet.lending.actions import dates, losing
+from fleet.lending.actions import dates, returning
 from fleet.lending.models import Loan
 from fleet.register.actions.whereabouts import change_standing
 from fleet.register.models import Horn, Photograph, Standing
@@ -223,7 +223,7 @@ def test_what_is_to_be_paid_for_an_ended_loan_stands_before_the_horns(as_, lent)
 
 
 def lose(loan):
-    return losing.lose(loan=loan, words="Left in a tram.", by=loan.issued_by, at=make.NOW)
+    return returning.lose(loan=loan, words="Left in a tram.", by=loan.issued_by, at=make.NOW)
 
 
 def test_the_family_reads_of_a_lost_horn_who_recorded_it_when_and_what_happens_next(as_, lent):

@@ -18,7 +18,7 @@ from fleet.desk.actions.scrubbing import WORDS, names_in
 from fleet.exchange.models import Batch, Import
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
-from fleet.lending.actions import charges, losing
+from fleet.lending.actions import charges, returning
 from fleet.lending.models import Loan, PastLoan
 from fleet.people.models import Guardian, Opening, Pupil, User
 from fleet.record.actions.recording import record
@@ -243,7 +243,7 @@ def test_nobody_is_forgotten_while_a_horn_is_out_or_a_charge_is_due(family):
     out = make.loan(make.horn(family.school), family.pupil, family.head)
     with pytest.raises(Refused, match=f"still has {out.horn}"):
         forget(pupil=family.pupil, by=family.head, at=make.NOW)
-    losing.lose(loan=out, words="Gone.", by=family.head, at=make.NOW)
+    returning.lose(loan=out, words="Gone.", by=family.head, at=make.NOW)
     charge = make.charge(out, family.head)
     with pytest.raises(Refused, match="still due"):
         forget(pupil=family.pupil, by=family.head, at=make.NOW)

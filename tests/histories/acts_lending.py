@@ -9,7 +9,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from fleet.lending.actions import accessories, asks, charges, dates, in_a_row, losing, returning, swapping, wishes
+from fleet.lending.actions import accessories, asks, charges, dates, in_a_row, returning, swapping, wishes
 from fleet.lending.actions.new_year import begin_year
 from fleet.lending.models import FamilyAsk, Loan, LoanAccessory, Wish
 from fleet.lending.queries.agreements import current_agreement
@@ -230,7 +230,7 @@ def begin_a_school_year(world: World, pupil: int, leaves: bool, loans: str) -> D
 @act(horn=WHICH)
 def lose(world: World, horn: int) -> Deed | None:
     loan = world.loan(horn)
-    return loan and partial(losing.lose, loan=loan, words="Left on the train", by=world.heads[0], at=world.tick())
+    return loan and partial(returning.lose, loan=loan, words="Left on the train", by=world.heads[0], at=world.tick())
 
 
 @act(horn=WHICH, kind=st.sampled_from(FamilyAsk.Kind.values))

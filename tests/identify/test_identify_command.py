@@ -73,9 +73,9 @@ def test_candidates_come_most_likely_first_with_stands_in_plain_letters():
 
 
 def test_a_natural_horn_stands_in_null():
-    first = answered("--valves=0")["candidates"][0]
+    first = answered("--valves=0", "--crook=yes")["candidates"][0]
     assert (first["build"], first["stands_in"]) == ("natural-horn", None)
-    assert first["probability"] == pytest.approx(1, abs=0.001)
+    assert first["probability"] > 0.95
 
 
 def test_counts_that_no_horn_has_are_doubted():
@@ -110,7 +110,7 @@ def test_a_bad_value_ends_with_code_2_and_no_traceback():
 def test_the_reading_for_people_gives_reasons_and_the_next_check():
     text = told("--valves=3", "--slide-sets=1", "--test-note=0", "--hand=right")
     assert "no French horn" in text
-    assert "+ It is played with the right hand." in text
+    assert "+ Such a horn is played with the right hand." in text
     assert "Next: " in text
 
 

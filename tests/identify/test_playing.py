@@ -35,8 +35,8 @@ def test_the_likeliest_tube_comes_first_with_the_note_and_what_may_be_hit():
     assert "12-foot F tube" in first.how
     assert first.right.words == "B♭3 (written F4)"
     assert [(words, [one.words for one in notes]) for words, notes in first.missed] == [
-        ("Missed, it is", ["G3 (written D4)", "C♯4 (written G♯4)"]),
-        ("With no valve it is", ["A3 (written E4)", "C4 (written G4)"]),
+        ("Missed, the note is", ["G3 (written D4)", "C♯4 (written G♯4)"]),
+        ("With no valve, the note is", ["A3 (written E4)", "C4 (written G4)"]),
     ]
     # The sixth partial of a tube a tone longer than 12 feet, two cents above the tempered note.
     assert hertz(first.right) == [pytest.approx(233.34, abs=0.02)]

@@ -149,10 +149,11 @@ def test_thumb_down_is_not_asked_of_three_valves(walk):
     assert walk(valves="3", slide_sets="1", test_note="1").context["question"].key == "hand"
 
 
-def test_a_horn_without_valves_is_settled_without_playing_it(walk):
-    assert walk(valves="0").context["question"].key == "slide_sets"
+def test_a_horn_without_valves_is_settled_by_its_crook_and_not_by_one_answer(walk):
+    assert walk(valves="0").context["question"].key == "test_note"
+    assert not walk(valves="0", step="result").context["verdict"].settled
 
-    answer = walk(valves="0", slide_sets="0")
+    answer = walk(valves="0", slide_sets="0", crook="yes", wrap="standard", again="valves,crook", step="result")
 
     assert heading(answer) == "a natural horn"
     assert answer.context["verdict"].settled

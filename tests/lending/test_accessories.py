@@ -12,7 +12,7 @@ from pypdf import PdfReader
 from fleet.desk.queries.personal import of_pupil
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
-from fleet.lending.actions import losing
+from fleet.lending.actions import returning
 from fleet.lending.actions.accessories import settle
 from fleet.lending.models import LoanAccessory
 from fleet.lending.queries.told import story
@@ -122,7 +122,7 @@ def test_an_action_without_a_choice_of_ours_is_refused(lending, missing):
 
 def test_what_went_with_a_lost_horn_is_not_owed_by_itself(lending):
     loan = lending.issue()
-    losing.lose(loan=loan, words="On the bus", by=lending.teacher, at=make.NOW)
+    returning.lose(loan=loan, words="On the bus", by=lending.teacher, at=make.NOW)
 
     assert owed(lending.horn) == []
 

@@ -9,7 +9,7 @@ from pypdf import PdfReader
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
-from fleet.lending.actions import losing, swapping
+from fleet.lending.actions import returning, swapping
 from fleet.lending.models import Loan
 from fleet.lending.queries.told import story
 from fleet.reports.queries.figures import figures
@@ -32,7 +32,7 @@ def ended(lending, out):
         if how == "returned":
             lending.give_back(out)
         elif how == "lost":
-            losing.lose(loan=out, words="Left on the bus.", by=lending.teacher, at=make.NOW)
+            returning.lose(loan=out, words="Left on the bus.", by=lending.teacher, at=make.NOW)
         elif how == "swapped":
             other = make.horn(lending.school, number="HN-9000")
             make.check(other, lending.teacher)

@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 
 from fleet.ground.refusal import Refused
-from fleet.lending.actions import asks, charges, dates, losing, swapping
+from fleet.lending.actions import asks, charges, dates, returning, swapping
 from fleet.lending.actions.returning import record_mouthpiece_cleaned
 from fleet.lending.forms.charges import ChargeForm
 from tests import make
@@ -47,7 +47,7 @@ def test_a_horn_is_not_called_back_for_yesterday_but_may_be_for_today(lending, l
 
 def test_nobody_loses_a_horn_without_saying_how(lending, loan):
     with pytest.raises(Refused, match="how it was lost"):
-        losing.lose(loan=loan, words=" ", **by(lending))
+        returning.lose(loan=loan, words=" ", **by(lending))
 
 
 def test_the_mouthpiece_of_an_earlier_player_is_not_cleaned_afterwards(lending, loan):

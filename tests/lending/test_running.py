@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
-from fleet.lending.actions import asks, charges, dates, losing, swapping
+from fleet.lending.actions import asks, charges, dates, returning, swapping
 from fleet.lending.models import Charge, FamilyAsk, Loan, LoanPeriod
 from fleet.register.actions.whereabouts import change_standing
 from fleet.register.models import Horn
@@ -149,7 +149,7 @@ def test_to_keep_it_longer_is_asked_of_the_horn_that_goes_on_and_a_return_answer
 
     assert [one.words for one in new.asks.unanswered()] == ["Until May"]
     assert out.asks.get().answer == f"It came back on {day(make.TODAY)}."
-    losing.lose(loan=new, words="Gone.", by=lending.teacher, at=make.NOW)
+    returning.lose(loan=new, words="Gone.", by=lending.teacher, at=make.NOW)
     assert new.asks.get().answer == "The school has recorded it as lost."
 
 
@@ -171,17 +171,17 @@ def test_a_horn_out_with_somebody_else_cannot_be_swapped_in(lending, out):
 
 
 def test_a_lost_horn_ends_its_loan_and_stands_as_not_found(lending, out):
-    loan = losing.lose(loan=out, words="Left on the bus.", by=lending.teacher, at=make.NOW)
+    loan = returning.lose(loan=out, words="Left on the bus.", by=lending.teacher, at=make.NOW)
 
     horn = Horn.objects.get(pk=lending.horn.pk)
     assert (horn.where, horn.holder_name, loan.ended_as, loan.is_open) == ("not-found", "", "lost", False)
     assert {thing.came_back for thing in loan.accessories.all()} == {False}
     with pytest.raises(Refused, match="ended"):
-        losing.lose(loan=out, words="Again.", by=lending.teacher, at=make.NOW)
+        returning.lose(loan=out, words="Again.", by=lending.teacher, at=make.NOW)
 
 
 def test_a_horn_found_again_waits_for_its_mouthpiece_to_be_cleaned(lending, out):
-    losing.lose(loan=out, words="Left on the bus.", by=lending.teacher, at=make.NOW)
+    returning.lose(loan=out, words="Left on the bus.", by=lending.teacher, at=make.NOW)
     change_standing(horn=lending.horn, kind="found", reason="The bus company had it.", by=lending.teacher, at=make.NOW)
     with pytest.raises(Refused, match="mouthpiece"):
         lending.issue()

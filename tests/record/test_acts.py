@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
-from fleet.lending.actions import charges, dates, losing, returning
+from fleet.lending.actions import charges, dates, returning
 from fleet.people.actions.accounts import begin_school, end_sessions
 from fleet.people.actions.families import save_guardian
 from fleet.people.actions.staff import change_post
@@ -204,7 +204,7 @@ def test_a_loans_dates_charges_and_end_stand_there_about_horn_pupil_and_guardian
     dates.recall(loan=loan, due_on=sooner, due_seen=later, **moved)
     owed = charges.charge(loan=loan, what="a string", amount=Decimal(5), due_on=make.TODAY, by=head, **WHO)
     charges.settle(charge=owed, state="paid", by=head, **WHO)
-    losing.lose(loan=loan, words="On the bus.", by=head, **WHO)
+    returning.lose(loan=loan, words="On the bus.", by=head, **WHO)
 
     assert [(deed, lines[3:]) for deed, lines in acts()] == [
         (Deed.LOAN_RENEWED, [["due", str(later - timedelta(days=9)), str(later)], ["reason", "concert"]]),

@@ -1,4 +1,4 @@
-"""Taking horns back. Each action is one transaction that locks the horn's row first.
+"""Taking horns back, and losing one. Each action is one transaction that locks the horn's row first.
 
 Of two people who take the same horn back at the same moment, the second reads that it is back.
 """
@@ -13,14 +13,15 @@ from django.utils import timezone
 
 from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import day
-from fleet.lending.actions.running import record_of
+from fleet.lending.actions.running import locked_while_running, record_of
 from fleet.lending.models import Ended, Loan
 from fleet.lending.queries.loans import last_ended
 from fleet.people.models import User
 from fleet.record.models import Deed
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked_by_key
-from fleet.register.models import Horn
+from fleet.register.actions.whereabouts import change_standing
+from fleet.register.models import Horn, Standing
 from fleet.workshop.models import ConditionCheck
 
 # What an ending writes of a loan, whichever way it ends.
@@ -126,3 +127,22 @@ def _cleaning_day(cleaned_on: date, returned_on: date, today: date) -> None:
         raise Refused(f"The horn came back on {day(returned_on)}; clean the mouthpiece after that.")
     if cleaned_on > today:
         raise Refused(f"The mouthpiece cannot have been cleaned on {day(cleaned_on)}: that day has not come yet.")
+
+
+@transaction.atomic
+def lose(*, loan: Loan, words: str, by: User, at: datetime) -> Loan:
+    """Ends the loan of a horn that was lost in the family's hands; the register holds it as not found from now on.
+
+    Found again, it is looked over, and its mouthpiece cleaned, before anybody else plays it. Raises Refused when
+    the loan has ended or nobody says what happened.
+    """
+    horn, loan = locked_while_running(loan)
+    words = words.strip()
+    if not words:
+        raise Refused("Say in a few words how it was lost.")
+    loan.lost_words = words
+    end(loan, horn=horn, came_back=(), rest=False, by=by, on=timezone.localdate(at), at=at)
+    reason = f"Lost while on loan: {words}"[:300]
+    change_standing(horn=horn, kind=Standing.Kind.NOT_FOUND, reason=reason, by=by, at=at, on=loan.returned_on)
+    record_of(loan, deed=Deed.LOAN_LOST, by=by, at=at, told=[["words", words]])
+    return loan

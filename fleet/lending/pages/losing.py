@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.http import HttpResponse
 
 from fleet.ground.answering import posted
-from fleet.lending.actions.losing import lose
+from fleet.lending.actions.returning import lose
 from fleet.lending.forms.losing import LostForm
 from fleet.lending.pages.short_form import loan_asked, short_form
 from fleet.people.queries.seats import SeatedRequest

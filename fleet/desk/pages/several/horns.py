@@ -9,7 +9,7 @@ from typing import Any
 from django.db.models import QuerySet
 from django.utils import timezone
 
-from fleet.desk.forms import LookedOverForm, MovePlaceForm
+from fleet.desk.forms import AllFineForm, MovePlaceForm
 from fleet.desk.pages.several.act import Several
 from fleet.ground.answering import posted
 from fleet.ground.refusal import Refused
@@ -80,8 +80,8 @@ class AllFine(OfHorns):
             row.newest, row.wrong = checks.get(row.pk), findings.get(row.pk, [])
         return horns
 
-    def form(self, request: SeatedRequest, rows: Sequence[Any]) -> LookedOverForm:
-        return LookedOverForm(posted(request), never=sum(not row.newest for row in rows))
+    def form(self, request: SeatedRequest, rows: Sequence[Any]) -> AllFineForm:
+        return AllFineForm(posted(request), never=sum(not row.newest for row in rows))
 
     def now(self, row: Any) -> str:
         if row.newest is None:

@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-import time
 from typing import Any
 
 import pytest
@@ -8,7 +7,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from identify.core.fingering import charts as fingering
-from identify.core.fingering import ways
 from identify.core.fingering.charts import Chart, chart
 from identify.core.fingering.teaching import Teaching, asked, told
 from identify.core.fingering.ways import FAR_OFF
@@ -285,15 +283,3 @@ def test_a_natural_horn_has_its_open_notes_and_marks_what_the_hand_makes() -> No
 def test_a_crook_transposes_its_part() -> None:
     assert chart_of("natural-horn", "D").at("C4").sounding.name == "D3"
     assert chart_of("natural-horn", "Bb").at("C4").sounding.name == "Bb3"
-
-
-def test_a_chart_takes_less_than_20_ms_for_any_build() -> None:
-    slowest = 0.0
-    for form, stand in EVERY:
-        fingering.chart.cache_clear()
-        ways.reaches_of.cache_clear()
-        ways.every_fingering.cache_clear()
-        began = time.process_time()
-        chart(form, stand)
-        slowest = max(slowest, time.process_time() - began)
-    assert slowest < 0.02

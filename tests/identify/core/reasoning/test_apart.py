@@ -20,7 +20,7 @@ def test_the_check_named_is_answered_otherwise_by_the_other_build(code):
 @pytest.mark.parametrize(
     ("one", "other", "check"),
     [
-        ("single-f", "compact-f", "wrap"),
+        ("single-f", "compact-f", "length"),
         ("double-full", "double-compensating", "second_set"),
         ("mellophone-f", "mellophone-eb", "test_note"),
         ("triple-full", "double-full", "slide_sets"),
