@@ -111,9 +111,9 @@ def postgres_address() -> str | None:
 def test(arguments: list[str]) -> int:
     environment("dev.txt")
     pytest = [str(PYTHON), "-m", "pytest", *(arguments or ["-n", "auto", "--dist", "worksteal"])]
-    clean = {
-        name: value for name, value in os.environ.items() if name not in {"DATABASE_URL", "HORN_DATA", "HORN_SITE"}
-    }
+    # The workers of both runs, and the sites some tests start, read the same files: they are compiled once.
+    ours = {"DATABASE_URL", "HORN_DATA", "HORN_SITE", "PYTHONDONTWRITEBYTECODE"}
+    clean = {name: value for name, value in os.environ.items() if name not in ours}
     address = postgres_address()
     if address is None and os.environ.get("CI"):
         stop("CI is set, but no PostgreSQL was found: set HORN_TEST_POSTGRES.")

@@ -26,6 +26,9 @@ pytest_plugins = ["tests.writers"]
 hypothesis.settings.register_profile("house", deadline=None)
 hypothesis.settings.load_profile("house")
 
+HERE = Path(__file__).resolve().parent
+WITHOUT_ROWS = {HERE / "identify" / "core", HERE / "outside", HERE / "bench", HERE / "gates"}
+
 
 @pytest.fixture(autouse=True)
 def own_pictures_and_counters(tmp_path: Path, settings: Any) -> Iterator[None]:
@@ -157,6 +160,11 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         action="store_true",
         help="for the second run, on another engine: leave out what hangs on none, and browsers but for journeys",
     )
+
+
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """In the second run not even read: folders whose tests touch no database, as a test of the house holds them to."""
+    return True if config.getoption("--engine-only") and collection_path in WITHOUT_ROWS else None
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

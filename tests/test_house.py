@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import ast
+import re
 from collections import Counter
 
 import pytest
 from django.apps import apps
 
+from tests.conftest import WITHOUT_ROWS
 from tests.house import ROOT, Module, circles, imports, modules, used_from_outside, writes, writing
 from tests.writers import MAY_WRITE
 
@@ -211,3 +213,11 @@ def test_what_is_slow_to_load_is_imported_inside_functions(name):
     }
 
     assert at_the_top == set()
+
+
+def test_the_folders_that_only_one_engine_reads_touch_no_database():
+    asked = re.compile(r"django_db|\bdb\b|live_server|built_once|as_\(")
+    tests = [path for folder in WITHOUT_ROWS for path in folder.rglob("test_*.py")]
+
+    assert len(tests) > 20
+    assert [path.name for path in tests if asked.search(path.read_text(encoding="utf-8"))] == []
