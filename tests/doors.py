@@ -81,7 +81,7 @@ class World:
             horn=make.horn(self.school), method="scrapped", on=make.TODAY, reason="Cracked", by=head, at=make.NOW
         )
         self.wish = make.wish(self.pupil, head)
-        self.holiday = make.holiday(self.school)
+        self.holiday = make.holiday(self.school, name=f"Winter of {self.pupil}")
         self.list = make.a_list(self.school, head)
         self.ended = make.loan(spare, self.pupil, head, returned_on=make.TODAY)
         self.ended.accessories.update(came_back=False)
