@@ -246,8 +246,8 @@ def test_every_form_names_the_fields_it_takes():
 
 SCRIPTS = sorted(path for folder in ("fleet", "identify") for path in (ROOT / folder / "static").rglob("*.js"))
 # What would make a page or a program of words; `document.write` shows a whole page of our own, `count.js` empties what
-# an older version left in the browser, and `tap.js` speaks to the page that it belongs to. What lies in a tab alone, and
-# goes with it, is what was typed and not yet answered, and which walk of the outbox it is.
+# an older version left in the browser, and `tap.js` speaks to the page that it belongs to. What lies in a tab alone,
+# and goes with it, is what was typed and not yet answered, and which walk of the outbox it is.
 DANGEROUS = re.compile(
     r"\b(innerHTML|outerHTML|insertAdjacentHTML|document\.write|eval|Function|postMessage|localStorage|sessionStorage"
     r"|__proto__|document\.cookie)\b"
