@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from io import BytesIO
 
 import pytest
 from django.urls import reverse
+from pypdf import PdfReader
 
 from fleet.desk.pages.several import act as several
 from fleet.ground.access import Role
@@ -182,7 +184,22 @@ def test_labels_and_sheets_are_printed_for_what_is_ticked(world):
     assert print_of["Content-Type"] == "application/pdf"
     none = world.browser.get(f"/s/{world.school.slug}/prints/labels.pdf?horn=x")
     assert none.status_code == 302
-    assert "prints/loan-sheets.pdf" in world.look("sheets", loan=[world.out()]).content.decode()
+    loan = world.out()
+    assert "prints/loan-sheets.pdf" in world.look("sheets", loan=[loan]).content.decode()
+
+
+@pytest.mark.parametrize(("path", "box"), [("labels", "horn"), ("sheets", "loan")])
+def test_with_every_box_unticked_a_print_is_of_nothing_and_not_of_all(world, path, box):
+    loan = world.out()
+    page = world.look(path, **{box: [loan if box == "loan" else loan.horn]}).content.decode()
+    assert f'<input type="hidden" name="{box}" value="0">' in page
+
+    sheets = world.browser.get(f"/s/{world.school.slug}/prints/loan-sheets.pdf", {"loan": "0"})
+    labels = world.browser.get(f"/s/{world.school.slug}/prints/labels.pdf", {"horn": "0"})
+
+    said = " ".join(one.extract_text() for one in PdfReader(BytesIO(sheets.content)).pages)
+    assert loan.horn.number not in said
+    assert labels.status_code == 302
 
 
 def test_all_of_a_list_are_those_its_filters_find(world):

@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from fleet.desk.actions.demo_counts import count_as_told
 from fleet.lending.actions.returning import give_back
+from fleet.lending.actions.wishes import wait
 from fleet.lending.queries.agreements import current_agreement
 from fleet.people.actions.accounts import account_for, begin_school
 from fleet.people.actions.families import save_guardian
@@ -223,6 +224,11 @@ class _Demo:
                 words=one["words"],
                 still_plays=one["still_plays"],
             )
+        for one in self.plan["wishes"]:
+            pupil, at = Pupil.objects.get(school=self.school, name=one["pupil"]), self.day(one["since"])
+            sort = {"kind": one["kind"]}
+            since = timezone.localdate(at)
+            wait(pupil=pupil, horn=None, sort=sort, since=since, reserved_until=None, by=self.head, at=at)
 
 
 @transaction.atomic
