@@ -61,3 +61,11 @@ def test_a_pupil_whose_list_was_undone_is_neither_renamed_nor_lent_a_horn(desk: 
             at=make.NOW,
             **terms,
         )
+
+
+def test_a_list_is_not_undone_once_one_of_its_horns_stood_in_for_another(desk):
+    imported = desk.bring_in(as_csv([["Number", "Maker"], ["N-1", "Bell"]]))
+    make.job(make.horn(desk.school), desk.head, stand_in=Horn.objects.get(number="N-1"))
+
+    with pytest.raises(Refused, match="One of the new horns has a repair job by now"):
+        imports.undo(imported=imported, by=desk.head, at=make.NOW)

@@ -17,6 +17,7 @@ from fleet.people.actions.families import save_guardian
 from fleet.people.models import Opening, Pupil, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
+from fleet.record.queries.pointing import pointing_to
 from fleet.record.queries.telling import moved
 from fleet.register.actions.keeping import keep_all
 from fleet.register.actions.locking import locked_all
@@ -85,7 +86,7 @@ def merge(*, twice: Pupil, into: Pupil, by: User, at: datetime) -> Pupil:
     )
     try:
         with transaction.atomic():
-            for relation in _relations():
+            for relation in pointing_to(Pupil):
                 relation.related_model._base_manager.filter(**{relation.field.name: gone}).update(
                     **{relation.field.name: now}
                 )
@@ -108,20 +109,13 @@ def merge(*, twice: Pupil, into: Pupil, by: User, at: datetime) -> Pupil:
 def on_record(pupil: Pupil) -> dict[str, int]:
     """How many rows of what there are about a pupil, by the name of one or of several; who looked is not among them."""
     found: dict[str, int] = {}
-    for relation in _relations():
+    for relation in pointing_to(Pupil):
         words = relation.related_model._meta
         if relation.related_model is not Opening and (
             count := relation.related_model._base_manager.filter(**{relation.field.name: pupil}).count()
         ):
             found[str(words.verbose_name if count == 1 else words.verbose_name_plural)] = count
     return found
-
-
-def _relations() -> list[Any]:
-    """What points to one pupil, but for the record of acts, which is only added to."""
-    fields: list[Any] = list(Pupil._meta.get_fields(include_hidden=True))
-    to_pupil = [one for one in fields if one.one_to_many and one.field.db_constraint]
-    return [one for one in to_pupil if not one.related_model._meta.auto_created]
 
 
 def _leave_lists(pupil: Pupil, reason: str, at: datetime) -> None:

@@ -13,6 +13,7 @@ from django.contrib.auth.hashers import make_password
 from django.db.models.functions import Lower
 
 from fleet.people.models import Guardian, Opening, Pupil, School, User
+from fleet.record.queries.pointing import pointing_to
 
 
 def enrol_many(*, school: School, pupils: Sequence[Mapping[str, Any]]) -> list[Pupil]:
@@ -88,11 +89,11 @@ def remove_unused(*, guardians: Sequence[int], accounts: Sequence[int]) -> None:
 
 
 def _with_loans(guardians: Sequence[int]) -> set[int]:
-    """Guardians something refers to besides pupils; found from the models, since slices above know more of them."""
+    """Guardians something refers to besides pupils."""
     held: set[int] = set()
-    for relation in Guardian._meta.related_objects:
-        if relation.related_model is not Opening and (relation.one_to_many or relation.one_to_one):
+    for relation in pointing_to(Guardian):
+        if relation.related_model is not Opening:
             name = relation.field.attname
-            found = relation.related_model._default_manager.filter(**{f"{name}__in": guardians})
+            found = relation.related_model._base_manager.filter(**{f"{name}__in": guardians})
             held.update(found.values_list(name, flat=True))
     return held

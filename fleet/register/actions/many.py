@@ -5,7 +5,7 @@ The caller holds the transaction and has looked every value over with the fields
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -66,24 +66,11 @@ def amend_many(changes: Mapping[Horn, Mapping[str, Any]]) -> None:
         Horn.objects.bulk_update(list(changes), sorted(fields | {*_DERIVED}), batch_size=100)
 
 
-def what_happened_to(horns: Iterable[int], *, of: Collection[str] = ()) -> str:
-    """Whether anything at all is recorded of these horns besides themselves: what, in a word, or "". With `of`, only
-    the models of those names are looked at."""
-    keys = list(horns)
-    for relation in Horn._meta.related_objects:
-        model, name = relation.related_model, relation.field.name
-        if of and model._meta.model_name not in of:
-            continue
-        if model._default_manager.filter(**{f"{name}__in": keys}).exists():
-            return str(model._meta.verbose_name)
-    return ""
-
-
 def remove_unused(horns: Sequence[int]) -> None:
     """Removes horns that a list brought in by mistake and to which nothing has happened.
 
     The one exception to the rule that a horn is never deleted: these were never more than lines of a file. The
-    caller has made sure with `what_happened_to`; the database's own references refuse the rest.
+    caller has made sure with `what_points_to`; the database's own references refuse the rest.
     """
     for start in range(0, len(horns), 500):
         found = Horn.objects.filter(pk__in=horns[start : start + 500])

@@ -11,9 +11,9 @@ from fleet.ground.refusal import Refused
 from fleet.people.models import User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
+from fleet.record.queries.pointing import what_points_to
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
-from fleet.register.actions.many import what_happened_to
 from fleet.register.models import Horn, Standing
 
 # What happens only to a horn that there is.
@@ -45,7 +45,7 @@ def change_standing(*, horn: Horn, kind: str, reason: str, by: User, at: datetim
         raise Refused("This horn was given up for good by two people. A horn that comes back gets a number of its own.")
     if kind in {Standing.Kind.WITHDRAWN, Standing.Kind.STRUCK_OUT}:
         promised_to_nobody(now)
-    if kind == Standing.Kind.STRUCK_OUT and (happened := what_happened_to([now.pk], of=NO_MISTAKE)):
+    if kind == Standing.Kind.STRUCK_OUT and (happened := what_points_to(Horn, [now.pk], only=NO_MISTAKE)):
         raise Refused(f"{now} has a {happened} on record, so it was no mistake. Withdraw it instead.")
     day = on or timezone.localdate(at)
     standing = Standing.objects.create(horn=now, at=at, by=by, kind=kind, on=day, reason=reason)

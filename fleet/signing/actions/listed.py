@@ -16,6 +16,7 @@ from fleet.lending.queries.agreements import current_agreement
 from fleet.people.models import Guardian, Pupil, School, User
 from fleet.record.actions.recording import About, record_many
 from fleet.record.models import Deed
+from fleet.record.queries.pointing import what_points_to
 from fleet.register.actions.keeping import keep_all
 from fleet.register.actions.locking import locked_all
 from fleet.register.models import Horn
@@ -86,10 +87,7 @@ def take_back_listed(*, school: School, loans: Mapping[int, Listed]) -> None:
         loan = found.get(key)
         if loan is None or loan.signed_on or not loan.is_open or (loan.issued_on, loan.due_on) != one[3:]:
             raise Refused("A loan of this list was changed since, so the import cannot be undone.")
-    for relation in Loan._meta.related_objects:
-        about = relation.related_model._default_manager.filter(**{f"{relation.field.name}__in": list(loans)})
-        if about.exists():
-            word = relation.related_model._meta.verbose_name
-            raise Refused(f"One of these loans has a {word} by now, so the import cannot be undone.")
+    if happened := what_points_to(Loan, loans):
+        raise Refused(f"One of these loans has a {happened} by now, so the import cannot be undone.")
     Loan.objects.filter(pk__in=list(loans)).delete()
     keep_all([one.horn for one in loans.values()])

@@ -28,6 +28,7 @@ from fleet.exchange.actions.lists.base import (
 from fleet.exchange.reading.columns import ListColumn, Reading, Row, Values  # fmt: skip
 from fleet.ground.refusal import Refused
 from fleet.people.models import School, User
+from fleet.record.queries.pointing import what_points_to
 from fleet.register.actions import many
 from fleet.register.forms.horns import HornForm
 from fleet.register.forms.places import PlaceForm
@@ -249,7 +250,7 @@ class Horns:
             # What the row left empty was empty in the new horn, and must be so still.
             if moved or any(_differ(name, text, row["after"].get(name, "")) for name, text in kept.items()):
                 raise Refused(f"{row['after']['number']} was changed since, so the import cannot be undone.")
-        happened = many.what_happened_to(new)
+        happened = what_points_to(Horn, new)
         if happened:
             raise Refused(f"One of the new horns has a {happened} by now, so the import cannot be undone.")
         try:

@@ -32,6 +32,7 @@ from fleet.lending.actions.pupils import amend_many, hold_horns_of
 from fleet.people.actions import many
 from fleet.people.forms.families import GuardianForm, PupilForm
 from fleet.people.models import Guardian, Opening, Pupil, School, User
+from fleet.record.queries.pointing import what_points_to
 
 FIRST, SECOND = ("guardian", "guardian_email", "guardian_telephone"), ("other", "other_email", "other_telephone")
 _WHO = ("guardian", "parent", "mother", "eltern", "elternteil", "erziehungsberechtigte", "parent 1", "guardian 1",
@@ -224,13 +225,9 @@ class Pupils:
                 raise Refused(f"{row['after']['name']} {since}")
             if any(text != row["after"].get(name, "") for name, text in _as_kept(pupil).items()):
                 raise Refused(f"{row['after']['name']} {since}")
-        for relation in Pupil._meta.related_objects:
-            # Having looked at somebody's page is no reason to keep their name.
-            if not relation.one_to_many or relation.related_model is Opening:
-                continue
-            if relation.related_model._default_manager.filter(**{f"{relation.field.name}__in": list(there)}).exists():
-                word = relation.related_model._meta.verbose_name
-                raise Refused(f"One of the new pupils has a {word} by now, so the import cannot be undone.")
+        # Having looked at somebody's page is no reason to keep their name.
+        if happened := what_points_to(Pupil, there, besides={Opening}):
+            raise Refused(f"One of the new pupils has a {happened} by now, so the import cannot be undone.")
         try:
             pupils = _as_before([{**row, "before": row["after"]} for row in changed], school)
         except Stale as trouble:

@@ -1,0 +1,37 @@
+"""What points to the rows of a model: asked before one is removed, struck out or put together with another.
+
+Found from the models, since slices above know more of them. Acts point to nothing that they keep (`loose`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from typing import Any
+
+from django.db.models import Model
+
+
+def pointing_to(model: type[Model]) -> list[Any]:
+    """The relations by which other rows point to those of this model, hidden ones too; no ties of many to many."""
+    fields: list[Any] = list(model._meta.get_fields(include_hidden=True))
+    held = [one for one in fields if (one.one_to_many or one.one_to_one) and one.auto_created and not one.concrete]
+    return [one for one in held if one.field.db_constraint and not one.related_model._meta.auto_created]
+
+
+def what_points_to(
+    model: type[Model],
+    keys: Iterable[int],
+    *,
+    besides: Collection[type[Model]] = (),
+    only: Collection[str] = (),
+) -> str:
+    """What at all points to the rows with these keys, in a word, or "". `besides` are models that do not count; with
+    `only` those of these names alone do (`model_name`)."""
+    wanted = list(keys)
+    for relation in pointing_to(model):
+        about = relation.related_model
+        if about in besides or (only and about._meta.model_name not in only):
+            continue
+        if about._base_manager.filter(**{f"{relation.field.name}__in": wanted}).exists():
+            return str(about._meta.verbose_name)
+    return ""
