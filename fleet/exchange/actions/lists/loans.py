@@ -22,6 +22,15 @@ def horns_numbered(school: School, values: Sequence[Values]) -> dict[str, Horn]:
     return {horn.number.upper(): horn for horn in found}
 
 
+def horn_named(row: Row, value: Values, horns: Mapping[str, Horn]) -> Horn | None:
+    """The horn that the row names, of `horns_numbered`; the row is refused where there is none."""
+    number = value.get("number", "")
+    horn = horns.get(number.upper())
+    if number and horn is None:
+        refuse(row, "Register number", number, "No horn on the register has this number.")
+    return horn
+
+
 def pupil_named(
     row: Row, value: Values, by_id: Mapping[str, Pupil], by_name: Mapping[str, list[Pupil]]
 ) -> Pupil | None:

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from typing import Any
 
 from fleet.exchange.actions.lists.base import CHANGED, NEW, REFUSED, SAME, Seen, Stale, a_day, judge, refuse, through
-from fleet.exchange.actions.lists.loans import Span, horns_numbered, pupil_named, recorded, told
+from fleet.exchange.actions.lists.loans import Span, horn_named, horns_numbered, pupil_named, recorded, told
 from fleet.exchange.actions.lists.names import GIVEN, NAMES, whole_name
 from fleet.exchange.actions.lists.pupils import pupils_on_record
 from fleet.exchange.reading.columns import ListColumn, Reading, Row, Values
@@ -62,9 +62,7 @@ class PastLoans:
         there = _on_record(horns.values())
         for row, value in zip(rows, values, strict=True):
             number, issued, returned = (value.get(k, "") for k in ("number", "issued_on", "returned_on"))
-            horn = horns.get(number.upper())
-            if number and horn is None:
-                refuse(row, "Register number", number, "No horn on the register has this number.")
+            horn = horn_named(row, value, horns)
             pupil = pupil_named(row, value, by_id, by_name)
             named = any(column == "Came back" for column, _, _ in row["wrong"])
             if not returned and not named:
@@ -80,13 +78,8 @@ class PastLoans:
             if row["wrong"] or horn is None or pupil is None:
                 judge(row, REFUSED)
                 continue
-            row["about"] = [["Register number", horn.number], ["Pupil", pupil.name if pupil else ""]]
-            after = {
-                "horn": horn.pk,
-                "pupil": pupil.pk if pupil else None,
-                "issued_on": issued,
-                "returned_on": returned,
-            }
+            row["about"] = [["Register number", horn.number], ["Pupil", pupil.name]]
+            after = {"horn": horn.pk, "pupil": pupil.pk, "issued_on": issued, "returned_on": returned}
             after["notes"] = value.get("notes", "")
             self._judge(row, after, there.get((horn.pk, issued)))
         _refuse_overlaps(rows, there, seen, met)

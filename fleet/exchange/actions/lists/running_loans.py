@@ -12,7 +12,7 @@ from typing import Any
 
 from fleet.exchange.actions.lists import past_loans
 from fleet.exchange.actions.lists.base import NEW, REFUSED, SAME, Seen, Stale, judge, leave_empty, refuse
-from fleet.exchange.actions.lists.loans import Span, horns_numbered, pupil_named, recorded
+from fleet.exchange.actions.lists.loans import Span, horn_named, horns_numbered, pupil_named, recorded
 from fleet.exchange.actions.lists.names import GIVEN, whole_name
 from fleet.exchange.actions.lists.pupils import pupils_on_record
 from fleet.exchange.reading.cells import read_day
@@ -73,9 +73,7 @@ class RunningLoans:
                 judge(row, SAME)
                 continue
             number = value.get("number", "")
-            horn = horns.get(number.upper())
-            if number and horn is None:
-                refuse(row, "Register number", number, "No horn on the register has this number.")
+            horn = horn_named(row, value, horns)
             pupil = pupil_named(row, value, by_id, by_name)
             earlier = seen.get(number.upper()) or met.get(number.upper())
             if number and earlier:
