@@ -199,3 +199,18 @@ def test_a_horn_never_checked_before_it_went_out_is_looked_over_on_its_own_page(
     assert head.get(reverse("reports:loan-sheet", args=[slug, loan.pk])).status_code == 200
     with pytest.raises(Refused, match="never checked before it went out"):
         take_unchanged(loan=loan, cleaned=True, by=desk.head, at=make.NOW)
+
+
+def test_who_waited_for_a_horn_that_a_list_says_they_have_waits_no_longer(desk: Desk):
+    furnished(desk)
+    ada, ben = (Pupil.objects.get(school=desk.school, name=name) for name in ("Ada Quill", "Ben Low"))
+    horn = Horn.objects.get(number="H-1", school=desk.school)
+    kept = make.wish(ada, desk.head, horn=horn, reserved_until=make.TODAY)
+    others = [make.wish(ada, desk.head, kind="double"), make.wish(ben, desk.head, horn=horn)]
+
+    desk.bring_in(as_csv([HEAD, ["H-1", "", "Ada Quill", "", "", ""]]), kind="running")
+
+    for wish in (kept, *others):
+        wish.refresh_from_db()
+    assert kept.ended_on is not None
+    assert [wish.ended_on for wish in others] == [None, None]

@@ -4,7 +4,7 @@ import pytest
 from django.urls import reverse
 
 from fleet.ground.refusal import Refused
-from fleet.lending.actions import asks, dates
+from fleet.lending.actions import asks, dates, swapping
 from fleet.lending.models import LoanPeriod
 from tests import make
 
@@ -48,3 +48,22 @@ def test_only_who_is_at_the_school_is_offered_a_renewal(lending, out, as_, left)
     for page in (reverse("loans:loan", args=(school, out.pk)), reverse("loans:ask", args=(school, asked.pk))):
         shown = teacher.get(page).content.decode()
         assert (reverse("loans:renew", args=(school, out.pk)) in shown) is offered
+
+
+def test_an_overdue_loan_of_a_leaver_is_not_sent_to_be_renewed_before_a_swap(lending, out):
+    out.pupil.left_on = make.TODAY
+    out.pupil.save()
+    other = make.horn(lending.school)
+    make.check(other, lending.teacher)
+
+    with pytest.raises(Refused, match="left the school on"):
+        swapping.swap(
+            loan=out,
+            to=other,
+            came_back=(),
+            look_over=lambda horn: make.check(horn, lending.teacher),
+            mouthpiece_cleaned_on=None,
+            notes="",
+            by=lending.teacher,
+            at=make.NOW + timedelta(days=400),
+        )

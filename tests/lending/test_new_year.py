@@ -27,6 +27,7 @@ from fleet.people.queries.school_days import SchoolDays, school_days
 from fleet.record.models import Act, Deed
 from fleet.register.models import Horn
 from tests import make
+from tests.pages import folded
 
 DAY = timedelta(days=1)
 # The year that runs ends on a Friday, the next on a Saturday.
@@ -304,3 +305,13 @@ def test_a_school_year_takes_as_many_queries_for_three_as_for_one(db, as_, rows,
     with django_assert_num_queries(6):
         look = client.post(here(school), {**sent(page), "do": "look"})
     assert len(look.context["plan"].classes) == rows
+
+
+def test_who_was_left_out_stays_so_when_the_look_is_refused(world, as_):
+    school, head, (stays, _) = world
+    client = as_(head)
+    chosen = sent(client.get(here(school)))
+    answer = client.post(here(school), {**chosen, "do": "begin", "seen": "0" * 64, "left_out": stays.pupil_id})
+
+    assert f'name="left_out" value="{stays.pupil_id}" checked' in folded(answer)
+    assert folded(answer).count("checked") == 1

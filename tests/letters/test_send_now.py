@@ -124,3 +124,17 @@ def test_a_press_ends_after_its_seconds_and_the_rest_waits(lending, postbox, mon
     assert on(lending, 0).now == 2
     monkeypatch.setattr(reminding, "PRESSED", 60.0)
     assert send_now(school=lending.school, by=by, at=make.NOW).in_words == [("sent", "2")]
+
+
+def test_a_letter_about_a_horn_that_cannot_be_lent_now_is_not_said_to_be_due(lending, postbox):
+    horn = make.horn(lending.school)
+    teacher = make.staff(Role.TEACHER, lending.school)
+    make.check(horn, teacher)
+    asked = make.signature(horn, lending.pupil, teacher)
+    make.letter(asked, state="waiting")
+    make.keep([horn])
+    assert on(lending, 0).now == 1
+
+    make.check(horn, teacher, grade=4, at=make.NOW + timedelta(minutes=1))
+
+    assert on(lending, 0).now == 0

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from itertools import product
 
 import pytest
+import scipy.optimize
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -171,3 +172,20 @@ def test_where_there_is_nothing_and_nobody_nothing_is_done() -> None:
 def test_several_horns_to_be_mended_and_restrung_are_no_one_stock() -> None:
     with pytest.raises(ValueError, match="stand alone"):
         AlikeHorns(2, A, 0, 5, (("Bb", B),))
+
+
+def test_a_plan_that_is_not_made_cheaper_in_time_is_kept_as_it_is(monkeypatch: pytest.MonkeyPatch) -> None:
+    solve, asked = scipy.optimize.milp, []
+
+    def out_of_time(*given: object, **more: object) -> object:
+        found = solve(*given, **more)
+        asked.append(found)
+        if len(asked) == 2:
+            found.x = None
+        return found
+
+    monkeypatch.setattr(scipy.optimize, "milp", out_of_time)
+    plan = best_plan(one_year(3, 200))
+
+    assert len(asked) == 2
+    assert (plan.served, plan.proven) == (((2,),), False)

@@ -99,3 +99,14 @@ def test_whoever_looked_at_one_record_looked_at_the_pupil(as_, school, teacher):
     merge(twice=twice, into=stays, by=teacher, at=make.NOW)
 
     assert Opening.objects.get().pupil == stays
+
+
+def test_the_horn_of_the_record_that_stays_goes_by_the_class_it_takes_over(school, teacher):
+    stays = make.pupil(school, make.guardian(school), name="Ada Quill", group="")
+    twice = make.pupil(school, name="A. Quill", group="5a")
+    horn = make.horn(school)
+    make.loan(horn, stays, teacher)
+
+    merge(twice=twice, into=stays, by=teacher, at=make.NOW)
+
+    assert Horn.objects.get(pk=horn.pk).holder_group == "5a"

@@ -98,7 +98,7 @@ def begin(loan: Loan, *, horn: Horn, check: ConditionCheck, accessories: Sequenc
     loan.issued_on, loan.issued_by = on, by
     loan.save(force_insert=True)
     LoanAccessory.objects.bulk_create(LoanAccessory(loan=loan, name=name) for name in accessories)
-    served(loan.pupil, horn, on)
+    served([loan], on)
     keep([horn])
 
 

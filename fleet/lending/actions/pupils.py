@@ -80,7 +80,7 @@ def merge(*, twice: Pupil, into: Pupil, by: User, at: datetime) -> Pupil:
         raise Refused("Choose another pupil of this school.")
     if gone.struck_out or now.struck_out:
         raise Refused(f"{gone if gone.struck_out else now} is struck out already.")
-    carrying = _carrying([gone.pk])
+    carrying = _carrying([gone.pk, now.pk])
     record(
         deed=Deed.PUPILS_MERGED, school=now.school, by=by, at=at, pupil=now, told=[["entered twice as", gone.described]]
     )

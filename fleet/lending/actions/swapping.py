@@ -12,7 +12,7 @@ from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import day
 from fleet.lending.actions.issuing import MOST_ACCESSORIES, begin, once_each
 from fleet.lending.actions.returning import give_back
-from fleet.lending.actions.running import locked_while_running, record_of
+from fleet.lending.actions.running import locked_while_running, record_of, refuse_leaver
 from fleet.lending.models import FamilyAsk, Loan
 from fleet.people.models import User
 from fleet.record.models import Deed
@@ -48,6 +48,7 @@ def swap(
     if to.school_id != loan.horn.school_id:
         raise Refused("That horn belongs to another school.")
     if loan.days_over(timezone.localdate(at)):
+        refuse_leaver(loan)
         raise Refused(
             f"It was due back on {day(loan.due_on)}. Renew it first; then it can be swapped.",
             way_out=WayOut("loans:renew", "Renew it", (loan.pk,)),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import date, datetime
 from typing import Any
 
@@ -12,7 +12,7 @@ from django.utils import timezone
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.actions.pupils import held
-from fleet.lending.models import Wish
+from fleet.lending.models import Loan, Wish
 from fleet.people.models import Pupil, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
@@ -73,8 +73,11 @@ def wait_no_longer(*, wish: Wish, by: User, at: datetime) -> Wish:
     return wish
 
 
-def served(pupil: Pupil, horn: Horn, on: date) -> None:
-    """Inside the transaction that begins a loan: what the pupil waited for and has now has ended."""
-    open_ones = Wish.objects.filter(pupil=pupil, ended_on=None)
-    met = [wish.pk for wish in open_ones if wish.is_met_by(horn)]
+def served(begun: Collection[Loan], on: date) -> None:
+    """Inside the transaction that begins these loans: what their pupils waited for and have now has ended."""
+    had: dict[int, list[Horn]] = {}
+    for loan in begun:
+        had.setdefault(loan.pupil_id, []).append(loan.horn)
+    open_ones = Wish.objects.filter(pupil__in=had, ended_on=None)
+    met = [wish.pk for wish in open_ones if any(wish.is_met_by(horn) for horn in had[wish.pupil_id])]
     Wish.objects.filter(pk__in=met).update(ended_on=on)

@@ -43,6 +43,7 @@ def _begin(request: SeatedRequest, form: NewYearForm, days: SchoolDays) -> HttpR
         shown=lambda: {
             "form": form,
             "plan": look_over(form.classes, form.wish(), days, left_out=(), today=form.today),
+            "left_out": looked.cleaned_data["left_out"],
         },
         said=_said,
         then=lambda _: request.seat.here("people:settings-year"),

@@ -22,7 +22,7 @@ from fleet.letters.actions import mail
 from fleet.letters.models import Letter
 from fleet.letters.models.rules import TO_SIGN
 from fleet.letters.queries.composing import composed
-from fleet.letters.queries.due import due_letters, unwritten
+from fleet.letters.queries.due import due_letters, unwritten, written
 from fleet.letters.queries.rules import rules_of
 from fleet.people.models import School, User
 from fleet.record.actions.recording import record
@@ -99,7 +99,7 @@ def plan(school: School, now: datetime) -> list[Letter]:
         _take_up_again(letter, letter.guardian.email)
     made = []
     for loan, occasion in due_letters(school, rules, today):
-        known = next((one for one in loan.letters.all() if (one.occasion, one.due_on) == (occasion, loan.due_on)), None)
+        known = written(loan, occasion)
         if known is not None:
             _take_up_again(known, loan.guardian.email)
             continue

@@ -11,7 +11,7 @@ from django.utils import timezone
 from fleet.ground.due import near, over
 from fleet.ground.fields import days_in
 from fleet.lending.models import Loan, LoanPeriod
-from fleet.letters.models import LendingRules
+from fleet.letters.models import LendingRules, Letter
 from fleet.people.models import School
 from fleet.signing.models import OnlineSignature
 
@@ -26,6 +26,11 @@ def due_letters(school: School, rules: LendingRules, today: date) -> Iterator[tu
         occasion = occasion_of(loan, before, after, today)
         if occasion:
             yield loan, occasion
+
+
+def written(loan: Loan, occasion: str) -> Letter | None:
+    """The letter that this loan, with its letters fetched, has about its due day on this occasion."""
+    return next((one for one in loan.letters.all() if (one.occasion, one.due_on) == (occasion, loan.due_on)), None)
 
 
 def unwritten(school: School, today: date) -> list[OnlineSignature]:

@@ -12,7 +12,7 @@ from django.utils import timezone
 from fleet.ground.fields import days_in
 from fleet.lending.models import Loan
 from fleet.letters.models import LendingRules, Letter
-from fleet.letters.queries.due import due_letters, unwritten
+from fleet.letters.queries.due import due_letters, unwritten, written
 from fleet.letters.queries.rules import rules_of
 from fleet.people.models import School
 
@@ -34,11 +34,14 @@ def next_letters(school: School, at: datetime) -> Next:
     last = Letter.objects.at(school).aggregate(last=Max("sent_at"))["last"]
     if not rules.reminds:
         return Next(False, last, 0, None, 0)
-    waiting = Letter.objects.at(school).filter(state=Letter.State.WAITING).count()
-    fresh = sum(
-        not any((one.occasion, one.due_on) == (occasion, loan.due_on) for one in loan.letters.all())
-        for loan, occasion in due_letters(school, rules, today)
+    made = (
+        Letter.objects.at(school)
+        .filter(state=Letter.State.WAITING)
+        .select_related("signature__horn", "signature__pupil")
     )
+    # One about a horn that cannot be lent now waits on.
+    waiting = sum(one.signature is None or one.signature.can_be_lent for one in made)
+    fresh = sum(written(loan, occasion) is None for loan, occasion in due_letters(school, rules, today))
     coming = _coming(school, rules, today)
     day = min(coming, default=None)
     return Next(True, last, waiting + fresh + len(unwritten(school, today)), day, coming[day] if day else 0)

@@ -84,7 +84,9 @@ def best_plan(task: YearsTask) -> YearsPlan:
     program = _Program(task)
     most = program.solve()
     cheapest = program.solve(at_least=round(most.served))
-    return YearsPlan(program.deeds(cheapest.values), program.who(cheapest.values), most.proven and cheapest.proven)
+    # Where time ran out before a cheaper one was found, the first is a plan too.
+    best = cheapest if cheapest.served >= round(most.served) else most
+    return YearsPlan(program.deeds(best.values), program.who(best.values), most.proven and cheapest.proven)
 
 
 def served_by(task: YearsTask, deeds: Sequence[YearsDeed]) -> tuple[tuple[int, ...], ...]:

@@ -7,10 +7,12 @@ from datetime import date, datetime
 from typing import NamedTuple
 
 from django.db import transaction
+from django.utils import timezone
 
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.agreements import kept_version
 from fleet.lending.actions.issuing import held_together
+from fleet.lending.actions.wishes import served
 from fleet.lending.models import Loan
 from fleet.lending.queries.agreements import current_agreement
 from fleet.people.models import Guardian, Pupil, School, User
@@ -20,7 +22,7 @@ from fleet.record.queries.pointing import what_points_to
 from fleet.register.actions.keeping import keep_all
 from fleet.register.actions.locking import locked_all
 from fleet.register.models import Horn
-from fleet.workshop.queries.condition import latest_check
+from fleet.workshop.queries.condition import latest_checks_of
 
 # A horn that is out already need not be identified, checked or clean; but it can be in one place only.
 ELSEWHERE = {"withdrawn", "not-found", "out", "workshop", "away", "promised"}
@@ -49,7 +51,7 @@ def begin_listed(*, school: School, listed: Sequence[Listed], by: User, at: date
     pupils = Pupil.objects.at(school).in_bulk([one.pupil for one in listed])
     guardians = Guardian.objects.filter(school=school).in_bulk([one.guardian for one in listed])
     agreement = kept_version(school.pk, current_agreement(school).version, at)
-    made: dict[int, Loan] = {}
+    checks, made = latest_checks_of(horns), dict[int, Loan]()
     # By pupil, so that two who lend to the same class never wait for each other for ever.
     for one in sorted(listed, key=lambda one: one.pupil):
         horn, pupil, guardian = horns.get(one.horn), pupils.get(one.pupil), guardians.get(one.guardian)
@@ -67,11 +69,11 @@ def begin_listed(*, school: School, listed: Sequence[Listed], by: User, at: date
             issued_on=one.issued_on,
             issued_by=by,
             due_on=one.due_on,
-            check_at_issue=latest_check(horn),
+            check_at_issue=checks.get(horn.pk),
             stands_in=horn.stands_in,
         )
-        made[one.horn].save(force_insert=True)
-    loans = [made[one.horn] for one in listed]
+    loans = Loan.objects.bulk_create([made[one.horn] for one in listed])
+    served(loans, timezone.localdate(at))
     keep_all(list(horns))
     acts = [About([["due", str(one.due_on)]], guardian=one.guardian, pupil=one.pupil, horn=one.horn) for one in loans]
     record_many(deed=Deed.LOAN_LISTED, school=school.pk, by=by, at=at, acts=acts)
@@ -80,7 +82,10 @@ def begin_listed(*, school: School, listed: Sequence[Listed], by: User, at: date
 
 @transaction.atomic
 def take_back_listed(*, school: School, loans: Mapping[int, Listed]) -> None:
-    """Removes loans of a list that was brought in by mistake, by their keys. Refused where anything happened since."""
+    """Removes loans of a list that was brought in by mistake, by their keys. Refused where anything happened since.
+
+    A wish that a loan of the list met has ended for good.
+    """
     locked_all(one.horn for one in loans.values())
     found = Loan.objects.at(school).select_related("horn", "pupil").in_bulk(list(loans))
     for key, one in loans.items():
