@@ -12,7 +12,7 @@ from pypdf import PdfReader
 from fleet.ground.access import Role
 from fleet.matching.models import ClassPlan
 from fleet.matching.queries.planning import BuyingAsked, planned, years_left
-from fleet.matching.queries.prices import GUESSED, figures_known, sort_of
+from fleet.matching.queries.prices import GUESSED, figures_known, priced_as
 from tests import make
 from tests.pages import folded
 
@@ -143,7 +143,7 @@ def test_prices_begin_with_what_the_school_paid_and_guesses_say_that_they_are(ba
     [("single", False, "single"), ("single", True, "compact"), ("double", False, "double"), ("double", True, "double")],
 )
 def test_a_double_is_priced_as_a_double_whatever_its_wrap(kind, compact, sort):
-    assert sort_of(kind, compact) == sort
+    assert priced_as(kind, compact) == sort
 
 
 def test_the_page_asks_first_and_then_shows_the_plan_and_the_way_to_print_it(as_, band):

@@ -51,7 +51,7 @@ class WishForm(PlainSentences, forms.Form):
         self.initial.setdefault("since", today)
 
     def clean_horn(self) -> Horn | None:
-        words = self.cleaned_data["horn"].replace("\0", "").strip()
+        words = self.cleaned_data["horn"]
         horn = horn_told(self.school, words) if words else None
         if words and horn is None:
             raise forms.ValidationError(f"No horn has the number {words}.")
@@ -90,7 +90,7 @@ class ReserveForm(PlainSentences, forms.Form):
         self.initial.setdefault("until", today + timedelta(days=14))
 
     def clean_pupil(self) -> Pupil:
-        words = self.cleaned_data["pupil"].replace("\0", "").strip()
+        words = self.cleaned_data["pupil"]
         found = list(Pupil.objects.at(self.school).filter(left_on=None).having_words(words).in_order()[: NAMED + 1])
         if not found:
             raise forms.ValidationError(f"No pupil is found for “{words}”.")

@@ -84,7 +84,7 @@ class Wish(models.Model):
         if self.horn is not None:
             return str(self.horn)
         family = self.get_family_display() if self.family else "horn"
-        if family == "another instrument":
+        if self.family == self.Family.OTHER:
             family = "instrument that is no French horn"
         words = " ".join(filter(None, ("compact" if self.compact else "", self.kind, family)))
         stand = f" that stands in {stand_in_words(self.stands_in)}" if self.stands_in else ""

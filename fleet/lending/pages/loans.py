@@ -36,7 +36,14 @@ def loans(request: SeatedRequest) -> HttpResponse:
         empty_text="Nothing is found." if asked.get("q") else EMPTY.get(state, "No loans yet."),
     )
     RequestConfig(request).configure(table)
-    shown = {"filters": filters, "page": table.data.page, "table": table, "states": STATES, "state": state}
+    shown = {
+        "filters": filters,
+        "page": table.data.page,
+        "table": table,
+        "states": STATES,
+        "state": state,
+        "tickable": tickable,
+    }
     return render(request, "loans/loans.html", shown)
 
 

@@ -17,8 +17,7 @@ from fleet.people.models import Pupil, School
 from fleet.register.models import Horn
 from fleet.register.models.kinds import build_of
 from fleet.signing.queries.fitting import Misfit
-
-FRENCH = "horn"
+from identify.core.horns.builds import FRENCH_HORN
 
 
 def wanted(school: School, pupils: Collection[Pupil]) -> tuple[dict[int, PupilRow], Usual]:
@@ -30,7 +29,12 @@ def wanted(school: School, pupils: Collection[Pupil]) -> tuple[dict[int, PupilRo
 
 
 def misfits(
-    school: School, pairs: Sequence[tuple[Pupil, Horn]], *, today: date, taken: Collection[int] = ()
+    school: School,
+    pairs: Sequence[tuple[Pupil, Horn]],
+    *,
+    today: date,
+    taken: Collection[int] = (),
+    with_better: bool = True,
 ) -> dict[tuple[int, int], Misfit]:
     """As `fleet.signing.queries.fitting.misfits` promises."""
     weights = weights_of(school)
@@ -44,6 +48,8 @@ def misfits(
             words.insert(0, _no_horn(horn, _family(row, usual)))
         if words:
             found[pupil.pk, horn.pk] = words
+    if not with_better:
+        return {keys: Misfit(words, None) for keys, words in found.items()}
     ill_served = [(rows[key], _family(rows[key], usual)) for key, _ in found]
     # A horn that somebody else asked for is no better one.
     asked_for = {wish.horn_id for wish in wishes if wish.horn_id is not None}
@@ -64,17 +70,17 @@ def _of_others(pupil: Pupil, horn: Horn, wishes: Sequence[Wish]) -> list[str]:
 
 def _family(pupil: PupilRow, usual: Usual) -> str:
     """What the class plays: French horns where nobody in it has any horn yet."""
-    return usual.families.get(pupil.group, FRENCH)
+    return usual.families.get(pupil.group, FRENCH_HORN)
 
 
 def _is_of(horn: Horn, family: str) -> bool:
     """Where French horns are played, those without valves are none either."""
     build = build_of(horn.build)
-    return build is None or (is_matched(horn) if family == FRENCH else build.family == family)
+    return build is None or (is_matched(horn) if family == FRENCH_HORN else build.family == family)
 
 
 def _no_horn(horn: Horn, family: str) -> str:
-    what = "no French horn with valves" if family == FRENCH else "not what the class plays"
+    what = "no French horn with valves" if family == FRENCH_HORN else "not what the class plays"
     return f"{'An' if horn.kind[0] in 'aeiouAEIOU' else 'A'} {horn.kind} is {what}."
 
 

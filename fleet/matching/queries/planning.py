@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from fleet.matching.queries.buying import bought_in_words
 from fleet.matching.queries.candidates import Pool, gather
-from fleet.matching.queries.prices import sort_of
+from fleet.matching.queries.prices import priced_as
 from fleet.matching.queries.wishes import weights_of
 from fleet.matching.solving.points import points
 from fleet.matching.solving.reasons import key_in_words
@@ -113,7 +113,7 @@ def planned(school: School, asked: BuyingAsked, today: date) -> Planned | None:
         needs=_needs_by_year(kinds, asked),
         stock=tuple(kinds.stock),
         offers=tuple(
-            Offer(serves, _cents(asked.prices[sort_of(horn.kind, horn.compact)]))
+            Offer(serves, _cents(asked.prices[priced_as(horn.kind, horn.compact)]))
             for horn, serves in zip(kinds.offered, _serves(kinds.needs, kinds.offered, weights), strict=True)
         ),
         budgets=(_cents(asked.budget),) * asked.years,

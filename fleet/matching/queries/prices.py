@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 from statistics import median_low
 
+from fleet.matching.queries.candidates import is_matched
 from fleet.people.models import School
 from fleet.register.models import Horn
-from fleet.register.models.kinds import build_of
+from fleet.register.models.kinds import sort_of
 from fleet.workshop.models import RepairJob
 
 GUESSED = "An assumption you can change."
@@ -30,7 +31,7 @@ class Figure:
     source: str
 
 
-def sort_of(kind: str, compact: bool) -> str:
+def priced_as(kind: str, compact: bool) -> str:
     """The sort a horn is priced as: one of `SORTS`."""
     return "double" if kind == "double" else "compact" if compact else "single"
 
@@ -39,12 +40,10 @@ def figures_known(school: School) -> dict[str, Figure]:
     """What a horn of each sort, mending and restringing one cost, by `SORTS`, mend and restring. Two queries."""
     paid: defaultdict[str, list[Decimal]] = defaultdict(list)
     bought = Horn.objects.at(school).identified().filter(struck_out=False, price__gt=0)
-    for code, wrap, price in bought.values_list("build", "wrap", "price"):
-        build = build_of(code)
-        if price and build is not None and build.is_french_horn and not build.crooked:
-            kind = "double" if len(build.sides) > 1 else "single"
-            compact = (wrap or build.wrap[0]) == Horn.Wrap.COMPACT
-            paid[sort_of(kind, compact)].append(price)
+    for horn in bought.only("build", "wrap", "price"):
+        sort = sort_of(horn.build, horn.wrap)
+        if horn.price and sort is not None and is_matched(horn):
+            paid[priced_as(sort.kind, sort.compact)].append(horn.price)
     ended = RepairJob.objects.at(school).exclude(closed_at=None).filter(cost__gt=0)
     paid["mend"] = [cost for cost in ended.values_list("cost", flat=True) if cost]
     known = {

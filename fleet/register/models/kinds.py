@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import NamedTuple
 
 from identify.core.horns.builds import Build
@@ -24,6 +24,7 @@ class Sort(NamedTuple):
     compact: bool
 
 
+@cache
 def sort_of(code: str, wrap: str = "") -> Sort | None:
     """What sort of horn a build is, in the wrap given or its usual one; None where nobody knows the build."""
     build = build_of(code)

@@ -198,7 +198,8 @@ def _choose_horn(request: SeatedRequest, draft: Draft) -> HttpResponse:
         horns = horns.may_be_lent()
         horns = horns.exclude(build="")
     found = list(horns[: SHOWN + 1])
-    against = _misfits(draft, found)
+    # What speaks against each is said in the list; a better one only once a horn is chosen.
+    against = _misfits(draft, found[:SHOWN], with_better=False)
     offered = [(horn, against.get(horn.pk)) for horn in found[:SHOWN]]
     return _page(request, "horn", draft, 0, q=query, horns=found, offered=offered, shown=SHOWN)
 
@@ -257,12 +258,12 @@ def _shown(request: SeatedRequest, draft: Draft, place: int) -> dict[str, Any]:
     return known
 
 
-def _misfits(draft: Draft, horns: Sequence[Horn]) -> dict[int, Misfit]:
+def _misfits(draft: Draft, horns: Sequence[Horn], *, with_better: bool = True) -> dict[int, Misfit]:
     """What speaks against these horns for the pupil who was chosen, by their keys."""
     if draft.pupil is None:
         return {}
     pupil = draft.pupil
-    found = misfits(draft.school, [(pupil, horn) for horn in horns], today=draft.today)
+    found = misfits(draft.school, [(pupil, horn) for horn in horns], today=draft.today, with_better=with_better)
     return {horn: misfit for (_, horn), misfit in found.items()}
 
 

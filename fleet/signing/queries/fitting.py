@@ -23,10 +23,20 @@ class Misfit:
 
 
 def misfits(
-    school: School, pairs: Sequence[tuple[Pupil, Horn]], *, today: date, taken: Collection[int] = ()
+    school: School,
+    pairs: Sequence[tuple[Pupil, Horn]],
+    *,
+    today: date,
+    taken: Collection[int] = (),
+    with_better: bool = True,
 ) -> dict[tuple[int, int], Misfit]:
     """Those of these pairs that something speaks against, by the keys of pupil and horn. No horn is named as better
-    twice, and none of those `taken`. Four queries, a fifth where anything speaks against one."""
+    twice, and none of those `taken`; without `with_better` none at all. Four queries, a fifth where anything speaks
+    against one and a better horn is looked for."""
+    if not pairs:
+        return {}
     teller = import_module(settings.TELL_OF_FIT)
-    found: dict[tuple[int, int], Misfit] = teller.misfits(school, pairs, today=today, taken=taken) if pairs else {}
+    found: dict[tuple[int, int], Misfit] = teller.misfits(
+        school, pairs, today=today, taken=taken, with_better=with_better
+    )
     return found
