@@ -43,6 +43,11 @@ def days(count: int) -> str:
     return f"{count} day{'' if count == 1 else 's'}"
 
 
+def with_article(words: str) -> str:
+    """`an alto horn`, `a baritone`."""
+    return f"{'an' if words[:1].lower() in set('aeiou') else 'a'} {words}"
+
+
 def shortened(words: str, most: int = 70) -> str:
     """At most so many letters of what somebody wrote, with a sign that more was cut."""
     return words if len(words) <= most else words[: most - 1].rstrip() + "…"

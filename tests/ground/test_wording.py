@@ -2,7 +2,7 @@ from datetime import date
 
 import pytest
 
-from fleet.ground.wording import folded, short_day
+from fleet.ground.wording import folded, short_day, with_article
 
 
 @pytest.mark.parametrize(
@@ -22,3 +22,8 @@ def test_words_are_folded_alike_whatever_their_case_and_accents():
     assert folded("ÖMER ÇELİK-ß Đặng Ł Ø Æ Œ ı É") == "omer celik-ss dang l o ae oe i e"
     assert folded("Ïγ Ёж B♭ F♯") == "iγ еж bb f#"
     assert folded("plain 5B") == "plain 5b"
+
+
+@pytest.mark.parametrize(("words", "said"), [("alto horn", "an alto horn"), ("baritone", "a baritone"), ("Old", "an Old")])
+def test_a_word_that_begins_with_a_vowel_has_an(words: str, said: str):
+    assert with_article(words) == said

@@ -6,8 +6,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.utils.safestring import mark_safe
+from django.utils.text import capfirst
 
 from fleet.counting.queries.told import story as told_by_counting
+from fleet.ground.wording import with_article
 from fleet.lending.models import Loan, Wish
 from fleet.lending.queries.told import story as told_by_loans
 from fleet.lending.queries.wishes import waiting_for
@@ -33,9 +35,7 @@ def plain_sentence(horn: Horn) -> str:
     build = build_of(horn.build)
     if build is None:
         return ""
-    article = "An" if build.name[0] in "aeiouAEIOU" else "A"
-    parts = [f"{article} {build.name}."]
-    parts.append(build.about)
+    parts = [f"{capfirst(with_article(build.name))}.", build.about]
     if build.reversible and horn.stands_in:
         parts.append(f"This one stands in {stand_in_words(horn.stands_in)}: so it sounds with the thumb at rest.")
     return " ".join(parts)

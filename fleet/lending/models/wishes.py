@@ -8,7 +8,7 @@ from django.db import models
 from django.db.models import Q
 
 from fleet.ground.due import over
-from fleet.ground.wording import day
+from fleet.ground.wording import day, with_article
 from fleet.people.models import Pupil, School, User
 from fleet.register.models import Horn
 from fleet.register.models.kinds import sort_of, stand_in_words
@@ -88,7 +88,7 @@ class Wish(models.Model):
             family = "instrument that is no French horn"
         words = " ".join(filter(None, ("compact" if self.compact else "", self.kind, family)))
         stand = f" that stands in {stand_in_words(self.stands_in)}" if self.stands_in else ""
-        return f"{'an' if words[0] in 'aeiou' else 'a'} {words}{stand}" if words + stand != "horn" else "any horn"
+        return f"{with_article(words)}{stand}" if words + stand != "horn" else "any horn"
 
     @property
     def until(self) -> str:

@@ -6,7 +6,9 @@ from collections.abc import Collection, Sequence
 from dataclasses import replace
 from datetime import date
 
-from fleet.ground.wording import day
+from django.utils.text import capfirst
+
+from fleet.ground.wording import day, with_article
 from fleet.lending.models import Loan, Wish
 from fleet.matching.queries.candidates import Usual, horn_row, is_matched, pupil_row, usual_of
 from fleet.matching.queries.wishes import plans_of, weights_of
@@ -81,7 +83,7 @@ def _is_of(horn: Horn, family: str) -> bool:
 
 def _no_horn(horn: Horn, family: str) -> str:
     what = "no French horn with valves" if family == FRENCH_HORN else "not what the class plays"
-    return f"{'An' if horn.kind[0] in 'aeiouAEIOU' else 'A'} {horn.kind} is {what}."
+    return capfirst(f"{with_article(horn.kind)} is {what}.")
 
 
 def _better(

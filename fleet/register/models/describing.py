@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 
+from fleet.ground.wording import with_article
 from fleet.register.models.kinds import build_of
 from fleet.register.models.searching import searchable
 from identify.core.horns.builds import Build
@@ -58,7 +59,7 @@ def suggested(words: str) -> tuple[Build, ...]:
 
 def in_a_sentence(words: str) -> str:
     """`perhaps a full double horn in F and B♭, or a …`; empty when nothing can be guessed."""
-    names = [f"{'an' if build.name[0] in 'aeiou' else 'a'} {build.name}" for build in suggested(words)]
+    names = [with_article(build.name) for build in suggested(words)]
     return f"perhaps {', or '.join(names)}" if names else ""
 
 

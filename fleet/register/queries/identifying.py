@@ -9,6 +9,7 @@ from django.db.models.functions import TruncDate
 from django.utils import timezone
 from django.utils.formats import date_format
 
+from fleet.ground.wording import with_article
 from fleet.people.models import School
 from fleet.register.models import Horn, Identification
 from fleet.register.models.kinds import kind_in_words, stand_in_words
@@ -68,6 +69,5 @@ def _day(at: datetime) -> str:
 
 def _found(finding: Identification) -> str:
     kind = kind_in_words(finding.build)
-    article = "an" if kind[:1] in "aeiou" else "a"
     stands = f", standing in {stand_in_words(finding.stands_in)}" if finding.stands_in else ""
-    return f"{_day(finding.at)} {finding.by} found {article} {kind}{stands}"
+    return f"{_day(finding.at)} {finding.by} found {with_article(kind)}{stands}"
