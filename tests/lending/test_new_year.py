@@ -278,13 +278,15 @@ def test_what_somebody_changed_meanwhile_refuses_all_of_it(world, meanwhile):
     assert Pupil.objects.get(pk=stays.pupil_id).group == "5a"
 
 
-def test_a_stale_look_comes_back_with_how_it_is_now(world, as_):
-    school, head, _ = world
+def test_a_stale_look_comes_back_with_how_it_is_now_and_who_was_left_out(world, as_):
+    school, head, (stays, _) = world
     client = as_(head)
     chosen = sent(client.get(here(school)))
-    answer = client.post(here(school), {**chosen, "do": "begin", "seen": "0" * 64})
+    answer = client.post(here(school), {**chosen, "do": "begin", "seen": "0" * 64, "left_out": stays.pupil_id})
     assert answer.status_code == 409
     assert "Look it over once more." in answer.content.decode()
+    assert f'name="left_out" value="{stays.pupil_id}" checked' in folded(answer)
+    assert folded(answer).count("checked") == 1
 
 
 def test_a_school_without_pupils_is_told_so(db, as_):
@@ -305,13 +307,3 @@ def test_a_school_year_takes_as_many_queries_for_three_as_for_one(db, as_, rows,
     with django_assert_num_queries(6):
         look = client.post(here(school), {**sent(page), "do": "look"})
     assert len(look.context["plan"].classes) == rows
-
-
-def test_who_was_left_out_stays_so_when_the_look_is_refused(world, as_):
-    school, head, (stays, _) = world
-    client = as_(head)
-    chosen = sent(client.get(here(school)))
-    answer = client.post(here(school), {**chosen, "do": "begin", "seen": "0" * 64, "left_out": stays.pupil_id})
-
-    assert f'name="left_out" value="{stays.pupil_id}" checked' in folded(answer)
-    assert folded(answer).count("checked") == 1
