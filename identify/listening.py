@@ -82,8 +82,10 @@ def on_step(taken: Walk, step: str, told: HeardTold | None = None) -> Listening 
     if step not in HEARD_ON:
         return None
     field = HEARD_ON[step]
-    # At a second look the notes of the first one would tell its answer.
-    notes = taken.notes[field] if told or not taken.blind else ()
+    notes = taken.notes[field]
+    # At a second look the notes of the first one would tell its answer; the test note that a step begins from does not.
+    if taken.blind and not told and not (step == "step_down" and len(notes) == 1):
+        notes = ()
     prompt = "Press Listen, then play the test note and hold it."
     if notes:
         prompt = "Not what you meant? Listen again."
@@ -94,9 +96,9 @@ def on_step(taken: Walk, step: str, told: HeardTold | None = None) -> Listening 
         if len(notes) == 1:
             prompt = "Now keep the same valves and slur down to the next note. Press Listen and hold that one."
     kept = ", then ".join(f"{both_names(round(hz_to_midi(note.hz)))}, {note.hz:.1f} Hz" for note in notes)
-    forget = taken.with_notes(taken.notes.having(field, ())).address(step) if notes else ""
-    address = taken.second_look(step) if taken.blind else taken.address(step)
-    return Listening(step, prompt, address, told, kept, forget)
+    there = Walk.second_look if taken.blind else Walk.address
+    forget = there(taken.with_notes(taken.notes.having(field, ())), step) if notes else ""
+    return Listening(step, prompt, there(taken, step), told, kept, forget)
 
 
 def _played(heard: HeardNote) -> Played:

@@ -69,7 +69,8 @@ def step_page(
             "onward": taken.address(),
             "so_far": taken.address(RESULT),
             "listening": on_step(taken, key, told),
-            "to_expect": to_expect(verdict, key, a4),
+            # At a second look the tubes still possible would tell the first answer; a step-down plays all its answers.
+            "to_expect": None if taken.blind and key != "step_down" else to_expect(verdict, key, a4),
             "by_ear": taken.address(UP),
             "in_hand": in_hand,
             **_shared(taken, verdict, key),

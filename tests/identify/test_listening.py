@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from html import unescape
 from pathlib import Path
-from urllib.parse import urlencode
+from urllib.parse import parse_qsl, urlencode
 
 import numpy as np
 import pytest
@@ -166,6 +166,17 @@ def test_a_step_down_must_begin_with_the_test_note_and_go_down(play):
     assert "holds a higher note" in words(up)
     assert up.context["listening"].told.good is False
     assert carried(up) == "?heard_step=233.1%7E0.99&step=step_down".replace("%7E", "~")
+
+
+def test_a_page_of_a_second_look_opened_anew_asks_for_the_note_that_it_will_take_the_next_one_for(teacher, play):
+    first = play(tone(TEST_NOTE), "step_down", step_down="5", heard_step="233.1~0.98,174.6~0.98", look="again")
+
+    anew = teacher.get("/s/hill/identify/" + carried(first))
+    second = play(tone(TEST_NOTE * 5 / 6), **dict(parse_qsl(carried(anew)[1:])))
+
+    assert "Now keep the same valves and slur down" in anew.context["listening"].prompt
+    assert "Down a minor third." in words(second)
+    assert second.context["walk"].blind
 
 
 def test_the_tube_is_never_told_from_one_note_and_told_from_four(play):

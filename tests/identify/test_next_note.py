@@ -86,5 +86,17 @@ def test_a_second_look_does_not_show_the_notes_of_the_first_and_stays_one():
     assert shown.address.endswith("&step=step_down&look=again")
 
 
+def test_a_second_look_that_has_its_test_note_goes_on_from_it_and_stays_one():
+    walk = read_walk(QueryDict(f"step_down=5&heard_step={TEST_NOTE}&step=step_down&look=again"))
+    shown = on_step(walk, "step_down")
+
+    assert shown is not None
+    assert (shown.prompt, shown.kept) == (
+        "Now keep the same valves and slur down to the next note. Press Listen and hold that one.",
+        "B♭3 (written F4), 233.1 Hz",
+    )
+    assert shown.forget == "?step_down=5&step=step_down&look=again"
+
+
 def test_a_check_without_a_note_to_hear_does_not_listen():
     assert on_step(read_walk(QueryDict("")), "valves") is None

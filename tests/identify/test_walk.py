@@ -280,6 +280,20 @@ def test_a_second_look_shows_nothing_of_the_first_answer(walk):
     assert link(blind, "Leave the first answer, without a second look") == {**FULL_DOUBLE, "step": "result"}
 
 
+@pytest.mark.parametrize("step", ["test_note", "test_note_thumb"])
+def test_a_second_look_plays_nothing_that_the_first_answer_made_likely(walk, step):
+    first = {**FULL_DOUBLE, "step": step}
+
+    assert "Hear what to expect" in words(walk(first))
+    assert "Hear what to expect" not in words(walk({**first, "look": "again"}))
+
+
+def test_a_second_look_at_the_step_down_plays_all_its_answers(walk):
+    blind = walk({**FULL_DOUBLE, "step_down": "3", "step": "step_down", "look": "again"})
+
+    assert [one.words for one in blind.context["to_expect"].steps][:2] == ["down a minor third", "down a fourth"]
+
+
 def test_a_second_look_at_counts_that_clash_does_not_name_them(walk):
     clashing = {"valves": "3", "slide_sets": "2", "step": "valves"}
 

@@ -177,6 +177,7 @@ def listen(sound: Sound, *, pedal: bool = False) -> HeardNote:
         straight = _look_twice(*straightened(sound.samples, sound.rate, looked.seen, went))
         if straight is not None and straight.confidence > max(looked.confidence, STRAIGHT):
             looked = replace(straight, confidence=min(straight.confidence, DOUBTED))
+            went = went - np.median(went)  # the middle is what was straightened to
             remarks.append("The note wavers. Its middle is taken; hold it stiller to be surer.")
     seen, chosen, course, confidence = looked.seen, looked.chosen, looked.course, looked.confidence
     too_low = chosen.hz < LOWEST_OPEN_HZ and not pedal

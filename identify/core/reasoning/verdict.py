@@ -135,7 +135,7 @@ def _smallest_doubts(
             break
         left = observations.without(keys)
         then = rank(on, on.posterior(left, priors), priors, on.slips(left))
-        settled = then[0].fits and then[0].probability >= SETTLED_AT_LAST
+        settled = then[0].fits and then[0].as_said >= SETTLED_AT_LAST
         doubts.append(Doubt(tuple(key for key in CHECKS if key in keys), chance / total, then[:3], settled))
     return tuple(doubts)
 

@@ -133,6 +133,20 @@ def test_a_lever_that_was_tried_and_works_leaves_its_string_in_peace():
     assert verdict.perhaps is None
 
 
+@pytest.mark.parametrize(("towards", "settled"), [(-0.5, True), (0.5, False)])
+def test_what_is_broken_without_a_doubted_answer_is_settled_by_the_chance_that_it_is_so(monkeypatch, towards, settled):
+    told = DOUBLE | {"valves": "3", "test_note": "none", "test_note_thumb": "none", "length": "33-37"}
+    seen = Observations({key: told[key] for key in told if key not in ("step_down", "wrap")})
+    place, then = next(
+        (place, doubt.then[0]) for place, doubt in enumerate(assess(seen).doubts) if doubt.then[0].states
+    )
+    assert then.as_said < then.probability
+
+    least = then.as_said + towards * (then.probability - then.as_said)
+    monkeypatch.setattr("identify.core.reasoning.verdict.SETTLED_AT_LAST", least)
+    assert assess(seen).doubts[place].then_settled is settled
+
+
 def test_more_than_two_things_that_may_be_wrong_are_listed_and_not_named_in_one_breath():
     silent = looked_twice(Observations(usual_answers(of("single-f", "F", "blocked"))))
     assert explain.named(silent.leading) == "single horn in F that is out of order"
