@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from identify.core.horns.air import TUBES, AirColumn, Sounding, partial_semitones
-from identify.core.horns.builds import column_at_rest, column_with, main_lever
+from identify.core.horns.builds import main_lever
 from identify.core.horns.pitch import A4_HZ, TEST_NOTE, both_names
 from identify.core.horns.tone import CELSIUS, cents_a_degree, tone
 from identify.core.reasoning.expect import Hypothesis
@@ -101,11 +101,12 @@ def to_expect(verdict: Verdict, key: str, a4: float = A4_HZ) -> ToExpect | None:
 
 
 def _columns(horn: Hypothesis, key: str) -> Iterable[AirColumn]:
-    """What sounds at a step: the tube at rest, or the one that the thumb lever leads to."""
+    """What sounds at a step on the whole horn: the tube at rest, or the one that the thumb lever leads to."""
+    whole = horn.whole
     if key == "test_note":
-        return [column_at_rest(horn.build, horn.stand)]
+        return [whole.at_rest]
     lever = main_lever(horn.build)
-    return [column_with(horn.build, horn.stand, (lever,))] if lever else []
+    return [whole.pressed(lever)] if lever else []
 
 
 def _step(upper: int, lower: int, a4: float) -> ToHear:

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.core.hearing.spectrum import SHORT, SHORT_HOP, Spectra
+from identify.core.horns.pitch import cents_between
 
 SHORTEST_HALF = 0.15  # seconds
 ANOTHER = 60.0  # cents from which a half holds another note than the whole
@@ -23,7 +24,7 @@ def halves(samples: NDArray[np.float32], rate: int, seen: Spectra) -> list[NDArr
 
 def weighed(hz: float, confidence: float, heard: Sequence[tuple[float, float]]) -> float:
     """The trust in a note, given the note and the trust of each half heard alone."""
-    others = [(other, trust) for other, trust in heard if _cents(other, hz) > ANOTHER]
+    others = [(other, trust) for other, trust in heard if abs(cents_between(other, hz)) > ANOTHER]
     # A short half may be heard as one partial of the note: that speaks for no other note, but makes it not sure.
     against = max((trust for other, trust in others if not _is_partial(other, hz)), default=0.0)
     if others:
@@ -33,10 +34,6 @@ def weighed(hz: float, confidence: float, heard: Sequence[tuple[float, float]]) 
     return confidence
 
 
-def _cents(one: float, other: float) -> float:
-    return abs(1200 * float(np.log2(one / other)))
-
-
 def _is_partial(other: float, hz: float) -> bool:
     number = max(1, round(other / hz))
-    return number > 1 and _cents(other, number * hz) <= ANOTHER
+    return number > 1 and abs(cents_between(other, number * hz)) <= ANOTHER

@@ -6,7 +6,6 @@ state.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -15,7 +14,7 @@ from pathlib import Path
 from identify.core import DATA
 from identify.core.horns.air import TUBES, AirColumn, Valve, lowered_by, valve_fraction
 from identify.core.horns.builds import Build, Lever, Stand, column_with, main_lever
-from identify.core.horns.catalogue import DataError
+from identify.core.horns.catalogue import DataError, read_table
 
 KINDS = (
     "thumb-off", "thumb-reversed", "valve-dead", "valve-down", "valve-reversed", "slides-crossed", "low", "side-low",
@@ -72,10 +71,7 @@ class State:
 
 def read_broken(path: Path) -> dict[str, Wrong]:
     """Read a file of what goes wrong, all of KINDS. Raises DataError with file, entry and reason."""
-    try:
-        raw = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as trouble:
-        raise DataError(path.name, "the file", f"cannot be read ({trouble})") from trouble
+    raw = read_table(path)
     if set(raw) != set(KINDS):
         odd = sorted(set(raw) ^ set(KINDS))[0]
         raise DataError(path.name, odd, "is missing" if odd in KINDS else "is nothing that is reckoned with")

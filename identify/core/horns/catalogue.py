@@ -50,6 +50,14 @@ class DataError(ValueError):
         super().__init__(f"{file}, {entry}: {reason}")
 
 
+def read_table(path: Path) -> dict[str, Any]:
+    """What a data file says. Raises DataError where it cannot be read."""
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as trouble:
+        raise DataError(path.name, "the file", f"cannot be read ({trouble})") from trouble
+
+
 class Catalogue(Mapping[str, Build]):
     """All builds by code, in the order of the file.
 
@@ -281,12 +289,7 @@ def _build(entry: _Entry) -> Build:
 
 def read_catalogue(path: Path) -> Catalogue:
     """Read a file of builds. Raises DataError, with file, entry and reason, at the first nonsense."""
-    try:
-        raw = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError) as trouble:
-        raise DataError(path.name, "the file", f"cannot be read ({trouble})") from trouble
-    except tomllib.TOMLDecodeError as trouble:
-        raise DataError(path.name, "the file", f"is no TOML ({trouble})") from trouble
+    raw = read_table(path)
     entries = raw.get("build")
     if set(raw) - {"build"} or not isinstance(entries, list) or not entries:
         raise DataError(path.name, "the file", "must consist of [[build]] entries")

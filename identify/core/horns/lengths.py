@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -11,7 +10,7 @@ from statistics import NormalDist
 
 from identify.core import DATA
 from identify.core.horns.builds import WRAPS, Build
-from identify.core.horns.catalogue import DataError, catalogue
+from identify.core.horns.catalogue import DataError, catalogue, read_table
 
 # Of a normal spread, nine in ten lie within so many standard deviations on either side.
 _NINE_IN_TEN = 1.645
@@ -34,12 +33,8 @@ class Length:
 
 def read_lengths(path: Path, codes: Mapping[str, Build]) -> dict[str, Length]:
     """Read a file of lengths by wrap or code of build. Raises DataError with file, entry and reason."""
-    try:
-        raw = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as trouble:
-        raise DataError(path.name, "the file", f"cannot be read ({trouble})") from trouble
     found: dict[str, Length] = {}
-    for name, table in raw.items():
+    for name, table in read_table(path).items():
         if name not in codes and name not in WRAPS:
             raise DataError(path.name, name, "is neither a wrap nor the code of a build")
         if not isinstance(table, dict) or set(table) != {"cm", "origin"}:

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from identify.core.horns.air import FINGERINGS, TUBES, AirColumn, partial_semitones, sounding, usual_way, ways
 from identify.core.horns.broken import State, column_of, states_of
-from identify.core.horns.builds import BELLS, Build, Lever, Stand, column_at_rest, column_with, main_lever
+from identify.core.horns.builds import BELLS, Build, Lever, Stand, main_lever
 from identify.core.horns.catalogue import Catalogue
 from identify.core.horns.lengths import length_of
 from identify.core.horns.pitch import TEST_NOTE, Note, name_of, part_key
@@ -51,7 +51,7 @@ class Hypothesis:
     def whole(self) -> Hypothesis:
         return replace(self, state=None)
 
-    @property
+    @cached_property
     def at_rest(self) -> AirColumn:
         """The air column that sounds with no lever pressed."""
         return column_of(self.build, self.stand, self.state)
@@ -123,13 +123,9 @@ def step_below(column: AirColumn, fingering: str) -> int:
     return round(partial_semitones(partial) - partial_semitones(partial - 1))
 
 
-def thumb_effect(build: Build, stand: Stand, lever: Lever) -> str:
-    """What pressing a thumb lever does to the pitch of the air column of a whole horn."""
-    return _effect(column_at_rest(build, stand), column_with(build, stand, (lever,)))
-
-
-def _effect(rest: AirColumn, pressed: AirColumn) -> str:
-    change = pressed.pedal - rest.pedal
+def thumb_effect(one: Hypothesis, lever: Lever) -> str:
+    """What pressing a thumb lever does to the pitch."""
+    change = one.pressed(lever).pedal - one.at_rest.pedal
     if abs(change) < 0.1:
         return "nothing"
     if change > 0:
@@ -162,14 +158,14 @@ def _step_down(rest: AirColumn, test_note: str | None) -> Shares:
     return {kept: 1.0} if kept == played else {kept: 0.5, played: 0.5}
 
 
-def _shared_row(build: Build, stand: Stand) -> Shares:
+def _shared_row(one: Hypothesis) -> Shares:
     """Whether the air runs through the slides of the first side with the thumb lever up and with it down."""
-    lever = main_lever(build)
-    if lever is None or not build.own_sets:
+    lever = main_lever(one.build)
+    if lever is None or not one.build.own_sets:
         return {}
-    row = build.own_sets[0].tube
-    tubes = {column_at_rest(build, stand).tube, column_with(build, stand, (lever,)).tube}
-    served = all(row in (side.tube, side.through) for side in build.sides if side.tube in tubes)
+    row = one.build.own_sets[0].tube
+    tubes = {one.at_rest.tube, one.pressed(lever).tube}
+    served = all(row in (side.tube, side.through) for side in one.build.sides if side.tube in tubes)
     return {BOTH_SIDES if served else ONE_SIDE: 1.0}
 
 
@@ -210,7 +206,7 @@ def expected(hypothesis: Hypothesis, key: str, test_note: str | None = None) -> 
         return {next(iter(second_sets(build)), NONE): 1.0}
     if key == "shared_row":
         # Whether air comes is no matter of the rows where none passes, or where the lever switches nothing.
-        return {} if kind in ("blocked", "thumb-off") else _shared_row(build, hypothesis.stand)
+        return {} if kind in ("blocked", "thumb-off") else _shared_row(hypothesis)
     if key == "length":
         return _length(build)
     if key in ("hand", "mechanism", "bell", "wrap"):
@@ -221,7 +217,7 @@ def expected(hypothesis: Hypothesis, key: str, test_note: str | None = None) -> 
     if key == "thumb":
         shares: Shares = {}
         for lever, share in _levers_with_shares(build):
-            effect = _effect(rest, hypothesis.pressed(lever))
+            effect = thumb_effect(hypothesis, lever)
             shares[effect] = shares.get(effect, 0.0) + share
         return shares or {"nothing": 1.0}
     if key == "test_note_thumb":

@@ -9,7 +9,7 @@ from identify.core.horns.builds import Build
 from identify.core.horns.catalogue import catalogue
 from identify.core.horns.pitch import TEST_NOTE
 from identify.core.reasoning.evidence import CHECKS
-from identify.core.reasoning.numbers import percent
+from identify.core.reasoning.numbers import capital, percent
 from identify.core.reasoning.ranking import Candidate
 from identify.core.reasoning.reasons import Testimony, reasons
 from identify.core.reasoning.verdict import Verdict
@@ -161,11 +161,7 @@ def confirmations(verdict: Verdict) -> tuple[str, ...]:
 
 def wrong_with(candidate: Candidate) -> tuple[str, ...]:
     """What may be wrong with a horn and what to look at, one sentence for each, the likeliest first."""
-    return tuple(f"{_capital(state.clause)}. {state.wrong.look}" for state in candidate.states)
-
-
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]
+    return tuple(f"{capital(state.clause)}. {state.wrong.look}" for state in candidate.states)
 
 
 def next_step(verdict: Verdict) -> str:

@@ -4,7 +4,6 @@ The rates and their origins are in data/mistakes.toml; this module knows which m
 of which build.
 """
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -14,7 +13,7 @@ from pathlib import Path
 from identify.core import DATA
 from identify.core.horns.air import FINGERINGS, AirColumn, sounding
 from identify.core.horns.builds import Build, main_lever
-from identify.core.horns.catalogue import DataError
+from identify.core.horns.catalogue import DataError, read_table
 from identify.core.horns.pitch import TEST_NOTE
 from identify.core.reasoning.evidence import CHECKS, NONE
 from identify.core.reasoning.expect import Hypothesis, Shares, expected, second_sets, test_note_ways
@@ -47,12 +46,8 @@ class Mistake:
 
 def read_mistakes(path: Path) -> dict[str, Mistake]:
     """Read a file of mistakes. Raises DataError with file, entry and reason."""
-    try:
-        raw = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as trouble:
-        raise DataError(path.name, "the file", f"cannot be read ({trouble})") from trouble
     found: dict[str, Mistake] = {}
-    for name, table in raw.items():
+    for name, table in read_table(path).items():
         if name not in NAMES:
             raise DataError(path.name, name, "no check uses this mistake")
         if not isinstance(table, dict) or set(table) != {"rate", "words", "origin"}:

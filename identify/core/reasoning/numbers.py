@@ -1,4 +1,4 @@
-"""Numbers, intervals and fingerings as they are spoken."""
+"""Numbers, intervals and fingerings as they are spoken, and how words begin a sentence."""
 
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 _ORDINALS = {1: "1st", 2: "2nd", 3: "3rd"}
@@ -26,6 +26,11 @@ FINGERS = {
     "13": "with the first and third valves",
     "123": "with all three valves",
 }
+
+
+def capital(words: str) -> str:
+    """Words as a sentence begins with them; the rest stays as it is."""
+    return words[:1].upper() + words[1:]
 
 
 def counted(number: int, thing: str) -> str:

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from identify.core.horns.air import TUBES, AirColumn, sounding, ways
-from identify.core.horns.builds import Build, column_at_rest, column_with, main_lever
+from identify.core.horns.builds import Build, main_lever
 from identify.core.horns.lengths import length_of
 from identify.core.horns.pitch import TEST_NOTE
 from identify.core.reasoning.evidence import BOTH_SIDES, LENGTH_ANSWERS, NONE, Observations
@@ -21,7 +21,7 @@ from identify.core.reasoning.expect import (
     test_note_ways,
     thumb_effect,
 )
-from identify.core.reasoning.numbers import FINGERS, counted, fingered, interval, lowering, nth
+from identify.core.reasoning.numbers import FINGERS, capital, counted, fingered, interval, lowering, nth
 from identify.core.reasoning.ranking import Candidate
 
 # From a hypothesis, the answer, whether it fits, and the test note's fingering to a short sentence and its
@@ -122,7 +122,7 @@ def how_test_note_sounds(column: AirColumn, fingering: str) -> str:
         return f"Such a horn has no valves to finger {fingering} with."
     heard = sounding(column, fingering, TEST_NOTE.midi)
     how = f"{FINGERS[fingering]} the {tube} tube {lowering(column.meant(fingering))}"
-    how = f"Open, the {tube} tube" if fingering == "0" else how[0].upper() + how[1:]
+    how = f"Open, the {tube} tube" if fingering == "0" else capital(how)
     if abs(heard.cents) <= IN_TUNE_ENOUGH:
         return f"{how} sounds {note} as its {nth(heard.partial)} partial."
     off = f"{abs(heard.cents):.0f} cents too {'high' if heard.cents > 0 else 'low'}"
@@ -151,14 +151,14 @@ def _in_cents(column: AirColumn, fingering: str) -> str:
 
 
 def _test_note(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
-    return _sounded(column_at_rest(one.build, one.stand), answer, fits)
+    return _sounded(one.at_rest, answer, fits)
 
 
 def _test_note_thumb(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
     lever = main_lever(one.build)
     if lever is None:
         return ("Such a horn has no thumb lever." if fits else "Such a horn has no thumb lever to press."), ""
-    pressed = column_with(one.build, one.stand, (lever,))
+    pressed = one.pressed(lever)
     if fits and answer not in dict(test_note_ways(pressed)):
         other = next(each for each in one.build.thumb_levers if each is not lever)
         return f"That is the other lever: {other.words or other.name}.", ""
@@ -167,7 +167,7 @@ def _test_note_thumb(one: Hypothesis, answer: str, fits: bool, _note: str | None
 
 
 def _step_down(one: Hypothesis, answer: str, fits: bool, note: str | None) -> tuple[str, str]:
-    column = column_at_rest(one.build, one.stand)
+    column = one.at_rest
     usual = test_note_ways(column)[0][0]
     kept = note if note not in (None, NONE) and column.has(str(note)) else usual
     if kept == NONE:
@@ -195,23 +195,23 @@ def _second_set(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> 
 
 
 def _thumb(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
-    build, stand = one.build, one.stand
+    build = one.build
     if not build.thumb_levers:
         return (f"Such a horn has no thumb lever{'' if fits else ' to change the pitch with'}."), ""
-    effects = {thumb_effect(build, stand, lever): lever for lever in build.thumb_levers}
+    effects = {thumb_effect(one, lever): lever for lever in build.thumb_levers}
     lever = effects.get(answer) or main_lever(build) or build.thumb_levers[0]
-    rest, pressed = column_at_rest(build, stand), column_with(build, stand, (lever,))
+    rest, pressed = one.at_rest, one.pressed(lever)
     change = pressed.pedal - rest.pedal
     if abs(change) < 0.1:
         return f"Pressed alone, {lever.words or lever.name} changes nothing.", ""
     if pressed.tube == rest.tube:
         return (
-            f"{_capital(lever.words or lever.name)} adds one short slide and lowers the pitch a little.",
+            f"{capital(lever.words or lever.name)} adds one short slide and lowers the pitch a little.",
             "",
         )
     way = f"{'raises' if change > 0 else 'lowers'} the pitch {interval(round(abs(change)))}"
     return (
-        f"{_capital(lever.words or lever.name)} leads to the {TUBES[pressed.tube].words} tube and {way}.",
+        f"{capital(lever.words or lever.name)} leads to the {TUBES[pressed.tube].words} tube and {way}.",
         "",
     )
 
@@ -232,11 +232,7 @@ def _length(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tupl
     low, high = LENGTH_ANSWERS[answer]
     short = f"Nine in ten are {' or '.join(f'{each.low:g} to {each.high:g}' for each in long)} cm long"
     origins = "; ".join(dict.fromkeys(each.origin for each in long))
-    return (f"{short}." if fits else f"{short}, not {low} to {high}."), f"{_capital(origins)}."
-
-
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]
+    return (f"{short}." if fits else f"{short}, not {low} to {high}."), f"{capital(origins)}."
 
 
 def _shape(attribute: str, words: dict[str, str], what: str) -> _Sentence:
