@@ -42,13 +42,13 @@ class Command(BaseCommand):
         judge = scales()
         self.missed: list[str] = []
         self.say(f"{len(judge.catalogue)} builds, {len(judge.groups)} builds and stands to tell apart, seed {seed}")
-        self.judging, usual = Judge(judge), Staff(judge)
+        self.judging, self.usual = Judge(judge), Staff(judge)
         if options["staff"]:
             self.independent(judge, count, seed)
             self.fail_if_missed()
             return
         self.errorless(judge)
-        chosen = walks(self.judging, usual, count, seed)
+        chosen = walks(self.judging, self.usual, count, seed)
         self.report("mistakes as the reasoning assumes", chosen, RIGHT_WHEN_SETTLED)
         self.reliability_table(chosen)
         self.broken(judge, count, seed)
@@ -57,7 +57,7 @@ class Command(BaseCommand):
         doubled = Staff(judge, harsher(rates(), 2.0))
         self.report("every mistake twice as frequent", walks(self.judging, doubled, count, seed), RIGHT_WHEN_WRONG)
         self.report(
-            "mistakes as assumed, no second looks", walks(self.judging, Staff(judge), count, seed, second_looks=False)
+            "mistakes as assumed, no second looks", walks(self.judging, self.usual, count, seed, second_looks=False)
         )
         self.orders(judge, chosen, count, seed)
         self.speed(judge, seed)
@@ -82,7 +82,7 @@ class Command(BaseCommand):
         dice = Random(0)
         for place, one in enumerate(judge.hypotheses):
             whole = assess(Observations(usual_answers(one)), on=judge)
-            led = walk(self.judging, Staff(judge), place, dice, errs=False)
+            led = walk(self.judging, self.usual, place, dice, errs=False)
             can = not any(one.key in pair for pair in judge.indistinct)
             if can and not (whole.settled or whole.likely):
                 unsettled.append(f"{name_of(one.key)} {one.build.form} (all checks)")
@@ -93,7 +93,7 @@ class Command(BaseCommand):
 
     def broken(self, judge: Scales, count: int, seed: int) -> None:
         """Horns that something is wrong with, and whole ones that are called so."""
-        ended = walks(self.judging, Staff(judge), count, seed, broken=True)
+        ended = walks(self.judging, self.usual, count, seed, broken=True)
         self.report("broken horns alone", ended)
         called = [one for one in ended if one.verdict.settled and one.verdict.leading.states]
         share = sum(one.named for one in called) / max(len(called), 1)
@@ -115,9 +115,7 @@ class Command(BaseCommand):
         """A model of another shape: most observers err as assumed, one in ten errs five times as often."""
         sloppy = Staff(judge, harsher(rates(), 5.0))
         tenth = count // 10
-        ended = walks(self.judging, Staff(judge), count - tenth, seed + 1) + walks(
-            self.judging, sloppy, tenth, seed + 2
-        )
+        ended = walks(self.judging, self.usual, count - tenth, seed + 1) + walks(self.judging, sloppy, tenth, seed + 2)
         self.report("one observer in ten errs five times as often in everything", ended, RIGHT_WHEN_WRONG)
 
     def report(self, words: str, ended: list[SimulatedWalk], least: float = 0.0, many: float = 0.0) -> None:
@@ -145,10 +143,10 @@ class Command(BaseCommand):
             self.say(f"  {low:5.2f} to {high:5.2f} {many:12d} {mean:11.4f} {share:11.4f}")
 
     def orders(self, judge: Scales, chosen: list[SimulatedWalk], count: int, seed: int) -> None:
-        fixed = walks(self.judging, Staff(judge), min(count, 2000), seed, order=CHECKS)
+        fixed = walks(self.judging, self.usual, min(count, 2000), seed, order=CHECKS)
         led = sum(one.checks for one in chosen) / len(chosen)
         kept = sum(one.checks for one in fixed) / len(fixed)
-        paged = walks(self.judging, Staff(judge), count, seed, propose=usual_next)
+        paged = walks(self.judging, self.usual, count, seed, propose=usual_next)
         asked = sum(one.checks for one in paged) / len(paged)
         self.say(f"\nChecks a walk: {led:.2f} as proposed, second looks included;")
         self.say(f"  {asked:.2f} on the pages, which keep the four checks in their usual order;")

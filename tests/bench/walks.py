@@ -10,10 +10,11 @@ from dataclasses import dataclass
 from operator import attrgetter
 from random import Random
 
-from identify.core.reasoning.evidence import Observations
+from identify.core.reasoning.evidence import CHECKS, Observations
+from identify.core.reasoning.expect import expected
 from identify.core.reasoning.mistakes import chances
 from identify.core.reasoning.mistakes import rates as usual_rates
-from identify.core.reasoning.scales import Key, Scales
+from identify.core.reasoning.scales import Key, Scales, table_of
 from identify.core.reasoning.verdict import Verdict, assess
 
 # One check in this many is answered "can't tell".
@@ -81,16 +82,22 @@ class Staff:
         self.on, self.rates = on, rates or usual_rates()
         self.repeated = self.rates["repeated"]
         self._known: dict[tuple[int, str, str | None], Mapping[str, float]] = {}
+        self._right: dict[tuple[int, str, str | None], frozenset[str]] = {}
 
     def chances(self, place: int, key: str, note: str | None) -> Mapping[str, float]:
         """The chance of each answer to a check about one horn of `every`."""
-        asked = place, key, note if key == "step_down" else None
+        asked = place, *table_of(key, note)
         if asked not in self._known:
             self._known[asked] = chances(self.on.every[place], *asked[1:], self.rates)
         return self._known[asked]
 
     def right(self, place: int, key: str, note: str | None) -> frozenset[str]:
-        return self.on.clean(key, note)[place]
+        """The answers that need no mistake."""
+        asked = place, *table_of(key, note)
+        if asked not in self._right:
+            sure = expected(self.on.every[place], *asked[1:])
+            self._right[asked] = frozenset(sure or CHECKS[key].answers)
+        return self._right[asked]
 
 
 def _answer(staff: Staff, place: int, key: str, note: str | None, dice: Random) -> str:

@@ -40,6 +40,11 @@ Key = tuple[str, str | None]
 Weights = NDArray[np.float64]  # one for each of `Scales.every`
 
 
+def table_of(key: str, test_note: str | None = None) -> tuple[str, str | None]:
+    """In which table the answers to a check are: those to the step-down depend on the test note's fingering."""
+    return key, test_note if key == "step_down" else None
+
+
 class Scales:
     """All hypotheses of a catalogue with their tables.
 
@@ -60,7 +65,6 @@ class Scales:
         self._chances: dict[tuple[str, str | None], dict[str, Weights]] = {}
         self._twice: dict[tuple[str, str | None], dict[str, Weights]] = {}
         self._sure: dict[tuple[str, str | None], dict[str, Weights]] = {}
-        self._clean: dict[tuple[str, str | None], tuple[frozenset[str], ...]] = {}
         self._wrong: dict[tuple[str, str | None, str], NDArray[np.bool_]] = {}
         self.repeated = (rates or usual_rates())["repeated"]
         for key, check in CHECKS.items():
@@ -71,7 +75,6 @@ class Scales:
                 once = [chances(one, key, note, rates) for one in asked]
                 twice = [second_look(*pair, self.repeated) for pair in zip(once, sure, strict=True)]
                 clean = [frozenset(shares or check.answers) for shares in sure]
-                self._clean[key, note] = tuple(clean[row] for row in rows)
                 self._chances[key, note] = {
                     answer: np.array([each[answer] for each in once])[rows] for answer in check.answers
                 }
@@ -139,11 +142,7 @@ class Scales:
 
         The step-down depends on the test note's fingering.
         """
-        return self._chances[key, test_note if key == "step_down" else None][answer]
-
-    def clean(self, key: str, test_note: str | None = None) -> tuple[frozenset[str], ...]:
-        """Under each hypothesis, the answers that need no mistake."""
-        return self._clean[key, test_note if key == "step_down" else None]
+        return self._chances[table_of(key, test_note)][answer]
 
     def heard_weights(self, heard: Heard) -> Weights:
         """How well each hypothesis explains a recording, 1 for the best tube."""
@@ -162,7 +161,7 @@ class Scales:
         for key, answer in observations.answers.items():
             heard = observations.heard.notes.surety(key, answer) if observations.heard else 0.0
             usual = self._after(key, answer, note, 1.0 if key in observations.again else heard)
-            sure = self._sure[key, note if key == "step_down" else None][answer]
+            sure = self._sure[table_of(key, note)][answer]
             # Chances grow in step with all rates together.
             weights = weights * (sure + times * (usual - sure)).clip(min=_LEAST)
         if observations.heard is not None:
@@ -172,7 +171,7 @@ class Scales:
 
     def _after(self, key: str, answer: str, test_note: str | None, looked_again: float) -> Weights:
         """The chance of an answer under each hypothesis; `looked_again` (0 to 1) is how far it was checked twice."""
-        table = key, test_note if key == "step_down" else None
+        table = table_of(key, test_note)
         once = self._chances[table][answer]
         if looked_again <= 0.0:
             return once
@@ -191,7 +190,7 @@ class Scales:
         missed = np.zeros(len(self.every), dtype=np.int64)
         note = observations.answers.get("test_note")
         for bit, (key, answer) in enumerate(observations.answers.items()):
-            wrong = self._wrong[key, note if key == "step_down" else None, answer]
+            wrong = self._wrong[*table_of(key, note), answer]
             if key == "step_down" and note is not None:
                 slipped = self._wrong["test_note", None, note]
                 wrong = np.where(slipped, self._wrong[key, None, answer], wrong)
