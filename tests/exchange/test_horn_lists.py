@@ -223,3 +223,26 @@ def test_another_row_can_be_named_as_the_one_with_the_headings(desk: Desk):
 
     imported.refresh_from_db()
     assert (imported.header_line, imported.columns) == (2, ["number", "described_as"])
+
+
+@pytest.mark.parametrize(
+    ("said", "verdict", "kept"),
+    [
+        ("2019", "same", "3 September 2019"),
+        ("9/2019", "same", "3 September 2019"),
+        ("2018", "changed", "2018"),
+        ("8/2019", "changed", "August 2019"),
+        ("4.9.2019", "changed", "4 September 2019"),
+    ],
+)
+def test_a_year_or_month_does_not_take_the_place_of_a_day_in_it(desk: Desk, said: str, verdict: str, kept: str):
+    make.horn(desk.school, number="H-1", acquired_on=date(2019, 9, 3), build="")
+
+    imported = desk.looked_over(as_csv([["Nr", "Kaufdatum", "Maker"], ["H-1", said, "Bell"]]))
+
+    assert [{*row["after"]} for row in imported.batches.get().rows if "after" in row] == [
+        {"maker"} if verdict == "same" else {"maker", "acquired_on"}
+    ]
+    desk.write(imported)
+    horn = Horn.objects.at(desk.school).get()
+    assert (horn.maker, horn.acquired()) == ("Bell", kept)

@@ -43,6 +43,11 @@ READ = Reading(school=School(), day_first=True, today=date(2026, 9, 14))
         ("13/2018", "There is no such month as 13/2018."),
         ("1/2018", "2018-01"),
         ("0/2018", "There is no such month as 0/2018."),
+        ("2018-09", "2018-09"),
+        ("2018/9", "2018-09"),
+        ("2018.12", "2018-12"),
+        ("2026-10", "This has not come yet."),
+        ("2018-13", "There is no such month as 2018-13."),
         ("3.9.2019", "2019-09-03"),
         ("ca. 2017", "This is no day we can read. Write it like 2026-09-14."),
     ],
@@ -75,7 +80,9 @@ def test_a_year_alone_stays_a_year_on_the_horn_in_words_and_on_its_way_out(desk:
     ]
     out = as_(desk.head).get(reverse("exchange:horns-out", args=[desk.school.slug]), {"as": "csv"})
     again = b"".join(out.streaming_content)
-    assert verdicts(desk.looked_over(again)) == ["same"] * 4
+    looked_over = desk.looked_over(again)
+    assert verdicts(looked_over) == ["same"] * 4
+    assert wrongs(looked_over, "noted") == []
     exact = desk.bring_in(as_csv([rows[0], ["H-1", "5.6.2017"]]))
     assert Horn.objects.get(pk=horns[0].pk).acquired() == "5 June 2017"
     imports.undo(imported=exact, by=exact.by, at=make.NOW)
@@ -105,7 +112,7 @@ def test_one_cell_that_cannot_be_read_costs_the_cell_and_not_the_horn(desk: Desk
     page = as_(desk.head).get(reverse("exchange:import", args=[desk.school.slug, imported.pk]))
     shown = folded(page)
     assert not any(column.orderable for column in page.context["noted_rows"].columns)
-    assert "In 1 row a cell cannot be read: it is left empty." in shown
+    assert "In 1 row a cell is missing or cannot be taken: what is done instead stands below." in shown
     assert "ca. 500 may mean two amounts. Write it like 1234.50." in shown
     desk.write(imported)
     one, two = Horn.objects.at(desk.school).order_by("number")
@@ -159,6 +166,18 @@ def test_every_row_can_be_seen_before(desk: Desk, as_):
     assert lines(are="nonsense", page="99") == ["53", "54"]
     desk.write(imported)
     assert head.get(address).url == reverse("exchange:import", args=[desk.school.slug, imported.pk])
+
+
+def test_every_row_begins_with_the_first_kind_that_there_is(desk: Desk, as_):
+    make.horn(desk.school, number="H-0", build="")
+    imported = desk.looked_over(as_csv([["Nr", "Maker"], ["H-0", "Bell"], ["H*", ""]]))
+    address = reverse("exchange:rows", args=[desk.school.slug, imported.pk])
+
+    shown = as_(desk.head).get(address)
+
+    assert shown.context["are"] == "Changed"
+    assert [row["after"] for row in shown.context["table"].data] == ["Bell"]
+    assert as_(desk.head).get(address, {"are": "new"}).context["are"] == "New"
 
 
 def test_rows_are_seen_across_the_batches_of_a_long_list(desk: Desk, as_, monkeypatch):

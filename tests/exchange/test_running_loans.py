@@ -125,7 +125,31 @@ def test_a_pupil_nobody_answers_for_has_nobody_to_sign_and_a_horn_goes_out_again
 
     assert verdicts(imported) == ["refused", "new"]
     assert wrongs(imported)[0][3] == "Nobody on record answers for this pupil, so nobody can sign."
-    assert wrongs(imported, "noted")[-1][3] == "A horn cannot be due back before it was issued."
+    due = "A horn cannot be due back before it was issued. Due on 12 July 2027."
+    assert wrongs(imported, "noted")[-1][3] == due
+
+
+def test_what_is_taken_for_a_day_that_cannot_be_is_said_once(desk: Desk, as_):
+    furnished(desk)
+    rows = [
+        HEAD,
+        ["H-1", "", "Ada Quill", "1.9.2025", "30.6.2025", ""],
+        ["H-2", "", "Ben Low", "some day", "soon", ""],
+    ]
+
+    imported = desk.looked_over(as_csv(rows), kind="running")
+
+    unread = "This is no day we can read. Write it like 2026-09-14."
+    assert wrongs(imported, "noted") == [
+        (2, "Due back", "2025-06-30", "A horn cannot be due back before it was issued. Due on 12 July 2027."),
+        (3, "Out since", "some day", f"{unread} The loan begins today."),
+        (3, "Due back", "soon", f"{unread} Due on 12 July 2027."),
+    ]
+    shown = folded(as_(desk.head).get(reverse("exchange:import", args=[desk.school.slug, imported.pk])))
+    assert "In 2 rows a cell is missing or cannot be taken: what is done instead stands below." in shown
+    assert "left empty" not in shown
+    desk.write(imported)
+    assert {str(loan.due_on) for loan in Loan.objects.at(desk.school)} == {"2027-07-12"}
 
 
 @pytest.mark.either_engine

@@ -18,7 +18,7 @@ from fleet.exchange.actions.lists.base import CHANGED, NEW, Stale, read_rows
 from fleet.exchange.actions.lists.every import kind_of
 from fleet.exchange.actions.lists.recorded import record_rows
 from fleet.exchange.models import BATCH, Batch, Import, RememberedColumns
-from fleet.exchange.queries.close_names import questions_of, with_answers
+from fleet.exchange.queries.close_names import answers_of, questions_of, with_answers
 from fleet.exchange.queries.imports import State, may_undo, totals
 from fleet.exchange.reading.bounds import Notes
 from fleet.exchange.reading.cells import folded
@@ -191,8 +191,9 @@ def _look_over(imported: Import, batch: Batch, at: datetime) -> None:
             row.pop(told, None)
     by_name = {column.name: column for column in kind.columns}
     values = read_rows(rows, by_name, imported.columns, read)
+    answers = answers_of(imported)
     for value in values:
-        with_answers(value, imported)
+        with_answers(value, imported, answers)
     seen: dict[str, int] = {}
     for earlier in imported.batches.filter(place__lt=batch.place).values_list("seen", flat=True):
         seen.update(earlier)

@@ -28,7 +28,7 @@ from fleet.exchange.actions.lists.every import kind_of
 from fleet.exchange.forms import CloseNamesForm, ColumnsForm, FileForm, HeaderForm
 from fleet.exchange.models import Import, ListKey
 from fleet.exchange.pages.as_files import Out, as_file
-from fleet.exchange.pages.preview import KINDS_OF_ROWS, page_of_rows, preview_of
+from fleet.exchange.pages.preview import page_of_rows, preview_of
 from fleet.exchange.reading.cells import plain
 from fleet.ground.answering import answer, one_of, posted, posted_files, sure
 from fleet.ground.refusal import Refused
@@ -143,8 +143,7 @@ def rows(request: SeatedRequest, pk: int) -> HttpResponse:
     imported = _found(request, pk)
     if imported.state != State.CHECKED:
         return redirect("exchange:import", request.seat.school.slug, imported.pk)
-    are = request.GET.get("are", "")
-    shown = page_of_rows(imported, are if are in KINDS_OF_ROWS else "new", request.GET.get("page"))
+    shown = page_of_rows(imported, request.GET.get("are", ""), request.GET.get("page"))
     return render(request, "exchange/rows.html", {"imported": imported, **shown})
 
 

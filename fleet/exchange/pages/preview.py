@@ -76,16 +76,19 @@ KINDS_OF_ROWS = {
     "new": "New",
     "changed": "Changed",
     "same": "Already as they are",
-    "noted": "With a cell left empty",
+    "noted": "With a cell left empty or filled in",
     "refused": "Refused",
 }
 A_PAGE = 50
 
 
 def page_of_rows(imported: Import, are: str, number: str | None) -> dict[str, Any]:
-    """For the page of all rows of one kind: `page`, `table`, and the `kinds` there are as (key, label, how many)."""
-    page = Paginator(RowsOf(imported, are), A_PAGE).get_page(number)
+    """For the page of all rows of one kind, the first there is where none is named: `page`, `table`, and the `kinds`
+    there are as (key, label, how many)."""
     counted = totals(imported)
+    if are not in KINDS_OF_ROWS:
+        are = next((key for key in KINDS_OF_ROWS if counted[key]), "new")
+    page = Paginator(RowsOf(imported, are), A_PAGE).get_page(number)
     return {
         "are": KINDS_OF_ROWS[are],
         "page": page,

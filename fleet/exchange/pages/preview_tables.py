@@ -37,7 +37,7 @@ class RefusedRows(VerdictTable):
 
 
 class LeftEmpty(RefusedRows):
-    sentence = tables.Column("Why it is left empty", default="")
+    sentence = tables.Column("Why", default="")
 
     class Meta:
         orderable = False

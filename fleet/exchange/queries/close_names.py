@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from fleet.exchange.models import Import, ListKey
 from fleet.exchange.reading.closeness import Name, closest
@@ -20,29 +20,33 @@ def questions_of(imported: Import) -> list[list[Name]]:
     """[said, close to] for each name of the list that is new and close to one on record or further up in the list,
     unless somebody has said already what it means."""
     known = _on_record(imported)
-    answered = {tuple(said) for said, _ in imported.answers}
+    answered = answers_of(imported)
     asked: list[list[Name]] = []
     new = 0
     met = {_key(imported, name) for name in known}
     for name in _said(imported):
-        if _key(imported, name) in met or new == MOST_NAMES:
+        key = _key(imported, name)
+        if key in met or new == MOST_NAMES:
             continue
         new += 1
-        met.add(_key(imported, name))
+        met.add(key)
         near = closest(name, known)
-        if near is not None and name not in answered:
+        if near is not None and key not in answered:
             asked.append([name, near])
         known.append(name)
     return asked
 
 
-def with_answers(values: Values, imported: Import) -> None:
-    """The names of a row as somebody said they are meant."""
+def answers_of(imported: Import) -> dict[Name, Name]:
+    """What names mean as somebody said, by what tells a name from others."""
+    return {_key(imported, tuple(said)): tuple(meant) for said, meant in imported.answers}
+
+
+def with_answers(values: Values, imported: Import, answers: Mapping[Name, Name]) -> None:
+    """The names of a row as somebody said they are meant, by `answers_of`."""
     columns = SAID_IN.get(imported.kind, ())
-    said = _name(values, columns)
-    for answered, meant in imported.answers:
-        if tuple(answered) == said:
-            values |= {column: word for column, word in zip(columns, meant, strict=True) if word or column in values}
+    if meant := answers.get(_key(imported, _name(values, columns))):
+        values |= {column: word for column, word in zip(columns, meant, strict=True) if word or column in values}
 
 
 def _name(values: Values, columns: tuple[str, ...]) -> Name:

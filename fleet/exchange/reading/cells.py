@@ -107,21 +107,25 @@ def read_day(text: str, *, day_first: bool, today: date) -> date:
 
 
 _YEAR = re.compile(r"^\d{4}$")
+_YEAR_AND_MONTH = re.compile(r"^(\d{4})[-./](\d{1,2})$")
 _MONTH_AND_YEAR = re.compile(r"^(?:([^\W\d_]{3,})\.?,?[-\s]*|(\d{1,2})[-./])(\d{4})$")
 
 
 def read_month_or_year(text: str) -> str | None:
-    """`2017` of a year alone, `2018-09` of a month and a year (Sept. 2018, 9/2018); None for anything else.
+    """`2017` of a year alone, `2018-09` of a month and a year (Sept. 2018, 9/2018, 2018-09); None for anything else.
 
     Raises ValueError with a sentence for a month there is not.
     """
     words = text.strip()
     if _YEAR.match(words):
         return words
-    if not (match := _MONTH_AND_YEAR.match(words)):
+    if match := _YEAR_AND_MONTH.match(words):
+        year, month = match[1], int(match[2])
+    elif match := _MONTH_AND_YEAR.match(words):
+        name, number, year = match.groups()
+        month = _month(name, text) if name else int(number)
+    else:
         return None
-    name, number, year = match.groups()
-    month = _month(name, text) if name else int(number)
     if not 1 <= month <= 12:
         raise ValueError(f"There is no such month as {text}.")
     return f"{year}-{month:02}"

@@ -211,6 +211,9 @@ class Horns:
         if horn.build:
             # Somebody has found out what it is; an old list's words add nothing to that.
             value.pop("described_as", None)
+        if "acquired_on" in value and kept["acquired_on"].startswith(value["acquired_on"]):
+            # A year alone, or a month, adds nothing to the day that is known.
+            del value["acquired_on"]
         if "room" in value and value["room"].lower() != kept["room"].lower():
             value.setdefault("shelf", "")
         after = {name: text for name, text in value.items() if name != "number" and _differ(name, text, kept[name])}

@@ -10,6 +10,8 @@ from dataclasses import replace
 from datetime import date, datetime
 from typing import Any
 
+from django.utils.text import capfirst
+
 from fleet.exchange.actions.lists import past_loans
 from fleet.exchange.actions.lists.base import NEW, REFUSED, SAME, Seen, Stale, judge, leave_empty, refuse
 from fleet.exchange.actions.lists.loans import Span, horn_named, horns_numbered, pupil_named, recorded
@@ -111,8 +113,7 @@ class RunningLoans:
         issued = value.get("issued_on") or str(read.today)
         due = value.get("due_on", "")
         if due and due < issued:
-            leave_empty(row, "Due back", due, "A horn cannot be due back before it was issued.")
-            due = ""
+            leave_empty(row, "Due back", value.pop("due_on"), "A horn cannot be due back before it was issued.")
         other = Span(horn.pk, issued, "9999").clash(spans) if there is None else None
         if other is not None:
             refuse(row, "Out since", issued, f"This horn was {other.told}. It cannot be with two pupils at once.")
@@ -120,12 +121,12 @@ class RunningLoans:
             judge(row, REFUSED)
             return
         if "issued_on" not in value:
-            leave_empty(row, "Out since", "", "No day is given: the loan begins today.")
-        if not value.get("due_on"):
-            leave_empty(row, "Due back", "", f"No day is given: due on {day(usual.on)}.")
+            _take(row, "Out since", "the loan begins today")
+        if "due_on" not in value:
+            _take(row, "Due back", f"due on {day(usual.on)}")
         row["about"] = [["Register number", horn.number], ["Pupil", pupil.name], ["Signs", signer.name]]
         after = {"horn": horn.pk, "pupil": pupil.pk, "guardian": signer.pk, "issued_on": issued}
-        judge(row, NEW, after={**after, "due_on": due or str(usual.on)})
+        judge(row, NEW, after={**after, "due_on": value.get("due_on", str(usual.on))})
 
     def write(self, rows: Sequence[Row], *, school: School, by: User, at: datetime) -> dict[str, Any]:
         listed = [_listed(row["after"]) for row in rows]
@@ -142,6 +143,15 @@ class RunningLoans:
 
     def undo(self, rows: Sequence[Row], made: Mapping[str, Any], *, school: School) -> None:
         take_back_listed(school=school, loans={row["key"]: _listed(row["after"]) for row in rows})
+
+
+def _take(row: Row, column: str, instead: str) -> None:
+    """Says what is taken where a day is missing, or beside why the day that stands there cannot be."""
+    for note in row["noted"]:
+        if note[0] == column:
+            note[2] += f" {capfirst(instead)}."
+            return
+    leave_empty(row, column, "", f"No day is given: {instead}.")
 
 
 def _listed(after: Mapping[str, Any]) -> Listed:
