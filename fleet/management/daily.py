@@ -50,7 +50,7 @@ def _send(now: datetime, say: Callable[[str], object]) -> None:
             say(f"Letters: {', '.join(f'{count} {what}' for what, count in told.in_words)}.")
         if told.server_trouble:
             say(f"The mail server is away: {told.server_trouble}. Letters wait and are tried again within the hour.")
-    except DatabaseError as trouble:
+    except (OSError, DatabaseError) as trouble:
         say(f"Letters not sent yet: {trouble}. They are tried again within the hour.")
 
 

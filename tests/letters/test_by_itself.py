@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import smtplib
 from datetime import datetime, timedelta
 from importlib import import_module
 from typing import Any
@@ -61,6 +62,32 @@ def test_without_a_mail_server_it_sends_and_says_nothing_and_one_that_is_away_is
     settings.EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
     daily._send(at(10), said.append)
     assert len(said) == 1
+
+
+def test_whatever_the_mail_server_does_is_said_and_tried_again(lending, out, postbox, monkeypatch):
+    def gone(**_: Any) -> None:
+        raise smtplib.SMTPServerDisconnected("gone")
+
+    said: list[str] = []
+    monkeypatch.setattr(daily, "remind", gone)
+
+    daily._send(at(9), said.append)
+
+    assert said == ["Letters not sent yet: gone. They are tried again within the hour."]
+
+
+def test_letters_that_went_are_sent_however_the_mail_server_takes_leave(lending, out, postbox, monkeypatch):
+    def quit(self: smtplib.SMTP) -> None:
+        self.close()
+        raise smtplib.SMTPResponseException(451, b"Busy")
+
+    said: list[str] = []
+    monkeypatch.setattr(smtplib.SMTP, "quit", quit)
+
+    daily._send(at(9), said.append)
+
+    assert said == ["Letters: 1 sent."]
+    assert Letter.objects.get().state == "sent"
 
 
 @pytest.mark.parametrize("words", [wording.BEFORE, wording.AFTER, wording.RECALLED, wording.TO_SIGN, wording.MOVED])

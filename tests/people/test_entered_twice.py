@@ -92,6 +92,17 @@ def test_two_who_wait_to_sign_for_the_same_horn_are_not_put_together(as_, school
     assert Pupil.objects.get(pk=twice.pk).struck_out == ""
 
 
+def test_who_looked_at_what_would_go_over_is_noted(as_, school, teacher):
+    pupil = make.pupil(school, make.guardian(school), name="Ada")
+
+    as_(teacher).get(reverse("people:pupil-twice", args=[school.slug, pupil.pk]))
+
+    opening = Opening.objects.get()
+    assert (opening.pupil, opening.by, opening.page) == (pupil, teacher, "people:pupil-twice")
+    page = as_(make.staff(Role.HEAD, school)).get(reverse("people:openings", args=[school.slug]))
+    assert "what two records of a pupil hold" in folded(page)
+
+
 def test_whoever_looked_at_one_record_looked_at_the_pupil(as_, school, teacher):
     stays, twice = make.pupil(school, name="Ada"), make.pupil(school, name="Ada Q")
     as_(teacher).get(reverse("people:pupil", args=[school.slug, twice.pk]))

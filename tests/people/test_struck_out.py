@@ -9,7 +9,7 @@ from fleet.desk.actions.forgetting import forget
 from fleet.exchange.actions.lists.pupils import pupils_on_record
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
-from fleet.lending.actions.pupils import strike_out
+from fleet.lending.actions.pupils import amend, strike_out
 from fleet.people.models import Opening, Post, Pupil
 from fleet.people.queries.seats import Seat, others_who_may
 from fleet.record.models import Act, Deed
@@ -53,6 +53,26 @@ def test_a_pupil_entered_by_mistake_leaves_the_list_with_a_reason(as_, school, h
     assert pupils_on_record(school, [{"name": "31 Summe", "pupil_id": "S1"}]) == ({}, {})
     with pytest.raises(Refused, match="is struck out already"):
         strike_out(pupil=twice, reason="Again", by=head, at=make.NOW)
+
+
+def test_a_pupil_who_was_struck_out_is_changed_no_more(as_, school, head):
+    client, pupil = as_(head), make.pupil(school, name="31 Summe")
+    shown, change, strike = (
+        reverse(f"people:{page}", args=[school.slug, pupil.pk]) for page in ("pupil", "pupil-edit", "pupil-strike-out")
+    )
+    assert change in folded(client.get(shown))
+    assert f'<a href="{shown}">Back to the pupil</a>' in folded(client.get(strike))
+    strike_out(pupil=pupil, reason="A sum", by=head, at=make.NOW)
+
+    assert change not in folded(client.get(shown))
+    answer = client.post(change, {"name": "31 Summe", "left_on": ""})
+
+    assert answer.status_code == 409
+    assert "31 Summe is struck out, so nothing about them is changed any more." in folded(answer)
+    assert names(client, school) == []
+    for changes in ({"left_on": None}, {"group": "5a"}, {}):
+        with pytest.raises(Refused, match="is struck out"):
+            amend(pupil=pupil, changes=changes, by=head, at=make.NOW)
 
 
 def test_a_pupil_who_had_a_horn_was_no_mistake(school, head):

@@ -98,6 +98,7 @@ def pupil_strike_out(request: SeatedRequest, pk: int) -> HttpResponse:
 def pupil_twice(request: SeatedRequest, pk: int) -> HttpResponse:
     """A pupil who was entered twice: what is on record goes to the other record."""
     pupil = get_object_or_404(Pupil.objects.at(request.seat.school).select_related("school"), pk=pk)
+    note_opening(request, pupil=pupil)
     form = EnteredTwiceForm(posted(request), pupil=pupil)
     by, at = request.user, request.now
 

@@ -34,10 +34,13 @@ def amend(*, pupil: Pupil, changes: Mapping[str, Any], by: User, at: datetime) -
     """Writes what differs from the pupil's row and returns it as it is now, the horns that carry the name with it.
 
     The horns are locked first and the pupil after them, as in every action about a loan: a return at the same moment
-    comes before and leaves nothing to carry, or waits and takes the new name away with it.
+    comes before and leaves nothing to carry, or waits and takes the new name away with it. Refused where the pupil was
+    struck out: without the day they left, they would be in the lists again.
     """
     hold_horns_of([pupil.pk])
     now = held(pupil)
+    if now.struck_out:
+        raise Refused(f"{now} is struck out, so nothing about them is changed any more.")
     changed = {name: value for name, value in changes.items() if getattr(now, name) != value}
     if not changed:
         return now

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import smtplib
+from contextlib import suppress
 from email.utils import formatdate, parseaddr
 
 from django.conf import settings
@@ -66,7 +67,9 @@ class Server:
         self._answered(answer, who_is_meant="address")
 
     def close(self) -> None:
-        self.backend.close()
+        """How the server takes leave changes nothing of what was handed over."""
+        with suppress(OSError, smtplib.SMTPException):
+            self.backend.close()
 
     def _open(self) -> smtplib.SMTP:
         try:
@@ -83,7 +86,7 @@ class Server:
         try:
             self.backend.connection.rset()  # type: ignore[union-attr]
         except (OSError, smtplib.SMTPException):
-            self.backend.close()
+            self.close()
         if who_is_meant == "sender" or code == 421:
             raise Away(words)
         raise Refusal(words) if code >= 500 else NotNow(words)

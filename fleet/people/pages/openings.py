@@ -19,6 +19,7 @@ from fleet.people.queries.seats import SeatedRequest
 WORDS = {
     "people:pupil": "a pupil’s page",
     "people:pupil-edit": "particulars",
+    "people:pupil-twice": "what two records of a pupil hold",
     "people:guardian-edit": "particulars",
     "loans:of-pupil": "loans",
     "loans:loan": "a loan",
