@@ -36,6 +36,8 @@ class Line(models.Model):
         PUT_BACK = "put-back", "put back where it belongs"
         EXPLAINED = "explained", "left as it is"
 
+    # Out by the register itself: nobody had to see these.
+    GONE = (Outcome.AWAY, Outcome.WENT)
     DIFFERENCES = (Outcome.NOT_FOUND, Outcome.NOT_EXPECTED, Outcome.TWICE, Outcome.ELSEWHERE)
 
     count = models.ForeignKey(Count, on_delete=models.PROTECT, related_name="lines")

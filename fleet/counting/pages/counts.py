@@ -21,7 +21,6 @@ from fleet.people.queries.seats import SeatedRequest, others_who_may
 from fleet.register.models import Horn
 
 PER_PAGE = 25
-AWAY = {Line.Outcome.AWAY, Line.Outcome.WENT}
 
 
 def counts(request: SeatedRequest) -> HttpResponse:
@@ -109,7 +108,7 @@ def _unseen(count: Count) -> dict[str, Any]:
     ended = shelves.endings(count)
     return {
         "missed": [line for line, outcome in ended if outcome == Line.Outcome.NOT_FOUND],
-        "away": sum(line.expected and outcome in AWAY for line, outcome in ended),
+        "away": sum(line.expected and outcome in Line.GONE for line, outcome in ended),
     }
 
 

@@ -123,7 +123,7 @@ def estimate(count: Count, ended: Counter[str]) -> Estimate | None:
     sample was looked at are left out on both sides."""
     if not count.is_sample or not ended or "" in ended:
         return None
-    gone = ended[Line.Outcome.WENT] + ended[Line.Outcome.AWAY]
+    gone = sum(ended[outcome] for outcome in Line.GONE)
     looked_at = sum(ended.values()) - gone
     if not looked_at:
         return None

@@ -12,7 +12,7 @@ from django.utils import timezone
 from django_tables2 import RequestConfig
 
 from fleet.desk.pages.pupil_table import PupilsAndHorns
-from fleet.desk.queries.pupils import found, page_of
+from fleet.desk.queries.pupils import page_of
 from fleet.ground.addresses import origin_of, way_back
 from fleet.ground.answering import answer, answer_elsewhere, posted, sure
 from fleet.ground.wording import day
@@ -37,9 +37,8 @@ def pupils(request: SeatedRequest) -> HttpResponse:
     words = request.GET.get("q", "")[:80].replace("\0", "")
     out = Prefetch("loans", Loan.objects.open().select_related("horn"), to_attr="has_now")
     today = timezone.localdate(request.now)
-    table = PupilsAndHorns(
-        found(school, words).prefetch_related("guardians", out), school=school.slug, today=today, order_by="name"
-    )
+    rows = Pupil.objects.at(school).listed(words).prefetch_related("guardians", out)
+    table = PupilsAndHorns(rows, school=school.slug, today=today, order_by="name")
     RequestConfig(request).configure(table)
     return render(request, "people/pupils.html", {"table": table, "q": words})
 

@@ -13,8 +13,7 @@ from fleet.lending.models import Loan, Wish
 from fleet.matching.queries.fit import wanted
 from fleet.matching.solving.reasons import needed
 from fleet.matching.solving.rows import MUST, Weights
-from fleet.people.models import Guardian, Pupil, School
-from fleet.people.models.families import PupilQuerySet
+from fleet.people.models import Guardian, Pupil
 from fleet.register.models import Horn
 from fleet.register.queries.horns_now import owings
 from fleet.register.queries.owing import Owed
@@ -39,11 +38,6 @@ class PupilPage:
     more: bool
     guardians: list[Guardian]
     wishes: list[Wish]
-
-
-def found(school: School, words: str) -> PupilQuerySet:
-    """The pupils of the list in whose name, class or id every one of these words occurs."""
-    return Pupil.objects.at(school).filter(left_on=None).having_words(words[:80].replace("\0", ""))
 
 
 def page_of(pupil: Pupil, today: date) -> PupilPage:

@@ -144,8 +144,7 @@ def horns_out(request: SeatedRequest) -> HttpResponseBase:
 
 
 def pupils_out(request: SeatedRequest) -> HttpResponseBase:
-    words = request.GET.get("q", "")[:80].replace("\0", "")
-    found = Pupil.objects.at(request.seat.school).filter(left_on=None).having_words(words)
+    found = Pupil.objects.at(request.seat.school).listed(request.GET.get("q", ""))
     note_opening(request)
     order = PupilTable.in_order(request.GET.get("sort", ""))
     return _answer(request, "pupils", PUPILS, found.prefetch_related("guardians").order_by(*order))

@@ -97,20 +97,25 @@ def page_of_rows(imported: Import, are: str, number: str | None) -> dict[str, An
     }
 
 
+TABLES: dict[str, type[VerdictTable]] = {"refused": RefusedRows, "noted": LeftEmpty, "changed": ChangedRows}
+
+
 def table_of(imported: Import, are: str, rows: list[dict[str, Any]]) -> VerdictTable:
+    return TABLES.get(are, NewRows)(_lines(imported, are, rows), of=len(rows))
+
+
+def _lines(imported: Import, are: str, rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    if are in {"refused", "noted"}:
+        return _wrong(rows, "wrong" if are == "refused" else "noted")
     labels = {column.name: column.label for column in kind_of(imported.kind).columns}
-    if are == "refused":
-        return RefusedRows(_wrong(rows, "wrong"), of=len(rows))
-    if are == "noted":
-        return LeftEmpty(_wrong(rows, "noted"), of=len(rows))
     if are == "changed":
-        return ChangedRows(_changes(rows, labels), of=len(rows))
+        return _changes(rows, labels)
     if are == "new":
-        return NewRows([{"line": row["line"], "said": _said(row, labels)} for row in rows], of=len(rows))
+        return [{"line": row["line"], "said": _said(row, labels)} for row in rows]
     headings = [heading or "–" for heading in imported.headings]
     cells = [list(zip(headings, row["cells"], strict=False)) for row in rows]
     said = [[(heading, cell) for heading, cell in one if cell] for one in cells]
-    return NewRows([{"line": row["line"], "said": one} for row, one in zip(rows, said, strict=True)], of=len(rows))
+    return [{"line": row["line"], "said": one} for row, one in zip(rows, said, strict=True)]
 
 
 def _wrong(rows: list[dict[str, Any]], why: str) -> list[dict[str, Any]]:

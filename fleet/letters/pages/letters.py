@@ -118,6 +118,7 @@ def names_kept(request: SeatedRequest) -> HttpResponse:
         form,
         lambda: keep_rules(school=school, said=form.cleaned_data, by=request.user, at=request.now),
         page="loans/names_kept.html",
+        shown=lambda: {"title": "Data protection"},
         said="The settings are saved.",
         then=lambda _: request.seat.here("loans:names-kept"),
     )

@@ -113,6 +113,10 @@ class PupilQuerySet(SearchedQuerySet["Pupil"]):
             found = found.filter(having(word) | Q(pupil_id__istartswith=word))
         return found
 
+    def listed(self, words: str) -> PupilQuerySet:
+        """The pupils of the list, who have not left, that have these words, as somebody typed them."""
+        return self.filter(left_on=None).having_words(words[:80].replace("\0", ""))
+
     def in_order(self) -> PupilQuerySet:
         """By family name."""
         return self.order_by("sorted_by", "pk")

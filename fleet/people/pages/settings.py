@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from datetime import date
+from functools import partial
 from typing import Any
 
 from django.http import HttpResponse
@@ -31,7 +32,7 @@ def school(request: SeatedRequest) -> HttpResponse:
 
 
 def lending(request: SeatedRequest) -> HttpResponse:
-    return _subject(request, _form(request, LendingForm), "lending", "Lending")
+    return _subject(request, _form(request, LendingForm), "lending", "Lending", page="people/settings_lending.html")
 
 
 def workshop(request: SeatedRequest) -> HttpResponse:
@@ -40,14 +41,16 @@ def workshop(request: SeatedRequest) -> HttpResponse:
 
 def staff_list(request: SeatedRequest) -> HttpResponse:
     posts = request.seat.school.posts.select_related("user").order_by("user__name", "pk")
-    return _subject(request, _form(request, StaffRulesForm), "staff", "Staff", lambda: {"posts": posts})
+    form = _form(request, StaffRulesForm)
+    return _subject(request, form, "staff", "Staff", lambda: {"posts": posts}, page="people/settings_staff.html")
 
 
 def year(request: SeatedRequest) -> HttpResponse:
     """The end of the school year, with the holidays: those that are over apart."""
     seat, today = request.seat, timezone.localdate(request.now)
     form = YearForm(posted(request), instance=seat.school, today=today)
-    return _subject(request, form, "year", "School year", lambda: _holidays(seat.school, today))
+    shown = partial(_holidays, seat.school, today)
+    return _subject(request, form, "year", "School year", shown, page="people/settings_year.html")
 
 
 def _holidays(school: School, today: date) -> dict[str, Any]:
@@ -104,6 +107,8 @@ def _subject(
     name: str,
     title: str,
     shown: Callable[[], Mapping[str, Any]] = dict,
+    *,
+    page: str = "people/settings_subject.html",
 ) -> HttpResponse:
     """The page of one subject: its own form, which leaves every other subject as it is."""
     seat = request.seat
@@ -111,7 +116,7 @@ def _subject(
         request,
         form,
         lambda: schools.change_settings(school=seat.school, settings=form.said, by=request.user, at=request.now),
-        page=f"people/settings_{name}.html",
+        page=page,
         shown=lambda: {"title": title, **shown()},
         said="The settings are saved.",
         then=lambda _: seat.here(f"people:settings-{name}"),

@@ -63,12 +63,14 @@ class SchoolDays:
         else:
             wanted, said = after + timedelta(days=self.loan_days), ""
         on = self.moved(wanted, after=after)
-        return ProposedDay(on, said if on == wanted else f"{self.warning(wanted)[:-1]}; due on {day(on)}.")
+        return ProposedDay(on, said if on == wanted else f"{self._said(wanted)}; due on {day(on)}.")
 
     def warning(self, on: date) -> str:
         """`12 May 2027 is a holiday (Ascension).` where a day that somebody typed is no school day, else ""."""
-        why = self.no_school(on)
-        return f"{day(on)} is {why}." if why else ""
+        return f"{self._said(on)}." if self.no_school(on) else ""
+
+    def _said(self, on: date) -> str:
+        return f"{day(on)} is {self.no_school(on)}"
 
     def _holiday(self, on: date) -> Holiday | None:
         return next((one for one in self.holidays if one.first <= on <= one.last), None)

@@ -101,7 +101,7 @@ def others_who_may(seat: Seat, view_name: str) -> list[User]:
     """Everybody else at the school who may do what that page does: the second person of what takes two. One query."""
     roles = [str(role) for role in DOORS[view_name].write]
     others = User.objects.filter(posts__school=seat.school, posts__role__in=roles, is_active=True)
-    return list(others.exclude(pk=seat.user.pk).order_by("name", "pk").distinct())
+    return list(others.exclude(pk=seat.user.pk).order_by("name", "pk"))
 
 
 def schools_of(user: User) -> list[School]:

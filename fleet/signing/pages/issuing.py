@@ -207,7 +207,7 @@ def _choose_horn(request: SeatedRequest, draft: Draft) -> HttpResponse:
 def _pupils(school: School, query: str) -> list[Pupil]:
     """At most `SHOWN` + 1 pupils, each with the loans that are open. Two queries."""
     out = Prefetch("loans", Loan.objects.open().select_related("horn"), to_attr="has_now")
-    found = Pupil.objects.at(school).filter(left_on=None).having_words(query).in_order()
+    found = Pupil.objects.at(school).listed(query).in_order()
     return list(found.prefetch_related(out)[: SHOWN + 1])
 
 

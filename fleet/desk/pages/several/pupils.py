@@ -10,7 +10,6 @@ from django.db.models import Prefetch, QuerySet
 
 from fleet.desk.forms import ClassForm, LeftForm
 from fleet.desk.pages.several.act import Several
-from fleet.desk.queries.pupils import found
 from fleet.ground.answering import posted
 from fleet.ground.wording import day
 from fleet.lending.actions.pupils import amend
@@ -29,7 +28,7 @@ class OfPupils(Several[Any]):
         return list(pupils.in_order().prefetch_related(out))
 
     def all_of(self, request: SeatedRequest) -> QuerySet[Any]:
-        return found(request.seat.school, request.GET.get("q", "")).in_order()
+        return Pupil.objects.at(request.seat.school).listed(request.GET.get("q", "")).in_order()
 
     def why_not(self, row: Any, today: date) -> str:
         return f"Left on {day(row.left_on)}." if row.left_on else ""

@@ -10,6 +10,7 @@ from typing import Any, Protocol
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.db.models.functions import Upper
 
 from fleet.exchange.reading.bounds import LONGEST_CELL
 from fleet.exchange.reading.cells import (
@@ -23,6 +24,8 @@ from fleet.exchange.reading.cells import (
 )
 from fleet.exchange.reading.columns import ListColumn, Reading, Row, Values
 from fleet.people.models import School, User
+from fleet.register.models import Horn
+from fleet.register.models.horns import HornQuerySet
 
 NEW, CHANGED, SAME, REFUSED = "new", "changed", "same", "refused"
 A_FORMULA = "A cell that begins with = is a formula, and none is run. Put the value there, or an apostrophe before it."
@@ -112,6 +115,11 @@ def plainly(wrong: ValidationError) -> str:
         _PLAIN[error.code].format(**(error.params or {})) if error.code in _PLAIN else " ".join(error.messages)
         for error in wrong.error_list
     )
+
+
+def numbered(school: School, numbers: Collection[str]) -> HornQuerySet:
+    """The horns of these register numbers, given in capitals."""
+    return Horn.objects.at(school).annotate(same=Upper("number")).filter(same__in=numbers)
 
 
 def judge(row: Row, verdict: str, *, key: int | None = None, before: Any = None, after: Any = None) -> None:

@@ -21,6 +21,7 @@ from fleet.exchange.actions.lists.base import (
     is_untouched,
     judge,
     leave_empty,
+    numbered,
     one_of,
     refuse,
     through,
@@ -146,7 +147,7 @@ def _to_columns(after: Mapping[str, str], places: Mapping[tuple[str, str], Any])
         if name in after and name != "acquired_on"
     }
     if said := after.get("acquired_on", ""):
-        first = date.fromisoformat(f"{said}-01-01"[:10] if len(said) == 4 else f"{said}-01"[:10])
+        first = date.fromisoformat(f"{said}-01-01"[:10])
         values |= {"acquired_on": first, "acquired_within": _WITHIN[len(said)]}
     elif "acquired_on" in after:
         values |= {"acquired_on": None, "acquired_within": Horn.Within.DAY}
@@ -176,7 +177,7 @@ class Horns:
     def check(self, rows: Sequence[Row], read: Reading, values: Sequence[Values], seen: Mapping[str, int]) -> Seen:
         met: Seen = {}
         wanted = [value["number"].upper() for value in values if "number" in value]
-        there = {horn.number.upper(): horn for horn in _numbered(read.school, wanted)}
+        there = {horn.number.upper(): horn for horn in numbered(read.school, wanted).select_related("place")}
         former = set(
             FormerNumber.objects.filter(school=read.school)
             .annotate(same=Upper("number"))
@@ -227,7 +228,7 @@ class Horns:
         changed = [row for row in rows if row["verdict"] == CHANGED]
         numbers = [row["after"]["number"].upper() for row in new]
         former = FormerNumber.objects.filter(school=school).annotate(same=Upper("number"))
-        if _numbered(school, numbers) or former.filter(same__in=numbers).exists():
+        if numbered(school, numbers).exists() or former.filter(same__in=numbers).exists():
             raise Stale
         horns = _as_before(changed, school)
         wanted = {(r["after"]["room"], r["after"].get("shelf", "")) for r in rows if r["after"].get("room")}
@@ -271,11 +272,6 @@ class Horns:
 def _differ(name: str, one: str, other: str) -> bool:
     """Whether two texts differ; a place is the same whatever its capitals."""
     return one.lower() != other.lower() if name in {"room", "shelf"} else one != other
-
-
-def _numbered(school: School, numbers: Sequence[str]) -> list[Horn]:
-    found = Horn.objects.at(school).annotate(same=Upper("number")).filter(same__in=numbers)
-    return list(found.select_related("place"))
 
 
 def _as_before(rows: Sequence[Row], school: School) -> dict[int, Horn]:

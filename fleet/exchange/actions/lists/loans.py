@@ -6,20 +6,19 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models.functions import Upper
 from django.utils.formats import date_format
 
-from fleet.exchange.actions.lists.base import refuse
+from fleet.exchange.actions.lists.base import numbered, refuse
 from fleet.exchange.reading.columns import Row, Values
 from fleet.lending.models import Loan, PastLoan
 from fleet.people.models import Pupil, School
 from fleet.register.models import Horn
 
 
-def horns_numbered(school: School, values: Sequence[Values]) -> dict[str, Horn]:
-    numbers = {value["number"].upper() for value in values if "number" in value}
-    found = Horn.objects.at(school).annotate(same=Upper("number")).filter(same__in=numbers)
-    return {horn.number.upper(): horn for horn in found}
+def horns_numbered(school: School, values: Sequence[Values], *, whole: bool = True) -> dict[str, Horn]:
+    """The horns that rows name, by their numbers in capitals; `whole`, or with nothing but key and number."""
+    found = numbered(school, {value["number"].upper() for value in values if "number" in value})
+    return {horn.number.upper(): horn for horn in (found if whole else found.only("number"))}
 
 
 def horn_named(row: Row, value: Values, horns: Mapping[str, Horn]) -> Horn | None:

@@ -57,7 +57,7 @@ class PastLoans:
         met: Seen = {}
         for row, value in zip(rows, values, strict=True):
             whole_name(row, value)
-        horns = horns_numbered(read.school, values)
+        horns = horns_numbered(read.school, values, whole=False)
         by_id, by_name = pupils_on_record(read.school, values)
         there = _on_record(horns.values())
         for row, value in zip(rows, values, strict=True):
