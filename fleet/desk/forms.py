@@ -85,6 +85,11 @@ class TickedForm(PlainSentences, forms.Form):
         return str(self.data.get(f"seen-{key}", ""))
 
     @property
+    def more(self) -> bool:
+        """Whether more rows were meant than the page showed."""
+        return bool(self.data.get("more"))
+
+    @property
     def whole_list(self) -> bool:
         """Whether all rows of the list are meant, on whatever page of it."""
         return bool(self.data.get("all"))

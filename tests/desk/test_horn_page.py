@@ -2,6 +2,7 @@ from datetime import timedelta
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from fleet.desk.pages.horns import STORY_PAGE
 from fleet.desk.queries.horns import plain_sentence
@@ -154,3 +155,50 @@ def test_a_report_is_told_once_as_the_next_step_and_the_others_below(as_):
 
     assert "It sticks" in shown["step"].why
     assert [report.words for report in shown["reports"]] == ["It leaks"]
+
+
+@pytest.mark.parametrize("plays", [(True, False), (False, True), (True, True)], ids=str)
+def test_of_two_reports_each_is_told_once_whichever_the_next_step_takes(as_, plays):
+    school = make.school()
+    horn, teacher = make.horn(school), make.staff(Role.TEACHER, school)
+    for minute, (words, still_plays) in enumerate(zip(["It sticks", "It leaks"], plays, strict=True)):
+        make.report(horn, teacher, words=words, still_plays=still_plays, at=make.NOW + timedelta(minutes=minute))
+
+    shown = as_(teacher).get(reverse("desk:horn", args=[school.slug, horn.pk])).context
+
+    told = ["It leaks", "It sticks"] if plays == (True, False) else ["It sticks", "It leaks"]
+    assert told[0] in shown["step"].why
+    assert [report.words for report in shown["reports"]] == told[1:]
+
+
+def test_a_report_too_long_for_the_next_step_stands_whole_below_it(as_):
+    school = make.school()
+    horn, teacher = make.horn(school), make.staff(Role.TEACHER, school)
+    report = make.report(horn, teacher, words="It rattles when it is warm, and in the second hour it sticks. " * 3)
+
+    shown = as_(teacher).get(reverse("desk:horn", args=[school.slug, horn.pk])).context
+
+    assert shown["step"].code == "report"
+    assert list(shown["reports"]) == [report]
+
+
+@pytest.mark.parametrize("ready", [True, False])
+def test_who_waits_is_offered_a_horn_only_while_it_may_be_lent(as_, ready):
+    school = make.school()
+    horn, teacher = make.horn(school, build="single-f", stands_in="F"), make.staff(Role.TEACHER, school)
+    if ready:
+        make.check(horn, teacher)
+    wish = make.wish(make.pupil(school, name="Ada"), teacher, since=timezone.localdate())
+
+    page = page_of(as_, teacher, horn)
+
+    assert "<bdi>Ada</bdi>" in page
+    assert (f"pupil={wish.pupil_id}" in page) is ready
+
+
+def test_a_horn_struck_out_is_not_offered_to_be_given_up(as_):
+    school = make.school()
+    head, horn = make.staff(Role.HEAD, school), make.horn(school)
+    assert "/disposal/" in page_of(as_, head, horn)
+    Horn.objects.filter(pk=horn.pk).update(struck_out=True, withdrawn_on=make.TODAY)
+    assert "/disposal/" not in page_of(as_, head, horn)

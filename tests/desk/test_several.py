@@ -218,7 +218,15 @@ def test_so_many_rows_at_once_and_no_more(world, monkeypatch, most, shown):
     monkeypatch.setattr(several, "MOST", most)
     page = world.browser.get(world.at("place"), {"all": "1"})
     assert len(page.context["lines"]) == shown
-    assert (f"These are the first {most}." in page.content.decode()) == (most <= 3)
+    cut = f"These are the first {most}. Narrow the list for the rest."
+    assert (cut in page.content.decode()) == (most < 3)
+    ticked = {"horn": [horn.pk for horn in world.horns]}
+    assert (cut in world.browser.get(world.at("place"), ticked).content.decode()) == (most < 3)
+    sent = {"place": "", **{f"seen-{line.key}": line.seen for line in page.context["lines"]}}
+    more = {"more": "1"} if '<input type="hidden" name="more" value="1">' in page.content.decode() else {}
+    again = world.browser.post(world.at("place"), {**sent, **ticked, **more})
+    assert again.status_code == 422
+    assert (cut in again.content.decode()) == (most < 3)
 
 
 @pytest.mark.parametrize(

@@ -257,3 +257,13 @@ def test_who_decides_without_a_price_leaves_the_one_proposed(world):
     made.save()
 
     assert decide(disposal=made, approved=True, by=world.head, at=make.NOW).price == 20
+
+
+def test_a_horn_struck_out_is_not_given_up(as_, world):
+    told = {"reason": "Twice in the list", "by": world.head, "at": make.NOW}
+    whereabouts.change_standing(horn=world.horn, kind="struck-out", **told)
+
+    with pytest.raises(Refused, match="HN-0099 was struck out"):
+        world.propose()
+
+    assert not Disposal.objects.exists()

@@ -154,3 +154,17 @@ def test_the_report_begins_with_the_year_at_a_glance_and_leaves_no_page_half_emp
 
     assert "Horns kept, and what they are worth 30 300.00" in first
     assert "Loans by class" in first
+
+
+def test_what_was_missed_counts_by_its_day_and_a_horn_missed_twice_once(year):
+    horn = make.horn(year.school, value=Decimal(100))
+    for kind, on in (("not-found", SINCE), ("found", SINCE + DAY), ("not-found", UNTIL - DAY), ("found", UNTIL)):
+        # Some was put on record after the year.
+        Standing.objects.create(horn=horn, kind=kind, on=on, at=late(UNTIL + DAY), by=year.head)
+    earlier = make.horn(year.school, value=Decimal(7))
+    Standing.objects.create(horn=earlier, kind="not-found", on=SINCE - DAY, at=late(UNTIL), by=year.head)
+
+    told = year.told()
+
+    assert told["Lost or not found, and what they were worth"] == ("1", "100.00")
+    assert told["Found again"] == ("1", "–")

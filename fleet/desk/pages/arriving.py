@@ -34,10 +34,12 @@ def label(request: HttpRequest, code: str) -> HttpResponse:
     horn = get_object_or_404(Horn.objects.select_related("school"), label_code=code.upper())
     post = Post.objects.select_related("user").filter(school=horn.school, user__pk=int(request.user.pk or 0)).first()
     if post is not None:
-        for row, page, roles in (taking_back.ROW, "loans:back", TEACHING), (by_number.ROW, "desk:several", STAFF):
-            if post.role in roles and row.is_on(request, horn.school):
-                row.scanned(request, horn.school, horn)
-                return redirect(page, horn.school.slug)
+        rows = (taking_back.ROW, "loans:back", TEACHING), (by_number.ROW, "desk:several", STAFF)
+        on = [one for one in rows if post.role in one[2] and one[0].is_on(request, horn.school)]
+        if on:
+            row, page, _ = max(on, key=lambda one: one[0].begun(request))
+            row.scanned(request, horn.school, horn)
+            return redirect(page, horn.school.slug)
         if (shelf := shelf_for(request, post.user, horn)) is not None:
             # Somebody in the middle of a count scans labels to say that they see the horn: one tap more says so.
             return redirect(shelf)

@@ -7,7 +7,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
-from fleet.desk.queries.horns import page_of, particulars, pictured, plain_sentence, story
+from fleet.desk.queries.horns import page_of, particulars, pictured, plain_sentence, story, told_beside
 from fleet.desk.queries.next_step import steps
 from fleet.ground.access import Role
 from fleet.people.queries.seats import SeatedRequest
@@ -36,8 +36,7 @@ def horn(request: SeatedRequest, pk: int) -> HttpResponse:
             "others": [one for one in others if not one.is_told_beside],
             "particulars": particulars(horn, with_value=request.seat.role in {Role.HEAD, Role.SERVICE}),
             "story": Paginator(story(horn), STORY_PAGE).get_page(request.GET.get("page")),
-            # The next step says the first one already.
-            "reports": shown.reports[step.code == "report" :],
+            "reports": told_beside(shown.reports, step),
             "origins": origins(build) if build else (),
             **pictured(horn),
         },

@@ -9,7 +9,8 @@ from django.utils.safestring import mark_safe
 from django.utils.text import capfirst
 
 from fleet.counting.queries.told import story as told_by_counting
-from fleet.ground.wording import with_article
+from fleet.desk.queries.next_step import NextStep
+from fleet.ground.wording import shortened, with_article
 from fleet.lending.models import Loan, Wish
 from fleet.lending.queries.told import story as told_by_loans
 from fleet.lending.queries.wishes import waiting_for
@@ -81,11 +82,18 @@ def page_of(horn: Horn, today: date) -> HornPage:
         now=horn_now(horn, today=today),
         loan=loan,
         condition=condition_of(horn),
-        reports=list(FaultReport.objects.filter(horn=horn).unanswered().select_related("by").order_by("at", "pk")),
+        reports=list(FaultReport.objects.filter(horn=horn).unanswered().select_related("by").most_pressing_first()),
         question=disagreement(horn) or "",
         misfit=next(iter(against.values()), None),
         wishes=waiting_for(horn, today) if horn.withdrawn_on is None else [],
     )
+
+
+def told_beside(reports: list[FaultReport], step: NextStep) -> list[FaultReport]:
+    """The reports of a horn's page that its next step does not say whole: the step is about the first, in few words."""
+    first = reports[0] if reports and step.code == "report" else None
+    is_told = first is not None and shortened(first.words) == first.words
+    return reports[is_told:]
 
 
 def particulars(horn: Horn, *, with_value: bool) -> list[tuple[str, str]]:

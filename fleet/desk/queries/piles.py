@@ -51,7 +51,7 @@ class Pile:
     everything: str = ""
     # Of what sort of thing owed it is, "" for a pile of something else.
     code: str = ""
-    # How many there are in all, where that was counted.
+    # How many there are in all, where that was counted and the list shows just these.
     total: int = 0
 
     @property
@@ -75,9 +75,11 @@ class Day:
         return timezone.localdate(self.now)
 
 
-def _first(rows: QuerySet[Any]) -> tuple[list[Any], int]:
+def _first(rows: QuerySet[Any], *, counted: bool = True) -> tuple[list[Any], int]:
     """The first rows of a pile, and how many there are; counted only where they are more than a pile shows."""
     first = list(rows[:ASKED_FOR])
+    if not counted:
+        return first, 0
     return first, rows.count() if len(first) == ASKED_FOR else len(first)
 
 
@@ -87,7 +89,8 @@ def of_owing(code: str) -> Callable[[Day], Pile]:
 
     def pile(day: Day) -> Pile:
         school = day.seat.school
-        rows, total = _first(owing.rows(Horn.objects.at(school), school, day.today))
+        found = owing.rows(Horn.objects.at(school), school, day.today)
+        rows, total = _first(found, counted=not owing.among_others)
         tasks = [_task(day, owing.said(row, day.today)) for row in rows]
         page, query = owing.everything or ("", "")
         everything = f"{day.seat.here(page)}{'?' if query else ''}{query}" if page else ""
@@ -108,7 +111,6 @@ def due_soon(day: Day) -> Pile:
     loans = Loan.objects.at(school).due_soon(day.today, school.soon_days).select_related("horn", "pupil")
     for code in ("recall", "leaver"):
         loans = loans.exclude(horn__in=owings()[code].horns(horns, school, day.today))
-    first, total = _first(loans.order_by("due_on", "pk"))
     tasks = [
         Task(
             what=f"{loan.horn.number}, {loan.pupil.name}",
@@ -116,9 +118,10 @@ def due_soon(day: Day) -> Pile:
             why=DueDay(loan.due_on, day.today).words,
             when=loan.due_on,
         )
-        for loan in first
+        for loan in loans.order_by("due_on", "pk")[:ASKED_FOR]
     ]
-    return Pile("Due soon", tasks, day.seat.here("loans:loans") + "?state=soon", total=total)
+    # The list shows those of the other piles too, so it says no number.
+    return Pile("Due soon", tasks, day.seat.here("loans:loans") + "?state=soon")
 
 
 def to_hand_out(day: Day) -> Pile:
@@ -173,8 +176,7 @@ def waited_for(day: Day) -> Pile:
         )
         for one in offered[:ASKED_FOR]
     ]
-    everything = day.seat.here("loans:wishes")
-    return Pile("Somebody waits for a horn that is ready", tasks, everything, total=len(offered))
+    return Pile("Somebody waits for a horn that is ready", tasks, day.seat.here("loans:wishes"))
 
 
 def undelivered(day: Day) -> Pile:

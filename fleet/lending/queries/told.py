@@ -221,6 +221,7 @@ OWING = (
             since=wish.since,
         ),
         everything=("loans:wishes", ""),
+        among_others=True,
     ),
     Owing(
         "mouthpiece",

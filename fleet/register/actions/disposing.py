@@ -34,6 +34,8 @@ def propose(
     What it counts for today is kept with the proposal.
     """
     now = locked(horn)
+    if now.struck_out:
+        raise Refused(f"{now} was struck out, entered by mistake: there is no horn to give up.")
     there = now.disposals.exclude(approved=False).first()
     if there is not None:
         same = there.proposed_by_id == by.pk and there.method == method and there.reason == reason

@@ -40,8 +40,12 @@ class OneByOne:
         return now - datetime.fromtimestamp(kept.get("at", 0), UTC) < AT_IT
 
     def begin(self, request: HttpRequest, school: School) -> None:
-        if not self.is_on(request, school):
-            self.keep(request, school, [])
+        """Begins it, or goes on with it: of several the last one begun gets what is scanned."""
+        self.keep(request, school, self.listed(request, school))
+
+    def begun(self, request: HttpRequest) -> float:
+        """The moment when it was last begun or added to, where it `is_on`."""
+        return float(request.session[self.kept]["at"])
 
     def listed(self, request: HttpRequest, school: School) -> list[int]:
         """Keys of the horns scanned so far, in their order."""
@@ -76,7 +80,7 @@ class OneByOne:
                     self.scanned(request, school, horn)
 
     def keep(self, request: HttpRequest, school: School, keys: Iterable[int]) -> None:
-        at = int(request.now.timestamp())  # type: ignore[attr-defined]
+        at = request.now.timestamp()  # type: ignore[attr-defined]
         request.session[self.kept] = {"school": school.pk, "horns": list(keys)[:MOST], "at": at}
 
     def stop(self, request: HttpRequest) -> None:

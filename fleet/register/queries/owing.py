@@ -34,7 +34,7 @@ class Owing:
 
     `rows` are the rows that say it about some horns of one school, the most pressing first; `horn` is the look-up from
     such a row to its horn; `said` puts one row in words. `everything` is the list that shows all of them, with its
-    query, "" where there is none.
+    query, "" where there is none; `among_others` says that it shows more than these.
     """
 
     code: str
@@ -43,6 +43,7 @@ class Owing:
     said: Callable[[Any, date], Owed]
     horn: str = "horn_id"
     everything: tuple[str, str] | None = None
+    among_others: bool = False
 
     @property
     def is_of_row(self) -> bool:

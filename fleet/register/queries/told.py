@@ -157,7 +157,7 @@ OWING = (
             WayOut("identify:walk", "Find out what it is", query=(("horn", str(horn.pk)),)),
         ),
         horn="pk",
-        everything=("register:horns", "identified=no"),
+        everything=("register:horns", "owed=unidentified"),
     ),
     Owing(
         "test-note",

@@ -48,9 +48,11 @@ def _came_and_went(figures: Figures) -> list[Row]:
     days = (figures.since, figures.until)
     there = Horn.objects.at(figures.school).filter(struck_out=False)
     new = list(there.filter(acquired_on__range=days).values_list("price", flat=True))
-    said = Standing.objects.filter(horn__school=figures.school, horn__struck_out=False, **_within(figures, "at"))
-    gone = [one.horn for one in said.filter(kind=Standing.Kind.NOT_FOUND).select_related("horn")]
-    found = said.filter(kind=Standing.Kind.FOUND).count()
+    # By the day that every page says; a horn that was missed twice is one horn.
+    said = Standing.objects.filter(horn__school=figures.school, horn__struck_out=False, on__range=days)
+    missed = said.filter(kind=Standing.Kind.NOT_FOUND).select_related("horn")
+    gone = {one.horn_id: one.horn for one in missed}.values()
+    found = said.filter(kind=Standing.Kind.FOUND).order_by().values("horn").distinct().count()
     given_up = Disposal.objects.at(figures.school).filter(approved=True, on__range=days)
     sold = list(given_up.values_list("price", "value"))
     return [

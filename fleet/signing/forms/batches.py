@@ -221,7 +221,7 @@ def _wanted(said: list[str]) -> list[tuple[int, int, int | None]]:
 
 def _pupils(school: School, keys: list[int]) -> dict[int, Pupil]:
     out = Prefetch("loans", Loan.objects.open().select_related("horn"), to_attr="has_now")
-    signers = Prefetch("guardians", Guardian.objects.order_by("name", "pk"))
+    signers = Prefetch("guardians", Guardian.objects.order_by("sorted_by", "pk"))
     found = Pupil.objects.at(school).filter(pk__in=keys).prefetch_related(out, signers)
     return {pupil.pk: pupil for pupil in found}
 

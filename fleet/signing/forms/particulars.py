@@ -97,7 +97,7 @@ class ParticularsForm(SharedForm):
     def __init__(self, *args: Any, pupil: Pupil, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.pupil = pupil
-        self.guardians = {str(guardian.pk): guardian for guardian in pupil.guardians.order_by("name", "pk")}
+        self.guardians = {str(guardian.pk): guardian for guardian in pupil.guardians.order_by("sorted_by", "pk")}
         self.fields["guardian"].choices = [(key, str(one)) for key, one in self.guardians.items()]  # type: ignore[attr-defined]
         if len(self.guardians) == 1:
             self.initial.setdefault("guardian", next(iter(self.guardians)))

@@ -17,6 +17,10 @@ class FaultReportQuerySet(models.QuerySet["FaultReport"]):
     def unanswered(self) -> FaultReportQuerySet:
         return self.filter(answered_at=None)
 
+    def most_pressing_first(self) -> FaultReportQuerySet:
+        """Of a horn that does not play first, then who has waited longest."""
+        return self.order_by("still_plays", "at", "pk")
+
 
 class FaultReport(models.Model):
     """What a family says is wrong with the horn in their care, and what became of it."""

@@ -43,7 +43,7 @@ def bench_list(request: SeatedRequest) -> HttpResponse:
         numbers = Paginator(closed.values_list("pk", flat=True), PER_PAGE).get_page(request.GET.get("page"))
         rows = RepairJob.objects.select_related("horn", "technician").in_bulk(list(numbers))
         context |= {"page": numbers, "closed": [rows[pk] for pk in numbers]}
-    reports = FaultReport.objects.at(school).unanswered().select_related("horn").order_by("still_plays", "at", "pk")
+    reports = FaultReport.objects.at(school).unanswered().select_related("horn").most_pressing_first()
     context |= {
         "reports": reports[:FEW],
         "to_check": Horn.objects.at(school)

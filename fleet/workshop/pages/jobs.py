@@ -14,6 +14,7 @@ from django.utils import timezone
 from fleet.ground.access import HEADS
 from fleet.ground.answering import answer, posted
 from fleet.ground.badges import money
+from fleet.ground.wording import shortened
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.workshop.actions import jobs
@@ -27,17 +28,24 @@ from fleet.workshop.queries.parts import stock_of
 from fleet.workshop.queries.warranty import back_again
 from fleet.workshop.queries.worth import Suggestion, cost_so_far, expected_cost, suggest, years_since
 
+# Of notes that an open job does not have so many letters are said.
+MOST_TOLD = 1000
+
 
 def job_new(request: SeatedRequest, pk: int) -> HttpResponse:
     seat = request.seat
     horn = get_object_or_404(Horn.objects.at(seat.school), pk=pk)
     there = horn.jobs.filter(closed_at=None).first()
+    asked = request.GET.get("notes", "").strip()
     if there is not None and request.method != "POST":
+        if asked:
+            told = shortened(asked, MOST_TOLD)
+            messages.warning(request, f"{horn} has an open repair job. Its notes do not say this yet: “{told}”")
         return redirect("workshop:job", seat.school.slug, there.pk)
     known = open_findings(horn)
     usual = bench.usual_minutes([finding.entry for finding in known])
     # What a walk of checks found is written there already.
-    notes = {"notes": request.GET.get("notes", "")}
+    notes = {"notes": asked}
     form = JobNewForm(posted(request), known=known, school=seat.school, usual=usual, initial=notes)
     return answer(
         request,

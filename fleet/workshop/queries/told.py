@@ -69,7 +69,7 @@ def kept() -> dict[str, Any]:
 
 def _reported(horns: HornQuerySet, school: School, today: date) -> FaultReportQuerySet:
     found = FaultReport.objects.at(school).unanswered().filter(horn__in=horns)
-    return found.select_related("horn", "by").order_by("still_plays", "at", "pk")
+    return found.select_related("horn", "by").most_pressing_first()
 
 
 def _mended(horns: HornQuerySet, school: School, today: date) -> HornQuerySet:
@@ -109,6 +109,7 @@ OWING = (
             late=not report.still_plays,
         ),
         everything=("workshop:bench", ""),
+        among_others=True,
     ),
     Owing(
         "away-late",
@@ -124,6 +125,7 @@ OWING = (
             late=True,
         ),
         everything=("workshop:bench", "state=away"),
+        among_others=True,
     ),
     Owing(
         "mended",
@@ -152,7 +154,7 @@ OWING = (
             since=horn.checked_on,
         ),
         horn="pk",
-        everything=("register:horns", "sort=checked"),
+        everything=("register:horns", "owed=check&sort=checked"),
     ),
     Owing(
         "job",
@@ -167,5 +169,6 @@ OWING = (
             since=timezone.localdate(job.opened_at),
         ),
         everything=("workshop:bench", ""),
+        among_others=True,
     ),
 )

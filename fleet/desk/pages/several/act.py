@@ -127,11 +127,12 @@ def page_of(act: Several[Any]) -> Callable[[SeatedRequest], HttpResponse]:
 
 def _look(request: SeatedRequest, act: Several[Any]) -> HttpResponse:
     ticked = TickedForm(request.GET, box=act.box)
-    keys = ticked.keys[:MOST]
+    keys = ticked.keys
     if ticked.whole_list:
-        keys = list(act.all_of(request).values_list("pk", flat=True)[:MOST])
-    rows = act.rows(request.seat.school, keys)
-    return _page(request, act, _lines(request, act, rows, set(keys)), act.form(request, rows))
+        keys = list(act.all_of(request).values_list("pk", flat=True)[: MOST + 1])
+    rows = act.rows(request.seat.school, keys[:MOST])
+    lines = _lines(request, act, rows, set(keys))
+    return _page(request, act, lines, act.form(request, rows), more=len(keys) > MOST)
 
 
 def _do(request: SeatedRequest, act: Several[Any]) -> HttpResponse:
@@ -143,7 +144,7 @@ def _do(request: SeatedRequest, act: Several[Any]) -> HttpResponse:
     if not meant:
         form.add_error(None, f"Tick at least one {act.one}.")
     if not form.is_valid() or act.prints:
-        return _page(request, act, lines, form)
+        return _page(request, act, lines, form, more=ticked.more)
     done: dict[int, Any] = {}
     left: list[RowShown] = []
     for row, line in meant:
@@ -223,8 +224,15 @@ def _refused(line: RowShown, sentence: str) -> RowShown:
 
 
 def _page(
-    request: SeatedRequest, act: Several[Any], lines: list[RowShown], form: forms.Form, *, refused: bool = False
+    request: SeatedRequest,
+    act: Several[Any],
+    lines: list[RowShown],
+    form: forms.Form,
+    *,
+    more: bool = False,
+    refused: bool = False,
 ) -> HttpResponse:
+    """The look before the act; `more` says that others were meant, too many for one page."""
     context = {
         "act": act,
         "lines": [line for line in lines if not line.why_not],
@@ -233,7 +241,7 @@ def _page(
         "prints": [(request.seat.here(page), words) for page, words in act.prints if request.seat.may(page)],
         "next": asked_back(request),
         "back": way_back(request, request.seat.here(act.listed_on)),
-        "most": MOST if len(lines) >= MOST else 0,
+        "most": MOST if more else 0,
     }
     status = 409 if refused else status_of(request)
     return render(request, "several/look.html", context, status=status)
