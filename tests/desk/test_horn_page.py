@@ -5,8 +5,10 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.desk.pages.horns import STORY_PAGE
+from fleet.desk.queries.horns import page_of as shown_to
 from fleet.desk.queries.horns import plain_sentence
 from fleet.ground.access import Role
+from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn
 from fleet.workshop.actions.reports import report_fault
 from tests import make
@@ -202,3 +204,17 @@ def test_a_horn_struck_out_is_not_offered_to_be_given_up(as_):
     assert "/disposal/" in page_of(as_, head, horn)
     Horn.objects.filter(pk=horn.pk).update(struck_out=True, withdrawn_on=make.TODAY)
     assert "/disposal/" not in page_of(as_, head, horn)
+
+
+@pytest.mark.parametrize(("role", "sees"), [(Role.HEAD, True), (Role.TEACHER, True), (Role.TECHNICIAN, False)])
+def test_who_waits_and_what_does_not_suit_is_asked_for_those_who_see_it(role, sees):
+    school = make.school()
+    person, horn = make.staff(role, school), make.horn(school)
+    pupil = make.pupil(school, make.guardian(school), needs_kind="double")
+    make.loan(horn, pupil, person)
+    wish = make.wish(make.pupil(school), person)
+
+    shown = shown_to(horn, make.TODAY, Seat(user=person, school=school, role=role))
+
+    assert shown.wishes == ([wish] if sees else [])
+    assert (shown.misfit is not None) is sees

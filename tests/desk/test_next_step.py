@@ -26,7 +26,7 @@ def school():
 def step_for(horn, role, school):
     horn.refresh_from_db()
     seat = Seat(user=make.staff(role, school), school=school, role=role)
-    return steps(page_of(horn, TODAY).now, seat)[0]
+    return steps(page_of(horn, TODAY, seat).now, seat)[0]
 
 
 @pytest.fixture
@@ -170,7 +170,7 @@ def test_a_horn_put_before_a_family_says_for_whom_and_leads_to_handing_it_out(sc
 def all_steps(horn, role, school):
     horn.refresh_from_db()
     seat = Seat(user=make.staff(role, school), school=school, role=role)
-    return [(one.code, one.why, one.label) for one in steps(page_of(horn, TODAY).now, seat)]
+    return [(one.code, one.why, one.label) for one in steps(page_of(horn, TODAY, seat).now, seat)]
 
 
 def test_whatever_else_is_owed_stands_below_the_next_step(school, ready):
@@ -262,7 +262,7 @@ def test_every_sort_of_thing_owed_and_every_reason_has_its_place(as_, school):
     head = world.people[Role.HEAD]
     seat = Seat(user=head, school=world.school, role=Role.HEAD)
     for horn in Horn.objects.at(world.school).filter(withdrawn_on=None):
-        now = page_of(horn, TODAY).now
+        now = page_of(horn, TODAY, seat).now
         told = {one.code for one in steps(now, seat)}
         same = {"job": {"workshop", "away", "grade", "job"}, "check": {"unchecked", "check"}}
         for owed in now.owed:

@@ -24,6 +24,8 @@ def test_words_are_folded_alike_whatever_their_case_and_accents():
     assert folded("plain 5B") == "plain 5b"
 
 
-@pytest.mark.parametrize(("words", "said"), [("alto horn", "an alto horn"), ("baritone", "a baritone"), ("Old", "an Old")])
+@pytest.mark.parametrize(
+    ("words", "said"), [("alto horn", "an alto horn"), ("baritone", "a baritone"), ("Old", "an Old")]
+)
 def test_a_word_that_begins_with_a_vowel_has_an(words: str, said: str):
     assert with_article(words) == said

@@ -104,7 +104,7 @@ def _horn_page(world: World, told: Told) -> Iterator[str]:
         if (step.label == "Issue it") != (not back and not owed):
             yield f"{now.horn}: its page says “{step.why} {step.label}”, it is kept back by {back} and owes {owed}"
     first = next(iter(told.values()))
-    if page_of(first.horn, world.today).now != first:
+    if page_of(first.horn, world.today, seat).now != first:
         yield f"{first.horn}: its page says otherwise than all horns together"
 
 

@@ -21,7 +21,7 @@ STORY_PAGE = 40
 
 def horn(request: SeatedRequest, pk: int) -> HttpResponse:
     horn = get_object_or_404(Horn.objects.at(request.seat.school).select_related("place", "school"), pk=pk)
-    shown = page_of(horn, timezone.localdate(request.now))
+    shown = page_of(horn, timezone.localdate(request.now), request.seat)
     build = build_of(horn.build)
     step, *others = steps(shown.now, request.seat)
     return render(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import secrets
 
-from django.db.models import Prefetch
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -17,7 +16,7 @@ from fleet.ground.addresses import origin_of, way_back
 from fleet.ground.answering import answer, answer_elsewhere, posted, sure
 from fleet.ground.wording import day
 from fleet.lending.actions.pupils import amend, merge, on_record, strike_out
-from fleet.lending.models import Loan
+from fleet.lending.queries.loans import has_now
 from fleet.people.actions.families import add_pupil, let_go, save_guardian
 from fleet.people.actions.objecting import look_into, may_change_address
 from fleet.people.actions.telling import tell
@@ -35,9 +34,8 @@ from fleet.signing.actions.putting_before import take_off
 def pupils(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     words = request.GET.get("q", "")[:80].replace("\0", "")
-    out = Prefetch("loans", Loan.objects.open().select_related("horn"), to_attr="has_now")
     today = timezone.localdate(request.now)
-    rows = Pupil.objects.at(school).listed(words).prefetch_related("guardians", out)
+    rows = Pupil.objects.at(school).listed(words).prefetch_related("guardians", has_now())
     table = PupilsAndHorns(rows, school=school.slug, today=today, order_by="name")
     RequestConfig(request).configure(table)
     return render(request, "people/pupils.html", {"table": table, "q": words})

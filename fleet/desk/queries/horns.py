@@ -14,6 +14,7 @@ from fleet.ground.wording import shortened, with_article
 from fleet.lending.models import Loan, Wish
 from fleet.lending.queries.told import story as told_by_loans
 from fleet.lending.queries.wishes import waiting_for
+from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn
 from fleet.register.models.kinds import build_of, stand_in_words
 from fleet.register.queries.charted import form_of, stand_of
@@ -74,10 +75,11 @@ class HornPage:
     wishes: list[Wish]
 
 
-def page_of(horn: Horn, today: date) -> HornPage:
-    """A horn's page, in a fixed number of queries."""
+def page_of(horn: Horn, today: date, seat: Seat) -> HornPage:
+    """A horn's page as this person sees it, in a fixed number of queries."""
     loan = horn.loans.open().select_related("pupil", "guardian").first()
-    against = misfits(horn.school, [(loan.pupil, horn)] if loan else [], today=today)
+    in_hand = [(loan.pupil, horn)] if loan and seat.may("people:pupil") else []
+    against = misfits(horn.school, in_hand, today=today)
     return HornPage(
         now=horn_now(horn, today=today),
         loan=loan,
@@ -85,7 +87,7 @@ def page_of(horn: Horn, today: date) -> HornPage:
         reports=list(FaultReport.objects.filter(horn=horn).unanswered().select_related("by").most_pressing_first()),
         question=disagreement(horn) or "",
         misfit=next(iter(against.values()), None),
-        wishes=waiting_for(horn, today) if horn.withdrawn_on is None else [],
+        wishes=waiting_for(horn, today) if horn.withdrawn_on is None and seat.may("loans:wishes") else [],
     )
 
 

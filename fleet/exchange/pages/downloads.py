@@ -13,9 +13,9 @@ from django.utils import timezone
 from fleet.exchange.actions.lists.horns import acquired_as_listed
 from fleet.exchange.pages.as_files import Out, as_file
 from fleet.ground.access import HEADS
-from fleet.lending.models import Charge, Loan, PastLoan
-from fleet.lending.queries.listing import LoanFilters, sort_of
+from fleet.lending.models import Charge, PastLoan
 from fleet.lending.queries.listing import in_order as loans_in_order
+from fleet.lending.queries.listing import loans_asked, sort_of
 from fleet.people.models import Guardian, Pupil
 from fleet.people.pages.openings import note_opening
 from fleet.people.pages.pupil_table import PupilTable
@@ -136,7 +136,7 @@ PARTS = (
 def horns_out(request: SeatedRequest) -> HttpResponseBase:
     """What the list of horns shows; with prices only for heads, and only when they ask (`money=yes`)."""
     filters = HornFilters(request.GET, queryset=Horn.objects.at(request.seat.school), request=request)
-    horns = filters.qs.having_words(filters.words, walk=True).select_related("place")
+    horns = filters.found(walk=True).select_related("place")
     horns = horns.order_by(*in_order(request.GET.get("sort", "")))
     note_opening(request)
     money = request.seat.role in HEADS and request.GET.get("money") == "yes"
@@ -151,13 +151,10 @@ def pupils_out(request: SeatedRequest) -> HttpResponseBase:
 
 
 def loans_out(request: SeatedRequest) -> HttpResponseBase:
-    school, asked = request.seat.school, request.GET.copy()
-    asked.setdefault("state", "open")
-    today = timezone.localdate(request.now)
-    found = LoanFilters(asked, queryset=Loan.objects.at(school), school=school, today=today).qs
+    filters = loans_asked(request.GET, request.seat.school, timezone.localdate(request.now))
     note_opening(request)
-    order = loans_in_order(sort_of(str(asked.get("sort", "")), state=str(asked["state"])))
-    rows = found.select_related("horn", "pupil", "guardian", "replaced_by").order_by(*order)
+    order = loans_in_order(sort_of(str(request.GET.get("sort", "")), state=str(filters.data["state"])))
+    rows = filters.qs.select_related("horn", "pupil", "guardian", "replaced_by").order_by(*order)
     return _answer(request, "loans", LOANS, rows)
 
 

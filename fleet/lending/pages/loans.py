@@ -12,7 +12,7 @@ from django_tables2 import RequestConfig
 
 from fleet.lending.models import Loan, LoanQuerySet
 from fleet.lending.pages.table import LoanTable
-from fleet.lending.queries.listing import EMPTY, STATES, LoanFilters, usual_sort
+from fleet.lending.queries.listing import EMPTY, STATES, loans_asked, usual_sort
 from fleet.people.models import Pupil
 from fleet.people.pages.openings import note_opening
 from fleet.people.queries.seats import SeatedRequest
@@ -21,10 +21,8 @@ from fleet.register.models import Horn
 
 def loans(request: SeatedRequest) -> HttpResponse:
     school, today = request.seat.school, timezone.localdate(request.now)
-    asked = request.GET.copy()
-    asked.setdefault("state", "open")
-    state = str(asked["state"])
-    filters = LoanFilters(asked, queryset=Loan.objects.at(school), school=school, today=today)
+    filters = loans_asked(request.GET, school, today)
+    state = str(filters.data["state"])
     ended = state in {"ended", ""}
     tickable = state != "ended" and request.seat.may("desk:several-renew", write=True)
     table = LoanTable(
@@ -33,7 +31,7 @@ def loans(request: SeatedRequest) -> HttpResponse:
         today=today,
         usual=usual_sort(state),
         exclude=[*([] if ended else ["returned_on"]), *([] if tickable else ["tick"])],
-        empty_text="Nothing is found." if asked.get("q") else EMPTY.get(state, "No loans yet."),
+        empty_text="Nothing is found." if request.GET.get("q") else EMPTY.get(state, "No loans yet."),
     )
     RequestConfig(request).configure(table)
     shown = {

@@ -9,6 +9,7 @@ from datetime import date
 from typing import Any
 
 import django_filters
+from django.http import QueryDict
 
 from fleet.ground.paging import COUNTED_TO, PAGE, OnePage
 from fleet.lending.models import Loan, LoanQuerySet
@@ -56,6 +57,13 @@ class LoanFilters(django_filters.FilterSet):
         if value == "soon":
             return loans.due_soon(self.today, self.school.soon_days)
         return loans.ended() if value == "ended" else loans.open()
+
+
+def loans_asked(said: QueryDict, school: School, today: date) -> LoanFilters:
+    """The loans that an address asks for; those that are out where it says no state."""
+    asked = said.copy()
+    asked.setdefault("state", "open")
+    return LoanFilters(asked, queryset=Loan.objects.at(school), school=school, today=today)
 
 
 def usual_sort(state: str) -> str:

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any
+
+from django.db.models import Prefetch
 
 from fleet.lending.models import Loan, LoanAccessory
 from fleet.people.models import School
@@ -12,6 +15,11 @@ from fleet.register.models import Horn
 def current_loan(horn: Horn) -> Loan | None:
     """The loan the horn is out on, with its pupil and guardian."""
     return horn.loans.open().select_related("pupil", "guardian").first()
+
+
+def has_now() -> Prefetch[Any]:
+    """To fetch beside pupils: their open loans with the horns, as `has_now`."""
+    return Prefetch("loans", Loan.objects.open().select_related("horn"), to_attr="has_now")
 
 
 def last_ended(horn: Horn) -> Loan | None:

@@ -9,20 +9,23 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from fleet.matching.forms import BuyingForm
-from fleet.matching.queries.planning import planned
+from fleet.matching.queries.planning import Planned, planned
 from fleet.matching.queries.prices import figures_known
 from fleet.people.queries.seats import SeatedRequest
 
 
-def buying(request: SeatedRequest) -> HttpResponse:
+def plan_asked(request: SeatedRequest) -> tuple[BuyingForm, Planned | None]:
+    """The form as the address fills it in, and the plan it asks for; None where it asks for none, and where no pupil is
+    in a class."""
     school = request.seat.school
     sent = request.GET if "budget" in request.GET else None
     form = BuyingForm(sent, known=figures_known(school), currency=school.currency)
+    return form, planned(school, form.asked, timezone.localdate(request.now)) if form.is_valid() else None
+
+
+def buying(request: SeatedRequest) -> HttpResponse:
+    form, plan = plan_asked(request)
     context: dict[str, Any] = {"form": form}
     if form.is_valid():
-        context |= {
-            "plan": planned(school, form.asked, timezone.localdate(request.now)),
-            "asked": form.asked,
-            "query": request.GET.urlencode(),
-        }
+        context |= {"plan": plan, "asked": form.asked, "query": request.GET.urlencode()}
     return render(request, "loans/buying.html", context)

@@ -39,7 +39,7 @@ def priced_as(kind: str, compact: bool) -> str:
 def figures_known(school: School) -> dict[str, Figure]:
     """What a horn of each sort, mending and restringing one cost, by `SORTS`, mend and restring. Two queries."""
     paid: defaultdict[str, list[Decimal]] = defaultdict(list)
-    bought = Horn.objects.at(school).identified().filter(struck_out=False, price__gt=0)
+    bought = Horn.objects.at(school).ever_had().identified().filter(price__gt=0)
     for horn in bought.only("build", "wrap", "price"):
         sort = sort_of(horn.build, horn.wrap)
         if horn.price and sort is not None and is_matched(horn):

@@ -45,6 +45,10 @@ class HornQuerySet(models.QuerySet["Horn"]):
     def withdrawn(self) -> HornQuerySet:
         return self.filter(where=Kept.Where.WITHDRAWN)
 
+    def ever_had(self) -> HornQuerySet:
+        """Horns that the school has or had: all but those entered by mistake."""
+        return self.filter(struck_out=False)
+
     def struck_out(self) -> HornQuerySet:
         """Horns that were entered by mistake, which no list tells of."""
         return self.withdrawn().filter(struck_out=True)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
 from fleet.ground.access import HEADS
 from fleet.ground.answering import answer, posted
-from fleet.people.queries.seats import SeatedRequest, others_who_may
+from fleet.people.queries.seats import Seat, SeatedRequest, others_who_may
 from fleet.register.actions.disposing import decide, propose
 from fleet.register.forms.disposing import DecideForm, DisposalForm
 from fleet.register.models import Disposal, Horn
@@ -32,13 +34,7 @@ def disposal(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: propose(horn=horn, by=request.user, at=request.now, **form.cleaned_data),
         page="register/disposal.html",
-        shown=lambda: {
-            "horn": horn,
-            "disposal": there,
-            "decide": DecideForm(initial={"price": there.price} if there else {}),
-            "others": others_who_may(seat, DECIDE),
-            "money": seat.role in HEADS,
-        },
+        shown=lambda: _shown(seat, horn, there, DecideForm(initial={"price": there.price} if there else {})),
         said=f"Giving {horn} up is proposed. A department head who is not you decides.",
         then=lambda made: seat.here("desk:horn", horn.pk),
     )
@@ -54,13 +50,17 @@ def disposal_decide(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: decide(disposal=there, by=request.user, at=request.now, **form.said),
         page="register/disposal.html",
-        shown=lambda: {
-            "horn": there.horn,
-            "disposal": there,
-            "decide": form,
-            "others": others_who_may(seat, DECIDE),
-            "money": seat.role in HEADS,
-        },
+        shown=lambda: _shown(seat, there.horn, there, form),
         said=lambda now: f"{there.horn}: {'given up' if now.approved else 'it stays'}.",
         then=lambda now: seat.here("register:disposal" if now.approved else "desk:horn", there.horn_id),
     )
+
+
+def _shown(seat: Seat, horn: Horn, there: Disposal | None, form: DecideForm) -> dict[str, Any]:
+    return {
+        "horn": horn,
+        "disposal": there,
+        "decide": form,
+        "others": others_who_may(seat, DECIDE),
+        "money": seat.role in HEADS,
+    }

@@ -23,12 +23,12 @@ from fleet.register.pages.badges import grade_badge, whereabouts_in_short
 from fleet.register.queries.listing import USUAL, page_of
 
 _NOT_IDENTIFIED = badge("care", "?", "not identified")
-# An empty cell would read as if nothing kept the horn from being lent.
 # The usual, which a phone leaves out.
 _PLAYS_WELL = format_html(
     '<span class="usual"><span class="visually-hidden">grade 1, </span>{}</span>', Horn.Grade.PLAYS_WELL.label
 )
 _OUT = format_html('<span class="usual">{}</span>', Horn.Where.OUT.label)
+# An empty cell would read as if nothing kept the horn from being lent.
 _NOT_CHECKED = format_html('<span class="{}">not checked yet</span>', "quiet")
 
 

@@ -7,6 +7,7 @@ from typing import Any
 import django_filters
 from django import forms
 from django.forms.utils import flatatt
+from django.http import QueryDict
 from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
@@ -120,6 +121,11 @@ class HornFilters(django_filters.FilterSet):
         left_out = queryset.struck_out() if self._where else queryset.withdrawn()
         return found.exclude(pk__in=left_out.values("pk"))
 
+    def found(self, *, walk: bool = False) -> HornQuerySet:
+        """The horns that the list shows, searched by words too (`walk` as in `having_words`)."""
+        narrowed: HornQuerySet = self.qs
+        return narrowed.having_words(self.words, walk=walk)
+
     @property
     def withdrawn(self) -> HornQuerySet:
         """The withdrawn horns that the same narrowing finds and that the list leaves out."""
@@ -127,7 +133,7 @@ class HornFilters(django_filters.FilterSet):
         if self._where:
             none: HornQuerySet = self.queryset.none()
             return none
-        found: HornQuerySet = super().filter_queryset(self.queryset.withdrawn().filter(struck_out=False))
+        found: HornQuerySet = super().filter_queryset(self.queryset.withdrawn().ever_had())
         return found.having_words(self.words)
 
     @property
@@ -150,11 +156,21 @@ class HornFilters(django_filters.FilterSet):
         )
 
     @property
-    def one_tap(self) -> list[tuple[str, str, str, bool]]:
-        """What is asked for most: filter, value, label, and whether it is asked for now."""
+    def one_tap(self) -> list[tuple[str, str, bool]]:
+        """What is asked for most: the query that asks for it, its label, and whether it is asked for now, by a query
+        that then asks for it no longer."""
         self.form.is_valid()
-        said = self.form.cleaned_data
-        return [(name, value, label, said.get(name) == value) for (name, value), label in ONE_TAP.items()]
+        offered = []
+        for (name, value), label in ONE_TAP.items():
+            here = self.form.cleaned_data.get(name) == value
+            query: QueryDict = self.data.copy()
+            query.pop("page", None)
+            if here:
+                query.pop(name)
+            else:
+                query[name] = value
+            offered.append((f"?{query.urlencode()}", label, here))
+        return offered
 
     @property
     def narrows(self) -> bool:

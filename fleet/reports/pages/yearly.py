@@ -8,9 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 from django.utils.dateparse import parse_date
 
-from fleet.matching.forms import BuyingForm
-from fleet.matching.queries.planning import planned
-from fleet.matching.queries.prices import figures_known
+from fleet.matching.pages.buying import plan_asked
 from fleet.people.queries.seats import SeatedRequest
 from fleet.reports.paper.yearly_report import yearly_report_drawn
 from fleet.reports.queries.figures import figures
@@ -32,8 +30,7 @@ def yearly_report(request: SeatedRequest) -> HttpResponse:
     school, today = request.seat.school, timezone.localdate(request.now)
     told = figures(school, until_asked(request, today))
     paper = paper_asked(request.GET.get("paper"), school)
-    form = BuyingForm(request.GET, known=figures_known(school), currency=school.currency)
-    plan = planned(school, form.asked, today) if form.is_valid() else None
+    _, plan = plan_asked(request)
     return as_pdf(
         yearly_report_drawn(told, asked=for_governors(told), plan=plan, paper=paper),
         f"yearly-report-{told.until:%Y-%m-%d}",

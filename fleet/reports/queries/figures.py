@@ -194,7 +194,7 @@ def by_kind(school: School) -> list[KindFigures]:
 def condition(school: School, until: date, years: int = YEARS) -> list[GradesOn]:
     """The grades on the last day of each year before, and on `until`; oldest first. Two queries."""
     days = [date(until.year - back, 12, 31) for back in range(years - 1, 0, -1)] + [until]
-    there = Horn.objects.at(school).filter(struck_out=False)
+    there = Horn.objects.at(school).ever_had()
     horns = list(there.values_list("pk", "created", "acquired_on", "withdrawn_on"))
     looked = ConditionCheck.objects.at(school).filter(at__lt=start_of(until + timedelta(days=1)))
     checks = list(looked.order_by("at", "pk").values_list("horn", "at", "grade"))

@@ -9,6 +9,8 @@ from collections.abc import Iterable
 from datetime import timedelta
 from decimal import Decimal
 
+from django.db.models import Q
+
 from fleet.counting.models import Count
 from fleet.lending.models import Charge, Loan
 from fleet.register.models import Disposal, Horn, Standing
@@ -46,10 +48,10 @@ def _stock(figures: Figures) -> list[Row]:
 
 def _came_and_went(figures: Figures) -> list[Row]:
     days = (figures.since, figures.until)
-    there = Horn.objects.at(figures.school).filter(struck_out=False)
+    there = Horn.objects.at(figures.school).ever_had()
     new = list(there.filter(acquired_on__range=days).values_list("price", flat=True))
     # By the day that every page says; a horn that was missed twice is one horn.
-    said = Standing.objects.filter(horn__school=figures.school, horn__struck_out=False, on__range=days)
+    said = Standing.objects.filter(horn__in=there, on__range=days)
     missed = said.filter(kind=Standing.Kind.NOT_FOUND).select_related("horn")
     gone = {one.horn_id: one.horn for one in missed}.values()
     found = said.filter(kind=Standing.Kind.FOUND).order_by().values("horn").distinct().count()
@@ -86,7 +88,8 @@ def _counts(figures: Figures) -> list[Row]:
 
 
 def _by_class(figures: Figures) -> Section:
-    loans = Loan.objects.at(figures.school).filter(issued_on__lte=figures.until)
+    counts = Q(issued_on__gte=figures.since) | Q(returned_on=None) | Q(returned_on__gt=figures.until)
+    loans = Loan.objects.at(figures.school).filter(counts, issued_on__lte=figures.until)
     issued: Counter[str] = Counter()
     out: Counter[str] = Counter()
     for group, begun, ended in loans.values_list("pupil__group", "issued_on", "returned_on"):

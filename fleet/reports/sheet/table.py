@@ -40,12 +40,14 @@ def table(
     for column in columns:
         edges.append(edges[-1] + WIDTH * column.share / whole)
     y = _head(page, y, columns, edges)
+    last = 0
     if keep:
         rows = list(rows)
+        last = len(rows)
     for at, cells in enumerate(rows, start=1):
         told = [_told(said, right - left - 2) for left, right, said in zip(edges, edges[1:], cells, strict=False)]
         height = ROW + (max(len(lines) for lines, _ in told) - 1) * leading(SIZE)
-        if y + height + (keep if isinstance(rows, list) and at == len(rows) else 0.0) > BODY_END:
+        if y + height + (keep if at == last else 0.0) > BODY_END:
             page.turn()
             y = _head(page, BODY_TOP, columns, edges)
         for column, left, right, said, (lines, size) in zip(columns, edges, edges[1:], cells, told, strict=False):

@@ -16,8 +16,9 @@ from django.utils.http import urlencode
 
 from fleet.ground.addresses import whole
 from fleet.ground.wording import day
-from fleet.lending.models import Agreement, Loan
+from fleet.lending.models import Agreement
 from fleet.lending.queries.agreements import current_agreement
+from fleet.lending.queries.loans import has_now
 from fleet.people.models import Guardian, Pupil, School
 from fleet.people.queries.school_days import school_days
 from fleet.people.queries.seats import Seat
@@ -220,9 +221,8 @@ def _wanted(said: list[str]) -> list[tuple[int, int, int | None]]:
 
 
 def _pupils(school: School, keys: list[int]) -> dict[int, Pupil]:
-    out = Prefetch("loans", Loan.objects.open().select_related("horn"), to_attr="has_now")
     signers = Prefetch("guardians", Guardian.objects.order_by("sorted_by", "pk"))
-    found = Pupil.objects.at(school).filter(pk__in=keys).prefetch_related(out, signers)
+    found = Pupil.objects.at(school).filter(pk__in=keys).prefetch_related(has_now(), signers)
     return {pupil.pk: pupil for pupil in found}
 
 

@@ -8,7 +8,7 @@ kept in the session until the next such act, so that it can be undone there.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any, Generic, TypeVar
 from urllib.parse import urlencode
@@ -153,7 +153,7 @@ def _do(request: SeatedRequest, act: Several[Any]) -> HttpResponse:
                 raise Refused(MOVED)
             done[line.key] = act.do(row, said=form.cleaned_data, by=request.user, at=request.now)
         except Refused as no:
-            left.append(_refused(line, no.sentence))
+            left.append(replace(line, refused=no.sentence))
     if done:
         _keep(request, act, done, form.cleaned_data)
     if left:
@@ -217,10 +217,6 @@ def _lines(request: SeatedRequest, act: Several[Any], rows: Iterable[Any], ticke
         why_not = act.why_not(row, today)
         lines.append(RowShown(row.pk, act.name(row), act.now(row), act.seen(row), why_not, beside, row.pk in ticked))
     return lines
-
-
-def _refused(line: RowShown, sentence: str) -> RowShown:
-    return RowShown(line.key, line.name, line.now, line.seen, "", line.beside, True, sentence)
 
 
 def _page(

@@ -12,7 +12,6 @@ from django.utils import timezone
 from fleet.desk.forms import AllFineForm, MovePlaceForm
 from fleet.desk.pages.several.act import Several
 from fleet.ground.answering import posted
-from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.actions.returning import record_mouthpiece_cleaned
 from fleet.lending.forms.returning import MouthpieceForm
@@ -35,8 +34,8 @@ class OfHorns(Several[Any]):
 
     def all_of(self, request: SeatedRequest) -> QuerySet[Any]:
         filters = HornFilters(request.GET, queryset=Horn.objects.at(request.seat.school), request=request)
-        found: QuerySet[Any] = filters.qs.having_words(filters.words)
-        return found.order_by("number_stem", "number_tail", "pk")
+        found: QuerySet[Any] = filters.found().order_by("number_stem", "number_tail", "pk")
+        return found
 
     def why_not(self, row: Any, today: date) -> str:
         return "It is withdrawn." if row.withdrawn_on else ""
@@ -132,8 +131,6 @@ class Mouthpieces(OfHorns):
         return "" if row.last.mouthpiece_waits else "Its mouthpiece does not wait to be cleaned."
 
     def do(self, row: Any, *, said: dict[str, Any], by: User, at: datetime) -> None:
-        if row.last is None:
-            raise Refused(f"{row} has not come back from a loan.")
         record_mouthpiece_cleaned(loan=row.last, **said, by=by, at=at)
 
     def told(self, many: str, said: dict[str, Any]) -> str:

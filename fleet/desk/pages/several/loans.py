@@ -15,7 +15,7 @@ from fleet.ground.wording import day
 from fleet.lending.actions import dates
 from fleet.lending.forms.dates import RecallManyForm, RenewManyForm
 from fleet.lending.models import Loan
-from fleet.lending.queries.listing import LoanFilters
+from fleet.lending.queries.listing import loans_asked
 from fleet.people.models import School, User
 from fleet.people.queries.school_days import school_days
 from fleet.people.queries.seats import SeatedRequest
@@ -29,10 +29,7 @@ class OfLoans(Several[Any]):
         return list(loans.order_by("due_on", "pk"))
 
     def all_of(self, request: SeatedRequest) -> QuerySet[Any]:
-        school, asked = request.seat.school, request.GET.copy()
-        asked.setdefault("state", "open")
-        today = timezone.localdate(request.now)
-        filters = LoanFilters(asked, queryset=Loan.objects.at(school), school=school, today=today)
+        filters = loans_asked(request.GET, request.seat.school, timezone.localdate(request.now))
         found: QuerySet[Any] = filters.qs.order_by("due_on", "pk")
         return found
 

@@ -6,14 +6,14 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 from typing import Any
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import QuerySet
 
 from fleet.desk.forms import ClassForm, LeftForm
 from fleet.desk.pages.several.act import Several
 from fleet.ground.answering import posted
 from fleet.ground.wording import day
 from fleet.lending.actions.pupils import amend
-from fleet.lending.models import Loan
+from fleet.lending.queries.loans import has_now
 from fleet.people.models import Pupil, School, User
 from fleet.people.queries.classes import classes
 from fleet.people.queries.seats import SeatedRequest
@@ -23,9 +23,8 @@ class OfPupils(Several[Any]):
     box, listed_on, one = "pupil", "people:pupils", "pupil"
 
     def rows(self, school: School, keys: Iterable[int]) -> list[Any]:
-        out = Prefetch("loans", Loan.objects.open().select_related("horn"), to_attr="has_now")
         pupils = Pupil.objects.at(school).filter(pk__in=list(keys), struck_out="").select_related("school")
-        return list(pupils.in_order().prefetch_related(out))
+        return list(pupils.in_order().prefetch_related(has_now()))
 
     def all_of(self, request: SeatedRequest) -> QuerySet[Any]:
         return Pupil.objects.at(request.seat.school).listed(request.GET.get("q", "")).in_order()
