@@ -25,7 +25,7 @@ from tests import make
 from tests.browser_client import Browser, let_go
 from tests.doors import ADDRESSES, STAFF_ROLES, World
 
-REQUESTS = int(os.environ.get("HORN_FUZZ", "2000"))
+REQUESTS = int(os.environ.get("HORN_FUZZ", "1000"))
 SEED = int(os.environ.get("HORN_FUZZ_SEED", "0"))
 # Each part with a school and a seed of its own, so that a request in thousands is met again without those before it.
 PART = 500
