@@ -260,16 +260,16 @@ def test_the_database_itself_refuses_what_cannot_be(world):
 # Warranty
 
 
-def mended(world, days_ago: int, fault: str = "string-broken") -> RepairJob:
+def mended(world, days_ago: int, fault: str = "string-broken", *places: str) -> RepairJob:
     """A job for that fault, done so many days before now."""
-    at = make.NOW - timedelta(days=days_ago)
-    log_check(horn=world.horn, by=world.technician, at=at, occasion="other", finish_grade=2, found=[Found(fault, "r")])
+    at, found = make.NOW - timedelta(days=days_ago), [Found(fault, "r", places=places)]
+    log_check(horn=world.horn, by=world.technician, at=at, occasion="other", finish_grade=2, found=found)
     job = world.horn.jobs.get(closed_at=None)
     return change_job(job=job, by=world.technician, at=at, seen=job.steps.last().pk, work=Work("done"))
 
 
-def again(world) -> RepairJob:
-    found = [Found("string-broken", "r")]
+def again(world, *places: str) -> RepairJob:
+    found = [Found("string-broken", "r", places=places)]
     log_check(horn=world.horn, by=world.technician, at=make.NOW, occasion="other", finish_grade=2, found=found)
     return world.horn.jobs.get(closed_at=None)
 
@@ -285,8 +285,8 @@ def test_the_same_fault_within_the_days_a_repair_should_hold_is_flagged(bare):
 
     job = again(bare)
 
-    [one] = back_again(job, bare.school)
-    assert (one.entry.code, one.earlier, one.days, one.by) == ("string-broken", earlier, 30, "Ann Reed")
+    [one] = back_again(job, job.findings.all(), bare.school)
+    assert (one.words, one.earlier, one.days, one.by) == ("string broken", earlier, 30, "Ann Reed")
     page = folded(bare.browser.get(f"/s/{bare.school.slug}/jobs/{job.pk}/"))
     assert "back after 30 days" in page
 
@@ -295,7 +295,24 @@ def test_the_same_fault_within_the_days_a_repair_should_hold_is_flagged(bare):
 def test_a_repair_that_held_long_enough_is_not(bare, days, held):
     mended(bare, days)
 
-    assert len(back_again(again(bare), bare.school)) == held
+    now = again(bare)
+    assert len(back_again(now, now.findings.all(), bare.school)) == held
+
+
+@pytest.mark.parametrize(
+    ("then", "here", "said"),
+    [
+        (("1", "2"), ("2", "3"), ["string broken (2nd valve)"]),
+        (("1",), ("2",), []),
+        ((), ("2",), ["string broken"]),
+        (("1",), (), ["string broken (1st valve)"]),
+    ],
+)
+def test_a_repair_has_to_hold_at_its_own_valve(bare, then, here, said):
+    mended(bare, 30, "string-broken", *then)
+    now = again(bare, *here)
+
+    assert [one.words for one in back_again(now, now.findings.all(), bare.school)] == said
 
 
 def test_another_fault_a_job_given_up_and_a_school_that_wants_no_flag_give_none(bare):
@@ -303,11 +320,11 @@ def test_another_fault_a_job_given_up_and_a_school_that_wants_no_flag_give_none(
     job = mended(bare, 10)
     RepairJob.objects.filter(pk=job.pk).update(state="given-up")
     now = again(bare)
-    assert back_again(now, bare.school) == []
+    assert back_again(now, now.findings.all(), bare.school) == []
 
     RepairJob.objects.filter(pk=job.pk).update(state="done")
     bare.school.warranty_days = 0
-    assert back_again(now, bare.school) == []
+    assert back_again(now, now.findings.all(), bare.school) == []
 
 
 def test_a_horn_that_came_back_and_was_lent_is_not_sent_by_emptying_the_day_it_came_back(world):

@@ -11,7 +11,7 @@ from fleet.lending.actions.returning import give_back
 from fleet.lending.models import Loan
 from fleet.people.models import User
 from fleet.register.models import Horn
-from fleet.workshop.actions.checking import Found, log_check
+from fleet.workshop.actions.checking import found_again, log_check
 from fleet.workshop.models import ConditionCheck
 from fleet.workshop.queries.condition import open_findings
 
@@ -30,7 +30,7 @@ def take_unchanged(*, loan: Loan, cleaned: bool, by: User, at: datetime) -> Loan
 
     def nothing_new(horn: Horn) -> ConditionCheck:
         # What was known before is still there: left out of the check, it would count as gone.
-        known = [Found(one.fault, one.severity, one.note) for one in open_findings(horn)]
+        known = [found_again(one) for one in open_findings(horn)]
         return log_check(
             horn=horn,
             by=by,

@@ -23,7 +23,6 @@ from fleet.register.models.kinds import build_of, sort_of
 from fleet.signing.models import OnlineSignature
 from fleet.signing.queries.waiting import of_horns
 from fleet.workshop.models import ConditionCheck, Finding
-from fleet.workshop.models.faults import catalogue
 from fleet.workshop.queries.condition import open_findings_of
 
 # Minutes to set remedies in order, from memory; the catalogue of faults has those of repairs.
@@ -165,7 +164,7 @@ def _seen_to(horn: Horn, row: HornRow, wrong: list[Finding]) -> Remedy | None:
     steps: list[tuple[str, int, str]] = []
     back = {reason.code for reason in horn.kept_back}
     if wrong or "grade" in back:
-        minutes = [catalogue().fault(finding.fault).minutes for finding in wrong]
+        minutes = [finding.minutes for finding in wrong]
         if horn.grade == Horn.Grade.MUST_NOT_BE_PLAYED and (not minutes or None in minutes):
             return None
         total = sum(one or UNKNOWN_REPAIR for one in minutes) or UNKNOWN_REPAIR

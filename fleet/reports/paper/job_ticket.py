@@ -97,6 +97,6 @@ def _facts(job: RepairJob, school: School) -> list[tuple[str, str]]:
 
 
 def _in_words(finding: Finding) -> str:
-    said = f"{finding.entry.words} ({finding.note})" if finding.note else finding.entry.words
+    said = f"{finding} ({finding.note})" if finding.note else str(finding)
     told = "mended" if finding.mended_at is not None else STOPS[finding.severity]
     return f"{said}: {told}. {finding.entry.do}"

@@ -160,11 +160,11 @@ def _job(
 
 
 def _fault_words(one: OnTheJob) -> str:
-    said = one.entry.words
+    said = one.words
     if one.note:
         said += f" ({one.note})"
     by = "repairer" if one.entry.who == "repairer" else ""
-    minutes = f"{one.entry.minutes} min" if one.entry.minutes else ""
+    minutes = f"{one.minutes} min" if one.minutes else ""
     extra = ", ".join(part for part in (bench.STOPS[one.severity], by, minutes) if part)
     return f"{said}: {extra}"
 

@@ -19,6 +19,7 @@ from fleet.register.models import Horn
 from fleet.workshop.actions.mending import mend, opened, still_kept
 from fleet.workshop.models import CheckPhotograph, ConditionCheck, Finding, RepairJob
 from fleet.workshop.models.faults import WEIGHT, catalogue, grade_of
+from fleet.workshop.models.fitted import places
 from fleet.workshop.queries.condition import latest_check, open_findings
 
 
@@ -29,6 +30,8 @@ class Found:
     fault: str
     severity: str
     note: str = ""
+    # Which of the horn's valves or slides have it, by the codes of `fitted.places`.
+    places: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,8 +64,8 @@ def log_check(
 
     Findings that must be mended before a loan open the horn's repair job or join the open one, and so do
     lesser ones whose fault is on that job already. A fault known from an earlier check and not among `found`
-    counts as gone from now on. Raises Refused for a withdrawn horn, for findings the catalogue does not know, and
-    for another check under an id that is taken.
+    counts as gone from now on. Raises Refused for a withdrawn horn, for findings the catalogue does not know, for a
+    place the horn does not have, and for another check under an id that is taken.
     """
     horn = locked(horn)
     there = _sent_before(sent_as, by)
@@ -74,7 +77,8 @@ def log_check(
             "this one. Save again to keep this one too."
         )
     still_kept(horn)
-    _sound(found)
+    known = list(Finding.objects.filter(check_made__horn=horn, mended_at=None))
+    _sound(found, horn, known)
     check = ConditionCheck.objects.create(
         horn=horn,
         by=by,
@@ -93,7 +97,6 @@ def log_check(
     # Looked at before a repair that is done, and sent after it: what was mended since is mended.
     since = Finding.objects.filter(check_made__horn=horn, mended_at__gt=at)
     mended = dict(since.values_list("fault", "mended_at"))
-    known = list(Finding.objects.filter(check_made__horn=horn, mended_at=None))
     mend(horn, {one.fault for one in known} - {one.fault for one in found}, at)
 
     job = horn.jobs.filter(closed_at=None).first()
@@ -124,7 +127,7 @@ def check_as_before(
     last = latest_check(horn)
     if last is None or last.pk != seen:
         raise _seen_otherwise(horn, last)
-    found = [Found(one.fault, one.severity, one.note) for one in open_findings(horn)]
+    found = [found_again(one) for one in open_findings(horn)]
     return log_check(
         horn=horn, by=by, at=at, occasion=occasion, finish_grade=last.finish_grade, found=found, sent_as=sent_as
     )
@@ -187,9 +190,12 @@ def _same(
     kept = (there.horn_id, there.occasion, there.finish_grade, there.notes, there.photographs.count())
     if kept != (horn.pk, occasion, finish_grade, notes, len(pictures)):
         return False
-    return {(one.fault, one.severity, one.note) for one in there.findings.all()} == {
-        (one.fault, one.severity, one.note) for one in found
-    }
+    return {found_again(one) for one in there.findings.all()} == set(found)
+
+
+def found_again(known: Finding) -> Found:
+    """What was found before, as it is found once more."""
+    return Found(known.fault, known.severity, known.note, tuple(known.places))
 
 
 def _attach(check: ConditionCheck, pictures: Sequence[PictureTaken]) -> None:
@@ -213,12 +219,20 @@ def _late(check: ConditionCheck, found: Sequence[Found]) -> None:
 
 def _finding(check: ConditionCheck, one: Found, mended_at: datetime | None, job: RepairJob | None = None) -> Finding:
     return Finding(
-        check_made=check, fault=one.fault, severity=one.severity, note=one.note, mended_at=mended_at, job=job
+        check_made=check,
+        fault=one.fault,
+        places=list(one.places),
+        severity=one.severity,
+        note=one.note,
+        mended_at=mended_at,
+        job=job,
     )
 
 
-def _sound(found: Sequence[Found]) -> None:
+def _sound(found: Sequence[Found], horn: Horn, before: Sequence[Finding]) -> None:
     known = catalogue().by_code
+    # Found when the horn was taken for another build: it may stand, to be gone when somebody says so.
+    said = {(one.fault, place) for one in before for place in one.places}
     if len({one.fault for one in found}) != len(found):
         raise Refused("A fault stands on a check once.")
     for one in found:
@@ -228,3 +242,6 @@ def _sound(found: Sequence[Found]) -> None:
             raise Refused(f"A severity is n, w, r or x, not {one.severity!r}.")
         if known[one.fault].finish and one.severity != "n":
             raise Refused("Finish never stops a loan: it stays a note.")
+        has = places(known[one.fault].at, horn)
+        if any(place not in has and (one.fault, place) not in said for place in one.places):
+            raise Refused(f"{horn} has no such place for “{known[one.fault].words}”.")

@@ -17,7 +17,7 @@ from fleet.register.models import Horn
 from fleet.workshop.actions.checking import Found, PictureTaken
 from fleet.workshop.models import ConditionCheck, Finding
 from fleet.workshop.models.faults import Fault, catalogue, grade_of
-from fleet.workshop.models.fitted import applies
+from fleet.workshop.models.fitted import NOUN, PLACES, applies, places
 
 LONGEST_WAIT = timedelta(days=7)
 PICTURES = 3
@@ -41,6 +41,7 @@ class FaultRow:
     found: forms.BoundField
     severity: forms.BoundField | None
     note: forms.BoundField
+    at: forms.BoundField | None
     known: bool
 
 
@@ -91,6 +92,15 @@ class CheckForm(PlainSentences, forms.Form):
                     initial=before.severity if before else fault.severity,
                     error_messages={"invalid_choice": "Choose note, watch, repair before loan or must not be played."},
                 )
+            if fault.at:
+                has = dict.fromkeys((*places(fault.at, horn), *(before.places if before else ())))
+                self.fields[f"at-{fault.code}"] = forms.MultipleChoiceField(
+                    label=f"Which {NOUN[fault.at]}",
+                    choices=[(code, PLACES[fault.at].get(code, code)) for code in has],
+                    required=False,
+                    initial=before.places if before else [],
+                    error_messages={"invalid_choice": "This horn has no such place."},
+                )
             self.fields[f"note-{fault.code}"] = forms.CharField(
                 label=f"Note: {fault.words}", required=False, max_length=300, initial=before.note if before else ""
             )
@@ -133,7 +143,8 @@ class CheckForm(PlainSentences, forms.Form):
     def _row(self, fault: Fault) -> FaultRow:
         code = fault.code
         severity = None if fault.finish else self[f"severity-{code}"]
-        return FaultRow(fault, self[f"found-{code}"], severity, self[f"note-{code}"], code in self.known)
+        at = self[f"at-{code}"] if fault.at else None
+        return FaultRow(fault, self[f"found-{code}"], severity, self[f"note-{code}"], at, code in self.known)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -158,6 +169,7 @@ class CheckForm(PlainSentences, forms.Form):
                 fault.code,
                 "n" if fault.finish else self.cleaned_data.get(f"severity-{fault.code}") or fault.severity,
                 self.cleaned_data.get(f"note-{fault.code}", ""),
+                tuple(self.cleaned_data.get(f"at-{fault.code}", ())),
             )
             for fault in self.asked.values()
             if self.cleaned_data.get(f"found-{fault.code}")

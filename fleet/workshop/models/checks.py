@@ -8,6 +8,7 @@ from django.db.models import Q
 from fleet.people.models import School, User
 from fleet.register.models import Horn
 from fleet.workshop.models.faults import Fault, catalogue
+from fleet.workshop.models.fitted import in_words
 from fleet.workshop.models.jobs import RepairJob
 
 
@@ -72,6 +73,8 @@ class Finding(models.Model):
 
     check_made = models.ForeignKey(ConditionCheck, on_delete=models.CASCADE, related_name="findings")
     fault = models.CharField(max_length=40)
+    # Which of the horn's valves or slides have it, by their codes (`fitted.places`); empty where nobody said.
+    places = models.JSONField(default=list, db_default=[])
     severity = models.CharField(max_length=1, choices=Severity)
     note = models.CharField(max_length=300, blank=True)
     job = models.ForeignKey(RepairJob, on_delete=models.SET_NULL, null=True, blank=True, related_name="findings")
@@ -88,7 +91,19 @@ class Finding(models.Model):
         ]
 
     def __str__(self) -> str:
-        return self.entry.words
+        """`rotor sluggish (1st and 3rd valve)`"""
+        where = in_words(self.entry.at, self.places)
+        return f"{self.entry.words} ({where})" if where else self.entry.words
+
+    @property
+    def count(self) -> int:
+        """How often the horn has it: at each place it was found, once where nobody said where."""
+        return max(1, len(self.places))
+
+    @property
+    def minutes(self) -> int | None:
+        """What mending it usually takes, at all its places; None where nobody can say beforehand."""
+        return self.entry.minutes and self.entry.minutes * self.count
 
     @property
     def entry(self) -> Fault:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from fleet.register.models import Horn
-from fleet.workshop.models.fitted import TRAITS
+from fleet.workshop.models.fitted import PLACED, TRAITS
 
 FILE = Path(__file__).with_name("faults.toml")
 WHO = {"staff": "trained staff", "repairer": "repairer", "": ""}
@@ -23,7 +23,7 @@ GRADE = {
     "r": Horn.Grade.REPAIR_FIRST,
     "x": Horn.Grade.MUST_NOT_BE_PLAYED,
 }
-FAULT_KEYS = {"code", "words", "severity", "who", "minutes", "do", "caution", "finish", "test_note", "applies"}
+FAULT_KEYS = {"code", "words", "severity", "who", "minutes", "do", "caution", "finish", "test_note", "applies", "at"}
 
 
 class CatalogueError(ValueError):
@@ -43,6 +43,7 @@ class Fault:
     finish: bool
     test_note: bool
     applies: frozenset[str] = frozenset()
+    at: str = ""
 
     @property
     def mended_by(self) -> str:
@@ -131,6 +132,7 @@ def read(file: Path = FILE) -> FaultCatalogue:
                 finish=raw.get("finish", False),
                 test_note=raw.get("test_note", False),
                 applies=frozenset(raw.get("applies", [])),
+                at=raw.get("at", ""),
             )
             by_code[fault.code] = fault
             faults.append(fault)
@@ -165,6 +167,8 @@ def _wrong(raw: dict[str, Any], cautions: dict[str, str], known: dict[str, Fault
         return "applies must be a list of words."
     if strange := sorted(set(wanted) - TRAITS):
         return f"applies names {strange[0]!r}, which no horn has."
+    if raw.get("at", "") not in PLACED:
+        return f"at must be {' or '.join(sorted(PLACED - {''}))}, not {raw['at']!r}."
     for key in ("finish", "test_note"):
         if type(raw.get(key, False)) is not bool:
             return f"{key} must be true or false."

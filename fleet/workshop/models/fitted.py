@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cache
 
 from fleet.register.models import Horn
@@ -31,6 +32,22 @@ TRAITS = frozenset(
         "water-key",
     }
 )
+# Where an entry may say that its fault is, in `at`: a horn has several of these.
+PLACED = frozenset({"", "valves", "slides"})
+# All that a horn may have of each, for one that nobody has identified; by code, with the words of each.
+PLACES = {
+    "valves": {
+        "1": "1st",
+        "2": "2nd",
+        "3": "3rd",
+        "4": "4th",
+        "change": "change",
+        "change-2": "2nd change",
+        "stopping": "stopping",
+    },
+    "slides": {"1": "1st", "2": "2nd", "3": "3rd", "4": "4th", "tuning": "tuning"},
+}
+NOUN = {"valves": "valve", "slides": "slide"}
 SETS = {"F12": "f-set", "Bb9": "bb-set", "F6": "high-set", "Eb6": "high-set"}
 
 
@@ -52,6 +69,29 @@ def applies(wanted: frozenset[str], horn: Horn) -> bool:
     """Whether a fault that needs these parts can be on this horn."""
     has = fitted(horn)
     return has is None or wanted <= has
+
+
+def places(at: str, horn: Horn) -> tuple[str, ...]:
+    """Where a fault of `at` may be on this horn, by code: its valves, or the valve slides of one set and the tuning
+    slide. None where `at` is empty, all there are where nobody has said what the horn is."""
+    build = build_of(horn.build)
+    if not at or build is None:
+        return tuple(PLACES.get(at, ()))
+    fingers = max(len(form.valves) for form in (build, *build.forms))
+    numbers = tuple(str(number) for number in range(1, fingers + 1))
+    if at == "slides":
+        return (*numbers, "tuning")
+    changes = sum(lever.does != "stopping" for lever in build.levers)
+    stops = any(lever.does == "stopping" for form in (build, *build.forms) for lever in form.levers)
+    return (*numbers, *("change", "change-2")[:changes], *("stopping",)[:stops])
+
+
+def in_words(at: str, found: Sequence[str]) -> str:
+    """`1st and 3rd valve`; a code that only an earlier version knew as it stands."""
+    names = [PLACES.get(at, {}).get(code, code) for code in found]
+    if not names:
+        return ""
+    return f"{' and '.join(filter(None, (', '.join(names[:-1]), names[-1])))} {NOUN.get(at, '')}".strip()
 
 
 @cache

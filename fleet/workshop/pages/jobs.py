@@ -43,7 +43,7 @@ def job_new(request: SeatedRequest, pk: int) -> HttpResponse:
             messages.warning(request, f"{horn} has an open repair job. Its notes do not say this yet: “{told}”")
         return redirect("workshop:job", seat.school.slug, there.pk)
     known = open_findings(horn)
-    usual = bench.usual_minutes([finding.entry for finding in known])
+    usual = bench.usual_minutes(known)
     # What a walk of checks found is written there already.
     notes = {"notes": asked}
     form = JobNewForm(posted(request), known=known, school=seat.school, usual=usual, initial=notes)
@@ -101,7 +101,7 @@ def _shown(
         "reports": job.fault_reports.select_related("pupil"),
         "steps": steps,
         "cautions": catalogue().cautions_for(finding.fault for finding in left),
-        "back_again": back_again(job, school),
+        "back_again": back_again(job, findings, school),
         **_parts_of(request, job, left, with_form=with_form),
         "worth": _worth(request, job, left) if job.is_open and request.seat.role in HEADS else None,
         "needs_approval": job.needs_approval(school.approve_above),
@@ -115,7 +115,7 @@ def _parts_of(request: SeatedRequest, job: RepairJob, left: list[Any], *, with_f
     had = Counter[int]()
     for one in used:
         had[one.part_id] += one.count
-    codes = [finding.fault for finding in left]
+    codes = [finding.fault for finding in left for _ in range(finding.count)]
     # What the faults want comes first, then whatever lies there.
     wanted = next((part for part, _ in shelf.wanting(codes, used=had)), None) or next(
         (part for part in shelf.parts if part.on_hand), None
@@ -131,8 +131,8 @@ def _parts_of(request: SeatedRequest, job: RepairJob, left: list[Any], *, with_f
 def _worth(request: SeatedRequest, job: RepairJob, left: list[Any]) -> Suggestion:
     """Mend or replace, for those who may know what a horn is worth. Three queries."""
     school, horn = request.seat.school, job.horn
-    minutes = job.minutes if job.minutes is not None else bench.usual_minutes([finding.entry for finding in left])
-    parts = stock_of(school).wanted(finding.fault for finding in left).items()
+    minutes = job.minutes if job.minutes is not None else bench.usual_minutes(left)
+    parts = stock_of(school).wanted(finding.fault for finding in left for _ in range(finding.count)).items()
     return suggest(
         so_far=cost_so_far(horn),
         expected=expected_cost(job, school, minutes=minutes, parts=parts),
@@ -150,7 +150,7 @@ def _job_form(request: SeatedRequest, shown: RepairJob, left: list[Any], *, seen
     return JobForm(
         posted(request),
         school=request.seat.school,
-        usual=bench.usual_minutes([finding.entry for finding in left]),
+        usual=bench.usual_minutes(left),
         initial={"seen": seen, **{name: getattr(shown, name) for name in names}},
     )
 

@@ -17,7 +17,7 @@ from fleet.people.models import School
 from fleet.register.models import Horn
 from fleet.register.models.kept import Whereabouts
 from fleet.workshop.models import FaultReport, Finding, Part, PartUsed, RepairJob
-from fleet.workshop.models.faults import WEIGHT, Fault, catalogue, worst
+from fleet.workshop.models.faults import WEIGHT, Fault, worst
 from fleet.workshop.queries.parts import stock_of
 
 STOPS = {"x": "must not be played", "r": "stops a loan", "w": "small fault", "n": "note only"}
@@ -49,8 +49,11 @@ class OnTheJob:
     """One fault still to be mended."""
 
     entry: Fault
+    words: str
     severity: str
     note: str
+    minutes: int | None
+    count: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,7 +183,7 @@ def turns(school: School, today: date, *, state: str = "", technician_id: int | 
         soon = due is not None and due.is_near(school.soon_days)
         found_on = list(on_job[pk].values())
         turn = _turn(pk, job.state, job.minutes, found_on, grade=horn.grade, due=due, told=told)
-        wants = stock.wanting((one.entry.code for one in turn.faults), used=used[pk])
+        wants = stock.wanting((one.entry.code for one in turn.faults for _ in range(one.count)), used=used[pk])
         turn = replace(
             turn,
             waiting=_waiting(told, holder=horn.holder_name, swapped=swapped, soon=soon),
@@ -199,8 +202,8 @@ def with_jobs(shown: Sequence[Turn]) -> list[Turn]:
     return [replace(turn, job=rows[turn.job_id]) for turn in shown if turn.job_id in rows]
 
 
-def usual_minutes(faults: Sequence[Fault]) -> int | None:
-    """The catalogue's usual times added up, None where none of them has one."""
+def usual_minutes(faults: Sequence[Fault | Finding | OnTheJob]) -> int | None:
+    """Their usual times added up, None where none of them has one."""
     known = [fault.minutes for fault in faults if fault.minutes is not None]
     return sum(known) if known else None
 
@@ -217,7 +220,7 @@ def _turn(
 ) -> Turn:
     left = [one for one in findings if one.mended_at is None]
     left.sort(key=lambda one: (-WEIGHT[one.severity], one.fault))
-    faults = tuple(OnTheJob(catalogue().fault(one.fault), one.severity, one.note) for one in left)
+    faults = tuple(OnTheJob(one.entry, str(one), one.severity, one.note, one.minutes, one.count) for one in left)
     nothing_left = bool(findings) and not left
     severity = worst(one.severity for one in left)
     if nothing_left:
@@ -229,8 +232,8 @@ def _turn(
         severity = "r" if stopped else "w"
     more = False
     if minutes is None:
-        minutes = usual_minutes([one.entry for one in faults])
-        more = any(one.entry.minutes is None for one in faults)
+        minutes = usual_minutes(faults)
+        more = any(one.minutes is None for one in faults)
     return Turn(job_id, state, severity, Waiting.NOBODY, due, minutes, faults, nothing_left, more)
 
 

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import timedelta
 
 from fleet.people.models import School
 from fleet.workshop.models import Finding, RepairJob
-from fleet.workshop.models.faults import Fault, catalogue
 
 
 @dataclass(frozen=True, slots=True)
 class Back:
     """A fault of a job that an earlier job had mended."""
 
-    entry: Fault
+    words: str
     earlier: RepairJob
     days: int
 
@@ -23,9 +23,11 @@ class Back:
         return self.earlier.repairer or str(self.earlier.technician or self.earlier.opened_by)
 
 
-def back_again(job: RepairJob, school: School) -> list[Back]:
-    """Faults of this job that a job done at most `warranty_days` before it was opened had mended. One query."""
+def back_again(job: RepairJob, findings: Iterable[Finding], school: School) -> list[Back]:
+    """Those of the job's findings that a job done at most `warranty_days` before it was opened had mended, at the same
+    valve or slide where both say which. One query."""
     since = job.opened_at - timedelta(days=school.warranty_days)
+    now = {one.fault: set(one.places) for one in findings}
     mended = (
         Finding.objects.filter(
             job__horn=job.horn_id,
@@ -33,7 +35,7 @@ def back_again(job: RepairJob, school: School) -> list[Back]:
             job__closed_at__gte=since,
             job__closed_at__lte=job.opened_at,
             mended_at__isnull=False,
-            fault__in=Finding.objects.filter(job=job).values("fault"),
+            fault__in=now,
         )
         .exclude(job=job)
         .select_related("job__technician", "job__opened_by")
@@ -42,7 +44,11 @@ def back_again(job: RepairJob, school: School) -> list[Back]:
     found = {}
     for finding in mended:
         earlier = finding.job
+        then, here = set(finding.places), now[finding.fault]
+        if then and here and not then & here:
+            continue
         if earlier is not None and earlier.closed_at is not None and school.warranty_days:
             days = (job.opened_at - earlier.closed_at).days
-            found[finding.fault] = Back(catalogue().fault(finding.fault), earlier, days)
+            again = [place for place in finding.places if place in here] or finding.places
+            found[finding.fault] = Back(str(Finding(fault=finding.fault, places=again)), earlier, days)
     return list(found.values())
