@@ -1,9 +1,10 @@
-"""Settings that come from the environment: read, checked, and refused with a sentence when they make no sense."""
+"""Settings from the environment or one file: read, checked, and refused with a sentence when they make no sense."""
 
 import contextlib
 import os
 import secrets
 import stat
+import tomllib
 from pathlib import Path
 from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -11,12 +12,39 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 import dj_database_url
 from django.core.exceptions import ImproperlyConfigured
 
+# What README lists; the file may say no more, so that a slip of the pen is told.
+NAMES = {
+    "DATABASE_URL",
+    *(f"HORN_{name}" for name in ("BEHIND_PROXY", "DATA", "HSTS_PRELOAD", "IDLE_MINUTES", "PORT", "PROOF_MINUTES")),
+    *(f"HORN_{name}" for name in ("SECRET", "SESSION_HOURS", "SITE", "TIME_ZONE")),
+    *(f"HORN_MAIL_{name}" for name in ("FROM", "HOST", "PASSWORD", "PORT", "TLS", "USER")),
+}
 # Where a database is reached without a network.
 HERE = {"", None, "localhost", "127.0.0.1", "::1"}
 
 
 class Nonsense(ImproperlyConfigured):
     """A setting from the environment that cannot be meant; the message names it and says what it takes."""
+
+
+def from_file(usual: Path) -> Path | None:
+    """Takes from the file that HORN_SETTINGS names, else from `usual`, what the environment does not say; the file, or
+    None where there is none. Cron and mail aliases carry no environment, and must find the same site as the server."""
+    named = text("HORN_SETTINGS")
+    path = Path(named or usual).expanduser()
+    if not named and not path.exists():
+        return None
+    try:
+        found = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as trouble:
+        raise Nonsense(f"The settings in {path} cannot be read: {trouble}.") from trouble
+    for name, value in found.items():
+        if name not in NAMES:
+            raise Nonsense(f"{path}: {name} is no setting; README lists them.")
+        if type(value) not in {str, int}:
+            raise Nonsense(f"{path}: {name} must be a text in quotation marks or a whole number.")
+        os.environ.setdefault(name, str(value))
+    return path
 
 
 def text(name: str, default: str = "") -> str:

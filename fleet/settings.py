@@ -1,10 +1,11 @@
-"""Settings of the site. What differs from place to place comes from the environment; README lists the names."""
+"""Settings of the site. What differs from place to place README lists, for the environment or one file."""
 
 from pathlib import Path
 
 from fleet import environment as env
 
 BASE_DIR = Path(__file__).resolve().parent.parent
+SETTINGS_FILE = env.from_file(BASE_DIR / "horn.toml")
 DATA_DIR = env.folder("HORN_DATA", BASE_DIR / "data")
 env.private(DATA_DIR)
 SITE_ORIGIN, SITE_HOST, SITE_IS_HTTPS = env.address("HORN_SITE")
@@ -45,6 +46,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "fleet.middleware.stated_policies",
+    "fleet.watchdogs.answered",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -182,10 +184,12 @@ ALLAUTH_TRUSTED_PROXY_COUNT = 0
 if SITE_IS_HTTPS:
     SECURE_SSL_REDIRECT = True
     # Programs ask for these. Led on, one would go on sending a calendar's secret in the clear, and nobody would notice.
-    SECURE_REDIRECT_EXEMPT = ["^calendar/", "^alive/$"]
+    SECURE_REDIRECT_EXEMPT = ["^calendar/"]
     SECURE_HSTS_SECONDS = 365 * 24 * 3600
-    SECURE_HSTS_INCLUDE_SUBDOMAINS = True
-    SECURE_HSTS_PRELOAD = True
+    # A school's other hosts are not ours to promise for.
+    SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = env.yes("HORN_HSTS_PRELOAD")
+    if not SECURE_HSTS_PRELOAD:
+        SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
     if env.yes("HORN_BEHIND_PROXY", default=True):
@@ -224,7 +228,9 @@ if MAIL_HOST:
     EMAIL_PORT = env.whole("HORN_MAIL_PORT", 587, 1, 65535)
     EMAIL_HOST_USER = env.text("HORN_MAIL_USER")
     EMAIL_HOST_PASSWORD = env.text("HORN_MAIL_PASSWORD")
-    EMAIL_USE_TLS = env.yes("HORN_MAIL_TLS", default=True)
+    # On this port the encryption begins before the first word, on others after it (RFC 8314, section 3.3).
+    EMAIL_USE_SSL = EMAIL_PORT == 465
+    EMAIL_USE_TLS = env.yes("HORN_MAIL_TLS", default=True) and not EMAIL_USE_SSL
     EMAIL_TIMEOUT = 20
 else:
     # Without a mail server, letters (the sign-in codes among them) appear in the terminal.

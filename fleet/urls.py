@@ -3,7 +3,6 @@
 from allauth.account import views as account
 from allauth.mfa.base import views as mfa
 from allauth.mfa.webauthn import views as passkeys
-from django.http import HttpRequest, HttpResponse
 from django.urls import include, path, register_converter
 from django.urls.converters import StringConverter
 from django.views.generic import RedirectView
@@ -20,11 +19,7 @@ from fleet.people.pages.proving import ByCode
 from fleet.register.pages.identifying import walk
 from fleet.register.pages.listening import listen
 from fleet.signing import urls as signing
-
-
-def alive(request: HttpRequest) -> HttpResponse:
-    """For a watchdog: the site answers."""
-    return HttpResponse("alive\n", content_type="text/plain; charset=utf-8")
+from fleet.watchdogs import alive, ready
 
 
 class Base36(StringConverter):
@@ -87,6 +82,7 @@ school_pages = [
 
 urlpatterns = [
     path("alive/", alive, name="alive"),
+    path("ready/", ready, name="ready"),
     path("account/", include(account_pages)),
     path("calendar/<str:secret>.ics", calendar.feed, name="calendar-feed"),
     path("not-me/<str:secret>/", not_me, name="address-objection"),

@@ -5,6 +5,8 @@ import os
 import shutil
 import tempfile
 
+# What a developer's own site says is nothing to the tests.
+os.environ["HORN_SETTINGS"] = os.devnull
 if "HORN_DATA" not in os.environ:
     # Workers inherit the folder from the process that made it, which alone takes it away.
     os.environ["HORN_DATA"] = tempfile.mkdtemp(prefix="horn-tests-")

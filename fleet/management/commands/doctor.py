@@ -1,0 +1,137 @@
+"""Tries what the site needs where it stands, and says in sentences what is wrong."""
+
+from __future__ import annotations
+
+import shutil
+import smtplib
+import stat
+import sys
+from collections.abc import Iterator
+from datetime import timedelta
+from typing import Any
+from urllib.error import HTTPError
+from urllib.request import Request, urlopen
+
+from django.conf import settings
+from django.core.mail.backends.smtp import EmailBackend
+from django.core.management.base import BaseCommand
+from django.db import DatabaseError, connection
+from django.db.migrations.executor import MigrationExecutor
+from django.utils import timezone
+
+from fleet.letters.actions.mail import has_server
+from fleet.letters.queries.next import next_letters
+from fleet.people.models import School
+from fleet.record.models import Act, Deed
+
+# Room for a day of photographs and one backup more.
+LEAST_FREE = 2 * 1024**3
+LONGEST_WITHOUT_BACKUP = timedelta(days=2)
+PATIENCE = 10
+
+# What was found: whether it is well, and the sentence.
+Found = tuple[bool, str]
+
+
+class Command(BaseCommand):
+    help = "Try settings, data folder, database, address, mail and schedule; say what is wrong and how to mend it."
+    requires_system_checks: list[str] = []
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        wrong = 0
+        for well, sentence in (*of_settings(), *of_data(), *of_database(), *of_address(), *of_mail()):
+            wrong += not well
+            self.stdout.write(f"{'well ' if well else 'WRONG'}  {sentence}")
+        if wrong:
+            self.stdout.write(f"{wrong} to mend.")
+            sys.exit(1)
+
+
+def of_settings() -> Iterator[Found]:
+    file = settings.SETTINGS_FILE
+    if file is None and settings.SITE_ORIGIN:
+        where = settings.BASE_DIR / "horn.toml"
+        yield False, f"Settings come from the environment; cron and mail aliases carry none: write them into {where}."
+    elif file is None:
+        yield True, "Settings come from the environment alone."
+    elif file.stat().st_mode & (stat.S_IRWXG | stat.S_IRWXO):
+        yield False, f"Others on this machine may get at the passwords in {file}: chmod 600 {file}"
+    else:
+        yield True, f"Settings come from {file}, and from the environment before it."
+    yield True, f"Times are told in {settings.TIME_ZONE} (HORN_TIME_ZONE)."
+
+
+def of_data() -> Iterator[Found]:
+    folder = settings.DATA_DIR
+    free = shutil.disk_usage(folder).free
+    yield free >= LEAST_FREE, f"{free // 1024**2:,} MB are free where the data lie, in {folder}."
+    if folder.stat().st_mode & (stat.S_IRWXG | stat.S_IRWXO):
+        yield False, f"Others on this machine may look into {folder}: chmod 700 {folder}"
+
+
+def of_database() -> Iterator[Found]:
+    try:
+        executor = MigrationExecutor(connection)
+        steps = executor.migration_plan(executor.loader.graph.leaf_nodes())
+    except DatabaseError as trouble:
+        yield False, f"The database does not answer: {trouble}".strip()
+        return
+    if steps:
+        yield False, f"The database is {len(steps)} steps behind this version: run manage.py prepare."
+        return
+    yield True, f"The database answers, in step with this version ({connection.display_name})."
+    yield from of_schedule()
+
+
+def of_schedule() -> Iterator[Found]:
+    schools, now = list(School.objects.order_by("pk")), timezone.now()
+    if not schools:
+        yield True, "There is no school yet: manage.py begin makes one."
+        return
+    last = Act.objects.filter(deed=Deed.BACKED_UP).order_by("-at").values_list("at", flat=True).first()
+    when = f"The last backup was made on {timezone.localtime(last):%Y-%m-%d}." if last else "No backup was ever made."
+    yield last is not None and now - last <= LONGEST_WITHOUT_BACKUP, f"{when} Each night it is manage.py backup."
+    if not has_server():
+        return
+    # What fell due yesterday: of today's letters the hour may not have come.
+    late = sum(next_letters(school, now - timedelta(days=1)).now for school in schools)
+    if late:
+        yield False, f"{late} letters should have gone yesterday: does manage.py remind run each hour?"
+    else:
+        yield True, "No letter has been left lying."
+
+
+def of_address() -> Iterator[Found]:
+    site = settings.SITE_ORIGIN
+    if not site:
+        yield True, "The site is served to this computer alone; HORN_SITE names its address for others."
+        return
+    if not settings.SITE_IS_HTTPS:
+        yield False, f"{site} is not on https: passwords would go in the clear."
+    try:
+        # What is asked here is the site's own address, which may only be http or https.
+        with urlopen(Request(f"{site}/account/sign-in/"), timeout=PATIENCE) as answer:  # noqa: S310
+            yield True, f"{site} answers (by {answer.status})."
+    except HTTPError as trouble:
+        why = {
+            301: "leads back to itself: the proxy must pass X-Forwarded-Proto",
+            400: "does not know its own name: the proxy must pass Host",
+        }.get(trouble.code, f"answers by {trouble.code}")
+        yield False, f"{site} {why}."
+    except OSError as trouble:
+        yield False, f"{site} cannot be reached from here: {getattr(trouble, 'reason', trouble)}."
+
+
+def of_mail() -> Iterator[Found]:
+    if not has_server():
+        yield not settings.SITE_ORIGIN, "No mail server is set (HORN_MAIL_HOST): letters and codes go to the terminal."
+        return
+    where = f"{settings.EMAIL_HOST}:{settings.EMAIL_PORT}"
+    server = EmailBackend(fail_silently=False, timeout=PATIENCE)
+    try:
+        server.open()
+        server.close()
+    except (OSError, smtplib.SMTPException) as trouble:
+        yield False, f"The mail server {where} does not let us in: {trouble}"
+        return
+    yield True, f"The mail server {where} lets us in; letters come from {settings.DEFAULT_FROM_EMAIL}."
