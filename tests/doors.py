@@ -94,6 +94,7 @@ class World:
             "register:photograph": self.photograph,
             "register:photograph-remove": self.photograph,
             "register:place-edit": self.place,
+            "register:place-twice": self.place,
             "workshop:check": self.check,
             "workshop:check-photograph": self.check_photograph,
             "workshop:job": self.job,

@@ -105,6 +105,7 @@ DOORS: dict[str, Door] = {
     "register:places": Door(read=STAFF),
     "register:place-new": _both(TEACHING),
     "register:place-edit": _both(TEACHING),
+    "register:place-twice": _both(TEACHING),
     # identify
     "identify:walk": Door(read=STAFF),
     # A recording is sent by POST; it is listened to and nothing is written.
@@ -223,6 +224,8 @@ DOORS: dict[str, Door] = {
     "people:pupil-edit": _both(TEACHING),
     "people:pupil-strike-out": _both(TEACHING),
     "people:pupil-twice": _both(TEACHING),
+    "people:classes": Door(read=TEACHING),
+    "people:class-rename": _both(TEACHING),
     "people:guardian-new": _both(TEACHING),
     "people:guardian-edit": _both(TEACHING),
     "people:guardian-looked": _both(HEADS),
@@ -261,26 +264,12 @@ OPEN: frozenset[str] = frozenset(
     }
 )
 # Pages of one's own account: anybody who has signed in, for themselves only.
-OWN_ACCOUNT: frozenset[str] = frozenset(
-    {
-        "account_change_password",
-        "account_set_password",
-        "account_sign_out_everywhere",
-        "account_reauthenticate",
-        "account_reauthenticate_by_code",
-        "mfa_reauthenticate",
-        "mfa_index",
-        "mfa_list_webauthn",
-        "mfa_add_webauthn",
-        "mfa_remove_webauthn",
-        "mfa_reauthenticate_webauthn",
-        "mfa_activate_totp",
-        "mfa_deactivate_totp",
-        "mfa_view_recovery_codes",
-        "mfa_generate_recovery_codes",
-        "mfa_download_recovery_codes",
-    }
-)
+OWN_ACCOUNT: frozenset[str] = frozenset({
+    "account_change_password", "account_set_password", "account_sign_out_everywhere", "account_reauthenticate",
+    "account_reauthenticate_by_code", "mfa_reauthenticate", "mfa_index", "mfa_list_webauthn", "mfa_add_webauthn",
+    "mfa_remove_webauthn", "mfa_reauthenticate_webauthn", "mfa_activate_totp", "mfa_deactivate_totp",
+    "mfa_view_recovery_codes", "mfa_generate_recovery_codes", "mfa_download_recovery_codes",
+})  # fmt: skip
 # Pages that an open session alone does not open: they give rights away, or take along or away what is known of people.
 # A change of the password is not among them, since it asks for the old one.
 PROVEN: frozenset[str] = frozenset(

@@ -20,4 +20,5 @@ urlpatterns = [
     path("places/", places.places, name="places"),
     path("places/new/", places.place_new, name="place-new"),
     path("places/<int:pk>/", places.place_edit, name="place-edit"),
+    path("places/<int:pk>/twice/", places.place_twice, name="place-twice"),
 ]

@@ -15,6 +15,7 @@ from fleet.desk.actions.forgetting import forget
 from fleet.exchange.actions import closing, imports
 from fleet.exchange.models import Import
 from fleet.lending.actions import pupils
+from fleet.matching.actions import rename_class
 from fleet.people.actions.families import save_guardian
 from fleet.people.actions.objecting import look_into, object_to_change
 from fleet.people.actions.school_year import keep_holiday, remove_holiday
@@ -28,6 +29,12 @@ CELLS = st.sampled_from(["H-1", "H-2", "H-3", "H-7", "N-1", "N-2"])
 @act(3, pupil=WHICH, name=NAMES)
 def rename(world: World, pupil: int, name: str) -> Deed:
     return partial(pupils.amend, pupil=world.pupil(pupil), changes={"name": name}, by=world.teacher, at=world.tick())
+
+
+@act(1, was=st.sampled_from(["5b", "6a"]), name=st.sampled_from(["5b", "6a", "7a"]))
+def call_a_class_otherwise(world: World, was: str, name: str) -> Deed:
+    who = {"by": world.teacher, "at": world.tick()}
+    return partial(rename_class, school=world.school, was=was, name=name, together=True, **who)
 
 
 @act(horn=WHICH, name=NAMES)

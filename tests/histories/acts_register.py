@@ -9,7 +9,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from fleet.register.actions import disposing, horns, identifying, restringing, whereabouts
+from fleet.register.actions import disposing, horns, identifying, places, restringing, whereabouts
 from fleet.register.models import Disposal, Place, Standing
 from identify.core.reasoning.evidence import Observations
 from identify.core.reasoning.verdict import assess
@@ -67,9 +67,16 @@ def say_the_kind(world: World, horn: int, kind: tuple[str, str]) -> Deed:
 
 @act(horn=WHICH, number=st.sampled_from(["H-1", "H-2", "H-7", "N-1"]), place=WHICH)
 def renumber_and_move(world: World, horn: int, number: str, place: int) -> Deed:
-    places = list(Place.objects.filter(school=world.school).order_by("pk"))
-    said = {"number": number, "place": places[place % len(places)]}
+    there = list(Place.objects.filter(school=world.school).order_by("pk"))
+    said = {"number": number, "place": there[place % len(there)]}
     return partial(horns.amend_horn, horn=world.horn(horn), changes=said, by=world.teacher, at=world.tick())
+
+
+@act(1, twice=WHICH, into=WHICH)
+def put_places_together(world: World, twice: int, into: int) -> Deed:
+    there = list(Place.objects.filter(school=world.school).order_by("pk"))
+    rows = {"twice": there[twice % len(there)], "into": there[into % len(there)]}
+    return partial(places.merge_places, **rows, by=world.teacher, at=world.tick())
 
 
 @act(horn=WHICH, stands_in=st.sampled_from(["F", "Bb"]), days_ago=DAYS)

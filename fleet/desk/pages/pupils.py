@@ -1,11 +1,11 @@
-"""Pupils and guardians for teaching staff."""
+"""Pupils, their classes and guardians for teaching staff."""
 
 from __future__ import annotations
 
 import secrets
 
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django_tables2 import RequestConfig
@@ -17,14 +17,23 @@ from fleet.ground.answering import answer, answer_elsewhere, posted, sure
 from fleet.ground.wording import day
 from fleet.lending.actions.pupils import amend, merge, on_record, strike_out
 from fleet.lending.queries.loans import has_now
+from fleet.matching.actions import rename_class
 from fleet.people.actions.families import add_pupil, let_go, save_guardian
 from fleet.people.actions.objecting import look_into, may_change_address
 from fleet.people.actions.telling import tell
-from fleet.people.forms.families import EnteredTwiceForm, GuardianForm, PupilForm, StillAnswersForm, StrikeOutForm
+from fleet.people.forms.families import (
+    ClassNameForm,
+    EnteredTwiceForm,
+    GuardianForm,
+    PupilForm,
+    StillAnswersForm,
+    StrikeOutForm,
+)
 from fleet.people.models import Guardian, Pupil
 from fleet.people.pages.openings import note_opening
 from fleet.people.pages.proving import ask_for_proof
 from fleet.people.queries.addresses import tellings_of_change, tellings_of_joining
+from fleet.people.queries.classes import classes as classes_of
 from fleet.people.queries.objections import objected_of
 from fleet.people.queries.proof import lately_proven
 from fleet.people.queries.seats import SeatedRequest
@@ -114,6 +123,39 @@ def pupil_twice(request: SeatedRequest, pk: int) -> HttpResponse:
         said=lambda now: f"Both records are now that of {now.name}.",
         then=lambda now: request.seat.here("people:pupil", now.pk),
         refused_on="into",
+    )
+
+
+def classes(request: SeatedRequest) -> HttpResponse:
+    """Every class with how many are in it, each the way to its other name."""
+    found = [(name, many) for name, many in classes_of(request.seat.school) if name]
+    return render(request, "people/classes.html", {"found": found})
+
+
+def class_rename(request: SeatedRequest) -> HttpResponse:
+    """Another name for a class; that of another class makes one of the two."""
+    school, was = request.seat.school, request.GET.get("class", "")
+    known = dict(classes_of(school))
+    if not was or was not in known:
+        return redirect("people:classes", school.slug)
+    form = ClassNameForm(posted(request), was=was, known=known)
+    left = Pupil.objects.at(school).filter(group=was).exclude(left_on=None).count()
+    return answer(
+        request,
+        form,
+        lambda: rename_class(
+            school=school,
+            was=was,
+            name=form.cleaned_data["name"],
+            together=form.together,
+            by=request.user,
+            at=request.now,
+        ),
+        page="people/class_rename.html",
+        shown=lambda: {"was": was, "many": known[was], "left": left},
+        said=lambda many: f"{form.cleaned_data['name']} has {many} pupil{'' if many == 1 else 's'}.",
+        then=lambda _: request.seat.here("people:classes"),
+        refused_on="name",
     )
 
 

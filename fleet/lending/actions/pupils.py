@@ -15,9 +15,10 @@ from fleet.ground.refusal import Refused
 from fleet.people.actions import many
 from fleet.people.actions.families import save_guardian
 from fleet.people.models import Opening, Pupil, User
+from fleet.record.actions.pointing import lead_over
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
-from fleet.record.queries.pointing import pointing_to
+from fleet.record.queries import pointing
 from fleet.record.queries.telling import moved
 from fleet.register.actions.keeping import keep_all
 from fleet.register.actions.locking import locked_all
@@ -89,10 +90,7 @@ def merge(*, twice: Pupil, into: Pupil, by: User, at: datetime) -> Pupil:
     )
     try:
         with transaction.atomic():
-            for relation in pointing_to(Pupil):
-                relation.related_model._base_manager.filter(**{relation.field.name: gone}).update(
-                    **{relation.field.name: now}
-                )
+            lead_over(gone, now)
     except IntegrityError as trouble:
         raise Refused(
             f"{gone} and {now} both wait to sign for the same horn. Take one of the two back first."
@@ -111,14 +109,7 @@ def merge(*, twice: Pupil, into: Pupil, by: User, at: datetime) -> Pupil:
 
 def on_record(pupil: Pupil) -> dict[str, int]:
     """How many rows of what there are about a pupil, by the name of one or of several; who looked is not among them."""
-    found: dict[str, int] = {}
-    for relation in pointing_to(Pupil):
-        words = relation.related_model._meta
-        if relation.related_model is not Opening and (
-            count := relation.related_model._base_manager.filter(**{relation.field.name: pupil}).count()
-        ):
-            found[str(words.verbose_name if count == 1 else words.verbose_name_plural)] = count
-    return found
+    return pointing.on_record(pupil, besides={Opening})
 
 
 def _leave_lists(pupil: Pupil, reason: str, at: datetime) -> None:

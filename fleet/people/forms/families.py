@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from django import forms
@@ -49,6 +50,32 @@ class EnteredTwiceForm(PlainSentences, forms.Form):
         others = Pupil.objects.at(pupil.school).filter(struck_out="").exclude(pk=pupil.pk)
         self.fields["into"].queryset = others.in_order()  # type: ignore[attr-defined]
         self.fields["into"].label_from_instance = lambda one: one.described  # type: ignore[attr-defined]
+
+
+class ClassNameForm(PlainSentences, forms.Form):
+    """What a class is called from now on. `known` are all classes with their pupils: a name of theirs needs a tick."""
+
+    name = forms.CharField(label="What it is called", max_length=60)
+
+    def __init__(self, *args: Any, was: str, known: Mapping[str, int], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.was = self.initial["name"] = was
+        self.groups = [name for name in known if name not in {"", was}]
+        self.fields["name"].widget.attrs.update(list="groups", autocomplete="off")
+        if (typed := str(self.data.get("name", "")).strip()) in self.groups:
+            self.fields["together"] = forms.BooleanField(
+                label=f"{typed} has {known[typed]} pupil{'' if known[typed] == 1 else 's'} already: both are one class",
+                error_messages={"required": "Tick this to put the two together. It cannot be undone."},
+            )
+
+    def clean_name(self) -> str:
+        if self.cleaned_data["name"] == self.was:
+            raise forms.ValidationError("It is called so already.")
+        return str(self.cleaned_data["name"])
+
+    @property
+    def together(self) -> bool:
+        return bool(self.cleaned_data.get("together"))
 
 
 class GuardianForm(PlainSentences, RowForm[Guardian]):

@@ -91,6 +91,7 @@ class Deed(models.TextChoices):
     MATCHING_CHANGED = "settings.matching", "Changed the rules of matching"
     LABELS_CHANGED = "settings.labels", "Changed the label sheet"
     PLACE_KEPT = "settings.place", "Wrote down or renamed a place"
+    PLACES_MERGED = "settings.places-merged", "Put two places together"
 
     LIST_WRITTEN = "lists.written", "Brought in a list"
     LIST_UNDONE = "lists.undone", "Undid a list"
@@ -107,6 +108,7 @@ class Deed(models.TextChoices):
 
     PUPIL_STRUCK_OUT = "people.struck-out", "Struck out a pupil entered by mistake"
     PUPILS_MERGED = "people.merged", "Put two records of one pupil together"
+    CLASS_RENAMED = "people.class-renamed", "Renamed a class, or put two together"
     FORGOTTEN = "names.forgotten", "Took a pupil’s names out"
     RECORD_EMPTIED = "names.record-emptied", "Took old names out of this record"
     LISTS_REMOVED = "names.lists-removed", "Removed lists brought in that nobody needs"

@@ -13,9 +13,28 @@ from django.db.models import Model
 
 def pointing_to(model: type[Model]) -> list[Any]:
     """The relations by which other rows point to those of this model, hidden ones too; no ties of many to many."""
+    return [one for one in _held(model) if one.field.db_constraint and not one.related_model._meta.auto_created]
+
+
+def ties_to(model: type[Model]) -> list[Any]:
+    """The relations by which the tables of ties, many to many, point to those of this model."""
+    return [one for one in _held(model) if one.related_model._meta.auto_created]
+
+
+def _held(model: type[Model]) -> list[Any]:
     fields: list[Any] = list(model._meta.get_fields(include_hidden=True))
-    held = [one for one in fields if (one.one_to_many or one.one_to_one) and one.auto_created and not one.concrete]
-    return [one for one in held if one.field.db_constraint and not one.related_model._meta.auto_created]
+    return [one for one in fields if (one.one_to_many or one.one_to_one) and one.auto_created and not one.concrete]
+
+
+def on_record(row: Model, *, besides: Collection[type[Model]] = ()) -> dict[str, int]:
+    """How many rows of what point to this one, by the name of one or of several."""
+    found: dict[str, int] = {}
+    for relation in pointing_to(type(row)):
+        about, words = relation.related_model, relation.related_model._meta
+        count = 0 if about in besides else about._base_manager.filter(**{relation.field.name: row}).count()
+        if count:
+            found[str(words.verbose_name if count == 1 else words.verbose_name_plural)] = count
+    return found
 
 
 def what_points_to(

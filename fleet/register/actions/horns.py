@@ -16,6 +16,7 @@ from fleet.record.actions.recording import record
 from fleet.record.models import Deed
 from fleet.record.queries.telling import moved, set_out
 from fleet.register.actions.locking import TWICE_WITHIN, locked
+from fleet.register.actions.places import there_still
 from fleet.register.models import FormerNumber, Horn, KindSaid, Place
 from fleet.register.models.kinds import reversible, what_does_not_fit
 from fleet.register.models.numbers import TAKEN
@@ -60,6 +61,7 @@ def register_horn(*, school: School, particulars: Particulars, suggested: str = 
             raise Refused(TAKEN)
         particulars = {**particulars, "number": next_free(school)}
     _refuse_what_does_not_fit(particulars.get("build", ""), particulars.get("stands_in", ""))
+    there_still(particulars.get("place"))
     horn = Horn(school=school, created=at, created_by=by, **particulars)
     horn.save(force_insert=True)
     if horn.build:
@@ -87,6 +89,7 @@ def amend_horn(*, horn: Horn, changes: Mapping[str, Any], by: User, at: datetime
     changed = {name: value for name, value in changes.items() if getattr(now, name) != value}
     if not changed:
         return []
+    there_still(changed.get("place"))
     if "acquired_on" in changed and now.acquired_within:
         changed.setdefault("acquired_within", Horn.Within.DAY)
     build, stand = changed.get("build", now.build), changed.get("stands_in", now.stands_in)

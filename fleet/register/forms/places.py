@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from django import forms
+
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.typed import RowForm
 from fleet.register.models import Place
@@ -23,3 +25,14 @@ class PlaceForm(PlainSentences, RowForm[Place]):
         if room and same.exclude(pk=self.instance.pk).exists():
             self.add_error("room", "There is already a place with this room and shelf.")
         return {**data, "room": room, "shelf": shelf}
+
+
+class SamePlaceForm(PlainSentences, forms.Form):
+    """Which other place is the same one."""
+
+    into = forms.ModelChoiceField(label="The place that stays", queryset=Place.objects.none())
+
+    def __init__(self, *args: Any, place: Place, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        others = Place.objects.filter(school=place.school).exclude(pk=place.pk)
+        self.fields["into"].queryset = others  # type: ignore[attr-defined]

@@ -8,8 +8,9 @@ from django.shortcuts import get_object_or_404, render
 
 from fleet.ground.answering import answer, posted
 from fleet.people.queries.seats import SeatedRequest
-from fleet.register.actions.places import keep_place
-from fleet.register.forms.places import PlaceForm
+from fleet.record.queries.pointing import on_record
+from fleet.register.actions.places import keep_place, merge_places
+from fleet.register.forms.places import PlaceForm, SamePlaceForm
 from fleet.register.models import Place
 from fleet.register.pages.table import PlaceTable
 
@@ -27,6 +28,27 @@ def place_new(request: SeatedRequest) -> HttpResponse:
 
 def place_edit(request: SeatedRequest, pk: int) -> HttpResponse:
     return _place(request, get_object_or_404(Place, school=request.seat.school, pk=pk))
+
+
+def place_twice(request: SeatedRequest, pk: int) -> HttpResponse:
+    """A place that was written down twice: what points to it goes to the other one."""
+    place = get_object_or_404(Place, school=request.seat.school, pk=pk)
+    form = SamePlaceForm(posted(request), place=place)
+    return answer(
+        request,
+        form,
+        lambda: merge_places(twice=place, by=request.user, at=request.now, **form.cleaned_data),
+        page="register/place_twice.html",
+        shown=lambda: _held(place),
+        said=lambda into: f"{place} and {into} are now one place: {into}.",
+        then=lambda _: request.seat.here("register:places"),
+        refused_on="into",
+    )
+
+
+def _held(place: Place) -> dict[str, object]:
+    horns = place.horns.count()
+    return {"place": place, "horns": horns, "noted": sum(on_record(place).values()) - horns}
 
 
 def _place(request: SeatedRequest, place: Place) -> HttpResponse:
