@@ -49,7 +49,7 @@ def test_pupils_come_in_with_their_guardians_and_brothers_and_sisters_share_one(
         "Dot Alone": [],
     }
     ann, di = Guardian.objects.filter(school=desk.school).order_by("name")
-    assert (ann.email, ann.telephone, di.email, di.telephone) == ("ann@example.org", "", "", "+353 1 999")
+    assert (ann.email, ann.telephone, di.email, di.telephone) == ("ann@example.org", "+353 1 234", "", "+353 1 999")
     # The account of that address there was already, at the other school.
     assert ann.user == User.objects.get(email="ann@example.org") == Guardian.objects.get(school=desk.other).user
     assert di.user is None

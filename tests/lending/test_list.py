@@ -2,6 +2,7 @@ from datetime import timedelta
 
 import pytest
 
+from fleet.ground.access import Role
 from fleet.ground.paging import COUNTED_TO, PAGE
 from fleet.lending.models import Loan
 from fleet.lending.queries.listing import page_of
@@ -84,6 +85,21 @@ def test_numbers_sort_as_numbers_both_ways(rows, lend):
 
     assert rows(sort="horn") == [nine, ten]
     assert rows(sort="-horn") == [ten, nine]
+
+
+@pytest.mark.parametrize(
+    ("role", "state", "told"),
+    [(Role.TEACHER, "overdue", True), (Role.TEACHER, "open", False), (Role.TECHNICIAN, "overdue", False)],
+)
+def test_what_is_overdue_says_how_to_reach_the_family_to_those_who_call(lending, as_, lend, role, state, told):
+    lending.guardian.telephone = "555 0100"
+    lending.guardian.save()
+    lend(due_on=make.TODAY - DAY)
+
+    client = as_(make.staff(role, lending.school))
+    page = client.get(f"/s/{lending.school.slug}/loans/", {"state": state}).content.decode()
+
+    assert (f"{lending.guardian.email}, 555 0100" in page, "How to reach them" in page) == (told, told)
 
 
 def test_the_table_says_how_long_a_horn_is_overdue(lending, as_, lend):

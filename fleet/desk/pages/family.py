@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.desk.forms import FaultForm
-from fleet.desk.queries.family import MENDED, own_ended_loans, own_loans, own_signatures, reports_of
+from fleet.desk.queries.family import MENDED, own_ended_loans, own_loans, own_records, own_signatures, reports_of
 from fleet.desk.queries.horns import pictured, plain_sentence
 from fleet.ground.answering import answer, posted
 from fleet.lending.models import Charge, Loan
@@ -34,7 +34,8 @@ def family(request: HttpRequest) -> HttpResponse:
         return redirect("desk:family-horn", loans[0].pk)
     cards = [(loan, plain_sentence(loan.horn)) for loan in loans]
     lost = [one for one in ended.lost() if one not in to_pay]
-    return render(request, "desk/family.html", {"cards": cards, "to_sign": to_sign, "to_pay": to_pay, "lost": lost})
+    shown = {"cards": cards, "to_sign": to_sign, "to_pay": to_pay, "lost": lost, "reached": own_records(request)}
+    return render(request, "desk/family.html", shown)
 
 
 def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
@@ -74,6 +75,7 @@ def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
         "due": loan.due(timezone.localdate(request.now)),  # type: ignore[attr-defined]
         "valves": care_of(build).valves,
         "build": build,
+        "reached": own_records(request),
         **pictured(loan.horn),
     }
 

@@ -34,6 +34,12 @@ def only_families(request: HttpRequest) -> User:
     return user
 
 
+def own_records(request: HttpRequest) -> list[Guardian]:
+    """What schools have on record of this account's person."""
+    mine = Guardian.objects.filter(user=cast(User, request.user)).select_related("school")
+    return list(mine.order_by("school__name", "pk"))
+
+
 def tuned_to(user: User) -> int:
     """What the school of a guardian tunes its A to, in hertz; of several schools the one they came to first."""
     return Guardian.objects.filter(user=user).order_by("pk").values_list("school__tuned_to", flat=True)[0]

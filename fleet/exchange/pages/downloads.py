@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from fleet.exchange.actions.lists.horns import acquired_as_listed
 from fleet.exchange.pages.as_files import Out, as_file
-from fleet.ground.access import HEADS
+from fleet.ground.access import HEADS, TEACHING
 from fleet.lending.models import Charge, PastLoan
 from fleet.lending.queries.listing import in_order as loans_in_order
 from fleet.lending.queries.listing import loans_asked, sort_of
@@ -88,7 +88,11 @@ LOANS = (
     Out("Ended on", lambda loan: loan.returned_on),
     Out("How it ended", lambda loan: loan.ended_as.label if loan.ended_as else ""),
 )
-
+# Whoever may not see the pupils' pages is not told how to reach their families.
+REACHED = (
+    Out("Guardian’s e-mail", lambda loan: loan.guardian.email if loan.guardian else ""),
+    Out("Guardian’s telephone", lambda loan: loan.guardian.telephone if loan.guardian else ""),
+)
 PAST_LOANS = (
     Out("Register number", lambda past: past.horn.number),
     Out("Pupil", lambda past: past.pupil.name),
@@ -155,7 +159,7 @@ def loans_out(request: SeatedRequest) -> HttpResponseBase:
     note_opening(request)
     order = loans_in_order(sort_of(str(request.GET.get("sort", "")), state=str(filters.data["state"])))
     rows = filters.qs.select_related("horn", "pupil", "guardian", "replaced_by").order_by(*order)
-    return _answer(request, "loans", LOANS, rows)
+    return _answer(request, "loans", (*LOANS, *REACHED) if request.seat.role in TEACHING else LOANS, rows)
 
 
 def past_loans_out(request: SeatedRequest) -> HttpResponseBase:

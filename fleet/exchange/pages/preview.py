@@ -139,7 +139,7 @@ def _changes(rows: list[dict[str, Any]], labels: dict[str, str]) -> list[dict[st
 def in_words(name: str, value: Any) -> str:
     """A value as the page says it: days with their month in letters, so that a wrong order of day and month shows."""
     if name == "adults":
-        return "; ".join(f"{who} ({mail or telephone})" for who, mail, telephone in value)
+        return "; ".join(f"{who} ({', '.join(filter(None, reached))})" for who, *reached in value)
     if name == "acquired_on" and (month := parse_date(f"{value}-01")):
         return date_format(month, "F Y")
     if name.endswith("_on") and (day := parse_date(str(value))):

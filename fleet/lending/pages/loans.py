@@ -25,12 +25,14 @@ def loans(request: SeatedRequest) -> HttpResponse:
     state = str(filters.data["state"])
     ended = state in {"ended", ""}
     tickable = state != "ended" and request.seat.may("desk:several-renew", write=True)
+    calls = state == "overdue" and request.seat.may("reports:overdue-list")
+    columns = {"returned_on": ended, "tick": tickable, "reached": calls}
     table = LoanTable(
         filters.qs,
         school=school,
         today=today,
         usual=usual_sort(state),
-        exclude=[*([] if ended else ["returned_on"]), *([] if tickable else ["tick"])],
+        exclude=[name for name, shown in columns.items() if not shown],
         empty_text="Nothing is found." if request.GET.get("q") else EMPTY.get(state, "No loans yet."),
     )
     RequestConfig(request).configure(table)

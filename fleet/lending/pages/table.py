@@ -29,6 +29,7 @@ class LoanTable(ListTable):
     issued_on = Computed("Out since")
     due_on = Computed("Due back")
     returned_on = Computed("Ended")
+    reached = Computed("How to reach them", orderable=False)
 
     def __init__(self, loans: LoanQuerySet, *, school: School, today: date, usual: str, **kwargs: Any) -> None:
         self.school, self.today = school, today
@@ -59,6 +60,11 @@ class LoanTable(ListTable):
         return (
             format_html('{} <span class="quiet">swapped</span>', ended) if record.ended_as is Ended.SWAPPED else ended
         )
+
+    def render_reached(self, record: Loan) -> str | SafeString:
+        if record.guardian is None:
+            return "–"
+        return format_html('<bdi>{}</bdi> <span class="quiet">{}</span>', record.guardian, record.guardian.reached)
 
 
 class ChargeTable(ListTable):

@@ -89,7 +89,7 @@ def page_of(loans: LoanQuerySet, *, sort: str, number: int) -> OnePage[Loan]:
     more = len(keys) > COUNTED_TO
     number = max(1, min(number, -(-len(keys) // PAGE)))
     start = (number - 1) * PAGE
-    rows = Loan.objects.select_related("horn", "pupil", "replaced_by").in_bulk(keys[start : start + PAGE])
+    rows = Loan.objects.select_related("horn", "pupil", "guardian", "replaced_by").in_bulk(keys[start : start + PAGE])
     return OnePage(
         rows=[rows[key] for key in keys[start : start + PAGE] if key in rows],
         number=number,

@@ -58,6 +58,21 @@ def guardians_made(
     )
 
 
+def fill_numbers(known: Mapping[str, Guardian], numbers: Mapping[str, str]) -> dict[str, str]:
+    """The telephone number of each e-mail address goes to its guardian who has none. Returns the numbers by key."""
+    bare = [one for mail, one in known.items() if numbers.get(mail) and not one.telephone]
+    for one in bare:
+        one.telephone = numbers[one.email.lower()]
+    Guardian.objects.bulk_update(bare, ["telephone"], batch_size=100)
+    return {str(one.pk): one.telephone for one in bare}
+
+
+def take_back_numbers(filled: Mapping[str, str]) -> None:
+    """Takes numbers back that `fill_numbers` gave, as far as they are as they were given and an address is left."""
+    for key, number in filled.items():
+        Guardian.objects.filter(pk=int(key), telephone=number).exclude(email="").update(telephone="")
+
+
 def tie(pairs: Iterable[tuple[int, int]], *, at: datetime) -> list[list[int]]:
     """Guardians answer for pupils from now on: (pupil, guardian) keys. Returns the ties that were not there before.
 

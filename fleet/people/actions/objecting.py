@@ -31,7 +31,7 @@ def object_to_change(*, change: AddressChange, by: User | None, at: datetime) ->
     if not may_be_objected_to(change, at):
         raise Refused("This link was used already.")
     others = Guardian.objects.filter(school=guardian.school, email__iexact=change.before).exclude(pk=guardian.pk)
-    back = {} if others.exists() else {"email": change.before, "telephone": ""}
+    back = {} if others.exists() else {"email": change.before}
     told = moved(guardian, back)
     for column, value in back.items():
         setattr(guardian, column, value)

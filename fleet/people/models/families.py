@@ -20,12 +20,12 @@ SIGNS_AFTER = timedelta(days=7)
 
 
 class Guardian(Searched):
-    """The adult who signs for a pupil: a name and one way to reach them."""
+    """The adult who signs for a pupil: a name and how to reach them, by e-mail, telephone or both."""
 
     school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="guardians")
     name = models.CharField(max_length=120)
     email = models.EmailField("e-mail", blank=True, help_text="Lets them sign in by a code, without a password.")
-    telephone = models.CharField(max_length=40, blank=True, help_text="Only where there is no e-mail address.")
+    telephone = models.CharField(max_length=40, blank=True, help_text="For calls; nobody signs in by it.")
     user = models.ForeignKey(
         User, on_delete=models.SET_NULL, null=True, blank=True, related_name="guardianships", editable=False
     )
@@ -39,11 +39,6 @@ class Guardian(Searched):
 
     class Meta:
         constraints = [
-            models.CheckConstraint(
-                condition=Q(email="") | Q(telephone=""),
-                name="guardian_one_contact",
-                violation_error_message="Keep one contact only: the e-mail address or the telephone number.",
-            ),
             models.CheckConstraint(
                 condition=~Q(email="", telephone=""),
                 name="guardian_some_contact",
@@ -60,6 +55,11 @@ class Guardian(Searched):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def reached(self) -> str:
+        """`ann@example.org, 0123 456`: how to reach them, in words."""
+        return ", ".join(filter(None, (self.email, self.telephone)))
 
     def signs_from(self, at: datetime) -> datetime | None:
         """When the address may sign on the family's page, while that is still to come."""

@@ -87,7 +87,7 @@ def overdue_drawn(loans: Sequence[Loan], *, school: School, today: date, paper: 
                     loan.pupil.name,
                     loan.pupil.group,
                     loan.guardian.name,
-                    loan.guardian.email or loan.guardian.telephone,
+                    loan.guardian.reached,
                 )
                 for loan in loans
             ),

@@ -102,15 +102,14 @@ def _to_columns(after: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _adults(row: Row, value: Values) -> list[list[str]]:
-    """The row's guardians as (name, e-mail, telephone); one contact is kept, the e-mail where there are both. Who
-    cannot be reached, or is not named, is left out."""
+    """The row's guardians as (name, e-mail, telephone). Who cannot be reached, or is not named, is left out."""
     found = []
     for who, mail, telephone in (FIRST, SECOND):
         name, address, number = value.pop(who, ""), value.pop(mail, ""), value.pop(telephone, "")
         if name and not (address or number):
             leave_empty(row, "Guardian", name, "Give one contact: an e-mail address or a telephone number.")
         elif name and (address or number):
-            found.append([name, address, "" if address else number])
+            found.append([name, address, number])
         elif address or number:
             leave_empty(row, "Guardian", address or number, "Say whose contact this is.")
     return found
@@ -119,7 +118,7 @@ def _adults(row: Row, value: Values) -> list[list[str]]:
 class Pupils:
     key = "pupils"
     columns = COLUMNS
-    hint = "Keep what a loan needs: no birth dates, no addresses, no health. Of two contacts only the e-mail is kept."
+    hint = "Keep what a loan needs: no birth dates, no addresses, no health."
 
     def check(self, rows: Sequence[Row], read: Reading, values: Sequence[Values], seen: Mapping[str, int]) -> Seen:
         met: Seen = {}
@@ -188,7 +187,8 @@ class Pupils:
             adult
             for adult in adults
             if not any(
-                (adult[1] == mail) if adult[1] else (adult[0], adult[2]) == (name, number)
+                # Of somebody on record a number is only filled in.
+                adult[1] == mail and (number or not adult[2]) if adult[1] else (adult[0], adult[2]) == (name, number)
                 for name, mail, number in ties
             )
         ]
@@ -233,23 +233,32 @@ class Pupils:
         except Stale as trouble:
             raise Refused(f"A pupil {since}") from trouble
         many.untie(made.get("ties", []))
+        many.take_back_numbers(made.get("numbers", {}))
         amend_many({pupils[row["key"]]: _to_columns(row["before"]) for row in changed})
         Pupil.objects.filter(pk__in=list(there)).delete()
         many.remove_unused(guardians=made.get("guardians", []), accounts=made.get("accounts", []))
 
 
 def _take_in(school: School, adults: Sequence[tuple[int, str, str, str]], at: datetime) -> dict[str, Any]:
-    """Guardians of (pupil, name, e-mail, telephone) put on record where they are not, and tied to their pupils."""
+    """Guardians of (pupil, name, e-mail, telephone) put on record where they are not, and tied to their pupils; those
+    of whom no number is on record get theirs."""
     named = {mail: name for _, name, mail, _ in adults if mail}
+    numbers = {mail: number for _, _, mail, number in adults if mail and number}
     known = many.guardians_by_mail(school, named)
+    filled = many.fill_numbers(known, numbers)
     fresh = list(dict.fromkeys((name, "", number) for _, name, mail, number in adults if not mail))
-    mailed = [(name, mail, "") for mail, name in named.items() if mail not in known]
+    mailed = [(name, mail, numbers.get(mail, "")) for mail, name in named.items() if mail not in known]
     accounts, new_accounts = many.accounts_for({mail: name for name, mail, _ in mailed})
     made = many.guardians_made(school=school, guardians=[*mailed, *fresh], accounts=accounts)
     known |= {guardian.email: guardian for guardian in made if guardian.email}
     called = {(guardian.name, guardian.telephone): guardian for guardian in made if not guardian.email}
     pairs = [(pupil, (known[mail] if mail else called[name, number]).pk) for pupil, name, mail, number in adults]
-    return {"guardians": [guardian.pk for guardian in made], "accounts": new_accounts, "ties": many.tie(pairs, at=at)}
+    return {
+        "guardians": [guardian.pk for guardian in made],
+        "accounts": new_accounts,
+        "ties": many.tie(pairs, at=at),
+        "numbers": filled,
+    }
 
 
 def pupils_on_record(
