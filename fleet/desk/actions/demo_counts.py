@@ -1,4 +1,4 @@
-"""The demo school's counts, told by fixtures/demo.toml: one finished and signed, one still open."""
+"""The demo school's counts, told by fixtures/demo.toml: one signed, one ended, one still open."""
 
 from __future__ import annotations
 
@@ -23,10 +23,12 @@ def count_as_told(plan: Mapping[str, Any], *, school: School, horns: Mapping[str
     for number, shelf in enumerate(plan["shelves"]):
         at += timedelta(minutes=20)
         _shelf(shelf, count, places[shelf["place"]], horns, people[shelf["by"]], at, f"demo-shelf-{number}")
+    if "ends" not in plan:
+        return count
+    counts.end(count=count, by=people[plan["begun_by"]], at=at + timedelta(minutes=10))
     if "signed_by" not in plan:
         return count
     head = people[plan["signed_by"]]
-    counts.end(count=count, by=people[plan["begun_by"]], at=at + timedelta(minutes=10))
     at += timedelta(days=1)
     for one in plan["resolved"]:
         said = {"resolution": one["resolution"], "reason": one["reason"], "by": head, "at": at}
