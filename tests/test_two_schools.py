@@ -91,6 +91,7 @@ WITHOUT_ROWS = {
     "reports:build-cards": NO_NAMES,
     "reports:checks-poster": NO_NAMES,
     "reports:sheet-to-sign": NOTHING_ASKED,
+    "workshop:bench-move": NOTHING_ASKED,
     "workshop:check-photograph": "a picture",
     "workshop:job-approve": NOTHING_ASKED,
     "workshop:job-part": NOTHING_ASKED,

@@ -112,6 +112,7 @@ DOORS: dict[str, Door] = {
     "identify:listen": _both(STAFF),
     # workshop
     "workshop:bench": Door(read=STAFF),
+    "workshop:bench-move": _both(BENCH),
     "workshop:visit": Door(read=STAFF),
     "workshop:check-new": _both(STAFF),
     "workshop:check": Door(read=STAFF),

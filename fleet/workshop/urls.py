@@ -5,6 +5,7 @@ from fleet.workshop.pages import bench, care, checks, jobs, outside, parts, repo
 app_name = "workshop"
 urlpatterns = [
     path("bench/", bench.bench_list, name="bench"),
+    path("bench/move/", bench.bench_move, name="bench-move"),
     path("bench/visit/", bench.visit_plan, name="visit"),
     path("horns/<int:pk>/check/", checks.check_new, name="check-new"),
     path("checks/<int:pk>/", checks.check, name="check"),

@@ -74,6 +74,14 @@ def change_the_job(world: World, horn: int, state: str, cost: int | None) -> Dee
     return partial(jobs.change_job, job=job, by=world.technician, at=world.tick(), seen=_newest_step(job), work=work)
 
 
+@act(2, horn=WHICH, state=st.sampled_from(["bench", "parts", "done"]))
+def tap_the_job(world: World, horn: int, state: str) -> Deed | None:
+    job = world.job(horn)
+    if job is None:
+        return None
+    return partial(jobs.move_job, job=job, by=world.technician, at=world.tick(), seen=_newest_step(job), state=state)
+
+
 @act(
     4,
     horn=WHICH,

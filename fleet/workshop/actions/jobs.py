@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 
@@ -20,6 +20,8 @@ from fleet.register.actions.locking import locked
 from fleet.register.models import Horn
 from fleet.workshop.actions.mending import mend, opened, step, still_kept
 from fleet.workshop.models import Finding, RepairJob
+from fleet.workshop.queries.bench import usual_minutes
+from fleet.workshop.queries.condition import newest_of_each
 
 State = RepairJob.State
 
@@ -35,6 +37,9 @@ class Work:
     parts: str = ""
     cost: Decimal | None = None
     notes: str = ""
+
+
+NAMES = ("state", "technician", "minutes", "parts", "cost", "notes")
 
 
 @transaction.atomic
@@ -107,6 +112,27 @@ def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work)
     return job
 
 
+@transaction.atomic
+def move_job(*, job: RepairJob, by: User, at: datetime, seen: int, state: str) -> RepairJob:
+    """One tap moves the job on: `state` is bench, parts or done. Who taps takes a job that nobody has; done where no
+    minutes are noted takes the usual ones of what was mended.
+
+    Raises Refused for a horn at the repairer's, and as `change_job` does.
+    """
+    if job.state == State.AWAY:
+        raise Refused(
+            f"{job.horn} is at the repairer’s. Say first when it came back.",
+            way_out=WayOut("workshop:job-outside", "Say when it came back", (job.pk,)),
+        )
+    work = Work(**{name: getattr(job, name) for name in NAMES})
+    minutes = work.minutes
+    if state == State.DONE and minutes is None:
+        left = job.findings.filter(mended_at=None).order_by("check_made__at", "pk")
+        minutes = usual_minutes(newest_of_each(left))
+    work = replace(work, state=state, technician=work.technician or by, minutes=minutes)
+    return change_job(job=job, by=by, at=at, seen=seen, work=work)
+
+
 def note_stand_in(*, horn: Horn, stand_in: Horn, by: User, at: datetime) -> None:
     """Notes on the horn's open job, where there is one, which horn its pupil plays meanwhile.
 
@@ -141,8 +167,7 @@ def still_open(job: RepairJob) -> None:
 
 
 def _differences(job: RepairJob, work: Work) -> list[str]:
-    names = ("state", "technician", "minutes", "parts", "cost", "notes")
-    return [name for name in names if getattr(job, name) != getattr(work, name)]
+    return [name for name in NAMES if getattr(job, name) != getattr(work, name)]
 
 
 def _in_words(job: RepairJob, changed: Sequence[str]) -> str:

@@ -48,6 +48,12 @@ class RepairJob(models.Model):
 
     OPEN = (State.WAITING, State.BENCH, State.PARTS, State.AWAY)
     IN_THE_WORKSHOP = (State.BENCH, State.PARTS, State.AWAY)
+    # Where one tap leads from each state, the likeliest first; a job at the repairer's comes back first.
+    STEPS = (
+        (State.WAITING, ((State.BENCH, "Start"), (State.PARTS, "Waits for a part"), (State.DONE, "Done"))),
+        (State.BENCH, ((State.DONE, "Done"), (State.PARTS, "Waits for a part"))),
+        (State.PARTS, ((State.BENCH, "Start"), (State.DONE, "Done"))),
+    )
 
     horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="jobs")
     opened_at = models.DateTimeField()
@@ -130,6 +136,11 @@ class RepairJob(models.Model):
     @property
     def is_open(self) -> bool:
         return self.closed_at is None
+
+    @property
+    def taps(self) -> tuple[tuple[str, str], ...]:
+        """The states that one tap moves it to, with what the button says; none where it is away or closed."""
+        return dict(self.STEPS).get(self.State(self.state), ())
 
     def due(self, today: date) -> DueDay | None:
         """How the day it is expected back stands to today; None unless it is at the repairer's and a day was said."""

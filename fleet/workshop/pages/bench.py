@@ -4,14 +4,20 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.utils import timezone
 
+from fleet.ground.addresses import way_back
+from fleet.ground.answering import answer_elsewhere, posted
+from fleet.ground.refusal import Refused
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
-from fleet.workshop.forms.bench import BenchFilter, VisitForm
+from fleet.register.queries.asked_for import horn_told
+from fleet.workshop.actions.jobs import move_job
+from fleet.workshop.forms.bench import MOVED, BenchFilter, LabelForm, MoveAllForm, VisitForm
 from fleet.workshop.models import FaultReport, RepairJob
 from fleet.workshop.queries import bench
 from fleet.workshop.queries.visit import plan
@@ -21,6 +27,40 @@ FEW = 20
 
 
 def bench_list(request: SeatedRequest) -> HttpResponse:
+    """The open jobs in turn; a label scanned here leads to what is next with its horn."""
+    label = LabelForm(request.GET).told
+    horn = horn_told(request.seat.school, label) if label else None
+    if horn is not None:
+        return redirect(bench.next_here(horn).address(request.seat.school.slug))
+    return render(request, "workshop/bench.html", {"label": label, **_shown(request)})
+
+
+def bench_move(request: SeatedRequest) -> HttpResponse:
+    """One tap for all jobs that are ticked; one that cannot go is told and does not stop the rest."""
+    form = MoveAllForm(posted(request))
+    return answer_elsewhere(
+        request,
+        form,
+        lambda: _move(request, form.cleaned_data["jobs"], form.cleaned_data["do"]),
+        to=way_back(request, request.seat.here("workshop:bench")),
+        said=lambda moved: f"{moved} of them: {MOVED[form.cleaned_data['do']]}." if moved else "",
+    )
+
+
+def _move(request: SeatedRequest, seen: dict[int, int], state: str) -> int:
+    moved = 0
+    ticked = RepairJob.objects.at(request.seat.school).filter(pk__in=seen).order_by("horn")
+    for job in ticked.select_related("horn", "technician"):
+        try:
+            move_job(job=job, by=request.user, at=request.now, seen=seen[job.pk], state=state)
+        except Refused as no:
+            messages.warning(request, no.sentence)
+        else:
+            moved += 1
+    return moved
+
+
+def _shown(request: SeatedRequest) -> dict[str, Any]:
     school = request.seat.school
     form = BenchFilter(request.GET)
     state, technician_id = form.asked(request.user)
@@ -51,7 +91,7 @@ def bench_list(request: SeatedRequest) -> HttpResponse:
         .select_related("place")
         .order_by("mended_on", "pk")[:FEW],
     }
-    return render(request, "workshop/bench.html", context)
+    return context
 
 
 def visit_plan(request: SeatedRequest) -> HttpResponse:

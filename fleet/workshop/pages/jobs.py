@@ -7,17 +7,19 @@ from typing import Any
 from urllib.parse import urlencode
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
 from fleet.ground.access import HEADS
+from fleet.ground.addresses import way_back
 from fleet.ground.answering import answer, posted
 from fleet.ground.badges import money
 from fleet.ground.wording import shortened
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.workshop.actions import jobs
+from fleet.workshop.forms.bench import MoveForm
 from fleet.workshop.forms.jobs import JobForm, JobNewForm
 from fleet.workshop.forms.parts import UseForm
 from fleet.workshop.models import Finding, JobStep, RepairJob
@@ -65,7 +67,21 @@ def job(request: SeatedRequest, pk: int) -> HttpResponse:
     left = [finding for finding in findings if finding.mended_at is None]
     steps = list(shown.steps.select_related("by"))
     seen = steps[-1].pk if steps else 0
-    form = _job_form(request, shown, left, seen=seen)
+    move = MoveForm(posted(request))
+    if "do" in move.data:
+        return answer(
+            request,
+            move,
+            lambda: jobs.move_job(job=shown, by=request.user, at=request.now, **move.said),
+            page="workshop/job.html",
+            shown=lambda: {
+                "form": _job_form(request, shown, left, seen=seen, sent=None),
+                **_shown(request, shown, findings, left, steps, with_form=True),
+            },
+            said=_told,
+            then=lambda moved: _after_tap(request, moved),
+        )
+    form = _job_form(request, shown, left, seen=seen, sent=posted(request))
     if form is None:
         context = {"form": None, **_shown(request, shown, findings, left, steps, with_form=False)}
         return render(request, "workshop/job.html", context)
@@ -100,6 +116,7 @@ def _shown(
         "findings": findings,
         "reports": job.fault_reports.select_related("pupil"),
         "steps": steps,
+        "seen": steps[-1].pk if steps else 0,
         "cautions": catalogue().cautions_for(finding.fault for finding in left),
         "back_again": back_again(job, findings, school),
         **_parts_of(request, job, left, with_form=with_form),
@@ -141,17 +158,18 @@ def _worth(request: SeatedRequest, job: RepairJob, left: list[Any]) -> Suggestio
     )
 
 
-def _job_form(request: SeatedRequest, shown: RepairJob, left: list[Any], *, seen: int) -> JobForm | None:
+def _job_form(
+    request: SeatedRequest, shown: RepairJob, left: list[Any], *, seen: int, sent: QueryDict | None
+) -> JobForm | None:
     """The form for those who may change an open job. A change to one that was closed meanwhile is still read,
     so that it can be answered."""
     if not request.seat.may("workshop:job", write=True) or (not shown.is_open and request.method != "POST"):
         return None
-    names = ("state", "technician", "minutes", "parts", "cost", "notes")
     return JobForm(
-        posted(request),
+        sent,
         school=request.seat.school,
         usual=bench.usual_minutes(left),
-        initial={"seen": seen, **{name: getattr(shown, name) for name in names}},
+        initial={"seen": seen, **{name: getattr(shown, name) for name in jobs.NAMES}},
     )
 
 
@@ -171,3 +189,9 @@ def _after(request: SeatedRequest, changed: RepairJob) -> str:
         query = urlencode({"occasion": "after-repair", "next": seat.here("workshop:bench")})
         return f"{seat.here('workshop:check-new', changed.horn_id)}?{query}"
     return seat.here("workshop:job", changed.pk) if changed.is_open else seat.here("workshop:bench")
+
+
+def _after_tap(request: SeatedRequest, moved: RepairJob) -> str:
+    """A tap on the bench list leads back to it; what is done goes on to its check."""
+    on = _after(request, moved)
+    return way_back(request, on) if moved.is_open else on

@@ -9,10 +9,11 @@ from datetime import date
 from enum import IntEnum
 from typing import Any
 
-from django.db.models import Q
+from django.db.models import Max, Q
 from django.utils.dateformat import format as dated
 
 from fleet.ground.due import DueDay
+from fleet.ground.refusal import WayOut
 from fleet.people.models import School
 from fleet.register.models import Horn
 from fleet.register.models.kept import Whereabouts
@@ -197,9 +198,19 @@ def turns(school: School, today: date, *, state: str = "", technician_id: int | 
 
 
 def with_jobs(shown: Sequence[Turn]) -> list[Turn]:
-    """The same turns with their rows, for the ones on the page. One query."""
-    rows = RepairJob.objects.select_related("horn__place", "technician").in_bulk([turn.job_id for turn in shown])
+    """The same turns with their rows, for the ones on the page; `seen` of a row is its newest step. One query."""
+    jobs = RepairJob.objects.select_related("horn__place", "technician").annotate(seen=Max("steps"))
+    rows = jobs.in_bulk([turn.job_id for turn in shown])
     return [replace(turn, job=rows[turn.job_id]) for turn in shown if turn.job_id in rows]
+
+
+def next_here(horn: Horn) -> WayOut:
+    """What a label scanned at the bench leads to: the check that a repair waits for, the job to start or to finish, or
+    a first look. One query."""
+    job = horn.jobs.filter(closed_at=None).values_list("pk", flat=True).first()
+    if job is not None:
+        return WayOut("workshop:job", "Go to the repair job", (job,))
+    return WayOut("workshop:check-new", "Check it", (horn.pk,))
 
 
 def usual_minutes(faults: Sequence[Fault | Finding | OnTheJob]) -> int | None:
