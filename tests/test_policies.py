@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import gzip
 import json
 import logging
 import re
@@ -83,6 +84,28 @@ def test_no_page_for_somebody_signed_in_stays_in_the_browser(as_):
     answer = as_(make.staff(Role.TEACHER, school)).get(f"/s/{school.slug}/pupils/")
 
     assert answer.headers["Cache-Control"] == "private, no-store"
+
+
+@pytest.mark.django_db
+def test_pages_go_compressed_and_no_two_of_the_same_size_while_files_go_as_they_are(as_):
+    school = make.school()
+    browser = as_(make.staff(Role.HEAD, school))
+    for _ in range(30):
+        make.horn(school)
+    asked = {"Accept-Encoding": "gzip, br"}
+
+    plain = browser.get(f"/s/{school.slug}/horns/")
+    pages = [browser.get(f"/s/{school.slug}/horns/", headers=asked) for _ in range(8)]
+    file = browser.get(f"/s/{school.slug}/exchange/horns/?as=csv", headers=asked)
+
+    assert "Content-Encoding" not in plain.headers
+    assert {page.headers["Content-Encoding"] for page in pages} == {"gzip"}
+    assert "Accept-Encoding" in pages[0].headers["Vary"]
+    assert gzip.decompress(pages[0].content).endswith(plain.content[-100:])
+    assert len(pages[0].content) < len(plain.content) / 3
+    assert len({len(page.content) for page in pages}) > 1
+    assert file.headers["Content-Type"].startswith("text/csv")
+    assert "Content-Encoding" not in file.headers
 
 
 @pytest.mark.django_db
