@@ -19,7 +19,7 @@ from fleet.people.pages.proving import ByCode
 from fleet.register.pages.identifying import walk
 from fleet.register.pages.listening import listen
 from fleet.signing import urls as signing
-from fleet.watchdogs import alive, ready
+from fleet.watchdogs import alive, ready, robots
 
 
 class Base36(StringConverter):
@@ -83,6 +83,7 @@ school_pages = [
 urlpatterns = [
     path("alive/", alive, name="alive"),
     path("ready/", ready, name="ready"),
+    path("robots.txt", robots, name="robots"),
     path("account/", include(account_pages)),
     path("calendar/<str:secret>.ics", calendar.feed, name="calendar-feed"),
     path("not-me/<str:secret>/", not_me, name="address-objection"),

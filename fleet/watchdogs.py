@@ -1,4 +1,4 @@
-"""For watchdogs and proxies: whether the site answers, and whether its database does."""
+"""For programs: whether the site answers, whether its database does, and that search engines stay out."""
 
 from __future__ import annotations
 
@@ -20,6 +20,11 @@ def ready(request: HttpRequest) -> HttpResponse:
     except DatabaseError:
         return _said("the database does not answer", status=503)
     return _said("ready")
+
+
+def robots(request: HttpRequest) -> HttpResponse:
+    """Nothing here is for a search engine (RFC 9309)."""
+    return _said("User-agent: *\nDisallow: /")
 
 
 def answered(get_response: Callable[[HttpRequest], HttpResponse]) -> Callable[[HttpRequest], HttpResponse]:

@@ -12,6 +12,7 @@ from contextlib import ExitStack, contextmanager
 from datetime import timedelta
 from http.server import BaseHTTPRequestHandler, HTTPServer
 from pathlib import Path
+from urllib.robotparser import RobotFileParser
 
 import pytest
 from django.core.management import call_command
@@ -101,6 +102,17 @@ def test_watchdogs_are_answered_whatever_they_call_the_site(client):
         answer = client.get(path, headers={"Host": "10.0.0.7"})
         assert (answer.status_code, answer.content, answer["Cache-Control"]) == (200, words, "no-store")
         assert client.post(path, headers={"Host": "10.0.0.7"}).status_code == 400
+
+
+@pytest.mark.django_db
+def test_search_engines_are_asked_to_stay_out(client):
+    # RFC 9309, section 2.2.2: one rule for all of them, and everything lies under /.
+    answer = client.get("/robots.txt")
+
+    assert (answer["Content-Type"], answer.content) == ("text/plain; charset=utf-8", b"User-agent: *\nDisallow: /\n")
+    rules = RobotFileParser()
+    rules.parse(answer.content.decode().splitlines())
+    assert not rules.can_fetch("AnyBot", "https://horns.example.org/account/sign-in/")
 
 
 @pytest.mark.django_db

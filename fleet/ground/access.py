@@ -258,6 +258,7 @@ OPEN: frozenset[str] = frozenset(
         "mfa_login_webauthn",
         "alive",
         "ready",
+        "robots",
         # A calendar program cannot sign in: its address holds a secret of 160 bits, and 404 answers any other.
         "calendar-feed",
         # Whose address was changed may have no other way in: the letter's link holds a secret of 160 bits.
