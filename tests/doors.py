@@ -69,7 +69,8 @@ class World:
         self.ask = make.ask(self.loan, self.guardian.user)
         self.letter = make.letter(self.loan)
         self.signature = make.signature(self.horn, self.pupil, head)
-        make.sheet(spare, self.pupil, head)
+        self.sheet = make.sheet(spare, self.pupil, head)
+        self.signed_sheet = make.signed_sheet(self.loan, head)
         self.count = begin(school=self.school, places=[self.place], by=head, at=make.NOW)
         self.sighting = see(
             count=self.count, horn=spare, place=self.place, key="a-tap-of-the-head", by=head, at=make.NOW
@@ -126,6 +127,10 @@ class World:
             "loans:letter": self.letter,
             "loans:mouthpiece": self.ended,
             "reports:loan-sheet": self.loan,
+            **dict.fromkeys(("loans:sheet-out", "loans:sheets-together"), self.sheet),
+            "loans:signed-sheet-new": self.loan,
+            **dict.fromkeys(("loans:signed-sheet", "loans:signed-sheet-remove"), self.signed_sheet),
+            "desk:family-signed-sheet": self.signed_sheet,
             "loans:wish-new": self.pupil,
             "loans:wish-end": self.wish,
             "exchange:import": self.list,
@@ -162,7 +167,8 @@ class World:
             elif parameter == "pk":
                 values["pk"] = (of or self).subject(name).pk
             elif parameter == "code":
-                values["code"] = (of or self).horn.label_code
+                world = of or self
+                values["code"] = world.loan.sheet_code if name == "desk:sheet" else world.horn.label_code
             elif parameter == "build":
                 values["build"] = self.horn.build
             else:

@@ -8,6 +8,7 @@ from decimal import Decimal
 from itertools import count
 from typing import Any
 
+from django.core.files.base import ContentFile
 from django.db import transaction
 
 from fleet.exchange.models import Batch, Import
@@ -17,7 +18,7 @@ from fleet.letters.models import Letter
 from fleet.people.models import Guardian, Holiday, Post, Pupil, School, User
 from fleet.register.actions import keeping
 from fleet.register.models import Horn, Place, Standing
-from fleet.signing.models import OnlineSignature, SheetOut
+from fleet.signing.models import OnlineSignature, SheetOut, SignedSheet
 from fleet.workshop.models import ConditionCheck, FaultReport, Finding, Part, RepairJob
 
 NOW = datetime(2026, 9, 14, 10, 30, tzinfo=UTC)
@@ -200,6 +201,12 @@ def sheet(of: Horn, to: Pupil, by: User, **fields: Any) -> SheetOut:
         printed_by=by,
         **said,
     )
+
+
+def signed_sheet(of: Loan, by: User, name: str = "x.jpg", **fields: Any) -> SignedSheet:
+    """A photograph, or a PDF by its name, that nobody looked at."""
+    file = ContentFile(b"not looked at here", name=name)
+    return SignedSheet.objects.create(loan=of, by=by, file=file, **{"at": NOW, **fields})
 
 
 def wish(of: Pupil, by: User, **fields: Any) -> Wish:

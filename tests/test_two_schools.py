@@ -74,6 +74,7 @@ WITHOUT_ROWS = {
     "loans:names-kept": NO_NAMES,
     "loans:return-of": NOTHING_ASKED,
     "loans:sheets-away": NOTHING_ASKED,
+    "loans:signed-sheet": "a picture",
     "people:guardian-looked": NOTHING_ASKED,
     "people:holiday-new": NO_NAMES,
     "people:pupil-new": NO_NAMES,

@@ -53,6 +53,7 @@ pupil_pages = [
 urlpatterns = [
     path("", arriving.home, name="home"),
     path("h/<slug:code>/", arriving.label, name="label"),
+    path("p/<slug:code>/", arriving.sheet, name="sheet"),
     path("s/<slug:school>/", today.today, name="today"),
     path("s/<slug:school>/horns/<int:pk>/", horns.horn, name="horn"),
     path("s/<slug:school>/horns/<int:pk>/chart/", charts.chart, name="chart"),
@@ -78,5 +79,6 @@ urlpatterns = [
     path("family/<int:pk>/chart/", charts.family_chart, name="family-chart"),
     path("family/<int:pk>/care.pdf", family.family_care, name="family-care"),
     path("family/<int:pk>/sheet.pdf", family.family_sheet, name="family-sheet"),
+    path("family/signed-sheets/<int:pk>/", family.family_signed_sheet, name="family-signed-sheet"),
     path("family/pictures/<int:pk>/", family.family_picture, name="family-picture"),
 ]

@@ -1,4 +1,5 @@
-"""Loans before they are made: what was put before a guardian on their own page, and what went home on paper."""
+"""Loans before they are made: what was put before a guardian on their own page, what went home on paper, and that paper
+back again."""
 
 from __future__ import annotations
 
@@ -11,7 +12,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from fleet.people.models import Guardian, Pupil, School, User
-from fleet.register.models import Horn
+from fleet.register.models import Horn, new_label_code
 from fleet.workshop.models import ConditionCheck
 
 
@@ -161,11 +162,17 @@ class SheetOutQuerySet(models.QuerySet["SheetOut"]):
 
 
 class SheetOut(Proposed):
-    """A sheet to sign on paper that was printed to go home. It promises the horn to nobody."""
+    """A sheet to sign on paper that was printed to go home. It promises the horn to nobody.
+
+    Sheets printed in one go, a batch, have the moment and the person in common. One is in once it has its loan.
+    """
 
     printed_at = models.DateTimeField()
     printed_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     put_away_at = models.DateTimeField(null=True)
+    loan = models.OneToOneField("loans.Loan", on_delete=models.PROTECT, null=True, blank=True, related_name="sheet_out")
+    # What its square code leads by.
+    sheet_code = models.CharField(max_length=12, unique=True, null=True, default=new_label_code, editable=False)
 
     objects = SheetOutQuerySet.as_manager()
 
@@ -187,6 +194,25 @@ class SheetOut(Proposed):
     def is_late(self, today: date) -> bool:
         """Whether it should be back by now: after its days at home, or after the day the horn itself would be due."""
         return today > min(timezone.localdate(self.printed_at) + timedelta(days=SHEET_DAYS), self.due_on)
+
+
+class SignedSheet(models.Model):
+    """A signed sheet, or a page of it, kept with its loan: a photograph drawn anew from its pixels, or a PDF."""
+
+    loan = models.ForeignKey("loans.Loan", on_delete=models.PROTECT, related_name="signed_sheets")
+    at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    file = models.FileField(upload_to="sheets/%Y/", max_length=200)
+
+    class Meta:
+        app_label = "loans"
+        ordering = ["at", "pk"]
+        verbose_name = "signed sheet"
+
+    @property
+    def kind(self) -> str:
+        """`photograph` or `PDF`."""
+        return "PDF" if str(self.file.name).endswith(".pdf") else "photograph"
 
 
 # Servers take a request line of about 4,000 characters, and nobody signs a higher stack at once.

@@ -17,6 +17,8 @@ PARTS = 4
 NOT_PAGES = {
     "register:photograph",
     "workshop:check-photograph",
+    "loans:signed-sheet",
+    "desk:family-signed-sheet",
     "desk:family-picture",
     "desk:family-sheet",
     "desk:chart-xml",

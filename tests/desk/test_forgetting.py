@@ -24,7 +24,7 @@ from fleet.people.models import Guardian, Opening, Pupil, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
 from fleet.register.models import Horn, Photograph, StandChange, Standing
-from fleet.signing.models import OnlineSignature, SheetOut
+from fleet.signing.models import OnlineSignature, SheetOut, SignedSheet
 from fleet.workshop.models import CheckPhotograph, JobStep
 from tests import make
 from tests.pages import folded
@@ -57,6 +57,7 @@ def family(db):
     )
     asked = make.signature(Family.horn, Family.pupil, Family.head, shown="For Adalbert Quillfeather")
     make.sheet(Family.horn, Family.pupil, Family.head, accessories=["case", "the bag of Adalbert"])
+    make.signed_sheet(Family.loan, Family.head)
     make.letter(asked, state="sent", address="maria.q@example.org", words="Please sign, Maria Quillfeather")
     Family.pupil.guardians.add(Family.father)
     make.letter(Family.loan, state="sent", address="maria.q@example.org", words="Dear Maria Quillfeather")
@@ -125,10 +126,21 @@ def test_no_name_or_address_is_left_anywhere_and_the_horn_keeps_its_history(fami
         assert name not in after, name
     assert not OnlineSignature.objects.waiting().exists()
     assert not SheetOut.objects.not_put_away().exists()
+    assert not SignedSheet.objects.exists()
     loan = Loan.objects.get(pk=family.loan.pk)
     assert str(loan.pupil) == f"former pupil {family.pupil.pk}"
     assert (loan.issued_on, loan.returned_on, loan.check_at_issue.grade) == (LONG_AGO - 300 * DAY, LONG_AGO, 1)
     assert family.horn.fault_reports.get().words == "(removed) dropped it; the bell is dented"
+
+
+def test_the_file_of_a_signed_sheet_goes_with_the_pupil(family, django_capture_on_commit_callbacks):
+    kept = SignedSheet.objects.get().file
+    others = make.signed_sheet(make.loan(make.horn(family.school), family.sibling, family.head), family.head).file
+
+    with django_capture_on_commit_callbacks(execute=True):
+        forget(pupil=family.pupil, by=family.head, at=make.NOW)
+
+    assert [file.storage.exists(file.name) for file in (kept, others)] == [False, True]
 
 
 def test_who_signed_with_an_address_they_have_no_more_is_forgotten_and_who_had_a_post_is_not(family):

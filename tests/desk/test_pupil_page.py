@@ -141,3 +141,15 @@ def test_the_list_of_pupils_says_who_has_which_horn(as_, school, teacher, django
         "HN-2 until 13 Sep ! 1 day overdue",
         "none",
     ]
+
+
+@pytest.mark.parametrize("ask", [make.signature, make.sheet], ids=["on their page", "on paper"])
+def test_what_a_pupils_family_is_to_sign_for_a_horn_they_do_not_have_is_owed(as_, school, teacher, ask):
+    pupil, other = (make.pupil(school, make.guardian(school)) for _ in range(2))
+    horn, theirs = make.horn(school), make.horn(school)
+    for to, of in ((pupil, horn), (other, theirs)):
+        ask(of, to, teacher)
+
+    owed = page_of(pupil, make.TODAY).owed
+
+    assert [one.horn for one in owed if one.code in {"signature", "sheet"}] == [horn.pk]

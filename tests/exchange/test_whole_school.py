@@ -22,6 +22,7 @@ from fleet.record.actions.sealing import seal
 from fleet.record.models import Act, Deed
 from fleet.record.queries.proving import proof_of
 from fleet.register.models import Horn, Photograph
+from fleet.signing.models import SignedSheet
 from fleet.workshop.models import CheckPhotograph
 from tests import make
 from tests.exchange.whole import emptied, furnish, out, rows_of
@@ -68,8 +69,12 @@ def test_a_school_comes_back_into_an_empty_site_row_by_row(db, tmp_path):
         assert after[name] == rows, name
     assert list(User.objects.order_by("email").values("email", "name", "is_active", "created")) == users
     assert {
-        f"files/{p.image.name}": Path(p.image.path).read_bytes()
-        for p in (Photograph.objects.get(), CheckPhotograph.objects.get())
+        f"files/{file.name}": Path(file.path).read_bytes()
+        for file in (
+            Photograph.objects.get().image,
+            CheckPhotograph.objects.get().image,
+            SignedSheet.objects.get().file,
+        )
     } == pictures
     # That it came in is the one thing that is new.
     QuerySet(Act).filter(deed=Deed.SCHOOL_BROUGHT_IN)._raw_delete("default")

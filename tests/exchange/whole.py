@@ -111,6 +111,8 @@ def furnish() -> School:
     make.letter(loan)
     make.signature(horns[0], pupil, head)
     make.sheet(horns[1], pupil, head)
+    make.sheet(horns[0], pupil, head, put_away_at=make.NOW, loan=loan)
+    make.signed_sheet(loan, head, "signed.pdf")
     make.wish(pupil, head, horn=horns[1], reserved_until=make.TODAY)
     LoanPeriod.objects.create(
         loan=loan, kind="renewed", due_before=loan.due_on, due_on=loan.due_on + timedelta(days=9), at=make.NOW, by=head

@@ -139,18 +139,18 @@ def test_without_being_asked_the_sheet_takes_the_schools_paper(loan, as_, teache
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
-def test_the_square_code_leads_to_the_horns_label(loan, as_, teacher, rendered, settings, paper):
+def test_the_square_code_leads_to_the_loan(loan, as_, teacher, rendered, settings, paper):
     settings.SITE_ORIGIN = "https://horns.example.org"
 
     [code] = zxingcpp.read_barcodes(Image.open(io.BytesIO(rendered(sheet(loan, as_, teacher, paper=paper)))))
 
-    assert code.text == f"https://horns.example.org/h/{loan.horn.label_code}/"
+    assert code.text == f"https://horns.example.org/p/{loan.sheet_code}/"
 
 
 def test_without_a_settled_address_the_code_takes_the_one_asked(loan, as_, teacher, rendered):
     [code] = zxingcpp.read_barcodes(Image.open(io.BytesIO(rendered(sheet(loan, as_, teacher)))))
 
-    assert code.text == f"http://testserver/h/{loan.horn.label_code}/"
+    assert code.text == f"http://testserver/p/{loan.sheet_code}/"
 
 
 def test_the_longest_of_everything_stays_on_one_page_and_above_the_foot(school, teacher):
@@ -382,13 +382,13 @@ def test_no_sheet_to_sign_for_what_cannot_be_lent_or_is_not_whole(waiting, schoo
 def test_the_sheet_to_sign_takes_a_fixed_number_of_queries(waiting, school, teacher, as_, django_assert_num_queries):
     horn, pupil, _ = waiting
     client, page = as_(teacher), f"/s/{school.slug}/prints/sheet-to-sign.pdf"
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(12):
         client.get(page, to_sign(*waiting))
     check = horn.checks.get()
     for fault in ("bell-dented", "case-damaged"):
         pupil.guardians.add(make.guardian(school))
         make.finding(check, fault, "n")
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(12):
         client.get(page, to_sign(*waiting))
 
 

@@ -60,7 +60,8 @@ def prints(db, as_, monkeypatch):
     ]
     for n, horn in enumerate(horns[:2]):
         pupil = make.pupil(school, guardian, name=f"Dora {n}", group="7B")
-        make.loan(horn, pupil, head, issued_on=make.TODAY - 90 * DAY, due_on=make.TODAY + (60 if n else -5) * DAY)
+        said = {"issued_on": make.TODAY - 90 * DAY, "due_on": make.TODAY + (60 if n else -5) * DAY}
+        make.loan(horn, pupil, head, sheet_code=f"HRNCPB3{n + 2}", **said)
     before = make.check(horns[2], technician, grade=3)
     job = make.job(horns[2], head, technician=technician, quote=120)
     make.finding(before, "bell-dented", job=job, note="Where it lay.")

@@ -7,19 +7,21 @@ from datetime import timedelta
 import pytest
 from django.urls import reverse
 
+from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.agreements import write_version
 from fleet.lending.models import Loan
 from fleet.people.models import Pupil
 from fleet.register.actions.whereabouts import change_standing
+from fleet.signing.actions.sheets import put_away, send_home
 from fleet.signing.models import SHEET_DAYS, SheetOut
-from fleet.signing.queries.awaited import sheets_by_class, way_to
+from fleet.signing.queries.awaited import batch_of, batches_out, sheets_by_class, way_to
 from tests import make
 from tests.at_once import all_at_once
 from tests.lent import set_up
 from tests.pages import folded
 from tests.signing.test_issue_pages import DUE
-from tests.signing.test_sheets import owed, send
+from tests.signing.test_sheets import owed, send, terms
 
 DAY = timedelta(days=1)
 pytestmark = pytest.mark.usefixtures("at_noon")
@@ -63,11 +65,11 @@ def test_a_sheet_is_late_after_a_fortnight_or_the_day_the_horn_would_be_due(lend
     assert one.what == f"{lending.horn}: the sheet is with the family of {lending.pupil.name}"
 
 
-def test_the_way_out_is_the_page_where_it_is_issued_with_what_is_signed(client, lending):
+def test_the_way_out_is_the_sheets_page_which_leads_to_where_it_is_issued_with_what_is_signed(client, lending):
     send(lending)
     (one,) = owed(lending)
 
-    answer = client.get(one.way.address(lending.school.slug))
+    answer = client.get(client.get(one.way.address(lending.school.slug)).context["issue"])
 
     assert answer.templates[0].name == "loans/issue_sign.html"
     draft = answer.context["draft"]
@@ -96,7 +98,8 @@ def test_the_sheets_of_a_class_are_one_line_on_today_and_lead_to_all_of_them(cli
         guardian, horn = make.guardian(lending.school), make.horn(lending.school)
         seen = make.check(horn, lending.teacher)
         pupil = make.pupil(lending.school, guardian, group=group)
-        send(lending, horn=horn, pupil=pupil, guardian=guardian, check_seen=seen.pk, at=make.NOW + DAY)
+        at = make.NOW + DAY + timedelta(minutes=horn.pk)
+        send(lending, horn=horn, pupil=pupil, guardian=guardian, check_seen=seen.pk, at=at)
 
     home = reverse("desk:today", args=(lending.school.slug,))
     (pile,) = [one for one in client.get(home).context["piles"] if one.title == "Sheets to sign that are out"]
@@ -118,9 +121,79 @@ def test_today_folds_no_sheets_that_cannot_be_issued_together(lending):
     other = {"horn": horn, "pupil": pupil, "guardian": guardian, "check_seen": seen.pk}
 
     send(lending, **other)
-    assert [len(rows) for rows in sheets_by_class(lending.school)] == [2]
+    assert [len(rows) for rows in sheets_by_class(SheetOut.objects.out())] == [2]
     send(lending, **other, due_on=DUE + DAY)
-    assert [len(rows) for rows in sheets_by_class(lending.school)] == [1, 1]
+    assert [len(rows) for rows in sheets_by_class(SheetOut.objects.out())] == [1, 1]
+
+
+def a_class(lending, *, of=3, group="5b"):
+    """The sheets of so many pupils, printed in one go."""
+    Pupil.objects.filter(pk=lending.pupil.pk).update(group=group)
+    loans = [terms(lending)]
+    for n in range(1, of):
+        guardian, horn = make.guardian(lending.school), make.horn(lending.school)
+        seen = make.check(horn, lending.teacher)
+        pupil = make.pupil(lending.school, guardian, name=f"Zora {n}", group=group)
+        loans.append(terms(lending, horn=horn, pupil=pupil, guardian=guardian, check_seen=seen.pk))
+    return send_home(loans=loans, by=lending.teacher, at=make.NOW)
+
+
+def test_today_says_how_many_of_the_sheets_printed_in_one_go_are_in_and_leads_to_them(client, lending):
+    first, *_ = a_class(lending)
+    horn, later = make.horn(lending.school), make.NOW + timedelta(minutes=1)
+    send(lending, horn=horn, check_seen=make.check(horn, lending.teacher).pk, at=later)
+    client.post(reverse("loans:sheet-out", args=(lending.school.slug, first.pk)), {"signed_on": make.TODAY})
+
+    home = reverse("desk:today", args=(lending.school.slug,))
+    (pile,) = [one for one in client.get(home).context["piles"] if one.title == "Sheets to sign that are out"]
+
+    assert [task.what for task in pile.tasks] == [
+        "5b: 1 of 3 sheets are in",
+        f"{horn}: the sheet is with the family of {lending.pupil.name}",
+    ]
+    page = client.get(pile.tasks[0].address)
+    assert [one.pupil for one in page.context["batch"].back] == [lending.pupil]
+    assert [one.pupil.name for one, _ in page.context["out"]] == ["Zora 1", "Zora 2"]
+    batch = client.get(page.context["issue"]).context["batch"]
+    assert {entry.pupil.name for entry in batch.entries if entry.sheet} == {"Zora 1", "Zora 2"}
+
+
+def test_sheets_put_away_or_of_who_left_are_counted_neither_in_nor_out(lending):
+    _, second, third = a_class(lending)
+    (batch,) = batches_out(lending.school)
+    assert (batch.in_words, len(batch.rest)) == ("5b: 0 of 3 sheets are in", 0)
+
+    put_away(school=lending.school, sheets=[second.pk], by=lending.teacher, at=make.NOW)
+    Pupil.objects.filter(pk=third.pupil_id).update(left_on=make.TODAY, group="")
+
+    (batch,) = batches_out(lending.school)
+    assert (batch.in_words, batch.rest) == ("5b: 0 of 1 sheets are in", [second, third])
+    assert batch_of(second) == batch
+    put_away(school=lending.school, sheets=[batch.out[0].pk], by=lending.teacher, at=make.NOW)
+    assert batches_out(lending.school) == []
+
+
+def test_what_two_people_print_at_one_moment_and_at_another_school_is_not_together(lending, elsewhere):
+    first, *_ = a_class(lending)
+    make.sheet(make.horn(elsewhere.school), elsewhere.pupil, elsewhere.teacher)
+    horn = make.horn(lending.school)
+    seen = make.check(horn, lending.teacher)
+    other = make.staff(Role.TEACHER, lending.school)
+    send_home(loans=[terms(lending, horn=horn, check_seen=seen.pk)], by=other, at=make.NOW)
+
+    assert [len(batch.sheets) for batch in batches_out(lending.school)] == [3, 1]
+    assert len(batch_of(first).sheets) == 3
+
+
+def test_the_page_of_a_batch_takes_as_many_queries_for_one_that_is_in_as_for_two(
+    client, lending, django_assert_max_num_queries
+):
+    sheets = a_class(lending, of=4)
+    page = reverse("loans:sheets-together", args=(lending.school.slug, sheets[0].pk))
+    for one in sheets[:2]:
+        client.post(reverse("loans:sheet-out", args=(lending.school.slug, one.pk)), {"signed_on": make.TODAY})
+        with django_assert_max_num_queries(13):
+            client.get(page)
 
 
 @pytest.mark.django_db(transaction=True)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import partial
 from typing import Any
 
 from allauth.account.models import EmailAddress
@@ -28,7 +29,7 @@ from fleet.letters.queries.rules import rules_of
 from fleet.people.models import AddressChange, Guardian, Post, Pupil, School, User
 from fleet.record.models import Act, Deed
 from fleet.register.models import Photograph
-from fleet.signing.models import OnlineSignature, SheetOut
+from fleet.signing.models import OnlineSignature, SheetOut, SignedSheet
 from fleet.workshop.models import CheckPhotograph, FaultReport
 
 
@@ -97,6 +98,9 @@ def forget(*, pupil: Pupil, by: User | None, at: datetime) -> Would:
     OnlineSignature.objects.filter(pupil=pupil).exclude(typed_name="").update(typed_name=GONE)
     SheetOut.objects.not_put_away().filter(pupil=pupil).update(put_away_at=at)
     SheetOut.objects.filter(pupil=pupil).update(accessories=[])
+    for sheet in SignedSheet.objects.filter(loan__in=loans):
+        sheet.delete()
+        transaction.on_commit(partial(sheet.file.delete, save=False))
     Wish.objects.filter(pupil=pupil, ended_on=None).update(ended_on=timezone.localdate(at))
     pupil.guardians.clear()
     changes.delete()

@@ -1,7 +1,8 @@
-"""Where people arrive: home, and a label's address."""
+"""Where people arrive: home, a label's address, and a loan sheet's."""
 
 from __future__ import annotations
 
+from django.db.models import Q
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -13,6 +14,7 @@ from fleet.lending.models import Loan
 from fleet.lending.pages import taking_back
 from fleet.people.models import Post
 from fleet.register.models import Horn
+from fleet.signing.models import SheetOut
 
 
 def home(request: HttpRequest) -> HttpResponse:
@@ -50,3 +52,26 @@ def label(request: HttpRequest, code: str) -> HttpResponse:
     if loan is None:
         raise Http404("No such label.")
     return redirect("desk:family-horn", loan.pk)
+
+
+def sheet(request: HttpRequest, code: str) -> HttpResponse:
+    """The address on a loan sheet or a sheet to sign: its loan; before there is one, the sheet that is out.
+
+    It tells a stranger nothing, not even whether there is such a sheet.
+    """
+    code, me = code.upper(), int(request.user.pk or 0)
+    loans = Loan.objects.filter(Q(sheet_code=code) | Q(sheet_out__sheet_code=code))
+    found: Loan | SheetOut | None = loans.select_related("horn__school").first()
+    if found is None:
+        found = get_object_or_404(SheetOut.objects.select_related("horn__school"), sheet_code=code)
+    horn, is_loan = found.horn, isinstance(found, Loan)
+    post = Post.objects.filter(school=horn.school, user__pk=me).first()
+    if post is not None and is_loan:
+        return redirect("loans:loan", horn.school.slug, found.pk)
+    if post is not None and post.role in TEACHING:
+        return redirect("loans:sheet-out", horn.school.slug, found.pk)
+    if post is not None:
+        return redirect("desk:horn", horn.school.slug, horn.pk)
+    if not found.pupil.guardians.filter(user__pk=me).exists():
+        raise Http404("No such sheet.")
+    return redirect("desk:family-horn", found.pk) if is_loan else redirect("desk:family")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, cast
 
+from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
@@ -21,6 +22,8 @@ from fleet.register.models.kinds import build_of
 from fleet.register.pages.photographs import picture_response
 from fleet.reports.pages.horns import care_card_answer
 from fleet.reports.pages.loans import loan_sheet_answer
+from fleet.signing.models import SignedSheet
+from fleet.signing.pages.signed_sheets import signed_sheet_answer
 from fleet.workshop.actions.reports import report_fault
 from fleet.workshop.queries.looking_after import care_of
 
@@ -69,6 +72,7 @@ def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
             for report, became in reports_of(loan)
         ],
         "asks": loan.asks.all(),
+        "signed_sheets": _signed_by(request).filter(loan=loan),
         "recalled": loan.recall,
         "charges": loan.charges.due(),
         "others": own_loans(request).exclude(pk=loan.pk).exists(),
@@ -93,6 +97,16 @@ def family_picture(request: HttpRequest, pk: int) -> HttpResponseBase:
 
 def family_sheet(request: HttpRequest, pk: int) -> HttpResponse:
     return loan_sheet_answer(get_object_or_404(own_loans(request), pk=pk), request)
+
+
+def family_signed_sheet(request: HttpRequest, pk: int) -> HttpResponseBase:
+    return signed_sheet_answer(get_object_or_404(_signed_by(request), pk=pk, loan__in=own_loans(request)))
+
+
+def _signed_by(request: HttpRequest) -> QuerySet[SignedSheet]:
+    """What this account's own guardian signed: the other one's hand is shown to nobody but the school."""
+    signed = SignedSheet.objects.filter(loan__guardian__user=cast(User, request.user))
+    return signed.select_related("loan__horn")
 
 
 def family_care(request: HttpRequest, pk: int) -> HttpResponse:

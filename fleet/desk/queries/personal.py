@@ -9,18 +9,20 @@ from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
+from django.core.files.storage import default_storage
 from django.db.models import Q
 
 from fleet.lending.models import Charge, FamilyAsk, Loan
 from fleet.letters.models import Letter
 from fleet.people.models import Guardian, Pupil
 from fleet.record.models import Act
-from fleet.signing.models import OnlineSignature, SheetOut
+from fleet.signing.models import OnlineSignature, SheetOut, SignedSheet
 from fleet.workshop.models import FaultReport
 
 ABOUT = """\
 This file holds everything that the school’s horn register has on record about you and the pupils you answer for:
-data.json, in JSON (RFC 8259), which any text editor opens. Dates are written year-month-day.
+data.json, in JSON (RFC 8259), which any text editor opens. Dates are written year-month-day. Signed sheets that the
+school keeps as a photograph or a PDF lie beside it, as data.json names them.
 It holds no bank data, no health data and no birth dates: the register keeps none.
 Questions go to the school.
 """
@@ -44,11 +46,12 @@ def of_pupil(pupil: Pupil, guardians: Iterable[Guardian] | None = None) -> dict[
     letters = Letter.objects.filter(about | Q(signature__pupil=pupil))
     signatures, sheets = OnlineSignature.objects.filter(pupil=pupil), SheetOut.objects.filter(pupil=pupil)
     asks, reports = FamilyAsk.objects.filter(about), FaultReport.objects.filter(pupil=pupil)
+    signed = SignedSheet.objects.filter(about)
     if guardians is not None:
         known = list(guardians)
         users = [one.user_id for one in known if one.user_id is not None]
         letters, signatures = letters.filter(guardian__in=known), signatures.filter(guardian__in=known)
-        sheets = sheets.filter(guardian__in=known)
+        sheets, signed = sheets.filter(guardian__in=known), signed.filter(loan__guardian__in=known)
         asks, reports = asks.filter(by__in=users), reports.filter(by__in=users)
         others: list[Guardian] = []
     else:
@@ -80,6 +83,7 @@ def of_pupil(pupil: Pupil, guardians: Iterable[Guardian] | None = None) -> dict[
         "sheets_to_sign": list(
             sheets.order_by("pk").values("horn__number", "due_on", "accessories", "printed_at", "put_away_at")
         ),
+        "signed_sheets": list(signed.values("loan__horn__number", "loan__issued_on", "at", "file")),
         "waits_for": list(
             pupil.wishes.order_by("pk").values(
                 "horn__number", "family", "kind", "stands_in", "compact", "since", "reserved_until", "ended_on"
@@ -102,6 +106,11 @@ def as_zip(data: dict[str, Any], *, at: datetime) -> bytes:
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as file:
         for name, words in (("ABOUT.txt", ABOUT), ("data.json", as_json(data))):
             file.writestr(zipfile.ZipInfo(name, stamp), words, zipfile.ZIP_DEFLATED)
+        for name in (one["file"] for pupil in data["pupils"] for one in pupil["signed_sheets"]):
+            # One whose file is gone is left out, as on the pages.
+            if default_storage.exists(name):
+                with default_storage.open(name, "rb") as sheet:
+                    file.writestr(zipfile.ZipInfo(name, stamp), sheet.read())
     return out.getvalue()
 
 

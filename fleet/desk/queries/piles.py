@@ -23,7 +23,7 @@ from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn
 from fleet.register.queries.horns_now import owings
 from fleet.register.queries.owing import Owed
-from fleet.signing.queries.awaited import address_of, awaited, sheets_by_class
+from fleet.signing.queries.awaited import address_of, awaited, batches_out, sheets_by_class
 from fleet.workshop.models import Part, RepairJob
 from fleet.workshop.queries.care import first_due
 
@@ -141,9 +141,24 @@ def to_hand_out(day: Day) -> Pile:
 
 
 def sheets_out(day: Day) -> Pile:
-    """Sheets that families have to sign: those of a class as one line, which leads to where all of them are issued."""
-    owing, school, tasks = owings()["sheet"], day.seat.school, []
-    for rows in sheets_by_class(school):
+    """Sheets that families have to sign: those printed together as one line, which says how many are in and leads to
+    all of them; of those printed one by one those of a class, with where all of them are issued."""
+    owing, school, tasks, alone = owings()["sheet"], day.seat.school, [], []
+    for batch in batches_out(school):
+        if len(batch.sheets) == 1:
+            alone += batch.out
+            continue
+        first = batch.out[0]
+        tasks.append(
+            Task(
+                what=batch.in_words,
+                address=day.seat.here("loans:sheets-together", first.pk),
+                why=f"to be signed, horns due {day_in_words(first.due_on)}",
+                when=timezone.localdate(first.printed_at),
+                late=any(one.is_late(day.today) for one in batch.out),
+            )
+        )
+    for rows in sheets_by_class(alone):
         if len(rows) == 1:
             tasks.append(_task(day, owing.said(rows[0], day.today)))
             continue

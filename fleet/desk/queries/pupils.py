@@ -79,5 +79,7 @@ def _owed(pupil: Pupil, in_hand: set[int], today: date) -> list[Owed]:
 
 def _pupil_of(row: Any) -> int | None:
     """The key of the pupil whom such a row is about, if it is about one."""
-    about: int | None = getattr(getattr(row, "loan", row), "pupil_id", None)
+    # What was put before a family or printed for it knows its pupil before there is a loan.
+    of = row if hasattr(row, "pupil_id") else getattr(row, "loan", None)
+    about: int | None = getattr(of, "pupil_id", None)
     return about

@@ -13,7 +13,7 @@ from fleet.ground.wording import day
 from fleet.lending.models.agreements import Agreement
 from fleet.lending.models.periods import LoanPeriod
 from fleet.people.models import Guardian, Pupil, School, User
-from fleet.register.models import Horn
+from fleet.register.models import Horn, new_label_code
 from fleet.workshop.models import ConditionCheck, Finding
 
 
@@ -82,6 +82,8 @@ class Loan(models.Model):
     due_on = models.DateField("due back on")
     check_at_issue = models.ForeignKey(ConditionCheck, on_delete=models.PROTECT, null=True, related_name="+")
     stands_in = models.CharField("stood in at issue", max_length=12, blank=True)
+    # What the square code of its sheet leads by; the sheet that went home to be signed has one of its own.
+    sheet_code = models.CharField(max_length=12, unique=True, null=True, default=new_label_code, editable=False)
     # The horn that came back in exchange: one agreement, one due date and one sheet go on with this one.
     in_place_of = models.OneToOneField(
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="replaced_by"

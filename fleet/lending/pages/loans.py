@@ -60,6 +60,7 @@ def loan(request: SeatedRequest, pk: int) -> HttpResponse:
         "charges": shown.charges.all(),
         "asks": shown.asks.unanswered(),
         "signature": getattr(shown, "online_signature", None),
+        "signed_sheets": list(shown.signed_sheets.all()),
     }
     return render(request, "loans/loan.html", context)
 

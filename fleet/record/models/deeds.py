@@ -76,6 +76,8 @@ class Deed(models.TextChoices):
     PUT_BEFORE = "loans.put-before", "Asked a family to sign"
     TAKEN_BACK = "loans.taken-back", "Took back what a family was asked to sign"
     SHEETS_PUT_AWAY = "loans.sheets-put-away", "Waits for a sheet on paper no longer"
+    SHEET_KEPT = "loans.sheet-kept", "Kept a signed sheet with its loan"
+    SHEET_REMOVED = "loans.sheet-removed", "Removed a signed sheet"
     WISH_KEPT = "loans.wish-kept", "Wrote down that a pupil waits for a horn"
     WISH_ENDED = "loans.wish-ended", "Said that a pupil waits for a horn no longer"
     LETTERS_SENT = "loans.letters-sent", "Sent the letters that were due"

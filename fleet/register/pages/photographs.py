@@ -7,6 +7,7 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404
 
 from fleet.ground.answering import answer, posted, posted_files, sure
+from fleet.ground.files.given import guarded
 from fleet.ground.pictures import reduced
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.actions import photographs
@@ -27,11 +28,7 @@ def picture_response(photograph: Photograph, *, small: bool = False) -> HttpResp
     except OSError as gone:
         raise Http404("The picture’s file is gone.") from gone
     response.headers["Content-Disposition"] = "inline"
-    response.headers["X-Content-Type-Options"] = "nosniff"
-    response.headers["Content-Security-Policy"] = "default-src 'none'; base-uri 'none'; frame-ancestors 'none'; sandbox"
-    # A picture never changes under its address; on a shared machine it stays with the one who looked.
-    response.headers["Cache-Control"] = "private, max-age=3600"
-    return response
+    return guarded(response)
 
 
 def photograph(request: SeatedRequest, pk: int) -> HttpResponseBase:

@@ -33,7 +33,8 @@ def loan_sheets_drawn(sheets: Iterable[SheetFacts], *, school: School, paper: st
         if place:
             page.turn(own=True)
         page.entry(f"{facts.number}, {facts.pupil}")
-        _sheet(page, facts, origin + reverse("desk:label", args=[facts.label_code]))
+        code = ("desk:sheet", facts.sheet_code) if facts.sheet_code else ("desk:label", facts.label_code)
+        _sheet(page, facts, origin + reverse(code[0], args=code[1:]))
         if not _agreement_fits(facts):
             page.turn()
             _overleaf(page, facts)
@@ -64,7 +65,9 @@ def _head(page: Sheet, facts: SheetFacts, address: str) -> None:
     page.words(0, BODY_TOP + 15, what, size=13, width=152)
     page.block(0, BODY_TOP + 16.5, facts.about, 152, 9, size=9)
     page.code(156, BODY_TOP - 1, 34, address)
-    page.words(159, BODY_TOP + 34.5, "this horn’s page, after", size=7.5, grey=True)
+    page.words(
+        159, BODY_TOP + 34.5, f"this {'loan' if facts.sheet_code else 'horn'}’s page, after", size=7.5, grey=True
+    )
     page.words(159, BODY_TOP + 37.5, "signing in", size=7.5, grey=True)
     y = BODY_TOP + 30.0
     page.words(18, y, facts.pupil, size=11, bold=True, width=134)

@@ -18,7 +18,7 @@ from fleet.register.models import Horn
 from fleet.register.models.kinds import build_of, stand_in_words
 from fleet.reports.queries.fingers import test_note
 from fleet.signing.forms.batches import LoanBatch
-from fleet.signing.forms.drafts import Draft
+from fleet.signing.forms.drafts import Draft, sheet_of_draft
 from fleet.workshop.models import ConditionCheck, Finding
 from fleet.workshop.queries.looking_after import CareTold, care_of
 
@@ -65,6 +65,8 @@ class SheetFacts:
     signer: str = ""
     agreed_for: str = ""
     moved: tuple[tuple[str, str], ...] = ()
+    # "" where there is no loan yet and the sheet is only looked at.
+    sheet_code: str = ""
 
 
 def of_loan(loan: Loan) -> SheetFacts:
@@ -97,6 +99,7 @@ def of_loan(loan: Loan) -> SheetFacts:
         how_due=f", {periods[-1].get_kind_display()}" if periods else "",
         issued=f"{day(loan.issued_on)}, {loan.issued_by}",
         returned=_returned(loan),
+        sheet_code=loan.sheet_code or "",
     )
 
 
@@ -120,7 +123,7 @@ ALSO = ("accessories", "check_at_issue__findings", "periods__by")
 
 
 def of_draft(draft: Draft, findings: Iterable[Finding]) -> SheetFacts:
-    """Facts of a loan that is not made yet. The draft is whole, and its horn has been checked."""
+    """Facts of a loan that is not made yet. The draft is whole, and its horn has been checked. One query."""
     if (
         draft.horn is None
         or draft.pupil is None
@@ -130,6 +133,7 @@ def of_draft(draft: Draft, findings: Iterable[Finding]) -> SheetFacts:
     ):
         raise ValueError("The draft is not whole.")
     said = draft.form.cleaned_data
+    sheet = sheet_of_draft(draft, draft.horn, draft.form)
     return _facts(
         draft.horn,
         draft.pupil,
@@ -143,6 +147,7 @@ def of_draft(draft: Draft, findings: Iterable[Finding]) -> SheetFacts:
         signed_on="",
         issued="",
         returned=None,
+        sheet_code=(sheet.sheet_code or "") if sheet is not None else "",
     )
 
 
@@ -192,6 +197,7 @@ def of_batch(batch: LoanBatch, findings: Mapping[int, list[Finding]]) -> list[Sh
                 signed_on="",
                 issued="",
                 returned=None,
+                sheet_code=(entry.sheet.sheet_code or "") if entry.sheet and not entry.sheet_differs else "",
             )
         )
     return sheets
@@ -216,6 +222,7 @@ def _facts(
     signer: str = "",
     moved: tuple[tuple[str, str], ...] = (),
     how_due: str = "",
+    sheet_code: str = "",
 ) -> SheetFacts:
     build = build_of(horn.build)
     note, fingerings = test_note(build, stands_in)
@@ -261,6 +268,7 @@ def _facts(
         signed_as=signed_as,
         signer=signer,
         moved=moved,
+        sheet_code=sheet_code,
     )
 
 

@@ -28,7 +28,7 @@ def hand_out(
     **terms: Unpack[Terms],
 ) -> Loan:
     """Begins the loan that was signed for; whatever else this pupil's family was asked to sign for the horn is taken
-    back, and sheets of the horn that are out with anybody are put away.
+    back, and sheets of the horn that are out with anybody are put away; this pupil's knows its loan.
 
     `signed_on` is the day of the signature on paper; `online` is one given on the family's page instead, which
     must be about exactly this loan. Raises Refused as `issue` does, when the signature is about another loan or was
@@ -61,6 +61,8 @@ def hand_out(
     # Whatever else the family was asked to sign for this horn is nothing to be signed any more.
     unused.update(withdrawn_at=at)
     # A horn that comes back is checked again, and no sheet from before that check is good any more.
-    SheetOut.objects.not_put_away().filter(horn=horn).update(put_away_at=at)
+    out = SheetOut.objects.not_put_away().filter(horn=horn)
+    out.filter(pupil=terms["pupil"]).update(put_away_at=at, loan=loan)
+    out.update(put_away_at=at)
     keep([horn])
     return loan

@@ -16,7 +16,8 @@ from fleet.people.models import Pupil, School
 from fleet.people.queries.school_days import school_days
 from fleet.register.models import Horn
 from fleet.signing.forms.particulars import ParticularsForm
-from fleet.signing.models import OnlineSignature
+from fleet.signing.models import OnlineSignature, SheetOut, Terms
+from fleet.signing.queries.waiting import sheets_of
 from fleet.workshop.models import ConditionCheck
 from fleet.workshop.queries.condition import latest_check
 
@@ -25,17 +26,25 @@ def of_draft(draft: Draft, horn: Horn, form: ParticularsForm) -> OnlineSignature
     """What was put before the guardian for exactly this draft, signed or not; None when anything differs. One query."""
     found = OnlineSignature.objects.unused().filter(horn=horn, pupil=form.pupil)
     one = found.select_related("agreement", "guardian").first()
-    said = form.cleaned_data
-    same = one is not None and one.is_for(
-        horn=horn,
-        pupil=form.pupil,
-        guardian=said["guardian"],
-        agreement_version=draft.agreement.version if draft.agreement else 1,
-        check_seen=draft.check.pk if draft.check else 0,
-        due_on=said["due_on"],
-        accessories=form.along(),
-    )
-    return one if same else None
+    return one if one is not None and one.is_for(**_terms(draft, horn, form)) else None
+
+
+def sheet_of_draft(draft: Draft, horn: Horn, form: ParticularsForm) -> SheetOut | None:
+    """The sheet that is out for exactly this draft; None when anything differs. One query."""
+    return next((one for one in sheets_of([horn.pk]) if one.is_for(**_terms(draft, horn, form))), None)
+
+
+def _terms(draft: Draft, horn: Horn, form: ParticularsForm) -> Terms:
+    """What the loan would be under the newest check and agreement."""
+    return {
+        "horn": horn,
+        "pupil": form.pupil,
+        "guardian": form.cleaned_data["guardian"],
+        "agreement_version": draft.agreement.version if draft.agreement else 1,
+        "check_seen": draft.check.pk if draft.check else 0,
+        "due_on": form.cleaned_data["due_on"],
+        "accessories": form.along(),
+    }
 
 
 PARTICULARS = ("due_on", "guardian", "accessories", "more")

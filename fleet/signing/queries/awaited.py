@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
 from fleet.ground.refusal import WayOut
 from fleet.lending.models.loans import USUAL_ACCESSORIES
 from fleet.people.models import School
-from fleet.signing.models import MOST_IN_A_BATCH, OnlineSignature, Proposed, SheetOut
+from fleet.signing.models import MOST_IN_A_BATCH, OnlineSignature, Proposed, SheetOut, SheetOutQuerySet
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,15 +36,64 @@ def awaited(school: School) -> list[Awaited]:
     return sorted(made, key=lambda one: (not one.signed, min(each.asked_at for each in one.signatures)))
 
 
-def sheets_by_class(school: School) -> list[list[SheetOut]]:
-    """Sheets to sign that are still out: those of a class about the same due date, things and version together, those
-    that went home first before the others. One query."""
-    out = SheetOut.objects.at(school).out().select_related(*Proposed.SAID_OF).order_by("printed_at", "pk")
+@dataclass(frozen=True, slots=True)
+class SheetBatch:
+    """Sheets printed in one go, by the pupils' names: those that are in, those still out, and the rest, which nobody
+    waits for."""
+
+    back: list[SheetOut]
+    out: list[SheetOut]
+    rest: list[SheetOut]
+
+    @property
+    def sheets(self) -> list[SheetOut]:
+        return [*self.back, *self.out, *self.rest]
+
+    @property
+    def classes(self) -> str:
+        """`5b`, `5a, 5b`; "" where none of the pupils has one."""
+        return ", ".join(sorted({one.pupil.group for one in self.sheets if one.pupil.group}))
+
+    @property
+    def in_words(self) -> str:
+        """`5b: 12 of 29 sheets are in`"""
+        said = f"{len(self.back)} of {len(self.back) + len(self.out)} sheets are in"
+        return f"{self.classes}: {said}" if self.classes else said
+
+
+def batch_of(one: SheetOut) -> SheetBatch:
+    """All that were printed in one go with this sheet. Two queries."""
+    together = SheetOut.objects.at(one.horn.school).filter(printed_at=one.printed_at, printed_by=one.printed_by_id)
+    return _batches(together)[0]
+
+
+def batches_out(school: School) -> list[SheetBatch]:
+    """Those of which a sheet is out, which went home first before the others. Two queries."""
+    here = SheetOut.objects.at(school)
+    return [one for one in _batches(here.filter(printed_at__in=here.out().values("printed_at"))) if one.out]
+
+
+def _batches(sheets: SheetOutQuerySet) -> list[SheetBatch]:
+    out, made = set(sheets.out().values_list("pk", flat=True)), []
+    rows = sheets.select_related(*Proposed.SAID_OF, "printed_by", "loan")
+    rows = rows.order_by("printed_at", "printed_by", "pupil__sorted_by", "pk")
+    for _, together in groupby(rows, key=lambda one: (one.printed_at, one.printed_by_id)):
+        batch = SheetBatch([], [], [])
+        for one in together:
+            part = batch.back if one.loan_id else batch.out if one.pk in out else batch.rest
+            part.append(one)
+        made.append(batch)
+    return made
+
+
+def sheets_by_class(sheets: Iterable[SheetOut]) -> list[list[SheetOut]]:
+    """Sheets as `batches_out` gives them: those of a class about the same due date, things and version together, those
+    that went home first before the others."""
 
     def which(one: SheetOut) -> tuple[object, ...]:
         return (one.pupil.group, *_what(one))
 
-    found = [list(rows) for _, rows in groupby(sorted(out, key=which), key=which)]
+    found = [list(rows) for _, rows in groupby(sorted(sheets, key=which), key=which)]
     parts = [rows[at : at + MOST_IN_A_BATCH] for rows in found for at in range(0, len(rows), MOST_IN_A_BATCH)]
     return sorted(parts, key=lambda rows: rows[0].printed_at)
 

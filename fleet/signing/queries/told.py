@@ -52,7 +52,7 @@ def _sheet_said(one: SheetOut, today: date) -> Owed:
         one.horn_id,
         one.in_words,
         f"{one.guardian} has not brought the sheet back yet",
-        way_to([one], "Issue what is signed"),
+        WayOut("loans:sheet-out", "Hand it out", (one.pk,)),
         since=timezone.localdate(one.printed_at),
         late=one.is_late(today),
     )

@@ -1,0 +1,49 @@
+"""PDFs as they come in, looked at by what they hold, and pages laid behind pages."""
+
+from __future__ import annotations
+
+import io
+import secrets
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.core.files.base import ContentFile
+from django.core.files.uploadedfile import UploadedFile
+
+from fleet.ground.pictures import redrawn
+
+MOST_MEGABYTES = 8
+MOST_PAGES = 30
+BEGINS = b"%PDF-"
+
+
+def kept_pdf(upload: UploadedFile[Any]) -> tuple[ContentFile[bytes], int]:
+    """The PDF as it was sent, under a name of ours, and how many pages it has. Raises ValidationError with a sentence
+    for anything else, for one with a password, and for one of more than 8 MB or 30 pages."""
+    from pypdf import PdfReader
+
+    if (upload.size or 0) > MOST_MEGABYTES * 2**20:
+        raise ValidationError(f"This file is too large. Send one of at most {MOST_MEGABYTES} MB.")
+    upload.seek(0)
+    content = upload.read()
+    if not content.startswith(BEGINS):
+        raise ValidationError("This is not a PDF.")
+    try:
+        reader = PdfReader(io.BytesIO(content))
+        locked = reader.is_encrypted
+        pages = 0 if locked else len(reader.pages)
+    # A damaged file may break the reader anywhere.
+    except Exception as trouble:
+        raise ValidationError("This PDF is damaged or cut off. Send it again.") from trouble
+    if locked:
+        raise ValidationError("This PDF has a password. Save it without one.")
+    if not 1 <= pages <= MOST_PAGES:
+        raise ValidationError(f"This PDF has {pages} pages. Send one of 1 to {MOST_PAGES}.")
+    return ContentFile(content, name=f"{secrets.token_hex(12)}.pdf"), pages
+
+
+def kept_paper(upload: UploadedFile[Any]) -> ContentFile[bytes]:
+    """A paper as a PDF or a photograph, told by what the file holds. Raises ValidationError as `kept_pdf` and
+    `redrawn` do."""
+    upload.seek(0)
+    return kept_pdf(upload)[0] if upload.read(len(BEGINS)) == BEGINS else redrawn(upload)[0]

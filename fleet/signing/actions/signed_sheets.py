@@ -1,0 +1,52 @@
+"""Signed sheets kept with their loans, and taken away again."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.core.files.base import ContentFile
+from django.db import transaction
+
+from fleet.ground.refusal import Refused, WayOut
+from fleet.lending.actions.running import record_of
+from fleet.lending.models import Loan
+from fleet.people.models import User
+from fleet.record.models import Deed
+from fleet.register.actions.locking import locked_by_key
+from fleet.signing.models import SignedSheet
+
+# Front and back of a sheet and of what went with it, each photographed.
+MOST_SIGNED_SHEETS = 6
+
+
+@transaction.atomic
+def keep_signed(*, loan: Loan, file: ContentFile[bytes], by: User, at: datetime) -> SignedSheet:
+    """Keeps what `fleet.ground.files.pdfs.kept_paper` let pass. Refused while nobody has signed, and beyond six."""
+    horn = locked_by_key(loan.horn_id)
+    loan = Loan.objects.select_related("horn__school", "pupil", "guardian").get(pk=loan.pk)
+    if loan.signed_on is None:
+        way_out = WayOut("loans:signed", "Record the signature", (loan.pk,))
+        raise Refused(f"{loan.guardian} has not signed for {horn} yet. Say first when that was.", way_out=way_out)
+    if loan.signed_sheets.count() >= MOST_SIGNED_SHEETS:
+        raise Refused(f"A loan keeps at most {MOST_SIGNED_SHEETS} photographs or PDFs. Take one away first.")
+    kept = SignedSheet(loan=loan, at=at, by=by)
+    kept.file.save(str(file.name), file, save=False)
+    try:
+        kept.save()
+    except Exception:
+        kept.file.delete(save=False)
+        raise
+    record_of(loan, deed=Deed.SHEET_KEPT, by=by, at=at)
+    return kept
+
+
+@transaction.atomic
+def remove_signed(*, sheet: SignedSheet, by: User, at: datetime) -> None:
+    """Takes one away; its file goes once the row is really gone. Refused where somebody did so meanwhile."""
+    locked_by_key(sheet.loan.horn_id)
+    if not SignedSheet.objects.filter(pk=sheet.pk).exists():
+        raise Refused("It was taken away already.")
+    record_of(sheet.loan, deed=Deed.SHEET_REMOVED, by=by, at=at)
+    file = sheet.file
+    sheet.delete()
+    transaction.on_commit(lambda: file.delete(save=False))
