@@ -145,7 +145,7 @@ class World:
             "desk:pupil-forget": self.pupil,
             "loans:of-pupil": self.pupil,
             "people:guardian-new": self.pupil,
-            **dict.fromkeys(("people:guardian-edit", "people:guardian-looked"), self.guardian),
+            **dict.fromkeys(("people:guardian-edit", "people:guardian-twice", "people:guardian-looked"), self.guardian),
             "people:staff-edit": self.people[Role.TEACHER].posts.get(),
             "desk:family-horn": self.loan,
             "desk:family-care": self.loan,

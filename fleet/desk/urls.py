@@ -48,6 +48,7 @@ pupil_pages = [
     path("pupils/<int:pk>/struck-out/", pupils.pupil_strike_out, name="pupil-strike-out"),
     path("pupils/<int:pk>/guardians/new/", pupils.guardian_new, name="guardian-new"),
     path("guardians/<int:pk>/", pupils.guardian_edit, name="guardian-edit"),
+    path("guardians/<int:pk>/twice/", pupils.guardian_twice, name="guardian-twice"),
     path("guardians/<int:pk>/looked-into/", pupils.guardian_looked, name="guardian-looked"),
 ]
 urlpatterns = [

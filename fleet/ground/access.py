@@ -233,6 +233,7 @@ DOORS: dict[str, Door] = {
     "people:class-rename": _both(TEACHING),
     "people:guardian-new": _both(TEACHING),
     "people:guardian-edit": _both(TEACHING),
+    "people:guardian-twice": _both(TEACHING),
     "people:guardian-looked": _both(HEADS),
     "people:settings": Door(read=HEADS),
     **{f"people:settings-{one}": _both(HEADS) for one in ("school", "year", "lending", "workshop", "staff")},

@@ -19,7 +19,7 @@ from fleet.matching.actions import rename_class
 from fleet.people.actions.families import save_guardian
 from fleet.people.actions.objecting import look_into, object_to_change
 from fleet.people.actions.school_year import keep_holiday, remove_holiday
-from fleet.people.models import Holiday, Pupil
+from fleet.people.models import Guardian, Holiday, Pupil
 from tests.histories.world import WHICH, Deed, World, act, guardian_of
 
 NAMES = st.sampled_from(["Ada Quill", "Ada Moss", "Ben Reed", "Cleo Finch"])
@@ -153,6 +153,15 @@ def give_another_address(world: World, pupil: int, to: str) -> Deed | None:
     adult.email = f"{to}-{adult.pk}@example.org"
     secret = f"{adult.pk}, {world.tick()}"
     return partial(save_guardian, guardian=adult, secret=secret, by=world.teacher, at=world.at)
+
+
+@act(1, twice=WHICH, into=WHICH)
+def put_guardians_together(world: World, twice: int, into: int) -> Deed | None:
+    adults = list(Guardian.objects.filter(school=world.school).order_by("pk"))
+    if len(adults) < 2:
+        return None
+    rows = {"twice": adults[twice % len(adults)], "into": adults[into % len(adults)]}
+    return partial(pupils.merge_guardians, **rows, by=world.teacher, at=world.tick())
 
 
 @act(1, pupil=WHICH)

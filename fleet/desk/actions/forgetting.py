@@ -7,6 +7,7 @@ photograph, what is on paper and what is in a backup is left, and said to be lef
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import partial
@@ -22,7 +23,7 @@ from fleet.counting.models import Find
 from fleet.desk.actions.scrubbing import GONE, names_in, scrub_horns, scrub_lists, scrub_row
 from fleet.desk.actions.unrecording import forget_in_record
 from fleet.ground.refusal import Refused
-from fleet.lending.actions.pupils import amend_many, held, hold_horns_of
+from fleet.lending.actions.pupils import KEY, amend_many, held, hold_horns_of
 from fleet.lending.models import Charge, FamilyAsk, Loan, LoanPeriod, Wish
 from fleet.letters.models import Letter
 from fleet.letters.queries.rules import rules_of
@@ -72,7 +73,8 @@ def forget(*, pupil: Pupil, by: User | None, at: datetime) -> Would:
     if Charge.objects.due().filter(loan__pupil=pupil).exists():
         raise Refused(f"A charge for {pupil} is still due. Settle it first.")
     done = would(pupil)
-    names = [pupil.name, *(one.name for one in done.guardians)]
+    before = _entered_twice([one.pk for one in done.guardians])
+    names = [pupil.name, *(one.name for one in done.guardians), *(one["entered twice as"] for one in before)]
     loans = Loan.objects.filter(pupil=pupil)
     # The horns' own history first, while the names to take out are still known.
     clean = names_in(names)
@@ -83,6 +85,7 @@ def forget(*, pupil: Pupil, by: User | None, at: datetime) -> Would:
     for find in Find.objects.filter(count__school=pupil.school_id):
         scrub_row(find, ("words", "reason"), clean)
     known = [pupil.pupil_id, *(one.email for one in done.guardians), *(one.telephone for one in done.guardians)]
+    known += [words for one in before for words in one.values()]
     changes = AddressChange.objects.filter(guardian__in=done.guardians)
     known += changes.values_list("before", flat=True)
     scrub_lists(pupil.school, [*names, *known])
@@ -108,7 +111,7 @@ def forget(*, pupil: Pupil, by: User | None, at: datetime) -> Would:
     closed += [account.pk for one in done.guardians if (account := _forget_guardian(one)) is not None]
     forget_in_record(
         pupil=pupil,
-        guardians=[one.pk for one in done.guardians],
+        guardians=[*(one.pk for one in done.guardians), *(int(one[KEY]) for one in before)],
         accounts=closed,
         horns=horns,
         whole=[*names, *known],
@@ -122,6 +125,13 @@ def forget(*, pupil: Pupil, by: User | None, at: datetime) -> Would:
     nothing |= {"struck_out": GONE if pupil.struck_out else "", "left_on": pupil.left_on or timezone.localdate(at)}
     amend_many({pupil: {"name": f"former pupil {pupil.pk}", **nothing}})
     return done
+
+
+def _entered_twice(guardians: Collection[int]) -> list[dict[str, str]]:
+    """What the record tells of those who were put together with these guardians, and of others with those before."""
+    acts = Act.objects.filter(deed=Deed.GUARDIANS_MERGED, guardian__in=guardians).exclude(told="")
+    told = [{line[0]: line[1] for line in act.lines} for act in acts]
+    return told + (_entered_twice([int(one[KEY]) for one in told]) if told else [])
 
 
 def _horns(pupil: Pupil) -> set[int]:

@@ -15,7 +15,7 @@ from fleet.desk.queries.pupils import page_of
 from fleet.ground.addresses import origin_of, way_back
 from fleet.ground.answering import answer, answer_elsewhere, posted, sure
 from fleet.ground.wording import day
-from fleet.lending.actions.pupils import amend, merge, on_record, strike_out
+from fleet.lending.actions.pupils import amend, merge, merge_guardians, on_record, strike_out
 from fleet.lending.queries.loans import has_now
 from fleet.matching.actions import rename_class
 from fleet.people.actions.families import add_pupil, let_go, save_guardian
@@ -26,10 +26,11 @@ from fleet.people.forms.families import (
     EnteredTwiceForm,
     GuardianForm,
     PupilForm,
+    SameGuardianForm,
     StillAnswersForm,
     StrikeOutForm,
 )
-from fleet.people.models import Guardian, Pupil
+from fleet.people.models import Guardian, Opening, Pupil
 from fleet.people.pages.openings import note_opening
 from fleet.people.pages.proving import ask_for_proof
 from fleet.people.queries.addresses import tellings_of_change, tellings_of_joining
@@ -37,6 +38,7 @@ from fleet.people.queries.classes import classes as classes_of
 from fleet.people.queries.objections import objected_of
 from fleet.people.queries.proof import lately_proven
 from fleet.people.queries.seats import SeatedRequest
+from fleet.record.queries.pointing import on_record as on_record_of
 from fleet.signing.actions.putting_before import take_off
 
 
@@ -212,6 +214,41 @@ def guardian_edit(request: SeatedRequest, pk: int) -> HttpResponse:
         said=lambda saved: f"{saved.name} is saved.{_signs_later(saved, request)}",
         in_steps=True,
         then=lambda _: request.seat.here("people:pupils"),
+    )
+
+
+def guardian_twice(request: SeatedRequest, pk: int) -> HttpResponse:
+    """A guardian who was entered twice: what is on record goes to the other record, and who signed hears of it."""
+    guardian = get_object_or_404(Guardian.objects.select_related("school"), school=request.seat.school, pk=pk)
+    note_opening(request, guardian=guardian)
+    form, by, at = SameGuardianForm(posted(request), guardian=guardian), request.user, request.now
+    # As with an address: an open session is not yet the person who may say who signs.
+    if form.is_valid() and not lately_proven(request):
+        return ask_for_proof(request, "people:guardian-twice")
+    answers_for = list(guardian.pupils.in_order())
+
+    def put_together() -> Guardian:
+        into = form.cleaned_data["into"]
+        for pupil in answers_for:
+            tell(tellings_of_joining(pupil, into, by=by, at=at))
+        gone = {pupil.pk for pupil in answers_for} if into.email else set()
+        tell(tellings_of_change(guardian, guardian.email, let_go=gone, by=by, at=at))
+        tell(tellings_of_change(into, into.email or guardian.email, let_go=(), by=by, at=at))
+        return merge_guardians(twice=guardian, into=into, by=by, at=at)
+
+    return answer(
+        request,
+        form,
+        put_together,
+        page="people/guardian_twice.html",
+        shown=lambda: {
+            "guardian": guardian,
+            "answers_for": answers_for,
+            "held": on_record_of(guardian, besides={Opening}),
+        },
+        said=lambda now: f"Both records are now that of {now.name}: {now.reached}.{_signs_later(now, request)}",
+        then=lambda now: request.seat.here("people:guardian-edit", now.pk),
+        refused_on="into",
     )
 
 

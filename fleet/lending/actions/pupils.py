@@ -1,5 +1,5 @@
 """Pupils amended, with the horns that carry their names and classes: a new one moves a horn, so it is an action like
-any other."""
+any other. Two records of one pupil, or of one guardian, put together."""
 
 from __future__ import annotations
 
@@ -13,19 +13,21 @@ from django.utils import timezone
 
 from fleet.ground.refusal import Refused
 from fleet.people.actions import many
-from fleet.people.actions.families import save_guardian
-from fleet.people.models import Opening, Pupil, User
+from fleet.people.actions.families import OF_GUARDIAN, save_guardian
+from fleet.people.models import AddressChange, Guardian, Opening, Pupil, User
 from fleet.record.actions.pointing import lead_over
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
 from fleet.record.queries import pointing
-from fleet.record.queries.telling import moved
+from fleet.record.queries.telling import moved, set_out
 from fleet.register.actions.keeping import keep_all
 from fleet.register.actions.locking import locked_all
 from fleet.register.models import Horn
 
 # What a horn tells of the pupil who has it.
 CARRIED = {"name", "group"}
+# What an act calls the key of a guardian who was put together with another.
+KEY = "their key"
 # What a pupil takes over from a second record of theirs where it is empty.
 FILLED = ("family_name", "pupil_id", "year", "group", "needs_wrap", "needs_kind")
 
@@ -104,6 +106,42 @@ def merge(*, twice: Pupil, into: Pupil, by: User, at: datetime) -> Pupil:
     _leave_lists(gone, f"Entered twice: {now}", at)
     now.save(update_fields=filled)
     keep_all(carrying)
+    return now
+
+
+@transaction.atomic
+def merge_guardians(*, twice: Guardian, into: Guardian, by: User, at: datetime) -> Guardian:
+    """All that is on record of a guardian who was entered twice goes to `into`, and `twice` is gone.
+
+    `into` answers for their pupils too, and as anybody new to a pupil does not sign at once. Of e-mail and telephone
+    each that `into` lacks is taken over; where both have one, that of `into` stays. It cannot be undone. Refused while
+    a change of address of either can be objected to: its link leads to the record that would go.
+    """
+    if twice.pk == into.pk or twice.school_id != into.school_id:
+        raise Refused("Choose another guardian of this school.")
+    hold_horns_of(Pupil.objects.filter(guardians__in=[twice.pk, into.pk]).values_list("pk", flat=True))
+    rows = Guardian.objects.select_for_update(of=("self",)).select_related("school").order_by("pk")
+    found = rows.in_bulk([twice.pk, into.pk])
+    if len(found) < 2:
+        raise Refused("One of the two is not on record any more. Somebody may have put them together.")
+    gone, now = found[twice.pk], found[into.pk]
+    over = AddressChange.objects.over(at).values("pk")
+    if AddressChange.objects.filter(guardian__in=[gone, now]).exclude(pk__in=over).exists():
+        raise Refused(
+            "An e-mail address of one of the two was changed in the last days, and whoever had it before can still "
+            "object. Put them together after that."
+        )
+    # `fleet.desk.actions.forgetting` reads here who they were.
+    told = [["entered twice as", gone.name], *set_out(gone, OF_GUARDIAN), [KEY, str(gone.pk)]]
+    record(deed=Deed.GUARDIANS_MERGED, school=now.school, by=by, at=at, guardian=now, told=told)
+    for pupil in gone.pupils.exclude(guardians=now).order_by("pk"):
+        save_guardian(guardian=now, pupil=pupil, by=by, at=at)
+    gone.pupils.clear()
+    lead_over(gone, now)
+    gone.delete()
+    if (gone.email and not now.email) or (gone.telephone and not now.telephone):
+        now.email, now.telephone = now.email or gone.email, now.telephone or gone.telephone
+        save_guardian(guardian=now, by=by, at=at)
     return now
 
 

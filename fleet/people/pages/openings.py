@@ -21,6 +21,7 @@ WORDS = {
     "people:pupil-edit": "particulars",
     "people:pupil-twice": "what two records of a pupil hold",
     "people:guardian-edit": "particulars",
+    "people:guardian-twice": "what two records of a guardian hold",
     "loans:of-pupil": "loans",
     "loans:loan": "a loan",
     "loans:letter": "a letter",

@@ -110,6 +110,7 @@ class Deed(models.TextChoices):
 
     PUPIL_STRUCK_OUT = "people.struck-out", "Struck out a pupil entered by mistake"
     PUPILS_MERGED = "people.merged", "Put two records of one pupil together"
+    GUARDIANS_MERGED = "people.guardians-merged", "Put two records of one guardian together"
     CLASS_RENAMED = "people.class-renamed", "Renamed a class, or put two together"
     FORGOTTEN = "names.forgotten", "Took a pupil’s names out"
     RECORD_EMPTIED = "names.record-emptied", "Took old names out of this record"
