@@ -20,7 +20,7 @@ from identify.listening import HeardTold, heard_on, heard_reasons, on_step, tube
 from identify.playing import to_expect
 from identify.questions import CANT_TELL, QUESTIONS
 from identify.recording import TOO_BIG, heard_in, refused, status_of
-from identify.walk import HEARD_ON, RESULT, HornInHand, Walk, read_walk
+from identify.walk import HEARD_ON, RESULT, HornInHand, OneBefore, Walk, read_walk
 from identify.words import possible, sure_of
 
 
@@ -29,19 +29,21 @@ def walk(
     *,
     mix: Mapping[str, int] | None = None,
     in_hand: HornInHand | None = None,
+    before: OneBefore | None = None,
     a4: float = A4_HZ,
 ) -> HttpResponse:
     """One step of the walk, or its result, for the observations in the address.
 
     `mix` counts the school's confirmed horns by code of build; they shift what is thought common. `in_hand` is the
-    registered horn that the walk is about, `a4` what the school tunes its A to, in hertz.
+    registered horn that the walk is about, `before` the one that was identified last, `a4` what the school tunes its A
+    to, in hertz.
     """
     taken = read_walk(request.GET)
     verdict = assess(taken.observations, mix=mix)
     key = taken.step(verdict)
     if key is None:
         return _result(request, taken, verdict, in_hand)
-    return step_page(request, taken, verdict, key, in_hand=in_hand, a4=a4)
+    return step_page(request, taken, verdict, key, in_hand=in_hand, before=before, a4=a4)
 
 
 def step_page(
@@ -52,10 +54,12 @@ def step_page(
     *,
     told: HeardTold | None = None,
     in_hand: HornInHand | None = None,
+    before: OneBefore | None = None,
     a4: float = A4_HZ,
 ) -> HttpResponse:
     """The page of one check; `told` is what was said of a recording made on it."""
-    before = taken.before(key)
+    earlier = taken.before(key)
+    begun = taken.observations.asked or taken.observations.like
     return render(
         request,
         "identify/step.html",
@@ -65,7 +69,8 @@ def step_page(
             "given": "" if taken.blind else taken.answer(key),
             "cant_tell": CANT_TELL,
             "carried": taken.carried(key),
-            "back": taken.address(before) if before else None,
+            "back": taken.address(earlier) if earlier else None,
+            "like_before": (before.words, taken.like(before.build).address()) if before and not begun else None,
             "onward": taken.address(),
             "so_far": taken.address(RESULT),
             "listening": on_step(taken, key, told),
@@ -115,6 +120,7 @@ def _shared(taken: Walk, verdict: Verdict, key: str | None) -> dict[str, object]
         "walk": taken,
         "verdict": verdict,
         "own_mix": explain.own_mix(verdict),
+        "likeness": explain.likeness(taken.observations),
         "steps": taken.progress(key),
         "possible": possible(verdict),
         "look_again": [(QUESTIONS[doubted], taken.second_look(doubted)) for doubted in verdict.doubt],
@@ -148,6 +154,8 @@ def _result(request: HttpRequest, taken: Walk, verdict: Verdict, in_hand: HornIn
             "doubts": explain.doubts(verdict),
             "confirmations": explain.confirmations(verdict),
             "coming": QUESTIONS[coming] if coming else None,
+            # After two checks of a horn like the one before the walk stands here until it is told to go on.
+            "next": taken.address((coming or "") if taken.observations.like else ""),
             "onward": taken.address(),
             "back": taken.address(last) if last else None,
             "observed": taken.observed(),

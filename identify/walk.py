@@ -10,7 +10,7 @@ from django.http import QueryDict
 
 from identify.asked import Question
 from identify.core.hearing.kept_notes import DOWN, FIELDS, STEP, TEST, TEST_THUMB, UP, KeptNotes
-from identify.core.reasoning.evidence import AGAIN, CHECKS, Observations, heard_in, read_observations
+from identify.core.reasoning.evidence import AGAIN, CHECKS, LIKE, Observations, heard_in, read_observations
 from identify.core.reasoning.verdict import Verdict, usual_next
 from identify.questions import BY_EAR, CANT_TELL, PARTS, QUESTIONS
 from identify.words import notes_in_words
@@ -18,6 +18,8 @@ from identify.words import notes_in_words
 RESULT = "result"
 # A second look is asked for at a step by LOOK; its form hands on the answer given FIRST, which the page does not show.
 LOOK, FIRST = "look", "first"
+# Of a horn that is like the one before so many checks are asked for before the page says what they amount to.
+LIKE_CHECKS = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +27,14 @@ class HornInHand:
     """The registered horn that a walk is about: its number, and what the register takes it for, to be read."""
 
     number: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class OneBefore:
+    """The horn that was identified before this one: its build's code, and what it is and how it stands, in words."""
+
+    build: str
     words: str
 
 
@@ -71,7 +81,12 @@ class Walk:
         ]
         again = ",".join(key for key in CHECKS if key in twice)
         kept += self.notes.texts().items()
-        return kept + [(name, value) for name, value in ((AGAIN, again), ("horn", self.horn)) if value]
+        more = ((AGAIN, again), (LIKE, self.observations.like), ("horn", self.horn))
+        return kept + [(name, value) for name, value in more if value]
+
+    def like(self, code: str) -> Walk:
+        """The same walk of a horn that is said to be like one of this build."""
+        return replace(self, observations=replace(self.observations, like=code))
 
     def carried(self, key: str) -> list[tuple[str, str]]:
         """What the form of a check carries on beside its answer."""
@@ -92,7 +107,8 @@ class Walk:
             return self.wanted if self.wanted in self.problems else next(iter(self.problems))
         if self.wanted == RESULT:
             return None
-        return self.wanted or usual_next(verdict)
+        told = self.observations.like and len(self.observations.asked) >= LIKE_CHECKS
+        return self.wanted or (None if told else usual_next(verdict))
 
     def before(self, key: str | None) -> str | None:
         """The last check asked before this one, or before the result; None where the walk begins."""
@@ -159,7 +175,7 @@ def read_walk(query: QueryDict) -> Walk:
         elif answers:
             given[key] = answers[0]
     heard = {field: query.get(field) for field in FIELDS}
-    observations, problems = read_observations({**given, **heard, AGAIN: query.get(AGAIN)})
+    observations, problems = read_observations({**given, **heard, AGAIN: query.get(AGAIN), LIKE: query.get(LIKE)})
     problems |= twice
     key, _, first = query.get(FIRST, "").partition(":")
     if key in observations.answers and observations.answers[key] == first:

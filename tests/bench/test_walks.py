@@ -85,3 +85,12 @@ def test_a_brier_score_of_a_sure_and_right_verdict_is_almost_nothing(proposed):
 def test_the_benchmark_refuses_too_few_walks():
     with pytest.raises(CommandError, match="at least 100"):
         call_command(Command(), "--walks=3", stdout=StringIO())
+
+
+@pytest.mark.parametrize("unlike", [0.2, 0.4])
+def test_a_horn_like_the_one_before_settles_by_half_the_checks_and_right_even_where_twice_as_many_are_none(unlike):
+    alike = walks(JUDGE, USUAL, 300, seed=2, like="double-full", unlike=unlike, propose=usual_next)
+    settled = [one for one in alike if one.verdict.settled]
+    assert len(settled) > 0.85 * len(alike)
+    assert sum(one.right for one in settled) >= 0.98 * len(settled)
+    assert sum(one.checks for one in alike) < 5 * len(alike)

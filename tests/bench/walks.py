@@ -6,9 +6,11 @@ Used to measure whether verdicts are right as often as they say; see `identifyin
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from operator import attrgetter
 from random import Random
+
+import numpy as np
 
 from identify.core.reasoning.evidence import CHECKS, Observations
 from identify.core.reasoning.expect import expected
@@ -116,7 +118,7 @@ class Judge:
         self._known: dict[tuple[object, ...], Verdict] = {}
 
     def __call__(self, seen: Observations) -> Verdict:
-        key = (tuple(seen.answers.items()), seen.passed, seen.again)
+        key = (tuple(seen.answers.items()), seen.passed, seen.again, seen.like)
         if key not in self._known:
             self._known[key] = assess(seen, on=self.on)
         return self._known[key]
@@ -132,16 +134,18 @@ def walk(
     errs: bool = True,
     second_looks: bool = True,
     propose: Callable[[Verdict], str | None] = attrgetter("next_check"),
+    like: str = "",
 ) -> SimulatedWalk:
     """Walk one horn, number `place` of every horn.
 
     With `order` the checks are made in that order until the verdict is settled; else as `propose` reads the
     verdict, second looks included. With `errs` False every answer is the usual one and nothing is passed over.
     A second look is blind: what was answered first comes again as often as `staff.repeated`, else it is seen anew.
+    `like` is the build that it is said to be like.
     """
     truth = staff.on.every[place]
     fixed = list(order) if order is not None else None
-    seen = Observations()
+    seen = Observations(like=like)
     slipped = False
     made = 0
     looks: Counter[str] = Counter()
@@ -168,7 +172,7 @@ def walk(
                     answer = _seen_anew(staff, place, key, note, answer, dice)
                 seen = seen.looked_again(key, answer)
         elif errs and dice.randrange(_PASSES) == 0:
-            seen = Observations(seen.answers, seen.passed | {key}, None, seen.again)
+            seen = replace(seen, passed=seen.passed | {key})
         else:
             answer = _answer(staff, place, key, note, dice) if errs else _usual(staff, place, key, note)
             slipped = slipped or answer not in staff.right(place, key, note)
@@ -198,8 +202,12 @@ def walks(
     second_looks: bool = True,
     propose: Callable[[Verdict], str | None] = attrgetter("next_check"),
     broken: bool = False,
+    like: str = "",
+    unlike: float = 0.2,
 ) -> list[SimulatedWalk]:
     """So many walks of horns drawn as common as they are, or of `broken` ones alone. The same seed gives the same.
+
+    With `like` all are said to be like a horn of that build; of `unlike` (0 to 1) of them the kind is drawn as usual.
 
     A judge that several runs are given is asked about the same observations only once.
     """
@@ -208,8 +216,14 @@ def walks(
     priors = staff.on.priors()
     if broken:
         priors[: len(staff.on.hypotheses)] = 0.0
+    if like:
+        alike = np.where([one.build.code == like for one in staff.on.every], priors, 0.0)
+        priors = unlike * priors + (1.0 - unlike) * alike / alike.sum()
     drawn = dice.choices(range(len(staff.on.every)), priors.tolist(), k=count)
-    return [walk(judge, staff, place, dice, order=kept, second_looks=second_looks, propose=propose) for place in drawn]
+    return [
+        walk(judge, staff, place, dice, order=kept, second_looks=second_looks, propose=propose, like=like)
+        for place in drawn
+    ]
 
 
 def reliability(

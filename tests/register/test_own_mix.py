@@ -7,8 +7,11 @@ from datetime import timedelta
 import pytest
 
 from fleet.ground.access import Role
+from fleet.register.actions.identifying import put_on_horn
 from fleet.register.models import Identification
 from fleet.register.queries.identifying import confirmed_mix
+from identify.core.reasoning.evidence import Observations
+from identify.core.reasoning.verdict import assess
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -16,6 +19,23 @@ pytestmark = pytest.mark.django_db
 
 def finds(horn, by, at, *, settled=True):
     Identification.objects.create(horn=horn, at=at, by=by, build=horn.build, stands_in=horn.stands_in, settled=settled)
+
+
+# What a full double standing in F answers, as its tubes say: B♭3 is taken with the first valve on the 12-foot F tube.
+DOUBLE = {"valves": "4", "slide_sets": "2", "test_note": "1", "hand": "left", "mechanism": "rotary", "bell": "back"} | {
+    "second_set": "longer",
+    "shared_row": "one-side",
+}
+
+
+def found_on_two_days(seen):
+    """What the mix of the school is after these observations were put on a horn twice."""
+    school = make.school()
+    horn = make.horn(school, build="")
+    for days in (0, 1):
+        at = make.NOW + timedelta(days=days)
+        put_on_horn(horn=horn, observations=seen, build="double-full", stands_in="F", by=make.user(), at=at)
+    return confirmed_mix(school)
 
 
 def test_only_what_was_settled_by_two_people_or_on_two_days_teaches_the_mix():
@@ -59,3 +79,20 @@ def test_a_horn_does_not_speak_for_itself(as_):
 
     assert confirmed_mix(school) == {"compact-f": 1}
     assert confirmed_mix(school, besides=horn.pk) == {}
+
+
+@pytest.mark.parametrize(("looked_at", "teaches"), [(("valves",), False), (("valves", "second_set"), True)])
+def test_a_finding_that_is_settled_with_a_second_look_open_does_not_teach_the_mix(looked_at, teaches):
+    seen = Observations(DOUBLE, again=frozenset(looked_at))
+    verdict = assess(seen)
+    assert (verdict.settled, verdict.leading.key, not verdict.confirm) == (True, ("double-full", "F"), teaches)
+
+    assert found_on_two_days(seen) == ({"double-full": 1} if teaches else {})
+
+
+def test_a_finding_that_leans_on_the_horn_before_it_does_not_teach_the_mix():
+    seen = Observations(DOUBLE, again=frozenset({"valves", "second_set"}), like="double-full")
+    verdict = assess(seen)
+    assert (verdict.settled, verdict.confirm) == (True, ())
+
+    assert found_on_two_days(seen) == {}

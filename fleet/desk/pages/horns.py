@@ -13,6 +13,7 @@ from fleet.ground.access import Role
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.register.models.kinds import build_of, reversible
+from fleet.register.pages.identifying import next_alike
 from identify.guide import origins
 
 # Lines of a horn’s story on one page: some years of a horn that is lent each year.
@@ -37,6 +38,7 @@ def horn(request: SeatedRequest, pk: int) -> HttpResponse:
             "particulars": particulars(horn, with_value=request.seat.role in {Role.HEAD, Role.SERVICE}),
             "story": Paginator(story(horn), STORY_PAGE).get_page(request.GET.get("page")),
             "reports": told_beside(shown.reports, step),
+            "next_alike": next_alike(request, horn),
             "origins": origins(build) if build else (),
             **pictured(horn),
         },

@@ -20,9 +20,9 @@ from fleet.register.models.kinds import kind_in_words
 from fleet.register.queries.identifying import confirmed_mix
 from identify.core.horns.air import TUBES
 from identify.core.horns.builds import Build
-from identify.core.reasoning.evidence import AGAIN, CHECKS, Observations
+from identify.core.reasoning.evidence import AGAIN, CHECKS, LIKE, Observations
 from identify.core.reasoning.ranking import Candidate
-from identify.core.reasoning.verdict import assess
+from identify.core.reasoning.verdict import Verdict, assess
 from identify.questions import CANT_TELL
 
 Valve = Horn.Valve
@@ -39,7 +39,8 @@ def raw(observations: Observations) -> dict[str, str]:
     passed = dict.fromkeys(sorted(observations.passed), CANT_TELL)
     heard = observations.heard.notes.texts() if observations.heard else {}
     again = ",".join(key for key in CHECKS if key in observations.again)
-    return {**observations.answers, **passed, **heard, **({AGAIN: again} if again else {})}
+    more = {name: words for name, words in ((AGAIN, again), (LIKE, observations.like)) if words}
+    return {**observations.answers, **passed, **heard, **more}
 
 
 def what_extra_valves_do(build: Build) -> tuple[str, str]:
@@ -66,7 +67,7 @@ def put_on_horn(
     otherwise is kept; `disagreement` asks about it.
     """
     mix = confirmed_mix(horn.school, besides=horn.pk)
-    chosen, settled = _confirmed(observations, build, stands_in, mix)
+    chosen, verdict = _confirmed(observations, build, stands_in, mix)
     now = locked(horn)
     if now.withdrawn_on:
         raise Refused("This horn is withdrawn.", way_out=now.way_back)
@@ -85,7 +86,9 @@ def put_on_horn(
         observations=raw(observations),
         build=build,
         stands_in=stands_in,
-        settled=settled,
+        settled=verdict.settled and chosen is verdict.leading,
+        # What was said of the horn before it says nothing of its own, and what one slip would change is not confirmed.
+        teaches=not (observations.like or verdict.confirm),
         probability=chosen.probability,
     )
     was = now.kind
@@ -109,9 +112,11 @@ def register_as_found(
 ) -> Horn:
     """A new horn with the finding on it, both or neither.
 
-    Refused where this person registered a horn from the same answers a short while ago, unless it is `another` one.
+    Refused where this person registered a horn from the same answers a short while ago, unless it is `another` one, as
+    it is meant to be where it is like the one before.
     """
     locked_school(school.pk)
+    another = another or bool(observations.like)
     if not another and (there := _from_this_walk(school, raw(observations), by=by, at=at)) is not None:
         raise Refused(f"This walk is {there} already.", way_out=WayOut("desk:horn", f"Go to {there}", (there.pk,)))
     horn = register_horn(school=school, particulars=particulars, suggested=suggested, by=by, at=at)
@@ -130,14 +135,14 @@ def _from_this_walk(school: School, answers: Mapping[str, str], *, by: User, at:
 
 def _confirmed(
     observations: Observations, build: str, stands_in: str, mix: Mapping[str, int]
-) -> tuple[Candidate, bool]:
-    """The candidate a person chose, and whether the checks settle it."""
+) -> tuple[Candidate, Verdict]:
+    """The candidate a person chose, of the verdict."""
     if observations.nothing_observed:
         raise Refused("Nothing was observed, so there is nothing to keep.")
     verdict = assess(observations, mix=mix)
     for candidate in verdict.candidates:
         if candidate.key == (build, stands_in or None):
-            return candidate, verdict.settled and candidate is verdict.leading
+            return candidate, verdict
     raise Refused(f"A {kind_in_words(build)} cannot stand so. Choose one of the kinds named here.")
 
 

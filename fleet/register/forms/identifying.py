@@ -106,9 +106,17 @@ class IdentifiedForm(PlainSentences, forms.Form):
     @property
     def fault(self) -> str:
         """What is to be reported to the workshop; nothing where another kind was chosen than the one it was seen on."""
-        leading = self.verdict.leading
-        wanted = self.cleaned_data.get("report") and self.cleaned_data["kind"] == _choice(leading)[0]
-        return " ".join(wrong_with(leading)) if wanted else ""
+        wanted = self.cleaned_data.get("report") and self._takes_the_leading
+        return " ".join(wrong_with(self.verdict.leading)) if wanted else ""
+
+    @property
+    def settles(self) -> bool:
+        """Whether the checks settle it and the kind was taken that they say."""
+        return self.verdict.settled and self._takes_the_leading
+
+    @property
+    def _takes_the_leading(self) -> bool:
+        return bool(self.cleaned_data["kind"] == _choice(self.verdict.leading)[0])
 
     @property
     def particulars(self) -> dict[str, Any]:

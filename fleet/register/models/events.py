@@ -57,6 +57,8 @@ class Identification(models.Model):
     build = models.CharField(max_length=40)
     stands_in = models.CharField(max_length=12, blank=True)
     settled = models.BooleanField(default=False)
+    # Whether it may count towards what is common at the school.
+    teaches = models.BooleanField(default=True, db_default=True)
     probability = models.FloatField(default=0.0)
 
     class Meta:

@@ -12,21 +12,24 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 
 from fleet.ground.answering import answer, posted
-from fleet.people.queries.seats import Seat, SeatedRequest
+from fleet.people.queries.seats import SeatedRequest
 from fleet.register.actions import identifying
 from fleet.register.forms.identifying import AS_NEW, IdentifiedForm
 from fleet.register.models import Horn
-from fleet.register.models.kinds import kind_and_stand
+from fleet.register.models.kinds import build_of, kind_and_stand
 from fleet.register.pages.horns import taken_meanwhile
 from fleet.register.pages.listening import in_hand
+from fleet.register.pages.one_by_one import AT_IT
 from fleet.register.queries.identifying import confirmed_mix
 from fleet.register.queries.numbers import next_free
 from identify import pages as walk_pages
+from identify.core.reasoning.evidence import Observations
 from identify.core.reasoning.explain import wrong_with
 from identify.core.reasoning.verdict import assess
-from identify.walk import RESULT, Walk, read_walk
+from identify.walk import RESULT, OneBefore, Walk, read_walk
 
 SHOWN_FIRST = 6
+BEFORE = "identified"  # what the session keeps of the horn before
 
 
 def walk(request: SeatedRequest) -> HttpResponse:
@@ -35,7 +38,39 @@ def walk(request: SeatedRequest) -> HttpResponse:
     horn = Horn.objects.at(request.seat.school).filter(pk=int(asked)).first() if asked else None
     mix = confirmed_mix(request.seat.school, besides=int(asked or 0))
     held = in_hand(horn) if horn else None
-    return walk_pages.walk(request, mix=mix, in_hand=held, a4=request.seat.school.tuned_to)
+    a4 = request.seat.school.tuned_to
+    return walk_pages.walk(request, mix=mix, in_hand=held, before=_one_before(request), a4=a4)
+
+
+def next_alike(request: SeatedRequest, horn: Horn) -> str:
+    """The address of a walk for the next horn like the one before, if this `horn` was put on record just now, or ""."""
+    kept = _kept(request)
+    before = _one_before(request) if kept.get("last") == horn.pk else None
+    return request.seat.here("identify:walk") + Walk(Observations(like=before.build), {}).address() if before else ""
+
+
+def _one_before(request: SeatedRequest) -> OneBefore | None:
+    """The horn whose checks settled it in this session, as its row is now."""
+    kept = _kept(request)
+    horn = Horn.objects.at(request.seat.school).filter(pk=kept["horn"]).first() if kept else None
+    return OneBefore(horn.build, kind_and_stand(horn.build, horn.stands_in)) if horn and build_of(horn.build) else None
+
+
+def _kept(request: SeatedRequest) -> dict[str, Any]:
+    """What is kept of the horn before: its own key, and that of the last one put on record; nothing after a while."""
+    kept = request.session.get(BEFORE) or {}
+    fresh = kept and request.now.timestamp() - kept["at"] < AT_IT.total_seconds()
+    return kept if fresh and kept["school"] == request.seat.school.pk else {}
+
+
+def _keep_as_before(request: SeatedRequest, form: IdentifiedForm, walk: Walk, found: Horn) -> None:
+    """A horn that was settled by checks of its own is the one before; one that is like it hands that on."""
+    kept = {"school": request.seat.school.pk, "horn": found.pk}
+    if walk.observations.like:
+        kept = _kept(request)
+    elif not form.settles:
+        kept = {}
+    request.session[BEFORE] = {**kept, "last": found.pk, "at": request.now.timestamp()} if kept else {}
 
 
 def identified(request: SeatedRequest) -> HttpResponse:
@@ -57,14 +92,8 @@ def identified(request: SeatedRequest) -> HttpResponse:
         page="register/identified.html",
         shown=lambda: _shown(request, form, walk, horn),
         said=lambda found: _told(form, found),
-        then=lambda found: _next(seat, form, found),
+        then=lambda found: _next(request, form, walk, found),
     )
-
-
-def _next(seat: Seat, form: IdentifiedForm, found: Horn) -> str:
-    if form.fault:
-        return seat.here("workshop:job-new", found.pk) + "?" + urlencode({"notes": form.fault})
-    return seat.here("desk:horn", found.pk)
 
 
 def _keep(request: SeatedRequest, form: IdentifiedForm, walk: Walk) -> Horn:
@@ -78,6 +107,13 @@ def _keep(request: SeatedRequest, form: IdentifiedForm, walk: Walk) -> Horn:
         identifying.put_on_horn(horn=form.horn, **found)
         return form.horn
     return identifying.register_as_found(school=request.seat.school, **form.particulars, **found)
+
+
+def _next(request: SeatedRequest, form: IdentifiedForm, walk: Walk, found: Horn) -> str:
+    _keep_as_before(request, form, walk, found)
+    if form.fault:
+        return request.seat.here("workshop:job-new", found.pk) + "?" + urlencode({"notes": form.fault})
+    return request.seat.here("desk:horn", found.pk)
 
 
 def _told(form: IdentifiedForm, found: Horn) -> str:

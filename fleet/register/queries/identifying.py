@@ -20,7 +20,8 @@ def confirmed_mix(school: School, *, besides: int = 0) -> dict[str, int]:
 
     Only horns that are what their newest checks found count, not what was typed by hand, and not the one in hand
     (its key `besides`), so that a horn does not speak for itself. Checks must have settled it twice, by two people or
-    on two days: what one person registers in an hour teaches nothing.
+    on two days: what one person registers in an hour teaches nothing, nor does a finding with a second look open or
+    one that leans on the horn before.
     """
     found = Horn.objects.at(school).kept().identified().exclude(pk=besides)
     newest = Identification.objects.filter(horn=OuterRef("pk")).order_by("-at", "-pk").values("build")[:1]
@@ -30,7 +31,7 @@ def confirmed_mix(school: School, *, besides: int = 0) -> dict[str, int]:
 
 def _settled_twice() -> QuerySet[Identification]:
     """Findings that settle what a horn is, as another did by somebody else or on another day."""
-    settled = Identification.objects.filter(settled=True).alias(day=TruncDate("at"))
+    settled = Identification.objects.filter(settled=True, teaches=True).alias(day=TruncDate("at"))
     alike = settled.filter(horn=OuterRef("horn"), build=OuterRef("build"))
     others = alike.filter(~Q(by=OuterRef("by")) | ~Q(day=OuterRef("day")))
     return settled.filter(Exists(others), horn=OuterRef("pk"), build=OuterRef("build"))

@@ -12,9 +12,11 @@ from functools import cached_property
 from identify.core.hearing.kept_notes import KeptNotes, read_notes
 from identify.core.horns.air import FINGERINGS
 from identify.core.horns.builds import BELLS, HANDS, MECHANISMS, WRAPS
+from identify.core.horns.catalogue import catalogue
 
 NONE = "none"
 AGAIN = "again"  # the field that lists checks looked at twice
+LIKE = "like"  # the field that says which build the horn before it was, where this one is said to be like it
 MOST_VALVES = 8
 MOST_SETS = 4
 MOST_STEP = 24
@@ -151,13 +153,15 @@ class Heard:
 class Observations:
     """Answers by check key, checks passed over as "can't tell", what was heard, and checks looked at twice.
 
-    Raises UnknownAnswer for nonsense.
+    `like` is the code of a build: somebody says that it is like a horn of that kind. That is no answer, settles nothing
+    and makes that kind only so much likelier beforehand. Raises UnknownAnswer for nonsense.
     """
 
     answers: Mapping[str, str] = field(default_factory=dict)
     passed: frozenset[str] = frozenset()
     heard: Heard | None = None
     again: frozenset[str] = frozenset()
+    like: str = ""
 
     def __post_init__(self) -> None:
         clean = {}
@@ -183,11 +187,11 @@ class Observations:
         """The same observations with some answers taken back."""
         drop = set(keys)
         left = {key: value for key, value in self.answers.items() if key not in drop}
-        return Observations(left, self.passed, self.heard, self.again)
+        return replace(self, answers=left)
 
     def with_answer(self, key: str, value: str) -> "Observations":
         """The same observations with one more answer. Raises UnknownAnswer."""
-        return Observations({**self.answers, key: value}, self.passed, self.heard, self.again)
+        return replace(self, answers={**self.answers, key: value})
 
     def looked_again(self, key: str, value: str) -> "Observations":
         """The same observations after a look at one check by somebody who was not shown the first answer.
@@ -233,7 +237,8 @@ def read_observations(given: Mapping[str, str | None]) -> tuple[Observations, di
 
     Never raises, whatever the text. A key whose value is None was not asked; keys that are no check are
     ignored, so a form or an address may carry others beside them. `again` lists checks that were looked at
-    twice, by key; the fields of `kept_notes` hold what was heard.
+    twice, by key; `like` is a build's code, left out where nobody knows it; the fields of `kept_notes` hold what
+    was heard.
     """
     answers: dict[str, str] = {}
     passed: set[str] = set()
@@ -254,7 +259,9 @@ def read_observations(given: Mapping[str, str | None]) -> tuple[Observations, di
             answers[key] = answer
     again = frozenset(re.split(r"[\s,]+", str(given.get(AGAIN) or "").replace("-", "_")))
     notes, unread = read_notes(given)
-    return Observations(answers, frozenset(passed), heard_in(notes), again), problems | unread
+    like = str(given.get(LIKE) or "")
+    seen = Observations(answers, frozenset(passed), heard_in(notes), again, like if like in catalogue() else "")
+    return seen, problems | unread
 
 
 def heard_in(notes: KeptNotes) -> Heard | None:

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from identify.core.horns.builds import Build
 from identify.core.horns.catalogue import catalogue
 from identify.core.horns.pitch import TEST_NOTE
-from identify.core.reasoning.evidence import CHECKS
+from identify.core.reasoning.evidence import CHECKS, Observations
 from identify.core.reasoning.numbers import capital, percent
 from identify.core.reasoning.ranking import Candidate
 from identify.core.reasoning.reasons import Testimony, reasons
@@ -167,6 +167,16 @@ def wrong_with(candidate: Candidate) -> tuple[str, ...]:
 def next_step(verdict: Verdict) -> str:
     """What to do next, in one sentence; empty when nothing is left to do."""
     return _NEXT[verdict.next_check] if verdict.next_check else ""
+
+
+def likeness(observations: Observations) -> str:
+    """What it is said to be like, and what that counts for; empty where nothing was said."""
+    if not observations.like:
+        return ""
+    return (
+        f"Said to be like the one before, a {catalogue()[observations.like].name}. That makes this kind likelier "
+        "beforehand; only what is looked at on this one can settle it."
+    )
 
 
 def own_mix(verdict: Verdict) -> str:

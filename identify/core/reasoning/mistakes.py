@@ -25,7 +25,7 @@ NAMES = (
     "set_length_misjudged", "second_set_missed", "direction_misheard", "small_change_missed",
     "left_for_right", "mechanism_misnamed", "pistons_unpaired", "pistons_paired", "wrong_set_compared",
     "bell_misjudged", "wrap_misjudged", "compact_taken_for_standard", "standard_taken_for_compact",
-    "length_misread", "breath_misjudged", "crook_misjudged", "repeated", "anything_else",
+    "length_misread", "breath_misjudged", "crook_misjudged", "likeness_misjudged", "repeated", "anything_else",
 )  # fmt: skip
 
 

@@ -27,6 +27,10 @@ MOST_TIMES = 4.0
 # Fewer confirmed horns than this say nothing about a school.
 ENOUGH_HORNS = 10
 
+# Whoever takes a horn for one like the one before takes it for what looks alike, and that may be rare: being said to be
+# like it makes a build no more than so many times likelier besides, against any other.
+MOST_ALIKE = 50.0
+
 # Nobody knows how careful the person at hand is: how many times as often as usual they err, and how many err so. On
 # average they err as usual; whoever is caught at one mistake is more likely to have made another.
 PERSONS = ((0.5, 0.6), (1.0, 0.2), (2.0, 0.15), (4.0, 0.05))
@@ -67,6 +71,7 @@ class Scales:
         self._sure: dict[tuple[str, str | None], dict[str, Weights]] = {}
         self._wrong: dict[tuple[str, str | None, str], NDArray[np.bool_]] = {}
         self.repeated = (rates or usual_rates())["repeated"]
+        self.unlike = (rates or usual_rates())["likeness_misjudged"]
         for key, check in CHECKS.items():
             asked = self.every if key in SHOWS else self.hypotheses
             rows = np.arange(len(self.every)) if key in SHOWS else whole
@@ -107,6 +112,19 @@ class Scales:
         shares = self.build_shares(mix)
         priors: Weights = np.array([shares[code] for code in self._codes]) * self._weight
         return priors
+
+    def likened(self, priors: Weights, like: str) -> Weights:
+        """The same where the horn is said to be like one of the build `like`, which may be a mistake.
+
+        How that one stood is no part of it: a look does not tell how a horn is strung.
+        """
+        alike: Weights = np.where([code == like for code in self._codes], priors, 0.0)
+        if not alike.any():
+            return priors
+        more = min((1.0 - self.unlike) / (self.unlike * alike.sum()), MOST_ALIKE)
+        leaning: Weights = priors + more * alike
+        leaning /= leaning.sum()
+        return leaning
 
     def build_shares(self, mix: Mapping[str, int] | None = None) -> dict[str, float]:
         """The share of each build among horns, by code.
@@ -156,7 +174,7 @@ class Scales:
     def posterior(self, observations: Observations, priors: Weights) -> Weights:
         """The chance of each hypothesis after the observations, whoever made them; they add up to 1."""
         times, shares = np.array(PERSONS).T[:, :, np.newaxis]
-        weights = shares * priors
+        weights = shares * (self.likened(priors, observations.like) if observations.like else priors)
         note = observations.answers.get("test_note")
         for key, answer in observations.answers.items():
             heard = observations.heard.notes.surety(key, answer) if observations.heard else 0.0

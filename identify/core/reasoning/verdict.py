@@ -144,8 +144,12 @@ def usual_next(verdict: Verdict) -> str | None:
     """The check to make next where the four checks keep their usual order, or None when none is left.
 
     Those that would decide nothing are left out, and the deciding ones come last. People are led this way; it
-    asks a little more than `Verdict.next_check`.
+    asks a little more than `Verdict.next_check`. A horn that is said to be like another is asked for its test note,
+    which no look tells, and then for what tells most.
     """
+    if verdict.observations.like:
+        some = {key: gain for key, gain in verdict.gains.items() if gain >= LEAST_GAIN}
+        return "test_note" if "test_note" in some else max(some, key=lambda key: some[key], default=verdict.next_check)
     for key in USUAL_ORDER:
         if verdict.gains.get(key, 0.0) >= LEAST_GAIN:
             return key
