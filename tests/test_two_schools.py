@@ -96,6 +96,7 @@ WITHOUT_ROWS = {
     "workshop:check-photograph": "a picture",
     "workshop:job-approve": NOTHING_ASKED,
     "workshop:job-part": NOTHING_ASKED,
+    "workshop:mended-now": NOTHING_ASKED,
     "workshop:part-new": NO_NAMES,
 }
 

@@ -117,6 +117,7 @@ DOORS: dict[str, Door] = {
     "workshop:bench-move": _both(BENCH),
     "workshop:visit": Door(read=STAFF),
     "workshop:check-new": _both(STAFF),
+    "workshop:mended-now": _both(STAFF),
     "workshop:check": Door(read=STAFF),
     "workshop:check-photograph": Door(read=STAFF),
     "workshop:job-new": _both(STAFF),

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from fleet.workshop.pages import bench, care, checks, jobs, outside, parts, reports
+from fleet.workshop.pages import bench, care, checks, jobs, mended_now, outside, parts, reports
 
 app_name = "workshop"
 urlpatterns = [
@@ -8,6 +8,7 @@ urlpatterns = [
     path("bench/move/", bench.bench_move, name="bench-move"),
     path("bench/visit/", bench.visit_plan, name="visit"),
     path("horns/<int:pk>/check/", checks.check_new, name="check-new"),
+    path("horns/<int:pk>/mended/", mended_now.mended, name="mended-now"),
     path("checks/<int:pk>/", checks.check, name="check"),
     path("checks/pictures/<int:pk>.jpg", checks.check_photograph, name="check-photograph"),
     path("horns/<int:pk>/repair/", jobs.job_new, name="job-new"),

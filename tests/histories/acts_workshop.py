@@ -10,6 +10,7 @@ from functools import partial
 from hypothesis import strategies as st
 
 from fleet.workshop.actions import care, checking, jobs, outside, reports
+from fleet.workshop.actions import mended_now as on_the_spot
 from fleet.workshop.actions.checking import Found
 from fleet.workshop.actions.jobs import Work
 from fleet.workshop.actions.outside import Outside
@@ -56,6 +57,14 @@ def check_all_fine(world: World, horn: int) -> Deed:
     last = latest_check(of)
     said = {"seen": last.pk if last else 0, "finish_grade": None if last else 2, "occasion": "other"}
     return partial(checking.check_all_fine, horn=of, by=world.teacher, at=world.tick(), **said)
+
+
+@act(2, horn=WHICH, fault=st.sampled_from(["string-broken", "strung-for-other-stand"]))
+def mended_now(world: World, horn: int, fault: str) -> Deed | None:
+    of = world.horn(horn)
+    last = latest_check(of)
+    said = {"fault": fault, "seen": last.pk if last else 0, "by": world.teacher, "at": world.tick()}
+    return partial(on_the_spot.mended_now, horn=of, minutes=15, **said)
 
 
 @act(horn=WHICH, with_faults=st.booleans())

@@ -42,6 +42,11 @@ class Work:
 NAMES = ("state", "technician", "minutes", "parts", "cost", "notes")
 
 
+def work_of(job: RepairJob) -> Work:
+    """The job's work as it stands."""
+    return Work(**{name: getattr(job, name) for name in NAMES})
+
+
 @transaction.atomic
 def open_job(
     *,
@@ -124,7 +129,7 @@ def move_job(*, job: RepairJob, by: User, at: datetime, seen: int, state: str) -
             f"{job.horn} is at the repairer’s. Say first when it came back.",
             way_out=WayOut("workshop:job-outside", "Say when it came back", (job.pk,)),
         )
-    work = Work(**{name: getattr(job, name) for name in NAMES})
+    work = work_of(job)
     minutes = work.minutes
     if state == State.DONE and minutes is None:
         left = job.findings.filter(mended_at=None).order_by("check_made__at", "pk")

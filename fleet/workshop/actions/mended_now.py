@@ -1,0 +1,77 @@
+"""A fault mended on the spot by who looked: the job, its minutes and the check after it, in one act."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import datetime
+
+from django.db import transaction
+
+from fleet.ground.refusal import Refused, WayOut
+from fleet.people.models import User
+from fleet.register.actions.keeping import keep
+from fleet.register.actions.locking import locked
+from fleet.register.models import Horn
+from fleet.workshop.actions.checking import check_as_before
+from fleet.workshop.actions.jobs import State, change_job, open_job, work_of
+from fleet.workshop.actions.mending import mend, step
+from fleet.workshop.actions.parts import use_part
+from fleet.workshop.models import ConditionCheck, Finding, Part, RepairJob
+from fleet.workshop.queries.condition import open_findings
+
+
+@transaction.atomic
+def mended_now(
+    *,
+    horn: Horn,
+    fault: str,
+    by: User,
+    at: datetime,
+    seen: int,
+    minutes: int | None = None,
+    parts: Iterable[Part] = (),
+) -> ConditionCheck:
+    """One fault of the horn is mended, and the horn played: all else is as the check with the number `seen` left it.
+
+    A job that is open takes the fault in; it ends with it when nothing else waits on it. `parts` are taken off the
+    shelf, one for each place of the fault. Raises Refused when the fault is mended or for the repairer, when the horn
+    is at the repairer's or has been checked again since, and as taking a part does.
+    """
+    horn = locked(horn)
+    finding = next((one for one in open_findings(horn) if one.fault == fault), None)
+    if finding is None:
+        raise Refused("This is mended already, or was not found. Look at what is wrong with it now.")
+    if finding.entry.who != "staff":
+        raise Refused(
+            f"“{finding.entry.words}” is for the repairer.",
+            way_out=WayOut("workshop:job-new", "Open a repair job", (horn.pk,)),
+        )
+    job = horn.jobs.filter(closed_at=None).first()
+    if job is not None and job.state == State.AWAY:
+        raise Refused(
+            f"{horn} is at the repairer’s. Say first when it came back.",
+            way_out=WayOut("workshop:job-outside", "Say when it came back", (job.pk,)),
+        )
+    if job is None:
+        job = open_job(horn=horn, by=by, at=at, findings=[finding], technician=by, minutes=minutes)
+    Finding.objects.filter(check_made__horn=horn, mended_at=None, fault=fault).update(job=job)
+    for part in parts:
+        use_part(job=job, part=part, count=finding.count, by=by, at=at)
+    if waits_for_more(job, fault):
+        mend(horn, {fault}, at)
+        took = "" if minutes is None else f", {minutes} min"
+        step(job=job, words=f"{finding} mended on the spot{took}", by=by, at=at)
+        keep([horn])
+    else:
+        work = replace(work_of(job), state=State.DONE, technician=job.technician or by)
+        if minutes is not None:
+            work = replace(work, minutes=minutes)
+        change_job(job=job, by=by, at=at, seen=job.steps.latest("pk").pk, work=work)
+    return check_as_before(horn=horn, by=by, at=at, occasion=ConditionCheck.Occasion.AFTER_REPAIR, seen=seen)
+
+
+def waits_for_more(job: RepairJob, fault: str) -> bool:
+    """Whether the job is about more than this fault: another one, what its notes say, or a family's report."""
+    others = job.findings.filter(mended_at=None).exclude(fault=fault)
+    return bool(job.notes.strip()) or others.exists() or job.fault_reports.exists()

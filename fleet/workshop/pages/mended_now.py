@@ -1,0 +1,53 @@
+"""A fault mended on the spot, from the horn's page."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+
+from fleet.ground.answering import answer, posted
+from fleet.people.queries.seats import SeatedRequest
+from fleet.register.models import Horn
+from fleet.workshop.actions.mended_now import mended_now
+from fleet.workshop.forms.mended_now import MendedNowForm
+from fleet.workshop.models import ConditionCheck
+from fleet.workshop.models.faults import catalogue, grade_of
+from fleet.workshop.queries.condition import latest_check, open_findings
+from fleet.workshop.queries.parts import stock_of
+
+
+def mended(request: SeatedRequest, pk: int) -> HttpResponse:
+    """The fault that the address names (`fault`) is mended and the horn played: one button more."""
+    seat = request.seat
+    horn = get_object_or_404(Horn.objects.at(seat.school), pk=pk)
+    fault, last, known = request.GET.get("fault", ""), latest_check(horn), open_findings(horn)
+    finding = next((one for one in known if one.fault == fault), None)
+    if finding is None:
+        messages.info(request, "This is mended already, or was not found.")
+        return redirect(seat.here("desk:horn", horn.pk))
+    rest = [one for one in known if one is not finding]
+    wanted = [part for part, _ in stock_of(seat.school).wanting([fault]) if part.on_hand >= finding.count]
+    seen = last.pk if last else 0
+    form = MendedNowForm(posted(request), finding=finding, wanted=wanted, initial={"seen": seen})
+
+    def said(check: ConditionCheck) -> str:
+        job = horn.jobs.filter(closed_at=None).exists()
+        left = " Its repair job stays open for the rest." if job else ""
+        return f"{horn}: {finding} is mended. Checked: {check.get_grade_display()}.{left}"
+
+    return answer(
+        request,
+        form,
+        lambda: mended_now(horn=horn, fault=fault, by=request.user, at=request.now, **form.cleaned_data),
+        page="workshop/mended_now.html",
+        shown=lambda: {
+            "horn": horn,
+            "finding": finding,
+            "rest": rest,
+            "grade": grade_of(one.severity for one in rest),
+            "cautions": catalogue().cautions_for([fault]),
+        },
+        said=said,
+        then=lambda check: seat.here("desk:horn", horn.pk),
+    )
