@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import os
+import signal
 import socket
 import subprocess
 import sys
-from contextlib import ExitStack
+import threading
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from pathlib import Path
 from urllib.robotparser import RobotFileParser
 
 import pytest
@@ -114,38 +118,64 @@ def test_a_site_whose_database_does_not_answer_is_alive_and_not_ready(client):
     assert (answer.status_code, answer.content) == (503, b"the database does not answer\n")
 
 
-@pytest.mark.skipif(os.name == "nt", reason="gunicorn does not run on Windows")
-@pytest.mark.either_engine
-def test_slow_uploads_do_not_keep_others_from_the_site_that_gunicorn_serves(tmp_path):
+@contextmanager
+def gunicorn(data: Path, *more: str) -> Iterator[tuple[subprocess.Popen[str], int]]:
+    """The site as `deploy` has it served, once it takes requests: its first process, and the port."""
     port = free_port()
-    words = [
-        "--config",
-        str(ROOT / "deploy/gunicorn.conf.py"),
-        "--bind",
-        f"127.0.0.1:{port}",
-        "--workers",
-        "1",
-        "--timeout",
-        "0",
-    ]
+    words = ["--config", str(ROOT / "deploy/gunicorn.conf.py"), "--bind", f"127.0.0.1:{port}", "--timeout", "0", *more]
+    given = own_environment(data, PYTHONPATH=str(ROOT))
     command = [sys.executable, "-m", "gunicorn", *words]
-    given = own_environment(tmp_path, PYTHONPATH=str(ROOT))
-    with (
-        subprocess.Popen(command, cwd=ROOT, env=given, stderr=subprocess.PIPE, text=True) as site,
-        ExitStack() as all_,
-    ):
+    with subprocess.Popen(command, cwd=ROOT, env=given, stderr=subprocess.PIPE, text=True) as site:
         try:
-            assert any("Booting worker" in line for line in site.stderr)
-            # With its cookie, so that the proof is looked for in the form, which has not come yet.
-            cookie = b"Cookie: horn_csrf=" + b"a" * 32
-            for _ in range(4):
-                slow = all_.enter_context(socket.create_connection(("127.0.0.1", port)))
-                slow.sendall(
-                    b"POST /account/sign-in/ HTTP/1.1\r\nHost: localhost\r\nContent-Length: 100000\r\n"
-                    b"Content-Type: application/x-www-form-urlencoded\r\n" + cookie + b"\r\n\r\nlogin="
-                )
-            asked = all_.enter_context(socket.create_connection(("127.0.0.1", port), timeout=60))
-            asked.sendall(b"GET /alive/ HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n")
-            assert b"alive" in b"".join(iter(lambda: asked.recv(4096), b""))
+            assert any("Booting worker" in line for line in site.stderr or ())
+            yield site, port
         finally:
-            site.kill()
+            site.terminate()
+            assert site.stderr is not None
+            site.stderr.read()
+
+
+def asked(port: int) -> bytes:
+    with socket.create_connection(("127.0.0.1", port), timeout=60) as one:
+        one.sendall(b"GET /alive/ HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n")
+        return b"".join(iter(lambda: one.recv(4096), b""))
+
+
+on_unix = pytest.mark.skipif(os.name == "nt", reason="gunicorn does not run on Windows")
+
+
+@on_unix
+def test_slow_uploads_do_not_keep_others_from_the_site_that_gunicorn_serves(tmp_path):
+    # With its cookie, so that the proof is looked for in the form, which has not come yet.
+    upload = (
+        b"POST /account/sign-in/ HTTP/1.1\r\nHost: localhost\r\nContent-Length: 100000\r\nCookie: horn_csrf=%s\r\n"
+        b"Content-Type: application/x-www-form-urlencoded\r\n\r\nlogin="
+    )
+    with gunicorn(tmp_path, "--workers", "1") as (_, port), ExitStack() as slow:
+        for _ in range(4):
+            slow.enter_context(socket.create_connection(("127.0.0.1", port))).sendall(upload % (b"a" * 32))
+
+        assert b"alive" in asked(port)
+        slow.close()
+
+
+@on_unix
+def test_a_reload_of_gunicorn_loses_no_request(tmp_path):
+    with gunicorn(tmp_path, "--workers", "1") as (site, port):
+        reloaded, lost, answered = threading.Event(), [], 0
+
+        def reload() -> None:
+            site.send_signal(signal.SIGHUP)
+            any("Worker exiting" in line for line in site.stderr or ())
+            reloaded.set()
+
+        reloading = threading.Thread(target=reload)
+        reloading.start()
+        while not reloaded.is_set() or answered < 20:
+            answer = asked(port)
+            answered += 1
+            if b"alive" not in answer:
+                lost.append(answer)
+        reloading.join()
+
+    assert lost == []
