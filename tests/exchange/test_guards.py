@@ -160,8 +160,8 @@ def test_a_database_that_holds_tables_of_others_is_no_empty_site(db: None):
         _tables_of_the_empty_site()
 
 
-def test_a_preview_says_each_adult_with_one_way_to_reach_them():
-    assert in_words("adults", [["Ann", "ann@example.org", "1"], ["Bo", "", "2"]]) == "Ann (ann@example.org); Bo (2)"
+def test_a_preview_says_each_adult_with_each_way_to_reach_them():
+    assert in_words("adults", [["Ann", "ann@example.org", "1"], ["Bo", "", "2"]]) == "Ann (ann@example.org, 1); Bo (2)"
 
 
 def test_a_row_of_a_preview_is_begun_by_its_first_cell_and_goes_on_with_its_number_alone():

@@ -147,11 +147,13 @@ def _figures(world: World, told: Told) -> Iterator[str]:
     grades = [_listed(world, grade=grade).count() for grade in ("1", "2", "3", "4", "none")]
     # A school that has no horn left has no table of them.
     all_kinds = printed["fleet"].rows[-1][2:] if kept else [0] * 5
+    # Nor has one that never lent any a table of loans.
+    out = printed["loans"].rows[-2][-1:] if printed["loans"].rows else [0]
     for what, in_report, in_list in (
         ("where", all_kinds, [kept, *standing]),
         ("ready", [drawn.ready, drawn.out], [ready, standing[1]]),
         ("condition", printed["condition"].rows[-1][1:], [*grades, kept]),
-        ("out at the month's end", printed["loans"].rows[-2][-1:], [standing[1]]),
+        ("out at the month's end", out, [standing[1]]),
     ):
         if [*map(int, in_report)] != in_list:
             yield f"{what}: the picture and the yearly report have {in_report}, the list {in_list}"
