@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import gc
 import os
 import random
 import shutil
@@ -148,6 +149,11 @@ def pytest_configure(config: pytest.Config) -> None:
         config.option.randomly_seed = given = random.SystemRandom().getrandbits(32)
     if given is not None and config.option.hypothesis_seed is None:
         config.option.hypothesis_seed = str(given)
+
+
+def pytest_collection_finish() -> None:
+    """What has been read to begin with stays to the end: the collector need not go through it again and again."""
+    gc.freeze()
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
