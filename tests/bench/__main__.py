@@ -11,6 +11,7 @@ BENCHES = {
     "import": "importing",
     "lists": "lists",
     "match": "matching",
+    "pages": "pages",
     "prints": "prints",
 }
 

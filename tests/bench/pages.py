@@ -1,0 +1,185 @@
+"""Asks every page of a school of 200 horns and of one of many, in the same run: which grow with the school?
+
+Seconds are those of the processor of this process, the middle of three; on PostgreSQL the server's own are not in them.
+Beside them the size of what is answered, and the queries. A page that takes more than twice as long or is more than
+half as large again is told, the worst first; prints and files of whole lists grow by what they are and are left out.
+"""
+
+from __future__ import annotations
+
+import argparse
+import statistics
+import sys
+import time
+from datetime import timedelta
+from typing import Any, NamedTuple
+
+from django.core.management.base import BaseCommand
+from django.db import connection, transaction
+from django.test import Client
+from django.test.utils import CaptureQueriesContext, override_settings
+
+from fleet.ground.access import DOORS, Role
+from fleet.lending.models import Agreement, Loan, Wish
+from fleet.people.models import Guardian, Pupil
+from fleet.register.actions.keeping import keep_all
+from fleet.register.models import Horn, Place
+from fleet.workshop.models import ConditionCheck, FaultReport, Finding, RepairJob
+from tests import make
+from tests.bench.own_database import own_database
+from tests.doors import SCHOOL_PAGES, World
+
+SMALL = 200
+ROUNDS = 3
+MORE_TIME, MORE_BYTES = 2.0, 1.5
+# What is asked for whole: prints, lists as files, all about one school or one pupil.
+WHOLE = ("reports:", "exchange:", "desk:pupil-data", "loans:calendar")
+BUILDS = ("single-f", "double-full", "single-bb", "double-compensating")
+
+
+class Asked(NamedTuple):
+    seconds: float
+    size: int
+    queries: int
+
+
+class Command(BaseCommand):
+    help = "Compare every page of a small school with the same page of a large one. Exits 1 when one grows."
+
+    def add_arguments(self, parser: argparse.ArgumentParser) -> None:
+        parser.add_argument("--horns", type=int, default=5_000, help="how many horns the large one has (400 to 100,000)")
+
+    def handle(self, *args: Any, horns: int, **options: Any) -> None:
+        horns = min(max(horns, 2 * SMALL), 100_000)
+        with own_database(), override_settings(ALLOWED_HOSTS=["*"], STORAGES=PLAIN):
+            small, large = [pages_of(school_of(count)) for count in (SMALL, horns)]
+        grown = sorted(
+            ((large[name].seconds / small[name].seconds, name) for name in small if grows(small[name], large[name])),
+            reverse=True,
+        )
+        self.stdout.write(f"{SMALL} horns beside {horns:,}, {connection.vendor}, milliseconds and kilobytes:\n")
+        for ratio, name in grown:
+            one, many = small[name], large[name]
+            self.stdout.write(
+                f"  {name:32}{one.seconds * 1e3:8.0f}{many.seconds * 1e3:8.0f}{ratio:7.1f}×"
+                f"{one.size / 1e3:8.0f}{many.size / 1e3:8.0f}{one.queries:6}{many.queries:6} queries\n"
+            )
+        self.stdout.write(f"{'MISSED' if grown else 'Reached'}: {len(grown)} of {len(small)} pages grow.\n")
+        if grown:
+            sys.exit(1)
+
+
+PLAIN = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+}
+
+
+def grows(one: Asked, many: Asked) -> bool:
+    # Under two milliseconds more nobody waits, and the clock itself is no finer.
+    slower = many.seconds > MORE_TIME * one.seconds and many.seconds - one.seconds > 0.002
+    return slower or many.size > MORE_BYTES * one.size or many.queries > one.queries + 2
+
+
+def pages_of(world: World) -> dict[str, Asked]:
+    client = Client()
+    client.force_login(world.people[Role.HEAD], backend="allauth.account.auth_backends.AuthenticationBackend")
+    asked = {}
+    for name in SCHOOL_PAGES:
+        if name.startswith(WHOLE) or Role.HEAD not in DOORS[name].read:
+            continue
+        address = world.address(name)
+        with CaptureQueriesContext(connection) as queries:
+            answer = client.get(address)
+        asked_for = len(queries)
+        if answer.status_code != 200 or answer.streaming:
+            continue
+        took = []
+        for _ in range(ROUNDS):
+            begun = time.process_time()
+            client.get(address)
+            took.append(time.process_time() - begun)
+        asked[name] = Asked(statistics.median(took), len(answer.content), asked_for)
+    return asked
+
+
+@transaction.atomic
+def school_of(count: int) -> World:
+    """One with one of everything, and around it so many horns, half of them out, each twentieth to be mended."""
+    world = World()
+    school, head = world.school, world.people[Role.HEAD]
+    agreement = Agreement.objects.filter(school=school).latest("version")
+    places = Place.objects.bulk_create(
+        Place(school=school, room=f"Room {n}", shelf=f"Shelf {n % 8}") for n in range(count // 25)
+    )
+    pupils = Pupil.objects.bulk_create(
+        (Pupil(school=school, name=f"Given {n} Family {n}", group=f"{5 + n % 8} group {n // 25}") for n in range(count)),
+        2000,
+    )
+    for pupil in pupils:
+        pupil.derive()
+    Pupil.objects.bulk_update(pupils, ["search", "sorted_by"], 500)
+    guardians = Guardian.objects.bulk_create(
+        (Guardian(school=school, name=f"Adult {n}", telephone=str(n)) for n in range(count)), 2000
+    )
+    links = Pupil.guardians.through
+    links.objects.bulk_create(
+        (links(pupil_id=pupil.pk, guardian_id=one.pk) for pupil, one in zip(pupils, guardians, strict=True)), 2000
+    )
+    horns = Horn.objects.bulk_create(
+        (
+            Horn(
+                school=school,
+                number=f"BX-{n:06d}",
+                number_stem="bx",
+                number_tail=n,
+                build=BUILDS[n % 4],
+                stands_in="Bb" if n % 4 == 2 else "F",
+                maker=f"Maker {n % 7}",
+                place=places[n % len(places)],
+            )
+            for n in range(count)
+        ),
+        2000,
+    )
+    ago = make.NOW - timedelta(days=40)
+    checks = ConditionCheck.objects.bulk_create(
+        (
+            ConditionCheck(horn=horn, at=ago, by=head, grade=3 if n % 20 == 1 else 1, finish_grade=2)
+            for n, horn in enumerate(horns)
+        ),
+        2000,
+    )
+    jobs = RepairJob.objects.bulk_create(
+        (RepairJob(horn=horn, opened_at=ago, opened_by=head) for horn in horns[1::20]), 2000
+    )
+    Finding.objects.bulk_create(
+        Finding(check_made=check, fault="string-broken", severity="r", job=job)
+        for check, job in zip(checks[1::20], jobs, strict=True)
+    )
+    Loan.objects.bulk_create(
+        (
+            Loan(
+                horn=horns[n],
+                pupil=pupils[n],
+                guardian=guardians[n],
+                agreement=agreement,
+                signed_on=ago.date(),
+                issued_on=ago.date(),
+                issued_by=head,
+                due_on=make.TODAY + timedelta(days=200 if n % 10 else -5),
+                check_at_issue=checks[n],
+                stands_in=horns[n].stands_in,
+            )
+            for n in range(0, count, 2)
+        ),
+        2000,
+    )
+    FaultReport.objects.bulk_create(
+        FaultReport(horn=horns[n], pupil=pupils[n], by=head, at=ago, words="It sticks.") for n in range(0, count, 50)
+    )
+    Wish.objects.bulk_create(
+        Wish(pupil=pupils[n], family="horn", since=ago.date(), made_at=ago, made_by=head) for n in range(3, count, 50)
+    )
+    keep_all(horn.pk for horn in horns)
+    return world
