@@ -71,6 +71,17 @@ def test_rows_of_another_school_are_neither_shown_nor_touched(world):
     assert theirs.place is None
 
 
+def test_one_box_stands_for_all_rows_of_a_list_once_there_are_two(world):
+    loans = f"/s/{world.school.slug}/loans/"
+    world.out()
+    assert 'name="all"' not in world.browser.get(loans).content.decode()
+    world.out()
+    assert "<b>All 2 of this list</b> <small>ticked or not</small>" in folded(world.browser.get(loans))
+
+    looked = folded(world.browser.get(world.at("renew"), {"all": "1", "next": loans}))
+    assert "<legend>2 loans</legend>" in looked
+
+
 # Places
 
 

@@ -149,6 +149,16 @@ def test_the_sum_under_a_list_becomes_no_pupil(desk: Desk):
     assert wrongs(imported)[0][1:] == ("Name", "31 Summe", "This reads like the sum under a list, not like a pupil.")
 
 
+def test_a_list_of_horns_comes_in_as_a_list_of_the_pupils_who_have_them(desk: Desk):
+    rows = [["No", "Lent to", "E-mail"], ["H-1", "Ada Quill", ""], ["H-2", "", ""], ["", "2", ""], ["", "", "a@x.org"]]
+
+    imported = desk.looked_over(as_csv(rows), kind="pupils")
+
+    assert imported.columns == ["", "name", "guardian_email"]
+    assert verdicts(imported) == ["new", "same", "refused", "refused"]
+    assert [why for *_, why in wrongs(imported)] == ["This is a number, not a name.", "Name is missing."]
+
+
 def test_every_row_can_be_seen_before(desk: Desk, as_):
     make.horn(desk.school, number="H-0", build="")
     rows = [["Nr", "Preis"], ["H-0", ""], *[[f"H-{n}", "x" if n == 7 else ""] for n in range(1, 53)], ["H*", ""]]

@@ -15,6 +15,8 @@ NAMES = (
     "last name", "family name", "nachname", "familienname", "nom de famille", "nom et prenom", "nom prenom",
     "apellido", "apellidos", "nombre y apellidos", "cognome", "achternaam", "name vorname", "vor und nachname",
 )  # fmt: skip
+# Who has it, as a list of horns or loans calls the pupil: the same file may be brought in as a list of pupils.
+BORROWERS = ("borrower", "lent to", "ausgeliehen an", "entleiher", "emprunteur", "prestatario")
 GIVEN = ListColumn("given", "First name", through(PupilForm, "name"), (
     "given name", "forename", "vorname", "rufname", "prenom", "nombre de pila", "voornaam", "roepnaam",
     "preferred name",

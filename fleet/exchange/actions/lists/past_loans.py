@@ -9,7 +9,7 @@ from typing import Any
 
 from fleet.exchange.actions.lists.base import CHANGED, NEW, REFUSED, SAME, Seen, Stale, a_day, judge, refuse, through
 from fleet.exchange.actions.lists.loans import Span, horn_named, horns_numbered, pupil_named, recorded, told
-from fleet.exchange.actions.lists.names import GIVEN, NAMES, whole_name
+from fleet.exchange.actions.lists.names import BORROWERS, GIVEN, NAMES, whole_name
 from fleet.exchange.actions.lists.pupils import pupils_on_record
 from fleet.exchange.reading.columns import ListColumn, Reading, Row, Values
 from fleet.ground.refusal import Refused
@@ -26,7 +26,7 @@ COLUMNS = (
         "inv nr", "inventar nr", "inventarnr", "instrumentennummer", "numero d inventaire", "register no",
     ), required=True),
     ListColumn("name", "Pupil", through(PupilForm, "name"), (
-        *NAMES, "name", "borrower", "lent to", "ausgeliehen an", "entleiher", "emprunteur", "prestatario",
+        *NAMES, "name", *BORROWERS,
     ), vital=True),
     GIVEN,
     ListColumn("pupil_id", "Pupil id", through(PupilForm, "pupil_id"), (

@@ -25,7 +25,7 @@ from fleet.exchange.actions.lists.base import (
     refuse,
     through,
 )
-from fleet.exchange.actions.lists.names import GIVEN, NAMES, whole_name
+from fleet.exchange.actions.lists.names import BORROWERS, GIVEN, NAMES, whole_name
 from fleet.exchange.reading.columns import ListColumn, Reading, Row, Values  # fmt: skip
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.pupils import amend_many, hold_horns_of
@@ -58,7 +58,7 @@ def _mail(text: str, read: Reading) -> str:
 
 _as_mail = through(GuardianForm, "email")
 COLUMNS = (
-    ListColumn("name", "Name", through(PupilForm, "name"), NAMES, required=True),
+    ListColumn("name", "Name", through(PupilForm, "name"), (*NAMES, *BORROWERS), required=True),
     GIVEN,
     ListColumn("year", "Year", through(PupilForm, "year"), (
         "grade", "form", "jahrgang", "stufe", "klassenstufe", "niveau", "annee", "curso", "anno", "leerjaar",
@@ -115,6 +115,11 @@ def _adults(row: Row, value: Values) -> list[list[str]]:
     return found
 
 
+def _names_nobody(row: Row, value: Values) -> bool:
+    """Whether nothing in the row is about a pupil: of a list of horns, one that nobody has."""
+    return not (value or row["noted"] or any(said for _, said, _ in row["wrong"]))
+
+
 class Pupils:
     key = "pupils"
     columns = COLUMNS
@@ -122,6 +127,7 @@ class Pupils:
 
     def check(self, rows: Sequence[Row], read: Reading, values: Sequence[Values], seen: Mapping[str, int]) -> Seen:
         met: Seen = {}
+        nobody = {row["line"] for row, value in zip(rows, values, strict=True) if _names_nobody(row, value)}
         for row, value in zip(rows, values, strict=True):
             family = whole_name(row, value)
             # The last word of a name is its family name without being said.
@@ -134,8 +140,14 @@ class Pupils:
         pupils = {p.pk for found in by_name.values() for p in found} | {p.pk for p in by_id.values()}
         ties = _answering(pupils)
         for row, value, found in zip(rows, values, adults, strict=True):
+            if row["line"] in nobody:
+                row["wrong"] = []
+                judge(row, SAME)
+                continue
             name, own = value.get("name", ""), value.get("pupil_id", "")
             a_sum(row, "Name", name, "pupil")
+            if name.isdigit():
+                refuse(row, "Name", name, "This is a number, not a name.")
             self._met_before(row, name, own, seen, met)
             same = by_name.get(name.casefold(), [])
             # A pupil without an id on record is met by name, and gets the id the list gives.
