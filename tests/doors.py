@@ -102,6 +102,8 @@ class World:
             "workshop:job-outside": self.job,
             "workshop:job-approve": self.job,
             "workshop:job-part": self.job,
+            "workshop:job-fault": self.job,
+            "workshop:job-quote": self.job,
             "reports:job-ticket": self.job,
             "reports:condition-report": self.job,
             "workshop:part-edit": self.part,

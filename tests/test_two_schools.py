@@ -95,7 +95,9 @@ WITHOUT_ROWS = {
     "workshop:bench-move": NOTHING_ASKED,
     "workshop:check-photograph": "a picture",
     "workshop:job-approve": NOTHING_ASKED,
+    "workshop:job-fault": NOTHING_ASKED,
     "workshop:job-part": NOTHING_ASKED,
+    "workshop:job-quote": NOTHING_ASKED,
     "workshop:mended-now": NOTHING_ASKED,
     "workshop:part-new": NO_NAMES,
 }

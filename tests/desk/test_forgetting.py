@@ -207,6 +207,7 @@ NO_WORDS_OF_A_FAMILY = {
     "register.Horn.described_as",
     "register.Horn.maker",
     "register.Horn.model",
+    "workshop.OtherQuote.repairer",
     "workshop.Part.name",
     "workshop.RepairJob.repairer",
 }

@@ -27,7 +27,7 @@ from fleet.record.models import Deed
 from fleet.register.actions.disposing import propose
 from fleet.register.actions.horns import amend_horn
 from fleet.register.models import Identification, KindSaid, LabelSheet, Photograph, StandChange, Standing
-from fleet.workshop.models import Care, CheckPhotograph, JobStep, Part, PartUsed
+from fleet.workshop.models import Care, CheckPhotograph, JobStep, NotDone, OtherQuote, Part, PartUsed
 from tests import make
 
 
@@ -129,6 +129,9 @@ def furnish() -> School:
     Care.objects.create(horn=horns[0], kind="oil", on=make.TODAY, by=technician)
     part = Part.objects.create(school=school, name="string", mends=["string-broken"])
     PartUsed.objects.create(job=job, part=part, count=1, cost_each=Decimal("0.10"), at=make.NOW, by=technician)
+    said = {"job": job, "at": make.NOW, "by": technician}
+    NotDone.objects.create(fault="bell-dented", why=HARD_WORDS, **said)
+    OtherQuote.objects.create(repairer="Mill Workshop", amount=Decimal("99.90"), words=HARD_WORDS, **said)
     RememberedColumns.objects.create(
         school=school, kind="horns", columns={"nr": "number", "bought": "acquired_on"}, day_first=False
     )

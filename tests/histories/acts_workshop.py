@@ -9,7 +9,7 @@ from functools import partial
 
 from hypothesis import strategies as st
 
-from fleet.workshop.actions import care, checking, jobs, outside, reports
+from fleet.workshop.actions import agreed, care, checking, jobs, outside, reports
 from fleet.workshop.actions import mended_now as on_the_spot
 from fleet.workshop.actions.checking import Found
 from fleet.workshop.actions.jobs import Work
@@ -116,6 +116,28 @@ def say_of_the_repairer(
     return partial(
         outside.change_outside, job=job, by=world.technician, at=world.tick(), seen=_newest_step(job), said=said
     )
+
+
+@act(2, horn=WHICH, said=st.sampled_from(["done", "not-done", "open"]), of=st.integers(0, 2))
+def settle_a_fault(world: World, horn: int, said: str, of: int) -> Deed | None:
+    job = world.job(horn)
+    faults = sorted({one.fault for one in job.findings.all()}) if job else []
+    if job is None or not faults:
+        return None
+    who = {"by": world.technician, "at": world.tick()}
+    return partial(agreed.settle, job=job, fault=faults[of % len(faults)], said=said, why="Not worth it", **who)
+
+
+@act(1, horn=WHICH, take=st.booleans())
+def another_quote(world: World, horn: int, take: bool) -> Deed | None:
+    job = world.job(horn)
+    if job is None:
+        return None
+    who = {"job": job, "by": world.technician, "at": world.tick()}
+    there = job.other_quotes.first()
+    if there is None:
+        return partial(agreed.add_quote, repairer="Mill Workshop", amount=Decimal(70), **who)
+    return partial(agreed.take_quote if take else agreed.drop_quote, quote=there.pk, **who)
 
 
 @act(horn=WHICH)

@@ -169,7 +169,7 @@ def test_a_job_is_opened_by_hand_for_small_faults_and_only_for_this_horns(world)
 
 
 def test_a_job_about_nothing_is_refused(world):
-    with pytest.raises(Refused, match="Tick a fault, or say in the notes"):
+    with pytest.raises(Refused, match="Tick a fault, or say what is to be done"):
         open_job(horn=world.horn, by=world.technician, at=NOW, notes="  ")
 
 

@@ -12,7 +12,7 @@ from django.db import IntegrityError, transaction
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused, WayOut
 from fleet.workshop.actions.checking import Found, log_check
-from fleet.workshop.actions.jobs import Work, change_job, open_job
+from fleet.workshop.actions.jobs import change_job, open_job, work_of
 from fleet.workshop.actions.reports import answer_report, report_fault
 from fleet.workshop.models import FaultReport, JobStep, RepairJob
 from tests import make
@@ -45,7 +45,7 @@ def world(db: None):
 
 def change(world, by=None, seen=None, at=LATER, **work) -> RepairJob:
     job = RepairJob.objects.get(pk=world.job.pk)
-    stands = Work(job.state, job.technician, job.minutes, job.parts, job.cost, job.notes)
+    stands = work_of(job)
     return change_job(
         job=job,
         by=by or world.technician,

@@ -254,7 +254,7 @@ def test_a_new_job_about_nothing_is_refused_on_the_page(world):
     answer = world.browser.post(world.at(f"horns/{world.horn.pk}/repair/"), {"notes": " "})
 
     assert answer.status_code == 409
-    assert "Tick a fault, or say in the notes" in answer.content.decode()
+    assert "Tick a fault, or say what is to be done" in answer.content.decode()
 
 
 def test_asking_for_a_new_job_where_one_is_open_leads_to_that_one(world):
@@ -273,7 +273,7 @@ def test_a_job_page_takes_as_many_queries_for_three_faults_as_for_one(world, dja
     world.browser.get(world.at("bench/"))
 
     for job in (one, three):
-        with django_assert_num_queries(11):
+        with django_assert_num_queries(13):
             world.browser.get(world.at(f"jobs/{job.pk}/"))
 
 

@@ -13,7 +13,16 @@ from fleet.exchange.models import Batch, Import
 from fleet.lending.models import PastLoan
 from fleet.people.models import School
 from fleet.register.models import Disposal, Horn, Photograph, StandChange, Standing
-from fleet.workshop.models import CheckPhotograph, ConditionCheck, FaultReport, Finding, JobStep, RepairJob
+from fleet.workshop.models import (
+    CheckPhotograph,
+    ConditionCheck,
+    FaultReport,
+    Finding,
+    JobStep,
+    NotDone,
+    OtherQuote,
+    RepairJob,
+)
 
 GONE = "(removed)"
 # Where staff and families write of a horn in their own words: the model, its way to the horn, its columns.
@@ -26,7 +35,9 @@ WORDS: tuple[tuple[type[models.Model], str, tuple[str, ...]], ...] = (
     (ConditionCheck, "horn", ("notes",)),
     (CheckPhotograph, "check_made__horn", ("caption",)),
     (Finding, "check_made__horn", ("note",)),
-    (RepairJob, "horn", ("parts", "notes")),
+    (RepairJob, "horn", ("parts", "work_ordered", "notes", "verdict_why")),
+    (NotDone, "job__horn", ("why",)),
+    (OtherQuote, "job__horn", ("words",)),
     (JobStep, "job__horn", ("words",)),
     (FaultReport, "horn", ("words", "answer")),
     (Line, "horn", ("reason",)),

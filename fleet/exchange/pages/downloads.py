@@ -126,6 +126,7 @@ JOBS = (
     Out("Minutes", lambda job: job.minutes),
     Out("Parts", lambda job: job.parts),
     Out("Cost", lambda job: job.cost),
+    Out("Work ordered", lambda job: job.work_ordered),
     Out("Notes", lambda job: job.notes),
 )
 PARTS = (

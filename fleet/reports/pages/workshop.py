@@ -16,7 +16,7 @@ from fleet.reports.sheet.page import as_pdf, paper_asked
 from fleet.workshop.forms.bench import BenchFilter, VisitForm
 from fleet.workshop.models import RepairJob
 from fleet.workshop.queries import bench
-from fleet.workshop.queries.condition import newest_of_each
+from fleet.workshop.queries.agreed import findings_of
 from fleet.workshop.queries.visit import plan
 
 
@@ -33,13 +33,16 @@ def job_ticket(request: SeatedRequest, pk: int) -> HttpResponse:
     school = request.seat.school
     people = ("horn__place", "technician")
     job = get_object_or_404(RepairJob.objects.at(school).select_related(*people), pk=pk)
-    findings = newest_of_each(job.findings.order_by("check_made__at", "pk"))
+    findings = findings_of(job)
     used = list(job.parts_used.select_related("part"))
     address = request.build_absolute_uri(reverse("workshop:job", args=(school.slug, job.pk)))
     paper = paper_asked(request.GET.get("paper"), school)
     today = timezone.localdate(request.now)
-    content = job_ticket_drawn(job, findings, used, school=school, address=address, today=today, paper=paper)
-    return as_pdf(content, f"job-{job.horn}")
+    order = request.GET.get("as") == "order"
+    content = job_ticket_drawn(
+        job, findings, used, school=school, address=address, today=today, paper=paper, order=order
+    )
+    return as_pdf(content, f"{'order' if order else 'job'}-{job.horn}")
 
 
 def repair_list(request: SeatedRequest) -> HttpResponse:

@@ -1,4 +1,4 @@
-"""The job ticket: one job on one sheet, which goes with the horn, also to a repairer outside."""
+"""The job ticket: one job on one sheet, which goes with the horn; and the order that goes to a repairer outside."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ from fleet.workshop.models.faults import catalogue
 from fleet.workshop.queries.bench import STOPS
 
 LINE = 9.0
+BY_HAND_OUTSIDE = ("Quote", "Ready by", "Work done", "", "Name, date, signature")
 BY_HAND = ("Work done", "", "", "Parts", "Minutes and cost", "Mended by, date", "Checked by, date")
 
 
@@ -30,25 +31,34 @@ def job_ticket_drawn(
     address: str,
     today: date,
     paper: str,
+    order: bool = False,
 ) -> bytes:
-    """The ticket as PDF, for a job with its horn, place and technician. No query."""
+    """The ticket as PDF, for a job with its horn, place and technician, or the `order` to a repairer outside, which
+    says nothing of what the school keeps to itself. `findings` come from `queries.agreed.findings_of`. No query."""
     out = BytesIO()
     horn = job.horn
     contact = f"Questions: {school.contact}" if school.contact else ""
-    title = f"Job ticket, {horn.number}, {dated(today, 'j F Y')}"
+    title = f"{'Repair order' if order else 'Job ticket'}, {horn.number}, {dated(today, 'j F Y')}"
     page = Sheet(out, school=school.name, title=title, paper=paper, foot=contact)
     page.words(0, BODY_TOP + 9, horn.number, size=22, bold=True, width=120)
     page.words(0, BODY_TOP + 16, kind_and_stand(horn.build, horn.stands_in) or "not identified", size=11, width=150)
-    page.code(WIDTH - 27, BODY_TOP, 27, address)
-    page.words_right(WIDTH - 3, BODY_TOP + 29, "this job, after signing in", size=7.5, grey=True)
+    if not order:
+        page.code(WIDTH - 27, BODY_TOP, 27, address)
+        page.words_right(WIDTH - 3, BODY_TOP + 29, "this job, after signing in", size=7.5, grey=True)
     y = BODY_TOP + 22
-    for label, words in _facts(job, school):
+    for label, words in _particulars(job, school) if order else _facts(job, school):
         page.words(0, y, label, size=9, grey=True, width=38)
         page.words(40, y, words, size=10, width=110)
         y += 5.6
     y += 3
-    page.words(0, y, "What is wrong", size=11, bold=True)
-    y += 3
+    if job.work_ordered:
+        page.words(0, y, "Work ordered", size=11, bold=True)
+        y = _paragraphs(page, y + 1, job.work_ordered) + 6
+    if order:
+        findings = [one for one in findings if one.mended_at is None and not _left(one)]
+    if findings or not job.work_ordered:
+        page.words(0, y, "What is wrong", size=11, bold=True)
+        y += 3
     for finding in findings:
         lines = broken(_in_words(finding), WIDTH - 8, 10.0)
         y = _room(page, y, 3 + len(lines) * leading(10.0))
@@ -57,15 +67,16 @@ def job_ticket_drawn(
             y += leading(10.0)
             page.words(7, y, line, size=10)
         y += 2
-    if not findings:
+    if not findings and not job.work_ordered:
         page.words(0, y + 4.5, "No fault is named: check it first.", size=10)
         y += 7
-    if used:
+    if used and not order:
         y = page.paragraph(0, y + 2, "Parts used: " + ", ".join(str(one) for one in used), WIDTH, size=10)
     cautions = catalogue().cautions_for(finding.fault for finding in findings)
     y = page.paragraph(0, y + 2, "Mind: " + " ".join(cautions), WIDTH, size=8.5, grey=True) + 4
-    y = _room(page, y, len(BY_HAND) * LINE)
-    for label in BY_HAND:
+    by_hand = BY_HAND_OUTSIDE if order else BY_HAND
+    y = _room(page, y, len(by_hand) * LINE)
+    for label in by_hand:
         y += LINE
         page.words(0, y - 1, label, size=8.5, grey=True)
         page.rule(32, y, WIDTH - 32, weight=0.3)
@@ -78,6 +89,31 @@ def _room(page: Sheet, y: float, height: float) -> float:
         return y
     page.turn()
     return BODY_TOP
+
+
+def _paragraphs(page: Sheet, y: float, words: str) -> float:
+    for said in words.splitlines():
+        for line in broken(said, WIDTH, 10.0):
+            y = _room(page, y, leading(10.0)) + leading(10.0)
+            page.words(0, y, line, size=10)
+    return y
+
+
+def _left(finding: Finding) -> str:
+    """Why it is left as it is, where it is."""
+    return str(getattr(finding, "not_done_why", ""))
+
+
+def _particulars(job: RepairJob, school: School) -> list[tuple[str, str]]:
+    """What a repairer has to know: which horn, from whom, to whom."""
+    horn = job.horn
+    facts = [("From", school.name), ("To", job.repairer or "…")]
+    for label, words in (("Maker, model", f"{horn.maker} {horn.model}".strip()), ("Serial number", horn.serial_number)):
+        if words:
+            facts.append((label, words))
+    if job.expected_on is not None:
+        facts.append(("Wanted back", dated(job.expected_on, "j F Y")))
+    return facts
 
 
 def _facts(job: RepairJob, school: School) -> list[tuple[str, str]]:
@@ -98,5 +134,8 @@ def _facts(job: RepairJob, school: School) -> list[tuple[str, str]]:
 
 def _in_words(finding: Finding) -> str:
     said = f"{finding} ({finding.note})" if finding.note else str(finding)
-    told = "mended" if finding.mended_at is not None else STOPS[finding.severity]
-    return f"{said}: {told}. {finding.entry.do}"
+    if finding.mended_at is not None:
+        return f"{said}: mended."
+    if why := _left(finding):
+        return f"{said}: not done. {why}"
+    return f"{said}: {STOPS[finding.severity]}. {finding.entry.do}"

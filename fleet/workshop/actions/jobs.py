@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
+from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
@@ -20,8 +21,8 @@ from fleet.register.actions.locking import locked
 from fleet.register.models import Horn
 from fleet.workshop.actions.mending import mend, opened, step, still_kept
 from fleet.workshop.models import Finding, RepairJob
+from fleet.workshop.queries.agreed import left_on
 from fleet.workshop.queries.bench import usual_minutes
-from fleet.workshop.queries.condition import newest_of_each
 
 State = RepairJob.State
 
@@ -36,10 +37,23 @@ class Work:
     minutes: int | None = None
     parts: str = ""
     cost: Decimal | None = None
+    work_ordered: str = ""
     notes: str = ""
+    verdict: str = ""
+    verdict_why: str = ""
 
 
-NAMES = ("state", "technician", "minutes", "parts", "cost", "notes")
+NAMES = ("state", "technician", "minutes", "parts", "cost", "work_ordered", "notes", "verdict", "verdict_why")
+
+
+# What a step says of a column whose words are too long for it.
+CHANGED = {
+    "parts": "parts noted",
+    "cost": "cost noted",
+    "work_ordered": "work ordered",
+    "notes": "notes changed",
+    "verdict_why": "reasons noted",
+}
 
 
 def work_of(job: RepairJob) -> Work:
@@ -56,9 +70,10 @@ def open_job(
     findings: Iterable[Finding] = (),
     technician: User | None = None,
     minutes: int | None = None,
+    work_ordered: str = "",
     notes: str = "",
 ) -> RepairJob:
-    """A repair job for findings of this horn, for what the notes say, or for both.
+    """A repair job for findings of this horn, for what is ordered or noted, or for both.
 
     Raises Refused when one is open, when there is nothing to mend, and for a withdrawn horn.
     """
@@ -68,9 +83,10 @@ def open_job(
             f"{horn} already has an open job.", way_out=WayOut("workshop:job-new", "Go to the open job", (horn.pk,))
         )
     wanted = [one.pk for one in findings]
-    if not wanted and not notes.strip():
-        raise Refused("Tick a fault, or say in the notes what is to be done.")
-    job = opened(horn, by, at, technician=technician, minutes=minutes, notes=notes, words="opened")
+    if not wanted and not (work_ordered + notes).strip():
+        raise Refused("Tick a fault, or say what is to be done.")
+    said: dict[str, Any] = {"technician": technician, "minutes": minutes, "notes": notes}
+    job = opened(horn, by, at, words="opened", work_ordered=work_ordered, **said)
     Finding.objects.filter(pk__in=wanted, check_made__horn=horn, mended_at=None).update(job=job)
     keep([horn])
     return job
@@ -80,7 +96,8 @@ def open_job(
 def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work) -> RepairJob:
     """Writes what changed about a job and moves the horn on or off the bench with it.
 
-    `seen` is the number of the newest step on the page the change was made from (0 for none). Raises Refused
+    Done mends the faults that are not said to be left as they are. `seen` is the number of the newest step on the page
+    the change was made from (0 for none). Raises Refused when a verdict has no reason,
     when somebody has changed the job since, when it is closed, and when a horn that is out is to go on the bench.
     """
     horn = locked(job.horn)
@@ -89,6 +106,8 @@ def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work)
     if not changed:
         return job
     unchanged_since(job, seen)
+    if work.verdict and not work.verdict_why.strip():
+        raise Refused("Say why it is worth mending, or not.")
     if work.state == State.AWAY and job.state != State.AWAY:
         raise Refused("Say below which repairer has the horn and since when: that puts the job at the repairer’s.")
     on_bench = work.state in RepairJob.IN_THE_WORKSHOP
@@ -112,7 +131,7 @@ def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work)
     if job.state == State.DONE:
         # The horn keeps its grade until it has been looked at again: a grade is what somebody saw and heard,
         # and a repair that nobody has tried proves nothing. The page goes straight on to that check.
-        mend(horn, set(job.findings.filter(mended_at=None).values_list("fault", flat=True)), at)
+        mend(horn, {one.fault for one in left_on(job)}, at)
     keep([horn])
     return job
 
@@ -132,8 +151,7 @@ def move_job(*, job: RepairJob, by: User, at: datetime, seen: int, state: str) -
     work = work_of(job)
     minutes = work.minutes
     if state == State.DONE and minutes is None:
-        left = job.findings.filter(mended_at=None).order_by("check_made__at", "pk")
-        minutes = usual_minutes(newest_of_each(left))
+        minutes = usual_minutes(left_on(job))
     work = replace(work, state=state, technician=work.technician or by, minutes=minutes)
     return change_job(job=job, by=by, at=at, seen=seen, work=work)
 
@@ -185,6 +203,8 @@ def _in_words(job: RepairJob, changed: Sequence[str]) -> str:
             told.append(f"technician {job.technician}" if job.technician else "no technician")
         elif name == "minutes":
             told.append("minutes left open" if job.minutes is None else f"{job.minutes} min")
+        elif name == "verdict":
+            told.append(job.get_verdict_display() or "no verdict")
         else:
-            told.append({"parts": "parts noted", "cost": "cost noted", "notes": "notes changed"}[name])
+            told.append(CHANGED[name])
     return ", ".join(told)

@@ -18,6 +18,7 @@ from fleet.workshop.actions.jobs import State, change_job, open_job, work_of
 from fleet.workshop.actions.mending import mend, step
 from fleet.workshop.actions.parts import use_part
 from fleet.workshop.models import ConditionCheck, Finding, Part, RepairJob
+from fleet.workshop.queries.agreed import left_on
 from fleet.workshop.queries.condition import open_findings
 
 
@@ -72,6 +73,6 @@ def mended_now(
 
 
 def waits_for_more(job: RepairJob, fault: str) -> bool:
-    """Whether the job is about more than this fault: another one, what its notes say, or a family's report."""
-    others = job.findings.filter(mended_at=None).exclude(fault=fault)
-    return bool(job.notes.strip()) or others.exists() or job.fault_reports.exists()
+    """Whether the job is about more than this fault: another one, what is ordered or noted, or a family's report."""
+    others = [one for one in left_on(job) if one.fault != fault]
+    return bool((job.work_ordered + job.notes).strip() or others) or job.fault_reports.exists()

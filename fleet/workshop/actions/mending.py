@@ -26,12 +26,12 @@ def opened(
     words: str,
     technician: User | None = None,
     minutes: int | None = None,
+    work_ordered: str = "",
     notes: str = "",
 ) -> RepairJob:
     still_kept(horn)
-    job = RepairJob.objects.create(
-        horn=horn, opened_by=by, opened_at=at, technician=technician, minutes=minutes, notes=notes
-    )
+    said = {"technician": technician, "minutes": minutes, "work_ordered": work_ordered, "notes": notes}
+    job = RepairJob.objects.create(horn=horn, opened_by=by, opened_at=at, **said)
     step(job=job, words=words, deed=Deed.JOB_OPENED, by=by, at=at)
     return job
 

@@ -11,7 +11,7 @@ from fleet.ground.access import BENCH
 from fleet.ground.fields import amount
 from fleet.ground.sentences import PlainSentences
 from fleet.people.models import School, User
-from fleet.workshop.actions.jobs import Work
+from fleet.workshop.actions.jobs import NAMES, Work
 from fleet.workshop.models import Finding, RepairJob
 
 # Above these somebody's finger slipped: a working year at the bench, and more than any horn costs in any currency.
@@ -48,10 +48,29 @@ class JobForm(JobFields):
     state = forms.ChoiceField(choices=RepairJob.State.choices)
     parts = forms.CharField(label="Parts not from the stock", max_length=300, required=False)
     cost = amount("A repair cannot cost less than nothing.")
-    notes = forms.CharField(max_length=4000, required=False, widget=forms.Textarea(attrs={"rows": 4}))
+    work_ordered = forms.CharField(
+        max_length=4000,
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 4}),
+        help_text="Printed on the ticket and on the order to a repairer.",
+    )
+    notes = forms.CharField(
+        label="Private notes",
+        max_length=4000,
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="Never printed.",
+    )
+    verdict = forms.ChoiceField(
+        label="Worth mending?",
+        choices=[("", "not said"), *RepairJob.Verdict.choices],
+        required=False,
+        help_text="A head reads it beside mend or replace.",
+    )
+    verdict_why = forms.CharField(label="Why", max_length=500, required=False)
     seen = forms.IntegerField(widget=forms.HiddenInput)
 
-    kept = ("state", "technician", "minutes", "parts", "cost", "notes")
+    kept = NAMES
     field_order = [*kept, "seen"]
 
     def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
@@ -79,6 +98,12 @@ class JobForm(JobFields):
                 data[name] = value
         self.data = data
 
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if cleaned.get("verdict") and not cleaned.get("verdict_why"):
+            self.add_error("verdict_why", "Say why it is worth mending, or not.")
+        return cleaned
+
     def work(self) -> Work:
         return Work(**{name: value for name, value in self.cleaned_data.items() if name != "seen"})
 
@@ -87,11 +112,14 @@ class JobNewForm(JobFields):
     findings = forms.MultipleChoiceField(
         label="What is to be mended", required=False, widget=forms.CheckboxSelectMultiple
     )
-    notes = forms.CharField(
-        label="What is to be done", max_length=4000, required=False, widget=forms.Textarea(attrs={"rows": 3})
+    work_ordered = forms.CharField(
+        max_length=4000,
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="What is to be done. Printed on the ticket and on the order to a repairer.",
     )
 
-    field_order = ["findings", "notes", "technician", "minutes"]
+    field_order = ["findings", "work_ordered", "technician", "minutes"]
 
     def __init__(self, *args: Any, known: Sequence[Finding], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -46,6 +46,10 @@ class RepairJob(models.Model):
         DONE = "done", "done"
         GIVEN_UP = "given-up", "given up"
 
+    class Verdict(models.TextChoices):
+        YES = "yes", "worth mending"
+        NO = "no", "not worth mending"
+
     OPEN = (State.WAITING, State.BENCH, State.PARTS, State.AWAY)
     IN_THE_WORKSHOP = (State.BENCH, State.PARTS, State.AWAY)
     # Where one tap leads from each state, the likeliest first; a job at the repairer's comes back first.
@@ -66,7 +70,12 @@ class RepairJob(models.Model):
     cost = models.DecimalField(
         max_digits=10, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
     )
+    # What was agreed goes with the horn on paper, the notes never do.
+    work_ordered = models.TextField(max_length=4000, blank=True, db_default="")
     notes = models.TextField(max_length=4000, blank=True)
+    # What the technician says to a head who asks whether to mend or to replace it.
+    verdict = models.CharField("worth mending", max_length=3, choices=Verdict, blank=True, db_default="")
+    verdict_why = models.CharField("why", max_length=500, blank=True, db_default="")
     # The horn its pupil plays meanwhile, as a swap noted it; who has it is that horn's own affair.
     stand_in = models.ForeignKey(
         Horn, on_delete=models.SET_NULL, null=True, blank=True, related_name="+", editable=False
@@ -105,6 +114,11 @@ class RepairJob(models.Model):
                 condition=Q(closed_at=None, state__in=["waiting", "bench", "parts", "away"])
                 | Q(closed_at__isnull=False, state__in=["done", "given-up"]),
                 name="job_state_fits_its_end",
+            ),
+            models.CheckConstraint(
+                condition=Q(verdict="") | ~Q(verdict_why=""),
+                name="job_verdict_with_reason",
+                violation_error_message="Say why.",
             ),
             models.CheckConstraint(
                 condition=Q(cost=None) | Q(cost__gte=0),

@@ -25,7 +25,8 @@ from fleet.workshop.forms.parts import UseForm
 from fleet.workshop.models import Finding, JobStep, RepairJob
 from fleet.workshop.models.faults import catalogue
 from fleet.workshop.queries import bench
-from fleet.workshop.queries.condition import newest_of_each, open_findings
+from fleet.workshop.queries.agreed import findings_of, turnarounds
+from fleet.workshop.queries.condition import open_findings
 from fleet.workshop.queries.parts import stock_of
 from fleet.workshop.queries.warranty import back_again
 from fleet.workshop.queries.worth import Suggestion, cost_so_far, expected_cost, suggest, years_since
@@ -47,7 +48,7 @@ def job_new(request: SeatedRequest, pk: int) -> HttpResponse:
     known = open_findings(horn)
     usual = bench.usual_minutes(known)
     # What a walk of checks found is written there already.
-    notes = {"notes": asked}
+    notes = {"work_ordered": asked}
     form = JobNewForm(posted(request), known=known, school=seat.school, usual=usual, initial=notes)
     return answer(
         request,
@@ -63,8 +64,8 @@ def job_new(request: SeatedRequest, pk: int) -> HttpResponse:
 def job(request: SeatedRequest, pk: int) -> HttpResponse:
     found = RepairJob.objects.at(request.seat.school).select_related("horn", "technician", "opened_by", "approved_by")
     shown = get_object_or_404(found, pk=pk)
-    findings = newest_of_each(shown.findings.order_by("check_made__at", "pk"))
-    left = [finding for finding in findings if finding.mended_at is None]
+    findings = findings_of(shown)
+    left = [one for one in findings if one.mended_at is None and not one.not_done_why]  # type: ignore[attr-defined]
     steps = list(shown.steps.select_related("by"))
     seen = steps[-1].pk if steps else 0
     move = MoveForm(posted(request))
@@ -115,6 +116,8 @@ def _shown(
         "horn": job.horn,
         "findings": findings,
         "reports": job.fault_reports.select_related("pupil"),
+        "quotes": list(job.other_quotes.all()),
+        "turnaround": turnarounds(school).get(job.repairer.casefold()) if job.repairer else None,
         "steps": steps,
         "seen": steps[-1].pk if steps else 0,
         "cautions": catalogue().cautions_for(finding.fault for finding in left),

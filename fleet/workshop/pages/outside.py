@@ -11,8 +11,10 @@ from fleet.ground.badges import money
 from fleet.people.queries.seats import SeatedRequest
 from fleet.workshop.actions.outside import NAMES, change_outside
 from fleet.workshop.actions.outside import approve as give_word
+from fleet.workshop.forms.agreed import QuoteForm
 from fleet.workshop.forms.outside import ApproveForm, OutsideForm
 from fleet.workshop.models import RepairJob
+from fleet.workshop.queries.agreed import turnarounds
 
 
 def outside(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -33,7 +35,13 @@ def outside(request: SeatedRequest, pk: int) -> HttpResponse:
             job=job, by=request.user, at=request.now, seen=form.cleaned_data["seen"], said=form.said()
         ),
         page="workshop/outside.html",
-        shown=lambda: {"job": job, "horn": job.horn},
+        shown=lambda: {
+            "job": job,
+            "horn": job.horn,
+            "quotes": list(job.other_quotes.all()),
+            "another": QuoteForm(school=seat.school) if job.is_open else None,
+            "turnarounds": turnarounds(seat.school),
+        },
         said=lambda changed: f"The job is saved: {changed.get_state_display()}.",
         then=lambda changed: seat.here("workshop:job", job.pk),
         when_refused=lambda: form.go_on_from(seen),

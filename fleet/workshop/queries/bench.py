@@ -9,7 +9,7 @@ from datetime import date
 from enum import IntEnum
 from typing import Any
 
-from django.db.models import Max, Q
+from django.db.models import Exists, Max, OuterRef, Q
 from django.utils.dateformat import format as dated
 
 from fleet.ground.due import DueDay
@@ -17,7 +17,7 @@ from fleet.ground.refusal import WayOut
 from fleet.people.models import School
 from fleet.register.models import Horn
 from fleet.register.models.kept import Whereabouts
-from fleet.workshop.models import FaultReport, Finding, Part, PartUsed, RepairJob
+from fleet.workshop.models import FaultReport, Finding, NotDone, Part, PartUsed, RepairJob
 from fleet.workshop.models.faults import WEIGHT, Fault, worst
 from fleet.workshop.queries.parts import stock_of
 
@@ -163,7 +163,9 @@ def turns(school: School, today: date, *, state: str = "", technician_id: int | 
     if technician_id is not None:
         jobs = jobs.filter(technician_id=technician_id or None)
     on_job: dict[int, dict[str, Finding]] = defaultdict(dict)
+    left_out = NotDone.objects.filter(job=OuterRef("job"), fault=OuterRef("fault"))
     found = Finding.objects.filter(job__horn__school=school, job__closed_at=None, job__isnull=False)
+    found = found.annotate(left_out=Exists(left_out))
     for finding in found.order_by("check_made__at", "pk"):
         on_job[finding.job_id or 0][finding.fault] = finding
     reported: dict[int, list[tuple[bool, str]]] = defaultdict(list)
@@ -176,9 +178,8 @@ def turns(school: School, today: date, *, state: str = "", technician_id: int | 
     for job_id, part_id, count in of_open.values_list("job_id", "part_id", "count"):
         used[job_id][part_id] += count
     in_turn = []
-    for job in (
-        jobs.select_related("horn__place", "stand_in").defer("notes", "horn__notes", "stand_in__notes").order_by()
-    ):
+    long = ("notes", "work_ordered", "horn__notes", "stand_in__notes")
+    for job in jobs.select_related("horn__place", "stand_in").defer(*long).order_by():
         pk, horn, told = job.pk, job.horn, reported[job.horn_id]
         due, swapped = horn.due(today), job.stand_in.holder_name if job.stand_in else ""
         soon = due is not None and due.is_near(school.soon_days)
@@ -229,7 +230,7 @@ def _turn(
     due: DueDay | None,
     told: Sequence[tuple[bool, str]],
 ) -> Turn:
-    left = [one for one in findings if one.mended_at is None]
+    left = [one for one in findings if one.mended_at is None and not getattr(one, "left_out", False)]
     left.sort(key=lambda one: (-WEIGHT[one.severity], one.fault))
     faults = tuple(OnTheJob(one.entry, str(one), one.severity, one.note, one.minutes, one.count) for one in left)
     nothing_left = bool(findings) and not left

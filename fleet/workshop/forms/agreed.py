@@ -1,0 +1,45 @@
+"""Forms of what is agreed: how one fault of a job stands, and another repairer's quote."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from fleet.ground.fields import amount
+from fleet.ground.sentences import PlainSentences
+from fleet.people.models import School
+from fleet.workshop.actions.agreed import DONE, NOT_DONE, OPEN
+
+
+class FaultSaidForm(PlainSentences, forms.Form):
+    """The buttons beside a fault of a job."""
+
+    fault = forms.CharField(max_length=40)
+    said = forms.ChoiceField(choices=[(one, one) for one in (DONE, NOT_DONE, OPEN)])
+    why = forms.CharField(max_length=300, required=False)
+
+
+class QuoteForm(PlainSentences, forms.Form):
+    repairer = forms.CharField(label="Another repairer", max_length=120)
+    amount = amount("A quote cannot be less than nothing.")
+    words = forms.CharField(label="Their terms", max_length=300, required=False)
+
+    def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["amount"].label = f"Their quote in {school.currency}"
+        self.fields["amount"].required = True
+
+
+class QuotePressedForm(PlainSentences, forms.Form):
+    """A button beside another repairer's quote: "take-7" or "drop-7"."""
+
+    do = forms.RegexField(r"^(take|drop)-\d{1,18}$", error_messages={"invalid": "Press one of the buttons."})
+
+    @property
+    def takes(self) -> bool:
+        return bool(self.cleaned_data["do"].startswith("take"))
+
+    @property
+    def quote(self) -> int:
+        return int(self.cleaned_data["do"].partition("-")[2])

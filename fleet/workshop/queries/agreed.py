@@ -1,0 +1,53 @@
+"""What is agreed about a job: how each of its faults stands, and how long its repairer usually keeps a horn."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from statistics import median_low
+
+from fleet.people.models import School
+from fleet.workshop.models import Finding, RepairJob
+from fleet.workshop.queries.condition import newest_of_each
+
+
+def findings_of(job: RepairJob) -> list[Finding]:
+    """The job's faults, the newest word on each, the heaviest first; `not_done_why` says why one is left as it is, ""
+    where it is not. Two queries."""
+    left_out = dict(job.not_done.values_list("fault", "why"))
+    found = newest_of_each(job.findings.order_by("check_made__at", "pk"))
+    for one in found:
+        one.not_done_why = "" if one.mended_at else left_out.get(one.fault, "")  # type: ignore[attr-defined]
+    return found
+
+
+def left_on(job: RepairJob) -> list[Finding]:
+    """Those of `findings_of` that are still to be mended."""
+    return [one for one in findings_of(job) if one.mended_at is None and not one.not_done_why]  # type: ignore[attr-defined]
+
+
+@dataclass(frozen=True, slots=True)
+class Turnaround:
+    """How many days a repairer kept a horn, in the middle of so many times."""
+
+    repairer: str
+    days: int
+    times: int
+
+    @property
+    def words(self) -> str:
+        days = "1 day" if self.days == 1 else f"{self.days} days"
+        return f"back after {days}" if self.times == 1 else f"usually back after {days} ({self.times} times)"
+
+
+def turnarounds(school: School) -> dict[str, Turnaround]:
+    """By a repairer's name in small letters, how it went until now. One query."""
+    kept: dict[str, list[tuple[str, int]]] = defaultdict(list)
+    went = RepairJob.objects.at(school).filter(sent_on__isnull=False, back_on__isnull=False).order_by("back_on", "pk")
+    for repairer, sent_on, back_on in went.values_list("repairer", "sent_on", "back_on"):
+        if sent_on and back_on:
+            kept[repairer.casefold()].append((repairer, (back_on - sent_on).days))
+    return {
+        name: Turnaround(times[-1][0], median_low([days for _, days in times]), len(times))
+        for name, times in sorted(kept.items())
+    }
