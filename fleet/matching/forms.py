@@ -74,14 +74,14 @@ class ClassPlanForm(PlainSentences, forms.Form):
         return self.cleaned_data["stands_in"], self.cleaned_data["room"]
 
 
-def plan_forms(sent: Any, *, school: School, groups: list[str]) -> list[ClassPlanForm]:
-    """A form for each class, in the order of `groups`. Two queries."""
+def plan_forms(sent: Any, *, school: School, groups: Sequence[tuple[int, str]]) -> list[ClassPlanForm]:
+    """A form for each class, in the order of `groups`, which come with their numbers. Two queries."""
     plans = plans_of(school)
     places = Place.objects.filter(school=school).values_list("room", flat=True)
     rooms = sorted(set(places), key=str.casefold)
     return [
         ClassPlanForm(sent, group=group, plan=plans.get(group.casefold()), rooms=rooms, prefix=f"class-{at}")
-        for at, group in enumerate(groups)
+        for at, group in groups
         if sent is None or sent.get(f"class-{at}-group") == group
     ]
 

@@ -47,7 +47,7 @@ class Command(BaseCommand):
     help = "Compare every page of a small school with the same page of a large one. Exits 1 when one grows."
 
     def add_arguments(self, parser: argparse.ArgumentParser) -> None:
-        parser.add_argument("--horns", type=int, default=5_000, help="how many horns the large one has (400 to 100,000)")
+        parser.add_argument("--horns", type=int, default=5_000, help="horns of the large one (400 to 100,000)")
 
     def handle(self, *args: Any, horns: int, **options: Any) -> None:
         horns = min(max(horns, 2 * SMALL), 100_000)
@@ -113,7 +113,10 @@ def school_of(count: int) -> World:
         Place(school=school, room=f"Room {n}", shelf=f"Shelf {n % 8}") for n in range(count // 25)
     )
     pupils = Pupil.objects.bulk_create(
-        (Pupil(school=school, name=f"Given {n} Family {n}", group=f"{5 + n % 8} group {n // 25}") for n in range(count)),
+        (
+            Pupil(school=school, name=f"Given {n} Family {n}", group=f"{5 + n % 8} group {n // 25}")
+            for n in range(count)
+        ),
         2000,
     )
     for pupil in pupils:

@@ -250,6 +250,20 @@ def test_horns_that_play_together_stand_in_one_list_and_one_change_is_proposed(a
     assert page.index("Not known yet") < page.index("HN-5")
 
 
+def test_of_a_long_list_thirty_horns_are_shown_and_how_many_more_there_are(as_, cupboard):
+    school, teacher, _ = cupboard
+    for number in range(31):
+        make.horn(school, number=f"HN-{100 + number}", build="single-f", stands_in="F")
+        make.horn(school, number=f"HN-{200 + number}", build="")
+
+    page = as_(teacher).get("/s/alder/together/").content.decode()
+
+    assert "32 horns fingered like the F horn" in page
+    assert "and 2 more. Choose a class above" in page
+    assert ("HN-128" in page, "HN-129" in page) == (True, False)
+    assert ("and 1 more.</p>" in page, "HN-229" in page, "HN-230" in page) == (True, True, False)
+
+
 def test_a_class_shows_only_the_horns_its_pupils_hold(as_, cupboard):
     school, teacher, horn = cupboard
     make.loan(horn, make.pupil(school, make.guardian(school), name="Ada", group="Band"), teacher)

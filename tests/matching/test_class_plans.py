@@ -18,7 +18,7 @@ def test_a_class_has_the_choice_of_its_own_schools_rooms_and_of_the_one_it_was_g
     make.place(make.school(), room="Secret room")
     ClassPlan.objects.create(school=school, group="Band", stands_in="F", room="Barn")
 
-    band, choir = plan_forms(None, school=school, groups=["Band", "Choir"])
+    band, choir = plan_forms(None, school=school, groups=[(0, "Band"), (1, "Choir")])
 
     assert [key for key, _ in band.fields["room"].choices] == ["", "Attic", "Barn", "hall"]
     assert [key for key, _ in choir.fields["room"].choices] == ["", "Attic", "hall"]

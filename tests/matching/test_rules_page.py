@@ -64,3 +64,20 @@ def test_the_rules_page_takes_as_many_queries_for_thirty_classes_as_for_one(
 
     with django_assert_num_queries(7):
         client.get(f"{page}rules/")
+
+
+def test_of_more_than_twenty_five_classes_the_next_page_has_the_rest_and_keeps_them_alone(client, page, band):
+    for n in range(25):
+        make.pupil(band.school, group=f"Class {n:02}")
+    ClassPlan.objects.create(school=band.school, group="Band", stands_in="F")
+
+    first = [form.group for form in client.get(f"{page}rules/").context["plans"]]
+    answer = client.get(f"{page}rules/?page=2")
+    [last] = answer.context["plans"]
+
+    assert (len(first), first[0], last.group, last.prefix) == (25, "Band", "Class 24", "class-25")
+    assert "Keep these before you go" in answer.content.decode()
+    rules = {"keep": 0, "stand": 3, "wrap": MUST, "better": 9, "carry": 1}
+    sent = {"class-25-group": "Class 24", "class-25-stands_in": "Bb", "class-25-room": ""}
+    assert client.post(f"{page}rules/?page=2", {**rules, **sent}).status_code == 302
+    assert dict(ClassPlan.objects.values_list("group", "stands_in")) == {"Band": "F", "Class 24": "Bb"}

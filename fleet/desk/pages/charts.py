@@ -32,7 +32,7 @@ from identify.core.fingering.charts import (
 )
 from identify.core.fingering.remarks import origins, remarks
 from identify.core.fingering.teaching import HIGH_FROM, LAYERS, Teaching, asked, told
-from identify.core.fingering.together import Change, Member, changes, in_groups, pattern_in_words
+from identify.core.fingering.together import Member, changes, in_groups, pattern_in_words
 from identify.core.fingering.ways import Way
 from identify.core.fingering.words import (
     KINDS,
@@ -198,6 +198,10 @@ class Held:
     kind: str
 
 
+# Of one list; a class, which fits on the page whole, is chosen above it.
+SHOWN = 30
+
+
 def together(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     open_loans = Loan.objects.open().filter(horn__school=school).select_related("horn", "pupil")
@@ -211,6 +215,7 @@ def together(request: SeatedRequest) -> HttpResponse:
         pairs = [(horn, horn.holder_name) for horn in Horn.objects.at(school).kept().order_by("number", "pk")]
     members, unknown = _members(pairs)
     grouped, ways = in_groups(members), changes(members)
+    in_line = {change.member.name: change.to.words for change in ways}
     return render(
         request,
         "desk/together.html",
@@ -218,11 +223,18 @@ def together(request: SeatedRequest) -> HttpResponse:
             "groups": groups,
             "group": group,
             "sets": [
-                (pattern_in_words(one[0].build, one[0].stand), [_shown(each, ways) for each in one]) for one in grouped
+                (
+                    pattern_in_words(one[0].build, one[0].stand),
+                    len(one),
+                    [(each.name, in_line.get(each.name, "")) for each in one[:SHOWN]],
+                    len(one[SHOWN:]),
+                )
+                for one in grouped
             ],
             "one_change": ways[0] if ways else None,
             "more_changes": len(ways) - 1,
-            "unknown": unknown,
+            "unknown": unknown[:SHOWN],
+            "more_unknown": len(unknown[SHOWN:]),
         },
     )
 
@@ -236,8 +248,3 @@ def _members(pairs: list[tuple[Horn, str]]) -> tuple[list[Member], list[Horn]]:
         else:
             members.append(Member(Held(horn, pupil, title(found)), found.build, found.stand))
     return members, unknown
-
-
-def _shown(member: Member, ways: list[Change]) -> tuple[object, str]:
-    """The horn held, and the stand that would bring it in line ("" for none)."""
-    return member.name, next((change.to.words for change in ways if change.member == member), "")

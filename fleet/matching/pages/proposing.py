@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from itertools import groupby
 from typing import Any
 
+from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -52,11 +53,17 @@ def matching(request: SeatedRequest) -> HttpResponse:
     return render(request, "loans/proposal.html", shown)
 
 
+# Classes on one page.
+CLASSES = 25
+
+
 def rules(request: SeatedRequest) -> HttpResponse:
     """The weights, and what each class plays on and where."""
     school = request.seat.school
     asked = asked_from(request.GET, weights_of(school), [])
-    plans = plan_forms(posted(request), school=school, groups=[group for group, _ in classes(school) if group])
+    groups = list(enumerate(group for group, _ in classes(school) if group))
+    page = Paginator(groups, CLASSES).get_page(request.GET.get("page"))
+    plans = plan_forms(posted(request), school=school, groups=groups if request.method == "POST" else list(page))
     form = MatchingRulesForm(posted(request), plans=plans, initial=asked.weights.as_dict())
     return answer(
         request,
@@ -69,7 +76,7 @@ def rules(request: SeatedRequest) -> HttpResponse:
             at=request.now,
         ),
         page="loans/matching_rules.html",
-        shown=lambda: {"plans": plans},
+        shown=lambda: {"plans": plans, "page": page},
         said="The rules are kept. Every proposal goes by them from now on.",
         then=lambda _: request.seat.here("loans:matching"),
     )

@@ -2,6 +2,7 @@
 
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from identify.core.fingering.charts import chart
 from identify.core.fingering.teaching import Teaching
@@ -31,6 +32,7 @@ class Change:
     to: Stand
 
 
+@cache
 def shared_fingering(build: Build, stand: Stand) -> tuple[str, ...]:
     """Equal for horns that read the same parts with the same fingers: the part's key, then note by note."""
     at_rest = chart(build, stand, Teaching(thumb=False))
