@@ -54,6 +54,8 @@ class World:
         self.guardian = make.guardian(self.school)
         self.pupil = make.pupil(self.school, self.guardian)
         self.horn = make.horn(self.school, build="double-full", stands_in="F")
+        own = ContentFile(make.pdf(), name="own.pdf")
+        self.agreement = make.agreement(self.school, own=own, own_pages=1)
         self.loan = make.loan(self.horn, self.pupil, head)
         self.check = self.loan.check_at_issue
         self.place = make.place(self.school)
@@ -153,7 +155,8 @@ class World:
             "desk:family-care": self.loan,
             "desk:family-renew": self.loan,
             "desk:family-lost": self.loan,
-            "desk:family-sign": self.signature,
+            **dict.fromkeys(("desk:family-sign", "desk:family-agreement"), self.signature),
+            "loans:agreement-own": self.agreement,
             "desk:family-sheet": self.loan,
             "desk:family-chart": self.loan,
             "desk:family-picture": self.photograph,

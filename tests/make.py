@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterable
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
@@ -10,6 +11,7 @@ from typing import Any
 
 from django.core.files.base import ContentFile
 from django.db import transaction
+from pypdf import PdfWriter
 
 from fleet.exchange.models import Batch, Import
 from fleet.ground.access import Role
@@ -237,3 +239,14 @@ def a_list(at: School, by: User, **fields: Any) -> Import:
     ]
     Batch.objects.create(batch_of=made, place=0, rows=rows, checked=True, new=1, refused=1)
     return made
+
+
+def pdf(pages: int = 1, *, wide: int = 200, password: str = "") -> bytes:
+    """Empty pages, so many points wide."""
+    writer, out = PdfWriter(), io.BytesIO()
+    for _ in range(pages):
+        writer.add_blank_page(wide, 300)
+    if password:
+        writer.encrypt(password)
+    writer.write(out)
+    return out.getvalue()

@@ -75,6 +75,7 @@ WITHOUT_ROWS = {
     "loans:return-of": NOTHING_ASKED,
     "loans:sheets-away": NOTHING_ASKED,
     "loans:signed-sheet": "a picture",
+    "loans:agreement-own": NO_NAMES,
     "people:guardian-looked": NOTHING_ASKED,
     "people:holiday-new": NO_NAMES,
     "people:pupil-new": NO_NAMES,

@@ -8,6 +8,7 @@ urlpatterns = [
     path("loans/issue/", issuing.issue, name="issue"),
     path("loans/issue/pupils/", issuing.pupil_search, name="pupil-search"),
     path("loans/agreement/", agreements.agreement, name="agreement"),
+    path("loans/agreement/<int:pk>/own.pdf", agreements.agreement_own, name="agreement-own"),
     path("loans/sheets/away/", sheets.sheets_away, name="sheets-away"),
     path("loans/sheets/<int:pk>/", sheets.sheet_out, name="sheet-out"),
     path("loans/sheets/<int:pk>/together/", sheets.sheets_together, name="sheets-together"),

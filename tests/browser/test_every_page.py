@@ -18,6 +18,8 @@ NOT_PAGES = {
     "register:photograph",
     "workshop:check-photograph",
     "loans:signed-sheet",
+    "loans:agreement-own",
+    "desk:family-agreement",
     "desk:family-signed-sheet",
     "desk:family-picture",
     "desk:family-sheet",

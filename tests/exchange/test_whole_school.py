@@ -17,6 +17,7 @@ from django.db.models import QuerySet
 from fleet.exchange.actions.school_in import import_school
 from fleet.exchange.queries.whole_school import tables, without_a_school
 from fleet.ground.access import Role
+from fleet.lending.models import Agreement
 from fleet.people.models import User
 from fleet.record.actions.sealing import seal
 from fleet.record.models import Act, Deed
@@ -74,6 +75,7 @@ def test_a_school_comes_back_into_an_empty_site_row_by_row(db, tmp_path):
             Photograph.objects.get().image,
             CheckPhotograph.objects.get().image,
             SignedSheet.objects.get().file,
+            Agreement.objects.get().own,
         )
     } == pictures
     # That it came in is the one thing that is new.

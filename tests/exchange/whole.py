@@ -93,6 +93,7 @@ def furnish() -> School:
     StandChange.objects.create(horn=horns[0], at=make.NOW, by=head, before="Bb", after="F", reason="-")
     Standing.objects.create(horn=horns[2], at=make.NOW, by=head, kind="withdrawn", on=make.TODAY, reason="crushed")
     amend_horn(horn=horns[1], changes={"number": "H-20"}, by=head, at=make.NOW)
+    make.agreement(school, own=ContentFile(make.pdf(), name="own.pdf"), own_pages=1)
     loan = make.loan(horns[0], pupil, head, return_notes="\t tab first")
     ended = make.loan(horns[2], left, head, issued_on=make.TODAY - timedelta(days=90), returned_on=make.TODAY)
     ended.accessories.filter(name="case").update(

@@ -7,20 +7,11 @@ import io
 import pytest
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import SimpleUploadedFile
-from pypdf import PdfWriter
+from pypdf import PdfReader
 
-from fleet.ground.files.pdfs import MOST_MEGABYTES, MOST_PAGES, kept_paper, kept_pdf
+from fleet.ground.files.pdfs import MOST_MEGABYTES, MOST_PAGES, kept_paper, kept_pdf, laid_behind
+from tests.make import pdf
 from tests.register.test_photographs import picture
-
-
-def pdf(pages: int = 1, *, password: str = "") -> bytes:
-    writer, out = PdfWriter(), io.BytesIO()
-    for _ in range(pages):
-        writer.add_blank_page(200, 300)
-    if password:
-        writer.encrypt(password)
-    writer.write(out)
-    return out.getvalue()
 
 
 def upload(content: bytes, name: str = "rules.pdf") -> SimpleUploadedFile:
@@ -75,3 +66,22 @@ def test_a_paper_is_told_by_what_it_holds_and_not_by_its_name():
     assert b"somebody" not in photograph.read()
     with pytest.raises(ValidationError, match="not a picture"):
         kept_paper(upload(b"<script>", "sheet.pdf"))
+
+
+def sizes(content: bytes) -> list[int]:
+    return [int(page.mediabox.width) for page in PdfReader(io.BytesIO(content)).pages]
+
+
+@pytest.mark.parametrize(
+    ("pages", "parts", "there"),
+    [(1, 1, [200, 90, 90]), (2, 1, [200, 200, 90, 90]), (2, 2, [200, 90, 90] * 2), (4, 2, [200, 200, 90, 90] * 2)],
+)
+def test_all_pages_of_one_pdf_are_laid_behind_each_part_of_another(pages, parts, there):
+    assert sizes(laid_behind(pdf(pages), pdf(2, wide=90), parts=parts)) == there
+
+
+def test_what_is_laid_behind_thirty_sheets_is_carried_once():
+    heavy = picture(600, 600, kind="PDF")
+    once = len(laid_behind(pdf(1), heavy, parts=1))
+
+    assert len(laid_behind(pdf(30), heavy, parts=30)) < once + 30 * 1000

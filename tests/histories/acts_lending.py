@@ -7,6 +7,7 @@ from decimal import Decimal
 from functools import partial
 from typing import Any
 
+from django.core.files.base import ContentFile
 from hypothesis import strategies as st
 
 from fleet.lending.actions import accessories, asks, charges, dates, in_a_row, returning, swapping, wishes
@@ -16,9 +17,9 @@ from fleet.lending.queries.agreements import current_agreement
 from fleet.lending.queries.new_year import AS_IS, RECALL, RENEW, ClassWish, YearWish, classes_now, look_over
 from fleet.people.queries.school_days import school_days
 from fleet.register.models import Horn
-from fleet.signing.actions import putting_before, sheets, signing
+from fleet.signing.actions import putting_before, sheets, signed_sheets, signing
 from fleet.signing.actions.handing_out import hand_out
-from fleet.signing.models import OnlineSignature, SheetOut
+from fleet.signing.models import OnlineSignature, SheetOut, SignedSheet
 from fleet.workshop.actions.checking import Found, log_check
 from fleet.workshop.queries.condition import latest_check
 from tests.histories.acts_workshop import SEEN
@@ -104,6 +105,19 @@ def print_a_sheet_to_sign(world: World, horn: int, pupil: int, days: int) -> Dee
 def put_the_sheets_away(world: World, horn: int) -> Deed | None:
     of = SheetOut.objects.filter(horn=world.horn(horn)).values_list("pk", flat=True)
     return partial(sheets.put_away, school=world.school, sheets=list(of), by=world.teacher, at=world.tick())
+
+
+@act(horn=WHICH)
+def keep_the_signed_sheet(world: World, horn: int) -> Deed | None:
+    loan, file = world.loan(horn), ContentFile(b"a sheet", name="sheet.jpg")
+    return loan and partial(signed_sheets.keep_signed, loan=loan, file=file, by=world.teacher, at=world.tick())
+
+
+@act(horn=WHICH)
+def take_a_signed_sheet_away(world: World, horn: int) -> Deed | None:
+    kept = SignedSheet.objects.filter(loan__horn=world.horn(horn))
+    one = kept.select_related("loan__horn__school", "loan__pupil", "loan__guardian").first()
+    return one and partial(signed_sheets.remove_signed, sheet=one, by=world.teacher, at=world.tick())
 
 
 @act(horn=WHICH, pupil=WHICH, days=st.sampled_from([None, 0, 5]))

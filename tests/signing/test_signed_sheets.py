@@ -20,7 +20,8 @@ from fleet.reports.queries.loan_facts import of_loan
 from fleet.signing.actions.signed_sheets import MOST_SIGNED_SHEETS, keep_signed, remove_signed
 from fleet.signing.models import SheetOut, SignedSheet
 from tests import make
-from tests.ground.test_pdfs import pdf, upload
+from tests.ground.test_pdfs import upload
+from tests.make import pdf
 from tests.pages import folded
 from tests.register.test_photographs import picture
 from tests.signing.test_issue_pages import action_of, whole

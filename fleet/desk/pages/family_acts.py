@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import cast
 
 from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils.http import content_disposition_header
@@ -19,6 +20,7 @@ from fleet.people.actions.accounts import record_entry
 from fleet.people.models import Guardian, User
 from fleet.record.models import Deed
 from fleet.signing.actions import signing
+from fleet.signing.pages.agreements import own_answer
 
 # What each page says: title, the field's label, the button, the thanks.
 ASKS = {
@@ -45,6 +47,11 @@ def sign(request: HttpRequest, pk: int) -> HttpResponse:
         said="Thank you: it is signed. The school hands out the horn.",
         then=lambda signed: reverse("desk:family-sign", args=(signed.pk,)),
     )
+
+
+def agreement(request: HttpRequest, pk: int) -> HttpResponseBase:
+    """The school's own agreement, of just the version that this signature is about."""
+    return own_answer(get_object_or_404(own_signatures(request).exclude(agreement__own=""), pk=pk).agreement)
 
 
 def renew(request: HttpRequest, pk: int) -> HttpResponse:

@@ -33,7 +33,7 @@ READ_ME = """\
 
 tables/   one CSV file a table (RFC 4180, UTF-8). `key` numbers the rows; other tables name rows by these numbers.
           A cell that a spreadsheet would take for a formula has an apostrophe before it. \\N stands for nothing.
-files/    photographs and signed sheets, as the tables name them.
+files/    photographs, signed sheets and agreements, as the tables name them.
 prints/   the loan sheets by the year of issue, to read and to print, each file with its contents by number and name.
           They are drawn from the tables and are not read back.
 

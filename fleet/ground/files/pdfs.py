@@ -42,6 +42,20 @@ def kept_pdf(upload: UploadedFile[Any]) -> tuple[ContentFile[bytes], int]:
     return ContentFile(content, name=f"{secrets.token_hex(12)}.pdf"), pages
 
 
+def laid_behind(pdf: bytes, attached: bytes, *, parts: int) -> bytes:
+    """A PDF of so many equal parts with all pages of another one behind each."""
+    from pypdf import PdfReader, PdfWriter
+
+    writer, behind = PdfWriter(clone_from=io.BytesIO(pdf)), PdfReader(io.BytesIO(attached))
+    each = len(writer.pages) // parts
+    # From the end, so that the places of those before stay.
+    for part in range(parts, 0, -1):
+        writer.merge(part * each, behind, import_outline=False)
+    out = io.BytesIO()
+    writer.write(out)
+    return out.getvalue()
+
+
 def kept_paper(upload: UploadedFile[Any]) -> ContentFile[bytes]:
     """A paper as a PDF or a photograph, told by what the file holds. Raises ValidationError as `kept_pdf` and
     `redrawn` do."""

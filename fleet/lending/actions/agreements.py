@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import secrets
 from datetime import datetime
 
+from django.core.files.base import ContentFile
 from django.db import transaction
 
 from fleet.ground.refusal import Refused
@@ -26,18 +28,29 @@ def kept_version(school_id: int, version: int, at: datetime) -> Agreement | None
 
 
 @transaction.atomic
-def write_version(*, school: School, words: str, seen: int, by: User, at: datetime) -> Agreement:
+def write_version(
+    *,
+    school: School,
+    words: str,
+    seen: int,
+    by: User,
+    at: datetime,
+    own: tuple[ContentFile[bytes], int] | None = None,
+    without_own: bool = False,
+) -> Agreement:
     """A new version beside the old ones, which stay as they were signed.
 
-    `seen` is the version the new words were written from. Raises Refused when there are no words, when they
-    are those in force, and when somebody has written a version since.
+    `seen` is the version the new words were written from. `own` is the school's own agreement and its pages, as
+    `fleet.ground.files.pdfs.kept_pdf` gives them; without one that of the version before comes along, unless
+    `without_own`. Raises Refused when there are no words, when nothing is new, and when somebody has written a version
+    since.
     """
     locked_school(school.pk)
     words = "\n".join(line.rstrip() for line in words.strip().splitlines())
     latest = current_agreement(school)
     if not words:
         raise Refused("An agreement needs words.")
-    if words == latest.words:
+    if words == latest.words and own is None and not (without_own and latest.own):
         raise Refused(f"These are the words of version {latest.version} already.")
     if latest.version != seen:
         raise Refused(
@@ -48,6 +61,30 @@ def write_version(*, school: School, words: str, seen: int, by: User, at: dateti
         # Sheets with the first text may lie with families already; it keeps its number.
         latest.made_at = at
         latest.save(force_insert=True)
-    told = [["version", str(latest.version), str(latest.version + 1)]]
+    new = Agreement(school=school, version=latest.version + 1, words=words, made_at=at, made_by=by)
+    if own is None and not without_own and latest.own:
+        own = _again(latest)
+    told = [["version", str(latest.version), str(new.version)]]
+    if own is not None or latest.own:
+        told.append(["pages of the school’s own", str(latest.own_pages), str(own[1] if own else 0)])
     record(deed=Deed.AGREEMENT_WRITTEN, school=school, by=by, at=at, told=told)
-    return Agreement.objects.create(school=school, version=latest.version + 1, words=words, made_at=at, made_by=by)
+    if own is None:
+        new.save()
+        return new
+    file, new.own_pages = own
+    new.own.save(str(file.name), file, save=False)
+    try:
+        new.save()
+    except Exception:
+        new.own.delete(save=False)
+        raise
+    return new
+
+
+def _again(latest: Agreement) -> tuple[ContentFile[bytes], int]:
+    """Its PDF once more, for a version of its own."""
+    try:
+        with latest.own.open("rb") as kept:
+            return ContentFile(kept.read(), name=f"{secrets.token_hex(12)}.pdf"), latest.own_pages
+    except OSError as gone:
+        raise Refused(f"The PDF of version {latest.version} is gone. Attach it again.") from gone

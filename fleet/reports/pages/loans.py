@@ -12,7 +12,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.ground.addresses import origin_of, whole
-from fleet.ground.answering import posted
+from fleet.ground.answering import posted, posted_files
+from fleet.ground.files.pdfs import laid_behind
 from fleet.lending.models import Agreement, Loan
 from fleet.lending.queries.agreements import current_agreement
 from fleet.letters.models import Letter
@@ -42,13 +43,18 @@ def loan_sheet(request: SeatedRequest, pk: int) -> HttpResponse:
 def agreement(request: SeatedRequest) -> HttpResponse:
     """A loan sheet of nobody's with the words that were sent, or with those of a `version`."""
     school = request.seat.school
-    form = AgreementForm(posted(request))
+    form = AgreementForm(posted(request), posted_files(request))
     if form.is_bound and not form.is_valid():
         messages.warning(request, " ".join(str(one) for errors in form.errors.values() for one in errors))
         return redirect("loans:agreement", school.slug)
     shown = current_agreement(school)
     if form.is_bound:
-        shown = Agreement(school=school, version=shown.version + 1, words=form.cleaned_data["words"])
+        own = form.cleaned_data["own"] or (shown.own.name, shown.own_pages)
+        shown = Agreement(
+            school=school, version=shown.version + 1, words=form.cleaned_data["words"], made_at=request.now
+        )
+        if form.cleaned_data["own"] or not form.cleaned_data["without_own"]:
+            shown.own, shown.own_pages = own
     elif (version := whole(request.GET.get("version"))) is not None and version != shown.version:
         shown = get_object_or_404(Agreement, school=school, version=version)
     return sheet_answer(request, of_nobody(shown, timezone.localdate(request.now)), f"agreement-{shown.version}")
@@ -110,7 +116,8 @@ def batch_sheets(request: SeatedRequest) -> HttpResponse:
     note_opening(request)
     facts = of_batch(batch, open_findings_of(entry.horn.pk for entry in batch.ready))
     paper = paper_asked(request.GET.get("paper"), school)
-    return as_pdf(loan_sheets_drawn(facts, school=school, paper=paper, origin=origin_of(request)), "sheets-to-sign")
+    content = loan_sheets_drawn(facts, school=school, paper=paper, origin=origin_of(request))
+    return as_pdf(_with_own(content, facts), "sheets-to-sign")
 
 
 def loan_sheet_answer(loan: Loan, request: HttpRequest) -> HttpResponse:
@@ -121,7 +128,20 @@ def loan_sheet_answer(loan: Loan, request: HttpRequest) -> HttpResponse:
 
 def sheet_answer(request: HttpRequest, facts: SheetFacts, name: str) -> HttpResponse:
     paper = paper_asked(request.GET.get("paper"), facts.school)
-    return as_pdf(loan_sheets_drawn([facts], school=facts.school, paper=paper, origin=origin_of(request)), name)
+    content = loan_sheets_drawn([facts], school=facts.school, paper=paper, origin=origin_of(request))
+    return as_pdf(_with_own(content, [facts]), name)
+
+
+def _with_own(content: bytes, facts: list[SheetFacts]) -> bytes:
+    """Sheets under one version of the agreement, with the school's own behind each. One whose file is gone is left
+    out."""
+    if facts[0].own is None:
+        return content
+    try:
+        with facts[0].own.open("rb") as own:
+            return laid_behind(content, own.read(), parts=len(facts))
+    except OSError:
+        return content
 
 
 def class_list(request: SeatedRequest) -> HttpResponse:

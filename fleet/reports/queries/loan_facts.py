@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from django.core.files import File
 from django.utils import timezone
 
 from fleet.ground.wording import day
@@ -65,6 +66,8 @@ class SheetFacts:
     signer: str = ""
     agreed_for: str = ""
     moved: tuple[tuple[str, str], ...] = ()
+    # The school's own agreement, to be laid behind the sheet.
+    own: File[bytes] | None = None
     # "" where there is no loan yet and the sheet is only looked at.
     sheet_code: str = ""
 
@@ -260,7 +263,8 @@ def _facts(
         test_note=note,
         fingerings=fingerings,
         agreement_version=agreement.version,
-        agreement=agreement.words,
+        agreement=agreement.in_full,
+        own=agreement.own or None,
         signed_on=signed_on,
         agreed_for=in_place_of,
         issued=issued,

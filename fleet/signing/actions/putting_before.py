@@ -154,7 +154,7 @@ def words_shown(
         f"How it is: grade {check.grade}, {check.get_grade_display()}; {found}",
         "",
         f"Agreement, version {agreement.version}",
-        agreement.words,
+        agreement.in_full,
     ]
     if horn.school.local_rules:
         parts += ["", "The school’s own rules", horn.school.local_rules]

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 
+from fleet.ground.files.pdfs import MOST_MEGABYTES, MOST_PAGES, kept_pdf
 from fleet.ground.sentences import PlainSentences
 
 # The back of the sheet has room for so many, however they are broken into lines.
@@ -21,6 +24,16 @@ class AgreementForm(PlainSentences, forms.Form):
         ),
         error_messages={"required": "An agreement needs words."},
     )
+    own = forms.FileField(
+        label="The school’s own agreement as a PDF",
+        required=False,
+        help_text=(
+            f"If the school has one: at most {MOST_PAGES} pages and {MOST_MEGABYTES} MB. It is part of the version, "
+            "prints behind each sheet to sign, and whoever signs on their page is given it."
+        ),
+        widget=forms.ClearableFileInput(attrs={"accept": "application/pdf"}),
+    )
+    without_own = forms.BooleanField(label="The new version has no PDF", required=False)
     seen = forms.IntegerField(widget=forms.HiddenInput)
 
     def clean_words(self) -> str:
@@ -30,3 +43,8 @@ class AgreementForm(PlainSentences, forms.Form):
             said = f"These are {len(words):,} characters, {len(words) - LONGEST_AGREEMENT:,} too many. Nothing was cut."
             raise forms.ValidationError(said)
         return words
+
+    def clean_own(self) -> Any:
+        """The file as it is to be kept and how many pages it has; None for none."""
+        upload = self.cleaned_data["own"]
+        return kept_pdf(upload) if upload else None

@@ -1,10 +1,13 @@
-"""The words that guardians sign, and a new version of them."""
+"""The words that guardians sign with the school's own PDF, and a new version of them."""
 
 from __future__ import annotations
 
 from django.http import HttpResponse
+from django.http.response import HttpResponseBase
+from django.shortcuts import get_object_or_404
 
-from fleet.ground.answering import answer, posted
+from fleet.ground.answering import answer, posted, posted_files
+from fleet.ground.files.given import paper_answer
 from fleet.lending.actions.agreements import write_version
 from fleet.lending.models import Agreement
 from fleet.lending.queries.agreements import current_agreement
@@ -15,7 +18,8 @@ from fleet.signing.forms.agreements import AgreementForm
 def agreement(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     current = current_agreement(school)
-    form = AgreementForm(posted(request), initial={"words": current.words, "seen": current.version})
+    first = {"words": current.words, "seen": current.version}
+    form = AgreementForm(posted(request), posted_files(request), initial=first)
     return answer(
         request,
         form,
@@ -28,3 +32,13 @@ def agreement(request: SeatedRequest) -> HttpResponse:
         said=lambda written: f"Version {written.version} prints on every sheet from now on.",
         then=lambda _: request.seat.here("loans:agreement"),
     )
+
+
+def agreement_own(request: SeatedRequest, pk: int) -> HttpResponseBase:
+    """The PDF of one version."""
+    versions = Agreement.objects.filter(school=request.seat.school).exclude(own="")
+    return own_answer(get_object_or_404(versions, pk=pk))
+
+
+def own_answer(agreement: Agreement) -> HttpResponseBase:
+    return paper_answer(agreement.own, f"agreement-{agreement.version}")
