@@ -1,13 +1,14 @@
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Mapping, Sequence
+from typing import Any, NamedTuple
 
 from django import forms
 
 from fleet.exchange.actions.lists.every import kind_of
 from fleet.exchange.models import Import, ListKey
-from fleet.exchange.reading.bounds import LARGEST_FILE, MOST_ROWS
+from fleet.exchange.reading.bounds import LARGEST_FILE, LONGEST_CELL, MOST_ROWS
+from fleet.exchange.reading.cells import plain
 from fleet.ground.addresses import whole
 from fleet.ground.sentences import PlainSentences
 
@@ -121,6 +122,71 @@ class CloseNamesForm(PlainSentences, forms.Form):
     def answers(self) -> list[tuple[list[str], list[str]]]:
         chosen = [self.cleaned_data[f"name-{place}"] for place in range(len(self.asked))]
         return [(said, near if one == "same" else said) for one, (said, near) in zip(chosen, self.asked, strict=True)]
+
+
+class RowForms(NamedTuple):
+    """The fields of one row: those of the cells that are wrong, and the others. `why` is (column, value, sentence)."""
+
+    line: int
+    first: str
+    why: list[list[str]]
+    wrong: list[forms.BoundField]
+    others: list[forms.BoundField]
+
+
+class CellsForm(PlainSentences, forms.Form):
+    """The cells of some rows, to be typed anew. `why` names what of a row says what is wrong: `wrong` or `noted`."""
+
+    def __init__(self, *args: Any, imported: Import, rows: Sequence[dict[str, Any]], why: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.imported, self.lines, self.why = imported, rows, why
+        labels = {column.name: column.label for column in kind_of(imported.kind).columns}
+        self.labels = {place: labels[name] for place, name in enumerate(imported.columns) if name}
+        for row in rows:
+            for place, label in self.labels.items():
+                self.fields[self._name(row, place)] = forms.CharField(
+                    label=label, required=False, max_length=LONGEST_CELL, initial=self._shown(row, place)
+                )
+
+    @staticmethod
+    def lines_in(data: Mapping[str, Any]) -> set[int]:
+        """The rows of which cells were sent."""
+        parts = [name.split("-") for name in data if name.startswith("cell-")]
+        return {line for part in parts if len(part) == 3 and (line := whole(part[1])) is not None}
+
+    @staticmethod
+    def _name(row: dict[str, Any], place: int) -> str:
+        return f"cell-{row['line']}-{place}"
+
+    @staticmethod
+    def _shown(row: dict[str, Any], place: int) -> str:
+        return plain(str(row["cells"][place])) if place < len(row["cells"]) else ""
+
+    @property
+    def rows(self) -> list[RowForms]:
+        told = []
+        for row in self.lines:
+            why = row.get(self.why) or []
+            wrong: list[forms.BoundField] = []
+            others: list[forms.BoundField] = []
+            for place, label in self.labels.items():
+                # "Guardian" is said of their contacts too.
+                about = any(label == column or label.startswith(f"{column}’s") for column, _, _ in why)
+                (wrong if about else others).append(self[self._name(row, place)])
+            told.append(RowForms(row["line"], next(filter(None, row["cells"]), ""), why, wrong, others))
+        return told
+
+    @property
+    def typed(self) -> dict[int, dict[int, str]]:
+        """The cells that say something else than before, by line and place."""
+        found: dict[int, dict[int, str]] = {}
+        for row in self.lines:
+            for place in self.labels:
+                # A browser sends the ends of lines in a cell as something else, or not at all.
+                said = " ".join(self.cleaned_data[self._name(row, place)].split())
+                if said != " ".join(self._shown(row, place).split()):
+                    found.setdefault(row["line"], {})[place] = said
+        return found
 
 
 def in_one(name: Sequence[str]) -> str:

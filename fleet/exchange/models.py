@@ -94,9 +94,9 @@ class Import(models.Model):
 class Batch(models.Model):
     """Some rows of an import: what the file says, what would become of each, and what is needed to undo it.
 
-    Each of `rows` has `line`, `cells`, and once looked over `verdict` (new, changed, same, refused), `wrong` and
-    `noted` (what is left empty) as (heading, value, sentence), `key` of the record, `before` and `after` by column;
-    `about` where those are keys.
+    Each of `rows` has `line`, `cells`, in `said` what the file had in those typed anew (by place), and once looked over
+    `verdict` (new, changed, same, refused), `wrong` and `noted` (what is left empty) as (heading, value, sentence),
+    `key` of the record, `before` and `after` by column; `about` where those are keys.
     """
 
     batch_of = models.ForeignKey(Import, on_delete=models.CASCADE, related_name="batches")

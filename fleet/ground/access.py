@@ -90,6 +90,7 @@ DOORS: dict[str, Door] = {
     "desk:several-place": _both(STAFF),
     "desk:several-recall": _both(TEACHING),
     "desk:several-renew": _both(TEACHING),
+    "desk:several-school-day": _both(TEACHING),
     "desk:several-sheets": Door(read=TEACHING),
     # register
     "register:horns": Door(read=STAFF),
@@ -211,7 +212,7 @@ DOORS: dict[str, Door] = {
     "exchange:import": _both(HEADS),
     "exchange:columns": _both(HEADS),
     "exchange:refused": Door(read=HEADS),
-    "exchange:rows": Door(read=HEADS),
+    "exchange:rows": _both(HEADS),
     "exchange:closing": Door(read=HEADS, write=SERVICE),
     "exchange:closing-agree": _both(HEADS),
     "exchange:horns-out": Door(read=STAFF),

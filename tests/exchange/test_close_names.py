@@ -28,6 +28,37 @@ def test_a_room_is_asked_about_once_whatever_its_capitals(desk: Desk):
     assert list(Horn.objects.at(desk.school).values_list("place", flat=True)) == [music.pk] * 3
 
 
+def test_a_misspelt_room_is_asked_about_whatever_its_shelves(desk: Desk):
+    make.place(desk.school, room="Instrumentenraum", shelf="unten")
+    rows = [["Nr", "Raum", "Fach"], ["H-1", "Instrumentenraun", "oben"], ["H-2", "instrumentenraun", "links"]]
+    imported = desk.looked_over(as_csv([*rows, ["H-3", "Hauskeller", "A"], ["H-4", "Hauskellar", "B"]]))
+    assert imported.questions == [
+        [["Instrumentenraun", ""], ["Instrumentenraum", ""]],
+        [["Hauskellar", ""], ["Hauskeller", ""]],
+    ]
+
+    imported = answered(desk, imported)
+
+    # That there is such a shelf in that room is asked as of any other.
+    imports.settle_names(imported=imported, answers=[(said, said) for said, _ in imported.questions])
+    imported.refresh_from_db()
+    imported = desk.look_over(imported)
+    assert imported.questions == []
+    desk.write(imported)
+    kept = Horn.objects.at(desk.school).order_by("number").values_list("place__room", "place__shelf")
+    assert list(kept) == [
+        ("Instrumentenraum", "oben"), ("Instrumentenraum", "links"), ("Hauskeller", "A"), ("Hauskeller", "B"),
+    ]  # fmt: skip
+
+
+def test_another_room_with_a_shelf_is_not_asked_about(desk: Desk):
+    make.place(desk.school, room="Instrumentenraum", shelf="unten")
+
+    imported = desk.looked_over(as_csv([["Nr", "Raum", "Fach"], ["H-1", "Aula", "unten"], ["H-2", "Aula", "oben"]]))
+
+    assert imported.questions == []
+
+
 def test_what_is_answered_about_a_room_as_it_is_kept_holds_for_the_list_in_other_capitals(desk: Desk):
     there = make.place(desk.school, room="Music room", shelf="top left")
     make.horn(desk.school, number="H-1", place=make.place(desk.school, room="Music room"), build="")

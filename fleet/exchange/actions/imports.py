@@ -6,8 +6,8 @@ import that was cut off goes on where it stopped, and nothing is there half.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import datetime, timedelta
+from collections.abc import Mapping, Sequence
+from datetime import datetime
 from itertools import islice
 from typing import IO, Any
 
@@ -17,6 +17,7 @@ from django.utils import timezone
 from fleet.exchange.actions.lists.base import CHANGED, NEW, Stale, read_rows
 from fleet.exchange.actions.lists.every import kind_of
 from fleet.exchange.actions.lists.recorded import record_rows
+from fleet.exchange.actions.old_lists import forget_old
 from fleet.exchange.models import BATCH, Batch, Import, RememberedColumns
 from fleet.exchange.queries.close_names import answers_of, questions_of, with_answers
 from fleet.exchange.queries.imports import State, may_undo, totals
@@ -32,9 +33,6 @@ from fleet.record.actions.recording import record
 from fleet.record.models import Deed
 
 TOP = 15
-# Lists hold names and addresses: what nobody writes or needs for an undo does not stay.
-KEPT_UNWRITTEN = timedelta(days=7)
-KEPT_FOR_UNDO = timedelta(days=60)
 
 
 def take_in(*, school: School, kind: str, file: IO[bytes], name: str, by: User, at: datetime) -> Import:
@@ -73,32 +71,6 @@ def _read(imported: Import, file: IO[bytes]) -> None:
     imported.columns = suggest(imported.headings, columns, remembered.columns)
     imported.state = State.COLUMNS
     imported.save()
-
-
-def forget_old(*, school: School, at: datetime) -> tuple[int, int]:
-    """Removes lists that lay unwritten or undone for a week, and the rows of an import too old to be undone.
-
-    Returns how many of each there were.
-    """
-    unwritten, rows = _old(school, at)
-    told = len(unwritten), len(rows)
-    Import.objects.filter(pk__in=unwritten).delete()
-    Batch.objects.filter(batch_of__in=rows).delete()
-    return told
-
-
-def would_forget(*, school: School, at: datetime) -> tuple[int, int]:
-    """What `forget_old` would remove: how many lists, and of how many imports the rows."""
-    unwritten, rows = _old(school, at)
-    return len(unwritten), len(rows)
-
-
-def _old(school: School, at: datetime) -> tuple[list[int], list[int]]:
-    idle = [State.READING, State.COLUMNS, State.CHECKING, State.CHECKED, State.UNDONE]
-    imports = Import.objects.at(school)
-    unwritten = imports.filter(state__in=idle, at__lt=at - KEPT_UNWRITTEN).exclude(batches__written=True)
-    done = imports.filter(state=State.WRITTEN, written_at__lt=at - KEPT_FOR_UNDO, batches__isnull=False)
-    return list(unwritten.values_list("pk", flat=True)), list(done.values_list("pk", flat=True).distinct())
 
 
 def _remembered(imported: Import) -> RememberedColumns:
@@ -157,6 +129,29 @@ def settle_names(*, imported: Import, answers: Sequence[Sequence[Sequence[str]]]
     _look_again(now)
 
 
+@transaction.atomic
+def correct_cells(*, imported: Import, cells: Mapping[int, Mapping[int, str]]) -> int:
+    """Cells typed anew, by line and place of the column; returns how many. The list is looked over again with them.
+
+    What the file said stays in the row's `said`. Of rows that are written by now nothing is changed.
+    """
+    now, typed = _locked(imported, State.CHECKED), 0
+    for batch in now.batches.filter(written=False):
+        mine = [row for row in batch.rows if row["line"] in cells]
+        for row in mine:
+            for place, text in cells[row["line"]].items():
+                row["cells"] += [""] * (place + 1 - len(row["cells"]))
+                row.setdefault("said", {}).setdefault(str(place), row["cells"][place])
+                row["cells"][place] = text
+                typed += 1
+        if mine:
+            batch.save(update_fields=["rows"])
+    if not typed:
+        raise Refused("Nothing is typed anew.")
+    _look_again(now)
+    return typed
+
+
 def look_over_next(*, imported: Import, at: datetime) -> bool:
     """Looks one batch over; nothing is on record yet. False when none is left and the preview is ready."""
     batch = imported.batches.filter(checked=False, written=False).first()
@@ -165,9 +160,10 @@ def look_over_next(*, imported: Import, at: datetime) -> bool:
     with transaction.atomic():
         now = _locked(imported, State.CHECKING)
         if batch is not None:
-            # Somebody may have matched the columns anew meanwhile; what was looked over then is out of date.
+            # Somebody may have matched columns or typed cells anew meanwhile: what was looked over is out of date.
             read_as = (imported.columns, imported.day_first, imported.answers)
-            if read_as != (now.columns, now.day_first, now.answers):
+            cells = now.batches.filter(pk=batch.pk).values_list("rows", flat=True).first() or []
+            if read_as != (now.columns, now.day_first, now.answers) or _cells(cells) != _cells(batch.rows):
                 return True
             batch.checked = True
             batch.save()
@@ -180,6 +176,10 @@ def look_over_next(*, imported: Import, at: datetime) -> bool:
             now.state, now.written_at = State.WRITTEN, at
         now.save(update_fields=["state", "written_at", "questions"])
     return False
+
+
+def _cells(rows: Sequence[Mapping[str, Any]]) -> list[Any]:
+    return [row["cells"] for row in rows]
 
 
 def _look_over(imported: Import, batch: Batch, at: datetime) -> None:

@@ -15,6 +15,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from fleet.exchange.actions.imports import (
     begin_writing,
     choose_header,
+    correct_cells,
     discard,
     look_over_next,
     match_columns,
@@ -25,10 +26,10 @@ from fleet.exchange.actions.imports import (
 )
 from fleet.exchange.actions.lists.base import STOOD_THERE
 from fleet.exchange.actions.lists.every import kind_of
-from fleet.exchange.forms import CloseNamesForm, ColumnsForm, FileForm, HeaderForm
+from fleet.exchange.forms import CellsForm, CloseNamesForm, ColumnsForm, FileForm, HeaderForm
 from fleet.exchange.models import Import, ListKey
 from fleet.exchange.pages.as_files import Out, as_file
-from fleet.exchange.pages.preview import page_of_rows, preview_of
+from fleet.exchange.pages.preview import page_of_rows, preview_of, rows_of_lines
 from fleet.exchange.reading.cells import plain
 from fleet.ground.answering import answer, one_of, posted, posted_files, sure
 from fleet.ground.refusal import Refused
@@ -139,12 +140,29 @@ def _names(request: SeatedRequest, imported: Import) -> HttpResponse:
 
 
 def rows(request: SeatedRequest, pk: int) -> HttpResponse:
-    """All rows of one kind, in pages, before anything is written."""
-    imported = _found(request, pk)
+    """All rows of one kind, in pages, before anything is written. Those that need somebody can be typed anew."""
+    imported, sent = _found(request, pk), posted(request)
     if imported.state != State.CHECKED:
         return redirect("exchange:import", request.seat.school.slug, imported.pk)
     shown = page_of_rows(imported, request.GET.get("are", ""), request.GET.get("page"))
-    return render(request, "exchange/rows.html", {"imported": imported, **shown})
+    found = shown["page"].object_list if sent is None else rows_of_lines(imported, CellsForm.lines_in(sent))
+    form = CellsForm(sent, imported=imported, rows=found, why=shown["why"]) if shown["why"] else None
+
+    def typed_anew() -> int:
+        typed = correct_cells(imported=imported, cells=form.typed if form else {})
+        _check(request, imported)
+        return typed
+
+    return answer(
+        request,
+        form,
+        typed_anew,
+        page="exchange/rows.html",
+        shown=lambda: {"imported": imported, **shown},
+        said=lambda typed: f"{typed} cell{' is' if typed == 1 else 's are'} typed anew, and the list is read again.",
+        then=lambda _: request.seat.here("exchange:import", imported.pk),
+        in_steps=True,
+    )
 
 
 def _step(step: Callable[[SeatedRequest, Import], None], request: SeatedRequest, imported: Import) -> HttpResponse:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any, overload
 
 from django.core.paginator import Paginator
@@ -72,6 +72,12 @@ class RowsOf(Sequence[dict[str, Any]]):
         return rows
 
 
+def rows_of_lines(imported: Import, lines: Collection[int]) -> list[dict[str, Any]]:
+    """The rows of these lines that are not written yet."""
+    batches = imported.batches.filter(written=False).order_by("place") if lines else []
+    return [row for batch in batches for row in batch.rows if row["line"] in lines and "verdict" in row]
+
+
 KINDS_OF_ROWS = {
     "new": "New",
     "changed": "Changed",
@@ -80,17 +86,22 @@ KINDS_OF_ROWS = {
     "refused": "Refused",
 }
 A_PAGE = 50
+# Each row to be corrected has a field for every column.
+A_PAGE_OF_FIELDS = 20
+# What of a row says why it needs somebody.
+WHY = {"refused": "wrong", "noted": "noted"}
 
 
 def page_of_rows(imported: Import, are: str, number: str | None) -> dict[str, Any]:
     """For the page of all rows of one kind, the first there is where none is named: `page`, `table`, and the `kinds`
-    there are as (key, label, how many)."""
+    there are as (key, label, how many). In `why` the name of what says why such rows need somebody, or ""."""
     counted = totals(imported)
     if are not in KINDS_OF_ROWS:
         are = next((key for key in KINDS_OF_ROWS if counted[key]), "new")
-    page = Paginator(RowsOf(imported, are), A_PAGE).get_page(number)
+    page = Paginator(RowsOf(imported, are), A_PAGE_OF_FIELDS if are in WHY else A_PAGE).get_page(number)
     return {
         "are": KINDS_OF_ROWS[are],
+        "why": WHY.get(are, ""),
         "page": page,
         "table": table_of(imported, are, list(page.object_list)),
         "kinds": [(key, label, counted[key]) for key, label in KINDS_OF_ROWS.items() if counted[key]],
@@ -106,7 +117,7 @@ def table_of(imported: Import, are: str, rows: list[dict[str, Any]]) -> VerdictT
 
 def _lines(imported: Import, are: str, rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
     if are in {"refused", "noted"}:
-        return _wrong(rows, "wrong" if are == "refused" else "noted")
+        return _wrong(rows, WHY[are])
     labels = {column.name: column.label for column in kind_of(imported.kind).columns}
     if are == "changed":
         return _changes(rows, labels)

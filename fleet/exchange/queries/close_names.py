@@ -31,6 +31,10 @@ def questions_of(imported: Import) -> list[list[Name]]:
         new += 1
         met.add(key)
         near = closest(name, known)
+        if near is None and (room := name[:1] + ("",) * len(name[1:])) != name and _key(imported, room) not in met:
+            # Another shelf, and still the room may be one that is there.
+            near, name, key = closest(room, [(one[0], *room[1:]) for one in known]), room, _key(imported, room)
+            met.add(key)
         if near is not None and key not in answered:
             asked.append([name, near])
         known.append(name)
@@ -45,7 +49,11 @@ def answers_of(imported: Import) -> dict[Name, Name]:
 def with_answers(values: Values, imported: Import, answers: Mapping[Name, Name]) -> None:
     """The names of a row as somebody said they are meant, by `answers_of`."""
     columns = SAID_IN.get(imported.kind, ())
-    if meant := answers.get(_key(imported, _name(values, columns))):
+    name = _name(values, columns)
+    meant = answers.get(_key(imported, name))
+    if meant is None and name[1:] and (room := answers.get(_key(imported, (name[0], "")))):
+        meant = (room[0], *name[1:])
+    if meant:
         values |= {column: word for column, word in zip(columns, meant, strict=True) if word or column in values}
 
 

@@ -11,7 +11,7 @@ from django.utils import timezone
 from fleet.desk.actions.forgetting import forget, to_forget, would
 from fleet.desk.actions.tidying import litter, tidy
 from fleet.exchange.actions.closing import close_school, to_close
-from fleet.exchange.actions.imports import forget_old, would_forget
+from fleet.exchange.actions.old_lists import forget_old, would_forget
 from fleet.ground.refusal import Refused
 from fleet.people.models import School
 from fleet.record.actions.emptying import empty_old
