@@ -19,7 +19,7 @@ from fleet.lending.forms.returning import ReturnForm
 from fleet.lending.forms.swapping import SwapForm
 from fleet.lending.models import Loan
 from fleet.lending.queries.loans import current_loan
-from fleet.lending.queries.wishes import reserved_for, waiting_for
+from fleet.lending.queries.wishes import who_waits
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.workshop.actions import unsaved_pictures
@@ -147,13 +147,8 @@ def _said(loan: Loan) -> str:
 
 
 def _who_waits(horn: Horn, today: date) -> str:
-    """` Ada Quill waits for such a horn.`; with how many more, where there are."""
-    kept = reserved_for(horn.school, today, [horn.pk]).get(horn.pk)
-    if kept is not None:
-        return f" It is kept for {kept.pupil} {kept.until}."
-    waiting = waiting_for(horn, today)
-    others = f", and {len(waiting) - 1} more" if waiting[1:] else ""
-    return f" {waiting[0].pupil} waits for such a horn{others}." if waiting else ""
+    said = who_waits([horn], horn.school, today).get(horn.pk)
+    return f" {said}" if said else ""
 
 
 def _way_on(request: SeatedRequest, form: ReturnForm, loan: Loan) -> str:

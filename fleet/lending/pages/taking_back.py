@@ -10,17 +10,22 @@ from collections.abc import Mapping
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils import timezone
 
 from fleet.ground.answering import lead_on, one_of, posted
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.in_a_row import take_unchanged
 from fleet.lending.forms.taking_back import LookedForm
 from fleet.lending.models import Loan
+from fleet.lending.queries.wishes import who_waits
 from fleet.people.models import School
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.forms.one_by_one import ListedForm
 from fleet.register.models import Horn
 from fleet.register.pages.one_by_one import MOST, OneByOne
+
+# Of the horns that somebody waits for so many are named once they are back; the list names each.
+NAMED = 3
 
 
 def _not_out(horn: Horn) -> str:
@@ -74,17 +79,21 @@ def _take(request: SeatedRequest) -> HttpResponse:
     school, form = request.seat.school, LookedForm(posted(request))
     if not form.is_valid():
         return _page(request, form)
-    taken, refusals = 0, {}
+    taken: list[Horn] = []
+    refusals = {}
     for loan in _loans(school, ROW.listed(request, school)):
         try:
             take_unchanged(loan=loan, cleaned=form.cleaned_data["cleaned"], by=request.user, at=request.now)
         except Refused as no:
             refusals[loan.horn_id] = no.sentence
         else:
-            taken += 1
+            taken.append(loan.horn)
     ROW.keep(request, school, refusals)
     if taken:
-        messages.success(request, f"{taken} horn{'' if taken == 1 else 's'} taken back.")
+        words = [f"{len(taken)} horn{'' if len(taken) == 1 else 's'} taken back."]
+        waits = who_waits(taken, school, timezone.localdate(request.now))
+        words += [f"{horn}: {waits[horn.pk]}" for horn in taken if horn.pk in waits][:NAMED]
+        messages.success(request, " ".join([*words, *(["Today names the rest."] if len(waits) > NAMED else [])]))
     if refusals:
         return _page(request, form, refusals)
     return _stop(request)
@@ -100,8 +109,10 @@ def _page(request: SeatedRequest, form: LookedForm, refusals: Mapping[int, str] 
     school, refusals = request.seat.school, refusals or {}
     wrong = next(iter(form.errors.get("looked", ())), "")
     groups = Loan.objects.at(school).open().exclude(pupil__group="").values_list("pupil__group", flat=True)
+    loans = _loans(school, ROW.listed(request, school))
+    waits = who_waits([loan.horn for loan in loans], school, timezone.localdate(request.now))
     context = {
-        "rows": [(loan, refusals.get(loan.horn_id, "")) for loan in _loans(school, ROW.listed(request, school))],
+        "rows": [(loan, refusals.get(loan.horn_id, ""), waits.get(loan.horn_id, "")) for loan in loans],
         "groups": sorted(set(groups)),
         "most": MOST,
         "wrong": wrong,

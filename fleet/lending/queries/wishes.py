@@ -33,6 +33,24 @@ def waiting_for(horn: Horn, today: date) -> list[Wish]:
     return [wish for wish in Wish.objects.at(horn.school).waiting(today) if wish.is_met_by(horn)]
 
 
+def who_waits(horns: Collection[Horn], school: School, today: date) -> dict[int, str]:
+    """What to say of each of these horns that come back, by key: `Ada Quill waits for such a horn.`, with how many
+    more, or for whom it is kept; nothing of one that nobody waits for. Two queries, of no horn none."""
+    if not horns:
+        return {}
+    kept = reserved_for(school, today, [horn.pk for horn in horns])
+    waiting = list(Wish.objects.at(school).waiting(today))
+    said = {}
+    for horn in horns:
+        such = [wish for wish in waiting if wish.is_met_by(horn)]
+        others = f", and {len(such) - 1} more" if such[1:] else ""
+        if (mine := kept.get(horn.pk)) is not None:
+            said[horn.pk] = f"It is kept for {mine.pupil} {mine.until}."
+        elif such:
+            said[horn.pk] = f"{such[0].pupil} waits for such a horn{others}."
+    return said
+
+
 def reserved_for(school: School, today: date, horns: Collection[int] | None = None) -> dict[int, Wish]:
     """What keeps these horns, or any of the school's, for a pupil today, by horn. One query."""
     found = Wish.objects.at(school).reserved(today).select_related("pupil", "horn")
