@@ -31,6 +31,7 @@ ACTS: list[Several[Any]] = [
     horns_several.Mouthpieces(),
     horns_several.PrintHorns(),
     loans_several.Renew(),
+    loans_several.NextSchoolDay(),
     loans_several.Recall(),
     loans_several.PrintLoans(),
     pupils_several.MoveClass(),

@@ -249,6 +249,7 @@ def test_so_many_rows_at_once_and_no_more(world, monkeypatch, most, shown):
         ("labels", "horn", 4),
         ("renew", "loan", 5),
         ("recall", "loan", 5),
+        ("school-day", "loan", 5),
         ("sheets", "loan", 4),
         ("class", "pupil", 6),
         ("leavers", "pupil", 5),

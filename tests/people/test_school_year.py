@@ -180,7 +180,7 @@ def test_the_page_of_the_year_takes_as_many_queries_for_three_as_for_one(
 ):
     for n in range(rows):
         make.holiday(school, first=MONDAY + n * DAY)
-    with django_assert_num_queries(4):  # session, account, seat, holidays
+    with django_assert_num_queries(5):  # session, account, seat, holidays, loans due within them
         client.get(page("settings-year", school))
 
 

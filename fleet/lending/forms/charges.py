@@ -9,18 +9,22 @@ from django import forms
 
 from fleet.ground.fields import date_field
 from fleet.ground.sentences import PlainSentences
+from fleet.lending.forms.dates import SchoolDayForm
 from fleet.lending.models import Charge
 
 
-class ChargeForm(PlainSentences, forms.Form):
+class ChargeForm(SchoolDayForm):
     what = forms.CharField(label="For", max_length=120, help_text="Like: hire for a year, a lost mouthpiece.")
     amount = forms.DecimalField(max_digits=8, decimal_places=2, min_value=0, localize=False)
     due_on = date_field("To be paid by")
 
-    def __init__(self, *args: Any, today: date, currency: str, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, currency: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["amount"].label = f"Amount in {currency}"
-        self.initial.setdefault("due_on", today + timedelta(days=30))
+        self.initial.setdefault("due_on", self.days.next(self.today + timedelta(days=30)))
+
+    def clean_due_on(self) -> date:
+        return self.warned(self.cleaned_data["due_on"])
 
 
 class SettleForm(PlainSentences, forms.Form):

@@ -16,17 +16,37 @@ from fleet.people.queries.school_days import SchoolDays
 LONGEST_LOAN = timedelta(days=366 * 10)
 
 
-class NewDayForm(PlainSentences, forms.Form):
-    """A new due date, of one loan or of many. A day that is no school day is warned of once: it travels along in
-    `warned_of`, and is taken when it is sent again."""
+class SchoolDayForm(PlainSentences, forms.Form):
+    """Asks for a day. One that is no school day is warned of once: it travels along in `warned_of`, and is taken when
+    it is sent again."""
 
-    due_on = date_field("Due back on")
-    reason = forms.CharField(max_length=300, required=False, widget=forms.Textarea(attrs={"rows": 2}))
     warned_of = forms.CharField(required=False, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, today: date, days: SchoolDays, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.today, self.days = today, days
+
+    def warned(self, on: date) -> date:
+        warning = self.days.warning(on)
+        if warning and self.data.get("warned_of") != on.isoformat():
+            self.data = self.data.copy()  # type: ignore[attr-defined]
+            self.data["warned_of"] = on.isoformat()  # type: ignore[index]
+            raise forms.ValidationError(
+                f"{warning} The next school day is {day(self.days.next(on))}. Press the button again to keep it."
+            )
+        return on
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        said.pop("warned_of", None)
+        return said
+
+
+class NewDayForm(SchoolDayForm):
+    """A new due date, of one loan or of many."""
+
+    due_on = date_field("Due back on")
+    reason = forms.CharField(max_length=300, required=False, widget=forms.Textarea(attrs={"rows": 2}))
 
     def ask_why(self) -> None:
         """The family is told why."""
@@ -40,19 +60,7 @@ class NewDayForm(PlainSentences, forms.Form):
             raise forms.ValidationError(f"{day(due_on)} is in the past.")
         if due_on > self.today + LONGEST_LOAN:
             raise forms.ValidationError("That is more than ten years from now.")
-        warning = self.days.warning(due_on)
-        if warning and self.data.get("warned_of") != due_on.isoformat():
-            self.data = self.data.copy()  # type: ignore[attr-defined]
-            self.data["warned_of"] = due_on.isoformat()  # type: ignore[index]
-            raise forms.ValidationError(
-                f"{warning} The next school day is {day(self.days.next(due_on))}. Press the button again to keep it."
-            )
-        return due_on
-
-    def clean(self) -> dict[str, Any]:
-        said = super().clean() or {}
-        said.pop("warned_of", None)
-        return said
+        return self.warned(due_on)
 
 
 class DueForm(NewDayForm):

@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 
 from fleet.ground.fields import date_field
-from fleet.ground.sentences import PlainSentences
+from fleet.lending.forms.dates import SchoolDayForm
 from fleet.lending.models import Wish
 from fleet.people.models import Pupil, School
 from fleet.register.models import Horn
@@ -29,7 +29,7 @@ def _may_be_kept(until: date | None, today: date) -> date | None:
     return until
 
 
-class WishForm(PlainSentences, forms.Form):
+class WishForm(SchoolDayForm):
     """What a pupil waits for: a sort of horn, or a certain one by its number, which may be kept for them."""
 
     family = forms.ChoiceField(label="What it is", choices=Wish.Family.choices, required=False)
@@ -44,9 +44,9 @@ class WishForm(PlainSentences, forms.Form):
     )
     since = date_field("Waits since")
 
-    def __init__(self, *args: Any, school: School, today: date, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.school, self.today = school, today
+        self.school, today = school, self.today
         self.fields["stands_in"].choices = [("", "any"), *stands()]  # type: ignore[attr-defined]
         self.initial.setdefault("since", today)
 
@@ -58,7 +58,8 @@ class WishForm(PlainSentences, forms.Form):
         return horn
 
     def clean_reserved_until(self) -> date | None:
-        return _may_be_kept(self.cleaned_data["reserved_until"], self.today)
+        until = _may_be_kept(self.cleaned_data["reserved_until"], self.today)
+        return self.warned(until) if until else None
 
     def clean_since(self) -> date:
         since: date = self.cleaned_data["since"]
@@ -78,16 +79,16 @@ class WishForm(PlainSentences, forms.Form):
         return {"sort": sort, **{name: self.cleaned_data[name] for name in ("horn", "since", "reserved_until")}}
 
 
-class ReserveForm(PlainSentences, forms.Form):
+class ReserveForm(SchoolDayForm):
     """The pupil a horn is kept for, found by words, and until when."""
 
     pupil = forms.CharField(label="For whom", max_length=80, help_text="The name, or the pupil id.")
     until = date_field("Keep it until")
 
-    def __init__(self, *args: Any, school: School, today: date, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.school, self.today = school, today
-        self.initial.setdefault("until", today + timedelta(days=14))
+        self.school = school
+        self.initial.setdefault("until", self.days.next(self.today + timedelta(days=14)))
 
     def clean_pupil(self) -> Pupil:
         words = self.cleaned_data["pupil"]
@@ -101,4 +102,5 @@ class ReserveForm(PlainSentences, forms.Form):
         return exact[0] if len(exact) == 1 else found[0]
 
     def clean_until(self) -> date | None:
-        return _may_be_kept(self.cleaned_data["until"], self.today)
+        until = _may_be_kept(self.cleaned_data["until"], self.today)
+        return self.warned(until) if until else None

@@ -12,13 +12,15 @@ from fleet.lending.forms.charges import ChargeForm, SettleForm
 from fleet.lending.models import Charge
 from fleet.lending.pages.short_form import loan_asked, short_form
 from fleet.lending.pages.table import ChargeTable
+from fleet.people.queries.school_days import school_days
 from fleet.people.queries.seats import SeatedRequest
 
 
 def charge_new(request: SeatedRequest, pk: int) -> HttpResponse:
     loan = loan_asked(request, pk)
     today, currency = timezone.localdate(request.now), request.seat.school.currency
-    form = ChargeForm(posted(request), today=today, currency=currency)
+    days = school_days(request.seat.school)
+    form = ChargeForm(posted(request), today=today, days=days, currency=currency)
     return short_form(
         request,
         loan,

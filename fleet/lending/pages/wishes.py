@@ -22,6 +22,7 @@ from fleet.lending.models import Wish
 from fleet.lending.queries.wishes import WishOffer, offers
 from fleet.people.models import Pupil
 from fleet.people.pages.openings import note_opening
+from fleet.people.queries.school_days import school_days
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 
@@ -104,7 +105,7 @@ def wish_new(request: SeatedRequest, pk: int) -> HttpResponse:
     school, today = request.seat.school, timezone.localdate(request.now)
     pupil = get_object_or_404(Pupil.objects.at(school), pk=pk)
     needs = {"kind": pupil.needs_kind, "compact": bool(pupil.needs_wrap)}
-    form = WishForm(posted(request), school=school, today=today, initial=needs)
+    form = WishForm(posted(request), school=school, today=today, days=school_days(school), initial=needs)
     return answer(
         request,
         form,
@@ -120,7 +121,7 @@ def reserve(request: SeatedRequest, pk: int) -> HttpResponse:
     """Keeps this horn for a pupil until a day."""
     school, today = request.seat.school, timezone.localdate(request.now)
     horn = get_object_or_404(Horn.objects.at(school), pk=pk)
-    form = ReserveForm(posted(request), school=school, today=today)
+    form = ReserveForm(posted(request), school=school, today=today, days=school_days(school))
     return answer(
         request,
         form,

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from datetime import date
 from functools import partial
 from typing import Any
+from urllib.parse import urlencode
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -19,7 +20,11 @@ from fleet.people.forms.school_year import HolidayForm, YearForm
 from fleet.people.forms.schools import LendingForm, SchoolForm, SettingsForm, StaffRulesForm, WorkshopForm
 from fleet.people.forms.staff import PostForm, StaffForm
 from fleet.people.models import Holiday, Post, School
+from fleet.people.queries.school_days import due_within
 from fleet.people.queries.seats import SeatedRequest
+
+# Of the loans due within a holiday so many horns are named.
+NAMED = 3
 
 
 def settings(request: SeatedRequest) -> HttpResponse:
@@ -55,11 +60,22 @@ def year(request: SeatedRequest) -> HttpResponse:
 
 def _holidays(school: School, today: date) -> dict[str, Any]:
     held = list(school.holidays.all())
+    coming = [one for one in held if one.last >= today]
+    due = due_within(coming, school)
     return {
-        "holidays": [one for one in held if one.last >= today],
-        "over": [one for one in held if one.last < today],
+        "holidays": [(one, _told_due(due.get(one.pk, []))) for one in coming],
+        "over": [(one, None) for one in held if one.last < today],
         "year_over": school.year_ends is not None and school.year_ends < today,
     }
+
+
+def _told_due(loans: list[tuple[int, str]]) -> dict[str, Any] | None:
+    """The loans due within a holiday: how many, the first of them in words, and their keys for the address."""
+    if not loans:
+        return None
+    named = ", ".join(number for _, number in loans[:NAMED])
+    more = f" and {len(loans) - NAMED} more" if loans[NAMED:] else ""
+    return {"many": len(loans), "words": named + more, "asked": urlencode([("loan", key) for key, _ in loans])}
 
 
 def holiday_new(request: SeatedRequest) -> HttpResponse:
@@ -80,7 +96,7 @@ def _holiday(request: SeatedRequest, held: Holiday) -> HttpResponse:
         lambda: school_year.keep_holiday(holiday=held, **form.cleaned_data, by=request.user, at=request.now),
         page="people/holiday.html",
         shown=lambda: {"holiday": held},
-        said=lambda kept: f"{kept} is saved. Loans that are out keep their due days.",
+        said=lambda kept: f"{kept} is saved. Loans that are out keep their due days until they are moved.",
         then=lambda _: request.seat.here("people:settings-year"),
     )
 

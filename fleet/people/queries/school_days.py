@@ -76,6 +76,24 @@ class SchoolDays:
         return next((one for one in self.holidays if one.first <= on <= one.last), None)
 
 
+def due_within(holidays: Sequence[Holiday], school: School) -> dict[int, list[tuple[int, str]]]:
+    """The loans that are out and due within each of these holidays, as (key, number of the horn), by the holiday's key.
+    One query, without holidays none."""
+    found: dict[int, list[tuple[int, str]]] = {}
+    if holidays:
+        first, last = min(one.first for one in holidays), max(one.last for one in holidays)
+        out = School.objects.filter(
+            pk=school.pk, horns__loans__returned_on=None, horns__loans__due_on__range=(first, last)
+        )
+        for due, key, number in out.order_by("horns__loans__due_on", "horns__loans__pk").values_list(
+            "horns__loans__due_on", "horns__loans__pk", "horns__number"
+        ):
+            for one in holidays:
+                if one.first <= due <= one.last:
+                    found.setdefault(one.pk, []).append((key, number))
+    return found
+
+
 def school_days(school: School) -> SchoolDays:
     """One query."""
     return SchoolDays(school.loan_days, school.year_ends, list(Holiday.objects.filter(school=school)))

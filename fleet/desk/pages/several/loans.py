@@ -61,6 +61,35 @@ class Renew(OfLoans):
         return f"{many} renewed until {day(said['due_on'])}."
 
 
+class NextSchoolDay(OfLoans):
+    path, title, button = "school-day", "Move due days to the next school day", "Move them"
+    for_good = "The earlier day stays in each loan’s story. Recall a loan to make the day earlier again."
+
+    def rows(self, school: School, keys: Iterable[int]) -> list[Any]:
+        """Each with the calendar of the school in `days`."""
+        loans, days = super().rows(school, keys), school_days(school)
+        for loan in loans:
+            loan.days = days
+        return loans
+
+    def now(self, row: Any) -> str:
+        if not (warning := row.days.warning(row.due_on)):
+            return super().now(row)
+        return f"{warning.removesuffix('.')}; it would be due on {day(row.days.next(row.due_on))}"
+
+    def why_not(self, row: Any, today: date) -> str:
+        ended = super().why_not(row, today)
+        return ended or ("" if row.days.no_school(row.due_on) else f"It is due on a school day, {day(row.due_on)}.")
+
+    def do(self, row: Any, *, said: dict[str, Any], by: User, at: datetime) -> None:
+        reason = row.days.warning(row.due_on)
+        until = row.days.next(row.due_on)
+        dates.renew(loan=row, due_on=until, due_seen=row.due_on, reason=reason, by=by, at=at)
+
+    def told(self, many: str, said: dict[str, Any]) -> str:
+        return f"{many} moved to the next school day."
+
+
 class Recall(OfLoans):
     path, title, button = "recall", "Recall", "Recall them"
     for_good = "The next letters say so. Renew a loan to make the day later again."
