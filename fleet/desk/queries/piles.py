@@ -31,6 +31,8 @@ from fleet.workshop.queries.care import first_due
 SHOWN = 6
 ASKED_FOR = SHOWN + 1
 FIRST = 3
+# So many days before its end the next school year can be begun in peace.
+YEAR_ENDS_WITHIN = 14
 # What was mended longer ago than this is no longer asked about.
 APPROVED_WITHIN = timedelta(days=60)
 
@@ -243,6 +245,16 @@ def closing(day: Day) -> Pile:
             asked = timezone.localdate(one.proposed_at)
             tasks.append(Task(f"Close {school}?", address, f"{one.proposed_by} proposes it: {one.reason}", asked))
     return Pile("Closing the school", tasks)
+
+
+def school_year(day: Day) -> Pile:
+    """That the school year is over, or ends soon: until the next one is begun, which has another end."""
+    ends = day.seat.school.year_ends
+    if ends is None or not (due := DueDay(ends, day.today)).is_near(YEAR_ENDS_WITHIN):
+        return Pile("The school year", [])
+    why = f"this one {'ended' if due.is_over else 'ends'} on {day_in_words(ends)}: classes go on, loans are renewed"
+    task = Task("Begin the next school year", day.seat.here("loans:new-year"), why, late=due.is_over)
+    return Pile("The school year", [task])
 
 
 def objections(day: Day) -> Pile:

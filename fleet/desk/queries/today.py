@@ -16,6 +16,7 @@ from fleet.desk.queries.piles import (
     due_soon,
     objections,
     of_owing,
+    school_year,
     sheets_out,
     to_approve,
     to_hand_out,
@@ -51,7 +52,18 @@ TEACHING: tuple[Waits, ...] = (
     "test-note",
 )
 WAITS: dict[Role, tuple[Waits, ...]] = {
-    Role.HEAD: (closing, objections, *TEACHING, "to-decide", to_approve, counts, "check", "away-late", "job"),
+    Role.HEAD: (
+        closing,
+        objections,
+        school_year,
+        *TEACHING,
+        "to-decide",
+        to_approve,
+        counts,
+        "check",
+        "away-late",
+        "job",
+    ),
     Role.TEACHER: (*TEACHING, counts, "check"),
     Role.TECHNICIAN: (
         "report",
