@@ -65,4 +65,4 @@ def _section(page: Sheet, y: float, section: Section) -> float:
     words = sum(1 for _, holds_figures in section.columns if not holds_figures)
     rest = (WIDTH - figures_wide * (len(section.columns) - words)) / words
     columns = [RuledColumn(name, figures_wide if holds else rest, holds) for name, holds in section.columns]
-    return rows(page, y, columns, section.rows)
+    return rows(page, y, columns, section.rows, summed=section.summed)

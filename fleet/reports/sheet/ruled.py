@@ -30,20 +30,29 @@ def heading(page: Sheet, y: float, said: str, *, keep: float = 20.0) -> float:
 
 
 def rows(
-    page: Sheet, y: float, columns: Sequence[RuledColumn], lines: Sequence[Sequence[str]], *, tick: bool = False
+    page: Sheet,
+    y: float,
+    columns: Sequence[RuledColumn],
+    lines: Sequence[Sequence[str]],
+    *,
+    tick: bool = False,
+    summed: bool = False,
 ) -> float:
     """A table from y down, over as many pages as it takes; words that do not fit are broken, never lost.
 
-    With `tick` each row begins with a box to tick. Gives the y below.
+    With `tick` each row begins with a box to tick. `summed` says that the last is the sum of those above it: it never
+    stands alone on the next page. Gives the y below.
     """
     left = 7.0 if tick else 0.0
     y = _headings(page, y, columns, left)
-    for line in lines:
-        cells = [
-            broken(str(said), column.width - 2.0, SIZE) or [""] for said, column in zip(line, columns, strict=True)
-        ]
-        height = max(TO_WRITE if tick else 5.0, max(len(cell) for cell in cells) * leading(SIZE) + 1.4)
-        if y + height > BODY_END:
+    told = [
+        [broken(str(said), column.width - 2.0, SIZE) or [""] for said, column in zip(line, columns, strict=True)]
+        for line in lines
+    ]
+    heights = [max(TO_WRITE if tick else 5.0, max(len(cell) for cell in cells) * leading(SIZE) + 1.4) for cells in told]
+    for at, (cells, height) in enumerate(zip(told, heights, strict=True)):
+        below = heights[-1] if summed and at == len(told) - 2 else 0.0
+        if y + height + below > BODY_END:
             page.turn()
             y = _headings(page, BODY_TOP, columns, left)
         if tick:
