@@ -113,10 +113,7 @@ def school_of(count: int) -> World:
         Place(school=school, room=f"Room {n}", shelf=f"Shelf {n % 8}") for n in range(count // 25)
     )
     pupils = Pupil.objects.bulk_create(
-        (
-            Pupil(school=school, name=f"Given {n} Family {n}", group=f"{5 + n % 8} group {n // 25}")
-            for n in range(count)
-        ),
+        (Pupil(school=school, name=f"Given {n} Family {n}", group=f"Class {n // 25}") for n in range(count)),
         2000,
     )
     for pupil in pupils:
