@@ -11,6 +11,7 @@ from django.urls import URLResolver, get_resolver, reverse
 from fleet.counting.actions.counts import begin
 from fleet.counting.actions.finds import keep_find
 from fleet.counting.actions.sightings import see
+from fleet.counting.models import Sighting
 from fleet.ground.access import DOORS, Reach, Role
 from fleet.register.actions.disposing import propose
 from fleet.register.models import Photograph
@@ -52,31 +53,34 @@ class World:
         self.people = {role: make.staff(role, self.school) for role in STAFF_ROLES}
         head = self.people[Role.HEAD]
         self.guardian = make.guardian(self.school)
+        answers = self.guardian.user
+        assert answers is not None
         self.pupil = make.pupil(self.school, self.guardian)
         self.horn = make.horn(self.school, build="double-full", stands_in="F")
         own = ContentFile(make.pdf(), name="own.pdf")
         self.agreement = make.agreement(self.school, own=own, own_pages=1)
         self.loan = make.loan(self.horn, self.pupil, head)
         self.check = self.loan.check_at_issue
+        assert self.check is not None
         self.place = make.place(self.school)
         spare = make.horn(self.school, place=self.place)
         self.job = make.job(spare, head)
         self.part = make.part(self.school)
-        self.report = make.report(self.horn, self.guardian.user, pupil=self.pupil)
+        self.report = make.report(self.horn, answers, pupil=self.pupil)
         picture = ContentFile(b"not looked at here", name="x.jpg")
         size = {"width": 20, "height": 20}
         self.photograph = Photograph.objects.create(horn=self.horn, at=make.NOW, by=head, image=picture, **size)
         self.check_photograph = CheckPhotograph.objects.create(check_made=self.check, image=picture, **size)
         self.charge = make.charge(self.loan, head)
-        self.ask = make.ask(self.loan, self.guardian.user)
+        self.ask = make.ask(self.loan, answers)
         self.letter = make.letter(self.loan)
         self.signature = make.signature(self.horn, self.pupil, head)
         self.sheet = make.sheet(spare, self.pupil, head)
         self.signed_sheet = make.signed_sheet(self.loan, head)
         self.count = begin(school=self.school, places=[self.place], by=head, at=make.NOW)
-        self.sighting = see(
-            count=self.count, horn=spare, place=self.place, key="a-tap-of-the-head", by=head, at=make.NOW
-        )
+        seen = see(count=self.count, horn=spare, place=self.place, key="a-tap-of-the-head", by=head, at=make.NOW)
+        assert isinstance(seen, Sighting)
+        self.sighting = seen
         self.find = keep_find(
             count=self.count, words="no label", place=self.place, key="a-find-of-the-head", by=head, at=make.NOW
         )

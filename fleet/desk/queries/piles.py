@@ -24,8 +24,7 @@ from fleet.register.models import Horn
 from fleet.register.queries.horns_now import owings
 from fleet.register.queries.owing import Owed
 from fleet.signing.queries.awaited import address_of, awaited, batches_out, sheets_by_class
-from fleet.workshop.models import Part, RepairJob
-from fleet.workshop.queries.care import first_due
+from fleet.workshop.models import RepairJob
 
 # A pile shows this many tasks; of more only the first few, and that there are so many, one click away in their list.
 SHOWN = 6
@@ -77,7 +76,7 @@ class Day:
         return timezone.localdate(self.now)
 
 
-def _first(rows: QuerySet[Any], *, counted: bool = True) -> tuple[list[Any], int]:
+def first_of(rows: QuerySet[Any], *, counted: bool = True) -> tuple[list[Any], int]:
     """The first rows of a pile, and how many there are; counted only where they are more than a pile shows."""
     first = list(rows[:ASKED_FOR])
     if not counted:
@@ -92,7 +91,7 @@ def of_owing(code: str) -> Callable[[Day], Pile]:
     def pile(day: Day) -> Pile:
         school = day.seat.school
         found = owing.rows(Horn.objects.at(school), school, day.today)
-        rows, total = _first(found, counted=not owing.among_others)
+        rows, total = first_of(found, counted=not owing.among_others)
         tasks = [_task(day, owing.said(row, day.today)) for row in rows]
         page, query = owing.everything or ("", "")
         everything = f"{day.seat.here(page)}{'?' if query else ''}{query}" if page else ""
@@ -200,7 +199,7 @@ def undelivered(day: Day) -> Pile:
     """Letters that did not reach a guardian: a bounce, no address, or a connection that broke half way."""
     related = ("loan__horn", "signature__horn", "guardian")
     letters = Letter.objects.at(day.seat.school).undelivered().select_related(*related)
-    first, total = _first(letters.order_by("due_on", "pk"))
+    first, total = first_of(letters.order_by("due_on", "pk"))
     tasks = [
         Task(
             what=f"{letter.about.horn.number}: {letter.guardian.name} was not reached",
@@ -290,33 +289,3 @@ def to_approve(day: Day) -> Pile:
         for job in found.order_by("opened_at", "pk")[:ASKED_FOR]
     ]
     return Pile("Repairs to approve", tasks)
-
-
-def visit(day: Day) -> Pile:
-    """What a technician does first on a day at school."""
-    school = day.seat.school
-    jobs = owings()["job"].rows(Horn.objects.at(school), school, day.today)
-    task = Task(
-        "What can be done in the time there is",
-        day.seat.here("workshop:visit"),
-        "from the bench list, most worth first",
-    )
-    return Pile("A visit", [task] if jobs.exists() else [])
-
-
-def to_order(day: Day) -> Pile:
-    parts, total = _first(Part.objects.at(day.seat.school).to_order())
-    tasks = [
-        Task(f"Order {part.short} × {part.name}", day.seat.here("workshop:part-edit", part.pk), f"{part.on_hand} left")
-        for part in parts
-    ]
-    return Pile("Parts to order", tasks, day.seat.here("workshop:parts"), total=total)
-
-
-def care(day: Day) -> Pile:
-    """Oiling, cleaning and service that the school does itself, for the first horns that want it."""
-    tasks = [
-        Task(f"{due.horn}: {due.kind.label}", day.seat.here("workshop:horn-care", due.horn.pk), due.why)
-        for due in first_due(day.seat.school, day.today, ASKED_FOR)
-    ]
-    return Pile("Care that is due", tasks, day.seat.here("workshop:care"))

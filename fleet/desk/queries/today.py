@@ -6,11 +6,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
+from fleet.desk.queries.bench_piles import care, to_order, visit
 from fleet.desk.queries.next_step import PRESSING
 from fleet.desk.queries.piles import (
     Day,
     Pile,
-    care,
     closing,
     counts,
     due_soon,
@@ -20,9 +20,7 @@ from fleet.desk.queries.piles import (
     sheets_out,
     to_approve,
     to_hand_out,
-    to_order,
     undelivered,
-    visit,
     waited_for,
 )
 from fleet.ground.access import HEADS, Role

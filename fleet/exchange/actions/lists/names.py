@@ -17,6 +17,16 @@ NAMES = (
 )  # fmt: skip
 # Who has it, as a list of horns or loans calls the pupil: the same file may be brought in as a list of pupils.
 BORROWERS = ("borrower", "lent to", "ausgeliehen an", "entleiher", "emprunteur", "prestatario")
+WHO = ("guardian", "parent", "mother", "eltern", "elternteil", "erziehungsberechtigte", "parent 1", "guardian 1",
+        "responsable", "tutor", "genitore", "ouder", "verzorger", "contact", "erziehungsberechtigter", "eltern 1",
+        "elternteil 1", "erziehungsberechtigte r", "sorgeberechtigte", "name der eltern", "parents", "parent name",
+        "guardian name", "parent guardian", "carer", "responsable legal", "genitori", "ouders")  # fmt: skip
+MAIL = ("email", "e mail", "parent email", "guardian email", "mail", "email eltern", "courriel", "correo", "posta",
+         "parent 1 email", "guardian 1 email", "e mail eltern", "emailadresse", "e mail adresse", "email address",
+         "mail adresse", "adresse email", "contact email", "mail parents", "correo electronico")  # fmt: skip
+TELEPHONE = ("telephone", "phone", "mobile", "tel", "telefon", "handy", "telefono", "telefoon", "parent phone",
+              "telephone number", "phone number", "mobil", "mobilnummer", "telefonnummer", "handynummer", "portable",
+              "contact number", "parent telephone", "parent 1 phone", "guardian 1 phone")  # fmt: skip
 GIVEN = ListColumn("given", "First name", through(PupilForm, "name"), (
     "given name", "forename", "vorname", "rufname", "prenom", "nombre de pila", "voornaam", "roepnaam",
     "preferred name",

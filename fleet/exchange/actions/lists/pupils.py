@@ -25,7 +25,7 @@ from fleet.exchange.actions.lists.base import (
     refuse,
     through,
 )
-from fleet.exchange.actions.lists.names import BORROWERS, GIVEN, NAMES, whole_name
+from fleet.exchange.actions.lists.names import BORROWERS, GIVEN, MAIL, NAMES, TELEPHONE, WHO, whole_name
 from fleet.exchange.reading.columns import ListColumn, Reading, Row, Values  # fmt: skip
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.pupils import amend_many, hold_horns_of
@@ -35,16 +35,6 @@ from fleet.people.models import Guardian, Opening, Pupil, School, User
 from fleet.record.queries.pointing import what_points_to
 
 FIRST, SECOND = ("guardian", "guardian_email", "guardian_telephone"), ("other", "other_email", "other_telephone")
-_WHO = ("guardian", "parent", "mother", "eltern", "elternteil", "erziehungsberechtigte", "parent 1", "guardian 1",
-        "responsable", "tutor", "genitore", "ouder", "verzorger", "contact", "erziehungsberechtigter", "eltern 1",
-        "elternteil 1", "erziehungsberechtigte r", "sorgeberechtigte", "name der eltern", "parents", "parent name",
-        "guardian name", "parent guardian", "carer", "responsable legal", "genitori", "ouders")  # fmt: skip
-_MAIL = ("email", "e mail", "parent email", "guardian email", "mail", "email eltern", "courriel", "correo", "posta",
-         "parent 1 email", "guardian 1 email", "e mail eltern", "emailadresse", "e mail adresse", "email address",
-         "mail adresse", "adresse email", "contact email", "mail parents", "correo electronico")  # fmt: skip
-_TELEPHONE = ("telephone", "phone", "mobile", "tel", "telefon", "handy", "telefono", "telefoon", "parent phone",
-              "telephone number", "phone number", "mobil", "mobilnummer", "telefonnummer", "handynummer", "portable",
-              "contact number", "parent telephone", "parent 1 phone", "guardian 1 phone")  # fmt: skip
 _ONE_ADDRESS = "Give one address. A second guardian has columns of their own."
 _NO_ADDRESS = "This is no e-mail address; it looks like name@example.org."
 
@@ -74,9 +64,9 @@ COLUMNS = (
     ListColumn("left_on", "Left on", a_day(PupilForm, "left_on"), (
         "left", "leaving date", "abgang", "abgegangen am", "date de depart", "fecha de baja",
     ), vital=True),
-    ListColumn("guardian", "Guardian", through(GuardianForm, "name"), _WHO),
-    ListColumn("guardian_email", "Guardian’s e-mail", _mail, _MAIL),
-    ListColumn("guardian_telephone", "Guardian’s telephone", through(GuardianForm, "telephone"), _TELEPHONE),
+    ListColumn("guardian", "Guardian", through(GuardianForm, "name"), WHO),
+    ListColumn("guardian_email", "Guardian’s e-mail", _mail, MAIL),
+    ListColumn("guardian_telephone", "Guardian’s telephone", through(GuardianForm, "telephone"), TELEPHONE),
     ListColumn("other", "Second guardian", through(GuardianForm, "name"), (
         "parent 2", "guardian 2", "father", "vater", "pere",
     )),

@@ -1,0 +1,39 @@
+"""The piles of the bench: a visit, parts to order, care that is due."""
+
+from __future__ import annotations
+
+from fleet.desk.queries.piles import ASKED_FOR, Day, Pile, Task, first_of
+from fleet.register.models import Horn
+from fleet.register.queries.horns_now import owings
+from fleet.workshop.models import Part
+from fleet.workshop.queries.care import first_due
+
+
+def visit(day: Day) -> Pile:
+    """What a technician does first on a day at school."""
+    school = day.seat.school
+    jobs = owings()["job"].rows(Horn.objects.at(school), school, day.today)
+    task = Task(
+        "What can be done in the time there is",
+        day.seat.here("workshop:visit"),
+        "from the bench list, most worth first",
+    )
+    return Pile("A visit", [task] if jobs.exists() else [])
+
+
+def to_order(day: Day) -> Pile:
+    parts, total = first_of(Part.objects.at(day.seat.school).to_order())
+    tasks = [
+        Task(f"Order {part.short} × {part.name}", day.seat.here("workshop:part-edit", part.pk), f"{part.on_hand} left")
+        for part in parts
+    ]
+    return Pile("Parts to order", tasks, day.seat.here("workshop:parts"), total=total)
+
+
+def care(day: Day) -> Pile:
+    """Oiling, cleaning and service that the school does itself, for the first horns that want it."""
+    tasks = [
+        Task(f"{due.horn}: {due.kind.label}", day.seat.here("workshop:horn-care", due.horn.pk), due.why)
+        for due in first_due(day.seat.school, day.today, ASKED_FOR)
+    ]
+    return Pile("Care that is due", tasks, day.seat.here("workshop:care"))
