@@ -134,18 +134,31 @@ class RowForms(NamedTuple):
     others: list[forms.BoundField]
 
 
+class CellField(forms.CharField):
+    """A cell may be empty, though its column may not: the reader of the list says so, and of the other rows no less."""
+
+    def validate(self, value: str) -> None:
+        pass
+
+
 class CellsForm(PlainSentences, forms.Form):
     """The cells of some rows, to be typed anew. `why` names what of a row says what is wrong: `wrong` or `noted`."""
+
+    use_required_attribute = False
 
     def __init__(self, *args: Any, imported: Import, rows: Sequence[dict[str, Any]], why: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.imported, self.lines, self.why = imported, rows, why
-        labels = {column.name: column.label for column in kind_of(imported.kind).columns}
-        self.labels = {place: labels[name] for place, name in enumerate(imported.columns) if name}
+        known = {column.name: column for column in kind_of(imported.kind).columns}
+        matched = {place: known[name] for place, name in enumerate(imported.columns) if name}
+        self.labels = {place: column.label for place, column in matched.items()}
         for row in rows:
-            for place, label in self.labels.items():
-                self.fields[self._name(row, place)] = forms.CharField(
-                    label=label, required=False, max_length=LONGEST_CELL, initial=self._shown(row, place)
+            for place, column in matched.items():
+                self.fields[self._name(row, place)] = CellField(
+                    label=column.label,
+                    required=column.required,
+                    max_length=LONGEST_CELL,
+                    initial=self._shown(row, place),
                 )
 
     @staticmethod

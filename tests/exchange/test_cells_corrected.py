@@ -30,6 +30,9 @@ def test_a_refused_cell_is_typed_anew_and_the_row_comes_in(desk: Desk, as_):
     (row,) = form.rows
     assert (row.line, [field.label for field in row.wrong]) == (2, ["Register number"])
     assert [field.label for field in row.others] == ["Maker", "Acquired on", "Notes"]
+    # One that its column needs is not said to be optional, and may be empty all the same: the reader refuses the row.
+    assert [field.field.required for field in (*row.wrong, *row.others)] == [True, False, False, False]
+    assert CellsForm({}, imported=imported, rows=form.lines, why="wrong").is_valid()
 
     sent = {name: field.initial for name, field in form.fields.items()} | {"cell-2-0": "H-1"}
     # As a field of one line gives a cell of two back.
