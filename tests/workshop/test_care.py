@@ -148,6 +148,17 @@ def test_a_link_ticks_all_of_one_kind_and_no_other(world):
     assert "Tick none" in oil
 
 
+@pytest.mark.parametrize(("horns", "asked", "folds"), [(12, "", 0), (13, "", 3), (13, "?tick=oil", 2)])
+def test_a_long_list_is_folded_until_its_horns_are_ticked(world, horns, asked, folds):
+    for _ in range(horns):
+        make.horn(world.school)
+
+    shown = folded(world.browser.get(world.address + asked))
+
+    assert shown.count('<details class="fold" open>') == 3 - folds
+    assert shown.count(f"<summary>{horns} horns</summary>") == 3
+
+
 def test_what_was_ticked_stays_so_when_one_of_the_horns_was_noted_meanwhile(world):
     first, second = make.horn(world.school), make.horn(world.school)
     care_for(horns=[first.pk], kind=Kind.OIL, school=world.school, by=world.teacher, at=timezone.now())

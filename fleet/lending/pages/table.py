@@ -68,6 +68,8 @@ class LoanTable(ListTable):
 
 
 class ChargeTable(ListTable):
+    around = {"class": "table-wrap rows"}
+
     what = Computed("For")
     pupil = Computed("Pupil")
     horn = Computed("Horn")

@@ -33,6 +33,8 @@ NAMED = 3
 class WishTable(ListTable):
     """Rows are offers."""
 
+    around = {"class": "table-wrap rows"}
+
     pupil = Computed("Pupil")
     what = Computed("Waits for")
     since = Computed("Since")

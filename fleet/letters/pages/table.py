@@ -17,6 +17,8 @@ from fleet.people.models import School
 
 
 class LetterTable(ListTable):
+    around = {"class": "table-wrap rows"}
+
     letter = Computed("Letter")
     horn = Computed("Horn")
     guardian = Computed("To")

@@ -114,6 +114,8 @@ class HornTable(ListTable):
 class PlaceTable(ListTable):
     """Places with `there`, how many horns are kept in each."""
 
+    around = {"class": "table-wrap rows"}
+
     room = tables.Column("Room")
     shelf = tables.Column("Shelf", default="–")
     there = Computed("Horns kept there")
