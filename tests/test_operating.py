@@ -165,7 +165,7 @@ def test_a_reload_of_gunicorn_loses_no_request(tmp_path):
         reloaded, lost, answered = threading.Event(), [], 0
 
         def reload() -> None:
-            site.send_signal(signal.SIGHUP)
+            site.send_signal(signal.Signals["SIGHUP"])
             any("Worker exiting" in line for line in site.stderr or ())
             reloaded.set()
 

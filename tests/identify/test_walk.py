@@ -443,9 +443,9 @@ def test_what_is_wrong_with_a_horn_is_said_and_one_tap_opens_its_repair_job(as_)
     query = link(shown, "Report it to the workshop")
     assert query["notes"].startswith("Its thumb string is off. The thumb lever changes nothing")
     page = client.get(f"/s/hill/horns/{horn.pk}/repair/", query)
-    assert page.context["form"]["notes"].value() == query["notes"]
-    client.post(f"/s/hill/horns/{horn.pk}/repair/", query)
-    assert horn.jobs.get().notes == query["notes"]
+    assert page.context["form"]["work_ordered"].value() == query["notes"]
+    client.post(f"/s/hill/horns/{horn.pk}/repair/", {"work_ordered": query["notes"]})
+    assert horn.jobs.get().work_ordered == query["notes"]
 
 
 def test_of_a_whole_horn_nothing_is_said_to_be_wrong(walk):

@@ -11,6 +11,7 @@ from fleet.ground.refusal import Refused
 from fleet.lending.actions import asks, charges, dates, returning, swapping
 from fleet.lending.actions.returning import record_mouthpiece_cleaned
 from fleet.lending.forms.charges import ChargeForm
+from fleet.people.queries.school_days import SchoolDays
 from tests import make
 
 DAY = timedelta(days=1)
@@ -88,7 +89,8 @@ def test_a_swap_puts_no_more_on_the_sheet_than_it_has_room_for(lending, loan):
     ("amount", "taken"), [("999999.99", True), ("1000000", False), ("0.001", False), ("-1", False)]
 )
 def test_a_charge_has_six_figures_and_cents_at_most(amount, taken):
-    form = ChargeForm({"what": "hire", "amount": amount, "due_on": "2026-10-01"}, today=make.TODAY, currency="EUR")
+    said = {"what": "hire", "amount": amount, "due_on": "2026-10-01"}
+    form = ChargeForm(said, today=make.TODAY, days=SchoolDays(9), currency="EUR")
     assert form.is_valid() is taken
 
 

@@ -180,12 +180,12 @@ def test_a_technician_may_record_the_cleaning_but_not_take_a_horn_back(as_, lend
 
 def test_one_loans_page_takes_a_fixed_number_of_queries(client, lending, out, django_assert_num_queries):
     page = f"/s/{lending.school.slug}/loans/{out.pk}/"
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         client.get(page)
     for fault in ("bell-dented", "case-damaged"):
         make.finding(lending.check, fault=fault, severity="n")
     make.charge(out, lending.teacher)
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         client.get(page)
 
 

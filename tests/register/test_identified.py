@@ -464,7 +464,7 @@ def test_what_is_wrong_with_a_horn_is_reported_once_it_is_on_record(as_, school,
         return
     assert answer.url.startswith(f"/s/{school.slug}/horns/{horn.pk}/repair/?notes=Its+thumb+string+is+off.")
     form = client.get(answer.url).context["form"]
-    assert form["notes"].value().startswith("Its thumb string is off. The thumb lever changes nothing")
+    assert form["work_ordered"].value().startswith("Its thumb string is off. The thumb lever changes nothing")
 
 
 def test_of_a_whole_horn_nothing_is_to_be_reported(as_, school):
