@@ -120,6 +120,18 @@ def test_while_a_change_of_address_can_be_objected_to_the_two_stay_apart(school,
     assert list(Guardian.objects.all()) == [pair[1]]
 
 
+def test_what_is_refused_is_told_to_nobody(as_, school, teacher, mailoutbox):
+    twice, stays = make.guardian(school), make.guardian(school)
+    make.pupil(school, twice)
+    twice.address_changes.create(before="old@example.org", at=make.NOW, digest="x", objected_at=make.NOW)
+
+    answer = as_(teacher).post(page(twice), {"into": stays.pk})
+
+    assert answer.status_code == 409
+    assert "can still object" in folded(answer)
+    assert mailoutbox == []
+
+
 def test_who_has_not_proven_it_of_late_is_asked_who_it_is_first(as_, school, monkeypatch):
     teacher = make.staff(Role.TEACHER, school, password=PASSWORD)
     twice, stays = make.guardian(school), make.guardian(school)

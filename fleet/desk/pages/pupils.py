@@ -15,7 +15,7 @@ from fleet.desk.queries.pupils import page_of
 from fleet.ground.addresses import origin_of, way_back
 from fleet.ground.answering import answer, answer_elsewhere, posted, sure
 from fleet.ground.wording import day
-from fleet.lending.actions.pupils import amend, merge, merge_guardians, on_record, strike_out
+from fleet.lending.actions.pupils import amend, may_put_together, merge, merge_guardians, on_record, strike_out
 from fleet.lending.queries.loans import has_now
 from fleet.matching.actions import rename_class
 from fleet.people.actions.families import add_pupil, let_go, save_guardian
@@ -229,6 +229,7 @@ def guardian_twice(request: SeatedRequest, pk: int) -> HttpResponse:
 
     def put_together() -> Guardian:
         into = form.cleaned_data["into"]
+        may_put_together(twice=guardian, into=into, at=at)
         for pupil in answers_for:
             tell(tellings_of_joining(pupil, into, by=by, at=at))
         gone = {pupil.pk for pupil in answers_for} if into.email else set()

@@ -117,20 +117,11 @@ def merge_guardians(*, twice: Guardian, into: Guardian, by: User, at: datetime) 
     each that `into` lacks is taken over; where both have one, that of `into` stays. It cannot be undone. Refused while
     a change of address of either can be objected to: its link leads to the record that would go.
     """
-    if twice.pk == into.pk or twice.school_id != into.school_id:
-        raise Refused("Choose another guardian of this school.")
     hold_horns_of(Pupil.objects.filter(guardians__in=[twice.pk, into.pk]).values_list("pk", flat=True))
     rows = Guardian.objects.select_for_update(of=("self",)).select_related("school").order_by("pk")
     found = rows.in_bulk([twice.pk, into.pk])
-    if len(found) < 2:
-        raise Refused("One of the two is not on record any more. Somebody may have put them together.")
+    may_put_together(twice=twice, into=into, at=at)
     gone, now = found[twice.pk], found[into.pk]
-    over = AddressChange.objects.over(at).values("pk")
-    if AddressChange.objects.filter(guardian__in=[gone, now]).exclude(pk__in=over).exists():
-        raise Refused(
-            "An e-mail address of one of the two was changed in the last days, and whoever had it before can still "
-            "object. Put them together after that."
-        )
     # `fleet.desk.actions.forgetting` reads here who they were.
     told = [["entered twice as", gone.name], *set_out(gone, OF_GUARDIAN), [KEY, str(gone.pk)]]
     record(deed=Deed.GUARDIANS_MERGED, school=now.school, by=by, at=at, guardian=now, told=told)
@@ -143,6 +134,21 @@ def merge_guardians(*, twice: Guardian, into: Guardian, by: User, at: datetime) 
         now.email, now.telephone = now.email or gone.email, now.telephone or gone.telephone
         save_guardian(guardian=now, by=by, at=at)
     return now
+
+
+def may_put_together(*, twice: Guardian, into: Guardian, at: datetime) -> None:
+    """Raises Refused where the two cannot become one, before anybody is told that they did."""
+    if twice.pk == into.pk or twice.school_id != into.school_id:
+        raise Refused("Choose another guardian of this school.")
+    pair = [twice.pk, into.pk]
+    if Guardian.objects.filter(pk__in=pair).count() < len(pair):
+        raise Refused("One of the two is not on record any more. Somebody may have put them together.")
+    over = AddressChange.objects.over(at).values("pk")
+    if AddressChange.objects.filter(guardian__in=pair).exclude(pk__in=over).exists():
+        raise Refused(
+            "An e-mail address of one of the two was changed in the last days, and whoever had it before can still "
+            "object. Put them together after that."
+        )
 
 
 def on_record(pupil: Pupil) -> dict[str, int]:
