@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from identify.asked import MOUTHPIECE, WHICH_LEVER, Choice, Question
-from identify.core.reasoning.evidence import BOTH_SIDES, LENGTH_ANSWERS, LENGTHS, ONE_SIDE
+from identify.core.reasoning.evidence import BOTH_SIDES, LENGTH_ANSWERS, LENGTHS, NONE, ONE_SIDE
 
 _SPAN = 20  # centimetres
 
@@ -93,6 +93,28 @@ DECIDING = (
         ),
         "horn",
         "slides",
+        care=MOUTHPIECE,
+    ),
+    Question(
+        "each_finger",
+        "Decide",
+        "Does each finger lower the note?",
+        "Each finger",
+        (
+            "Hold an easy note, thumb up. Press one finger after another, each alone: does the note fall each time?",
+            "A valve that is stuck, or whose lever stays down when you let go, changes nothing; one that is strung the "
+            "wrong way round raises the note. With its first valve stuck down a horn sounds like one in a lower key.",
+        ),
+        (
+            Choice(NONE, "Each one does", "the note falls with every finger"),
+            *(
+                Choice(finger, f"Not the {words}", "nothing changes, or the note rises", "fingers", finger, "up")
+                for finger, words in {"1": "first", "2": "second", "3": "third", "4": "fourth"}.items()
+            ),
+        ),
+        "fingers",
+        down="1",
+        thumb="up",
         care=MOUTHPIECE,
     ),
     Question(

@@ -97,12 +97,14 @@ def answers_of(build: Build, key: str, stand: Stand) -> tuple[str, ...]:
 
 
 def makes_sense(build: Build, key: str) -> bool:
-    """Whether a check asks of something that the build has."""
+    """Whether a check asks of something that the build has, and not whether it is whole."""
     forms: Iterable[Build] = build.forms
     if key in ("thumb", "test_note_thumb"):
         return any(form.thumb_levers for form in forms)
     if key == "crook":
         return not build.valves
+    if key == "each_finger":
+        return False
     if key in ("second_set", "shared_row"):
         return any(form.slide_sets > 1 for form in forms)
     return bool(build.valves) or key not in ("slide_sets", "hand", "mechanism")

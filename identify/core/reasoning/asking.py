@@ -28,6 +28,8 @@ def worth_asking(
             continue
         if key in ("second_set", "shared_row") and sets < 0.1:
             continue
+        if key == "each_finger" and posterior[on.without_valves].sum() > 0.9:
+            continue
         if key == "crook" and posterior[on.without_valves].sum() < 0.1:
             continue
         # Who could not tell the test note cannot tell it with the thumb down, nor the step below it.

@@ -48,6 +48,8 @@ def _whole(most: int) -> tuple[str, ...]:
     return tuple(str(number) for number in range(most + 1))
 
 
+# Which finger changes nothing when it is pressed, or raises the note; none where each lowers it.
+_ODD = (NONE, "1", "2", "3", "4")
 _FINGERED = (*FINGERINGS, NONE)
 _FINGERED_WORDS = "0 (open), 1, 2, 12 (or 3), 13, 23, 123, or none where no fingering sounds it"
 
@@ -71,6 +73,7 @@ def _checks() -> tuple[Check, ...]:
         Check("second_set", "length of the second slide set", lengths, "deciding", _listed(lengths)),
         Check("thumb", "what the thumb lever does to the pitch", effects, "deciding", _listed(effects)),
         Check("shared_row", "sides that the longer row of slides serves", served, "deciding", _listed(served)),
+        Check("each_finger", "finger that does not lower the note", _ODD, "deciding", _listed(_ODD)),
         Check("length", "length from the bell to the far bow", tuple(LENGTH_ANSWERS), "deciding", long),
     )
 
@@ -96,6 +99,7 @@ _NO_FINGERING = {"open": "0", "3": "12", "no": NONE, "nothing": NONE}
 _SAME: dict[str, dict[str, str]] = {
     "test_note": _NO_FINGERING,
     "test_note_thumb": _NO_FINGERING,
+    "each_finger": {"no": NONE, "0": NONE},
     "second_set": {"no": NONE, "0": NONE, "much shorter": "much-shorter"},
     "thumb": {
         NONE: "nothing",

@@ -69,7 +69,7 @@ def hypotheses(catalogue: Catalogue) -> Iterator[Hypothesis]:
 
 
 # The checks that a state can answer otherwise than a whole horn.
-SHOWS = ("test_note", "test_note_thumb", "thumb", "step_down", "bell", "shared_row")
+SHOWS = ("test_note", "test_note_thumb", "thumb", "step_down", "bell", "shared_row", "each_finger")
 
 
 def broken(one: Hypothesis) -> list[Hypothesis]:
@@ -187,7 +187,7 @@ def expected(hypothesis: Hypothesis, key: str, test_note: str | None = None) -> 
     """
     build, rest = hypothesis.build, hypothesis.at_rest
     kind = hypothesis.state.kind if hypothesis.state else ""
-    if kind == "blocked" and key in ("test_note", "step_down"):
+    if kind == "blocked" and key in ("test_note", "step_down", "each_finger"):
         return {NONE: 1.0} if key == "test_note" else {}
     if kind == "blocked" and key in ("test_note_thumb", "thumb") and build.thumb_levers:
         return {NONE: 1.0} if key == "test_note_thumb" else {}
@@ -207,6 +207,10 @@ def expected(hypothesis: Hypothesis, key: str, test_note: str | None = None) -> 
     if key == "shared_row":
         # Whether air comes is no matter of the rows where none passes, or where the lever switches nothing.
         return {} if kind in ("blocked", "thumb-off") else _shared_row(hypothesis)
+    if key == "each_finger":
+        # A valve that is stuck, up or down, leaves the note as it is; one that ascends or is strung wrong raises it.
+        odd = [valve.name for valve in rest.valves if valve.semitones <= 0]
+        return {next(iter(odd), NONE): 1.0} if rest.valves else {}
     if key == "length":
         return _length(build)
     if key in ("hand", "mechanism", "bell", "wrap"):

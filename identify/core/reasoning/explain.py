@@ -31,6 +31,7 @@ _NEXT = {
     "second_set": "Compare the slides of the second set with those of the first.",
     "shared_row": "Pull a slide of the longer row, press its valve and blow, thumb up and down: where is air lost?",
     "length": "Measure how long it is from the plane of the bell to the far bow.",
+    "each_finger": "Hold a note and press one finger after another: does each lower it?",
     "thumb": "Hold a note and press the thumb lever: what happens to the pitch?",
 }
 
@@ -147,16 +148,16 @@ def confirmations(verdict: Verdict) -> tuple[str, ...]:
     """Checks worth one more look before the verdict is relied on."""
     if verdict.clash:
         return ()
-    if verdict.confirm and set(verdict.confirm) <= set(verdict.leading.shown_by):
-        what = _named_checks(verdict.confirm)
-        return (f"Look once more at {what}: that alone says that something is wrong with it.",)
-    asked = set(verdict.confirm)
-    rivals = (one for one in verdict.candidates[1:] if one.fits or asked <= set(one.against))
+    sentences = []
+    shown = [key for key in verdict.confirm if key in verdict.leading.shown_by]
+    if shown:
+        sentences.append(f"Look once more at {_named_checks(shown)}: that alone says that something is wrong with it.")
+    asked = [key for key in verdict.confirm if key not in shown]
+    rivals = (one for one in verdict.candidates[1:] if one.fits or set(asked) <= set(one.against))
     rival = next(rivals, None)
-    if not verdict.confirm or rival is None:
-        return ()
-    what = _named_checks(verdict.confirm)
-    return (f"Look once more at {what}: {one_of(rival)} would differ there.",)
+    if asked and rival is not None:
+        sentences.append(f"Look once more at {_named_checks(asked)}: {one_of(rival)} would differ there.")
+    return tuple(sentences)
 
 
 def wrong_with(candidate: Candidate) -> tuple[str, ...]:

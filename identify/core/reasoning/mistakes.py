@@ -25,7 +25,8 @@ NAMES = (
     "set_length_misjudged", "second_set_missed", "direction_misheard", "small_change_missed",
     "left_for_right", "mechanism_misnamed", "pistons_unpaired", "pistons_paired", "wrong_set_compared",
     "bell_misjudged", "wrap_misjudged", "compact_taken_for_standard", "standard_taken_for_compact",
-    "length_misread", "breath_misjudged", "crook_misjudged", "likeness_misjudged", "repeated", "anything_else",
+    "length_misread", "breath_misjudged", "crook_misjudged", "finger_overlooked", "finger_imagined",
+    "likeness_misjudged", "repeated", "anything_else",
 )  # fmt: skip
 
 
@@ -184,6 +185,12 @@ def _thumb(build: Build, sure: Shares, r: Mapping[str, float]) -> Shares:
     return spread
 
 
+def _each_finger(build: Build, sure: Shares, r: Mapping[str, float]) -> Shares:
+    fingers = [str(place) for place in range(1, len(build.valves) + 1)]
+    imagined = {(NONE, finger): r["finger_imagined"] / len(fingers) for finger in fingers}
+    return _pairs(sure, imagined | {(finger, NONE): r["finger_overlooked"] for finger in fingers})
+
+
 def _test_note_thumb(hypothesis: Hypothesis, r: Mapping[str, float]) -> Shares:
     rest = hypothesis.at_rest
     lever = main_lever(hypothesis.build)
@@ -241,6 +248,8 @@ def chances(
         spread = _second_set(build, sure, r)
     elif key == "thumb":
         spread = _thumb(build, sure, r)
+    elif key == "each_finger":
+        spread = _each_finger(build, sure, r)
     elif key == "mechanism":
         special = {
             ("double-piston", "piston"): r["pistons_unpaired"],

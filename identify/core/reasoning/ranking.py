@@ -21,7 +21,7 @@ class Candidate:
 
     `against` are the checks whose answers would have to be mistakes; `form` is the build in its likeliest
     form. `states` say what is wrong with it, the likeliest first, empty for a whole horn; `share` of its chance is
-    that, and `shown_by` the checks that a whole one would answer otherwise.
+    just those, and `shown_by` the checks that a whole one would answer otherwise.
     """
 
     build: Build
@@ -105,7 +105,7 @@ def _broken(on: Scales, posterior: Weights, slips: list[frozenset[str]], one: Ca
         against=(),
         form=on.every[max(fitting, key=lambda place: float(posterior[place]))],
         states=tuple(states[code] for code in named),
-        share=total / one.probability,
+        share=sum(chance[code] for code in named) / one.probability,
         shown_by=one.against,
     )
 

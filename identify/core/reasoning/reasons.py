@@ -227,6 +227,15 @@ def _shared_row(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> 
     return f"{short}{not_so}.", f"{why.capitalize()}."
 
 
+def _each_finger(one: Hypothesis, _answer: str, _fits: bool, _note: str | None) -> tuple[str, str]:
+    if not one.build.valves:
+        return "Such a horn has no valves, so this says nothing.", ""
+    odd = next(iter(expected(one.whole, "each_finger")))
+    if odd == NONE:
+        return "Each finger of such a horn lowers the note.", ""
+    return f"Such a horn has a valve that raises the note: the {nth(int(odd))} finger.", ""
+
+
 def _length(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
     long = list(dict.fromkeys(length_of(one.build, wrap) for wrap in one.build.wrap))
     low, high = LENGTH_ANSWERS[answer]
@@ -263,6 +272,7 @@ _SENTENCES: dict[str, _Sentence] = {
     "second_set": _second_set,
     "thumb": _thumb,
     "shared_row": _shared_row,
+    "each_finger": _each_finger,
     "length": _length,
     "hand": _shape("hand", {"left": "the left hand", "right": "the right hand"}, "Such a horn is played with"),
     "mechanism": _shape("mechanism", _KINDS, "The valves are"),

@@ -178,9 +178,9 @@ def _to_confirm(candidates: tuple[Candidate, ...], observations: Observations) -
     return ()
 
 
-def _one_answer_away(candidates: tuple[Candidate, ...], observations: Observations) -> tuple[str, ...]:
-    """Answers seen once that alone keep another horn from fitting, that of the likeliest horn first."""
-    rivals = (one.against for one in candidates[1:] if one.probability >= WORTH_NAMING and len(one.against) == 1)
+def _one_answer_away(candidates: tuple[Candidate, ...], observations: Observations, least: float) -> tuple[str, ...]:
+    """Answers seen once that alone keep another horn, of this chance at `least`, from fitting, the likeliest's first."""
+    rivals = (one.against for one in candidates[1:] if one.probability >= least and len(one.against) == 1)
     return tuple(dict.fromkeys(key for against in rivals for key in against if key not in observations.again))
 
 
@@ -220,10 +220,11 @@ def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, 
     doubt = [key for key in doubt if key not in observations.again]
     confirm: tuple[str, ...] = ()
     if sure and not doubts:
-        confirm = _one_answer_away(candidates, observations)
+        confirm = _one_answer_away(candidates, observations, WORTH_NAMING)
     seen_once = tuple(key for key in leading.shown_by if key not in observations.again)
     if seen_once and not coming:
-        confirm = seen_once
+        # A whole horn of another kind may need none of these to be wrong, and a single other one.
+        confirm = tuple(dict.fromkeys((*seen_once, *_one_answer_away(candidates, observations, STILL_POSSIBLE))))
     elif not (doubts or coming or observations.nothing_observed or sure):
         confirm = _to_confirm(candidates, observations)
         if not twins:

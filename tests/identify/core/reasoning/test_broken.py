@@ -8,8 +8,9 @@ from hypothesis import strategies as st
 from identify.core.reasoning import explain
 from identify.core.reasoning.evidence import CHECKS, Heard, Observations
 from identify.core.reasoning.expect import SHOWS, broken, expected, usual_answers
+from identify.core.reasoning.mistakes import chances
 from identify.core.reasoning.ranking import rank
-from identify.core.reasoning.reasons import reasons
+from identify.core.reasoning.reasons import reason_of, reasons
 from identify.core.reasoning.scales import scales
 from identify.core.reasoning.verdict import assess
 from tests.identify.core.reasoning.test_verdict import looked_twice
@@ -136,7 +137,7 @@ def test_a_lever_that_was_tried_and_works_leaves_its_string_in_peace():
 @pytest.mark.parametrize(("towards", "settled"), [(-0.5, True), (0.5, False)])
 def test_what_is_broken_without_a_doubted_answer_is_settled_by_the_chance_that_it_is_so(monkeypatch, towards, settled):
     told = DOUBLE | {"valves": "3", "test_note": "none", "test_note_thumb": "none", "length": "33-37"}
-    seen = Observations({key: told[key] for key in told if key not in ("step_down", "wrap")})
+    seen = Observations({key: told[key] for key in told if key not in ("step_down", "wrap", "each_finger")})
     place, then = next(
         (place, doubt.then[0]) for place, doubt in enumerate(assess(seen).doubts) if doubt.then[0].states
     )
@@ -166,8 +167,8 @@ def test_a_reason_says_what_a_whole_one_would_do():
 
 
 def test_only_what_a_check_can_show_is_reckoned_with():
-    assert "valve-dead-1" not in [one.state.code for one in broken(of("single-bb", "Bb"))]
-    assert "valve-dead-1" in [one.state.code for one in broken(of("single-f", "F"))]
+    assert "slides-crossed" not in [one.state.code for one in broken(of("single-bb", "Bb"))]
+    assert "slides-crossed" in [one.state.code for one in broken(of("single-f", "F"))]
     assert all(any(expected(one, key) != expected(one.whole, key) for key in SHOWS) for one in BROKEN)
 
 
@@ -211,3 +212,87 @@ def test_what_is_one_in_ten_of_what_may_be_wrong_is_named(rarer, named):
         place = on.every.index(of("double-full", "F", code))
         posterior[place], slips[place] = share, frozenset()
     assert codes(rank(on, posterior, on.priors(), slips)[0]) == ["thumb-off", "low"][:named]
+
+
+SINGLE_F = of("single-f", "F")
+IN_EB = usual_answers(of("single-f-eb", "Eb"))
+
+
+@pytest.mark.parametrize(
+    ("state", "answer"),
+    [("", "none"), ("valve-down-1", "1"), ("valve-dead-3", "3"), ("valve-reversed-1", "1"), ("low", "none")],
+)
+def test_a_valve_that_is_stuck_or_strung_wrong_does_not_lower_the_note_and_every_other_does(state, answer):
+    assert expected(of("single-f", "F", state), "each_finger") == {answer: 1.0}
+
+
+def test_nothing_is_expected_of_fingers_where_there_are_no_valves_or_no_note():
+    assert expected(of("natural-horn", None), "each_finger") == {}
+    assert expected(of("single-f", "F", "blocked"), "each_finger") == {}
+
+
+def test_an_f_horn_whose_first_valve_is_stuck_down_is_told_from_one_in_e_flat_by_its_fingers():
+    stuck = usual_answers(of("single-f", "F", "valve-down-1"))
+    before = {key: stuck[key] for key in stuck if key != "each_finger"}
+    assert before == {key: IN_EB[key] for key in before}
+    assert assess(Observations(before)).leading.key == ("single-f-eb", "Eb")
+
+    verdict = looked_twice(Observations(stuck))
+    assert (verdict.leading.key, codes(verdict.leading)) == (("single-f", "F"), ["valve-down-1", "valve-reversed-1"])
+    assert assess(Observations({**before, "each_finger": "none"})).leading.key == ("single-f-eb", "Eb")
+
+
+def test_whether_each_finger_lowers_the_note_is_asked_where_it_tells_and_not_of_a_plain_f_horn():
+    # What an E♭ horn answers before anything is asked of its fingers, and what an F horn does.
+    asked = ("valves", "slide_sets", "test_note", "hand", "mechanism", "bell")
+    in_eb = assess(Observations({key: IN_EB[key] for key in asked} | {"step_down": IN_EB["step_down"]}))
+    assert in_eb.gains["each_finger"] >= 0.004
+    plain = usual_answers(SINGLE_F)
+    in_f = assess(Observations({key: plain[key] for key in asked} | {"step_down": plain["step_down"]}))
+    assert in_f.gains["each_finger"] < 0.004
+
+
+@pytest.mark.parametrize(("answer", "chance"), [("1", 0.97), ("none", 0.03), ("2", 0.0), ("4", 0.0)])
+def test_a_finger_that_does_not_lower_the_note_is_overlooked_three_times_in_a_hundred(answer, chance):
+    stuck = chances(of("single-f", "F", "valve-down-1"), "each_finger")
+    assert stuck[answer] == pytest.approx(chance, abs=0.001)
+
+
+@pytest.mark.parametrize(("answer", "chance"), [("none", 0.99), ("1", 0.01 / 3), ("3", 0.01 / 3), ("4", 0.0)])
+def test_one_finger_in_a_hundred_is_said_not_to_lower_the_note_though_it_does(answer, chance):
+    assert chances(SINGLE_F, "each_finger")[answer] == pytest.approx(chance, abs=0.0005)
+
+
+def test_a_reason_says_of_fingers_what_a_whole_horn_does():
+    verdict = looked_twice(Observations(usual_answers(of("single-f", "F", "valve-down-1"))))
+    said = {reason.check: reason for reason in reasons(verdict.leading, verdict.observations)}
+    assert said["each_finger"].short == "Each finger of such a horn lowers the note, were the horn whole."
+    ascending = Observations({"valves": "3", "each_finger": "3"})
+    raises = reason_of(of("piston-single-f", "F", form="ascending third"), "each_finger", "3", ascending)
+    assert (raises.speaks_for, raises.short) == (True, "Such a horn has a valve that raises the note: the 3rd finger.")
+    hoop = assess(Observations({"valves": "0", "crook": "yes", "each_finger": "none"}))
+    assert reasons(hoop.leading, hoop.observations)[-1].short == "Such a horn has no valves, so this says nothing."
+
+
+def test_what_is_not_named_is_no_part_of_how_sure_it_is():
+    on, key = scales(), ("single-f", "F")
+    posterior, slips = np.full(len(on.every), 1e-12), [frozenset({"hand"})] * len(on.every)
+    for code, chance in (("valve-down-1", 0.92), ("valve-dead-1", 0.08)):
+        place = on.every.index(of(*key, code))
+        posterior[place], slips[place] = chance, frozenset()
+    leading = rank(on, posterior, on.priors(), slips)[0]
+    assert codes(leading) == ["valve-down-1"]
+    assert leading.share == pytest.approx(0.92)
+
+
+def test_one_answer_that_alone_keeps_a_whole_horn_of_another_stand_from_fitting_is_named_too():
+    answers = {key: said for key, said in usual_answers(of("triple-full", "F")).items() if key != "each_finger"}
+    verdict = assess(Observations(answers | {"step_down": "5"}, passed=frozenset({"each_finger"})))
+    assert (verdict.leading.key, codes(verdict.leading)) == (("triple-full", "Bb"), ["valve-reversed-1"])
+    assert verdict.candidates[1].against == ("step_down",)
+    assert verdict.confirm == ("test_note", "step_down")
+    one, other = explain.confirmations(verdict)
+    assert one.endswith("the test note with the thumb up: that alone says that something is wrong with it.")
+    assert other.endswith(
+        "the step down from the test note, in semitones: a full triple horn, standing in F would differ there."
+    )
