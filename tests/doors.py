@@ -113,6 +113,7 @@ class World:
             "reports:job-ticket": self.job,
             "reports:condition-report": self.job,
             "workshop:part-edit": self.part,
+            "workshop:part-came": self.part,
             "workshop:report": self.report,
             "counting:count": self.count,
             "counting:shelf": self.count,

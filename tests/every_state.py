@@ -14,7 +14,7 @@ from fleet.letters.models import LendingRules
 from fleet.matching.models import ClassPlan, MatchingRules
 from fleet.people.models import AddressChange, School, User
 from fleet.register.models import Disposal, FormerNumber, Horn, Identification, LabelSheet, StandChange
-from fleet.workshop.models import NotDone, OtherQuote, PartUsed
+from fleet.workshop.models import NotDone, OtherQuote, Part, PartUsed
 from identify.core.reasoning.scales import ENOUGH_HORNS
 from tests import make
 from tests.doors import World
@@ -103,7 +103,9 @@ def mend(world: World) -> None:
     mended = make.horn(school)
     make.check(mended, head, at=LONG_AGO)
     make.job(mended, head, state="done")
-    make.part(school, on_hand=1, minimum=4, mends=["string-broken"])
+    said = {"supplier": "Supplier", "order_number": "S-1", "shelf": "Drawer"}
+    make.part(school, on_hand=1, minimum=4, mends=["string-broken"], **said)
+    Part.objects.create(school=school, name="On its way", minimum=2, ordered_on=TODAY, **said)
     make.finding(make.check(make.horn(school), head, grade=4), severity="x")
     make.check(make.horn(school, created=LONG_AGO), head, at=LONG_AGO)
 

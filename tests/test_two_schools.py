@@ -100,7 +100,9 @@ WITHOUT_ROWS = {
     "workshop:job-part": NOTHING_ASKED,
     "workshop:job-quote": NOTHING_ASKED,
     "workshop:mended-now": NOTHING_ASKED,
+    "workshop:part-came": NOTHING_ASKED,
     "workshop:part-new": NO_NAMES,
+    "workshop:parts-ordered": NOTHING_ASKED,
 }
 
 

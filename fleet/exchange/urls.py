@@ -19,5 +19,6 @@ urlpatterns = [
     path("past-loans/", downloads.past_loans_out, name="past-loans-out"),
     path("charges/", downloads.charges_out, name="charges-out"),
     path("jobs/", downloads.jobs_out, name="jobs-out"),
+    path("orders/", downloads.orders_out, name="orders-out"),
     path("parts/", downloads.parts_out, name="parts-out"),
 ]

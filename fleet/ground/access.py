@@ -128,7 +128,8 @@ DOORS: dict[str, Door] = {
     "workshop:care": Door(read=STAFF, write=STAFF),
     "workshop:horn-care": _both(STAFF),
     "workshop:parts": Door(read=STAFF),
-    **{f"workshop:{page}": _both(BENCH) for page in ("bench-move", "part-new", "part-edit")},
+    **{f"workshop:{page}": _both(BENCH) for page in ("bench-move", "part-new", "part-edit", "part-came")},
+    **dict.fromkeys(("workshop:parts-ordered", "workshop:stock-take"), _both(BENCH)),
     "workshop:report": Door(read=STAFF, write=STAFF),
     # counting
     "counting:counts": Door(read=STAFF),
@@ -190,7 +191,7 @@ DOORS: dict[str, Door] = {
     "reports:sheet-to-sign": Door(read=TEACHING),
     "reports:batch-sheets": Door(read=TEACHING),
     "reports:chart": Door(read=STAFF),
-    "reports:repair-list": Door(read=STAFF),
+    **dict.fromkeys(("reports:repair-list", "reports:order-list"), Door(read=STAFF)),
     "reports:job-ticket": Door(read=STAFF),
     "reports:condition-report": Door(read=STAFF),
     "reports:loan-sheets": Door(read=TEACHING),
@@ -220,8 +221,7 @@ DOORS: dict[str, Door] = {
     "exchange:loans-out": Door(read=STAFF),
     "exchange:past-loans-out": Door(read=TEACHING),
     "exchange:charges-out": Door(read=TEACHING),
-    "exchange:jobs-out": Door(read=STAFF),
-    "exchange:parts-out": Door(read=STAFF),
+    **{f"exchange:{page}-out": Door(read=STAFF) for page in ("jobs", "orders", "parts")},
     # people
     "people:pupils": Door(read=TEACHING),
     "people:pupil-new": _both(TEACHING),

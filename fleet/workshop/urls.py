@@ -22,6 +22,9 @@ urlpatterns = [
     path("horns/<int:pk>/care/", care.horn_care, name="horn-care"),
     path("parts/", parts.parts, name="parts"),
     path("parts/new/", parts.part_edit, name="part-new"),
+    path("parts/ordered/", parts.parts_ordered, name="parts-ordered"),
+    path("parts/count/", parts.stock_take, name="stock-take"),
+    path("parts/<int:pk>/came/", parts.part_came, name="part-came"),
     path("parts/<int:pk>/", parts.part_edit, name="part-edit"),
     path("fault-reports/<int:pk>/", reports.report, name="report"),
 ]

@@ -209,6 +209,9 @@ NO_WORDS_OF_A_FAMILY = {
     "register.Horn.model",
     "workshop.OtherQuote.repairer",
     "workshop.Part.name",
+    "workshop.Part.order_number",
+    "workshop.Part.shelf",
+    "workshop.Part.supplier",
     "workshop.RepairJob.repairer",
 }
 

@@ -96,7 +96,7 @@ def prints(db, as_, monkeypatch):
     names = (
         *keys,
         *queries,
-        *("loan-sheets", "overdue-list", "overdue-letters", "insurance", "yearly-report"),
+        *("loan-sheets", "overdue-list", "overdue-letters", "insurance", "yearly-report", "order-list"),
     )
 
     def fetch(name: str, paper: str = "a4") -> bytes:

@@ -89,6 +89,7 @@ def prints(db, as_, monkeypatch):
         ("checks-poster", None, {}),
         ("build-cards", None, {"build": "double-full"}),
         ("repair-list", None, {"by": "place"}),
+        ("order-list", None, {}),
         ("class-list", None, {"group": "7B"}),
         ("handover", None, {"from": "Ada", "to": "Ben"}),
         ("labels", None, {"cut": "1"}),

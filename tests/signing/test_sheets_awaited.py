@@ -94,11 +94,11 @@ def test_a_sheet_from_before_a_check_or_a_new_agreement_is_to_be_printed_again(c
 def test_the_sheets_of_a_class_are_one_line_on_today_and_lead_to_all_of_them(client, lending):
     Pupil.objects.filter(pk=lending.pupil.pk).update(group="Band")
     send(lending)
-    for group in ("Band", "Choir"):
+    for minutes, group in enumerate(("Band", "Choir"), start=1):
         guardian, horn = make.guardian(lending.school), make.horn(lending.school)
         seen = make.check(horn, lending.teacher)
         pupil = make.pupil(lending.school, guardian, group=group)
-        at = make.NOW + DAY + timedelta(minutes=horn.pk)
+        at = make.NOW + DAY + timedelta(minutes=minutes)
         send(lending, horn=horn, pupil=pupil, guardian=guardian, check_seen=seen.pk, at=at)
 
     home = reverse("desk:today", args=(lending.school.slug,))

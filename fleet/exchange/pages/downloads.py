@@ -27,6 +27,7 @@ from fleet.register.queries.listing import in_order
 from fleet.workshop.forms.bench import BenchFilter
 from fleet.workshop.models import Part, RepairJob
 from fleet.workshop.queries.bench import turns
+from fleet.workshop.queries.parts import by_supplier, wanting
 
 CHUNK = 500
 
@@ -135,6 +136,19 @@ PARTS = (
     Out("At least", lambda part: part.minimum),
     Out("To order", lambda part: part.short),
     Out("Cost of one", lambda part: part.cost),
+    Out("Supplier", lambda part: part.supplier),
+    Out("Their number", lambda part: part.order_number),
+    Out("Where it lies", lambda part: part.shelf),
+    Out("Ordered on", lambda part: part.ordered_on),
+    Out("Arrived on", lambda part: part.arrived_on),
+)
+ORDERS = (
+    Out("Supplier", lambda part: part.supplier),
+    Out("Their number", lambda part: part.order_number),
+    Out("Part", lambda part: part.name),
+    Out("Pieces", lambda part: part.short),
+    Out("Cost of one", lambda part: part.cost),
+    Out("In all", lambda part: part.order_cost),
 )
 
 
@@ -201,6 +215,12 @@ def jobs_out(request: SeatedRequest) -> HttpResponseBase:
 
 def parts_out(request: SeatedRequest) -> HttpResponseBase:
     return _answer(request, "parts", PARTS, Part.objects.at(request.seat.school).order_by(Lower("name"), "pk"))
+
+
+def orders_out(request: SeatedRequest) -> HttpResponseBase:
+    """What is to be ordered, supplier by supplier."""
+    rows = (part for _, parts in by_supplier(wanting(request.seat.school)) for part in parts)
+    return _named(request, "orders", ORDERS, rows)
 
 
 def _answer(request: SeatedRequest, name: str, columns: Iterable[Out], rows: QuerySet[Any]) -> HttpResponseBase:

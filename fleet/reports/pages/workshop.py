@@ -10,6 +10,7 @@ from django.utils import timezone
 from fleet.people.queries.seats import SeatedRequest
 from fleet.reports.paper.condition_report import condition_report_drawn
 from fleet.reports.paper.job_ticket import job_ticket_drawn
+from fleet.reports.paper.lists import orders_drawn
 from fleet.reports.paper.repair_list import repair_list_drawn
 from fleet.reports.queries.before_and_after import before_and_after
 from fleet.reports.sheet.page import as_pdf, paper_asked
@@ -17,6 +18,7 @@ from fleet.workshop.forms.bench import BenchFilter, VisitForm
 from fleet.workshop.models import RepairJob
 from fleet.workshop.queries import bench
 from fleet.workshop.queries.agreed import findings_of
+from fleet.workshop.queries.parts import by_supplier, wanting
 from fleet.workshop.queries.visit import plan
 
 
@@ -63,3 +65,12 @@ def repair_list(request: SeatedRequest) -> HttpResponse:
         turns, school=school, today=today, paper=paper, by=request.GET.get("by", ""), visit=planned
     )
     return as_pdf(content, f"repair-list-{today:%Y-%m-%d}")
+
+
+def order_list(request: SeatedRequest) -> HttpResponse:
+    """What is short and not on its way, a heading a supplier."""
+    school = request.seat.school
+    today = timezone.localdate(request.now)
+    paper = paper_asked(request.GET.get("paper"), school)
+    content = orders_drawn(by_supplier(wanting(school)), school=school, today=today, paper=paper)
+    return as_pdf(content, f"order-list-{today:%Y-%m-%d}")

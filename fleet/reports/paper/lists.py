@@ -1,4 +1,4 @@
-"""On paper: a class and its horns, what is overdue, and letters to guardians whom no e-mail reaches.
+"""On paper: a class and its horns, what is overdue, letters to guardians whom no e-mail reaches, parts to order.
 
 The lists are for staff; they hang nowhere public. The letters say the same as those that go by mail.
 """
@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import date
+from decimal import Decimal
 from io import BytesIO
 
 from fleet.ground.wording import day
@@ -15,6 +16,7 @@ from fleet.people.models import Pupil, School
 from fleet.register.models.kinds import kind_and_stand
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
 from fleet.reports.sheet.table import TICK, TableColumn, table
+from fleet.workshop.models import Part
 
 CLASS = (
     TableColumn("Pupil", 50),
@@ -34,6 +36,18 @@ OVERDUE = (
     TableColumn("Guardian", 32),
     TableColumn("How to reach them", 46),
 )
+
+ORDERS = (
+    TableColumn("Part", 70),
+    TableColumn("Their number", 45),
+    TableColumn("Pieces", 20, right=True),
+    TableColumn("Each", 25, right=True),
+    TableColumn("In all", 28, right=True),
+    TableColumn("Ordered", 18),
+)
+
+# Heading, head of the table, one row and the sum.
+ROOM_FOR_ONE = 34.0
 
 
 def class_drawn(
@@ -120,5 +134,29 @@ def overdue_letters_drawn(
         page.paragraph(
             0, BODY_TOP, "No letter on paper is needed: nothing is overdue that e-mail does not reach.", WIDTH
         )
+    page.close()
+    return out.getvalue()
+
+
+def orders_drawn(suppliers: Sequence[tuple[str, Sequence[Part]]], *, school: School, today: date, paper: str) -> bytes:
+    """The PDF for parts by supplier, each with the pieces it is short of."""
+    out = BytesIO()
+    page = Sheet(out, school=school.name, title=f"Parts to order, {day(today)}", paper=paper, foot=school.contact)
+    y = BODY_TOP
+    if not suppliers:
+        page.paragraph(0, y, "Nothing is to be ordered.", WIDTH, size=11)
+    for supplier, parts in suppliers:
+        if y + ROOM_FOR_ONE > BODY_END:
+            page.turn()
+            y = BODY_TOP
+        page.words(0, y + 6, supplier or "No supplier said", size=12, bold=True, width=WIDTH)
+        rows = [
+            (part.name, part.order_number, str(part.short), f"{part.cost:,.2f}", f"{part.order_cost:,.2f}", TICK)
+            for part in parts
+        ]
+        whole = sum((part.order_cost for part in parts), Decimal(0))
+        y = table(page, y + 8, ORDERS, rows, keep=8.0)
+        page.words_right(WIDTH, y + 5, f"{whole:,.2f} {school.currency}", bold=True)
+        y += 12
     page.close()
     return out.getvalue()

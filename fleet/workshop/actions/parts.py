@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 
 from django.db import transaction
+from django.utils import timezone
 
 from fleet.ground.refusal import Refused
-from fleet.people.models import User
+from fleet.people.models import School, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
 from fleet.record.queries.telling import moved
@@ -18,7 +20,7 @@ from fleet.workshop.models import Part, PartUsed, RepairJob
 
 MOST_PIECES = 1000
 # What an act tells of a part.
-TOLD = ("name", "on_hand", "minimum", "cost")
+TOLD = ("name", "on_hand", "minimum", "cost", "supplier", "order_number", "shelf", "ordered_on", "arrived_on")
 
 
 @transaction.atomic
@@ -78,4 +80,52 @@ def save_part(*, part: Part, was: int | None, by: User, at: datetime) -> Part:
     part.save()
     if told:
         record(deed=Deed.PART_KEPT, school=part.school, by=by, at=at, told=[["part", str(part)], *told])
+    return part
+
+
+@transaction.atomic
+def order_parts(*, parts: Iterable[int], school: School, by: User, at: datetime) -> int:
+    """These parts of the school are ordered today; gives how many. What is on its way already is left at that."""
+    there = Part.objects.select_for_update().at(school).filter(pk__in=list(parts)).order_by("pk")
+    ordered = [part for part in there if not part.is_coming]
+    for part in ordered:
+        _change(part, by, at, ordered_on=timezone.localdate(at), arrived_on=None)
+    return len(ordered)
+
+
+@transaction.atomic
+def part_arrived(*, part: Part, count: int, by: User, at: datetime) -> Part:
+    """So many pieces of what was ordered have come. Raises Refused when none are on their way."""
+    part = Part.objects.select_for_update().get(pk=part.pk)
+    if not part.is_coming:
+        raise Refused(f"No {part} is on its way: somebody has noted that it came.")
+    return _change(part, by, at, on_hand=part.on_hand + count, arrived_on=timezone.localdate(at))
+
+
+@transaction.atomic
+def count_parts(
+    *, school: School, counted: Mapping[int, tuple[int, int]], by: User, at: datetime
+) -> list[tuple[Part, int]]:
+    """A stock-take: by key of a part what the page showed and what lies there. Gives the parts that differ, each with
+    what was on record.
+
+    Raises Refused when pieces of a part were used or put back since the page was made; nothing is kept then.
+    """
+    differ = []
+    for part in Part.objects.select_for_update().at(school).filter(pk__in=counted).order_by("pk"):
+        was, now = counted[part.pk]
+        if now == part.on_hand:
+            continue
+        if part.on_hand != was:
+            raise Refused(f"{part.on_hand} of {part} are on record by now, not {was}: count it again, then save.")
+        differ.append((_change(part, by, at, on_hand=now), was))
+    return differ
+
+
+def _change(part: Part, by: User, at: datetime, **to: object) -> Part:
+    told = moved(part, to)
+    for name, value in to.items():
+        setattr(part, name, value)
+    part.save(update_fields=list(to))
+    record(deed=Deed.PART_KEPT, school=part.school, by=by, at=at, told=[["part", str(part)], *told])
     return part

@@ -15,6 +15,8 @@ from fleet.workshop.actions.parts import MOST_PIECES
 from fleet.workshop.models import Part
 from fleet.workshop.models.faults import catalogue
 
+MOST_ON_HAND = 100_000
+
 
 class UseForm(PlainSentences, forms.Form):
     part = forms.ChoiceField()
@@ -46,20 +48,33 @@ class PartForm(PlainSentences, RowForm[Part]):
     mends = forms.MultipleChoiceField(
         label="Faults that want one",
         required=False,
-        widget=forms.SelectMultiple(attrs={"size": 8}),
+        widget=forms.CheckboxSelectMultiple,
         help_text="The bench holds such a job back when none is left.",
     )
+    fault = forms.CharField(
+        label="Another fault that wants one",
+        required=False,
+        max_length=200,
+        widget=forms.TextInput(attrs={"list": "faults", "autocomplete": "off"}),
+        help_text="Type a word of it, and choose.",
+    )
+    another = forms.BooleanField(required=False, widget=forms.HiddenInput)
     was = forms.IntegerField(required=False, widget=forms.HiddenInput)
 
     class Meta:
         model = Part
-        fields = ["name", "on_hand", "minimum", "cost", "mends"]
+        fields = ["name", "on_hand", "minimum", "cost", "supplier", "order_number", "shelf", "mends"]
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["mends"].choices = [  # type: ignore[attr-defined]
-            (part.name, [(fault.code, fault.words) for fault in part.faults]) for part in catalogue().parts
-        ]
+        self.faults = {f"{fault.words} ({fault.part})": fault.code for fault in catalogue().by_code.values()}
+        words = {code: said for said, code in self.faults.items()}
+        words |= {code: catalogue().fault(code).words for code in self.instance.mends if code not in words}
+        mends: Any = self.fields["mends"]
+        mends.choices = [(code, said) for code, said in words.items()]
+        # Of all there are only those that are chosen stand there; the rest is found by a word.
+        chosen = self["mends"].value() or []
+        mends.widget.choices = [(code, words[code]) for code in chosen if code in words]
         self.fields["cost"].label = f"Cost of one in {self.instance.school.currency}"
         self.fields["was"].initial = self.instance.on_hand if self.instance.pk else None
         for name, sentence in (
@@ -79,9 +94,77 @@ class PartForm(PlainSentences, RowForm[Part]):
             raise forms.ValidationError("There is already a part of this name.")
         return name
 
+    def clean_fault(self) -> str:
+        """The code of the one fault that the words fit, "" for no words."""
+        typed = str(self.cleaned_data["fault"]).casefold().strip()
+        if not typed:
+            return ""
+        exact = [code for words, code in self.faults.items() if typed == words.casefold()]
+        fit = exact or [code for words, code in self.faults.items() if typed in words.casefold()]
+        if len(fit) != 1:
+            none = "No fault is called so" if not fit else f"{len(fit)} faults are called so"
+            raise forms.ValidationError(f"{none}. Choose one from the list.")
+        return fit[0]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        fault = cleaned.get("fault")
+        if fault and fault not in cleaned.get("mends", []):
+            cleaned["mends"] = [*cleaned.get("mends", []), fault]
+        return cleaned
+
     def go_on_from_what_is_there(self) -> None:
         """The number of pieces there are by now becomes what the page has shown."""
         now = Part.objects.get(pk=self.instance.pk)
         sent: QueryDict = self.data.copy()  # type: ignore[attr-defined]
         sent["was"] = str(now.on_hand)
+        self.data = sent
+
+
+class OrderedForm(PlainSentences, forms.Form):
+    """Parts ticked as ordered today."""
+
+    parts = forms.TypedMultipleChoiceField(coerce=int, error_messages={"required": "Tick what was ordered."})
+
+    def __init__(self, *args: Any, parts: Sequence[Part], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["parts"].choices = [(part.pk, part.name) for part in parts]  # type: ignore[attr-defined]
+
+
+class ArrivedForm(PlainSentences, forms.Form):
+    count = forms.IntegerField(
+        min_value=1,
+        max_value=MOST_PIECES,
+        error_messages={"min_value": "Say how many came.", "max_value": "That is more than a thousand."},
+    )
+
+
+class StockTakeForm(PlainSentences, forms.Form):
+    """What lies there of each part; a field left empty was not counted."""
+
+    def __init__(self, *args: Any, parts: Sequence[Part], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.parts = parts
+        for part in parts:
+            self.fields[f"there-{part.pk}"] = forms.IntegerField(
+                label=part.name, required=False, min_value=0, max_value=MOST_ON_HAND
+            )
+            self.fields[f"was-{part.pk}"] = forms.IntegerField(
+                required=False, min_value=0, max_value=MOST_ON_HAND, widget=forms.HiddenInput, initial=part.on_hand
+            )
+
+    def rows(self) -> list[tuple[Part, forms.BoundField, forms.BoundField]]:
+        return [(part, self[f"there-{part.pk}"], self[f"was-{part.pk}"]) for part in self.parts]
+
+    def counted(self) -> dict[int, tuple[int, int]]:
+        """By key of each part that was counted, what the page showed and what lies there."""
+        given = self.cleaned_data
+        found = {part.pk: (given[f"was-{part.pk}"] or 0, given[f"there-{part.pk}"]) for part in self.parts}
+        return {key: pair for key, pair in found.items() if pair[1] is not None}
+
+    def go_on_from_what_is_there(self) -> None:
+        """What is on record by now becomes what the page has shown."""
+        sent: QueryDict = self.data.copy()  # type: ignore[attr-defined]
+        for part in Part.objects.filter(pk__in=[part.pk for part in self.parts]):
+            sent[f"was-{part.pk}"] = str(part.on_hand)
         self.data = sent

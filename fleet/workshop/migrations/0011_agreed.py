@@ -45,6 +45,7 @@ class Migration(migrations.Migration):
             field=models.CharField(
                 blank=True,
                 choices=[("yes", "worth mending"), ("no", "not worth mending")],
+                default="",
                 db_default="",
                 max_length=3,
                 verbose_name="worth mending",
@@ -53,12 +54,12 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name="repairjob",
             name="verdict_why",
-            field=models.CharField(blank=True, db_default="", max_length=500, verbose_name="why"),
+            field=models.CharField(blank=True, default="", db_default="", max_length=500, verbose_name="why"),
         ),
         migrations.AddField(
             model_name="repairjob",
             name="work_ordered",
-            field=models.TextField(blank=True, db_default="", max_length=4000),
+            field=models.TextField(blank=True, default="", db_default="", max_length=4000),
         ),
         migrations.AddConstraint(
             model_name="repairjob",

@@ -71,11 +71,11 @@ class RepairJob(models.Model):
         max_digits=10, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
     )
     # What was agreed goes with the horn on paper, the notes never do.
-    work_ordered = models.TextField(max_length=4000, blank=True, db_default="")
+    work_ordered = models.TextField(max_length=4000, blank=True, default="", db_default="")
     notes = models.TextField(max_length=4000, blank=True)
     # What the technician says to a head who asks whether to mend or to replace it.
-    verdict = models.CharField("worth mending", max_length=3, choices=Verdict, blank=True, db_default="")
-    verdict_why = models.CharField("why", max_length=500, blank=True, db_default="")
+    verdict = models.CharField("worth mending", max_length=3, choices=Verdict, blank=True, default="", db_default="")
+    verdict_why = models.CharField("why", max_length=500, blank=True, default="", db_default="")
     # The horn its pupil plays meanwhile, as a swap noted it; who has it is that horn's own affair.
     stand_in = models.ForeignKey(
         Horn, on_delete=models.SET_NULL, null=True, blank=True, related_name="+", editable=False

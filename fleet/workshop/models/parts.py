@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
@@ -20,7 +22,10 @@ class PartQuerySet(models.QuerySet["Part"]):
 
 
 class Part(models.Model):
-    """One kind of part. `mends` holds the codes of the faults that want one of it."""
+    """One kind of part. `mends` holds the codes of the faults that want one of it.
+
+    `ordered_on` is the day of the last order; until it has its `arrived_on`, some are on their way.
+    """
 
     school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="parts")
     name = models.CharField(max_length=80, help_text="As the bench calls it: string, water key cork, bumper.")
@@ -30,6 +35,12 @@ class Part(models.Model):
     cost = models.DecimalField(
         "cost of one", max_digits=8, decimal_places=2, default=0, validators=[MinValueValidator(0)]
     )
+
+    supplier = models.CharField(max_length=120, blank=True, default="", db_default="")
+    order_number = models.CharField("their number", max_length=60, blank=True, default="", db_default="")
+    shelf = models.CharField("where it lies", max_length=60, blank=True, default="", db_default="")
+    ordered_on = models.DateField(null=True, blank=True, editable=False)
+    arrived_on = models.DateField(null=True, blank=True, editable=False)
 
     objects = PartQuerySet.as_manager()
 
@@ -61,3 +72,12 @@ class Part(models.Model):
     def short(self) -> int:
         """How many are wanting to have the least there should be."""
         return max(0, self.minimum - self.on_hand)
+
+    @property
+    def is_coming(self) -> bool:
+        return self.ordered_on is not None and self.arrived_on is None
+
+    @property
+    def order_cost(self) -> Decimal:
+        """What the wanting pieces cost."""
+        return self.short * self.cost

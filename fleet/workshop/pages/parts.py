@@ -9,16 +9,66 @@ from django.shortcuts import get_object_or_404, render
 
 from fleet.ground.answering import answer, answer_elsewhere, posted
 from fleet.people.queries.seats import SeatedRequest
-from fleet.workshop.actions.parts import put_back, save_part, use_part
-from fleet.workshop.forms.parts import PartForm, PutBackForm, UseForm
+from fleet.workshop.actions.parts import count_parts, order_parts, part_arrived, put_back, save_part, use_part
+from fleet.workshop.forms.parts import ArrivedForm, OrderedForm, PartForm, PutBackForm, StockTakeForm, UseForm
 from fleet.workshop.models import Part, RepairJob
 from fleet.workshop.pages.table import PartTable
+from fleet.workshop.queries.parts import by_supplier
 
 
 def parts(request: SeatedRequest) -> HttpResponse:
     there = list(Part.objects.at(request.seat.school))
-    wanting = [part for part in there if part.short]
-    return render(request, "workshop/parts.html", {"table": PartTable(there, seat=request.seat), "wanting": wanting})
+    context = {
+        "table": PartTable(there, seat=request.seat),
+        "wanting": by_supplier(part for part in there if part.short and not part.is_coming),
+        "coming": [part for part in there if part.is_coming],
+    }
+    return render(request, "workshop/parts.html", context)
+
+
+def parts_ordered(request: SeatedRequest) -> HttpResponse:
+    seat = request.seat
+    form = OrderedForm(posted(request), parts=list(Part.objects.at(seat.school)))
+    return answer_elsewhere(
+        request,
+        form,
+        lambda: order_parts(**form.cleaned_data, school=seat.school, by=request.user, at=request.now),
+        to=seat.here("workshop:parts"),
+        said=lambda many: f"{many} ordered.",
+    )
+
+
+def part_came(request: SeatedRequest, pk: int) -> HttpResponse:
+    seat = request.seat
+    part = get_object_or_404(Part.objects.at(seat.school), pk=pk)
+    form = ArrivedForm(posted(request))
+    return answer_elsewhere(
+        request,
+        form,
+        lambda: part_arrived(part=part, **form.cleaned_data, by=request.user, at=request.now),
+        to=seat.here("workshop:parts"),
+        said=lambda arrived: f"{arrived}: {arrived.on_hand} there.",
+    )
+
+
+def stock_take(request: SeatedRequest) -> HttpResponse:
+    """What lies there, typed part by part; what differs from the record is named."""
+    seat = request.seat
+    form = StockTakeForm(posted(request), parts=list(Part.objects.at(seat.school)))
+
+    def said(differ: list[tuple[Part, int]]) -> str:
+        told = ", ".join(f"{part} {part.on_hand} (on record {was})" for part, was in differ)
+        return f"Counted. Other than on record: {told}." if told else "Counted. All is as on record."
+
+    return answer(
+        request,
+        form,
+        lambda: count_parts(school=seat.school, counted=form.counted(), by=request.user, at=request.now),
+        page="workshop/stock_take.html",
+        said=said,
+        then=lambda differ: seat.here("workshop:parts"),
+        when_refused=form.go_on_from_what_is_there,
+    )
 
 
 def part_edit(request: SeatedRequest, pk: int | None = None) -> HttpResponse:
@@ -31,9 +81,11 @@ def part_edit(request: SeatedRequest, pk: int | None = None) -> HttpResponse:
         form,
         lambda: save_part(part=form.instance, was=form.cleaned_data["was"], by=request.user, at=request.now),
         page="workshop/part.html",
-        shown=lambda: {"new": pk is None},
+        shown=lambda: {"new": pk is None, "faults": form.faults},
         said=lambda saved: f"{saved}: {saved.on_hand} there.",
-        then=lambda saved: seat.here("workshop:parts"),
+        then=lambda saved: (
+            seat.here("workshop:part-edit", saved.pk) if form.cleaned_data["another"] else seat.here("workshop:parts")
+        ),
         when_refused=form.go_on_from_what_is_there,
     )
 

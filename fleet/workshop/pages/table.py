@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from django.utils.html import format_html
+from django_tables2 import Column
 
 from fleet.ground.badges import money
 from fleet.ground.tables import Computed, ComputedFigureColumn, FigureColumn, ListTable
@@ -14,6 +15,9 @@ from fleet.workshop.models import Part
 
 class PartTable(ListTable):
     part = Computed("Part")
+    shelf = Column("Lies")
+    supplier = Column("Supplier")
+    order_number = Column("Their number")
     on_hand = FigureColumn("There")
     minimum = FigureColumn("At least")
     cost = ComputedFigureColumn("Cost of one")
