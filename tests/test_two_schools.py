@@ -24,6 +24,7 @@ from fleet.desk.urls import ACTS
 from fleet.ground.access import DOORS, Role
 from fleet.letters.actions.calendar import make_key
 from fleet.people.models import Opening, Pupil
+from fleet.workshop.models import Part
 from tests import make
 from tests.browser_client import Browser
 from tests.doors import FAMILY_PAGES, SCHOOL_PAGES, STAFF_ROLES, World
@@ -120,6 +121,8 @@ def build(mark: str) -> World:
         # Seen at another place than its own, so that it may be said to have moved.
         Line.objects.filter(count=world.count).update(outcome="elsewhere")
         Find.objects.filter(pk=world.find.pk).update(words=TYPED)
+        # Too few there, so that it stands on the list of what to order.
+        Part.objects.filter(pk=world.part.pk).update(minimum=50)
         world.list = written(named, head)
         Opening.objects.create(school=named, pupil=world.pupil, page="people:pupil-edit", by=head, at=make.NOW)
         if mark == THEIRS:
