@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from identify.asked import Question
@@ -61,6 +62,25 @@ def groups() -> tuple[Group, ...]:
         Group(key, title, tuple(builds))
         for (key, title), builds in sorted(found.items(), key=lambda item: order.index(item[0][0]))
     )
+
+
+def found(words: str) -> tuple[Group, ...]:
+    """The groups with the builds whose name or description has words that begin so; groups without any are left out.
+
+    Case is no matter, and `b` is read for `♭` too.
+    """
+    wanted = _plain(words)
+    kept = (replace(group, builds=tuple(build for build in group.builds if _has(build, wanted))) for group in groups())
+    return tuple(group for group in kept if group.builds)
+
+
+def _has(build: Build, wanted: Iterable[str]) -> bool:
+    told = _plain(" ".join([build.name, build.about, *(form.form_words for form in build.forms)]))
+    return all(any(one.startswith(word) for one in told) for word in wanted)
+
+
+def _plain(words: str) -> list[str]:
+    return re.findall(r"\w+", words.casefold().replace("♭", "b"))
 
 
 def _group(build: Build) -> tuple[str, str]:

@@ -64,3 +64,27 @@ def test_a_chart_names_its_drawing_in_a_teachers_words(db, as_):
 
     assert "<h2>Its tubes and slides</h2>" in page.content.decode()
     assert "Unrolled" not in page.content.decode()
+
+
+def test_kinds_lie_folded_by_family_until_words_find_some(db, as_):
+    school = make.school()
+    teacher = as_(make.staff(Role.TEACHER, school))
+    at = reverse("desk:guide", args=[school.slug])
+
+    every, some, none = (teacher.get(at, {"q": words}).content.decode() for words in ("", "marching in G", "kazoo"))
+
+    groups, opened = '<ul class="builds">', '<details class="fold" open>'
+    assert (every.count(groups), every.count(opened)) == (6, 0)
+    assert (some.count(groups), some.count(opened)) == (1, 1)
+    assert "marching mellophone in G" in some
+    assert "/guide/marching-horn-bb/" not in some
+    assert "No kind of horn has these words." in none
+
+
+def test_a_family_finds_a_kind_by_words_too(db, as_):
+    guardian = make.guardian(make.school())
+
+    page = as_(guardian.user).get(reverse("desk:family-guide"), {"q": "vienna"}).content.decode()
+
+    assert reverse("desk:family-guide-build", args=["vienna-f"]) in page
+    assert reverse("desk:family-guide-build", args=["single-f"]) not in page

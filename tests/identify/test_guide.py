@@ -7,7 +7,7 @@ import pytest
 from identify.core.drawing.whole import whole
 from identify.core.horns.catalogue import catalogue
 from identify.drawings import picture_of
-from identify.guide import checks, groups, origins, sounds, who_can_hold
+from identify.guide import checks, found, groups, origins, sounds, who_can_hold
 
 
 def test_every_build_of_the_catalogue_stands_in_one_group():
@@ -73,3 +73,23 @@ def test_only_small_horns_have_an_age_and_its_source():
         "compact-f",
         "compact-bb",
     ]
+
+
+@pytest.mark.parametrize(
+    ("words", "some", "none"),
+    [
+        ("Vienna", {"vienna-f"}, {"single-f"}),
+        ("double BB compens", {"double-compensating"}, {"double-full"}),
+        ("compact", {"compact-f", "double-full"}, {"vienna-f"}),
+        ("trombone", {"baritone-bb"}, {"alto-horn-eb"}),
+        ("marching in g", {"marching-horn-g"}, {"marching-horn-bb"}),
+        ("kazoo", set(), {"single-f"}),
+        ("", {"single-f", "bugle-g"}, set()),
+    ],
+)
+def test_a_kind_is_found_by_any_words_of_its_name_or_description(words, some, none):
+    codes = {build.code for group in found(words) for build in group.builds}
+
+    assert some <= codes
+    assert not none & codes
+    assert all(group.builds for group in found(words))

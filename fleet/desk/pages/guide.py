@@ -15,7 +15,7 @@ from fleet.register.models.kinds import build_of
 from fleet.workshop.queries.looking_after import ORIGIN, care_of
 from identify.core.horns.builds import Build
 from identify.drawings import whole_drawn
-from identify.guide import checks, confused, groups, origins, sounds, who_can_hold
+from identify.guide import checks, confused, found, origins, sounds, who_can_hold
 from identify.playing import reckoned
 
 
@@ -55,8 +55,9 @@ def family_guide_build(request: HttpRequest, build: str) -> HttpResponse:
 
 
 def _all(request: HttpRequest, at: _Guide) -> HttpResponse:
-    shown = [(group, [_card(build, at) for build in group.builds]) for group in groups()]
-    return render(request, "desk/guide.html", {"groups": shown})
+    words = " ".join(request.GET.get("q", "").split())[:80]
+    shown = [(group, [_card(build, at) for build in group.builds]) for group in found(words)]
+    return render(request, "desk/guide.html", {"groups": shown, "q": words, "all_kinds": at.address})
 
 
 def _card(build: Build, at: _Guide) -> tuple[Build, str, str]:
