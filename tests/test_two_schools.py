@@ -95,6 +95,7 @@ WITHOUT_ROWS = {
     "reports:checks-poster": NO_NAMES,
     "reports:sheet-to-sign": NOTHING_ASKED,
     "workshop:bench-move": NOTHING_ASKED,
+    "workshop:care-back": NOTHING_ASKED,
     "workshop:check-photograph": "a picture",
     "workshop:job-approve": NOTHING_ASKED,
     "workshop:job-fault": NOTHING_ASKED,

@@ -127,6 +127,7 @@ DOORS: dict[str, Door] = {
     "workshop:job-approve": _both(HEADS),
     "workshop:care": Door(read=STAFF, write=STAFF),
     "workshop:horn-care": _both(STAFF),
+    "workshop:care-back": _both(STAFF),
     "workshop:parts": Door(read=STAFF),
     **{f"workshop:{page}": _both(BENCH) for page in ("bench-move", "part-new", "part-edit", "part-came")},
     **dict.fromkeys(("workshop:parts-ordered", "workshop:stock-take"), _both(BENCH)),

@@ -19,6 +19,7 @@ urlpatterns = [
     path("jobs/<int:pk>/quote/", agreed.job_quote, name="job-quote"),
     path("jobs/<int:pk>/part/", parts.job_part, name="job-part"),
     path("care/", care.care, name="care"),
+    path("care/back/", care.care_back, name="care-back"),
     path("horns/<int:pk>/care/", care.horn_care, name="horn-care"),
     path("parts/", parts.parts, name="parts"),
     path("parts/new/", parts.part_edit, name="part-new"),

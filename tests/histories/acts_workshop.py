@@ -185,5 +185,10 @@ def care_for(world: World, horn: int, kind: Kind) -> Deed:
     )
 
 
+@act(1, kind=st.sampled_from(list(Kind)))
+def take_care_back(world: World, kind: Kind) -> Deed:
+    return partial(care.take_back_care, of=kind, school=world.school, by=world.technician, at=world.tick())
+
+
 def _newest_step(job: RepairJob) -> int:
     return job.steps.order_by("-pk").values_list("pk", flat=True).first() or 0

@@ -47,21 +47,70 @@ def test_care_is_due_when_its_days_are_over_and_the_longest_overdue_comes_first(
     assert waiting(world) == {"oil": [never.pk, late.pk, just.pk], "clean": [never.pk], "service": [never.pk]}
 
 
-def test_a_horn_that_a_family_has_is_oiled_by_them_and_still_goes_to_its_service(world):
-    horn = make.horn(world.school)
-    make.loan(horn, make.pupil(world.school), world.teacher)
+def test_only_horns_that_are_here_are_cared_for(world):
+    out, away, here = (make.horn(world.school, place=make.place(world.school)) for _ in range(3))
+    make.loan(out, make.pupil(world.school), world.teacher)
+    make.job(away, world.teacher, state="away", repairer="Bell and Sons")
 
-    assert waiting(world) == {"oil": [], "clean": [], "service": [horn.pk]}
+    assert waiting(world) == {kind.value: [here.pk] for kind in Kind}
 
 
-def test_a_horn_at_the_repairers_is_not_oiled_here_and_its_service_says_where_it_is(world):
-    horn = make.horn(world.school, place=make.place(world.school, room="Horn cupboard"))
-    make.job(horn, world.teacher, state="away", repairer="Bell and Sons")
+def test_a_horn_that_nobody_has_identified_is_cleaned_and_not_oiled(world):
+    unknown = make.horn(world.school, build="", stands_in="")
 
-    assert waiting(world) == {"oil": [], "clean": [], "service": [horn.pk]}
-    said = folded(world.browser.get(world.address))
-    assert "at the repairer’s, Bell and Sons" in said
-    assert "Horn cupboard" not in said
+    assert waiting(world) == {"oil": [], "clean": [unknown.pk], "service": [unknown.pk]}
+
+
+def test_a_link_ticks_the_horns_of_one_place(world):
+    top, middle = make.place(world.school, room="Top"), make.place(world.school, room="Middle")
+    horns = [make.horn(world.school, place=place) for place in (top, top, middle, None)]
+
+    def ticked(**asked) -> list[int]:
+        kinds = world.browser.get(world.address, {"tick": "oil", **asked}).context["kinds"]
+        return sorted(kinds[0]["ticked"])
+
+    assert ticked(place=top.pk) == [horns[0].pk, horns[1].pk]
+    assert ticked(place=0) == [horns[3].pk]
+    assert ticked() == ticked(place="x") == [horn.pk for horn in horns]
+    places = world.browser.get(world.address).context["kinds"][0]["places"]
+    assert [(str(place), len(dues)) for place, dues in places] == [("Middle", 1), ("Top", 2), ("None", 1)]
+
+
+def test_a_record_is_taken_back_on_the_page_of_its_horn(world):
+    horn, theirs = make.horn(world.school), make.horn(make.school())
+    world.cared(horn, 3)
+    world.cared(theirs, 3)
+    page = f"/s/{world.school.slug}/horns/{horn.pk}/care/"
+    oil = horn.care.get(kind="oil")
+    assert 'aria-label="Take back: oiling on' in folded(world.browser.get(page))
+
+    for care in (oil, theirs.care.get(kind="oil")):
+        assert world.browser.post(f"{world.address}back/", {"care": care.pk, "next": page}).url == page
+
+    assert (horn.care.count(), theirs.care.count()) == (2, 3)
+
+
+def test_all_of_a_kind_that_somebody_noted_today_are_taken_back_at_once(world):
+    horns = [make.horn(world.school) for _ in range(2)]
+    today = {"school": world.school, "at": timezone.now()}
+    care_for(horns=[horn.pk for horn in horns], kind=Kind.OIL, by=world.teacher, **today)
+    care_for(horns=[horns[0].pk], kind=Kind.CLEAN, by=make.staff(Role.TEACHER, world.school), **today)
+    Care.objects.create(horn=horns[0], kind="oil", on=timezone.localdate() - timedelta(days=1), by=world.teacher)
+    assert "you noted it today for 2 horns" in folded(world.browser.get(world.address))
+
+    answer = world.browser.post(f"{world.address}back/", {"care": "oil"}, follow=True)
+
+    assert "Taken back: 2." in folded(answer)
+    assert Care.objects.count() == 2
+
+
+@pytest.mark.parametrize("care", ["", "wax", "-1", "1" * 19])
+def test_nonsense_takes_nothing_back(world, care):
+    world.cared(make.horn(world.school), 3)
+
+    world.browser.post(f"{world.address}back/", {"care": care})
+
+    assert Care.objects.count() == 3
 
 
 def test_a_horn_without_valves_needs_no_oil_and_withdrawn_or_foreign_ones_nothing(world):
@@ -132,7 +181,7 @@ def test_the_page_takes_the_same_queries_for_three_horns_as_for_one(world, count
         world.cared(make.horn(world.school, place=make.place(world.school)), 400)
     world.browser.get(world.address)
 
-    with django_assert_num_queries(4):
+    with django_assert_num_queries(5):
         world.browser.get(world.address)
 
 
@@ -156,7 +205,7 @@ def test_a_long_list_is_folded_until_its_horns_are_ticked(world, horns, asked, f
     shown = folded(world.browser.get(world.address + asked))
 
     assert shown.count('<details class="fold" open>') == 3 - folds
-    assert shown.count(f"<summary>{horns} horns</summary>") == 3
+    assert shown.count(f"<summary>No place yet: {horns} horns</summary>") == 3
 
 
 def test_what_was_ticked_stays_so_when_one_of_the_horns_was_noted_meanwhile(world):

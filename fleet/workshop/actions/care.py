@@ -34,3 +34,15 @@ def care_for(
         [Care(horn=horn, kind=kind, on=day, by=by) for horn in there], ignore_conflicts=True, batch_size=200
     )
     return len(there)
+
+
+@transaction.atomic
+def take_back_care(*, of: int | Kind, school: School, by: User, at: datetime) -> int:
+    """Takes back one record by its key, or all of a kind that this person noted today; gives how many went.
+
+    What is gone already is left at that.
+    """
+    noted = Care.objects.filter(horn__school=school)
+    noted = noted.filter(kind=of, on=timezone.localdate(at), by=by) if isinstance(of, Kind) else noted.filter(pk=of)
+    _, gone = noted.delete()
+    return gone.get(Care._meta.label, 0)

@@ -43,6 +43,17 @@ class CareForm(PlainSentences, forms.Form):
         return told
 
 
+class TakeBackForm(PlainSentences, forms.Form):
+    """The button that takes one record back, by its key, or all of a kind that were noted today."""
+
+    care = forms.RegexField(rf"^(\d{{1,18}}|{'|'.join(Kind.values)})$")
+
+    @property
+    def of(self) -> int | Kind:
+        said = self.cleaned_data["care"]
+        return int(said) if said.isdigit() else Kind(said)
+
+
 class DoneForm(PlainSentences, forms.Form):
     """One kind of care, done to one horn on one day."""
 

@@ -9,15 +9,16 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
-from fleet.ground.answering import answer, posted
+from fleet.ground.addresses import way_back, whole
+from fleet.ground.answering import answer, answer_elsewhere, posted
 from fleet.ground.refusal import Refused
 from fleet.people.queries.seats import SeatedRequest
-from fleet.register.models import Horn
-from fleet.workshop.actions.care import care_for
-from fleet.workshop.forms.care import CareForm, DoneForm
+from fleet.register.models import Horn, Place
+from fleet.workshop.actions.care import care_for, take_back_care
+from fleet.workshop.forms.care import CareForm, DoneForm, TakeBackForm
 from fleet.workshop.models.care import DO, MIND, Kind
 from fleet.workshop.models.faults import catalogue
-from fleet.workshop.queries.care import Due, care_due, care_of, days_between
+from fleet.workshop.queries.care import Due, care_due, care_of, days_between, noted_on
 
 SHOWN = 100
 
@@ -42,22 +43,48 @@ def _due(request: SeatedRequest, form: CareForm, waiting: dict[Kind, list[Due]])
     kind."""
     for sentence in form.sentences():
         messages.error(request, sentence)
-    tick = request.GET.get("tick", "")
+    tick, place = request.GET.get("tick", ""), whole(request.GET.get("place"))
+    today = timezone.localdate(request.now)
+
+    def ticked(kind: Kind, one: Due) -> bool:
+        asked = tick == kind and (place is None or (one.horn.place_id or 0) == place)
+        return asked or form.has_ticked(kind, one.horn.pk)
+
     return {
+        "noted": noted_on(request.seat.school, today, request.user),
         "kinds": [
             {
                 "kind": kind,
                 "all": tick == kind,
-                "ticked": [one.horn.pk for one in some if tick == kind or form.has_ticked(kind, one.horn.pk)],
+                "ticked": [one.horn.pk for one in some if ticked(kind, one)],
                 "days": days_between(request.seat.school, kind),
                 "do": DO[kind],
                 "cautions": [catalogue().cautions[code] for code in (*MIND[kind], "first")],
-                "due": some[:SHOWN],
+                "places": _by_place(some[:SHOWN]),
                 "more": max(0, len(some) - SHOWN),
             }
             for kind, some in waiting.items()
-        ]
+        ],
     }
+
+
+def _by_place(some: list[Due]) -> list[tuple[Place | None, list[Due]]]:
+    """What is due under the places where the horns are kept; those that have none last."""
+    found: dict[int, tuple[Place | None, list[Due]]] = {}
+    for one in some:
+        found.setdefault(one.horn.place_id or 0, (one.horn.place, []))[1].append(one)
+    return sorted(found.values(), key=lambda one: (one[0] is None, str(one[0]).casefold()))
+
+
+def care_back(request: SeatedRequest) -> HttpResponse:
+    seat, form = request.seat, TakeBackForm(posted(request))
+    return answer_elsewhere(
+        request,
+        form,
+        lambda: take_back_care(of=form.of, school=seat.school, by=request.user, at=request.now),
+        to=way_back(request, seat.here("workshop:care")),
+        said=lambda many: f"Taken back: {many}.",
+    )
 
 
 def horn_care(request: SeatedRequest, pk: int) -> HttpResponse:

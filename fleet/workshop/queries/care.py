@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import islice
 
-from django.db.models import Exists, Max, OuterRef, Q, Subquery
+from django.db.models import Count, Exists, Max, OuterRef, Q, Subquery
 from django.utils.dateformat import format as dated
 
 from fleet.ground.due import DueDay
-from fleet.people.models import School
+from fleet.people.models import School, User
 from fleet.register.models import Horn
 from fleet.workshop.models import Care
 from fleet.workshop.models.care import Kind
@@ -30,12 +30,15 @@ class Due:
 
 
 def care_due(school: School, today: date) -> dict[Kind, list[Due]]:
-    """What is due by kind, the longest overdue first. One query."""
+    """What is due by kind of the horns that are here, the longest overdue first. One query.
+
+    A horn that nobody has identified is not oiled: who knows whether it has such valves?
+    """
     lasts = {kind.value: Max("care__on", filter=Q(care__kind=kind)) for kind in Kind}
     found: dict[Kind, list[Due]] = {kind: [] for kind in Kind}
     for horn in Horn.objects.at(school).at_hand().select_related("place").annotate(**lasts):
         for kind in Kind:
-            if not needs(kind, horn) or not done_here(kind, horn):
+            if not (horn.whereabouts.is_here and needs(kind, horn)) or (kind == Kind.OIL and not horn.build):
                 continue
             last = getattr(horn, kind.value)
             due = due_after(last, days_between(school, kind), today)
@@ -105,6 +108,12 @@ def needs(kind: Kind, horn: Horn) -> bool:
     """Whether this kind of care is anything to this horn: without valves there is nothing to oil."""
     has = fitted(horn)
     return kind != Kind.OIL or has is None or "valves" in has
+
+
+def noted_on(school: School, day: date, by: User) -> dict[Kind, int]:
+    """How many horns this person noted as cared for on that day, by kind. One query."""
+    noted = Care.objects.filter(horn__school=school, on=day, by=by).order_by("kind")
+    return {Kind(kind): many for kind, many in noted.values_list("kind").annotate(Count("pk"))}
 
 
 def days_between(school: School, kind: Kind) -> int:

@@ -179,7 +179,7 @@ def _to_confirm(candidates: tuple[Candidate, ...], observations: Observations) -
 
 
 def _one_answer_away(candidates: tuple[Candidate, ...], observations: Observations, least: float) -> tuple[str, ...]:
-    """Answers seen once that alone keep a horn of this chance at `least` from fitting, the likeliest horn's first."""
+    """Answers seen once that alone keep another horn of this chance, `least`, from fitting; the likeliest first."""
     rivals = (one.against for one in candidates[1:] if one.probability >= least and len(one.against) == 1)
     return tuple(dict.fromkeys(key for against in rivals for key in against if key not in observations.again))
 
