@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from identify.core.reasoning.evidence import CHECKS
 from identify.core.reasoning.verdict import assess, usual_next
+from identify.drawings import picture_of
 from identify.questions import CANT_TELL, PARTS, QUESTIONS
 from identify.walk import read_walk
 from identify.words import in_words, possible, sure_of
@@ -171,3 +172,11 @@ def test_the_walk_says_it_of_nothing_but_the_horn_in_hand():
 
     of_the_horn = ["Hold it as for playing.", "How long is it?"]
     assert [words for words in said if re.search(r"\bit\b", words, re.IGNORECASE)] == of_the_horn
+
+
+def test_each_answer_about_fingers_has_another_one_filled():
+    pictures = [picture_of("fingers", one.down, one.thumb) for one in QUESTIONS["each_finger"].choices if one.drawing]
+    filled = [[mark for mark in one.marks if getattr(mark, "part", "") == "pressed"] for one in pictures]
+
+    assert [len(marks) for marks in filled] == [1, 1, 1, 1]
+    assert len({str(marks) for marks in filled}) == 4

@@ -17,7 +17,7 @@ _HALF, _KNUCKLES, _WRIST, _WIDTH = 16.0, 170.0, 300.0, 250.0
 
 def pressing(down: str, thumb: str) -> Picture:
     """The left hand with the fingers of `down` pressed, and the thumb `up`, `down` or left out (""); 0 is no finger."""
-    words = {"1": "first", "2": "second", "3": "third"}
+    words = {"1": "first", "2": "second", "3": "third", "4": "fourth"}
     fingers = [words[one] for one in down if one in words]
     said = f"{' and '.join(fingers)} finger down" if fingers else "no finger down"
     said += {"down": ", thumb lever down", "up": ", thumb off its lever"}.get(thumb, "")
