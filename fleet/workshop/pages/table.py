@@ -14,10 +14,12 @@ from fleet.workshop.models import Part
 
 
 class PartTable(ListTable):
+    around = {"class": "table-wrap rows"}
+
     part = Computed("Part")
-    shelf = Column("Lies")
-    supplier = Column("Supplier")
-    order_number = Column("Their number")
+    shelf = Column("Lies", default="")
+    supplier = Column("Supplier", default="")
+    order_number = Column("Their number", default="")
     on_hand = FigureColumn("There")
     minimum = FigureColumn("At least")
     cost = ComputedFigureColumn("Cost of one")
