@@ -269,6 +269,15 @@ def test_the_look_before_takes_as_many_queries_for_three_as_for_one(
 # By number, by scanning
 
 
+def test_a_number_is_put_on_the_list_however_it_is_typed(world):
+    address = reverse("desk:several", args=[world.school.slug])
+    world.browser.get(address)
+
+    world.browser.post(address, {"do": "add", "numbers": "hn2, HN 3, hn02"})
+
+    assert [horn.number for horn in world.browser.get(address).context["rows"]] == ["HN-2", "HN-3"]
+
+
 def test_horns_are_put_on_a_list_by_number_and_label_and_lead_to_one_act(world):
     address = reverse("desk:several", args=[world.school.slug])
     world.browser.get(address)

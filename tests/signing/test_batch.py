@@ -108,6 +108,14 @@ def test_numbers_and_labels_are_typed_or_scanned_for_a_class(client, page, lendi
     )
 
 
+def test_a_number_for_a_class_is_known_however_it_is_typed(client, page, lending):
+    one, horn = pair_of(lending, "Ann", lending.guardian)
+
+    answer = client.get(page, {"class": "Band", f"number-{one.pk}": horn.number.lower().replace("-", " ")})
+
+    assert [wanted.typed for wanted in answer.context["pairing"].wanted if wanted.horn == horn] == [horn.number]
+
+
 def entries_of(client, page, *pairs):
     return client.get(page, asked(*pairs)).context["batch"].entries
 

@@ -15,7 +15,7 @@ from fleet.ground.answering import posted
 from fleet.people.models import School
 from fleet.register.forms.one_by_one import ListedForm, OffForm
 from fleet.register.models import Horn
-from fleet.register.queries.asked_for import horns_told
+from fleet.register.queries.asked_for import horn_told, horns_told
 
 MOST = 200
 AT_IT = timedelta(hours=3)
@@ -73,7 +73,7 @@ class OneByOne:
             typed = form.typed()[:MOST]
             told = horns_told(school, typed)
             for one in typed:
-                horn = told.get(one)
+                horn = told.get(one) or horn_told(school, one)
                 if horn is None:
                     messages.warning(request, f"No horn has the number or label “{one[:60]}”.")
                 else:

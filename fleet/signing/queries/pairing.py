@@ -10,7 +10,7 @@ from django.db.models import Prefetch
 from fleet.lending.models import Loan
 from fleet.people.models import Pupil, School
 from fleet.register.models import Horn
-from fleet.register.queries.asked_for import horns_told
+from fleet.register.queries.asked_for import horn_told, horns_told
 
 
 @dataclass
@@ -41,7 +41,8 @@ class Pairing:
 
 
 def pair_by_number(school: School, group: str, said: Mapping[str, str]) -> Pairing:
-    """The pupils of a class with the numbers typed for them. Three queries, a fourth once something was typed.
+    """The pupils of a class with the numbers typed for them. Three queries, a fourth once something was typed,
+    up to three more for each that is no number as it stands.
 
     A number may also be the code on a horn's label, or the label's whole address as a scanner reads it.
     """
@@ -56,7 +57,7 @@ def pair_by_number(school: School, group: str, said: Mapping[str, str]) -> Pairi
     for one in wanted:
         if not one.typed:
             continue
-        horn = horns.get(one.typed)
+        horn = horns.get(one.typed) or horn_told(school, one.typed)
         if horn is None:
             one.wrong = f"No horn has the number {one.typed}."
         elif horn.pk in taken:
