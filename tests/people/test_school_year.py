@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from fleet.ground.access import Role
 from fleet.people.models import Holiday
-from fleet.people.queries.school_days import SchoolDays, school_days
+from fleet.people.queries.school_days import SchoolDays, school_days, years_behind
 from fleet.record.models import Act, Deed
 from tests import make
 
@@ -89,6 +89,20 @@ def test_a_day_never_moves_back_to_where_it_would_be_over_already(after, due):
 def test_a_loan_is_due_when_the_year_ends_and_says_why(year_ends, on, said):
     proposed = SchoolDays((WINTER.last - make.TODAY).days, year_ends, [WINTER]).proposed(make.TODAY)
     assert (proposed.on, proposed.said) == (on, said)
+
+
+@pytest.mark.parametrize(
+    ("ends", "today", "ended"),
+    [
+        (None, date(2026, 11, 28), []),
+        (date(2027, 7, 31), date(2026, 11, 28), [(2026, 7, 31), (2025, 7, 31), (2024, 7, 31)]),
+        (date(2027, 7, 31), date(2026, 7, 31), [(2025, 7, 31), (2024, 7, 31), (2023, 7, 31)]),
+        (date(2026, 7, 31), date(2026, 8, 1), [(2026, 7, 31), (2025, 7, 31), (2024, 7, 31)]),
+        (date(2028, 2, 29), date(2027, 3, 1), [(2027, 2, 28), (2026, 2, 28), (2025, 2, 28)]),
+    ],
+)
+def test_the_newest_three_school_years_that_are_over_are_told(ends, today, ended):
+    assert years_behind(ends, today) == [date(*one) for one in ended]
 
 
 def test_a_usual_loan_that_ends_on_a_school_day_says_nothing():

@@ -214,8 +214,9 @@ def test_a_school_without_anything_has_an_empty_picture_and_report(as_):
     browser = as_(make.staff(Role.HEAD, school))
 
     page = browser.get(f"/s/{school.slug}/picture/").content.decode()
-    assert "0 horns" in page
+    assert re.search(r"\b0\b|yearly-report|id=.until", page[page.index("<main") :]) is None
     assert "No horn is on record yet." in page
+    assert 'id="until"' in browser.get(f"/s/{school.slug}/picture/?until=2020-01-01").content.decode()
     assert 'class="pictured"' not in page
     paper = PdfReader(BytesIO(browser.get(f"/s/{school.slug}/prints/yearly-report.pdf").content))
     assert len(paper.pages) == 1
@@ -229,6 +230,30 @@ def test_the_year_is_asked_for_above_the_figures(as_):
     page = as_(make.staff(Role.HEAD, school)).get(f"/s/{school.slug}/picture/").content.decode()
 
     assert 0 < page.index('id="until"') < page.index('class="pictured"')
+
+
+@pytest.mark.parametrize(
+    ("ends", "named"),
+    [
+        (date(2027, 7, 31), ["2025/26", "2024/25", "2023/24"]),
+        (date(2026, 12, 31), ["2025", "2024", "2023"]),
+        (None, []),
+    ],
+)
+def test_each_school_year_that_is_over_is_one_tap_away(as_, monkeypatch, ends, named):
+    monkeypatch.setattr("fleet.middleware.timezone.now", lambda: make.NOW)
+    school = make.school(year_ends=ends)
+    make.horn(school)
+    browser = as_(make.staff(Role.HEAD, school))
+
+    page = browser.get(f"/s/{school.slug}/picture/").content.decode()
+
+    years = re.findall(r'<a\s+href="(\?until=[^"]+)"\s*>([^<]+)</a>', page)
+    assert [name for _, name in years] == named
+    for address, name in years:
+        shown = browser.get(f"/s/{school.slug}/picture/{address}")
+        assert shown.context["figures"].since.strftime("%Y") == name[:4]
+        assert re.search(rf'aria-current="page"\s*>{name}<', shown.content.decode())
 
 
 @pytest.mark.parametrize("asked", ["", "nonsense", "2026-02-31", "9999-01-01", "0001-01-01"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 
 import django_tables2 as tables
 from django.http import HttpResponse
@@ -12,9 +13,10 @@ from django.utils.safestring import mark_safe
 
 from fleet.ground.tables import FigureColumn, ListTable
 from fleet.matching.queries.buying import AT_ONCE, pupils_in_classes, to_buy
+from fleet.people.queries.school_days import years_behind
 from fleet.people.queries.seats import SeatedRequest
 from fleet.reports.pages.yearly import until_asked
-from fleet.reports.queries.figures import figures
+from fleet.reports.queries.figures import figures, last_months
 from fleet.reports.queries.whole_picture import Section, sections
 from identify.core.drawing.picture import svg
 
@@ -48,6 +50,12 @@ class SectionTable(ListTable):
         )
 
 
+def _named(end: date) -> str:
+    """`2025/26`, or `2026` for a school year that is the calendar’s."""
+    first = last_months(end, 12)[0]
+    return f"{end:%Y}" if first.year == end.year else f"{first:%Y}/{end:%y}"
+
+
 def picture(request: SeatedRequest) -> HttpResponse:
     today = timezone.localdate(request.now)
     school = request.seat.school
@@ -64,4 +72,5 @@ def picture(request: SeatedRequest) -> HttpResponse:
     ]
     anything = any(section.rows for section, _, _ in shown)
     context = {"figures": told, "sections": shown, "today": today, "anything": anything}
+    context["years"] = [(_named(end), end) for end in years_behind(school.year_ends, today)]
     return render(request, "desk/picture.html", context)

@@ -26,7 +26,7 @@ from fleet.lending.queries.new_year import (
 )
 from fleet.people.forms.school_year import end_that_can_be
 from fleet.people.models import School
-from fleet.people.queries.school_days import SchoolDays
+from fleet.people.queries.school_days import SchoolDays, in_year
 
 LONGEST_AGO = timedelta(days=366)
 PUPILS = ((GO_ON, "go on"), (LEAVE, "leave the school"))
@@ -64,7 +64,7 @@ class NewYearForm(PlainSentences, forms.Form):
                 ),
             }
         if school.year_ends:
-            self.initial.setdefault("ends", max(_a_year_later(school.year_ends), today))
+            self.initial.setdefault("ends", max(in_year(school.year_ends, school.year_ends.year + 1), today))
         self.initial.setdefault("last_day", days.last(school.year_ends or today))
 
     @property
@@ -121,8 +121,3 @@ class LookedOverForm(PlainSentences, forms.Form):
     def clean_left_out(self) -> set[int]:
         said = self.cleaned_data["left_out"] or []
         return {key for one in said if (key := whole(one)) is not None}
-
-
-def _a_year_later(one: date) -> date:
-    # A leap day has no other.
-    return one.replace(year=one.year + 1, day=28 if (one.month, one.day) == (2, 29) else one.day)

@@ -76,6 +76,17 @@ class SchoolDays:
         return next((one for one in self.holidays if one.first <= on <= one.last), None)
 
 
+def years_behind(ends: date | None, today: date) -> list[date]:
+    """On which days the newest three school years ended, the newest first; none where no end is known."""
+    ended = [in_year(ends, today.year - back) for back in range(4)] if ends else []
+    return [one for one in ended if one < today][:3]
+
+
+def in_year(one: date, year: int) -> date:
+    """That day of another year; of a leap day the one before."""
+    return one.replace(year=year, day=28 if (one.month, one.day) == (2, 29) else one.day)
+
+
 def due_within(holidays: Sequence[Holiday], school: School) -> dict[int, list[tuple[int, str]]]:
     """The loans that are out and due within each of these holidays, as (key, number of the horn), by the holiday's key.
     One query, without holidays none."""
