@@ -69,6 +69,27 @@ def test_running_loans_come_in_from_a_list_of_all_horns_with_their_sheets_to_be_
     assert verdicts(desk.looked_over(as_csv(rows), kind="running")) == ["same"] * 5
 
 
+@pytest.mark.parametrize(
+    ("due", "back", "verdict", "until"),
+    [
+        ("", "14.9.2026", "same", []),
+        ("", "15.9.2026", "new", [date(2026, 9, 15)]),
+        ("15.9.2026", "15.9.2026", "new", [date(2026, 9, 15)]),
+        ("16.9.2026", "15.9.2026", "refused", []),
+    ],
+)
+def test_a_day_of_return_that_lies_ahead_is_when_the_horn_is_due(desk: Desk, due, back, verdict, until):
+    furnished(desk)
+    rows = [["Nr", "Lent to", "Out since", "Due back", "Rückgabe"], ["H-1", "Ada Quill", "1.9.2026", due, back]]
+
+    imported = desk.looked_over(as_csv(rows), kind="running")
+
+    assert verdicts(imported) == [verdict]
+    if verdict == "new":
+        desk.write(imported)
+    assert [loan.due_on for loan in Loan.objects.at(desk.school)] == until
+
+
 def test_what_is_wrong_with_a_running_loan_is_said(desk: Desk):
     furnished(desk)
     make.horn(desk.school, number="H-4", withdrawn_on=make.TODAY)

@@ -50,7 +50,8 @@ COLUMNS = (
         "due", "due on", "due date", "return by", "back by", "fallig am", "fallig", "ruckgabe bis", "zuruck bis",
         "leihe bis", "ausgeliehen bis", "a rendre le", "echeance", "vence el", "scadenza", "terug op",
     )),
-    _SHARED["returned_on"],
+    # A heading like “Rückgabe” says both: a day that lies ahead is when the horn is due.
+    replace(_SHARED["returned_on"], clean=_due),
 )  # fmt: skip
 
 
@@ -63,6 +64,10 @@ class RunningLoans:
         met: Seen = {}
         for row, value in zip(rows, values, strict=True):
             whole_name(row, value)
+            if (ahead := value.get("returned_on", "")) > str(read.today):
+                if value.setdefault("due_on", ahead) != ahead:
+                    refuse(row, "Came back", ahead, "This day has not come yet.")
+                del value["returned_on"]
         horns = horns_numbered(read.school, values)
         by_id, by_name = pupils_on_record(read.school, values)
         keys = [horn.pk for horn in horns.values()]
