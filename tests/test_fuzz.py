@@ -195,8 +195,9 @@ class Visitors:
             new = asked.fields[place % len(asked.fields)] if asked.fields else "="
             if is_file:
                 said[name] = Sent(asked.file, new[:40].replace("\0", "") or "x")
-            else:
-                said.setdefault(name, []).append(value if new == "=" else new)
+            elif isinstance(all_ := said.setdefault(name, []), list):
+                # Beside a file of the same name, as two forms of one page may ask for, a field is left out.
+                all_.append(value if new == "=" else new)
         if asked.way == "POST" and asked.body == "parts":
             return int(browser.post(address, said, **how).status_code)
         pairs = [(name, one) for name, all_ in said.items() if isinstance(all_, list) for one in all_]

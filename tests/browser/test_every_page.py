@@ -35,6 +35,7 @@ NOT_PAGES = {
     "exchange:charges-out",
     "exchange:jobs-out",
     "exchange:parts-out",
+    "exchange:orders-out",
     *(name for name in DOORS if name.startswith("reports:")),
 }
 

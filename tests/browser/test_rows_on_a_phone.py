@@ -8,6 +8,8 @@ import pytest
 from django.urls import reverse
 
 from fleet.ground.access import Role
+from fleet.record.actions.recording import record
+from fleet.record.models import Deed
 from tests import make
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -15,12 +17,13 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 def test_a_label_of_two_lines_makes_its_row_higher(open_as: Any):
     school = make.school()
-    make.place(school, shelf="A")
-    page = open_as(make.staff(Role.HEAD, school), width=240, height=700)
-    page.goto(reverse("register:places", args=[school.slug]))
+    head = make.staff(Role.HEAD, school)
+    record(deed=Deed.SCHOOL_TAKEN, school=school, by=head, at=make.NOW)
+    page = open_as(head, width=240, height=700)
+    page.goto(reverse("desk:record", args=[school.slug]))
 
     long, short = (
-        page.locator(f"td[data-label='{label}']").bounding_box()["height"] for label in ("Horns kept there", "Shelf")
+        page.locator(f"td[data-label='{label}']").bounding_box()["height"] for label in ("From which page", "Act")
     )
 
     assert long > short + 10

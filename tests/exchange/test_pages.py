@@ -339,7 +339,9 @@ def test_repair_jobs_and_parts_go_out_as_the_bench_shows_them(desk: Desk, as_):
     assert jobs() == [["H-2", "waiting", ""], ["H-1", "waiting", ""]]
     assert jobs(state="done") == [["H-3", "done", "12.00"]]
     assert jobs(whose="mine") == []
-    assert rows_out(technician.get(page(desk, "parts-out"), {"as": "csv"}))[1:] == [["'=string", "1", "3", "2", "0.50"]]
+    heads, *parts = rows_out(technician.get(page(desk, "parts-out"), {"as": "csv"}))
+    told = dict.fromkeys(heads, "") | {"Part": "'=string", "There": "1", "At least": "3", "To order": "2"}
+    assert [dict(zip(heads, row, strict=True)) for row in parts] == [told | {"Cost of one": "0.50"}]
     bench = technician.get(reverse("workshop:bench", args=[desk.school.slug]), {"whose": "free"}).content.decode()
     assert f"{page(desk, 'jobs-out')}?whose=free&amp;as=xlsx" in bench
 
