@@ -242,18 +242,19 @@ def test_the_year_is_asked_for_above_the_figures(as_):
 )
 def test_each_school_year_that_is_over_is_one_tap_away(as_, monkeypatch, ends, named):
     monkeypatch.setattr("fleet.middleware.timezone.now", lambda: make.NOW)
-    school = make.school(year_ends=ends)
-    make.horn(school)
+    school = make.horn(make.school(year_ends=ends)).school
     browser = as_(make.staff(Role.HEAD, school))
-
     page = browser.get(f"/s/{school.slug}/picture/").content.decode()
 
     years = re.findall(r'<a\s+href="(\?until=[^"]+)"\s*>([^<]+)</a>', page)
     assert [name for _, name in years] == named
+    assert ", until" not in page
     for address, name in years:
         shown = browser.get(f"/s/{school.slug}/picture/{address}")
-        assert shown.context["figures"].since.strftime("%Y") == name[:4]
-        assert re.search(rf'aria-current="page"\s*>{name}<', shown.content.decode())
+        told, text = shown.context["figures"], " ".join(shown.content.decode().split())
+        assert told.since.strftime("%Y") == name[:4]
+        said = (f", until {told.until:%-d %B %Y}.", f'aria-current="page" >{name}<')
+        assert [words for words in said if words not in text] == []
 
 
 @pytest.mark.parametrize("asked", ["", "nonsense", "2026-02-31", "9999-01-01", "0001-01-01"])
