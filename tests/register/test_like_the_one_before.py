@@ -34,8 +34,8 @@ def walk(teacher, school, **answers):
     return teacher.get(f"/s/{school.slug}/identify/", answers)
 
 
-def register(teacher, school, number, answers, kind="double-full|F"):
-    sent = {"act": "as-new", "kind": kind, "number": number, "suggested": number}
+def register(teacher, school, number, answers, kind="double-full|F", **more):
+    sent = {"act": "as-new", "kind": kind, "number": number, "suggested": number, **more}
     return teacher.post(page(school, answers), sent)
 
 
@@ -86,7 +86,7 @@ def test_only_a_horn_that_its_own_checks_settled_is_the_one_before(teacher, scho
     register(teacher, school, "HN-3", {"like": "double-full", "test_note": "1", "valves": "4"})
     assert walk(teacher, school).context["like_before"][1] == "?like=double-full"
 
-    register(teacher, school, "HN-4", SETTLED, kind="double-compensating|F")
+    register(teacher, school, "HN-4", SETTLED, kind="double-compensating|F", another="on")
     assert walk(teacher, school).context["like_before"] is None
 
 

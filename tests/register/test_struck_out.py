@@ -130,6 +130,29 @@ def test_back_and_register_again_says_which_horn_this_walk_is_already(school, he
     assert Horn.objects.at(school).count() == 4
 
 
+@pytest.mark.parametrize(
+    ("number", "seconds", "one"),
+    [("HN-0001", 15, True), ("HN-0001", 16, False), ("HN-0002", 0, False), ("HN-0002", 1, False)],
+)
+def test_back_at_once_is_told_too_and_a_button_tapped_twice_is_one_horn(school, head, number, seconds, one):
+    sent = {
+        "school": school,
+        "observations": read_observations(FULL_DOUBLE_IN_F)[0],
+        "build": "double-full",
+        "stands_in": "F",
+        "by": head,
+    }
+    first = identifying.register_as_found(particulars={"number": "HN-0001"}, suggested="", at=make.NOW, **sent)
+    again = {"particulars": {"number": number}, "suggested": number, "at": make.NOW + timedelta(seconds=seconds)}
+
+    if one:
+        assert identifying.register_as_found(**again, **sent) == first
+    else:
+        with pytest.raises(Refused, match=f"This walk is {first} already."):
+            identifying.register_as_found(**again, **sent)
+    assert [horn.number for horn in Horn.objects.at(school)] == ["HN-0001"]
+
+
 def test_the_same_answers_after_an_hour_are_another_horn(school, head):
     walked(school, head, FULL_DOUBLE_IN_F, make.NOW)
     walked(school, head, FULL_DOUBLE_IN_F, make.NOW + SAME_WALK + timedelta(seconds=1))

@@ -117,17 +117,21 @@ def register_as_found(
     """
     locked_school(school.pk)
     another = another or bool(observations.like)
-    if not another and (there := _from_this_walk(school, raw(observations), by=by, at=at)) is not None:
+    number = particulars.get("number", "").strip()
+    if not another and (there := _from_this_walk(school, raw(observations), number, by=by, at=at)):
         raise Refused(f"This walk is {there} already.", way_out=WayOut("desk:horn", f"Go to {there}", (there.pk,)))
     horn = register_horn(school=school, particulars=particulars, suggested=suggested, by=by, at=at)
     put_on_horn(horn=horn, observations=observations, build=build, stands_in=stands_in, by=by, at=at)
     return horn
 
 
-def _from_this_walk(school: School, answers: Mapping[str, str], *, by: User, at: datetime) -> Horn | None:
-    """The horn that this person registered from these answers lately, other than by a button tapped twice."""
-    lately = Horn.objects.at(school).filter(created_by=by, created__gte=at - SAME_WALK, created__lt=at - TWICE_WITHIN)
+def _from_this_walk(school: School, answers: Mapping[str, str], number: str, *, by: User, at: datetime) -> Horn | None:
+    """The horn that this person registered from these answers lately, other than by a button tapped twice, which sends
+    the same number."""
+    lately = Horn.objects.at(school).filter(created_by=by, created__gte=at - SAME_WALK)
     for horn in lately.order_by("-created").prefetch_related("identifications"):
+        if horn.number.upper() == number.upper() and at - horn.created <= TWICE_WITHIN:
+            continue
         if any(found.observations == answers and found.at == horn.created for found in horn.identifications.all()):
             return horn
     return None
