@@ -110,7 +110,9 @@ def postgres_address() -> str | None:
 
 def test(arguments: list[str]) -> int:
     environment("dev.txt")
-    pytest = [str(PYTHON), "-m", "pytest", *(arguments or ["-n", "auto", "--dist", "worksteal"])]
+    # One more than there are processors: whoever waits for a browser leaves one free.
+    workers = str((os.cpu_count() or 1) + 1)
+    pytest = [str(PYTHON), "-m", "pytest", *(arguments or ["-n", workers, "--dist", "worksteal"])]
     # The workers of both runs, and the sites some tests start, read the same files: they are compiled once.
     ours = {"DATABASE_URL", "HORN_DATA", "HORN_SITE", "PYTHONDONTWRITEBYTECODE"}
     clean = {name: value for name, value in os.environ.items() if name not in ours}

@@ -214,7 +214,8 @@ def test_a_day_of_another_year_has_its_year(as_, monkeypatch):
 
 
 def in_order(head, school):
-    return [pile.title for pile in piles(Day(Seat(user=head, school=school, role=Role.HEAD), make.NOW))]
+    role = Role(head.posts.get(school=school).role)
+    return [pile.title for pile in piles(Day(Seat(user=head, school=school, role=role), make.NOW))]
 
 
 def test_what_families_say_presses_in_the_order_of_a_horns_page():
@@ -230,3 +231,16 @@ def test_what_families_say_presses_in_the_order_of_a_horns_page():
     assert in_order(head, school)[:2] == ["Families ask", "Families report"]
     type(report).objects.update(still_plays=False)
     assert in_order(head, school)[:2] == ["Families report", "Families ask"]
+
+
+def test_what_is_late_at_the_repairers_presses_for_a_head():
+    school = make.school()
+    head, guardian = make.staff(Role.HEAD, school), make.guardian(school)
+    pupil = make.pupil(school, guardian)
+    loan = make.loan(make.horn(school), pupil, head, due_on=make.TODAY + timedelta(days=200))
+    make.report(loan.horn, guardian.user, pupil=pupil, still_plays=True)
+    sent, expected = make.TODAY - timedelta(days=9), make.TODAY - timedelta(days=1)
+    make.job(make.horn(school), head, state="away", repairer="Brass House", sent_on=sent, expected_on=expected)
+
+    assert in_order(head, school)[:2] == ["Late at the repairer’s", "Families report"]
+    assert "Late at the repairer’s" not in in_order(make.staff(Role.TEACHER, school), school)

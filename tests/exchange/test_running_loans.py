@@ -259,3 +259,22 @@ def test_who_waited_for_a_horn_that_a_list_says_they_have_waits_no_longer(desk: 
         wish.refresh_from_db()
     assert kept.ended_on is not None
     assert [wish.ended_on for wish in others] == [None, None]
+
+
+@pytest.mark.parametrize("kind", ["running", "past-loans"])
+def test_the_sum_under_a_list_of_loans_is_no_horn_and_no_pupil(desk: Desk, kind):
+    furnished(desk)
+    rows = [HEAD, ["Summe 31", "", "Ada Quill", "1.9.2019", "", "1.7.2020"], ["H-1", "", "31 Summe", "", "", ""]]
+    if kind == "running":
+        rows = [HEAD, ["Summe 31", "", "Ada Quill", "", "", ""], ["H-1", "", "31 Summe", "", "", ""]]
+
+    imported = desk.looked_over(as_csv(rows), kind=kind)
+
+    assert verdicts(imported) == ["refused", "refused"]
+    said = [
+        (row, why) for row, _, _, why in wrongs(imported) if "sum" in why or "on record" in why or "has this" in why
+    ]
+    assert said == [
+        (2, "This reads like the sum under a list, not like a horn."),
+        (3, "This reads like the sum under a list, not like a pupil."),
+    ]

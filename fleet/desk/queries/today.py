@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from fleet.desk.queries.bench_piles import care, to_order, visit
-from fleet.desk.queries.next_step import PRESSING
+from fleet.desk.queries.next_step import BEFORE_THE_LOAN, PRESSING
 from fleet.desk.queries.piles import (
     Day,
     Pile,
@@ -54,12 +54,12 @@ WAITS: dict[Role, tuple[Waits, ...]] = {
         closing,
         objections,
         school_year,
-        *TEACHING,
+        *BEFORE_THE_LOAN,
+        *TEACHING[len(PRESSING) :],
         "to-decide",
         to_approve,
         counts,
         "check",
-        "away-late",
         "job",
     ),
     Role.TEACHER: (*TEACHING, counts, "check"),
@@ -90,8 +90,9 @@ def piles(day: Day) -> list[Pile]:
     """This role's piles that have something in them, in the order that serves it. One query a pile, a few for
     care."""
     made = [pile for pile in (pile(day) for pile in _piles_of(day.seat.role)) if pile.tasks]
-    pressing = iter(sorted((pile for pile in made if pile.code in PRESSING), key=lambda pile: not pile.tasks[0].late))
-    return [next(pressing) if pile.code in PRESSING else pile for pile in made]
+    presses = [pile for pile in made if pile.code in BEFORE_THE_LOAN]
+    in_turn = iter(sorted(presses, key=lambda pile: not pile.tasks[0].late))
+    return [next(in_turn) if pile in presses else pile for pile in made]
 
 
 @dataclass(frozen=True, slots=True)

@@ -62,12 +62,13 @@ def by_kind(figures: Figures) -> Section:
 
 def condition(figures: Figures) -> Section:
     told = [(dated(one.on, "j M Y"), (*one.grades, one.unchecked)) for one in figures.condition]
+    last = dated(figures.condition[-1].on, "j F Y")
     # In the plot those never checked come first, empty: what nobody looked at is neither good nor bad.
     drawn = [(label, (values[4], *values[:4])) for label, values in told]
     return Section(
         "condition",
         "Condition over the years",
-        f"The newest check of each horn kept, at the end of the last {YEARS - 1} years and now.",
+        f"The newest check of each horn kept, at the end of the {YEARS - 1} years before and on {last}.",
         stacks("Horns by playing grade", ("never checked", *GRADES), drawn),
         [("On", False), *[(grade, True) for grade in GRADES], ("never checked", True), ("all", True)],
         [[_one_line(label), *map(str, values), str(sum(values))] for label, values in told]

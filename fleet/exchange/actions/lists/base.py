@@ -135,10 +135,12 @@ def leave_empty(row: Row, column: str, value: str, sentence: str) -> None:
     row["noted"].append([column, value, sentence])
 
 
-def a_sum(row: Row, column: str, value: str, what: str) -> None:
-    """Refuses the line under a list."""
-    if reads_like_a_sum(value):
+def a_sum(row: Row, column: str, value: str, what: str) -> bool:
+    """Refuses the line under a list; whether it is one."""
+    is_one = reads_like_a_sum(value)
+    if is_one:
         refuse(row, column, value, f"This reads like the sum under a list, not like a {what}.")
+    return is_one
 
 
 def _taken(form: type[forms.ModelForm[Any]], name: str) -> Callable[[str | date], Any]:

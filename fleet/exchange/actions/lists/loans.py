@@ -8,7 +8,7 @@ from datetime import date
 
 from django.utils.formats import date_format
 
-from fleet.exchange.actions.lists.base import numbered, refuse
+from fleet.exchange.actions.lists.base import a_sum, numbered, refuse
 from fleet.exchange.reading.columns import Row, Values
 from fleet.lending.models import Loan, PastLoan
 from fleet.people.models import Pupil, School
@@ -25,7 +25,7 @@ def horn_named(row: Row, value: Values, horns: Mapping[str, Horn]) -> Horn | Non
     """The horn that the row names, of `horns_numbered`; the row is refused where there is none."""
     number = value.get("number", "")
     horn = horns.get(number.upper())
-    if number and horn is None:
+    if number and horn is None and not a_sum(row, "Register number", number, "horn"):
         refuse(row, "Register number", number, "No horn on the register has this number.")
     return horn
 
@@ -40,6 +40,8 @@ def pupil_named(
     same = by_name.get(name.casefold(), []) if name else []
     if len(same) == 1:
         return same[0]
+    if not same and a_sum(row, "Pupil", name, "pupil"):
+        return None
     if any(column in {"Pupil", "Pupil id"} for column, _, _ in row["wrong"]):
         return None
     if same:
