@@ -214,3 +214,16 @@ def test_a_holiday_out_of_order_or_time_cannot_be_kept(school, first, last):
 @pytest.mark.parametrize("on", [date(1900, 1, 1), date(2200, 12, 31)])
 def test_a_holiday_at_the_edge_of_our_time_can(school, on):
     assert make.holiday(school, first=on).pk
+
+
+@pytest.mark.parametrize(
+    ("today", "ends", "days"),
+    [
+        (date(2026, 11, 28), date(2027, 7, 31), [date(2026, 7, 31), date(2025, 7, 31)]),
+        (date(2026, 7, 31), date(2026, 7, 31), [date(2025, 7, 31), date(2024, 7, 31)]),
+        (date(2026, 8, 1), date(2026, 7, 31), [date(2026, 7, 31), date(2025, 7, 31)]),
+        (date(2026, 3, 1), date(2028, 2, 29), [date(2026, 2, 28), date(2025, 2, 28)]),
+    ],
+)
+def test_so_many_years_as_are_asked_for_lie_behind(today, ends, days):
+    assert years_behind(ends, today, 2) == days

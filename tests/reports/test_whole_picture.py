@@ -10,13 +10,12 @@ from io import BytesIO
 
 import pytest
 from django.utils import timezone
-from django.utils.dateformat import format as dated
 from pypdf import PdfReader
 
 from fleet.ground.access import Role
 from fleet.lending.models import Loan
 from fleet.register.models import Horn
-from fleet.reports.queries.figures import age_band, figures, last_months, shares, year_ends_before
+from fleet.reports.queries.figures import age_band, figures, last_months, shares
 from fleet.reports.queries.plots import bars, folded, stacks
 from fleet.reports.queries.whole_picture import sections
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
@@ -116,20 +115,6 @@ def test_the_fleet_adds_up_horn_by_horn(world):
         )
     assert told.horns == len(kept) > 10
     assert told.out == len([horn for horn in kept if horn.holder_name]) > 0
-
-
-@pytest.mark.parametrize(
-    ("until", "end", "days"),
-    [
-        (date(2026, 11, 28), date(2027, 7, 31), [date(2025, 7, 31), date(2026, 7, 31)]),
-        (date(2026, 7, 31), date(2026, 7, 31), [date(2024, 7, 31), date(2025, 7, 31)]),
-        (date(2026, 8, 1), date(2026, 7, 31), [date(2025, 7, 31), date(2026, 7, 31)]),
-        (date(2026, 12, 31), date(2026, 12, 31), [date(2024, 12, 31), date(2025, 12, 31)]),
-        (date(2026, 3, 1), date(2028, 2, 29), [date(2025, 2, 28), date(2026, 2, 28)]),
-    ],
-)
-def test_years_end_as_the_schools_own_do(until, end, days):
-    assert year_ends_before(until, end, 2) == days
 
 
 def test_each_years_condition_is_the_newest_check_of_each_horn_kept_then(world):
@@ -245,31 +230,6 @@ def test_the_year_is_asked_for_above_the_figures(as_):
     page = as_(make.staff(Role.HEAD, school)).get(f"/s/{school.slug}/picture/").content.decode()
 
     assert 0 < page.index('id="until"') < page.index('class="pictured"')
-
-
-@pytest.mark.parametrize(
-    ("ends", "named"),
-    [
-        (date(2027, 7, 31), ["2025/26", "2024/25", "2023/24"]),
-        (date(2026, 12, 31), ["2025", "2024", "2023"]),
-        (None, []),
-    ],
-)
-def test_each_school_year_that_is_over_is_one_tap_away(as_, monkeypatch, ends, named):
-    monkeypatch.setattr("fleet.middleware.timezone.now", lambda: make.NOW)
-    school = make.horn(make.school(year_ends=ends)).school
-    browser = as_(make.staff(Role.HEAD, school))
-    page = browser.get(f"/s/{school.slug}/picture/").content.decode()
-
-    years = re.findall(r'<a\s+href="(\?until=[^"]+)"\s*>([^<]+)</a>', page)
-    assert [name for _, name in years] == named
-    assert ", until" not in page
-    for address, name in years:
-        shown = browser.get(f"/s/{school.slug}/picture/{address}")
-        told, text = shown.context["figures"], " ".join(shown.content.decode().split())
-        assert told.since.strftime("%Y") == name[:4]
-        said = (f", until {dated(told.until, 'j F Y')}.", f'aria-current="page" >{name}<')
-        assert [words for words in said if words not in text] == []
 
 
 @pytest.mark.parametrize("asked", ["", "nonsense", "2026-02-31", "9999-01-01", "0001-01-01"])

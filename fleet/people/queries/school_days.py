@@ -76,10 +76,10 @@ class SchoolDays:
         return next((one for one in self.holidays if one.first <= on <= one.last), None)
 
 
-def years_behind(ends: date | None, today: date) -> list[date]:
-    """On which days the newest three school years ended, the newest first; none where no end is known."""
-    ended = [in_year(ends, today.year - back) for back in range(4)] if ends else []
-    return [one for one in ended if one < today][:3]
+def years_behind(ends: date | None, today: date, count: int = 3) -> list[date]:
+    """On which days the newest school years, so many, ended, the newest first; none where no end is known."""
+    ended = [in_year(ends, today.year - back) for back in range(count + 1)] if ends else []
+    return [one for one in ended if one < today][:count]
 
 
 def in_year(one: date, year: int) -> date:

@@ -18,6 +18,7 @@ from django.utils import timezone
 from fleet.lending.models import Ended, Loan
 from fleet.matching.queries.buying import ToBuy, to_buy
 from fleet.people.models import School
+from fleet.people.queries.school_days import years_behind
 from fleet.register.models import Horn
 from fleet.register.models.kinds import kind_and_stand, kind_in_words, stand_in_words
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
@@ -191,18 +192,11 @@ def by_kind(school: School) -> list[KindFigures]:
     return sorted(kinds, key=lambda kind: (-kind.horns, kind.build, kind.stand))
 
 
-def year_ends_before(until: date, end: date, count: int) -> list[date]:
-    """So many days on which a year ended before `until`, as it ends on `end`; the oldest first."""
-    # A year that ends with February ends on the 28th.
-    month, day = (2, 28) if (end.month, end.day) == (2, 29) else (end.month, end.day)
-    last = until.year - (date(until.year, month, day) >= until)
-    return [date(last - back, month, day) for back in range(count - 1, -1, -1)]
-
-
 def condition(school: School, until: date, years: int = YEARS) -> list[GradesOn]:
     """The grades on the last day of each year before, of the school's own where it has said when that ends, and on
     `until`; oldest first. Two queries."""
-    days = [*year_ends_before(until, school.year_ends or date(until.year, 12, 31), years - 1), until]
+    ends = school.year_ends or date(until.year, 12, 31)
+    days = [*reversed(years_behind(ends, until, years - 1)), until]
     there = Horn.objects.at(school).ever_had()
     horns = list(there.values_list("pk", "created", "acquired_on", "withdrawn_on"))
     looked = ConditionCheck.objects.at(school).filter(at__lt=start_of(until + timedelta(days=1)))
