@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 from io import BytesIO
 
@@ -23,7 +24,7 @@ def world(db: None, as_):
         technician = make.staff(Role.TECHNICIAN, school, name="Ann Reed")
         guardian = make.guardian(school, name="Rosa Vale")
         pupil = make.pupil(school, guardian, name="Mia Vale")
-        horn = make.horn(school, build="double-full", stands_in="Bb", serial_number="S 77", value=987)
+        horn = make.horn(school, build="double-full", stands_in="Bb", serial_number="S 77", value="4815162.34")
         before = make.check(horn, technician, grade=3, at=make.NOW - timedelta(days=9), notes="Mia dropped it.")
         job = make.job(
             horn, technician, technician=technician, repairer="Marta's workshop", quote=120, notes="Mia knows."
@@ -117,7 +118,8 @@ def test_no_pupil_and_no_value_leaves_the_house_on_paper(world, name):
 
     assert "Mia" not in said
     assert "Vale" not in said
-    assert "987" not in said
+    # No number that a counter of test rows comes to.
+    assert "4815162" not in re.sub(r"[,.\s]", "", said)
 
 
 def test_the_condition_stands_before_and_after_with_the_photographs_of_both(world):
