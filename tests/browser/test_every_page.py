@@ -23,6 +23,7 @@ NOT_PAGES = {
     "desk:family-signed-sheet",
     "desk:family-picture",
     "desk:family-sheet",
+    "desk:family-care",
     "desk:chart-xml",
     "desk:family-data",
     "desk:pupil-data",
