@@ -87,14 +87,14 @@ def test_the_doctor_sees_letters_that_nobody_sends(settings):
     )
 
     assert [well for well, _ in of_database()] == [True, True, False]
-    assert "1 letters should have gone" in list(of_database())[-1][1]
+    assert "1 letter should have gone" in list(of_database())[-1][1]
 
 
 @pytest.mark.django_db
 def test_the_doctor_says_that_the_database_is_behind_or_away():
     with connection.cursor() as cursor:
         cursor.execute("DELETE FROM django_migrations WHERE app = 'sessions'")
-    assert list(of_database()) == [(False, "The database is 1 steps behind this version: run manage.py prepare.")]
+    assert list(of_database()) == [(False, "The database is 1 step behind this version: run manage.py prepare.")]
 
     def away(*args, **more):
         raise DatabaseError("away")

@@ -41,7 +41,7 @@ class Server:
 
     def send(self, address: str, subject: str, words: str, *, name: str) -> None:
         """`name` makes the letter's Message-ID, the same each time this letter is tried with that name."""
-        smtp = self._open()
+        smtp = self.reach()
         sender = settings.DEFAULT_FROM_EMAIL
         domain = parseaddr(sender)[1].rpartition("@")[2] or "localhost"
         headers = {"Message-ID": f"<{name}@{domain}>", "Date": formatdate(), "Auto-Submitted": "auto-generated"}
@@ -71,7 +71,8 @@ class Server:
         with suppress(OSError, smtplib.SMTPException):
             self.backend.close()
 
-    def _open(self) -> smtplib.SMTP:
+    def reach(self) -> smtplib.SMTP:
+        """The connection, signed in. Raises Away."""
         try:
             self.backend.open()
         except (OSError, smtplib.SMTPException) as trouble:

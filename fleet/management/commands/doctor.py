@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shutil
-import smtplib
 import stat
 import sys
 from collections.abc import Iterator
@@ -13,13 +12,13 @@ from urllib.error import HTTPError
 from urllib.request import Request, urlopen
 
 from django.conf import settings
-from django.core.mail.backends.smtp import EmailBackend
 from django.core.management.base import BaseCommand
 from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
+from django.template.defaultfilters import pluralize
 from django.utils import timezone
 
-from fleet.letters.actions.mail import has_server
+from fleet.letters.actions.mail import Away, Server, has_server
 from fleet.letters.queries.next import next_letters
 from fleet.people.models import School
 from fleet.record.models import Act, Deed
@@ -77,7 +76,8 @@ def of_database() -> Iterator[Found]:
         yield False, f"The database does not answer: {trouble}".strip()
         return
     if steps:
-        yield False, f"The database is {len(steps)} steps behind this version: run manage.py prepare."
+        behind = f"{len(steps)} step{pluralize(steps)}"
+        yield False, f"The database is {behind} behind this version: run manage.py prepare."
         return
     yield True, f"The database answers, in step with this version ({connection.display_name})."
     yield from of_schedule()
@@ -96,7 +96,7 @@ def of_schedule() -> Iterator[Found]:
     # What fell due yesterday: of today's letters the hour may not have come.
     late = sum(next_letters(school, now - timedelta(days=1)).now for school in schools)
     if late:
-        yield False, f"{late} letters should have gone yesterday: does manage.py remind run each hour?"
+        yield False, f"{late} letter{pluralize(late)} should have gone yesterday: does manage.py remind run each hour?"
     else:
         yield True, "No letter has been left lying."
 
@@ -126,12 +126,11 @@ def of_mail() -> Iterator[Found]:
     if not has_server():
         yield not settings.SITE_ORIGIN, "No mail server is set (HORN_MAIL_HOST): letters and codes go to the terminal."
         return
-    where = f"{settings.EMAIL_HOST}:{settings.EMAIL_PORT}"
-    server = EmailBackend(fail_silently=False, timeout=PATIENCE)
+    where, server = f"{settings.EMAIL_HOST}:{settings.EMAIL_PORT}", Server()
     try:
-        server.open()
-        server.close()
-    except (OSError, smtplib.SMTPException) as trouble:
+        server.reach()
+    except Away as trouble:
         yield False, f"The mail server {where} does not let us in: {trouble}"
         return
+    server.close()
     yield True, f"The mail server {where} lets us in; letters come from {settings.DEFAULT_FROM_EMAIL}."
