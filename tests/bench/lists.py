@@ -21,7 +21,7 @@ from django.db.models import Prefetch, Q
 from django.http import HttpResponse
 from django.template import engines
 from django.test import Client
-from django.test.utils import CaptureQueriesContext, override_settings
+from django.test.utils import CaptureQueriesContext
 from django.urls import include, path
 from django.views.generic import ListView
 
@@ -31,7 +31,7 @@ from fleet.people.models import Guardian, Post, Pupil, School, User
 from fleet.register.models import Horn, Place
 from fleet.register.models.kinds import kinds
 from fleet.workshop.models import ConditionCheck
-from tests.bench.own_database import own_database
+from tests.bench.own_database import own_database, without_manifest
 
 NOW = datetime(2026, 9, 14, 10, 30, tzinfo=UTC)
 PEER_TEMPLATE = """{% extends "base.html" %}{% block title %}Horns{% endblock %}{% block main %}
@@ -109,13 +109,9 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, horns: int, rounds: int, **options: Any) -> None:
         horns, rounds = min(max(horns, 100), 1_000_000), min(max(rounds, 3), 1_000)
-        storages = {
-            **settings.STORAGES,
-            "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
-        }
         with own_database():
             try:
-                with override_settings(ROOT_URLCONF=__name__, STORAGES=storages):
+                with without_manifest(ROOT_URLCONF=__name__):
                     DOORS["peer:horns"] = DOORS["register:horns"]
                     self.compare(horns, rounds)
             finally:

@@ -6,8 +6,17 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
+from django.conf import settings
 from django.db import connection
+from django.test.utils import override_settings
+
+
+def without_manifest(**more: Any) -> override_settings:
+    """Settings, `more` among them, under which a page names its styles by themselves: none were gathered here."""
+    plain = {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
+    return override_settings(STORAGES={**settings.STORAGES, "staticfiles": plain}, **more)
 
 
 @contextmanager

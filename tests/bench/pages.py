@@ -17,7 +17,7 @@ from typing import Any, NamedTuple
 from django.core.management.base import BaseCommand
 from django.db import connection, transaction
 from django.test import Client
-from django.test.utils import CaptureQueriesContext, override_settings
+from django.test.utils import CaptureQueriesContext
 
 from fleet.ground.access import DOORS, Role
 from fleet.lending.models import Agreement, Loan, Wish
@@ -26,7 +26,7 @@ from fleet.register.actions.keeping import keep_all
 from fleet.register.models import Horn, Place
 from fleet.workshop.models import ConditionCheck, FaultReport, Finding, RepairJob
 from tests import make
-from tests.bench.own_database import own_database
+from tests.bench.own_database import own_database, without_manifest
 from tests.doors import SCHOOL_PAGES, World
 
 SMALL = 200
@@ -51,7 +51,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, horns: int, **options: Any) -> None:
         horns = min(max(horns, 2 * SMALL), 100_000)
-        with own_database(), override_settings(ALLOWED_HOSTS=["*"], STORAGES=PLAIN):
+        with own_database(), without_manifest(ALLOWED_HOSTS=["*"]):
             small, large = [pages_of(school_of(count)) for count in (SMALL, horns)]
         grown = sorted(
             ((large[name].seconds / small[name].seconds, name) for name in small if grows(small[name], large[name])),
@@ -67,12 +67,6 @@ class Command(BaseCommand):
         self.stdout.write(f"{'MISSED' if grown else 'Reached'}: {len(grown)} of {len(small)} pages grow.\n")
         if grown:
             sys.exit(1)
-
-
-PLAIN = {
-    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
-    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
-}
 
 
 def grows(one: Asked, many: Asked) -> bool:
