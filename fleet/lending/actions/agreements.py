@@ -15,6 +15,7 @@ from fleet.people.actions.schools import locked_school
 from fleet.people.models import School, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
+from fleet.register.actions.files import save_with
 
 
 def kept_version(school_id: int, version: int, at: datetime) -> Agreement | None:
@@ -70,14 +71,9 @@ def write_version(
     record(deed=Deed.AGREEMENT_WRITTEN, school=school, by=by, at=at, told=told)
     if own is None:
         new.save()
-        return new
-    file, new.own_pages = own
-    new.own.save(str(file.name), file, save=False)
-    try:
-        new.save()
-    except Exception:
-        new.own.delete(save=False)
-        raise
+    else:
+        file, new.own_pages = own
+        save_with(new.own, file)
     return new
 
 

@@ -11,6 +11,7 @@ from fleet.ground.refusal import Refused
 from fleet.people.models import User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
+from fleet.register.actions.files import delete_with, save_with
 from fleet.register.actions.locking import locked
 from fleet.register.models import Horn, Photograph
 
@@ -33,12 +34,7 @@ def add_photograph(
     if now.photographs.count() >= MOST_PHOTOGRAPHS:
         raise Refused(f"A horn has at most {MOST_PHOTOGRAPHS} photographs. Take one away first.")
     photograph = Photograph(horn=now, width=width, height=height, caption=caption, by=by, at=at)
-    photograph.image.save(str(image.name), image, save=False)
-    try:
-        photograph.save()
-    except Exception:
-        photograph.image.delete(save=False)
-        raise
+    save_with(photograph.image, image)
     record(deed=Deed.PHOTOGRAPH_ADDED, school=now.school, by=by, at=at, horn=now)
     return photograph
 
@@ -48,6 +44,4 @@ def remove_photograph(*, photograph: Photograph, by: User, at: datetime) -> None
     """Takes a picture away; its file goes once the row is really gone."""
     horn = locked(photograph.horn)
     record(deed=Deed.PHOTOGRAPH_REMOVED, school=horn.school, by=by, at=at, horn=horn)
-    image = photograph.image
-    photograph.delete()
-    transaction.on_commit(lambda: image.delete(save=False))
+    delete_with(photograph.image)

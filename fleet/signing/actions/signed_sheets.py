@@ -12,6 +12,7 @@ from fleet.lending.actions.running import record_of
 from fleet.lending.models import Loan
 from fleet.people.models import User
 from fleet.record.models import Deed
+from fleet.register.actions.files import delete_with, save_with
 from fleet.register.actions.locking import locked_by_key
 from fleet.signing.models import SignedSheet
 
@@ -30,12 +31,7 @@ def keep_signed(*, loan: Loan, file: ContentFile[bytes], by: User, at: datetime)
     if loan.signed_sheets.count() >= MOST_SIGNED_SHEETS:
         raise Refused(f"A loan keeps at most {MOST_SIGNED_SHEETS} photographs or PDFs. Take one away first.")
     kept = SignedSheet(loan=loan, at=at, by=by)
-    kept.file.save(str(file.name), file, save=False)
-    try:
-        kept.save()
-    except Exception:
-        kept.file.delete(save=False)
-        raise
+    save_with(kept.file, file)
     record_of(loan, deed=Deed.SHEET_KEPT, by=by, at=at)
     return kept
 
@@ -47,6 +43,4 @@ def remove_signed(*, sheet: SignedSheet, by: User, at: datetime) -> None:
     if not SignedSheet.objects.filter(pk=sheet.pk).exists():
         raise Refused("It was taken away already.")
     record_of(sheet.loan, deed=Deed.SHEET_REMOVED, by=by, at=at)
-    file = sheet.file
-    sheet.delete()
-    transaction.on_commit(lambda: file.delete(save=False))
+    delete_with(sheet.file)
