@@ -78,7 +78,9 @@ def test_only_another_pupil_of_this_school_who_is_in_the_lists_can_stay(as_, sch
         merge(twice=gone, into=ada, by=teacher, at=make.NOW)
 
 
-def test_two_who_wait_to_sign_for_the_same_horn_are_not_put_together(as_, school, teacher):
+def test_two_who_wait_to_sign_for_the_same_horn_are_not_put_together_and_nobody_is_told(
+    as_, school, teacher, mailoutbox
+):
     horn = make.horn(school)
     stays, twice = (make.pupil(school, make.guardian(school), name=name) for name in ("Ada", "Ada Q"))
     for one in (stays, twice):
@@ -89,6 +91,7 @@ def test_two_who_wait_to_sign_for_the_same_horn_are_not_put_together(as_, school
 
     assert answer.status_code == 409
     assert "Ada Q and Ada both wait to sign for the same horn. Take one of the two back first." in folded(answer)
+    assert mailoutbox == []
     assert Pupil.objects.get(pk=twice.pk).struck_out == ""
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from functools import partial
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -13,9 +14,9 @@ from django_tables2 import RequestConfig
 from fleet.desk.pages.pupil_table import PupilsAndHorns
 from fleet.desk.queries.pupils import page_of
 from fleet.ground.addresses import origin_of, way_back
-from fleet.ground.answering import answer, answer_elsewhere, posted, sure
+from fleet.ground.answering import answer, answer_elsewhere, posted, rehearse, sure
 from fleet.ground.wording import day
-from fleet.lending.actions.pupils import amend, may_put_together, merge, merge_guardians, on_record, strike_out
+from fleet.lending.actions.pupils import amend, merge, merge_guardians, on_record, strike_out
 from fleet.lending.queries.loans import has_now
 from fleet.matching.actions import rename_class
 from fleet.people.actions.families import add_pupil, let_go, save_guardian
@@ -112,9 +113,11 @@ def pupil_twice(request: SeatedRequest, pk: int) -> HttpResponse:
 
     def put_together() -> Pupil:
         into = form.cleaned_data["into"]
+        act = partial(merge, twice=pupil, into=into, by=by, at=at)
+        rehearse(act)
         for guardian in pupil.guardians.all():
             tell(tellings_of_joining(into, guardian, by=by, at=at))
-        return merge(twice=pupil, into=into, by=by, at=at)
+        return act()
 
     return answer(
         request,
@@ -123,6 +126,7 @@ def pupil_twice(request: SeatedRequest, pk: int) -> HttpResponse:
         page="people/pupil_twice.html",
         shown=lambda: {"pupil": pupil, "held": on_record(pupil), "guardians": pupil.guardians.order_by("pk")},
         said=lambda now: f"Both records are now that of {now.name}.",
+        in_steps=True,
         then=lambda now: request.seat.here("people:pupil", now.pk),
         refused_on="into",
     )
@@ -229,13 +233,14 @@ def guardian_twice(request: SeatedRequest, pk: int) -> HttpResponse:
 
     def put_together() -> Guardian:
         into = form.cleaned_data["into"]
-        may_put_together(twice=guardian, into=into, at=at)
+        act = partial(merge_guardians, twice=guardian, into=into, by=by, at=at)
+        rehearse(act)
         for pupil in answers_for:
             tell(tellings_of_joining(pupil, into, by=by, at=at))
         gone = {pupil.pk for pupil in answers_for} if into.email else set()
         tell(tellings_of_change(guardian, guardian.email, let_go=gone, by=by, at=at))
         tell(tellings_of_change(into, into.email or guardian.email, let_go=(), by=by, at=at))
-        return merge_guardians(twice=guardian, into=into, by=by, at=at)
+        return act()
 
     return answer(
         request,
@@ -248,6 +253,7 @@ def guardian_twice(request: SeatedRequest, pk: int) -> HttpResponse:
             "held": on_record_of(guardian, besides={Opening}),
         },
         said=lambda now: f"Both records are now that of {now.name}: {now.reached}.{_signs_later(now, request)}",
+        in_steps=True,
         then=lambda now: request.seat.here("people:guardian-edit", now.pk),
         refused_on="into",
     )

@@ -120,7 +120,7 @@ def merge_guardians(*, twice: Guardian, into: Guardian, by: User, at: datetime) 
     hold_horns_of(Pupil.objects.filter(guardians__in=[twice.pk, into.pk]).values_list("pk", flat=True))
     rows = Guardian.objects.select_for_update(of=("self",)).select_related("school").order_by("pk")
     found = rows.in_bulk([twice.pk, into.pk])
-    may_put_together(twice=twice, into=into, at=at)
+    _may_be_one(twice, into, at)
     gone, now = found[twice.pk], found[into.pk]
     # `fleet.desk.actions.forgetting` reads here who they were.
     told = [["entered twice as", gone.name], *set_out(gone, OF_GUARDIAN), [KEY, str(gone.pk)]]
@@ -136,8 +136,7 @@ def merge_guardians(*, twice: Guardian, into: Guardian, by: User, at: datetime) 
     return now
 
 
-def may_put_together(*, twice: Guardian, into: Guardian, at: datetime) -> None:
-    """Raises Refused where the two cannot become one, before anybody is told that they did."""
+def _may_be_one(twice: Guardian, into: Guardian, at: datetime) -> None:
     if twice.pk == into.pk or twice.school_id != into.school_id:
         raise Refused("Choose another guardian of this school.")
     pair = [twice.pk, into.pk]
