@@ -24,10 +24,9 @@ def _technicians(school: School) -> Any:
     ).order_by("name", "pk")
 
 
-class JobFields(PlainSentences, forms.Form):
-    technician = forms.ModelChoiceField(queryset=User.objects.none(), required=False, empty_label="nobody yet")
-    minutes = forms.IntegerField(
-        label="Minutes on the bench",
+def minutes_field(label: str) -> forms.IntegerField:
+    return forms.IntegerField(
+        label=label,
         required=False,
         min_value=0,
         max_value=MOST_MINUTES,
@@ -36,6 +35,11 @@ class JobFields(PlainSentences, forms.Form):
             "max_value": "That is more than a working year. Look at the figure again.",
         },
     )
+
+
+class JobFields(PlainSentences, forms.Form):
+    technician = forms.ModelChoiceField(queryset=User.objects.none(), required=False, empty_label="nobody yet")
+    minutes = minutes_field("Minutes on the bench")
 
     def __init__(self, *args: Any, school: School, usual: int | None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -9,21 +9,12 @@ from django import forms
 
 from fleet.ground.addresses import MOST_KEY
 from fleet.ground.sentences import PlainSentences
-from fleet.workshop.forms.jobs import MOST_MINUTES
+from fleet.workshop.forms.jobs import minutes_field
 from fleet.workshop.models import Finding, Part
 
 
 class MendedNowForm(PlainSentences, forms.Form):
-    minutes = forms.IntegerField(
-        label="Minutes it took",
-        required=False,
-        min_value=0,
-        max_value=MOST_MINUTES,
-        error_messages={
-            "min_value": "Work cannot take less than no time.",
-            "max_value": "That is more than a working year. Look at the figure again.",
-        },
-    )
+    minutes = minutes_field("Minutes it took")
     parts = forms.MultipleChoiceField(label="Taken from the shelf", required=False, widget=forms.CheckboxSelectMultiple)
     seen = forms.IntegerField(min_value=0, max_value=MOST_KEY, widget=forms.HiddenInput)
 

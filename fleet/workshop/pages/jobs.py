@@ -135,9 +135,9 @@ def _parts_of(request: SeatedRequest, job: RepairJob, left: list[Any], *, with_f
     had = Counter[int]()
     for one in used:
         had[one.part_id] += one.count
-    codes = [finding.fault for finding in left for _ in range(finding.count)]
+    faults = [(finding.fault, finding.count) for finding in left]
     # What the faults want comes first, then whatever lies there.
-    wanted = next((part for part, _ in shelf.wanting(codes, used=had)), None) or next(
+    wanted = next((part for part, _ in shelf.wanting(faults, used=had)), None) or next(
         (part for part in shelf.parts if part.on_hand), None
     )
     use = (
@@ -145,14 +145,14 @@ def _parts_of(request: SeatedRequest, job: RepairJob, left: list[Any], *, with_f
         if with_form and shelf.parts
         else None
     )
-    return {"used": used, "use": use, "missing": shelf.missing(codes, used=had) if job.is_open else ()}
+    return {"used": used, "use": use, "missing": shelf.missing(faults, used=had) if job.is_open else ()}
 
 
 def _worth(request: SeatedRequest, job: RepairJob, left: list[Any]) -> Suggestion:
     """Mend or replace, for those who may know what a horn is worth. Three queries."""
     school, horn = request.seat.school, job.horn
     minutes = job.minutes if job.minutes is not None else bench.usual_minutes(left)
-    parts = stock_of(school).wanted(finding.fault for finding in left for _ in range(finding.count)).items()
+    parts = stock_of(school).wanted((finding.fault, finding.count) for finding in left).items()
     return suggest(
         so_far=cost_so_far(horn),
         expected=expected_cost(job, school, minutes=minutes, parts=parts),

@@ -27,7 +27,8 @@ def mended(request: SeatedRequest, pk: int) -> HttpResponse:
         messages.info(request, "This is mended already, or was not found.")
         return redirect(seat.here("desk:horn", horn.pk))
     rest = [one for one in known if one is not finding]
-    wanted = [part for part, _ in stock_of(seat.school).wanting([fault]) if part.on_hand >= finding.count]
+    wanting = stock_of(seat.school).wanting([(fault, finding.count)])
+    wanted = [part for part, count in wanting if part.on_hand >= count]
     seen = last.pk if last else 0
     form = MendedNowForm(posted(request), finding=finding, wanted=wanted, initial={"seen": seen})
 

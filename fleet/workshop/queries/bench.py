@@ -185,7 +185,7 @@ def turns(school: School, today: date, *, state: str = "", technician_id: int | 
         soon = due is not None and due.is_near(school.soon_days)
         found_on = list(on_job[pk].values())
         turn = _turn(pk, job.state, job.minutes, found_on, grade=horn.grade, due=due, told=told)
-        wants = stock.wanting((one.entry.code for one in turn.faults for _ in range(one.count)), used=used[pk])
+        wants = stock.wanting(((one.entry.code, one.count) for one in turn.faults), used=used[pk])
         turn = replace(
             turn,
             waiting=_waiting(told, holder=horn.holder_name, swapped=swapped, soon=soon),

@@ -15,19 +15,21 @@ class Stock:
 
     parts: Sequence[Part]
 
-    def wanted(self, faults: Iterable[str]) -> dict[Part, int]:
-        """The parts these faults want, with how many of each."""
-        codes = list(faults)
-        counted = {part: sum(code in part.mends for code in codes) for part in self.parts}
+    def wanted(self, faults: Iterable[tuple[str, int]]) -> dict[Part, int]:
+        """The parts these faults want, each (code, in how many places), with how many of each."""
+        found = list(faults)
+        counted = {part: sum(count for code, count in found if code in part.mends) for part in self.parts}
         return {part: count for part, count in counted.items() if count}
 
-    def wanting(self, faults: Iterable[str], *, used: Mapping[int, int] | None = None) -> tuple[tuple[Part, int], ...]:
+    def wanting(
+        self, faults: Iterable[tuple[str, int]], *, used: Mapping[int, int] | None = None
+    ) -> tuple[tuple[Part, int], ...]:
         """The parts these faults still want, with how many; `used` counts, by part, the pieces in the job already."""
         had = used or {}
         short = ((part, count - had.get(part.pk, 0)) for part, count in self.wanted(faults).items())
         return tuple((part, count) for part, count in short if count > 0)
 
-    def missing(self, faults: Iterable[str], *, used: Mapping[int, int] | None = None) -> tuple[str, ...]:
+    def missing(self, faults: Iterable[tuple[str, int]], *, used: Mapping[int, int] | None = None) -> tuple[str, ...]:
         """Names of the parts these faults want and of which too few lie there. What nobody stocks is not missing.
 
         `used` counts, by part, the pieces that are in the job already.
