@@ -68,6 +68,7 @@ TELL_OF_HORNS = [
     "fleet.workshop.queries.told",
     "fleet.lending.queries.told",
     "fleet.signing.queries.told",
+    "fleet.counting.queries.told",
 ]
 # Whether a horn suits a pupil is matching's to say, which stands above the pages that ask.
 TELL_OF_FIT = "fleet.matching.queries.fit"

@@ -12,9 +12,10 @@ from fleet.counting.models import Count, Line
 from fleet.counting.queries.outcomes import resolutions_for
 from fleet.counting.queries.sampling import Estimate, deviate, sample_size
 from fleet.counting.queries.shelves import estimate
-from fleet.counting.queries.told import story
+from fleet.counting.queries.told import STORY
 from fleet.ground.refusal import Refused
 from fleet.register.models import Horn
+from fleet.register.queries.story import told_of
 from tests import make
 
 
@@ -122,7 +123,7 @@ def test_a_horn_tells_how_its_difference_was_resolved(cupboard):
     cupboard.end(count)
     cupboard.resolve(count, horn, "explained")
 
-    [line] = story(horn)
+    [line] = told_of(horn, STORY)
     assert line.sentence.startswith("Counted, not found")
     assert line.sentence.endswith("Looked again")
 

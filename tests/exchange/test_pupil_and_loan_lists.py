@@ -10,9 +10,10 @@ from fleet.exchange.actions import imports
 from fleet.exchange.models import BATCH
 from fleet.ground.refusal import Refused
 from fleet.lending.models import PastLoan
-from fleet.lending.queries.told import story
+from fleet.lending.queries.told import STORY
 from fleet.people.models import Guardian, Opening, Pupil, User
 from fleet.register.models import Horn
+from fleet.register.queries.story import told_of
 from tests import make
 from tests.exchange.conftest import Desk, as_csv, verdicts, wrongs
 
@@ -222,7 +223,9 @@ def test_past_loans_lengthen_the_horns_story_and_leave_it_in_the_cupboard(desk: 
     )  # fmt: skip
     horn.refresh_from_db()
     assert (horn.where, horn.holder_name) == ("cupboard", "")
-    assert [told.sentence for told in story(horn)] == ["Was with Ada Quill until 30 June 2020, as an older list says."]
+    assert [told.sentence for told in told_of(horn, STORY)] == [
+        "Was with Ada Quill until 30 June 2020, as an older list says."
+    ]
 
 
 def test_what_is_wrong_with_a_past_loan_is_said(desk: Desk):

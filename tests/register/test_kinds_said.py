@@ -10,7 +10,7 @@ from fleet.ground.access import Role
 from fleet.register.actions import horns, identifying
 from fleet.register.models import Horn
 from fleet.register.queries.identifying import confirmed_mix
-from fleet.register.queries.told import story
+from fleet.register.queries.story import story
 from identify.core.horns.catalogue import catalogue
 from identify.core.reasoning.evidence import Observations
 from identify.core.reasoning.expect import hypotheses, usual_answers

@@ -19,7 +19,7 @@ from fleet.register.actions.identifying import SAME_WALK
 from fleet.register.actions.locking import TWICE_WITHIN
 from fleet.register.actions.whereabouts import change_standing
 from fleet.register.models import Horn
-from fleet.register.queries.told import story
+from fleet.register.queries.story import story
 from fleet.reports.queries.figures import condition
 from identify.core.reasoning.evidence import read_observations
 from tests import make

@@ -12,11 +12,12 @@ from fleet.ground.access import Role
 from fleet.ground.refusal import Refused, WayOut
 from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn
+from fleet.register.queries.story import told_of
 from fleet.workshop.actions.checking import Found, log_check
 from fleet.workshop.actions.jobs import Work, change_job, open_job
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
 from fleet.workshop.queries.condition import condition_of, latest_check, open_findings
-from fleet.workshop.queries.told import story
+from fleet.workshop.queries.told import STORY
 from tests import make
 
 NOW = make.NOW
@@ -202,7 +203,7 @@ def test_the_story_of_a_horn_is_newest_first_and_about_that_horn_only(world, dja
     make.report(world.horn, guardian.user)
 
     with django_assert_num_queries(5):
-        told = story(world.horn)
+        told = told_of(world.horn, STORY)
     assert [(one.kind, one.sentence) for one in told] == [
         ("check", "Checked, yearly: repair before the next loan (string broken)."),
         ("repair", "Repair job: opened by a condition check."),
@@ -211,7 +212,7 @@ def test_the_story_of_a_horn_is_newest_first_and_about_that_horn_only(world, dja
     checked(world, at=LATER)
     checked(world, at=LATER + timedelta(days=1))
     with django_assert_num_queries(5):
-        told = story(world.horn)
+        told = told_of(world.horn, STORY)
     assert [one.at for one in told] == sorted((one.at for one in told), reverse=True)
 
 

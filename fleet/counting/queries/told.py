@@ -1,35 +1,46 @@
-"""What counts have to tell of one horn, for its time line."""
+"""What counts have to tell of horns: the time line of one. Nothing is kept of it on the horn, nothing owed."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from typing import Any
+
 from fleet.counting.models import Find, Line, Sighting
-from fleet.register.models import Horn
-from fleet.register.queries.told import StoryLine
+from fleet.register.queries.owing import Owing
+from fleet.register.queries.story import StoryLine, StoryPart
+
+OWING: tuple[Owing, ...] = ()
 
 
-def story(horn: Horn) -> list[StoryLine]:
-    """What was noted in passing and what was resolved, with the count it happened in. Three queries."""
-    told = []
-    noted = Sighting.objects.filter(line__horn=horn).standing().exclude(note="").select_related("by")
-    for one in noted:
-        at = f" at {one.place_words}" if one.place_words else ""
-        told.append(
-            StoryLine(one.seen_at, "counted", f"Noted while counting{at}: {one.note}", str(one.by), _to(one.count_id))
-        )
-    resolved = Line.objects.filter(horn=horn).exclude(resolution="").select_related("resolved_by")
-    for line in resolved:
-        sentence = f"Counted, {line.get_outcome_display()}: {line.get_resolution_display()}. {line.reason}"
-        assert line.resolved_at is not None, "a resolution has its time, by constraint"
-        told.append(StoryLine(line.resolved_at, "counted", sentence, str(line.resolved_by), _to(line.count_id)))
-    for found in Find.objects.filter(horn=horn).select_related("by"):
-        at = f" at {found.place_words}" if found.place_words else ""
-        told.append(
-            StoryLine(
-                found.seen_at, "counted", f"Found while counting{at} as “{found}”.", str(found.by), _to(found.count_id)
-            )
-        )
-    return told
+def kept() -> dict[str, Any]:
+    return {}
+
+
+def _of_sighting(one: Sighting) -> Iterator[StoryLine]:
+    at = f" at {one.place_words}" if one.place_words else ""
+    yield StoryLine(one.seen_at, "counted", f"Noted while counting{at}: {one.note}", str(one.by), _to(one.count_id))
+
+
+def _of_line(line: Line) -> Iterator[StoryLine]:
+    sentence = f"Counted, {line.get_outcome_display()}: {line.get_resolution_display()}. {line.reason}"
+    assert line.resolved_at is not None, "a resolution has its time, by constraint"
+    yield StoryLine(line.resolved_at, "counted", sentence, str(line.resolved_by), _to(line.count_id))
+
+
+def _of_find(found: Find) -> Iterator[StoryLine]:
+    at = f" at {found.place_words}" if found.place_words else ""
+    sentence = f"Found while counting{at} as “{found}”."
+    yield StoryLine(found.seen_at, "counted", sentence, str(found.by), _to(found.count_id))
 
 
 def _to(count: int) -> tuple[str, int]:
     return ("counting:count", count)
+
+
+STORY = (
+    StoryPart(
+        lambda: Sighting.objects.standing().exclude(note="").select_related("by"), _of_sighting, horn="line__horn"
+    ),
+    StoryPart(lambda: Line.objects.exclude(resolution="").select_related("resolved_by"), _of_line),
+    StoryPart(lambda: Find.objects.select_related("by"), _of_find),
+)

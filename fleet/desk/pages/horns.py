@@ -7,13 +7,14 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
-from fleet.desk.queries.horns import page_of, particulars, pictured, plain_sentence, story, told_beside
+from fleet.desk.queries.horns import page_of, particulars, pictured, plain_sentence, told_beside
 from fleet.desk.queries.next_step import steps
 from fleet.ground.access import Role
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.register.models.kinds import build_of, reversible
 from fleet.register.pages.identifying import next_alike
+from fleet.register.queries.story import story
 from identify.guide import origins
 
 # Lines of a horn’s story on one page: some years of a horn that is lent each year.
@@ -21,7 +22,8 @@ STORY_PAGE = 40
 
 
 def horn(request: SeatedRequest, pk: int) -> HttpResponse:
-    horn = get_object_or_404(Horn.objects.at(request.seat.school).select_related("place", "school"), pk=pk)
+    horns = Horn.objects.at(request.seat.school).select_related("place", "school", "created_by")
+    horn = get_object_or_404(horns, pk=pk)
     shown = page_of(horn, timezone.localdate(request.now), request.seat)
     build = build_of(horn.build)
     step, *others = steps(shown.now, request.seat)

@@ -8,11 +8,9 @@ from datetime import date
 from django.utils.safestring import mark_safe
 from django.utils.text import capfirst
 
-from fleet.counting.queries.told import story as told_by_counting
 from fleet.desk.queries.next_step import NextStep
 from fleet.ground.wording import shortened, with_article
 from fleet.lending.models import Loan, Wish
-from fleet.lending.queries.told import story as told_by_loans
 from fleet.lending.queries.wishes import waiting_for
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn
@@ -20,12 +18,9 @@ from fleet.register.models.kinds import build_of, stand_in_words
 from fleet.register.queries.charted import form_of, stand_of
 from fleet.register.queries.horns_now import HornNow, horn_now
 from fleet.register.queries.identifying import disagreement
-from fleet.register.queries.told import StoryLine
-from fleet.register.queries.told import story as told_by_register
 from fleet.signing.queries.fitting import Misfit, misfits
 from fleet.workshop.models import FaultReport
 from fleet.workshop.queries.condition import Condition, condition_of
-from fleet.workshop.queries.told import story as told_by_workshop
 from identify.core.drawing.unrolled import about_sets, drawing
 from identify.core.drawing.whole import BACK
 from identify.core.horns.builds import Build, Stand
@@ -76,15 +71,17 @@ class HornPage:
 
 
 def page_of(horn: Horn, today: date, seat: Seat) -> HornPage:
-    """A horn's page as this person sees it, in a fixed number of queries."""
+    """A horn's page as this person sees it; what the horn does not owe or have is not asked for."""
     loan = horn.loans.open().select_related("pupil", "guardian").first()
     in_hand = [(loan.pupil, horn)] if loan and seat.may("people:pupil") else []
     against = misfits(horn.school, in_hand, today=today)
+    now = horn_now(horn, today=today)
+    reported = FaultReport.objects.filter(horn=horn).unanswered().select_related("by").most_pressing_first()
     return HornPage(
-        now=horn_now(horn, today=today),
+        now=now,
         loan=loan,
         condition=condition_of(horn),
-        reports=list(FaultReport.objects.filter(horn=horn).unanswered().select_related("by").most_pressing_first()),
+        reports=list(reported) if any(one.code == "report" for one in now.owed) else [],
         question=disagreement(horn) or "",
         misfit=next(iter(against.values()), None),
         wishes=waiting_for(horn, today) if horn.withdrawn_on is None and seat.may("loans:wishes") else [],
@@ -123,9 +120,3 @@ def particulars(horn: Horn, *, with_value: bool) -> list[tuple[str, str]]:
     if build is not None and build.certainty != "sure":
         rows.append(("How sure the description is", build.certainty))
     return [(label, words) for label, words in rows if words]
-
-
-def story(horn: Horn) -> list[StoryLine]:
-    """The horn's whole story, the newest first."""
-    told = [*told_by_register(horn), *told_by_workshop(horn), *told_by_loans(horn), *told_by_counting(horn)]
-    return sorted(told, key=lambda one: one.at, reverse=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
@@ -22,57 +23,44 @@ from fleet.lending.models import (
     LoanAccessoryQuerySet,
     LoanPeriod,
     LoanQuerySet,
+    PastLoan,
     Wish,
     WishQuerySet,
 )
 from fleet.people.models import School
-from fleet.register.models import Horn, HornQuerySet
+from fleet.register.models import HornQuerySet
 from fleet.register.queries.owing import Owed, Owing
-from fleet.register.queries.told import StoryLine
+from fleet.register.queries.story import StoryLine, StoryPart
 
 
-def story(horn: Horn) -> list[StoryLine]:
-    """Issues, moved due dates, returns, cleanings, missing things settled, newest first. Four queries, however long
-    the story.
+def _of_loan(loan: Loan) -> Iterator[StoryLine]:
+    """Issued, due dates moved, returned, cleaned, missing things settled.
 
     Loans know days, not hours: an issue stands at the end of its day, after the check it needed.
     """
-    told = []
-    related = ("pupil", "issued_by", "returned_to", "mouthpiece_cleaned_by", "replaced_by__horn")
-    loans = horn.loans.select_related(*related).prefetch_related(
-        Prefetch("accessories", LoanAccessory.objects.select_related("settled_by")),
-        Prefetch("periods", LoanPeriod.objects.select_related("by")),
-    )
-    for loan in loans:
-        link = ("loans:loan", loan.pk)
-        periods = list(loan.periods.all())
-        first_due = periods[0].due_before if periods else loan.due_on
-        sentence = f"Lent to {loan.pupil}, due back on {day(first_due)}."
-        told.append(StoryLine(_at(loan.issued_on, 0), "issue", sentence, str(loan.issued_by), link))
-        for period in periods:
-            sentence = f"{period.get_kind_display().capitalize()}: due back on {day(period.due_on)}."
-            told.append(StoryLine(period.at, period.kind, sentence, str(period.by), link))
-        if loan.returned_on is None:
-            continue
-        told.append(StoryLine(_at(loan.returned_on, 1), "return", _ending(loan), str(loan.returned_to), link))
-        if loan.mouthpiece_cleaned_on is not None:
-            told.append(
-                StoryLine(
-                    _at(loan.mouthpiece_cleaned_on, 2),
-                    "cleaning",
-                    "Mouthpiece cleaned.",
-                    str(loan.mouthpiece_cleaned_by),
-                    link,
-                )
-            )
-        for thing in loan.accessories.all():
-            if thing.settled_on is not None:
-                sentence = f"Missing {thing} {thing.get_settled_as_display()}."
-                told.append(StoryLine(_at(thing.settled_on, 3), "settled", sentence, str(thing.settled_by), link))
-    for past in horn.past_loans.select_related("pupil"):
-        sentence = f"Was with {past.pupil} until {day(past.returned_on)}, as an older list says."
-        told.append(StoryLine(_at(past.issued_on, 0), "issue", sentence, "", None))
-    return sorted(told, key=lambda one: one.at, reverse=True)
+    link = ("loans:loan", loan.pk)
+    periods = list(loan.periods.all())
+    first_due = periods[0].due_before if periods else loan.due_on
+    sentence = f"Lent to {loan.pupil}, due back on {day(first_due)}."
+    yield StoryLine(_at(loan.issued_on, 0), "issue", sentence, str(loan.issued_by), link)
+    for period in periods:
+        sentence = f"{period.get_kind_display().capitalize()}: due back on {day(period.due_on)}."
+        yield StoryLine(period.at, period.kind, sentence, str(period.by), link)
+    if loan.returned_on is None:
+        return
+    yield StoryLine(_at(loan.returned_on, 1), "return", _ending(loan), str(loan.returned_to), link)
+    if loan.mouthpiece_cleaned_on is not None:
+        cleaned = _at(loan.mouthpiece_cleaned_on, 2)
+        yield StoryLine(cleaned, "cleaning", "Mouthpiece cleaned.", str(loan.mouthpiece_cleaned_by), link)
+    for thing in loan.accessories.all():
+        if thing.settled_on is not None:
+            sentence = f"Missing {thing} {thing.get_settled_as_display()}."
+            yield StoryLine(_at(thing.settled_on, 3), "settled", sentence, str(thing.settled_by), link)
+
+
+def _of_past_loan(past: PastLoan) -> Iterator[StoryLine]:
+    sentence = f"Was with {past.pupil} until {day(past.returned_on)}, as an older list says."
+    yield StoryLine(_at(past.issued_on, 0), "issue", sentence)
 
 
 def _ending(loan: Loan) -> str:
@@ -87,6 +75,20 @@ def _ending(loan: Loan) -> str:
 def _at(when: datetime | object, place: int) -> datetime:
     moment = datetime.combine(when, time(23, 59, 50)) + timedelta(seconds=place)  # type: ignore[arg-type]
     return timezone.make_aware(moment)
+
+
+def _loans() -> LoanQuerySet:
+    related = ("pupil", "issued_by", "returned_to", "mouthpiece_cleaned_by", "replaced_by__horn")
+    return Loan.objects.select_related(*related).prefetch_related(
+        Prefetch("accessories", LoanAccessory.objects.select_related("settled_by")),
+        Prefetch("periods", LoanPeriod.objects.select_related("by")),
+    )
+
+
+STORY = (
+    StoryPart(_loans, _of_loan),
+    StoryPart(lambda: PastLoan.objects.select_related("pupil"), _of_past_loan),
+)
 
 
 def kept() -> dict[str, Any]:

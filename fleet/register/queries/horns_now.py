@@ -48,17 +48,21 @@ def horn_now(horn: Horn, *, today: date) -> HornNow:
 
 
 def horns_now(horns: HornQuerySet, *, school: School, today: date) -> dict[int, HornNow]:
-    """What is so about these horns of one school, by their keys. One query for the horns with what their own rows say
-    and one for each other sort of thing owed, whether it is one horn or ten thousand."""
-    itself = Horn.objects.filter(pk=OuterRef("pk"))
-    of_rows = {
-        one.code: Exists(one.rows(itself, school, today).order_by()) for one in owings().values() if one.is_of_row
+    """What is so about these horns of one school, by their keys. One query for the horns, with what is owed about
+    each, and one for each sort of it whose rows are not the horns' own, whether it is one horn or ten thousand."""
+    itself, narrowed = Horn.objects.filter(pk=OuterRef("pk")), horns.order_by()
+    owed = {
+        _flag(one.code): Exists(
+            one.rows(itself, school, today).order_by()
+            if one.is_of_row
+            else one.rows(narrowed, school, today).filter(**{one.horn: OuterRef("pk")}).order_by()
+        )
+        for one in owings().values()
     }
-    asked = horns.select_related("place", "school").annotate(**{_flag(code): said for code, said in of_rows.items()})
-    found = {horn.pk: HornNow(horn, []) for horn in asked}
+    found = {horn.pk: HornNow(horn, []) for horn in horns.select_related("place", "school").annotate(**owed)}
     for owing in owings().values():
-        rows = [one.horn for one in found.values() if getattr(one.horn, _flag(owing.code))] if owing.is_of_row else None
-        for row in owing.rows(horns.order_by(), school, today) if rows is None else rows:
+        owes = [one.horn for one in found.values() if getattr(one.horn, _flag(owing.code))]
+        for row in owes if owing.is_of_row else owing.rows(narrowed, school, today) if owes else ():
             found[owing.key_of(row)].owed.append(owing.said(row, today))
     for one in found.values():
         one.owed.sort(key=lambda owed: not owed.late)

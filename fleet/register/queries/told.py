@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import date, datetime
-from typing import Any, NamedTuple
+from collections.abc import Iterator, Sequence
+from datetime import date
+from typing import Any
 
 from django.db.models import (
     BooleanField,
@@ -25,68 +25,75 @@ from django.utils import timezone
 from fleet.ground.refusal import WayOut
 from fleet.ground.wording import day, shortened
 from fleet.people.models import School
-from fleet.register.models import Disposal, Horn, HornQuerySet, Identification, KindSaid, StandChange, Standing
+from fleet.register.models import (
+    Disposal,
+    FormerNumber,
+    HornQuerySet,
+    Identification,
+    KindSaid,
+    Photograph,
+    StandChange,
+    Standing,
+)
 from fleet.register.models.disposals import DisposalQuerySet
 from fleet.register.models.kinds import kind_and_stand, stand_in_words
 from fleet.register.queries.owing import Owed, Owing
+from fleet.register.queries.story import StoryLine, StoryPart
 from identify.questions import CANT_TELL
 
 
-class StoryLine(NamedTuple):
-    """One line of the story; `link` is a view name with its key, or None."""
-
-    at: datetime
-    kind: str
-    sentence: str
-    by: str
-    link: tuple[str, int] | None
+def _of_identification(found: Identification) -> Iterator[StoryLine]:
+    sure = "" if found.settled else "; the checks left it open"
+    sentence = f"Identified: {kind_and_stand(found.build, found.stands_in)}{sure}."
+    yield StoryLine(found.at, "identified", sentence, str(found.by))
 
 
-def story(horn: Horn) -> list[StoryLine]:
-    """The horn registered, identified, said to be something, restrung, withdrawn or found, pictured and renumbered,
-    newest first.
-
-    Seven queries, however long the story, and one for the person who registered it unless it came with the horn.
-    """
-    registered_by = str(horn.created_by) if horn.created_by_id else ""
-    told = []
-    for found in horn.identifications.select_related("by"):
-        sure = "" if found.settled else "; the checks left it open"
-        sentence = f"Identified: {kind_and_stand(found.build, found.stands_in)}{sure}."
-        told.append(StoryLine(found.at, "identified", sentence, str(found.by), None))
-    for said in horn.kinds_said.select_related("by"):
-        told.append(StoryLine(said.at, "kind", _said_by_hand(said), str(said.by), None))
-    for change in horn.stand_changes.select_related("by"):
-        before = f" instead of {stand_in_words(change.before)}" if change.before else ""
-        sentence = f"Restrung to stand in {stand_in_words(change.after)}{before}: {_stop(change.reason)}"
-        told.append(StoryLine(change.at, "stand", sentence, str(change.by), None))
-    for standing in horn.standings.select_related("by"):
-        word = standing.get_kind_display().capitalize()
-        told.append(StoryLine(standing.at, standing.kind, f"{word}: {_stop(standing.reason)}", str(standing.by), None))
-    for given in horn.disposals.select_related("proposed_by", "decided_by"):
-        how = f"{given.get_method_display()}: {_stop(given.reason)}"
-        told.append(
-            StoryLine(given.proposed_at, "disposal", f"Giving it up proposed, {how}", str(given.proposed_by), None)
-        )
-        if given.decided_at is not None:
-            word = "approved" if given.approved else "turned down"
-            sentence = _stop(f"Giving it up {word}{': ' if given.answer else ''}{given.answer}")
-            told.append(StoryLine(given.decided_at, "disposal", sentence, str(given.decided_by), None))
-    for photograph in horn.photographs.select_related("by"):
-        sentence = f"Photographed: {_stop(photograph.caption)}" if photograph.caption else "Photographed."
-        told.append(StoryLine(photograph.at, "photograph", sentence, str(photograph.by), None))
-    for former in horn.former_numbers.select_related("by"):
-        sentence = f"Its number was {former.number} until then; nobody else gets it."
-        told.append(StoryLine(former.at, "number", sentence, str(former.by), None))
-    # Last, so that what was found while registering it stands above.
-    told.append(StoryLine(horn.created, "registered", "Put on the register.", registered_by, None))
-    return sorted(told, key=lambda one: one.at, reverse=True)
-
-
-def _said_by_hand(said: KindSaid) -> str:
+def _of_kind_said(said: KindSaid) -> Iterator[StoryLine]:
     before = kind_and_stand(said.build_before, said.stands_in_before)
     now = kind_and_stand(said.build, said.stands_in) or "not identified"
-    return f"Said by hand: {now}{f', instead of {before}' if before else ''}."
+    sentence = f"Said by hand: {now}{f', instead of {before}' if before else ''}."
+    yield StoryLine(said.at, "kind", sentence, str(said.by))
+
+
+def _of_restringing(change: StandChange) -> Iterator[StoryLine]:
+    before = f" instead of {stand_in_words(change.before)}" if change.before else ""
+    sentence = f"Restrung to stand in {stand_in_words(change.after)}{before}: {_stop(change.reason)}"
+    yield StoryLine(change.at, "stand", sentence, str(change.by))
+
+
+def _of_standing(standing: Standing) -> Iterator[StoryLine]:
+    word = standing.get_kind_display().capitalize()
+    yield StoryLine(standing.at, standing.kind, f"{word}: {_stop(standing.reason)}", str(standing.by))
+
+
+def _of_disposal(given: Disposal) -> Iterator[StoryLine]:
+    how = f"{given.get_method_display()}: {_stop(given.reason)}"
+    yield StoryLine(given.proposed_at, "disposal", f"Giving it up proposed, {how}", str(given.proposed_by))
+    if given.decided_at is not None:
+        word = "approved" if given.approved else "turned down"
+        sentence = _stop(f"Giving it up {word}{': ' if given.answer else ''}{given.answer}")
+        yield StoryLine(given.decided_at, "disposal", sentence, str(given.decided_by))
+
+
+def _of_photograph(photograph: Photograph) -> Iterator[StoryLine]:
+    sentence = f"Photographed: {_stop(photograph.caption)}" if photograph.caption else "Photographed."
+    yield StoryLine(photograph.at, "photograph", sentence, str(photograph.by))
+
+
+def _of_number(former: FormerNumber) -> Iterator[StoryLine]:
+    sentence = f"Its number was {former.number} until then; nobody else gets it."
+    yield StoryLine(former.at, "number", sentence, str(former.by))
+
+
+STORY = (
+    StoryPart(lambda: Identification.objects.select_related("by"), _of_identification),
+    StoryPart(lambda: KindSaid.objects.select_related("by"), _of_kind_said),
+    StoryPart(lambda: StandChange.objects.select_related("by"), _of_restringing),
+    StoryPart(lambda: Standing.objects.select_related("by"), _of_standing),
+    StoryPart(lambda: Disposal.objects.select_related("proposed_by", "decided_by"), _of_disposal),
+    StoryPart(lambda: Photograph.objects.select_related("by"), _of_photograph),
+    StoryPart(lambda: FormerNumber.objects.select_related("by"), _of_number),
+)
 
 
 def _stop(words: str) -> str:

@@ -1,4 +1,4 @@
-"""What signing has to tell of horns: what is kept on them, and what is owed."""
+"""What signing has to tell of horns: what is kept on them, and what is owed. A story begins with the loan."""
 
 from __future__ import annotations
 
@@ -14,8 +14,11 @@ from fleet.lending.models import Loan, LoanQuerySet
 from fleet.people.models import School
 from fleet.register.models import HornQuerySet
 from fleet.register.queries.owing import Owed, Owing
+from fleet.register.queries.story import StoryPart
 from fleet.signing.models import OnlineSignature, OnlineSignatureQuerySet, Proposed, SheetOut, SheetOutQuerySet
 from fleet.signing.queries.awaited import way_to
+
+STORY: tuple[StoryPart, ...] = ()
 
 
 def kept() -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
@@ -15,33 +16,42 @@ from fleet.people.models import School
 from fleet.register.models import Horn, HornQuerySet
 from fleet.register.models.kinds import kind_and_stand
 from fleet.register.queries.owing import Owed, Owing
-from fleet.register.queries.told import StoryLine, sounded_since
+from fleet.register.queries.story import StoryLine, StoryPart
+from fleet.register.queries.told import sounded_since
 from fleet.workshop.models import Care, ConditionCheck, FaultReport, Finding, JobStep, RepairJob
 from fleet.workshop.models.faults import catalogue
 from fleet.workshop.models.jobs import RepairJobQuerySet
 from fleet.workshop.models.reports import FaultReportQuerySet
 
 
-def story(horn: Horn) -> list[StoryLine]:
-    """Checks, families' reports, steps of repair jobs and care, newest first. Five queries, however long the story."""
-    told = []
-    for check in horn.checks.select_related("by").prefetch_related("findings"):
-        found = [str(finding) for finding in check.findings.all()]
-        occasion = "" if check.occasion == check.Occasion.OTHER else f", {check.get_occasion_display()}"
-        sentence = f"Checked{occasion}: {check.get_grade_display()}"
-        sentence += f" ({', '.join(found)})." if found else ", nothing found."
-        told.append(StoryLine(check.at, "check", sentence, str(check.by), ("workshop:check", check.pk)))
-    for step in JobStep.objects.filter(job__horn=horn).select_related("by"):
-        told.append(
-            StoryLine(step.at, "repair", f"Repair job: {step.words}.", str(step.by), ("workshop:job", step.job_id))
-        )
-    for report in FaultReport.objects.filter(horn=horn).select_related("by"):
-        sentence = f"The family reports: {report.words}"
-        told.append(StoryLine(report.at, "report", sentence, str(report.by), ("workshop:report", report.pk)))
-    for care in Care.objects.filter(horn=horn).select_related("by"):
-        at = datetime.combine(care.on, time(12), tzinfo=timezone.get_current_timezone())
-        told.append(StoryLine(at, "care", f"{care.get_kind_display().capitalize()} done.", str(care.by), None))
-    return sorted(told, key=lambda one: one.at, reverse=True)
+def _of_check(check: ConditionCheck) -> Iterator[StoryLine]:
+    found = [str(finding) for finding in check.findings.all()]
+    occasion = "" if check.occasion == check.Occasion.OTHER else f", {check.get_occasion_display()}"
+    sentence = f"Checked{occasion}: {check.get_grade_display()}"
+    sentence += f" ({', '.join(found)})." if found else ", nothing found."
+    yield StoryLine(check.at, "check", sentence, str(check.by), ("workshop:check", check.pk))
+
+
+def _of_step(step: JobStep) -> Iterator[StoryLine]:
+    yield StoryLine(step.at, "repair", f"Repair job: {step.words}.", str(step.by), ("workshop:job", step.job_id))
+
+
+def _of_report(report: FaultReport) -> Iterator[StoryLine]:
+    sentence = f"The family reports: {report.words}"
+    yield StoryLine(report.at, "report", sentence, str(report.by), ("workshop:report", report.pk))
+
+
+def _of_care(care: Care) -> Iterator[StoryLine]:
+    at = datetime.combine(care.on, time(12), tzinfo=timezone.get_current_timezone())
+    yield StoryLine(at, "care", f"{care.get_kind_display().capitalize()} done.", str(care.by))
+
+
+STORY = (
+    StoryPart(lambda: ConditionCheck.objects.select_related("by").prefetch_related("findings"), _of_check),
+    StoryPart(lambda: JobStep.objects.select_related("by"), _of_step, horn="job__horn"),
+    StoryPart(lambda: FaultReport.objects.select_related("by"), _of_report),
+    StoryPart(lambda: Care.objects.select_related("by"), _of_care),
+)
 
 
 def kept() -> dict[str, Any]:
