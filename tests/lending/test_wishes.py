@@ -16,6 +16,7 @@ from fleet.lending.queries.wishes import offers, reserved_for, waiting_for
 from fleet.matching.queries.candidates import gather
 from fleet.people.models import Pupil
 from fleet.record.models import Act, Deed
+from fleet.register.models import Horn
 from fleet.register.queries.horns_now import horn_now
 from fleet.signing.queries.fitting import misfits
 from tests import make
@@ -92,6 +93,27 @@ def test_what_is_ready_is_offered_in_the_order_of_asking_but_for_what_is_kept(le
     assert waiting == [early, late]
     assert [one.ready for one in offers(waiting, lending.school, make.TODAY)] == [[lending.horn]] * 2
     assert waiting_for(broken, make.TODAY) == [early, late]
+
+
+def test_of_what_is_ready_the_first_three_are_named_and_all_are_counted(lending, other):
+    single, double, triple = (
+        [ready(lending, number=f"{stem}-{n}", build=build) for n in range(many)]
+        for stem, build, many in (("AA", "single-f", 2), ("BB", "double-full", 4), ("CC", "triple-full", 1))
+    )
+    waiting = [
+        make.wish(lending.pupil, lending.teacher),
+        make.wish(other, lending.teacher, kind="double"),
+        make.wish(other, lending.teacher, kind="triple"),
+        make.wish(other, lending.teacher, horn=double[3]),
+    ]
+    horns = list(Horn.objects.at(lending.school).may_be_lent().order_by("number_stem", "number_tail", "pk"))
+
+    told = offers(waiting, lending.school, make.TODAY)
+
+    such = [[horn for horn in horns if wish.is_met_by(horn)] for wish in waiting]
+    assert [(one.ready, one.count) for one in told] == [(met[:3], len(met)) for met in such]
+    assert [met[0] for met in such[2:]] == [triple[0], double[3]]
+    assert len(such[0]) > 3
 
 
 def test_a_horn_is_kept_to_the_end_of_its_day_and_then_ends_by_itself(lending, other):
@@ -237,7 +259,7 @@ def test_the_list_takes_as_many_queries_for_three_as_for_one(client, lending, mo
         make.wish(make.pupil(lending.school), lending.teacher)
         ready(lending)
     client.get(f"/s/{lending.school.slug}/loans/wishes/")
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         client.get(f"/s/{lending.school.slug}/loans/wishes/")
 
 

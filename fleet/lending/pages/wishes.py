@@ -26,9 +26,6 @@ from fleet.people.queries.school_days import school_days
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 
-# Of what is ready so much is named.
-NAMED = 3
-
 
 class WishTable(ListTable):
     """Rows are offers."""
@@ -69,9 +66,9 @@ class WishTable(ListTable):
         named = format_html_join(
             ", ",
             '<a href="{}?horn={}&amp;pupil={}">{}</a>',
-            ((issue, horn.pk, record.wish.pupil_id, horn) for horn in record.ready[:NAMED]),
+            ((issue, horn.pk, record.wish.pupil_id, horn) for horn in record.ready),
         )
-        more = len(record.ready) - NAMED
+        more = record.count - len(record.ready)
         if more > 0:
             return format_html("{} and {} more", named, more)
         return named or format_html('<span class="quiet usual">{}</span>', "none")
@@ -96,7 +93,7 @@ def wishes(request: SeatedRequest) -> HttpResponse:
 def _with_what_is_kept(rows: list[WishOffer]) -> list[WishOffer]:
     """Whom a horn is kept for may have it, though it is no offer to anybody else."""
     return [
-        WishOffer(one.wish, [one.wish.horn])
+        WishOffer(one.wish, [one.wish.horn], 1)
         if one.wish.reserved_until and one.wish.horn and one.wish.horn.may_be_lent
         else one
         for one in rows

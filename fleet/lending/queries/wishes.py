@@ -6,26 +6,47 @@ from collections.abc import Collection, Sequence
 from datetime import date
 from typing import NamedTuple
 
+from django.db.models import Count, Q, Window
+from django.db.models.functions import RowNumber
+
 from fleet.lending.models import Wish
 from fleet.people.models import School
 from fleet.register.models import Horn
 
+# Of what is ready so many are named.
+NAMED = 3
+ALIKE = ("build", "wrap", "stands_in")
+
 
 class WishOffer(NamedTuple):
-    """Who waits, and the horns that would do and may be lent now, but for those kept for somebody else."""
+    """Who waits, the first horns that would do and may be lent now, and how many would, but for those kept for
+    somebody else."""
 
     wish: Wish
     ready: list[Horn]
+    count: int
 
 
 def offers(wishes: Sequence[Wish], school: School, today: date) -> list[WishOffer]:
-    """What is ready for each of these. Two queries, of no wish none."""
+    """What is ready for each of these. Three queries, of no wish none."""
     if not wishes:
         return []
-    kept = reserved_for(school, today)
-    ready = Horn.objects.at(school).may_be_lent().select_related("place")
-    horns = [horn for horn in ready.order_by("number_stem", "number_tail", "pk") if horn.pk not in kept]
-    return [WishOffer(wish, [horn for horn in horns if wish.is_met_by(horn)]) for wish in wishes]
+    ready = Horn.objects.at(school).may_be_lent().exclude(pk__in=list(reserved_for(school, today)))
+    counted = [
+        (Horn(**dict(zip(ALIKE, sort, strict=True))), count)
+        for *sort, count in ready.order_by().values_list(*ALIKE).annotate(Count("pk"))
+    ]
+    in_turn = ("number_stem", "number_tail", "pk")
+    # Of horns that are alike the first do for all who wait for such a one.
+    first_alike = Window(RowNumber(), partition_by=ALIKE, order_by=in_turn)
+    wished = [wish.horn_id for wish in wishes if wish.horn_id]
+    first = list(ready.alias(nth=first_alike).filter(Q(nth__lte=NAMED) | Q(pk__in=wished)).order_by(*in_turn))
+    told = []
+    for wish in wishes:
+        found = [horn for horn in first if wish.is_met_by(horn)]
+        count = len(found) if wish.horn_id else sum(many for horn, many in counted if wish.is_met_by(horn))
+        told.append(WishOffer(wish, found[:NAMED], count))
+    return told
 
 
 def waiting_for(horn: Horn, today: date) -> list[Wish]:
