@@ -5,6 +5,7 @@ The finding, what it is not, the runner-up, what to look at again and next.
 
 from collections.abc import Iterable
 
+from identify.core.horns.broken import State
 from identify.core.horns.builds import Build
 from identify.core.horns.catalogue import catalogue
 from identify.core.horns.pitch import TEST_NOTE
@@ -162,7 +163,12 @@ def confirmations(verdict: Verdict) -> tuple[str, ...]:
 
 def wrong_with(candidate: Candidate) -> tuple[str, ...]:
     """What may be wrong with a horn and what to look at, one sentence for each, the likeliest first."""
-    return tuple(f"{capital(state.clause)}. {state.wrong.look}" for state in candidate.states)
+    return tuple(to_look_at(state) for state in candidate.states)
+
+
+def to_look_at(state: State) -> str:
+    """What may be wrong and what to look at."""
+    return f"{capital(state.clause)}. {state.wrong.look}"
 
 
 def next_step(verdict: Verdict) -> str:

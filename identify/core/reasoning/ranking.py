@@ -77,8 +77,9 @@ def rank(on: Scales, posterior: Weights, priors: Weights, slips: list[frozenset[
                 form=form,
             )
         )
-    # Equal chances are ordered by the catalogue, so that the same question always gets the same answer.
-    leading, *others = sorted(ranked, key=lambda one: -one.probability)
+    # Equal chances are ordered by the catalogue, so that the same question always gets the same answer, however the
+    # numbers were added up.
+    leading, *others = sorted(ranked, key=lambda one: -round(one.probability, 12))
     if leading.against:
         so = _broken(on, posterior, slips, leading)
         leading = so if so and so.share >= BROKEN_AT else leading

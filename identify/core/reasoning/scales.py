@@ -95,9 +95,9 @@ class Scales:
                     self._wrong[key, note, answer] = np.array([answer not in right for right in clean])[rows]
         self._tubes = tuple(_sounding_tubes(one) for one in self.every)
         self._codes = [one.build.code for one in self.every]
-        self._weight = np.array([one.weight for one in self.every])
-        lost = np.bincount(whole[len(self.hypotheses) :], self._weight[len(self.hypotheses) :], len(self.hypotheses))
-        self._weight[: len(self.hypotheses)] -= lost
+        self.weight = np.array([one.weight for one in self.every])
+        lost = np.bincount(whole[len(self.hypotheses) :], self.weight[len(self.hypotheses) :], len(self.hypotheses))
+        self.weight[: len(self.hypotheses)] -= lost
         self.without_valves = np.array([not one.build.valves for one in self.every])
         self.levers = np.array([bool(one.build.thumb_levers) for one in self.every])
         self.under_a_finger = np.array([one.build.valve_count > 3 and not one.build.thumb_levers for one in self.every])
@@ -110,7 +110,7 @@ class Scales:
         `mix` counts a school's confirmed horns by code of build; codes that are no build are left out.
         """
         shares = self.build_shares(mix)
-        priors: Weights = np.array([shares[code] for code in self._codes]) * self._weight
+        priors: Weights = np.array([shares[code] for code in self._codes]) * self.weight
         return priors
 
     def likened(self, priors: Weights, like: str) -> Weights:

@@ -1,0 +1,347 @@
+/* From what was observed of a horn to what it is, without a connection: the reasoning of `identify/core/reasoning`, read
+ * from the tables of `identify/core/along`, for all that is not heard.
+ *
+ * `reasoner(tables)` gives { CHECKS, assess, usualNext, oneOf, reasons, headline, doubts, confirmations }. Observations are
+ * { answers: {check: answer}, passed: [checks], again: [checks], like: build }, a school's own shares of builds are handed in
+ * beside them. A set of checks is a number with a bit for each, in their order. Whatever changes there changes here: the
+ * two are held against each other.
+ */
+"use strict";
+window.reasoner = (tables) => {
+  const { bounds, every, groups, whole, answers: given, sentences } = tables;
+  const CHECKS = Object.keys(tables.checks);
+  const ALL = every.group.map((_group, place) => place);
+  const WHOLE = ALL.slice(0, whole);
+  const [LEAST, LIVE, NOTHING] = [1e-9, 1e-5, 1e-9];
+  const bit = Object.fromEntries(CHECKS.map((key, place) => [key, 1 << place]));
+  const keysOf = (set) => CHECKS.filter((key) => set & bit[key]);
+  const many = (set) => keysOf(set).length;
+  const total = (numbers) => numbers.reduce((sum, one) => sum + one, 0);
+  const whereBest = (some, worth) => some.reduce((best, one) => (best === null || worth(one) > worth(best) ? one : best), null);
+  const tableOf = (key, note) => given[key === "step_down" && note ? `${key}/${note}` : key];
+  const at = (key, answer) => tables.checks[key].answers.indexOf(answer);
+
+  /* A table's row: the chances after one look, the sure ones (null: the check means nothing), and those after two. */
+  const rowOf = (key, note, place) => { const table = tableOf(key, note); return table.rows[table.of[place]]; };
+  function twice([once, sure]) {
+    if (!sure) return once;
+    const wrong = total(once.filter((_chance, which) => !sure[which]));
+    return once.map((chance, which) =>
+      sure[which] ? chance + (1 - tables.repeated) * wrong * sure[which] : tables.repeated * chance);
+  }
+  const wrongIn = (key, note, answer) => {
+    const which = at(key, answer);
+    return ALL.map((place) => { const [, sure] = rowOf(key, note, place); return Boolean(sure) && !sure[which]; });
+  };
+
+  function priors(shares, like) {
+    const usual = ALL.map((place) => (shares[every.code[place]] ?? 0) * every.weight[place]);
+    const alike = like ? usual.map((chance, place) => (every.code[place] === like ? chance : 0)) : [];
+    const of = total(alike);
+    if (!of) return usual;
+    const more = Math.min((1 - tables.unlike) / (tables.unlike * of), bounds.most_alike);
+    const leaning = usual.map((chance, place) => chance + more * alike[place]);
+    const sum = total(leaning);
+    return leaning.map((chance) => chance / sum);
+  }
+
+  /* The chance of each hypothesis after the observations, whoever made them. */
+  function posterior(seen, before) {
+    const weights = tables.persons.map(([, share]) => before.map((chance) => share * chance));
+    const note = seen.answers.test_note;
+    for (const [key, answer] of Object.entries(seen.answers)) {
+      const which = at(key, answer);
+      const rows = tableOf(key, note).rows.map(([once, sure]) => {
+        const usual = (seen.again.includes(key) ? twice([once, sure]) : once)[which];
+        const right = (sure || once)[which];
+        return tables.persons.map(([times]) => Math.max(right + times * (usual - right), LEAST));
+      });
+      const { of } = tableOf(key, note);
+      weights.forEach((row, person) => ALL.forEach((place) => { row[place] *= rows[of[place]][person]; }));
+    }
+    const chances = ALL.map((place) => total(weights.map((row) => row[place])));
+    const sum = total(chances);
+    return chances.map((chance) => chance / sum);
+  }
+
+  /* Under each hypothesis, the checks whose answer would have to be a mistake. */
+  function slips(seen) {
+    const missed = new Array(ALL.length).fill(0);
+    const note = seen.answers.test_note;
+    const slipped = note && wrongIn("test_note", null, note);
+    for (const [key, answer] of Object.entries(seen.answers)) {
+      const wrong = wrongIn(key, note, answer);
+      const unmoved = key === "step_down" && note ? wrongIn(key, null, answer) : wrong;
+      ALL.forEach((place) => { if ((slipped && slipped[place] ? unmoved : wrong)[place]) missed[place] |= bit[key]; });
+    }
+    return missed;
+  }
+
+  function summed(weights, names, some = ALL) {
+    const sums = new Map();
+    for (const place of some) sums.set(names[place], (sums.get(names[place]) ?? 0) + weights(place));
+    return sums;
+  }
+  const entropy = (shares) => -total([...shares].filter((one) => one > 0).map((one) => one * Math.log2(one)));
+
+  /* How many bits a check is expected to tell over what is known. */
+  function gain(key, chances, note, states) {
+    const live = ALL.filter((place) => chances[place] > LIVE);
+    const names = states ? every.apart : every.group;
+    let told = entropy(summed((place) => chances[place], names, live).values());
+    tables.checks[key].answers.forEach((_answer, which) => {
+      const sums = [...summed((place) => chances[place] * rowOf(key, note, place)[0][which], names, live).values()];
+      const chance = total(sums);
+      if (chance > NOTHING) told -= chance * entropy(sums.map((one) => one / chance));
+    });
+    return told;
+  }
+
+  function worthAsking(seen, chances, states) {
+    const of = (flags) => total(ALL.filter((place) => flags[place]).map((place) => chances[place]));
+    const [lever, sets, bare] = [of(every.levers), of(every.many_sets), of(every.without_valves)];
+    const asked = new Set([...Object.keys(seen.answers), ...seen.passed]);
+    const idle = (key) => asked.has(key) ||
+      (["test_note_thumb", "thumb"].includes(key) && lever < 0.1) ||
+      (["second_set", "shared_row"].includes(key) && sets < 0.1) ||
+      (key === "each_finger" && bare > 0.9) || (key === "crook" && bare < 0.1) ||
+      (["test_note_thumb", "step_down"].includes(key) && seen.passed.includes("test_note"));
+    const gains = {};
+    for (const key of CHECKS) if (!idle(key)) gains[key] = gain(key, chances, seen.answers.test_note, states);
+    if ((gains.bell ?? 0) >= bounds.least_gain && of(every.under_a_finger) >= bounds.under_a_finger) {
+      delete gains.test_note_thumb;
+      delete gains.thumb;
+    }
+    return gains;
+  }
+  const mostOf = (gains) => whereBest(Object.keys(gains), (key) => gains[key]);
+  function nextCheck(gains) {
+    const best = Math.max(0, ...Object.values(gains));
+    if (best < bounds.least_gain) return null;
+    const least = Math.max(bounds.keep_order * best, bounds.least_gain);
+    return tables.order.find((key) => (gains[key] ?? 0) >= least) ?? mostOf(gains);
+  }
+
+  /* Candidates by group, the likeliest first, each shown by its likeliest form, one that fits before others. */
+  function rank(chances, before, missed) {
+    const best = new Map();
+    for (const place of WHOLE) {
+      const other = best.get(every.group[place]) ?? place;
+      const [fits, otherFits] = [!missed[place], !missed[other]];
+      if (fits === otherFits ? chances[place] >= chances[other] : fits) best.set(every.group[place], place);
+    }
+    const [by, was] = [summed((place) => chances[place], every.group), summed((place) => before[place], every.group)];
+    const ranked = [...best].map(([group, form]) => ({
+      group, form, ...groups[group], probability: by.get(group), before: was.get(group),
+      against: keysOf(missed[form]), states: [], share: 1, shown_by: [],
+    }));
+    // Equal chances in the order of the catalogue, however the numbers were added up.
+    const near = ({ probability }) => Math.round(probability * 1e12);
+    ranked.sort((one, other) => near(other) - near(one));
+    if (ranked[0].against.length) {
+      const so = broken(chances, missed, ranked[0]);
+      if (so && so.share >= bounds.broken_at) ranked[0] = so;
+    }
+    return ranked;
+  }
+  function broken(chances, missed, one) {
+    const fitting = ALL.filter((place) => place >= whole && every.group[place] === one.group && !missed[place]);
+    if (!fitting.length) return null;
+    const [chance, states] = [new Map(), new Map()];
+    for (const place of fitting) {
+      const state = tables.states[every.state[place]];
+      states.set(state.code, state);
+      chance.set(state.code, (chance.get(state.code) ?? 0) + chances[place]);
+    }
+    const least = bounds.worth_mending * total([...chance.values()]);
+    const named = [...chance.keys()].filter((code) => chance.get(code) >= least);
+    named.sort((a, b) => chance.get(b) - chance.get(a));
+    return {
+      ...one, against: [], shown_by: one.against, form: whereBest(fitting, (place) => chances[place]),
+      states: named.map((code) => states.get(code)),
+      share: total(named.map((code) => chance.get(code))) / one.probability,
+    };
+  }
+  const asSaid = (one) => one.probability * one.share;
+  const fits = (one) => !one.against.length;
+  const first = (keys, others) => [...new Set([...keys, ...others])];
+
+  /* Observations in the order of the checks, so that equal answers are weighed alike in whatever order they came. */
+  function ordered({ answers = {}, passed = [], again = [], like = "" }) {
+    const mine = CHECKS.filter((key) => key in answers);
+    return {
+      answers: Object.fromEntries(mine.map((key) => [key, answers[key]])),
+      passed: CHECKS.filter((key) => passed.includes(key) && !(key in answers)),
+      again: mine.filter((key) => again.includes(key)),
+      like: like in tables.shares ? like : "",
+    };
+  }
+  const without = (seen, keys) => ordered({
+    ...seen, answers: Object.fromEntries(Object.entries(seen.answers).filter(([key]) => !keys.includes(key))),
+  });
+
+  function smallestDoubts(seen, before, leaning, chances, missed) {
+    const fewest = Math.min(...WHOLE.map((place) => many(missed[place])));
+    if (!fewest) return [];
+    const blame = new Map();
+    for (const place of WHOLE) {
+      if (many(missed[place]) === fewest) blame.set(missed[place], (blame.get(missed[place]) ?? 0) + chances[place]);
+    }
+    const sum = total([...blame.values()]) || 1;
+    const named = (set) => keysOf(set).sort().join(" ");
+    const sets = [...blame].sort(([a, x], [b, y]) => y - x || (named(a) < named(b) ? -1 : 1));
+    const doubts = [];
+    for (const [set, chance] of sets) {
+      if (doubts.length && chance < bounds.also_doubted * doubts[0].likelihood * sum) break;
+      const keys = keysOf(set);
+      const left = without(seen, keys);
+      const then = rank(posterior(left, leaning), before, slips(left));
+      const settled = fits(then[0]) && asSaid(then[0]) >= bounds.settled_at_last;
+      doubts.push({ keys, likelihood: chance / sum, then: then.slice(0, 3), then_settled: settled });
+    }
+    return doubts;
+  }
+
+  function overlap(one, other, key) {
+    const [[, mine], [, theirs]] = [rowOf(key, null, one), rowOf(key, null, other)];
+    return mine && theirs ? total(mine.map((share, which) => Math.min(share, theirs[which]))) : 1;
+  }
+  function toConfirm(candidates, seen) {
+    const [leading, ...rivals] = candidates;
+    for (const rival of rivals) {
+      if (rival.probability < leading.probability / 1000) break;
+      const keys = rival.against.filter((key) => !seen.again.includes(key));
+      if (keys.length) return keys;
+      if (fits(rival)) {
+        const left = CHECKS.filter((key) => (key in seen.answers || seen.passed.includes(key)) && !seen.again.includes(key));
+        const same = Object.fromEntries(left.map((key) => [key, overlap(leading.form, rival.form, key)]));
+        const least = whereBest(left, (key) => -same[key]);
+        if (least && same[least] < bounds.same_answers) return [least];
+      }
+    }
+    return [];
+  }
+  function oneAnswerAway(candidates, seen, least) {
+    const rivals = candidates.slice(1).filter((one) => one.probability >= least && one.against.length === 1);
+    return first(rivals.flatMap((one) => one.against).filter((key) => !seen.again.includes(key)), []);
+  }
+
+  function assess(observations, shares = tables.shares) {
+    const seen = ordered(observations);
+    const [before, leaning] = [priors(shares), priors(shares, seen.like)];
+    const [chances, missed] = [posterior(seen, leaning), slips(seen)];
+    const candidates = rank(chances, before, missed);
+    const [leading] = candidates;
+    const doubts = leading.states.length ? [] : smallestDoubts(seen, before, leaning, chances, missed);
+    const { valves, slide_sets: sets } = seen.answers;
+    const counted = valves !== undefined && sets !== undefined;
+    const impossible = counted && !tables.counts.some(([a, b]) => a === valves && b === sets);
+    const indistinct = ({ group }) => tables.indistinct.some((pair) => pair.includes(group) && pair.includes(leading.group));
+    const twins = candidates.slice(1).filter((one) => one.probability >= bounds.still_possible && indistinct(one));
+    const answered = Object.keys(seen.answers).length;
+    const several = answered >= bounds.fewest_answers;
+    const sure = fits(leading) && asSaid(leading) >= bounds.settled_at && several;
+    const gains = sure ? {} : worthAsking(seen, chances, Boolean(doubts.length || leading.states.length));
+    let coming = nextCheck(gains);
+    if (coming === null && answered && !several) coming = mostOf(gains);
+    let doubt = first(doubts.flatMap((one) => one.keys), impossible ? ["valves", "slide_sets"] : []);
+    doubt = doubt.filter((key) => !seen.again.includes(key));
+    let confirm = sure && !doubts.length ? oneAnswerAway(candidates, seen, bounds.worth_naming) : [];
+    const seenOnce = leading.shown_by.filter((key) => !seen.again.includes(key));
+    if (seenOnce.length && !coming) confirm = first(seenOnce, oneAnswerAway(candidates, seen, bounds.still_possible));
+    else if (!(doubts.length || coming || !answered || sure)) {
+      confirm = toConfirm(candidates, seen);
+      if (!twins.length) doubt = confirm;
+    }
+    const atLast = fits(leading) && asSaid(leading) >= bounds.settled_at_last && several && !(coming || confirm.length);
+    const settled = (sure || atLast) && !doubts.length;
+    const clash = Boolean(doubts.length) || impossible;
+    const clear = !clash && !(settled || twins.length || coming);
+    const likely = clear && fits(leading) && asSaid(leading) >= bounds.likely_at;
+    return {
+      seen, candidates, leading, settled, likely, twins, doubt, doubts, clash, confirm, impossible, gains, next_check: coming,
+      nothing_observed: !answered, perhaps: doubts.length ? perhapsBroken(chances, missed, candidates) : null,
+    };
+  }
+  function perhapsBroken(chances, missed, candidates) {
+    const worth = candidates.filter((one) => one.probability >= bounds.worth_mending);
+    const found = worth.map((one) => broken(chances, missed, one));
+    return whereBest(found.filter((one) => one && asSaid(one) >= bounds.worth_mending), asSaid);
+  }
+
+  function usualNext({ seen, gains, next_check: coming }) {
+    const some = Object.fromEntries(Object.entries(gains).filter(([, bits]) => bits >= bounds.least_gain));
+    if (seen.like) return "test_note" in some ? "test_note" : mostOf(some) ?? coming;
+    return tables.order.find((key) => key in some) ?? coming;
+  }
+
+  /* The same sentences as on the site's own pages. */
+  const percent = (chance) => chance > 0.995 ? "over 99 %" : chance < 0.01 ? "under 1 %" : `${Math.round(100 * chance)} %`;
+  function oneOf({ words, name, states }) {
+    const wrong = states.length <= bounds.most_named ? states.map((one) => one.words).join(" or ") : "that is out of order";
+    const said = states.length ? `${words}${words === name ? "" : ","} ${wrong}` : words;
+    return `${"aeiou".includes(said[0]) ? "an" : "a"} ${said}`;
+  }
+  const checksNamed = (keys) => keys.map((key) => tables.checks[key].words)
+    .map((words) => (/^(where|what) /.test(words) ? words : `the ${words}`)).join(" and ");
+  /* What one answer says of a hypothesis: whether it speaks for it, and of a whole horn why. */
+  function testimony(place, key, answer, { answers: { test_note: note } }) {
+    const known = note && rowOf("test_note", null, place)[1]?.[at("test_note", note)] ? note : null;
+    const sure = rowOf(key, known, place)[1];
+    const { of, rows } = sentences.by[key === "step_down" && known ? `${key}/${known}` : key];
+    return {
+      check: key, speaks_for: !sure || sure[at(key, answer)] > 0,
+      short: place < whole ? sentences.said[rows[of[place]][at(key, answer)]] : "",
+    };
+  }
+  function reasons({ form }, seen) {
+    return Object.entries(seen.answers).map(([key, answer]) => {
+      const [mine, sound] = [form, every.whole[form]].map((place) => testimony(place, key, answer, seen));
+      const same = mine.speaks_for === sound.speaks_for;
+      return { ...mine, short: same ? sound.short : `${sound.short.slice(0, -1)}, were the horn whole.` };
+    });
+  }
+
+  function headline(told) {
+    if (told.nothing_observed) return "Nothing has been observed yet; what follows is only what is common in schools.";
+    const [leading, one] = [told.leading, oneOf(told.leading)];
+    const { valves, slide_sets: sets } = told.seen.answers;
+    const s = (number) => (number === "1" ? "" : "s");
+    if (told.settled) return `This is ${one}.`;
+    if (told.impossible) {
+      return `No known horn has ${valves} valve${s(valves)} and ${sets} set${s(sets)} of valve slides: count both again.`;
+    }
+    if (told.clash) return "No known horn fits everything that was observed.";
+    if (told.twins.length) {
+      return `This is either of these, which no check tells apart: ${[one, ...told.twins.map(oneOf)].join(" or ")}.`;
+    }
+    if (told.likely) return `This is likely ${one} (${percent(asSaid(leading))}), but not settled yet.`;
+    if (leading.probability >= 0.5) return `This is most likely ${one} (${percent(asSaid(leading))}), but that is not settled.`;
+    return "Several horns are still possible.";
+  }
+  function doubts(told) {
+    const sentences = told.doubts.map(({ keys, then, then_settled: sure }) => {
+      const [left, would] = [keys.length === 1 ? "that answer" : "those answers", sure ? "would be" : "would most likely be"];
+      return `Look again at ${checksNamed(keys)}: without ${left}, this horn ${would} ${oneOf(then[0])}.`;
+    });
+    const { doubt, confirm } = told;
+    if (!sentences.length && doubt.length && !confirm.length) sentences.push(`Look again at ${checksNamed(doubt)}.`);
+    if (told.perhaps) sentences.push(`Or every answer is right, and this is ${oneOf(told.perhaps)}.`);
+    if (told.clash && !doubt.length) {
+      sentences.push("All of that was looked at twice. Ask a repairer: it may be altered, or a build not known here.");
+    }
+    return sentences;
+  }
+  function confirmations(told) {
+    if (told.clash) return [];
+    const shown = told.confirm.filter((key) => told.leading.shown_by.includes(key));
+    const asked = told.confirm.filter((key) => !shown.includes(key));
+    const differs = (one) => fits(one) || asked.every((key) => one.against.includes(key));
+    const rival = asked.length && told.candidates.slice(1).find(differs);
+    return [
+      ...(shown.length ? [`Look once more at ${checksNamed(shown)}: that alone says that something is wrong with it.`] : []),
+      ...(rival ? [`Look once more at ${checksNamed(asked)}: ${oneOf(rival)} would differ there.`] : []),
+    ];
+  }
+  return { CHECKS, assess, usualNext, oneOf, reasons, headline, doubts, confirmations };
+};
