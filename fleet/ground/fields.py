@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime, time
+from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -28,6 +28,15 @@ def not_too_long_ago(day: date) -> date:
     if day.year < 1900:
         raise forms.ValidationError("This day is too long ago; check the year.")
     return day
+
+
+LONGEST_WAIT = timedelta(days=7)
+
+
+def waited(age: int | None) -> timedelta:
+    """How long ago something was done that the browser kept for want of a connection, by its own `age` in seconds; a
+    week at most."""
+    return timedelta(seconds=min(age or 0, LONGEST_WAIT.total_seconds()))
 
 
 MOST_COST = Decimal("9999999.99")

@@ -41,7 +41,7 @@ TOLD = """(seen) => {
 
 
 def walks(seed: int):
-    """Observations as staff make them, with a school's mix: of a horn, whole or broken, with mistakes and second looks."""
+    """Observations as staff make them: of a horn, whole or broken, with mistakes, second looks and a school's mix."""
     chance = random.Random(seed)
     every = scales().every
     for _ in range(WALKS):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime, timedelta
+from uuid import UUID
 
 from django.db import transaction
 
@@ -59,30 +60,43 @@ def what_extra_valves_do(build: Build) -> tuple[str, str]:
 
 @transaction.atomic
 def put_on_horn(
-    *, horn: Horn, observations: Observations, build: str, stands_in: str, by: User, at: datetime
+    *,
+    horn: Horn,
+    observations: Observations,
+    build: str,
+    stands_in: str,
+    sent_as: UUID | None = None,
+    waited: timedelta = timedelta(),
+    by: User,
+    at: datetime,
 ) -> Identification:
     """Keeps the observations and what the person took the horn to be, and says so on the horn.
 
     The verdict is computed here, from the observations, not taken from the page. An earlier finding that says
-    otherwise is kept; `disagreement` asks about it.
+    otherwise is kept; `disagreement` asks about it. One sent again under the same `sent_as` gives the one that is kept;
+    one that `waited` for a connection was found so much before `at`, and where a newer finding is there moves nothing.
     """
     mix = confirmed_mix(horn.school, besides=horn.pk)
     chosen, verdict = _confirmed(observations, build, stands_in, mix)
     now = locked(horn)
+    if there := sent_before(sent_as, by):
+        return there
     if now.withdrawn_on:
         raise Refused("This horn is withdrawn.", way_out=now.way_back)
     latest = now.identifications.order_by("-at", "-pk").first()
     said = (by.pk, raw(observations), build, stands_in)
     if (
-        latest is not None
+        sent_as is None
+        and latest is not None
         and at - latest.at <= TWICE_WITHIN
         and said == (latest.by_id, latest.observations, latest.build, latest.stands_in)
     ):
         return latest
     finding = Identification.objects.create(
         horn=now,
-        at=at,
+        at=at - waited,
         by=by,
+        sent_as=sent_as,
         observations=raw(observations),
         build=build,
         stands_in=stands_in,
@@ -92,7 +106,8 @@ def put_on_horn(
         probability=chosen.probability,
     )
     was = now.kind
-    _say_on(now, chosen, observations)
+    if latest is None or latest.at <= finding.at:
+        _say_on(now, chosen, observations)
     record(deed=Deed.HORN_IDENTIFIED, school=now.school, by=by, at=at, horn=now, told=[["kind", was, now.kind]])
     return finding
 
@@ -107,22 +122,46 @@ def register_as_found(
     build: str,
     stands_in: str,
     another: bool = False,
+    sent_as: UUID | None = None,
+    waited: timedelta = timedelta(),
     by: User,
     at: datetime,
 ) -> Horn:
-    """A new horn with the finding on it, both or neither.
+    """A new horn with the finding on it, both or neither; sent again under the same `sent_as`, the horn that is there.
 
     Refused where this person registered a horn from the same answers a short while ago, unless it is `another` one, as
-    it is meant to be where it is like the one before.
+    it is meant to be where it is like the one before, or where the browser knows one walk from the next.
     """
     locked_school(school.pk)
-    another = another or bool(observations.like)
+    if before := sent_before(sent_as, by):
+        return before.horn
+    another = another or bool(observations.like or sent_as)
     number = particulars.get("number", "").strip()
     if not another and (there := _from_this_walk(school, raw(observations), number, by=by, at=at)):
         raise Refused(f"This walk is {there} already.", way_out=WayOut("desk:horn", f"Go to {there}", (there.pk,)))
-    horn = register_horn(school=school, particulars=particulars, suggested=suggested, by=by, at=at)
-    put_on_horn(horn=horn, observations=observations, build=build, stands_in=stands_in, by=by, at=at)
+    horn = register_horn(
+        school=school, particulars=particulars, suggested=suggested, told_apart=sent_as is not None, by=by, at=at
+    )
+    put_on_horn(
+        horn=horn,
+        observations=observations,
+        build=build,
+        stands_in=stands_in,
+        sent_as=sent_as,
+        waited=waited,
+        by=by,
+        at=at,
+    )
     return horn
+
+
+def sent_before(sent_as: UUID | None, by: User) -> Identification | None:
+    """The finding that was kept under this id, None where there is none."""
+    there = Identification.objects.select_related("horn").filter(sent_as=sent_as).first() if sent_as else None
+    if there is not None and there.by_id != by.pk:
+        # No browser makes the same id twice: this one was copied. Nothing of the other finding is told.
+        raise Refused("Begin the walk again: it cannot be put on record from here.")
+    return there
 
 
 def _from_this_walk(school: School, answers: Mapping[str, str], number: str, *, by: User, at: datetime) -> Horn | None:

@@ -7,6 +7,7 @@ from typing import Any, cast
 
 from django import forms
 
+from fleet.ground.fields import waited
 from fleet.ground.sentences import PlainSentences
 from fleet.people.models import School
 from fleet.register.actions.horns import Particulars
@@ -61,6 +62,9 @@ class IdentifiedForm(PlainSentences, forms.Form):
     model = forms.CharField(label="Model", max_length=80, required=False)
     serial_number = forms.CharField(label="Serial number", max_length=60, required=False)
     another = forms.BooleanField(label="It is another horn, with the same answers", required=False)
+    # What the browser sends along where it kept the walk for want of a connection.
+    sent_as = forms.UUIDField(required=False, widget=forms.HiddenInput)
+    age = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
     report = forms.BooleanField(label="Then report to the workshop what is wrong with it", required=False, initial=True)
 
     def __init__(self, *args: Any, school: School, verdict: Verdict, **kwargs: Any) -> None:
@@ -86,6 +90,12 @@ class IdentifiedForm(PlainSentences, forms.Form):
             if self.horn is None:
                 self.add_error("horn_number", f"There is no horn {data['horn_number']} on the register.")
         return data
+
+    @property
+    def found(self) -> dict[str, Any]:
+        """What the checks found, and under which id and how long ago it was found where the browser kept it."""
+        given = self.cleaned_data
+        return {**self.build_and_stand, "sent_as": given["sent_as"], "waited": waited(given["age"])}
 
     @property
     def offered(self) -> list[Offered]:

@@ -60,8 +60,17 @@ class Identification(models.Model):
     # Whether it may count towards what is common at the school.
     teaches = models.BooleanField(default=True, db_default=True)
     probability = models.FloatField(default=0.0)
+    # Made by the browser that sends the walk: sent again after a lost answer, it is still one finding.
+    sent_as = models.UUIDField(null=True, blank=True, editable=False)
 
     class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["sent_as"],
+                name="walk_sent_once",
+                violation_error_message="This walk is on record already.",
+            ),
+        ]
         indexes = [models.Index(fields=["horn", "-at"], name="identification_by_horn")]
         ordering = ["-at", "-pk"]
 

@@ -101,7 +101,7 @@ def _keep(request: SeatedRequest, form: IdentifiedForm, walk: Walk) -> Horn:
         "observations": walk.observations,
         "by": request.user,
         "at": request.now,
-        **form.build_and_stand,
+        **form.found,
     }
     if form.horn is not None:
         identifying.put_on_horn(horn=form.horn, **found)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
 
 from fleet.ground.addresses import whole
+from fleet.ground.fields import waited
 from fleet.ground.pictures import redrawn
 from fleet.ground.sentences import PlainSentences
 from fleet.register.models import Horn
@@ -19,7 +20,6 @@ from fleet.workshop.models import ConditionCheck, Finding
 from fleet.workshop.models.faults import Fault, catalogue, grade_of
 from fleet.workshop.models.fitted import NOUN, PLACES, applies, places
 
-LONGEST_WAIT = timedelta(days=7)
 PICTURES = 3
 # These open a phone's camera at once; a phone then offers nothing else, so one is left for pictures taken before.
 FROM_CAMERA = (1, 2)
@@ -176,7 +176,7 @@ class CheckForm(PlainSentences, forms.Form):
         ]
 
     def looked_at(self, now: datetime) -> datetime:
-        return looked_at(now, self.cleaned_data.get("age"))
+        return now - waited(self.cleaned_data.get("age"))
 
     def so_far(self) -> dict[str, Any]:
         """What the ticks make of the horn, before anything is saved."""
@@ -210,7 +210,7 @@ class OneTapForm(PlainSentences, forms.Form):
     def said(self, now: datetime) -> dict[str, Any]:
         """What the check takes: seen (0 for none), occasion, sent_as, at, and finish_grade where all is fine."""
         given = self.cleaned_data
-        at = looked_at(now, given["age"])
+        at = now - waited(given["age"])
         finish = {"finish_grade": TAPS[given["as_before"]]} if self.finds_nothing else {}
         return {
             **finish,
@@ -219,9 +219,3 @@ class OneTapForm(PlainSentences, forms.Form):
             "sent_as": given["sent_as"],
             "at": at,
         }
-
-
-def looked_at(now: datetime, age: int | None) -> datetime:
-    """When the horn was looked at: now, or `age` seconds earlier where the check waited for a connection, a week at
-    most."""
-    return now - timedelta(seconds=min(age or 0, LONGEST_WAIT.total_seconds()))
