@@ -29,6 +29,7 @@ INSTALLED_APPS = [
     "fleet.reports",
     "fleet.exchange",
     "fleet.desk",
+    "fleet.along",
     "identify",
     "allauth",
     "allauth.account",

@@ -77,6 +77,7 @@ school_pages = [
     path("", include((loan_pages, "loans"))),
     path("prints/", include("fleet.reports.urls")),
     path("exchange/", include("fleet.exchange.urls")),
+    path("", include("fleet.along.urls")),
     path("", include((pupil_pages + people.urlpatterns, "people"))),
 ]
 

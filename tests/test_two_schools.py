@@ -58,6 +58,11 @@ NOTHING_ASKED = "says that nothing was asked for, or leads on at once"
 NO_NAMES = "shows nothing that rows are told by"
 # Pages that show no row of their own school, so that they could show none of another.
 WITHOUT_ROWS = {
+    "along:along": NO_NAMES,
+    "along:cupboard": NO_NAMES,
+    "along:manifest": NO_NAMES,
+    "along:scales": NO_NAMES,
+    "along:worker": NO_NAMES,
     "counting:find-undo": NOTHING_ASKED,
     "counting:sent": NOTHING_ASKED,
     "counting:sign": NOTHING_ASKED,

@@ -223,6 +223,8 @@ DOORS: dict[str, Door] = {
     "exchange:past-loans-out": Door(read=TEACHING),
     "exchange:charges-out": Door(read=TEACHING),
     **{f"exchange:{page}-out": Door(read=STAFF) for page in ("jobs", "orders", "parts")},
+    # along
+    **{f"along:{page}": Door(read=STAFF) for page in ("along", "cupboard", "kept", "scales", "manifest", "worker")},
     # people
     "people:pupils": Door(read=TEACHING),
     "people:pupil-new": _both(TEACHING),

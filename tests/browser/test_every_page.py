@@ -15,6 +15,10 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 PARTS = 4
 # Files and fragments rather than pages.
 NOT_PAGES = {
+    "along:kept",
+    "along:manifest",
+    "along:scales",
+    "along:worker",
     "register:photograph",
     "workshop:check-photograph",
     "loans:signed-sheet",

@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class AlongConfig(AppConfig):
+    name = "fleet.along"
+    label = "along"

@@ -1,0 +1,94 @@
+"""What a phone takes along: the page where it is kept, renewed and erased, and the parts that are kept."""
+
+from __future__ import annotations
+
+import json
+from functools import lru_cache
+
+from django.contrib.staticfiles.finders import find
+from django.http import HttpResponse, JsonResponse
+from django.shortcuts import render
+from django.templatetags.static import static
+
+from fleet.along.queries.kept import DAYS
+from fleet.along.queries.kept import kept as kept_of
+from fleet.people.queries.seats import SeatedRequest
+from identify import guide
+from identify.core.along.tables import tables
+from identify.core.horns.builds import Build
+from identify.drawings import whole_drawn
+from identify.questions import CANT_TELL, QUESTIONS
+
+# What the kept page is drawn with, in the order in which it loads them.
+STYLES = ("fleet/cupboard.css", "fleet/pieces.css", "identify/walk.css", "fleet/along.css")
+SCRIPTS = ("identify/reason.js", "fleet/outbox.js", "fleet/offline-walk.js", "fleet/offline.js")
+
+
+@lru_cache(maxsize=1)
+def _scales() -> bytes:
+    """The tables a verdict is reached from, as they go to a phone."""
+    return json.dumps(tables(), ensure_ascii=False, separators=(",", ":")).encode()
+
+
+def along(request: SeatedRequest) -> HttpResponse:
+    here = request.seat.here
+    parts = [
+        here("along:cupboard"),
+        here("along:kept"),
+        here("along:scales"),
+        *(static(one) for one in (*STYLES, *SCRIPTS, "fleet/icon.svg")),
+    ]
+    return render(request, "along/along.html", {"parts": parts, "days": DAYS})
+
+
+def cupboard(request: SeatedRequest) -> HttpResponse:
+    """The page that a phone keeps. Nothing on it is about a person, but the key of the one who took it along."""
+    return render(
+        request,
+        "along/cupboard.html",
+        {
+            "styles": STYLES,
+            "scripts": SCRIPTS,
+            "questions": QUESTIONS.values(),
+            "cant_tell": CANT_TELL,
+            "kinds": [(group.title, [_kind(build) for build in group.builds]) for group in guide.groups()],
+        },
+    )
+
+
+def _kind(build: Build) -> tuple[Build, str, tuple[guide.TakenFor, ...]]:
+    return build, whole_drawn(build, beside_words=True), guide.confused(build)
+
+
+def kept(request: SeatedRequest) -> JsonResponse:
+    return JsonResponse(kept_of(request.seat.school, request.user, request.now))
+
+
+def scales(request: SeatedRequest) -> HttpResponse:
+    return HttpResponse(_scales(), content_type="application/json")
+
+
+def manifest(request: SeatedRequest) -> JsonResponse:
+    """How the site stands among a phone's programs (W3C, Web Application Manifest)."""
+    home = request.seat.here("desk:today")
+    icon = {"src": static("fleet/icon.svg"), "sizes": "any", "type": "image/svg+xml", "purpose": "any"}
+    said = {
+        "name": f"Horn Cupboard · {request.seat.school.name}",
+        "short_name": "Horn Cupboard",
+        "id": home,
+        "start_url": home,
+        "scope": home,
+        "display": "standalone",
+        "background_color": "#fdfaf3",
+        "theme_color": "#fdfaf3",
+        "icons": [icon],
+    }
+    return JsonResponse(said, content_type="application/manifest+json")
+
+
+def worker(request: SeatedRequest) -> HttpResponse:
+    """The worker, which a browser lets act for the school's pages alone (W3C, Service Workers, 3.1)."""
+    path = find("fleet/worker.js")
+    with open(str(path), encoding="utf-8") as script:
+        written = script.read()
+    return HttpResponse(written, content_type="text/javascript; charset=utf-8", headers={"Cache-Control": "no-cache"})

@@ -1,0 +1,58 @@
+/* Takes the cupboard along: keeps the parts that the page names in one cache, says how much that is and since when, renews and
+ * erases it. [data-along] names the address of the school, of the worker and the person; the parts stand in a list beside it.
+ */
+"use strict";
+(() => {
+  const place = document.querySelector("[data-along]");
+  const { along: base, worker, by } = place.dataset;
+  const parts = JSON.parse(document.getElementById("parts").textContent);
+  const name = `along ${base} ${by}`;
+  const said = (what) => place.querySelector(`[data-${what}]`);
+  const [take, erase, state] = [said("take"), said("erase"), said("state")];
+  const about = `${base}along/kept.json`;
+
+  async function show(words = "") {
+    const cache = (await caches.has(name)) && (await caches.open(name));
+    const held = cache && await cache.match(about);
+    erase.hidden = !held;
+    take.textContent = held ? "Renew it" : "Take it along";
+    if (!held) { state.textContent = words || "Nothing is kept on this device."; return; }
+    const sizes = await Promise.all(parts.map(async (part) => (await (await cache.match(part))?.blob())?.size || 0));
+    const size = Math.round(sizes.reduce((sum, one) => sum + one, 0) / 1000);
+    const { made, horns } = await held.json();
+    const when = new Date(made).toLocaleString("en-GB", { dateStyle: "medium", timeStyle: "short" });
+    state.textContent = `${words ? `${words} ` : ""}Kept on this device since ${when}: ${horns.length} horn${horns.length === 1 ? "" : "s"}, ${size} kB.`;
+  }
+
+  async function keep() {
+    await navigator.serviceWorker.register(worker, { scope: base });
+    // All of it or nothing: what was kept before stays until the last part is here.
+    const found = await Promise.all(parts.map(async (part) => {
+      const answer = await fetch(part, { credentials: "same-origin", redirect: "error", cache: "no-cache" });
+      if (!answer.ok) throw new Error(part);
+      return [part, answer];
+    }));
+    const cache = await caches.open(name);
+    for (const [part, answer] of found) await cache.put(part, answer);
+    for (const old of await cache.keys()) if (!parts.includes(new URL(old.url).pathname)) await cache.delete(old);
+  }
+  async function forget() {
+    await caches.delete(name);
+    const one = await navigator.serviceWorker.getRegistration(base);
+    await one?.unregister();
+  }
+
+  const busy = (act, words) => async () => {
+    take.disabled = erase.disabled = true;
+    try { await act(); await show(words); } catch { await show("That did not work: is there a connection, and room on this device?"); }
+    take.disabled = erase.disabled = false;
+  };
+  if (!("serviceWorker" in navigator) || !window.caches) {
+    state.textContent = "This browser keeps nothing for where there is no connection: it is too old, or the site is not on https.";
+    return;
+  }
+  take.onclick = busy(keep, "Done.");
+  erase.onclick = busy(forget, "Erased.");
+  take.hidden = false;
+  show();
+})();

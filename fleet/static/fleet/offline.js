@@ -1,0 +1,158 @@
+/* The page that a phone keeps: the horns, the walk and the kinds, drawn from what lies beside it, and what is done meanwhile.
+ *
+ * It stands for whichever page of the school was asked for and could not be reached, so it reads from the address what that was.
+ * A walk put on record is kept in the outbox and goes with everything else that waits there.
+ */
+"use strict";
+(async () => {
+  const main = document.querySelector("[data-offline]");
+  const { offline: base, scales, kept: about } = main.dataset;
+  const shown = document.querySelector("[data-shown]");
+  const note = document.querySelector("[data-connection]");
+  const { make } = outbox;
+  const LISTED = 12;
+  const FORMS = `${base}horns/identified/`;
+  const paragraph = (words, className = "") => make("p", { className }, words);
+
+  const part = async (address) => ((await window.caches?.match(address)) ?? await fetch(address)).json();
+  const put = (...parts) => { shown.replaceChildren(...parts.filter(Boolean)); window.scrollTo(0, 0); };
+  let kept, tables;
+  try {
+    [kept, tables] = await Promise.all([about, scales].map(part));
+  } catch {
+    put(make("h1", {}, "Nothing is kept on this device"), paragraph("With a connection, open Today and take the cupboard along."));
+    return;
+  }
+  const reason = window.reasoner(tables);
+  const when = (at) => new Date(at).toLocaleString("en-GB", { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit" });
+
+  function go(address) {
+    history.pushState(null, "", address);
+    draw();
+    main.focus({ preventScroll: true });
+  }
+  const link = (words, path, how = {}) => make("a", {
+    href: base + path, ...how, onclick: (event) => { event.preventDefault(); go(base + path); },
+  }, words);
+
+  /* What waits, and what could not be taken. */
+  const waiting = make("section", { hidden: true }, make("h2", {}, "Kept on this device"), make("ul", { className: "tasks" }));
+  function told(all) {
+    const why = { waiting: "waits for a connection", draft: "begun, not saved yet", refused: "could not be taken" };
+    waiting.querySelector("ul").replaceChildren(...all.map((one) => {
+      const drop = outbox.button("Throw away", () => { if (drop.textContent === "Throw away") drop.textContent = "Throw it away for good"; else line.drop(one); });
+      return make("li", {}, one.name, " ", make("span", { className: "why" }, one.sentence || why[one.state]),
+        ...(one.state === "refused" ? [" ", drop] : []), " ", make("span", { className: "when" }, when(one.at)));
+    }));
+    waiting.hidden = !all.length;
+    connection(all.filter((one) => one.state === "waiting").length);
+  }
+  function connection(many = 0) {
+    const acts = many ? `${many} ${many === 1 ? "act waits" : "acts wait"} to be sent.` : "";
+    const go = make("a", { href: location.href }, "Go on there");
+    outbox.say(note, [navigator.onLine ? "The site may be reached again." : "No connection.", acts].filter(Boolean).join(" "), ...(navigator.onLine ? [go] : []));
+  }
+  const line = outbox.queue({
+    mine: (one) => one.kind === "form" && one.path.startsWith(base),
+    body: ([entry]) => {
+      const body = new FormData();
+      body.append("age", Math.round(outbox.waited(entry)));
+      for (const [name, value] of entry.fields) body.append(name, value);
+      body.append("whole", "1");
+      return body;
+    },
+    on: { changed: told, sent: () => {}, stuck: () => { line.entries().then(told); } },
+  });
+
+  /* The form that puts a walk on record: on a new horn, or on one that is registered. */
+  function record(query, verdict, horn) {
+    const kinds = make("select", { name: "kind", id: "kind" }, ...verdict.candidates.map((one) =>
+      make("option", { value: `${one.code}|${one.stands_in ?? ""}` }, one.words)));
+    const places = make("select", { name: "place", id: "place" }, make("option", { value: "" }, "no place yet"),
+      ...kept.places.map((one) => make("option", { value: one.id }, one.name)));
+    const number = make("input", { name: "horn_number", id: "horn_number", autocomplete: "off", maxLength: 24 });
+    const wrong = make("p", { className: "wrong-answer", role: "alert", hidden: true });
+    const field = (words, input) => make("div", { className: "field" }, make("label", { htmlFor: input.id }, words), input);
+    const press = (words, main, act) => make("button", { type: "button", className: main ? "button main big" : "button", onclick: act }, words);
+    const known = kept.horns.find((one) => String(one.id) === horn);
+    const keep = async (fields, name) => {
+      const id = outbox.newId();
+      const all = [["kind", kinds.value], ["sent_as", id], ...fields];
+      await line.add({ key: `${outbox.by} walk ${id}`, kind: "form", path: `${FORMS}?${query}`, name, fields: all });
+      const words = kinds.selectedOptions[0].textContent;
+      done = `Kept on this device: ${name}, ${words}. It goes on record as soon as there is a connection.`;
+      go(base);
+    };
+    const asNew = () => keep([["act", "as-new"], ["number", kept.next_number], ["suggested", kept.next_number], ["place", places.value]], "a new horn");
+    const onHorn = () => {
+      const said = (known?.number ?? number.value).trim();
+      const there = kept.horns.find((one) => one.number.toLowerCase() === said.toLowerCase());
+      if (!there) { outbox.say(wrong, said ? `There is no horn ${said} among those kept here.` : "Say which horn."); number.focus(); return; }
+      keep([["act", "on-horn"], ["horn_number", there.number]], there.number);
+    };
+    return make("section", { className: "form" }, make("h2", {}, "Put it on record"), field("It is a", kinds), ...(known
+      ? [press(`Put it on horn ${known.number}`, true, onHorn)]
+      : [field("Place", places), press("As a new horn", verdict.settled, asNew), paragraph("It gets its number from the register.", "quiet"),
+        wrong, field("Or on the registered horn", number), press("On that horn", false, onHorn)]));
+  }
+  const walk = window.offlineWalk({
+    reason, tables, shares: kept.shares, make, record, go: (query) => go(`${base}identify/${String(query) ? `?${query}` : ""}`),
+  });
+
+  /* Horns are found by number, kind or place, in any order of the words, and by the code of a label. */
+  const plain = (words) => words.normalize("NFD").replace(/\p{M}/gu, "").toLowerCase();
+  const texts = kept.horns.map((one) => plain([one.number, one.number.replace(/-?0*(?=\d)/g, ""), one.kind, one.place, one.label, one.where].join(" ")));
+  const having = (words) => {
+    const wanted = plain(words).split(/\s+/).filter(Boolean);
+    return kept.horns.filter((_one, place) => wanted.every((word) => texts[place].includes(word)));
+  };
+  function list(words) {
+    const box = make("input", { type: "search", id: "q", value: words, autocomplete: "off" });
+    const found = make("ul", { className: "tasks" }), more = paragraph("", "quiet");
+    const fill = () => {
+      const all = having(box.value);
+      found.replaceChildren(...all.slice(0, LISTED).map((one) => make("li", {}, link(`${one.number}, ${one.kind}`, `horns/${one.id}/`), " ",
+        make("span", { className: "why" }, [one.place, one.where === "in its place" ? "" : one.where].filter(Boolean).join(" · ")))));
+      more.textContent = all.length > LISTED ? `and ${all.length - LISTED} more` : all.length ? "" : "No such horn is kept here.";
+    };
+    box.oninput = fill;
+    fill();
+    return make("section", {}, make("h2", {}, "Horns"), make("div", { className: "field" },
+      make("label", { htmlFor: "q" }, "Number, kind or place"), box), found, more);
+  }
+  function one(horn) {
+    const fact = (label, words) => words && make("div", {}, make("dt", {}, label), make("dd", {}, words));
+    const kind = document.getElementById("kinds").content.querySelector(`#kind-${CSS.escape(horn.build || "none")} figure`);
+    return [make("h1", {}, horn.number), kind && make("div", { className: "kind" }, kind.cloneNode(true), paragraph(horn.kind)),
+      make("dl", { className: "facts one" }, ...[fact("Kind", horn.kind), fact("Where", horn.where), fact("Place", horn.place),
+        fact("Condition", horn.condition)].filter(Boolean)),
+      make("p", { className: "buttons" }, link("Find out what it is", `identify/?horn=${horn.id}`, { className: "button main" }), " ", link("All horns", "horns/"))];
+  }
+  const kinds = () => [make("h1", {}, "Kinds of horn"), document.getElementById("kinds").content.cloneNode(true)];
+
+  let done = "";
+  function home(missing) {
+    const days = Math.floor((Date.now() - Date.parse(kept.made)) / 86400000);
+    return [make("h1", {}, "Without a connection"), done && make("p", { className: "box good", role: "status" }, done),
+      missing && paragraph("The page you asked for needs a connection. This is what is kept here."),
+      make("p", { className: "buttons" }, link("Identify a horn", "identify/", { className: "button main big" }), " ", link("Kinds of horn", "guide/", { className: "button" })),
+      waiting, list(new URLSearchParams(location.search).get("q") ?? ""),
+      paragraph(`As it was on ${when(kept.made)}${days > 1 ? `, ${days} days ago` : ""}. Who has a horn is not kept here.`, "quiet")];
+  }
+  function draw() {
+    const path = location.pathname.startsWith(base) ? location.pathname.slice(base.length) : "";
+    const key = /^horns\/(\d+)\/$/.exec(path)?.[1];
+    const horn = key && kept.horns.find(({ id }) => String(id) === key);
+    if (path === "identify/") put(walk(new URLSearchParams(location.search)));
+    else if (horn) put(...one(horn));
+    else if (path.startsWith("guide/")) put(...kinds());
+    else put(...home(!["", "horns/", "along/", "along/cupboard/"].includes(path)));
+    done = "";
+    document.title = `${shown.querySelector("h1")?.textContent ?? "Horn Cupboard"} · without a connection`;
+  }
+  document.querySelector("[data-home]").onclick = (event) => { event.preventDefault(); go(base); };
+  window.addEventListener("popstate", draw);
+  for (const change of ["online", "offline"]) window.addEventListener(change, () => line.entries().then(told));
+  draw();
+  line.entries().then(told).then(line.send);
+})();

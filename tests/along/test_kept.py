@@ -1,0 +1,107 @@
+"""What a phone is given to keep: what is needed in the cupboard, and nothing about a person."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from fleet.counting.actions.counts import begin
+from fleet.ground.access import Role
+from fleet.register.models import Horn
+from tests import make
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def school():
+    return make.school()
+
+
+@pytest.fixture
+def teacher(school):
+    return make.staff(Role.TEACHER, school, name="Tilda Staff")
+
+
+@pytest.fixture
+def kept(as_, school, teacher):
+    client = as_(teacher)
+    return lambda: client.get(f"/s/{school.slug}/along/kept.json").json()
+
+
+def test_of_each_horn_is_kept_what_finds_it_and_what_it_is(kept, school, teacher):
+    place = make.place(school, room="Cellar", shelf="left")
+    horn = make.horn(school, number="HN-0007", build="double-full", stands_in="Bb", place=place)
+    make.check(horn, teacher, grade=2)
+    make.horn(school, number="HN-0002", build="")
+    make.horn(school, number="HN-0005", withdrawn_on=make.TODAY)
+    make.horn(make.school(), number="HN-0900")
+
+    told = kept()
+
+    assert [one["number"] for one in told["horns"]] == ["HN-0002", "HN-0007"]
+    assert told["horns"][1] == {
+        "id": horn.pk,
+        "number": "HN-0007",
+        "label": horn.label_code,
+        "build": "double-full",
+        "kind": "full double horn in F and B♭, stands in B♭",
+        "place": "Cellar, left",
+        "where": "in its place",
+        "condition": "plays, small fault",
+    }
+    assert (told["horns"][0]["kind"], told["horns"][0]["condition"]) == ("not identified", "never looked over")
+    assert told["places"] == [{"id": place.pk, "name": "Cellar, left"}]
+    assert (told["by"], told["days"], told["next_number"]) == (teacher.pk, 14, "HN-0008")
+    assert sum(told["shares"].values()) == pytest.approx(1)
+
+
+def test_nothing_is_kept_of_a_person_a_value_or_a_note(as_, kept, school, teacher):
+    guardian = make.guardian(school, name="Greta Secret")
+    pupil = make.pupil(school, guardian, name="Paula Secret", group="Class Secret")
+    place = make.place(school)
+    horn = make.horn(school, place=place, value=4711, maker="Maker Secret", notes="note Secret")
+    make.loan(horn, pupil, teacher)
+    begin(school=school, places=[place], by=teacher, at=make.NOW)
+
+    written = json.dumps(kept(), ensure_ascii=False)
+    page = as_(teacher).get(f"/s/{school.slug}/along/cupboard/").content.decode()
+
+    assert Horn.objects.get(pk=horn.pk).holder_name == "Paula Secret"
+    assert kept()["horns"][0]["where"] == "out on loan"
+    for word in ("Secret", "4711", "Tilda", teacher.email):
+        assert word not in written
+        assert word not in page
+
+
+def test_it_takes_as_many_queries_for_many_horns_as_for_one(as_, school, teacher, django_assert_num_queries):
+    client = as_(teacher)
+    for many in (1, 5):
+        for _ in range(many):
+            make.horn(school, place=make.place(school))
+        with django_assert_num_queries(9):
+            client.get(f"/s/{school.slug}/along/kept.json")
+
+
+def test_a_browser_lets_the_worker_act_for_the_pages_of_this_school_alone(as_, school, teacher):
+    page = as_(teacher).get(f"/s/{school.slug}/along/").content.decode()
+    answer = as_(teacher).get(f"/s/{school.slug}/along-worker.js")
+
+    # A worker acts for what lies below its own folder, unless a header says otherwise (W3C, Service Workers).
+    assert f'data-worker="/s/{school.slug}/along-worker.js"' in page
+    assert f'data-along="/s/{school.slug}/"' in page
+    assert answer.headers["Content-Type"] == "text/javascript; charset=utf-8"
+    assert "Service-Worker-Allowed" not in answer.headers
+
+
+def test_the_site_says_how_it_stands_among_a_phones_programs(as_, school, teacher):
+    client = as_(teacher)
+
+    told = client.get(f"/s/{school.slug}/along/app.webmanifest")
+
+    # What a browser needs to offer it (W3C, Web Application Manifest): name, icons, start, display.
+    assert told.headers["Content-Type"] == "application/manifest+json"
+    assert told.json()["start_url"] == told.json()["scope"] == f"/s/{school.slug}/"
+    assert school.name in told.json()["name"]
+    assert f'href="/s/{school.slug}/along/app.webmanifest"' in client.get(f"/s/{school.slug}/").content.decode()

@@ -1,0 +1,187 @@
+"""The cupboard taken along: an afternoon where there is no connection, and all of it there once afterwards."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from playwright.sync_api import Error, expect
+
+from fleet.ground.access import Role
+from fleet.register.models import Horn, Identification
+from tests import make
+from tests.browser.conftest import outbox_comes_to
+
+expect.set_options(timeout=10_000)
+pytestmark = [pytest.mark.browser, pytest.mark.journey, pytest.mark.django_db(transaction=True)]
+ALONG = "async () => (await caches.keys()).filter((name) => name.startsWith('along '))"
+# A full double in F, answered as such a horn answers: computed from its two tubes, no mistake among them.
+DOUBLE = {
+    "valves": "4",
+    "slide_sets": "2",
+    "test_note": "1",
+    "test_note_thumb": "0",
+    "bell": "back",
+    "second_set": "longer",
+    "shared_row": "one-side",
+}
+
+
+@pytest.fixture
+def world(open_as):
+    class World:
+        school = make.school()
+        teacher = make.staff(Role.TEACHER, school)
+        place = make.place(school, room="Cellar", shelf="")
+        horn = make.horn(school, number="HN-0001", build="", place=place)
+        page = open_as(teacher, width=390)
+        home = f"/s/{school.slug}/"
+
+    return World
+
+
+def take_along(world: Any) -> Any:
+    page = world.page
+    page.goto(world.home)
+    page.get_by_role("link", name="Take the cupboard along").click()
+    page.get_by_role("button", name="Take it along").click()
+    expect(page.get_by_text("Kept on this device since")).to_be_visible()
+    # The worker acts for pages that are opened after it has begun to.
+    page.wait_for_function("navigator.serviceWorker.controller || navigator.serviceWorker.ready.then(() => true)")
+    return page
+
+
+def heading(page: Any, words: str) -> None:
+    expect(page.get_by_role("heading", level=1, name=words)).to_be_visible()
+
+
+def walked(page: Any) -> None:
+    """Answers what is asked until the page says what the horn is."""
+    page.get_by_role("link", name="Identify a horn").click()
+    for _ in DOUBLE:
+        shown = page.locator("template[data-short]").evaluate_all(
+            """(all) => { const asked = document.getElementById("question")?.textContent;
+                return all.find((one) => one.dataset.title === asked)?.id.slice("question-".length); }"""
+        )
+        if shown is None:
+            break
+        page.locator(f'[data-shown] [data-answer="{DOUBLE[shown]}"]').click()
+    heading(page, "a full double horn in F and B♭, standing in F")
+
+
+def test_horns_walked_without_a_connection_are_on_record_once_when_it_returns(world):
+    page = take_along(world)
+    page.context.set_offline(True)
+    page.goto(world.home)
+    heading(page, "Without a connection")
+    expect(page.get_by_text("No connection.")).to_be_visible()
+    for _ in range(2):
+        walked(page)
+        page.get_by_label("Place").select_option("Cellar")
+        page.get_by_role("button", name="As a new horn").click()
+        expect(page.get_by_text("Kept on this device: a new horn")).to_be_visible()
+    walked(page)
+    page.get_by_label("Or on the registered horn").fill("HN-9999")
+    page.get_by_role("button", name="On that horn").click()
+    expect(page.get_by_text("There is no horn HN-9999 among those kept here.")).to_be_visible()
+    page.get_by_label("Or on the registered horn").fill("hn-0001")
+    page.get_by_role("button", name="On that horn").click()
+    expect(page.get_by_text("3 acts wait to be sent.")).to_be_visible()
+
+    page.context.set_offline(False)
+
+    outbox_comes_to(page, "(all) => all.length === 0")
+    found = [(one.number, one.build, one.stands_in, one.place) for one in Horn.objects.order_by("number")]
+    assert found == [(number, "double-full", "F", world.place) for number in ("HN-0001", "HN-0002", "HN-0003")]
+    assert Identification.objects.count() == 3
+    page.goto(world.home)
+    heading(page, "Today")
+
+
+def test_a_walk_begun_with_a_connection_goes_on_without_one(world):
+    page = take_along(world)
+    page.goto(f"{world.home}identify/?valves=4&horn={world.horn.pk}")
+    heading(page, "How many rows of valve slides?")
+    page.context.set_offline(True)
+
+    page.get_by_role("button", name="2 rows").click()
+
+    heading(page, "Which fingers sound this note?")
+    assert page.url.endswith(f"/identify/?valves=4&horn={world.horn.pk}&slide_sets=2")
+    page.get_by_role("link", name="Show what we have so far").click()
+    expect(page.get_by_role("button", name="Put it on horn HN-0001")).to_be_visible()
+    page.go_back()
+    heading(page, "Which fingers sound this note?")
+
+
+def test_an_answer_that_is_lost_on_its_way_makes_no_second_horn(world):
+    page = take_along(world)
+    page.context.set_offline(True)
+    page.goto(world.home)
+    walked(page)
+    page.get_by_role("button", name="As a new horn").click()
+    expect(page.get_by_text("1 act waits to be sent.")).to_be_visible()
+    lost = []
+
+    def taken_and_lost(route: Any) -> None:
+        if lost:
+            route.continue_()
+            return
+        lost.append(route.fetch().status)
+        route.abort()
+
+    page.context.route("**/horns/identified/**", taken_and_lost)
+    page.context.set_offline(False)
+
+    outbox_comes_to(page, "(all) => all.length === 0")
+    assert lost == [201]
+    assert Horn.objects.filter(build="double-full").count() == 1
+
+
+def test_horns_are_found_and_seen_without_a_connection_but_not_who_has_them(world):
+    pupil = make.pupil(world.school, make.guardian(world.school), name="Paula Secret")
+    make.loan(make.horn(world.school, number="HN-0044", build="single-f", stands_in="F"), pupil, world.teacher)
+    page = take_along(world)
+    page.context.set_offline(True)
+    page.goto(f"{world.home}horns/")
+    page.get_by_label("Number, kind or place").fill("hn44")
+
+    page.get_by_role("link", name="HN-0044, single horn in F").click()
+
+    heading(page, "HN-0044")
+    expect(page.get_by_text("out on loan")).to_be_visible()
+    assert "Secret" not in page.content()
+    page.goto(f"{world.home}loans/")
+    expect(page.get_by_text("The page you asked for needs a connection.")).to_be_visible()
+
+
+def test_what_is_kept_goes_with_the_person_and_after_a_fortnight(world, open_as):
+    page = take_along(world)
+    assert page.evaluate(ALONG) == [f"along {world.home} {world.teacher.pk}"]
+    page.get_by_role("button", name="Erase it from this device").click()
+    expect(page.get_by_text("Erased.", exact=True)).to_be_visible()
+    assert page.evaluate(ALONG) == []
+
+    page = take_along(world)
+    page.evaluate(
+        """async (base) => {
+            const cache = await caches.open((await caches.keys())[0]);
+            const about = await (await cache.match(`${base}along/kept.json`)).json();
+            const long = Date.now() - 14 * 86400000 - 1000;
+            await cache.put(`${base}along/kept.json`, Response.json({ ...about, made: new Date(long).toISOString() }));
+            await cache.put(`${base}along/seen`, new Response(String(long)));
+        }""",
+        world.home,
+    )
+    page.context.set_offline(True)
+    with pytest.raises(Error):
+        page.goto(world.home)
+    page.context.set_offline(False)
+    page.goto(world.home)
+    assert page.evaluate(ALONG) == []
+
+    page = take_along(world)
+    page.get_by_role("button", name=world.teacher.get_short_name()).click()
+    page.get_by_role("button", name="Sign out").click()
+    page.wait_for_url("**/account/**")
+    assert page.evaluate(ALONG) == []
