@@ -9,10 +9,12 @@ import pytest
 from fleet.counting.actions import counts, differences
 from fleet.ground.access import Role
 from fleet.record.models import Act, Deed
+from fleet.workshop.actions.care import care_for, take_back_care
 from fleet.workshop.actions.jobs import Work, change_job, open_job
 from fleet.workshop.actions.outside import Outside, approve, change_outside
 from fleet.workshop.actions.parts import save_part
 from fleet.workshop.models import Part
+from fleet.workshop.models.care import Kind
 from tests import make
 from tests.record.test_acts import acts
 
@@ -49,6 +51,22 @@ def test_a_part_counted_anew_tells_how_many_there_were():
         (Deed.PART_KEPT, ["pieces there now", "0", "4"]),
         (Deed.PART_KEPT, ["pieces there now", "4", "9"]),
     ]
+
+
+def test_care_taken_back_stands_there_with_the_horn_and_who_had_noted_it():
+    school = make.school()
+    who = {"by": make.staff(Role.TECHNICIAN, school), "at": make.NOW, "school": school}
+    horn = make.horn(school)
+    care_for(horns=[horn.pk], kind=Kind.OIL, **who)
+    care_for(horns=[horn.pk], kind=Kind.CLEAN, **who)
+    other = make.horn(make.school())
+    care_for(horns=[other.pk], kind=Kind.OIL, **(who | {"school": other.school}))
+
+    assert [take_back_care(of=Kind.OIL, **who), take_back_care(of=Kind.OIL, **who)] == [1, 0]
+
+    said = f"oiling on {make.NOW:%Y-%m-%d}, by {who['by']}"
+    assert acts() == [(Deed.CARE_TAKEN_BACK, [["horn", str(horn)], ["care", said]])]
+    assert horn.care.get().kind == Kind.CLEAN
 
 
 def test_a_count_begun_ended_and_signed_stands_there_by_whom():

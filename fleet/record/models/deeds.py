@@ -55,6 +55,7 @@ class Deed(models.TextChoices):
 
     JOB_OPENED = "bench.opened", "Opened a repair job"
     JOB_CHANGED = "bench.changed", "Changed a repair job"
+    CARE_TAKEN_BACK = "bench.care-back", "Took back a record of care"
     PART_KEPT = "bench.part", "Wrote down or changed a part"
 
     COUNT_BEGUN = "counts.begun", "Began a count"

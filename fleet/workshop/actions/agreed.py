@@ -88,7 +88,8 @@ def take_quote(*, job: RepairJob, quote: int, by: User, at: datetime) -> None:
     other.delete()
     if before[0] and before[1] is not None:
         OtherQuote.objects.create(job=job, repairer=before[0], amount=before[1], at=at, by=by)
-    step(job=job, words=f"took the quote of {job.quote} from {job.repairer}", by=by, at=at)
+    terms = f": {other.words}" if other.words else ""
+    step(job=job, words=f"took the quote of {job.quote} from {job.repairer}{terms}", by=by, at=at)
 
 
 @transaction.atomic

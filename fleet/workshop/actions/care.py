@@ -10,6 +10,8 @@ from django.utils import timezone
 
 from fleet.ground.refusal import Refused
 from fleet.people.models import School, User
+from fleet.record.actions.recording import About, record_many
+from fleet.record.models import Deed
 from fleet.register.models import Horn
 from fleet.workshop.models import Care
 from fleet.workshop.models.care import Kind
@@ -44,5 +46,8 @@ def take_back_care(*, of: int | Kind, school: School, by: User, at: datetime) ->
     """
     noted = Care.objects.filter(horn__school=school)
     noted = noted.filter(kind=of, on=timezone.localdate(at), by=by) if isinstance(of, Kind) else noted.filter(pk=of)
-    _, gone = noted.delete()
-    return gone.get(Care._meta.label, 0)
+    gone = list(noted.select_for_update(of=("self",)).select_related("horn", "by").order_by("horn", "pk"))
+    Care.objects.filter(pk__in=[one.pk for one in gone]).delete()
+    acts = [About([["care", f"{one}, by {one.by}"]], horn=one.horn) for one in gone]
+    record_many(deed=Deed.CARE_TAKEN_BACK, school=school.pk, by=by, at=at, acts=acts)
+    return len(gone)

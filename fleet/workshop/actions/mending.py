@@ -46,7 +46,7 @@ def step(
     at: datetime,
 ) -> None:
     """One change of a job, in words for the next reader; on the record with `told`, from what to what."""
-    JobStep.objects.create(job=job, at=at, by=by, state=job.state, words=words[:300])
+    JobStep.objects.create(job=job, at=at, by=by, state=job.state, words=words[:500])
     record(deed=deed, school=job.horn.school, by=by, at=at, horn=job.horn, told=[["job", words], *told])
 
 

@@ -21,7 +21,9 @@ class FaultSaidForm(PlainSentences, forms.Form):
 
 
 class QuoteForm(PlainSentences, forms.Form):
-    repairer = forms.CharField(label="Another repairer", max_length=120)
+    repairer = forms.CharField(
+        label="Another repairer", max_length=120, error_messages={"required": "Say which repairer asks this."}
+    )
     amount = amount("A quote cannot be less than nothing.")
     words = forms.CharField(label="Their terms", max_length=300, required=False)
 

@@ -190,7 +190,7 @@ class JobStep(models.Model):
     at = models.DateTimeField()
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     state = models.CharField(max_length=10, choices=RepairJob.State)
-    words = models.CharField(max_length=300)
+    words = models.CharField(max_length=500)
 
     class Meta:
         ordering = ["pk"]

@@ -1,4 +1,4 @@
-"""Buttons about what is agreed: beside each fault of a job, and beside the quotes of other repairers."""
+"""The buttons beside each fault of a job."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from django.shortcuts import get_object_or_404
 
 from fleet.ground.answering import answer_elsewhere, posted
 from fleet.people.queries.seats import SeatedRequest
-from fleet.workshop.actions.agreed import add_quote, drop_quote, settle, take_quote
-from fleet.workshop.forms.agreed import FaultSaidForm, QuoteForm, QuotePressedForm
+from fleet.workshop.actions.agreed import settle
+from fleet.workshop.forms.agreed import FaultSaidForm
 from fleet.workshop.models import RepairJob
 
 
@@ -19,22 +19,6 @@ def job_fault(request: SeatedRequest, pk: int) -> HttpResponse:
     form = FaultSaidForm(posted(request))
     to = request.seat.here("workshop:job", job.pk)
     return answer_elsewhere(request, form, lambda: settle(**form.cleaned_data, **who), to=to)
-
-
-def job_quote(request: SeatedRequest, pk: int) -> HttpResponse:
-    """Keeps another repairer's quote, takes it or removes it; what cannot be is said on the page of the repairer."""
-    job, who = _job(request, pk)
-    to = request.seat.here("workshop:job-outside", job.pk)
-    pressed = QuotePressedForm(posted(request))
-    if "do" in pressed.data:
-
-        def press() -> None:
-            act = take_quote if pressed.takes else drop_quote
-            act(quote=pressed.quote, **who)
-
-        return answer_elsewhere(request, pressed, press, to=to)
-    form = QuoteForm(posted(request), school=request.seat.school)
-    return answer_elsewhere(request, form, lambda: add_quote(**form.cleaned_data, **who), to=to)
 
 
 def _job(request: SeatedRequest, pk: int) -> tuple[RepairJob, dict[str, Any]]:

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from django.http import HttpResponse
+from typing import Any
+
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
 from fleet.ground.answering import answer, answer_elsewhere, posted
 from fleet.ground.badges import money
 from fleet.people.queries.seats import SeatedRequest
+from fleet.workshop.actions.agreed import add_quote, drop_quote, take_quote
 from fleet.workshop.actions.outside import NAMES, change_outside
 from fleet.workshop.actions.outside import approve as give_word
-from fleet.workshop.forms.agreed import QuoteForm
+from fleet.workshop.forms.agreed import QuoteForm, QuotePressedForm
 from fleet.workshop.forms.outside import ApproveForm, OutsideForm
 from fleet.workshop.models import RepairJob
 from fleet.workshop.queries.agreed import turnarounds
@@ -20,14 +23,7 @@ from fleet.workshop.queries.agreed import turnarounds
 def outside(request: SeatedRequest, pk: int) -> HttpResponse:
     seat = request.seat
     job = get_object_or_404(RepairJob.objects.at(seat.school).select_related("horn", "approved_by"), pk=pk)
-    last = job.steps.last()
-    seen = last.pk if last else 0
-    form = OutsideForm(
-        posted(request),
-        school=seat.school,
-        today=timezone.localdate(request.now),
-        initial={"seen": seen, **{name: getattr(job, name) for name in NAMES}},
-    )
+    form = _form(request, job, posted(request))
     return answer(
         request,
         form,
@@ -35,17 +31,56 @@ def outside(request: SeatedRequest, pk: int) -> HttpResponse:
             job=job, by=request.user, at=request.now, seen=form.cleaned_data["seen"], said=form.said()
         ),
         page="workshop/outside.html",
-        shown=lambda: {
-            "job": job,
-            "horn": job.horn,
-            "quotes": list(job.other_quotes.all()),
-            "another": QuoteForm(school=seat.school) if job.is_open else None,
-            "turnarounds": turnarounds(seat.school),
-        },
+        shown=lambda: _shown(request, job, QuoteForm(school=seat.school) if job.is_open else None),
         said=lambda changed: f"The job is saved: {changed.get_state_display()}.",
         then=lambda changed: seat.here("workshop:job", job.pk),
-        when_refused=lambda: form.go_on_from(seen),
+        when_refused=lambda: form.go_on_from(form.initial["seen"]),
     )
+
+
+def job_quote(request: SeatedRequest, pk: int) -> HttpResponse:
+    """Keeps another repairer's quote, takes it or removes it; what cannot be is said on the page of the repairer."""
+    seat = request.seat
+    job = get_object_or_404(RepairJob.objects.at(seat.school).select_related("horn", "approved_by"), pk=pk)
+    to = seat.here("workshop:job-outside", job.pk)
+    pressed = QuotePressedForm(posted(request))
+
+    def press() -> None:
+        act = take_quote if pressed.takes else drop_quote
+        act(job=job, quote=pressed.quote, by=request.user, at=request.now)
+
+    if request.method != "POST" or "do" in pressed.data:
+        return answer_elsewhere(request, pressed, press, to=to)
+    another = QuoteForm(posted(request), school=seat.school)
+    return answer(
+        request,
+        another,
+        lambda: add_quote(job=job, by=request.user, at=request.now, **another.cleaned_data),
+        page="workshop/outside.html",
+        shown=lambda: {"form": _form(request, job, None), **_shown(request, job, another)},
+        then=lambda kept: to,
+    )
+
+
+def _form(request: SeatedRequest, job: RepairJob, sent: QueryDict | None) -> OutsideForm:
+    last = job.steps.last()
+    return OutsideForm(
+        sent,
+        school=request.seat.school,
+        today=timezone.localdate(request.now),
+        initial={"seen": last.pk if last else 0, **{name: getattr(job, name) for name in NAMES}},
+    )
+
+
+def _shown(request: SeatedRequest, job: RepairJob, another: QuoteForm | None) -> dict[str, Any]:
+    return {
+        "job": job,
+        "horn": job.horn,
+        "to": request.seat.here("workshop:job-outside", job.pk),
+        "quotes": list(job.other_quotes.all()),
+        "another": another,
+        "turnarounds": turnarounds(request.seat.school),
+    }
 
 
 def approve(request: SeatedRequest, pk: int) -> HttpResponse:
