@@ -45,14 +45,15 @@ def stated_policies(get_response: Answer) -> Answer:
 
 
 class Compressed(GZipMiddleware):
-    """Pages go over a slow telephone at a fifth of their size; files are compressed already, or wanted as they are.
+    """Pages, and what scripts ask for, go over a slow telephone at a fifth of their size; files are compressed already, or
+    wanted as they are.
 
     Each page is some random bytes longer, and the proof of its forms is another each time, so that its size tells
     nobody on the way what stands in it: Django’s own defence against that attack (BREACH).
     """
 
     def process_response(self, request: HttpRequest, response: Any) -> Any:
-        is_page = response.headers.get("Content-Type", "").startswith("text/html")
+        is_page = response.headers.get("Content-Type", "").startswith(("text/html", "application/json"))
         return super().process_response(request, response) if is_page else response
 
 

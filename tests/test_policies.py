@@ -97,6 +97,7 @@ def test_pages_go_compressed_and_no_two_of_the_same_size_while_files_go_as_they_
     plain = browser.get(f"/s/{school.slug}/horns/")
     pages = [browser.get(f"/s/{school.slug}/horns/", headers=asked) for _ in range(8)]
     file = browser.get(f"/s/{school.slug}/exchange/horns/?as=csv", headers=asked)
+    kept = browser.get(f"/s/{school.slug}/along/kept.json", headers=asked)
 
     assert "Content-Encoding" not in plain.headers
     assert {page.headers["Content-Encoding"] for page in pages} == {"gzip"}
@@ -106,6 +107,7 @@ def test_pages_go_compressed_and_no_two_of_the_same_size_while_files_go_as_they_
     assert len({len(page.content) for page in pages}) > 1
     assert file.headers["Content-Type"].startswith("text/csv")
     assert "Content-Encoding" not in file.headers
+    assert kept.headers["Content-Encoding"] == "gzip"
 
 
 @pytest.mark.django_db

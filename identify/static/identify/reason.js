@@ -30,8 +30,9 @@ window.reasoner = (tables) => {
       sure[which] ? chance + (1 - tables.repeated) * wrong * sure[which] : tables.repeated * chance);
   }
   const wrongIn = (key, note, answer) => {
-    const which = at(key, answer);
-    return ALL.map((place) => { const [, sure] = rowOf(key, note, place); return Boolean(sure) && !sure[which]; });
+    const [which, { of, rows }] = [at(key, answer), tableOf(key, note)];
+    const wrong = rows.map(([, sure]) => Boolean(sure) && !sure[which]);
+    return of.map((row) => wrong[row]);
   };
 
   function priors(shares, like) {
@@ -57,7 +58,7 @@ window.reasoner = (tables) => {
         return tables.persons.map(([times]) => Math.max(right + times * (usual - right), LEAST));
       });
       const { of } = tableOf(key, note);
-      weights.forEach((row, person) => ALL.forEach((place) => { row[place] *= rows[of[place]][person]; }));
+      weights.forEach((row, person) => { for (const place of ALL) row[place] *= rows[of[place]][person]; });
     }
     const chances = ALL.map((place) => total(weights.map((row) => row[place])));
     const sum = total(chances);
@@ -77,23 +78,36 @@ window.reasoner = (tables) => {
     return missed;
   }
 
-  function summed(weights, names, some = ALL) {
+  function summed(weights, names) {
     const sums = new Map();
-    for (const place of some) sums.set(names[place], (sums.get(names[place]) ?? 0) + weights(place));
+    for (const place of ALL) sums.set(names[place], (sums.get(names[place]) ?? 0) + weights[place]);
     return sums;
   }
-  const entropy = (shares) => -total([...shares].filter((one) => one > 0).map((one) => one * Math.log2(one)));
 
-  /* How many bits a check is expected to tell over what is known. */
-  function gain(key, chances, note, states) {
-    const live = ALL.filter((place) => chances[place] > LIVE);
-    const names = states ? every.apart : every.group;
-    let told = entropy(summed((place) => chances[place], names, live).values());
-    tables.checks[key].answers.forEach((_answer, which) => {
-      const sums = [...summed((place) => chances[place] * rowOf(key, note, place)[0][which], names, live).values()];
-      const chance = total(sums);
-      if (chance > NOTHING) told -= chance * entropy(sums.map((one) => one / chance));
-    });
+  /* How many bits a check is expected to tell over what is known. A phone reckons this for each check at each step, so it is
+   * written for speed: sums by number, no lists made. */
+  const sums = new Float64Array(Math.max(...every.apart) + 1);
+  function entropyOfSums(many, chance) {
+    let bits = 0;
+    for (let name = 0; name < many; name += 1) {
+      const share = sums[name] / chance;
+      if (share > 0) bits -= share * Math.log2(share);
+    }
+    return bits;
+  }
+  function gain(key, chances, note, states, live) {
+    const [names, many] = states ? [every.apart, sums.length] : [every.group, groups.length];
+    const { of, rows } = tableOf(key, note);
+    sums.fill(0);
+    for (const place of live) sums[names[place]] += chances[place];
+    let told = entropyOfSums(many, 1);
+    for (let which = 0; which < tables.checks[key].answers.length; which += 1) {
+      sums.fill(0);
+      for (const place of live) sums[names[place]] += chances[place] * rows[of[place]][0][which];
+      let chance = 0;
+      for (let name = 0; name < many; name += 1) chance += sums[name];
+      if (chance > NOTHING) told -= chance * entropyOfSums(many, chance);
+    }
     return told;
   }
 
@@ -106,8 +120,10 @@ window.reasoner = (tables) => {
       (["second_set", "shared_row"].includes(key) && sets < 0.1) ||
       (key === "each_finger" && bare > 0.9) || (key === "crook" && bare < 0.1) ||
       (["test_note_thumb", "step_down"].includes(key) && seen.passed.includes("test_note"));
+    // Hypotheses that are out of the running change nothing that can be seen, and cost time.
+    const live = ALL.filter((place) => chances[place] > LIVE);
     const gains = {};
-    for (const key of CHECKS) if (!idle(key)) gains[key] = gain(key, chances, seen.answers.test_note, states);
+    for (const key of CHECKS) if (!idle(key)) gains[key] = gain(key, chances, seen.answers.test_note, states, live);
     if ((gains.bell ?? 0) >= bounds.least_gain && of(every.under_a_finger) >= bounds.under_a_finger) {
       delete gains.test_note_thumb;
       delete gains.thumb;
@@ -130,7 +146,7 @@ window.reasoner = (tables) => {
       const [fits, otherFits] = [!missed[place], !missed[other]];
       if (fits === otherFits ? chances[place] >= chances[other] : fits) best.set(every.group[place], place);
     }
-    const [by, was] = [summed((place) => chances[place], every.group), summed((place) => before[place], every.group)];
+    const [by, was] = [summed(chances, every.group), summed(before, every.group)];
     const ranked = [...best].map(([group, form]) => ({
       group, form, ...groups[group], probability: by.get(group), before: was.get(group),
       against: keysOf(missed[form]), states: [], share: 1, shown_by: [],
