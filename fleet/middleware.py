@@ -45,8 +45,9 @@ def stated_policies(get_response: Answer) -> Answer:
 
 
 class Compressed(GZipMiddleware):
-    """Pages, and what scripts ask for, go over a slow telephone at a fifth of their size; files are compressed already, or
-    wanted as they are.
+    """Pages, and what scripts ask for, go over a slow telephone at a fifth of their size.
+
+    Files are compressed already, or wanted as they are.
 
     Each page is some random bytes longer, and the proof of its forms is another each time, so that its size tells
     nobody on the way what stands in it: Django’s own defence against that attack (BREACH).

@@ -70,6 +70,10 @@ def test_nothing_is_kept_of_a_person_a_value_or_a_note(as_, kept, school, teache
 
     assert Horn.objects.get(pk=horn.pk).holder_name == "Paula Secret"
     assert kept()["horns"][0]["where"] == "out on loan"
+    [count] = kept()["counts"]
+    assert count["lines"] == [
+        {"horn": horn.pk, "number": horn.number, "place": place.pk, "place_words": str(place), "seen": False}
+    ]
     for word in ("Secret", "4711", "Tilda", teacher.email):
         assert word not in written
         assert word not in page

@@ -5,8 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from django.utils import timezone
 from playwright.sync_api import Error, expect
 
+from fleet.counting.actions.counts import begin
+from fleet.counting.models import Sighting
 from fleet.ground.access import Role
 from fleet.register.models import Horn, Identification
 from tests import make
@@ -112,6 +115,37 @@ def test_a_walk_begun_with_a_connection_goes_on_without_one(world):
     expect(page.get_by_role("button", name="Put it on horn HN-0001")).to_be_visible()
     page.go_back()
     heading(page, "Which fingers sound this note?")
+
+
+def test_horns_counted_without_a_connection_are_counted_once(world):
+    shelf = make.place(world.school, room="Attic", shelf="")
+    there = [make.horn(world.school, number=f"HN-001{n}", place=shelf) for n in range(2)]
+    count = begin(school=world.school, places=[world.place, shelf], by=world.teacher, at=timezone.now())
+    page = take_along(world)
+    page.context.set_offline(True)
+    page.goto(f"{world.home}counts/{count.pk}/")
+    page.get_by_role("link", name="Attic").click()
+    heading(page, "Attic")
+    page.get_by_role("button", name="Seen", exact=True).first.click()
+    expect(page.get_by_text("✓ kept, not sent yet")).to_be_visible()
+    page.get_by_label("Register number").fill("hn-0011")
+    page.get_by_role("button", name="Seen here").click()
+    page.get_by_label("Register number").fill("no label")
+    page.get_by_role("button", name="Seen here").click()
+    expect(page.get_by_text("3 acts wait to be sent.")).to_be_visible()
+    page.get_by_role("link", name="Other places").click()
+    expect(page.get_by_text("1 of 2 seen")).to_be_visible()
+    # Closed, and opened again where there is a connection: Today sends what this page kept.
+    page.goto("about:blank")
+    page.context.set_offline(False)
+
+    page.goto(world.home)
+
+    outbox_comes_to(page, "(all) => all.length === 0")
+    seen = Sighting.objects.filter(line__count=count).values_list("line__horn", "place")
+    assert sorted(seen) == [(horn.pk, shelf.pk) for horn in there]
+    assert [str(find) for find in count.finds.all()] == ["no label"]
+    expect(page.get_by_text("Horns counted")).to_be_visible()
 
 
 def test_an_answer_that_is_lost_on_its_way_makes_no_second_horn(world):

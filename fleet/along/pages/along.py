@@ -20,8 +20,14 @@ from identify.drawings import whole_drawn
 from identify.questions import CANT_TELL, QUESTIONS
 
 # What the kept page is drawn with, in the order in which it loads them.
-STYLES = ("fleet/cupboard.css", "fleet/pieces.css", "identify/walk.css", "fleet/along.css")
-SCRIPTS = ("identify/reason.js", "fleet/outbox.js", "fleet/offline-walk.js", "fleet/offline.js")
+STYLES = ("fleet/cupboard.css", "fleet/pieces.css", "identify/walk.css", "fleet/count.css", "fleet/along.css")
+SCRIPTS = (
+    "identify/reason.js",
+    "fleet/outbox.js",
+    "fleet/offline-walk.js",
+    "fleet/offline-count.js",
+    "fleet/offline.js",
+)
 
 
 @lru_cache(maxsize=1)

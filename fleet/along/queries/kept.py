@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from datetime import datetime
 from typing import Any
 
-from fleet.counting.models import Count
+from django.db.models import Exists, OuterRef
+from django.urls import reverse
+
+from fleet.counting.models import Count, Line, Sighting
 from fleet.people.models import School, User
 from fleet.register.models import Horn, Place
 from fleet.register.models.kinds import kind_and_stand
@@ -13,6 +17,7 @@ from fleet.register.queries.identifying import confirmed_mix
 from fleet.register.queries.numbers import next_free
 from identify.core.reasoning.scales import scales
 
+LINE = ("horn", "number", "place", "place_words", "seen")
 # Without a connection for so long, what is kept goes by itself.
 DAYS = 14
 
@@ -28,7 +33,7 @@ def kept(school: School, by: User, now: datetime) -> dict[str, Any]:
         "days": DAYS,
         "horns": [_horn(one) for one in horns],
         "places": [{"id": one.pk, "name": str(one)} for one in places],
-        "counts": [one.title for one in Count.objects.at(school).unsigned().order_by("started_at", "pk")],
+        "counts": _counts(school),
         "next_number": next_free(school),
         "shares": scales().build_shares(confirmed_mix(school)),
     }
@@ -45,3 +50,22 @@ def _horn(one: Horn) -> dict[str, Any]:
         "where": Horn.Where(one.where).label,
         "condition": one.get_grade_display() or "never looked over",
     }
+
+
+def _counts(school: School) -> list[dict[str, Any]]:
+    """Counts that go on, with the horns that are on their lists, where each belongs, and whether somebody saw it."""
+    found = list(Count.objects.at(school).open().order_by("started_at", "pk"))
+    seen = Exists(Sighting.objects.filter(line=OuterRef("pk")).standing())
+    lines = Line.objects.filter(count__in=found, expected=True).annotate(seen=seen).order_by("place_words", "pk")
+    listed = defaultdict(list)
+    for count, *line in lines.values_list("count", *LINE):
+        listed[count].append(dict(zip(LINE, line, strict=True)))
+    return [
+        {
+            "id": one.pk,
+            "title": one.title,
+            "send": reverse("counting:sent", args=(school.slug, one.pk)),
+            "lines": listed[one.pk],
+        }
+        for one in found
+    ]

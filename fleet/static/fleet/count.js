@@ -12,13 +12,10 @@
   const say = (words) => { document.getElementById("said").textContent = words; };
 
   const line = outbox.queue({
-    mine: (one) => one.kind === "tap" && one.path === path,
+    mine: (one) => outbox.isTap(one) && one.path === path,
     to: () => form.dataset.send,
-    body: (taps) => JSON.stringify({ taps: taps.map((tap) => {
-      const { key, horn, number, note, place } = tap;
-      return { key, horn, number, note, place, waited: outbox.waited(tap) };
-    }) }),
-    most: 50,
+    body: outbox.tapLetter,
+    most: outbox.TAPS,
     watch: () => (open ? 15000 : 0),
     on: {
       changed: show,

@@ -56,7 +56,31 @@
       body: letter,
       on: { changed: show, sent: ([one], { to }) => { sent.push({ ...one, state: "sent", path: to }); } },
     });
-    line.entries().then(show).then(line.send);
+    line.entries().then(show).then(line.send).then(sendTaps);
+  }
+
+  /* What was counted without a connection; its own page tells what the site made of it. */
+  async function sendTaps() {
+    const taps = (await outbox.all()).filter((one) => outbox.isTap(one) && one.path.startsWith(list.dataset.under));
+    for (const path of new Set(taps.map((one) => one.path))) {
+      const row = outbox.make("li", {});
+      const count = outbox.make("a", { href: path.replace(/sent\/$/, "") }, "Horns counted");
+      const show = (all) => {
+        const waiting = all.filter((one) => one.state === "waiting").length, refused = all.length - waiting;
+        const words = waiting ? `${waiting} counted without a connection` : refused ? `${refused} not taken: open the count` : "sent";
+        row.replaceChildren(count, " ", outbox.make("span", { className: "why" }, words));
+      };
+      const line = outbox.queue({
+        mine: (one) => outbox.isTap(one) && one.path === path,
+        to: () => path,
+        body: outbox.tapLetter,
+        most: outbox.TAPS,
+        on: { changed: show, sent: () => {} },
+      });
+      list.querySelector("ul").append(row);
+      list.hidden = false;
+      line.entries().then(show).then(line.send);
+    }
   }
 
   function keepForm() {

@@ -37,15 +37,23 @@
 
   /* What waits, and what could not be taken. */
   const waiting = make("section", { hidden: true }, make("h2", {}, "Kept on this device"), make("ul", { className: "tasks" }));
-  function told(all) {
+  let taps = [];
+  async function told(all) {
+    taps = (await outbox.all()).filter((one) => outbox.isTap(one) && one.path.startsWith(base));
     const why = { waiting: "waits for a connection", draft: "begun, not saved yet", refused: "could not be taken" };
-    waiting.querySelector("ul").replaceChildren(...all.map((one) => {
-      const drop = outbox.button("Throw away", () => { if (drop.textContent === "Throw away") drop.textContent = "Throw it away for good"; else line.drop(one); });
+    const refused = taps.filter((one) => one.state === "refused").map((one) => ({ ...one, name: `Counted: ${one.label}` }));
+    const rows = [...all, ...refused];
+    waiting.querySelector("ul").replaceChildren(...rows.map((one) => {
+      const drop = outbox.button("Throw away", async () => {
+        if (drop.textContent === "Throw away") { drop.textContent = "Throw it away for good"; return; }
+        await outbox.remove(one);
+        told(await line.entries());
+      });
       return make("li", {}, one.name, " ", make("span", { className: "why" }, one.sentence || why[one.state]),
         ...(one.state === "refused" ? [" ", drop] : []), " ", make("span", { className: "when" }, when(one.at)));
     }));
-    waiting.hidden = !all.length;
-    connection(all.filter((one) => one.state === "waiting").length);
+    waiting.hidden = !rows.length;
+    connection([...all, ...taps].filter((one) => one.state === "waiting").length);
   }
   function connection(many = 0) {
     const acts = many ? `${many} ${many === 1 ? "act waits" : "acts wait"} to be sent.` : "";
@@ -63,6 +71,14 @@
     },
     on: { changed: told, sent: () => {}, stuck: () => { line.entries().then(told); } },
   });
+
+  const tapLines = new Map(kept.counts.map(({ send }) => [send, outbox.queue({
+    mine: (one) => outbox.isTap(one) && one.path === send,
+    to: () => send,
+    body: outbox.tapLetter,
+    most: outbox.TAPS,
+    on: { changed: () => line.entries().then(told), sent: () => {}, stuck: () => {} },
+  })]));
 
   /* The form that puts a walk on record: on a new horn, or on one that is registered. */
   function record(query, verdict, horn) {
@@ -128,6 +144,7 @@
         fact("Condition", horn.condition)].filter(Boolean)),
       make("p", { className: "buttons" }, link("Find out what it is", `identify/?horn=${horn.id}`, { className: "button main" }), " ", link("All horns", "horns/"))];
   }
+  const counted = window.offlineCount({ counts: kept.counts, horns: kept.horns, make, link, keep: (tap) => tapLines.get(tap.path).add(tap) });
   const kinds = () => [make("h1", {}, "Kinds of horn"), document.getElementById("kinds").content.cloneNode(true)];
 
   let done = "";
@@ -136,14 +153,17 @@
     return [make("h1", {}, "Without a connection"), done && make("p", { className: "box good", role: "status" }, done),
       missing && paragraph("The page you asked for needs a connection. This is what is kept here."),
       make("p", { className: "buttons" }, link("Identify a horn", "identify/", { className: "button main big" }), " ", link("Kinds of horn", "guide/", { className: "button" })),
-      waiting, list(new URLSearchParams(location.search).get("q") ?? ""),
+      waiting, ...kept.counts.map((one) => make("p", {}, link(`Count: ${one.title}`, `counts/${one.id}/`))), list(new URLSearchParams(location.search).get("q") ?? ""),
       paragraph(`As it was on ${when(kept.made)}${days > 1 ? `, ${days} days ago` : ""}. Who has a horn is not kept here.`, "quiet")];
   }
   function draw() {
     const path = location.pathname.startsWith(base) ? location.pathname.slice(base.length) : "";
     const key = /^horns\/(\d+)\/$/.exec(path)?.[1];
     const horn = key && kept.horns.find(({ id }) => String(id) === key);
-    if (path === "identify/") put(walk(new URLSearchParams(location.search)));
+    const [, count] = /^counts\/(\d+)\/(?:shelf\/)?$/.exec(path) ?? [];
+    const counting = count && counted(count, new URLSearchParams(location.search), taps);
+    if (counting) put(...counting);
+    else if (path === "identify/") put(walk(new URLSearchParams(location.search)));
     else if (horn) put(...one(horn));
     else if (path.startsWith("guide/")) put(...kinds());
     else put(...home(!["", "horns/", "along/", "along/cupboard/"].includes(path)));
@@ -153,6 +173,8 @@
   document.querySelector("[data-home]").onclick = (event) => { event.preventDefault(); go(base); };
   window.addEventListener("popstate", draw);
   for (const change of ["online", "offline"]) window.addEventListener(change, () => line.entries().then(told));
+  await told(await line.entries());
   draw();
-  line.entries().then(told).then(line.send);
+  line.send();
+  tapLines.forEach((one) => one.send());
 })();

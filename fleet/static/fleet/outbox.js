@@ -196,6 +196,14 @@ window.outbox = (() => {
     return { add, drop, entries, send };
   }
 
+  /* Taps of a count, as its page and the kept one make them, and what else sends them on. */
+  const tapLetter = (taps) => JSON.stringify({ taps: taps.map((tap) => {
+    const { key, horn, number, note, place } = tap;
+    return { key, horn, number, note, place, waited: waited(tap) };
+  }) });
+  const TAPS = 50; // in one letter
+  const isTap = (one) => one.kind === "tap";
+
   const make = (tag, how, ...inside) => {
     const made = Object.assign(document.createElement(tag), how);
     made.append(...inside);
@@ -217,5 +225,5 @@ window.outbox = (() => {
     else say(place, `The site could not take ${them} (${status}). ${kept} and tried again.`);
   }
 
-  return { DRAFT_DAYS, by, button, make, newId, page, put, queue, remove, say, tell, waited };
+  return { DRAFT_DAYS, TAPS, all, by, button, isTap, make, newId, page, put, queue, remove, say, tapLetter, tell, waited };
 })();
