@@ -10,6 +10,7 @@ from django import forms
 
 from fleet.ground.fields import MOST_COST
 from fleet.ground.sentences import PlainSentences
+from fleet.ground.wording import in_reading_order
 from fleet.matching.models import ClassPlan
 from fleet.matching.queries.planning import BuyingAsked
 from fleet.matching.queries.prices import GUESSED, LASTS, SORTS, YEARS, Figure
@@ -64,7 +65,7 @@ class ClassPlanForm(PlainSentences, forms.Form):
         if plan is not None:
             self.initial = {"stands_in": plan.stands_in, "room": plan.room}
             # A room that was renamed since stays until somebody chooses another.
-            rooms = sorted({*rooms, plan.room} - {""}, key=str.casefold)
+            rooms = sorted({*rooms, plan.room} - {""}, key=in_reading_order)
         self.fields["stands_in"].choices = [("", "as most of its horns do"), *stands()]  # type: ignore[attr-defined]
         self.fields["room"].choices = [("", "where most of its horns are kept"), *((one, one) for one in rooms)]  # type: ignore[attr-defined]
 
@@ -78,7 +79,7 @@ def plan_forms(sent: Any, *, school: School, groups: Sequence[tuple[int, str]]) 
     """A form for each class, in the order of `groups`, which come with their numbers. Two queries."""
     plans = plans_of(school)
     places = Place.objects.filter(school=school).values_list("room", flat=True)
-    rooms = sorted(set(places), key=str.casefold)
+    rooms = sorted(set(places), key=in_reading_order)
     return [
         ClassPlanForm(sent, group=group, plan=plans.get(group.casefold()), rooms=rooms, prefix=f"class-{at}")
         for at, group in groups

@@ -2,7 +2,7 @@ from datetime import date
 
 import pytest
 
-from fleet.ground.wording import folded, short_day, with_article
+from fleet.ground.wording import folded, in_reading_order, short_day, with_article
 
 
 @pytest.mark.parametrize(
@@ -29,3 +29,19 @@ def test_words_are_folded_alike_whatever_their_case_and_accents():
 )
 def test_a_word_that_begins_with_a_vowel_has_an(words: str, said: str):
     assert with_article(words) == said
+
+
+def test_numbers_inside_words_sort_as_numbers():
+    said = ["Room 10", "room 2", "Room 2b", "Röom 1", "Attic", "Room 02 a"]
+    assert sorted(said, key=in_reading_order) == ["Attic", "Röom 1", "room 2", "Room 02 a", "Room 2b", "Room 10"]
+    assert sorted(["10a", "5b", "12", "5a"], key=in_reading_order) == ["5a", "5b", "10a", "12"]
+
+
+def test_a_room_stands_before_its_shelves_and_those_by_their_numbers():
+    places = [("Room 1", "shelf 10"), ("Room 1", "shelf 9"), ("Room 1", ""), ("Room 11", "")]
+    assert sorted(places, key=lambda place: in_reading_order(*place)) == [
+        ("Room 1", ""),
+        ("Room 1", "shelf 9"),
+        ("Room 1", "shelf 10"),
+        ("Room 11", ""),
+    ]

@@ -170,3 +170,26 @@ def test_what_was_on_record_before_is_filled_in():
     assert (horn.holder_group, horn.search) == wanted
     assert Pupil.objects.values_list("search", "sorted_by").get() == ("omer oz 5b", "oz0omer")
     assert Guardian.objects.values_list("search", "sorted_by").get() == ("gul oz", "oz0gul")
+
+
+@pytest.mark.parametrize("sort", ["group", "year"])
+def test_pupils_stand_by_class_and_year_as_numbers(as_, sort):
+    school = make.school()
+    told = [("10", "10a"), ("9", "9b"), ("9", "9a"), ("12", "12")]
+    for year, group in told:
+        make.pupil(school, name=f"Kim {group}", year=year, group=group)
+    listed = as_(make.staff(Role.HEAD, school)).get(f"/s/{school.slug}/pupils/?sort={sort}").context["table"]
+
+    assert [pupil.group for pupil in listed.data] == ["9a", "9b", "10a", "12"]
+
+
+def test_years_and_classes_of_before_are_put_in_order():
+    school = make.school()
+    for group in ("10a", "5b"):
+        make.pupil(school, year=group[:-1], group=group)
+    Pupil.objects.update(year_sorted_by="", group_sorted_by="")
+
+    import_module("fleet.people.migrations.0016_years_and_classes_in_order").fill(apps, None)
+
+    assert [pupil.group for pupil in Pupil.objects.order_by("group_sorted_by")] == ["5b", "10a"]
+    assert [pupil.year for pupil in Pupil.objects.order_by("year_sorted_by")] == ["5", "10"]

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from datetime import date
+from importlib import import_module
 
 import pytest
+from django.apps import apps
 from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
@@ -111,3 +113,39 @@ def test_places_take_four_queries(as_, rows):
         client.get(f"/s/{school.slug}/places/")
 
     assert len(queries) == 4
+
+
+def test_places_stand_as_people_read_them_in_each_list_and_choice(as_):
+    school = make.school()
+    told = [("Room 10", ""), ("Room 2", "shelf 10"), ("Room 2", "shelf 9"), ("Room 2", "")]
+    places = {one: make.place(school, room=one[0], shelf=one[1]) for one in told}
+    in_order = [places[one] for one in reversed(told)]
+    horns = [make.horn(school, place=place) for place in in_order]
+    client = as_(make.staff(Role.TEACHER, school))
+
+    shown = client.get(f"/s/{school.slug}/places/").context["table"].data
+    listed = client.get(f"/s/{school.slug}/horns/?sort=place")
+    choices = client.get(f"/s/{school.slug}/horns/new/").context["form"].fields["place"].queryset
+
+    assert list(shown) == in_order
+    assert [row.pk for row in listed.context["page"].rows] == [horn.pk for horn in horns]
+    assert [key for key, _ in listed.context["page"].places] == [place.pk for place in in_order]
+    assert list(choices) == in_order
+
+
+def test_a_renamed_place_stands_under_its_new_name(as_):
+    school = make.school()
+    one, other = make.place(school, room="Room 2"), make.place(school, room="Room 10")
+    as_(make.staff(Role.TEACHER, school)).post(f"/s/{school.slug}/places/{one.pk}/", {"room": "Room 11", "shelf": ""})
+
+    assert list(school.places.all()) == [other, one]
+
+
+def test_places_of_before_are_put_in_order():
+    school = make.school()
+    other, one = make.place(school, room="Room 10"), make.place(school, room="Room 2")
+    Place.objects.update(sorted_by="")
+
+    import_module("fleet.register.migrations.0017_places_in_order").fill(apps, None)
+
+    assert list(school.places.all()) == [one, other]

@@ -13,6 +13,7 @@ from django.db.models import Exists, OuterRef, Q
 from fleet.counting.models import Count, Find, Line, Sighting
 from fleet.counting.queries.outcomes import outcome_of
 from fleet.counting.queries.sampling import Estimate
+from fleet.ground.wording import in_reading_order
 from fleet.people.models import School, User
 
 # A label scanned with the camera belongs to the count its reader is at, for this long after their last tap.
@@ -37,9 +38,10 @@ def shelves(count: Count) -> list[Shelf]:
         .annotate(is_seen=seen)
         .values("place", "place_words")
         .annotate(lines=Number("pk"), seen=Number("pk", filter=Q(is_seen=True)))
-        .order_by("place_words", "place")
+        .order_by("place")
     )
-    return [Shelf(one["place"], one["place_words"] or "no place", one["lines"], one["seen"]) for one in found]
+    ordered = sorted(found, key=lambda one: in_reading_order(one["place_words"]))
+    return [Shelf(one["place"], one["place_words"] or "no place", one["lines"], one["seen"]) for one in ordered]
 
 
 @dataclass(slots=True)

@@ -23,7 +23,7 @@ def prints(request: SeatedRequest) -> HttpResponse:
     context = {
         "loans": newest[:NEWEST],
         "older": max(0, newest.count() - NEWEST),
-        "groups": groups.distinct().order_by("group"),
+        "groups": groups.distinct().order_by("group_sorted_by", "group"),
         "places": school.places.all(),
         "sheet": label_sheet_of(school),
         "disposals": given_up.select_related("horn").order_by("-on", "-pk")[:5],

@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from fleet.ground.answering import lead_on, one_of, posted
 from fleet.ground.refusal import Refused
+from fleet.ground.wording import in_reading_order
 from fleet.lending.actions.in_a_row import take_unchanged
 from fleet.lending.forms.taking_back import LookedForm
 from fleet.lending.models import Loan
@@ -113,7 +114,7 @@ def _page(request: SeatedRequest, form: LookedForm, refusals: Mapping[int, str] 
     waits = who_waits([loan.horn for loan in loans], school, timezone.localdate(request.now))
     context = {
         "rows": [(loan, refusals.get(loan.horn_id, ""), waits.get(loan.horn_id, "")) for loan in loans],
-        "groups": sorted(set(groups)),
+        "groups": sorted(set(groups), key=in_reading_order),
         "most": MOST,
         "wrong": wrong,
         "looked": form["looked"].value(),

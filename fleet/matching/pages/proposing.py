@@ -13,6 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.ground.answering import answer, posted
+from fleet.ground.wording import in_reading_order
 from fleet.matching.actions import keep_rules
 from fleet.matching.forms import MatchingRulesForm, plan_forms
 from fleet.matching.pages.table import ProposalLine, ProposalTable
@@ -117,7 +118,7 @@ def _said(proposal: Proposal, pool: Pool, asked: MatchingAsked, seat: Seat) -> d
         "aside": sorted(pool.aside.items()),
         "waiting": pool.waiting,
         "back": f"{reverse('loans:matching', args=(seat.school.slug,))}?{asked.query()}",
-        "plans": sorted(plans, key=lambda plan: plan[0].casefold()),
+        "plans": sorted(plans, key=lambda plan: in_reading_order(plan[0])),
         "put_back": _put_back(pool, asked),
         "lost": _lost(proposal, pool, asked),
         "chosen": others_for(proposal, pool, asked) if asked.choose in pool.people else None,

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 
+from fleet.ground.wording import in_reading_order
 from fleet.matching.queries.buying import bought_in_words
 from fleet.matching.queries.candidates import Pool, gather
 from fleet.matching.queries.prices import priced_as
@@ -235,7 +236,7 @@ def _in_words(kinds: _Kinds, pool: Pool, task: YearsTask, plan: YearsPlan, today
 
 
 def _classes(kinds: _Kinds, needs: Sequence[int]) -> str:
-    return ", ".join(sorted({group for at in needs for group in kinds.classes[at]}, key=str.casefold))
+    return ", ".join(sorted({group for at in needs for group in kinds.classes[at]}, key=in_reading_order))
 
 
 def _line(

@@ -11,6 +11,7 @@ from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
 
+from fleet.ground.wording import in_reading_order
 from fleet.people.models.accounts import User
 from fleet.people.models.schools import School
 from fleet.people.models.searched import Searched, SearchedQuerySet, having, words_of
@@ -126,6 +127,7 @@ class Pupil(Searched):
     """`needs_wrap` and `needs_kind` say which horn is wanted. They are about the horn: never why, nothing of health."""
 
     SEARCHED = ("name", "group")
+    DERIVED = (*Searched.DERIVED, "year_sorted_by", "group_sorted_by")
 
     class NeedsWrap(models.TextChoices):
         ANY = "", "any"
@@ -154,6 +156,8 @@ class Pupil(Searched):
     )
     year = models.CharField("year", max_length=20, blank=True)
     group = models.CharField("class or ensemble", max_length=60, blank=True)
+    year_sorted_by = models.CharField(max_length=200, default="", db_default="", editable=False)
+    group_sorted_by = models.CharField(max_length=400, default="", db_default="", editable=False)
     guardians = models.ManyToManyField(Guardian, related_name="pupils", blank=True)
     needs_wrap = models.CharField("wrap of the horn", max_length=8, blank=True, choices=NeedsWrap, default="")
     needs_kind = models.CharField("kind of horn", max_length=8, blank=True, choices=NeedsKind, default="")
@@ -182,6 +186,11 @@ class Pupil(Searched):
 
     def __str__(self) -> str:
         return self.name
+
+    def derive(self) -> None:
+        super().derive()
+        self.year_sorted_by = in_reading_order(self.year)[:200]
+        self.group_sorted_by = in_reading_order(self.group)[:400]
 
     @property
     def described(self) -> str:

@@ -55,15 +55,10 @@ class SearchedQuerySet(models.QuerySet[Row]):
         return super().bulk_create(rows, *args, **kwargs)
 
 
-class Searched(models.Model):
-    """A row whose `search` holds the columns of `SEARCHED`, folded, and whose `sorted_by` its name."""
+class Derived(models.Model):
+    """A row some columns of which, `DERIVED`, follow from the others at every save."""
 
-    SEARCHED: ClassVar[tuple[str, ...]] = ("name",)
-    DERIVED: ClassVar[tuple[str, ...]] = ("search", "sorted_by")
-
-    name: models.CharField[Any, Any]
-    search = models.CharField(max_length=400, default="", db_default="", editable=False)
-    sorted_by = models.CharField(max_length=400, default="", db_default="", editable=False)
+    DERIVED: ClassVar[tuple[str, ...]]
 
     class Meta:
         abstract = True
@@ -77,12 +72,29 @@ class Searched(models.Model):
 
     def derive(self) -> None:
         """Set the columns that follow from the others."""
-        self.search = folded(" ".join(getattr(self, column) for column in self.SEARCHED))[:400]
-        self.sorted_by = in_order(self.name, getattr(self, "family_name", ""))[:400]
+        raise NotImplementedError
 
     def complete(self) -> None:
         """Rows of a file that was written before there were these columns."""
         self.derive()
+
+
+class Searched(Derived):
+    """A row whose `search` holds the columns of `SEARCHED`, folded, and whose `sorted_by` its name."""
+
+    SEARCHED: ClassVar[tuple[str, ...]] = ("name",)
+    DERIVED: ClassVar[tuple[str, ...]] = ("search", "sorted_by")
+
+    name: models.CharField[Any, Any]
+    search = models.CharField(max_length=400, default="", db_default="", editable=False)
+    sorted_by = models.CharField(max_length=400, default="", db_default="", editable=False)
+
+    class Meta:
+        abstract = True
+
+    def derive(self) -> None:
+        self.search = folded(" ".join(getattr(self, column) for column in self.SEARCHED))[:400]
+        self.sorted_by = in_order(self.name, getattr(self, "family_name", ""))[:400]
 
 
 def having(word: str, way: str = "") -> Q:

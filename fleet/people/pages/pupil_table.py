@@ -13,8 +13,8 @@ class PupilTable(ListTable):
     around = {"class": "table-wrap rows pupils"}
 
     name = Computed(order_by=("sorted_by", "pk"))
-    year = tables.Column(order_by=("year", "sorted_by", "pk"))
-    group = tables.Column("Class or ensemble", order_by=("group", "sorted_by", "pk"))
+    year = tables.Column(order_by=("year_sorted_by", "sorted_by", "pk"))
+    group = tables.Column("Class or ensemble", order_by=("group_sorted_by", "sorted_by", "pk"))
     guardians = Computed(orderable=False)
 
     class Meta:

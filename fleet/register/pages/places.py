@@ -18,7 +18,7 @@ from fleet.register.pages.table import PlaceTable
 def places(request: SeatedRequest) -> HttpResponse:
     there = Count("horns", filter=Q(horns__withdrawn_on=None))
     found = Place.objects.filter(school=request.seat.school).annotate(there=there)
-    table = PlaceTable(found.order_by("room", "shelf", "pk"), seat=request.seat)
+    table = PlaceTable(found.order_by("sorted_by", "pk"), seat=request.seat)
     return render(request, "register/places.html", {"table": table})
 
 

@@ -16,12 +16,12 @@ from django.db.models import F, OuterRef, Subquery
 from django.db.models.expressions import OrderBy, RawSQL
 
 from fleet.ground.paging import COUNTED_TO, PAGE, OnePage
-from fleet.ground.wording import folded
+from fleet.ground.wording import in_reading_order
 from fleet.people.models import School
 from fleet.register.models import Horn, HornQuerySet, Photograph, Place
 
 # Where a column may be empty, which end the empty ones are at: a horn never checked is the most urgent one.
-EMPTY_LAST = {"grade", "due_on"}
+EMPTY_LAST = {"grade", "due_on", "place__sorted_by"}
 EMPTY_FIRST = {"checked_on"}
 # What may be sorted by, as the address says it, and the column it means.
 SORTS = {
@@ -33,7 +33,7 @@ SORTS = {
     "due": "due_on",
     "grade": "grade",
     "checked": "checked_on",
-    "place": "place__room",
+    "place": "place__sorted_by",
 }
 USUAL = "number"
 
@@ -59,11 +59,6 @@ def in_order(said: str) -> list[OrderBy | str]:
     tie: list[OrderBy | str] = [f"{sign}number_stem", f"{sign}number_tail", f"{sign}pk"]
     if name == "number":
         return tie
-    if sort.endswith("place"):
-        room, shelf = F("place__room"), F("place__shelf")
-        return (
-            [room.desc(nulls_last=True), shelf.desc(), *tie] if down else [room.asc(nulls_last=True), shelf.asc(), *tie]
-        )
     if name in EMPTY_FIRST and not down:
         return [F(name).asc(nulls_first=True), *tie]
     if name in EMPTY_LAST or name in EMPTY_FIRST:
@@ -97,8 +92,10 @@ def page_of(school: School, horns: HornQuerySet, *, words: str, sort: str, numbe
         total,
         more,
         has_next=len(rows) > PAGE,
-        places=[(place.pk, str(place)) for place in sorted(places, key=lambda p: (folded(str(p)), p.pk))],
-        classes=sorted(json.loads(beside.school_classes), key=folded),
+        places=[
+            (place.pk, str(place)) for place in sorted(places, key=lambda p: (in_reading_order(p.room, p.shelf), p.pk))
+        ],
+        classes=sorted(json.loads(beside.school_classes), key=in_reading_order),
     )
 
 

@@ -7,6 +7,7 @@ from django.shortcuts import get_object_or_404
 
 from fleet.counting.models import Count, Line
 from fleet.counting.queries.facts import of_count
+from fleet.ground.wording import in_reading_order
 from fleet.people.queries.seats import SeatedRequest
 from fleet.reports.paper.counts import count_report_drawn, count_sheet_drawn
 from fleet.reports.sheet.page import as_pdf, paper_asked
@@ -15,7 +16,10 @@ from fleet.reports.sheet.page import as_pdf, paper_asked
 def count_sheet(request: SeatedRequest, pk: int) -> HttpResponse:
     school = request.seat.school
     count = get_object_or_404(Count.objects.at(school), pk=pk)
-    listed = Line.objects.filter(count=count, expected=True).order_by("place_words", "pk")
+    listed = sorted(
+        Line.objects.filter(count=count, expected=True).order_by("place_words", "pk"),
+        key=lambda line: in_reading_order(line.place_words),
+    )
     paper = paper_asked(request.GET.get("paper"), school)
     return as_pdf(count_sheet_drawn(count, listed, school=school, paper=paper), f"count-sheet-{count.pk}")
 

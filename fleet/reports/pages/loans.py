@@ -84,7 +84,7 @@ def loan_sheets(request: SeatedRequest) -> HttpResponse:
     if issued := parse_date_or_none(request.GET.get("on", "")):
         loans = loans.filter(issued_on=issued)
     rows = loans.select_related(*WITH).prefetch_related(*ALSO)
-    found = list(rows.order_by("pupil__group", "pupil__sorted_by", "pk")[: MOST_SHEETS + 1])
+    found = list(rows.order_by("pupil__group_sorted_by", "pupil__sorted_by", "pk")[: MOST_SHEETS + 1])
     if len(found) > MOST_SHEETS:
         messages.warning(request, f"More than {MOST_SHEETS} sheets are too many at once. Choose a class.")
         return redirect("desk:prints", school.slug)
@@ -148,7 +148,13 @@ def class_list(request: SeatedRequest) -> HttpResponse:
     """The pupils of a class or ensemble (`group`) with the horns they have; two free columns to tick."""
     school, group = request.seat.school, request.GET.get("group", "").replace("\0", "")[:60]
     pupils = Pupil.objects.at(school).filter(group=group, left_on=None).in_order()
-    loans = Loan.objects.at(school).open().filter(pupil__group=group).select_related("horn").order_by("horn__number")
+    loans = (
+        Loan.objects.at(school)
+        .open()
+        .filter(pupil__group=group)
+        .select_related("horn")
+        .order_by("horn__number_stem", "horn__number_tail")
+    )
     today, paper = timezone.localdate(request.now), paper_asked(request.GET.get("paper"), school)
     note_opening(request)
     content = class_drawn(group, list(pupils), list(loans), school=school, today=today, paper=paper)
@@ -171,7 +177,9 @@ def overdue_letters(request: SeatedRequest) -> HttpResponse:
     loans = Loan.objects.at(school).overdue(today).filter(unreached)
     if request.GET.get("all"):
         loans = Loan.objects.at(school).overdue(today)
-    loans = loans.select_related("horn__school", "pupil", "guardian").order_by("pupil__group", "pupil__sorted_by", "pk")
+    loans = loans.select_related("horn__school", "pupil", "guardian").order_by(
+        "pupil__group_sorted_by", "pupil__sorted_by", "pk"
+    )
     paper = paper_asked(request.GET.get("paper"), school)
     rules = rules_of(school)
 

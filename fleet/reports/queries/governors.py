@@ -12,6 +12,7 @@ from decimal import Decimal
 from django.db.models import Q
 
 from fleet.counting.models import Count
+from fleet.ground.wording import in_reading_order
 from fleet.lending.models import Charge, Loan
 from fleet.register.models import Disposal, Horn, Standing
 from fleet.reports.queries.figures import Figures, start_of
@@ -95,7 +96,7 @@ def _by_class(figures: Figures) -> Section:
     for group, begun, ended in loans.values_list("pupil__group", "issued_on", "returned_on"):
         issued[group] += begun >= figures.since
         out[group] += ended is None or ended > figures.until
-    groups = sorted({group for group in issued if issued[group] or out[group]}, key=str.casefold)
+    groups = sorted({group for group in issued if issued[group] or out[group]}, key=in_reading_order)
     rows = [[group or "in no class", str(issued[group]), str(out[group])] for group in groups]
     return Section(
         "classes",

@@ -12,6 +12,7 @@ from django.utils import timezone
 from fleet.ground.addresses import way_back, whole
 from fleet.ground.answering import answer, answer_elsewhere, posted
 from fleet.ground.refusal import Refused
+from fleet.ground.wording import in_reading_order
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn, Place
 from fleet.workshop.actions.care import care_for, take_back_care
@@ -73,7 +74,7 @@ def _by_place(some: list[Due]) -> list[tuple[Place | None, list[Due]]]:
     found: dict[int, tuple[Place | None, list[Due]]] = {}
     for one in some:
         found.setdefault(one.horn.place_id or 0, (one.horn.place, []))[1].append(one)
-    return sorted(found.values(), key=lambda one: (one[0] is None, str(one[0]).casefold()))
+    return sorted(found.values(), key=lambda one: (one[0] is None, in_reading_order(str(one[0]))))
 
 
 def care_back(request: SeatedRequest) -> HttpResponse:
