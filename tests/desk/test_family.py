@@ -139,7 +139,7 @@ def test_a_recall_and_what_is_owed_are_told_and_a_renewal_takes_the_recall_back(
     client = as_(guardian.user)
     page = client.get(f"/family/{loan.pk}/").content.decode()
     assert "The orchestra tours." in page
-    assert ("30.00 EUR for hire" in page, "a key" in page) == (True, False)
+    assert ("hire, 30.00 EUR" in page, "a key" in page) == (True, False)
 
     loan.refresh_from_db()
     later = {"due_on": loan.due_on + timedelta(days=9), "due_seen": loan.due_on}
@@ -188,7 +188,7 @@ def test_of_an_ended_loan_the_family_reads_how_it_ended_and_what_is_to_be_paid(a
     page = folded(as_(guardian.user).get(f"/family/{loan.pk}/"))
 
     assert sentence in page
-    assert "30.00 EUR for a lost horn" in page
+    assert "a lost horn, 30.00 EUR" in page
     assert "We have recorded it." in page
     assert ("If it turns up" in page) == bool(words)
     # Nothing more is asked or reported about it, and its prints are the school's again.
@@ -241,7 +241,7 @@ def test_the_family_reads_of_a_lost_horn_who_recorded_it_when_and_what_happens_n
         f"The school recorded on {day(make.TODAY)} that HN-1 is lost.",
         "Left in a tram.",
         "<dd>Ines Head</dd>",
-        "30.00 EUR for the horn",
+        "the horn, 30.00 EUR",
         "tell the police too",
     ):
         assert shown in page, shown

@@ -185,7 +185,7 @@ def test_whatever_else_is_owed_stands_below_the_next_step(school, ready):
     assert (first[0], first[2]) == ("mouthpiece", "Record the cleaning")
     assert others == [
         ("accessory", f"Mute, from Ada: missing since {day(TODAY)}", "Say what became of it"),
-        ("charge", f"Ada: 30.00 EUR for a lost mute: to be paid by {day(TODAY + timedelta(days=9))}", "Settle it"),
+        ("charge", f"Ada: a lost mute, 30.00 EUR: to be paid by {day(TODAY + timedelta(days=9))}", "Settle it"),
     ]
 
 

@@ -191,7 +191,7 @@ def test_a_charge_is_due_then_paid_once(lending, out):
     made = charges.charge(
         loan=out, what="hire", amount=Decimal("35.50"), due_on=make.TODAY, by=lending.teacher, at=make.NOW
     )
-    assert (str(made), made.state) == ("35.50 EUR for hire", "due")
+    assert (str(made), made.state) == ("hire, 35.50 EUR", "due")
 
     charges.settle(charge=made, state="paid", by=lending.teacher, at=make.NOW)
 

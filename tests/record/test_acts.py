@@ -209,8 +209,8 @@ def test_a_loans_dates_charges_and_end_stand_there_about_horn_pupil_and_guardian
     assert [(deed, lines[3:]) for deed, lines in acts()] == [
         (Deed.LOAN_RENEWED, [["due", str(later - timedelta(days=9)), str(later)], ["reason", "concert"]]),
         (Deed.LOAN_RECALLED, [["due", str(later), str(sooner)], ["reason", "concert"]]),
-        (Deed.CHARGED, [["charge", "5.00 EUR for a string"]]),
-        (Deed.CHARGE_SETTLED, [["charge", "5.00 EUR for a string"], ["state", "due", "paid"]]),
+        (Deed.CHARGED, [["charge", "a string, 5.00 EUR"]]),
+        (Deed.CHARGE_SETTLED, [["charge", "a string, 5.00 EUR"], ["state", "due", "paid"]]),
         (Deed.HORN_NOT_FOUND, []),
         (Deed.LOAN_LOST, [["words", "On the bus."]]),
     ]

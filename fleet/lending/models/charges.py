@@ -58,7 +58,7 @@ class Charge(models.Model):
         ordering = ["due_on", "pk"]
 
     def __str__(self) -> str:
-        return f"{self.amount:,.2f} {self.currency} for {self.what}"
+        return f"{self.what}, {self.amount:,.2f} {self.currency}"
 
     def due(self, today: date) -> DueDay | None:
         """How the day it is to be paid by stands to today; None once it is settled."""
