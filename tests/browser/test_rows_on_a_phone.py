@@ -54,3 +54,21 @@ def test_the_first_sentence_of_a_page_stands_under_its_title_on_a_desk_too(open_
     title, lead = (page.locator(f".page-head {what}").bounding_box() for what in ("h1", ".lead"))
 
     assert (lead["x"], lead["y"] >= title["y"] + title["height"]) == (title["x"], True)
+
+
+@pytest.mark.parametrize("build", ["compensating", "double-full"])
+def test_a_horn_that_wants_attention_takes_three_lines_whatever_its_kind(open_as: Any, build: str):
+    school = make.school()
+    teacher = make.staff(Role.TEACHER, school)
+    kept = make.horn(school, number="HN-0007", build=build, place=make.place(school, room="Horn cupboard, bottom"))
+    make.check(kept, teacher, grade=3)
+    out = make.horn(school, number="HN-0008", build=build)
+    make.check(out, teacher)
+    make.loan(out, make.pupil(school, make.guardian(school), name="Bo Lindgren", group="Wind band"), teacher)
+    page = open_as(teacher, width=390, height=700)
+    page.goto(reverse("register:horns", args=[school.slug]))
+
+    for number in ("HN-0007", "HN-0008"):
+        row = page.locator(f".horns tbody tr:has-text('{number}')")
+        line = row.locator("td[data-column='number']").evaluate("cell => parseFloat(getComputedStyle(cell).lineHeight)")
+        assert row.bounding_box()["height"] < 3.6 * line, number

@@ -22,6 +22,8 @@ from fleet.register.models.kinds import stand_in_words
 from fleet.register.pages.badges import grade_badge, whereabouts_in_short
 from fleet.register.queries.listing import USUAL, page_of
 
+# So many letters of a kind stand beside the number on a phone.
+LINE = 30
 _NOT_IDENTIFIED = badge("care", "?", "not identified")
 # The usual, which a phone leaves out.
 _PLAYS_WELL = format_html(
@@ -77,7 +79,9 @@ class HornTable(ListTable):
         return format_html(picture, link, self._picture, photo, self._small)
 
     def render_build(self, record: Horn) -> str | SafeString:
-        return record.kind if record.build else _not_identified(record.described_as)
+        if not record.build:
+            return _not_identified(record.described_as)
+        return format_html('<span class="long">{}</span>', record.kind) if len(record.kind) > LINE else record.kind
 
     def render_stands_in(self, record: Horn) -> str:
         return stand_in_words(record.stands_in)
