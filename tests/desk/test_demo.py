@@ -10,6 +10,7 @@ from django.utils import timezone
 from fleet.counting.models import Count, Find, Line
 from fleet.counting.queries.shelves import endings
 from fleet.desk.actions import demo
+from fleet.desk.actions.demo_pictures import drawn_horn, drawn_sheet
 from fleet.exchange.models import Import
 from fleet.lending.models import Charge, FamilyAsk, Loan, LoanAccessory, LoanPeriod, PastLoan, Wish
 from fleet.letters.models import Letter
@@ -20,10 +21,10 @@ from fleet.matching.solving.remedies import remedies
 from fleet.matching.solving.rows import Weights
 from fleet.people.models import School, User
 from fleet.people.queries.classes import classes
-from fleet.register.models import Disposal, Horn
+from fleet.register.models import Disposal, Horn, Photograph
 from fleet.reports.queries.figures import figures
 from fleet.reports.queries.governors import for_governors
-from fleet.signing.models import OnlineSignature, SheetOut
+from fleet.signing.models import OnlineSignature, SheetOut, SignedSheet
 from fleet.workshop.models import Care, FaultReport, Part, RepairJob
 
 pytestmark = pytest.mark.django_db
@@ -50,6 +51,19 @@ def test_the_demo_shows_every_place_a_horn_can_be_looked_for_and_something_to_do
     assert RepairJob.objects.at(school).to_approve(school.approve_above).count() == 1
     mended = RepairJob.objects.at(school).filter(state=RepairJob.State.DONE).select_related("technician")
     assert {job.technician.email for job in mended} == {"technician@demo.example"}
+
+
+def test_the_demo_has_photographs_of_horns_and_of_a_signed_sheet_of_a_few_kilobytes(school: School):
+    photographs, sheet = list(Photograph.objects.all()), SignedSheet.objects.get()
+    assert len({one.horn_id for one in photographs}) == 3
+    assert sheet.loan.returned_on is None
+    assert {(one.width, one.height) for one in photographs} == {(480, 360)}
+
+
+def test_its_photographs_are_drawn_here_and_small():
+    for drawn in (drawn_horn("double-full"), drawn_sheet(("Loan sheet", "HN-1 to Ada", "Signed: Maria"))):
+        content = drawn.read()
+        assert (content[:2], len(content) < 40_000) == (b"\xff\xd8", True)
 
 
 def test_the_demo_has_something_of_every_kind_that_a_page_lists(school: School):

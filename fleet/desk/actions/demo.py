@@ -16,6 +16,7 @@ from django.db import transaction
 from fleet.desk.actions import demo_bench as bench
 from fleet.desk.actions import demo_families as families
 from fleet.desk.actions import demo_office as office
+from fleet.desk.actions import demo_pictures as pictures
 from fleet.desk.actions.demo_families import issue, lose_on_loan, take_back
 from fleet.desk.actions.demo_school import DemoSchool
 from fleet.people.actions.accounts import account_for, begin_school
@@ -58,6 +59,8 @@ HAPPENS: dict[str, Callable[[DemoSchool, dict[str, Any]], None]] = {
     "batches": families.send_sheets_home,
     "disposals": office.give_up,
     "letters": families.send_letters,
+    "photographs": pictures.photograph,
+    "signed_sheets": pictures.keep_sheet,
 }
 
 
