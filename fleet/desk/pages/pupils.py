@@ -24,13 +24,12 @@ from fleet.people.actions.objecting import look_into, may_change_address
 from fleet.people.actions.telling import tell
 from fleet.people.forms.families import (
     ClassNameForm,
-    EnteredTwiceForm,
     GuardianForm,
     PupilForm,
-    SameGuardianForm,
     StillAnswersForm,
     StrikeOutForm,
 )
+from fleet.people.forms.twice import EnteredTwiceForm, SameGuardianForm
 from fleet.people.models import Guardian, Opening, Pupil
 from fleet.people.pages.openings import note_opening
 from fleet.people.pages.proving import ask_for_proof
@@ -108,7 +107,7 @@ def pupil_twice(request: SeatedRequest, pk: int) -> HttpResponse:
     """A pupil who was entered twice: what is on record goes to the other record."""
     pupil = get_object_or_404(Pupil.objects.at(request.seat.school).select_related("school"), pk=pk)
     note_opening(request, pupil=pupil)
-    form = EnteredTwiceForm(posted(request), pupil=pupil)
+    form = EnteredTwiceForm(posted(request), person=pupil, words=request.GET.get("q", ""))
     by, at = request.user, request.now
 
     def put_together() -> Pupil:
@@ -225,7 +224,8 @@ def guardian_twice(request: SeatedRequest, pk: int) -> HttpResponse:
     """A guardian who was entered twice: what is on record goes to the other record, and who signed hears of it."""
     guardian = get_object_or_404(Guardian.objects.select_related("school"), school=request.seat.school, pk=pk)
     note_opening(request, guardian=guardian)
-    form, by, at = SameGuardianForm(posted(request), guardian=guardian), request.user, request.now
+    form = SameGuardianForm(posted(request), person=guardian, words=request.GET.get("q", ""))
+    by, at = request.user, request.now
     # As with an address: an open session is not yet the person who may say who signs.
     if form.is_valid() and not lately_proven(request):
         return ask_for_proof(request, "people:guardian-twice")

@@ -40,36 +40,6 @@ class StrikeOutForm(PlainSentences, forms.Form):
     reason = forms.CharField(label="Why", max_length=300, help_text="For example: the line under a list, or twice.")
 
 
-class EnteredTwiceForm(PlainSentences, forms.Form):
-    """Which other record is the same pupil's."""
-
-    into = forms.ModelChoiceField(label="The record that stays", queryset=Pupil.objects.none())
-
-    def __init__(self, *args: Any, pupil: Pupil, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        others = Pupil.objects.at(pupil.school).filter(struck_out="").exclude(pk=pupil.pk)
-        self.fields["into"].queryset = others.in_order()  # type: ignore[attr-defined]
-        self.fields["into"].label_from_instance = lambda one: one.described  # type: ignore[attr-defined]
-
-
-class SameGuardianForm(PlainSentences, forms.Form):
-    """Which other record is the same guardian's."""
-
-    into = forms.ModelChoiceField(label="The record that stays", queryset=Guardian.objects.none())
-
-    def __init__(self, *args: Any, guardian: Guardian, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        others = Guardian.objects.filter(school=guardian.school).exclude(pk=guardian.pk).prefetch_related("pupils")
-        named = others.exclude(name__startswith="former guardian ").order_by("name", "pk")
-        self.fields["into"].queryset = named  # type: ignore[attr-defined]
-        self.fields["into"].label_from_instance = self._told  # type: ignore[attr-defined]
-
-    @staticmethod
-    def _told(one: Guardian) -> str:
-        answers = ", ".join(pupil.name for pupil in one.pupils.all())
-        return f"{one} ({one.reached}){f', for {answers}' if answers else ''}"
-
-
 class ClassNameForm(PlainSentences, forms.Form):
     """What a class is called from now on. `known` are all classes with their pupils: a name of theirs needs a tick."""
 

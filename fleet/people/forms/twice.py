@@ -1,0 +1,74 @@
+"""Which other record is the same person's: those that are likely, or that somebody looked for."""
+
+from __future__ import annotations
+
+from functools import reduce
+from operator import or_
+from typing import Any
+
+from django import forms
+from django.db.models import Q, QuerySet
+
+from fleet.ground.sentences import PlainSentences
+from fleet.people.models import Guardian, Pupil
+from fleet.people.models.searched import having, words_of
+
+MOST = 30
+
+
+class SamePersonForm(PlainSentences, forms.Form):
+    """`words` are what to look for; without any, who shares a word of the name or a way to be reached."""
+
+    into = forms.ModelChoiceField(label="The record that stays", queryset=Pupil.objects.none())
+
+    def __init__(self, *args: Any, person: Any, words: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.words = words[:80]
+        field: Any = self.fields["into"]
+        field.queryset = others = self.others(person).order_by("sorted_by", "pk")
+        offered = [*self._found(others, person)[: MOST + 1]]
+        self.more = len(offered) > MOST
+        field.choices = [("", "---------"), *((one.pk, self.told(one)) for one in offered[:MOST])]
+        self.offers = bool(offered)
+
+    def _found(self, others: QuerySet[Any], person: Any) -> QuerySet[Any]:
+        if sent := self.data.get("into", ""):
+            # What was chosen stays to be seen, whatever is looked for by now.
+            return others.filter(pk=sent) if sent.isdecimal() and len(sent) < 19 else others.none()
+        if words := words_of(self.words):
+            for word in words:
+                others = others.filter(having(word))
+            return others
+        return others.filter(reduce(or_, (having(word) for word in words_of(person.name)), self.also(person)))
+
+    def others(self, person: Any) -> QuerySet[Any]:
+        raise NotImplementedError
+
+    def also(self, person: Any) -> Q:
+        """Who is likely beside those that share a word of the name."""
+        return Q(pk=None)
+
+    def told(self, one: Any) -> str:
+        return str(one.described)
+
+
+class EnteredTwiceForm(SamePersonForm):
+    def others(self, person: Pupil) -> QuerySet[Pupil]:
+        return Pupil.objects.at(person.school).filter(struck_out="").exclude(pk=person.pk)
+
+
+class SameGuardianForm(SamePersonForm):
+    def others(self, person: Guardian) -> QuerySet[Guardian]:
+        others = Guardian.objects.filter(school=person.school).exclude(pk=person.pk).prefetch_related("pupils")
+        return others.exclude(name__startswith="former guardian ")
+
+    def also(self, person: Guardian) -> Q:
+        return (
+            Q(pupils__in=person.pupils.all())
+            | Q(email__iexact=person.email) & ~Q(email="")
+            | Q(telephone=person.telephone) & ~Q(telephone="")
+        )
+
+    def told(self, one: Guardian) -> str:
+        answers = ", ".join(pupil.name for pupil in one.pupils.all())
+        return f"{one} ({one.reached}){f', for {answers}' if answers else ''}"
