@@ -244,7 +244,7 @@ def test_a_withdrawn_horn_is_refused_with_everything_typed_still_there(world):
 
 def test_a_check_takes_as_many_queries_for_three_findings_as_for_one(world, django_assert_num_queries):
     one, three = make.check(world.horn, world.technician), make.check(world.horn, world.technician)
-    for fault in ("bell-torn", "bell-dented", "slide-loose"):
+    for fault in ("case-mouldy", "brace-missing", "water-key-leaking"):
         make.finding(three, fault)
     make.finding(one)
     world.browser.get(world.address)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from decimal import Decimal
 from uuid import UUID
 
 from django.core.files.base import ContentFile
@@ -18,8 +19,9 @@ from fleet.register.actions.locking import locked
 from fleet.register.models import Horn
 from fleet.workshop.actions.mending import mend, opened, still_kept
 from fleet.workshop.models import CheckPhotograph, ConditionCheck, Finding, RepairJob
-from fleet.workshop.models.faults import WEIGHT, catalogue, grade_of
+from fleet.workshop.models.faults import WEIGHT, Fault, catalogue, grade_of
 from fleet.workshop.models.fitted import places
+from fleet.workshop.models.measures import MOST_OF_ONE
 from fleet.workshop.queries.condition import latest_check, open_findings
 
 
@@ -32,6 +34,9 @@ class Found:
     note: str = ""
     # Which of the horn's valves or slides have it, by the codes of `fitted.places`.
     places: tuple[str, ...] = ()
+    # How many, and what was measured, where the catalogue asks for it.
+    number: int | None = None
+    measured: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,7 +200,7 @@ def _same(
 
 def found_again(known: Finding) -> Found:
     """What was found before, as it is found once more."""
-    return Found(known.fault, known.severity, known.note, tuple(known.places))
+    return Found(known.fault, known.severity, known.note, tuple(known.places), known.number, known.measured)
 
 
 def _attach(check: ConditionCheck, pictures: Sequence[PictureTaken]) -> None:
@@ -222,6 +227,8 @@ def _finding(check: ConditionCheck, one: Found, mended_at: datetime | None, job:
         check_made=check,
         fault=one.fault,
         places=list(one.places),
+        number=one.number,
+        measured=one.measured,
         severity=one.severity,
         note=one.note,
         mended_at=mended_at,
@@ -245,3 +252,15 @@ def _sound(found: Sequence[Found], horn: Horn, before: Sequence[Finding]) -> Non
         has = places(known[one.fault].at, horn)
         if any(place not in has and (one.fault, place) not in said for place in one.places):
             raise Refused(f"{horn} has no such place for “{known[one.fault].words}”.")
+        _measured(known[one.fault], one, before)
+
+
+def _measured(fault: Fault, one: Found, before: Sequence[Finding]) -> None:
+    """Refuses a figure that cannot be, unless an earlier catalogue took it and it is only said again."""
+    if any((then.fault, then.number, then.measured) == (one.fault, one.number, one.measured) for then in before):
+        return
+    if one.number is not None and not (fault.counts and 1 <= one.number <= MOST_OF_ONE):
+        raise Refused(f"There can be 1 to {MOST_OF_ONE} of “{fault.words}”, where they are counted at all.")
+    if one.measured is not None and not (fault.measure and fault.measure.takes(one.measured)):
+        bounds = f"lies {fault.measure.bounds}" if fault.measure else "is not asked for"
+        raise Refused(f"A measurement of “{fault.words}” {bounds}.")

@@ -16,6 +16,7 @@ from fleet.ground.pictures import redrawn
 from fleet.ground.sentences import PlainSentences
 from fleet.register.models import Horn
 from fleet.workshop.actions.checking import Found, PictureTaken
+from fleet.workshop.forms.figures import measured_field, number_field
 from fleet.workshop.models import ConditionCheck, Finding
 from fleet.workshop.models.faults import Fault, catalogue, grade_of
 from fleet.workshop.models.fitted import NOUN, PLACES, applies, places
@@ -43,6 +44,7 @@ class FaultRow:
     note: forms.BoundField
     at: forms.BoundField | None
     known: bool
+    figures: tuple[forms.BoundField, ...]
 
 
 class CheckForm(PlainSentences, forms.Form):
@@ -101,6 +103,10 @@ class CheckForm(PlainSentences, forms.Form):
                     initial=before.places if before else [],
                     error_messages={"invalid_choice": "This horn has no such place."},
                 )
+            if fault.counts:
+                self.fields[f"number-{fault.code}"] = number_field(fault, before)
+            if fault.measure:
+                self.fields[f"measured-{fault.code}"] = measured_field(fault, before)
             self.fields[f"note-{fault.code}"] = forms.CharField(
                 label=f"Note: {fault.words}", required=False, max_length=300, initial=before.note if before else ""
             )
@@ -144,7 +150,8 @@ class CheckForm(PlainSentences, forms.Form):
         code = fault.code
         severity = None if fault.finish else self[f"severity-{code}"]
         at = self[f"at-{code}"] if fault.at else None
-        return FaultRow(fault, self[f"found-{code}"], severity, self[f"note-{code}"], at, code in self.known)
+        figures = tuple(self[name] for name in (f"number-{code}", f"measured-{code}") if name in self.fields)
+        return FaultRow(fault, self[f"found-{code}"], severity, self[f"note-{code}"], at, code in self.known, figures)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -170,6 +177,8 @@ class CheckForm(PlainSentences, forms.Form):
                 "n" if fault.finish else self.cleaned_data.get(f"severity-{fault.code}") or fault.severity,
                 self.cleaned_data.get(f"note-{fault.code}", ""),
                 tuple(self.cleaned_data.get(f"at-{fault.code}", ())),
+                self.cleaned_data.get(f"number-{fault.code}"),
+                self.cleaned_data.get(f"measured-{fault.code}"),
             )
             for fault in self.asked.values()
             if self.cleaned_data.get(f"found-{fault.code}")

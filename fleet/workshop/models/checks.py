@@ -10,6 +10,8 @@ from fleet.register.models import Horn
 from fleet.workshop.models.faults import Fault, catalogue
 from fleet.workshop.models.fitted import in_words
 from fleet.workshop.models.jobs import RepairJob
+from fleet.workshop.models.measures import MOST_OF_ONE
+from fleet.workshop.models.measures import in_words as figure_in_words
 
 
 class ConditionCheckQuerySet(models.QuerySet["ConditionCheck"]):
@@ -75,6 +77,9 @@ class Finding(models.Model):
     fault = models.CharField(max_length=40)
     # Which of the horn's valves or slides have it, by their codes (`fitted.places`); empty where nobody said.
     places = models.JSONField(default=list, db_default=[])
+    # How many there are, where the catalogue counts them, and what was measured, in its unit.
+    number = models.PositiveSmallIntegerField(null=True, blank=True)
+    measured = models.DecimalField(max_digits=6, decimal_places=2, null=True, blank=True)
     severity = models.CharField(max_length=1, choices=Severity)
     note = models.CharField(max_length=300, blank=True)
     job = models.ForeignKey(RepairJob, on_delete=models.SET_NULL, null=True, blank=True, related_name="findings")
@@ -87,18 +92,33 @@ class Finding(models.Model):
                 name="one_finding_a_fault",
                 violation_error_message="This fault is already on the check.",
             ),
+            models.CheckConstraint(
+                condition=Q(number=None) | Q(number__range=(1, MOST_OF_ONE)), name="finding_number_can_be"
+            ),
+            models.CheckConstraint(
+                condition=Q(measured=None) | Q(measured__gte=0), name="finding_measure_not_negative"
+            ),
             models.CheckConstraint(condition=Q(severity__in=["n", "w", "r", "x"]), name="severity_known"),
         ]
 
     def __str__(self) -> str:
-        """`rotor sluggish (1st and 3rd valve)`"""
-        where = in_words(self.entry.at, self.places)
-        return f"{self.entry.words} ({where})" if where else self.entry.words
+        """`rotor leaking (1st and 3rd valve): 3 s`"""
+        where = in_words(self.entry.at, self.places) or (f"{self.number} of them" if (self.number or 0) > 1 else "")
+        said = f"{self.entry.words} ({where})" if where else self.entry.words
+        return f"{said}: {self.figure}" if self.figure else said
 
     @property
     def count(self) -> int:
-        """How often the horn has it: at each place it was found, once where nobody said where."""
-        return max(1, len(self.places))
+        """How often the horn has it: at each place it was found, or as many as were counted; once where nobody said."""
+        return max(1, self.number or 0, len(self.places))
+
+    @property
+    def figure(self) -> str:
+        """What was measured, with its unit; "" where nothing was."""
+        if self.measured is None:
+            return ""
+        unit = self.entry.measure.unit if self.entry.measure else ""
+        return f"{figure_in_words(self.measured)} {unit}".strip()
 
     @property
     def minutes(self) -> int | None:

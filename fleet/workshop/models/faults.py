@@ -12,6 +12,7 @@ from typing import Any
 
 from fleet.register.models import Horn
 from fleet.workshop.models.fitted import PLACED, TRAITS
+from fleet.workshop.models.measures import Measure, in_figures, wrong_measure
 
 FILE = Path(__file__).with_name("faults.toml")
 WHO = {"staff": "trained staff", "repairer": "repairer", "": ""}
@@ -23,7 +24,8 @@ GRADE = {
     "r": Horn.Grade.REPAIR_FIRST,
     "x": Horn.Grade.MUST_NOT_BE_PLAYED,
 }
-FAULT_KEYS = {"code", "words", "severity", "who", "minutes", "do", "caution", "finish", "test_note", "applies", "at"}
+FAULT_KEYS = {"code", "words", "severity", "who", "minutes", "do", "caution", "finish", "test_note", "applies"}
+FAULT_KEYS |= {"at", "counts", "measure", "stops"}
 
 
 class CatalogueError(ValueError):
@@ -44,6 +46,9 @@ class Fault:
     test_note: bool
     applies: frozenset[str] = frozenset()
     at: str = ""
+    counts: bool = False
+    measure: Measure | None = None
+    stops: str = ""
 
     @property
     def mended_by(self) -> str:
@@ -108,6 +113,7 @@ def read(file: Path = FILE) -> FaultCatalogue:
     if "first" not in cautions:
         raise refuse("the cautions", "the one that defers to local rules ('first') is missing.")
 
+    stops = {raw.get("code", ""): raw.get("words", "") for raw in found.get("stop", [])}
     parts: list[PartOfHorn] = []
     by_code: dict[str, Fault] = {}
     for part in found.get("part", []):
@@ -117,7 +123,7 @@ def read(file: Path = FILE) -> FaultCatalogue:
         faults = []
         for raw in part.get("fault", []):
             entry = f"entry {raw.get('code', '?')!r} of {name}"
-            reason = _wrong(raw, cautions, by_code)
+            reason = _wrong(raw, cautions, stops, by_code)
             if reason:
                 raise refuse(entry, reason)
             fault = Fault(
@@ -133,6 +139,9 @@ def read(file: Path = FILE) -> FaultCatalogue:
                 test_note=raw.get("test_note", False),
                 applies=frozenset(raw.get("applies", [])),
                 at=raw.get("at", ""),
+                counts=raw.get("counts", False),
+                measure=in_figures(raw.get("measure")),
+                stops=stops.get(raw.get("stops", ""), ""),
             )
             by_code[fault.code] = fault
             faults.append(fault)
@@ -142,7 +151,7 @@ def read(file: Path = FILE) -> FaultCatalogue:
     return FaultCatalogue(found["origin"], tuple(parts), cautions, by_code)
 
 
-def _wrong(raw: dict[str, Any], cautions: dict[str, str], known: dict[str, Fault]) -> str:
+def _wrong(raw: dict[str, Any], cautions: dict[str, str], stops: dict[str, str], known: dict[str, Fault]) -> str:
     """What is wrong with one entry, "" where nothing is."""
     code, minutes = raw.get("code"), raw.get("minutes")
     if strange := sorted(raw.keys() - FAULT_KEYS):
@@ -169,7 +178,13 @@ def _wrong(raw: dict[str, Any], cautions: dict[str, str], known: dict[str, Fault
         return f"applies names {strange[0]!r}, which no horn has."
     if raw.get("at", "") not in PLACED:
         return f"at must be {' or '.join(sorted(PLACED - {''}))}, not {raw['at']!r}."
-    for key in ("finish", "test_note"):
+    if bool(stops.get(raw.get("stops", ""))) != (raw["severity"] in {"r", "x"}):
+        return "a fault that keeps a horn from being lent says why in stops, and no other does."
+    if raw.get("counts") and raw.get("at"):
+        return "counts is for a fault without places: its places count it."
+    if "measure" in raw and (reason := wrong_measure(raw["measure"])):
+        return reason
+    for key in ("finish", "test_note", "counts"):
         if type(raw.get(key, False)) is not bool:
             return f"{key} must be true or false."
     if raw.get("finish") and raw["severity"] != "n":

@@ -20,6 +20,7 @@ from fleet.workshop.forms.checks import TAPS, CheckForm, OneTapForm
 from fleet.workshop.models import CheckPhotograph, ConditionCheck
 from fleet.workshop.models.faults import catalogue
 from fleet.workshop.queries.condition import latest_check, open_findings, usual_occasion
+from fleet.workshop.queries.measured import with_measured_before
 
 PAGE = "workshop/check_new.html"
 
@@ -127,6 +128,7 @@ def check(request: SeatedRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(ConditionCheck.objects.at(request.seat.school).select_related("horn", "by"), pk=pk)
     findings = list(shown.findings.select_related("job"))
     findings.sort(key=lambda finding: (-"nwrx".index(finding.severity), finding.fault))
+    with_measured_before(shown.horn, findings, until=shown.at)
     context = {
         "check": shown,
         "horn": shown.horn,

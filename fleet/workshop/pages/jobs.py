@@ -27,6 +27,7 @@ from fleet.workshop.models.faults import catalogue
 from fleet.workshop.queries import bench
 from fleet.workshop.queries.agreed import findings_of, turnarounds
 from fleet.workshop.queries.condition import open_findings
+from fleet.workshop.queries.measured import with_measured_before
 from fleet.workshop.queries.parts import stock_of
 from fleet.workshop.queries.warranty import back_again
 from fleet.workshop.queries.worth import Suggestion, cost_so_far, expected_cost, suggest, years_since
@@ -65,6 +66,7 @@ def job(request: SeatedRequest, pk: int) -> HttpResponse:
     found = RepairJob.objects.at(request.seat.school).select_related("horn", "technician", "opened_by", "approved_by")
     shown = get_object_or_404(found, pk=pk)
     findings = findings_of(shown)
+    with_measured_before(shown.horn, findings, until=request.now)
     left = [one for one in findings if one.mended_at is None and not one.not_done_why]  # type: ignore[attr-defined]
     steps = list(shown.steps.select_related("by"))
     seen = steps[-1].pk if steps else 0

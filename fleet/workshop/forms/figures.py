@@ -1,0 +1,53 @@
+"""The figures of a finding: how many there are, and what was measured."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from fleet.workshop.models import Finding
+from fleet.workshop.models.faults import Fault
+from fleet.workshop.models.measures import MOST_OF_ONE, in_words
+
+
+class FigureField(forms.DecimalField):
+    """A figure as it was typed, never as 3.00."""
+
+    widget = forms.TextInput(attrs={"inputmode": "decimal"})
+
+    def prepare_value(self, value: Any) -> Any:
+        return in_words(value) if isinstance(value, Decimal) else value
+
+
+def number_field(fault: Fault, before: Finding | None) -> forms.IntegerField:
+    said = f"There can be 1 to {MOST_OF_ONE} of them."
+    return forms.IntegerField(
+        label="How many",
+        required=False,
+        min_value=1,
+        max_value=MOST_OF_ONE,
+        initial=before.number if before else None,
+        widget=forms.TextInput(attrs={"inputmode": "numeric"}),
+        error_messages={"min_value": said, "max_value": said, "invalid": said},
+    )
+
+
+def measured_field(fault: Fault, before: Finding | None) -> FigureField:
+    """Raises no figure that was kept before: it only stands there again."""
+    assert fault.measure is not None
+    said = f"Give a figure {fault.measure.bounds}, with at most two decimals."
+    kept = before.measured if before else None
+    return FigureField(
+        label=fault.measure.asks,
+        required=False,
+        min_value=fault.measure.least if kept is None else min(kept, fault.measure.least),
+        max_value=fault.measure.most if kept is None else max(kept, fault.measure.most),
+        max_digits=6,
+        decimal_places=2,
+        initial=kept,
+        error_messages=dict.fromkeys(
+            ("min_value", "max_value", "invalid", "max_digits", "max_decimal_places", "max_whole_digits"), said
+        ),
+    )
