@@ -117,7 +117,7 @@ def test_of_afternoons_with_a_connection_that_comes_and_goes_nothing_is_lost_or_
     kept = Identification.objects.values_list("sent_as", flat=True)
     assert sorted(map(str, kept)) == sorted(one["sent_as"] for one in walks)
     assert Horn.objects.count() == len(horns) + sum(one["act"] == "as-new" for one in walks)
-    tapped = {one["horn"] for one in done if one["kind"] == "tap"}
+    tapped = [one["horn"] for one in done if one["kind"] == "tap"]
     seen = Sighting.objects.filter(line__count=count).standing().values_list("line__horn", flat=True)
     assert sorted(seen) == sorted(tapped)
     assert set(connection.met) == {"through", "lost", "answer lost", "away", "guest network"}
