@@ -33,7 +33,7 @@ def kept(as_, school, teacher):
 def test_of_each_horn_is_kept_what_finds_it_and_what_it_is(kept, school, teacher):
     place = make.place(school, room="Cellar", shelf="left")
     horn = make.horn(school, number="HN-0007", build="double-full", stands_in="Bb", place=place)
-    make.check(horn, teacher, grade=2)
+    check = make.check(horn, teacher, grade=2)
     make.horn(school, number="HN-0002", build="")
     make.horn(school, number="HN-0005", withdrawn_on=make.TODAY)
     make.horn(make.school(), number="HN-0900")
@@ -50,6 +50,8 @@ def test_of_each_horn_is_kept_what_finds_it_and_what_it_is(kept, school, teacher
         "place": "Cellar, left",
         "where": "in its place",
         "condition": "plays, small fault",
+        "grade": 2,
+        "seen": check.pk,
     }
     assert (told["horns"][0]["kind"], told["horns"][0]["condition"]) == ("not identified", "never looked over")
     assert told["places"] == [{"id": place.pk, "name": "Cellar, left"}]
@@ -84,7 +86,7 @@ def test_it_takes_as_many_queries_for_many_horns_as_for_one(as_, school, teacher
     for many in (1, 5):
         for _ in range(many):
             make.horn(school, place=make.place(school))
-        with django_assert_num_queries(9):
+        with django_assert_num_queries(10):
             client.get(f"/s/{school.slug}/along/kept.json")
 
 

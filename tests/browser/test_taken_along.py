@@ -117,6 +117,28 @@ def test_a_walk_begun_with_a_connection_goes_on_without_one(world):
     heading(page, "Which fingers sound this note?")
 
 
+def test_a_look_without_a_connection_is_saved_unless_somebody_looked_since(world):
+    make.check(world.horn, world.teacher)
+    new, other = (make.horn(world.school, number=f"HN-002{n}") for n in range(2))
+    make.check(other, world.teacher, grade=2)
+    page = take_along(world)
+    page.context.set_offline(True)
+    for horn, look in ((world.horn, "All fine as before"), (new, "All fine, light wear"), (other, "As before")):
+        page.goto(f"{world.home}horns/{horn.pk}/")
+        page.get_by_role("button", name=look).click()
+        expect(page.get_by_text(f"Kept on this device: Check of {horn.number}.")).to_be_visible()
+    make.check(other, world.teacher, grade=3, at=timezone.now())
+
+    page.context.set_offline(False)
+
+    outbox_comes_to(page, "(all) => all.length === 1 && all[0].state === 'refused'")
+    assert [horn.checks.count() for horn in (world.horn, new, other)] == [2, 1, 2]
+    expect(page.get_by_text("what it was like before is not what you saw")).to_be_visible()
+    page.get_by_role("button", name="Throw away").click()
+    page.get_by_role("button", name="Throw it away for good").click()
+    outbox_comes_to(page, "(all) => all.length === 0")
+
+
 def test_horns_counted_without_a_connection_are_counted_once(world):
     shelf = make.place(world.school, room="Attic", shelf="")
     there = [make.horn(world.school, number=f"HN-001{n}", place=shelf) for n in range(2)]

@@ -25,6 +25,7 @@ SCRIPTS = (
     "identify/reason.js",
     "fleet/outbox.js",
     "fleet/offline-walk.js",
+    "fleet/offline-horn.js",
     "fleet/offline-count.js",
     "fleet/offline.js",
 )

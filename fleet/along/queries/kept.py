@@ -15,6 +15,8 @@ from fleet.register.models import Horn, Place
 from fleet.register.models.kinds import kind_and_stand
 from fleet.register.queries.identifying import confirmed_mix
 from fleet.register.queries.numbers import next_free
+from fleet.workshop.models import ConditionCheck
+from fleet.workshop.queries.condition import latest_checks_of
 from identify.core.reasoning.scales import scales
 
 LINE = ("horn", "number", "place", "place_words", "seen")
@@ -25,21 +27,24 @@ DAYS = 14
 def kept(school: School, by: User, now: datetime) -> dict[str, Any]:
     """Of every horn that is kept what is needed to find it and to see what it is; who has it is not told. A few
     queries, however many horns."""
-    horns = Horn.objects.at(school).kept().select_related("place").order_by("number_stem", "number_tail", "pk")
+    found = Horn.objects.at(school).kept().select_related("place")
+    horns = list(found.order_by("number_stem", "number_tail", "pk"))
     places = Place.objects.filter(school=school).order_by("room", "shelf", "pk")
+    looks = latest_checks_of(one.pk for one in horns)
     return {
         "made": now.isoformat(),
         "by": by.pk,
         "days": DAYS,
-        "horns": [_horn(one) for one in horns],
+        "horns": [_horn(one, looks.get(one.pk)) for one in horns],
         "places": [{"id": one.pk, "name": str(one)} for one in places],
         "counts": _counts(school),
+        "finishes": ConditionCheck.FinishGrade.choices,
         "next_number": next_free(school),
         "shares": scales().build_shares(confirmed_mix(school)),
     }
 
 
-def _horn(one: Horn) -> dict[str, Any]:
+def _horn(one: Horn, look: ConditionCheck | None) -> dict[str, Any]:
     return {
         "id": one.pk,
         "number": one.number,
@@ -49,6 +54,8 @@ def _horn(one: Horn) -> dict[str, Any]:
         "place": str(one.place or ""),
         "where": Horn.Where(one.where).label,
         "condition": one.get_grade_display() or "never looked over",
+        "grade": one.grade,
+        "seen": look.pk if look else 0,
     }
 
 

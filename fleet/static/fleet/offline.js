@@ -60,6 +60,11 @@
     const go = make("a", { href: location.href }, "Go on there");
     outbox.say(note, [navigator.onLine ? "The site may be reached again." : "No connection.", acts].filter(Boolean).join(" "), ...(navigator.onLine ? [go] : []));
   }
+  /* What a page of the site says is wrong: whoever did it in the cellar reads it here. */
+  async function why(entry, page) {
+    const said = new DOMParser().parseFromString(page, "text/html").querySelector(".errorlist li, .refusal p");
+    if (said) await outbox.put({ ...entry, state: "refused", until: 0, sentence: said.textContent.trim().replace(/\s+/g, " ") });
+  }
   const line = outbox.queue({
     mine: (one) => one.kind === "form" && one.path.startsWith(base),
     body: ([entry]) => {
@@ -69,7 +74,7 @@
       body.append("whole", "1");
       return body;
     },
-    on: { changed: told, sent: () => {}, stuck: () => { line.entries().then(told); } },
+    on: { changed: told, sent: () => {}, stuck: () => { line.entries().then(told); }, refused: why },
   });
 
   const tapLines = new Map(kept.counts.map(({ send }) => [send, outbox.queue({
@@ -79,6 +84,13 @@
     most: outbox.TAPS,
     on: { changed: () => line.entries().then(told), sent: () => {}, stuck: () => {} },
   })]));
+
+  async function keepForm(path, name, fields, more = "") {
+    const id = outbox.newId();
+    await line.add({ key: `${outbox.by} ${path} ${id}`, kind: "form", path, name, fields: [["sent_as", id], ...fields] });
+    done = `Kept on this device: ${name}${more}. It goes on record as soon as there is a connection.`;
+    go(base);
+  }
 
   /* The form that puts a walk on record: on a new horn, or on one that is registered. */
   function record(query, verdict, horn) {
@@ -91,14 +103,8 @@
     const field = (words, input) => make("div", { className: "field" }, make("label", { htmlFor: input.id }, words), input);
     const press = (words, main, act) => make("button", { type: "button", className: main ? "button main big" : "button", onclick: act }, words);
     const known = kept.horns.find((one) => String(one.id) === horn);
-    const keep = async (fields, name) => {
-      const id = outbox.newId();
-      const all = [["kind", kinds.value], ["sent_as", id], ...fields];
-      await line.add({ key: `${outbox.by} walk ${id}`, kind: "form", path: `${FORMS}?${query}`, name, fields: all });
-      const words = kinds.selectedOptions[0].textContent;
-      done = `Kept on this device: ${name}, ${words}. It goes on record as soon as there is a connection.`;
-      go(base);
-    };
+    const keep = (fields, name) =>
+      keepForm(`${FORMS}?${query}`, name, [["kind", kinds.value], ...fields], `, ${kinds.selectedOptions[0].textContent}`);
     const asNew = () => keep([["act", "as-new"], ["number", kept.next_number], ["suggested", kept.next_number], ["place", places.value]], "a new horn");
     const onHorn = () => {
       const said = (known?.number ?? number.value).trim();
@@ -136,14 +142,7 @@
     return make("section", {}, make("h2", {}, "Horns"), make("div", { className: "field" },
       make("label", { htmlFor: "q" }, "Number, kind or place"), box), found, more);
   }
-  function one(horn) {
-    const fact = (label, words) => words && make("div", {}, make("dt", {}, label), make("dd", {}, words));
-    const kind = document.getElementById("kinds").content.querySelector(`#kind-${CSS.escape(horn.build || "none")} figure`);
-    return [make("h1", {}, horn.number), kind && make("div", { className: "kind" }, kind.cloneNode(true), paragraph(horn.kind)),
-      make("dl", { className: "facts one" }, ...[fact("Kind", horn.kind), fact("Where", horn.where), fact("Place", horn.place),
-        fact("Condition", horn.condition)].filter(Boolean)),
-      make("p", { className: "buttons" }, link("Find out what it is", `identify/?horn=${horn.id}`, { className: "button main" }), " ", link("All horns", "horns/"))];
-  }
+  const one = window.offlineHorn({ finishes: kept.finishes, make, link, keep: (path, name, fields) => keepForm(base + path, name, fields) });
   const counted = window.offlineCount({ counts: kept.counts, horns: kept.horns, make, link, keep: (tap) => tapLines.get(tap.path).add(tap) });
   const kinds = () => [make("h1", {}, "Kinds of horn"), document.getElementById("kinds").content.cloneNode(true)];
 
