@@ -112,7 +112,7 @@ def test_another_program_reads_the_same_written_and_sounding_notes(music21: Any,
     assert [note.pitch.nameWithOctave.replace("-", "b") for note in written] == [n.written.name for n in notes]
     assert _fingerings(of, score) == [label(of, n.ways[0]) for n in notes]
     sounding = [note.pitch for note in score.toSoundingPitch().flatten().notes]
-    assert [pitch.nameWithOctave.replace("-", "b") for pitch in sounding] == [n.sounding.name for n in notes]
+    assert [pitch.midi for pitch in sounding] == [n.sounding.midi for n in notes]
 
 
 def _fingerings(of: Chart, score: Any) -> list[str]:

@@ -39,12 +39,13 @@ def test_the_transposition_of_a_horn_part_is_theirs():
 
 @given(notes)
 @settings(max_examples=60)
-def test_written_notes_sound_as_theirs_spelling_included(note):
+def test_written_notes_sound_as_theirs_black_keys_spelled_alike(note):
     heard = theirs(note).transpose(music21.instrument.Horn().transposition)
     mine = sounding(note)
     assert heard.midi == mine.midi
-    if abs(heard.alter) <= 2:
-        assert heard.nameWithOctave.replace("-", "b") == mine.name
+    spelled = heard.nameWithOctave.replace("-", "b")
+    # They write a white key as E♯ or B𝄫 where the interval asks for it; on a chart it keeps its own name.
+    assert mine.name == (spelled if abs(heard.alter) < 2 and name_of(heard.midi).alter else name_of(heard.midi).name)
 
 
 @pytest.mark.parametrize(

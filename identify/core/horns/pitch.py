@@ -152,14 +152,16 @@ def part_key(code: str) -> PartKey:
 def _moved(note: Note, semitones: int, steps: int) -> Note:
     place = _STEPS.index(note.step) + steps
     step, octave = _STEPS[place % 7], note.octave + place // 7
-    alter = note.midi + semitones - Note(step, 0, octave).midi
-    if not -2 <= alter <= 2:
-        return name_of(note.midi + semitones)
-    return Note(step, alter, octave)
+    moved = Note(step, note.midi + semitones - Note(step, 0, octave).midi, octave)
+    usual = name_of(moved.midi)
+    return moved if abs(moved.alter) < 2 and usual.alter else usual
 
 
 def sounding(written: Note, part: str = "F") -> Note:
-    """What a written note of a part sounds, spelled as the part's transposition spells it."""
+    """What a written note of a part sounds, a black key spelled as the part's transposition spells it.
+
+    A white key keeps its own name: A♭2 in E♭ sounds B1, which is read as no C♭2.
+    """
     key = part_key(part)
     return _moved(written, key.semitones, key.steps)
 

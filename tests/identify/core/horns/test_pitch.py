@@ -72,6 +72,21 @@ def test_writing_what_sounds_gives_the_written_note_back(note, part):
     assert written(heard, part).midi == note.midi
 
 
+@pytest.mark.parametrize(
+    ("name", "part", "heard"),
+    [
+        ("Ab2", "Eb", "B1"),
+        ("C#4", "E", "F3"),
+        ("A#4", "E", "D4"),
+        ("Gb4", "F", "B3"),
+        ("Db4", "F", "Gb3"),
+        ("F4", "F", "Bb3"),
+    ],
+)
+def test_a_white_key_sounds_by_its_own_name_and_a_black_one_as_its_part_spells_it(name, part, heard):
+    assert sounding(parse_note(name), part).name == heard
+
+
 @given(st.integers(min_value=0, max_value=127))
 def test_every_midi_number_has_a_name_that_gives_it_back(midi):
     assert name_of(midi).midi == midi
