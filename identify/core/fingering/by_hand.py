@@ -17,6 +17,8 @@ _TIGHT_LOWERS = 2.2
 _TIGHT_LOWERS_THE_FOURTH = 3.2
 # The 11th and 13th lie between two notes and are played open for either: F♯5 and A5, by the same page.
 _ALSO_OPEN, _ALSO_OPEN_WITHIN = (11, 13), 0.6
+# An open note this near is played open, and nothing else is taught for it: common practice, no source.
+_TRUE_WITHIN = 0.2
 _LOWEST_FOR_THE_HAND = 3  # below this partial the hand moves the pitch too little to rely on
 
 
@@ -52,7 +54,9 @@ def hand_notes(above_pedal: int) -> tuple[HandNote, ...]:
         elif 0 < -over <= _HALF_LOWERS or (_HALF_LOWERS < over <= tight and partial > 3):
             stopped.append(HandNote(partial, 0.0, "stopped"))
     opened.sort(key=lambda note: abs(note.cents))
+    if opened and abs(opened[0].cents) <= 100 * _TRUE_WITHIN:
+        return (opened[0],)
     half.sort(key=lambda note: note.partial)
     # A semitone above a partial lies truer under the tight hand than a tone below one.
     stopped.sort(key=lambda note: partial_semitones(note.partial) > above_pedal)
-    return (*opened[:1], *half[:1], *stopped[:1], *between)
+    return (*opened[:1], *half[:1], *between, *stopped[:1])

@@ -181,8 +181,10 @@ def legend(chart: Chart, kind: str = "all", in_plain_words: bool = False) -> tup
     stopped = [note.stopped[0] for note in notes if note.stopped]
     if not chart.build.valves:
         words = {"": "open", "half": "the hand half closes the bell", "stopped": "the hand closes the bell"}
-        met = {way.hand for way in usual}
-        return tuple((_HAND_LABELS[hand], words[hand]) for hand in words if hand in met)
+        shown = [note.alternatives[0] for note in notes if kind == "all" and note.alternatives]
+        met = {way.hand for way in (*usual, *shown)}
+        signs = [(_HAND_LABELS[hand], words[hand]) for hand in words if hand in met]
+        return (*signs, *([("( )", "another way")] if shown else []))
     letters = lever_letters(chart)
     lines = [
         (letters[lever.name], f"thumb presses {lever.words or 'the ' + lever.name + ' lever'}")

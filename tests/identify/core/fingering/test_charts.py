@@ -277,7 +277,14 @@ def test_a_natural_horn_has_its_open_notes_and_marks_what_the_hand_makes() -> No
         # "Natural horn hand position and such", naturalhorn.com: A3 stopped; F♯5 and A5 with the hand out.
         assert natural.at("A3").ways[0].hand == "stopped"
         for name, partial in (("F#5", 11), ("A5", 13), ("F5", 11), ("Ab5", 13)):
-            assert partial in {way.partial for way in natural.at(name).alternatives if not way.hand}
+            first, other = natural.at(name).ways[:2]
+            assert (first.hand, other.hand, other.partial) == ("half", "", partial)
+        # Nobody is taught to stop a note that is in tune when the bell is open.
+        in_tune = [
+            note for note in natural.notes if note.ways and not note.ways[0].hand and abs(note.ways[0].cents) < 20
+        ]
+        assert [note.written.name for note in in_tune if note.alternatives] == []
+        assert [way.hand for way in natural.at("Bb4").ways] == ["", "stopped"]  # the 7th, 31 cents flat
 
 
 def test_a_crook_transposes_its_part() -> None:

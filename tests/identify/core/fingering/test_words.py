@@ -103,6 +103,13 @@ def test_a_star_marks_what_is_far_off_and_the_legend_explains_it() -> None:
     assert [sign for sign, _ in legend(single, "five")] == ["0"]
 
 
+def test_the_legend_of_a_natural_horn_explains_every_sign_that_is_drawn() -> None:
+    natural = chart_of("natural-horn", "F")
+    assert [sign for sign, _ in legend(natural)] == ["o", "½", "+", "( )"]
+    assert [sign for sign, _ in legend(natural, "five")] == ["o"]
+    assert [sign for sign, _ in legend(chart_of("hunting-horn-d"))] == ["o"]
+
+
 def test_beginners_get_five_notes_or_an_octave() -> None:
     double = chart_of("double-full", "Bb")
     assert [n.written.name for n in chosen_notes(double, "five")] == ["C4", "D4", "E4", "F4", "G4"]
