@@ -16,6 +16,7 @@ from xml.etree import ElementTree as ET
 
 from identify.core.drawing.notation import musicxml
 from identify.core.drawing.picture import Glyph, Mark, Picture, Shape, Words, extent
+from identify.core.drawing.rows import evened
 from identify.core.fingering.charts import Chart, chart
 from identify.core.fingering.teaching import USUAL, Teaching
 from identify.core.fingering.words import KINDS, label, spelled_notes, title
@@ -124,6 +125,7 @@ class _SvgReader:
     def __init__(self, drawn: ET.Element) -> None:
         self.signs: dict[str, str] = {}
         self.marks: list[Mark] = []
+        self.systems: list[range] = []
         self.used: dict[str, str] = {}
         self.rows: dict[tuple[float, float, float], tuple[int, float]] = {}
         for group in drawn.iter(f"{_SVG}defs"):
@@ -139,9 +141,10 @@ class _SvgReader:
 
     def picture(self, named: str, described: str) -> Picture:
         """What was drawn, cut at the right end of the longest row and below the last words."""
-        ends = [extent(mark.path)[1] for mark in self.marks if isinstance(mark, Shape)]
-        ends += [mark.x + 0.3 * mark.size * len(mark.said) for mark in self.marks if isinstance(mark, Words)]
-        return Picture(max(ends) + 80, self.height, named, described, tuple(self.marks), dict(self.used), _PIXELS)
+        marks = evened(self.marks, self.systems)
+        ends = [extent(mark.path)[1] for mark in marks if isinstance(mark, Shape)]
+        ends += [mark.x + 0.3 * mark.size * len(mark.said) for mark in marks if isinstance(mark, Words)]
+        return Picture(max(ends) + 80, self.height, named, described, tuple(marks), dict(self.used), _PIXELS)
 
     def _walk(self, parent: ET.Element, place: _Place) -> None:
         for element in parent:
@@ -150,8 +153,10 @@ class _SvgReader:
             if tag in {"title", "desc", "style", "defs"} or {"placeholder", "mNum"} & set(kinds):
                 continue
             if tag == "g":
-                here = place.moved(element)
+                here, begin = place.moved(element), len(self.marks)
                 self._walk(element, here)
+                if "system" in kinds:
+                    self.systems.append(range(begin, len(self.marks)))
                 if "note" in kinds:
                     self._words_below(element, here)
             elif tag == "text":
@@ -204,10 +209,9 @@ class _SvgReader:
             return
         glyph = self._glyph(next(head.iter(f"{_SVG}use")), place)
         low, high = extent(self.used[glyph.name])
-        for said in note.iter(f"{_SVG}text"):
+        for line, said in enumerate(note.iter(f"{_SVG}text")):
             sizes = [float(part.get("font-size", "0px").removesuffix("px")) for part in said.iter()]
             words = "".join(said.itertext()).strip()
-            usual = words[0] not in "+(" and not set("~-") & set(words)
             self.marks.append(
                 Words(
                     x=glyph.x + glyph.scale * (low + high) / 2,
@@ -216,7 +220,7 @@ class _SvgReader:
                     # 1234 and T123* would touch their neighbours; a second fingering is small.
                     size=max(sizes) * min(0.8 if words[0] == "(" else 1.0, 3.6 / len(words)),
                     anchor="middle",
-                    bold=usual,
+                    bold=line == 0,  # the usual fingering, which every note has
                 )
             )
 

@@ -144,6 +144,27 @@ def test_rows_hold_an_octave_or_half_of_it() -> None:
         assert min(len(row) for row in rows) >= 6
 
 
+def staves(picture: Picture) -> list[tuple[float, float]]:
+    """Where the lines of the staves begin and end, those of one staff once."""
+    lines = [extent(m.path) for m in picture.marks if isinstance(m, Shape) and m.line and "h" not in m.path]
+    begin = min(low for low, _ in lines)
+    return sorted({(low, high) for low, high in lines if low == begin})
+
+
+@pytest.mark.parametrize("width", sorted(SETTINGS))
+def test_all_staves_of_a_chart_are_equally_long(width: str) -> None:
+    for layers in (frozenset[str](), frozenset({"both", "stopped", "trills", "pedals"})):
+        for pair in (horn("double-full", "F"), horn("natural-horn", "F"), horn("mellophone-f"), horn("baritone-bb")):
+            assert len(staves(engraved(*pair, "all", width, Teaching(layers=layers)))) == 1, pair[0].code
+
+
+def test_the_usual_way_of_every_note_is_bold_and_nothing_else_the_hand_of_a_natural_horn_too() -> None:
+    for pair in (horn("natural-horn", "F"), horn("double-full", "F")):
+        of = chart(*pair, Teaching(layers=frozenset({"stopped", "trills"})))
+        words = [m for m in engraved(*pair, "all", "wide", of.teaching).marks if isinstance(m, Words)]
+        assert [m.said for m in words if m.bold] == [label(of, note.ways[0]) for note in chosen_notes(of, "all")]
+
+
 def test_stopped_notes_have_a_line_of_their_own() -> None:
     build, stand = horn("double-full", "F")
     taught = Teaching(layers=frozenset({"stopped"}))
