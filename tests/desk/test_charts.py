@@ -232,6 +232,21 @@ def test_a_family_s_chart_begins_with_five_notes_shows_the_hand_and_has_no_cents
     assert "Which finger is which" not in staff
 
 
+def test_a_choice_that_changes_none_of_the_notes_shown_is_not_offered(as_, cupboard):
+    school, teacher, horn = cupboard
+    guardian = make.guardian(school)
+    loan = make.loan(horn, make.pupil(school, guardian), teacher)
+    client, family = as_(teacher), as_(guardian.user)
+
+    def offered(page):
+        return re.findall(r'<nav class="chart-kinds" aria-label="([^"]+)"', page), "Pedal notes" in page
+
+    assert offered(chart_page(client, horn)) == (["Which notes", "Thumb", "Also show"], True)
+    assert offered(chart_page(client, horn, "?notes=five")) == (["Which notes", "Also show"], False)
+    assert offered(family.get(f"/family/{loan.pk}/chart/").content.decode()) == (["Which notes"], False)
+    assert offered(family.get(f"/family/{loan.pk}/chart/?notes=all").content.decode())[1]
+
+
 def test_horns_that_play_together_stand_in_one_list_and_one_change_is_proposed(as_, cupboard):
     school, teacher, _ = cupboard
     make.horn(school, number="HN-2", build="single-f", stands_in="F")

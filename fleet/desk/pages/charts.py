@@ -23,13 +23,7 @@ from identify.core.drawing.engraving import engraved
 from identify.core.drawing.hand import hand
 from identify.core.drawing.notation import musicxml
 from identify.core.drawing.picture import svg
-from identify.core.fingering.charts import (
-    Chart,
-    bass_clef_matters,
-    high_side_matters,
-    layer_matters,
-    thumb_matters,
-)
+from identify.core.fingering.charts import Chart, bass_clef_matters
 from identify.core.fingering.remarks import origins, remarks
 from identify.core.fingering.teaching import HIGH_FROM, LAYERS, Teaching, asked, told
 from identify.core.fingering.together import Member, changes, in_groups, pattern_in_words
@@ -37,6 +31,7 @@ from identify.core.fingering.ways import Way
 from identify.core.fingering.words import (
     KINDS,
     chosen_notes,
+    differs,
     kind_asked,
     label,
     legend,
@@ -96,7 +91,7 @@ def _page(request: HttpRequest, horn: Horn, *, print_at: str, file_at: str, for_
             "horn": horn,
             "title": title(found),
             "kinds": [(words, here.at(kind=code), code == kind) for code, words in KINDS.items()],
-            "choices": _choices(found, here),
+            "choices": _choices(found, here, for_family),
             "as_table": as_table,
             "layers": teaching.layers,
             "other_way": here.at(as_table=not as_table),
@@ -133,29 +128,32 @@ class _Here:
         return "?" + urlencode({"notes": other.kind, **told(other.teaching), **shown})
 
 
-def _choices(found: Chart, here: _Here) -> list[tuple[str, list[tuple[str, str, bool]]]]:
-    """Each choice that this horn leaves: its name, and the words, address and whether it is the one taken."""
-    teaching, groups = here.teaching, []
-    if thumb_matters(found.build, found.stand):
-        ways = [("as taught", True), ("never pressed", False)]
-        groups.append(
-            (
-                "Thumb",
-                [(w, here.at(teaching=replace(teaching, thumb=t)), t == teaching.thumb) for w, t in ways],
-            )
-        )
-    if high_side_matters(found.build, found.stand):
-        froms = [(n, here.at(teaching=replace(teaching, high_from=n)), n == teaching.high_from) for n in HIGH_FROM]
-        groups.append(("High side from", froms))
+def _choices(found: Chart, here: _Here, for_family: bool) -> list[tuple[str, list[tuple[str, str, bool]]]]:
+    """Each choice that changes what is shown: its name, and the words, address and whether it is the one taken.
+
+    A family's first notes are shown as they are.
+    """
+    teaching, groups = here.teaching, list[tuple[str, list[tuple[str, str, bool]]]]()
+
+    def offer(name: str, ways: list[tuple[str, Teaching]]) -> None:
+        if any(differs(found, here.kind, one) for _, one in ways):
+            groups.append((name, [(words, here.at(teaching=one), one == teaching) for words, one in ways]))
+
+    ways = [("as taught", True), ("never pressed", False)]
+    offer("Thumb", [(words, replace(teaching, thumb=pressed)) for words, pressed in ways])
+    offer("High side from", [(note, replace(teaching, high_from=note)) for note in HIGH_FROM])
     if bass_clef_matters(found.build):
         clefs = [("treble, in B♭", False), ("bass, as it sounds", True)]
-        bass = teaching.bass_clef
-        groups.append(("Clef", [(w, here.at(teaching=replace(teaching, bass_clef=c)), c == bass) for w, c in clefs]))
-    layers = [one for one in LAYERS if layer_matters(found.build, found.stand, one)]
-    if layers:
-        shown = teaching.layers
-        toggled = {one: here.at(teaching=replace(teaching, layers=shown ^ {one})) for one in layers}
-        groups.append(("Also show", [(LAYERS[one], toggled[one], one in shown) for one in layers]))
+        offer("Clef", [(words, replace(teaching, bass_clef=bass)) for words, bass in clefs])
+    if not for_family or here.kind == "all":
+        layers = [(one, replace(teaching, layers=teaching.layers ^ {one})) for one in LAYERS]
+        toggled = [
+            (LAYERS[one], here.at(teaching=other), one in teaching.layers)
+            for one, other in layers
+            if one in teaching.layers or differs(found, here.kind, other)
+        ]
+        if toggled:
+            groups.append(("Also show", toggled))
     return groups
 
 

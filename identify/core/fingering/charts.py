@@ -9,7 +9,7 @@ from functools import lru_cache
 
 from identify.core.fingering.by_hand import hand_notes
 from identify.core.fingering.stopped import stopped_ways
-from identify.core.fingering.teaching import HIGH_FROM, USUAL, Teaching
+from identify.core.fingering.teaching import USUAL, Teaching
 from identify.core.fingering.trills import Trill, trills
 from identify.core.fingering.ways import (
     FAR_OFF,
@@ -233,20 +233,6 @@ def bass_clef_matters(build: Build) -> bool:
 def thumb_matters(build: Build, stand: Stand) -> bool:
     """Whether pressing no thumb lever leaves a side out."""
     return len(_sides(build, stand, USUAL)) > len(_sides(build, stand, Teaching(thumb=False)))
-
-
-def high_side_matters(build: Build, stand: Stand) -> bool:
-    """Whether the horn has a high side to cross to."""
-    first, *_, last = (chart(build, stand, Teaching(high_from=note)).notes for note in HIGH_FROM)
-    return first != last
-
-
-def layer_matters(build: Build, stand: Stand, layer: str) -> bool:
-    """Whether a layer of LAYERS adds anything to this horn's chart."""
-    if layer == "both":
-        return True
-    shown = chart(build, stand, Teaching(layers=frozenset({layer})))
-    return shown.notes != chart(build, stand).notes
 
 
 def _without_valves(build: Build, stand: Stand, part: PartKey) -> tuple[ChartNote, ...]:

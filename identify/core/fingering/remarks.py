@@ -3,6 +3,7 @@
 from identify.core.fingering.charts import Chart, thumb_matters
 from identify.core.fingering.stopped import RAISED_A_SEMITONE
 from identify.core.fingering.teaching import HIGH_FROM
+from identify.core.fingering.words import thumb_is_used
 from identify.core.horns.air import TUBES
 from identify.core.horns.builds import columns
 
@@ -20,7 +21,8 @@ def remarks(chart: Chart, in_plain_words: bool = False, kind: str = "all") -> tu
     else:
         said = [f"Written part in {chart.part.code.split()[0].replace('b', '♭')}: it {chart.part.words}."]
     if kind != "all":
-        return (*said, *_on_sides(chart, in_plain_words), *_on_stopping(chart))
+        stopping = _on_stopping(chart) if "stopped" in chart.teaching.layers else []
+        return (*said, *_on_sides(chart, in_plain_words, kind), *stopping)
     sounding = tuple(note for note in chart.sounding_notes if note.ways[0].partial > 1)
     if "pedals" in chart.teaching.layers and sounding[0] is not chart.sounding_notes[0]:
         said.append(
@@ -39,7 +41,7 @@ def remarks(chart: Chart, in_plain_words: bool = False, kind: str = "all") -> tu
         said.append(f"It has no dependable {', '.join(gaps)}.")
     if build.family == "wagner":
         said.append("Scores write Wagner tubas in several ways; check the part before using this chart.")
-    said += _on_sides(chart, in_plain_words)
+    said += _on_sides(chart, in_plain_words, kind)
     return (*said, *_on_stopping(chart))
 
 
@@ -71,21 +73,21 @@ def origins(chart: Chart, in_plain_words: bool = False) -> tuple[tuple[str, str]
     return tuple(said)
 
 
-def _on_sides(chart: Chart, in_plain_words: bool) -> list[str]:
-    """Which side takes which notes."""
+def _on_sides(chart: Chart, in_plain_words: bool, kind: str) -> list[str]:
+    """Which side takes which notes, as far as this kind of chart shows any that take another."""
     build, said = chart.build, list[str]()
+    shown = kind == "all" or thumb_is_used(chart, kind)
     tubes = {side.tube for side in build.sides}
     if not chart.teaching.thumb and thumb_matters(build, chart.stand):
         return [f"The thumb is never pressed: all of it is played on the {TUBES[chart.stand.tube].words} tube."]
     if {"F12", "Bb9"} <= tubes and all(side.row != "borrowed" for side in build.sides) and build.thumb_levers:
-        if chart.stand.tube == "F12":
+        if chart.stand.tube != "F12":
+            said.append("At rest it is a B♭ horn and fingered as one.")
+        if shown and chart.stand.tube == "F12":
             said.append("B♭ side from written A♭4 (G♯4) up, as is common practice; some teachers change at A4.")
-        else:
-            said.append(
-                "At rest it is a B♭ horn and fingered as one; the F side is for the low notes. The other fingerings of "
-                "the F side stand in the table."
-            )
-    if tubes & {"F6", "Eb6"} and len(tubes) > 1:
+        elif shown:
+            said.append("The F side is for the low notes; its other fingerings stand in the table.")
+    if shown and tubes & {"F6", "Eb6"} and len(tubes) > 1:
         longer = "B♭" if "Bb9" in tubes else "F"
         said.append(
             f"High side from written {chart.teaching.high_from} up; players cross between {HIGH_FROM[0]} and "
@@ -93,7 +95,7 @@ def _on_sides(chart: Chart, in_plain_words: bool) -> list[str]:
             "a third, so that fewer are missed."
         )
     for column in columns(build, chart.stand):
-        if not column.in_tune:
+        if shown and not column.in_tune:
             sharp = ", ".join(f"{f} by {column.sharpness(f):.0f}" for f in ("2", "1", "12", "23"))
             how_much = "" if in_plain_words else f" ({sharp} cents)"
             said.append(

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from identify.core.fingering.charts import Chart, ChartNote, thumb_matters
+from identify.core.fingering.charts import Chart, ChartNote, chart, thumb_matters
+from identify.core.fingering.teaching import Teaching
 from identify.core.fingering.trills import Trill
 from identify.core.fingering.ways import Way
 from identify.core.horns.air import TUBES
@@ -156,6 +157,16 @@ def chosen_notes(chart: Chart, kind: str) -> tuple[ChartNote, ...]:
 def thumb_is_used(chart: Chart, kind: str) -> bool:
     """Whether any note of a kind of chart is usually played with the thumb."""
     return any(note.ways[0].thumb for note in chosen_notes(chart, kind))
+
+
+def differs(of: Chart, kind: str, teaching: Teaching) -> bool:
+    """Whether a kind of chart shows anything else when it is taught so."""
+
+    def shown(one: Chart) -> list[object]:
+        notes = spelled_notes(one, kind)
+        return [(n.written, n.ways if kind == "all" else n.ways[0], n.stopped, n.trills) for n in notes]
+
+    return shown(of) != shown(chart(of.build, of.stand, teaching))
 
 
 def title(chart: Chart) -> str:

@@ -10,7 +10,7 @@ from identify.core.fingering import charts as fingering
 from identify.core.fingering.charts import Chart, chart
 from identify.core.fingering.teaching import Teaching, asked, told
 from identify.core.fingering.ways import FAR_OFF
-from identify.core.fingering.words import build_named, label, stand_named
+from identify.core.fingering.words import build_named, differs, label, stand_named
 from identify.core.horns.air import TUBES
 from identify.core.horns.builds import Build, Stand, columns
 from identify.core.horns.catalogue import catalogue
@@ -174,8 +174,8 @@ def test_a_stopping_lever_counts_only_on_the_side_it_acts_on() -> None:
 def test_a_horn_without_a_long_tube_or_stopping_slide_has_no_stopped_notes() -> None:
     for code in ("single-bb", "descant-bb-high-f", "single-high-f", "mellophone-f", "wagner-bass-f"):
         assert not any(note.stopped for note in chart_of(code, layers=frozenset({"stopped"})).notes)
-        assert not fingering.layer_matters(build_named(code), build_named(code).stands[0], "stopped")
-    assert fingering.layer_matters(build_named("single-f"), build_named("single-f").stands[0], "stopped")
+        assert not differs(chart_of(code), "all", Teaching(layers=frozenset({"stopped"})))
+    assert differs(chart_of("single-f"), "all", Teaching(layers=frozenset({"stopped"})))
 
 
 def test_low_c_sharp_and_d_of_a_double_are_truer_on_the_b_flat_side() -> None:
@@ -228,9 +228,25 @@ def test_descants_and_triples_cross_over_where_it_is_chosen(
 
 
 def test_a_horn_without_a_high_side_has_nothing_to_cross_to() -> None:
-    assert fingering.high_side_matters(*next(pair for pair in EVERY if pair[0].code == "descant-bb-high-f"))
-    for code in ("single-f", "double-full", "single-high-f", "mellophone-f", "natural-horn"):
-        assert not fingering.high_side_matters(build_named(code), build_named(code).stands[0])
+    assert differs(chart_of("descant-bb-high-f"), "all", Teaching(high_from="E5"))
+    for code, stand in (("single-f", ""), ("double-full", "F"), ("single-high-f", ""), ("natural-horn", "F")):
+        assert not differs(chart_of(code, stand), "all", Teaching(high_from="E5"))
+
+
+@pytest.mark.parametrize(
+    ("kind", "teaching", "shows_more"),
+    [
+        ("five", Teaching(thumb=False), False),
+        ("octave", Teaching(thumb=False), True),
+        ("five", Teaching(layers=frozenset({"both"})), False),
+        ("octave", Teaching(layers=frozenset({"pedals"})), False),
+        ("five", Teaching(layers=frozenset({"stopped"})), True),
+        ("all", Teaching(layers=frozenset({"both"})), True),
+        ("all", Teaching(layers=frozenset({"pedals"})), True),
+    ],
+)
+def test_what_changes_none_of_the_notes_shown_does_not_differ(kind: str, teaching: Teaching, shows_more: bool) -> None:
+    assert differs(chart_of("double-full", "F"), kind, teaching) is shows_more
 
 
 def test_an_ascending_third_valve_plays_a_alone() -> None:

@@ -2,10 +2,9 @@
 
 from typing import Any
 
-from identify.core.fingering import charts as fingering
 from identify.core.fingering.charts import Chart, chart
 from identify.core.fingering.teaching import Teaching
-from identify.core.fingering.words import build_named, chosen_notes, label, stand_named, trill_label
+from identify.core.fingering.words import build_named, chosen_notes, differs, label, stand_named, trill_label
 
 
 def chart_of(code: str, stand: str = "", form: str = "", **taught: Any) -> Chart:
@@ -21,7 +20,7 @@ def test_pedals_are_a_layer_below_the_lowest_note_the_shorter_side_first() -> No
                       "A1": "12", "Ab1": "23"}  # fmt: skip
     single = chart_of("single-bb", layers=frozenset({"pedals"}))
     assert [n.written.name for n in single.notes if not n.sounds] == ["F#2", "G2", "Ab2", "A2", "Bb2"]
-    assert not fingering.layer_matters(build_named("mellophone-f"), stand_named(build_named("mellophone-f")), "pedals")
+    assert not differs(chart_of("mellophone-f"), "all", Teaching(layers=frozenset({"pedals"})))
 
 
 def test_trills_are_of_the_lip_where_partials_lie_a_tone_apart_else_of_one_finger() -> None:

@@ -167,6 +167,18 @@ def test_remarks_follow_from_the_description() -> None:
     assert not any("topped" in said for said in remarks(chart_of("mellophone-f")))
 
 
+def test_of_what_the_first_notes_do_not_show_nothing_is_said() -> None:
+    assert remarks(chart_of("double-full", "F"), kind="five") == (
+        "Written part in F: it sounds a fifth lower than written.",
+    )
+    assert remarks(chart_of("double-full", "Bb"), kind="five")[1:] == ("At rest it is a B♭ horn and fingered as one.",)
+    assert any("from written A♭4" in said for said in remarks(chart_of("double-full", "F"), kind="octave"))
+    assert not any("topped" in said for said in remarks(chart_of("single-f"), kind="octave"))
+    stopped = chart_of("single-f", layers=frozenset({"stopped"}))
+    assert "Stopped notes: finger a semitone lower." in remarks(stopped, kind="five")
+    assert not any("extension" in said for said in remarks(chart_of("single-bb-f-extension"), kind="octave"))
+
+
 def test_a_chart_for_a_terminal_has_the_cents_of_valves_and_none_of_the_hand() -> None:
     def cents(way: str, *build: str, **stand: str) -> set[str]:
         """What stands in the column of cents where the usual way is this one."""
