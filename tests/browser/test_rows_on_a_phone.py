@@ -72,3 +72,14 @@ def test_a_horn_that_wants_attention_takes_three_lines_whatever_its_kind(open_as
         row = page.locator(f".horns tbody tr:has-text('{number}')")
         line = row.locator("td[data-column='number']").evaluate("cell => parseFloat(getComputedStyle(cell).lineHeight)")
         assert row.bounding_box()["height"] < 3.6 * line, number
+
+
+@pytest.mark.parametrize("build", ["double-full", "double-full-stopping"])
+def test_the_table_of_a_chart_with_all_that_can_be_shown_fits_a_small_phone(open_as: Any, build: str):
+    school = make.school()
+    horn = make.horn(school, build=build, stands_in="F")
+    page = open_as(make.staff(Role.TEACHER, school), width=320, height=700)
+
+    page.goto(reverse("desk:chart", args=[school.slug, horn.pk]) + "?as=table&with=both,stopped,trills,pedals")
+
+    assert page.evaluate("document.documentElement.scrollWidth") <= 320

@@ -177,7 +177,7 @@ def table(found: Chart, kind: str, for_family: bool = False) -> list[dict[str, o
                     for other in note.alternatives
                 ],
                 "stopped": [label(found, other) for other in note.stopped],
-                "trills": [(trill_label(found, one), one.semitones) for one in note.trills],
+                "trills": [("½ " if one.semitones == 1 else "") + trill_label(found, one) for one in note.trills],
             }
         rows.append(row)
     return rows
