@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 from identify.core.drawing.picture import Mark, Picture, Shape, Words, circle
+from identify.core.fingering.words import letters
 from identify.core.horns.builds import Build
 
 # Each finger of a left hand seen from its back, as (x of its middle, y of its tip), widths alike; the palm below.
@@ -39,7 +40,7 @@ def _as_left(at: float) -> float:
 def hand(build: Build, thumb: bool = True) -> Picture:
     """The left or the right hand, as the build is played, with valves 1, 2, 3 (and 4) on its fingers.
 
-    T stands on the thumb where there is a thumb lever, unless no `thumb` is wanted.
+    The letters of its levers stand on the thumb, unless no `thumb` is wanted.
     """
     left = build.hand[:1] != ("right",)
     count = len(build.valves) + sum(lever.worked_by == "finger" for lever in build.levers)
@@ -57,8 +58,11 @@ def hand(build: Build, thumb: bool = True) -> Picture:
     marks.append(Shape(_palm(x), line=1.0, weight=2.5))
     marks.append(Shape(_thumb(x), line=1.0, weight=2.5))
     if build.thumb_levers and thumb:
-        marks.append(Words(x(222), 188, "T", 24, anchor="middle", bold=True))
-        named.append("T is the thumb")
+        on_thumb = list(letters(build).values())
+        marks.append(
+            Words(x(221), 188, "".join(on_thumb), 24 if len(on_thumb) == 1 else 17, anchor="middle", bold=True)
+        )
+        named.append(f"{' and '.join(on_thumb)} {'is' if len(on_thumb) == 1 else 'are'} the thumb")
     side = "left" if left else "right"
     said = f"The {side} hand: {', '.join(named)}."
     return Picture(_WIDTH, _WRIST + 6, f"The {side} hand with the number of each finger", said, tuple(marks))

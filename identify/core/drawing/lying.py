@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import ceil, cos, dist, hypot, pi, sin
 
+from identify.core.fingering.words import letters
 from identify.core.horns.air import TUBES, valve_fraction
 from identify.core.horns.builds import Build
 
@@ -66,7 +67,7 @@ class Slide:
 
 @dataclass(frozen=True, slots=True)
 class ValveLies:
-    """A valve: its middle, `name` (1 to 4, or T), and whether the thumb works it."""
+    """A valve: its middle, `name` (1 to 4, or the letter of the thumb's), and whether the thumb works it."""
 
     x: float
     y: float
@@ -214,12 +215,12 @@ def _curve(a: Point, b: Point, c: Point, d: Point) -> Iterator[Point]:
 def _valves(build: Build, wrap: str, ring: Ring) -> Iterator[ValveLies]:
     """From left to right: the last finger's first, the thumb's at the right end."""
     fingers = len(build.valves) + sum(lever.worked_by == "finger" for lever in build.levers)
-    names = [*(str(place) for place in range(fingers, 0, -1)), *("T" for _ in build.thumb_levers)]
+    names = [*(str(place) for place in range(fingers, 0, -1)), *letters(build).values()]
     apart = 24.0 if len(names) < 5 else 21.0
     y = {"oval": ring.y - 18, "trumpet": ring.y}.get(wrap, ring.y - 16)
     begin = ring.x - apart * (len(names) - 1) / 2 + (4 if wrap == "oval" else 0)
     for place, name in enumerate(names):
-        yield ValveLies(begin + place * apart, y, name, name == "T")
+        yield ValveLies(begin + place * apart, y, name, place >= fingers)
 
 
 def _slides(build: Build, valves: tuple[ValveLies, ...]) -> Iterator[Slide]:

@@ -76,22 +76,26 @@ def stand_named(build: Build, name: str = "") -> Stand:
     raise NotInCatalogue(f"A {build.code} does not stand in {name!r}; it can be: {allowed}.")
 
 
-def lever_letters(chart: Chart) -> dict[str, str]:
-    """Thumb lever to its letter under the notes: T, as is trade usage.
+def letters(build: Build) -> dict[str, str]:
+    """Thumb lever to its letter, in a chart and on a drawing: T, as is trade usage.
 
     H for the high side of a triple, S for a stopping slide.
     """
-    used = {name for note in chart.notes for way in (*note.ways, *note.stopped) for name in way.thumb}
-    levers = [lever for lever in chart.build.thumb_levers if lever.name in used]
-    changes = [lever.name for lever in levers if lever.does != "stopping"]
+    changes = [lever for lever in build.thumb_levers if lever.does != "stopping"]
     return {
         lever.name: "S"
         if lever.does == "stopping"
         else "H"
         if len(changes) > 1 and lever.name.startswith("high")
         else "T"
-        for lever in levers
+        for lever in build.thumb_levers
     }
+
+
+def lever_letters(chart: Chart) -> dict[str, str]:
+    """The letters of the thumb levers that a chart uses."""
+    used = {name for note in chart.notes for way in (*note.ways, *note.stopped) for name in way.thumb}
+    return {name: letter for name, letter in letters(chart.build).items() if name in used}
 
 
 def label(chart: Chart, way: Way, marked: bool = True) -> str:

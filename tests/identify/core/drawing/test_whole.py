@@ -7,9 +7,13 @@ from math import dist
 
 import pytest
 
+from identify.core.drawing.hand import hand
 from identify.core.drawing.lying import SLIDE, drawn_tube, lying, tube_long, turns
 from identify.core.drawing.picture import extent, segments
 from identify.core.drawing.whole import BACK, FRONT, described, whole
+from identify.core.fingering.charts import chart
+from identify.core.fingering.teaching import Teaching
+from identify.core.fingering.words import letters, lever_letters
 from identify.core.horns.air import TUBES, valve_fraction
 from identify.core.horns.catalogue import catalogue
 
@@ -76,6 +80,24 @@ def test_the_thumb_lies_beside_the_first_valve_and_right_hands_are_the_mirror_of
     assert right == ["1", "2", "3"]
 
 
+@pytest.mark.parametrize("build", EVERY, ids=NAMES)
+def test_a_lever_has_the_same_letter_on_its_drawing_as_in_its_charts(build):
+    drawn = [mark.said for mark in words(build) if not mark.said.isdigit()]
+
+    assert drawn == [*letters(build).values()]
+    assert len(set(drawn)) == len(drawn)
+    for stand in build.stands:
+        used = chart(build, stand, Teaching(layers=frozenset({"stopped"})))
+        assert lever_letters(used).items() <= letters(build).items()
+
+
+def test_a_triple_has_two_letters_for_its_thumb_on_horn_and_hand():
+    triple = catalogue()["triple-full"]
+
+    assert [mark.said for mark in words(triple)] == ["3", "2", "1", "T", "H"]
+    assert "T and H are the thumb" in hand(triple).description
+
+
 def words(build):
     return [mark for mark in whole(build).marks if hasattr(mark, "said")]
 
@@ -91,7 +113,7 @@ def test_the_slide_of_an_extra_valve_is_drawn_where_it_is_worked_by_thumb_or_fin
     lies = lying(catalogue()["single-bb-stopping-f-extension"].forms[1])
     at = {valve.name: valve.x for valve in lies.valves}
 
-    assert [slide.x for slide in lies.slides][-2:] == [at["T"], at["4"]]
+    assert [slide.x for slide in lies.slides][-2:] == [at["S"], at["4"]]
 
 
 def test_horns_without_valves_are_wound_as_often_as_their_tube_is_long():
