@@ -25,7 +25,8 @@ from fleet.register.models import Disposal, Horn, Photograph
 from fleet.reports.queries.figures import figures
 from fleet.reports.queries.governors import for_governors
 from fleet.signing.models import OnlineSignature, SheetOut, SignedSheet
-from fleet.workshop.models import Care, FaultReport, Part, RepairJob
+from fleet.workshop.models import Care, FaultReport, Finding, Part, RepairJob
+from fleet.workshop.models.fitted import applies
 
 pytestmark = pytest.mark.django_db
 
@@ -125,6 +126,15 @@ def test_every_finding_of_the_demo_is_what_the_checks_lead_to(school: School):
     for horn in Horn.objects.identified():
         finding = horn.identifications.get()
         assert (finding.build, finding.settled) == (horn.build, True), horn
+
+
+@pytest.mark.either_engine
+def test_no_fault_of_the_demo_is_on_a_horn_that_lacks_the_part(school: School):
+    found = Finding.objects.filter(check_made__horn__school=school).select_related("check_made__horn")
+
+    assert found
+    on = [(one.check_made.horn, one) for one in found]
+    assert [(horn.serial_number, one.fault) for horn, one in on if not applies(one.entry.applies, horn)] == []
 
 
 def test_the_demos_loans_agree_with_its_horns(school: School, capsys):
