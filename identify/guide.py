@@ -152,14 +152,21 @@ def sounds(build: Build, a4: float = A4_HZ) -> tuple[OnTube, ...]:
 
 def confused(build: Build) -> tuple[TakenFor, ...]:
     """The builds it is most easily taken for, and the one check that tells."""
-    return tuple(_taken(one) for one in taken_for(build))
+    return tuple(_taken(build, one) for one in taken_for(build))
 
 
-def _taken(one: Apart) -> TakenFor:
+def _taken(build: Build, one: Apart) -> TakenFor:
     if not one.check:
         return TakenFor(one.other, None, "", "")
-    mine, theirs = (_words(one.check, answer) for answer in (one.mine, one.theirs))
-    return TakenFor(one.other, QUESTIONS[one.check], _within(mine), _within(theirs))
+    mine = _answer(one.check, one.mine, build, one.my_stand)
+    theirs = _answer(one.check, one.theirs, one.other, one.their_stand)
+    return TakenFor(one.other, QUESTIONS[one.check], mine, theirs)
+
+
+def _answer(check: str, answer: str, build: Build, stand: Stand | None) -> str:
+    """Within a sentence, with the stand it holds for where it does not hold for all."""
+    said = _within(_words(check, answer))
+    return f"{said} ({_in(build, [stand])})" if stand else said
 
 
 def who_can_hold(build: Build) -> tuple[str, ...]:

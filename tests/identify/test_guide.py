@@ -7,7 +7,7 @@ import pytest
 from identify.core.drawing.whole import whole
 from identify.core.horns.catalogue import catalogue
 from identify.drawings import picture_of
-from identify.guide import checks, found, groups, origins, sounds, who_can_hold
+from identify.guide import checks, confused, found, groups, origins, sounds, who_can_hold
 
 
 def test_every_build_of_the_catalogue_stands_in_one_group():
@@ -36,6 +36,21 @@ def test_the_notes_beside_the_test_note_are_the_neighbouring_partials():
 
 def test_the_picture_of_a_horn_has_no_numbers_on_its_valves():
     assert picture_of("horn") == whole(catalogue()["double-full"], numbered=False)
+
+
+@pytest.mark.parametrize("code", [*catalogue()])
+def test_an_answer_that_tells_two_kinds_apart_names_its_stand_where_another_answers_otherwise(code):
+    build = catalogue()[code]
+    for one in confused(build):
+        for horn, answer in ((build, one.mine), (one.other, one.theirs)):
+            told = next((said for said in checks(horn) if said.question == one.question), None)
+            assert (" in " in answer) == (told is not None and len(told.answers) > 1), (code, answer)
+
+
+def test_a_double_s_thumb_lever_is_told_of_the_stand_in_which_it_is_taken_for_a_descant():
+    found = {one.other.code: (one.mine, one.theirs) for one in confused(catalogue()["double-full"])}
+
+    assert found["descant-bb-high-f"] == ("down a fourth (stands in B♭)", "the pitch goes up")
 
 
 @pytest.mark.parametrize("code", [*catalogue()])

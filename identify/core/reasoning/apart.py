@@ -28,13 +28,15 @@ _RARE = 0.1
 class Apart:
     """Another build one may be taken for, and how to tell: `check` is its key, "" where no check tells them apart.
 
-    `mine` and `theirs` are the answers to it.
+    `mine` and `theirs` are the answers to it, each with the stand it is of where another would answer otherwise.
     """
 
     other: Build
     check: str
     mine: str = ""
     theirs: str = ""
+    my_stand: Stand | None = None
+    their_stand: Stand | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,10 +83,15 @@ def _told(one: _Shown, other: _Shown) -> Apart:
     same = {key: _same(one, other, key) for key in CHECKS}
     check = min(same, key=lambda key: same[key])
     known = catalogue()[other.horn.build.code]
-    answers = [usual_answer(each.horn, check) or "" for each in (one, other)]
-    if same[check] >= _SAME or answers[0] == answers[1]:
+    mine, theirs = (usual_answer(each.horn, check) or "" for each in (one, other))
+    if same[check] >= _SAME or mine == theirs:
         return Apart(known, "")
-    return Apart(known, check, *answers)
+    return Apart(known, check, mine, theirs, _standing(one.horn, check), _standing(other.horn, check))
+
+
+def _standing(horn: Hypothesis, check: str) -> Stand | None:
+    build = catalogue()[horn.build.code]
+    return horn.stand if len({answers_of(build, check, stand) for stand in build.stands}) > 1 else None
 
 
 def answers_of(build: Build, key: str, stand: Stand) -> tuple[str, ...]:
