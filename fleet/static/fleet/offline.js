@@ -152,7 +152,7 @@
     return [make("h1", {}, "Without a connection"), done && make("p", { className: "box good", role: "status" }, done),
       missing && paragraph("The page you asked for needs a connection. This is what is kept here."),
       make("p", { className: "buttons" }, link("Identify a horn", "identify/", { className: "button main big" }), " ", link("Kinds of horn", "guide/", { className: "button" })),
-      waiting, ...kept.counts.map((one) => make("p", {}, link(`Count: ${one.title}`, `counts/${one.id}/`))), list(new URLSearchParams(location.search).get("q") ?? ""),
+      waiting, ...kept.counts.map((one) => make("p", {}, link(one.title, `counts/${one.id}/`))), list(new URLSearchParams(location.search).get("q") ?? ""),
       paragraph(`As it was on ${when(kept.made)}${days > 1 ? `, ${days} days ago` : ""}. Who has a horn is not kept here.`, "quiet")];
   }
   function draw() {
