@@ -14,6 +14,7 @@ from fleet.ground.access import Role
 from fleet.register.models import Horn, Identification
 from tests import make
 from tests.browser.conftest import outbox_comes_to
+from tests.browser.test_counting import CAMERA
 
 expect.set_options(timeout=10_000)
 pytestmark = [pytest.mark.browser, pytest.mark.journey, pytest.mark.django_db(transaction=True)]
@@ -209,6 +210,22 @@ def test_horns_are_found_and_seen_without_a_connection_but_not_who_has_them(worl
     assert "Secret" not in page.content()
     page.goto(f"{world.home}loans/")
     expect(page.get_by_text("The page you asked for needs a connection.")).to_be_visible()
+
+
+def test_a_label_before_the_camera_opens_its_horn_without_a_connection(world):
+    page = take_along(world)
+    page.add_init_script(CAMERA)
+    page.context.set_offline(True)
+    page.goto(world.home)
+    page.get_by_role("button", name="Scan with the camera").click()
+    page.get_by_role("button", name="Stop the camera").wait_for()
+    page.evaluate("window.inView = ['https://horns.example.org/h/ABCDEFGH/']")
+    expect(page.get_by_text("This label belongs to no horn that is kept here.")).to_be_visible()
+
+    label = f"https://horns.example.org/h/{world.horn.label_code}/"
+    page.evaluate("label => { window.inView = [label]; }", label)
+
+    heading(page, "HN-0001")
 
 
 def test_what_is_kept_goes_with_the_person_and_after_a_fortnight(world, open_as):

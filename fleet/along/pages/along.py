@@ -24,6 +24,7 @@ STYLES = ("fleet/cupboard.css", "fleet/pieces.css", "identify/walk.css", "fleet/
 SCRIPTS = (
     "identify/reason.js",
     "fleet/outbox.js",
+    "fleet/scanner.js",
     "fleet/offline-walk.js",
     "fleet/offline-horn.js",
     "fleet/offline-count.js",

@@ -95,30 +95,6 @@
     event.target.closest("li").querySelector(".tap").click();
   });
 
-  function scanner() {
-    const button = document.getElementById("scan"), video = document.getElementById("scanner");
-    if (!("BarcodeDetector" in window) || !navigator.mediaDevices) return;
-    button.hidden = false;
-    let stream = null, last = "";
-    button.addEventListener("click", async () => {
-      if (stream) { stream.getTracks().forEach((track) => track.stop()); stream = null; video.hidden = true; button.textContent = "Scan with the camera"; return; }
-      try { stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } }); } catch { say("The camera cannot be used here. Type the number instead."); return; }
-      video.srcObject = stream;
-      video.hidden = false;
-      button.textContent = "Stop the camera";
-      await video.play();
-      const eye = new window.BarcodeDetector({ formats: ["qr_code"] });
-      const look = async () => {
-        if (!stream) return;
-        const [code] = await eye.detect(video).catch(() => []);
-        // The same label stays in view for a while: it is one sighting.
-        if (code && code.rawValue !== last) { last = code.rawValue; keep("", last, ""); say("Label read."); }
-        setTimeout(look, 250);
-      };
-      look();
-    });
-  }
-
   // Taps that this page kept elsewhere before there was one outbox.
   async function earlier() {
     for (const [name, state] of [[form.dataset.store, "waiting"], [`${form.dataset.store}-not-taken`, "refused"]]) {
@@ -129,6 +105,8 @@
     }
   }
 
-  scanner();
+  scanner(document.getElementById("scan"), document.getElementById("scanner"), {
+    read: (code) => { keep("", code, ""); say("Label read."); }, say,
+  });
   earlier().catch(() => {}).then(line.entries).then(show).then(line.send);
 })();

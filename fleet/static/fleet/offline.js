@@ -139,8 +139,17 @@
     };
     box.oninput = fill;
     fill();
+    const scan = make("button", { type: "button", hidden: true }, "Scan with the camera"), video = make("video", { muted: true, playsInline: true, hidden: true });
+    const said = paragraph("", "quiet");
+    window.scanner(scan, video, {
+      read: (code) => {
+        const horn = kept.horns.find(({ label }) => code.toUpperCase().replace(/\/$/, "").endsWith(`/${label}`));
+        if (horn) go(`${base}horns/${horn.id}/`); else said.textContent = "This label belongs to no horn that is kept here.";
+      },
+      say: (words) => { said.textContent = words; },
+    });
     return make("section", {}, make("h2", {}, "Horns"), make("div", { className: "field" },
-      make("label", { htmlFor: "q" }, "Number, kind or place"), box), found, more);
+      make("label", { htmlFor: "q" }, "Number, kind or place"), box), scan, video, said, found, more);
   }
   const one = window.offlineHorn({ finishes: kept.finishes, make, link, keep: (path, name, fields) => keepForm(base + path, name, fields) });
   const counted = window.offlineCount({ counts: kept.counts, horns: kept.horns, make, link, keep: (tap) => tapLines.get(tap.path).add(tap) });
