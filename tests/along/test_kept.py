@@ -48,6 +48,7 @@ def test_of_each_horn_is_kept_what_finds_it_and_what_it_is(kept, school, teacher
         "build": "double-full",
         "kind": "full double horn in F and B♭, stands in B♭",
         "place": "Cellar, left",
+        "out": False,
         "where": "in its place",
         "condition": "plays, small fault",
         "grade": 2,

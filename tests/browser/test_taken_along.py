@@ -212,6 +212,24 @@ def test_horns_are_found_and_seen_without_a_connection_but_not_who_has_them(worl
     expect(page.get_by_text("The page you asked for needs a connection.")).to_be_visible()
 
 
+def test_a_horn_that_came_back_without_a_connection_waits_on_today_to_be_taken_back(world):
+    out = make.horn(world.school, number="HN-0044")
+    make.loan(out, make.pupil(world.school, make.guardian(world.school)), world.teacher)
+    page = take_along(world)
+    page.context.set_offline(True)
+    page.goto(f"{world.home}horns/{out.pk}/")
+    page.get_by_role("button", name="It came back").click()
+    expect(page.get_by_text("Kept on this device: HN-0044 came back.")).to_be_visible()
+    page.context.set_offline(False)
+
+    page.goto(world.home)
+    expect(page.get_by_text("HN-0044: take them back")).to_be_visible()
+    page.get_by_role("link", name="Horns that came back").click()
+
+    expect(page.locator("#listed").get_by_text("HN-0044", exact=True)).to_be_visible()
+    outbox_comes_to(page, "(all) => all.length === 0")
+
+
 def test_a_label_before_the_camera_opens_its_horn_without_a_connection(world):
     page = take_along(world)
     page.add_init_script(CAMERA)

@@ -69,7 +69,7 @@ def _kind(build: Build) -> tuple[Build, str, tuple[guide.TakenFor, ...]]:
 
 
 def kept(request: SeatedRequest) -> JsonResponse:
-    return JsonResponse(kept_of(request.seat.school, request.user, request.now))
+    return JsonResponse(kept_of(request.seat, request.now))
 
 
 def scales(request: SeatedRequest) -> HttpResponse:

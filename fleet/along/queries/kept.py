@@ -10,7 +10,8 @@ from django.db.models import Exists, OuterRef
 from django.urls import reverse
 
 from fleet.counting.models import Count, Line, Sighting
-from fleet.people.models import School, User
+from fleet.people.models import School
+from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn, Place
 from fleet.register.models.kinds import kind_and_stand
 from fleet.register.queries.identifying import confirmed_mix
@@ -24,20 +25,22 @@ LINE = ("horn", "number", "place", "place_words", "seen")
 DAYS = 14
 
 
-def kept(school: School, by: User, now: datetime) -> dict[str, Any]:
+def kept(seat: Seat, now: datetime) -> dict[str, Any]:
     """Of every horn that is kept what is needed to find it and to see what it is; who has it is not told. A few
     queries, however many horns."""
+    school = seat.school
     found = Horn.objects.at(school).kept().select_related("place")
     horns = list(found.order_by("number_stem", "number_tail", "pk"))
     places = Place.objects.filter(school=school).order_by("room", "shelf", "pk")
     looks = latest_checks_of(one.pk for one in horns)
     return {
         "made": now.isoformat(),
-        "by": by.pk,
+        "by": seat.user.pk,
         "days": DAYS,
         "horns": [_horn(one, looks.get(one.pk)) for one in horns],
         "places": [{"id": one.pk, "name": str(one)} for one in places],
         "counts": _counts(school),
+        "takes_back": seat.may("loans:back", write=True),
         "finishes": ConditionCheck.FinishGrade.choices,
         "next_number": next_free(school),
         "shares": scales().build_shares(confirmed_mix(school)),
@@ -52,6 +55,7 @@ def _horn(one: Horn, look: ConditionCheck | None) -> dict[str, Any]:
         "build": one.build,
         "kind": kind_and_stand(one.build, one.stands_in) or "not identified",
         "place": str(one.place or ""),
+        "out": one.where == Horn.Where.OUT,
         "where": Horn.Where(one.where).label,
         "condition": one.get_grade_display() or "never looked over",
         "grade": one.grade,

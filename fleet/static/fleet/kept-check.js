@@ -26,7 +26,7 @@
   };
 
   function showList() {
-    const sent = [];
+    const sent = [], others = [];
     const kinds = "walks" in list.dataset ? ["form", "walk"] : ["form"];
     const words = {
       draft: "begun, not saved yet",
@@ -48,7 +48,7 @@
       return outbox.make("li", {}, link, " ", why, " ", outbox.make("span", { className: "when" }, `${day}, ${clock(entry.at)}`));
     };
     const show = (all) => {
-      list.querySelector("ul").replaceChildren(...[...sent, ...all].map(row));
+      list.querySelector("ul").replaceChildren(...[...sent, ...all].map(row), ...others);
       list.hidden = !list.querySelector("li");
     };
     const line = outbox.queue({
@@ -56,30 +56,38 @@
       body: letter,
       on: { changed: show, sent: ([one], { to }) => { sent.push({ ...one, state: "sent", path: to }); } },
     });
-    line.entries().then(show).then(line.send).then(sendTaps);
+    const other = (path, name) => {
+      const why = outbox.make("span", { className: "why" });
+      others.push(outbox.make("li", {}, outbox.make("a", { href: path }, name), " ", why));
+      return why;
+    };
+    line.entries().then(show).then(line.send).then(() => sendTaps(other)).then(line.entries).then(show);
   }
 
-  /* What was counted without a connection; its own page tells what the site made of it. */
-  async function sendTaps() {
-    const taps = (await outbox.all()).filter((one) => outbox.isTap(one) && one.path.startsWith(list.dataset.under));
-    for (const path of new Set(taps.map((one) => one.path))) {
-      const row = outbox.make("li", {});
-      const count = outbox.make("a", { href: path.replace(/sent\/$/, "") }, "Horns counted");
-      const show = (all) => {
-        const waiting = all.filter((one) => one.state === "waiting").length, refused = all.length - waiting;
-        const words = waiting ? `${waiting} counted without a connection` : refused ? `${refused} not taken: open the count` : "sent";
-        row.replaceChildren(count, " ", outbox.make("span", { className: "why" }, words));
+  /* What was counted without a connection, whose own page tells what the site made of it; and horns that came back, which wait for
+   * the page that takes them back. */
+  async function sendTaps(other) {
+    const all = (await outbox.all()).filter((one) => one.path.startsWith(list.dataset.under));
+    const paths = (kept) => new Set(kept.map((one) => one.path));
+    const numbers = all.filter((one) => one.kind === "number");
+    for (const path of paths(numbers)) {
+      const back = numbers.filter((one) => one.path === path).map((one) => one.number);
+      other(path, "Horns that came back").textContent = `${back.join(", ")}: take them back`;
+    }
+    for (const path of paths(all.filter(outbox.isTap))) {
+      const why = other(path.replace(/sent\/$/, ""), "Horns counted");
+      const tell = (taps) => {
+        const waiting = taps.filter((one) => one.state === "waiting").length, refused = taps.length - waiting;
+        why.textContent = waiting ? `${waiting} counted without a connection` : refused ? `${refused} not taken: open the count` : "sent";
       };
       const line = outbox.queue({
         mine: (one) => outbox.isTap(one) && one.path === path,
         to: () => path,
         body: outbox.tapLetter,
         most: outbox.TAPS,
-        on: { changed: show, sent: () => {} },
+        on: { changed: tell, sent: () => {} },
       });
-      list.querySelector("ul").append(row);
-      list.hidden = false;
-      line.entries().then(show).then(line.send);
+      line.entries().then(tell).then(line.send);
     }
   }
 

@@ -39,10 +39,12 @@
   const waiting = make("section", { hidden: true }, make("h2", {}, "Kept on this device"), make("ul", { className: "tasks" }));
   let taps = [];
   async function told(all) {
-    taps = (await outbox.all()).filter((one) => outbox.isTap(one) && one.path.startsWith(base));
+    const others = (await outbox.all()).filter((one) => one.path.startsWith(base));
+    taps = others.filter(outbox.isTap);
+    const back = others.filter((one) => one.kind === "number").map((one) => ({ ...one, name: `${one.number} came back`, sentence: "waits for the page that takes horns back" }));
     const why = { waiting: "waits for a connection", draft: "begun, not saved yet", refused: "could not be taken" };
     const refused = taps.filter((one) => one.state === "refused").map((one) => ({ ...one, name: `Counted: ${one.label}` }));
-    const rows = [...all, ...refused];
+    const rows = [...all, ...back, ...refused];
     waiting.querySelector("ul").replaceChildren(...rows.map((one) => {
       const drop = outbox.button("Throw away", async () => {
         if (drop.textContent === "Throw away") { drop.textContent = "Throw it away for good"; return; }
@@ -53,7 +55,7 @@
         ...(one.state === "refused" ? [" ", drop] : []), " ", make("span", { className: "when" }, when(one.at)));
     }));
     waiting.hidden = !rows.length;
-    connection([...all, ...taps].filter((one) => one.state === "waiting").length);
+    connection([...all, ...back, ...taps].filter((one) => one.state === "waiting").length);
   }
   function connection(many = 0) {
     const acts = many ? `${many} ${many === 1 ? "act waits" : "acts wait"} to be sent.` : "";
@@ -89,6 +91,14 @@
     const id = outbox.newId();
     await line.add({ key: `${outbox.by} ${path} ${id}`, kind: "form", path, name, fields: [["sent_as", id], ...fields] });
     done = `Kept on this device: ${name}${more}. It goes on record as soon as there is a connection.`;
+    go(base);
+  }
+
+  async function cameBack({ number }) {
+    const until = Date.now() + outbox.DRAFT_DAYS * 86400000;
+    await outbox.put({ kind: "number", path: `${base}loans/back/`, number, until });
+    await told(await line.entries());
+    done = `Kept on this device: ${number} came back. With a connection, open Today and take it back.`;
     go(base);
   }
 
@@ -151,7 +161,7 @@
     return make("section", {}, make("h2", {}, "Horns"), make("div", { className: "field" },
       make("label", { htmlFor: "q" }, "Number, kind or place"), box), scan, video, said, found, more);
   }
-  const one = window.offlineHorn({ finishes: kept.finishes, make, link, keep: (path, name, fields) => keepForm(base + path, name, fields) });
+  const one = window.offlineHorn({ finishes: kept.finishes, make, link, cameBack: kept.takes_back && cameBack, keep: (path, name, fields) => keepForm(base + path, name, fields) });
   const counted = window.offlineCount({ counts: kept.counts, horns: kept.horns, make, link, keep: (tap) => tapLines.get(tap.path).add(tap) });
   const kinds = () => [make("h1", {}, "Kinds of horn"), document.getElementById("kinds").content.cloneNode(true)];
 
