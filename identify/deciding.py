@@ -3,19 +3,30 @@
 from __future__ import annotations
 
 from identify.asked import MOUTHPIECE, WHICH_LEVER, Choice, Question
-from identify.core.reasoning.evidence import BOTH_SIDES, LENGTH_ANSWERS, LENGTHS, NONE, ONE_SIDE
+from identify.core.reasoning.evidence import BOTH_SIDES, MEASURED, NONE, ONE_SIDE
 
 _SPAN = 20  # centimetres
 
 
-def _length(low: int, high: int) -> tuple[str, str]:
-    """A step of lengths on its button, and how many hands that is."""
-    if low == LENGTHS[0][0]:
-        return f"Up to {high} cm", "less than a hand and a half"
-    if high == LENGTHS[-1][1]:
-        return f"{low} cm and more", "more than three hands"
-    hands = (low + high) / 2 / _SPAN
-    return f"{low} to {high} cm", f"about {hands:.1f} hands"
+def _steps(key: str) -> tuple[Choice, ...]:
+    """What was measured, on buttons, with how many hands that is."""
+    steps = list(MEASURED[key].values())
+    return tuple(
+        Choice(answer, *_step(low, high, low == steps[0][0], high == steps[-1][1]))
+        for answer, (low, high) in MEASURED[key].items()
+    )
+
+
+def _step(low: int, high: int, first: bool, last: bool) -> tuple[str, str]:
+    if first:
+        return f"Up to {high} cm", f"less than {_hands(high + 1)}"
+    if last:
+        return f"{low} cm and more", f"more than {_hands(low)}"
+    return f"{low} to {high} cm", f"about {_hands((low + high) / 2)}"
+
+
+def _hands(cm: float) -> str:
+    return "a hand" if f"{cm / _SPAN:.1f}" == "1.0" else f"{cm / _SPAN:.1f} hands"
 
 
 DECIDING = (
@@ -129,7 +140,22 @@ DECIDING = (
             "Museums measure alike, from the plane of the bell to the far bow: a horn in F 41.3 cm, a double 41.9 cm. "
             "How much horns differ, and all other lengths, we know from memory.",
         ),
-        tuple(Choice(answer, *_length(low, high)) for answer, (low, high) in LENGTH_ANSWERS.items()),
+        _steps("length"),
+        "horn",
+    ),
+    Question(
+        "width",
+        "Decide",
+        "How wide is the bell?",
+        "Bell’s width",
+        (
+            "Measure straight across the mouth of the bell, from rim to rim: with a ruler, or with your spread hand, "
+            f"about {_SPAN} cm.",
+            "Where the rim is bent, measure between two places that are not.",
+            "A trumpet’s is 11.5 to 12.5 cm wide, an alto horn’s in a museum 18.3, a Vienna horn’s 28.5. How much "
+            "horns differ, and all other widths, we know from memory.",
+        ),
+        _steps("width"),
         "horn",
     ),
 )

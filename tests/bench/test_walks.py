@@ -93,4 +93,4 @@ def test_a_horn_like_the_one_before_settles_by_half_the_checks_and_right_even_wh
     settled = [one for one in alike if one.verdict.settled]
     assert len(settled) > 0.85 * len(alike)
     assert sum(one.right for one in settled) >= 0.98 * len(settled)
-    assert sum(one.checks for one in alike) < 5 * len(alike)
+    assert sum(one.checks for one in alike) < 5.5 * len(alike)

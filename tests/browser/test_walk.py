@@ -23,6 +23,7 @@ FULL_DOUBLE = (
     ("Where does the bell point?", "Back"),
     ("How is the tube wound?", "A wide"),
     ("How long is the second row of slides?", "Longer"),
+    ("How long is it?", "38 to 42 cm"),
     ("Do both sides blow through one row?", "I can’t tell"),
 )
 

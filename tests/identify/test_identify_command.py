@@ -43,7 +43,7 @@ FULL_DOUBLE = [
 ]
 
 
-UNMEASURED = [*FULL_DOUBLE, "--shared-row=?"]
+UNMEASURED = [*FULL_DOUBLE, "--length=40", "--shared-row=?"]
 
 
 def test_a_full_double_is_settled_and_comes_first():

@@ -52,17 +52,30 @@ def test_answers_in_words_are_offered_one_and_all():
 def test_a_length_is_asked_for_in_centimetres_and_in_hands_with_its_origin():
     question = QUESTIONS["length"]
     assert [(one.words, one.hint) for one in question.choices] == [
-        ("Up to 27 cm", "less than a hand and a half"),
+        ("Up to 27 cm", "less than 1.4 hands"),
         ("28 to 32 cm", "about 1.5 hands"),
         ("33 to 37 cm", "about 1.8 hands"),
         ("38 to 42 cm", "about 2.0 hands"),
         ("43 to 47 cm", "about 2.2 hands"),
         ("48 to 54 cm", "about 2.5 hands"),
         ("55 to 64 cm", "about 3.0 hands"),
-        ("65 cm and more", "more than three hands"),
+        ("65 cm and more", "more than 3.2 hands"),
     ]
     assert "with your spread hand, about 20 cm" in question.how[0]
     assert "Museums" in question.how[-1]
+    assert "from memory" in question.how[-1]
+
+
+def test_a_bell_is_measured_in_centimetres_and_in_hands_with_its_origin():
+    question = QUESTIONS["width"]
+    assert [(one.words, one.hint) for one in question.choices] == [
+        ("Up to 13 cm", "less than 0.7 hands"),
+        ("14 to 17 cm", "about 0.8 hands"),
+        ("18 to 22 cm", "about a hand"),
+        ("23 to 25 cm", "about 1.2 hands"),
+        ("26 to 28 cm", "about 1.4 hands"),
+        ("29 cm and more", "more than 1.4 hands"),
+    ]
     assert "from memory" in question.how[-1]
 
 

@@ -29,6 +29,7 @@ FULL_DOUBLE = {
     "bell": "back",
     "wrap": "standard",
     "second_set": "longer",
+    "length": "38-42",
 }
 
 
@@ -93,7 +94,7 @@ def test_the_four_checks_come_in_their_usual_order(walk):
     four = [key for key in asked if CHECKS[key].group != "deciding"]
     assert four == [key for key in CHECKS if key in four]
     assert asked[:4] == ["valves", "slide_sets", "test_note", "test_note_thumb"]
-    assert asked[len(four) :] == ["second_set", "shared_row"]
+    assert asked[len(four) :] == ["second_set", "length", "shared_row"]
     assert heading(answer) == "a full double horn in F and B♭, standing in F"
     assert "Stands in F" in words(answer)
     assert "Not settled yet. This is likely" in words(answer)
@@ -240,7 +241,14 @@ def test_answers_that_clash_lead_back_to_just_the_doubtful_ones_with_the_rest_ke
 
 def test_what_does_not_fit_together_is_never_as_good_as_certain(walk):
     misheard = {"valves": "4", "slide_sets": "2", "test_note": "0", "test_note_thumb": "0", "step_down": "2"}
-    more = {"hand": "left", "mechanism": "rotary", "bell": "back", "wrap": "standard", "second_set": "longer"}
+    more = {
+        "hand": "left",
+        "mechanism": "rotary",
+        "bell": "back",
+        "wrap": "standard",
+        "second_set": "longer",
+        "length": "38-42",
+    }
     answer = walk({**misheard, **more, "step": "result"})
 
     assert answer.context["verdict"].leading.probability > 0.98

@@ -38,6 +38,7 @@ FULL_DOUBLE_IN_BB = {
     "second_set": "longer",
     "thumb": "lowers-fourth",
     "step_down": "5",
+    "length": "38-42",
 }
 FULL_DOUBLE_IN_F = FULL_DOUBLE_IN_BB | {"test_note": "1", "test_note_thumb": "0", "thumb": "raises", "step_down": "3"}
 MELLOPHONE = {
@@ -177,11 +178,12 @@ def test_kinds_are_offered_as_near_and_not_as_certain_where_the_observations_do_
 @pytest.mark.parametrize(
     ("observed", "before", "found", "after"),
     [
-        ({}, "", "double-full|Bb", ""),  # doubles are met in two wraps, and nobody looked
-        ({"wrap": "cant-tell"}, "", "double-full|Bb", ""),
-        ({"wrap": "compact"}, "standard", "double-full|Bb", "compact"),
-        ({}, "compact", "double-full|Bb", "compact"),  # said by somebody before
-        ({}, "trumpet", "double-full|Bb", ""),  # it went with what the horn was taken for
+        ({}, "", "double-full-stopping|Bb", ""),  # these are met in two wraps, and nobody looked
+        ({"wrap": "cant-tell"}, "", "double-full-stopping|Bb", ""),
+        ({"wrap": "compact"}, "standard", "double-full-stopping|Bb", "compact"),
+        ({}, "compact", "double-full-stopping|Bb", "compact"),  # said by somebody before
+        ({}, "trumpet", "double-full-stopping|Bb", ""),  # it went with what the horn was taken for
+        ({}, "", "double-full|Bb", "standard"),  # else it would be a compact double
         ({}, "", "single-bb|Bb", "standard"),
         ({}, "compact", "single-bb|Bb", "standard"),  # else it would be a compact single
         ({}, "standard", "compact-bb|Bb", "compact"),

@@ -39,7 +39,7 @@ def register(teacher, school, number, answers, kind="double-full|F", **more):
     return teacher.post(page(school, answers), sent)
 
 
-def test_a_shelf_of_equal_horns_is_identified_by_two_checks_of_each(teacher, school):
+def test_a_shelf_of_equal_horns_is_identified_by_three_checks_of_each(teacher, school):
     assert "one before" not in walk(teacher, school).content.decode()
     registered = teacher.get(register(teacher, school, "HN-1", SETTLED).url).content.decode()
 
@@ -55,13 +55,15 @@ def test_a_shelf_of_equal_horns_is_identified_by_two_checks_of_each(teacher, sch
     assert BUTTON not in first.content.decode()
     second = walk(teacher, school, **like, test_note="1")
     assert second.context["question"].key == "second_set"
-    result = walk(teacher, school, **like, test_note="1", second_set="longer")
+    third = walk(teacher, school, **like, test_note="1", second_set="longer", step="length")
+    assert third.context["question"].key == "length"
+    result = walk(teacher, school, **like, test_note="1", second_set="longer", length="38-42")
     assert "This is" in result.content.decode()
     assert result.context["verdict"].settled
 
     # The same answers again and again are meant.
     for number in ("HN-2", "HN-3"):
-        answers = like | {"test_note": "1", "second_set": "longer"}
+        answers = like | {"test_note": "1", "second_set": "longer", "length": "38-42"}
         shown = teacher.get(register(teacher, school, number, answers).url).content.decode()
         assert f"Registered as {number}" in shown
         assert NEXT in shown

@@ -24,6 +24,8 @@ def finds(horn, by, at, *, settled=True):
 # What a full double standing in F answers, as its tubes say: B♭3 is taken with the first valve on the 12-foot F tube.
 DOUBLE = {"valves": "4", "slide_sets": "2", "test_note": "1", "hand": "left", "mechanism": "rotary", "bell": "back"} | {
     "second_set": "longer",
+    "length": "38-42",
+    "wrap": "standard",
     "shared_row": "one-side",
 }
 

@@ -34,6 +34,7 @@ _WORDS: dict[str, str] = {
     "natural": r"natural\w*|natur\w*|naturel\w*|valveless|ventillos\w*|hand horn|inventions\w*",
     "alto": r"alto|tenor horn|althorn|alto horn|peck horn|genis",
     "baritone": r"baritone?|bariton\w*|tenorhorn",
+    "trumpet": r"trumpet|trompete\w*|trompette|trompeta|tromba|trompet|cornet\w*|kornett?|cornetta|corneta",
     "flugelhorn": r"flugel\w*|fluegel\w*",
     "bugle": r"bugle",
     "hunting": r"hunting|jagd\w*|pless\w*|parforce\w*|chasse|caccia",
@@ -85,6 +86,8 @@ def _codes(words: str) -> list[str]:
         return ["wagner-tenor-bb"] if in_bb else ["wagner-tenor-bb", "wagner-bass-f", "wagner-double"]
     if "flugelhorn" in says:
         return ["flugelhorn-bb"]
+    if "trumpet" in says:
+        return ["trumpet-bb"]
     if says & {"hunting", "post", "bugle"}:
         return _signals(says, text, in_bb, in_eb, in_g)
     if "baritone" in says:
@@ -96,7 +99,7 @@ def _codes(words: str) -> list[str]:
     if "natural" in says:
         return ["natural-horn"]
     if "vienna" in says:
-        return ["vienna-f"]
+        return ["vienna-double" if "double" in says or (in_f and in_bb) else "vienna-f"]
     if "triple" in says:
         return _one_of("triple-compensating", "triple-full", "compensating" in says, "full" in says)
     if "descant" in says or "high f" in says or "high eb" in says:
@@ -138,10 +141,14 @@ def _high(says: set[str], in_bb: bool, text: str) -> list[str]:
 
 
 def _double(says: set[str]) -> list[str]:
-    kind = "-stopping" if "stopping" in says else ""
+    full, compensating = ("double-full", "double-compensating")
+    if "stopping" in says:
+        full, compensating = f"{full}-stopping", f"{compensating}-stopping"
+    elif "compact" in says:
+        full, compensating = f"compact-{full}", f"compact-{compensating}"
     if "compensating" in says:
-        return [f"double-compensating{kind}"]
-    return [f"double-full{kind}"] if "full" in says else [f"double-full{kind}", f"double-compensating{kind}"]
+        return [compensating]
+    return [full] if "full" in says else [full, compensating]
 
 
 def _single(says: set[str], in_f: bool, in_bb: bool, in_eb: bool) -> list[str]:

@@ -1,4 +1,4 @@
-"""How long horns are from the plane of the bell to the far bow, as data/lengths.toml has it."""
+"""How long horns are from the plane of the bell to the far bow, and how wide their bells, as data/ has it."""
 
 from __future__ import annotations
 
@@ -61,7 +61,18 @@ def lengths() -> dict[str, Length]:
     return read_lengths(DATA / "lengths.toml", catalogue())
 
 
+@lru_cache(maxsize=1)
+def bells() -> dict[str, Length]:
+    return read_lengths(DATA / "bells.toml", catalogue())
+
+
 def length_of(build: Build, wrap: str) -> Length:
     """How long a build is when wound so."""
     known = lengths()
+    return known.get(build.code) or known[wrap]
+
+
+def bell_of(build: Build, wrap: str) -> Length:
+    """How wide the bell of a build is when wound so."""
+    known = bells()
     return known.get(build.code) or known[wrap]

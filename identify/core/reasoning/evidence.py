@@ -22,7 +22,13 @@ MOST_SETS = 4
 MOST_STEP = 24
 # Centimetres from the plane of the bell to the far bow: the steps that are told apart, both edges of each included.
 LENGTHS = ((0, 27), (28, 32), (33, 37), (38, 42), (43, 47), (48, 54), (55, 64), (65, 199))
-LENGTH_ANSWERS = {f"{low}-{high}": (low, high) for low, high in LENGTHS}
+# The same across the mouth of the bell.
+WIDTHS = ((0, 13), (14, 17), (18, 22), (23, 25), (26, 28), (29, 99))
+# What is measured, by check: each answer with the centimetres it stands for.
+MEASURED = {
+    key: {f"{low}-{high}": (low, high) for low, high in steps}
+    for key, steps in (("length", LENGTHS), ("width", WIDTHS))
+}
 ONE_SIDE, BOTH_SIDES = "one-side", "both-sides"
 
 
@@ -57,7 +63,7 @@ _FINGERED_WORDS = "0 (open), 1, 2, 12 (or 3), 13, 23, 123, or none where no fing
 def _checks() -> tuple[Check, ...]:
     valves, sets, steps = f"0 to {MOST_VALVES}", f"0 to {MOST_SETS}", f"0 to {MOST_STEP}"
     lengths = ("longer", "shorter", "much-shorter", NONE)
-    long, served = f"{LENGTHS[0][0]} to {LENGTHS[-1][1]} centimetres", (ONE_SIDE, BOTH_SIDES)
+    served, long, wide = (ONE_SIDE, BOTH_SIDES), *(f"0 to {steps[-1][1]} centimetres" for steps in (LENGTHS, WIDTHS))
     effects = ("raises", "lowers-little", "lowers-fourth", "nothing")
     return (
         Check("valves", "number of valves", _whole(MOST_VALVES), "valves", valves),
@@ -74,7 +80,8 @@ def _checks() -> tuple[Check, ...]:
         Check("thumb", "what the thumb lever does to the pitch", effects, "deciding", _listed(effects)),
         Check("shared_row", "sides that the longer row of slides serves", served, "deciding", _listed(served)),
         Check("each_finger", "finger that does not lower the note", _ODD, "deciding", _listed(_ODD)),
-        Check("length", "length from the bell to the far bow", tuple(LENGTH_ANSWERS), "deciding", long),
+        Check("length", "length from the bell to the far bow", tuple(MEASURED["length"]), "deciding", long),
+        Check("width", "width of the bell", tuple(MEASURED["width"]), "deciding", wide),
     )
 
 
@@ -223,7 +230,7 @@ def read_answer(key: str, text: str) -> str | None:
     if check.answers is _FINGERED and said.isascii() and said.isdigit() and len(set(said)) == len(said):
         said = "".join(sorted(said))
     elif said.isascii() and said.isdigit() and len(said) < 4:
-        said = _step_of(int(said)) if key == "length" else str(int(said))
+        said = _step_of(key, int(said)) if key in MEASURED else str(int(said))
     if said not in check.answers:
         shown = text.strip()[:40]
         wrong = f"{check.words.capitalize()}: {shown!r} is not an answer; allowed are {check.allowed}."
@@ -231,8 +238,8 @@ def read_answer(key: str, text: str) -> str | None:
     return said
 
 
-def _step_of(cm: int) -> str:
-    return next((answer for answer, (low, high) in LENGTH_ANSWERS.items() if low <= cm <= high), str(cm))
+def _step_of(key: str, cm: int) -> str:
+    return next((answer for answer, (low, high) in MEASURED[key].items() if low <= cm <= high), str(cm))
 
 
 def read_observations(given: Mapping[str, str | None]) -> tuple[Observations, dict[str, str]]:

@@ -14,9 +14,9 @@ from identify.core.horns.air import FINGERINGS, TUBES, AirColumn, partial_semito
 from identify.core.horns.broken import State, column_of, states_of
 from identify.core.horns.builds import BELLS, Build, Lever, Stand, main_lever
 from identify.core.horns.catalogue import Catalogue
-from identify.core.horns.lengths import length_of
+from identify.core.horns.lengths import bell_of, length_of
 from identify.core.horns.pitch import TEST_NOTE, Note, name_of, part_key
-from identify.core.reasoning.evidence import BOTH_SIDES, CHECKS, LENGTH_ANSWERS, NONE, ONE_SIDE
+from identify.core.reasoning.evidence import BOTH_SIDES, CHECKS, MEASURED, NONE, ONE_SIDE
 
 IN_TUNE_ENOUGH = 35.0  # cents within which a player takes a fingering for the note
 _OTHER_WAYS = 0.03  # share of staff who sound the test note with an unusual fingering that also fits
@@ -25,6 +25,8 @@ SEEN = 0.3  # a state is shown by a check that a whole horn answers alike less o
 _MAIN_LEVER = 0.85  # share of staff who press the lever to the other tube first where a horn has two
 _RARE_LENGTH = 0.01  # a length that fewer horns of a build have is taken for a mistake
 Shares = dict[str, float]
+# What nine horns in ten of a build measure, by check.
+MEASURES = {"length": length_of, "width": bell_of}
 
 
 @dataclass(frozen=True)
@@ -169,11 +171,11 @@ def _shared_row(one: Hypothesis) -> Shares:
     return {BOTH_SIDES if served else ONE_SIDE: 1.0}
 
 
-def _length(build: Build) -> Shares:
+def _measured(build: Build, key: str) -> Shares:
     shares: Shares = {}
     for wrap, share in _shapes(build.wrap).items():
-        long = length_of(build, wrap)
-        for answer, (low, high) in LENGTH_ANSWERS.items():
+        long = MEASURES[key](build, wrap)
+        for answer, (low, high) in MEASURED[key].items():
             shares[answer] = shares.get(answer, 0.0) + share * long.share_between(low, high)
     met = {answer: share for answer, share in shares.items() if share >= _RARE_LENGTH}
     return {answer: share / sum(met.values()) for answer, share in met.items()}
@@ -211,8 +213,8 @@ def expected(hypothesis: Hypothesis, key: str, test_note: str | None = None) -> 
         # A valve that is stuck, up or down, leaves the note as it is; one that ascends or is strung wrong raises it.
         odd = [valve.name for valve in rest.valves if valve.semitones <= 0]
         return {next(iter(odd), NONE): 1.0} if rest.valves else {}
-    if key == "length":
-        return _length(build)
+    if key in MEASURED:
+        return _measured(build, key)
     if key in ("hand", "mechanism", "bell", "wrap"):
         return _shapes(getattr(build, key))
     if key == "crook":

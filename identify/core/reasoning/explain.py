@@ -32,6 +32,7 @@ _NEXT = {
     "second_set": "Compare the slides of the second set with those of the first.",
     "shared_row": "Pull a slide of the longer row, press its valve and blow, thumb up and down: where is air lost?",
     "length": "Measure how long it is from the plane of the bell to the far bow.",
+    "width": "Measure how wide the bell is across its mouth, from rim to rim.",
     "each_finger": "Hold a note and press one finger after another: does each lower it?",
     "thumb": "Hold a note and press the thumb lever: what happens to the pitch?",
 }

@@ -215,6 +215,7 @@ _ONE_RATE = {
     "hand": "left_for_right",
     "bell": "bell_misjudged",
     "length": "length_misread",
+    "width": "length_misread",
     "shared_row": "breath_misjudged",
     "crook": "crook_misjudged",
 }

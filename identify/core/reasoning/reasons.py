@@ -9,11 +9,11 @@ from dataclasses import dataclass
 
 from identify.core.horns.air import TUBES, AirColumn, sounding, ways
 from identify.core.horns.builds import Build, main_lever
-from identify.core.horns.lengths import length_of
 from identify.core.horns.pitch import TEST_NOTE
-from identify.core.reasoning.evidence import BOTH_SIDES, LENGTH_ANSWERS, NONE, Observations
+from identify.core.reasoning.evidence import BOTH_SIDES, MEASURED, NONE, Observations
 from identify.core.reasoning.expect import (
     IN_TUNE_ENOUGH,
+    MEASURES,
     Hypothesis,
     expected,
     second_sets,
@@ -236,12 +236,15 @@ def _each_finger(one: Hypothesis, _answer: str, _fits: bool, _note: str | None) 
     return f"Such a horn has a valve that raises the note: the {nth(int(odd))} finger.", ""
 
 
-def _length(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
-    long = list(dict.fromkeys(length_of(one.build, wrap) for wrap in one.build.wrap))
-    low, high = LENGTH_ANSWERS[answer]
-    short = f"Nine in ten are {' or '.join(f'{each.low:g} to {each.high:g}' for each in long)} cm long"
-    origins = "; ".join(dict.fromkeys(each.origin for each in long))
-    return (f"{short}." if fits else f"{short}, not {low} to {high}."), f"{capital(origins)}."
+def _measured(key: str, words: str) -> _Sentence:
+    def sentence(one: Hypothesis, answer: str, fits: bool, _note: str | None) -> tuple[str, str]:
+        met = list(dict.fromkeys(MEASURES[key](one.build, wrap) for wrap in one.build.wrap))
+        low, high = MEASURED[key][answer]
+        short = words.format(" or ".join(f"{each.low:g} to {each.high:g}" for each in met))
+        origins = "; ".join(dict.fromkeys(each.origin for each in met))
+        return (f"{short}." if fits else f"{short}, not {low} to {high}."), f"{capital(origins)}."
+
+    return sentence
 
 
 def _shape(attribute: str, words: dict[str, str], what: str) -> _Sentence:
@@ -273,7 +276,8 @@ _SENTENCES: dict[str, _Sentence] = {
     "thumb": _thumb,
     "shared_row": _shared_row,
     "each_finger": _each_finger,
-    "length": _length,
+    "length": _measured("length", "Nine in ten are {} cm long"),
+    "width": _measured("width", "Nine bells in ten are {} cm wide"),
     "hand": _shape("hand", {"left": "the left hand", "right": "the right hand"}, "Such a horn is played with"),
     "mechanism": _shape("mechanism", _KINDS, "The valves are"),
     "bell": _shape("bell", _PLACES, "The bell points"),

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 from identify.core.reasoning.asking import LEAST_GAIN, next_check, worth_asking
 from identify.core.reasoning.evidence import CHECKS, USUAL_ORDER, Observations
-from identify.core.reasoning.expect import overlap
+from identify.core.reasoning.expect import SHOWS, overlap
 from identify.core.reasoning.ranking import Candidate, perhaps_broken, rank
 from identify.core.reasoning.scales import ENOUGH_HORNS, ESTIMATE_WORTH, SAME_ANSWERS, Scales, Weights, scales
 
@@ -67,7 +67,9 @@ class Verdict:
     `doubt` lists checks to look at again, the most doubtful first, `doubts` the smallest sets one by one;
     `clash` is True when nothing fits all observations, False when two are close and no check is left.
     `confirm` are checks worth a second look before the verdict is relied on, though nothing clashes: those a
-    rival would need to be mistaken. `heard_against` says that the open notes heard do not fit the leading
+    rival would need to be mistaken. `rests_on` are the other answers of a settled verdict that were seen once and,
+    wrong alone, would make it another horn, however unlikely; `unasked` is a check that would show another horn with a
+    fault, which answers alike. `heard_against` says that the open notes heard do not fit the leading
     candidate; nothing is settled then. `perhaps` is a broken horn that would explain all of it as well, where
     mistakes are the likelier.
     """
@@ -86,6 +88,8 @@ class Verdict:
     gains: Mapping[str, float] = field(default_factory=dict)
     heard_against: bool = False
     perhaps: Candidate | None = None
+    rests_on: tuple[str, ...] = ()
+    unasked: str | None = None
 
     @property
     def nothing_observed(self) -> bool:
@@ -184,6 +188,26 @@ def _one_answer_away(candidates: tuple[Candidate, ...], observations: Observatio
     return tuple(dict.fromkeys(key for against in rivals for key in against if key not in observations.again))
 
 
+def _hidden_fault(
+    on: Scales,
+    observations: Observations,
+    posterior: Weights,
+    slips: list[frozenset[str]],
+    leading: Candidate,
+    least: float,
+) -> str | None:
+    """The check that would show another horn with a fault, of this chance at `least`, that answers all alike so far."""
+    whole, group = len(on.hypotheses), on.groups.index(leading.key)
+    for place in sorted(range(whole, len(on.every)), key=lambda place: -posterior[place]):
+        if posterior[place] < least:
+            return None
+        if on.group_of[place] != group and not slips[place]:
+            same = {key: overlap(leading.form, on.every[place], key) for key in SHOWS if key not in observations.asked}
+            if same and min(same.values()) < SAME_ANSWERS:
+                return min(same, key=lambda key: same[key])
+    return None
+
+
 def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, on: Scales | None = None) -> Verdict:
     """Weigh observations. `mix` counts a school's confirmed horns by code of build; `on` other scales than
     the usual.
@@ -229,8 +253,12 @@ def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, 
         confirm = _to_confirm(candidates, observations)
         if not twins:
             doubt = list(confirm)
+    if sure and not (doubts or leading.states):
+        coming = _hidden_fault(on, observations, posterior, slips, leading, WORTH_NAMING)
     at_last = leading.fits and leading.as_said >= SETTLED_AT_LAST and several and not (coming or confirm)
-    settled = (sure or at_last) and not doubts and not heard_against
+    settled = (at_last or (sure and not coming)) and not doubts and not heard_against
+    alone = _one_answer_away(candidates, observations, 0.0) if settled else ()
+    whole = settled and not leading.states
     own = on.counted(mix)
     horns = sum(own.values())
     return Verdict(
@@ -248,4 +276,6 @@ def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, 
         gains=gains,
         heard_against=heard_against,
         perhaps=perhaps_broken(on, posterior, slips, candidates) if doubts else None,
+        rests_on=tuple(key for key in alone if key not in confirm),
+        unasked=_hidden_fault(on, observations, posterior, slips, leading, 0.0) if whole else None,
     )

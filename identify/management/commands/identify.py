@@ -78,7 +78,8 @@ def option(key: str) -> str:
 def as_data(verdict: Verdict) -> dict[str, Any]:
     """The verdict as the JSON answer gives it: all that the lines for people say, with the codes behind it.
 
-    `confirm` are checks worth a second look though nothing clashes. Probabilities are rounded to six places.
+    `confirm` are checks worth a second look though nothing clashes, `rests_on` the others that alone would make it
+    another horn. Probabilities are rounded to six places.
     """
     return {
         "settled": verdict.settled,
@@ -105,6 +106,7 @@ def as_data(verdict: Verdict) -> dict[str, Any]:
         "twins": [{"build": one.build.code, "stands_in": one.stands_in} for one in verdict.twins],
         "doubt": list(verdict.doubt),
         "confirm": list(verdict.confirm),
+        "rests_on": list(verdict.rests_on),
         "look_again": [*explain.doubts(verdict), *explain.confirmations(verdict)],
         "next": verdict.next_check,
         "next_step": explain.next_step(verdict),

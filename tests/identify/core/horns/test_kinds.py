@@ -16,14 +16,53 @@ def test_builds_without_a_source_say_so():
     unsourced = {code for code, build in catalogue().items() if "no single source" in build.source}
     from_memory = {code for code, build in catalogue().items() if build.source == "from memory, not confirmed"}
     assert not unsourced
-    assert from_memory == {"descant-f-high-f", "compact-bb-stopping", "bugle-g"}
+    assert from_memory == {
+        "descant-f-high-f",
+        "compact-bb-stopping",
+        "compact-double-full",
+        "compact-double-compensating",
+        "bugle-g",
+    }
     assert all(catalogue()[code].certainty == "from memory" for code in from_memory)
 
 
 def test_the_same_slide_is_met_tuned_to_a_three_quarter_tones_and_a_whole_tone():
-    tuned = {form.form: form.levers[0].semitones for form in catalogue()["single-bb-stopping"].forms}
+    usual = [form for form in catalogue()["single-bb-stopping"].forms if form.thumb_levers]
+    tuned = {form.form: form.levers[0].semitones for form in usual}
     assert tuned == {"": 1.5, "A": 1.0, "whole tone": 2.0}
     assert catalogue()["single-f-stopping"].levers[0].semitones == 1.0
+
+
+@pytest.mark.parametrize("code", ["double-full-stopping", "double-compensating-stopping"])
+def test_on_a_double_too_the_stopping_slide_is_met_tuned_to_a(code):
+    tuned = {form.form: form.levers[1].semitones for form in catalogue()[code].forms}
+    assert (tuned[""], tuned["A"]) == (1.5, 1.0)
+
+
+def test_the_only_extra_valve_is_worked_by_the_fourth_finger_too():
+    form = next(form for form in catalogue()["single-bb-stopping"].forms if form.form == "fourth finger")
+    assert (form.valve_count, form.thumb_levers) == (4, ())
+    assert any("4" in column.fingers for column in columns(form, form.stand("Bb")))
+
+
+@pytest.mark.parametrize("kind", ["full", "compensating"])
+def test_a_compact_double_is_the_double_in_another_wrap(kind):
+    small, usual = catalogue()[f"compact-double-{kind}"], catalogue()[f"double-{kind}"]
+    assert (small.wrap, usual.wrap) == (("compact",), ("standard",))
+    assert (small.sides, small.levers, small.stands) == (usual.sides, usual.levers, usual.stands)
+    assert "compact" not in {form.form for form in usual.forms}
+
+
+def test_a_vienna_double_is_a_full_double_with_the_valves_of_the_vienna_horn():
+    both, vienna, full = (catalogue()[code] for code in ("vienna-double", "vienna-f", "double-full"))
+    assert (both.mechanism, both.linkage) == (vienna.mechanism, vienna.linkage)
+    assert (both.sides, both.levers, both.valves) == (full.sides, full.levers, full.valves)
+
+
+def test_a_mellophone_in_e_flat_may_be_one_in_f_with_its_slide_in():
+    usual, slide = catalogue()["mellophone-eb"].forms
+    assert slide.form == "E♭ slide"
+    assert (slide.sides, slide.stands) == (usual.sides, usual.stands)
 
 
 def test_one_of_two_extra_valves_is_worked_by_the_fourth_finger_too():

@@ -4,7 +4,7 @@ import pytest
 
 from identify.core import DATA
 from identify.core.horns.catalogue import DataError, catalogue
-from identify.core.horns.lengths import Length, length_of, read_lengths
+from identify.core.horns.lengths import Length, bell_of, length_of, read_lengths
 
 pytestmark = pytest.mark.either_engine
 
@@ -37,6 +37,21 @@ def test_a_build_has_its_own_length_or_that_of_its_shape():
 def test_the_two_horns_that_museums_measured_lie_within():
     standard = length_of(catalogue()["double-full"], "standard")
     assert all(standard.low < cm < standard.high for cm in (41.3, 41.9))
+
+
+# Vermillion 06971 and 6986, H. Pizka, “Standard dimensions of trumpet” (ofstandard.com).
+@pytest.mark.parametrize(
+    ("code", "cm"), [("mellophonium-f", 28.2), ("alto-horn-eb", 18.3), ("vienna-f", 28.5), ("trumpet-bb", 12.0)]
+)
+def test_the_bells_that_were_published_lie_within(code, cm):
+    build = catalogue()[code]
+    bell = bell_of(build, build.wrap[0])
+    assert bell.low < cm < bell.high
+
+
+def test_the_bells_of_a_flugelhorn_and_of_a_trumpet_do_not_meet():
+    flugelhorn, trumpet = (bell_of(catalogue()[code], "trumpet") for code in ("flugelhorn-bb", "trumpet-bb"))
+    assert trumpet.high < flugelhorn.low
 
 
 @pytest.mark.parametrize("cm", ["[1, 2]", "[0.5, 200]", "[199.5, 200.0]"])

@@ -22,6 +22,9 @@ def test_the_check_named_is_answered_otherwise_by_the_other_build(code):
     [
         ("single-f", "compact-f", "length"),
         ("double-full", "double-compensating", "second_set"),
+        ("double-full", "compact-double-full", "length"),
+        ("vienna-double", "double-full", "mechanism"),
+        ("flugelhorn-bb", "trumpet-bb", "width"),
         ("mellophone-f", "mellophone-eb", "test_note"),
         ("triple-full", "double-full", "slide_sets"),
     ],

@@ -13,8 +13,9 @@ from identify.questions import QUESTIONS, WHICH_LEVER
 
 EVERY = scales().hypotheses
 # With two rows of slides a double is so much likelier that its thumb is asked for; the answers say what then is true.
+# So is a French horn's with one row, whose shape is that of one with a lever: nothing but the thumb tells.
 BY_FINGERS = [one for one in EVERY if one.build.valve_count > 3 and not one.build.thumb_levers]
-WITH_ONE_ROW = [one for one in BY_FINGERS if one.build.slide_sets == 1]
+WITH_ONE_ROW = [one for one in BY_FINGERS if one.build.slide_sets == 1 and not one.build.is_french_horn]
 THUMB = {"test_note_thumb", "thumb"}
 
 

@@ -63,7 +63,7 @@ def test_what_one_answer_alone_would_show_is_named_beside_the_doubt(code):
 
 def test_a_second_look_turns_the_doubt_of_one_answer_into_what_is_wrong():
     told = usual_answers(of("double-full", "F", "side-low-Bb9"))
-    seen = Observations({key: told[key] for key in told if key != "length"})
+    seen = Observations({key: told[key] for key in told if key != "step_down"})
     assert assess(seen).doubt == ("test_note_thumb",)
     again = assess(seen.looked_again("test_note_thumb", "none"))
     assert (again.clash, again.settled, again.likely) == (False, False, True)
@@ -137,7 +137,7 @@ def test_a_lever_that_was_tried_and_works_leaves_its_string_in_peace():
 @pytest.mark.parametrize(("towards", "settled"), [(-0.5, True), (0.5, False)])
 def test_what_is_broken_without_a_doubted_answer_is_settled_by_the_chance_that_it_is_so(monkeypatch, towards, settled):
     told = DOUBLE | {"valves": "3", "test_note": "none", "test_note_thumb": "none", "length": "33-37"}
-    seen = Observations({key: told[key] for key in told if key not in ("step_down", "wrap", "each_finger")})
+    seen = Observations({key: told[key] for key in told if key not in ("step_down", "wrap", "each_finger", "width")})
     place, then = next(
         (place, doubt.then[0]) for place, doubt in enumerate(assess(seen).doubts) if doubt.then[0].states
     )

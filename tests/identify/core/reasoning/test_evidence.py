@@ -155,6 +155,13 @@ def test_a_length_in_centimetres_is_read_as_its_step(cm, step):
     assert read_answer("length", str(cm)) == read_answer("length", step) == step
 
 
+@pytest.mark.parametrize(
+    ("cm", "step"), [(0, "0-13"), (13, "0-13"), (14, "14-17"), (28, "26-28"), (29, "29-99"), (99, "29-99")]
+)
+def test_a_width_in_centimetres_is_read_as_its_step(cm, step):
+    assert read_answer("width", str(cm)) == read_answer("width", step) == step
+
+
 def test_a_horn_of_two_metres_is_no_answer():
     with pytest.raises(UnknownAnswer, match="0 to 199 centimetres"):
         read_answer("length", "200")

@@ -100,6 +100,12 @@ def test_a_row_that_serves_one_side_or_both_says_why():
     assert short(of("single-f", "F"), shared_row="one-side") == ["Such a horn may answer either way."]
 
 
+def test_a_bells_width_is_told_with_what_is_known_of_it_and_where_from():
+    reason = reason_of(of("trumpet-bb", "Bb"), "width", "14-17", Observations())
+    assert reason.short == "Nine bells in ten are 11 to 12.8 cm wide, not 14 to 17."
+    assert "from memory" in reason.detail
+
+
 def test_a_length_is_told_with_what_is_known_of_it_and_where_from():
     reason = reason_of(of("single-f", "F"), "length", "28-32", Observations())
     assert reason.short == "Nine in ten are 38 to 46 cm long, not 28 to 32."

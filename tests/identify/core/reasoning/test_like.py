@@ -74,6 +74,8 @@ def test_a_horn_like_the_one_before_is_asked_for_its_test_note_and_then_for_what
     verdict = assess(seen)
     assert usual_next(verdict) == "second_set" == max(verdict.gains, key=lambda key: verdict.gains[key])
     seen = seen.with_answer("second_set", "longer")
+    assert usual_next(assess(seen)) == "length"
+    seen = seen.with_answer("length", "38-42")
     assert assess(seen).settled
     assert usual_next(assess(seen)) is None
 

@@ -89,7 +89,9 @@ def test_an_error_free_walk_of_every_build_settles_it(one):
 @pytest.mark.parametrize("one", EVERY, ids=lambda one: f"{one.key[0]}-{one.key[1]}-{one.build.form}")
 def test_the_checks_that_apply_to_a_horn_are_enough_to_settle_it(one):
     right = usual_answers(one)
-    senseless = [] if one.build.thumb_levers else ["thumb", "test_note_thumb"]
+    # That a French horn's fourth valve lies under no thumb, the thumb tells.
+    levers = one.build.thumb_levers or (one.build.valve_count > 3 and one.build.is_french_horn)
+    senseless = [] if levers else ["thumb", "test_note_thumb"]
     senseless += [] if one.build.slide_sets > 1 else ["second_set", "shared_row"]
     verdict = looked_twice(Observations({key: answer for key, answer in right.items() if key not in senseless}))
     assert verdict.settled
@@ -290,15 +292,14 @@ def test_a_check_passed_over_that_would_decide_is_asked_for_once_more():
     assert looked_twice(seen.with_answer("wrap", "standard")).settled
 
 
-_UNMEASURED = frozenset({"shared_row", "length"})
+_UNMEASURED = frozenset({"shared_row", "length", "width"})
 
 
 @pytest.mark.parametrize("counted", [{}, {"slide_sets": "2", "second_set": "longer", "test_note_thumb": "0"}])
-def test_a_double_in_a_compact_wrap_is_a_double_and_no_clash(counted):
+def test_a_double_in_a_compact_wrap_is_a_compact_double_and_no_clash(counted):
     verdict = assess(Observations({"valves": "4", "test_note": "1", "wrap": "compact"} | counted, _UNMEASURED))
     assert verdict.fits
-    assert verdict.leading.key == ("double-full", "F")
-    assert verdict.likely == bool(counted)
+    assert verdict.leading.key == ("compact-double-full", "F")
 
 
 def test_a_tight_wrap_alone_still_says_compact_single():
