@@ -106,7 +106,8 @@ def _shown(request: SeatedRequest, loan: Loan, form: ReturnForm) -> dict[str, An
 
 
 def _look_over(request: SeatedRequest, form: ReturnForm, horn: Horn) -> ConditionCheck:
-    check = form.check
+    check, found = form.check, form.check.found()
+    waited = unsaved_pictures.fetch(form.pictures_kept, horn=horn, by=request.user, found=found)
     return log_check(
         horn=horn,
         by=request.user,
@@ -114,8 +115,8 @@ def _look_over(request: SeatedRequest, form: ReturnForm, horn: Horn) -> Conditio
         occasion=ON_RETURN,
         finish_grade=check.cleaned_data["finish_grade"],
         notes=check.cleaned_data["notes"],
-        found=check.found(),
-        pictures=[*unsaved_pictures.fetch(form.pictures_kept, horn=horn, by=request.user), *check.pictures],
+        found=found,
+        pictures=[*waited, *check.pictures],
         sent_as=check.cleaned_data["sent_as"],
     )
 

@@ -96,4 +96,4 @@ def _picture(page: Sheet, x: float, y: float, photograph: CheckPhotograph, high:
     except OSError:
         page.frame(x, y, COLUMN, high)
         page.words(x + 4, y + 10, "This photograph’s file is gone or damaged.", size=9, grey=True)
-    page.paragraph(x, y + high + 1.5, photograph.caption, COLUMN, size=8.5, lines=2)
+    page.paragraph(x, y + high + 1.5, photograph.shows, COLUMN, size=8.5, lines=2)

@@ -47,6 +47,8 @@ class PictureTaken:
     width: int
     height: int
     caption: str = ""
+    # The code of the fault that it shows, which must be found at the same check.
+    fault: str = ""
 
 
 @transaction.atomic
@@ -84,6 +86,8 @@ def log_check(
     still_kept(horn)
     known = list(Finding.objects.filter(check_made__horn=horn, mended_at=None))
     _sound(found, horn, known)
+    if {picture.fault for picture in pictures} - {"", *(one.fault for one in found)}:
+        raise Refused("A picture shows a fault that is not ticked. Tick it, or take the picture for the whole horn.")
     check = ConditionCheck.objects.create(
         horn=horn,
         by=by,
@@ -211,6 +215,7 @@ def _attach(check: ConditionCheck, pictures: Sequence[PictureTaken]) -> None:
             width=picture.width,
             height=picture.height,
             caption=picture.caption,
+            fault=picture.fault,
         )
 
 

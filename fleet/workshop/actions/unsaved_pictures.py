@@ -15,7 +15,7 @@ from django.core.files.storage import default_storage
 
 from fleet.people.models import User
 from fleet.register.models import Horn
-from fleet.workshop.actions.checking import PictureTaken
+from fleet.workshop.actions.checking import Found, PictureTaken
 
 FOLDER = "checks-unsaved"
 KEPT_FOR = timedelta(days=1)
@@ -28,22 +28,24 @@ def keep(pictures: Iterable[PictureTaken], *, horn: Horn, by: User, now: datetim
     for picture in pictures:
         picture.image.seek(0)
         name = default_storage.save(f"{FOLDER}/{picture.image.name}", picture.image)
-        facts = [name, picture.width, picture.height, picture.caption]
+        facts = [name, picture.width, picture.height, picture.caption, picture.fault]
         names.append(signing.dumps(facts, salt=_salt(horn, by)))
     return names
 
 
-def fetch(names: Iterable[str], *, horn: Horn, by: User) -> list[PictureTaken]:
-    """The pictures of those names. Names that are not this person's and this horn's, or too old, give none."""
+def fetch(names: Iterable[str], *, horn: Horn, by: User, found: Iterable[Found]) -> list[PictureTaken]:
+    """The pictures of those names. Names that are not this person's and this horn's, or too old, give none; one of a
+    fault that is not among `found` any more shows the horn."""
+    faults = {one.fault for one in found}
     pictures = []
     for signed in names:
         try:
-            name, width, height, caption = signing.loads(signed, salt=_salt(horn, by), max_age=KEPT_FOR)
+            name, width, height, caption, fault = signing.loads(signed, salt=_salt(horn, by), max_age=KEPT_FOR)
             with default_storage.open(name) as file:
                 image = ContentFile(file.read(), name=name.rpartition("/")[2])
-        except (signing.BadSignature, OSError):
+        except (signing.BadSignature, OSError, ValueError):
             continue
-        pictures.append(PictureTaken(image, width, height, caption))
+        pictures.append(PictureTaken(image, width, height, caption, fault if fault in faults else ""))
     return pictures
 
 

@@ -126,6 +126,11 @@ class CheckForm(PlainSentences, forms.Form):
             self.fields[f"caption-{number}"] = forms.CharField(
                 label=f"What picture {number} shows", required=False, max_length=120
             )
+            self.fields[f"shows-{number}"] = forms.ChoiceField(
+                label=f"Picture {number} is of",
+                choices=[("", "the horn"), *((code, fault.words) for code, fault in self.asked.items())],
+                required=False,
+            )
 
     @property
     def kept(self) -> list[str]:
@@ -143,8 +148,8 @@ class CheckForm(PlainSentences, forms.Form):
         ]
         return [(name, [self._row(fault) for fault in faults]) for name, faults in parts if faults]
 
-    def picture_rows(self) -> list[tuple[forms.BoundField, forms.BoundField]]:
-        return [(self[f"picture-{n}"], self[f"caption-{n}"]) for n in range(1, PICTURES + 1)]
+    def picture_rows(self) -> list[tuple[forms.BoundField, ...]]:
+        return [(self[f"picture-{n}"], self[f"caption-{n}"], self[f"shows-{n}"]) for n in range(1, PICTURES + 1)]
 
     def _row(self, fault: Fault) -> FaultRow:
         code = fault.code
@@ -161,12 +166,15 @@ class CheckForm(PlainSentences, forms.Form):
             upload = cleaned.get(f"picture-{number}")
             if not upload:
                 continue
+            shows = cleaned.get(f"shows-{number}", "")
+            if shows and not cleaned.get(f"found-{shows}"):
+                self.add_error(f"shows-{number}", "This fault is not ticked. Tick it, or choose the horn.")
             try:
                 image, width, height = redrawn(upload)
             except ValidationError as wrong:
                 self.add_error(f"picture-{number}", [f"{upload.name}: {said}" for said in wrong.messages])
             else:
-                self.pictures.append(PictureTaken(image, width, height, cleaned.get(f"caption-{number}", "")))
+                self.pictures.append(PictureTaken(image, width, height, cleaned.get(f"caption-{number}", ""), shows))
         return cleaned
 
     def found(self) -> list[Found]:

@@ -137,6 +137,13 @@ class CheckPhotograph(models.Model):
     width = models.PositiveIntegerField()
     height = models.PositiveIntegerField()
     caption = models.CharField(max_length=120, blank=True)
+    # The fault of its check that it shows, by its code; empty where it shows the horn.
+    fault = models.CharField(max_length=40, blank=True, default="", db_default="")
 
     def __str__(self) -> str:
         return self.caption or f"picture {self.pk}"
+
+    @property
+    def shows(self) -> str:
+        """What it shows, in words: the fault, and what was written of it."""
+        return ": ".join(filter(None, (self.fault and catalogue().fault(self.fault).words, self.caption)))

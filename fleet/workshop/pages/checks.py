@@ -94,13 +94,14 @@ def _shown(request: SeatedRequest, horn: Horn, form: CheckForm, last: ConditionC
 
 
 def _log(request: SeatedRequest, horn: Horn, form: CheckForm) -> ConditionCheck:
-    given = form.cleaned_data
+    given, found = form.cleaned_data, form.found()
+    waited = kept_pictures.fetch(form.kept, horn=horn, by=request.user, found=found)
     return checking.log_check(
         horn=horn,
         by=request.user,
         at=form.looked_at(request.now),
-        found=form.found(),
-        pictures=[*kept_pictures.fetch(form.kept, horn=horn, by=request.user), *form.pictures],
+        found=found,
+        pictures=[*waited, *form.pictures],
         **{name: given[name] for name in ("occasion", "finish_grade", "notes", "sent_as")},
     )
 
@@ -129,11 +130,14 @@ def check(request: SeatedRequest, pk: int) -> HttpResponse:
     findings = list(shown.findings.select_related("job"))
     findings.sort(key=lambda finding: (-"nwrx".index(finding.severity), finding.fault))
     with_measured_before(shown.horn, findings, until=shown.at)
+    pictures = list(shown.photographs.order_by("pk"))
+    for one in findings:
+        one.pictures = [picture for picture in pictures if picture.fault == one.fault]  # type: ignore[attr-defined]
     context = {
         "check": shown,
         "horn": shown.horn,
         "findings": findings,
-        "pictures": shown.photographs.order_by("pk"),
+        "pictures": pictures,
         "cautions": catalogue().cautions_for(finding.fault for finding in findings if not finding.mended_at),
     }
     return render(request, "workshop/check.html", context)
