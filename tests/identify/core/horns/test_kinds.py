@@ -21,7 +21,6 @@ def test_builds_without_a_source_say_so():
         "compact-bb-stopping",
         "compact-double-full",
         "compact-double-compensating",
-        "bugle-g",
     }
     assert all(catalogue()[code].certainty == "from memory" for code in from_memory)
 
