@@ -13,6 +13,7 @@ from PIL import Image, ImageChops
 from pypdf import PdfReader
 
 from fleet.ground.access import Role
+from fleet.register.models import Horn
 from fleet.workshop.models import CheckPhotograph, PartUsed
 from tests import make
 
@@ -280,3 +281,22 @@ def test_the_prints_take_the_same_queries_for_three_rows_as_for_one(
 
     with django_assert_num_queries(queries):
         world.printed(name)
+
+
+@pytest.mark.parametrize("query", ["", "?as=order"])
+@pytest.mark.parametrize(("faults", "sheets"), [(1, 1), (14, 2)])
+def test_ticket_and_order_show_the_horn_from_both_sides_to_mark_and_never_over_the_edge(world, query, faults, sheets):
+    for number in range(1, faults):
+        make.finding(world.before, f"old-fault-{'x' * number}", "w", job=world.job)
+    answer = world.browser.get(f"/s/{world.school.slug}/prints/jobs/{world.job.pk}/ticket.pdf{query}")
+    pages = PdfReader(BytesIO(answer.content)).pages
+
+    last = pages[-1].extract_text()
+    assert len(pages) == sheets
+    assert all(words in last for words in ("Mark where it is:", "from the front", "from the back"))
+
+
+def test_a_horn_that_nobody_identified_is_not_drawn(world):
+    Horn.objects.update(build="", stands_in="")
+
+    assert "Mark where it is" not in world.printed("ticket").pages[-1].extract_text()

@@ -10,14 +10,17 @@ from django.utils import timezone
 from django.utils.dateformat import format as dated
 
 from fleet.people.models import School
-from fleet.register.models.kinds import kind_and_stand
+from fleet.register.models.kinds import build_of, kind_and_stand
 from fleet.reports.sheet.lines import broken, leading
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
+from fleet.reports.sheet.pictured import draw
 from fleet.workshop.models import Finding, PartUsed, RepairJob
 from fleet.workshop.models.faults import catalogue
 from fleet.workshop.queries.bench import STOPS
+from identify.core.drawing.whole import BACK, FRONT, whole
 
 LINE = 9.0
+DRAWN = 62.0
 BY_HAND_OUTSIDE = ("Quote", "Ready by", "Work done", "", "Name, date, signature")
 BY_HAND = ("Work done", "", "", "Parts", "Minutes and cost", "Mended by, date", "Checked by, date")
 
@@ -80,8 +83,22 @@ def job_ticket_drawn(
         y += LINE
         page.words(0, y - 1, label, size=8.5, grey=True)
         page.rule(32, y, WIDTH - 32, weight=0.3)
+    _to_mark(page, y + 4, job)
     page.close()
     return out.getvalue()
+
+
+def _to_mark(page: Sheet, y: float, job: RepairJob) -> None:
+    """The horn from both sides, to mark by hand where something is; nothing where nobody said what it is."""
+    build = build_of(job.horn.build)
+    if build is None:
+        return
+    y = _room(page, y, 6 + DRAWN)
+    page.words(0, y + 3.5, "Mark where it is:", size=8.5, grey=True)
+    for side, x in ((FRONT, 15.0), (BACK, 15.0 + WIDTH / 2)):
+        horn = whole(build, side)
+        page.words(x + 15, y + 3.5, f"from the {side}", size=8.5, grey=True)
+        draw(page, horn, x, y + 5, min(DRAWN / horn.height, (WIDTH / 2 - 20) / horn.width))
 
 
 def _room(page: Sheet, y: float, height: float) -> float:
