@@ -23,7 +23,7 @@ from fleet.register.pages.badges import grade_badge, whereabouts_in_short
 from fleet.register.queries.listing import USUAL, page_of
 
 # So many letters of a kind stand beside the number on a phone.
-LINE = 30
+LINE, LINE_BESIDE_A_PICTURE = 30, 24
 _NOT_IDENTIFIED = badge("care", "?", "not identified")
 # The usual, which a phone leaves out.
 _PLAYS_WELL = format_html(
@@ -81,7 +81,8 @@ class HornTable(ListTable):
     def render_build(self, record: Horn) -> str | SafeString:
         if not record.build:
             return _not_identified(record.described_as)
-        return format_html('<span class="long">{}</span>', record.kind) if len(record.kind) > LINE else record.kind
+        room = LINE if getattr(record, "photo", None) is None else LINE_BESIDE_A_PICTURE
+        return format_html('<span class="long">{}</span>', record.kind) if len(record.kind) > room else record.kind
 
     def render_stands_in(self, record: Horn) -> str:
         return stand_in_words(record.stands_in)
