@@ -149,3 +149,20 @@ def test_places_of_before_are_put_in_order():
     import_module("fleet.register.migrations.0017_places_in_order").fill(apps, None)
 
     assert list(school.places.all()) == [one, other]
+
+
+@pytest.mark.parametrize(
+    ("room", "shelf", "taken"),
+    [("STORE, top", "", True), ("Store", "Top", True), ("Store,", "top", False), ("Store, bottom", "", False)],
+)
+def test_a_place_is_not_written_down_that_reads_as_another(as_, room, shelf, taken):
+    school = make.school()
+    make.place(school, room="Store", shelf="top")
+    make.place(make.school(), room="Store, bottom", shelf="")
+    client = as_(make.staff(Role.TEACHER, school))
+
+    answer = client.post(f"/s/{school.slug}/places/new/", {"room": room, "shelf": shelf})
+
+    assert answer.status_code == (422 if taken else 302)
+    if taken and not shelf:
+        assert answer.context["form"].errors == {"room": ["Another place reads the same: room “Store”, shelf “top”."]}

@@ -24,7 +24,16 @@ class PlaceForm(PlainSentences, RowForm[Place]):
         same = Place.objects.filter(school=self.instance.school, room__iexact=room, shelf__iexact=shelf)
         if room and same.exclude(pk=self.instance.pk).exists():
             self.add_error("room", "There is already a place with this room and shelf.")
+        elif room and (alike := self._reads_the_same(f"{Place(room=room, shelf=shelf)}")):
+            said = f"Another place reads the same: room “{alike.room}”, shelf “{alike.shelf}”."
+            self.add_error("room", said.replace(", shelf “”", ""))
         return {**data, "room": room, "shelf": shelf}
+
+    def _reads_the_same(self, shown: str) -> Place | None:
+        """Another place that is told from this one by nothing a list shows: `Store, top` as a room, and as room and
+        shelf."""
+        others = Place.objects.filter(school=self.instance.school).exclude(pk=self.instance.pk)
+        return next((other for other in others if str(other).lower() == shown.lower()), None)
 
 
 class SamePlaceForm(PlainSentences, forms.Form):
