@@ -62,21 +62,6 @@ def test_a_horn_that_nobody_has_identified_is_cleaned_and_not_oiled(world):
     assert waiting(world) == {"oil": [], "clean": [unknown.pk], "service": [unknown.pk]}
 
 
-def test_a_link_ticks_the_horns_of_one_place(world):
-    top, middle = make.place(world.school, room="Top"), make.place(world.school, room="Middle")
-    horns = [make.horn(world.school, place=place) for place in (top, top, middle, None)]
-
-    def ticked(**asked) -> list[int]:
-        kinds = world.browser.get(world.address, {"tick": "oil", **asked}).context["kinds"]
-        return sorted(kinds[0]["ticked"])
-
-    assert ticked(place=top.pk) == [horns[0].pk, horns[1].pk]
-    assert ticked(place=0) == [horns[3].pk]
-    assert ticked() == ticked(place="x") == [horn.pk for horn in horns]
-    places = world.browser.get(world.address).context["kinds"][0]["places"]
-    assert [(str(place), len(dues)) for place, dues in places] == [("Middle", 1), ("Top", 2), ("None", 1)]
-
-
 def test_a_record_is_taken_back_on_the_page_of_its_horn(world):
     horn, theirs = make.horn(world.school), make.horn(make.school())
     world.cared(horn, 3)
@@ -277,3 +262,17 @@ def test_a_withdrawn_horn_is_not_cared_for(world):
     sent = {"kind": "oil", "on": timezone.localdate().isoformat()}
     assert f"{horn} is withdrawn." in world.browser.post(page, sent, follow=True).content.decode()
     assert not horn.care.exists()
+
+
+def test_one_press_notes_care_for_all_horns_of_a_place(world):
+    shelf, other = make.place(world.school), make.place(world.school)
+    here, there, elsewhere = (make.horn(world.school, place=place) for place in (shelf, shelf, other))
+    shown = folded(world.browser.get(world.address))
+    assert f'name="these" value="{here.pk},{there.pk}"' in shown
+
+    world.browser.post(world.address, {"kind": "oil", "these": f"{here.pk},{there.pk}"})
+
+    assert waiting(world)["oil"] == [elsewhere.pk]
+    for typed in ("", "x", f"{here.pk}", f"{elsewhere.pk},", "9" * 30):
+        assert world.browser.post(world.address, {"kind": "oil", "these": typed}).status_code == 422, typed
+    assert waiting(world)["oil"] == [elsewhere.pk]

@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from django import forms
+from django.http import QueryDict
 
 from fleet.ground.sentences import PlainSentences
 from fleet.workshop.models.care import Kind
@@ -19,8 +20,12 @@ class CareForm(PlainSentences, forms.Form):
         coerce=int, error_messages={"required": "Tick the horns that were cared for."}
     )
 
-    def __init__(self, *args: object, waiting: dict[Kind, list[int]], **kwargs: object) -> None:
-        super().__init__(*args, **kwargs)  # type: ignore[arg-type]
+    def __init__(self, sent: QueryDict | None, *, waiting: dict[Kind, list[int]]) -> None:
+        if sent is not None and "these" in sent:
+            # The button of a place names the horns that stood under it.
+            sent = sent.copy()
+            sent.setlist("horns", sent["these"].split(","))
+        super().__init__(sent)
         of_this = [some for kind, some in waiting.items() if kind == self.data.get("kind")]
         numbers = {pk for some in of_this or waiting.values() for pk in some}
         self.fields["horns"].choices = [(pk, pk) for pk in sorted(numbers)]  # type: ignore[attr-defined]

@@ -9,7 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
-from fleet.ground.addresses import way_back, whole
+from fleet.ground.addresses import way_back
 from fleet.ground.answering import answer, answer_elsewhere, posted
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import in_reading_order
@@ -44,12 +44,11 @@ def _due(request: SeatedRequest, form: CareForm, waiting: dict[Kind, list[Due]])
     kind."""
     for sentence in form.sentences():
         messages.error(request, sentence)
-    tick, place = request.GET.get("tick", ""), whole(request.GET.get("place"))
+    tick = request.GET.get("tick", "")
     today = timezone.localdate(request.now)
 
     def ticked(kind: Kind, one: Due) -> bool:
-        asked = tick == kind and (place is None or (one.horn.place_id or 0) == place)
-        return asked or form.has_ticked(kind, one.horn.pk)
+        return tick == kind or form.has_ticked(kind, one.horn.pk)
 
     return {
         "noted": noted_on(request.seat.school, today, request.user),
