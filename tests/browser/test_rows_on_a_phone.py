@@ -10,6 +10,7 @@ from django.urls import reverse
 from fleet.ground.access import Role
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
+from fleet.register.models import Photograph
 from tests import make
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -56,13 +57,14 @@ def test_the_first_sentence_of_a_page_stands_under_its_title_on_a_desk_too(open_
     assert (lead["x"], lead["y"] >= title["y"] + title["height"]) == (title["x"], True)
 
 
-@pytest.mark.parametrize("build", ["compensating", "double-full"])
+@pytest.mark.parametrize("build", ["double-compensating", "double-full"])
 def test_a_horn_that_wants_attention_takes_three_lines_whatever_its_kind(open_as: Any, build: str):
     school = make.school()
     teacher = make.staff(Role.TEACHER, school)
     kept = make.horn(school, number="HN-0007", build=build, place=make.place(school, room="Horn cupboard, bottom"))
     make.check(kept, teacher, grade=3)
     out = make.horn(school, number="HN-0008", build=build)
+    Photograph.objects.create(horn=out, image="x.jpg", width=4, height=3, by=teacher, at=make.NOW)
     make.check(out, teacher)
     make.loan(out, make.pupil(school, make.guardian(school), name="Bo Lindgren", group="Wind band"), teacher)
     page = open_as(teacher, width=390, height=700)
@@ -71,7 +73,8 @@ def test_a_horn_that_wants_attention_takes_three_lines_whatever_its_kind(open_as
     for number in ("HN-0007", "HN-0008"):
         row = page.locator(f".horns tbody tr:has-text('{number}')")
         line = row.locator("td[data-column='number']").evaluate("cell => parseFloat(getComputedStyle(cell).lineHeight)")
-        assert row.bounding_box()["height"] < 3.6 * line, number
+        # Box and badge are higher than their lines; a fourth line would make it more than four and a half.
+        assert row.bounding_box()["height"] < 4.4 * line, number
 
 
 @pytest.mark.parametrize("build", ["double-full", "double-full-stopping"])
@@ -83,3 +86,19 @@ def test_the_table_of_a_chart_with_all_that_can_be_shown_fits_a_small_phone(open
     page.goto(reverse("desk:chart", args=[school.slug, horn.pk]) + "?as=table&with=both,stopped,trills,pedals")
 
     assert page.evaluate("document.documentElement.scrollWidth") <= 320
+
+
+@pytest.mark.parametrize("of", ["workshop:bench", "workshop:parts"])
+def test_a_full_workshop_takes_three_screens_of_a_phone_at_most(open_as: Any, of: str):
+    school = make.school()
+    technician = make.staff(Role.TECHNICIAN, school)
+    for at in range(60):
+        horn = make.horn(school, number=f"HN-{at:04}", place=make.place(school, room=f"Horn cupboard {at}"))
+        make.finding(make.check(horn, technician, grade=3), job=make.job(horn, technician))
+        make.part(school, name=f"Rotor bumper no. {at}", minimum=4, on_hand=at % 6)
+    for horn in school.horns.all()[:20]:
+        make.report(horn, technician, "It sticks and it rattles, and the water key leaks.")
+    page = open_as(technician, width=390, height=844)
+    page.goto(reverse(of, args=[school.slug]))
+
+    assert page.evaluate("document.documentElement.scrollHeight") <= 3 * 844

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django_tables2 import RequestConfig
 
 from fleet.ground.answering import answer, answer_elsewhere, posted
 from fleet.people.queries.seats import SeatedRequest
@@ -18,8 +19,10 @@ from fleet.workshop.queries.parts import by_supplier
 
 def parts(request: SeatedRequest) -> HttpResponse:
     there = list(Part.objects.at(request.seat.school))
+    table = PartTable(there, seat=request.seat)
+    RequestConfig(request).configure(table)
     context = {
-        "table": PartTable(there, seat=request.seat),
+        "table": table,
         "wanting": by_supplier(part for part in there if part.short and not part.is_coming),
         "coming": [part for part in there if part.is_coming],
     }

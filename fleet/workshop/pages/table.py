@@ -26,6 +26,7 @@ class PartTable(ListTable):
 
     class Meta:
         orderable = False
+        per_page = 25
 
     def __init__(self, parts: Iterable[Part], *, seat: Seat) -> None:
         self.seat = seat
