@@ -25,7 +25,11 @@ DOUBLE = {
     "slide_sets": "2",
     "test_note": "1",
     "test_note_thumb": "0",
+    "hand": "left",
+    "mechanism": "rotary",
     "bell": "back",
+    "wrap": "standard",
+    "thumb": "raises",
     "second_set": "longer",
     "shared_row": "one-side",
 }
