@@ -32,7 +32,7 @@ TOLD = """(seen) => {
     return {
         candidates: told.candidates.map(flat), settled: told.settled, likely: told.likely, twins: told.twins.map(flat),
         doubt: told.doubt, clash: told.clash, confirm: told.confirm, impossible: told.impossible, gains: told.gains,
-        next_check: told.next_check, usual_next: reason.usualNext(told), perhaps: flat(told.perhaps),
+        rests_on: told.rests_on, unasked: told.unasked, next_check: told.next_check, usual_next: reason.usualNext(told), perhaps: flat(told.perhaps),
         doubts: told.doubts.map((one) => ({ ...one, then: one.then.map(flat) })),
         headline: reason.headline(told), said_of_doubts: reason.doubts(told), confirmations: reason.confirmations(told),
         reasons: reason.reasons(told.leading, told.seen),
@@ -87,6 +87,8 @@ def told(verdict: Verdict) -> dict:
         "confirm": list(verdict.confirm),
         "impossible": verdict.impossible_counts,
         "gains": dict(verdict.gains),
+        "rests_on": list(verdict.rests_on),
+        "unasked": verdict.unasked,
         "next_check": verdict.next_check,
         "usual_next": usual_next(verdict),
         "perhaps": flat(verdict.perhaps),

@@ -29,6 +29,7 @@ DOUBLE = {
     "mechanism": "rotary",
     "bell": "back",
     "wrap": "standard",
+    "length": "38-42",
     "thumb": "raises",
     "second_set": "longer",
     "shared_row": "one-side",

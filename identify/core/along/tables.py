@@ -29,6 +29,7 @@ def tables() -> dict[str, Any]:
     return {
         "checks": {key: {"answers": check.answers, "words": check.words} for key, check in CHECKS.items()},
         "order": evidence.USUAL_ORDER,
+        "shows": SHOWS,
         "whole": len(on.hypotheses),
         "every": {
             "whole": [on.hypotheses.index(one.whole) for one in on.every],

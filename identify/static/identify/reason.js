@@ -242,6 +242,18 @@ window.reasoner = (tables) => {
     return first(rivals.flatMap((one) => one.against).filter((key) => !seen.again.includes(key)), []);
   }
 
+  /* The check that would show another horn with a fault, of this chance at least, that answers all alike so far. */
+  function hiddenFault(seen, chances, missed, leading, least) {
+    const others = ALL.slice(whole).filter((place) => chances[place] >= least && every.group[place] !== leading.group && !missed[place]);
+    const left = tables.shows.filter((key) => !(key in seen.answers) && !seen.passed.includes(key));
+    for (const place of others.sort((one, other) => chances[other] - chances[one])) {
+      const same = Object.fromEntries(left.map((key) => [key, overlap(leading.form, place, key)]));
+      const check = whereBest(left, (key) => -same[key]);
+      if (check && same[check] < bounds.same_answers) return check;
+    }
+    return null;
+  }
+
   function assess(observations, shares = tables.shares) {
     const seen = ordered(observations);
     const [before, leaning] = [priors(shares), priors(shares, seen.like)];
@@ -260,6 +272,7 @@ window.reasoner = (tables) => {
     const gains = sure ? {} : worthAsking(seen, chances, Boolean(doubts.length || leading.states.length));
     let coming = nextCheck(gains);
     if (coming === null && answered && !several) coming = mostOf(gains);
+    if (sure && !(doubts.length || leading.states.length)) coming = hiddenFault(seen, chances, missed, leading, bounds.worth_naming);
     let doubt = first(doubts.flatMap((one) => one.keys), impossible ? ["valves", "slide_sets"] : []);
     doubt = doubt.filter((key) => !seen.again.includes(key));
     let confirm = sure && !doubts.length ? oneAnswerAway(candidates, seen, bounds.worth_naming) : [];
@@ -270,12 +283,15 @@ window.reasoner = (tables) => {
       if (!twins.length) doubt = confirm;
     }
     const atLast = fits(leading) && asSaid(leading) >= bounds.settled_at_last && several && !(coming || confirm.length);
-    const settled = (sure || atLast) && !doubts.length;
+    const settled = (atLast || (sure && !coming)) && !doubts.length;
+    const alone = settled ? oneAnswerAway(candidates, seen, 0).filter((key) => !confirm.includes(key)) : [];
+    const unasked = settled && !leading.states.length ? hiddenFault(seen, chances, missed, leading, 0) : null;
     const clash = Boolean(doubts.length) || impossible;
     const clear = !clash && !(settled || twins.length || coming);
     const likely = clear && fits(leading) && asSaid(leading) >= bounds.likely_at;
     return {
       seen, candidates, leading, settled, likely, twins, doubt, doubts, clash, confirm, impossible, gains, next_check: coming,
+      rests_on: alone, unasked,
       nothing_observed: !answered, perhaps: doubts.length ? perhapsBroken(chances, missed, candidates) : null,
     };
   }
