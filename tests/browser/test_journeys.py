@@ -220,7 +220,7 @@ def test_a_return_with_damage_compares_with_the_issue_and_makes_a_repair_job(ope
     loan = horn.loans.get()
     assert (horn.where, horn.grade, loan.mouthpiece_cleaned_on) == ("cupboard", 4, None)
     assert loan.accessories.get(name="slide grease").came_back is False
-    assert [one.fault for one in RepairJob.objects.get(horn=horn).findings.all()] == ["bell-torn"]
+    assert [one.fault for one in RepairJob.objects.open().get(horn=horn).findings.all()] == ["bell-torn"]
 
     teacher.goto(f"/s/alder-row/loans/issue/?horn={horn.pk}")
     assert "must not be played" in teacher.get_by_role("main").inner_text()
