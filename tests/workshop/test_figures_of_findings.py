@@ -57,8 +57,9 @@ def test_a_number_and_a_measurement_stand_with_the_finding_and_count_in_its_minu
         "branch dented (3 of them): 12 mm": (3, 3, 360),
         "rotor leaking (low compression): 2.5 s": (None, 1, None),
     }
-    page = world.browser.get(world.address).content.decode()
+    page = folded(world.browser.get(world.address))
     assert 'value="2.5"' in page
+    assert 'How many<span class="visually-hidden">: branch dented</span>' in page
 
 
 @pytest.mark.parametrize(

@@ -6,6 +6,8 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
 
 from fleet.workshop.models import Finding
 from fleet.workshop.models.faults import Fault
@@ -21,10 +23,15 @@ class FigureField(forms.DecimalField):
         return in_words(value) if isinstance(value, Decimal) else value
 
 
+def _of(asks: str, fault: Fault) -> SafeString:
+    """The label; which fault it is about is read out, and stands above it for who sees."""
+    return format_html('{}<span class="visually-hidden">: {}</span>', asks, fault.words)
+
+
 def number_field(fault: Fault, before: Finding | None) -> forms.IntegerField:
     said = f"There can be 1 to {MOST_OF_ONE} of them."
     return forms.IntegerField(
-        label="How many",
+        label=_of("How many", fault),
         required=False,
         min_value=1,
         max_value=MOST_OF_ONE,
@@ -35,12 +42,12 @@ def number_field(fault: Fault, before: Finding | None) -> forms.IntegerField:
 
 
 def measured_field(fault: Fault, before: Finding | None) -> FigureField:
-    """Raises no figure that was kept before: it only stands there again."""
+    """The bounds of the catalogue, and a figure that was kept before: it only stands there again."""
     assert fault.measure is not None
     said = f"Give a figure {fault.measure.bounds}, with at most two decimals."
     kept = before.measured if before else None
     return FigureField(
-        label=fault.measure.asks,
+        label=_of(fault.measure.asks, fault),
         required=False,
         min_value=fault.measure.least if kept is None else min(kept, fault.measure.least),
         max_value=fault.measure.most if kept is None else max(kept, fault.measure.most),
