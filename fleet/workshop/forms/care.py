@@ -24,7 +24,7 @@ class CareForm(PlainSentences, forms.Form):
         if sent is not None and "these" in sent:
             # The button of a place names the horns that stood under it.
             sent = sent.copy()
-            sent.setlist("horns", sent["these"].split(","))
+            sent.setlist("horns", str(sent["these"]).split(","))
         super().__init__(sent)
         of_this = [some for kind, some in waiting.items() if kind == self.data.get("kind")]
         numbers = {pk for some in of_this or waiting.values() for pk in some}
