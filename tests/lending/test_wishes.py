@@ -108,7 +108,7 @@ def test_of_what_is_ready_the_first_three_are_named_and_all_are_counted(lending,
     told = offers(waiting, lending.school, make.TODAY)
 
     such = [[horn for horn in horns if wish.is_met_by(horn)] for wish in waiting]
-    assert [(one.ready, one.count) for one in told] == [(met[:3], len(met)) for met in such]
+    assert [(one.ready, one.many) for one in told] == [(met[:3], len(met)) for met in such]
     assert [len(met) for met in such] == [8, 5, 1]
 
 

@@ -187,7 +187,7 @@ def waited_for(day: Day) -> Pile:
         Task(
             what=f"{one.ready[0].number}: {one.wish.pupil.name} waits for such a horn",
             address=f"{issue}?horn={one.ready[0].pk}&pupil={one.wish.pupil_id}",
-            why=f"{one.wish.what}, and {one.count - 1} more that would do" if one.count > 1 else one.wish.what,
+            why=f"{one.wish.what}, and {one.many - 1} more that would do" if one.many > 1 else one.wish.what,
             when=one.wish.since,
         )
         for one in offered[:ASKED_FOR]

@@ -68,7 +68,7 @@ class WishTable(ListTable):
             '<a href="{}?horn={}&amp;pupil={}">{}</a>',
             ((issue, horn.pk, record.wish.pupil_id, horn) for horn in record.ready),
         )
-        more = record.count - len(record.ready)
+        more = record.many - len(record.ready)
         if more > 0:
             return format_html("{} and {} more", named, more)
         return named or format_html('<span class="quiet usual">{}</span>', "none")

@@ -24,7 +24,7 @@ class WishOffer(NamedTuple):
 
     wish: Wish
     ready: list[Horn]
-    count: int
+    many: int
 
 
 def offers(wishes: Sequence[Wish], school: School, today: date) -> list[WishOffer]:
