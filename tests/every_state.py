@@ -103,6 +103,11 @@ def mend(world: World) -> None:
     mended = make.horn(school)
     make.check(mended, head, at=LONG_AGO)
     make.job(mended, head, state="done")
+    for state in ("waiting", "done"):
+        lent = make.loan(make.horn(school), make.pupil(school), head).horn
+        said = {"bring_on": TODAY, "bring_words": "Room 10", "bring_seen_at": make.NOW, "fetch_on": TODAY}
+        make.job(lent, head, state=state, brought_at=make.NOW if state == "done" else None, **said)
+        make.check(lent, head, at=make.NOW)
     said = {"supplier": "Supplier", "order_number": "S-1", "shelf": "Drawer"}
     make.part(school, on_hand=1, minimum=4, mends=["string-broken"], **said)
     Part.objects.create(school=school, name="On its way", minimum=2, ordered_on=TODAY, **said)

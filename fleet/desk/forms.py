@@ -55,6 +55,12 @@ class AskForm(PlainSentences, forms.Form):
         self.fields["words"].label = label
 
 
+class BringForm(PlainSentences, forms.Form):
+    """The day that the family's page named, for the button that says it will bring the horn then."""
+
+    day = forms.DateField(error_messages={"required": "Say on which day.", "invalid": "Say on which day."})
+
+
 class ForgetForm(PlainSentences, forms.Form):
     sure = forms.BooleanField(
         label="I am sure", error_messages={"required": "Tick that you are sure: it cannot be undone."}

@@ -77,6 +77,7 @@ urlpatterns = [
     path("family/data.zip", family_acts.data, name="family-data"),
     path("family/sign/<int:pk>/", family_acts.sign, name="family-sign"),
     path("family/sign/<int:pk>/agreement.pdf", family_acts.agreement, name="family-agreement"),
+    path("family/<int:pk>/bring/", family_acts.bring, name="family-bring"),
     path("family/<int:pk>/longer/", family_acts.renew, name="family-renew"),
     path("family/<int:pk>/lost/", family_acts.lost, name="family-lost"),
     path("family/<int:pk>/chart/", charts.family_chart, name="family-chart"),

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from fleet.workshop.pages import agreed, bench, care, checks, jobs, mended_now, outside, parts, reports
+from fleet.workshop.pages import agreed, bench, brought, care, checks, jobs, mended_now, outside, parts, reports
 
 app_name = "workshop"
 urlpatterns = [
@@ -16,6 +16,8 @@ urlpatterns = [
     path("jobs/<int:pk>/outside/", outside.outside, name="job-outside"),
     path("jobs/<int:pk>/approve/", outside.approve, name="job-approve"),
     path("jobs/<int:pk>/fault/", agreed.job_fault, name="job-fault"),
+    path("jobs/<int:pk>/family/", brought.job_family, name="job-family"),
+    path("jobs/<int:pk>/fetched/", brought.job_fetched, name="job-fetched"),
     path("jobs/<int:pk>/quote/", outside.job_quote, name="job-quote"),
     path("jobs/<int:pk>/part/", parts.job_part, name="job-part"),
     path("care/", care.care, name="care"),

@@ -9,7 +9,7 @@ from functools import partial
 
 from hypothesis import strategies as st
 
-from fleet.workshop.actions import agreed, care, checking, jobs, outside, reports
+from fleet.workshop.actions import agreed, brought, care, checking, jobs, outside, reports
 from fleet.workshop.actions import mended_now as on_the_spot
 from fleet.workshop.actions.checking import Found
 from fleet.workshop.actions.jobs import Work
@@ -83,12 +83,28 @@ def change_the_job(world: World, horn: int, state: str, cost: int | None) -> Dee
     return partial(jobs.change_job, job=job, by=world.technician, at=world.tick(), seen=_newest_step(job), work=work)
 
 
-@act(2, horn=WHICH, state=st.sampled_from(["bench", "parts", "done"]))
+@act(2, horn=WHICH, state=st.sampled_from(["bench", "parts", "done", "brought", "brought"]))
 def tap_the_job(world: World, horn: int, state: str) -> Deed | None:
     job = world.job(horn)
     if job is None:
         return None
     return partial(jobs.move_job, job=job, by=world.technician, at=world.tick(), seen=_newest_step(job), state=state)
+
+
+@act(horn=WHICH, days=st.sampled_from([None, 2]), fetch=st.booleans())
+def tell_the_family(world: World, horn: int, days: int | None, fetch: bool) -> Deed | None:
+    job = world.job(horn)
+    if job is None:
+        return None
+    asked = None if days is None else world.today + timedelta(days=days)
+    said = brought.ForTheFamily(bring_on=asked, fetch_on=world.today + timedelta(days=5) if fetch else None)
+    return partial(brought.tell_family, job=job, said=said, by=world.technician, at=world.tick())
+
+
+@act(2, horn=WHICH)
+def fetch_it(world: World, horn: int) -> Deed | None:
+    job = world.horn(horn).jobs.order_by("-pk").first()
+    return partial(brought.fetched, job=job, by=world.teacher, at=world.tick()) if job else None
 
 
 @act(

@@ -77,7 +77,7 @@ def test_a_horn_that_is_out_does_not_go_on_the_bench(world, state):
         change(world, state=state)
 
     assert no.value.sentence == (
-        f"{world.horn} is out with {world.pupil}. Take it back first, then put it on the bench."
+        f"{world.horn} is out with {world.pupil}. Once it is brought, press “It is here” on its job; its loan goes on."
     )
     assert no.value.way_out == WayOut("desk:horn", f"Go to {world.horn}", (world.horn.pk,))
     world.job.refresh_from_db()

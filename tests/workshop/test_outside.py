@@ -194,7 +194,7 @@ def test_a_horn_that_is_out_and_a_withdrawn_one_are_not_sent(world):
     make.loan(world.horn, make.pupil(world.school, name="Mia Vale"), world.technician)
     with pytest.raises(Refused) as no:
         say(world, quote=None)
-    assert no.value.sentence == f"{world.horn} is out with Mia Vale. Take it back first, then send it."
+    assert no.value.sentence == f"{world.horn} is out with Mia Vale. Let it be brought first, then send it."
 
     type(world.horn).objects.filter(pk=world.horn.pk).update(holder_name="", due_on=None, withdrawn_on=TODAY)
     with pytest.raises(Refused) as no:
@@ -334,7 +334,7 @@ def test_a_horn_that_came_back_and_was_lent_is_not_sent_by_emptying_the_day_it_c
     change_job(job=back, by=world.technician, at=make.NOW, seen=seen, work=Work(state="waiting"))
     make.loan(world.horn, make.pupil(world.horn.school), world.technician)
 
-    with pytest.raises(Refused, match="Take it back first, then send it"):
+    with pytest.raises(Refused, match="Let it be brought first, then send it"):
         say(world, quote=Decimal("80.00"))
 
 

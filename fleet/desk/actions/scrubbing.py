@@ -35,7 +35,7 @@ WORDS: tuple[tuple[type[models.Model], str, tuple[str, ...]], ...] = (
     (ConditionCheck, "horn", ("notes",)),
     (CheckPhotograph, "check_made__horn", ("caption",)),
     (Finding, "check_made__horn", ("note",)),
-    (RepairJob, "horn", ("parts", "work_ordered", "notes", "verdict_why")),
+    (RepairJob, "horn", ("parts", "work_ordered", "notes", "verdict_why", "bring_words")),
     (NotDone, "job__horn", ("why",)),
     (OtherQuote, "job__horn", ("words",)),
     (JobStep, "job__horn", ("words",)),

@@ -12,7 +12,15 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.desk.forms import FaultForm
-from fleet.desk.queries.family import MENDED, own_ended_loans, own_loans, own_records, own_signatures, reports_of
+from fleet.desk.queries.family import (
+    MENDED,
+    own_ended_loans,
+    own_loans,
+    own_records,
+    own_signatures,
+    repair_of,
+    reports_of,
+)
 from fleet.desk.queries.horns import pictured, plain_sentence
 from fleet.ground.answering import answer, posted
 from fleet.lending.models import Charge, Loan
@@ -60,13 +68,15 @@ def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
-    build = build_of(loan.horn.build)
+    build, repair = build_of(loan.horn.build), repair_of(loan)
     return {
         "loan": loan,
         "horn": loan.horn,
         "sentence": plain_sentence(loan.horn),
         "picture": loan.horn.photographs.first(),
         "accessories": [one.name for one in loan.accessories.all()],
+        "repair": repair,
+        "repair_done": [str(one) for one in repair.findings.exclude(mended_at=None)] if repair else [],
         "reports": [
             (report, became, became == MENDED or (report.answered_at is not None and not became))
             for report, became in reports_of(loan)

@@ -10,10 +10,11 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils.http import content_disposition_header
 
-from fleet.desk.forms import AskForm, SignForm
+from fleet.desk.forms import AskForm, BringForm, SignForm
 from fleet.desk.queries.family import own_ended_loans, own_loans, own_signatures
 from fleet.desk.queries.personal import as_zip, of_guardians
-from fleet.ground.answering import answer, posted
+from fleet.ground.answering import answer, answer_elsewhere, posted
+from fleet.ground.refusal import Refused
 from fleet.lending.actions import asks
 from fleet.lending.models import FamilyAsk
 from fleet.people.actions.accounts import record_entry
@@ -21,6 +22,7 @@ from fleet.people.models import Guardian, User
 from fleet.record.models import Deed
 from fleet.signing.actions import signing
 from fleet.signing.pages.agreements import own_answer
+from fleet.workshop.actions import brought
 
 # What each page says: title, the field's label, the button, the thanks.
 ASKS = {
@@ -78,6 +80,22 @@ def _ask(request: HttpRequest, pk: int, kind: FamilyAsk.Kind) -> HttpResponse:
         said=thanks,
         then=lambda _: reverse("desk:family-horn", args=(loan.pk,)),
     )
+
+
+def bring(request: HttpRequest, pk: int) -> HttpResponse:
+    """The family says that it brings the horn to be mended."""
+    loan = get_object_or_404(own_loans(request), pk=pk)
+    job = loan.horn.jobs.filter(closed_at=None).first()
+    form = BringForm(posted(request))
+    user, now = cast(User, request.user), request.now  # type: ignore[attr-defined]
+
+    def act() -> None:
+        if job is None:
+            raise Refused("The school does not wait for it any more.")
+        brought.bring(job=job, bring_on=form.cleaned_data["day"], by=user, at=now)
+
+    to = reverse("desk:family-horn", args=(loan.pk,))
+    return answer_elsewhere(request, form, act, to=to, said="Thank you. The school expects it.")
 
 
 def data(request: HttpRequest) -> HttpResponse:

@@ -67,6 +67,14 @@ MENDED = "It is mended, and the school has looked it over."
 TO_MEND = (Finding.Severity.REPAIR, Finding.Severity.MUST_NOT_BE_PLAYED)
 
 
+def repair_of(loan: Loan) -> RepairJob | None:
+    """The repair that the family brings the horn to, or that it was brought for and has not fetched it from. One
+    query."""
+    ours = Q(closed_at=None) | Q(brought_at__isnull=False, fetched_at=None)
+    jobs = [job for job in loan.horn.jobs.filter(ours).select_related("horn") if job.is_open or loan.horn.on_bench]
+    return next((job for job in jobs if job.waits_for_family or job.horn.on_bench), None)
+
+
 def reports_of(loan: Loan) -> list[tuple[FaultReport, str]]:
     """What the pupil's guardians reported, whichever of them, each with what became of it. Two queries, and one for
     each horn swapped before."""

@@ -22,6 +22,7 @@ from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked_by_key
 from fleet.register.actions.whereabouts import change_standing
 from fleet.register.models import Horn, Standing
+from fleet.workshop.actions.brought import went_back
 from fleet.workshop.models import ConditionCheck
 
 # What an ending writes of a loan, whichever way it ends.
@@ -89,6 +90,7 @@ def end(
     loan.accessories.exclude(pk__in=came_back).update(came_back=rest)
     words = "The school has recorded it as lost." if loan.ended_as is Ended.LOST else f"It came back on {day(on)}."
     loan.asks.unanswered().update(answer=words, answered_at=at, answered_by=by)
+    went_back(horn=horn, at=at)
     keep([horn])
 
 

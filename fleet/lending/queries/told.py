@@ -159,7 +159,7 @@ OWING = (
             "overdue",
             loan.horn_id,
             f"{loan.horn}: take back from {loan.pupil.name}",
-            loan.due(today).words,
+            loan.due(today).words + (", and it is here for repair" if loan.horn.here_for_repair else ""),
             WayOut("loans:return", "Take it back", (loan.pk,)),
             since=loan.due_on,
             late=True,

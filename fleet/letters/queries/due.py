@@ -20,7 +20,14 @@ def due_letters(school: School, rules: LendingRules, today: date) -> Iterator[tu
     """(loan, occasion) for each loan that has a letter to get by today: the newest occasion only. Three queries."""
     before, after = days_in(rules.days_before), days_in(rules.days_after)
     recalled = Q(periods__kind=LoanPeriod.Kind.RECALLED)
-    loans = Loan.objects.at(school).open().filter(near("due_on", today, max(before, default=0)) | recalled).distinct()
+    # What is here for repair nobody can bring back.
+    loans = (
+        Loan.objects.at(school)
+        .open()
+        .filter(horn__on_bench=False)
+        .filter(near("due_on", today, max(before, default=0)) | recalled)
+        .distinct()
+    )
     loans = loans.select_related("guardian").prefetch_related("periods", "letters")
     for loan in loans.order_by("due_on", "pk").iterator(chunk_size=500):
         occasion = occasion_of(loan, before, after, today)

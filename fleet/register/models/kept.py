@@ -22,7 +22,10 @@ IN_MINUTES = frozenset({"unidentified", "test-note", "unchecked", "mended", "mou
 
 @dataclass(frozen=True, slots=True)
 class Whereabouts:
-    """Where a horn really is: a code (that of `Kept.Where`, "away" at a repairer’s), in words, and a day with it."""
+    """Where a horn really is, in words, and a day with it.
+
+    The code is that of `Kept.Where`, but "away" at a repairer’s, and "repair" in the workshop while its loan goes on.
+    """
 
     code: str
     words: str
@@ -31,12 +34,13 @@ class Whereabouts:
     @property
     def is_here(self) -> bool:
         """Whether somebody of the school could put a hand on it: in its place or in the workshop."""
-        return self.code in {"cupboard", "workshop"}
+        return self.code in {"cupboard", "workshop", "repair"}
 
     @property
     def state(self) -> str:
         """What state that is, in the same words for all horns of it: a column's, to sort and narrow by."""
-        return "at the repairer’s" if self.code == "away" else str(Kept.Where(self.code).label)
+        named = {"away": "at the repairer’s", "repair": "here for repair"}
+        return named.get(self.code) or str(Kept.Where(self.code).label)
 
     @property
     def without_names(self) -> str:
@@ -132,6 +136,11 @@ class Kept(models.Model):
         codes = {reason.code for reason in self.kept_back}
         return bool(codes) and codes <= IN_MINUTES
 
+    @property
+    def here_for_repair(self) -> bool:
+        """Whether it was brought from a running loan to be mended, and has not gone back to who has the loan."""
+        return bool(self.holder_name) and self.on_bench
+
     def kept_back_from(self, pupil: str) -> list[Reason]:
         """`kept_back`, for the pupil of that name: what is promised to them is not kept from them."""
         return [one for one in self.kept_back if one.code != "promised" or self.promised_to != pupil]
@@ -147,7 +156,9 @@ class Kept(models.Model):
             return Whereabouts("withdrawn", "struck out" if self.struck_out else "withdrawn", self.withdrawn_on)
         if self.not_found_on is not None:
             return Whereabouts("not-found", "not found", self.not_found_on)
-        if self.holder_name:
+        if self.here_for_repair and not self.repairer:
+            return Whereabouts("repair", "here for repair, its loan goes on", self.due_on)
+        if self.holder_name and not self.repairer:
             return Whereabouts("out", f"with {self.holder_name}", self.due_on)
         if self.repairer:
             return Whereabouts("away", f"at the repairer’s, {self.repairer}")
@@ -214,7 +225,7 @@ def _not_well(horn: Kept) -> Iterator[Reason]:
             f"{horn} has never been checked.",
             WayOut("workshop:check-new", "Check its condition now", (horn.pk,)),
         )
-    elif horn.grade >= REPAIR_FIRST and horn.mended_on is not None and not horn.on_bench:
+    elif horn.grade >= REPAIR_FIRST and horn.mended_on is not None:
         yield Reason(
             "mended",
             f"{horn} is mended, and nobody has looked it over since.",

@@ -15,6 +15,7 @@ WHERE = {
     "out": ("away", "→"),
     "away": ("care", "⚒"),
     "workshop": ("care", "⚒"),
+    "repair": ("care", "⚒"),
     "not-found": ("stop", "?"),
     "withdrawn": ("", "–"),
 }
@@ -30,7 +31,7 @@ def whereabouts(horn: Horn) -> SafeString:
 def whereabouts_in_short(horn: Horn) -> SafeString:
     """The same for a table that says in another column who has it."""
     at = horn.whereabouts
-    return _whereabouts(at.code, at.state if at.code in {"out", "away"} else at.words)
+    return _whereabouts(at.code, at.state if at.code in {"out", "away", "repair"} else at.words)
 
 
 def _whereabouts(code: str, words: str) -> SafeString:

@@ -93,11 +93,12 @@ def open_job(
 
 
 @transaction.atomic
-def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work) -> RepairJob:
+def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work, brought: bool = False) -> RepairJob:
     """Writes what changed about a job and moves the horn on or off the bench with it.
 
     Done mends the faults that are not said to be left as they are. `seen` is the number of the newest step on the page
-    the change was made from (0 for none). Raises Refused when a verdict has no reason,
+    the change was made from (0 for none). `brought` says that a horn on loan was brought: it is in the workshop until
+    it is fetched, and its loan goes on. Raises Refused when a verdict has no reason,
     when somebody has changed the job since, when it is closed, and when a horn that is out is to go on the bench.
     """
     horn = locked(job.horn)
@@ -113,9 +114,10 @@ def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work)
     on_bench = work.state in RepairJob.IN_THE_WORKSHOP
     if on_bench:
         still_kept(horn)
-    if on_bench and horn.holder_name:
+    if on_bench and horn.holder_name and not (brought or horn.on_bench):
         raise Refused(
-            f"{horn} is out with {horn.holder_name}. Take it back first, then put it on the bench.",
+            f"{horn} is out with {horn.holder_name}. Once it is brought, press “It is here” on its job; its loan "
+            "goes on.",
             way_out=WayOut("desk:horn", f"Go to {horn}", (horn.pk,)),
         )
     if job.state == State.AWAY and work.state != State.AWAY and job.sent_on and job.back_on is None:
@@ -125,8 +127,12 @@ def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work)
         setattr(job, name, getattr(work, name))
     if work.state not in RepairJob.OPEN:
         job.closed_at = max(at, job.opened_at)
-    job.save(update_fields=[*changed, "closed_at", "back_on"])
-    step(job=job, words=_in_words(job, changed), told=told, by=by, at=at)
+    words = _in_words(job, changed)
+    if brought and horn.holder_name and not horn.on_bench:
+        job.brought_at, job.fetched_at = at, None
+        words = f"brought for repair, its loan goes on; {words}"
+    job.save(update_fields=[*changed, "closed_at", "back_on", "brought_at", "fetched_at"])
+    step(job=job, words=words, told=told, by=by, at=at)
 
     if job.state == State.DONE:
         # The horn keeps its grade until it has been looked at again: a grade is what somebody saw and heard,
@@ -138,7 +144,8 @@ def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work)
 
 @transaction.atomic
 def move_job(*, job: RepairJob, by: User, at: datetime, seen: int, state: str) -> RepairJob:
-    """One tap moves the job on: `state` is bench, parts or done. Who taps takes a job that nobody has; done where no
+    """One tap moves the job on: `state` is bench, parts, done, or brought, which starts the work on a horn whose
+    family has brought it. Who taps takes a job that nobody has; done where no
     minutes are noted takes the usual ones of what was mended.
 
     Raises Refused for a horn at the repairer's, and as `change_job` does.
@@ -152,8 +159,10 @@ def move_job(*, job: RepairJob, by: User, at: datetime, seen: int, state: str) -
     minutes = work.minutes
     if state == State.DONE and minutes is None:
         minutes = usual_minutes(left_on(job))
-    work = replace(work, state=state, technician=work.technician or by, minutes=minutes)
-    return change_job(job=job, by=by, at=at, seen=seen, work=work)
+    brought = state == RepairJob.BROUGHT[0]
+    to = State.BENCH.value if brought else state
+    work = replace(work, state=to, technician=work.technician or by, minutes=minutes)
+    return change_job(job=job, by=by, at=at, seen=seen, work=work, brought=brought)
 
 
 def note_stand_in(*, horn: Horn, stand_in: Horn, by: User, at: datetime) -> None:

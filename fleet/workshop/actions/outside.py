@@ -69,9 +69,9 @@ def change_outside(*, job: RepairJob, by: User, at: datetime, seen: int, said: O
     limit = horn.school.approve_above
     if leaving:
         still_kept(horn)
-        if horn.holder_name:
+        if horn.holder_name and not horn.on_bench:
             raise Refused(
-                f"{horn} is out with {horn.holder_name}. Take it back first, then send it.",
+                f"{horn} is out with {horn.holder_name}. Let it be brought first, then send it.",
                 way_out=WayOut("desk:horn", f"Go to {horn}", (horn.pk,)),
             )
         if job.needs_approval(limit):

@@ -62,7 +62,10 @@ class LabelForm(forms.Form):
 class MoveForm(PlainSentences, forms.Form):
     """A tap on one job: "done-345" is where it goes and the newest step of the page that was tapped."""
 
-    do = forms.RegexField(rf"^({'|'.join(MOVED)})-\d{{1,18}}$", error_messages={"invalid": "Press one of the buttons."})
+    do = forms.RegexField(
+        rf"^({'|'.join((*MOVED, RepairJob.BROUGHT[0]))})-\d{{1,18}}$",
+        error_messages={"invalid": "Press one of the buttons."},
+    )
 
     @property
     def said(self) -> dict[str, Any]:

@@ -15,7 +15,7 @@ from fleet.workshop.actions.outside import Outside
 LONGEST = timedelta(days=3 * 365)
 
 
-def _day(label: str) -> forms.DateField:
+def day_field(label: str) -> forms.DateField:
     return forms.DateField(
         label=label, required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
@@ -24,9 +24,9 @@ def _day(label: str) -> forms.DateField:
 class OutsideForm(PlainSentences, forms.Form):
     repairer = forms.CharField(label="Outside repairer", max_length=120, required=False)
     quote = amount("A quote cannot be less than nothing.")
-    sent_on = _day("Sent on")
-    expected_on = _day("Expected back on")
-    back_on = _day("Back on")
+    sent_on = day_field("Sent on")
+    expected_on = day_field("Expected back on")
+    back_on = day_field("Back on")
     seen = forms.IntegerField(widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, school: School, today: date, **kwargs: Any) -> None:

@@ -26,6 +26,10 @@ class RepairJobQuerySet(models.QuerySet["RepairJob"]):
         """At the repairer's the day after it was expected back and later."""
         return self.open().filter(over("expected_on", today), state=RepairJob.State.AWAY)
 
+    def brought(self) -> RepairJobQuerySet:
+        """Whose horn came from a running loan to be mended, and has not gone back."""
+        return self.filter(brought_at__isnull=False, fetched_at=None)
+
     def to_approve(self, limit: Decimal | None) -> RepairJobQuerySet:
         """Jobs whose quote, while they are open, or whose cost is above the limit and above what a head agreed to."""
         if limit is None:
@@ -59,6 +63,9 @@ class RepairJob(models.Model):
         (State.PARTS, ((State.BENCH, "Start"), (State.DONE, "Done"))),
     )
 
+    # Of a horn that is out on loan: the family has brought it, and its loan goes on.
+    BROUGHT = ("brought", "It is here: start")
+
     horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="jobs")
     opened_at = models.DateTimeField()
     opened_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
@@ -88,6 +95,14 @@ class RepairJob(models.Model):
     sent_on = models.DateField("sent on", null=True, blank=True)
     expected_on = models.DateField("expected back on", null=True, blank=True)
     back_on = models.DateField("back on", null=True, blank=True)
+    # Of a horn on loan: when and where its family is asked to bring it, when they have read that, and from when they
+    # may fetch it. While it is brought and not fetched it is in the workshop, and its loan goes on.
+    bring_on = models.DateField("bring it on", null=True, blank=True)
+    bring_words = models.CharField("where and when", max_length=200, blank=True, default="", db_default="")
+    bring_seen_at = models.DateTimeField(null=True, blank=True, editable=False)
+    brought_at = models.DateTimeField(null=True, blank=True, editable=False)
+    fetch_on = models.DateField("fetch it from", null=True, blank=True)
+    fetched_at = models.DateTimeField(null=True, blank=True, editable=False)
     # What a head agreed to: a quote or a cost that rises above it needs agreeing to again.
     approved = models.DecimalField(max_digits=10, decimal_places=2, null=True, blank=True, editable=False)
     approved_by = models.ForeignKey(
@@ -136,6 +151,11 @@ class RepairJob(models.Model):
                 violation_error_message="A horn cannot come back before it was sent.",
             ),
             models.CheckConstraint(
+                condition=Q(fetched_at=None) | Q(brought_at__isnull=False, fetched_at__gte=F("brought_at")),
+                name="job_fetched_after_brought",
+                violation_error_message="A horn cannot be fetched before it was brought.",
+            ),
+            models.CheckConstraint(
                 condition=Q(sent_on=None) | ~Q(repairer=""),
                 name="job_sent_to_somebody",
                 violation_error_message="Say to which repairer the horn was sent.",
@@ -152,8 +172,15 @@ class RepairJob(models.Model):
         return self.closed_at is None
 
     @property
+    def waits_for_family(self) -> bool:
+        """Whether its family is asked to bring the horn, and has not brought it."""
+        return self.is_open and self.bring_on is not None and self.horn.whereabouts.code == "out"
+
+    @property
     def taps(self) -> tuple[tuple[str, str], ...]:
-        """The states that one tap moves it to, with what the button says; none where it is away or closed."""
+        """Where one tap moves it to, with what the button says; none where it is away or closed."""
+        if self.state == self.State.WAITING and self.horn.whereabouts.code == "out":
+            return self.BROUGHT, (self.State.DONE.value, "Done")
         return dict(self.STEPS).get(self.State(self.state), ())
 
     def due(self, today: date) -> DueDay | None:

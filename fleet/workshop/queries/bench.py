@@ -79,6 +79,7 @@ class Turn:
     missing: tuple[str, ...] = ()
     whereabouts: Whereabouts = IN_ITS_PLACE
     stand_in: str = ""
+    bring_on: date | None = None
     job: RepairJob | None = field(default=None, compare=False)
 
     @property
@@ -145,6 +146,8 @@ class Turn:
             told.append(f"due back {dated(self.due.on, 'j M')}{f', {self.due.words}' if self.due.is_over else ''}")
         if not self.nothing_left:
             told.append(self.time)
+        if self.bring_on and self.whereabouts.code == Horn.Where.OUT:
+            told.append(f"to be brought {dated(self.bring_on, 'j M')}")
         if self.state == RepairJob.State.PARTS:
             told.append("waiting for parts")
         told += [f"no {name} left" for name in self.missing]
@@ -192,6 +195,7 @@ def turns(school: School, today: date, *, state: str = "", technician_id: int | 
             wants=wants,
             missing=tuple(part.name for part, count in wants if part.on_hand < count),
             whereabouts=horn.whereabouts,
+            bring_on=job.bring_on,
             stand_in=job.stand_in.number if job.stand_in else "",
         )
         in_turn.append(turn)

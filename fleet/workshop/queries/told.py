@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
-from django.db.models import Exists, F, OuterRef, Subquery, Value
+from django.db.models import Exists, F, OuterRef, Q, Subquery, Value
 from django.db.models.functions import Coalesce, TruncDate
 from django.utils import timezone
 
@@ -57,7 +57,9 @@ STORY = (
 def kept() -> dict[str, Any]:
     """The workshop's share of what is kept on a horn (see `register.queries.kept`)."""
     newest = ConditionCheck.objects.filter(horn=OuterRef("pk")).order_by("-at", "-pk")
-    here = RepairJob.objects.open().filter(horn=OuterRef("pk"), state__in=RepairJob.IN_THE_WORKSHOP)
+    working = Q(closed_at=None, state__in=RepairJob.IN_THE_WORKSHOP)
+    brought = Q(brought_at__isnull=False, fetched_at=None)
+    here = RepairJob.objects.filter(working | brought, horn=OuterRef("pk"))
     away = RepairJob.objects.open().filter(horn=OuterRef("pk"), state=RepairJob.State.AWAY)
     looked_at = ConditionCheck.objects.filter(horn=OuterRef("horn_id"), at__gte=OuterRef("closed_at"))
     again = RepairJob.objects.open().filter(horn=OuterRef("horn_id"))
@@ -89,6 +91,12 @@ def _mended(horns: HornQuerySet, school: School, today: date) -> HornQuerySet:
 def _late(horns: HornQuerySet, school: School, today: date) -> RepairJobQuerySet:
     late = RepairJob.objects.at(school).late(today).filter(horn__in=horns)
     return late.select_related("horn").order_by("expected_on", "pk")
+
+
+def _to_fetch(horns: HornQuerySet, school: School, today: date) -> RepairJobQuerySet:
+    """Mended and looked over since, and still here though its loan goes on."""
+    found = RepairJob.objects.at(school).brought().filter(horn__in=horns, horn__mended_on=None, state="done")
+    return found.filter(~Exists(RepairJob.objects.open().filter(horn=OuterRef("horn")))).select_related("horn")
 
 
 def _unchecked(horns: HornQuerySet, school: School, today: date) -> HornQuerySet:
@@ -150,6 +158,20 @@ OWING = (
             since=horn.mended_on,
         ),
         horn="pk",
+    ),
+    Owing(
+        "fetch",
+        "Waits to be fetched",
+        lambda horns, school, today: _to_fetch(horns, school, today).order_by("closed_at", "pk"),
+        lambda job, today: Owed(
+            "fetch",
+            job.horn_id,
+            f"{job.horn}: its family may fetch it",
+            f"from {day(job.fetch_on)}" if job.fetch_on else "mended and looked over; no day said yet",
+            WayOut("workshop:job", "Say when, or that it was fetched", (job.pk,)),
+            since=timezone.localdate(job.closed_at),
+        ),
+        among_others=True,
     ),
     Owing(
         "check",

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import reduce
 from math import gcd
 
+from fleet.ground.wording import day
 from fleet.workshop.models.faults import WEIGHT
 from fleet.workshop.queries.bench import Turn, Waiting
 
@@ -200,7 +201,8 @@ def _why_not(turn: Turn, minutes: int) -> str:
     if turn.gone:
         return turn.gone
     if turn.whereabouts.code == "out":
-        return "a family has the horn: ask for it first"
+        asked = f"its family brings it on {day(turn.bring_on)}" if turn.bring_on else ""
+        return asked or "a family has the horn: ask for it first"
     if not turn.is_here:
         return turn.whereabouts.words
     if turn.missing:

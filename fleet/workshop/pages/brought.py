@@ -1,0 +1,47 @@
+"""A horn on loan at the bench: what its family is told, and that it was fetched."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404
+from django.utils import timezone
+
+from fleet.ground.answering import answer, answer_elsewhere, posted, sure
+from fleet.people.queries.seats import SeatedRequest
+from fleet.workshop.actions.brought import NAMES, fetched, tell_family
+from fleet.workshop.forms.brought import FamilyToldForm
+from fleet.workshop.models import RepairJob
+
+
+def job_family(request: SeatedRequest, pk: int) -> HttpResponse:
+    job = _job(request, pk)
+    form = FamilyToldForm(
+        posted(request),
+        today=timezone.localdate(request.now),
+        to_bring=job.is_open and not job.horn.on_bench,
+        initial={name: getattr(job, name) for name in NAMES},
+    )
+    return answer(
+        request,
+        form,
+        lambda: tell_family(job=job, said=form.told, by=request.user, at=request.now),
+        page="workshop/job_family.html",
+        shown=lambda: {"job": job, "horn": job.horn},
+        said="The family reads it on its page.",
+        then=lambda _: request.seat.here("workshop:job", job.pk),
+    )
+
+
+def job_fetched(request: SeatedRequest, pk: int) -> HttpResponse:
+    job = _job(request, pk)
+    return answer_elsewhere(
+        request,
+        sure(request),
+        lambda: fetched(job=job, by=request.user, at=request.now),
+        to=request.seat.here("workshop:job", job.pk),
+        said=f"{job.horn} was fetched. Its loan goes on.",
+    )
+
+
+def _job(request: SeatedRequest, pk: int) -> RepairJob:
+    return get_object_or_404(RepairJob.objects.at(request.seat.school).select_related("horn"), pk=pk)
