@@ -32,7 +32,8 @@ TOLD = """(seen) => {
     return {
         candidates: told.candidates.map(flat), settled: told.settled, likely: told.likely, twins: told.twins.map(flat),
         doubt: told.doubt, clash: told.clash, confirm: told.confirm, impossible: told.impossible, gains: told.gains,
-        rests_on: told.rests_on, unasked: told.unasked, next_check: told.next_check, usual_next: reason.usualNext(told), perhaps: flat(told.perhaps),
+        rests_on: told.rests_on, unasked: told.unasked, next_check: told.next_check,
+        usual_next: reason.usualNext(told), perhaps: flat(told.perhaps),
         doubts: told.doubts.map((one) => ({ ...one, then: one.then.map(flat) })),
         headline: reason.headline(told), said_of_doubts: reason.doubts(told), confirmations: reason.confirmations(told),
         reasons: reason.reasons(told.leading, told.seen),
