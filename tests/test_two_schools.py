@@ -107,6 +107,7 @@ WITHOUT_ROWS = {
     "workshop:check-photograph": "a picture",
     "workshop:job-approve": NOTHING_ASKED,
     "workshop:job-fault": NOTHING_ASKED,
+    "workshop:job-fetched": NOTHING_ASKED,
     "workshop:job-part": NOTHING_ASKED,
     "workshop:job-quote": NOTHING_ASKED,
     "workshop:mended-now": NOTHING_ASKED,

@@ -20,7 +20,7 @@ from identify.core.reasoning.verdict import Verdict, assess, usual_next
 
 pytestmark = pytest.mark.browser
 
-WALKS = int(os.environ.get("HORN_WALKS", "400"))
+WALKS = int(os.environ.get("HORN_WALKS", "150"))
 NEAR = 1e-9
 TOLD = """(seen) => {
     const told = window.reason.assess(seen.observations, seen.shares);

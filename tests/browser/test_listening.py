@@ -151,6 +151,7 @@ def test_a_horn_that_nobody_can_name_is_settled_by_ear_and_put_on_record(teacher
         "What kind of valves?": "Rotary",
         "Where does the bell point?": "Back",
         "How is the tube wound?": "A wide",
+        "How long is it?": "38 to 42",
         "How long is the second row of slides?": "Longer",
         "Do both sides blow through one row?": "I can’t tell",
         "What does the thumb lever do?": "The pitch goes up",

@@ -17,7 +17,7 @@ from tests.browser.conftest import outbox_comes_to
 from tests.browser.test_counting import CAMERA
 
 expect.set_options(timeout=10_000)
-pytestmark = [pytest.mark.browser, pytest.mark.journey, pytest.mark.django_db(transaction=True)]
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 ALONG = "async () => (await caches.keys()).filter((name) => name.startsWith('along '))"
 # A full double in F, answered as such a horn answers: computed from its two tubes, no mistake among them.
 DOUBLE = {
@@ -78,6 +78,7 @@ def walked(page: Any) -> None:
     heading(page, "a full double horn in F and B♭, standing in F")
 
 
+@pytest.mark.journey
 def test_horns_walked_without_a_connection_are_on_record_once_when_it_returns(world):
     page = take_along(world)
     page.context.set_offline(True)
