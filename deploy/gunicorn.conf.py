@@ -12,3 +12,5 @@ threads = 8
 graceful_timeout = 60
 # Only the proxy on this machine may say who asks and by what.
 forwarded_allow_ips = "127.0.0.1"
+# Nobody gives it orders while it runs, and two sites on one machine would make the socket for them at one place.
+control_socket_disable = True
