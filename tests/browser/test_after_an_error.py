@@ -17,11 +17,13 @@ def test_what_is_wrong_has_the_focus_and_leads_to_the_field(open_as: Any):
     school = make.school()
     page = open_as(make.staff(Role.HEAD, school), width=390, height=700)
     page.goto(reverse("register:place-new", args=[school.slug]))
+    assert not page.title().startswith("Not saved yet")
     page.focus("#id_shelf")
     with page.expect_navigation():
         page.keyboard.press("Enter")
 
     page.wait_for_selector("[role=alert]:focus")
+    assert page.title().startswith("Not saved yet: ")
     page.keyboard.press("Tab")
     page.keyboard.press("Enter")
     page.wait_for_url("**#id_room")
