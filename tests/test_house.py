@@ -18,7 +18,6 @@ LONGEST_TEST = 500
 FULLEST_FOLDER = 13
 # Tests longer than they should be: cut one and its entry goes, none is added.
 LONG_TESTS = {
-    "tests/browser/test_outbox.py",
     "tests/counting/test_count_pages.py",
     "tests/counting/test_counts.py",
     "tests/desk/test_forgetting.py",

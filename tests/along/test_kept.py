@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import json
+import re
+from pathlib import Path
 
 import pytest
+from django.contrib.staticfiles.finders import find
 
 from fleet.counting.actions.counts import begin
 from fleet.ground.access import Role
+from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn
 from tests import make
 
@@ -82,6 +86,25 @@ def test_nothing_is_kept_of_a_person_a_value_or_a_note(as_, kept, school, teache
         assert word not in page
 
 
+def test_a_horn_here_for_repair_is_not_told_as_out_nor_waited_for(kept, school, teacher):
+    horn = make.horn(school)
+    make.loan(horn, make.pupil(school, make.guardian(school)), teacher)
+    make.job(horn, teacher, state="bench", brought_at=make.NOW)
+    keep([horn])
+
+    assert [(one["where"], one["out"]) for one in kept()["horns"]] == [("here for repair", False)]
+
+
+def test_places_and_shelves_of_a_count_stand_in_the_order_in_which_they_are_read(kept, school, teacher):
+    places = [make.place(school, room=room, shelf="") for room in ("Room 10", "Room 2")]
+    for place in places:
+        make.horn(school, place=place)
+    begin(school=school, places=places, by=teacher, at=make.NOW)
+
+    assert [one["name"] for one in kept()["places"]] == ["Room 2", "Room 10"]
+    assert [one["place_words"] for one in kept()["counts"][0]["lines"]] == ["Room 2", "Room 10"]
+
+
 def test_it_takes_as_many_queries_for_many_horns_as_for_one(as_, school, teacher, django_assert_num_queries):
     client = as_(teacher)
     for many in (1, 5):
@@ -111,4 +134,7 @@ def test_the_site_says_how_it_stands_among_a_phones_programs(as_, school, teache
     assert told.headers["Content-Type"] == "application/manifest+json"
     assert told.json()["start_url"] == told.json()["scope"] == f"/s/{school.slug}/"
     assert school.name in told.json()["name"]
+    # The ground of a page, as the style sheet has it first: for the light.
+    sheet = Path(str(find("fleet/cupboard.css"))).read_text(encoding="utf-8")
+    assert told.json()["background_color"] == re.search(r"--paper: (#\w+);", sheet)[1]
     assert f'href="/s/{school.slug}/along/app.webmanifest"' in client.get(f"/s/{school.slug}/").content.decode()

@@ -19,6 +19,8 @@ from identify.core.horns.builds import Build
 from identify.drawings import whole_drawn
 from identify.questions import CANT_TELL, QUESTIONS
 
+# The ground of a page in the light, as cupboard.css has it.
+PAPER = "#faf6ea"
 # What the kept page is drawn with, in the order in which it loads them.
 STYLES = ("fleet/cupboard.css", "fleet/pieces.css", "identify/walk.css", "fleet/count.css", "fleet/along.css")
 SCRIPTS = (
@@ -87,8 +89,8 @@ def manifest(request: SeatedRequest) -> JsonResponse:
         "start_url": home,
         "scope": home,
         "display": "standalone",
-        "background_color": "#fdfaf3",
-        "theme_color": "#fdfaf3",
+        "background_color": PAPER,
+        "theme_color": PAPER,
         "icons": [icon],
     }
     return JsonResponse(said, content_type="application/manifest+json")

@@ -10,6 +10,7 @@ from django.db.models import Exists, OuterRef
 from django.urls import reverse
 
 from fleet.counting.models import Count, Line, Sighting
+from fleet.ground.wording import in_reading_order
 from fleet.people.models import School
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn, Place
@@ -31,14 +32,13 @@ def kept(seat: Seat, now: datetime) -> dict[str, Any]:
     school = seat.school
     found = Horn.objects.at(school).kept().select_related("place")
     horns = list(found.order_by("number_stem", "number_tail", "pk"))
-    places = Place.objects.filter(school=school).order_by("room", "shelf", "pk")
     looks = latest_checks_of(one.pk for one in horns)
     return {
         "made": now.isoformat(),
         "by": seat.user.pk,
         "days": DAYS,
         "horns": [_horn(one, looks.get(one.pk)) for one in horns],
-        "places": [{"id": one.pk, "name": str(one)} for one in places],
+        "places": [{"id": one.pk, "name": str(one)} for one in Place.objects.filter(school=school)],
         "counts": _counts(school),
         "takes_back": seat.may("loans:back", write=True),
         "finishes": ConditionCheck.FinishGrade.choices,
@@ -55,8 +55,8 @@ def _horn(one: Horn, look: ConditionCheck | None) -> dict[str, Any]:
         "build": one.build,
         "kind": kind_and_stand(one.build, one.stands_in) or "not identified",
         "place": str(one.place or ""),
-        "out": one.where == Horn.Where.OUT,
-        "where": Horn.Where(one.where).label,
+        "out": one.whereabouts.code == "out",
+        "where": one.whereabouts.state,
         "condition": one.get_grade_display() or "never looked over",
         "grade": one.grade,
         "seen": look.pk if look else 0,
@@ -67,10 +67,10 @@ def _counts(school: School) -> list[dict[str, Any]]:
     """Counts that go on, with the horns that are on their lists, where each belongs, and whether somebody saw it."""
     found = list(Count.objects.at(school).open().order_by("started_at", "pk"))
     seen = Exists(Sighting.objects.filter(line=OuterRef("pk")).standing())
-    lines = Line.objects.filter(count__in=found, expected=True).annotate(seen=seen).order_by("place_words", "pk")
+    lines = Line.objects.filter(count__in=found, expected=True).annotate(seen=seen).order_by("pk")
     listed = defaultdict(list)
-    for count, *line in lines.values_list("count", *LINE):
-        listed[count].append(dict(zip(LINE, line, strict=True)))
+    for line in sorted(lines.values("count", *LINE), key=lambda line: in_reading_order(line["place_words"])):
+        listed[line["count"]].append({name: line[name] for name in LINE})
     return [
         {
             "id": one.pk,

@@ -12,10 +12,7 @@
   const say = (words) => { document.getElementById("said").textContent = words; };
 
   const line = outbox.queue({
-    mine: (one) => outbox.isTap(one) && one.path === path,
-    to: () => form.dataset.send,
-    body: outbox.tapLetter,
-    most: outbox.TAPS,
+    ...outbox.tapsOf(path, form.dataset.send),
     watch: () => (open ? 15000 : 0),
     on: {
       changed: show,

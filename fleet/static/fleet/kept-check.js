@@ -15,16 +15,6 @@
   const list = document.querySelector("[data-kept-list]");
   const clock = (at) => new Date(at).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
 
-  const letter = ([entry]) => {
-    const body = new FormData();
-    // How long ago by this device's own clock: right even where that clock is wrong.
-    body.append("age", Math.round(outbox.waited(entry)));
-    for (const [name, value] of entry.fields) body.append(name, value);
-    // The last field: what is cut off half-way lacks it, and is not taken.
-    body.append("whole", "1");
-    return body;
-  };
-
   function showList() {
     const sent = [], others = [];
     const kinds = "walks" in list.dataset ? ["form", "walk"] : ["form"];
@@ -40,10 +30,7 @@
       // Gone on with, it is the same walk (kept-walk.js).
       if (left) link.onclick = () => sessionStorage.setItem("walk", entry.key);
       const why = outbox.make("span", { className: "why" }, left ? "left before its end" : words[entry.state]);
-      const away = outbox.button("Throw away", () => {
-        if (away.textContent === "Throw away") away.textContent = "Throw it away for good"; else line.drop(entry);
-      });
-      if (entry.state === "draft" || entry.state === "refused") why.append(" ", away);
+      if (entry.state === "draft" || entry.state === "refused") why.append(" ", outbox.throwAway(() => line.drop(entry)));
       const day = new Date(entry.at).toLocaleDateString("en-GB", { day: "numeric", month: "short" });
       return outbox.make("li", {}, link, " ", why, " ", outbox.make("span", { className: "when" }, `${day}, ${clock(entry.at)}`));
     };
@@ -53,7 +40,7 @@
     };
     const line = outbox.queue({
       mine: (one) => kinds.includes(one.kind) && one.path.startsWith(list.dataset.under),
-      body: letter,
+      body: outbox.formLetter,
       on: { changed: show, sent: ([one], { to }) => { sent.push({ ...one, state: "sent", path: to }); } },
     });
     const other = (path, name) => {
@@ -81,10 +68,7 @@
         why.textContent = waiting ? `${waiting} counted without a connection` : refused ? `${refused} not taken: open the count` : "sent";
       };
       const line = outbox.queue({
-        mine: (one) => outbox.isTap(one) && one.path === path,
-        to: () => path,
-        body: outbox.tapLetter,
-        most: outbox.TAPS,
+        ...outbox.tapsOf(path),
         on: { changed: tell, sent: () => {} },
       });
       line.entries().then(tell).then(line.send);
@@ -146,7 +130,7 @@
 
     const line = outbox.queue({
       mine: (one) => one.kind === "form" && one.path === path,
-      body: letter,
+      body: outbox.formLetter,
       on: {
         sending: () => { button.disabled = true; },
         sent: ([one], told) => { if (one.key === current) ({ to } = told); },

@@ -46,11 +46,7 @@
     const refused = taps.filter((one) => one.state === "refused").map((one) => ({ ...one, name: `Counted: ${one.label}` }));
     const rows = [...all, ...back, ...refused];
     waiting.querySelector("ul").replaceChildren(...rows.map((one) => {
-      const drop = outbox.button("Throw away", async () => {
-        if (drop.textContent === "Throw away") { drop.textContent = "Throw it away for good"; return; }
-        await outbox.remove(one);
-        told(await line.entries());
-      });
+      const drop = outbox.throwAway(() => outbox.remove(one).then(line.entries).then(told));
       return make("li", {}, one.name, " ", make("span", { className: "why" }, one.sentence || why[one.state]),
         ...(one.state === "refused" ? [" ", drop] : []), " ", make("span", { className: "when" }, when(one.at)));
     }));
@@ -69,21 +65,12 @@
   }
   const line = outbox.queue({
     mine: (one) => one.kind === "form" && one.path.startsWith(base),
-    body: ([entry]) => {
-      const body = new FormData();
-      body.append("age", Math.round(outbox.waited(entry)));
-      for (const [name, value] of entry.fields) body.append(name, value);
-      body.append("whole", "1");
-      return body;
-    },
+    body: outbox.formLetter,
     on: { changed: told, sent: () => {}, stuck: () => { line.entries().then(told); }, refused: why },
   });
 
   const tapLines = new Map(kept.counts.map(({ send }) => [send, outbox.queue({
-    mine: (one) => outbox.isTap(one) && one.path === send,
-    to: () => send,
-    body: outbox.tapLetter,
-    most: outbox.TAPS,
+    ...outbox.tapsOf(send),
     on: { changed: () => line.entries().then(told), sent: () => {}, stuck: () => {} },
   })]));
 

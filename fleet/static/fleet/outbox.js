@@ -133,7 +133,7 @@ window.outbox = (() => {
    * there are, sending(batch), sent(batch, told) with the site's answer, refused(entry, page), stuck(told) with what to
    * `tell`, and rest(left) once nothing more can be done now. When sent() fails, the letter does not count as sent. */
   function queue({ mine, to = ([one]) => one.path, body, most = 1, watch = () => 0, on }) {
-    let busy = false, again = false, timer = 0, failed = 0, together = most;
+    let busy = false, again = false, anew = false, timer = 0, failed = 0, together = most;
     const entries = async () => (await all()).filter(mine);
     const waiting = async () => (await entries()).filter((one) => one.state === "waiting");
     const changed = async () => on.changed?.(await entries());
@@ -174,12 +174,12 @@ window.outbox = (() => {
 
     async function send() {
       if (busy) { again = true; return; }
-      [busy, again] = [true, false];
+      [busy, again, anew] = [true, false, false];
       clearTimeout(timer);
       while (await letter());
       const left = (await waiting()).length;
       busy = false;
-      if (again && !failed) { send(); return; }
+      if (anew || (again && !failed)) { send(); return; }
       on.rest?.(left);
       const wait = left && failed ? Math.min(LONGEST_WAIT, FIRST_WAIT * 2 ** (failed - 1)) : watch();
       if (left || wait) timer = setTimeout(send, wait);
@@ -191,18 +191,37 @@ window.outbox = (() => {
       await changed();
     };
 
-    window.addEventListener("online", send);
-    document.addEventListener("visibilitychange", () => { if (!document.hidden) send(); });
+    // The connection is back, or somebody looks: a letter that is lost in this moment goes once more, and waits begin short.
+    const afresh = () => {
+      [failed, anew] = [0, busy];
+      send();
+    };
+    window.addEventListener("online", afresh);
+    document.addEventListener("visibilitychange", () => { if (!document.hidden) afresh(); });
     return { add, drop, entries, send };
   }
 
-  /* Taps of a count, as its page and the kept one make them, and what else sends them on. */
-  const tapLetter = (taps) => JSON.stringify({ taps: taps.map((tap) => {
-    const { key, horn, number, note, place } = tap;
-    return { key, horn, number, note, place, waited: waited(tap) };
-  }) });
-  const TAPS = 50; // in one letter
+  /* The letter of one form: what was typed, and how old it is. */
+  const formLetter = ([entry]) => {
+    const body = new FormData();
+    // By this device's own clock: right even where that clock is wrong.
+    body.append("age", Math.round(waited(entry)));
+    for (const [name, value] of entry.fields) body.append(name, value);
+    // The last field: what is cut off half-way lacks it, and is not taken.
+    body.append("whole", "1");
+    return body;
+  };
+  /* What a queue of a count's taps is, whichever page makes or sends them. */
   const isTap = (one) => one.kind === "tap";
+  const tapsOf = (path, to = path) => ({
+    mine: (one) => isTap(one) && one.path === path,
+    to: () => to,
+    body: (taps) => JSON.stringify({ taps: taps.map((tap) => {
+      const { key, horn, number, note, place } = tap;
+      return { key, horn, number, note, place, waited: waited(tap) };
+    }) }),
+    most: 50,
+  });
 
   const make = (tag, how, ...inside) => {
     const made = Object.assign(document.createElement(tag), how);
@@ -210,6 +229,12 @@ window.outbox = (() => {
     return made;
   };
   const button = (words, onclick) => make("button", { type: "button", className: "quiet-button", onclick }, words);
+  /* A button that throws away once it is pressed a second time. */
+  const throwAway = (drop) => {
+    const [first, second] = ["Throw away", "Throw it away for good"];
+    const pressed = button(first, () => { if (pressed.textContent === first) pressed.textContent = second; else drop(); });
+    return pressed;
+  };
   /* Words in a place that is announced, and what is offered after them. */
   function say(place, words, ...offered) {
     place.replaceChildren(words, ...offered.flatMap((one) => [" ", one]));
@@ -225,5 +250,5 @@ window.outbox = (() => {
     else say(place, `The site could not take ${them} (${status}). ${kept} and tried again.`);
   }
 
-  return { DRAFT_DAYS, TAPS, all, by, button, isTap, make, newId, page, put, queue, remove, say, tapLetter, tell, waited };
+  return { DRAFT_DAYS, all, by, button, formLetter, isTap, make, newId, page, put, queue, remove, say, tapsOf, tell, throwAway, waited };
 })();

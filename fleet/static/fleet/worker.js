@@ -4,7 +4,7 @@
  * Kept for so many days without a connection (data of `along/kept.json`), it goes by itself.
  */
 "use strict";
-const BASE = self.registration ? new URL(self.registration.scope).pathname : "/";
+const BASE = new URL(self.registration.scope).pathname;
 const PAGE = `${BASE}along/cupboard/`;
 const KEPT = `${BASE}along/kept.json`;
 const SEEN = `${BASE}along/seen`;
