@@ -9,8 +9,7 @@ from identify.core.along.sentences import in_rows, name_of_table, notes_of, sent
 from identify.core.horns.broken import State
 from identify.core.reasoning import asking, evidence, explain, ranking, scales, verdict
 from identify.core.reasoning.evidence import CHECKS
-from identify.core.reasoning.expect import SHOWS, Hypothesis, expected
-from identify.core.reasoning.mistakes import chances
+from identify.core.reasoning.expect import SHOWS, expected
 from identify.core.reasoning.scales import Scales
 from identify.core.reasoning.verdict import assess
 
@@ -46,9 +45,7 @@ def tables() -> dict[str, Any]:
         "groups": _groups(on),
         "states": [{"code": code, "words": words, "look": look} for code, words, look in states],
         "answers": {
-            name_of_table(key, note): in_rows([_answered(one, key, note) for one in on.every])
-            for key in CHECKS
-            for note in notes_of(key)
+            name_of_table(key, note): in_rows(_answered(on, key, note)) for key in CHECKS for note in notes_of(key)
         },
         "sentences": sentences(on.hypotheses),
         "shares": on.build_shares(),
@@ -96,9 +93,14 @@ def _groups(on: Scales) -> list[dict[str, Any]]:
     ]
 
 
-def _answered(one: Hypothesis, key: str, note: str | None) -> tuple[tuple[float, ...], tuple[float, ...] | None]:
-    """The chances of the answers to a check after one look, and the sure ones; a state counts where it shows."""
-    asked = one if key in SHOWS else one.whole
-    once, sure = chances(asked, key, note), expected(asked, key, note)
+def _answered(on: Scales, key: str, note: str | None) -> list[tuple[tuple[float, ...], tuple[float, ...] | None]]:
+    """For each hypothesis the chances of the answers to a check after one look, and the sure ones."""
     answers = CHECKS[key].answers
-    return tuple(once[each] for each in answers), tuple(sure.get(each, 0.0) for each in answers) if sure else None
+    once = zip(*(on.chances_of(key, answer, note).tolist() for answer in answers), strict=True)
+    # What a check cannot show of a state it answers as of the whole horn.
+    asked = (one if key in SHOWS else one.whole for one in on.every)
+    sure = (expected(one, key, note) for one in asked)
+    return [
+        (row, tuple(shares.get(answer, 0.0) for answer in answers) if shares else None)
+        for row, shares in zip(once, sure, strict=True)
+    ]

@@ -62,6 +62,7 @@ def _same(one: _Shown, other: _Shown, key: str) -> float:
     return sum(sqrt(chance * theirs.get(answer, 0.0)) for answer, chance in mine.items())
 
 
+@lru_cache(maxsize=256)
 def taken_for(build: Build) -> tuple[Apart, ...]:
     """The builds this one is most easily taken for, the nearest first: three at most, one at least."""
     mine = [one for one in _every_horn() if one.horn.build.code == build.code]

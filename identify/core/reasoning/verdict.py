@@ -198,13 +198,16 @@ def _hidden_fault(
 ) -> str | None:
     """The check that would show another horn with a fault, of this chance at `least`, that answers all alike so far."""
     whole, group = len(on.hypotheses), on.groups.index(leading.key)
-    for place in sorted(range(whole, len(on.every)), key=lambda place: -posterior[place]):
-        if posterior[place] < least:
-            return None
-        if on.group_of[place] != group and not slips[place]:
-            same = {key: overlap(leading.form, on.every[place], key) for key in SHOWS if key not in observations.asked}
-            if same and min(same.values()) < SAME_ANSWERS:
-                return min(same, key=lambda key: same[key])
+    left = [key for key in SHOWS if key not in observations.asked]
+    alike = [
+        place
+        for place in range(whole, len(on.every))
+        if posterior[place] >= least and on.group_of[place] != group and not slips[place]
+    ]
+    for place in sorted(alike, key=lambda place: -posterior[place]):
+        same = {key: overlap(leading.form, on.every[place], key) for key in left}
+        if same and min(same.values()) < SAME_ANSWERS:
+            return min(same, key=lambda key: same[key])
     return None
 
 
