@@ -18,6 +18,7 @@ CSRF_TRUSTED_ORIGINS = [SITE_ORIGIN] if SITE_ORIGIN else []
 INSTALLED_APPS = [
     "fleet",
     "fleet.record",
+    "fleet.mail",
     "fleet.people",
     "fleet.register",
     "fleet.workshop",
@@ -227,6 +228,7 @@ PHOTOGRAPH_MAX_PIXELS = 40_000_000
 
 MAIL_HOST = env.text("HORN_MAIL_HOST")
 if MAIL_HOST:
+    EMAIL_BACKEND = "fleet.mail.actions.queueing.Queue"
     EMAIL_HOST = MAIL_HOST
     EMAIL_PORT = env.whole("HORN_MAIL_PORT", 587, 1, 65535)
     EMAIL_HOST_USER = env.text("HORN_MAIL_USER")

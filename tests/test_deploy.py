@@ -20,7 +20,7 @@ import pytest
 from django.core.management import get_commands
 
 from tests.exchange.sites import ROOT, own_environment
-from tests.letters.postbox import free_port
+from tests.mail.postbox import free_port
 from tests.proxy import nginx
 from tests.test_settings import manage
 
@@ -255,10 +255,14 @@ def test_systemd_takes_the_units(tmp_path):
 def test_the_units_run_commands_that_there_are_and_each_timer_has_its_service():
     said = "".join(unit.read_text(encoding="utf-8") for unit in UNITS)
 
-    assert re.findall(r"manage\.py (\w+)", said) == ["backup", "forget", "remind"]
-    assert {"backup", "forget", "remind"} <= set(get_commands())
+    assert re.findall(r"manage\.py (\w+)", said) == ["backup", "forget", "remind", "send_mail"]
+    assert {"backup", "forget", "remind", "send_mail"} <= set(get_commands())
     timed = {unit.stem for unit in UNITS if unit.suffix == ".timer"}
-    assert timed == {"horns-night", "horns-remind"} < {unit.stem for unit in UNITS if unit.suffix == ".service"}
+    assert (
+        timed
+        == {"horns-mail", "horns-night", "horns-remind"}
+        < {unit.stem for unit in UNITS if unit.suffix == ".service"}
+    )
 
 
 def test_what_the_container_file_copies_is_all_the_site_needs(tmp_path):

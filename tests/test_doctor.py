@@ -20,7 +20,7 @@ from fleet.ground.access import Role
 from fleet.management.commands import doctor
 from fleet.management.commands.doctor import of_address, of_data, of_database, of_mail, of_settings
 from tests import make
-from tests.letters.postbox import free_port, open_postbox
+from tests.mail.postbox import free_port, open_postbox
 
 
 @pytest.fixture
@@ -79,7 +79,7 @@ def test_the_doctor_asks_for_a_backup_of_the_last_two_days(days, well, monkeypat
 def test_the_doctor_sees_letters_that_nobody_sends(settings):
     school = make.school()
     record_backup(file=Path("horns.zip"), at=timezone.now())
-    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+    settings.EMAIL_BACKEND = "fleet.mail.actions.queueing.Queue"
     pupil = make.pupil(school, make.guardian(school, email="ada@example.org"))
     today = timezone.localdate()
     make.loan(
@@ -147,7 +147,7 @@ def test_the_doctor_says_that_an_address_is_open_or_nowhere(settings):
 
 
 def test_the_doctor_knocks_at_the_mail_server(settings):
-    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+    settings.EMAIL_BACKEND = "fleet.mail.actions.queueing.Queue"
     settings.EMAIL_HOST, settings.EMAIL_PORT, settings.EMAIL_USE_TLS = "127.0.0.1", free_port(), False
     [(well, said)] = of_mail()
     assert (well, "does not let us in" in said) == (False, True)

@@ -63,6 +63,8 @@ WITHOUT_BY_AND_AT = {
     "fleet.letters.actions.calendar.note_read": BY_A_MACHINE,
     "fleet.letters.actions.calendar.revoke": OWN,
     "fleet.letters.actions.reminding.remind": BY_A_MACHINE,
+    "fleet.mail.actions.posting.post": BY_A_MACHINE,
+    "fleet.mail.actions.posting.post_soon": BY_A_MACHINE,
     "fleet.people.actions.accounts.begin_school": BY_A_MACHINE,
     "fleet.people.actions.accounts.second_step_off": BY_A_MACHINE,
     "fleet.record.actions.emptying.empty_old": BY_A_MACHINE,

@@ -82,13 +82,6 @@ def answer(
     return render(request, page, context, status=status_of(request, refused))
 
 
-@transaction.atomic
-def rehearse(act: Callable[[], object]) -> None:
-    """Acts and takes all of it back: refused as the act itself would be, before anybody outside is told of it."""
-    act()
-    transaction.set_rollback(True)
-
-
 def answer_elsewhere(
     request: HttpRequest, form: BaseForm, act: Callable[[], Done], *, to: str, said: Said[Done] = ""
 ) -> HttpResponse:

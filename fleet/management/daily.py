@@ -14,11 +14,14 @@ from fleet.desk.actions.tidying import tidy
 from fleet.exchange.actions.closing import close_school, to_close
 from fleet.exchange.actions.daily_backups import KEPT, back_up_daily
 from fleet.ground.refusal import Refused
-from fleet.letters.actions.mail import has_server
 from fleet.letters.actions.reminding import remind
+from fleet.mail.actions.posting import post_soon
+from fleet.mail.queries import has_server
 from fleet.people.models import School
 
 LOOK_AGAIN = 3600
+# A code is good for a quarter of an hour: seconds count.
+POST_AGAIN = 20
 # Nobody is written to at night: the first hour of the day in which letters go, and the first in which none do.
 LETTERS_FROM, LETTERS_UNTIL = 7, 19
 
@@ -38,6 +41,12 @@ def each_day(over: threading.Event, say: Callable[[str], object]) -> None:
             connection.close()
         if over.wait(LOOK_AGAIN):
             return
+
+
+def each_moment(over: threading.Event) -> None:
+    """Codes and notices that the mail server did not take at once go with the next of these."""
+    while has_server() and not over.wait(POST_AGAIN):
+        post_soon()
 
 
 def _send(now: datetime, say: Callable[[str], object]) -> None:

@@ -1,7 +1,7 @@
 import pytest
 
 from tests.lent import at_noon, elsewhere, lending, today
-from tests.letters.postbox import free_port, open_postbox
+from tests.mail.postbox import free_port, open_postbox
 
 __all__ = ["at_noon", "elsewhere", "lending", "today"]
 
@@ -9,7 +9,7 @@ __all__ = ["at_noon", "elsewhere", "lending", "today"]
 @pytest.fixture
 def mail(settings):
     """The site's mail goes to a port of this machine; nobody listens there yet."""
-    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+    settings.EMAIL_BACKEND = "fleet.mail.actions.queueing.Queue"
     settings.EMAIL_HOST, settings.EMAIL_PORT, settings.EMAIL_USE_TLS = "127.0.0.1", free_port(), False
     settings.EMAIL_TIMEOUT = 10
     settings.DEFAULT_FROM_EMAIL = "Horn Cupboard <horns@school.example>"

@@ -1,31 +1,48 @@
-"""Letters about a change of address: a dead old address keeps nobody from a new one, a dead new one is no address."""
+"""A change of address and the letters that tell of it are done together, and a dead old address keeps nobody from a new
+one."""
 
 from __future__ import annotations
 
-import pytest
+from django.utils import timezone
 
+from fleet.desk.pages import pupils as pages
 from fleet.ground.refusal import Refused
+from fleet.mail.actions.posting import post
+from fleet.mail.models import Outgoing
 from fleet.people.actions.telling import tell
+from fleet.people.models import Guardian
 from fleet.people.queries.addresses import Telling
+from tests.signing.test_who_signs import guardian_page, said_of
 
+NEW = "new@example.org"
 LETTERS = [
     Telling(name, address, {"guardian": "Ann"})
-    for name, address in (("address_before", "old@example.org"), ("address_new", "new@example.org"))
+    for name, address in (("address_before", "old@example.org"), ("address_new", NEW))
 ]
 
 
-def test_an_old_address_that_is_dead_does_not_keep_the_new_one_from_its_letter(postbox):
+def test_an_old_address_that_is_dead_does_not_keep_the_new_one_from_its_letter(postbox, db):
     postbox.refuses["old@example.org"] = "550 no such mailbox"
     tell(LETTERS)
-    assert postbox.to() == ["new@example.org"]
+    post(at=timezone.now())
+    assert postbox.to() == [NEW]
 
 
-def test_a_new_address_that_is_dead_is_refused_by_its_name(postbox):
-    postbox.refuses["new@example.org"] = "550 no such mailbox"
-    with pytest.raises(Refused, match="does not take letters to new@"):
-        tell(LETTERS)
+def test_what_is_refused_is_told_to_nobody(lending, as_, mail, monkeypatch):
+    def no_more(**_: object) -> None:
+        raise Refused("Somebody was quicker.")
+
+    monkeypatch.setattr(pages, "take_off", no_more)
+
+    answer = as_(lending.teacher).post(guardian_page(lending), said_of(lending, email=NEW, pupils=[]))
+
+    assert (answer.status_code, Outgoing.objects.count()) == (409, 0)
+    assert Guardian.objects.get(pk=lending.guardian.pk).email == lending.guardian.email
+    assert lending.pupil.guardians.exists()
 
 
-def test_a_server_that_is_not_there_lets_nothing_be_changed(mail):
-    with pytest.raises(Refused, match="nothing was changed"):
-        tell(LETTERS)
+def test_a_mail_server_that_is_away_keeps_no_address_from_being_changed_and_both_letters_wait(lending, as_, mail):
+    answer = as_(lending.teacher).post(guardian_page(lending), said_of(lending, email=NEW))
+
+    assert answer.status_code == 302
+    assert set(Outgoing.objects.values_list("address", flat=True)) == {NEW, lending.guardian.email}

@@ -16,8 +16,8 @@ from fleet.register.actions.whereabouts import change_standing
 from fleet.register.models import Horn
 from fleet.signing.actions import putting_before, signing
 from tests import make
-from tests.letters.postbox import open_postbox
 from tests.letters.running import run
+from tests.mail.postbox import open_postbox
 
 DAY = timedelta(days=1)
 

@@ -20,8 +20,8 @@ from fleet.people.models import Guardian
 from tests import make
 from tests.at_once import all_at_once
 from tests.lent import set_up
-from tests.letters.postbox import open_postbox
 from tests.letters.running import run
+from tests.mail.postbox import open_postbox
 
 DAY = timedelta(days=1)
 
@@ -143,6 +143,25 @@ def test_a_server_that_says_later_is_asked_later(lending, out, postbox):
     postbox.refuses.clear()
     run(lending, 26, 1)
     assert Letter.objects.get().state == "sent"
+
+
+def test_a_letter_over_which_the_server_always_hangs_up_keeps_no_other_waiting(lending, out, postbox):
+    other = make.guardian(lending.school)
+    make.loan(make.horn(lending.school), make.pupil(lending.school, other), lending.teacher, due_on=out.due_on)
+    postbox.refuses[lending.guardian.email] = "421 closing down"
+    run(lending, 26)
+    run(lending, 26, 1)
+    assert postbox.to() == [other.email]
+
+
+def test_a_letter_keeps_its_message_id_until_it_is_handed_over(lending, out, postbox):
+    postbox.answer = "451 later"
+    run(lending, 26)
+    postbox.answer = "250 taken"
+    run(lending, 26, 1)
+    assert [letter["Message-ID"] for letter in postbox.arrived] == [
+        f"<letter-{Letter.objects.get().pk}-1@school.example>"
+    ]
 
 
 @pytest.mark.parametrize(

@@ -150,7 +150,7 @@ def test_where_somebody_else_has_the_address_by_now_the_new_one_waits_longer_and
 
 
 def test_without_a_mail_server_it_is_put_back_all_the_same(lending, change, settings):
-    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+    settings.EMAIL_BACKEND = "fleet.mail.actions.queueing.Queue"
     settings.EMAIL_HOST, settings.EMAIL_PORT, settings.EMAIL_USE_TLS = "127.0.0.1", 1, False
 
     assert Browser().post(change).status_code == 302

@@ -16,10 +16,10 @@ from fleet.lending.actions.returning import give_back, lose
 from fleet.lending.actions.wishes import wait
 from fleet.lending.models import Charge, LoanPeriod
 from fleet.lending.queries.agreements import current_agreement
-from fleet.letters.actions import mail
 from fleet.letters.actions.bounces import came_back
 from fleet.letters.actions.reminding import remind
 from fleet.letters.models import Letter
+from fleet.mail.actions.server import Server
 from fleet.signing.actions.handing_out import hand_out
 from fleet.signing.actions.putting_before import put_before
 from fleet.signing.actions.sheets import send_home
@@ -28,7 +28,7 @@ from fleet.workshop.models import ConditionCheck
 from fleet.workshop.queries.condition import latest_check
 
 
-class NoServer(mail.Server):
+class NoServer(Server):
     """Takes every letter for sent and sends none: the families are invented."""
 
     def send(self, address: str, subject: str, words: str, *, name: str) -> None:

@@ -27,6 +27,7 @@ from fleet.lending.actions.pupils import KEY, amend_many, held, hold_horns_of
 from fleet.lending.models import Charge, FamilyAsk, Loan, LoanPeriod, Wish
 from fleet.letters.models import Letter
 from fleet.letters.queries.rules import rules_of
+from fleet.mail.actions.queueing import let_go
 from fleet.people.models import AddressChange, Guardian, Post, Pupil, School, User
 from fleet.record.models import Act, Deed
 from fleet.register.models import Photograph
@@ -89,6 +90,7 @@ def forget(*, pupil: Pupil, by: User | None, at: datetime) -> Would:
     changes = AddressChange.objects.filter(guardian__in=done.guardians)
     known += changes.values_list("before", flat=True)
     scrub_lists(pupil.school, [*names, *known])
+    let_go(addresses=known)
     loans.exclude(return_notes="").update(return_notes=GONE)
     loans.exclude(lost_words="").update(lost_words=GONE)
     LoanPeriod.objects.filter(loan__in=loans).update(reason="")

@@ -14,7 +14,7 @@ from django_tables2 import RequestConfig
 from fleet.desk.pages.pupil_table import PupilsAndHorns
 from fleet.desk.queries.pupils import page_of
 from fleet.ground.addresses import origin_of, way_back
-from fleet.ground.answering import answer, answer_elsewhere, posted, rehearse, sure
+from fleet.ground.answering import answer, answer_elsewhere, posted, sure
 from fleet.ground.wording import day
 from fleet.lending.actions.pupils import amend, merge, merge_guardians, on_record, strike_out
 from fleet.lending.queries.loans import has_now
@@ -113,10 +113,10 @@ def pupil_twice(request: SeatedRequest, pk: int) -> HttpResponse:
     def put_together() -> Pupil:
         into = form.cleaned_data["into"]
         act = partial(merge, twice=pupil, into=into, by=by, at=at)
-        rehearse(act)
-        for guardian in pupil.guardians.all():
-            tell(tellings_of_joining(into, guardian, by=by, at=at))
-        return act()
+        told = [tellings_of_joining(into, guardian, by=by, at=at) for guardian in pupil.guardians.all()]
+        done = act()
+        tell([letter for letters in told for letter in letters])
+        return done
 
     return answer(
         request,
@@ -125,7 +125,6 @@ def pupil_twice(request: SeatedRequest, pk: int) -> HttpResponse:
         page="people/pupil_twice.html",
         shown=lambda: {"pupil": pupil, "held": on_record(pupil), "guardians": pupil.guardians.order_by("pk")},
         said=lambda now: f"Both records are now that of {now.name}.",
-        in_steps=True,
         then=lambda now: request.seat.here("people:pupil", now.pk),
         refused_on="into",
     )
@@ -170,8 +169,10 @@ def guardian_new(request: SeatedRequest, pk: int) -> HttpResponse:
     by, at = request.user, request.now
 
     def save() -> Guardian:
-        tell(tellings_of_joining(pupil, form.instance, by=by, at=at))
-        return save_guardian(guardian=form.instance, pupil=pupil, by=by, at=at)
+        letters = tellings_of_joining(pupil, form.instance, by=by, at=at)
+        saved = save_guardian(guardian=form.instance, pupil=pupil, by=by, at=at)
+        tell(letters)
+        return saved
 
     return answer(
         request,
@@ -180,7 +181,6 @@ def guardian_new(request: SeatedRequest, pk: int) -> HttpResponse:
         page="people/guardian.html",
         shown=lambda: {"pupil": pupil},
         said=lambda guardian: f"{guardian.name} answers for {pupil.name}.{_signs_later(guardian, request)}",
-        in_steps=True,
         then=lambda _: way_back(request, request.seat.here("people:pupil", pupil.pk)),
     )
 
@@ -202,10 +202,11 @@ def guardian_edit(request: SeatedRequest, pk: int) -> HttpResponse:
         link = origin_of(request) + reverse("address-objection", args=(secret,))
         if _address_moves(before, form):
             may_change_address(guardian=before, by=by, at=at)
-        tell(tellings_of_change(before, guardian.email, let_go=gone, link=link, by=by, at=at))
+        letters = tellings_of_change(before, guardian.email, let_go=gone, link=link, by=by, at=at)
         saved = save_guardian(guardian=guardian, secret=secret, by=by, at=at)
         let_go(guardian=saved, pupil_ids=gone, by=by, at=at)
         take_off(guardian=saved, pupil_ids=gone, by=by, at=at)
+        tell(letters)
         return saved
 
     return answer(
@@ -215,7 +216,6 @@ def guardian_edit(request: SeatedRequest, pk: int) -> HttpResponse:
         page="people/guardian.html",
         shown=lambda: {"answers": answers, "guardian": guardian, "objected": objected_of(guardian)},
         said=lambda saved: f"{saved.name} is saved.{_signs_later(saved, request)}",
-        in_steps=True,
         then=lambda _: request.seat.here("people:pupils"),
     )
 
@@ -234,13 +234,13 @@ def guardian_twice(request: SeatedRequest, pk: int) -> HttpResponse:
     def put_together() -> Guardian:
         into = form.cleaned_data["into"]
         act = partial(merge_guardians, twice=guardian, into=into, by=by, at=at)
-        rehearse(act)
-        for pupil in answers_for:
-            tell(tellings_of_joining(pupil, into, by=by, at=at))
+        letters = [one for pupil in answers_for for one in tellings_of_joining(pupil, into, by=by, at=at)]
         gone = {pupil.pk for pupil in answers_for} if into.email else set()
-        tell(tellings_of_change(guardian, guardian.email, let_go=gone, by=by, at=at))
-        tell(tellings_of_change(into, into.email or guardian.email, let_go=(), by=by, at=at))
-        return act()
+        letters += tellings_of_change(guardian, guardian.email, let_go=gone, by=by, at=at)
+        letters += tellings_of_change(into, into.email or guardian.email, let_go=(), by=by, at=at)
+        done = act()
+        tell(letters)
+        return done
 
     return answer(
         request,
@@ -253,7 +253,6 @@ def guardian_twice(request: SeatedRequest, pk: int) -> HttpResponse:
             "held": on_record_of(guardian, besides={Opening}),
         },
         said=lambda now: f"Both records are now that of {now.name}: {now.reached}.{_signs_later(now, request)}",
-        in_steps=True,
         then=lambda now: request.seat.here("people:guardian-edit", now.pk),
         refused_on="into",
     )

@@ -20,7 +20,7 @@ from fleet.record.actions.recording import record
 from fleet.record.models import Deed
 
 State = Letter.State
-# As `mail.Server` writes it: the letter's key and how often it was tried.
+# As `mail.Server` writes it: the letter's key and how often it was handed over.
 OURS = re.compile(r"<letter-(\d{1,15})-(\d{1,5})@")
 # Reports come within days (RFC 5321, 4.5.4.1: a server gives up after four to five); with a margin.
 COMES_WITHIN = timedelta(days=30)

@@ -8,22 +8,24 @@ and never sent again by itself.
 
 from __future__ import annotations
 
-import time
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 
 from django.db import IntegrityError, transaction
+from django.db.models import F
 from django.utils import timezone
 
 from fleet.ground.refusal import Refused
 from fleet.lending.models import Loan
-from fleet.letters.actions import mail
 from fleet.letters.models import Letter
 from fleet.letters.models.rules import TO_SIGN
 from fleet.letters.queries.composing import composed
 from fleet.letters.queries.due import due_letters, unwritten, written
 from fleet.letters.queries.rules import rules_of
+from fleet.mail.actions import server as mail
+from fleet.mail.actions.errands import beside, ends, going_on
+from fleet.mail.queries import has_server
 from fleet.people.models import School, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
@@ -33,8 +35,6 @@ from fleet.signing.models import OnlineSignature
 State = Letter.State
 # Longer than the mail server may take; what has been going for so long belongs to a run that died.
 DIED_AFTER = timedelta(hours=1)
-# So long a page may take to answer a press; workers are given up after more.
-PRESSED = 8.0
 
 
 @dataclass
@@ -53,22 +53,21 @@ class RunTold:
         return [(str(State(state).label), str(count)) for state, count in sorted(self.counts.items())]
 
 
-def send_now(*, school: School, by: User, at: datetime) -> RunTold:
-    """`remind` for one school, at the press of a button, for as long as a page may take: the rest waits for the next
-    press or run. Refused where the site has no mail server. A letter that another run is sending is left to it."""
-    if not mail.has_server():
+def send_now(*, school: School, by: User, at: datetime) -> int:
+    """`remind` for one school, begun at the press of a button beside the page, which waits for no mail server; how many
+    go. Refused where the site has no mail server. A letter that another run is sending is left to it."""
+    if not has_server():
         raise Refused("This site has no mail server, so nothing was sent. Whoever runs it can name one.")
-    told = remind(schools=[school], now=at, seconds=PRESSED)
-    record(deed=Deed.LETTERS_SENT, school=school, by=by, at=at, told=[[*one] for one in told.in_words])
-    return told
+    plan(school, at)
+    count = Letter.objects.at(school).filter(state=State.WAITING).count()
+    record(deed=Deed.LETTERS_SENT, school=school, by=by, at=at, told=[["go out", str(count)]])
+    transaction.on_commit(lambda: beside(f"letters of school {school.pk}", lambda: remind(schools=[school], now=at)))
+    return count
 
 
-def remind(
-    *, schools: list[School], now: datetime, seconds: float | None = None, server: mail.Server | None = None
-) -> RunTold:
-    """Plan the letters of today and send all that wait, or as many as go in so many seconds, by this server or the
-    site's own. Safe to run at any time, as often as one likes."""
-    end = None if seconds is None else time.monotonic() + seconds
+def remind(*, schools: list[School], now: datetime, server: mail.Server | None = None) -> RunTold:
+    """Plan the letters of today and send all that wait, by this server or the site's own. Safe to run at any time, as
+    often as one likes."""
     told = RunTold()
     Letter.objects.filter(state=State.GOING, claimed_at__lt=now - DIED_AFTER).update(
         state=State.UNSURE, trouble="The machine stopped while it was being sent."
@@ -76,13 +75,14 @@ def remind(
     for school in schools:
         plan(school, now)
     waiting = Letter.objects.filter(state=State.WAITING, guardian__school__in=schools)
-    keys = list(waiting.order_by("pk").values_list("pk", flat=True))
-    server = server or mail.Server()
+    # Last what was tried last: a letter over which the server always hangs up keeps no other waiting.
+    keys = list(waiting.order_by(F("claimed_at").asc(nulls_first=True), "pk").values_list("pk", flat=True))
+    server, clock = server or mail.Server(), going_on(now)
     try:
         for key in keys:
-            if end is not None and time.monotonic() > end:
+            if ends():
                 break
-            state = _deliver(key, server, now)
+            state = _deliver(key, server, now, begun=clock())
             if state:
                 told.add(state)
     except mail.Away as trouble:
@@ -146,20 +146,21 @@ def send_again(*, letter: Letter, by: User, at: datetime) -> bool:
     return bool(failed.update(state=State.WAITING, trouble=""))
 
 
-def _deliver(key: int, server: mail.Server, now: datetime) -> str:
+def _deliver(key: int, server: mail.Server, now: datetime, begun: datetime) -> str:
     """Takes one letter through; its new state, "" when another run has it. Raises mail.Away."""
-    letter = _claim(key, now)
+    letter = _claim(key, now, begun)
     if letter is None or letter.state != State.GOING:
         return letter.state if letter else ""
     try:
         server.send(letter.address, letter.subject, letter.words, name=f"letter-{letter.pk}-{letter.tries}")
     except mail.Refusal as no:
         _settle(letter, State.REFUSED, str(no))
-    except mail.NotNow as no:
+    except (mail.NotNow, mail.Away) as no:
+        # It was not handed over, and goes under the same Message-ID.
+        letter.tries -= 1
         _settle(letter, State.WAITING, str(no))
-    except mail.Away as no:
-        _settle(letter, State.WAITING, str(no))
-        raise
+        if isinstance(no, mail.Away):
+            raise
     except mail.Unsure as no:
         _settle(letter, State.UNSURE, str(no))
         raise mail.Away(str(no)) from no
@@ -170,13 +171,13 @@ def _deliver(key: int, server: mail.Server, now: datetime) -> str:
 
 
 @transaction.atomic
-def _claim(key: int, now: datetime) -> Letter | None:
+def _claim(key: int, now: datetime, begun: datetime) -> Letter | None:
     """The letter, composed and marked as going; or settled at once, where there is nothing to send any more."""
     Horn.objects.select_for_update(no_key=True).get(pk=_horn_of(key))
     letter = Letter.objects.select_for_update(of=("self",)).select_related("guardian").get(pk=key)
     if letter.state != State.WAITING:
         return None
-    letter.claimed_at, letter.address = now, letter.guardian.email
+    letter.claimed_at, letter.address = begun, letter.guardian.email
     # Read again now that the horn's row is held: nobody can move or end it before the letter is marked as going.
     kind: Any = Loan if letter.loan_id else OnlineSignature
     about = kind.objects.select_related("horn__school", "pupil", "guardian").get(pk=letter.about.pk)
@@ -215,7 +216,7 @@ def _settle(letter: Letter, state: str, trouble: str) -> None:
     """Writes what became of it. A due date that moved while it was on its way makes a letter that says so."""
     Horn.objects.select_for_update(no_key=True).get(pk=_horn_of(letter.pk))
     letter.state, letter.trouble = state, trouble[:300]
-    letter.save(update_fields=["state", "trouble", "sent_at"])
+    letter.save(update_fields=["state", "trouble", "sent_at", "tries"])
     if letter.loan_id is None:
         return
     loan = Loan.objects.select_related("guardian").get(pk=letter.loan_id)

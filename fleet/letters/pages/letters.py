@@ -10,8 +10,7 @@ from django_tables2 import RequestConfig
 
 from fleet.ground.answering import answer, answer_elsewhere, one_of, posted, sure
 from fleet.letters.actions.bounces import came_back
-from fleet.letters.actions.mail import has_server
-from fleet.letters.actions.reminding import RunTold, send_again, send_now
+from fleet.letters.actions.reminding import send_again, send_now
 from fleet.letters.actions.rules import keep_rules
 from fleet.letters.forms import LetterRulesForm, NamesKeptForm
 from fleet.letters.models import Letter
@@ -19,6 +18,7 @@ from fleet.letters.models.wording import PLACES
 from fleet.letters.pages.table import LetterTable
 from fleet.letters.queries.next import next_letters
 from fleet.letters.queries.rules import rules_of
+from fleet.mail.queries import has_server
 from fleet.people.pages.openings import note_opening
 from fleet.people.queries.seats import SeatedRequest
 
@@ -33,17 +33,17 @@ def letters(request: SeatedRequest) -> HttpResponse:
         lambda: send_now(school=request.seat.school, by=request.user, at=request.now),
         page="loans/letters.html",
         shown=lambda: _log(request),
-        said=_what_went,
+        said=_what_goes,
         then=lambda _: request.seat.here("loans:letters"),
         in_steps=True,
     )
 
 
-def _what_went(told: RunTold) -> str:
-    if told.server_trouble:
-        return "The mail server cannot be reached. What did not go waits, and goes with the next run."
-    went = ", ".join(f"{count} {what}" for what, count in told.in_words)
-    return f"Letters: {went}." if went else "No letter was due."
+def _what_goes(count: int) -> str:
+    if not count:
+        return "No letter was due."
+    letters = "1 letter goes" if count == 1 else f"{count} letters go"
+    return f"{letters} out now. What becomes of each stands here."
 
 
 def _log(request: SeatedRequest) -> dict[str, Any]:

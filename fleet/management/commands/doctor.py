@@ -18,8 +18,9 @@ from django.db.migrations.executor import MigrationExecutor
 from django.template.defaultfilters import pluralize
 from django.utils import timezone
 
-from fleet.letters.actions.mail import Away, Server, has_server
 from fleet.letters.queries.next import next_letters
+from fleet.mail.actions.server import Away, Server
+from fleet.mail.queries import gone_wrong, has_server, lying
 from fleet.people.models import School
 from fleet.record.models import Act, Deed
 
@@ -99,6 +100,11 @@ def of_schedule() -> Iterator[Found]:
         yield False, f"{late} letter{pluralize(late)} should have gone yesterday: does manage.py remind run each hour?"
     else:
         yield True, "No letter has been left lying."
+    if waiting := lying(now):
+        codes = "code or notice waits" if waiting == 1 else "codes and notices wait"
+        yield False, f"{waiting} {codes} for the mail server: manage.py send_mail says why."
+    for became, count in gone_wrong().items():
+        yield False, f"{count} of the codes and notices of the last two weeks: {became}."
 
 
 def of_address() -> Iterator[Found]:

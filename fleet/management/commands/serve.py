@@ -75,7 +75,7 @@ class Command(BaseCommand):
     def _serve(self, listener: socket.socket) -> None:
         from waitress import create_server
 
-        from fleet.management.daily import each_day
+        from fleet.management.daily import each_day, each_moment
         from fleet.wsgi import application
 
         server = create_server(
@@ -93,6 +93,7 @@ class Command(BaseCommand):
         over = threading.Event()
         daily = threading.Thread(target=each_day, args=(over, self._say), daemon=True)
         daily.start()
+        threading.Thread(target=each_moment, args=(over,), daemon=True).start()
         try:
             server.run()
         except KeyboardInterrupt:

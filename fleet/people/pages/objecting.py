@@ -5,15 +5,12 @@ Who had the address need not be able to sign in: the door stands open, and the s
 
 from __future__ import annotations
 
-from contextlib import suppress
-
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
 
 from fleet.ground.answering import answer, sure
-from fleet.ground.refusal import Refused
 from fleet.people.actions.objecting import object_to_change
 from fleet.people.actions.telling import tell
 from fleet.people.models import AddressChange
@@ -31,9 +28,7 @@ def not_me(request: SeatedRequest, secret: str) -> HttpResponse:
 
     def act() -> AddressChange:
         objected = object_to_change(change=change, by=None, at=request.now)
-        # It is done whether or not the mail server is there.
-        with suppress(Refused):
-            tell(telling_of_objection(change, at=request.now))
+        tell(telling_of_objection(change, at=request.now))
         return objected
 
     return answer(
@@ -43,6 +38,5 @@ def not_me(request: SeatedRequest, secret: str) -> HttpResponse:
         page="people/not_me.html",
         shown=lambda: {"change": change},
         said="Thank you. The heads of the school read of it on their first page and look into it.",
-        in_steps=True,
         then=lambda _: reverse("account_login"),
     )

@@ -1,6 +1,7 @@
 """How people come in: by invitation only, never by signing themselves up."""
 
 import logging
+from datetime import timedelta
 from functools import cache
 from typing import Any
 
@@ -49,6 +50,12 @@ class Doorkeeper(DefaultAccountAdapter):
         if settings.ALLAUTH_TRUSTED_PROXY_COUNT and not request.headers.get("x-forwarded-for"):
             warn_of_the_proxy()
         return get_client_ip(request) or "unknown"
+
+    def render_mail(self, template_prefix: str, email: str, context: Any, headers: Any = None) -> Any:
+        letter = super().render_mail(template_prefix, email, context, headers)
+        if template_prefix.endswith("_code"):
+            letter.good_for = timedelta(seconds=settings.ACCOUNT_LOGIN_BY_CODE_TIMEOUT)
+        return letter
 
     def pre_authenticate(self, request: HttpRequest, **credentials: Any) -> None:
         email = credentials.get("email", "").lower()

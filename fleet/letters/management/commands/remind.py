@@ -7,13 +7,13 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
-from fleet.letters.actions.mail import has_server
 from fleet.letters.actions.reminding import remind
 from fleet.letters.models import Letter
 from fleet.letters.models.letters import occasion_in_words
 from fleet.letters.models.rules import TO_SIGN
 from fleet.letters.queries.due import due_letters, unwritten
 from fleet.letters.queries.rules import rules_of
+from fleet.mail.queries import has_server
 from fleet.people.models import School
 
 

@@ -12,11 +12,6 @@ from django.core.mail.backends.smtp import EmailBackend
 from django.core.mail.message import sanitize_address
 
 
-def has_server() -> bool:
-    """Whether the site has a mail server to send by."""
-    return settings.EMAIL_BACKEND.endswith("smtp.EmailBackend")
-
-
 class Away(Exception):
     """The mail server cannot be reached or turns us away: nothing was handed over, try all of it later."""
 

@@ -1,0 +1,1 @@
+"""Queueing letters, and handing them to the mail server."""

@@ -1,0 +1,30 @@
+"""Whether there is a mail server, and what waits for it."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from django.conf import settings
+
+from fleet.mail.models import Outgoing
+
+QUEUE = "fleet.mail.actions.queueing.Queue"
+# A server that asks to be tried again (greylisting) means minutes; longer is trouble.
+USUAL = timedelta(minutes=15)
+
+
+def has_server() -> bool:
+    """Whether the site has a mail server to send by."""
+    return bool(settings.EMAIL_BACKEND == QUEUE)
+
+
+def lying(at: datetime) -> int:
+    """How many letters have waited longer than is usual."""
+    return Outgoing.objects.filter(state=Outgoing.State.WAITING, queued_at__lt=at - USUAL).count()
+
+
+def gone_wrong() -> dict[str, int]:
+    """How many did not arrive for certain in these days, by what became of them."""
+    given_up = (Outgoing.State.REFUSED, Outgoing.State.UNSURE, Outgoing.State.LATE)
+    counts = {state.label: Outgoing.objects.filter(state=state).count() for state in given_up}
+    return {state: count for state, count in counts.items() if count}
