@@ -29,12 +29,14 @@ TODAY = timezone.localdate(NOW)
 READY = {"in-place", "small-fault", "mended"}
 WHERE = {
     Horn.Where.OUT: {"out", "overdue", "recalled", "leaver"},
-    Horn.Where.WORKSHOP: {"bench", "away", "away-late"},
+    Horn.Where.REPAIR: {"brought"},
+    Horn.Where.WORKSHOP: {"bench"},
+    Horn.Where.AWAY: {"away", "away-late", "lent-away"},
     Horn.Where.NOT_FOUND: {"lost", "not-found"},
     Horn.Where.WITHDRAWN: {"withdrawn", "sold"},
 }
 # Kept back, and yet nobody of the school has anything to do about it today.
-NOTHING_TO_DO = {"out", "promised", "withdrawn", "sold"}
+NOTHING_TO_DO = {"out", "lent-away", "promised", "withdrawn", "sold"}
 
 
 def ago(days):
@@ -90,6 +92,12 @@ class EverySituation:
         leaver = self.loan("leaver").pupil
         leaver.left_on = TODAY
         leaver.save()
+        for name, job in (
+            ("brought", {"state": "bench"}),
+            ("lent-away", {"state": "away", "repairer": "Bell and Sons"}),
+        ):
+            self.loan(name)
+            make.job(self.horns[name], self.head, **job)
         self.loan("uncleaned", returned_on=TODAY)
         self.loan(
             "lost",
@@ -201,10 +209,15 @@ def test_the_list_and_the_picture_find_the_same_number_of_horns_at_each_whereabo
     counted = {
         Horn.Where.IN_PLACE: sum(kind.cupboard for kind in kinds),
         Horn.Where.OUT: sum(kind.out for kind in kinds),
-        Horn.Where.WORKSHOP: sum(kind.workshop for kind in kinds),
         Horn.Where.NOT_FOUND: sum(kind.not_found for kind in kinds),
     }
     assert counted.get(where, len(expected)) == len(expected)
+    assert sum(kind.repair for kind in kinds) == sum(len(WHERE[one]) for one in Horn.IN_REPAIR)
+    assert {name for name, horn in world.horns.items() if _again(horn).whereabouts.code == where} == expected
+
+
+def _again(horn):
+    return Horn.objects.get(pk=horn.pk)
 
 
 def test_the_picture_and_the_yearly_report_count_what_the_list_counts(as_, world):
@@ -217,7 +230,8 @@ def test_the_picture_and_the_yearly_report_count_what_the_list_counts(as_, world
     graded = [client.get(f"/s/{world.school.slug}/horns/?grade={one}").context["page"].total for one in "1234"]
     never = client.get(f"/s/{world.school.slug}/horns/?grade=none").context["page"].total
     assert (list(told.condition[-1].grades), told.condition[-1].unchecked) == (graded, never)
-    assert told.months[-1].out == told.out
+    # A loan goes on while its horn is mended.
+    assert told.months[-1].out == told.out + len({"brought", "lent-away"})
     report = client.get(f"/s/{world.school.slug}/prints/yearly-report.pdf").content
     said = " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(report)).pages).split())
     assert f"{kept} horns are kept, {told.out} of them out on loan" in said

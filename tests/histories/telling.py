@@ -143,7 +143,11 @@ def _figures(world: World, told: Told) -> Iterator[str]:
     drawn = figures(world.school, world.today, buying=False)
     printed = {section.key: section for section in sections(drawn)}
     kept, ready = _listed(world).count(), _listed(world, ready="yes").count()
-    standing = [_listed(world, where=where).count() for where in ("cupboard", "out", "workshop", "not-found")]
+    at = {where: _listed(world, where=where).count() for where in Horn.Where.values}
+    in_repair = sum(at[where] for where in Horn.IN_REPAIR)
+    standing = [at["cupboard"], at["out"], in_repair, at["not-found"]]
+    # A loan goes on while its horn is mended.
+    on_loan = Horn.objects.at(world.school).kept().exclude(holder_name="").count()
     grades = [_listed(world, grade=grade).count() for grade in ("1", "2", "3", "4", "none")]
     # A school that has no horn left has no table of them.
     all_kinds = printed["fleet"].rows[-1][2:] if kept else [0] * 5
@@ -153,7 +157,7 @@ def _figures(world: World, told: Told) -> Iterator[str]:
         ("where", all_kinds, [kept, *standing]),
         ("ready", [drawn.ready, drawn.out], [ready, standing[1]]),
         ("condition", printed["condition"].rows[-1][1:], [*grades, kept]),
-        ("out at the month's end", out, [standing[1]]),
+        ("out at the month's end", out, [on_loan]),
     ):
         if [*map(int, in_report)] != in_list:
             yield f"{what}: the picture and the yearly report have {in_report}, the list {in_list}"

@@ -99,13 +99,13 @@ class Raw:
         kinds: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
         for horn in self.kept:
             kinds[horn.kind or "not identified", horn.stands_in.replace("Bb", "B♭") or "–"].append(horn.where)
-        where = ("cupboard", "out", "workshop", "not-found")
+        where = ({"cupboard"}, {"out"}, {"repair", "workshop", "away"}, {"not-found"})
         rows = [
-            [*kind, str(len(there)), *(str(there.count(one)) for one in where)]
+            [*kind, str(len(there)), *(str(sum(at in one for at in there)) for one in where)]
             for kind, there in sorted(kinds.items(), key=lambda one: (-len(one[1]), one[0]))
         ]
         all_of = [horn.where for horn in self.kept]
-        return [*rows, ["All", "", str(len(all_of)), *(str(all_of.count(one)) for one in where)]]
+        return [*rows, ["All", "", str(len(all_of)), *(str(sum(at in one for at in all_of)) for one in where)]]
 
     def condition(self) -> list[list[str]]:
         rows = []
@@ -180,7 +180,7 @@ class Raw:
             minutes = [catalogue().fault(one.fault).minutes for one in open_faults if one.severity in "rx"]
             beyond = horn.grade == Horn.Grade.MUST_NOT_BE_PLAYED and (not minutes or None in minutes)
             # One that nobody has identified may be any: it is looked at before another is bought.
-            usable += horn.where in ("cupboard", "workshop") and not beyond
+            usable += horn.where in ("cupboard", "workshop", "away") and not beyond
         lacking = str(len(self.pupils) - usable)
         return [["single horn that stands in F", CLASS, lacking], ["All", "", lacking]]
 

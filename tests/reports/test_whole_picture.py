@@ -106,15 +106,15 @@ def test_the_fleet_adds_up_horn_by_horn(world):
             if (horn.kind or "not identified") == kind.build and horn.stands_in.replace("Bb", "B♭") == kind.stand
         ]
         where = [horn.where for horn in same]
-        assert (kind.horns, kind.cupboard, kind.out, kind.workshop, kind.not_found) == (
+        assert (kind.horns, kind.cupboard, kind.out, kind.repair, kind.not_found) == (
             len(same),
             where.count("cupboard"),
             where.count("out"),
-            where.count("workshop"),
+            where.count("repair") + where.count("workshop") + where.count("away"),
             where.count("not-found"),
         )
     assert told.horns == len(kept) > 10
-    assert told.out == len([horn for horn in kept if horn.holder_name]) > 0
+    assert told.out == len([horn for horn in kept if horn.holder_name and not horn.on_bench]) > 0
 
 
 def test_each_years_condition_is_the_newest_check_of_each_horn_kept_then(world):

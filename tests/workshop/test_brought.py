@@ -83,7 +83,7 @@ def test_what_is_brought_is_in_the_workshop_while_its_loan_goes_on(world):
     world.brought()
 
     now = world.now()
-    assert (now.on_bench, now.holder_name, now.where) == (True, "Mia Stone", Horn.Where.OUT)
+    assert (now.on_bench, now.holder_name, now.where) == (True, "Mia Stone", Horn.Where.REPAIR)
     assert now.whereabouts.words == "here for repair, its loan goes on"
     assert now.whereabouts.without_names == now.whereabouts.words
     assert now.whereabouts.is_here

@@ -12,7 +12,7 @@ from fleet.register.queries.story import told_of
 from fleet.workshop.actions.care import care_for
 from fleet.workshop.models import Care
 from fleet.workshop.models.care import Kind
-from fleet.workshop.queries.care import care_due, care_of
+from fleet.workshop.queries.care import care_due, care_of, first_due
 from fleet.workshop.queries.told import STORY
 from tests import make
 from tests.pages import folded
@@ -276,3 +276,15 @@ def test_one_press_notes_care_for_all_horns_of_a_place(world):
     for typed in ("", "x", f"{here.pk}", f"{elsewhere.pk},", "9" * 30):
         assert world.browser.post(world.address, {"kind": "oil", "these": typed}).status_code == 422, typed
     assert waiting(world)["oil"] == [elsewhere.pk]
+
+
+def test_today_and_the_list_of_care_name_the_same_horns(world):
+    make.horn(world.school, holder_name="Bo", on_bench=True)
+    make.horn(world.school, holder_name="Bo")
+    make.horn(world.school, on_bench=True, repairer="Bell and Sons")
+    make.horn(world.school, build="", on_bench=True)
+
+    listed = {(one.horn, kind) for kind, some in care_due(world.school, TODAY).items() for one in some}
+
+    assert {(one.horn, one.kind) for one in first_due(world.school, TODAY, 50)} == listed
+    assert len(listed) == 5

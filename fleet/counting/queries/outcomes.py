@@ -9,7 +9,7 @@ from fleet.register.models import Horn
 
 Outcome, Resolution = Line.Outcome, Line.Resolution
 # Where the register itself says why nobody sees the horn on its shelf.
-ACCOUNTED = (Horn.Where.OUT, Horn.Where.WORKSHOP, Horn.Where.WITHDRAWN)
+ACCOUNTED = (Horn.Where.OUT, Horn.Where.REPAIR, Horn.Where.WORKSHOP, Horn.Where.AWAY, Horn.Where.WITHDRAWN)
 
 
 def outcome_of(
@@ -25,7 +25,7 @@ def outcome_of(
             # Added by a tap that was taken back: nobody misses it.
             return Outcome.AWAY
         if where_now in ACCOUNTED:
-            return Outcome.AWAY if where_before == where_now else Outcome.WENT
+            return Outcome.AWAY if where_before in ACCOUNTED else Outcome.WENT
         if where_now == where_before == Horn.Where.NOT_FOUND:
             return Outcome.AWAY
         return Outcome.NOT_FOUND

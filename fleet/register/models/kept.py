@@ -24,7 +24,7 @@ IN_MINUTES = frozenset({"unidentified", "test-note", "unchecked", "mended", "mou
 class Whereabouts:
     """Where a horn really is, in words, and a day with it.
 
-    The code is that of `Kept.Where`, but "away" at a repairer’s, and "repair" in the workshop while its loan goes on.
+    The code is that of `Kept.Where`; a horn "repair" is in the workshop while its loan goes on.
     """
 
     code: str
@@ -34,13 +34,12 @@ class Whereabouts:
     @property
     def is_here(self) -> bool:
         """Whether somebody of the school could put a hand on it: in its place or in the workshop."""
-        return self.code in {"cupboard", "workshop", "repair"}
+        return self.code in Kept.HERE
 
     @property
     def state(self) -> str:
         """What state that is, in the same words for all horns of it: a column's, to sort and narrow by."""
-        named = {"away": "at the repairer’s", "repair": "here for repair"}
-        return named.get(self.code) or str(Kept.Where(self.code).label)
+        return str(Kept.Where(self.code).label)
 
     @property
     def without_names(self) -> str:
@@ -57,9 +56,15 @@ class Kept(models.Model):
     class Where(models.TextChoices):
         IN_PLACE = "cupboard", "in its place"
         OUT = "out", "out on loan"
+        REPAIR = "repair", "here for repair"
         WORKSHOP = "workshop", "in the workshop"
+        AWAY = "away", "at the repairer’s"
         NOT_FOUND = "not-found", "not found"
         WITHDRAWN = "withdrawn", "withdrawn"
+
+    # Where somebody of the school could put a hand on it; and where it is, while it is mended or waits for that.
+    HERE = (Where.IN_PLACE, Where.WORKSHOP, Where.REPAIR)
+    IN_REPAIR = (Where.REPAIR, Where.WORKSHOP, Where.AWAY)
 
     class Grade(models.IntegerChoices):
         PLAYS_WELL = 1, "plays well"
@@ -90,7 +95,23 @@ class Kept(models.Model):
     mouthpiece_owed = models.BooleanField(default=False, db_default=False, editable=False)
     # The pupil it waits for, while their family is asked to sign or has signed and it is not out yet.
     promised_to = models.CharField(max_length=120, default="", db_default="", editable=False)
+    # The code of `whereabouts`, for lists of thousands.
     where = models.GeneratedField(
+        expression=Case(
+            When(withdrawn_on__isnull=False, then=Value("withdrawn")),
+            When(not_found_on__isnull=False, then=Value("not-found")),
+            When(~Q(repairer=""), then=Value("away")),
+            When(~Q(holder_name="") & Q(on_bench=True), then=Value("repair")),
+            When(~Q(holder_name=""), then=Value("out")),
+            When(on_bench=True, then=Value("workshop")),
+            default=Value("cupboard"),
+        ),
+        output_field=models.CharField(max_length=10, choices=Where),
+        db_persist=True,
+        db_column="where_now",
+    )
+    # What the release before reads, to which a horn here for repair is out. Goes with the next release.
+    where_before = models.GeneratedField(
         expression=Case(
             When(withdrawn_on__isnull=False, then=Value("withdrawn")),
             When(not_found_on__isnull=False, then=Value("not-found")),
@@ -98,8 +119,9 @@ class Kept(models.Model):
             When(on_bench=True, then=Value("workshop")),
             default=Value("cupboard"),
         ),
-        output_field=models.CharField(max_length=10, choices=Where),
+        output_field=models.CharField(max_length=10),
         db_persist=True,
+        db_column="where",
     )
     # Nothing keeps it back: the same as an empty `kept_back`, for lists of thousands.
     may_be_lent = models.GeneratedField(
@@ -156,12 +178,12 @@ class Kept(models.Model):
             return Whereabouts("withdrawn", "struck out" if self.struck_out else "withdrawn", self.withdrawn_on)
         if self.not_found_on is not None:
             return Whereabouts("not-found", "not found", self.not_found_on)
-        if self.here_for_repair and not self.repairer:
-            return Whereabouts("repair", "here for repair, its loan goes on", self.due_on)
-        if self.holder_name and not self.repairer:
-            return Whereabouts("out", f"with {self.holder_name}", self.due_on)
         if self.repairer:
             return Whereabouts("away", f"at the repairer’s, {self.repairer}")
+        if self.here_for_repair:
+            return Whereabouts("repair", "here for repair, its loan goes on", self.due_on)
+        if self.holder_name:
+            return Whereabouts("out", f"with {self.holder_name}", self.due_on)
         if self.on_bench:
             return Whereabouts("workshop", "in the workshop")
         place = getattr(self, "place", None)

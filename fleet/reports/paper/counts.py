@@ -12,13 +12,18 @@ from django.utils.dateformat import format as dated
 from fleet.counting.models import Count, Find, Line
 from fleet.counting.queries import shelves
 from fleet.counting.queries.facts import CountFacts
+from fleet.counting.queries.outcomes import ACCOUNTED
 from fleet.people.models import School
 from fleet.register.models import Horn
 from fleet.reports.sheet.page import BODY_TOP, Sheet
 from fleet.reports.sheet.ruled import TO_WRITE, RuledColumn, heading, rows, said, to_sign
 
 SHEET = (RuledColumn("number", 30), RuledColumn("what it is", 88), RuledColumn("seen, condition", 65))
-AWAY = {Horn.Where.OUT: "out on loan", Horn.Where.WORKSHOP: "in the workshop", Horn.Where.NOT_FOUND: "not found before"}
+# What a counter reads beside a horn that nobody need look for.
+AWAY = {
+    **{where: str(where.label) for where in ACCOUNTED if where != Horn.Where.WITHDRAWN},
+    Horn.Where.NOT_FOUND: "not found before",
+}
 DIFFERENCES = (
     RuledColumn("number", 24),
     RuledColumn("how it ended", 28),

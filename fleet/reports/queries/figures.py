@@ -43,7 +43,7 @@ class KindFigures:
     horns: int
     cupboard: int
     out: int
-    workshop: int
+    repair: int
     not_found: int
     ready: int
 
@@ -183,7 +183,7 @@ def by_kind(school: School) -> list[KindFigures]:
             horns=there.total(),
             cupboard=there[Horn.Where.IN_PLACE],
             out=there[Horn.Where.OUT],
-            workshop=there[Horn.Where.WORKSHOP],
+            repair=sum(there[where] for where in Horn.IN_REPAIR),
             not_found=there[Horn.Where.NOT_FOUND],
             ready=ready[build, stand],
         )

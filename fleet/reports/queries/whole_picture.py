@@ -43,12 +43,12 @@ def sections(figures: Figures) -> list[Section]:
 
 def by_kind(figures: Figures) -> Section:
     rows = [
-        [kind.build, kind.stand or "–", *map(str, (kind.horns, kind.cupboard, kind.out, kind.workshop, kind.not_found))]
+        [kind.build, kind.stand or "–", *map(str, (kind.horns, kind.cupboard, kind.out, kind.repair, kind.not_found))]
         for kind in figures.by_kind
     ]
     sums = [sum(int(row[column]) for row in rows) for column in range(2, 7)]
     shown = [(kind.words, kind.horns) for kind in figures.by_kind]
-    headings = ["in its place", "out on loan", "in the workshop", "not found"]
+    headings = ["in its place", "out on loan", "in repair", "not found"]
     return Section(
         "fleet",
         "What there is",

@@ -30,15 +30,12 @@ class Due:
 
 
 def care_due(school: School, today: date) -> dict[Kind, list[Due]]:
-    """What is due by kind of the horns that are here, the longest overdue first. One query.
-
-    A horn that nobody has identified is not oiled: who knows whether it has such valves?
-    """
+    """What is due by kind of the horns that are here, the longest overdue first. One query."""
     lasts = {kind.value: Max("care__on", filter=Q(care__kind=kind)) for kind in Kind}
     found: dict[Kind, list[Due]] = {kind: [] for kind in Kind}
     for horn in Horn.objects.at(school).at_hand().select_related("place").annotate(**lasts):
         for kind in Kind:
-            if not (horn.whereabouts.is_here and needs(kind, horn)) or (kind == Kind.OIL and not horn.build):
+            if not wanted_now(kind, horn):
                 continue
             last = getattr(horn, kind.value)
             due = due_after(last, days_between(school, kind), today)
@@ -56,9 +53,9 @@ def first_due(school: School, today: date, most: int) -> list[Due]:
         since = today - timedelta(days=days_between(school, kind))
         lately = Care.objects.filter(horn=OuterRef("pk"), kind=kind, on__gt=since)
         last = Care.objects.filter(horn=OuterRef("pk"), kind=kind).order_by("-on").values("on")[:1]
-        horns = Horn.objects.at(school).at_hand().filter(~Exists(lately), holder_name="", repairer="")
+        horns = Horn.objects.at(school).filter(~Exists(lately), where__in=Horn.HERE)
         named = horns.annotate(last=Subquery(last)).order_by("number_stem", "number_tail", "pk")
-        wanting = (horn for horn in named[: 10 * most] if needs(kind, horn))
+        wanting = (horn for horn in named[: 10 * most] if wanted_now(kind, horn))
         found += [Due(horn, kind, horn.last, since) for horn in islice(wanting, most - len(found))]  # type: ignore[attr-defined]
     return found
 
@@ -102,6 +99,12 @@ def done_here(kind: Kind, horn: Horn) -> bool:
     the repairer's; the service of either stays the school's."""
     at = horn.whereabouts
     return at.is_here or (kind == Kind.SERVICE and at.code in {"out", "away"})
+
+
+def wanted_now(kind: Kind, horn: Horn) -> bool:
+    """Whether it could be done here today. A horn that nobody has identified is not oiled: who knows whether it has
+    such valves?"""
+    return horn.whereabouts.is_here and needs(kind, horn) and bool(kind != Kind.OIL or horn.build)
 
 
 def needs(kind: Kind, horn: Horn) -> bool:
