@@ -33,7 +33,8 @@ def outbox_comes_to(page: Any, test: str, arg: Any = None) -> None:
     """
     latest = time.monotonic() + 15 * SLOWER
     while not page.evaluate(f"async (arg) => ({test})(await {OUTBOX}, arg)", arg):
-        assert time.monotonic() < latest, "The outbox did not come to it."
+        if time.monotonic() > latest:
+            pytest.fail(f"The outbox did not come to it: {page.evaluate(OUTBOX)}")
 
 
 def slowed(page: Any) -> Any:
