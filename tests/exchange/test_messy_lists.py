@@ -113,7 +113,7 @@ def test_one_cell_that_cannot_be_read_costs_the_cell_and_not_the_horn(desk: Desk
     shown = folded(page)
     assert not any(column.orderable for column in page.context["noted_rows"].columns)
     assert "In 1 row a cell is missing or cannot be taken: what is done instead stands below." in shown
-    assert "ca. 500 may mean two amounts. Write it like 1234.50." in shown
+    assert "This is a rough amount. Write it like 1234.50, if it is good enough." in shown
     desk.write(imported)
     one, two = Horn.objects.at(desk.school).order_by("number")
     assert (one.acquired_on, one.price, one.value) == (None, None, Decimal("450.00"))

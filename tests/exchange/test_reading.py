@@ -193,7 +193,8 @@ def test_a_month_beyond_december_asks_whether_the_order_is_wrong():
     [
         ("1234.5", "1234.5"), ("1.234,50 €", "1234.50"), ("£1,234.50", "1234.50"), ("1 234,5", "1234.5"),
         ("CHF 1'200.-", "1200"), ("1,234,567", "1234567.0"), ("980", "980"), ("1.234", None), ("1,234", None),
-        ("free", None),
+        ("free", None), ("Fr. 900", "900"), ("900 Fr.", "900"), ("ca. 900", None), ("ca 900", None),
+        ("about 900", None), ("~ 900", None), ("CAD 900", "900"),
     ],
 )  # fmt: skip
 def test_amounts_are_read_as_people_write_them_and_refused_when_they_may_mean_two(text, amount):

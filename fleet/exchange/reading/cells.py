@@ -161,7 +161,10 @@ def read_amount(text: str) -> Decimal:
 
     Raises ValueError with a sentence, also for what may mean two things, such as 1.234.
     """
-    figures = re.sub(r"[^\d.,'\-]", "", text).replace("'", "").rstrip(".,-")
+    if re.match(r"\s*(?:[~≈]|(?:ca|circa|about|approx|etwa|env|environ)\b)", text.lower()):
+        raise ValueError("This is a rough amount. Write it like 1234.50, if it is good enough.")
+    # The point behind a word (Fr. 900) belongs to the word.
+    figures = re.sub(r"[^\d.,'\-]", "", re.sub(r"[^\W\d]+\.", "", text)).replace("'", "").rstrip(".,-")
     if not re.search(r"\d", figures):
         raise ValueError("This is no amount. Write it like 1234.50.")
     separators = [c for c in figures if c in ".,"]

@@ -73,10 +73,10 @@ class NewYearForm(PlainSentences, forms.Form):
         return [(one, {name: self[f"c{at}-{name}"] for name in names}) for at, one in enumerate(self.classes)]
 
     def clean_ends(self) -> date:
-        ends = end_that_can_be(self.cleaned_data["ends"], self.today)
+        ends: date = self.cleaned_data["ends"]
         if self.school.year_ends and ends <= self.school.year_ends:
             raise forms.ValidationError(f"The year before ends on {day(self.school.year_ends)}; a new one ends later.")
-        return ends
+        return end_that_can_be(ends, self.today)
 
     def clean_last_day(self) -> date:
         last_day: date = self.cleaned_data["last_day"]

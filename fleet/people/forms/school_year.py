@@ -20,7 +20,7 @@ LONGEST_HOLIDAY = timedelta(days=183)
 def end_that_can_be(ends: date, today: date) -> date:
     """The end of a school year that runs or comes. Raises ValidationError for a day that is past or too far away."""
     if ends < today:
-        raise forms.ValidationError("This day is past. Say when the school year ends that runs now.")
+        raise forms.ValidationError("This day is past. A school year ends on a day that comes.")
     if ends > today + FURTHEST_END:
         raise forms.ValidationError("That is more than two years from now; check the year.")
     return ends

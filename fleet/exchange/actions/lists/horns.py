@@ -101,8 +101,8 @@ COLUMNS = (
         "purchased on", "date d acquisition", "acquis le", "achete le", "fecha de adquisicion", "gekocht op",
     )),
     ListColumn("price", "Price paid", an_amount(HornForm, "price"), (
-        "price", "cost", "purchase price", "preis", "kaufpreis", "anschaffungspreis", "prix", "precio", "prezzo",
-        "prijs", "anschaffungswert", "einkaufspreis", "prix d achat", "precio de compra", "prezzo d acquisto",
+        "price", "cost", "purchase price", "preis", "kaufpreis", "anschaffungspreis", "neupreis", "prix", "precio",
+        "prezzo", "prijs", "anschaffungswert", "einkaufspreis", "prix d achat", "precio de compra", "prezzo d acquisto",
         "aankoopprijs",
     )),
     ListColumn("value", "Value today", an_amount(HornForm, "value"), (

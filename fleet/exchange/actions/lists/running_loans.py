@@ -64,10 +64,7 @@ class RunningLoans:
         met: Seen = {}
         for row, value in zip(rows, values, strict=True):
             whole_name(row, value)
-            if (ahead := value.get("returned_on", "")) > str(read.today):
-                if value.setdefault("due_on", ahead) != ahead:
-                    refuse(row, "Came back", ahead, "This day has not come yet.")
-                del value["returned_on"]
+        _tell_due_from_back(rows, values, str(read.today))
         horns = horns_numbered(read.school, values)
         by_id, by_name = pupils_on_record(read.school, values)
         keys = [horn.pk for horn in horns.values()]
@@ -115,8 +112,8 @@ class RunningLoans:
             refuse(row, "Pupil", pupil.name, "This pupil has left the school.")
         if signer is None:
             refuse(row, "Pupil", pupil.name, "Nobody on record answers for this pupil, so nobody can sign.")
-        issued = value.get("issued_on") or str(read.today)
         due = value.get("due_on", "")
+        issued = value.get("issued_on") or min(str(read.today), due or str(read.today))
         if due and due < issued:
             leave_empty(row, "Due back", value.pop("due_on"), "A horn cannot be due back before it was issued.")
         other = Span(horn.pk, issued, "9999").clash(spans) if there is None else None
@@ -126,7 +123,8 @@ class RunningLoans:
             judge(row, REFUSED)
             return
         if "issued_on" not in value:
-            _take(row, "Out since", "the loan begins today")
+            late = issued < str(read.today)
+            _take(row, "Out since", f"the loan begins {'on the day it was due' if late else 'today'}")
         if "due_on" not in value:
             _take(row, "Due back", f"due on {day(usual.on)}")
         row["about"] = [["Register number", horn.number], ["Pupil", pupil.name], ["Signs", signer.name]]
@@ -148,6 +146,23 @@ class RunningLoans:
 
     def undo(self, rows: Sequence[Row], made: Mapping[str, Any], *, school: School) -> None:
         take_back_listed(school=school, loans={row["key"]: _listed(row["after"]) for row in rows})
+
+
+def _tell_due_from_back(rows: Sequence[Row], values: Sequence[Values], today: str) -> None:
+    """A day that lies ahead is when the horn is due. Where no other column says that, and at least half of the days
+    lie ahead, the whole column does: a day that is past is then overdue, and a cell that cannot be read empty."""
+    days = [value["returned_on"] for value in values if "returned_on" in value]
+    all_due = 0 < len(days) <= 2 * sum(day > today for day in days) and not any("due_on" in value for value in values)
+    for row, value in zip(rows, values, strict=True):
+        back = value.get("returned_on", "")
+        if back and (all_due or back > today):
+            if value.setdefault("due_on", back) != back:
+                refuse(row, "Came back", back, "This day has not come yet.")
+            del value["returned_on"]
+        if all_due:
+            unread = [wrong for wrong in row["wrong"] if wrong[0] == "Came back"]
+            row["wrong"] = [wrong for wrong in row["wrong"] if wrong not in unread]
+            row["noted"] += [["Due back", text, why] for _, text, why in unread]
 
 
 def _take(row: Row, column: str, instead: str) -> None:
