@@ -147,6 +147,20 @@ def test_a_withdrawn_horn_is_left_out_with_the_reason(world):
 # Checks
 
 
+@pytest.mark.parametrize(
+    ("where", "why"),
+    [
+        ({"not_found_on": make.TODAY}, "It is not found: nobody here looks it over."),
+        ({"repairer": "Elm Brass"}, "It is at the repairer’s, Elm Brass: nobody here looks it over."),
+        ({}, None),
+    ],
+)
+def test_a_horn_that_nobody_here_can_see_is_not_checked_as_fine(world, where, why):
+    horn = make.horn(world.school, **where)
+    page = world.look("checked", horn=[horn])
+    assert [line.why_not for line in page.context["left_out"]] == ([why] if why else [])
+
+
 def test_horns_are_checked_as_before_in_one_row_and_keep_finish_and_findings(world):
     first, second, _ = world.horns
     make.check(first, world.teacher, finish_grade=3)

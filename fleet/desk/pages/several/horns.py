@@ -79,6 +79,13 @@ class AllFine(OfHorns):
             row.newest, row.wrong = checks.get(row.pk), findings.get(row.pk, [])
         return horns
 
+    def why_not(self, row: Any, today: date) -> str:
+        where = row.whereabouts
+        nobody_sees_it = where.code in {"not-found", "away"}
+        return super().why_not(row, today) or (
+            f"It is {where.words}: nobody here looks it over." if nobody_sees_it else ""
+        )
+
     def form(self, request: SeatedRequest, rows: Sequence[Any]) -> AllFineForm:
         return AllFineForm(posted(request), never=sum(not row.newest for row in rows))
 
