@@ -11,6 +11,7 @@ from fleet.desk.actions.forgetting import forget
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.pupils import merge_guardians
+from fleet.people.forms import twice
 from fleet.people.models import Guardian
 from fleet.people.models.families import SIGNS_AFTER
 from fleet.record.models import Act, Deed
@@ -63,6 +64,23 @@ def test_loans_pupils_and_the_other_contact_go_to_the_record_that_stays(as_, sch
     assert act.guardian_id == now.pk
     assert ["entered twice as", "M. Quill"] in act.lines
     assert ["telephone", "555 0100"] in act.lines
+
+
+def test_who_shares_most_with_a_record_is_offered_first_and_once(as_, school, teacher, monkeypatch):
+    monkeypatch.setattr(twice, "MOST", 3)
+    maria = make.guardian(school, name="Maria Quill", email="m@example.org")
+    for name in ("Maria Abt", "Maria Bee", "Otto Quill"):
+        make.guardian(school, name=name, email=f"{name[-3:].lower()}@example.org")
+    same = make.guardian(school, name="Maria Quill", email="", telephone="555 0100")
+    for name in ("Ada", "Ben"):
+        make.pupil(school, maria, name=name).guardians.add(same)
+
+    offered = [label for _, label in as_(teacher).get(page(same)).context["form"].fields["into"].choices]
+
+    assert offered == [
+        "---------", "Maria Quill (m@example.org), for Ada, Ben", "Maria Abt (abt@example.org)",
+        "Maria Bee (bee@example.org)",
+    ]  # fmt: skip
 
 
 def test_the_address_that_goes_is_told_and_signs_no_more(as_, school, teacher, mailoutbox):

@@ -10,6 +10,7 @@ from django import forms
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.typed import RowForm
 from fleet.people.models import Guardian, Pupil
+from fleet.people.models.families import NO_CONTACT
 
 
 class PupilForm(PlainSentences, RowForm[Pupil]):
@@ -87,6 +88,12 @@ class GuardianForm(PlainSentences, RowForm[Guardian]):
         if self.instance.pk and email and others.exists():
             raise forms.ValidationError("A guardian with this e-mail address is already on record.")
         return email
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or self.cleaned_data
+        if not said.get("email", "-") and not said.get("telephone", "-"):
+            self.add_error("email", NO_CONTACT)
+        return said
 
 
 class StillAnswersForm(PlainSentences, forms.Form):

@@ -7,7 +7,7 @@ from operator import or_
 from typing import Any
 
 from django import forms
-from django.db.models import Q, QuerySet
+from django.db.models import Case, F, Q, QuerySet, Value, When
 
 from fleet.ground.sentences import PlainSentences
 from fleet.people.models import Guardian, Pupil
@@ -17,7 +17,8 @@ MOST = 30
 
 
 class SamePersonForm(PlainSentences, forms.Form):
-    """`words` are what to look for; without any, who shares a word of the name or a way to be reached."""
+    """`words` are what to look for; without any, who shares words of the name or a way to be reached, the more the
+    earlier."""
 
     into = forms.ModelChoiceField(label="The record that stays", queryset=Pupil.objects.none())
 
@@ -39,7 +40,10 @@ class SamePersonForm(PlainSentences, forms.Form):
             for word in words:
                 others = others.filter(having(word))
             return others
-        return others.filter(reduce(or_, (having(word) for word in words_of(person.name)), self.also(person)))
+        shared = [*(having(word) for word in words_of(person.name)), self.also(person)]
+        alike = sum((Case(When(one, then=Value(1)), default=Value(0)) for one in shared), Value(0))
+        likely = others.filter(reduce(or_, shared)).annotate(alike=alike)
+        return likely.order_by(F("alike").desc(), "sorted_by", "pk")
 
     def others(self, person: Any) -> QuerySet[Any]:
         raise NotImplementedError
@@ -64,7 +68,8 @@ class SameGuardianForm(SamePersonForm):
 
     def also(self, person: Guardian) -> Q:
         return (
-            Q(pupils__in=person.pupils.all())
+            # By key, since a row would come once for each pupil that both answer for.
+            Q(pk__in=Guardian.objects.filter(pupils__in=person.pupils.all()).values("pk"))
             | Q(email__iexact=person.email) & ~Q(email="")
             | Q(telephone=person.telephone) & ~Q(telephone="")
         )

@@ -18,6 +18,7 @@ from fleet.people.models.searched import Searched, SearchedQuerySet, having, wor
 
 # A family reads its letters within a week; whoever had the address before can say so in this time. Paper does not wait.
 SIGNS_AFTER = timedelta(days=7)
+NO_CONTACT = "Give one contact: an e-mail address or a telephone number."
 
 
 class Guardian(Searched):
@@ -43,7 +44,7 @@ class Guardian(Searched):
             models.CheckConstraint(
                 condition=~Q(email="", telephone=""),
                 name="guardian_some_contact",
-                violation_error_message="Give one contact: an e-mail address or a telephone number.",
+                violation_error_message=NO_CONTACT,
             ),
             models.UniqueConstraint(
                 Lower("email"),

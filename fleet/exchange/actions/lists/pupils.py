@@ -32,6 +32,7 @@ from fleet.lending.actions.pupils import amend_many, hold_horns_of
 from fleet.people.actions import many
 from fleet.people.forms.families import GuardianForm, PupilForm
 from fleet.people.models import Guardian, Opening, Pupil, School, User
+from fleet.people.models.families import NO_CONTACT
 from fleet.record.queries.pointing import what_points_to
 
 FIRST, SECOND = ("guardian", "guardian_email", "guardian_telephone"), ("other", "other_email", "other_telephone")
@@ -97,7 +98,7 @@ def _adults(row: Row, value: Values) -> list[list[str]]:
     for who, mail, telephone in (FIRST, SECOND):
         name, address, number = value.pop(who, ""), value.pop(mail, ""), value.pop(telephone, "")
         if name and not (address or number):
-            leave_empty(row, "Guardian", name, "Give one contact: an e-mail address or a telephone number.")
+            leave_empty(row, "Guardian", name, NO_CONTACT)
         elif name and (address or number):
             found.append([name, address, number])
         elif address or number:
