@@ -110,3 +110,24 @@ def test_a_batch_proposes_a_school_day_and_warns_of_a_typed_one(client, lending,
     for step in ("", "change"):
         page = client.get(to("batch", lending), {"pair": pair, "due_on": due_on.isoformat(), "step": step})
         assert ("6 June 2027 is a Sunday." in page.content.decode()) is warned
+
+
+@pytest.mark.parametrize(
+    ("page", "moved", "sentence"),
+    [
+        ("renew", 0, "It is due on 1 March 2027 already. A renewal ends later than that."),
+        ("renew", 1, None),
+        ("recall", 0, "It is due on 1 March 2027 anyway. A recall asks for it sooner."),
+        ("recall", -3, None),
+    ],
+)
+def test_a_day_that_moves_nothing_is_said_beside_the_field(client, lending, out, page, moved, sentence):
+    due_on = out.due_on + timedelta(days=moved)
+    sent = {"due_on": due_on.isoformat(), "due_seen": out.due_on.isoformat(), "reason": "A concert"}
+
+    answer = client.post(to(page, lending, out.pk), sent)
+
+    if sentence is None:
+        assert answer.status_code == 302
+    else:
+        assert answer.context["form"].errors == {"due_on": [sentence]}

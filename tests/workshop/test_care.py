@@ -258,7 +258,7 @@ def test_a_withdrawn_horn_is_not_cared_for(world):
     horn = make.horn(world.school, withdrawn_on=TODAY)
     page = f"/s/{world.school.slug}/horns/{horn.pk}/care/"
 
-    assert "Note it" not in world.browser.get(page).content.decode()
+    assert ">Save<" not in world.browser.get(page).content.decode()
     sent = {"kind": "oil", "on": timezone.localdate().isoformat()}
     assert f"{horn} is withdrawn." in world.browser.post(page, sent, follow=True).content.decode()
     assert not horn.care.exists()

@@ -31,8 +31,8 @@ def renew(*, loan: Loan, due_on: date, due_seen: date, reason: str, by: User, at
     """
     horn, loan = _running_until(loan, due_seen)
     refuse_leaver(loan)
-    if due_on <= loan.due_on:
-        raise Refused(f"It is due on {day(loan.due_on)} already. A renewal ends later than that.")
+    if no := loan.not_later(due_on):
+        raise Refused(no)
     if due_on < timezone.localdate(at):
         raise Refused(f"{day(due_on)} is in the past.")
     if horn.grade == Horn.Grade.MUST_NOT_BE_PLAYED:
@@ -47,8 +47,8 @@ def recall(*, loan: Loan, due_on: date, due_seen: date, reason: str, by: User, a
     Raises Refused when the loan has ended, the date was moved by somebody else, or the new one is no sooner.
     """
     horn, loan = _running_until(loan, due_seen)
-    if due_on >= loan.due_on:
-        raise Refused(f"It is due on {day(loan.due_on)} anyway. A recall asks for it sooner.")
+    if no := loan.not_sooner(due_on):
+        raise Refused(no)
     if due_on < timezone.localdate(at):
         raise Refused(f"{day(due_on)} is in the past.")
     if not reason.strip():

@@ -73,12 +73,26 @@ class DueForm(NewDayForm):
         self.loan = loan
         self.initial.setdefault("due_seen", loan.due_on)
 
+    def no(self, due_on: date) -> str:
+        """Why it is no such day, if it is none."""
+        raise NotImplementedError
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean()
+        # Where somebody moved the day meanwhile, that is what is said.
+        if "due_on" in said and said.get("due_seen") == self.loan.due_on and (no := self.no(said["due_on"])):
+            self.add_error("due_on", no)
+        return said
+
 
 class RenewForm(DueForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["reason"].label = "Note"
         propose_due(self, self.days, max(self.loan.due_on, self.today))
+
+    def no(self, due_on: date) -> str:
+        return self.loan.not_later(due_on)
 
 
 class RecallForm(DueForm):
@@ -89,6 +103,9 @@ class RecallForm(DueForm):
         if wanted >= self.loan.due_on:
             wanted = max(self.days.last(self.loan.due_on - timedelta(days=1)), self.today)
         self.initial.setdefault("due_on", wanted)
+
+    def no(self, due_on: date) -> str:
+        return self.loan.not_sooner(due_on)
 
 
 class RenewManyForm(NewDayForm):

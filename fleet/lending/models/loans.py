@@ -177,6 +177,16 @@ class Loan(models.Model):
         """How its due day stands to today; None once it has ended."""
         return DueDay(self.due_on, today) if self.is_open else None
 
+    def not_later(self, due_on: date) -> str:
+        """Why this is no day to renew it to, if it is none."""
+        later = due_on > self.due_on
+        return "" if later else f"It is due on {day(self.due_on)} already. A renewal ends later than that."
+
+    def not_sooner(self, due_on: date) -> str:
+        """Why this is no day to recall it by, if it is none."""
+        sooner = due_on < self.due_on
+        return "" if sooner else f"It is due on {day(self.due_on)} anyway. A recall asks for it sooner."
+
     def days_over(self, today: date) -> int:
         """Days since it was due, while it is out; 0 before that and once it is back."""
         due = self.due(today)

@@ -116,7 +116,7 @@ class AllFine(OfHorns):
 class Mouthpieces(OfHorns):
     """The mouthpieces that came back with horns are clean."""
 
-    path, title, button = "mouthpieces", "Mouthpieces are clean", "Note it"
+    path, title, button = "mouthpieces", "Mouthpieces are clean", "Save"
     for_good = "Who cleaned it and when stays with the loan."
 
     def rows(self, school: School, keys: Iterable[int]) -> list[Any]:
