@@ -9,7 +9,7 @@
     python3 start.py histories 10000   random histories of a small school, on both engines; a second number is the seed
     python3 start.py fuzz 100000       random requests to every address, on both engines; a second number is the seed
     python3 start.py pictures takes the pictures of README anew, from the demo school in a real Chromium
-    python3 start.py bench-identify | bench-lists | bench-match | …   a benchmark, with its peer
+    python3 start.py bench    all benchmarks, each with its peer; one: bench-identify, bench-lists, …
 
 Only the standard library is used here, since this is what runs before anything is installed.
 """
@@ -196,9 +196,10 @@ def main() -> int:
         environment("dev.txt")
         tool = {"coverage": "floors", "mutants": "mutants"}[word]
         return subprocess.run([str(PYTHON), "-m", f"tests.gates.{tool}", *arguments], cwd=HERE, check=False).returncode
-    if word.startswith("bench-"):
+    if word == "bench" or word.startswith("bench-"):
         environment("bench.txt" if word == "bench-hear" else "dev.txt")
-        words = [str(PYTHON), "-m", "tests.bench", word.removeprefix("bench-"), *arguments]
+        name = "all" if word == "bench" else word.removeprefix("bench-")
+        words = [str(PYTHON), "-m", "tests.bench", name, *arguments]
         return subprocess.run(words, cwd=HERE, check=False).returncode
     print(__doc__)
     return 0 if word == "help" else 2

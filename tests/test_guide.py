@@ -16,7 +16,7 @@ LONGEST = 250
 GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 # Paths begin at the top; what stands in a tree or ends in an ellipsis is no path.
 PATHS = sorted(set(re.findall(r"`((?:fleet|identify|tests|templates|fixtures)/[\w./-]*\w/?)`", GUIDE)))
-READ = ("README.md", "CONTRIBUTING.md", "SECURITY.md", "DEVELOPERS.md", "BENCHMARKS.md", "CHANGELOG.md")
+READ = ("README.md", "CONTRIBUTING.md", "SECURITY.md", "DEVELOPERS.md", "BENCHMARKS.md", "SCALE.md", "CHANGELOG.md")
 CODE = re.compile(r"```.*?```|`[^`]*`", re.DOTALL)
 CALLED = re.compile(r"\b(make|start\.py|manage\.py) ([a-z][\w-]*\w)(?![\w…-])")
 

@@ -1,10 +1,13 @@
-"""Runs one benchmark: `python -m tests.bench identify --walks 12000`. Says which there are when none is named."""
+"""Runs one benchmark, `python -m tests.bench identify --walks 12000`, or `all`. Says what there is when none is named."""
 
 import os
+import subprocess
 import sys
+import time
 from importlib import import_module
 
 BENCHES = {
+    "cost": "costing",
     "export": "exporting",
     "hear": "hearing.__main__",
     "identify": "identifying",
@@ -15,8 +18,36 @@ BENCHES = {
     "prints": "prints",
 }
 
+# All in a quarter of an hour; what wants Debian's packages (hear) is run by itself.
+ALL = {
+    "lists": ["--horns", "20000", "--rounds", "5"],
+    "pages": ["--horns", "1000"],
+    "cost": ["--schools", "20"],
+    "match": [],
+    "prints": [],
+    "import": [],
+    "export": ["--horns", "500", "--loans", "1700"],
+    "identify": ["--walks", "300"],
+}
+
+
+def every() -> int:
+    """Each by itself, whatever became of the one before."""
+    missed = []
+    for name, given in ALL.items():
+        sys.stdout.write(f"\n— {' '.join([f'bench-{name}', *given])}\n")
+        sys.stdout.flush()
+        began = time.monotonic()
+        if subprocess.run([sys.executable, "-m", "tests.bench", name, *given], check=False).returncode:
+            missed.append(name)
+        sys.stdout.write(f"({time.monotonic() - began:.0f} s)\n")
+    sys.stdout.write(f"\n{'Missed: ' + ', '.join(missed) if missed else 'All reached'}\n")
+    return int(bool(missed))
+
 
 def main(arguments: list[str]) -> int:
+    if arguments == ["all"]:
+        return every()
     if not arguments or arguments[0] not in BENCHES:
         sys.stderr.write(f"Name a benchmark: {', '.join(BENCHES)}.\n")
         return 2
