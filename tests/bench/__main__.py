@@ -1,4 +1,4 @@
-"""Runs one benchmark, `python -m tests.bench identify --walks 12000`, or `all`. Says what there is when none is named."""
+"""Runs one benchmark, `python -m tests.bench identify --walks 300`, or `all`. Says what there is when none is named."""
 
 import os
 import subprocess
