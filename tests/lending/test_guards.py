@@ -13,6 +13,7 @@ from fleet.lending.actions.returning import record_mouthpiece_cleaned
 from fleet.lending.forms.charges import ChargeForm
 from fleet.people.queries.school_days import SchoolDays
 from tests import make
+from tests.lending.test_new_year import form_of
 
 DAY = timedelta(days=1)
 
@@ -102,3 +103,8 @@ def test_renewing_asks_for_a_look_where_the_last_is_older_than_the_school_allows
     type(lending.horn).objects.filter(pk=lending.horn.pk).update(checked_on=make.TODAY - days * DAY)
     page = as_(lending.teacher).get(f"/s/{lending.school.slug}/loans/{loan.pk}/renew/")
     assert page.context["wants_look"] is wants
+
+
+def test_a_new_year_that_has_ended_is_held_against_the_year_before():
+    form = form_of("5a", sent={"ends": make.TODAY - timedelta(days=1)})
+    assert form.errors["ends"] == ["The year before ends on 30 July 2027; a new one ends later."]

@@ -157,7 +157,6 @@ def form_of(*groups: str, ends: date | None = ENDS, sent=None):
         ({}, None),
         ({"ends": ""}, "ends"),
         ({"ends": ENDS}, "ends"),
-        ({"ends": make.TODAY - DAY}, "ends"),
         ({"ends": ENDS + DAY}, None),
         ({"ends": make.TODAY + 733 * DAY}, "ends"),
         ({"last_day": make.TODAY - 366 * DAY}, None),
@@ -179,11 +178,6 @@ def form_of(*groups: str, ends: date | None = ENDS, sent=None):
 def test_what_cannot_be_is_said_beside_its_field(sent, wrong):
     form = form_of("5a", "6a", sent=sent)
     assert [*form.errors] == ([wrong] if wrong else [])
-
-
-def test_a_new_year_that_has_ended_is_held_against_the_year_before():
-    form = form_of("5a", sent={"ends": make.TODAY - DAY})
-    assert form.errors["ends"] == ["The year before ends on 30 July 2027; a new one ends later."]
 
 
 def test_what_is_proposed_goes_on_but_for_the_last_year():
