@@ -38,7 +38,7 @@ class HeardTold:
 
     @property
     def sure(self) -> str:
-        return how_sure(self.heard.confidence)
+        return how_sure(self.heard.confidence, self.heard.confidence)
 
 
 @dataclass(frozen=True, slots=True)

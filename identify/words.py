@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from identify.core.hearing.open_notes import Played
 from identify.core.horns.builds import Build
 from identify.core.horns.pitch import both_names, hz_to_midi
-from identify.core.reasoning.numbers import percent
+from identify.core.reasoning.numbers import between, capital
 from identify.core.reasoning.ranking import Candidate
 from identify.core.reasoning.verdict import STILL_POSSIBLE, Verdict
 
@@ -25,6 +25,16 @@ _IN_WORDS = (
 )
 
 
+@dataclass(slots=True)
+class Kind:
+    """A kind in whichever stand, with its chance and the bounds of that."""
+
+    build: Build
+    probability: float = 0.0
+    least: float = 0.0
+    most: float = 0.0
+
+
 # The same where nothing fits: however far one horn is ahead of the others, it is no more than the nearest.
 _NEARNESS = (
     (0.65, "by far the nearest"),
@@ -39,24 +49,25 @@ def in_words(chance: float) -> str:
     return next(words for least, words in _IN_WORDS if chance >= least)
 
 
-def likely(chance: float, verdict: Verdict) -> str:
-    """The chance of a horn in words; where the observations do not fit together, how near it comes instead."""
+def likely(one: Candidate | Kind, verdict: Verdict, *, leads: bool) -> str:
+    """The chance in words: at least of what leads, at most of all others. Where the observations do not fit together,
+    how near it comes instead."""
     if verdict.fits:
-        return in_words(chance)
-    return next(words for least, words in _NEARNESS if chance >= least)
+        return in_words(one.least if leads else one.most)
+    return next(words for least, words in _NEARNESS if one.probability >= least)
 
 
-def how_sure(chance: float) -> str:
-    words = in_words(chance)
-    return f"{words[0].upper()}{words[1:]}: {percent(chance)}."
+def how_sure(least: float, most: float) -> str:
+    return f"{capital(in_words(least))}: {between(least, most)}."
 
 
 def sure_of(verdict: Verdict) -> str:
     """How sure the leading horn is, in a sentence; never that it is, while something does not fit."""
+    leading = verdict.leading
     if verdict.likely:
-        return f"Likely: {percent(verdict.leading.as_said)}."
+        return f"Likely: {between(leading.least, leading.most)}."
     if verdict.fits:
-        return how_sure(verdict.leading.as_said)
+        return how_sure(leading.least, leading.most)
     return "Open until the answers fit." if verdict.clash else "Open until what was heard fits."
 
 
@@ -86,15 +97,17 @@ class Possible:
 def possible(verdict: Verdict) -> Possible:
     """What the observations leave, by kind of horn: two ways of standing count as one kind here."""
     kinds = _by_build(verdict.candidates)
-    left = [one for one in kinds if one[1] >= STILL_POSSIBLE] or kinds[:1]
-    shown = tuple(KindShown(build.name, likely(chance, verdict)) for build, chance in left[:_SHOWN])
+    left = [one for one in kinds if one.probability >= STILL_POSSIBLE] or kinds[:1]
+    shown = tuple(KindShown(one.build.name, likely(one, verdict, leads=one is kinds[0])) for one in left[:_SHOWN])
     return Possible(shown, len(left) - len(shown), len(left), len(kinds))
 
 
-def _by_build(candidates: Iterable[Candidate]) -> list[tuple[Build, float]]:
-    chances: dict[str, float] = {}
-    builds: dict[str, Build] = {}
+def _by_build(candidates: Iterable[Candidate]) -> list[Kind]:
+    """The likeliest first. Bounds of what is either of two add up to bounds again, though not to the nearest."""
+    kinds: dict[str, Kind] = {}
     for one in candidates:
-        builds[one.build.code] = one.build
-        chances[one.build.code] = chances.get(one.build.code, 0.0) + one.probability
-    return sorted(((builds[code], chance) for code, chance in chances.items()), key=lambda kind: -kind[1])
+        kind = kinds.setdefault(one.build.code, Kind(one.build))
+        kind.probability += one.probability
+        kind.least += one.least
+        kind.most = min(kind.most + one.most, 1.0)
+    return sorted(kinds.values(), key=lambda kind: -kind.probability)

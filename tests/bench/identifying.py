@@ -12,7 +12,7 @@ from identify.core.reasoning.evidence import CHECKS, Observations
 from identify.core.reasoning.expect import usual_answers
 from identify.core.reasoning.mistakes import rates
 from identify.core.reasoning.ranking import rank
-from identify.core.reasoning.scales import Key, Scales, scales
+from identify.core.reasoning.scales import BAND, Key, Scales, scales
 from identify.core.reasoning.verdict import assess, usual_next
 from tests.bench.walks import INDEPENDENT, Judge, SimulatedWalk, Staff, drawn, harsher, reliability, walk, walks
 
@@ -22,6 +22,9 @@ RIGHT_WHEN_WRONG = 0.985
 # So many are settled at least, second looks included, by each model of mistakes that is meant to hold.
 SETTLED = 0.85
 STAFF = 40
+# What was true lies so near to the bounds of what was said, in every bin of so many candidates.
+WITHIN = 0.02
+ENOUGH_TO_TELL = 30
 RANKING_MS = 2.0
 NEXT_MS = 20.0
 EDGES = (0.0, 0.01, 0.05, 0.1, 0.3, 0.5, 0.7, 0.9, 0.97, 0.99, 1.0)
@@ -50,12 +53,13 @@ class Command(BaseCommand):
         self.errorless(judge)
         chosen = walks(self.judging, self.usual, count, seed)
         self.report("mistakes as the reasoning assumes", chosen, RIGHT_WHEN_SETTLED)
-        self.reliability_table(chosen)
+        self.bins("mistakes as the reasoning assumes", chosen)
         self.broken(judge, count, seed)
         self.independent(judge, count, seed)
         self.careless(judge, count, seed)
-        doubled = Staff(judge, harsher(rates(), 2.0))
-        self.report("every mistake twice as frequent", walks(self.judging, doubled, count, seed), RIGHT_WHEN_WRONG)
+        doubled = walks(self.judging, Staff(judge, harsher(rates(), BAND)), count, seed)
+        self.report("every mistake twice as frequent", doubled, RIGHT_WHEN_WRONG)
+        self.bins("every mistake twice as frequent", doubled)
         self.report(
             "mistakes as assumed, no second looks", walks(self.judging, self.usual, count, seed, second_looks=False)
         )
@@ -103,13 +107,15 @@ class Command(BaseCommand):
     def independent(self, judge: Scales, count: int, seed: int) -> None:
         """Mistakes as somebody else estimates them, and staff whose rates are drawn anew for each."""
         staff = Staff(judge, rates() | INDEPENDENT)
-        self.report("an independent estimate", walks(self.judging, staff, count, seed), RIGHT_WHEN_SETTLED, SETTLED)
+        theirs = walks(self.judging, staff, count, seed)
+        self.report("an independent estimate", theirs, RIGHT_WHEN_SETTLED, SETTLED)
+        self.bins("an independent estimate", theirs)
         dice, each = Random(seed), max(count // STAFF, 1)
         ended: list[SimulatedWalk] = []
         for number in range(STAFF):
             ended += walks(self.judging, Staff(judge, drawn(rates(), dice)), each, seed + number)
         self.report(f"rates drawn anew for each of {STAFF} members of staff", ended, RIGHT_WHEN_SETTLED, SETTLED)
-        self.reliability_table(ended)
+        self.bins("rates drawn anew", ended)
 
     def careless(self, judge: Scales, count: int, seed: int) -> None:
         """A model of another shape: most observers err as assumed, one in ten errs five times as often."""
@@ -137,10 +143,14 @@ class Command(BaseCommand):
         self.target(len(settled) >= many * len(ended), f"settled in {many:.0%} ({words})")
         self.target(share >= least, f"settled is right in {least:.1%} ({words}: {share:.2%})")
 
-    def reliability_table(self, ended: list[SimulatedWalk]) -> None:
-        self.say("\n  chance said      candidates   mean said   came true")
-        for low, high, many, mean, share in reliability(ended, EDGES):
-            self.say(f"  {low:5.2f} to {high:5.2f} {many:12d} {mean:11.4f} {share:11.4f}")
+    def bins(self, words: str, ended: list[SimulatedWalk]) -> None:
+        """Whether what was true lies between what was said at least and at most."""
+        self.say("\n  chance said      candidates   at least   mean said   at most   came true")
+        for one in reliability(ended, EDGES):
+            chances = f"{one.least:10.4f} {one.said:11.4f} {one.most:9.4f} {one.true:11.4f}"
+            self.say(f"  {one.low:5.2f} to {one.high:5.2f} {one.many:12d} {chances}")
+            enough = one.many >= ENOUGH_TO_TELL
+            self.target(one.holds(WITHIN) or not enough, f"chances from {one.low:g} to {one.high:g} hold ({words})")
 
     def orders(self, judge: Scales, chosen: list[SimulatedWalk], count: int, seed: int) -> None:
         fixed = walks(self.judging, self.usual, min(count, 2000), seed, order=CHECKS)
@@ -170,7 +180,7 @@ class Command(BaseCommand):
         priors = judge.priors()
 
         def ranking(case: Observations) -> object:
-            return rank(judge, judge.posterior(case, priors), priors, judge.slips(case))
+            return rank(judge, judge.posterior(case, priors), judge.band(case, priors), priors, judge.slips(case))
 
         for words, act, most in (
             ("full ranking", ranking, RANKING_MS),

@@ -9,7 +9,7 @@ from identify.core.reasoning.mistakes import rates
 from identify.core.reasoning.scales import scales
 from identify.core.reasoning.verdict import usual_next
 from tests.bench.identifying import Command
-from tests.bench.walks import BAND, INDEPENDENT, Judge, Staff, drawn, harsher, reliability, walks
+from tests.bench.walks import BAND, INDEPENDENT, Bin, Judge, Staff, drawn, harsher, reliability, walks
 
 # Asked by all tests here, so that no observations are judged twice.
 JUDGE = Judge(scales())
@@ -67,9 +67,26 @@ def test_a_drawn_member_of_staff_errs_within_the_band_in_everything():
     assert theirs != drawn(rates(), Random(4))
 
 
-def test_chances_come_true_as_often_as_they_say(proposed):
-    for _low, _high, many, mean, share in reliability(proposed, (0.0, 0.1, 0.9, 1.0)):
-        assert share == pytest.approx(mean, abs=3 * (mean * (1 - mean) / many) ** 0.5 + 0.01)
+# Bins wide enough for a few hundred walks, told apart by what chance alone does to a share.
+@pytest.mark.parametrize("times", [0.5, 1.0, 2.0])
+def test_chances_lie_between_their_bounds_whoever_errs_half_as_often_or_twice(times):
+    ended = walks(JUDGE, Staff(scales(), harsher(rates(), times)), 500, seed=11)
+    for one in reliability(ended, (0.0, 0.1, 0.9, 1.0)):
+        assert one.least < one.said < one.most
+        assert one.holds(within=3 * (one.said * (1 - one.said) / one.many) ** 0.5)
+
+
+@pytest.mark.parametrize(("true", "holds"), [(0.58, True), (0.57, False), (0.92, True), (0.93, False)])
+def test_a_bin_holds_where_what_was_true_lies_within_two_points_of_its_bounds(true, holds):
+    assert Bin(0.7, 0.9, 50, least=0.6, said=0.8, most=0.9, true=true).holds(0.0201) == holds
+
+
+def test_a_candidate_is_counted_by_the_chance_it_was_said_with(proposed):
+    edges = (0.0, 0.5, 1.0)
+    low, high = reliability(proposed, edges)
+    assert low.many + high.many == sum(len(one.verdict.candidates) for one in proposed)
+    said = [each.as_said for one in proposed for each in one.verdict.candidates if each.as_said >= 0.5]
+    assert (high.many, high.said) == (len(said), pytest.approx(sum(said) / len(said)))
 
 
 def test_the_same_seed_gives_the_same_walks(proposed):

@@ -4,6 +4,7 @@ says.
 Used to measure whether verdicts are right as often as they say; see `identifying`.
 """
 
+from bisect import bisect
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
@@ -226,22 +227,35 @@ def walks(
     ]
 
 
-def reliability(
-    ended: Iterable[SimulatedWalk], edges: tuple[float, ...]
-) -> list[tuple[float, float, int, float, float]]:
-    """How often chances came true, over all candidates of the last verdicts: per bin its low and high edge,
-    how many candidates, their mean chance and the share of them that was the truth. Empty bins are left out."""
-    bins: list[list[tuple[float, bool]]] = [[] for _edge in edges[1:]]
+@dataclass(frozen=True)
+class Bin:
+    """Candidates of the last verdicts whose chance was from `low` to `high`: how many, the mean of what was said, at
+    least and at most too, and the share that was true."""
+
+    low: float
+    high: float
+    many: int
+    least: float
+    said: float
+    most: float
+    true: float
+
+    def holds(self, within: float) -> bool:
+        """Whether what was true lies between the bounds, or this near to them."""
+        return self.least - within <= self.true <= self.most + within
+
+
+def reliability(ended: Iterable[SimulatedWalk], edges: tuple[float, ...]) -> list[Bin]:
+    """How often chances came true, over all candidates of the last verdicts. Empty bins are left out."""
+    bins: list[list[tuple[float, float, float, bool]]] = [[] for _edge in edges[1:]]
     for one in ended:
         for candidate in one.verdict.candidates:
-            for place, high in enumerate(edges[1:]):
-                if candidate.probability < high or place == len(edges) - 2:
-                    bins[place].append((candidate.probability, candidate.key == one.truth))
-                    break
-    table = []
-    for place, inside in enumerate(bins):
-        if inside:
-            mean = sum(chance for chance, _true in inside) / len(inside)
-            share = sum(true for _chance, true in inside) / len(inside)
-            table.append((edges[place], edges[place + 1], len(inside), mean, share))
-    return table
+            place = min(bisect(edges, candidate.as_said), len(edges) - 1) - 1
+            states = [state.code for state in candidate.states]
+            true = candidate.key == one.truth and (not states or one.state in states)
+            bins[place].append((candidate.least, candidate.as_said, candidate.most, true))
+    return [
+        Bin(edges[place], edges[place + 1], len(inside), *np.array(inside, dtype=float).mean(axis=0).tolist())
+        for place, inside in enumerate(bins)
+        if inside
+    ]

@@ -26,6 +26,7 @@ TOLD = """(seen) => {
     const told = window.reason.assess(seen.observations, seen.shares);
     const flat = (one) => one && {
         code: one.code, stands_in: one.stands_in, probability: one.probability, before: one.before, share: one.share,
+        least: one.least, most: one.most,
         against: one.against, shown_by: one.shown_by, states: one.states.map((state) => state.code),
         words: reason.oneOf(one),
     };
@@ -70,6 +71,8 @@ def flat(one):
         "probability": one.probability,
         "before": one.before,
         "share": one.share,
+        "least": one.least,
+        "most": one.most,
         "against": list(one.against),
         "shown_by": list(one.shown_by),
         "states": [state.code for state in one.states],

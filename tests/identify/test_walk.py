@@ -98,7 +98,7 @@ def test_the_four_checks_come_in_their_usual_order(walk):
     assert heading(answer) == "a full double horn in F and B♭, standing in F"
     assert "Stands in F" in words(answer)
     assert "Not settled yet. This is likely" in words(answer)
-    assert "How sure Likely: 99 %." in words(answer)
+    assert "How sure Likely: at least 98 %." in words(answer)
 
     again = walk(given | link(answer, "Look once more: second slide set"))
     assert again.context["question"].key == "second_set"

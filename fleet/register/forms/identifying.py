@@ -105,7 +105,7 @@ class IdentifiedForm(PlainSentences, forms.Form):
         for candidate in self.verdict.candidates:
             value, words = _choice(candidate)
             horn = candidate.build.is_french_horn
-            rows.append(Offered(value, words, likely(candidate.probability, self.verdict), value == now, horn))
+            rows.append(Offered(value, words, likely(candidate, self.verdict, leads=not rows), value == now, horn))
         return rows
 
     @property

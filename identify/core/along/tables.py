@@ -67,6 +67,7 @@ def tables() -> dict[str, Any]:
             "least_gain": asking.LEAST_GAIN,
             "keep_order": asking.KEEP_ORDER,
             "under_a_finger": asking.UNDER_A_FINGER,
+            "band": scales.BAND,
             "most_alike": scales.MOST_ALIKE,
             "same_answers": scales.SAME_ANSWERS,
             "most_named": explain.MOST_NAMED,

@@ -271,3 +271,19 @@ def overlap(one: Hypothesis, other: Hypothesis, key: str) -> float:
     if not mine or not theirs:
         return 1.0
     return sum(min(share, theirs.get(answer, 0.0)) for answer, share in mine.items())
+
+
+def sounding_tubes(one: Hypothesis) -> tuple[str, str | None]:
+    """The tubes heard with the thumb up and, where there is a lever, down."""
+    lever = main_lever(one.build)
+    return _tube_of(one.at_rest, one.whole.at_rest), (
+        _tube_of(one.pressed(lever), one.whole.pressed(lever)) if lever else None
+    )
+
+
+def _tube_of(column: AirColumn, whole: AirColumn) -> str:
+    """The tube that one takes it for; no tube's name where it is lowered to where none is."""
+    moved = TUBES[column.tube].pedal - (column.lowered - whole.lowered) if column.tube == whole.tube else None
+    if moved is None or abs(moved - TUBES[column.tube].pedal) < 0.5:
+        return column.tube
+    return next((tube.code for tube in TUBES.values() if abs(tube.pedal - moved) < 0.5), "")

@@ -10,7 +10,7 @@ from identify.core.horns.builds import Build
 from identify.core.horns.catalogue import catalogue
 from identify.core.horns.pitch import TEST_NOTE
 from identify.core.reasoning.evidence import CHECKS, Observations
-from identify.core.reasoning.numbers import capital, percent
+from identify.core.reasoning.numbers import between, capital, percent
 from identify.core.reasoning.ranking import Candidate
 from identify.core.reasoning.reasons import Testimony, reasons
 from identify.core.reasoning.verdict import Verdict
@@ -75,9 +75,11 @@ def headline(verdict: Verdict) -> str:
         either = " or ".join([one_of(leading), *(one_of(twin) for twin in verdict.twins)])
         return f"This is either of these, which no check tells apart: {either}."
     if verdict.likely:
-        return f"This is likely {one_of(leading)} ({percent(leading.as_said)}), but not settled yet."
+        return f"This is likely {one_of(leading)} ({between(leading.least, leading.most)}), but not settled yet."
     if leading.probability >= 0.5:
-        return f"This is most likely {one_of(leading)} ({percent(leading.as_said)}), but that is not settled."
+        return (
+            f"This is most likely {one_of(leading)} ({between(leading.least, leading.most)}), but that is not settled."
+        )
     return "Several horns are still possible."
 
 

@@ -69,8 +69,19 @@ def fingered(fingering: str) -> str:
 
 def percent(chance: float) -> str:
     """A chance as it is honest to say it: never quite certain, never quite nothing."""
-    if chance > 0.995:
+    if chance >= 0.995:
         return "over 99 %"
     if chance < 0.01:
         return "under 1 %"
     return f"{100 * chance:.0f} %"
+
+
+def between(least: float, most: float) -> str:
+    """A chance of which only the bounds are known, such as `79 to 98 %`."""
+    if percent(least) == percent(most):
+        return percent(least)
+    if most >= 0.995:
+        return f"at least {percent(least)}"
+    if least < 0.01:
+        return f"at most {percent(most)}"
+    return f"{100 * least:.0f} to {percent(most)}"

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from identify.core.horns.broken import State
 from identify.core.horns.builds import Build, Stand
@@ -15,18 +16,24 @@ BROKEN_AT = 0.9
 WORTH_MENDING = 0.1
 
 
+Band = tuple[Weights, Weights]  # what each of `Scales.every` weighs at least, and at most
+
+
 @dataclass(frozen=True)
 class Candidate:
     """A build in a stand with its chance. `stand` is None for a horn that is whatever its crook makes it.
 
     `against` are the checks whose answers would have to be mistakes; `form` is the build in its likeliest
     form. `states` say what is wrong with it, the likeliest first, empty for a whole horn; `share` of its chance is
-    just those, and `shown_by` the checks that a whole one would answer otherwise.
+    just those, and `shown_by` the checks that a whole one would answer otherwise. `least` and `most` bound its chance,
+    as it is said, where each mistake is half to twice as common as is assumed.
     """
 
     build: Build
     stand: Stand | None
     probability: float
+    least: float
+    most: float
     before: float
     against: tuple[str, ...]
     form: Hypothesis
@@ -53,7 +60,9 @@ class Candidate:
         return self.probability * self.share
 
 
-def rank(on: Scales, posterior: Weights, priors: Weights, slips: list[frozenset[str]]) -> tuple[Candidate, ...]:
+def rank(
+    on: Scales, posterior: Weights, band: Band, priors: Weights, slips: list[frozenset[str]]
+) -> tuple[Candidate, ...]:
     """Candidates by group, the likeliest first, each shown by its likeliest form, a form that fits before others.
 
     The first is shown as broken where it does not fit as a whole horn and that is by far the likelier reason.
@@ -64,6 +73,7 @@ def rank(on: Scales, posterior: Weights, priors: Weights, slips: list[frozenset[
         if (not slips[place], posterior[place]) >= (not slips[other], posterior[other]):
             best[group] = place
     chances, before = on.by_group(posterior), on.by_group(priors)
+    bounds = _between(band, on.group_of, len(on.groups))
     ranked = []
     for group, place in best.items():
         form = on.hypotheses[place]
@@ -72,6 +82,8 @@ def rank(on: Scales, posterior: Weights, priors: Weights, slips: list[frozenset[
                 build=on.catalogue[form.build.code],
                 stand=None if form.build.crooked else form.stand,
                 probability=chances[group],
+                least=bounds[group][0],
+                most=bounds[group][1],
                 before=before[group],
                 against=tuple(key for key in CHECKS if key in slips[place]),
                 form=form,
@@ -81,12 +93,21 @@ def rank(on: Scales, posterior: Weights, priors: Weights, slips: list[frozenset[
     # numbers were added up.
     leading, *others = sorted(ranked, key=lambda one: -round(one.probability, 12))
     if leading.against:
-        so = _broken(on, posterior, slips, leading)
+        so = _broken(on, posterior, band, slips, leading)
         leading = so if so and so.share >= BROKEN_AT else leading
     return leading, *others
 
 
-def _broken(on: Scales, posterior: Weights, slips: list[frozenset[str]], one: Candidate) -> Candidate | None:
+def _between(band: Band, group_of: NDArray[np.intp], many: int) -> list[tuple[float, float]]:
+    """The least and the greatest chance of each group, all others weighing as much or as little as they may."""
+    least, most = (np.bincount(group_of, weights, many) for weights in band)
+    low, high = least / (least + most.sum() - most), most / (most + least.sum() - least)
+    return list(zip(low.tolist(), high.tolist(), strict=True))
+
+
+def _broken(
+    on: Scales, posterior: Weights, band: Band, slips: list[frozenset[str]], one: Candidate
+) -> Candidate | None:
     """A candidate in the states that explain all of it, or None where none does."""
     inside = np.flatnonzero(on.group_of == on.groups.index(one.key)).tolist()
     fitting = [place for place in inside if place >= len(on.hypotheses) and not slips[place]]
@@ -95,14 +116,18 @@ def _broken(on: Scales, posterior: Weights, slips: list[frozenset[str]], one: Ca
     chance: dict[str, float] = {}
     states: dict[str, State] = {}
     for place in fitting:
-        state = on.every[place].state
-        assert state is not None
+        state = _state(on, place)
         states[state.code] = state
         chance[state.code] = chance.get(state.code, 0.0) + float(posterior[place])
     total = sum(chance.values())
     named = sorted((code for code in chance if chance[code] >= WORTH_MENDING * total), key=lambda code: -chance[code])
+    so_named = np.zeros(len(on.every), dtype=np.intp)
+    so_named[[place for place in fitting if _state(on, place).code in named]] = 1
+    least, most = _between(band, so_named, 2)[1]
     return replace(
         one,
+        least=least,
+        most=most,
         against=(),
         form=on.every[max(fitting, key=lambda place: float(posterior[place]))],
         states=tuple(states[code] for code in named),
@@ -111,11 +136,17 @@ def _broken(on: Scales, posterior: Weights, slips: list[frozenset[str]], one: Ca
     )
 
 
+def _state(on: Scales, place: int) -> State:
+    state = on.every[place].state
+    assert state is not None
+    return state
+
+
 def perhaps_broken(
-    on: Scales, posterior: Weights, slips: list[frozenset[str]], candidates: tuple[Candidate, ...]
+    on: Scales, posterior: Weights, band: Band, slips: list[frozenset[str]], candidates: tuple[Candidate, ...]
 ) -> Candidate | None:
     """The broken horn that is likely enough to be named beside the answers that are doubted."""
-    found = (_broken(on, posterior, slips, one) for one in candidates if one.probability >= WORTH_MENDING)
+    found = (_broken(on, posterior, band, slips, one) for one in candidates if one.probability >= WORTH_MENDING)
     return max(
         (one for one in found if one and one.as_said >= WORTH_MENDING), key=lambda one: one.as_said, default=None
     )

@@ -11,11 +11,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.core.horns.air import TUBES, AirColumn
-from identify.core.horns.builds import main_lever
 from identify.core.horns.catalogue import Catalogue, catalogue
 from identify.core.reasoning.evidence import CHECKS, Heard, Observations
-from identify.core.reasoning.expect import SHOWS, Hypothesis, broken, expected, hypotheses, overlap
+from identify.core.reasoning.expect import SHOWS, Hypothesis, broken, expected, hypotheses, overlap, sounding_tubes
 from identify.core.reasoning.mistakes import chances, second_look
 from identify.core.reasoning.mistakes import rates as usual_rates
 
@@ -34,6 +32,9 @@ MOST_ALIKE = 50.0
 # Nobody knows how careful the person at hand is: how many times as often as usual they err, and how many err so. On
 # average they err as usual; whoever is caught at one mistake is more likely to have made another.
 PERSONS = ((0.5, 0.6), (1.0, 0.2), (2.0, 0.15), (4.0, 0.05))
+
+# Nor how often staff err in each thing: from half as often as is assumed to twice, in each by itself.
+BAND = 2.0
 
 # Two horns are told apart by a check to which they give the same answer less often than this.
 SAME_ANSWERS = 0.3
@@ -93,7 +94,7 @@ class Scales:
                 }
                 for answer in check.answers:
                     self._wrong[key, note, answer] = np.array([answer not in right for right in clean])[rows]
-        self._tubes = tuple(_sounding_tubes(one) for one in self.every)
+        self._tubes = tuple(sounding_tubes(one) for one in self.every)
         self._codes = [one.build.code for one in self.every]
         self.weight = np.array([one.weight for one in self.every])
         lost = np.bincount(whole[len(self.hypotheses) :], self.weight[len(self.hypotheses) :], len(self.hypotheses))
@@ -173,7 +174,17 @@ class Scales:
 
     def posterior(self, observations: Observations, priors: Weights) -> Weights:
         """The chance of each hypothesis after the observations, whoever made them; they add up to 1."""
-        times, shares = np.array(PERSONS).T[:, :, np.newaxis]
+        weights = self._weighed(observations, priors, 1.0)
+        chances: Weights = weights / weights.sum()
+        return chances
+
+    def band(self, observations: Observations, priors: Weights) -> tuple[Weights, Weights]:
+        """What each hypothesis weighs at least and at most, whichever mistakes are half or twice as common."""
+        return self._weighed(observations, priors, 1 / BAND), self._weighed(observations, priors, BAND)
+
+    def _weighed(self, observations: Observations, priors: Weights, times: float) -> Weights:
+        """Weights where the mistakes a hypothesis needs are so many times as common, and the others so much rarer."""
+        persons, shares = np.array(PERSONS).T[:, :, np.newaxis]
         weights = shares * (self.likened(priors, observations.like) if observations.like else priors)
         note = observations.answers.get("test_note")
         for key, answer in observations.answers.items():
@@ -181,11 +192,12 @@ class Scales:
             usual = self._after(key, answer, note, 1.0 if key in observations.again else heard)
             sure = self._sure[table_of(key, note)][answer]
             # Chances grow in step with all rates together.
-            weights = weights * (sure + times * (usual - sure)).clip(min=_LEAST)
+            far = persons * np.where(usual > sure, times, 1 / times)
+            weights = weights * (sure + far * (usual - sure)).clip(min=_LEAST)
         if observations.heard is not None:
             weights = weights * self.heard_weights(observations.heard)
-        chances: Weights = weights.sum(axis=0) / weights.sum()
-        return chances
+        summed: Weights = weights.sum(axis=0)
+        return summed
 
     def _after(self, key: str, answer: str, test_note: str | None, looked_again: float) -> Weights:
         """The chance of an answer under each hypothesis; `looked_again` (0 to 1) is how far it was checked twice."""
@@ -240,21 +252,6 @@ def _numbered(names: list[Any]) -> NDArray[np.intp]:
     """A number for each name, equal names the same, by their first place."""
     numbers = {name: number for number, name in enumerate(dict.fromkeys(names))}
     return np.array([numbers[name] for name in names])
-
-
-def _sounding_tubes(one: Hypothesis) -> tuple[str, str | None]:
-    lever = main_lever(one.build)
-    return _tube_of(one.at_rest, one.whole.at_rest), (
-        _tube_of(one.pressed(lever), one.whole.pressed(lever)) if lever else None
-    )
-
-
-def _tube_of(column: AirColumn, whole: AirColumn) -> str:
-    """The tube that one takes it for; no tube's name where it is lowered to where none is."""
-    moved = TUBES[column.tube].pedal - (column.lowered - whole.lowered) if column.tube == whole.tube else None
-    if moved is None or abs(moved - TUBES[column.tube].pedal) < 0.5:
-        return column.tube
-    return next((tube.code for tube in TUBES.values() if abs(tube.pedal - moved) < 0.5), "")
 
 
 def _heard(heard: Heard, up: str, down: str | None) -> float:

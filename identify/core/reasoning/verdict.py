@@ -138,7 +138,7 @@ def _smallest_doubts(
         if doubts and chance < ALSO_DOUBTED * doubts[0].likelihood * total:
             break
         left = observations.without(keys)
-        then = rank(on, on.posterior(left, priors), priors, on.slips(left))
+        then = rank(on, on.posterior(left, priors), on.band(left, priors), priors, on.slips(left))
         settled = then[0].fits and then[0].as_said >= SETTLED_AT_LAST
         doubts.append(Doubt(tuple(key for key in CHECKS if key in keys), chance / total, then[:3], settled))
     return tuple(doubts)
@@ -219,9 +219,9 @@ def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, 
     """
     on = on or scales()
     priors = on.priors(mix)
-    posterior = on.posterior(observations, priors)
+    posterior, band = on.posterior(observations, priors), on.band(observations, priors)
     slips = on.slips(observations)
-    candidates = rank(on, posterior, priors, slips)
+    candidates = rank(on, posterior, band, priors, slips)
     leading = candidates[0]
     doubts = () if leading.states else _smallest_doubts(on, observations, posterior, priors, slips)
     answers = observations.answers
@@ -278,7 +278,7 @@ def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, 
         mix=Mix(horns, on.mix_share(horns), on.build_shares(), on.build_shares(mix)),
         gains=gains,
         heard_against=heard_against,
-        perhaps=perhaps_broken(on, posterior, slips, candidates) if doubts else None,
+        perhaps=perhaps_broken(on, posterior, band, slips, candidates) if doubts else None,
         rests_on=tuple(key for key in alone if key not in confirm),
         unasked=_hidden_fault(on, observations, posterior, slips, leading, 0.0) if whole else None,
     )

@@ -7,7 +7,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from identify.core.reasoning import explain
 from identify.core.reasoning.evidence import AGAIN, CHECKS, read_observations
-from identify.core.reasoning.numbers import percent
+from identify.core.reasoning.numbers import between
 from identify.core.reasoning.reasons import reasons
 from identify.core.reasoning.verdict import Verdict, assess
 
@@ -62,9 +62,9 @@ def told(verdict: Verdict) -> list[str]:
     lines.append("")
     for candidate in verdict.still_possible[:6]:
         code = candidate.build.code
-        lines.append(f"{percent(candidate.probability):>9}  {explain.named(candidate)} ({code})")
+        lines.append(f"{between(candidate.least, candidate.most):>13}  {explain.named(candidate)} ({code})")
         for reason in reasons(candidate, verdict.observations):
-            lines.append(f"           {'+' if reason.speaks_for else '-'} {reason.short}")
+            lines.append(f"               {'+' if reason.speaks_for else '-'} {reason.short}")
     if verdict.next_check:
         lines += ["", f"Next: {explain.next_step(verdict)} ({option(verdict.next_check)})"]
     return lines
@@ -79,7 +79,8 @@ def as_data(verdict: Verdict) -> dict[str, Any]:
     """The verdict as the JSON answer gives it: all that the lines for people say, with the codes behind it.
 
     `confirm` are checks worth a second look though nothing clashes, `rests_on` the others that alone would make it
-    another horn. Probabilities are rounded to six places.
+    another horn. Probabilities are rounded to six places, bounds are where mistakes are half to twice as
+    common as is assumed.
     """
     return {
         "settled": verdict.settled,
@@ -94,6 +95,8 @@ def as_data(verdict: Verdict) -> dict[str, Any]:
                 "build": one.build.code,
                 "stands_in": one.stands_in,
                 "probability": round(one.probability, 6),
+                "at_least": round(one.least, 6),
+                "at_most": round(one.most, 6),
                 "name": explain.named(one),
                 "reasons": [
                     {"check": reason.check, "speaks_for": reason.speaks_for, "words": reason.short}

@@ -46,8 +46,9 @@ window.reasoner = (tables) => {
     return leaning.map((chance) => chance / sum);
   }
 
-  /* The chance of each hypothesis after the observations, whoever made them. */
-  function posterior(seen, before) {
+  /* What each hypothesis weighs after the observations, whoever made them, where the mistakes it needs are so many times as
+   * common as is assumed, and the others so much rarer. */
+  function weighed(seen, before, times) {
     const weights = tables.persons.map(([, share]) => before.map((chance) => share * chance));
     const note = seen.answers.test_note;
     for (const [key, answer] of Object.entries(seen.answers)) {
@@ -55,14 +56,26 @@ window.reasoner = (tables) => {
       const rows = tableOf(key, note).rows.map(([once, sure]) => {
         const usual = (seen.again.includes(key) ? twice([once, sure]) : once)[which];
         const right = (sure || once)[which];
-        return tables.persons.map(([times]) => Math.max(right + times * (usual - right), LEAST));
+        const far = usual > right ? times : 1 / times;
+        return tables.persons.map(([person]) => Math.max(right + person * far * (usual - right), LEAST));
       });
       const { of } = tableOf(key, note);
       weights.forEach((row, person) => { for (const place of ALL) row[place] *= rows[of[place]][person]; });
     }
-    const chances = ALL.map((place) => total(weights.map((row) => row[place])));
-    const sum = total(chances);
-    return chances.map((chance) => chance / sum);
+    return ALL.map((place) => total(weights.map((row) => row[place])));
+  }
+  function posterior(seen, before) {
+    const weights = weighed(seen, before, 1);
+    const sum = total(weights);
+    return weights.map((weight) => weight / sum);
+  }
+  const bandOf = (seen, before) => [weighed(seen, before, 1 / bounds.band), weighed(seen, before, bounds.band)];
+  /* The least and the greatest chance of each group, all others weighing as much or as little as they may. */
+  function between(band, names) {
+    const [[least, most], [low, high]] = [band.map((weights) => summed(weights, names)), band.map(total)];
+    return (name) => [
+      least.get(name) / (least.get(name) + high - most.get(name)), most.get(name) / (most.get(name) + low - least.get(name)),
+    ];
   }
 
   /* Under each hypothesis, the checks whose answer would have to be a mistake. */
@@ -139,28 +152,31 @@ window.reasoner = (tables) => {
   }
 
   /* Candidates by group, the likeliest first, each shown by its likeliest form, one that fits before others. */
-  function rank(chances, before, missed) {
+  function rank(chances, band, before, missed) {
     const best = new Map();
     for (const place of WHOLE) {
       const other = best.get(every.group[place]) ?? place;
       const [fits, otherFits] = [!missed[place], !missed[other]];
       if (fits === otherFits ? chances[place] >= chances[other] : fits) best.set(every.group[place], place);
     }
-    const [by, was] = [summed(chances, every.group), summed(before, every.group)];
-    const ranked = [...best].map(([group, form]) => ({
-      group, form, ...groups[group], probability: by.get(group), before: was.get(group),
-      against: keysOf(missed[form]), states: [], share: 1, shown_by: [],
-    }));
+    const [by, was, bound] = [summed(chances, every.group), summed(before, every.group), between(band, every.group)];
+    const ranked = [...best].map(([group, form]) => {
+      const [least, most] = bound(group);
+      return {
+        group, form, ...groups[group], probability: by.get(group), least, most, before: was.get(group),
+        against: keysOf(missed[form]), states: [], share: 1, shown_by: [],
+      };
+    });
     // Equal chances in the order of the catalogue, however the numbers were added up.
     const near = ({ probability }) => Math.round(probability * 1e12);
     ranked.sort((one, other) => near(other) - near(one));
     if (ranked[0].against.length) {
-      const so = broken(chances, missed, ranked[0]);
+      const so = broken(chances, band, missed, ranked[0]);
       if (so && so.share >= bounds.broken_at) ranked[0] = so;
     }
     return ranked;
   }
-  function broken(chances, missed, one) {
+  function broken(chances, band, missed, one) {
     const fitting = ALL.filter((place) => place >= whole && every.group[place] === one.group && !missed[place]);
     if (!fitting.length) return null;
     const [chance, states] = [new Map(), new Map()];
@@ -169,11 +185,13 @@ window.reasoner = (tables) => {
       states.set(state.code, state);
       chance.set(state.code, (chance.get(state.code) ?? 0) + chances[place]);
     }
-    const least = bounds.worth_mending * total([...chance.values()]);
-    const named = [...chance.keys()].filter((code) => chance.get(code) >= least);
+    const worth = bounds.worth_mending * total([...chance.values()]);
+    const named = [...chance.keys()].filter((code) => chance.get(code) >= worth);
     named.sort((a, b) => chance.get(b) - chance.get(a));
+    const so = new Set(fitting.filter((place) => named.includes(tables.states[every.state[place]].code)));
+    const [least, most] = between(band, ALL.map((place) => so.has(place)))(true);
     return {
-      ...one, against: [], shown_by: one.against, form: whereBest(fitting, (place) => chances[place]),
+      ...one, least, most, against: [], shown_by: one.against, form: whereBest(fitting, (place) => chances[place]),
       states: named.map((code) => states.get(code)),
       share: total(named.map((code) => chance.get(code))) / one.probability,
     };
@@ -211,7 +229,7 @@ window.reasoner = (tables) => {
       if (doubts.length && chance < bounds.also_doubted * doubts[0].likelihood * sum) break;
       const keys = keysOf(set);
       const left = without(seen, keys);
-      const then = rank(posterior(left, leaning), before, slips(left));
+      const then = rank(posterior(left, leaning), bandOf(left, leaning), before, slips(left));
       const settled = fits(then[0]) && asSaid(then[0]) >= bounds.settled_at_last;
       doubts.push({ keys, likelihood: chance / sum, then: then.slice(0, 3), then_settled: settled });
     }
@@ -257,8 +275,8 @@ window.reasoner = (tables) => {
   function assess(observations, shares = tables.shares) {
     const seen = ordered(observations);
     const [before, leaning] = [priors(shares), priors(shares, seen.like)];
-    const [chances, missed] = [posterior(seen, leaning), slips(seen)];
-    const candidates = rank(chances, before, missed);
+    const [chances, band, missed] = [posterior(seen, leaning), bandOf(seen, leaning), slips(seen)];
+    const candidates = rank(chances, band, before, missed);
     const [leading] = candidates;
     const doubts = leading.states.length ? [] : smallestDoubts(seen, before, leaning, chances, missed);
     const { valves, slide_sets: sets } = seen.answers;
@@ -292,12 +310,12 @@ window.reasoner = (tables) => {
     return {
       seen, candidates, leading, settled, likely, twins, doubt, doubts, clash, confirm, impossible, gains, next_check: coming,
       rests_on: alone, unasked,
-      nothing_observed: !answered, perhaps: doubts.length ? perhapsBroken(chances, missed, candidates) : null,
+      nothing_observed: !answered, perhaps: doubts.length ? perhapsBroken(chances, band, missed, candidates) : null,
     };
   }
-  function perhapsBroken(chances, missed, candidates) {
+  function perhapsBroken(chances, band, missed, candidates) {
     const worth = candidates.filter((one) => one.probability >= bounds.worth_mending);
-    const found = worth.map((one) => broken(chances, missed, one));
+    const found = worth.map((one) => broken(chances, band, missed, one));
     return whereBest(found.filter((one) => one && asSaid(one) >= bounds.worth_mending), asSaid);
   }
 
@@ -308,7 +326,12 @@ window.reasoner = (tables) => {
   }
 
   /* The same sentences as on the site's own pages. */
-  const percent = (chance) => chance > 0.995 ? "over 99 %" : chance < 0.01 ? "under 1 %" : `${Math.round(100 * chance)} %`;
+  const percent = (chance) => chance >= 0.995 ? "over 99 %" : chance < 0.01 ? "under 1 %" : `${Math.round(100 * chance)} %`;
+  function betweenWords(least, most) {
+    if (percent(least) === percent(most)) return percent(least);
+    if (most >= 0.995) return `at least ${percent(least)}`;
+    return least < 0.01 ? `at most ${percent(most)}` : `${Math.round(100 * least)} to ${percent(most)}`;
+  }
   function oneOf({ words, name, states }) {
     const wrong = states.length <= bounds.most_named ? states.map((one) => one.words).join(" or ") : "that is out of order";
     const said = states.length ? `${words}${words === name ? "" : ","} ${wrong}` : words;
@@ -347,8 +370,8 @@ window.reasoner = (tables) => {
     if (told.twins.length) {
       return `This is either of these, which no check tells apart: ${[one, ...told.twins.map(oneOf)].join(" or ")}.`;
     }
-    if (told.likely) return `This is likely ${one} (${percent(asSaid(leading))}), but not settled yet.`;
-    if (leading.probability >= 0.5) return `This is most likely ${one} (${percent(asSaid(leading))}), but that is not settled.`;
+    if (told.likely) return `This is likely ${one} (${betweenWords(leading.least, leading.most)}), but not settled yet.`;
+    if (leading.probability >= 0.5) return `This is most likely ${one} (${betweenWords(leading.least, leading.most)}), but that is not settled.`;
     return "Several horns are still possible.";
   }
   function doubts(told) {

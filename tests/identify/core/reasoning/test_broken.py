@@ -199,7 +199,7 @@ def test_a_horn_is_called_broken_when_nine_in_ten_of_its_chance_say_so(share, ca
     place = on.every.index(of("double-full", "F", "thumb-off"))
     posterior[on.every.index(of("double-full", "F"))] = 1 - share
     posterior[place], slips[place] = share, frozenset()
-    leading = rank(on, posterior, on.priors(), slips)[0]
+    leading = rank(on, posterior, (posterior, posterior), on.priors(), slips)[0]
     assert leading.key == key
     assert codes(leading) == (["thumb-off"] if called else [])
 
@@ -211,7 +211,7 @@ def test_what_is_one_in_ten_of_what_may_be_wrong_is_named(rarer, named):
     for code, share in (("thumb-off", 1 - rarer), ("low", rarer)):
         place = on.every.index(of("double-full", "F", code))
         posterior[place], slips[place] = share, frozenset()
-    assert codes(rank(on, posterior, on.priors(), slips)[0]) == ["thumb-off", "low"][:named]
+    assert codes(rank(on, posterior, (posterior, posterior), on.priors(), slips)[0]) == ["thumb-off", "low"][:named]
 
 
 SINGLE_F = of("single-f", "F")
@@ -280,7 +280,7 @@ def test_what_is_not_named_is_no_part_of_how_sure_it_is():
     for code, chance in (("valve-down-1", 0.92), ("valve-dead-1", 0.08)):
         place = on.every.index(of(*key, code))
         posterior[place], slips[place] = chance, frozenset()
-    leading = rank(on, posterior, on.priors(), slips)[0]
+    leading = rank(on, posterior, (posterior, posterior), on.priors(), slips)[0]
     assert codes(leading) == ["valve-down-1"]
     assert leading.share == pytest.approx(0.92)
 

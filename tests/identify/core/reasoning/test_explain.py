@@ -151,7 +151,7 @@ def test_a_mellophone_and_an_alto_horn_are_said_to_be_no_french_horn():
     verdict = assess(full_double_unmeasured())
     assert explain.what_it_is_not(verdict.leading) == ""
     full = "a full double horn in F and B♭, standing in F"
-    assert explain.headline(verdict) == f"This is likely {full} (99 %), but not settled yet."
+    assert explain.headline(verdict) == f"This is likely {full} (at least 98 %), but not settled yet."
     settled = assess(verdict.observations.looked_again("second_set", "longer"))
     assert explain.headline(settled) == f"This is {full}."
 
