@@ -84,8 +84,36 @@ def test_the_table_of_a_chart_with_all_that_can_be_shown_fits_a_small_phone(open
     page = open_as(make.staff(Role.TEACHER, school), width=320, height=700)
 
     page.goto(reverse("desk:chart", args=[school.slug, horn.pk]) + "?as=table&with=both,stopped,trills,pedals")
+    page.evaluate("document.querySelectorAll('main details').forEach((fold) => { fold.open = true; })")
 
     assert page.evaluate("document.documentElement.scrollWidth") <= 320
+
+
+@pytest.mark.parametrize("shown", ["", "?with=both,stopped,trills,pedals", "?as=table&with=both,stopped,trills,pedals"])
+def test_a_chart_takes_three_screens_of_a_phone_at_most_whatever_it_shows(open_as: Any, shown: str):
+    school = make.school()
+    horn = make.horn(school, build="double-full", stands_in="F")
+    page = open_as(make.staff(Role.TEACHER, school), width=390, height=844)
+
+    page.goto(reverse("desk:chart", args=[school.slug, horn.pk]) + shown)
+
+    assert page.evaluate("document.documentElement.scrollHeight") <= 3 * 844
+    folded = page.locator("details:not([open]) summary").all_inner_texts()
+    assert folded[0].startswith("How it is taught")
+    assert ("C3 to B3" in folded) is bool(shown)
+
+
+def test_at_a_desk_all_parts_of_a_chart_s_table_stand_open(open_as: Any):
+    school = make.school()
+    horn = make.horn(school, build="double-full", stands_in="F")
+    page = open_as(make.staff(Role.TEACHER, school), width=1280, height=844)
+
+    page.goto(reverse("desk:chart", args=[school.slug, horn.pk]) + "?as=table")
+
+    assert page.locator(".fold:not([open]) summary").all_inner_texts() == [
+        "Where this comes from",
+        "Each tube as a straight line",
+    ]
 
 
 @pytest.mark.parametrize("of", ["workshop:bench", "workshop:parts"])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any
 from urllib.parse import urlencode
@@ -23,23 +24,28 @@ from identify.core.drawing.engraving import engraved
 from identify.core.drawing.hand import hand
 from identify.core.drawing.notation import musicxml
 from identify.core.drawing.picture import svg
-from identify.core.fingering.charts import Chart, bass_clef_matters
+from identify.core.fingering.charts import Chart, ChartNote, bass_clef_matters
 from identify.core.fingering.remarks import origins, remarks
 from identify.core.fingering.teaching import HIGH_FROM, LAYERS, Teaching, asked, told
 from identify.core.fingering.together import Member, changes, in_groups, pattern_in_words
 from identify.core.fingering.ways import Way
 from identify.core.fingering.words import (
     KINDS,
+    PARTS,
     chosen_notes,
     differs,
     kind_asked,
     label,
     legend,
+    part_of,
     shown_names,
     thumb_is_used,
     title,
     trill_label,
 )
+
+# More sentences than these a phone folds.
+FEW_REMARKS = 3
 
 
 def chart(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -84,6 +90,8 @@ def _page(request: HttpRequest, horn: Horn, *, print_at: str, file_at: str, for_
         return render(request, "desk/chart_none.html", {"horn": horn})
     as_table = request.GET.get("as") == "table"
     here = _Here(kind, teaching, as_table)
+    choices = _choices(found, here, for_family)
+    good_to_know = remarks(found, for_family, kind)
     return render(
         request,
         "desk/chart.html",
@@ -91,14 +99,17 @@ def _page(request: HttpRequest, horn: Horn, *, print_at: str, file_at: str, for_
             "horn": horn,
             "title": title(found),
             "kinds": [(words, here.at(kind=code), code == kind) for code, words in KINDS.items()],
-            "choices": _choices(found, here, for_family),
+            "choices": choices,
+            "taught": " · ".join(_taken(name, ways) for name, ways in choices if any(here for *_, here in ways)),
             "as_table": as_table,
             "layers": teaching.layers,
             "other_way": here.at(as_table=not as_table),
-            "lines": table(found, kind, for_family) if as_table else [],
-            "engraved": [] if as_table else [drawn(found, kind, width) for width in ("wide", "narrow")],
+            "tables": table(found, kind, for_family) if as_table else [],
+            "engraved": "" if as_table else drawn(found, kind, "wide"),
+            "on_phone": [] if as_table else on_phone(found, kind),
             "legend": legend(found, kind, for_family),
-            "remarks": remarks(found, for_family, kind),
+            "remarks": good_to_know,
+            "few_remarks": len(good_to_know) <= FEW_REMARKS,
             "origins": origins(found, for_family),
             "for_family": for_family,
             "hand": _hand(found, kind) if for_family and found.build.valves else "",
@@ -157,15 +168,46 @@ def _choices(found: Chart, here: _Here, for_family: bool) -> list[tuple[str, lis
     return groups
 
 
+def _taken(name: str, ways: list[tuple[str, str, bool]]) -> str:
+    return f"{name} {', '.join(words for words, _, here in ways if here)}"
+
+
 def drawn(found: Chart, kind: str, width: str) -> SafeString:
     """The chart as an SVG element; everything in it is drawn and escaped by our own code."""
     return mark_safe(svg(engraved(found.build, found.stand, kind, width, found.teaching), f"chart-{width}"))  # noqa: S308
 
 
-def table(found: Chart, kind: str, for_family: bool = False) -> list[dict[str, object]]:
-    """A row a note, rising; the full chart also lists notes the horn cannot sound. A family's has no cents."""
+@dataclass(slots=True)
+class Part:
+    """Notes in words, with what is shown of them; `opened` where a phone shows them at once."""
+
+    words: str
+    shown: Any
+    opened: bool
+
+
+def on_phone(found: Chart, kind: str) -> list[Part]:
+    """The chart as a phone shows it: whole, or in parts where more stands below each note."""
+    if kind != "all" or not found.teaching.layers:
+        return [Part("", drawn(found, kind, "narrow"), opened=True)]
+    parts = [part for part in PARTS if chosen_notes(found, part)]
+    return [Part(PARTS[part], drawn(found, part, "narrow"), part == "middle") for part in parts]
+
+
+def table(found: Chart, kind: str, for_family: bool = False) -> list[Part]:
+    """The rows, rising: all notes in parts, those too which the horn cannot sound."""
+    if kind != "all":
+        return [Part("", _rows(found, chosen_notes(found, kind), for_family), opened=True)]
+    split = {part: [note for note in found.notes if part_of(note) == part] for part in PARTS}
+    return [
+        Part(PARTS[part], _rows(found, notes, for_family), part == "middle") for part, notes in split.items() if notes
+    ]
+
+
+def _rows(found: Chart, notes: Iterable[ChartNote], for_family: bool) -> list[dict[str, object]]:
+    """A row a note. A family's has no cents."""
     rows: list[dict[str, object]] = []
-    for note in found.notes if kind == "all" else chosen_notes(found, kind):
+    for note in notes:
         way = note.usual
         row: dict[str, object] = {"written": shown_names(found, note), "sounding": note.sounding.display, "way": way}
         if way is not None:

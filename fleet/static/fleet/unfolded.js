@@ -2,7 +2,7 @@
 "use strict";
 
 if (matchMedia("(min-width: 60rem)").matches) {
-  for (const fold of document.querySelectorAll("details.fold")) {
+  for (const fold of document.querySelectorAll("details.unfolds")) {
     fold.open = true;
   }
 }

@@ -19,7 +19,7 @@ from identify.core.drawing.picture import Glyph, Mark, Picture, Shape, Words, ex
 from identify.core.drawing.rows import evened
 from identify.core.fingering.charts import Chart, chart
 from identify.core.fingering.teaching import USUAL, Teaching
-from identify.core.fingering.words import KINDS, label, spelled_notes, title
+from identify.core.fingering.words import KINDS, PARTS, label, spelled_notes, title
 from identify.core.horns.builds import Build, Stand
 
 _SVG = "{http://www.w3.org/2000/svg}"
@@ -57,7 +57,9 @@ def engraved(build: Build, stand: Stand, kind: str = "all", width: str = "wide",
     if kind != "all" and width != "narrow":
         rows_from = ()
     drawn = _verovio(musicxml(wanted, kind, bare=True, rows_from=rows_from), setting)
-    return _SvgReader(drawn).picture(f"Fingering chart: {title(wanted)}, {KINDS[kind]}", _described(wanted, kind))
+    return _SvgReader(drawn).picture(
+        f"Fingering chart: {title(wanted)}, {(KINDS | PARTS)[kind]}", _described(wanted, kind)
+    )
 
 
 def _described(wanted: Chart, kind: str) -> str:

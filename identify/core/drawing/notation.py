@@ -8,7 +8,7 @@ engraved here has all of it as lyrics: those are set in lines below the staff, w
 from xml.etree import ElementTree as ET
 
 from identify.core.fingering.charts import Chart, ChartNote
-from identify.core.fingering.words import KINDS, beside_fingers, label, legend, spelled_notes, title, trill_label
+from identify.core.fingering.words import KINDS, PARTS, beside_fingers, label, legend, spelled_notes, title, trill_label
 
 _BASS_BELOW = 55  # written G3: lower notes of a horn stand in the bass clef
 _STAYS_IN_TREBLE = 54  # a chart that goes no lower than written F♯3 keeps to the treble clef, as trumpets do
@@ -60,7 +60,7 @@ def _only_clef(chart: Chart) -> str:
 
 
 def musicxml(chart: Chart, kind: str = "all", *, bare: bool = False, rows_from: tuple[str, ...] = ("G",)) -> str:
-    """A kind of chart (`five`, `octave`, `all`) as a MusicXML 4.0 document.
+    """A kind of chart (`five`, `octave`, `all`; bare, a part of it too) as a MusicXML 4.0 document.
 
     One whole note a measure, without bar lines. A row begins at each note named in `rows_from`: from G on, the clef
     changes where a row does. `bare` leaves out the title, for engraving below a heading of one's own. Raises
@@ -141,7 +141,7 @@ def _below(chart: Chart, kind: str, note: ChartNote, *, bare: bool) -> dict[int,
     said = {}
     if bare or not chart.build.valves:
         said[0] = label(chart, note.ways[0])
-    if kind == "all" and note.alternatives:
+    if kind in ("all", *PARTS) and note.alternatives:
         said[1] = f"({label(chart, note.alternatives[0])})"
     if note.stopped:
         said[2] = label(chart, note.stopped[0])

@@ -16,6 +16,9 @@ from identify.core.horns.catalogue import Catalogue, catalogue
 from identify.core.horns.pitch import name_of, other_spelling, parse_note, part_key, sounding
 
 KINDS = {"five": "first five notes", "octave": "first octave", "all": "all notes"}
+# All notes in parts, each with the written note it begins at: a phone need not show all of them at once.
+PARTS = {"lowest": "below C3", "low": "C3 to B3", "middle": "C4 to B4", "high": "C5 and higher"}
+_BEGIN = {"lowest": 0, "low": 48, "middle": 60, "high": 72}
 _FIVE = ("C4", "D4", "E4", "F4", "G4")
 _OCTAVE = (*_FIVE, "A4", "B4", "C5")
 _OPEN_FIVE = ("G3", "C4", "E4", "G4", "C5")
@@ -143,7 +146,9 @@ def spelled_notes(chart: Chart, kind: str) -> tuple[ChartNote, ...]:
 
 
 def chosen_notes(chart: Chart, kind: str) -> tuple[ChartNote, ...]:
-    """The notes of a kind of chart that sound: a beginner's five or octave, or all. Raises KeyError."""
+    """The notes of a kind of chart that sound: a beginner's five or octave, all or one of `PARTS`. Raises KeyError."""
+    if kind in PARTS:
+        return tuple(note for note in chart.sounding_notes if part_of(note) == kind)
     KINDS[kind]
     if kind == "all":
         return chart.sounding_notes
@@ -156,6 +161,11 @@ def chosen_notes(chart: Chart, kind: str) -> tuple[ChartNote, ...]:
     lower = part_key(chart.build.reads_in(chart.stand)).semitones - chart.part.semitones  # a part in the bass clef
     names = tuple(name_of(parse_note(name).midi + lower).name for name in names)
     return tuple(note for note in chart.sounding_notes if note.written.name in names)
+
+
+def part_of(note: ChartNote) -> str:
+    """In which of `PARTS` a note stands."""
+    return max((part for part in PARTS if note.written.midi >= _BEGIN[part]), key=lambda part: _BEGIN[part])
 
 
 def thumb_is_used(chart: Chart, kind: str) -> bool:

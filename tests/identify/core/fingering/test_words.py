@@ -11,6 +11,7 @@ from identify.core.fingering.charts import Chart, chart
 from identify.core.fingering.remarks import remarks
 from identify.core.fingering.teaching import Teaching
 from identify.core.fingering.words import (
+    PARTS,
     NotInCatalogue,
     build_named,
     chosen_notes,
@@ -116,6 +117,20 @@ def test_beginners_get_five_notes_or_an_octave() -> None:
     assert [n.written.name for n in chosen_notes(double, "octave")][-1] == "C5"
     natural = chart_of("natural-horn", "F")
     assert all(not n.ways[0].hand for n in chosen_notes(natural, "five"))
+
+
+def test_the_parts_of_a_chart_are_all_its_notes_each_in_one() -> None:
+    for build in catalogue().values():
+        for stand in build.stands:
+            of = chart(build, stand, Teaching(layers=frozenset({"pedals"})))
+            parts = [note for part in PARTS for note in chosen_notes(of, part)]
+            assert parts == list(chosen_notes(of, "all"))
+
+
+def test_a_part_of_a_chart_ends_below_the_c_that_the_next_begins_with() -> None:
+    double = chart_of("double-full", "F")
+    ends = [[notes[0].written.name, notes[-1].written.name] for notes in (chosen_notes(double, one) for one in PARTS)]
+    assert ends == [["F#2", "B2"], ["C3", "B3"], ["C4", "B4"], ["C5", "C6"]]
 
 
 def test_every_chart_has_a_title_and_says_how_its_part_sounds() -> None:
