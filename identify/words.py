@@ -26,7 +26,7 @@ _IN_WORDS = (
 
 
 @dataclass(slots=True)
-class Kind:
+class KindWeighed:
     """A kind in whichever stand, with its chance and the bounds of that."""
 
     build: Build
@@ -49,7 +49,7 @@ def in_words(chance: float) -> str:
     return next(words for least, words in _IN_WORDS if chance >= least)
 
 
-def likely(one: Candidate | Kind, verdict: Verdict, *, leads: bool) -> str:
+def likely(one: Candidate | KindWeighed, verdict: Verdict, *, leads: bool) -> str:
     """The chance in words: at least of what leads, at most of all others. Where the observations do not fit together,
     how near it comes instead."""
     if verdict.fits:
@@ -102,11 +102,11 @@ def possible(verdict: Verdict) -> Possible:
     return Possible(shown, len(left) - len(shown), len(left), len(kinds))
 
 
-def _by_build(candidates: Iterable[Candidate]) -> list[Kind]:
+def _by_build(candidates: Iterable[Candidate]) -> list[KindWeighed]:
     """The likeliest first. Bounds of what is either of two add up to bounds again, though not to the nearest."""
-    kinds: dict[str, Kind] = {}
+    kinds: dict[str, KindWeighed] = {}
     for one in candidates:
-        kind = kinds.setdefault(one.build.code, Kind(one.build))
+        kind = kinds.setdefault(one.build.code, KindWeighed(one.build))
         kind.probability += one.probability
         kind.least += one.least
         kind.most = min(kind.most + one.most, 1.0)

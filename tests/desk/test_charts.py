@@ -101,32 +101,6 @@ def test_trills_pedals_and_both_spellings_are_layers_of_the_table(as_, cupboard)
     assert '<th scope="col">Trills</th>' not in plain
 
 
-def test_what_is_chosen_of_a_chart_is_said_where_the_choices_are_folded(as_, cupboard):
-    _, teacher, horn = cupboard
-
-    page = chart_page(as_(teacher), horn, "?thumb=never&with=trills")
-
-    assert re.search(r'How it is taught\s+<span class="quiet">Thumb never pressed · Also show trills</span>', page)
-
-
-def test_a_phone_gets_all_notes_in_parts_where_more_stands_below_each_and_each_note_once(as_, cupboard):
-    _, teacher, horn = cupboard
-    client = as_(teacher)
-
-    drawn = chart_page(client, horn, "?with=trills")
-    few = chart_page(client, horn, "?notes=octave&with=trills")
-    rows = chart_page(client, horn, "?as=table")
-
-    parts = ["Below C3", "C3 to B3", "C4 to B4", "C5 and higher"]
-    assert re.findall(r'<details class="fold chart-narrow"[^>]*>\s*<summary>([^<]+)</summary>', drawn) == parts
-    assert [drawn.count(f"{note} ") for note in ("; C♯4", "; B4", "; C♯5")] == [2, 2, 2]  # for a desk and a phone
-    assert "C3 to B3" not in few
-    assert re.findall(r'<details class="fold unfolds"( open)?>\s*<summary>C4', rows) == [" open"]
-    written = re.findall(r'<th scope="row">([^<]+)</th>', rows)
-    assert len(written) == len(set(written))
-    assert written[0] == "F♯2"
-
-
 def test_where_a_claim_comes_from_is_one_tap_away(as_, cupboard):
     _, teacher, horn = cupboard
 

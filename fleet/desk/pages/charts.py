@@ -178,7 +178,7 @@ def drawn(found: Chart, kind: str, width: str) -> SafeString:
 
 
 @dataclass(slots=True)
-class Part:
+class ChartPart:
     """Notes in words, with what is shown of them; `opened` where a phone shows them at once."""
 
     words: str
@@ -186,21 +186,23 @@ class Part:
     opened: bool
 
 
-def on_phone(found: Chart, kind: str) -> list[Part]:
+def on_phone(found: Chart, kind: str) -> list[ChartPart]:
     """The chart as a phone shows it: whole, or in parts where more stands below each note."""
     if kind != "all" or not found.teaching.layers:
-        return [Part("", drawn(found, kind, "narrow"), opened=True)]
+        return [ChartPart("", drawn(found, kind, "narrow"), opened=True)]
     parts = [part for part in PARTS if chosen_notes(found, part)]
-    return [Part(PARTS[part], drawn(found, part, "narrow"), part == "middle") for part in parts]
+    return [ChartPart(PARTS[part], drawn(found, part, "narrow"), part == "middle") for part in parts]
 
 
-def table(found: Chart, kind: str, for_family: bool = False) -> list[Part]:
+def table(found: Chart, kind: str, for_family: bool = False) -> list[ChartPart]:
     """The rows, rising: all notes in parts, those too which the horn cannot sound."""
     if kind != "all":
-        return [Part("", _rows(found, chosen_notes(found, kind), for_family), opened=True)]
+        return [ChartPart("", _rows(found, chosen_notes(found, kind), for_family), opened=True)]
     split = {part: [note for note in found.notes if part_of(note) == part] for part in PARTS}
     return [
-        Part(PARTS[part], _rows(found, notes, for_family), part == "middle") for part, notes in split.items() if notes
+        ChartPart(PARTS[part], _rows(found, notes, for_family), part == "middle")
+        for part, notes in split.items()
+        if notes
     ]
 
 
