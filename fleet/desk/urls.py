@@ -54,6 +54,7 @@ pupil_pages = [
 ]
 urlpatterns = [
     path("", arriving.home, name="home"),
+    path("benches/", today.benches, name="benches"),
     path("h/<slug:code>/", arriving.label, name="label"),
     path("p/<slug:code>/", arriving.sheet, name="sheet"),
     path("s/<slug:school>/", today.today, name="today"),

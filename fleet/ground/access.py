@@ -53,6 +53,7 @@ def _both(roles: frozenset[Role]) -> Door:
 DOORS: dict[str, Door] = {
     # desk
     "desk:home": Door(read=STAFF | FAMILY, reach=Reach.SIGNED_IN),
+    "desk:benches": Door(read=frozenset({Role.TECHNICIAN}), reach=Reach.SIGNED_IN),
     "desk:label": Door(read=STAFF | FAMILY, reach=Reach.SIGNED_IN),
     "desk:sheet": Door(read=STAFF | FAMILY, reach=Reach.SIGNED_IN),
     "desk:today": Door(read=STAFF),
@@ -194,7 +195,7 @@ DOORS: dict[str, Door] = {
     "reports:sheet-to-sign": Door(read=TEACHING),
     "reports:batch-sheets": Door(read=TEACHING),
     "reports:chart": Door(read=STAFF),
-    **dict.fromkeys(("reports:repair-list", "reports:order-list"), Door(read=STAFF)),
+    **dict.fromkeys(("reports:bench-day", "reports:repair-list", "reports:order-list"), Door(read=STAFF)),
     "reports:job-ticket": Door(read=STAFF),
     "reports:condition-report": Door(read=STAFF),
     "reports:loan-sheets": Door(read=TEACHING),

@@ -24,6 +24,7 @@ urlpatterns = [
     path("overdue-letters.pdf", loans.overdue_letters, name="overdue-letters"),
     path("jobs/<int:pk>/ticket.pdf", workshop.job_ticket, name="job-ticket"),
     path("jobs/<int:pk>/condition.pdf", workshop.condition_report, name="condition-report"),
+    path("bench-day.pdf", workshop.bench_day_on_paper, name="bench-day"),
     path("order-list.pdf", workshop.order_list, name="order-list"),
     path("repair-list.pdf", workshop.repair_list, name="repair-list"),
     path("counts/<int:pk>/sheet.pdf", counts.count_sheet, name="count-sheet"),

@@ -48,7 +48,7 @@ NOT_PAGES = {
 def addresses(world: World) -> list[tuple[str, Any, str]]:
     """(page, who opens it, address) for one person who may read each page."""
     found = []
-    for name in (*SCHOOL_PAGES, *FAMILY_PAGES, "desk:home"):
+    for name in (*SCHOOL_PAGES, *FAMILY_PAGES, "desk:home", "desk:benches"):
         if name in NOT_PAGES:
             continue
         family = DOORS[name].reach is Reach.FAMILY

@@ -97,6 +97,7 @@ def prints(db, as_, monkeypatch):
         *keys,
         *queries,
         *("loan-sheets", "overdue-list", "overdue-letters", "insurance", "yearly-report", "order-list"),
+        "bench-day",
     )
 
     def fetch(name: str, paper: str = "a4") -> bytes:

@@ -90,6 +90,7 @@ def prints(db, as_, monkeypatch):
         ("build-cards", None, {"build": "double-full"}),
         ("repair-list", None, {"by": "place"}),
         ("order-list", None, {}),
+        ("bench-day", None, {"minutes": "90"}),
         ("class-list", None, {"group": "7B"}),
         ("handover", None, {"from": "Ada", "to": "Ben"}),
         ("labels", None, {"cut": "1"}),

@@ -217,5 +217,5 @@ def test_the_page_takes_the_same_queries_for_three_jobs_as_for_one(world, count,
         world.job(("string-broken", "r"))
     world.browser.get(world.address)
 
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(13):
         world.browser.get(world.address, {"minutes": "30"})

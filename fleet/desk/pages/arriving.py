@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from fleet.counting.pages.at_shelf import shelf_for
 from fleet.desk.pages.several import by_number
-from fleet.ground.access import STAFF, TEACHING
+from fleet.ground.access import STAFF, TEACHING, Role
 from fleet.lending.models import Loan
 from fleet.lending.pages import taking_back
 from fleet.people.models import Post
@@ -25,7 +25,9 @@ def home(request: HttpRequest) -> HttpResponse:
         return redirect("desk:today", school=posts[0].school.slug)
     if not posts:
         return redirect("desk:family")
-    return render(request, "desk/home.html", {"posts": posts})
+    return render(
+        request, "desk/home.html", {"posts": posts, "benches": sum(one.role == Role.TECHNICIAN for one in posts) > 1}
+    )
 
 
 def label(request: HttpRequest, code: str) -> HttpResponse:

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from django.http import HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
 
 from fleet.desk.queries.piles import Day
 from fleet.desk.queries.today import first_steps, piles
+from fleet.ground.access import Role
+from fleet.people.models import Post
 from fleet.people.queries.seats import SeatedRequest
+from fleet.workshop.forms.bench import VisitForm
+from fleet.workshop.queries.rounds import round_of
 
 TOLD_BEFORE = timedelta(days=14)
 
@@ -24,6 +29,14 @@ def today(request: SeatedRequest) -> HttpResponse:
             "today": day.today,
             "piles": piles(day),
             "first_steps": first_steps(day),
+            "visit_form": VisitForm() if request.seat.role == Role.TECHNICIAN else None,
             "second_step_by": second_step if second_step and second_step - request.now <= TOLD_BEFORE else None,
         },
     )
+
+
+def benches(request: HttpRequest) -> HttpResponse:
+    """The benches of all schools where this person is the technician, in one order."""
+    posts = Post.objects.filter(user__pk=int(request.user.pk or 0), role=Role.TECHNICIAN).select_related("school")
+    day = timezone.localdate(request.now)  # type: ignore[attr-defined]
+    return render(request, "desk/benches.html", {"today": day, **round_of([post.school for post in posts], day)})

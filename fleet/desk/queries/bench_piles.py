@@ -1,24 +1,10 @@
-"""The piles of the bench: a visit, parts to order, care that is due."""
+"""The piles of the bench: parts to order, care that is due."""
 
 from __future__ import annotations
 
 from fleet.desk.queries.piles import ASKED_FOR, Day, Pile, Task, first_of
-from fleet.register.models import Horn
-from fleet.register.queries.horns_now import owings
 from fleet.workshop.models import Part
 from fleet.workshop.queries.care import first_due
-
-
-def visit(day: Day) -> Pile:
-    """What a technician does first on a day at school."""
-    school = day.seat.school
-    jobs = owings()["job"].rows(Horn.objects.at(school), school, day.today)
-    task = Task(
-        "What can be done in the time there is",
-        day.seat.here("workshop:visit"),
-        "from the bench list, most worth first",
-    )
-    return Pile("A visit", [task] if jobs.exists() else [])
 
 
 def to_order(day: Day) -> Pile:

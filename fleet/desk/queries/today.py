@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
-from fleet.desk.queries.bench_piles import care, to_order, visit
+from fleet.desk.queries.bench_piles import care, to_order
 from fleet.desk.queries.next_step import BEFORE_THE_LOAN, PRESSING
 from fleet.desk.queries.piles import (
     Day,
@@ -67,7 +67,6 @@ WAITS: dict[Role, tuple[Waits, ...]] = {
     Role.TECHNICIAN: (
         "report",
         "away-late",
-        visit,
         "job",
         "mended",
         "fetch",

@@ -11,13 +11,14 @@ from fleet.people.queries.seats import SeatedRequest
 from fleet.reports.paper.condition_report import condition_report_drawn
 from fleet.reports.paper.job_ticket import job_ticket_drawn
 from fleet.reports.paper.lists import orders_drawn
-from fleet.reports.paper.repair_list import repair_list_drawn
+from fleet.reports.paper.repair_list import bench_day_drawn, repair_list_drawn
 from fleet.reports.queries.before_and_after import before_and_after
 from fleet.reports.sheet.page import as_pdf, paper_asked
 from fleet.workshop.forms.bench import BenchFilter, VisitForm
 from fleet.workshop.models import RepairJob
 from fleet.workshop.queries import bench
 from fleet.workshop.queries.agreed import findings_of
+from fleet.workshop.queries.bench_day import bench_day
 from fleet.workshop.queries.parts import by_supplier, wanting
 from fleet.workshop.queries.visit import plan
 
@@ -65,6 +66,20 @@ def repair_list(request: SeatedRequest) -> HttpResponse:
         turns, school=school, today=today, paper=paper, by=request.GET.get("by", ""), visit=planned
     )
     return as_pdf(content, f"repair-list-{today:%Y-%m-%d}")
+
+
+def bench_day_on_paper(request: SeatedRequest) -> HttpResponse:
+    """The day on one page: the set of the visit where `minutes` are given, else the bench list from its top."""
+    school = request.seat.school
+    today = timezone.localdate(request.now)
+    turns = bench.turns(school, today)
+    visit = VisitForm({"minutes": request.GET.get("minutes")})
+    planned = plan(turns, visit.cleaned_data["minutes"]) if visit.is_valid() else None
+    turns = bench.with_jobs(planned.chosen if planned else turns)
+    paper = paper_asked(request.GET.get("paper"), school)
+    beside = bench_day(school, today)
+    content = bench_day_drawn(turns, beside, school=school, today=today, paper=paper, visit=planned)
+    return as_pdf(content, f"bench-day-{today:%Y-%m-%d}")
 
 
 def order_list(request: SeatedRequest) -> HttpResponse:

@@ -1,4 +1,5 @@
-"""The repair list: the bench in its order, on paper, with boxes to tick and room to write. No names of pupils."""
+"""The bench on paper, with boxes to tick: the repair list in its order, and a technician’s day on one page. No names
+of pupils."""
 
 from __future__ import annotations
 
@@ -8,14 +9,17 @@ from io import BytesIO
 
 from django.utils.dateformat import format as dated
 
+from fleet.ground.wording import day
 from fleet.people.models import School
 from fleet.register.models import Horn
 from fleet.register.models.kinds import kind_and_stand
 from fleet.reports.sheet.lines import broken, leading
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
+from fleet.reports.sheet.ruled import RuledColumn, heading, rows, said
 from fleet.workshop.models.faults import catalogue
 from fleet.workshop.queries import bench
 from fleet.workshop.queries.bench import OnTheJob, Turn
+from fleet.workshop.queries.bench_day import BenchDay, CareAt
 from fleet.workshop.queries.visit import Visit
 
 FAULT_LEFT, FAULT_WIDTH = 12.0, 112.0
@@ -26,6 +30,13 @@ NOBODY = {"place": "No place", "technician": "Nobody has taken these"}
 NOT_HERE = "Not here"
 ONE_LINE = 13.5
 LEAST = 33.0  # head, one fault, and two lines for a technician's hand
+DAY_JOBS = (RuledColumn("horn", 24), RuledColumn("what is to be done", 97), RuledColumn("where, how long", 62))
+TWO = (RuledColumn("what", 110), RuledColumn("why", 73))
+ORDER = (RuledColumn("how many of what", 110), RuledColumn("of whom", 73))
+CARE = (RuledColumn("where", 50), RuledColumn("what, and of which horns", 133))
+# So much of each stands on the page, so that it stays one; what is more is counted, and stands on the site.
+MOST = {"jobs": 7, "check": 3, "late": 2, "order": 3, "care": 4}
+NAMED = 5
 
 
 def repair_list_drawn(
@@ -37,12 +48,12 @@ def repair_list_drawn(
     page = Sheet(out, school=school.name, title=f"{name}, {dated(today, 'j F Y')}", paper=paper)
     y = _opening(page, turns, visit)
     place = 0
-    for heading, under in _under_headings(turns, by):
-        if heading:
+    for named, under in _under_headings(turns, by):
+        if named:
             if y + HEADING + LEAST > BODY_END and y > BODY_TOP:
                 page.turn()
                 y = BODY_TOP
-            page.words(0, y + 7, heading, size=12, bold=True, width=WIDTH)
+            page.words(0, y + 7, named, size=12, bold=True, width=WIDTH)
             y += HEADING
         for turn in under:
             place += 1
@@ -171,3 +182,59 @@ def _fault_words(one: OnTheJob) -> str:
 
 def _fault_height(lines: Sequence[str]) -> float:
     return max(5.2, len(lines) * leading(9.0) + 1.2)
+
+
+def bench_day_drawn(
+    turns: Sequence[Turn], beside: BenchDay, *, school: School, today: date, paper: str, visit: Visit | None
+) -> bytes:
+    """The PDF, for turns that have their jobs (`bench.with_jobs`): those of the visit if one is planned. No query."""
+    out = BytesIO()
+    page = Sheet(out, school=school.name, title=f"Bench day, {day(today)}", paper=paper)
+    y = said(page, BODY_TOP, _day_opening(turns, visit))
+    done_here = [turn for turn in turns if turn.is_here]
+    sections = (
+        ("jobs", "To mend", DAY_JOBS, [_day_job(turn) for turn in done_here]),
+        ("check", "Mended, to be checked", TWO, [(one.what, one.why) for one in beside.to_check]),
+        ("late", "Late at the repairer’s", TWO, [(one.what, one.why) for one in beside.late_outside]),
+        ("order", "To order", ORDER, [(f"{one.short} × {one.name}", one.supplier) for one in beside.to_order]),
+        ("care", "Care due, by place", CARE, [_care(one) for one in beside.care]),
+    )
+    for key, title, columns, lines in sections:
+        if lines:
+            most = MOST[key]
+            y = heading(page, y, title if len(lines) <= most else f"{title}: {most} of {len(lines)}", keep=14.0)
+            y = rows(page, y, columns, lines[:most], tick=True)
+    if not any(lines for *_, lines in sections):
+        y = said(page, y, "Nothing waits.", size=11)
+    cautions = catalogue().cautions_for(one.entry.code for turn in done_here for one in turn.faults)
+    if done_here:
+        said(page, y + 1.0, "Mind: " + " ".join(cautions), size=8.5, grey=True)
+    page.close()
+    return out.getvalue()
+
+
+def _day_opening(turns: Sequence[Turn], visit: Visit | None) -> str:
+    if visit:
+        return (
+            f"{visit.planned} of {visit.minutes} minutes are planned; {visit.frees} horns may be lent once they are "
+            "checked. Minutes are the usual ones and no quote."
+        )
+    known = sum(turn.minutes or 0 for turn in turns if turn.can_begin)
+    return f"What frees most comes first. About {known} minutes on the bench list; no quote."
+
+
+def _day_job(turn: Turn) -> tuple[str, str, str]:
+    assert turn.job is not None, "drawn() wants turns with their jobs"
+    done = "; ".join(f"{one.words} ({one.note})" if one.note else one.words for one in turn.faults)
+    nothing = "check it and close the job" if turn.nothing_left else "no fault is named: check it first"
+    where = turn.whereabouts.without_names
+    return turn.job.horn.number, turn.job.work_ordered or done or nothing, f"{where}, {turn.time}"
+
+
+def _care(one: CareAt) -> tuple[str, str]:
+    """The place, and of each kind of care the horns that want it."""
+    told = []
+    for kind, horns in one.wanted:
+        more = f" and {len(horns) - NAMED} more" if len(horns) > NAMED else ""
+        told.append(f"{kind.label}: {', '.join(str(horn) for horn in horns[:NAMED])}{more}")
+    return str(one.place or "no place"), "; ".join(told)

@@ -20,6 +20,7 @@ from fleet.workshop.actions.jobs import move_job
 from fleet.workshop.forms.bench import MOVED, BenchFilter, LabelForm, MoveAllForm, VisitForm
 from fleet.workshop.models import FaultReport, RepairJob
 from fleet.workshop.queries import bench
+from fleet.workshop.queries.bench_day import bench_day
 from fleet.workshop.queries.visit import plan
 
 PER_PAGE = 50
@@ -95,11 +96,11 @@ def _shown(request: SeatedRequest) -> dict[str, Any]:
 
 
 def visit_plan(request: SeatedRequest) -> HttpResponse:
-    """The set of jobs that frees most horns in the minutes of today's visit."""
-    form = VisitForm(request.GET or None)
-    context: dict[str, Any] = {"form": form}
+    """The set of jobs that frees most horns in the minutes of today's visit, and what waits beside them."""
+    form, today = VisitForm(request.GET or None), timezone.localdate(request.now)
+    context: dict[str, Any] = {"form": form, "beside": bench_day(request.seat.school, today)}
     if form.is_valid():
-        in_turn = bench.turns(request.seat.school, timezone.localdate(request.now))
+        in_turn = bench.turns(request.seat.school, today)
         planned = plan(in_turn, form.cleaned_data["minutes"])
         rows = {turn.job_id: turn for turn in bench.with_jobs(in_turn)}
         context |= {

@@ -12,13 +12,13 @@ from django.utils import timezone
 from fleet.ground.addresses import way_back
 from fleet.ground.answering import answer, answer_elsewhere, posted
 from fleet.ground.refusal import Refused
-from fleet.ground.wording import in_reading_order
 from fleet.people.queries.seats import SeatedRequest
-from fleet.register.models import Horn, Place
+from fleet.register.models import Horn
 from fleet.workshop.actions.care import care_for, take_back_care
 from fleet.workshop.forms.care import CareForm, DoneForm, TakeBackForm
 from fleet.workshop.models.care import DO, MIND, Kind
 from fleet.workshop.models.faults import catalogue
+from fleet.workshop.queries.bench_day import by_place
 from fleet.workshop.queries.care import Due, care_due, care_of, days_between, noted_on
 
 SHOWN = 100
@@ -60,20 +60,12 @@ def _due(request: SeatedRequest, form: CareForm, waiting: dict[Kind, list[Due]])
                 "days": days_between(request.seat.school, kind),
                 "do": DO[kind],
                 "cautions": [catalogue().cautions[code] for code in (*MIND[kind], "first")],
-                "places": _by_place(some[:SHOWN]),
+                "places": by_place(some[:SHOWN]),
                 "more": max(0, len(some) - SHOWN),
             }
             for kind, some in waiting.items()
         ],
     }
-
-
-def _by_place(some: list[Due]) -> list[tuple[Place | None, list[Due]]]:
-    """What is due under the places where the horns are kept; those that have none last."""
-    found: dict[int, tuple[Place | None, list[Due]]] = {}
-    for one in some:
-        found.setdefault(one.horn.place_id or 0, (one.horn.place, []))[1].append(one)
-    return sorted(found.values(), key=lambda one: (one[0] is None, in_reading_order(str(one[0]))))
 
 
 def care_back(request: SeatedRequest) -> HttpResponse:

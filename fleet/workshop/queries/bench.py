@@ -104,6 +104,11 @@ class Turn:
         return self.whereabouts.is_here
 
     @property
+    def may_be_moved(self) -> bool:
+        """Whether the list offers to move it: where it is here, or a family may be bringing it just now."""
+        return self.is_here or self.whereabouts.code == Horn.Where.OUT
+
+    @property
     def gone(self) -> str:
         """Why there is no horn to mend; "" where there is one."""
         return GONE.get(self.whereabouts.code, "")
