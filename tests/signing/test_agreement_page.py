@@ -10,7 +10,11 @@ from pypdf import PdfReader
 from fleet.ground.access import Role
 from fleet.lending.models import Agreement
 from fleet.lending.queries.agreements import current_agreement
+from fleet.signing.forms.agreements import TOO_SHORT
 from tests import make
+from tests.signing.test_own_agreement import pdf, upload
+
+WORDS = "Bring it back, with its case and all that went along."
 
 
 def test_a_head_writes_a_new_version_on_the_page(lending, as_):
@@ -18,12 +22,12 @@ def test_a_head_writes_a_new_version_on_the_page(lending, as_):
     head = as_(make.staff(Role.HEAD, lending.school))
 
     shown = head.get(page).content.decode()
-    answer = head.post(page, {"words": "Bring it back.", "seen": 1}, follow=True)
+    answer = head.post(page, {"words": WORDS, "seen": 1}, follow=True)
 
     assert "It stays the school" in shown
     assert "no legal advice" in shown
     assert "Version 2 prints on every sheet from now on." in answer.content.decode()
-    overtaken = head.post(page, {"words": "Mine.", "seen": 1})
+    overtaken = head.post(page, {"words": f"Mine. {WORDS}", "seen": 1})
     assert overtaken.status_code == 409
     assert "Mine." in overtaken.content.decode()
 
@@ -56,9 +60,9 @@ def test_words_are_seen_as_they_print_before_they_are_saved_and_old_versions_aft
     assert "Guardian’s signature" in seen
     assert not Agreement.objects.exists()
 
-    head.post(f"/s/{lending.school.slug}/loans/agreement/", {"words": "Bring it back soon.", "seen": 1})
+    head.post(f"/s/{lending.school.slug}/loans/agreement/", {"words": f"{WORDS} Soon.", "seen": 1})
     assert "It stays the school" in printed(head.get(sheet, {"version": "1"}).content)
-    assert "version 2 Bring it back soon." in printed(head.get(sheet).content)
+    assert f"version 2 {WORDS} Soon." in printed(head.get(sheet).content)
     assert head.get(sheet, {"version": "3"}).status_code == 404
 
 
@@ -82,3 +86,18 @@ def test_the_longest_agreement_stands_whole_on_the_back_of_the_sheet(lending, as
 
 def printed(paper: bytes) -> str:
     return " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(paper)).pages).split())
+
+
+@pytest.mark.parametrize(
+    ("words", "own", "taken"),
+    [("Short.", False, False), ("x" * 39, False, False), ("x" * 40, False, True), ("Ours.", True, True)],
+)
+def test_a_word_is_no_agreement_unless_the_schools_own_stands_behind_it(lending, as_, words, own, taken):
+    head, page = as_(make.staff(Role.HEAD, lending.school)), f"/s/{lending.school.slug}/loans/agreement/"
+    sent = {"words": words, "seen": 1, **({"own": upload(pdf(1))} if own else {})}
+
+    answer = head.post(page, sent)
+
+    assert answer.status_code == (302 if taken else 422)
+    if not taken:
+        assert answer.context["form"].errors == {"words": [TOO_SHORT]}

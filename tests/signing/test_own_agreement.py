@@ -55,7 +55,9 @@ def printed(answer):
 def test_a_head_attaches_a_pdf_and_each_version_keeps_its_own(head, page, lending):
     first = head.post(page, {"words": "Bring it back.", "seen": 1, "own": upload(pdf(3))})
     again = head.post(page, {"words": "Bring it back soon.", "seen": 2})
-    none = head.post(page, {"words": "Bring it back soon.", "seen": 3, "without_own": "on"})
+    none = head.post(
+        page, {"words": "Bring it back soon, with its case and all of it.", "seen": 3, "without_own": "on"}
+    )
 
     assert {first.status_code, again.status_code, none.status_code} == {302}
     two, three, four = Agreement.objects.filter(version__gt=1).order_by("version")

@@ -8,9 +8,17 @@ from django import forms
 
 from fleet.ground.files.pdfs import MOST_MEGABYTES, MOST_PAGES, kept_pdf
 from fleet.ground.sentences import PlainSentences
+from fleet.lending.models import Agreement
 
 # The back of the sheet has room for so many, however they are broken into lines.
 LONGEST_AGREEMENT = 4000
+
+
+SHORTEST_AGREEMENT = 40
+TOO_SHORT = (
+    f"That is hardly an agreement. Say in at least {SHORTEST_AGREEMENT} characters what the guardian promises, or "
+    "attach the school’s own as a PDF."
+)
 
 
 class AgreementForm(PlainSentences, forms.Form):
@@ -36,6 +44,10 @@ class AgreementForm(PlainSentences, forms.Form):
     without_own = forms.BooleanField(label="The new version has no PDF", required=False)
     seen = forms.IntegerField(widget=forms.HiddenInput)
 
+    def __init__(self, *args: Any, current: Agreement | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.current = current
+
     def clean_words(self) -> str:
         """A line end is one character, though a browser sends two."""
         words = "\n".join(self.cleaned_data["words"].splitlines())
@@ -48,3 +60,11 @@ class AgreementForm(PlainSentences, forms.Form):
         """The file as it is to be kept and how many pages it has; None for none."""
         upload = self.cleaned_data["own"]
         return kept_pdf(upload) if upload else None
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or self.cleaned_data
+        if self.current is not None and len(said.get("words", "").strip()) < SHORTEST_AGREEMENT and "words" in said:
+            comes_along = bool(self.current.own) and not said.get("without_own")
+            if "own" in said and not (said["own"] or comes_along):
+                self.add_error("words", TOO_SHORT)
+        return said

@@ -19,7 +19,7 @@ def agreement(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     current = current_agreement(school)
     first = {"words": current.words, "seen": current.version}
-    form = AgreementForm(posted(request), posted_files(request), initial=first)
+    form = AgreementForm(posted(request), posted_files(request), current=current, initial=first)
     return answer(
         request,
         form,
@@ -31,6 +31,7 @@ def agreement(request: SeatedRequest) -> HttpResponse:
         },
         said=lambda written: f"Version {written.version} prints on every sheet from now on.",
         then=lambda _: request.seat.here("loans:agreement"),
+        refused_on="words",
     )
 
 
