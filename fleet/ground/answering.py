@@ -58,7 +58,8 @@ def answer(
 
     Only opened: the page. Not valid: the page with what is wrong beside the fields, 422. Valid: `act()` in one
     transaction; when it is refused, all of it is undone and the page comes back with the sentence (beside the field
-    `refused_on` where one is named) and its way out, 409. Taken: `said` as a message, and on to `then(done)`.
+    `refused_on` or that of the refusal, where one is named) and its way out, 409. Taken: `said` as a message, and on to
+    `then(done)`.
 
     `shown` gives what the page needs besides `form` and `refused`, or another `form` where that button has none of
     its own to show; it is called only when the page is drawn. `in_steps` is for an act in transactions of its own.
@@ -71,6 +72,7 @@ def answer(
                 done = act()
         except Refused as no:
             refused = no
+            refused_on = refused_on or (no.field if no.field in form.fields else None)
             if refused_on is not None:
                 form.add_error(refused_on, no.sentence)
             if when_refused is not None:

@@ -32,12 +32,14 @@ class Reason:
 
 
 class Refused(Exception):
-    """An action that may not happen now: a sentence with the reason, and the way out where there is one."""
+    """An action that may not happen now: a sentence with the reason, and the way out where there is one. `field` is
+    what it is about, by the name that forms give it."""
 
-    def __init__(self, sentence: str, *, way_out: WayOut | None = None) -> None:
+    def __init__(self, sentence: str, *, way_out: WayOut | None = None, field: str = "") -> None:
         super().__init__(sentence)
         self.sentence = sentence
         self.way_out = way_out
+        self.field = field
 
     @classmethod
     def because(cls, reason: Reason) -> Refused:

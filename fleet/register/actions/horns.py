@@ -66,7 +66,7 @@ def register_horn(
         if there is not None and not told_apart and _sent_twice(there, particulars, by=by, at=at):
             return there
         if number and number != suggested:
-            raise Refused(TAKEN)
+            raise Refused(TAKEN, field="number")
         particulars = {**particulars, "number": next_free(school)}
     _refuse_what_does_not_fit(particulars.get("build", ""), particulars.get("stands_in", ""))
     there_still(particulars.get("place"))
@@ -110,7 +110,7 @@ def amend_horn(*, horn: Horn, changes: Mapping[str, Any], by: User, at: datetime
         )
     if "number" in changed:
         if number_is_taken(horn.school, changed["number"], besides=horn):
-            raise Refused(TAKEN)
+            raise Refused(TAKEN, field="number")
         _reserve(now, to=changed["number"], by=by, at=at)
     if "build" in changed or "stands_in" in changed:
         before = {"build_before": now.build, "stands_in_before": now.stands_in}
