@@ -26,6 +26,7 @@ urlpatterns = [
     path("jobs/<int:pk>/condition.pdf", workshop.condition_report, name="condition-report"),
     path("bench-day.pdf", workshop.bench_day_on_paper, name="bench-day"),
     path("order-list.pdf", workshop.order_list, name="order-list"),
+    path("bench-tags.pdf", workshop.job_tags, name="job-tags"),
     path("repair-list.pdf", workshop.repair_list, name="repair-list"),
     path("counts/<int:pk>/sheet.pdf", counts.count_sheet, name="count-sheet"),
     path("counts/<int:pk>/report.pdf", counts.count_report, name="count-report"),

@@ -98,6 +98,7 @@ def prints(db, as_, monkeypatch):
         *queries,
         *("loan-sheets", "overdue-list", "overdue-letters", "insurance", "yearly-report", "order-list"),
         "bench-day",
+        "job-tags",
     )
 
     def fetch(name: str, paper: str = "a4") -> bytes:

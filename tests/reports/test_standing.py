@@ -91,6 +91,7 @@ def prints(db, as_, monkeypatch):
         ("repair-list", None, {"by": "place"}),
         ("order-list", None, {}),
         ("bench-day", None, {"minutes": "90"}),
+        ("job-tags", None, {}),
         ("class-list", None, {"group": "7B"}),
         ("handover", None, {"from": "Ada", "to": "Ben"}),
         ("labels", None, {"cut": "1"}),

@@ -7,9 +7,10 @@ from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
 
+from fleet.ground.addresses import whole
 from fleet.people.queries.seats import SeatedRequest
 from fleet.reports.paper.condition_report import condition_report_drawn
-from fleet.reports.paper.job_ticket import job_ticket_drawn
+from fleet.reports.paper.job_ticket import job_ticket_drawn, tags_drawn
 from fleet.reports.paper.lists import orders_drawn
 from fleet.reports.paper.repair_list import bench_day_drawn, repair_list_drawn
 from fleet.reports.queries.before_and_after import before_and_after
@@ -46,6 +47,23 @@ def job_ticket(request: SeatedRequest, pk: int) -> HttpResponse:
         job, findings, used, school=school, address=address, today=today, paper=paper, order=order
     )
     return as_pdf(content, f"{'order' if order else 'job'}-{job.horn}")
+
+
+def job_tags(request: SeatedRequest) -> HttpResponse:
+    """Tags for the handles: of the one open `job` asked for, else of all whose horns are here."""
+    school, today = request.seat.school, timezone.localdate(request.now)
+    asked = whole(request.GET.get("job", ""))
+    wanted = [turn for turn in bench.turns(school, today) if (turn.is_here if asked is None else turn.job_id == asked)]
+    content = tags_drawn(
+        [
+            (turn, request.build_absolute_uri(request.seat.here("workshop:job", turn.job_id)))
+            for turn in bench.with_jobs(wanted)
+        ],
+        school=school,
+        today=today,
+        paper=paper_asked(request.GET.get("paper"), school),
+    )
+    return as_pdf(content, "bench-tags")
 
 
 def repair_list(request: SeatedRequest) -> HttpResponse:

@@ -1,4 +1,5 @@
-"""The job ticket: one job on one sheet, which goes with the horn; and the order that goes to a repairer outside."""
+"""The job ticket: one job on one sheet, which goes with the horn; the order that goes to a repairer outside; and tags
+that hang on the handles of what is on the bench."""
 
 from __future__ import annotations
 
@@ -16,11 +17,14 @@ from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
 from fleet.reports.sheet.pictured import draw
 from fleet.workshop.models import Finding, PartUsed, RepairJob
 from fleet.workshop.models.faults import catalogue
-from fleet.workshop.queries.bench import STOPS
+from fleet.workshop.queries.bench import STOPS, Turn
 from identify.core.drawing.whole import BACK, FRONT, whole
 
 LINE = 9.0
 DRAWN = 62.0
+# Six tags to a page; each hangs by its hole, mm.
+TAG, HIGH, HOLE = 58.0, (BODY_END - BODY_TOP) / 2 - 4, 5.0
+ON_A_PAGE, IN_A_ROW = 6, 3
 BY_HAND_OUTSIDE = ("Quote", "Ready by", "Work done", "", "Name, date, signature")
 BY_HAND = ("Work done", "", "", "Parts", "Minutes and cost", "Mended by, date", "Checked by, date")
 
@@ -86,6 +90,38 @@ def job_ticket_drawn(
     _to_mark(page, y + 4, job)
     page.close()
     return out.getvalue()
+
+
+def tags_drawn(turns: Sequence[tuple[Turn, str]], *, school: School, today: date, paper: str) -> bytes:
+    """A tag for each turn that has its job, with the address its code leads to. No names of pupils. No query."""
+    out = BytesIO()
+    page = Sheet(out, school=school.name, title=f"Tags for the bench, {dated(today, 'j F Y')}", paper=paper)
+    if not turns:
+        page.paragraph(0, BODY_TOP, "Nothing is on the bench list.", WIDTH, size=11)
+    for place, (turn, address) in enumerate(turns):
+        if place and place % ON_A_PAGE == 0:
+            page.turn()
+        row, column = divmod(place % ON_A_PAGE, IN_A_ROW)
+        _tag(page, column * (TAG + 4), BODY_TOP + row * (HIGH + 4), turn, address, school)
+    page.close()
+    return out.getvalue()
+
+
+def _tag(page: Sheet, x: float, y: float, turn: Turn, address: str, school: School) -> None:
+    job = turn.job
+    assert job is not None, "tags_drawn() wants turns with their jobs"
+    left, room = x + 3, TAG - 6
+    page.frame(x, y, TAG, HIGH, weight=0.3)
+    page.frame(x + (TAG - HOLE) / 2, y + 3, HOLE, HOLE, weight=0.3)
+    page.words(left, y + 17, job.horn.number, size=20, bold=True, width=room)
+    kind = kind_and_stand(job.horn.build, job.horn.stands_in) or "not identified"
+    below = page.block(left, y + 19, kind, room, 9.0)
+    page.code(x + (TAG - 32) / 2, below, 32, address)
+    faults = "; ".join(f"{one.words} ({one.note})" if one.note else one.words for one in turn.faults)
+    done = job.work_ordered or faults or ("check it" if turn.nothing_left else "no fault named: check it first")
+    page.block(left, below + 33, done, room, y + HIGH - 8 - below - 33)
+    on = dated(timezone.localtime(job.opened_at), "j M Y")
+    page.words(left, y + HIGH - 3, f"{school.name} · since {on}", size=8.5, grey=True, width=room)
 
 
 def _to_mark(page: Sheet, y: float, job: RepairJob) -> None:
