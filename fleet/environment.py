@@ -5,17 +5,20 @@ import os
 import secrets
 import stat
 import tomllib
+from collections.abc import Callable, Collection
 from pathlib import Path
 from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import dj_database_url
 from django.core.exceptions import ImproperlyConfigured
+from django.utils.module_loading import import_string
 
 # What README lists; the file may say no more, so that a slip of the pen is told.
 NAMES = {
     "DATABASE_URL",
     *(f"HORN_{name}" for name in ("BEHIND_PROXY", "DATA", "HSTS_PRELOAD", "IDLE_MINUTES", "PORT", "PROOF_MINUTES")),
+    *(f"HORN_{name}" for name in ("ERROR_HOOK", "FIGURES_KEY", "LOG")),
     *(f"HORN_{name}" for name in ("SECRET", "SESSION_HOURS", "SITE", "TIME_ZONE")),
     *(f"HORN_MAIL_{name}" for name in ("FROM", "HOST", "PASSWORD", "PORT", "TLS", "USER")),
 }
@@ -67,6 +70,33 @@ def yes(name: str, default: bool = False) -> bool:
     if raw not in {"yes", "no"}:
         raise Nonsense(f"{name} is {raw!r}, but must be yes or no.")
     return raw == "yes"
+
+
+def one_of(name: str, known: Collection[str], default: str) -> str:
+    raw = text(name) or default
+    if raw not in known:
+        raise Nonsense(f"{name} is {raw!r}, but must be {' or '.join(known)}.")
+    return raw
+
+
+def function(name: str) -> Callable[..., object] | None:
+    """A function that whoever runs the site wrote, as package.module.function; None when none is named."""
+    raw = text(name)
+    try:
+        found: object = import_string(raw) if raw else None
+    except ImportError as trouble:
+        raise Nonsense(f"{name} is {raw!r}, which cannot be imported: {trouble}.") from trouble
+    if found is not None and not callable(found):
+        raise Nonsense(f"{name} is {raw!r}, which is no function.")
+    return found
+
+
+def key(name: str) -> str:
+    """What a program shows to be let in; empty when nobody is."""
+    raw = text(name)
+    if raw and (len(raw) < 20 or not raw.isascii() or not raw.isprintable() or " " in raw):
+        raise Nonsense(f"{name} must be at least 20 letters and figures, without a space.")
+    return raw
 
 
 def folder(name: str, default: Path) -> Path:

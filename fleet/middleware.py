@@ -28,7 +28,7 @@ from fleet.record.queries.page import ON_PAGE
 from fleet.trouble import BROKE, trouble_of
 
 Answer = Callable[[HttpRequest], HttpResponse]
-LOG = logging.getLogger(__name__)
+LOG = logging.getLogger("fleet")
 
 
 def stated_policies(get_response: Answer) -> Answer:

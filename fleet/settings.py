@@ -47,8 +47,9 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "fleet.watch.numbering.numbered",
     "fleet.middleware.stated_policies",
-    "fleet.watchdogs.answered",
+    "fleet.watch.answered.answered",
     "fleet.middleware.Compressed",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -184,7 +185,9 @@ CSRF_COOKIE_HTTPONLY = True
 MESSAGE_STORAGE = "fleet.messages.Messages"
 CSRF_FAILURE_VIEW = "fleet.middleware.unproven_form"
 
-ALLAUTH_TRUSTED_PROXY_COUNT = 0
+BEHIND_PROXY = SITE_IS_HTTPS and env.yes("HORN_BEHIND_PROXY", default=True)
+# Otherwise the throttles would take everybody behind the proxy for one person.
+ALLAUTH_TRUSTED_PROXY_COUNT = int(BEHIND_PROXY)
 if SITE_IS_HTTPS:
     SECURE_SSL_REDIRECT = True
     # Programs ask for these. Led on, one would go on sending a calendar's secret in the clear, and nobody would notice.
@@ -196,10 +199,8 @@ if SITE_IS_HTTPS:
         SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
-    if env.yes("HORN_BEHIND_PROXY", default=True):
+    if BEHIND_PROXY:
         SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
-        # Otherwise the throttles would take everybody behind the proxy for one person.
-        ALLAUTH_TRUSTED_PROXY_COUNT = 1
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 
@@ -248,12 +249,30 @@ INSTALLED_APPS.append("django.forms")
 
 # With the offset from UTC, so that the hour after the clocks go back is not there twice.
 STAMP = "%Y-%m-%dT%H:%M:%S%z"
+LOG_AS = env.one_of("HORN_LOG", ("plain", "json"), "json" if SITE_ORIGIN else "plain")
+ERROR_HOOK = env.function("HORN_ERROR_HOOK")
+FIGURES_KEY = env.key("HORN_FIGURES_KEY")
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{", "datefmt": STAMP}},
-    "handlers": {"terminal": {"class": "logging.StreamHandler", "formatter": "plain"}},
-    "root": {"handlers": ["terminal"], "level": "WARNING"},
-    # One request waiting a moment for a thread is everyday life on a small computer.
-    "loggers": {"waitress.queue": {"level": "ERROR"}},
+    "formatters": {
+        "plain": {
+            "class": "fleet.watch.lines.InWords",
+            "format": "{asctime} {levelname} {name}: {message}",
+            "style": "{",
+            "datefmt": STAMP,
+        },
+        "json": {"class": "fleet.watch.lines.InJson"},
+    },
+    "handlers": {
+        "terminal": {"class": "logging.StreamHandler", "formatter": LOG_AS},
+        **({"hook": {"class": "fleet.watch.lines.Hook", "call": ERROR_HOOK}} if ERROR_HOOK else {}),
+    },
+    "root": {"handlers": ["terminal", *(["hook"] if ERROR_HOOK else [])], "level": "WARNING"},
+    "loggers": {
+        # A line for each page that was asked for: in a terminal it would drown the letters.
+        "fleet": {"level": "INFO" if LOG_AS == "json" else "WARNING"},
+        # One request waiting a moment for a thread is everyday life on a small computer.
+        "waitress.queue": {"level": "ERROR"},
+    },
 }

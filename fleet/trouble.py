@@ -112,10 +112,10 @@ _FILES = {
 
 def trouble_of(error: BaseException | None, otherwise: Trouble = BROKE) -> Trouble:
     """What is behind an error, as far as whoever looks after the site can do something about it; else `otherwise`."""
-    return next(filter(None, map(_of_one, _chain(error))), otherwise)
+    return next(filter(None, map(_of_one, chain(error))), otherwise)
 
 
-def _chain(error: BaseException | None) -> Iterator[BaseException]:
+def chain(error: BaseException | None) -> Iterator[BaseException]:
     """The error and what led to it, each once."""
     met: set[int] = set()
     while error is not None and id(error) not in met:

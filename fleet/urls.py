@@ -19,7 +19,7 @@ from fleet.people.pages.proving import ByCode
 from fleet.register.pages.identifying import walk
 from fleet.register.pages.listening import listen
 from fleet.signing import urls as signing
-from fleet.watchdogs import alive, ready, robots
+from fleet.watch.answered import alive, ready, robots
 
 
 class Base36(StringConverter):

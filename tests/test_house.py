@@ -223,3 +223,22 @@ def test_the_folders_that_only_one_engine_reads_touch_no_database():
 
     assert len(tests) > 20
     assert [path.name for path in tests if asked.search(path.read_text(encoding="utf-8"))] == []
+
+
+def test_each_slice_writes_down_under_its_own_name():
+    named = {
+        (module.name, ast.unparse(node.args[0]).strip("'"))
+        for module in product()
+        for node in ast.walk(module.tree)
+        if isinstance(node, ast.Call) and ast.unparse(node.func) in {"logging.getLogger", "getLogger"}
+    }
+
+    assert named
+    # What stands beside the slices writes under the name of the whole.
+    slices = {one.name.removesuffix(".apps") for one in product() if one.name.endswith(".apps")}
+    wrong = [
+        (at, said)
+        for at, said in named
+        if said != (next((s for s in slices if at.startswith(f"{s}.") and s != "fleet"), "fleet"))
+    ]
+    assert wrong == []

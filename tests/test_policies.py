@@ -152,7 +152,7 @@ def test_who_is_refused_a_page_or_a_row_is_written_down_by_number_and_page(as_, 
     as_(None).get("/calendar/no-such-secret.ics")
     client.get("/nowhere/")
 
-    told = [one.getMessage() for one in caplog.records if one.name == "fleet.middleware"]
+    told = [one.getMessage() for one in caplog.records if one.name == "fleet"]
     assert told == [
         f"Account {person.pk}: GET people:pupils was answered 403",
         f"Account {person.pk}: POST people:settings was answered 404",
@@ -167,7 +167,7 @@ def test_a_password_that_is_not_looked_at_any_more_is_written_down_without_what_
     for _ in range(6):
         by_password(client, person.email, "wrong as can be")
 
-    told = [one.getMessage() for one in caplog.records if one.name == "fleet.people.pages.signing_in"]
+    told = [one.getMessage() for one in caplog.records if one.name == "fleet.people"]
     assert told == [f"Too many wrong passwords for account {person.pk}: this one was not looked at"]
 
 

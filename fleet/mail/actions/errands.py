@@ -6,11 +6,12 @@ import logging
 import threading
 import time
 from collections.abc import Callable
+from contextvars import copy_context
 from datetime import datetime, timedelta
 
 from django.db import connection
 
-LOG = logging.getLogger(__name__)
+LOG = logging.getLogger("fleet.mail")
 _lock = threading.Lock()
 # By the name of each errand that runs: what is to be done once more when it is through.
 _running: dict[str, Callable[[], object] | None] = {}
@@ -27,7 +28,8 @@ def beside(name: str, do: Callable[[], object]) -> threading.Thread | None:
             _running[name] = do
             return None
         _running[name] = None
-    thread = threading.Thread(target=_work, args=(name, do), name=name)
+    # With the number of the request that asked for it, for what is written down.
+    thread = threading.Thread(target=copy_context().run, args=(_work, name, do), name=name)
     thread.start()
     return thread
 

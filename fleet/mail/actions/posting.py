@@ -17,7 +17,7 @@ from fleet.mail.actions.errands import beside, ends, going_on
 from fleet.mail.actions.server import Away, NotNow, Refusal, Server, Unsure
 from fleet.mail.models import Outgoing
 
-LOG = logging.getLogger(__name__)
+LOG = logging.getLogger("fleet.mail")
 State = Outgoing.State
 WAITS_AGAIN = timedelta(minutes=1)
 LONGEST_WAIT = timedelta(hours=1)

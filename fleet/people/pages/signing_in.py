@@ -19,7 +19,7 @@ from fleet.people.models import User
 from fleet.people.queries.known_devices import device_known_to, device_of, remember
 from fleet.people.queries.proof import lately_proven
 
-LOG = logging.getLogger(__name__)
+LOG = logging.getLogger("fleet.people")
 
 
 @cache

@@ -1,11 +1,15 @@
-"""For programs: whether the site answers, whether its database does, and that search engines stay out."""
+"""For programs: whether the site answers, whether its database does, its figures, and that search engines stay out."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from hmac import compare_digest
 
+from django.conf import settings
 from django.db import DatabaseError, connection
 from django.http import HttpRequest, HttpResponse
+
+from fleet.watch.figures import text
 
 
 def alive(request: HttpRequest) -> HttpResponse:
@@ -28,13 +32,28 @@ def robots(request: HttpRequest) -> HttpResponse:
 
 
 def answered(get_response: Callable[[HttpRequest], HttpResponse]) -> Callable[[HttpRequest], HttpResponse]:
-    """Answers the two before any other rule: who asks them knows neither the site's name nor that it is on https."""
+    """Answers them before any other rule: who asks knows neither the site's name nor that it is on https. Figures are
+    for who has their key; to others they are no page."""
     asked = {"/alive/": alive, "/ready/": ready}
 
     def middleware(request: HttpRequest) -> HttpResponse:
-        return (asked.get(request.path, get_response) if request.method in {"GET", "HEAD"} else get_response)(request)
+        if request.method not in {"GET", "HEAD"}:
+            return get_response(request)
+        if request.path_info == "/figures/" and _has_the_key(request):
+            return figures(request)
+        return asked.get(request.path_info, get_response)(request)
 
     return middleware
+
+
+def figures(request: HttpRequest) -> HttpResponse:
+    kind = "text/plain; version=0.0.4; charset=utf-8"
+    return HttpResponse(text(), content_type=kind, headers={"Cache-Control": "no-store"})
+
+
+def _has_the_key(request: HttpRequest) -> bool:
+    given = request.headers.get("Authorization", "").encode()
+    return bool(settings.FIGURES_KEY) and compare_digest(given, f"Bearer {settings.FIGURES_KEY}".encode())
 
 
 def _said(words: str, status: int = 200) -> HttpResponse:
