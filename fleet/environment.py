@@ -2,6 +2,7 @@
 
 import contextlib
 import os
+import re
 import secrets
 import stat
 import tomllib
@@ -18,7 +19,7 @@ from django.utils.module_loading import import_string
 NAMES = {
     "DATABASE_URL",
     *(f"HORN_{name}" for name in ("BEHIND_PROXY", "DATA", "HSTS_PRELOAD", "IDLE_MINUTES", "PORT", "PROOF_MINUTES")),
-    *(f"HORN_{name}" for name in ("ERROR_HOOK", "FIGURES_KEY", "LOG")),
+    *(f"HORN_{name}" for name in ("ERROR_HOOK", "FIGURES_KEY", "HOSTS", "LOG", "SECURITY_CONTACT")),
     *(f"HORN_{name}" for name in ("SECRET", "SESSION_HOURS", "SITE", "TIME_ZONE")),
     *(f"HORN_MAIL_{name}" for name in ("FROM", "HOST", "PASSWORD", "PORT", "TLS", "USER")),
 }
@@ -151,19 +152,37 @@ def secret(name: str, kept_in: Path) -> str:
     return kept_in.read_text(encoding="utf-8").strip()
 
 
-def address(name: str) -> tuple[str, str, bool]:
-    """A public address like https://horns.example.org as (origin, host, is it https); empty when not set."""
+def address(name: str) -> tuple[str, str, str]:
+    """A public address like https://horns.example.org as (origin, host, path it lies below); empty when not set."""
     raw = text(name).rstrip("/")
     if not raw:
-        return "", "", False
+        return "", "", ""
     parts = urlsplit(raw)
     try:
         port = parts.port
     except ValueError:
         port = -1
-    if parts.scheme not in {"http", "https"} or not parts.hostname or parts.path or parts.query or port == -1:
-        raise Nonsense(f"{name} is {raw!r}, but must be an address like https://horns.example.org, without a path.")
-    return raw, parts.hostname, parts.scheme == "https"
+    plain = not (parts.query or parts.fragment or parts.username) and re.fullmatch(r"(/[A-Za-z0-9_.~-]+)*", parts.path)
+    if parts.scheme not in {"http", "https"} or not parts.hostname or not plain or port == -1:
+        raise Nonsense(f"{name} is {raw!r}, but must be an address like https://horns.example.org, or one below it.")
+    return raw.removesuffix(parts.path), parts.hostname, parts.path
+
+
+def hosts(name: str) -> list[str]:
+    """Names of machines, with spaces between them."""
+    found = text(name).lower().split()
+    for one in found:
+        if not re.fullmatch(r"[a-z0-9]([a-z0-9.-]*[a-z0-9])?", one):
+            raise Nonsense(f"{name} says {one!r}, but must be the name of a host, without https:// and port.")
+    return found
+
+
+def contact(name: str) -> str:
+    """Where somebody who found a fault turns to: an address of the web, of mail or of a telephone (RFC 9116, 2.5.3)."""
+    raw = text(name)
+    if raw and not re.fullmatch(r"(https://|mailto:|tel:)[!-~]+", raw):
+        raise Nonsense(f"{name} is {raw!r}, but must begin with mailto:, https:// or tel:.")
+    return raw
 
 
 def zone(name: str, default: str) -> str:

@@ -8,12 +8,19 @@ BASE_DIR = Path(__file__).resolve().parent.parent
 SETTINGS_FILE = env.from_file(BASE_DIR / "horn.toml")
 DATA_DIR = env.folder("HORN_DATA", BASE_DIR / "data")
 env.private(DATA_DIR)
-SITE_ORIGIN, SITE_HOST, SITE_IS_HTTPS = env.address("HORN_SITE")
+SITE_ORIGIN, SITE_HOST, SITE_PATH = env.address("HORN_SITE")
+SITE_IS_HTTPS = SITE_ORIGIN.startswith("https:")
+# Below a path the proxy takes it off before it asks, and every address that the site makes begins with it.
+FORCE_SCRIPT_NAME = SITE_PATH or None
+OTHER_HOSTS = env.hosts("HORN_HOSTS")
+SECURITY_CONTACT = env.contact("HORN_SECURITY_CONTACT")
 
 DEBUG = False
 SECRET_KEY = env.secret("HORN_SECRET", DATA_DIR / "secret")
-ALLOWED_HOSTS = [SITE_HOST] if SITE_HOST else ["127.0.0.1", "localhost", "[::1]"]
-CSRF_TRUSTED_ORIGINS = [SITE_ORIGIN] if SITE_ORIGIN else []
+ALLOWED_HOSTS = [SITE_HOST, *OTHER_HOSTS] if SITE_HOST else ["127.0.0.1", "localhost", "[::1]"]
+CSRF_TRUSTED_ORIGINS = (
+    [SITE_ORIGIN, *(SITE_ORIGIN.replace(SITE_HOST, one) for one in OTHER_HOSTS)] if SITE_ORIGIN else []
+)
 
 INSTALLED_APPS = [
     "fleet",
@@ -177,7 +184,9 @@ SESSION_HOURS = env.whole("HORN_SESSION_HOURS", 12, 1, 168)
 # not older than this. Shorter, and people who type slowly are asked in the middle of it.
 PROOF_MINUTES = env.whole("HORN_PROOF_MINUTES", 10, 1, 120)
 # With it a browser takes a cookie from this very host only, over https only; without https it takes none of that name.
-COOKIE_PREFIX = "__Host-" if SITE_IS_HTTPS else ""
+# Below a path it is sent to nobody else on that host, which the name of such a cookie cannot say (RFC 6265bis, 4.1.3).
+COOKIE_PREFIX = ("__Secure-" if SITE_PATH else "__Host-") if SITE_IS_HTTPS else ""
+SESSION_COOKIE_PATH = CSRF_COOKIE_PATH = f"{SITE_PATH}/"
 SESSION_COOKIE_NAME = f"{COOKIE_PREFIX}horn_session"
 CSRF_COOKIE_NAME = f"{COOKIE_PREFIX}horn_csrf"
 # Scripts take the token from the form.
@@ -191,7 +200,7 @@ ALLAUTH_TRUSTED_PROXY_COUNT = int(BEHIND_PROXY)
 if SITE_IS_HTTPS:
     SECURE_SSL_REDIRECT = True
     # Programs ask for these. Led on, one would go on sending a calendar's secret in the clear, and nobody would notice.
-    SECURE_REDIRECT_EXEMPT = ["^calendar/"]
+    SECURE_REDIRECT_EXEMPT = [f"^{SITE_PATH[1:]}/calendar/" if SITE_PATH else "^calendar/"]
     SECURE_HSTS_SECONDS = 365 * 24 * 3600
     # A school's other hosts are not ours to promise for.
     SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = env.yes("HORN_HSTS_PRELOAD")
@@ -209,7 +218,8 @@ USE_I18N = False
 USE_TZ = True
 TIME_ZONE = env.zone("HORN_TIME_ZONE", "UTC")
 
-STATIC_URL = "static/"
+# Whole, since Django would settle it before the path is known.
+STATIC_URL = f"{SITE_PATH}/static/"
 STATIC_ROOT = DATA_DIR / "static"
 MEDIA_ROOT = DATA_DIR / "pictures"
 STORAGES = {

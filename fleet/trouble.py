@@ -9,6 +9,7 @@ import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from django.conf import settings
 from django.db import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse
 
@@ -164,7 +165,7 @@ def page(request: HttpRequest, trouble: Trouble) -> HttpResponse:
 
 def drawn(trouble: Trouble) -> str:
     words = "\n".join(f"      <p>{one}</p>" for one in trouble.words)
-    return PAGE.format(title=trouble.title, words=words)
+    return PAGE.format(title=trouble.title, words=words, below=settings.SITE_PATH)
 
 
 # The style sheets by their own names, which need no list; without them the page still reads well.
@@ -175,20 +176,20 @@ PAGE = """<!DOCTYPE html>
     <meta name="viewport" content="width=device-width, initial-scale=1">
     <meta name="color-scheme" content="light dark">
     <title>{title} · Horn Cupboard</title>
-    <link rel="stylesheet" href="/static/fleet/cupboard.css">
-    <link rel="stylesheet" href="/static/fleet/pieces.css">
-    <link rel="icon" href="/static/fleet/icon.svg" type="image/svg+xml">
+    <link rel="stylesheet" href="{below}/static/fleet/cupboard.css">
+    <link rel="stylesheet" href="{below}/static/fleet/pieces.css">
+    <link rel="icon" href="{below}/static/fleet/icon.svg" type="image/svg+xml">
   </head>
   <body>
     <header class="masthead">
       <div class="masthead-line">
-        <a class="home" href="/"><span class="wordmark">Horn Cupboard</span></a>
+        <a class="home" href="{below}/"><span class="wordmark">Horn Cupboard</span></a>
       </div>
     </header>
     <main id="main" class="narrow">
       <h1>{title}</h1>
 {words}
-      <p><a class="button" href="/">To the first page</a></p>
+      <p><a class="button" href="{below}/">To the first page</a></p>
     </main>
   </body>
 </html>

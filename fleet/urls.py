@@ -19,7 +19,7 @@ from fleet.people.pages.proving import ByCode
 from fleet.register.pages.identifying import walk
 from fleet.register.pages.listening import listen
 from fleet.signing import urls as signing
-from fleet.watch.answered import alive, ready, robots
+from fleet.watch.answered import alive, ready, robots, security
 
 
 class Base36(StringConverter):
@@ -85,6 +85,7 @@ urlpatterns = [
     path("alive/", alive, name="alive"),
     path("ready/", ready, name="ready"),
     path("robots.txt", robots, name="robots"),
+    path(".well-known/security.txt", security, name="security"),
     path("account/", include(account_pages)),
     path("calendar/<str:secret>.ics", calendar.feed, name="calendar-feed"),
     path("not-me/<str:secret>/", not_me, name="address-objection"),

@@ -119,11 +119,11 @@ def test_a_site_whose_database_does_not_answer_is_alive_and_not_ready(client):
 
 
 @contextmanager
-def gunicorn(data: Path, *more: str) -> Iterator[tuple[subprocess.Popen[str], int]]:
+def gunicorn(data: Path, *more: str, **said: str) -> Iterator[tuple[subprocess.Popen[str], int]]:
     """The site as `deploy` has it served, once it takes requests: its first process, and the port."""
     port = free_port()
     words = ["--config", str(ROOT / "deploy/gunicorn.conf.py"), "--bind", f"127.0.0.1:{port}", "--timeout", "0", *more]
-    given = own_environment(data, PYTHONPATH=str(ROOT))
+    given = own_environment(data, PYTHONPATH=str(ROOT), **said)
     command = [sys.executable, "-m", "gunicorn", *words]
     with subprocess.Popen(command, cwd=ROOT, env=given, stderr=subprocess.PIPE, text=True) as site:
         try:

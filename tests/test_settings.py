@@ -62,7 +62,11 @@ def database(name):
 @pytest.mark.parametrize(
     ("read", "value", "sentence"),
     [
-        (env.address, "https://horns.example.org/path", "without a path"),
+        (env.address, "https://horns.example.org/pa th", "or one below it"),
+        (env.address, "https://horns.example.org//path", "or one below it"),
+        (env.address, "https://user@horns.example.org", "or one below it"),
+        (env.hosts, "https://horns.example.org", "must be the name of a host"),
+        (env.contact, "it@example.org", "must begin with mailto:"),
         (env.address, "https://horns.example.org:nonsense", "must be an address like"),
         (database, "mysql://x/y", "must be a postgres:// or sqlite:// address"),
         (database, "postgres://user@host", "names no database"),

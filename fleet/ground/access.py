@@ -266,6 +266,7 @@ OPEN: frozenset[str] = frozenset(
         "alive",
         "ready",
         "robots",
+        "security",
         # A calendar program cannot sign in: its address holds a secret of 160 bits, and 404 answers any other.
         "calendar-feed",
         # Whose address was changed may have no other way in: the letter's link holds a secret of 160 bits.

@@ -7,7 +7,9 @@ import threading
 from collections.abc import Callable
 from datetime import date, datetime
 
+from django.conf import settings
 from django.db import DatabaseError, connection
+from django.urls import set_script_prefix
 from django.utils import timezone
 
 from fleet.desk.actions.tidying import tidy
@@ -29,6 +31,8 @@ LETTERS_FROM, LETTERS_UNTIL = 7, 19
 def each_day(over: threading.Event, say: Callable[[str], object]) -> None:
     """At once and then once a day until it is over, letters each hour. What goes wrong is said and tried again an hour
     later."""
+    # A thread knows nothing of the path the site lies below, with which its addresses begin.
+    set_script_prefix(f"{settings.SITE_PATH}/")
     done: date | None = None
     while True:
         now = timezone.now()

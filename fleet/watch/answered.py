@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import UTC, timedelta
 from hmac import compare_digest
 
 from django.conf import settings
 from django.db import DatabaseError, connection
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
+from django.utils import timezone
 
 from fleet.watch.figures import text
 
@@ -29,6 +31,15 @@ def ready(request: HttpRequest) -> HttpResponse:
 def robots(request: HttpRequest) -> HttpResponse:
     """Nothing here is for a search engine (RFC 9309)."""
     return _said("User-agent: *\nDisallow: /")
+
+
+def security(request: HttpRequest) -> HttpResponse:
+    """Whom to tell of a fault (RFC 9116), where whoever runs the site says so. Not to be believed for ever: a month."""
+    if not settings.SECURITY_CONTACT:
+        raise Http404("Nobody is named.")
+    until = (timezone.now() + timedelta(days=30)).astimezone(UTC).strftime("%Y-%m-%dT00:00:00Z")
+    where = f"Canonical: {settings.SITE_ORIGIN}{request.path}\n" if settings.SITE_ORIGIN else ""
+    return _said(f"Contact: {settings.SECURITY_CONTACT}\nExpires: {until}\nPreferred-Languages: en\n{where}".rstrip())
 
 
 def answered(get_response: Callable[[HttpRequest], HttpResponse]) -> Callable[[HttpRequest], HttpResponse]:

@@ -108,7 +108,7 @@ def of_schedule() -> Iterator[Found]:
 
 
 def of_address() -> Iterator[Found]:
-    site = settings.SITE_ORIGIN
+    site = f"{settings.SITE_ORIGIN}{settings.SITE_PATH}"
     if not site:
         yield True, "The site is served to this computer alone; HORN_SITE names its address for others."
         return

@@ -13,7 +13,7 @@ from fleet.people.queries.addresses import Telling
 
 def tell(letters: Sequence[Telling]) -> None:
     for letter in letters:
-        said = {**letter.said, "origin": settings.SITE_ORIGIN}
+        said = {**letter.said, "origin": f"{settings.SITE_ORIGIN}{settings.SITE_PATH}"}
         words = render_to_string(f"people/letters/{letter.name}.txt", said).strip()
         subject, _, body = words.partition("\n")
         # A name that holds a line end would begin a header of its own.

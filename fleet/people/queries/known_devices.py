@@ -39,6 +39,7 @@ def remember(request: HttpRequest, answer: HttpResponse, email: str) -> None:
         COOKIE,
         signing.dumps(said, salt=COOKIE),
         max_age=DAYS * 24 * 3600,
+        path=settings.SESSION_COOKIE_PATH,
         secure=settings.SESSION_COOKIE_SECURE,
         httponly=True,
         samesite="Lax",
