@@ -120,6 +120,19 @@ def test_what_is_asked_without_encryption_is_led_to_it(tmp_path, listening):
 
 @on_unix
 @with_nginx
+def test_figures_are_asked_for_from_inside_alone_and_each_request_comes_with_a_number(tmp_path, listening):
+    site, told = listening
+    with nginx(tmp_path, site) as proxy:
+        answers = [
+            proxy.asked("GET", path, **{"X-Request-ID": "0123456789"}).status for path in ("/figures/", "/alive/")
+        ]
+
+    assert answers == [404, 204]
+    assert [len(headers["X-Request-ID"]) for _, headers in told] == [32]
+
+
+@on_unix
+@with_nginx
 def test_not_even_what_goes_wrong_puts_into_a_log_of_nginx_what_was_asked(tmp_path):
     with nginx(tmp_path, free_port()) as proxy:
         assert proxy.asked("POST", "/calendar/key.ics?q=Anna", bytes(8 * MEGABYTE)).status == 502

@@ -18,7 +18,15 @@ from django.utils import timezone
 from fleet.exchange.actions.site_recorded import record_backup
 from fleet.ground.access import Role
 from fleet.management.commands import doctor
-from fleet.management.commands.doctor import of_address, of_data, of_database, of_mail, of_settings
+from fleet.management.commands.doctor import (
+    of_address,
+    of_data,
+    of_database,
+    of_mail,
+    of_settings,
+    of_units,
+    of_watching,
+)
 from tests import make
 from tests.mail.postbox import free_port, open_postbox
 
@@ -178,3 +186,45 @@ def test_the_doctor_ends_as_one_who_found_something(capsys, settings, tmp_path):
         "1 to mend.",
         ["WRONG  No backup was ever made. Each night it is manage.py backup."],
     )
+
+
+def test_the_doctor_asks_under_every_name_of_the_host(settings):
+    settings.SITE_ORIGIN, settings.SITE_HOST = f"http://127.0.0.1:{free_port()}", "127.0.0.1"
+    settings.OTHER_HOSTS = ["localhost"]
+
+    said = [sentence for _, sentence in of_address()]
+
+    assert [one.split(" ")[0] for one in said[1:]] == [
+        settings.SITE_ORIGIN,
+        f"http://localhost:{settings.SITE_ORIGIN[17:]}",
+    ]
+
+
+def test_the_doctor_says_how_errors_are_heard_of_and_who_may_read_the_figures(settings):
+    settings.SITE_ORIGIN, settings.LOG_AS = "https://horns.example.org", "json"
+    assert [said for _, said in of_watching()] == [
+        "What happens is written down as json; nobody is told of errors (HORN_ERROR_HOOK); /figures/ is closed "
+        "(HORN_FIGURES_KEY).",
+        "A way in is to be told to nobody (HORN_SECURITY_CONTACT).",
+    ]
+
+
+def test_the_doctor_looks_whether_all_units_came_and_are_started(tmp_path, settings):
+    assert list(of_units(tmp_path)) == []
+    units = [path.name for path in (settings.BASE_DIR / "deploy/systemd").iterdir()]
+    for name in units:
+        (tmp_path / name).write_text("", encoding="utf-8")
+    (tmp_path / "horns-mail.timer").unlink()
+    missing, asleep = of_units(tmp_path)
+    assert (missing[0], asleep[0]) == (False, False)
+    assert missing[1].startswith("Of deploy/systemd horns-mail.timer did not come")
+    assert asleep[1].endswith("systemctl enable --now horns-night.timer horns-remind.timer")
+
+    (tmp_path / "horns-mail.timer").write_text("", encoding="utf-8")
+    wanted = tmp_path / "timers.target.wants"
+    wanted.mkdir()
+    for name in units:
+        if name.endswith(".timer"):
+            (wanted / name).symlink_to(tmp_path / name)
+    [(well, _)] = of_units(tmp_path)
+    assert well

@@ -7,6 +7,7 @@ import stat
 import sys
 from collections.abc import Iterator
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 from urllib.error import HTTPError
 from urllib.request import Request, urlopen
@@ -28,6 +29,8 @@ from fleet.record.models import Act, Deed
 LEAST_FREE = 2 * 1024**3
 LONGEST_WITHOUT_BACKUP = timedelta(days=2)
 PATIENCE = 10
+# Where a server keeps what it starts by itself, among them what deploy/systemd has.
+UNITS = Path("/etc/systemd/system")
 
 # What was found: whether it is well, and the sentence.
 Found = tuple[bool, str]
@@ -39,7 +42,15 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         wrong = 0
-        for well, sentence in (*of_settings(), *of_data(), *of_database(), *of_address(), *of_mail()):
+        for well, sentence in (
+            *of_settings(),
+            *of_data(),
+            *of_database(),
+            *of_address(),
+            *of_watching(),
+            *of_units(UNITS),
+            *of_mail(),
+        ):
             wrong += not well
             self.stdout.write(f"{'well ' if well else 'WRONG'}  {sentence}")
         if wrong:
@@ -114,18 +125,53 @@ def of_address() -> Iterator[Found]:
         return
     if not settings.SITE_IS_HTTPS:
         yield False, f"{site} is not on https: passwords would go in the clear."
+    yield _asked(site)
+    for host in settings.OTHER_HOSTS:
+        yield _asked(site.replace(settings.SITE_HOST, host, 1))
+
+
+def _asked(site: str) -> Found:
     try:
         # What is asked here is the site's own address, which may only be http or https.
         with urlopen(Request(f"{site}/account/sign-in/"), timeout=PATIENCE) as answer:  # noqa: S310
-            yield True, f"{site} answers (by {answer.status})."
+            return True, f"{site} answers (by {answer.status})."
     except HTTPError as trouble:
         why = {
             301: "leads back to itself: the proxy must pass X-Forwarded-Proto",
             400: "does not know its own name: the proxy must pass Host",
         }.get(trouble.code, f"answers by {trouble.code}")
-        yield False, f"{site} {why}."
+        return False, f"{site} {why}."
     except OSError as trouble:
-        yield False, f"{site} cannot be reached from here: {getattr(trouble, 'reason', trouble)}."
+        return False, f"{site} cannot be reached from here: {getattr(trouble, 'reason', trouble)}."
+
+
+def of_watching() -> Iterator[Found]:
+    """What nobody has to set: said, so that it is known."""
+    hook = "HORN_ERROR_HOOK hears of errors" if settings.ERROR_HOOK else "nobody is told of errors (HORN_ERROR_HOOK)"
+    figures = "has its key" if settings.FIGURES_KEY else "is closed (HORN_FIGURES_KEY)"
+    yield True, f"What happens is written down as {settings.LOG_AS}; {hook}; /figures/ {figures}."
+    if settings.SITE_ORIGIN:
+        yield True, f"A way in is to be told to {settings.SECURITY_CONTACT or 'nobody (HORN_SECURITY_CONTACT)'}."
+
+
+def of_units(folder: Path) -> Iterator[Found]:
+    """Whether all that deploy/systemd has is there and wanted, where any of it is."""
+    ours = {path.name: path for path in (settings.BASE_DIR / "deploy/systemd").iterdir()}
+    there = [name for name in ours if (folder / name).exists()]
+    if not there:
+        return
+    missing = sorted({*ours} - {*there})
+    asleep = [name for name in sorted(there) if name.endswith(".timer") and not _is_wanted(folder, name)]
+    if missing:
+        yield False, f"Of deploy/systemd {', '.join(missing)} did not come to {folder}."
+    if asleep:
+        yield False, f"Never started by themselves: systemctl enable --now {' '.join(asleep)}"
+    if not missing and not asleep:
+        yield True, f"All of deploy/systemd is in {folder} and started by itself."
+
+
+def _is_wanted(folder: Path, timer: str) -> bool:
+    return (folder / "timers.target.wants" / timer).is_symlink()
 
 
 def of_mail() -> Iterator[Found]:
