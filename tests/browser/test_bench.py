@@ -19,6 +19,8 @@ def test_the_grade_so_far_follows_the_ticks(open_as):
     assert "plays well" in page.inner_text("#so-far")
     assert not page.is_visible("#id_severity-string-broken")
 
+    page.locator("summary", has_text="Strings and levers").click()
+
     page.get_by_label("string broken", exact=True).check()
     page.wait_for_selector("#so-far:has-text('repair before the next loan')")
     page.select_option("#id_severity-string-broken", "n")
@@ -32,6 +34,8 @@ def test_without_script_the_check_is_saved_all_the_same(open_as):
     horn = make.horn(school)
     page = open_as(make.staff(Role.TECHNICIAN, school), width=390, script=False)
     page.goto(f"/s/{school.slug}/horns/{horn.pk}/check/")
+
+    page.locator("summary", has_text="Strings and levers").click()
 
     page.get_by_label("string broken", exact=True).check()
     page.fill("#id_note-string-broken", "third valve")
@@ -51,6 +55,7 @@ def test_what_has_the_focus_is_never_under_the_bar(open_as):
     page.goto(f"/s/{school.slug}/horns/{horn.pk}/check/")
     bar = page.locator(".so-far")
 
+    page.locator("summary", has_text="Strings and levers").click()
     page.locator("#id_found-string-broken").focus()
     for _ in range(30):
         page.keyboard.press("Tab")

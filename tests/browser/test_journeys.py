@@ -174,6 +174,7 @@ def test_from_a_familys_report_to_a_mended_horn(open_as, demo_school):
     assert "Please bring it on Monday." in family.get_by_role("main").inner_text()
 
     teacher.goto(f"/s/alder-row/loans/{Loan.objects.get(horn=job.horn, returned_on=None).pk}/return/")
+    teacher.locator("summary", has_text="Strings and levers").click()
     teacher.locator("label.choice", has=teacher.get_by_text("string broken", exact=True)).click()
     teacher.get_by_label(re.compile("Mouthpiece cleaned", re.I)).fill(timezone.localdate().isoformat())
     press(teacher, "^Take HN-0003 back$")
@@ -212,6 +213,7 @@ def test_a_return_with_damage_compares_with_the_issue_and_makes_a_repair_job(ope
     assert "At issue" in text
     assert "plays well" in text
 
+    teacher.locator("summary", has_text="Bell").click()
     teacher.locator("label.choice", has=teacher.get_by_text("bell torn", exact=True)).click()
     teacher.get_by_label("slide grease").uncheck()
     press(teacher, f"^Take {horn.number} back$")

@@ -31,6 +31,7 @@ def world(open_as):
 
 
 def typed(page: Any) -> None:
+    page.locator("summary", has_text="Strings and levers").click()
     page.get_by_label("string broken", exact=True).check()
     page.fill("#id_note-string-broken", "third valve")
     page.get_by_label("light wear").check()
@@ -74,7 +75,7 @@ def test_a_page_closed_without_a_connection_sends_its_check_when_the_bench_is_op
     page.goto(world.address)
     page.context.set_offline(True)
     typed(page)
-    page.locator("summary", has_text="Pictures").click()
+    page.locator("summary", has_text="pictures").click()
     page.set_input_files("#id_picture-1", {"name": "bell.png", "mimeType": "image/png", "buffer": picture()})
     save(page)
     page.wait_for_selector("[data-kept-note]:has-text('No connection')")
@@ -174,6 +175,7 @@ def test_two_people_on_one_tablet_do_not_see_each_others_checks(world, live_serv
 def test_what_must_be_put_right_is_said_and_nothing_typed_is_lost(world):
     page = world.page
     page.goto(world.address)
+    page.locator("summary", has_text="Strings and levers").click()
     page.get_by_label("string broken", exact=True).check()
     page.fill("#id_note-string-broken", "third valve")
     page.evaluate("document.querySelectorAll('[name=finish_grade]').forEach((one) => { one.required = false })")

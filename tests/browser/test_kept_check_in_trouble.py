@@ -149,7 +149,7 @@ def test_what_was_begun_can_be_thrown_away_from_the_list(world):
 def test_a_large_picture_is_made_small_before_it_is_sent_and_says_nothing_of_where_it_was_taken(world):
     page = world.page
     page.goto(world.address)
-    page.locator("summary", has_text="Pictures").click()
+    page.locator("summary", has_text="pictures").click()
     large = photograph()
     page.set_input_files("#id_picture-1", {"name": "bell.jpeg", "mimeType": "image/jpeg", "buffer": large})
     page.wait_for_function(

@@ -77,6 +77,7 @@ def test_a_horn_that_comes_back_broken_goes_onto_the_bench_list(open_as, script)
     page.goto(f"/s/{case.school.slug}/loans/{loan.pk}/")
     page.get_by_role("link", name="Take it back").click()
     page.get_by_label("case", exact=True).uncheck()
+    page.locator("summary", has_text="Strings and levers").click()
     page.get_by_label("string broken", exact=True).check()
     if script:
         page.wait_for_selector("#so-far:has-text('repair before the next loan')")

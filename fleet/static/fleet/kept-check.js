@@ -106,6 +106,7 @@
         else if (had.length && field.type === "file") { fill(field, had[0]); field.closest("details").open = true; }
         else if (had.length) field.value = had[0];
       }
+      for (const ticked of form.querySelectorAll("details input:checked")) ticked.closest("details").open = true;
       for (const value of values("kept")) form.append(outbox.make("input", { type: "hidden", name: "kept", value }));
       const parts = form.querySelector("[hx-post]");
       if (parts && navigator.onLine) parts.dispatchEvent(new Event("change", { bubbles: false }));

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 from typing import Any
 
 from django import forms
@@ -45,6 +46,12 @@ class FaultRow:
     at: forms.BoundField | None
     known: bool
     figures: tuple[forms.BoundField, ...]
+
+    @property
+    def is_ticked(self) -> bool:
+        """Also what was found before and is unticked, and what must be put right."""
+        fields = (self.found, self.severity, self.note, self.at, *self.figures)
+        return self.known or bool(self.found.value()) or any(field.errors for field in fields if field is not None)
 
 
 class CheckForm(PlainSentences, forms.Form):
@@ -141,12 +148,21 @@ class CheckForm(PlainSentences, forms.Form):
         """A new id where the old one may be taken: what is saved next is another check."""
         self.cleaned_data["sent_as"] = None
 
-    def parts(self) -> list[tuple[str, list[FaultRow]]]:
-        """The catalogue by part, as the page draws it."""
-        parts = [
-            (part.name, [fault for fault in part.faults if fault.code in self.asked]) for part in catalogue().parts
+    @cached_property
+    def rows(self) -> list[tuple[str, list[FaultRow]]]:
+        return [
+            (part.name, [self._row(fault) for fault in part.faults if fault.code in self.asked])
+            for part in catalogue().parts
         ]
-        return [(name, [self._row(fault) for fault in faults]) for name, faults in parts if faults]
+
+    def ticked(self) -> list[FaultRow]:
+        """What was found before or is ticked: it stands above the parts, and not in them."""
+        return [row for _, rows in self.rows for row in rows if row.is_ticked]
+
+    def parts(self) -> list[tuple[str, list[FaultRow]]]:
+        """The rest of the catalogue by part, each folded until it is opened."""
+        parts = [(name, [row for row in rows if not row.is_ticked]) for name, rows in self.rows]
+        return [(name, rows) for name, rows in parts if rows]
 
     def picture_rows(self) -> list[tuple[forms.BoundField, ...]]:
         return [(self[f"picture-{n}"], self[f"caption-{n}"], self[f"shows-{n}"]) for n in range(1, PICTURES + 1)]
