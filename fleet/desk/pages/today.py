@@ -9,7 +9,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from fleet.desk.queries.piles import Day
-from fleet.desk.queries.today import first_steps, piles
+from fleet.desk.queries.today import first_steps, in_sight, piles
 from fleet.ground.access import Role
 from fleet.people.models import Post
 from fleet.people.queries.seats import SeatedRequest
@@ -21,13 +21,17 @@ TOLD_BEFORE = timedelta(days=14)
 
 def today(request: SeatedRequest) -> HttpResponse:
     day = Day(seat=request.seat, now=request.now)
+    waits = piles(day)
+    opened, folded = in_sight(waits)
     second_step = request.seat.second_step_from
     return render(
         request,
         "desk/today.html",
         {
             "today": day.today,
-            "piles": piles(day),
+            "piles": waits,
+            "opened": opened,
+            "folded": folded,
             "first_steps": first_steps(day),
             "visit_form": VisitForm() if request.seat.role == Role.TECHNICIAN else None,
             "second_step_by": second_step if second_step and second_step - request.now <= TOLD_BEFORE else None,

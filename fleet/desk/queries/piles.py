@@ -63,6 +63,15 @@ class Pile:
     def has_more(self) -> bool:
         return len(self.tasks) > SHOWN
 
+    @property
+    def many(self) -> str:
+        """How many there are, as far as that was counted."""
+        return str(self.total or len(self.tasks)) if self.total or not self.has_more else f"more than {SHOWN}"
+
+    @property
+    def late(self) -> bool:
+        return any(task.late for task in self.tasks)
+
 
 @dataclass(frozen=True, slots=True)
 class Day:

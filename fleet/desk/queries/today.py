@@ -80,6 +80,9 @@ WAITS: dict[Role, tuple[Waits, ...]] = {
     ),
 }
 WAITS[Role.SERVICE] = WAITS[Role.HEAD]
+# Today shows so many piles at once; of more these stand open, and all that is late.
+MOST_OPEN = 6
+FIRST_OPEN = 4
 
 
 @lru_cache(maxsize=8)
@@ -94,6 +97,14 @@ def piles(day: Day) -> list[Pile]:
     presses = [pile for pile in made if pile.code in BEFORE_THE_LOAN]
     in_turn = iter(sorted(presses, key=lambda pile: not pile.tasks[0].late))
     return [next(in_turn) if pile in presses else pile for pile in made]
+
+
+def in_sight(piles: list[Pile]) -> tuple[list[Pile], list[Pile]]:
+    """The piles that stand open, which are the first few and what is late, and those to be opened by who looks."""
+    if len(piles) <= MOST_OPEN:
+        return piles, []
+    opened = [pile for place, pile in enumerate(piles) if place < FIRST_OPEN or pile.late]
+    return opened, [pile for pile in piles if pile not in opened]
 
 
 @dataclass(frozen=True, slots=True)
