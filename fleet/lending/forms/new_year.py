@@ -68,9 +68,11 @@ class NewYearForm(PlainSentences, forms.Form):
         self.initial.setdefault("last_day", days.last(school.year_ends or today))
 
     @property
-    def rows(self) -> list[tuple[ClassNow, dict[str, BoundField]]]:
+    def rows(self) -> list[tuple[ClassNow, dict[str, BoundField], str, bool]]:
+        """Each class with its fields, what they say in words, and whether something in them must be put right."""
         names = ("is", "ticked", "pupils", "group", "loans")
-        return [(one, {name: self[f"c{at}-{name}"] for name in names}) for at, one in enumerate(self.classes)]
+        rows = [(one, {name: self[f"c{at}-{name}"] for name in names}) for at, one in enumerate(self.classes)]
+        return [(one, row, _in_words(row), any(field.errors for field in row.values())) for one, row in rows]
 
     def clean_ends(self) -> date:
         ends: date = self.cleaned_data["ends"]
@@ -110,6 +112,12 @@ class NewYearForm(PlainSentences, forms.Form):
             if said[f"c{at}-ticked"]
         }
         return YearWish(said["ends"], said["last_day"], chosen)
+
+
+def _in_words(row: dict[str, BoundField]) -> str:
+    pupils, group, loans = (row[name].value() for name in ("pupils", "group", "loans"))
+    becomes = f" as {group}" if group and pupils != LEAVE else ""
+    return f"they {dict(PUPILS).get(pupils, '…')}{becomes}; horns {dict(HORNS).get(loans, '…')}"
 
 
 class LookedOverForm(PlainSentences, forms.Form):
