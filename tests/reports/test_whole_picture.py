@@ -270,7 +270,7 @@ def test_a_plot_draws_its_values_to_scale_and_says_them():
     drawn = svg(bars("Days", [("A-1", 10, "10"), ("B & C", 5, "5"), ("D", 0, "0")]), "days")
     wide = [float(right) - float(left) for left, right in re.findall(r'd="M([\d.]+) [\d.]+L([\d.]+)', drawn)]
 
-    assert wide == [168.0, 84.0]
+    assert wide == [158.0, 79.0]
     assert '<desc id="days-desc">A-1: 10; B &amp; C: 5; D: 0</desc>' in drawn
     stacked = svg(stacks("Grades", ("good", "bad"), [("2025", (3, 1)), ("2026", (0, 2))]), "grades")
     assert "2025: 3 good, 1 bad; 2026: 0 good, 2 bad" in stacked

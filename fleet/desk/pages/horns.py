@@ -19,6 +19,8 @@ from identify.guide import origins
 
 # Lines of a horn’s story on one page: some years of a horn that is lent each year.
 STORY_PAGE = 40
+# So many of them in sight, the rest of the first page in a fold.
+NEWEST = 4
 
 
 def horn(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -27,6 +29,8 @@ def horn(request: SeatedRequest, pk: int) -> HttpResponse:
     shown = page_of(horn, timezone.localdate(request.now), request.seat)
     build = build_of(horn.build)
     step, *others = steps(shown.now, request.seat)
+    lines = Paginator(story(horn), STORY_PAGE).get_page(request.GET.get("page"))
+    in_sight = NEWEST if lines.number == 1 else STORY_PAGE
     return render(
         request,
         "desk/horn.html",
@@ -38,7 +42,9 @@ def horn(request: SeatedRequest, pk: int) -> HttpResponse:
             "step": step,
             "others": [one for one in others if not one.is_told_beside],
             "particulars": particulars(horn, with_value=request.seat.role in {Role.HEAD, Role.SERVICE}),
-            "story": Paginator(story(horn), STORY_PAGE).get_page(request.GET.get("page")),
+            "story": lines,
+            "newest": lines[:in_sight],
+            "earlier": lines[in_sight:],
             "reports": told_beside(shown.reports, step),
             "next_alike": next_alike(request, horn),
             "origins": origins(build) if build else (),

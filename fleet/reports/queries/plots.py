@@ -9,10 +9,10 @@ from identify.core.drawing.picture import Mark, Picture, Shape, Words
 
 # A phone's width of room, so that the words stay readable there.
 WIDTH = 340.0
-LABEL, BAR_LEFT, FIGURE = 12.5, 132.0, 40.0
+LABEL, BAR_LEFT, FIGURE = 12.5, 142.0, 40.0
 ROW, BAR = 24.0, 15.0
 FOLDED = 3  # equal bars from which on they are one
-LETTER = 6.4  # about what a letter of 12.5 units is wide
+LETTER = 7.0  # about what a letter of 12.5 units is wide, in a wide face
 
 
 def bars(title: str, rows: Sequence[tuple[str, float, str]]) -> Picture:

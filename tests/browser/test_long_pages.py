@@ -1,0 +1,71 @@
+"""No page of the demo school is longer than a few screens of a phone; what is folded opens for who wants it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from fleet.desk.actions import demo
+from fleet.ground.access import Role
+from fleet.lending.models import Loan
+from fleet.people.models import User
+from fleet.register.models import Horn
+from tests import make
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+SCREEN = 844
+
+
+def test_the_pages_of_a_school_that_lends_are_a_few_screens_of_a_phone(open_as: Any):
+    school = demo.load(at=timezone.now())
+    page = open_as(User.objects.get(email=demo.SIGN_INS[0][1]), width=390, height=SCREEN)
+    horns, out = Horn.objects.at(school), Loan.objects.at(school).open().earliest("pk")
+    unknown = horns.filter(build="", withdrawn_on=None).earliest("number")
+    pages = {
+        reverse("desk:today", args=[school.slug]): 3,
+        reverse("desk:picture", args=[school.slug]): 3,
+        reverse("desk:prints", args=[school.slug]): 2,
+        reverse("workshop:care", args=[school.slug]): 3,
+        reverse("loans:new-year", args=[school.slug]): 3,
+        reverse("workshop:check-new", args=[school.slug, unknown.pk]): 3,
+        reverse("loans:return", args=[school.slug, out.pk]): 3.5,
+        **{reverse("desk:horn", args=[school.slug, horn.pk]): 3.5 for horn in horns},
+    }
+
+    heights = {address: screens for address in pages for screens in [_screens(page, address)]}
+
+    assert {address: screens for address, screens in heights.items() if screens > pages[address]} == {}
+
+
+def _screens(page: Any, address: str) -> float:
+    assert page.goto(address).status == 200, address
+    return round(page.evaluate("document.documentElement.scrollHeight") / SCREEN, 1)
+
+
+def test_what_a_phone_folds_stands_open_on_a_desk(open_as: Any):
+    school = demo.load(at=timezone.now())
+    head = User.objects.get(email=demo.SIGN_INS[0][1])
+    at = reverse("desk:horn", args=[school.slug, Horn.objects.at(school).earliest("number").pk])
+
+    for width, seen in ((390, False), (1280, True)):
+        page = open_as(head, width=width)
+        page.goto(at)
+        assert page.get_by_text("Serial number").is_visible() is seen
+
+
+def test_a_days_field_shows_where_the_focus_is_on_each_of_its_stops(open_as: Any):
+    school = make.school()
+    make.pupil(school, group="5b")
+    page = open_as(make.staff(Role.HEAD, school))
+    page.goto(reverse("loans:new-year", args=[school.slug]))
+    page.locator("#id_ends").focus()
+
+    stops = []
+    while page.evaluate("document.activeElement.name") == "ends":
+        stops.append(page.evaluate("getComputedStyle(document.activeElement).outlineStyle"))
+        page.keyboard.press("Tab")
+
+    assert stops == ["solid"] * 4
