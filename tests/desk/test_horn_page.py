@@ -4,7 +4,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from fleet.desk.pages.horns import STORY_PAGE
+from fleet.desk.pages.horns import NEWEST, STORY_PAGE
 from fleet.desk.queries.horns import page_of as shown_to
 from fleet.desk.queries.horns import plain_sentence
 from fleet.ground.access import Role
@@ -218,3 +218,17 @@ def test_who_waits_and_what_does_not_suit_is_asked_for_those_who_see_it(role, se
 
     assert shown.wishes == ([wish] if sees else [])
     assert (shown.misfit is not None) is sees
+
+
+def test_the_newest_lines_of_a_story_are_in_sight_and_the_rest_of_the_page_is_folded(as_):
+    school = make.school()
+    horn, teacher = make.horn(school), make.staff(Role.TEACHER, school)
+    for day in range(STORY_PAGE):
+        make.check(horn, teacher, at=make.NOW + timedelta(days=day))
+    page = reverse("desk:horn", args=[school.slug, horn.pk])
+
+    first, second = (as_(teacher).get(page, {"page": number}) for number in (1, 2))
+
+    seen = [(len(one.context["newest"]), len(one.context["earlier"])) for one in (first, second)]
+    assert seen == [(NEWEST, STORY_PAGE - NEWEST), (1, 0)]
+    assert f"<summary>{STORY_PAGE - NEWEST} earlier</summary>" in folded(first)

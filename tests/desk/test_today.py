@@ -2,8 +2,8 @@ from datetime import date, timedelta
 
 import pytest
 
-from fleet.desk.queries.piles import Day
-from fleet.desk.queries.today import piles
+from fleet.desk.queries.piles import Day, Pile, Task
+from fleet.desk.queries.today import in_sight, piles
 from fleet.ground.access import Role
 from fleet.lending.models import LoanPeriod
 from fleet.people.queries.seats import Seat
@@ -244,3 +244,25 @@ def test_what_is_late_at_the_repairers_presses_for_a_head():
 
     assert in_order(head, school)[:2] == ["Late at the repairer’s", "Families report"]
     assert "Late at the repairer’s" not in in_order(make.staff(Role.TEACHER, school), school)
+
+
+def pile(title: str, *late: bool) -> Pile:
+    return Pile(title, [Task(title, "/", late=one) for one in late])
+
+
+def test_six_piles_stand_open_and_of_seven_the_first_four_and_what_is_late():
+    six = [pile(str(number), False) for number in range(6)]
+    assert in_sight(six) == (six, [])
+
+    seven = [*six, pile("late", False, True)]
+    opened, folded = in_sight(seven)
+
+    assert [one.title for one in opened] == ["0", "1", "2", "3", "late"]
+    assert [one.title for one in folded] == ["4", "5"]
+
+
+def test_a_folded_pile_says_how_many_it_holds_as_far_as_they_were_counted():
+    few, uncounted = pile("few", False, False), pile("uncounted", *[False] * 7)
+    counted = Pile("counted", uncounted.tasks, total=30)
+
+    assert [one.many for one in (few, uncounted, counted)] == ["2", "more than 6", "30"]

@@ -422,3 +422,20 @@ def test_as_before_tapped_twice_is_kept_once(world):
         assert world.browser.post(world.address, tap).status_code == 302
 
     assert ConditionCheck.objects.count() == 2
+
+
+def test_what_was_found_before_stands_above_the_parts_and_in_none_of_them(world):
+    world.browser.post(world.address, ticked("bell-dented"))
+
+    form = world.browser.get(world.address).context["form"]
+
+    assert [row.entry.code for row in form.ticked()] == ["bell-dented"]
+    in_parts = [row.entry.code for _, rows in form.parts() for row in rows]
+    assert "bell-torn" in in_parts
+    assert "bell-dented" not in in_parts
+
+
+def test_what_must_be_put_right_stands_above_the_parts(world):
+    answer = world.browser.post(world.address, ticked("bell-torn", **{"severity-string-frayed": "loud"}))
+
+    assert [row.entry.code for row in answer.context["form"].ticked()] == ["string-frayed", "bell-torn"]
