@@ -126,6 +126,7 @@ def _shared(taken: Walk, verdict: Verdict, key: str | None) -> dict[str, object]
         "look_again": [(QUESTIONS[doubted], taken.second_look(doubted)) for doubted in verdict.doubt],
         "confirm": [(QUESTIONS[each], taken.second_look(each)) for each in verdict.confirm],
         "rests_on": [(QUESTIONS[each], taken.second_look(each)) for each in verdict.rests_on],
+        "alike": [(QUESTIONS[each], taken.address(each)) for each in verdict.alike],
         "unasked": verdict.unasked and (QUESTIONS[verdict.unasked], taken.address(verdict.unasked)),
     }
 

@@ -33,7 +33,7 @@ TOLD = """(seen) => {
     return {
         candidates: told.candidates.map(flat), settled: told.settled, likely: told.likely, twins: told.twins.map(flat),
         doubt: told.doubt, clash: told.clash, confirm: told.confirm, impossible: told.impossible, gains: told.gains,
-        rests_on: told.rests_on, unasked: told.unasked, next_check: told.next_check,
+        rests_on: told.rests_on, unasked: told.unasked, alike: told.alike, next_check: told.next_check,
         usual_next: reason.usualNext(told), perhaps: flat(told.perhaps),
         doubts: told.doubts.map((one) => ({ ...one, then: one.then.map(flat) })),
         headline: reason.headline(told), said_of_doubts: reason.doubts(told), confirmations: reason.confirmations(told),
@@ -93,6 +93,7 @@ def told(verdict: Verdict) -> dict:
         "gains": dict(verdict.gains),
         "rests_on": list(verdict.rests_on),
         "unasked": verdict.unasked,
+        "alike": list(verdict.alike),
         "next_check": verdict.next_check,
         "usual_next": usual_next(verdict),
         "perhaps": flat(verdict.perhaps),

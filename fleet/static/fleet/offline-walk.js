@@ -107,6 +107,7 @@ window.offlineWalk = ({ reason, tables, shares, make, go, record }) => {
       !told.clash && told.confirm.length && box("notice", "Worth a second look", ...lines(reason.confirmations(told)), make("p", {}, ...again(told.confirm))),
       told.twins.length && box("notice", "Either of these", make("p", {}, `No check tells them apart: ${[leading, ...told.twins].map(reason.oneOf).join(" or ")}.`)),
       next && make("p", { className: "buttons" }, next),
+      told.alike.length && make("p", { className: "small quiet" }, "What looks like the one before and is another kind would show by what was not asked: ", ...told.alike.flatMap((key, place) => [place ? ", " : "", link(short(key).toLowerCase(), to(walk, key))]), "."),
       told.rests_on.length && make("p", { className: "small quiet" }, "Were one of these answers wrong, this would be another horn or stand otherwise: ", ...again(told.rests_on), "."),
       told.unasked && make("p", { className: "small quiet" }, "A valve that is stuck or strung the wrong way could hide another horn too: ", link(short(told.unasked).toLowerCase(), to(walk, told.unasked)), " was not asked."),
       ...(told.nothing_observed ? [] : [

@@ -69,9 +69,9 @@ class Verdict:
     `confirm` are checks worth a second look before the verdict is relied on, though nothing clashes: those a
     rival would need to be mistaken. `rests_on` are the other answers of a settled verdict that were seen once and,
     wrong alone, would make it another horn, however unlikely; `unasked` is a check that would show another horn with a
-    fault, which answers alike. `heard_against` says that the open notes heard do not fit the leading
-    candidate; nothing is settled then. `perhaps` is a broken horn that would explain all of it as well, where
-    mistakes are the likelier.
+    fault, which answers alike, and `alike` are those that would show another kind, where one was settled by what it is
+    said to be like. `heard_against` says that the open notes heard do not fit the leading candidate; nothing is settled
+    then. `perhaps` is a broken horn that would explain all of it as well, where mistakes are the likelier.
     """
 
     observations: Observations
@@ -90,6 +90,7 @@ class Verdict:
     perhaps: Candidate | None = None
     rests_on: tuple[str, ...] = ()
     unasked: str | None = None
+    alike: tuple[str, ...] = ()
 
     @property
     def nothing_observed(self) -> bool:
@@ -211,6 +212,17 @@ def _hidden_fault(
     return None
 
 
+def _looks_alike(candidates: tuple[Candidate, ...], observations: Observations) -> tuple[str, ...]:
+    """Checks not asked that would show another horn that answers all alike so far, each for the first it shows."""
+    leading, *rivals = candidates
+    left, found = [key for key in CHECKS if key not in observations.asked], list[str]()
+    for rival in rivals:
+        same = {key: overlap(leading.form, rival.form, key) for key in left} if rival.fits else {}
+        if same and min(same.values()) < SAME_ANSWERS and all(same[key] >= SAME_ANSWERS for key in found):
+            found.append(min(same, key=lambda key: same[key]))
+    return tuple(found)
+
+
 def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, on: Scales | None = None) -> Verdict:
     """Weigh observations. `mix` counts a school's confirmed horns by code of build; `on` other scales than
     the usual.
@@ -279,6 +291,7 @@ def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, 
         gains=gains,
         heard_against=heard_against,
         perhaps=perhaps_broken(on, posterior, band, slips, candidates) if doubts else None,
+        alike=_looks_alike(candidates, observations) if whole and observations.like else (),
         rests_on=tuple(key for key in alone if key not in confirm),
         unasked=_hidden_fault(on, observations, posterior, slips, leading, 0.0) if whole else None,
     )

@@ -272,6 +272,18 @@ window.reasoner = (tables) => {
     return null;
   }
 
+  /* Checks not asked that would show another horn that answers all alike so far, each for the first it shows. */
+  function looksAlike([leading, ...rivals], seen) {
+    const left = CHECKS.filter((key) => !(key in seen.answers) && !seen.passed.includes(key));
+    const found = [];
+    for (const rival of rivals.filter(fits)) {
+      const same = Object.fromEntries(left.map((key) => [key, overlap(leading.form, rival.form, key)]));
+      const check = whereBest(left, (key) => -same[key]);
+      if (check && same[check] < bounds.same_answers && found.every((key) => same[key] >= bounds.same_answers)) found.push(check);
+    }
+    return found;
+  }
+
   function assess(observations, shares = tables.shares) {
     const seen = ordered(observations);
     const [before, leaning] = [priors(shares), priors(shares, seen.like)];
@@ -310,6 +322,7 @@ window.reasoner = (tables) => {
     return {
       seen, candidates, leading, settled, likely, twins, doubt, doubts, clash, confirm, impossible, gains, next_check: coming,
       rests_on: alone, unasked,
+      alike: settled && !leading.states.length && seen.like ? looksAlike(candidates, seen) : [],
       nothing_observed: !answered, perhaps: doubts.length ? perhapsBroken(chances, band, missed, candidates) : null,
     };
   }

@@ -1,5 +1,7 @@
 """A horn that is said to be like the one before: a bounded leaning beforehand, never an answer."""
 
+from functools import lru_cache
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -7,9 +9,9 @@ from hypothesis import strategies as st
 from identify.core.horns.catalogue import catalogue
 from identify.core.reasoning import explain
 from identify.core.reasoning.evidence import CHECKS, Observations, read_observations
-from identify.core.reasoning.expect import usual_answers
+from identify.core.reasoning.expect import overlap, usual_answers
 from identify.core.reasoning.mistakes import rates
-from identify.core.reasoning.scales import scales
+from identify.core.reasoning.scales import SAME_ANSWERS, scales
 from identify.core.reasoning.verdict import assess, usual_next
 from tests.identify.core.reasoning.test_broken import of
 
@@ -78,6 +80,43 @@ def test_a_horn_like_the_one_before_is_asked_for_its_test_note_and_then_for_what
     seen = seen.with_answer("length", "38-42")
     assert assess(seen).settled
     assert usual_next(assess(seen)) is None
+
+
+@lru_cache(maxsize=20_000)
+def judged(answers, passed, like):
+    return assess(Observations(dict(answers), passed, like=like))
+
+
+def led(right, like):
+    """The verdict at the end of a walk as the pages lead it, every answer right; what has none is passed over."""
+    answers, passed = {}, frozenset()
+    while key := usual_next(judged(tuple(answers.items()), passed, like)):
+        if key in right:
+            answers[key] = right[key]
+        else:
+            passed |= {key}
+    return judged(tuple(answers.items()), passed, like)
+
+
+# Whoever says that it is like the one before is wrong in this; no other answer is.
+@pytest.mark.parametrize("like", [code for code, build in catalogue().items() if build.prior >= 40])
+def test_a_horn_of_any_other_kind_is_not_settled_as_the_one_before_without_the_check_that_tells_being_named(like):
+    for one in WHOLE:
+        verdict = led(usual_answers(one), like)
+        if verdict.settled and verdict.leading.key != one.key:
+            telling = {key for key in CHECKS if overlap(one, verdict.leading.form, key) < SAME_ANSWERS}
+            assert telling & {*verdict.alike, *verdict.confirm}, one.key
+
+
+@pytest.mark.parametrize(
+    ("one", "check"), [("double-full-stopping", "valves"), ("triple-full", "valves"), ("vienna-double", "mechanism")]
+)
+def test_three_checks_settle_a_double_like_the_one_before_and_name_what_would_show_a_rarer_one(one, check):
+    rarer = next(each for each in WHOLE if each.key == (one, "F"))
+    verdict = led(usual_answers(rarer), "double-full")
+    assert (verdict.settled, verdict.leading.key) == (True, ("double-full", "F"))
+    assert check in verdict.alike
+    assert assess(Observations(verdict.observations.answers)).alike == ()
 
 
 def test_who_cannot_tell_the_test_note_is_asked_for_something_else():
