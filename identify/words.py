@@ -23,6 +23,7 @@ _IN_WORDS = (
     (0.03, "unlikely"),
     (0.00, "very unlikely"),
 )
+_UNSETTLED = 0.97
 
 
 @dataclass(slots=True)
@@ -49,11 +50,16 @@ def in_words(chance: float) -> str:
     return next(words for least, words in _IN_WORDS if chance >= least)
 
 
+def _spoken(chance: float, verdict: Verdict) -> str:
+    """Nothing is as good as certain before it is settled."""
+    return in_words(chance if verdict.settled else min(chance, _UNSETTLED))
+
+
 def likely(one: Candidate | KindWeighed, verdict: Verdict, *, leads: bool) -> str:
     """The chance in words: at least of what leads, at most of all others. Where the observations do not fit together,
     how near it comes instead."""
     if verdict.fits:
-        return in_words(one.least if leads else one.most)
+        return _spoken(one.least if leads else one.most, verdict)
     return next(words for least, words in _NEARNESS if one.probability >= least)
 
 
@@ -67,7 +73,7 @@ def sure_of(verdict: Verdict) -> str:
     if verdict.likely:
         return f"Likely: {between(leading.least, leading.most)}."
     if verdict.fits:
-        return how_sure(leading.least, leading.most)
+        return f"{capital(_spoken(leading.least, verdict))}: {between(leading.least, leading.most)}."
     return "Open until the answers fit." if verdict.clash else "Open until what was heard fits."
 
 

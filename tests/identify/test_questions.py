@@ -126,6 +126,18 @@ def test_a_walk_always_goes_on_and_never_asks_what_it_asked(answers):
     assert len(left.shown) + left.left_out == left.kinds
 
 
+@pytest.mark.parametrize(("answer", "settled"), [("", False), ("&mechanism=rotary", True)])
+def test_nothing_is_called_as_good_as_certain_before_it_is_settled(answer, settled):
+    seen = "valves=4&slide_sets=2&test_note=1&test_note_thumb=0&second_set=longer&hand=left&wrap=standard&bell=back"
+    verdict = assess(read_walk(QueryDict(f"{seen}&length=38-42&shared_row=one-side{answer}")).observations)
+    assert verdict.settled is settled
+    assert verdict.leading.least >= 0.98
+
+    first = possible(verdict).shown[0].likely
+    assert first == ("as good as certain" if settled else "very likely")
+    assert sure_of(verdict).startswith("As good as certain: ") is settled
+
+
 @given(_ANSWERS)
 def test_nothing_is_called_certain_or_likely_while_the_answers_do_not_fit_together(answers):
     query = QueryDict(mutable=True)
