@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from threading import Barrier, Thread
 
 import pytest
@@ -49,6 +50,25 @@ def test_a_part_used_leaves_the_shelf_and_stands_on_the_job_at_what_it_cost_then
     page = world.browser.get(world.at(f"jobs/{world.job.pk}/")).content.decode()
     assert "2 × string" in page
     assert "3.00 EUR" in page
+
+
+@pytest.mark.parametrize(("seconds", "left"), [(15, 1), (16, 0)])
+def test_a_part_whose_button_is_pressed_twice_is_used_once(world, seconds, left):
+    world.use(1)
+
+    said = {"job": world.job, "part": world.part, "count": 1, "by": world.technician}
+    use_part(at=make.NOW + timedelta(seconds=seconds), **said)
+
+    assert (world.left(), PartUsed.objects.count(), world.job.steps.count()) == (left, 2 - left, 2 - left)
+
+
+def test_two_technicians_who_use_one_each_at_the_same_moment_have_used_two(world):
+    world.use(1)
+
+    other = make.staff(Role.TECHNICIAN, world.school)
+    use_part(job=world.job, part=world.part, count=1, by=other, at=make.NOW)
+
+    assert world.left() == 0
 
 
 def test_more_than_there_is_cannot_be_used_and_nothing_is_taken(world):
