@@ -20,7 +20,7 @@ from fleet.reports.sheet.ruled import TO_WRITE, RuledColumn, heading, rows, said
 
 SHEET = (RuledColumn("number", 30), RuledColumn("what it is", 88), RuledColumn("seen, condition", 65))
 # What a counter reads beside a horn that nobody need look for.
-AWAY = {
+AWAY: dict[Horn.Where, str] = {
     **{where: str(where.label) for where in ACCOUNTED if where != Horn.Where.WITHDRAWN},
     Horn.Where.NOT_FOUND: "not found before",
 }
