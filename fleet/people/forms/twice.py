@@ -42,7 +42,7 @@ class SamePersonForm(PlainSentences, forms.Form):
             return others
         shared = [*(having(word) for word in words_of(person.name)), self.also(person)]
         alike = sum((Case(When(one, then=Value(1)), default=Value(0)) for one in shared), Value(0))
-        likely = others.filter(reduce(or_, shared)).annotate(alike=alike)
+        likely: QuerySet[Any] = others.filter(reduce(or_, shared)).annotate(alike=alike)
         return likely.order_by(F("alike").desc(), "sorted_by", "pk")
 
     def others(self, person: Any) -> QuerySet[Any]:

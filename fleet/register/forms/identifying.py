@@ -101,7 +101,7 @@ class IdentifiedForm(PlainSentences, forms.Form):
     def offered(self) -> list[Offered]:
         """The kinds to choose from, the likeliest first."""
         now = self["kind"].value()
-        rows = []
+        rows: list[Offered] = []
         for candidate in self.verdict.candidates:
             value, words = _choice(candidate)
             horn = candidate.build.is_french_horn
