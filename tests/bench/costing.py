@@ -9,7 +9,6 @@ on the machine only adds to them. `SCALE.md` reckons on from these figures.
 from __future__ import annotations
 
 import argparse
-import resource
 import sys
 import time
 from pathlib import Path
@@ -62,6 +61,8 @@ class Command(BaseCommand):
                 school_of(horns)
             settle()
             among, last = costs(one), room(folder)
+        import resource  # which Windows lacks
+
         each = (last - empty) / schools
         self.stdout.write(
             f"{schools} schools of {horns} horns on {connection.vendor}: {each / 1e6:.2f} MB of the database each "
