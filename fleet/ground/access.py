@@ -104,6 +104,7 @@ DOORS: dict[str, Door] = {
     "register:standing": _both(HEADS),
     "register:disposal": _both(STAFF),
     "register:disposal-decide": _both(HEADS),
+    "register:horn-place": _both(STAFF),
     "register:photograph": Door(read=STAFF),
     "register:photograph-add": Door(read=STAFF, write=STAFF),
     "register:photograph-remove": _both(STAFF),

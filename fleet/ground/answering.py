@@ -78,8 +78,9 @@ def answer(
             if when_refused is not None:
                 when_refused()
         else:
-            _say(request, said, done)
-            return lead_on(request, then(done))
+            return _done(request, said, done, then(done))
+    if form is not None and request.method == "POST" and _keeps_page(request):
+        return JsonResponse({"sentence": _sentence(form, refused)}, status=status_of(request, refused))
     context = {"form": form, "refused": None if refused_on else refused, **shown()}
     return render(request, page, context, status=status_of(request, refused))
 
@@ -125,6 +126,24 @@ def lead_on(request: HttpRequest, to: str) -> HttpResponse:
     if from_outbox(request):
         return JsonResponse({"to": to}, status=201)
     return redirect(to)
+
+
+def _keeps_page(request: HttpRequest) -> bool:
+    """Whether a page that stands without a connection sent this, or the browser with no page open: it tells by itself
+    what became of an act, and a page of the site would not be seen."""
+    return request.headers.get("X-Sent-By") == "kept"
+
+
+def _done(request: HttpRequest, said: Said[Done], done: Done, to: str) -> HttpResponse:
+    if _keeps_page(request):
+        return JsonResponse({"to": to, "said": said if isinstance(said, str) else said(done)}, status=201)
+    _say(request, said, done)
+    return lead_on(request, to)
+
+
+def _sentence(form: BaseForm, refused: Refused | None) -> str:
+    """Why it was not taken: what the action says, else what is wrong with the first field that has something wrong."""
+    return refused.sentence if refused else str(next(iter(form.errors.values()))[0])
 
 
 def _say(request: HttpRequest, said: Said[Done], done: Done) -> None:

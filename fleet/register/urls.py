@@ -13,6 +13,7 @@ urlpatterns = [
     path("horns/<int:pk>/standing/", whereabouts.standing, name="standing"),
     path("horns/<int:pk>/disposal/", disposing.disposal, name="disposal"),
     path("disposals/<int:pk>/decide/", disposing.disposal_decide, name="disposal-decide"),
+    path("horns/<int:pk>/place/", places.horn_place, name="horn-place"),
     path("horns/<int:pk>/photographs/new/", photographs.photograph_add, name="photograph-add"),
     path("photographs/<int:pk>/", photographs.photograph, name="photograph"),
     path("photographs/<int:pk>/remove/", photographs.photograph_remove, name="photograph-remove"),

@@ -72,6 +72,14 @@ def renumber_and_move(world: World, horn: int, number: str, place: int) -> Deed:
     return partial(horns.amend_horn, horn=world.horn(horn), changes=said, by=world.teacher, at=world.tick())
 
 
+@act(horn=WHICH, place=WHICH, moved_meanwhile=st.booleans())
+def set_its_place(world: World, horn: int, place: int, moved_meanwhile: bool) -> Deed:
+    there, of = list(Place.objects.filter(school=world.school).order_by("pk")), world.horn(horn)
+    said = {"place": there[place % len(there)], "seen": None if moved_meanwhile else of.place_id}
+    waited = timedelta(hours=1)
+    return partial(horns.set_place, horn=of, waited=waited, by=world.teacher, at=world.tick(), **said)
+
+
 @act(1, twice=WHICH, into=WHICH)
 def put_places_together(world: World, twice: int, into: int) -> Deed:
     there = list(Place.objects.filter(school=world.school).order_by("pk"))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any, TypedDict
 
@@ -14,7 +14,7 @@ from fleet.people.actions.schools import locked_school
 from fleet.people.models import School, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
-from fleet.record.queries.telling import moved, set_out
+from fleet.record.queries.telling import moved, said, set_out
 from fleet.register.actions.locking import TWICE_WITHIN, locked
 from fleet.register.actions.places import there_still
 from fleet.register.models import FormerNumber, Horn, KindSaid, Place
@@ -86,11 +86,13 @@ def _sent_twice(there: Horn, particulars: Particulars, *, by: User, at: datetime
 
 
 @transaction.atomic
-def amend_horn(*, horn: Horn, changes: Mapping[str, Any], by: User, at: datetime) -> list[str]:
+def amend_horn(
+    *, horn: Horn, changes: Mapping[str, Any], waited: timedelta = timedelta(), by: User, at: datetime
+) -> list[str]:
     """Writes what differs from the horn's row and returns the names of those columns.
 
     A change of number keeps the old one reserved, one of kind is an event. A change of stand alone is a restringing,
-    and refused here.
+    and refused here. What `waited` for a connection was done so much before `at`, and the record tells when.
     """
     locked_school(horn.school_id)
     now = locked(horn)
@@ -116,11 +118,31 @@ def amend_horn(*, horn: Horn, changes: Mapping[str, Any], by: User, at: datetime
         before = {"build_before": now.build, "stands_in_before": now.stands_in}
         KindSaid.objects.create(horn=now, at=at, by=by, build=build, stands_in=stand, **before)
     told = moved(now, changed)
+    if waited:
+        told.append(["done", said(at - waited)])
     record(deed=Deed.HORN_CHANGED, school=horn.school, by=by, at=at, horn=now, told=told)
     for name, value in changed.items():
         setattr(now, name, value)
     now.save(update_fields=list(changed))
     return list(changed)
+
+
+@transaction.atomic
+def set_place(
+    *, horn: Horn, place: Place | None, seen: int | None, waited: timedelta = timedelta(), by: User, at: datetime
+) -> None:
+    """The horn belongs to `place` from now on; nothing where it does already.
+
+    `seen` is the key of the place that it had for whoever says so. Refused when it was put elsewhere meanwhile.
+    """
+    locked_school(horn.school_id)
+    now = locked(horn)
+    if now.place_id == (place.pk if place else None):
+        return
+    if now.place_id != seen:
+        where = f"belongs to {now.place} by now" if now.place else "has no place by now"
+        raise Refused(f"{now} {where}: somebody changed it since you looked. Look, then say its place again.")
+    amend_horn(horn=now, changes={"place": place}, waited=waited, by=by, at=at)
 
 
 def _reserve(horn: Horn, *, to: str, by: User, at: datetime) -> None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
+from uuid import UUID
 
 from django.core.files.base import ContentFile
 from django.db import transaction
@@ -26,14 +27,27 @@ def add_photograph(
     width: int,
     height: int,
     caption: str = "",
+    sent_as: UUID | None = None,
+    waited: timedelta = timedelta(),
     by: User,
     at: datetime,
 ) -> Photograph:
-    """Keeps a picture that `fleet.ground.pictures.redrawn` has drawn anew; sizes in pixels."""
+    """Keeps a picture that `fleet.ground.pictures.redrawn` has drawn anew; sizes in pixels.
+
+    Sent again under the same `sent_as`, the one that is kept; one that `waited` for a connection was taken so much
+    before `at`.
+    """
     now = locked(horn)
+    there = Photograph.objects.filter(sent_as=sent_as).first() if sent_as else None
+    if there is not None and (there.by_id, there.horn_id) == (by.pk, now.pk):
+        return there
+    if there is not None:
+        # No browser makes the same id twice: this one was copied. Nothing of the other photograph is told.
+        raise Refused("Take the photograph again: it cannot be kept from here.")
     if now.photographs.count() >= MOST_PHOTOGRAPHS:
         raise Refused(f"A horn has at most {MOST_PHOTOGRAPHS} photographs. Take one away first.")
-    photograph = Photograph(horn=now, width=width, height=height, caption=caption, by=by, at=at)
+    photograph = Photograph(horn=now, width=width, height=height, caption=caption, by=by, at=at - waited)
+    photograph.sent_as = sent_as
     save_with(photograph.image, image)
     record(deed=Deed.PHOTOGRAPH_ADDED, school=now.school, by=by, at=at, horn=now)
     return photograph

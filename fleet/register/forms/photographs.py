@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 from django.core.files.base import ContentFile
 
+from fleet.ground.fields import waited
 from fleet.ground.pictures import redrawn
 from fleet.ground.sentences import PlainSentences
 
@@ -18,6 +20,11 @@ class PhotographForm(PlainSentences, forms.Form):
         widget=forms.ClearableFileInput(attrs={"accept": "image/jpeg,image/png,image/webp"}),
     )
     caption = forms.CharField(label="What it shows", max_length=120, required=False)
+    sent_as = forms.UUIDField(required=False, widget=forms.HiddenInput)
+    # Seconds since it was taken, where it had to wait for a connection.
+    age = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
+    # The last field of the page: a browser cut off half-way through its picture does not get this far.
+    whole = forms.CharField(required=False, widget=forms.HiddenInput)
 
     fresh: tuple[ContentFile[bytes], int, int]
 
@@ -26,8 +33,18 @@ class PhotographForm(PlainSentences, forms.Form):
         self.fresh = redrawn(upload)
         return upload
 
+    def clean(self) -> dict[str, Any]:
+        super().clean()
+        given: dict[str, Any] = self.cleaned_data
+        if given.get("sent_as") and not given.get("whole"):
+            raise ValidationError("The photograph did not arrive whole. Send it again.")
+        return given
+
     @property
     def said(self) -> dict[str, Any]:
-        """What keeping it takes: image, width, height (pixels), caption."""
+        """What keeping it takes: image, width, height (pixels), caption, sent_as, waited."""
         image, width, height = self.fresh
-        return {"image": image, "width": width, "height": height, "caption": self.cleaned_data["caption"]}
+        given = self.cleaned_data
+        size = {"width": width, "height": height}
+        once = {"sent_as": given["sent_as"], "waited": waited(given["age"])}
+        return {"image": image, **size, "caption": given["caption"], **once}

@@ -17,6 +17,15 @@ class Photograph(models.Model):
     width = models.PositiveIntegerField()
     height = models.PositiveIntegerField()
     caption = models.CharField(max_length=120, blank=True)
+    # Made by the browser that sends it: sent again after a lost answer, it is still one photograph.
+    sent_as = models.UUIDField(null=True, blank=True, editable=False)
 
     class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["sent_as"],
+                name="photograph_sent_once",
+                violation_error_message="This photograph is kept already.",
+            ),
+        ]
         ordering = ["-at", "-pk"]

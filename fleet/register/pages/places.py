@@ -9,9 +9,10 @@ from django.shortcuts import get_object_or_404, render
 from fleet.ground.answering import answer, posted
 from fleet.people.queries.seats import SeatedRequest
 from fleet.record.queries.pointing import on_record
+from fleet.register.actions.horns import set_place
 from fleet.register.actions.places import keep_place, merge_places
-from fleet.register.forms.places import PlaceForm, SamePlaceForm
-from fleet.register.models import Place
+from fleet.register.forms.places import HornPlaceForm, PlaceForm, SamePlaceForm
+from fleet.register.models import Horn, Place
 from fleet.register.pages.table import PlaceTable
 
 
@@ -43,6 +44,21 @@ def place_twice(request: SeatedRequest, pk: int) -> HttpResponse:
         said=lambda into: f"{place} and {into} are now one place: {into}.",
         then=lambda _: request.seat.here("register:places"),
         refused_on="into",
+    )
+
+
+def horn_place(request: SeatedRequest, pk: int) -> HttpResponse:
+    """Where one horn belongs."""
+    horn = get_object_or_404(Horn.objects.at(request.seat.school).select_related("place"), pk=pk)
+    form = HornPlaceForm(posted(request), horn=horn)
+    return answer(
+        request,
+        form,
+        lambda: set_place(horn=horn, by=request.user, at=request.now, **form.said),
+        page="register/horn_place.html",
+        shown=lambda: {"horn": horn},
+        said=lambda _: f"{horn} belongs to {form.cleaned_data['place'] or 'no place'}.",
+        then=lambda _: request.seat.here("desk:horn", horn.pk),
     )
 
 

@@ -8,8 +8,6 @@
  */
 (() => {
   "use strict";
-  const LONGEST_SIDE = 1600;
-  const LARGE_BYTES = 1000000;
   const NOT_KEPT = new Set(["csrfmiddlewaretoken", "age", "whole"]);
   const form = document.querySelector("form[data-kept]");
   const list = document.querySelector("[data-kept-list]");
@@ -101,9 +99,10 @@
       const values = (name) => entry.fields.filter(([field]) => field === name).map(([, value]) => value);
       for (const field of form.elements) {
         const had = values(field.name);
-        if (!field.name || NOT_KEPT.has(field.name)) continue;
+        // What the page knew when it was opened is known anew.
+        if (!field.name || NOT_KEPT.has(field.name) || field.name === "seen") continue;
         if (field.type === "checkbox" || field.type === "radio") field.checked = had.includes(field.value);
-        else if (had.length && field.type === "file") { fill(field, had[0]); field.closest("details").open = true; }
+        else if (had.length && field.type === "file") { fill(field, had[0]); const fold = field.closest("details"); if (fold) fold.open = true; }
         else if (had.length) field.value = had[0];
       }
       for (const ticked of form.querySelectorAll("details input:checked")) ticked.closest("details").open = true;
@@ -173,8 +172,9 @@
       const entry = mine.find((one) => one.state === "waiting") || begun[0];
       if (!entry) return;
       ({ at } = entry);
-      if (entry.state !== "waiting" || !entry.tap) restore(entry);
+      if (!entry.tap) restore(entry);
       if (entry.state === "waiting") { current = entry.key; line.send(); return; }
+      if (entry.tap) { outbox.say(note, `${entry.name} could not be taken. ${entry.sentence}`, outbox.throwAway(() => outbox.remove(entry).then(() => outbox.say(note, "")))); return; }
       const since = entry.seen === seen ? "" : " Somebody has checked this horn since: look again before you save.";
       const afresh = outbox.button("Start afresh", () => outbox.remove(entry).then(() => location.assign(location.href)));
       outbox.say(note, `What you typed at ${clock(entry.at)} is back.${since}`, afresh);
@@ -188,23 +188,10 @@
     carrier.items.add(file);
     field.files = carrier.files;
   };
-  // A phone's picture is many times what a page shows: made small here it travels fast, and without the place it was
-  // taken at. What this browser cannot read goes as it is; the server draws every picture anew in any case.
   async function shrink(field) {
     const [file] = field.files;
-    if (!file || file.size < LARGE_BYTES) return;
-    const picture = await createImageBitmap(file, { imageOrientation: "from-image" });
-    const scale = Math.min(1, LONGEST_SIDE / Math.max(picture.width, picture.height));
-    const [width, height] = [picture.width, picture.height].map((side) => Math.round(side * scale));
-    const canvas = outbox.make("canvas", { width, height });
-    const leaf = canvas.getContext("2d");
-    leaf.fillStyle = "white";
-    leaf.fillRect(0, 0, width, height);
-    leaf.drawImage(picture, 0, 0, width, height);
-    picture.close();
-    const blob = await new Promise((done) => canvas.toBlob(done, "image/jpeg", 0.85));
-    if (!blob || blob.size >= file.size || field.files[0] !== file) return;
-    fill(field, new File([blob], file.name.replace(/\.\w+$/, "") + ".jpg", { type: "image/jpeg" }));
+    const small = file && await smaller(file);
+    if (small && small !== file && field.files[0] === file) fill(field, small);
   }
 
   if (list) showList();

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
+from typing import Any
 from uuid import UUID
 
 from django.core.files.base import ContentFile
@@ -62,12 +63,16 @@ def log_check(
     found: Sequence[Found],
     notes: str = "",
     pictures: Sequence[PictureTaken] = (),
+    seen: str = "",
     sent_as: UUID | None = None,
+    received_at: datetime | None = None,
 ) -> ConditionCheck:
     """Keeps a look over the horn and moves its grade to the worst finding.
 
     A check sent again under the same `sent_as` gives the one that is kept. One that arrives late, `at` before the
-    newest check, goes into the horn's story and moves nothing: the newest look holds.
+    newest check, goes into the horn's story and moves nothing: the newest look holds. `seen` names the check that who
+    looked knew of, by its number (0 for none) or by the id it was sent under: refused where another is the newest by
+    now. `received_at` is when the site had it, where that was later.
 
     Findings that must be mended before a loan open the horn's repair job or join the open one, and so do
     lesser ones whose fault is on that job already. A fault known from an earlier check and not among `found`
@@ -75,7 +80,7 @@ def log_check(
     place the horn does not have, and for another check under an id that is taken.
     """
     horn = locked(horn)
-    there = _sent_before(sent_as, by)
+    there = sent_before(sent_as, by)
     if there is not None:
         if _same(there, horn, occasion, finish_grade, found, notes, pictures):
             return there
@@ -84,6 +89,8 @@ def log_check(
             "this one. Save again to keep this one too."
         )
     still_kept(horn)
+    if seen:
+        at = _after_what_was_seen(horn, seen, at)
     known = list(Finding.objects.filter(check_made__horn=horn, mended_at=None))
     _sound(found, horn, known)
     if {picture.fault for picture in pictures} - {"", *(one.fault for one in found)}:
@@ -97,6 +104,7 @@ def log_check(
         finish_grade=finish_grade,
         notes=notes,
         sent_as=sent_as,
+        received_at=received_at,
     )
     _attach(check, pictures)
     if horn.checks.filter(at__gt=at).exists():
@@ -123,23 +131,29 @@ def log_check(
 
 @transaction.atomic
 def check_as_before(
-    *, horn: Horn, by: User, at: datetime, occasion: str, seen: int, sent_as: UUID | None = None
+    *,
+    horn: Horn,
+    by: User,
+    at: datetime,
+    occasion: str,
+    seen: int | str,
+    sent_as: UUID | None = None,
+    received_at: datetime | None = None,
 ) -> ConditionCheck:
-    """A look that found the horn just as the check with the number `seen` left it.
+    """A look that found the horn just as the check that was `seen` left it, named as `log_check` says.
 
     Raises Refused when the horn was never checked or has been checked again since, and as `log_check` does.
     """
     horn = locked(horn)
-    there = _sent_before(sent_as, by)
+    there = sent_before(sent_as, by)
     if there is not None and there.horn_id == horn.pk:
         return there
     last = latest_check(horn)
-    if last is None or last.pk != seen:
+    if last is None:
         raise _seen_otherwise(horn, last)
     found = [found_again(one) for one in open_findings(horn)]
-    return log_check(
-        horn=horn, by=by, at=at, occasion=occasion, finish_grade=last.finish_grade, found=found, sent_as=sent_as
-    )
+    how: dict[str, Any] = {"occasion": occasion, "seen": str(seen), "sent_as": sent_as, "received_at": received_at}
+    return log_check(horn=horn, by=by, at=at, finish_grade=last.finish_grade, found=found, **how)
 
 
 @transaction.atomic
@@ -149,27 +163,41 @@ def check_all_fine(
     by: User,
     at: datetime,
     occasion: str,
-    seen: int,
+    seen: int | str,
     finish_grade: int | None = None,
     sent_as: UUID | None = None,
+    received_at: datetime | None = None,
 ) -> ConditionCheck:
-    """A look that found nothing wrong any more; what was known from the check with the number `seen` (0 for none) is
-    gone. The finish is as that check has it, unless it is said.
+    """A look that found nothing wrong any more; what was known from the check that was `seen` is gone. The finish is as
+    that check has it, unless it is said.
 
     Raises Refused when the horn has been checked again since, when nobody ever said how its finish is, and as
     `log_check` does.
     """
     horn = locked(horn)
-    there = _sent_before(sent_as, by)
+    there = sent_before(sent_as, by)
     if there is not None and there.horn_id == horn.pk:
         return there
     last = latest_check(horn)
-    if (last.pk if last else 0) != seen:
+    if not _is_seen(last, str(seen)):
         raise _seen_otherwise(horn, last)
     finish = finish_grade or (last.finish_grade if last else None)
     if finish is None:
         raise Refused(f"{horn} has never been checked. Say how its finish is.")
-    return log_check(horn=horn, by=by, at=at, occasion=occasion, finish_grade=finish, found=[], sent_as=sent_as)
+    how: dict[str, Any] = {"occasion": occasion, "seen": str(seen), "sent_as": sent_as, "received_at": received_at}
+    return log_check(horn=horn, by=by, at=at, finish_grade=finish, found=[], **how)
+
+
+def _is_seen(last: ConditionCheck | None, seen: str) -> bool:
+    return seen in ({str(last.pk), str(last.sent_as or last.pk)} if last else {"0"})
+
+
+def _after_what_was_seen(horn: Horn, seen: str, at: datetime) -> datetime:
+    """When it was looked over: whoever saw a check looked after it, whatever the clocks say."""
+    last = latest_check(horn)
+    if not _is_seen(last, seen):
+        raise _seen_otherwise(horn, last)
+    return max(at, last.at) if last else at
 
 
 def _seen_otherwise(horn: Horn, last: ConditionCheck | None) -> Refused:
@@ -177,7 +205,7 @@ def _seen_otherwise(horn: Horn, last: ConditionCheck | None) -> Refused:
     return Refused(f"{when}: what it was like before is not what you saw. Look through the check below.")
 
 
-def _sent_before(sent_as: UUID | None, by: User) -> ConditionCheck | None:
+def sent_before(sent_as: UUID | None, by: User) -> ConditionCheck | None:
     if sent_as is None:
         return None
     there = ConditionCheck.objects.select_related("horn").filter(sent_as=sent_as).first()

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime
+from typing import Any
+from uuid import UUID
 
 from django.db import transaction
 
@@ -13,13 +15,15 @@ from fleet.people.models import User
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
 from fleet.register.models import Horn
-from fleet.workshop.actions.checking import check_as_before
+from fleet.workshop.actions.checking import check_as_before, sent_before
 from fleet.workshop.actions.jobs import State, change_job, open_job, work_of
 from fleet.workshop.actions.mending import mend, step
 from fleet.workshop.actions.parts import use_part
 from fleet.workshop.models import ConditionCheck, Finding, Part, RepairJob
 from fleet.workshop.queries.agreed import left_on
 from fleet.workshop.queries.condition import open_findings
+
+NOT_FOUND = "This is mended already, or was not found. Look at what is wrong with it now."
 
 
 @transaction.atomic
@@ -29,20 +33,26 @@ def mended_now(
     fault: str,
     by: User,
     at: datetime,
-    seen: int,
+    seen: int | str,
     minutes: int | None = None,
     parts: Iterable[Part] = (),
+    sent_as: UUID | None = None,
+    received_at: datetime | None = None,
 ) -> ConditionCheck:
-    """One fault of the horn is mended, and the horn played: all else is as the check with the number `seen` left it.
+    """One fault of the horn is mended, and the horn played: all else is as the check that was `seen` left it.
 
     A job that is open takes the fault in; it ends with it when nothing else waits on it. `parts` are taken off the
-    shelf, one for each place of the fault. Raises Refused when the fault is mended or for the repairer, when the horn
-    is at the repairer's or has been checked again since, and as taking a part does.
+    shelf, one for each place of the fault. `seen`, `sent_as` and `received_at` are as of a check. Raises
+    Refused when the fault is mended or for the repairer, when the horn is at the repairer's or has been checked again
+    since, and as taking a part does.
     """
     horn = locked(horn)
+    there = sent_before(sent_as, by)
+    if there is not None and there.horn_id == horn.pk:
+        return there
     finding = next((one for one in open_findings(horn) if one.fault == fault), None)
     if finding is None:
-        raise Refused("This is mended already, or was not found. Look at what is wrong with it now.")
+        raise Refused(NOT_FOUND)
     if finding.entry.who != "staff":
         raise Refused(
             f"“{finding.entry.words}” is for the repairer.",
@@ -69,7 +79,8 @@ def mended_now(
         if minutes is not None:
             work = replace(work, minutes=minutes)
         change_job(job=job, by=by, at=at, seen=job.steps.latest("pk").pk, work=work)
-    return check_as_before(horn=horn, by=by, at=at, occasion=ConditionCheck.Occasion.AFTER_REPAIR, seen=seen)
+    how: dict[str, Any] = {"seen": seen, "sent_as": sent_as, "received_at": received_at}
+    return check_as_before(horn=horn, by=by, at=at, occasion=ConditionCheck.Occasion.AFTER_REPAIR, **how)
 
 
 def waits_for_more(job: RepairJob, fault: str) -> bool:

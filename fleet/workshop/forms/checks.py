@@ -11,7 +11,6 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from fleet.ground.addresses import whole
 from fleet.ground.fields import waited
 from fleet.ground.pictures import redrawn
 from fleet.ground.sentences import PlainSentences
@@ -72,6 +71,8 @@ class CheckForm(PlainSentences, forms.Form):
     )
     notes = forms.CharField(max_length=2000, required=False, strip=True, widget=forms.Textarea(attrs={"rows": 3}))
     sent_as = forms.UUIDField(required=False, widget=forms.HiddenInput)
+    # The check that was the newest for who looked, by its number or the id it was sent under; the kept page says it.
+    seen = forms.CharField(max_length=36, required=False, widget=forms.HiddenInput)
     # Seconds since it was typed, where it had to wait for a connection.
     age = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
     # The last field of the page: a browser cut off half-way through its pictures does not get this far.
@@ -199,7 +200,7 @@ class CheckForm(PlainSentences, forms.Form):
             Found(
                 fault.code,
                 "n" if fault.finish else self.cleaned_data.get(f"severity-{fault.code}") or fault.severity,
-                self.cleaned_data.get(f"note-{fault.code}", ""),
+                self._note(fault.code),
                 tuple(self.cleaned_data.get(f"at-{fault.code}", ())),
                 self.cleaned_data.get(f"number-{fault.code}"),
                 self.cleaned_data.get(f"measured-{fault.code}"),
@@ -208,8 +209,19 @@ class CheckForm(PlainSentences, forms.Form):
             if self.cleaned_data.get(f"found-{fault.code}")
         ]
 
+    def _note(self, code: str) -> str:
+        """What is noted of a fault; what was noted before, where the page knew of no notes, as the kept one."""
+        before = self.known.get(code)
+        if before is not None and f"note-{code}" not in self.data:
+            return before.note
+        return str(self.cleaned_data.get(f"note-{code}", ""))
+
     def looked_at(self, now: datetime) -> datetime:
         return now - waited(self.cleaned_data.get("age"))
+
+    def received_at(self, now: datetime) -> datetime | None:
+        """When the site had it, where it waited before."""
+        return now if self.cleaned_data.get("age") else None
 
     def so_far(self) -> dict[str, Any]:
         """What the ticks make of the horn, before anything is saved."""
@@ -241,14 +253,15 @@ class OneTapForm(PlainSentences, forms.Form):
         return bool(self.cleaned_data["as_before"] != AS_BEFORE)
 
     def said(self, now: datetime) -> dict[str, Any]:
-        """What the check takes: seen (0 for none), occasion, sent_as, at, and finish_grade where all is fine."""
+        """What the check takes: seen ("0": none), occasion, sent_as, at, received_at; finish_grade if all is fine."""
         given = self.cleaned_data
         at = now - waited(given["age"])
         finish = {"finish_grade": TAPS[given["as_before"]]} if self.finds_nothing else {}
         return {
             **finish,
-            "seen": whole(given["seen"]) or 0,
+            "seen": given["seen"] or "0",
             "occasion": self.occasion_told,
             "sent_as": given["sent_as"],
             "at": at,
+            "received_at": now if given["age"] else None,
         }

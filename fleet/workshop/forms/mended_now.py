@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from typing import Any
 
 from django import forms
 
-from fleet.ground.addresses import MOST_KEY
+from fleet.ground.fields import waited
 from fleet.ground.sentences import PlainSentences
 from fleet.workshop.forms.jobs import minutes_field
 from fleet.workshop.models import Finding, Part
@@ -16,7 +17,10 @@ from fleet.workshop.models import Finding, Part
 class MendedNowForm(PlainSentences, forms.Form):
     minutes = minutes_field("Minutes it took")
     parts = forms.MultipleChoiceField(label="Taken from the shelf", required=False, widget=forms.CheckboxSelectMultiple)
-    seen = forms.IntegerField(min_value=0, max_value=MOST_KEY, widget=forms.HiddenInput)
+    seen = forms.CharField(max_length=36, widget=forms.HiddenInput)
+    # What the browser sends along where it kept this for want of a connection.
+    sent_as = forms.UUIDField(required=False, widget=forms.HiddenInput)
+    age = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, finding: Finding, wanted: Sequence[Part], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -32,3 +36,15 @@ class MendedNowForm(PlainSentences, forms.Form):
 
     def clean_parts(self) -> list[Part]:
         return [self.wanted[pk] for pk in self.cleaned_data["parts"]]
+
+    def said(self, now: datetime) -> dict[str, Any]:
+        """What mending takes: minutes, parts, seen, sent_as, at, received_at."""
+        given = dict(self.cleaned_data)
+        age = given.pop("age")
+        return {**given, "at": now - waited(age), "received_at": now if age else None}
+
+
+class SentAgainForm(PlainSentences, forms.Form):
+    """What the outbox sends once more, since the answer to it was lost."""
+
+    sent_as = forms.UUIDField()

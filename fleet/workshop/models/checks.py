@@ -42,6 +42,8 @@ class ConditionCheck(models.Model):
     grade = models.PositiveSmallIntegerField("playing grade", choices=Horn.Grade)
     finish_grade = models.PositiveSmallIntegerField("finish", choices=FinishGrade)
     notes = models.TextField(max_length=2000, blank=True)
+    # When the site had it, where it was looked over earlier and waited for a connection.
+    received_at = models.DateTimeField(null=True, blank=True)
     # Made by the browser that sends the check: sent again after a lost answer, it is still one check.
     sent_as = models.UUIDField(null=True, blank=True, editable=False)
 

@@ -16,6 +16,8 @@ from fleet.workshop.models.measures import Measure, in_figures, wrong_measure
 
 FILE = Path(__file__).with_name("faults.toml")
 WHO = {"staff": "trained staff", "repairer": "repairer", "": ""}
+# What to mind while a horn is looked over, in this order.
+MINDED = ("hygiene", "oil", "rotor", "pliers", "first")
 # From a look that changes nothing to one that ends the playing: the order in which findings weigh.
 WEIGHT = {"n": 0, "w": 1, "r": 2, "x": 3}
 GRADE = {

@@ -18,7 +18,7 @@ from fleet.workshop.actions import checking
 from fleet.workshop.actions import unsaved_pictures as kept_pictures
 from fleet.workshop.forms.checks import TAPS, CheckForm, OneTapForm
 from fleet.workshop.models import CheckPhotograph, ConditionCheck
-from fleet.workshop.models.faults import catalogue
+from fleet.workshop.models.faults import MINDED, catalogue
 from fleet.workshop.queries.condition import latest_check, open_findings, usual_occasion
 from fleet.workshop.queries.measured import with_measured_before
 
@@ -88,7 +88,7 @@ def _shown(request: SeatedRequest, horn: Horn, form: CheckForm, last: ConditionC
         "sent_as": (form.is_bound and form.cleaned_data.get("sent_as")) or uuid4(),
         "kept": kept,
         "next": asked_back(request),
-        "cautions": [catalogue().cautions[code] for code in ("hygiene", "oil", "rotor", "pliers", "first")],
+        "cautions": [catalogue().cautions[code] for code in MINDED],
         **form.so_far(),
     }
 
@@ -100,9 +100,10 @@ def _log(request: SeatedRequest, horn: Horn, form: CheckForm) -> ConditionCheck:
         horn=horn,
         by=request.user,
         at=form.looked_at(request.now),
+        received_at=form.received_at(request.now),
         found=found,
         pictures=[*waited, *form.pictures],
-        **{name: given[name] for name in ("occasion", "finish_grade", "notes", "sent_as")},
+        **{name: given[name] for name in ("occasion", "finish_grade", "notes", "seen", "sent_as")},
     )
 
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect
 
-from fleet.ground.answering import answer, posted
+from fleet.ground.answering import answer, from_outbox, lead_on, posted
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
-from fleet.workshop.actions.mended_now import mended_now
-from fleet.workshop.forms.mended_now import MendedNowForm
+from fleet.workshop.actions.checking import sent_before
+from fleet.workshop.actions.mended_now import NOT_FOUND, mended_now
+from fleet.workshop.forms.mended_now import MendedNowForm, SentAgainForm
 from fleet.workshop.models import ConditionCheck
 from fleet.workshop.models.faults import catalogue, grade_of
 from fleet.workshop.queries.condition import latest_check, open_findings
@@ -24,8 +25,7 @@ def mended(request: SeatedRequest, pk: int) -> HttpResponse:
     fault, last, known = request.GET.get("fault", ""), latest_check(horn), open_findings(horn)
     finding = next((one for one in known if one.fault == fault), None)
     if finding is None:
-        messages.info(request, "This is mended already, or was not found.")
-        return redirect(seat.here("desk:horn", horn.pk))
+        return _mended_before(request, horn)
     rest = [one for one in known if one is not finding]
     wanting = stock_of(seat.school).wanting([(fault, finding.count)])
     wanted = [part for part, count in wanting if part.on_hand >= count]
@@ -40,7 +40,7 @@ def mended(request: SeatedRequest, pk: int) -> HttpResponse:
     return answer(
         request,
         form,
-        lambda: mended_now(horn=horn, fault=fault, by=request.user, at=request.now, **form.cleaned_data),
+        lambda: mended_now(horn=horn, fault=fault, by=request.user, **form.said(request.now)),
         page="workshop/mended_now.html",
         shown=lambda: {
             "horn": horn,
@@ -52,3 +52,13 @@ def mended(request: SeatedRequest, pk: int) -> HttpResponse:
         said=said,
         then=lambda check: seat.here("desk:horn", horn.pk),
     )
+
+
+def _mended_before(request: SeatedRequest, horn: Horn) -> HttpResponse:
+    """The answer where the horn has no such fault: the outbox may have sent this before."""
+    again, to = SentAgainForm(posted(request)), request.seat.here("desk:horn", horn.pk)
+    if from_outbox(request):
+        there = sent_before(again.cleaned_data["sent_as"], request.user) if again.is_valid() else None
+        return lead_on(request, to) if there else JsonResponse({"sentence": NOT_FOUND}, status=409)
+    messages.info(request, "This is mended already, or was not found.")
+    return redirect(to)
