@@ -45,6 +45,9 @@ def test_of_each_horn_is_kept_what_finds_it_and_what_it_is(kept, school, teacher
     told = kept()
 
     assert [one["number"] for one in told["horns"]] == ["HN-0002", "HN-0007"]
+    asks = told["asks"][told["horns"][1].pop("asks")]
+    assert {"rotor-leaking", "thumb-string-slipped"} <= {*asks["faults"]}
+    assert asks["valves"] == ["1", "2", "3", "change"]
     assert told["horns"][1] == {
         "id": horn.pk,
         "number": "HN-0007",
@@ -52,11 +55,15 @@ def test_of_each_horn_is_kept_what_finds_it_and_what_it_is(kept, school, teacher
         "build": "double-full",
         "kind": "full double horn in F and B♭, stands in B♭",
         "place": "Cellar, left",
+        "place_id": place.pk,
         "out": False,
         "where": "in its place",
         "condition": "plays, small fault",
         "grade": 2,
         "seen": check.pk,
+        "finish": check.finish_grade,
+        "occasion": "before-loan",
+        "found": [],
     }
     assert (told["horns"][0]["kind"], told["horns"][0]["condition"]) == ("not identified", "never looked over")
     assert told["places"] == [{"id": place.pk, "name": "Cellar, left"}]
@@ -110,11 +117,11 @@ def test_it_takes_as_many_queries_for_many_horns_as_for_one(as_, school, teacher
     for many in (1, 5):
         for _ in range(many):
             make.horn(school, place=make.place(school))
-        with django_assert_num_queries(10):
+        with django_assert_num_queries(11):
             client.get(f"/s/{school.slug}/along/kept.json")
 
 
-def test_a_browser_lets_the_worker_act_for_the_pages_of_this_school_alone(as_, school, teacher):
+def test_a_browser_lets_the_worker_act_for_the_pages_of_this_school_and_for_labels(as_, school, teacher):
     page = as_(teacher).get(f"/s/{school.slug}/along/").content.decode()
     answer = as_(teacher).get(f"/s/{school.slug}/along-worker.js")
 
@@ -123,6 +130,11 @@ def test_a_browser_lets_the_worker_act_for_the_pages_of_this_school_alone(as_, s
     assert f'data-along="/s/{school.slug}/"' in page
     assert answer.headers["Content-Type"] == "text/javascript; charset=utf-8"
     assert "Service-Worker-Allowed" not in answer.headers
+    for_labels = as_(teacher).get(f"/s/{school.slug}/along-worker.js?labels")
+    assert for_labels.headers["Service-Worker-Allowed"] == "/h/"
+    assert 'data-labels="/h/"' in page
+    # It sends what waits by the same outbox as the pages.
+    assert answer.content.decode().startswith('const LABELS = "/h/";\nimportScripts("/static/fleet/outbox')
 
 
 def test_the_site_says_how_it_stands_among_a_phones_programs(as_, school, teacher):

@@ -54,7 +54,7 @@ def take_along(world: Any) -> Any:
     page.goto(world.home)
     page.get_by_role("link", name="Take the cupboard along").click()
     page.get_by_role("button", name="Take it along").click()
-    expect(page.get_by_text("Kept on this device since")).to_be_visible()
+    expect(page.get_by_text("Kept on this device since")).to_be_visible(timeout=60_000)
     # The worker acts for pages that are opened after it has begun to.
     page.wait_for_function("navigator.serviceWorker.controller || navigator.serviceWorker.ready.then(() => true)")
     return page
@@ -140,6 +140,7 @@ def test_a_look_without_a_connection_is_saved_unless_somebody_looked_since(world
 
     outbox_comes_to(page, "(all) => all.length === 1 && all[0].state === 'refused'")
     assert [horn.checks.count() for horn in (world.horn, new, other)] == [2, 1, 2]
+    page.get_by_role("link", name="One act could not be taken.").click()
     expect(page.get_by_text("what it was like before is not what you saw")).to_be_visible()
     page.get_by_role("button", name="Throw away").click()
     page.get_by_role("button", name="Throw it away for good").click()

@@ -9,6 +9,7 @@ from django.contrib.staticfiles.finders import find
 from django.http import HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.templatetags.static import static
+from django.urls import reverse
 
 from fleet.along.queries.kept import DAYS
 from fleet.along.queries.kept import kept as kept_of
@@ -22,16 +23,32 @@ from identify.questions import CANT_TELL, QUESTIONS
 # The ground of a page in the light, as cupboard.css has it.
 PAPER = "#faf6ea"
 # What the kept page is drawn with, in the order in which it loads them.
-STYLES = ("fleet/cupboard.css", "fleet/pieces.css", "identify/walk.css", "fleet/count.css", "fleet/along.css")
+STYLES = (
+    "fleet/cupboard.css",
+    "fleet/pieces.css",
+    "identify/walk.css",
+    "fleet/count.css",
+    "fleet/check.css",
+    "fleet/along.css",
+)
 SCRIPTS = (
     "identify/reason.js",
     "fleet/outbox.js",
     "fleet/scanner.js",
+    "fleet/smaller.js",
+    "fleet/offline-horns.js",
+    "fleet/offline-record.js",
+    "fleet/offline-check.js",
     "fleet/offline-walk.js",
     "fleet/offline-horn.js",
     "fleet/offline-count.js",
     "fleet/offline.js",
 )
+
+
+def _labels() -> str:
+    """Where the addresses on labels begin, which the worker answers for as well."""
+    return reverse("desk:label", args=["x"]).removesuffix("x/")
 
 
 @lru_cache(maxsize=1)
@@ -48,7 +65,7 @@ def along(request: SeatedRequest) -> HttpResponse:
         here("along:scales"),
         *(static(one) for one in (*STYLES, *SCRIPTS, "fleet/icon.svg")),
     ]
-    return render(request, "along/along.html", {"parts": parts, "days": DAYS})
+    return render(request, "along/along.html", {"parts": parts, "days": DAYS, "labels": _labels()})
 
 
 def cupboard(request: SeatedRequest) -> HttpResponse:
@@ -71,7 +88,8 @@ def _kind(build: Build) -> tuple[Build, str, tuple[guide.TakenFor, ...]]:
 
 
 def kept(request: SeatedRequest) -> JsonResponse:
-    return JsonResponse(kept_of(request.seat, request.now))
+    # A kept page renews what lies beside it only as long as it is drawn as the site draws it.
+    return JsonResponse({**kept_of(request.seat, request.now), "drawn_with": [static(one) for one in SCRIPTS]})
 
 
 def scales(request: SeatedRequest) -> HttpResponse:
@@ -97,8 +115,14 @@ def manifest(request: SeatedRequest) -> JsonResponse:
 
 
 def worker(request: SeatedRequest) -> HttpResponse:
-    """The worker, which a browser lets act for the school's pages alone (W3C, Service Workers, 3.1)."""
+    """The worker, which a browser lets act for the school's pages alone, or with `labels` for the addresses on labels
+    (W3C, Service Workers, 3.1)."""
     path = find("fleet/worker.js")
     with open(str(path), encoding="utf-8") as script:
         written = script.read()
-    return HttpResponse(written, content_type="text/javascript; charset=utf-8", headers={"Cache-Control": "no-cache"})
+    labels, outbox = json.dumps(_labels()), json.dumps(static("fleet/outbox.js"))
+    brought = f"const LABELS = {labels};\nimportScripts({outbox});\n"
+    headers = {"Cache-Control": "no-cache"}
+    if "labels" in request.GET:
+        headers["Service-Worker-Allowed"] = _labels()
+    return HttpResponse(brought + written, content_type="text/javascript; charset=utf-8", headers=headers)

@@ -9,6 +9,7 @@ from typing import Any
 from django.db.models import Exists, OuterRef
 from django.urls import reverse
 
+from fleet.along.queries.checked import Asked, checked_for, findings
 from fleet.counting.models import Count, Line, Sighting
 from fleet.ground.wording import in_reading_order
 from fleet.people.models import School
@@ -17,8 +18,8 @@ from fleet.register.models import Horn, Place
 from fleet.register.models.kinds import kind_and_stand
 from fleet.register.queries.identifying import confirmed_mix
 from fleet.register.queries.numbers import next_free
-from fleet.workshop.models import ConditionCheck
-from fleet.workshop.queries.condition import latest_checks_of
+from fleet.workshop.models import ConditionCheck, Finding
+from fleet.workshop.queries.condition import latest_checks_of, open_findings_of, usual_occasion
 from identify.core.reasoning.scales import scales
 
 LINE = ("horn", "number", "place", "place_words", "seen")
@@ -33,21 +34,27 @@ def kept(seat: Seat, now: datetime) -> dict[str, Any]:
     found = Horn.objects.at(school).kept().select_related("place")
     horns = list(found.order_by("number_stem", "number_tail", "pk"))
     looks = latest_checks_of(one.pk for one in horns)
+    wrong, asked = open_findings_of(one.pk for one in horns), Asked()
     return {
         "made": now.isoformat(),
         "by": seat.user.pk,
         "days": DAYS,
-        "horns": [_horn(one, looks.get(one.pk)) for one in horns],
+        "horns": [{**_horn(one, looks.get(one.pk), wrong.get(one.pk, [])), "asks": asked.of(one)} for one in horns],
+        "asks": asked.lists,
+        "kinds_ask": asked.kinds,
+        "checked_for": checked_for(),
         "places": [{"id": one.pk, "name": str(one)} for one in Place.objects.filter(school=school)],
         "counts": _counts(school),
         "takes_back": seat.may("loans:back", write=True),
         "finishes": ConditionCheck.FinishGrade.choices,
+        "occasions": ConditionCheck.Occasion.choices,
+        "grades": Horn.Grade.choices,
         "next_number": next_free(school),
         "shares": scales().build_shares(confirmed_mix(school)),
     }
 
 
-def _horn(one: Horn, look: ConditionCheck | None) -> dict[str, Any]:
+def _horn(one: Horn, look: ConditionCheck | None, wrong: list[Finding]) -> dict[str, Any]:
     return {
         "id": one.pk,
         "number": one.number,
@@ -55,11 +62,15 @@ def _horn(one: Horn, look: ConditionCheck | None) -> dict[str, Any]:
         "build": one.build,
         "kind": kind_and_stand(one.build, one.stands_in) or "not identified",
         "place": str(one.place or ""),
+        "place_id": one.place_id,
         "out": one.whereabouts.code == "out",
         "where": one.whereabouts.state,
         "condition": one.get_grade_display() or "never looked over",
         "grade": one.grade,
         "seen": look.pk if look else 0,
+        "finish": look.finish_grade if look else None,
+        "occasion": usual_occasion(one),
+        "found": findings(wrong),
     }
 
 

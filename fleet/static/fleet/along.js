@@ -4,7 +4,7 @@
 "use strict";
 (() => {
   const place = document.querySelector("[data-along]");
-  const { along: base, worker, by } = place.dataset;
+  const { along: base, labels, worker, by } = place.dataset;
   const parts = JSON.parse(document.getElementById("parts").textContent);
   const name = `along ${base} ${by}`;
   const said = (what) => place.querySelector(`[data-${what}]`);
@@ -25,7 +25,9 @@
   }
 
   async function keep() {
+    // Once for the pages of the school, once for the addresses on labels.
     await navigator.serviceWorker.register(worker, { scope: base });
+    await navigator.serviceWorker.register(`${worker}?labels`, { scope: labels });
     // All of it or nothing: what was kept before stays until the last part is here.
     const found = await Promise.all(parts.map(async (part) => {
       const answer = await fetch(part, { credentials: "same-origin", redirect: "error", cache: "no-cache" });
@@ -34,12 +36,13 @@
     }));
     const cache = await caches.open(name);
     for (const [part, answer] of found) await cache.put(part, answer);
-    for (const old of await cache.keys()) if (!parts.includes(new URL(old.url).pathname)) await cache.delete(old);
+    await cache.put(`${base}along/seen`, new Response(String(Date.now())));
+    for (const old of await cache.keys()) if (![...parts, `${base}along/seen`].includes(new URL(old.url).pathname)) await cache.delete(old);
   }
   async function forget() {
     await caches.delete(name);
-    const one = await navigator.serviceWorker.getRegistration(base);
-    await one?.unregister();
+    const others = (await caches.keys()).some((one) => one.startsWith("along "));
+    for (const scope of others ? [base] : [base, labels]) await (await navigator.serviceWorker.getRegistration(scope))?.unregister();
   }
 
   const busy = (act, words) => async () => {

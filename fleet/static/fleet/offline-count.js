@@ -5,7 +5,6 @@
  */
 "use strict";
 window.offlineCount = ({ counts, horns, make, link, keep }) => {
-  const kinds = new Map(horns.map(({ id, kind }) => [id, kind]));
   const NO_PLACE = "no place";
   const here = (count, place) => count.lines.filter((one) => String(one.place ?? "") === place);
   const seenNow = (taps, count, horn) => taps.some((one) => one.path === count.send && one.horn === horn);
@@ -44,7 +43,7 @@ window.offlineCount = ({ counts, horns, make, link, keep }) => {
       const mark = (words) => { state.textContent = words; button.hidden = Boolean(words); };
       button.onclick = async () => { await tap(one.horn, "", one.number); mark("✓ kept, not sent yet"); };
       mark(seenNow(taps, count, one.horn) ? "✓ kept, not sent yet" : one.seen ? "✓ seen" : "");
-      return make("li", {}, make("p", { className: "which" }, make("b", {}, one.number), ` ${kinds.get(one.horn) ?? ""}`), button, state);
+      return make("li", {}, make("p", { className: "which" }, make("b", {}, one.number), ` ${horns().find(({ id }) => id === one.horn)?.kind ?? ""}`), button, state);
     };
     return [make("h1", {}, lines[0]?.place_words || "Horns without a place"), make("p", { className: "lead" }, "Tap each horn you see here."),
       typed, make("p", { className: "help" }, "A horn without a number: type “no label”."), said,
@@ -52,7 +51,7 @@ window.offlineCount = ({ counts, horns, make, link, keep }) => {
   }
 
   return (key, query, taps) => {
-    const count = counts.find(({ id }) => String(id) === key);
+    const count = counts().find(({ id }) => String(id) === key);
     if (!count) return null;
     return query.has("place") ? shelf(count, query.get("place"), taps) : places(count, taps);
   };

@@ -1,12 +1,17 @@
-/* A horn on the kept page: what it is and where it belongs, and a look over it that finds it fine or as it was.
+/* A horn on the kept page: what it is and where it belongs, and what can be done to it here: looked over, mended, put in another place,
+ * photographed, noted as back.
  *
- * offlineHorn({ finishes, make, link, cameBack, keep }) gives a function from a horn to what is shown; `keep(path, name, fields)` puts
- * a form into the outbox, `cameBack(horn)` notes a return for those who take horns back. Where somebody looked since, the site refuses such a look: what it was like before is not what was seen.
+ * offlineHorn({ kept, make, link, cameBack, keep }) gives a function from a horn to what is shown; `keep(horn, act)` puts an act into
+ * the outbox, `cameBack(horn)` notes a return for those who take horns back. Where somebody did something to the horn since, the site
+ * refuses such an act: what it was like before is not what was seen.
  */
 "use strict";
-window.offlineHorn = ({ finishes, make, link, cameBack, keep }) => {
+window.offlineHorn = ({ kept, make, link, cameBack, keep }) => {
   const PLAYS_WELL = 1;
+  const LARGEST = 4000000;
   const fact = (label, words) => make("div", {}, make("dt", {}, label), make("dd", {}, words));
+  const press = (words, onclick, main = "") => make("button", { type: "button", className: `button ${main}`.trim(), onclick }, words);
+  const words = (code) => kept().checked_for.parts.flatMap(({ faults }) => faults).find((one) => one.code === code);
 
   function picture({ build, kind }) {
     const drawn = build && document.getElementById("kinds").content.querySelector(`#kind-${CSS.escape(build)} figure`);
@@ -14,24 +19,77 @@ window.offlineHorn = ({ finishes, make, link, cameBack, keep }) => {
   }
 
   function looks(horn) {
-    const press = (words, as) => make("button", {
-      type: "button", className: "button",
-      onclick: () => keep(`horns/${horn.id}/check/`, `Check of ${horn.number}`, [["as_before", as], ["seen", horn.seen], ["occasion", "other"]]),
-    }, words);
-    if (!horn.seen) return finishes.map(([finish, words]) => press(`All fine, ${words}`, `fine-${finish}`));
-    if (horn.grade === PLAYS_WELL) return [press("All fine as before", "fine")];
-    return [press("As before", "1"), press("All fine, nothing is wrong any more", "fine")];
+    const look = (said, as, { found = [], finish = horn.finish } = {}) => press(said, () => keep(horn, {
+      path: "check/", name: `Check of ${horn.number}`, fields: [["as_before", as], ["seen", horn.seen], ["occasion", horn.occasion]], tap: true,
+      leaves: (id) => ({ ...window.offlineCheck.graded(kept(), found), found, finish, seen: id }),
+    }));
+    if (!horn.seen) return kept().finishes.map(([finish, said]) => look(`All fine, ${said}`, `fine-${finish}`, { finish }));
+    if (horn.grade === PLAYS_WELL) return [look("All fine as before", "fine")];
+    return [look("As before", "1", { found: horn.found }), look("All fine, nothing is wrong any more", "fine")];
+  }
+
+  /* What is wrong with it, each with the one tap that says it is mended, where trained staff may mend it. */
+  function wrong(horn) {
+    const mended = ([code]) => {
+      const found = horn.found.filter((one) => one[0] !== code);
+      return keep(horn, {
+        path: `mended/?fault=${code}`, name: `${horn.number}: ${words(code).words} mended`, fields: [["seen", horn.seen]],
+        leaves: (id) => ({ ...window.offlineCheck.graded(kept(), found), found, seen: id }),
+      });
+    };
+    const row = (one) => {
+      const fault = words(one[0]);
+      const said = make("p", { className: "help", hidden: true }, `${fault?.do} Then play the horn. Parts are taken off the shelf on the site.`);
+      const sure = press("Mended, played and checked", () => mended(one), "main");
+      const now = outbox.button("Mended now", () => { [said.hidden, now.hidden] = [false, true]; said.append(" ", sure); });
+      return make("li", {}, fault?.words ?? one[0].replaceAll("-", " "), ...(fault?.who === "staff" && horn.seen ? [" ", now, said] : []));
+    };
+    return horn.found.length ? [make("h2", {}, "What is wrong with it"), make("ul", { className: "tasks" }, ...horn.found.map(row))] : [];
+  }
+
+  function place(horn) {
+    const choices = make("select", { id: "place" }, make("option", { value: "" }, "no place"),
+      ...kept().places.map((one) => make("option", { value: one.id }, one.name)));
+    choices.value = horn.place_id ?? "";
+    const set = press("Set its place", () => {
+      const id = Number(choices.value) || null, name = id ? choices.selectedOptions[0].textContent : "";
+      if (id === (horn.place_id ?? null)) return;
+      keep(horn, {
+        path: "place/", name: `${horn.number} belongs to ${name || "no place"}`, leaves: () => ({ place: name, place_id: id }),
+        fields: [["place", choices.value], ["seen", horn.place_id ?? ""]],
+      });
+    });
+    return make("div", { className: "field" }, make("label", { htmlFor: "place" }, "It belongs to"), choices, make("p", { className: "buttons" }, set));
+  }
+
+  function photograph(horn) {
+    const wrongOne = make("p", { className: "wrong-answer", role: "alert", hidden: true });
+    const file = make("input", { type: "file", id: "picture", accept: "image/jpeg,image/png,image/webp" });
+    file.setAttribute("capture", "environment");
+    file.onchange = async () => {
+      if (!file.files[0]) return;
+      const small = await window.smaller(file.files[0]);
+      if (small.size > LARGEST) { outbox.say(wrongOne, "This picture is too large to be kept here. Take another with less detail."); return; }
+      await keep(horn, {
+        path: "photographs/new/", name: `Photograph of ${horn.number}`, fields: [["picture", small]], leaves: () => ({ pictured: (horn.pictured ?? 0) + 1 }),
+      });
+    };
+    return make("div", { className: "field" }, make("label", { htmlFor: "picture" }, "Photograph it"), file,
+      make("p", { className: "help" }, "The horn only: no pupils. Made smaller here before it is kept."), wrongOne);
   }
 
   return (horn) => [
     make("h1", {}, horn.number),
     ...picture(horn),
-    make("dl", { className: "facts one" }, ...[["Kind", horn.kind], ["Where", horn.where], ["Place", horn.place], ["Condition", horn.condition]]
-      .filter(([, words]) => words).map(([label, words]) => fact(label, words))),
-    ...(cameBack && horn.out ? [make("p", { className: "buttons" }, make("button", { type: "button", className: "button main", onclick: () => cameBack(horn) }, "It came back"))] : []),
+    make("dl", { className: "facts one" }, ...[["Kind", horn.kind], ["Where", horn.where], ["Place", horn.place], ["Condition", horn.condition],
+      ["Photographs kept here", horn.pictured && String(horn.pictured)]].filter(([, said]) => said).map(([label, said]) => fact(label, said))),
+    ...(cameBack && horn.out ? [make("p", { className: "buttons" }, press("It came back", () => cameBack(horn), "main"))] : []),
+    ...wrong(horn),
     make("h2", {}, "You looked it over"),
-    make("p", { className: "quiet" }, "Saved as soon as there is a connection. What is wrong with it is written down on its own page."),
-    make("p", { className: "buttons" }, ...looks(horn)),
-    make("p", { className: "buttons" }, link("Find out what it is", `identify/?horn=${horn.id}`, { className: "button main" }), " ", link("All horns", "horns/")),
+    make("p", { className: "quiet" }, "Saved as soon as there is a connection."),
+    make("p", { className: "buttons" }, ...looks(horn), link("Something is wrong: check it", `horns/${horn.id}/check/`, { className: "button" })),
+    make("h2", {}, "More to do"),
+    place(horn), photograph(horn),
+    make("p", { className: "buttons" }, ...(horn.after ? [] : [link("Find out what it is", `identify/?horn=${horn.id}`, { className: horn.build ? "button" : "button main" }), " "]), link("All horns", "horns/")),
   ];
 };

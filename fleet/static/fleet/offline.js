@@ -1,7 +1,7 @@
 /* The page that a phone keeps: the horns, the walk and the kinds, drawn from what lies beside it, and what is done meanwhile.
  *
  * It stands for whichever page of the school was asked for and could not be reached, so it reads from the address what that was.
- * A walk put on record is kept in the outbox and goes with everything else that waits there.
+ * Whatever is done waits in the outbox and shows at once in what this page says of a horn (offline-horns.js).
  */
 "use strict";
 (async () => {
@@ -11,7 +11,6 @@
   const note = document.querySelector("[data-connection]");
   const { make } = outbox;
   const LISTED = 12;
-  const FORMS = `${base}horns/identified/`;
   const paragraph = (words, className = "") => make("p", { className }, words);
 
   const part = async (address) => ((await window.caches?.match(address)) ?? await fetch(address)).json();
@@ -37,99 +36,127 @@
 
   /* What waits, and what could not be taken. */
   const waiting = make("section", { hidden: true }, make("h2", {}, "Kept on this device"), make("ul", { className: "tasks" }));
-  let taps = [];
-  async function told(all) {
-    const others = (await outbox.all()).filter((one) => one.path.startsWith(base));
-    taps = others.filter(outbox.isTap);
-    const back = others.filter((one) => one.kind === "number").map((one) => ({ ...one, name: `${one.number} came back`, sentence: "waits for the page that takes horns back" }));
-    const why = { waiting: "waits for a connection", draft: "begun, not saved yet", refused: "could not be taken" };
-    const refused = taps.filter((one) => one.state === "refused").map((one) => ({ ...one, name: `Counted: ${one.label}` }));
-    const rows = [...all, ...back, ...refused];
+  const sent = make("section", { hidden: true }, make("h2", {}, "Sent"), make("ul", { className: "tasks" }));
+  let entries = [], trouble = null;
+  const taps = () => entries.filter(outbox.isTap);
+  const horns = () => window.offlineHorns.known(kept, entries);
+  const why = (one) => {
+    if (one.kind === "number") return "waits for the page that takes horns back";
+    if (one.state === "waiting" && one.after) return "waits until the new horn is on record";
+    return one.sentence || { waiting: "waits for a connection", draft: "begun, not saved yet", refused: "could not be taken" }[one.state];
+  };
+  const named = (one) => (one.kind === "number" ? `${one.number} came back` : outbox.isTap(one) ? `Counted: ${one.label}` : one.name);
+  async function told() {
+    entries = (await outbox.all()).filter((one) => one.path.startsWith(base));
+    const rows = entries.filter((one) => one.kind === "number" || one.kind === "form" || (outbox.isTap(one) && one.state === "refused"));
     waiting.querySelector("ul").replaceChildren(...rows.map((one) => {
-      const drop = outbox.throwAway(() => outbox.remove(one).then(line.entries).then(told));
-      return make("li", {}, one.name, " ", make("span", { className: "why" }, one.sentence || why[one.state]),
-        ...(one.state === "refused" ? [" ", drop] : []), " ", make("span", { className: "when" }, when(one.at)));
+      const ways = one.state === "refused" ? [" ", make("a", { href: one.path.replace(/sent\/$/, "") }, "With a connection, open it"), " ", outbox.throwAway(() => outbox.discard(one).then(told))] : [];
+      return make("li", {}, named(one), " ", make("span", { className: "why" }, why(one)), ...ways, " ", make("span", { className: "when" }, when(one.at)));
     }));
     waiting.hidden = !rows.length;
-    connection([...all, ...back, ...taps].filter((one) => one.state === "waiting").length);
+    connection();
   }
-  function connection(many = 0) {
+  function connection() {
+    const many = entries.filter((one) => one.state === "waiting").length;
     const acts = many ? `${many} ${many === 1 ? "act waits" : "acts wait"} to be sent.` : "";
+    const full = outbox.onlyHere() ? "This device keeps nothing more: leave this page open until all is sent." : "";
     const go = make("a", { href: location.href }, "Go on there");
-    outbox.say(note, [navigator.onLine ? "The site may be reached again." : "No connection.", acts].filter(Boolean).join(" "), ...(navigator.onLine ? [go] : []));
+    const back = entries.filter((one) => one.state === "refused").length;
+    const refused = back ? [link(back === 1 ? "One act could not be taken." : `${back} acts could not be taken.`, "")] : [];
+    if (many && trouble && trouble.how !== "no-connection") outbox.tell(note, trouble, `${acts} What you did is`, "it");
+    else outbox.say(note, [navigator.onLine ? "The site may be reached again." : "No connection.", acts, full].filter(Boolean).join(" "), ...refused, ...(navigator.onLine ? [go] : []));
   }
-  /* What a page of the site says is wrong: whoever did it in the cellar reads it here. */
-  async function why(entry, page) {
-    const said = new DOMParser().parseFromString(page, "text/html").querySelector(".errorlist li, .refusal p");
-    if (said) await outbox.put({ ...entry, state: "refused", until: 0, sentence: said.textContent.trim().replace(/\s+/g, " ") });
-  }
+  const stuck = (became) => { trouble = became; connection(); };
   const line = outbox.queue({
-    mine: (one) => one.kind === "form" && one.path.startsWith(base),
-    body: outbox.formLetter,
-    on: { changed: told, sent: () => {}, stuck: () => { line.entries().then(told); }, refused: why },
+    ...outbox.formsOf((one) => one.path.startsWith(base)),
+    on: { changed: () => { trouble = null; return told(); }, sent: tellSent, stuck, rest: renew },
   });
+  let news = false;
+  /* What the site made of it: the number a new horn got, before all. */
+  function tellSent([{ makes }], { to, said }) {
+    news = true;
+    const horn = /\/horns\/\d+\//.exec(to)?.[0];
+    sent.querySelector("ul").append(make("li", {}, makes ? `${makes.number}: ${said}` : said));
+    sent.hidden = false;
+    if (makes && horn && location.pathname.includes(`/horns/${makes.id}/`)) history.replaceState(null, "", location.href.replace(`/horns/${makes.id}/`, horn));
+  }
+  /* Once all is sent the register has moved on; so does what is kept of it, unless another version of the site tells it. */
+  async function renew(left) {
+    if (left || !news) return;
+    news = false;
+    const answer = await fetch(about, { credentials: "same-origin", redirect: "error", cache: "no-cache" }).catch(() => null);
+    const newer = answer?.ok && await answer.clone().json().catch(() => null);
+    if (!newer || String(newer.drawn_with) !== String(kept.drawn_with)) return;
+    const cache = await window.caches?.open(`along ${base} ${outbox.by}`);
+    await cache?.put(about, answer).catch(() => {});
+    kept = newer;
+    if (typing()) document.activeElement.oninput?.(); else draw();
+  }
+  const typing = () => shown.contains(document.activeElement) && document.activeElement.matches("input, select, textarea");
 
-  const tapLines = new Map(kept.counts.map(({ send }) => [send, outbox.queue({
-    ...outbox.tapsOf(send),
-    on: { changed: () => line.entries().then(told), sent: () => {}, stuck: () => {} },
-  })]));
+  const tapLines = new Map();
+  function tapLine(path) {
+    if (!tapLines.has(path)) tapLines.set(path, outbox.queue({ ...outbox.tapsOf(path), on: { changed: told, sent: () => { news = true; }, stuck, rest: renew } }));
+    return tapLines.get(path);
+  }
 
-  async function keepForm(path, name, fields, more = "") {
-    const id = outbox.newId();
-    await line.add({ key: `${outbox.by} ${path} ${id}`, kind: "form", path, name, fields: [["sent_as", id], ...fields] });
-    done = `Kept on this device: ${name}${more}. It goes on record as soon as there is a connection.`;
-    go(base);
+  const kind = "form";
+  const saidKept = (what) => (outbox.onlyHere()
+    ? `This device has no room left, or keeps nothing: ${what} is kept only while this page is open. Leave it open until there is a connection.`
+    : `Kept on this device: ${what}. It goes on record as soon as there is a connection.`);
+  async function keep({ path, name, fields, makes, leaves, more = "", ...rest }, id = outbox.newId(), to = "") {
+    const made = makes && window.offlineHorns.fresh(kept, entries, id, makes);
+    const entry = { key: `${outbox.by} ${base}${path} ${id}`, kind, path: base + path, name: name ?? made.number, fields: [["sent_as", id], ...fields] };
+    await outbox.put({ ...entry, ...rest, makes: made, leaves: leaves?.(id) });
+    await told();
+    line.send();
+    done = saidKept(made ? `a new horn, ${made.kind}, for now called ${made.number}` : entry.name + more);
+    go(base + to);
+    if (made) shown.querySelector(".good")?.append(" ", link(`Go on with ${made.number}`, `horns/${made.id}/`));
+  }
+  const seenOf = (horn) => String(horn.seen || "");
+  const keepOn = (horn, act, id) =>
+    keep({ ...act, path: `horns/${horn.id}/${act.path}`, about: horn.id, after: horn.after, seen: seenOf(horn) }, id, `horns/${horn.id}/`);
+  /* A check that is typed is a draft at once, in the place where the site's own page looks for one. */
+  async function drafts(horn) {
+    const path = `${base}horns/${horn.id}/check/`;
+    const begun = entries.filter((one) => one.kind === kind && one.path === path && one.state !== "waiting" && !one.tap).at(-1);
+    const id = begun?.fields.find(([field]) => field === "sent_as")?.[1] ?? outbox.newId();
+    const until = Date.now() + outbox.DRAFT_DAYS * 86400000;
+    const draft = (fields) => outbox.put({
+      key: `${outbox.by} ${path} ${id}`, kind, path, name: `Check of ${horn.number}`, seen: seenOf(horn), after: horn.after, state: "draft", until, fields: [["sent_as", id], ...fields],
+    });
+    return { draft, fields: begun?.fields, id };
   }
 
   async function cameBack({ number }) {
     const until = Date.now() + outbox.DRAFT_DAYS * 86400000;
     await outbox.put({ kind: "number", path: `${base}loans/back/`, number, until });
-    await told(await line.entries());
+    await told();
     done = `Kept on this device: ${number} came back. With a connection, open Today and take it back.`;
     go(base);
   }
+  const record = window.offlineRecord({ kept: () => kept, horns, make, keep });
 
-  /* The form that puts a walk on record: on a new horn, or on one that is registered. */
-  function record(query, verdict, horn) {
-    const kinds = make("select", { name: "kind", id: "kind" }, ...verdict.candidates.map((one) =>
-      make("option", { value: `${one.code}|${one.stands_in ?? ""}` }, one.words)));
-    const places = make("select", { name: "place", id: "place" }, make("option", { value: "" }, "no place yet"),
-      ...kept.places.map((one) => make("option", { value: one.id }, one.name)));
-    const number = make("input", { name: "horn_number", id: "horn_number", autocomplete: "off", maxLength: 24 });
-    const wrong = make("p", { className: "wrong-answer", role: "alert", hidden: true });
-    const field = (words, input) => make("div", { className: "field" }, make("label", { htmlFor: input.id }, words), input);
-    const press = (words, main, act) => make("button", { type: "button", className: main ? "button main big" : "button", onclick: act }, words);
-    const known = kept.horns.find((one) => String(one.id) === horn);
-    const keep = (fields, name) =>
-      keepForm(`${FORMS}?${query}`, name, [["kind", kinds.value], ...fields], `, ${kinds.selectedOptions[0].textContent}`);
-    const asNew = () => keep([["act", "as-new"], ["number", kept.next_number], ["suggested", kept.next_number], ["place", places.value]], "a new horn");
-    const onHorn = () => {
-      const said = (known?.number ?? number.value).trim();
-      const there = kept.horns.find((one) => one.number.toLowerCase() === said.toLowerCase());
-      if (!there) { outbox.say(wrong, said ? `There is no horn ${said} among those kept here.` : "Say which horn."); number.focus(); return; }
-      keep([["act", "on-horn"], ["horn_number", there.number]], there.number);
-    };
-    return make("section", { className: "form" }, make("h2", {}, "Put it on record"), field("It is a", kinds), ...(known
-      ? [press(`Put it on horn ${known.number}`, true, onHorn)]
-      : [field("Place", places), press("As a new horn", verdict.settled, asNew), paragraph("It gets its number from the register.", "quiet"),
-        wrong, field("Or on the registered horn", number), press("On that horn", false, onHorn)]));
-  }
   const walk = window.offlineWalk({
     reason, tables, shares: kept.shares, make, record, go: (query) => go(`${base}identify/${String(query) ? `?${query}` : ""}`),
   });
 
   /* Horns are found by number, kind or place, in any order of the words, and by the code of a label. */
   const plain = (words) => words.normalize("NFD").replace(/\p{M}/gu, "").toLowerCase();
-  const texts = kept.horns.map((one) => plain([one.number, one.number.replace(/-?0*(?=\d)/g, ""), one.kind, one.place, one.label, one.where].join(" ")));
-  const having = (words) => {
+  const text = (one) => plain([one.number, one.number.replace(/-?0*(?=\d)/g, ""), one.kind, one.place, one.label, one.where].join(" "));
+  const having = (all, words) => {
     const wanted = plain(words).split(/\s+/).filter(Boolean);
-    return kept.horns.filter((_one, place) => wanted.every((word) => texts[place].includes(word)));
+    return all.filter(([, one]) => wanted.every((word) => one.includes(word))).map(([one]) => one);
   };
+  const labelled = (code) => kept.horns.find(({ label }) => code.toUpperCase().replace(/\/$/, "").endsWith(`/${label}`));
   function list(words) {
     const box = make("input", { type: "search", id: "q", value: words, autocomplete: "off" });
     const found = make("ul", { className: "tasks" }), more = paragraph("", "quiet");
     const fill = () => {
-      const all = having(box.value);
+      // Those without a number are the newest, so they stand first.
+      const known = horns(), texts = [...known.filter((one) => one.after), ...known.filter((one) => !one.after)].map((one) => [one, text(one)]);
+      const all = having(texts, box.value);
       found.replaceChildren(...all.slice(0, LISTED).map((one) => make("li", {}, link(`${one.number}, ${one.kind}`, `horns/${one.id}/`), " ",
         make("span", { className: "why" }, [one.place, one.where === "in its place" ? "" : one.where].filter(Boolean).join(" · ")))));
       more.textContent = all.length > LISTED ? `and ${all.length - LISTED} more` : all.length ? "" : "No such horn is kept here.";
@@ -140,7 +167,7 @@
     const said = paragraph("", "quiet");
     window.scanner(scan, video, {
       read: (code) => {
-        const horn = kept.horns.find(({ label }) => code.toUpperCase().replace(/\/$/, "").endsWith(`/${label}`));
+        const horn = labelled(code);
         if (horn) go(`${base}horns/${horn.id}/`); else said.textContent = "This label belongs to no horn that is kept here.";
       },
       say: (words) => { said.textContent = words; },
@@ -148,8 +175,12 @@
     return make("section", {}, make("h2", {}, "Horns"), make("div", { className: "field" },
       make("label", { htmlFor: "q" }, "Number, kind or place"), box), scan, video, said, found, more);
   }
-  const one = window.offlineHorn({ finishes: kept.finishes, make, link, cameBack: kept.takes_back && cameBack, keep: (path, name, fields) => keepForm(base + path, name, fields) });
-  const counted = window.offlineCount({ counts: kept.counts, horns: kept.horns, make, link, keep: (tap) => tapLines.get(tap.path).add(tap) });
+  const one = window.offlineHorn({ kept: () => kept, make, link, cameBack: kept.takes_back && cameBack, keep: keepOn });
+  const check = window.offlineCheck({
+    kept: () => kept, make, drafts,
+    keep: (horn, fields, leaves, id) => keepOn(horn, { path: "check/", name: `Check of ${horn.number}`, fields, leaves }, id),
+  });
+  const counted = window.offlineCount({ counts: () => kept.counts, horns: () => kept.horns, make, link, keep: (tap) => tapLine(tap.path).add(tap) });
   const kinds = () => [make("h1", {}, "Kinds of horn"), document.getElementById("kinds").content.cloneNode(true)];
 
   let done = "";
@@ -158,18 +189,20 @@
     return [make("h1", {}, "Without a connection"), done && make("p", { className: "box good", role: "status" }, done),
       missing && paragraph("The page you asked for needs a connection. This is what is kept here."),
       make("p", { className: "buttons" }, link("Identify a horn", "identify/", { className: "button main big" }), " ", link("Kinds of horn", "guide/", { className: "button" })),
-      waiting, ...kept.counts.map((one) => make("p", {}, link(one.title, `counts/${one.id}/`))), list(new URLSearchParams(location.search).get("q") ?? ""),
+      waiting, sent, ...kept.counts.map((one) => make("p", {}, link(one.title, `counts/${one.id}/`))), list(new URLSearchParams(location.search).get("q") ?? ""),
       paragraph(`As it was on ${when(kept.made)}${days > 1 ? `, ${days} days ago` : ""}. Who has a horn is not kept here.`, "quiet")];
   }
-  function draw() {
+  async function draw() {
     const path = location.pathname.startsWith(base) ? location.pathname.slice(base.length) : "";
-    const key = /^horns\/(\d+)\/$/.exec(path)?.[1];
-    const horn = key && kept.horns.find(({ id }) => String(id) === key);
+    const [, key, does] = /^horns\/([\w-]+)\/(check\/)?$/.exec(path) ?? [];
+    const horn = key && horns().find(({ id }) => String(id) === key);
     const [, count] = /^counts\/(\d+)\/(?:shelf\/)?$/.exec(path) ?? [];
-    const counting = count && counted(count, new URLSearchParams(location.search), taps);
+    const counting = count && counted(count, new URLSearchParams(location.search), taps());
+    const ready = done && make("p", { className: "box good", role: "status" }, done);
     if (counting) put(...counting);
     else if (path === "identify/") put(walk(new URLSearchParams(location.search)));
-    else if (horn) put(...one(horn));
+    else if (horn && does) put(...await check(horn));
+    else if (horn) put(ready, ...one(horn));
     else if (path.startsWith("guide/")) put(...kinds());
     else put(...home(!["", "horns/", "along/", "along/cupboard/"].includes(path)));
     done = "";
@@ -177,9 +210,11 @@
   }
   document.querySelector("[data-home]").onclick = (event) => { event.preventDefault(); go(base); };
   window.addEventListener("popstate", draw);
-  for (const change of ["online", "offline"]) window.addEventListener(change, () => line.entries().then(told));
-  await told(await line.entries());
-  draw();
+  for (const change of ["online", "offline"]) window.addEventListener(change, () => { trouble = null; told(); });
+  // Opened by a label, which says nothing of a school: its horn, or the page that says it is not kept.
+  if (!location.pathname.startsWith(base)) history.replaceState(null, "", `${base}${labelled(location.pathname) ? `horns/${labelled(location.pathname).id}/` : ""}`);
+  await told();
+  await draw();
   line.send();
-  tapLines.forEach((one) => one.send());
+  new Set(taps().map(({ path }) => path)).forEach((path) => tapLine(path).send());
 })();

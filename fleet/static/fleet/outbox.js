@@ -8,22 +8,26 @@
  *   state        "draft", "waiting" to be sent, or "refused", with the site's `sentence`, until the person decides
  *   until        when it may go unsent, in ms; else it stays
  * Whatever else a page puts into an entry is that page's own. A page opens a queue of its entries and is told what happens.
+ * An entry with `after` is about what the entry with that key makes, and is sent once the site has named it (`named`).
  * Only our own 201 counts as sent, and only our own 409 and 422 as refused: what stands between here and the site may answer
  * anything. All else is tried again, an old token after looking who is signed in now.
  */
 "use strict";
-window.outbox = (() => {
+self.outbox = (() => {
   const FIRST_WAIT = 4000;
   const LONGEST_WAIT = 60000;
   const DRAFT_DAYS = 14;
-  const mast = document.querySelector("[data-person]");
-  const by = mast?.dataset.person;
+  // A worker has no page: it says itself whose entries it sends, and which page tells who is signed in (as).
+  const mast = self.document?.querySelector("[data-person]");
+  let by = mast?.dataset.person, home = "";
+  const proof = mast?.querySelector("[name=csrfmiddlewaretoken]") ?? { value: "" };
   const memory = new Map(); // what this browser refuses to keep: it lives as long as the page
   let newest = 0;
 
   const next = () => { newest = Math.max(newest + 1, Date.now()); return newest; };
   const parsed = (text) => new DOMParser().parseFromString(text, "text/html");
-  const tokenIn = (place) => place.querySelector("[name=csrfmiddlewaretoken]");
+  const personIn = (text) => /\sdata-person="(\d+)"/.exec(text)?.[1];
+  const tokenIn = (text) => /name="csrfmiddlewaretoken" value="(\w+)"/.exec(text)?.[1];
   const page = async (address) => parsed(await (await fetch(address, { credentials: "same-origin" })).text());
   const waited = ({ at }) => Math.max(0, (Date.now() - at) / 1000);
 
@@ -72,11 +76,18 @@ window.outbox = (() => {
       const asked = entries.put(entry);
       change.commit?.(); // at once: the page may be left in this moment
       return asked;
-    }).then(() => memory.delete(entry.key), () => memory.set(entry.key, entry));
+    }).then(() => { memory.delete(entry.key); sendLater(); }, () => memory.set(entry.key, entry));
   };
+  /* Where a worker is there and the browser can, it sends what waits although every page is closed. */
+  const sendLater = () => navigator.serviceWorker?.ready.then((worker) => worker.sync?.register("outbox")).catch(() => {});
   const remove = ({ key }) => {
     memory.delete(key);
     return work("readwrite", (entries) => entries.delete(key)).catch(() => {});
+  };
+  /* Thrown away, with what is about the horn that it would have made. */
+  const discard = async (one) => {
+    for (const other of await all()) if (other.after === one.key) await remove(other);
+    await remove(one);
   };
   const stored = () => database.then(() => patiently(() => work("readonly", (entries) => entries.getAll()))).catch(() => []);
   const all = async () => {
@@ -91,12 +102,11 @@ window.outbox = (() => {
 
   /* Who is signed in by now, by this page as it is now: {token} where it is still the same person. */
   async function signedIn() {
-    const answer = await fetch(location.href, { credentials: "same-origin" });
+    const answer = await fetch(home || location.href, { credentials: "same-origin" });
     if (answer.redirected) return { how: "signed-out", to: answer.url };
-    const person = parsed(await answer.text()).querySelector("[data-person]");
+    const text = await answer.text(), person = personIn(text);
     if (!answer.ok || !person) return { how: "trouble", status: answer.ok ? 403 : answer.status };
-    if (person.dataset.person !== by) return { how: "another" };
-    return { token: tokenIn(person).value };
+    return person === by ? { token: tokenIn(text) } : { how: "another" };
   }
 
   /* A page is ours when it says who is signed in, JSON when it has a sentence. */
@@ -105,41 +115,52 @@ window.outbox = (() => {
     const text = await answer.text();
     const json = answer.headers.get("Content-Type")?.includes("json");
     const sentence = json ? JSON.parse(text).sentence : "";
-    const ours = json ? sentence : parsed(text).querySelector("[data-person]")?.dataset.person === by;
+    const ours = json ? sentence : personIn(text) === by;
     return ours ? { how: "refused", status, sentence, page: text } : { how: "trouble", status };
   }
 
   /* Sends a letter once and says what became of it. */
-  async function post(address, body) {
+  async function post(address, body, sender) {
     const once = () => fetch(address, {
       method: "POST", redirect: "manual", credentials: "same-origin", body: body(),
-      headers: { "X-Sent-By": "outbox", "X-CSRFToken": tokenIn(mast).value },
+      headers: { "X-Sent-By": sender, "X-CSRFToken": proof.value },
     });
     let answer = await once();
     if (answer.type === "opaqueredirect" || answer.status === 403) {
       const now = await signedIn();
       if (!now.token) return now;
-      tokenIn(mast).value = now.token;
+      proof.value = now.token;
       answer = await once();
     }
     if (answer.status === 201) return { how: "sent", told: await answer.json() };
     return answer.status === 409 || answer.status === 422 ? refusal(answer) : { how: "trouble", status: answer.status };
   }
 
+  /* What is about a horn that had no number yet is sent to that horn, now that the answer says which it is. */
+  async function named({ key, makes }, { to }) {
+    const horn = makes && /\/horns\/\d+\//.exec(to)?.[0];
+    if (!horn) return;
+    for (const { after, ...one } of (await all()).filter((other) => other.after === key)) {
+      await put({ ...one, path: one.path.replace(`/horns/${makes.id}/`, horn), about: Number(/\d+/.exec(horn)[0]) });
+    }
+  }
+
   /* A row of entries, those that are `mine`, sent in their order with one letter on its way at a time.
    *
-   * body(batch) is the letter, to(batch) its address; it takes `most` entries.
+   * body(batch) is the letter, to(batch) its address; it takes `most` entries. The `sender` "kept" is answered in JSON with a
+   * sentence, "outbox" with the page where something must be put right.
    * watch() says after how many ms the site is asked although nothing waits, or 0. The page is told: changed(entries) of all
    * there are, sending(batch), sent(batch, told) with the site's answer, refused(entry, page), stuck(told) with what to
    * `tell`, and rest(left) once nothing more can be done now. When sent() fails, the letter does not count as sent. */
-  function queue({ mine, to = ([one]) => one.path, body, most = 1, watch = () => 0, on }) {
+  function queue({ mine, to = ([one]) => one.path, body, most = 1, sender = "outbox", watch = () => 0, on }) {
     let busy = false, again = false, anew = false, timer = 0, failed = 0, together = most;
     const entries = async () => (await all()).filter(mine);
-    const waiting = async () => (await entries()).filter((one) => one.state === "waiting");
+    const waiting = async () => (await entries()).filter((one) => one.state === "waiting" && !one.after);
     const changed = async () => on.changed?.(await entries());
 
     const deliver = async (batch) => {
-      const became = await post(to(batch), () => body(batch));
+      const became = await post(to(batch), () => body(batch), sender);
+      if (became.how === "sent") for (const one of batch) await named(one, became.told);
       if (became.how === "sent") await on.sent(batch, became.told);
       return became;
     };
@@ -187,7 +208,7 @@ window.outbox = (() => {
 
     const add = (entry) => put(entry).then(changed).then(send);
     const drop = async (...some) => {
-      for (const one of some.length ? some : await entries()) await remove(one);
+      for (const one of some.length ? some : await entries()) await discard(one);
       await changed();
     };
 
@@ -196,9 +217,10 @@ window.outbox = (() => {
       [failed, anew] = [0, busy];
       send();
     };
-    window.addEventListener("online", afresh);
-    document.addEventListener("visibilitychange", () => { if (!document.hidden) afresh(); });
-    return { add, drop, entries, send };
+    self.addEventListener("online", afresh);
+    self.document?.addEventListener("visibilitychange", () => { if (!document.hidden) afresh(); });
+    const once = async () => { while (await letter()); };
+    return { add, drop, entries, once, send };
   }
 
   /* The letter of one form: what was typed, and how old it is. */
@@ -211,6 +233,8 @@ window.outbox = (() => {
     body.append("whole", "1");
     return body;
   };
+  /* What a queue of forms is that tells by itself what became of them: the kept page, Today's list and the worker. */
+  const formsOf = (ours) => ({ mine: (one) => one.kind === "form" && ours(one), body: formLetter, sender: "kept" });
   /* What a queue of a count's taps is, whichever page makes or sends them. */
   const isTap = (one) => one.kind === "tap";
   const tapsOf = (path, to = path) => ({
@@ -247,8 +271,14 @@ window.outbox = (() => {
     if (how === "signed-out") say(place, `You were signed out. ${kept}.`, make("a", { href: to }, `Sign in to send ${them}`));
     else if (how === "another") say(place, `Somebody else is signed in on this device. ${kept} until you sign in again.`);
     else if (how === "no-connection") say(place, `No connection. ${kept} and sent as soon as there is one.`);
+    else if (status < 400) say(place, `Something else answered in the site’s place, as a guest network does that wants a sign-in of its own. ${kept} and tried again.`);
     else say(place, `The site could not take ${them} (${status}). ${kept} and tried again.`);
   }
 
-  return { DRAFT_DAYS, all, by, button, formLetter, isTap, make, newId, page, put, queue, remove, say, tapsOf, tell, throwAway, waited };
+  const as = (person, page) => { [by, home] = [person, page]; };
+
+  /* Whether this browser refused to keep something: no room is left, or it keeps nothing at all. */
+  const onlyHere = () => memory.size > 0;
+
+  return { DRAFT_DAYS, all, as, by, button, discard, formLetter, formsOf, isTap, make, newId, onlyHere, page, put, queue, remove, say, tapsOf, tell, throwAway, waited };
 })();

@@ -6,7 +6,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("register", "0017_places_in_order"),
+        ("register", "0018_where_it_really_is"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -1,0 +1,103 @@
+/* A full condition check on the kept page: all that a horn of this kind can have, as the site's own page asks it.
+ *
+ * offlineCheck({ kept, make, drafts, keep }) gives a function from a horn to what is shown. What is typed is a draft at once:
+ * drafts(horn) promises the one that is there. `keep(horn, fields, leaves, id)` saves it. A note from before is not kept here: a fault that
+ * comes ticked keeps its own, unless another is typed.
+ */
+"use strict";
+window.offlineCheck = ({ kept, make, drafts, keep }) => {
+  const about = () => kept().checked_for;
+  const field = (words, input) => make("div", { className: "field" }, make("label", { htmlFor: input.id }, words), input);
+  const choose = (name, choices, value) => {
+    const made = make("select", { name, id: `id_${name}` }, ...choices.map(([one, words]) => make("option", { value: one }, words)));
+    made.value = value;
+    return made;
+  };
+  const input = (name, how) => make("input", { name, id: `id_${name}`, autocomplete: "off", ...how });
+  const tick = (name, value, words, checked) => make("label", {}, make("input", { type: "checkbox", name, value, checked }), ` ${words}`);
+
+  function figures(fault, number, measured) {
+    const { code, counts, measure } = fault;
+    return [
+      counts && field("How many", input(`number-${code}`, { type: "number", min: 1, max: about().most, value: number ?? "" })),
+      measure && field(measure.asks, input(`measured-${code}`, { type: "number", step: "any", min: measure.least, max: measure.most, value: measured ?? "" })),
+    ].filter(Boolean);
+  }
+
+  /* What is asked of a fault once it is ticked. */
+  function more(fault, has, [, severity, places, number, measured] = []) {
+    const { code } = fault;
+    const told = [fault.stops && `Not lent with it: ${fault.stops}.`, fault.do, fault.mended_by && `For ${fault.who === "repairer" ? "the " : ""}${fault.mended_by}.`];
+    const where = fault.at && [...new Set([...has[fault.at], ...(places ?? [])])];
+    return make("div", { className: "fault-more" },
+      make("p", { className: "help" }, told.filter(Boolean).join(" ")),
+      ...(where ? [make("div", { className: "places", role: "group", ariaLabel: `Which ${about().which[fault.at]}: ${fault.words}` },
+        make("b", {}, `Which ${about().which[fault.at]}`),
+        ...where.map((one) => tick(`at-${code}`, one, about().places[fault.at][one] ?? one, (places ?? []).includes(one))))] : []),
+      ...(fault.finish ? [] : [field("How bad", choose(`severity-${code}`, about().severities, severity ?? fault.severity))]),
+      ...figures(fault, number, measured),
+      field("Note", input(`note-${code}`, { type: "text", maxLength: 300 })));
+  }
+
+  function row(fault, has, found, again) {
+    const box = make("input", { type: "checkbox", name: `found-${fault.code}`, id: `id_found-${fault.code}`, checked: Boolean(found) });
+    const made = make("div", { className: "fault" }, make("label", { className: "choice" }, box, make("span", { className: "words" },
+      make("b", {}, fault.words), ...(found ? [make("small", {}, "found before, not mended yet")] : []))));
+    const open = () => { if (box.checked && !made.querySelector(".fault-more")) made.append(more(fault, has, found)); };
+    box.onchange = open;
+    if (again.includes(box.name)) box.checked = true;
+    open();
+    return made;
+  }
+
+  /* What the check leaves the horn with: for the pages here, until the site says it. */
+  function leaves(form, asked, id) {
+    const value = (name) => form.elements[name]?.value ?? "";
+    const found = asked.filter(({ code }) => form.elements[`found-${code}`].checked).map(({ code, severity }) => [
+      code, value(`severity-${code}`) || severity, [...form.querySelectorAll(`[name="at-${code}"]:checked`)].map((one) => one.value),
+      Number(value(`number-${code}`)) || null, value(`measured-${code}`) || null]);
+    return { ...window.offlineCheck.graded(kept(), found), found, finish: Number(value("finish_grade")), seen: id };
+  }
+
+  function restore(form, fields) {
+    for (const one of form.elements) {
+      const had = fields.filter(([name]) => name === one.name).map(([, value]) => value);
+      if (!one.name) continue;
+      if (one.type === "checkbox" || one.type === "radio") one.checked = had.includes(one.value);
+      else if (had.length) [one.value] = had;
+    }
+  }
+
+  return async (horn) => {
+    const { draft, fields: typed, id } = await drafts(horn);
+    const known = new Map(horn.found.map((one) => [one[0], one]));
+    const has = kept().asks[horn.asks];
+    const again = (typed ?? []).map(([name]) => name);
+    const asks = ({ code }) => has.faults.includes(code) || known.has(code);
+    const parts = about().parts.map(({ name, faults }) => [name, faults.filter(asks)]).filter(([, faults]) => faults.length);
+    const asked = parts.flatMap(([, faults]) => faults);
+    const { finishes, occasions } = kept();
+    const finish = finishes.map(([value, words]) => make("label", {}, make("input", { type: "radio", name: "finish_grade", value, required: true, checked: horn.finish === value }), ` ${words}`));
+    const form = make("form", { className: "check" },
+      make("p", {}, "Tick what is wrong; leave the rest. ", ...(known.size ? [make("b", {}, "What was found before comes ticked: untick what is gone.")] : [])),
+      ...parts.map(([name, faults]) => make("fieldset", { className: "choices" }, make("legend", {}, name), ...faults.map((one) => row(one, has, known.get(one.code), again)))),
+      make("h2", {}, "The whole horn"),
+      make("fieldset", { className: "places" }, make("legend", {}, "Finish: looks only, it never stops a loan"), ...finish),
+      field("Occasion", choose("occasion", occasions, horn.occasion)),
+      field("Notes", make("textarea", { name: "notes", id: "id_notes", rows: 3, maxLength: 2000 })),
+      make("p", { className: "buttons" }, make("button", { className: "button main big" }, "Save the check")));
+    if (typed) restore(form, typed);
+    /* An empty note of a fault that was found before is no note taken away: none was shown. */
+    const fields = () => [["seen", String(horn.seen)], ...new FormData(form)].filter(([name, value]) => value !== "" || !name.startsWith("note-"));
+    form.oninput = () => draft(fields());
+    form.onsubmit = (event) => { event.preventDefault(); keep(horn, fields(), () => leaves(form, asked, id), id); };
+    return [make("h1", {}, `Check of ${horn.number}`), make("p", { className: "lead" }, horn.kind),
+      ...(typed ? [make("p", { className: "box good", role: "status" }, "What you typed is back.")] : []),
+      make("details", { className: "fold" }, make("summary", {}, "Before you start"), ...about().cautions.map((words) => make("p", {}, words))), form];
+  };
+};
+/* How a horn reads with these findings: the worst of them, as the site grades it. */
+window.offlineCheck.graded = ({ checked_for: { weighs }, grades }, found) => {
+  const grade = Math.max(1, ...found.map(([, severity]) => weighs[severity]));
+  return { grade, condition: grades.find(([one]) => one === grade)[1] };
+};
