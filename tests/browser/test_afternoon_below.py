@@ -1,0 +1,127 @@
+"""An afternoon below: horns walked, registered, checked, photographed, three places counted by two devices, no
+connection; then a site that goes away while they send. Afterwards each act is there once, with the device's time beside
+the site's.
+
+`HORN_BELOW=30 pytest tests/browser/test_afternoon_below.py` takes so many horns.
+"""
+
+from __future__ import annotations
+
+import os
+import time
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.conf import settings
+from django.utils import timezone
+from playwright.sync_api import expect
+
+from fleet.counting.actions.counts import begin
+from fleet.counting.models import Sighting
+from fleet.ground.access import Role
+from fleet.record.models import Act
+from fleet.register.models import Horn, Identification, Photograph
+from fleet.workshop.models import ConditionCheck
+from tests import make
+from tests.browser.conftest import SLOWER, outbox_comes_to
+from tests.browser.outbox.letterbox import try_again
+from tests.browser.test_acts_along import camera
+from tests.browser.test_taken_along import heading, take_along, walked
+from tests.browser.test_troubles_along import Wire
+from tests.browser_client import Browser
+
+pytestmark = [pytest.mark.browser, pytest.mark.journey, pytest.mark.django_db(transaction=True)]
+HORNS = int(os.environ.get("HORN_BELOW", "2"))
+LATER = timedelta(hours=2)
+
+
+@pytest.fixture
+def world(open_as, live_server):
+    class World:
+        school = make.school()
+        teacher, colleague = make.staff(Role.TEACHER, school), make.staff(Role.TECHNICIAN, school)
+        wire = Wire(live_server.url)
+        home = f"{wire.address}/s/{school.slug}/"
+
+        def device(self, who: Any) -> Any:
+            """Somebody's phone, by a clock of its own, with the cupboard taken along and the connection gone."""
+            self.page = open_as(None, width=390)
+            self.page.clock.install(time="2031-05-05T08:00:00")
+            client = Browser()
+            client.come_as(who)
+            cookie = client.cookies[settings.SESSION_COOKIE_NAME]
+            self.page.context.add_cookies([{"name": cookie.key, "value": cookie.value, "url": self.wire.address}])
+            take_along(self)
+            self.page.context.set_offline(True)
+            return self.page
+
+    yield (made := World())
+    made.wire.ears.close()
+
+
+def count_there(page: Any, address: str, horns: list[Horn]) -> None:
+    page.goto(address)
+    for horn in horns:
+        row = page.locator(".shelf li", has_text=horn.number)
+        row.get_by_role("button", name="Seen").click()
+        expect(row.get_by_text("✓ kept, not sent yet")).to_be_visible()
+
+
+def test_of_an_afternoon_below_each_act_is_there_once_and_tells_when_it_was_done(world):
+    places = [make.place(world.school, room=room, shelf="") for room in ("Attic", "Cellar", "Hall")]
+    there = [make.horn(world.school, number=f"HN-00{n:02}", place=places[n % 3]) for n in range(1, 7)]
+    count = begin(school=world.school, places=places, by=world.teacher, at=timezone.now() - 2 * LATER)
+    first, second = world.device(world.teacher), world.device(world.colleague)
+    for n in range(1, HORNS + 1):
+        first.goto(world.home)
+        walked(first)
+        first.get_by_label("Place").select_option("Cellar")
+        first.get_by_role("button", name="As a new horn").click()
+        first.get_by_role("link", name=f"Go on with new horn {n}").click()
+        first.get_by_role("link", name="Something is wrong: check it").click()
+        first.get_by_role("checkbox", name="rotor leaking").check()
+        first.get_by_label("light wear").check()
+        first.get_by_role("button", name="Save the check").click()
+        first.get_by_label("Photograph it").set_input_files(camera(300))
+        expect(first.get_by_text(f"Kept on this device: Photograph of new horn {n}.")).to_be_visible()
+    # Of three places each device counts two: one is counted by both.
+    for page, two in ((first, (0, 1)), (second, (1, 2))):
+        for place in two:
+            mine = [horn for horn in there if horn.place == places[place]]
+            count_there(page, f"{world.home}counts/{count.pk}/shelf/?place={places[place].pk}", mine)
+        page.clock.fast_forward("02:00:00")
+        page.goto(world.home)
+        heading(page, "Without a connection")
+
+    # The site goes away while they send: it did what came, and nobody is told.
+    world.wire.torn = True
+    for page in (first, second):
+        page.context.set_offline(False)
+    latest = time.monotonic() + 60 * SLOWER
+    while not Identification.objects.exists() or not Sighting.objects.exists():
+        assert time.monotonic() < latest
+        for page in (first, second):
+            try_again(page)
+            page.wait_for_timeout(100)
+    world.wire.torn = False
+    for page in (first, second):
+        try_again(page)
+        outbox_comes_to(page, "(all) => all.length === 0")
+
+    new = Horn.objects.exclude(pk__in=[horn.pk for horn in there])
+    made = [(horn.identifications.count(), horn.checks.count(), horn.photographs.count()) for horn in new]
+    assert made == [(1, 1, 1)] * HORNS
+    assert {horn.place for horn in new} == {places[1]}
+    seen = Sighting.objects.filter(line__count=count).standing()
+    assert {one.line.horn_id for one in seen} == {horn.pk for horn in there}
+    assert seen.values("line", "by").distinct().count() == seen.count() == 8
+    checks = [(one.at, one.received_at) for one in ConditionCheck.objects.all()]
+    counted = [(one.seen_at, one.received_at) for one in seen]
+    deeds = [(Identification, "horns.identified"), (Photograph, "horns.photograph-added")]
+    told = [
+        (kind.objects.get(horn=act.horn_id).at, act.at) for kind, deed in deeds for act in Act.objects.filter(deed=deed)
+    ]
+    assert len(told) == 2 * HORNS
+    for done, received in (*checks, *counted, *told):
+        assert LATER <= received - done < 2 * LATER
