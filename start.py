@@ -8,6 +8,7 @@
     python3 start.py mutants  puts 200 small faults into a copy, one at a time, and lists those no test notices
     python3 start.py histories 10000   random histories of a small school, on both engines; a second number is the seed
     python3 start.py fuzz 100000       random requests to every address, on both engines; a second number is the seed
+    python3 start.py catalogues writes what is newly marked into the translations of locale/ and compiles them
     python3 start.py pictures takes the pictures of README anew, from the demo school in a real Chromium
     python3 start.py bench    all benchmarks, each with its peer; one: bench-identify, bench-lists, …
 
@@ -176,6 +177,8 @@ def check(arguments: list[str]) -> int:
         worst |= subprocess.run([str(path), *words], cwd=HERE, check=False).returncode
     if quick:
         return 1 if worst else 0
+    print("— the texts in other languages", flush=True)
+    worst |= subprocess.run([str(PYTHON), "-m", "tests.gates.catalogues", "--check"], cwd=HERE, check=False).returncode
     print("— migrations and the set-up for a server", flush=True)
     worst |= manage("makemigrations", "--check", "--dry-run")
     worst |= manage("check", "--deploy", "--fail-level", "WARNING", HORN_SITE="https://horns.example.org")
@@ -192,9 +195,9 @@ def main() -> int:
         environment("dev.txt")
         words = [str(PYTHON), "-m", "pytest", "tests/browser/pictures.py"]
         return subprocess.run(words, cwd=HERE, env={**os.environ, "CI": "1"}, check=False).returncode
-    if word in {"coverage", "mutants"}:
+    if word in {"coverage", "mutants", "catalogues"}:
         environment("dev.txt")
-        tool = {"coverage": "floors", "mutants": "mutants"}[word]
+        tool = {"coverage": "floors"}.get(word, word)
         return subprocess.run([str(PYTHON), "-m", f"tests.gates.{tool}", *arguments], cwd=HERE, check=False).returncode
     if word == "bench" or word.startswith("bench-"):
         environment("bench.txt" if word == "bench-hear" else "dev.txt")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import re
 import time
 from collections.abc import Callable
 from typing import Any
@@ -16,11 +17,13 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.middleware.gzip import GZipMiddleware
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils import timezone
+from django.utils import timezone, translation
+from django.utils.cache import patch_vary_headers
 from django_htmx.http import HttpResponseClientRedirect
 
 from fleet.ground.access import DOORS, OPEN, OWN_ACCOUNT, PROVEN, Reach
 from fleet.people.pages.proving import ask_for_proof
+from fleet.people.queries.languages import speech_for
 from fleet.people.queries.proof import lately_proven, proofs, signed_in_at
 from fleet.people.queries.seats import Seat, seat_of
 from fleet.policies import POLICIES
@@ -93,6 +96,26 @@ def _stamped(session: SessionBase) -> None:
         if trouble_of(trouble) is BROKE:
             return  # it was ended meanwhile, which is answered further out
     session.modified = False
+
+
+# Where a family may come. Staff's pages are English so far.
+SPOKEN = re.compile(r"/(account|family|not-me|language)/|/$")
+
+
+def spoken(get_response: Answer) -> Answer:
+    """Answers families in their language."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        if SPOKEN.match(request.path_info) is None:
+            return get_response(request)
+        speech = request.speech = speech_for(request)  # type: ignore[attr-defined]
+        with translation.override(speech.language.code):
+            response = get_response(request)
+        patch_vary_headers(response, ["Accept-Language", "Cookie"])
+        response.headers.setdefault("Content-Language", speech.language.code)
+        return response
+
+    return middleware
 
 
 class Doors:

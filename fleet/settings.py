@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from fleet import environment as env
+from fleet.ground.languages.known import ENGLISH, KNOWN
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 SETTINGS_FILE = env.from_file(BASE_DIR / "horn.toml")
@@ -65,6 +66,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "fleet.middleware.spoken",
     "fleet.middleware.Doors",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
@@ -98,7 +100,7 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "fleet.people.queries.seats.in_templates",
             ],
-            "builtins": ["fleet.templatetags.fleet_tags"],
+            "builtins": ["django.templatetags.i18n", "fleet.templatetags.fleet_tags"],
         },
     },
 ]
@@ -213,8 +215,12 @@ if SITE_IS_HTTPS:
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 
-LANGUAGE_CODE = "en-gb"
-USE_I18N = False
+LANGUAGE_CODE = ENGLISH
+LANGUAGES = [(one.code, one.name) for one in KNOWN.values()]
+LOCALE_PATHS = [BASE_DIR / "locale"]
+LANGUAGE_COOKIE_NAME = f"{COOKIE_PREFIX}language"
+# How days are written, where we differ from the framework.
+FORMAT_MODULE_PATH = "fleet.ground.languages.formats"
 USE_TZ = True
 TIME_ZONE = env.zone("HORN_TIME_ZONE", "UTC")
 

@@ -13,6 +13,7 @@ from fleet.letters import urls as letters
 from fleet.letters.pages import calendar
 from fleet.matching import urls as matching
 from fleet.people import urls as people
+from fleet.people.pages.languages import choose_language
 from fleet.people.pages.objecting import not_me
 from fleet.people.pages.own_account import sign_out_everywhere
 from fleet.people.pages.proving import ByCode
@@ -88,6 +89,7 @@ urlpatterns = [
     path(".well-known/security.txt", security, name="security"),
     path("account/", include(account_pages)),
     path("calendar/<str:secret>.ics", calendar.feed, name="calendar-feed"),
+    path("language/", choose_language, name="language"),
     path("not-me/<str:secret>/", not_me, name="address-objection"),
     path("s/<slug:school>/", include(school_pages)),
     path("", include("fleet.desk.urls")),

@@ -89,6 +89,7 @@ WITHOUT_ROWS = {
     "people:holiday-new": NO_NAMES,
     "people:pupil-new": NO_NAMES,
     "people:settings": NO_NAMES,
+    "people:settings-languages": NO_NAMES,
     "people:settings-lending": NO_NAMES,
     "people:settings-school": NO_NAMES,
     "people:settings-workshop": NO_NAMES,

@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from fleet.ground.addresses import whole
 from fleet.ground.fields import date_field, not_to_come
@@ -18,20 +19,20 @@ from fleet.workshop.models import ConditionCheck
 
 class FaultForm(PlainSentences, forms.Form):
     words = forms.CharField(
-        label="What is wrong?",
+        label=_("What is wrong?"),
         max_length=1000,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="As you would say it. Please do not try to mend it at home.",
+        help_text=_("As you would say it. Please do not try to mend it at home."),
         error_messages={
-            "required": "Say in a few words what is wrong.",
-            "max_length": "Say it in at most %(limit_value)d characters; this has %(show_value)d.",
+            "required": _("Say in a few words what is wrong."),
+            "max_length": _("Say it in at most %(limit_value)d characters; this has %(show_value)d."),
         },
     )
     still_plays = forms.ChoiceField(
-        label="Does it still play?",
-        choices=[("yes", "Yes"), ("no", "No")],
+        label=_("Does it still play?"),
+        choices=[("yes", _("Yes")), ("no", _("No"))],
         widget=forms.RadioSelect,
-        error_messages={"required": "Say yes or no.", "invalid_choice": "Say yes or no."},
+        error_messages={"required": _("Say yes or no."), "invalid_choice": _("Say yes or no.")},
     )
 
     @property
@@ -41,9 +42,9 @@ class FaultForm(PlainSentences, forms.Form):
 
 
 class SignForm(PlainSentences, forms.Form):
-    typed_name = forms.CharField(label="Your name", max_length=120, help_text="Typing it here is your signature.")
+    typed_name = forms.CharField(label=_("Your name"), max_length=120, help_text=_("Typing it here is your signature."))
     agreed = forms.BooleanField(
-        label="I have read all of it and agree", error_messages={"required": "Tick this to sign."}
+        label=_("I have read all of it and agree"), error_messages={"required": _("Tick this to sign.")}
     )
 
 
@@ -58,7 +59,7 @@ class AskForm(PlainSentences, forms.Form):
 class BringForm(PlainSentences, forms.Form):
     """The day that the family's page named, for the button that says it will bring the horn then."""
 
-    day = forms.DateField(error_messages={"required": "Say on which day.", "invalid": "Say on which day."})
+    day = forms.DateField(error_messages={"required": _("Say on which day."), "invalid": _("Say on which day.")})
 
 
 class ForgetForm(PlainSentences, forms.Form):

@@ -243,7 +243,10 @@ DOORS: dict[str, Door] = {
     "people:guardian-twice": _both(TEACHING),
     "people:guardian-looked": _both(HEADS),
     "people:settings": Door(read=HEADS),
-    **{f"people:settings-{one}": _both(HEADS) for one in ("school", "year", "lending", "workshop", "staff")},
+    **{
+        f"people:settings-{one}": _both(HEADS)
+        for one in ("school", "year", "lending", "workshop", "staff", "languages")
+    },
     "people:holiday-new": _both(HEADS),
     "people:holiday-edit": _both(HEADS),
     "people:openings": Door(read=HEADS),
@@ -272,6 +275,7 @@ OPEN: frozenset[str] = frozenset(
         "calendar-feed",
         # Whose address was changed may have no other way in: the letter's link holds a secret of 160 bits.
         "address-objection",
+        "language",
     }
 )
 # Pages of one's own account: anybody who has signed in, for themselves only.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from django.utils.formats import number_format
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
@@ -23,7 +24,7 @@ def overdue(due: DueDay | None) -> SafeString:
 
 
 def money(amount: Decimal | None, currency: str = "") -> str:
-    """`1,234.50 EUR`; empty for no amount."""
+    """`1,234.50 EUR`, in German `1.234,50 EUR`; empty for no amount."""
     if amount is None:
         return ""
-    return f"{amount:,.2f} {currency}".strip()
+    return f"{number_format(amount, 2, use_l10n=True, force_grouping=True)} {currency}".strip()

@@ -9,8 +9,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from django.db.models import Q
-
-from fleet.ground.wording import days
+from django.utils.translation import gettext, ngettext
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,8 +39,11 @@ class DueDay:
     def words(self) -> str:
         """`3 days overdue`, `due today`, `1 day left`."""
         if self.is_over:
-            return f"{days(self.days)} overdue"
-        return f"{days(self.days)} left" if self.days else "due today"
+            over = ngettext("%(count)d day overdue", "%(count)d days overdue", self.days)
+            return over % {"count": self.days}
+        if not self.days:
+            return gettext("due today")
+        return ngettext("%(count)d day left", "%(count)d days left", self.days) % {"count": self.days}
 
 
 def over(column: str, today: date) -> Q:

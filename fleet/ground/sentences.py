@@ -6,28 +6,35 @@ from collections.abc import Iterable
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
-ANY_FIELD = {
-    "required": "Please fill this in.",
-    "max_length": "Use at most %(limit_value)d characters; this has %(show_value)d.",
-    "min_length": "Use at least %(limit_value)d characters; this has %(show_value)d.",
-    "min_value": "Nothing below %(limit_value)s is possible here.",
-    "max_value": "Nothing above %(limit_value)s is possible here.",
-    "max_digits": "Use at most %(max)s figures in all.",
-    "max_decimal_places": "Use at most %(max)s figures after the point.",
-    "max_whole_digits": "Use at most %(max)s figures before the point.",
-    "null_characters_not_allowed": "This holds a character that cannot be kept. Type it anew.",
+ANY_FIELD: dict[str, Any] = {
+    "required": _("Please fill this in."),
+    "max_length": _("Use at most %(limit_value)d characters; this has %(show_value)d."),
+    "min_length": _("Use at least %(limit_value)d characters; this has %(show_value)d."),
+    "min_value": _("Nothing below %(limit_value)s is possible here."),
+    "max_value": _("Nothing above %(limit_value)s is possible here."),
+    "max_digits": _("Use at most %(max)s figures in all."),
+    "max_decimal_places": _("Use at most %(max)s figures after the point."),
+    "max_whole_digits": _("Use at most %(max)s figures before the point."),
+    "null_characters_not_allowed": _("This holds a character that cannot be kept. Type it anew."),
 }
 # The first kind that fits.
-BY_KIND: tuple[tuple[type[forms.Field], dict[str, str]], ...] = (
-    (forms.EmailField, {"invalid": "This is no e-mail address; one looks like name@example.org."}),
-    (forms.FileField, {"required": "Choose a file.", "missing": "Choose a file.", "empty": "This file is empty."}),
-    (forms.DateField, {"invalid": "Write the day like 2027-06-30."}),
-    (forms.DecimalField, {"invalid": "Write a number, like 12.50."}),
-    (forms.IntegerField, {"invalid": "Write a whole number, like 14."}),
-    (forms.MultipleChoiceField, {"required": "Choose at least one.", "invalid_choice": "Choose from the list."}),
-    (forms.ChoiceField, {"required": "Choose one.", "invalid_choice": "Choose one from the list."}),
-    (forms.ModelChoiceField, {"required": "Choose one.", "invalid_choice": "This is there no more. Choose another."}),
+BY_KIND: tuple[tuple[type[forms.Field], dict[str, Any]], ...] = (
+    (forms.EmailField, {"invalid": _("This is no e-mail address; one looks like name@example.org.")}),
+    (
+        forms.FileField,
+        {"required": _("Choose a file."), "missing": _("Choose a file."), "empty": _("This file is empty.")},
+    ),
+    (forms.DateField, {"invalid": _("Write the day like 2027-06-30.")}),
+    (forms.DecimalField, {"invalid": _("Write a number, like 12.50.")}),
+    (forms.IntegerField, {"invalid": _("Write a whole number, like 14.")}),
+    (forms.MultipleChoiceField, {"required": _("Choose at least one."), "invalid_choice": _("Choose from the list.")}),
+    (forms.ChoiceField, {"required": _("Choose one."), "invalid_choice": _("Choose one from the list.")}),
+    (
+        forms.ModelChoiceField,
+        {"required": _("Choose one."), "invalid_choice": _("This is there no more. Choose another.")},
+    ),
 )
 
 
@@ -44,7 +51,7 @@ class PlainSentences:
 def say_plainly(fields: Iterable[forms.Field]) -> None:
     """Give fields our sentences wherever they still have the framework's."""
     for field in fields:
-        kind: dict[str, str] = next((words for kind, words in BY_KIND if isinstance(field, kind)), {})
+        kind: dict[str, Any] = next((words for kind, words in BY_KIND if isinstance(field, kind)), {})
         for code, sentence in {**ANY_FIELD, **kind}.items():
             if _is_stock(field, code):
                 field.error_messages[code] = sentence

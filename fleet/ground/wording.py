@@ -8,6 +8,8 @@ from datetime import date, datetime
 
 from django.utils import timezone
 from django.utils.dateformat import format as dated
+from django.utils.formats import date_format
+from django.utils.translation import ngettext
 
 # Letters that Unicode does not take apart into one of a to z and a mark.
 _AS_TYPED = str.maketrans(
@@ -41,8 +43,8 @@ def spoken_time(at: datetime) -> str:
 
 
 def day(when: date) -> str:
-    """A date as it stands in sentences: `3 May 2027`."""
-    return dated(when, "j F Y")
+    """A date as it stands in sentences: `3 May 2027`, in German `3. Mai 2027`."""
+    return date_format(when, "DATE_FORMAT")
 
 
 def short_day(when: date, today: date) -> str:
@@ -52,7 +54,7 @@ def short_day(when: date, today: date) -> str:
 
 def days(count: int) -> str:
     """`1 day`, `6 days`."""
-    return f"{count} day{'' if count == 1 else 's'}"
+    return ngettext("%(count)d day", "%(count)d days", count) % {"count": count}
 
 
 def with_article(words: str) -> str:

@@ -7,6 +7,7 @@ from fleet.people.pages import openings, settings
 urlpatterns = [
     path("settings/", settings.settings, name="settings"),
     path("settings/school/", settings.school, name="settings-school"),
+    path("settings/languages/", settings.languages, name="settings-languages"),
     path("settings/lending/", settings.lending, name="settings-lending"),
     path("settings/workshop/", settings.workshop, name="settings-workshop"),
     path("settings/staff/", settings.staff_list, name="settings-staff"),

@@ -93,6 +93,8 @@ class OnlineSignature(Proposed):
     """
 
     shown = models.TextField()
+    # In which language it is; empty of what was shown before there was more than one.
+    language = models.CharField(max_length=8, default="", db_default="")
     asked_at = models.DateTimeField()
     asked_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     withdrawn_at = models.DateTimeField(null=True)

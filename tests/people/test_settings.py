@@ -9,7 +9,7 @@ from fleet.ground.access import Role
 from fleet.letters.queries.rules import rules_of
 from tests import make
 
-SUBJECTS = tuple(f"people:settings-{one}" for one in ("school", "year", "lending", "workshop", "staff"))
+SUBJECTS = tuple(f"people:settings-{one}" for one in ("school", "languages", "year", "lending", "workshop", "staff"))
 ODD = {
     "currency": "CHF",
     "contact": "Ines",

@@ -10,6 +10,7 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from fleet.desk.forms import FaultForm
 from fleet.desk.queries.family import (
@@ -21,7 +22,7 @@ from fleet.desk.queries.family import (
     repair_of,
     reports_of,
 )
-from fleet.desk.queries.horns import pictured, plain_sentence
+from fleet.desk.queries.horns import pictured_plainly, plain_sentence
 from fleet.ground.answering import answer, posted
 from fleet.lending.models import Charge, Loan
 from fleet.people.models import User
@@ -39,14 +40,15 @@ from fleet.workshop.queries.looking_after import care_of
 def family(request: HttpRequest) -> HttpResponse:
     loans = list(own_loans(request).prefetch_related("horn__photographs"))
     to_sign = list(own_signatures(request).waiting())
+    signed = list(own_signatures(request).unused().exclude(signed_at=None))
     ended = own_ended_loans(request)
     to_pay = list(ended.filter(charges__in=Charge.objects.due()).distinct())
-    if len(loans) == 1 and not to_sign and not to_pay:
+    if len(loans) == 1 and not (to_sign or signed or to_pay):
         return redirect("desk:family-horn", loans[0].pk)
     cards = [(loan, plain_sentence(loan.horn)) for loan in loans]
     lost = [one for one in ended.lost() if one not in to_pay]
-    shown = {"cards": cards, "to_sign": to_sign, "to_pay": to_pay, "lost": lost, "reached": own_records(request)}
-    return render(request, "desk/family.html", shown)
+    shown = {"cards": cards, "to_sign": to_sign, "signed": signed, "to_pay": to_pay, "lost": lost}
+    return render(request, "desk/family.html", {**shown, "reached": own_records(request)})
 
 
 def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
@@ -61,7 +63,7 @@ def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
         lambda: report_fault(horn=loan.horn, pupil=loan.pupil, by=user, at=now, **form.said),
         page="desk/family_horn.html",
         shown=lambda: _horn_shown(request, loan),
-        said="Thank you. The school sees it at once and will answer here.",
+        said=gettext("Thank you. The school sees it at once and will answer here."),
         then=lambda _: reverse("desk:family-horn", args=(loan.pk,)),
         refused_on="words",
     )
@@ -78,10 +80,10 @@ def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
         "repair": repair,
         "repair_done": [str(one) for one in repair.findings.exclude(mended_at=None)] if repair else [],
         "reports": [
-            (report, became, became == MENDED or (report.answered_at is not None and not became))
+            (report, became, became == str(MENDED) or (report.answered_at is not None and not became))
             for report, became in reports_of(loan)
         ],
-        "asks": loan.asks.all(),
+        "asks": loan.asks.select_related("by"),
         "signed_sheets": _signed_by(request).filter(loan=loan),
         "recalled": loan.recall,
         "charges": loan.charges.due(),
@@ -90,13 +92,13 @@ def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
         "valves": care_of(build).valves,
         "build": build,
         "reached": own_records(request),
-        **pictured(loan.horn),
+        **pictured_plainly(loan.horn),
     }
 
 
 def _ended(request: HttpRequest, loan: Loan) -> HttpResponse:
     """What was about to be reported of a loan that ended meanwhile is not taken, as the status says."""
-    shown = {"loan": loan, "horn": loan.horn, "charges": loan.charges.due(), "asks": loan.asks.all()}
+    shown = {"loan": loan, "horn": loan.horn, "charges": loan.charges.due(), "asks": loan.asks.select_related("by")}
     return render(request, "desk/family_ended.html", shown, status=409 if request.method == "POST" else 200)
 
 

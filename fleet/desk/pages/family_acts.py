@@ -9,6 +9,8 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils.http import content_disposition_header
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from fleet.desk.forms import AskForm, BringForm, SignForm
 from fleet.desk.queries.family import own_ended_loans, own_loans, own_signatures
@@ -26,12 +28,17 @@ from fleet.workshop.actions import brought
 
 # What each page says: title, the field's label, the button, the thanks.
 ASKS = {
-    FamilyAsk.Kind.RENEW: ("Keep it longer", "Until when, and why", "Ask the school", "The school will answer."),
+    FamilyAsk.Kind.RENEW: (
+        _("Keep it longer"),
+        _("Until when, and why"),
+        _("Ask the school"),
+        _("The school will answer."),
+    ),
     FamilyAsk.Kind.LOST: (
-        "The horn is lost",
-        "Where and when it was last seen, and whom you have told",
-        "Tell the school",
-        "Thank you for saying so at once. The school will answer here.",
+        _("The horn is lost"),
+        _("Where and when it was last seen, and whom you have told"),
+        _("Tell the school"),
+        _("Thank you for saying so at once. The school will answer here."),
     ),
 }
 
@@ -46,7 +53,7 @@ def sign(request: HttpRequest, pk: int) -> HttpResponse:
         lambda: signing.sign(signature=shown, typed_name=form.cleaned_data["typed_name"], by=user, at=now),
         page="desk/family_sign.html",
         shown=lambda: {"signature": shown},
-        said="Thank you: it is signed. The school hands out the horn.",
+        said=gettext("Thank you: it is signed. The school hands out the horn."),
         then=lambda signed: reverse("desk:family-sign", args=(signed.pk,)),
     )
 
@@ -69,7 +76,7 @@ def _ask(request: HttpRequest, pk: int, kind: FamilyAsk.Kind) -> HttpResponse:
         return redirect("desk:family-horn", pk)
     loan = get_object_or_404(own_loans(request), pk=pk)
     title, label, button, thanks = ASKS[kind]
-    form = AskForm(posted(request), label=label)
+    form = AskForm(posted(request), label=str(label))
     user, now = cast(User, request.user), request.now  # type: ignore[attr-defined]
     return answer(
         request,
@@ -77,8 +84,8 @@ def _ask(request: HttpRequest, pk: int, kind: FamilyAsk.Kind) -> HttpResponse:
         lambda: asks.ask(loan=loan, kind=kind, words=form.cleaned_data["words"], by=user, at=now),
         page="desk/family_ask.html",
         shown=lambda: {"loan": loan, "title": title, "button": button, "lost": kind == FamilyAsk.Kind.LOST},
-        said=thanks,
-        then=lambda _: reverse("desk:family-horn", args=(loan.pk,)),
+        said=str(thanks),
+        then=lambda kept: reverse("desk:family-horn", args=(loan.pk,)),
     )
 
 
@@ -91,11 +98,11 @@ def bring(request: HttpRequest, pk: int) -> HttpResponse:
 
     def act() -> None:
         if job is None:
-            raise Refused("The school does not wait for it any more.")
+            raise Refused(gettext("The school does not wait for it any more."))
         brought.bring(job=job, bring_on=form.cleaned_data["day"], by=user, at=now)
 
     to = reverse("desk:family-horn", args=(loan.pk,))
-    return answer_elsewhere(request, form, act, to=to, said="Thank you. The school expects it.")
+    return answer_elsewhere(request, form, act, to=to, said=gettext("Thank you. The school expects it."))
 
 
 def data(request: HttpRequest) -> HttpResponse:

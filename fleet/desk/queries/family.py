@@ -7,6 +7,8 @@ from typing import cast
 
 from django.db.models import F, Q
 from django.http import Http404, HttpRequest
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from fleet.lending.models import Loan, LoanQuerySet
 from fleet.people.models import Guardian, User
@@ -57,13 +59,13 @@ def own_signatures(request: HttpRequest) -> OnlineSignatureQuerySet:
 
 # What a family reads of a job that is open or was given up.
 BECAME = {
-    RepairJob.State.WAITING: "It waits for the repairer.",
-    RepairJob.State.BENCH: "It is being mended.",
-    RepairJob.State.PARTS: "The repairer waits for a part.",
-    RepairJob.State.AWAY: "It is at the repairer’s.",
-    RepairJob.State.GIVEN_UP: "It could not be mended; the school will tell you more.",
+    RepairJob.State.WAITING: _("It waits for the repairer."),
+    RepairJob.State.BENCH: _("It is being mended."),
+    RepairJob.State.PARTS: _("The repairer waits for a part."),
+    RepairJob.State.AWAY: _("It is at the repairer’s."),
+    RepairJob.State.GIVEN_UP: _("It could not be mended; the school will tell you more."),
 }
-MENDED = "It is mended, and the school has looked it over."
+MENDED = _("It is mended, and the school has looked it over.")
 TO_MEND = (Finding.Severity.REPAIR, Finding.Severity.MUST_NOT_BE_PLAYED)
 
 
@@ -78,7 +80,9 @@ def repair_of(loan: Loan) -> RepairJob | None:
 def reports_of(loan: Loan) -> list[tuple[FaultReport, str]]:
     """What the pupil's guardians reported, whichever of them, each with what became of it. Two queries, and one for
     each horn swapped before."""
-    reports = list(FaultReport.objects.filter(_reported_under(loan), pupil=loan.pupil).select_related("job", "horn"))
+    reports = list(
+        FaultReport.objects.filter(_reported_under(loan), pupil=loan.pupil).select_related("job", "horn", "by")
+    )
     findings = open_findings_of({report.horn_id for report in reports if report.job_id})
     return [(report, _became(report, findings.get(report.horn_id, []))) for report in reports]
 
@@ -90,13 +94,13 @@ def _became(report: FaultReport, findings: Sequence[Finding]) -> str:
         return ""
     state = RepairJob.State(report.job.state)
     if state != RepairJob.State.DONE:
-        return BECAME[state]
+        return str(BECAME[state])
     left = [str(one) for one in findings if one.severity in TO_MEND]
     if left:
-        return f"A repair is done. Still to be mended: {', '.join(left)}."
+        return gettext("A repair is done. Still to be mended: %(faults)s.") % {"faults": ", ".join(left)}
     if report.horn.mended_on is not None:
-        return "A repair is done. The school has not looked the horn over since."
-    return MENDED
+        return gettext("A repair is done. The school has not looked the horn over since.")
+    return str(MENDED)
 
 
 def _reported_under(loan: Loan) -> Q:

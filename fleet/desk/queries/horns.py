@@ -7,6 +7,7 @@ from datetime import date
 
 from django.utils.safestring import mark_safe
 from django.utils.text import capfirst
+from django.utils.translation import gettext
 
 from fleet.desk.queries.next_step import NextStep
 from fleet.ground.wording import shortened, with_article
@@ -32,10 +33,16 @@ def plain_sentence(horn: Horn) -> str:
     build = build_of(horn.build)
     if build is None:
         return ""
-    parts = [f"{capfirst(with_article(build.name))}.", build.about]
+    parts = [gettext(said_first(build)), gettext(build.about)]
     if build.reversible and horn.stands_in:
-        parts.append(f"This one stands in {stand_in_words(horn.stands_in)}: so it sounds with the thumb at rest.")
+        stands = gettext("This one stands in %(key)s: that is the horn it is while the thumb does nothing.")
+        parts.append(stands % {"key": gettext(stand_in_words(horn.stands_in))})
     return " ".join(parts)
+
+
+def said_first(build: Build) -> str:
+    """`A full double horn in F and B♭.`: a sentence of its own, since other languages have other articles."""
+    return f"{capfirst(with_article(build.name))}."
 
 
 def pictured(horn: Horn) -> dict[str, object]:
@@ -45,6 +52,14 @@ def pictured(horn: Horn) -> dict[str, object]:
     if build is None or stand is None:
         return {}
     return unrolled_of(build, stand)
+
+
+def pictured_plainly(horn: Horn) -> dict[str, object]:
+    """The horn from both sides, for those who read beside it what it is; empty while its kind is open."""
+    build = form_of(horn)
+    if build is None:
+        return {}
+    return {"front": whole_drawn(build, beside_words=True), "back": whole_drawn(build, BACK, beside_words=True)}
 
 
 def unrolled_of(build: Build, stand: Stand) -> dict[str, object]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.running import locked_while_running, refuse_leaver
@@ -19,7 +20,7 @@ def ask(*, loan: Loan, kind: str, words: str, by: User, at: datetime) -> FamilyA
     if kind == FamilyAsk.Kind.RENEW:
         refuse_leaver(loan)
     if loan.asks.unanswered().filter(kind=kind).exists():
-        raise Refused("The school has this already and will answer here.")
+        raise Refused(gettext("The school has this already and will answer here."))
     return FamilyAsk.objects.create(loan=loan, kind=kind, words=words.strip(), by=by, at=at)
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
+from django.utils.translation import gettext
+
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
@@ -20,7 +22,7 @@ def locked_while_running(loan: Loan) -> tuple[Horn, Loan]:
     horn = locked_by_key(loan.horn_id)
     loan = Loan.objects.select_related("horn__school", "pupil", "guardian", "agreement").get(pk=loan.pk)
     if loan.returned_on is not None:
-        raise Refused(f"This loan ended on {day(loan.returned_on)}.")
+        raise Refused(gettext("This loan ended on %(day)s.") % {"day": day(loan.returned_on)})
     return horn, loan
 
 
@@ -28,7 +30,8 @@ def refuse_leaver(loan: Loan) -> None:
     """Raises Refused when the pupil has left the school: such a horn comes back, its loan goes on no longer."""
     if loan.pupil.left_on is not None:
         raise Refused(
-            f"{loan.pupil} left the school on {day(loan.pupil.left_on)}: the horn comes back, it is not renewed."
+            gettext("%(pupil)s left the school on %(day)s: the horn comes back, it is not renewed.")
+            % {"pupil": loan.pupil, "day": day(loan.pupil.left_on)}
         )
 
 

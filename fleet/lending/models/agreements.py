@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext, ngettext
 
 from fleet.ground.wording import day
 from fleet.people.models import School, User
@@ -32,11 +33,17 @@ class Agreement(models.Model):
 
     @property
     def in_full(self) -> str:
-        """The words and, where there is a PDF with them, that it belongs to them."""
-        return f"{self.words}\nWith {self.own_in_words}, which is part of this agreement." if self.own else self.words
+        """The words and, where there is a PDF with them, that it belongs to them. Words that a school wrote itself are
+        the same in every language."""
+        words = gettext(self.words)
+        if not self.own:
+            return words
+        along = gettext("With %(own)s, which is part of this agreement.") % {"own": self.own_in_words}
+        return f"{words}\n{along}"
 
     @property
     def own_in_words(self) -> str:
         """`the school’s own agreement of 3 May 2027, 2 pages`"""
-        pages = "1 page" if self.own_pages == 1 else f"{self.own_pages} pages"
-        return f"the school’s own agreement of {day(timezone.localdate(self.made_at))}, {pages}"
+        pages = ngettext("%(count)d page", "%(count)d pages", self.own_pages) % {"count": self.own_pages}
+        said = {"day": day(timezone.localdate(self.made_at)), "pages": pages}
+        return gettext("the school’s own agreement of %(day)s, %(pages)s") % said

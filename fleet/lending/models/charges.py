@@ -8,6 +8,7 @@ from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
 
+from fleet.ground.badges import money
 from fleet.ground.due import DueDay
 from fleet.people.models import School, User
 
@@ -58,7 +59,7 @@ class Charge(models.Model):
         ordering = ["due_on", "pk"]
 
     def __str__(self) -> str:
-        return f"{self.what}, {self.amount:,.2f} {self.currency}"
+        return f"{self.what}, {money(self.amount, self.currency)}"
 
     def due(self, today: date) -> DueDay | None:
         """How the day it is to be paid by stands to today; None once it is settled."""

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from django.utils.translation import gettext_noop
+
 from fleet.lending.models import Agreement
 from fleet.people.models import School
 
 # What a school begins with. It promises nothing in law: the school's own rules decide what it leaves open.
-FIRST_WORDS = """\
+FIRST_WORDS = gettext_noop("""\
 The school lends this horn to the pupil named above until the due date. It stays the school’s.
 We look after it: it goes back into its case when it is not played, it is carried and kept in the case, it is \
 never left in a car or beside a heater, and nobody else plays it.
@@ -14,7 +16,7 @@ We clean and care for it as the sheet says. We repair nothing ourselves and let 
 something is wrong, or the horn is lost or stolen, we tell the school at once.
 We bring it back on the due date, or earlier when the school asks or the pupil leaves, with everything listed.
 Insurance, charges and what happens after damage or loss follow the school’s own rules, which we have been given.\
-"""
+""")
 
 
 def current_agreement(school: School) -> Agreement:

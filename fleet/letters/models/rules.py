@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
+from django.utils.translation import gettext
 
 from fleet.ground.fields import check_days
 from fleet.letters.models import wording
@@ -45,13 +46,16 @@ class LendingRules(models.Model):
         return f"lending at {self.school}"
 
     def words_for(self, occasion: str) -> tuple[str, str]:
-        """(subject, body) of an occasion, with their placeholders."""
+        """(subject, body) of an occasion, with their placeholders, in the language that is spoken now as far as they
+        are ours."""
         if occasion.startswith("before"):
-            return self.before_subject, self.before_words
-        if occasion == "recalled":
-            return self.recall_subject, self.recall_words
-        if occasion == TO_SIGN:
-            return self.sign_subject, self.sign_words
-        if occasion == "moved":
-            return wording.MOVED
-        return self.after_subject, self.after_words
+            found = self.before_subject, self.before_words
+        elif occasion == "recalled":
+            found = self.recall_subject, self.recall_words
+        elif occasion == TO_SIGN:
+            found = self.sign_subject, self.sign_words
+        elif occasion == "moved":
+            found = wording.MOVED
+        else:
+            found = self.after_subject, self.after_words
+        return gettext(found[0]), gettext(found[1])

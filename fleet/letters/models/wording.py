@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_noop
 
 # What each placeholder stands for; anything else in braces is refused when the words are saved.
 PLACES = {
@@ -24,8 +25,8 @@ _BRACED = re.compile(r"\{([^{}\n]*)\}")
 _ON_PAGE = re.compile(r" on your page:? \{ *page *\}\.?$")
 
 BEFORE = (
-    "{pupil}’s horn is due back on {due}",
-    """\
+    gettext_noop("{pupil}’s horn is due back on {due}"),
+    gettext_noop("""\
 Dear {guardian},
 
 The horn {horn} that {pupil} has on loan from {school} is due back on {due}. Please let it come back in its \
@@ -38,11 +39,11 @@ Your page: {page}
 Questions: {contact}
 
 {school}
-""",
+"""),
 )
 AFTER = (
-    "{pupil}’s horn was due back on {due}",
-    """\
+    gettext_noop("{pupil}’s horn was due back on {due}"),
+    gettext_noop("""\
 Dear {guardian},
 
 The horn {horn} that {pupil} has on loan from {school} was due back on {due} and has not come back yet. Please \
@@ -55,11 +56,11 @@ Your page: {page}
 Questions: {contact}
 
 {school}
-""",
+"""),
 )
 RECALLED = (
-    "{school} needs {pupil}’s horn back by {due}",
-    """\
+    gettext_noop("{school} needs {pupil}’s horn back by {due}"),
+    gettext_noop("""\
 Dear {guardian},
 
 The school needs the horn {horn} that {pupil} has on loan sooner than agreed: please let it come back by {due}.
@@ -69,11 +70,11 @@ Why: {reason}
 Questions: {contact}
 
 {school}
-""",
+"""),
 )
 TO_SIGN = (
-    "Please sign for {pupil}’s horn",
-    """\
+    gettext_noop("Please sign for {pupil}’s horn"),
+    gettext_noop("""\
 Dear {guardian},
 
 {school} would like to lend the horn {horn} to {pupil} until {due}. Before it goes out, please read the agreement \
@@ -86,11 +87,11 @@ If you would rather sign on paper, tell the school.
 Questions: {contact}
 
 {school}
-""",
+"""),
 )
 MOVED = (
-    "{pupil}’s horn: the due date is {due}",
-    """\
+    gettext_noop("{pupil}’s horn: the due date is {due}"),
+    gettext_noop("""\
 Dear {guardian},
 
 While our last letter was on its way, the due date of the horn {horn} changed. It is due back on {due}; please \
@@ -99,7 +100,7 @@ do not mind the other date.
 Questions: {contact}
 
 {school}
-""",
+"""),
 )
 
 

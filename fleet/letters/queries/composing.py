@@ -6,6 +6,7 @@ from datetime import date
 
 from django.conf import settings
 from django.urls import reverse
+from django.utils.translation import override
 
 from fleet.ground.due import DueDay
 from fleet.ground.wording import day, days
@@ -13,6 +14,7 @@ from fleet.lending.models import Loan, LoanPeriod
 from fleet.letters.models import LendingRules
 from fleet.letters.models.wording import fill, without_page
 from fleet.letters.queries.rules import rules_of
+from fleet.register.models.kinds import kind_spoken
 from fleet.signing.models import OnlineSignature
 
 
@@ -23,10 +25,16 @@ def composed(
     *,
     rules: LendingRules | None = None,
 ) -> tuple[str, str]:
-    """(subject, words) of a letter as the school words it, filled.
+    """(subject, words) of a letter as the school words it, filled, in the guardian's language: words that a school
+    wrote itself are the same in every language.
 
     Who has no page is sent to none, and nobody where the site has no public address.
     """
+    with override(about.guardian.speaks):
+        return _composed(about, occasion, today, rules)
+
+
+def _composed(about: Loan | OnlineSignature, occasion: str, today: date, rules: LendingRules | None) -> tuple[str, str]:
     school = about.horn.school
     recalled = None
     if occasion == "recalled" and isinstance(about, Loan):
@@ -37,7 +45,7 @@ def composed(
         "guardian": about.guardian.name,
         "pupil": about.pupil.name,
         "horn": about.horn.number,
-        "kind": about.horn.kind,
+        "kind": kind_spoken(about.horn.build),
         "due": day(about.due_on),
         "days": days(DueDay(about.due_on, today).days),
         "reason": recalled.reason if recalled else "",

@@ -19,7 +19,7 @@ from fleet.record.queries.telling import moved, set_out
 
 # What an act tells of somebody new.
 OF_PUPIL = ("family_name", "year", "group", "pupil_id", "needs_wrap", "needs_kind")
-OF_GUARDIAN = ("email", "telephone")
+OF_GUARDIAN = ("email", "telephone", "language")
 
 
 @transaction.atomic
@@ -70,6 +70,17 @@ def save_guardian(
         about = {"guardian": guardian, "pupil": pupil}
         record(deed=Deed.GUARDIAN_TIED, school=guardian.school, by=by, at=at, told=waits, **about)
     return guardian
+
+
+@transaction.atomic
+def speak(*, account: User, language: str, by: User, at: datetime) -> None:
+    """From now on this language, at every school of the account's families that has switched it on."""
+    records = Guardian.objects.filter(user=account).select_related("school").order_by("pk")
+    for guardian in records.select_for_update(of=("self",)):
+        if language in guardian.school.languages and (told := moved(guardian, {"language": language})):
+            guardian.language = language
+            guardian.save(update_fields=["language"])
+            record(deed=Deed.GUARDIAN_CHANGED, school=guardian.school, by=by, at=at, guardian=guardian, told=told)
 
 
 @transaction.atomic

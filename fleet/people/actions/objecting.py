@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from fleet.ground.access import HEADS
 from fleet.ground.refusal import Refused
@@ -29,7 +30,7 @@ def object_to_change(*, change: AddressChange, by: User | None, at: datetime) ->
     guardian = Guardian.objects.select_for_update().select_related("school").get(pk=change.guardian_id)
     change = AddressChange.objects.select_for_update().filter(pk=change.pk).first() or AddressChange(objected_at=at)
     if not may_be_objected_to(change, at):
-        raise Refused("This link was used already.")
+        raise Refused(gettext("This link was used already."))
     others = Guardian.objects.filter(school=guardian.school, email__iexact=change.before).exclude(pk=guardian.pk)
     back = {} if others.exists() else {"email": change.before}
     told = moved(guardian, back)

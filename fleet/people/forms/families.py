@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 
+from fleet.ground.languages.known import choices, known
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.typed import RowForm
 from fleet.people.models import Guardian, Pupil
@@ -72,11 +73,18 @@ class GuardianForm(PlainSentences, RowForm[Guardian]):
 
     class Meta:
         model = Guardian
-        fields = ["name", "email", "telephone"]
+        fields = ["name", "email", "telephone", "language"]
 
     def __init__(self, *args: Any, answers: StillAnswersForm | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.answers = answers
+        offered = known(self.instance.school.languages)
+        if len(offered) == 1:
+            del self.fields["language"]
+        else:
+            asked = [("", "not asked yet"), *((one.code, one.for_staff) for one in offered)]
+            words = self.fields["language"].help_text
+            self.fields["language"] = forms.ChoiceField(choices=asked, required=False, help_text=words)
 
     def is_valid(self) -> bool:
         return all([super().is_valid(), self.answers is None or self.answers.is_valid()])
@@ -94,6 +102,12 @@ class GuardianForm(PlainSentences, RowForm[Guardian]):
         if not said.get("email", "-") and not said.get("telephone", "-"):
             self.add_error("email", NO_CONTACT)
         return said
+
+
+class LanguageForm(PlainSentences, forms.Form):
+    """The language of the button that was pressed."""
+
+    language = forms.ChoiceField(choices=choices)
 
 
 class StillAnswersForm(PlainSentences, forms.Form):

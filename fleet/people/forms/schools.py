@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 
+from fleet.ground.languages.known import translated
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.typed import RowForm
 from fleet.people.models import School
@@ -24,6 +25,20 @@ class SchoolForm(SettingsForm):
     class Meta:
         model = School
         fields = ("name", "contact", "number_prefix", "currency", "paper", "tuned_to")
+
+
+class LanguagesForm(SettingsForm):
+    family_languages = forms.MultipleChoiceField(
+        label="Families may also choose",
+        choices=translated,
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="Switch a language on once somebody who speaks it has read what your families will read.",
+    )
+
+    class Meta:
+        model = School
+        fields = ("language", "family_languages")
 
 
 class LendingForm(SettingsForm):

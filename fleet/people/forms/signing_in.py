@@ -12,18 +12,20 @@ from allauth.mfa.base import forms as mfa
 from allauth.mfa.totp.forms import ActivateTOTPForm
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest
+from django.utils.translation import gettext_lazy as _
 
+from fleet.ground.sentences import say_plainly
 from fleet.people.actions.entering import gave_a_wrong_old_password
 from fleet.people.queries.known_devices import device_known_to
 
 LABELS = {
-    "login": "E-mail address",
-    "email": "E-mail address",
-    "password": "Password",
-    "oldpassword": "Password now",
-    "password1": "New password",
-    "password2": "New password once more",
-    "code": "Code",
+    "login": _("E-mail address"),
+    "email": _("E-mail address"),
+    "password": _("Password"),
+    "oldpassword": _("Password now"),
+    "password1": _("New password"),
+    "password2": _("New password once more"),
+    "code": _("Code"),
 }
 
 
@@ -40,13 +42,14 @@ class Plain:
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        say_plainly(self.fields.values())  # type: ignore[attr-defined]
         for name, field in self.fields.items():  # type: ignore[attr-defined]
             field.label = LABELS.get(name, field.label)
             field.widget.attrs.pop("placeholder", None)
             if name in {"password", "oldpassword"}:
                 field.help_text = ""
             if name == "password1":
-                field.help_text = (
+                field.help_text = _(
                     "At least 12 characters: three or four words that have nothing to do with each other, your name "
                     "or the school."
                 )

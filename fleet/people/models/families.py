@@ -10,7 +10,9 @@ from datetime import datetime, timedelta
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
+from django.utils.translation import gettext
 
+from fleet.ground.languages.known import choices
 from fleet.ground.wording import in_reading_order
 from fleet.people.models.accounts import User
 from fleet.people.models.schools import School
@@ -28,6 +30,15 @@ class Guardian(Searched):
     name = models.CharField(max_length=120)
     email = models.EmailField("e-mail", blank=True, help_text="Lets them sign in by a code, without a password.")
     telephone = models.CharField(max_length=40, blank=True, help_text="For calls; nobody signs in by it.")
+    language = models.CharField(
+        "language",
+        max_length=8,
+        blank=True,
+        choices=choices,
+        default="",
+        db_default="",
+        help_text="In which the school writes to them, where it has switched it on. They may choose it themselves.",
+    )
     user = models.ForeignKey(
         User, on_delete=models.SET_NULL, null=True, blank=True, related_name="guardianships", editable=False
     )
@@ -62,6 +73,12 @@ class Guardian(Searched):
     def reached(self) -> str:
         """`ann@example.org, 0123 456`: how to reach them, in words."""
         return ", ".join(filter(None, (self.email, self.telephone)))
+
+    @property
+    def speaks(self) -> str:
+        """Code of the language in which the school writes to them: their own where it is switched on, else the
+        school's."""
+        return self.language if self.language in self.school.languages else self.school.language
 
     def signs_from(self, at: datetime) -> datetime | None:
         """When the address may sign on the family's page, while that is still to come."""
@@ -201,5 +218,5 @@ class Pupil(Searched):
     @property
     def class_in_words(self) -> str:
         """`year 5, Band`; empty where neither is known."""
-        year = f"year {self.year}" if self.year.isdigit() else self.year
+        year = gettext("year %(year)s") % {"year": self.year} if self.year.isdigit() else self.year
         return ", ".join(part for part in (year, self.group) if part)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
 
+from fleet.ground.languages.known import ENGLISH, choices, known
+
 
 class School(models.Model):
     class Paper(models.TextChoices):
@@ -99,6 +101,16 @@ class School(models.Model):
         db_default=TunedTo.A440,
         help_text="What Identify and the field guide play, and what a note they hear is measured against.",
     )
+    language = models.CharField(
+        "the school’s own language",
+        max_length=8,
+        choices=choices,
+        default=ENGLISH,
+        db_default=ENGLISH,
+        help_text="For families of whom no language is known.",
+    )
+    # Which others a head has switched on for families, by their codes.
+    family_languages = models.JSONField("other languages for families", blank=True, default=list, db_default=[])
     second_step_days = models.PositiveSmallIntegerField(
         "days in which a head switches the second step on",
         default=14,
@@ -109,3 +121,8 @@ class School(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def languages(self) -> list[str]:
+        """Codes of those in which its families may read and be written to. In English they may always."""
+        return [one.code for one in known([ENGLISH, self.language, *self.family_languages])]

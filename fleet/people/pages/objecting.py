@@ -8,6 +8,7 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.cache import never_cache
 
 from fleet.ground.answering import answer, sure
@@ -37,6 +38,6 @@ def not_me(request: SeatedRequest, secret: str) -> HttpResponse:
         act,
         page="people/not_me.html",
         shown=lambda: {"change": change},
-        said="Thank you. The heads of the school read of it on their first page and look into it.",
+        said=gettext("Thank you. The heads of the school read of it on their first page and look into it."),
         then=lambda _: reverse("account_login"),
     )

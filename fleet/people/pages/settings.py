@@ -17,7 +17,14 @@ from fleet.ground.access import Role
 from fleet.ground.answering import answer, one_of, posted, sure
 from fleet.people.actions import school_year, schools, staff
 from fleet.people.forms.school_year import HolidayForm, YearForm
-from fleet.people.forms.schools import LendingForm, SchoolForm, SettingsForm, StaffRulesForm, WorkshopForm
+from fleet.people.forms.schools import (
+    LanguagesForm,
+    LendingForm,
+    SchoolForm,
+    SettingsForm,
+    StaffRulesForm,
+    WorkshopForm,
+)
 from fleet.people.forms.staff import PostForm, StaffForm
 from fleet.people.models import Holiday, Post, School
 from fleet.people.queries.school_days import due_within
@@ -34,6 +41,10 @@ def settings(request: SeatedRequest) -> HttpResponse:
 
 def school(request: SeatedRequest) -> HttpResponse:
     return _subject(request, _form(request, SchoolForm), "school", "The school")
+
+
+def languages(request: SeatedRequest) -> HttpResponse:
+    return _subject(request, _form(request, LanguagesForm), "languages", "Languages of families")
 
 
 def lending(request: SeatedRequest) -> HttpResponse:

@@ -14,6 +14,8 @@ from allauth.mfa.adapter import DefaultMFAAdapter
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from fleet.people.models import User
 from fleet.people.queries.known_devices import device_known_to, device_of, remember
@@ -35,12 +37,12 @@ def warn_of_the_proxy() -> None:
 class Doorkeeper(DefaultAccountAdapter):
     error_messages = {
         **DefaultAccountAdapter.error_messages,
-        "email_password_mismatch": "The address and the password do not go together.",
-        "enter_current_password": "This is not the password you have now.",
-        "incorrect_code": "This is not the code. Look at the newest letter again.",
-        "incorrect_password": "This is not your password.",
-        "rate_limited": "Too many tries. Please wait five minutes.",
-        "too_many_login_attempts": "Too many tries. Please wait five minutes.",
+        "email_password_mismatch": _("The address and the password do not go together."),
+        "enter_current_password": _("This is not the password you have now."),
+        "incorrect_code": _("This is not the code. Look at the newest letter again."),
+        "incorrect_password": _("This is not your password."),
+        "rate_limited": _("Too many tries. Please wait five minutes."),
+        "too_many_login_attempts": _("Too many tries. Please wait five minutes."),
     }
 
     def get_client_ip(self, request: HttpRequest) -> str:
@@ -97,9 +99,9 @@ class Doorkeeper(DefaultAccountAdapter):
         An open session and an open mailbox together must not be enough to switch it off.
         """
         words = {
-            "reauthenticate": "Use the password",
-            "mfa_reauthenticate": "Use the app or a recovery code",
-            "mfa_reauthenticate:webauthn": "Use a passkey",
+            "reauthenticate": gettext("Use the password"),
+            "mfa_reauthenticate": gettext("Use the app or a recovery code"),
+            "mfa_reauthenticate:webauthn": gettext("Use a passkey"),
         }
         methods = [
             {**method, "description": words.get(method["id"], method["description"])}
@@ -107,7 +109,7 @@ class Doorkeeper(DefaultAccountAdapter):
         ]
         if user.is_authenticated and all(method["id"] == "reauthenticate" for method in methods):
             by_code = reverse("account_reauthenticate_by_code")
-            methods.append({"id": "code", "description": "Use a code by e-mail", "url": by_code})
+            methods.append({"id": "code", "description": gettext("Use a code by e-mail"), "url": by_code})
         return methods
 
     def is_reauthentication_required(self, *, app: str, **kwargs: Any) -> bool:
@@ -117,8 +119,8 @@ class Doorkeeper(DefaultAccountAdapter):
 class SecondStep(DefaultMFAAdapter):
     error_messages = {
         **DefaultMFAAdapter.error_messages,
-        "incorrect_code": "This is not the code. It changes every half minute; is the phone’s clock right?",
-        "incorrect_passkey": "This passkey does not open the account. Try again, or come in another way.",
+        "incorrect_code": _("This is not the code. It changes every half minute; is the phone’s clock right?"),
+        "incorrect_passkey": _("This passkey does not open the account. Try again, or come in another way."),
     }
 
     def generate_authenticator_name(self, user: Any, type: Any) -> str:

@@ -9,7 +9,6 @@ from typing import Any
 
 from django.utils import timezone
 
-from fleet.ground.wording import day
 from fleet.people.models import AddressChange, Guardian, Post, Pupil, User
 from fleet.people.models.families import SIGNS_AFTER
 
@@ -79,10 +78,11 @@ def telling_of_objection(change: AddressChange, *, at: datetime) -> list[Telling
 def _said(guardian: Guardian, by: User | None, at: datetime) -> dict[str, Any]:
     heads = Post.objects.filter(school=guardian.school, role__in=[Post.Role.HEAD, Post.Role.SERVICE])
     return {
+        "language": guardian.speaks,
         "guardian": guardian.name,
         "school": guardian.school,
         "by": by,
-        "on": day(timezone.localdate(at)),
-        "signs_from": day(timezone.localdate(at + SIGNS_AFTER)),
+        "on": timezone.localdate(at),
+        "signs_from": timezone.localdate(at + SIGNS_AFTER),
         "heads": [post.user for post in heads.select_related("user").order_by("pk")],
     }

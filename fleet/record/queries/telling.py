@@ -39,4 +39,9 @@ def _column(row: models.Model, name: str, *values: Any) -> list[str]:
     """What a column is called, and values of it in words."""
     field = row._meta.get_field(name)
     words = dict(getattr(field, "flatchoices", ()) or ())
-    return [str(getattr(field, "verbose_name", name)), *(said(words.get(value, value)) for value in values)]
+    return [str(getattr(field, "verbose_name", name)), *(said(_listed(value, words)) for value in values)]
+
+
+def _listed(value: Any, words: Mapping[Any, Any]) -> Any:
+    """The words of a choice; of several the codes, as they are kept."""
+    return ", ".join(value) if isinstance(value, list) else words.get(value, value)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from functools import cache, lru_cache
 from typing import NamedTuple
 
+from django.utils.translation import gettext
+
 from identify.core.horns.builds import Build
 from identify.core.horns.catalogue import catalogue
 
@@ -38,6 +40,12 @@ def kind_in_words(code: str) -> str:
     """A build's name; the code itself for one the catalogue no longer has; empty for none."""
     build = build_of(code)
     return build.name if build else code
+
+
+def kind_spoken(code: str) -> str:
+    """The same in the language of the page. Not for what is kept: a family may act in any language."""
+    words = kind_in_words(code)
+    return gettext(words) if words else ""
 
 
 def stand_in_words(stands_in: str) -> str:

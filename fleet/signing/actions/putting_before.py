@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext, override
 
 from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import day
@@ -19,7 +20,7 @@ from fleet.record.models import Deed
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked, locked_all, locked_by_key
 from fleet.register.models import Horn
-from fleet.register.models.kinds import stand_in_words
+from fleet.register.models.kinds import kind_spoken, stand_in_words
 from fleet.signing.models import OnlineSignature
 from fleet.signing.queries.signers import why_not
 from fleet.workshop.models import ConditionCheck
@@ -77,6 +78,8 @@ def put_before(
         ):
             return before
     unused.update(withdrawn_at=at)
+    with override(guardian.speaks):
+        shown = words_shown(horn, pupil, check, agreement, due_on, accessories)
     made = OnlineSignature.objects.create(
         horn=horn,
         pupil=pupil,
@@ -85,7 +88,8 @@ def put_before(
         check_seen=check,
         due_on=due_on,
         accessories=list(accessories),
-        shown=words_shown(horn, pupil, check, agreement, due_on, accessories),
+        shown=shown,
+        language=guardian.speaks,
         asked_at=at,
         asked_by=by,
     )
@@ -142,20 +146,25 @@ def take_off(*, guardian: Guardian, pupil_ids: Collection[int], by: User, at: da
 def words_shown(
     horn: Horn, pupil: Pupil, check: ConditionCheck, agreement: Agreement, due_on: date, things: Sequence[str]
 ) -> str:
-    """Every word the guardian signs, as plain text: it is shown like this and kept like this."""
-    stand = f", stands in {stand_in_words(horn.stands_in)}" if horn.stands_in else ""
-    found = "; ".join(str(finding) for finding in open_findings(horn)) or "nothing found"
+    """Every word the guardian signs, as plain text, in the language that is spoken now: it is shown like this and kept
+    like this."""
+    kind = kind_spoken(horn.build)
+    if horn.stands_in:
+        said = {"kind": kind, "key": gettext(stand_in_words(horn.stands_in))}
+        kind = gettext("%(kind)s, stands in %(key)s") % said
+    found = "; ".join(str(finding) for finding in open_findings(horn)) or gettext("nothing found")
+    grade = {"grade": check.grade, "words": gettext(check.get_grade_display()), "found": found}
     parts = [
-        f"{horn.school.name}: loan of a horn",
-        f"Horn {horn.number}: {horn.kind}{stand}",
-        f"For {pupil.described}",
-        f"Due back on {day(due_on)}",
-        f"Goes along: {', '.join(things) or 'nothing'}",
-        f"How it is: grade {check.grade}, {check.get_grade_display()}; {found}",
+        gettext("%(school)s: loan of a horn") % {"school": horn.school.name},
+        gettext("Horn %(number)s: %(kind)s") % {"number": horn.number, "kind": kind},
+        gettext("For %(pupil)s") % {"pupil": pupil.described},
+        gettext("Due back on %(day)s") % {"day": day(due_on)},
+        gettext("Goes along: %(things)s") % {"things": ", ".join(things) or gettext("nothing")},
+        gettext("How it is: grade %(grade)s, %(words)s; %(found)s") % grade,
         "",
-        f"Agreement, version {agreement.version}",
+        gettext("Agreement, version %(version)s") % {"version": agreement.version},
         agreement.in_full,
     ]
     if horn.school.local_rules:
-        parts += ["", "The school’s own rules", horn.school.local_rules]
+        parts += ["", gettext("The school’s own rules"), horn.school.local_rules]
     return "\n".join(parts)

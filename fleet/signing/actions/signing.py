@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from fleet.ground.due import DueDay
 from fleet.ground.refusal import Refused
@@ -33,25 +34,28 @@ def sign(*, signature: OnlineSignature, typed_name: str, by: User, at: datetime)
     guardian = signature.guardian
     typed_name = " ".join(typed_name.split())
     if guardian.user_id != by.pk:
-        raise Refused(f"Only {guardian} can sign this.")
+        raise Refused(gettext("Only %(guardian)s can sign this.") % {"guardian": guardian})
     held_together(horn, signature.pupil, guardian)
     if no := why_not(guardian, asked_by=signature.asked_by, at=at):
         raise Refused(no)
     if signature.withdrawn_at is not None:
-        raise Refused("The school has changed something and will ask you again.")
+        raise Refused(gettext("The school has changed something and will ask you again."))
     if signature.signed_at is not None:
-        raise Refused("You have signed this already.")
+        raise Refused(gettext("You have signed this already."))
     if len(typed_name) < 2:
-        raise Refused("Type your name to sign.")
+        raise Refused(gettext("Type your name to sign."))
     if not signature.can_be_lent:
-        raise Refused("The horn cannot be lent at the moment. The school will ask you again.")
+        raise Refused(gettext("The horn cannot be lent at the moment. The school will ask you again."))
     check = latest_check(horn)
     if check is None or check.pk != signature.check_seen_id:
-        raise Refused("The horn was looked over again since. The school will ask you again.")
+        raise Refused(gettext("The horn was looked over again since. The school will ask you again."))
     if current_agreement(signature.horn.school).pk != signature.agreement_id:
-        raise Refused("The agreement has a newer version. The school will ask you again.")
+        raise Refused(gettext("The agreement has a newer version. The school will ask you again."))
     if DueDay(signature.due_on, timezone.localdate(at)).is_over:
-        raise Refused(f"The due date, {day(signature.due_on)}, has passed. The school will ask you again.")
+        raise Refused(
+            gettext("The due date, %(day)s, has passed. The school will ask you again.")
+            % {"day": day(signature.due_on)}
+        )
     signature.typed_name, signature.signed_at, signature.signed_by = typed_name, at, by
     signature.signer_works_here = Post.objects.filter(user=by, school=horn.school_id).exists()
     signature.save(update_fields=["typed_name", "signed_at", "signed_by", "signer_works_here"])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from fleet.ground.wording import day
 from fleet.people.models import Guardian, User
@@ -14,10 +15,13 @@ def why_not(guardian: Guardian, *, asked_by: User, at: datetime) -> str:
     """Why what `asked_by` asks for is not signed on this guardian's page now, in a sentence; "" where nothing is in
     the way. On paper they may sign all the same."""
     if guardian.user_id == asked_by.pk:
-        return f"Nobody signs on their own page what they asked for: somebody else puts it before {guardian}."
+        said = gettext("Nobody signs on their own page what they asked for: somebody else puts it before %(guardian)s.")
+        return said % {"guardian": guardian}
     if guardian.user_id is not None and guardian.user_id == guardian.address_by_id:
-        return f"{guardian} entered this e-mail address themselves, so it does not sign. Sign the sheet."
+        said = gettext("%(guardian)s entered this e-mail address themselves, so it does not sign. Sign the sheet.")
+        return said % {"guardian": guardian}
     ready = guardian.signs_from(at)
     if ready is None:
         return ""
-    return f"The e-mail address of {guardian} is new: it signs from {day(timezone.localdate(ready))}. Sign the sheet."
+    said = gettext("The e-mail address of %(guardian)s is new: it signs from %(day)s. Sign the sheet.")
+    return said % {"guardian": guardian, "day": day(timezone.localdate(ready))}

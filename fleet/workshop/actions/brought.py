@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import day
@@ -67,9 +68,9 @@ def bring(*, job: RepairJob, bring_on: date, by: User, at: datetime) -> None:
     locked(job.horn)
     job = RepairJob.objects.get(pk=job.pk)
     if not job.waits_for_family:
-        raise Refused("The school does not wait for it any more.")
+        raise Refused(gettext("The school does not wait for it any more."))
     if job.bring_on != bring_on:
-        raise Refused("The school has named another day. Read it, then say that you bring it.")
+        raise Refused(gettext("The school has named another day. Read it, then say that you bring it."))
     if job.bring_seen_at is None:
         job.bring_seen_at = at
         job.save(update_fields=["bring_seen_at"])

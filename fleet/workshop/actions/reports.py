@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import spoken_time
@@ -22,9 +23,9 @@ def report_fault(*, horn: Horn, pupil: Pupil, by: User, at: datetime, words: str
     words = words.strip()
     most = FaultReport._meta.get_field("words").max_length
     if not words:
-        raise Refused("Say in a few words what is wrong.")
+        raise Refused(gettext("Say in a few words what is wrong."))
     if most is not None and len(words) > most:
-        raise Refused(f"Say it in at most {most} characters.")
+        raise Refused(gettext("Say it in at most %(most)d characters.") % {"most": most})
     horn = locked(horn)
     if pupil.school_id != horn.school_id:
         raise Refused("This horn belongs to another school.")

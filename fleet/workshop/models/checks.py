@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext
 
 from fleet.people.models import School, User
 from fleet.register.models import Horn
@@ -105,8 +106,11 @@ class Finding(models.Model):
 
     def __str__(self) -> str:
         """`rotor leaking (1st and 3rd valve): 3 s`"""
-        where = in_words(self.entry.at, self.places) or (f"{self.number} of them" if (self.number or 0) > 1 else "")
-        said = f"{self.entry.words} ({where})" if where else self.entry.words
+        where = in_words(self.entry.at, self.places) or (
+            gettext("%(count)d of them") % {"count": self.number} if (self.number or 0) > 1 else ""
+        )
+        words = gettext(self.entry.words)
+        said = f"{words} ({where})" if where else words
         return f"{said}: {self.figure}" if self.figure else said
 
     @property

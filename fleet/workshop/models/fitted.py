@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import cache
 
+from django.utils.translation import gettext
+
 from fleet.register.models import Horn
 from fleet.register.models.kinds import build_of
 from identify.core.horns.builds import Build
@@ -88,10 +90,13 @@ def places(at: str, horn: Horn) -> tuple[str, ...]:
 
 def in_words(at: str, found: Sequence[str]) -> str:
     """`1st and 3rd valve`; a code that only an earlier version knew as it stands."""
-    names = [PLACES.get(at, {}).get(code, code) for code in found]
+    names = [gettext(PLACES.get(at, {}).get(code, code)) for code in found]
     if not names:
         return ""
-    return f"{' and '.join(filter(None, (', '.join(names[:-1]), names[-1])))} {NOUN.get(at, '')}".strip()
+    listed = names[-1]
+    if names[:-1]:
+        listed = gettext("%(some)s and %(last)s") % {"some": ", ".join(names[:-1]), "last": names[-1]}
+    return gettext(f"%(places)s {NOUN.get(at, '')}".strip()) % {"places": listed}
 
 
 @cache

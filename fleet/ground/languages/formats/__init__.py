@@ -1,0 +1,1 @@
+"""How days are written, a package a language."""

@@ -1,0 +1,51 @@
+"""The languages that families may be written to in. English is what the texts are written in; the others stand in
+`locale/`, each complete, as a test holds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+ENGLISH = "en-gb"
+
+
+@dataclass(frozen=True, slots=True)
+class Language:
+    """`name` is what it calls itself, `english` what staff read. `read` says that a native speaker who knows brass
+    has read all of it: until then a page in it says that nobody has."""
+
+    code: str
+    name: str
+    english: str
+    read: bool = False
+
+    @property
+    def for_staff(self) -> str:
+        """`German (Deutsch), not yet read by a native speaker`"""
+        named = self.english if self.name == self.english else f"{self.english} ({self.name})"
+        return named if self.read else f"{named}, not yet read by a native speaker"
+
+
+KNOWN = {
+    one.code: one
+    for one in (
+        Language(ENGLISH, "English", "English", read=True),
+        Language("de", "Deutsch", "German"),
+    )
+}
+
+
+def known(codes: Iterable[str]) -> list[Language]:
+    """Those of the languages, in our order."""
+    wanted = set(codes)
+    return [one for one in KNOWN.values() if one.code in wanted]
+
+
+def choices() -> list[tuple[str, str]]:
+    """Every language, as staff choose among them."""
+    return [(one.code, one.for_staff) for one in KNOWN.values()]
+
+
+def translated() -> list[tuple[str, str]]:
+    """Every language but English."""
+    return [(code, words) for code, words in choices() if code != ENGLISH]

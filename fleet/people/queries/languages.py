@@ -1,0 +1,47 @@
+"""In which language a request is answered: the person's own, else the browser's, else the school's."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.conf import settings
+from django.http import HttpRequest
+from django.utils.translation.trans_real import parse_accept_lang_header
+
+from fleet.ground.languages.known import ENGLISH, KNOWN, Language, known
+from fleet.people.models import Guardian, School
+
+
+@dataclass(frozen=True, slots=True)
+class Speech:
+    """The language a page is in, and those it could be in instead. `asks` says that the person was never asked."""
+
+    language: Language
+    offered: tuple[Language, ...] = ()
+    asks: bool = False
+
+
+def speech_for(request: HttpRequest) -> Speech:
+    """At most one query; none for a browser that nobody signed in at and that speaks English."""
+    if request.user.is_authenticated:
+        records = list(Guardian.objects.filter(user=request.user.pk).select_related("school").order_by("pk"))
+        schools = [one.school for one in records]
+    else:
+        records = []
+        # Nobody knows yet whose family it is: what any school speaks is offered.
+        schools = list(School.objects.only("language", "family_languages").order_by("pk"))
+    offered = {code: KNOWN[code] for school in schools for code in school.languages}
+    said = [one.language for one in records if one.language in one.school.languages]
+    wished = [*said, request.COOKIES.get(settings.LANGUAGE_COOKIE_NAME, ""), *_of_browser(request)]
+    own = {school.language for school in schools}
+    wished += own if len(own) == 1 else ()
+    spoken = next((code for code in wished if code in offered), ENGLISH)
+    asks = len(offered) > 1 and any(not one.language for one in records)
+    return Speech(KNOWN[spoken], tuple(known(offered)), asks)
+
+
+def _of_browser(request: HttpRequest) -> list[str]:
+    """What the browser asks for, the most wished for first, as far as we know it: `de-at` is our `de`."""
+    asked = [code for code, _ in parse_accept_lang_header(request.headers.get("Accept-Language", "").lower())]
+    ours = {code.split("-")[0]: code for code in KNOWN}
+    return [ours[code.split("-")[0]] for code in asked if code.split("-")[0] in ours]

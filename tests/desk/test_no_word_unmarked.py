@@ -1,0 +1,211 @@
+"""Every page a family meets, in a language made up for the test: what it does not turn into signs nobody has marked."""
+
+from __future__ import annotations
+
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+import pytest
+from babel.messages import Catalog
+from django.core import mail
+from django.core.files.base import ContentFile
+from django.utils.dates import MONTHS, WEEKDAYS
+
+from fleet.ground.access import Role
+from fleet.lending.models import Agreement
+from fleet.lending.queries.agreements import FIRST_WORDS
+from fleet.letters.models.rules import TO_SIGN
+from fleet.letters.queries.composing import composed
+from fleet.people.models import Guardian
+from fleet.people.queries.objections import digest_of
+from fleet.signing.actions.putting_before import put_before
+from tests import make
+from tests.gates import catalogues
+
+pytestmark = pytest.mark.django_db
+
+# What is the same in every language; names in the rows are in Greek letters.
+SAME = {"Horn", "Cupboard", "PDF", "HN", "EUR", "English", "Deutsch", "http", "testserver", "family", "en", "gb"}
+INNERMOST = re.compile(r"⟦[^⟦⟧]*⟧")
+KEPT = re.compile(r"%\(\w+\)[sd]|\{\w+\}|</?\w+>")
+
+
+def made_up(text: str) -> str:
+    """The text in brackets and 40 per cent longer; its placeholders stay, and the line it ends in."""
+    body = text.rstrip("\n")
+    return f"⟦{body}{'·' * (len(KEPT.sub('', body)) * 2 // 5 + 1)}⟧{text[len(body) :]}"
+
+
+def speak_made_up(folder: Path, settings: Any) -> None:
+    """From now on German is the language made up."""
+    catalogue = Catalog(locale="de")
+    for message in catalogues.marked():
+        if message.id:
+            texts = catalogues.texts_of(message)
+            catalogue.add(message.id, made_up(texts[0]) if len(texts) == 1 else tuple(map(made_up, texts)))
+    for name in (*MONTHS.values(), *WEEKDAYS.values()):
+        catalogue.add(str(name), made_up(str(name)))
+    path = folder / "de" / "LC_MESSAGES"
+    path.mkdir(parents=True)
+    (path / "django.mo").write_bytes(catalogues.compiled(catalogue))
+    settings.LOCALE_PATHS = [folder]
+
+
+class Words(HTMLParser):
+    """What a reader or a screen reader is told by a page."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.said: list[str] = []
+        self.silent = 0
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.silent += tag in {"script", "style"}
+        self.said += [value or "" for name, value in attrs if name in {"alt", "title", "aria-label", "placeholder"}]
+
+    def handle_endtag(self, tag: str) -> None:
+        self.silent -= tag in {"script", "style"}
+
+    def handle_data(self, data: str) -> None:
+        if not self.silent:
+            self.said.append(data)
+
+
+def unmarked(text: str) -> list[str]:
+    """Words in Latin letters outside the brackets."""
+    text = re.sub(r"[\w.]+@[\w.]*\w", "", text)
+    while (shorter := INNERMOST.sub("", text)) != text:
+        text = shorter
+    return [word for word in re.findall(r"[A-Za-z]{2,}", text) if word not in SAME]
+
+
+def told(answer: Any) -> list[str]:
+    reader = Words()
+    reader.feed(answer.content.decode())
+    return unmarked("\n".join(reader.said))
+
+
+@pytest.fixture
+def made_up_language(tmp_path: Path, settings: Any) -> None:
+    speak_made_up(tmp_path / "locale", settings)
+
+
+@pytest.fixture
+def family(made_up_language: None) -> dict[str, Any]:
+    """A family with something of everything that its pages can tell."""
+    school = make.school(name="Σχολή", contact="Ωδείο", language="de", local_rules="Κανόνες")
+    head = make.staff(Role.HEAD, school, name="Έλλη")
+    guardian = make.guardian(school, name="Μαρία", email="1@2.example", language="de")
+    other = make.guardian(school, name="Νίκος", email="3@4.example", language="de")
+
+    def horn(**fields: Any) -> Any:
+        return make.horn(school, number=f"HN-{make.Guardian.objects.count()}{school.horns.count()}", **fields)
+
+    def child(name: str = "Άντα", **fields: Any) -> Any:
+        return make.pupil(school, guardian, other, name=name, year="5", **fields)
+
+    def alone() -> Any:
+        return make.pupil(school, guardian, name="Άντα")
+
+    reported = make.loan(horn(build="double-full", stands_in="Bb"), child(), head, accessories=("θήκη",))
+    job = make.job(reported.horn, head, state="bench")
+    for who, words in ((guardian, "α"), (other, "β")):
+        make.report(reported.horn, who.user, pupil=reported.pupil, words=words)
+    make.report(reported.horn, who.user, pupil=reported.pupil, words="γ", job=job, answered_at=make.NOW)
+    make.ask(reported, guardian.user, kind="renew")
+    make.ask(reported, other.user, kind="lost", answer="δ", answered_at=make.NOW, answered_by=head)
+    make.charge(reported, head, what="ενοίκιο")
+    gone = make.loan(horn(build="mellophone-f"), child(left_on=make.TODAY), head, accessories=())
+    lost = make.loan(horn(), child(), head, returned_on=make.TODAY, lost_words="ε", returned_to=head)
+    back = make.loan(horn(), child(), head, returned_on=make.TODAY, returned_to=head)
+    Agreement.objects.filter(school=school).update(words=FIRST_WORDS)
+    waits = horn(build="single-bb")
+    check = make.check(waits, head, grade=2)
+    make.finding(check, "rotor-leaking", places=["1", "3"])
+    signature = put_before(
+        horn=waits, pupil=child(), guardian=guardian, agreement_version=1, check_seen=check.pk,
+        due_on=reported.due_on, accessories=[], by=head, at=make.NOW,
+    )  # fmt: skip
+    return {
+        "guardian": guardian,
+        "loans": [reported, gone, lost, back],
+        "signature": signature,
+        "signed": make.signature(horn(), alone(), head, shown="ζ", signed_at=make.NOW, typed_name="Μαρία"),
+        "withdrawn": make.signature(horn(), alone(), head, shown="η", withdrawn_at=make.NOW),
+        "own": make.agreement(school, own=ContentFile(make.pdf(), name="own.pdf"), own_pages=2),
+    }
+
+
+def test_an_unmarked_word_is_found():
+    assert unmarked(f"{made_up('Sign in')} HN-3 Αda a@b.example") == ["da"]
+    assert unmarked("⟦a ⟦b c⟧ d⟧ Sign in") == ["Sign", "in"]
+    assert made_up("by %(day)s\n") == "⟦by %(day)s··⟧\n"
+
+
+def test_no_page_of_a_family_has_a_word_that_is_not_marked(as_, family):
+    client = as_(family["guardian"].user)
+    addresses = ["/family/", "/account/second-factor/", "/account/password/set/", "/account/sign-out/", "/family/0/"]
+    addresses += [f"/family/{loan.pk}/" for loan in family["loans"]]
+    addresses += [f"/family/{family['loans'][0].pk}/{page}/" for page in ("longer", "lost")]
+    addresses += [f"/family/sign/{family[name].pk}/" for name in ("signature", "signed", "withdrawn")]
+
+    wrong = {address: words for address in addresses if (words := told(client.get(address, follow=True)))}
+
+    assert wrong == {}
+
+
+def test_no_answer_to_a_familys_form_has_a_word_that_is_not_marked(as_, family):
+    client = as_(family["guardian"].user)
+    loan, sign = f"/family/{family['loans'][0].pk}/", f"/family/sign/{family['signature'].pk}/"
+    tries = [
+        (loan, {}),
+        (loan, {"words": "1" * 1001, "still_plays": "no"}),
+        (loan, {"words": "1", "still_plays": "no"}),
+        (f"{loan}longer/", {"words": "1"}),
+        (f"{loan}lost/", {"words": ""}),
+        (f"{loan}lost/", {"words": "1"}),
+        (f"{loan}bring/", {"day": "2027-01-01"}),
+        (sign, {}),
+        (sign, {"typed_name": "1", "agreed": "on"}),
+        (f"/family/sign/{family['signed'].pk}/", {"typed_name": "12", "agreed": "on"}),
+        ("/account/password/set/", {"password1": "short", "password2": "short"}),
+        (f"/family/{family['loans'][3].pk}/", {"words": "1", "still_plays": "no"}),
+    ]
+
+    wrong = {str(one): words for one in tries if (words := told(client.post(*one, follow=True)))}
+
+    assert wrong == {}
+
+
+def test_no_page_before_signing_in_has_a_word_that_is_not_marked(as_, family):
+    guardian = Guardian.objects.get(pk=family["guardian"].pk)
+    guardian.address_changes.create(before="5@6.example", at=make.NOW.replace(year=2100), digest=digest_of("secret"))
+    stranger = as_(None)
+    asked = ["sign-in/", "code/", "password/reset/", "password/reset/done/", "inactive/", "password/reset/key/1-x/"]
+    asked = [*(f"/account/{one}" for one in asked), "/not-me/secret/", "/not-me/other/"]
+
+    wrong = {one: words for one in asked if (words := told(stranger.get(one, follow=True)))}
+    for address, said in (
+        ("/account/sign-in/", {"login": "1@2.example", "password": "no"}),
+        ("/account/sign-in/", {}),
+        ("/account/code/", {"email": "none"}),
+        ("/account/code/", {"email": "1@2.example"}),
+        ("/account/code/confirm/", {"code": "1"}),
+    ):
+        if words := told(stranger.post(address, said, follow=True)):
+            wrong[f"{address} {said}"] = words
+
+    assert wrong == {}
+    assert [unmarked(f"{letter.subject} {letter.body}") for letter in mail.outbox] == [[]] * len(mail.outbox)
+    assert mail.outbox
+
+
+@pytest.mark.parametrize("occasion", ["before-3", "after-1", "recalled", "moved"])
+def test_no_letter_about_a_loan_has_a_word_that_is_not_marked(family, occasion):
+    assert unmarked("\n".join(composed(family["loans"][0], occasion, make.TODAY))) == []
+
+
+def test_no_letter_about_signing_has_a_word_that_is_not_marked(family):
+    assert unmarked("\n".join(composed(family["signature"], TO_SIGN, make.TODAY))) == []

@@ -1,0 +1,215 @@
+"""The catalogues of translations: what is marked in the source, what stands in `locale/`, and that they fit together.
+
+    python3 start.py catalogues          writes what is newly marked into every catalogue, and compiles them
+    python3 start.py catalogues --check  writes nothing, and says what does not fit
+
+Without the GNU tools, so that a catalogue can be kept on any machine.
+"""
+
+from __future__ import annotations
+
+import ast
+import re
+import sys
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from io import BytesIO
+from pathlib import Path
+
+import django
+from babel.messages import Catalog
+from babel.messages.catalog import Message
+from babel.messages.mofile import write_mo
+from babel.messages.pofile import read_po, write_po
+
+HERE = Path(__file__).resolve().parent.parent.parent
+LOCALE = HERE / "locale"
+# How many texts each marks, and which of its arguments they are; of a context none is made use of.
+MARKS = {"_": 1, "gettext": 1, "gettext_lazy": 1, "gettext_noop": 1, "ngettext": 2, "ngettext_lazy": 2}
+IN_TEMPLATE = re.compile(r"\b(_|gettext|ngettext)\(")
+TEXT = re.compile(r"\s*(u?'(?:\\.|[^'\\])*'|u?\"(?:\\.|[^\"\\])*\")\s*,?")
+PLACEHOLDER = re.compile(r"%\((\w+)\)[sd]|\{(\w+)\}")
+
+Text = str | tuple[str, str]
+
+
+def of_python(source: str) -> Iterator[Text]:
+    for node in ast.walk(ast.parse(source)):
+        if not isinstance(node, ast.Call) or not isinstance(node.func, ast.Name):
+            continue
+        said = [one.value for one in node.args[: MARKS.get(node.func.id, 0)] if isinstance(one, ast.Constant)]
+        if said and len(said) == MARKS[node.func.id]:
+            yield said[0] if len(said) == 1 else (said[0], said[1])
+
+
+def of_template(source: str) -> Iterator[Text]:
+    from django.utils.translation.template import templatize
+
+    marked = templatize(source)
+    for found in IN_TEMPLATE.finditer(marked):
+        texts, at = [], found.end()
+        for _ in range(MARKS[found[1]]):
+            one = TEXT.match(marked, at)
+            if one is None:
+                break
+            texts.append(ast.literal_eval(one[1]))
+            at = one.end()
+        else:
+            yield texts[0] if len(texts) == 1 else (texts[0], texts[1])
+
+
+def of_data() -> Iterator[tuple[str, Text]]:
+    """What families read of our own tables: kinds of horn, faults, how a horn is."""
+    from fleet.desk.queries.horns import said_first
+    from fleet.register.models import Horn
+    from fleet.register.models.kinds import stand_in_words
+    from fleet.workshop.models.faults import catalogue as faults
+    from fleet.workshop.models.fitted import NOUN, PLACES
+    from identify.core.horns.catalogue import catalogue as builds
+
+    for build in builds().values():
+        yield "identify/core/data/builds.toml", build.name
+        yield "identify/core/data/builds.toml", said_first(build)
+        yield "identify/core/data/builds.toml", build.about
+        if build.reversible:
+            yield from (("identify/core/data/builds.toml", stand_in_words(stand.name)) for stand in build.stands)
+    yield from (("fleet/workshop/models/faults.toml", fault.words) for fault in faults().by_code.values())
+    yield from (("fleet/register/models", str(grade.label)) for grade in Horn.Grade)
+    for noun in NOUN.values():
+        yield "fleet/workshop/models/fitted.py", f"%(places)s {noun}"
+    for names in PLACES.values():
+        yield from (("fleet/workshop/models/fitted.py", name) for name in names.values())
+
+
+def marked() -> Catalog:
+    """Every marked text with the files it stands in, in the order of the files."""
+    found: dict[Text, dict[str, None]] = {}
+    texts: list[tuple[str, Text]] = []
+    for path in sorted((HERE / "templates").rglob("*.*")):
+        if path.suffix in {".html", ".txt"}:
+            name = path.relative_to(HERE).as_posix()
+            texts += ((name, one) for one in of_template(path.read_text(encoding="utf-8")))
+    for folder in ("fleet", "identify"):
+        for path in sorted((HERE / folder).rglob("*.py")):
+            name = path.relative_to(HERE).as_posix()
+            texts += ((name, one) for one in of_python(path.read_text(encoding="utf-8")))
+    texts += of_data()
+    for name, one in texts:
+        found.setdefault(one, {})[name] = None
+    catalogue = Catalog(charset="utf-8", fuzzy=False)
+    for one, names in found.items():
+        catalogue.add(one, locations=[(name, 0) for name in names])
+    return catalogue
+
+
+def languages() -> list[str]:
+    return sorted(path.name for path in LOCALE.iterdir() if path.is_dir())
+
+
+def po(language: str) -> Path:
+    return LOCALE / language / "LC_MESSAGES" / "django.po"
+
+
+def read(language: str) -> Catalog:
+    with po(language).open("rb") as file:
+        return read_po(file, locale=language)
+
+
+def brought_up(language: str, wanted: Catalog) -> bytes:
+    """The catalogue with exactly the texts that are marked now; what was translated stays."""
+    known = read(language) if po(language).exists() else Catalog(locale=language)
+    made = Catalog(locale=language, charset="utf-8", fuzzy=False, header_comment=known.header_comment)
+    for one in wanted:
+        if one.id:
+            before = known.get(one.id if isinstance(one.id, str) else one.id[0])
+            kept = before is not None and before.id == one.id
+            made.add(
+                one.id,
+                before.string if kept and before is not None else None,
+                one.locations,
+                user_comments=before.user_comments if before is not None else (),
+            )
+    made.mime_headers = [("MIME-Version", "1.0"), ("Content-Type", "text/plain; charset=utf-8")]
+    made.mime_headers += [("Content-Transfer-Encoding", "8bit"), ("Plural-Forms", made.plural_forms)]
+    file = BytesIO()
+    write_po(file, made, width=110, include_lineno=False, omit_header=True)
+    head = "\n".join(f'"{name}: {value}\\n"' for name, value in _head(made))
+    return f'{made.header_comment}\nmsgid ""\nmsgstr ""\n{head}\n\n'.encode() + file.getvalue()
+
+
+def _head(made: Catalog) -> list[tuple[str, str]]:
+    return [
+        ("Language", str(made.locale)),
+        ("MIME-Version", "1.0"),
+        ("Content-Type", "text/plain; charset=utf-8"),
+        ("Content-Transfer-Encoding", "8bit"),
+        ("Plural-Forms", made.plural_forms),
+    ]
+
+
+def compiled(catalogue: Catalog) -> bytes:
+    file = BytesIO()
+    # The same catalogue gives the same bytes on any day.
+    catalogue.creation_date = catalogue.revision_date = datetime(2026, 1, 1, tzinfo=UTC)
+    write_mo(file, catalogue)
+    return file.getvalue()
+
+
+def texts_of(message: Message) -> tuple[str, ...]:
+    return message.id if isinstance(message.id, tuple) else (message.id,)
+
+
+def faults_of(catalogue: Catalog) -> list[str]:
+    """What is wrong with each text, in words: missing, unsure, a form of the plural or a placeholder too few."""
+    return [said for message in catalogue if message.id for said in _wrong(message, catalogue.num_plurals)]
+
+
+def _wrong(message: Message, forms: int) -> Iterator[str]:
+    name = texts_of(message)[0]
+    said = message.string if isinstance(message.string, tuple) else (message.string,)
+    if message.fuzzy:
+        yield f"unsure: {name}"
+    if not all(said):
+        yield f"missing: {name}"
+        return
+    if len(said) != (forms if isinstance(message.id, tuple) else 1):
+        yield f"{len(said)} forms of the plural: {name}"
+    wanted = {found[0] for one in texts_of(message) for found in PLACEHOLDER.finditer(one)}
+    for one in said:
+        if {found[0] for found in PLACEHOLDER.finditer(one)} != wanted:
+            yield f"other placeholders: {name}"
+        if texts_of(message)[0].endswith("\n") != one.endswith("\n"):
+            yield f"another end: {name}"
+
+
+def differences() -> list[str]:
+    """Everything that does not fit, in words."""
+    wanted, found = marked(), []
+    for language in languages():
+        if po(language).read_bytes() != brought_up(language, wanted):
+            found.append(f"{language}: not what is marked now, or set otherwise")
+        catalogue = read(language)
+        if po(language).with_suffix(".mo").read_bytes() != compiled(catalogue):
+            found.append(f"{language}: not compiled")
+        found += [f"{language}: {one}" for one in faults_of(catalogue)]
+    return found
+
+
+def main(arguments: list[str]) -> int:
+    django.setup()
+    if "--check" not in arguments:
+        wanted = marked()
+        for language in languages():
+            po(language).parent.mkdir(parents=True, exist_ok=True)
+            po(language).write_bytes(brought_up(language, wanted))
+            po(language).with_suffix(".mo").write_bytes(compiled(read(language)))
+    wrong = differences()
+    print("\n".join(wrong) or "every catalogue is whole")
+    return 1 if wrong else 0
+
+
+if __name__ == "__main__":
+    import os
+
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "fleet.settings")
+    sys.exit(main(sys.argv[1:]))
