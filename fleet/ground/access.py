@@ -29,6 +29,7 @@ class Reach(StrEnum):
 
 
 HEADS = frozenset({Role.HEAD, Role.SERVICE})
+SETTINGS = ("school", "languages", "year", "lending", "workshop", "staff")
 SERVICE = frozenset({Role.SERVICE})
 TEACHING = HEADS | {Role.TEACHER}
 BENCH = HEADS | {Role.TECHNICIAN}
@@ -243,10 +244,7 @@ DOORS: dict[str, Door] = {
     "people:guardian-twice": _both(TEACHING),
     "people:guardian-looked": _both(HEADS),
     "people:settings": Door(read=HEADS),
-    **{
-        f"people:settings-{one}": _both(HEADS)
-        for one in ("school", "year", "lending", "workshop", "staff", "languages")
-    },
+    **{f"people:settings-{one}": _both(HEADS) for one in SETTINGS},
     "people:holiday-new": _both(HEADS),
     "people:holiday-edit": _both(HEADS),
     "people:openings": Door(read=HEADS),

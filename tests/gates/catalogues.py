@@ -26,6 +26,8 @@ HERE = Path(__file__).resolve().parent.parent.parent
 LOCALE = HERE / "locale"
 # How many texts each marks, and which of its arguments they are; of a context none is made use of.
 MARKS = {"_": 1, "gettext": 1, "gettext_lazy": 1, "gettext_noop": 1, "ngettext": 2, "ngettext_lazy": 2}
+# Where whole millions have a form of their own, which nothing here counts: two, as the framework's own catalogue has.
+PLURALS = {"fr": "nplurals=2; plural=(n > 1);"}
 IN_TEMPLATE = re.compile(r"\b(_|gettext|ngettext)\(")
 TEXT = re.compile(r"\s*(u?'(?:\\.|[^'\\])*'|u?\"(?:\\.|[^\"\\])*\")\s*,?")
 PLACEHOLDER = re.compile(r"%\((\w+)\)[sd]|\{(\w+)\}")
@@ -115,10 +117,17 @@ def read(language: str) -> Catalog:
         return read_po(file, locale=language)
 
 
+def empty(language: str, comment: str) -> Catalog:
+    made = Catalog(locale=language, charset="utf-8", fuzzy=False, header_comment=comment)
+    if language in PLURALS:
+        made.mime_headers = [("Plural-Forms", PLURALS[language])]
+    return made
+
+
 def brought_up(language: str, wanted: Catalog) -> bytes:
     """The catalogue with exactly the texts that are marked now; what was translated stays."""
     known = read(language) if po(language).exists() else Catalog(locale=language)
-    made = Catalog(locale=language, charset="utf-8", fuzzy=False, header_comment=known.header_comment)
+    made = empty(language, known.header_comment)
     for one in wanted:
         if one.id:
             before = known.get(one.id if isinstance(one.id, str) else one.id[0])
@@ -129,8 +138,6 @@ def brought_up(language: str, wanted: Catalog) -> bytes:
                 one.locations,
                 user_comments=before.user_comments if before is not None else (),
             )
-    made.mime_headers = [("MIME-Version", "1.0"), ("Content-Type", "text/plain; charset=utf-8")]
-    made.mime_headers += [("Content-Transfer-Encoding", "8bit"), ("Plural-Forms", made.plural_forms)]
     file = BytesIO()
     write_po(file, made, width=110, include_lineno=False, omit_header=True)
     head = "\n".join(f'"{name}: {value}\\n"' for name, value in _head(made))

@@ -76,13 +76,17 @@ def test_days_sums_and_counts_are_written_as_the_language_does():
     with override("de"):
         said = day(due.on), days(1), days(2), due.words, money(Decimal("1234.5"), "EUR")
         assert said == ("4. März 2027", "1 Tag", "2 Tage", "seit 1 Tag überfällig", "1.234,50 EUR")
+    with override("fr"):
+        said = day(due.on), days(1), days(2), due.words, money(Decimal("1234.5"), "EUR")
+        assert said == ("4 mars 2027", "1 jour", "2 jours", "1 jour de retard", "1\xa0234,50 EUR")
 
 
 def test_the_official_sentence_of_h304_stands_in_full_where_care_is_told():
-    # Regulation (EC) No 1272/2008 (CLP), Annex III, H304, in its English and German versions.
+    # Regulation (EC) No 1272/2008 (CLP), Annex III, H304, in each language’s version.
     official = {
         ENGLISH: "May be fatal if swallowed and enters airways.",
         "de": "Kann bei Verschlucken und Eindringen in die Atemwege tödlich sein.",
+        "fr": "Peut être mortel en cas d’ingestion et de pénétration dans les voies respiratoires.",
     }
     text = next(one.id for one in catalogues.marked() if "H304" in one.id)
     for code, sentence in official.items():

@@ -16,11 +16,11 @@ from fleet.exchange.actions import closing, imports
 from fleet.exchange.models import Import
 from fleet.lending.actions import pupils
 from fleet.matching.actions import rename_class
-from fleet.people.actions.families import save_guardian
+from fleet.people.actions.families import save_guardian, speak
 from fleet.people.actions.objecting import look_into, object_to_change
 from fleet.people.actions.school_year import keep_holiday, remove_holiday
 from fleet.people.models import Guardian, Holiday, Pupil
-from tests.histories.world import WHICH, Deed, World, act, guardian_of
+from tests.histories.world import WHICH, Deed, World, act, as_family, guardian_of
 
 NAMES = st.sampled_from(["Ada Quill", "Ada Moss", "Ben Reed", "Cleo Finch"])
 CELLS = st.sampled_from(["H-1", "H-2", "H-3", "H-7", "N-1", "N-2"])
@@ -176,3 +176,11 @@ def say_that_it_was_not_me(world: World, pupil: int) -> Deed | None:
 def look_into_what_was_said(world: World, pupil: int) -> Deed | None:
     adult = guardian_of(world.pupil(pupil))
     return adult and partial(look_into, guardian=adult, by=world.heads[0], at=world.tick())
+
+
+@act(pupil=WHICH, language=st.sampled_from(["de", "en-gb"]))
+def read_in_another_language(world: World, pupil: int, language: str) -> Deed | None:
+    adult = guardian_of(world.pupil(pupil))
+    if adult is None or adult.user is None:
+        return None
+    return as_family(adult.user, partial(speak, account=adult.user, language=language, by=adult.user, at=world.tick()))

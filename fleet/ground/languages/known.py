@@ -31,6 +31,7 @@ KNOWN = {
     for one in (
         Language(ENGLISH, "English", "English", read=True),
         Language("de", "Deutsch", "German"),
+        Language("fr", "Français", "French"),
     )
 }
 

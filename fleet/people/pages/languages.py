@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.conf import settings
 from django.http import HttpResponse
+from django.urls import reverse
 
 from fleet.ground.addresses import way_back
 from fleet.ground.answering import answer_elsewhere, posted
@@ -20,11 +21,12 @@ def choose_language(request: SeatedRequest) -> HttpResponse:
         if request.user.is_authenticated:
             speak(account=request.user, language=form.cleaned_data["language"], by=request.user, at=request.now)
 
-    answer = answer_elsewhere(request, form, act, to=way_back(request, "/"))
+    answer = answer_elsewhere(request, form, act, to=way_back(request, reverse("desk:home")))
     if form.is_valid():
         answer.set_cookie(
             settings.LANGUAGE_COOKIE_NAME,
             form.cleaned_data["language"],
+            path=settings.SESSION_COOKIE_PATH,
             secure=settings.SESSION_COOKIE_SECURE,
             httponly=True,
             samesite="Lax",
