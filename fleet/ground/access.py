@@ -254,15 +254,13 @@ DOORS: dict[str, Door] = {
 # The doors that stand open: signing in, and what a browser or a watchdog asks for by itself.
 OPEN: frozenset[str] = frozenset(
     {
-        "account_login",
-        "account_logout",
+        *(f"account_{one}" for one in ("login", "logout", "inactive")),
         "account_request_login_code",
         "account_confirm_login_code",
         "account_reset_password",
         "account_reset_password_done",
         "account_reset_password_from_key",
         "account_reset_password_from_key_done",
-        "account_inactive",
         "mfa_authenticate",
         "mfa_login_webauthn",
         "alive",
