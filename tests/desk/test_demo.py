@@ -47,7 +47,7 @@ def test_the_demo_shows_every_place_a_horn_can_be_looked_for_and_something_to_do
     assert Loan.objects.at(school).overdue(today).count() == 1
     assert Loan.objects.at(school).due_soon(today, school.soon_days).count() == 1
     assert FaultReport.objects.at(school).unanswered().count() == 1
-    assert RepairJob.objects.at(school).open().count() == 2
+    assert RepairJob.objects.at(school).open().count() == 4
     assert RepairJob.objects.at(school).late(today).count() == 1
     assert RepairJob.objects.at(school).to_approve(school.approve_above).count() == 1
     mended = RepairJob.objects.at(school).filter(state=RepairJob.State.DONE).select_related("technician")

@@ -46,6 +46,7 @@ HAPPENS: dict[str, Callable[[DemoSchool, dict[str, Any]], None]] = {
     "parts": bench.keep_part,
     "findings": bench.find_faults,
     "outside": bench.mend_outside,
+    "begun": bench.begin,
     "care": bench.care,
     "reports": bench.report,
     "lists": office.bring_in,

@@ -42,6 +42,14 @@ def mend(demo: DemoSchool, plan: dict[str, Any]) -> None:
     demo.check(horn, days + 4, ConditionCheck.Occasion.AFTER_REPAIR)
 
 
+def begin(demo: DemoSchool, plan: dict[str, Any]) -> None:
+    """Work is begun: on a horn of the cupboard, or on one whose family brought it."""
+    horn, at, bench = demo.horns[plan["horn"]], demo.day(plan["days"]), demo.person(BENCH)
+    job = open_job(horn=horn, by=bench, at=at, work_ordered=plan["ordered"])
+    work = Work(state=RepairJob.State.BENCH, technician=bench, work_ordered=plan["ordered"])
+    change_job(job=job, by=bench, at=at, seen=_newest_step(job), work=work, brought=True)
+
+
 def mend_outside(demo: DemoSchool, plan: dict[str, Any]) -> None:
     """A repairer names a price; with a day of sending, a head agrees to it first and then the horn goes."""
     horn, days, bench = demo.horns[plan["horn"]], plan["days"], demo.person(BENCH)
