@@ -216,8 +216,8 @@ def bench_day_drawn(
 def _day_opening(turns: Sequence[Turn], visit: Visit | None) -> str:
     if visit:
         return (
-            f"{visit.planned} of {visit.minutes} minutes are planned; {visit.frees} horns may be lent once they are "
-            "checked. Minutes are the usual ones and no quote."
+            f"{visit.planned} of {visit.minutes} minutes are planned. Horns that may be lent once they are checked: "
+            f"{visit.frees}. Minutes are the usual ones and no quote."
         )
     known = sum(turn.minutes or 0 for turn in turns if turn.can_begin)
     return f"What frees most comes first. About {known} minutes on the bench list; no quote."
