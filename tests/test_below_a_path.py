@@ -19,6 +19,8 @@ from tests.doors import FAMILY_PAGES, SCHOOL_PAGES, World
 from tests.test_operating import gunicorn, on_unix
 from tests.test_settings import manage
 
+pytestmark = pytest.mark.either_engine
+
 # What leads to a page or a part of it, in whichever attribute.
 LEADS = re.compile(r'\s(?:href|src|action|formaction|hx-[a-z]+|data-[a-z-]+)="(/[^"]*)"')
 

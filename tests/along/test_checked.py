@@ -14,7 +14,7 @@ from fleet.workshop.forms.checks import CheckForm
 from identify.core.horns.catalogue import catalogue as builds
 from tests import make
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.either_engine]
 
 
 @pytest.mark.parametrize("build", ["", *builds()])

@@ -106,6 +106,8 @@ def test_of_afternoons_with_a_connection_that_comes_and_goes_nothing_is_lost_or_
     for _ in range(AFTERNOONS):
         done += (mine := acts(world, chance, horns))
         page.evaluate(PUT, mine)
+        # Opened again, the page finds them and sends what it finds.
+        page.reload()
 
         latest = time.monotonic() + 120 * SLOWER
         while page.evaluate(f"async () => (await {OUTBOX}).length"):

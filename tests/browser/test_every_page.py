@@ -54,7 +54,9 @@ def addresses(world: World) -> list[tuple[str, Any, str]]:
         family = DOORS[name].reach is Reach.FAMILY
         who = world.guardian.user if family else world.people[Role.HEAD]
         found.append((name, who, world.address(name)))
-    found += [(name, None, world.address(name)) for name in sorted(OPEN - {"alive"}) if not reverse_parts(name)]
+    found += [
+        (name, None, world.address(name)) for name in sorted(OPEN - {"alive", "security"}) if not reverse_parts(name)
+    ]
     return found
 
 

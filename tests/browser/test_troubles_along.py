@@ -101,15 +101,13 @@ class Wire:
 def test_whatever_answers_in_the_sites_place_is_told_and_the_act_waits(world):
     page = world.away()
     world.looked_over()
-    answers = iter(
-        [
-            {"status": 200, "content_type": "text/html", "body": "<h1>Welcome to our guest network</h1>"},
-            {"status": 404, "content_type": "text/html", "body": "The site was made anew meanwhile"},
-        ]
-    )
-    page.context.route("**/check/", lambda route: route.fulfill(**next(answers)))
+    guest = {"status": 200, "content_type": "text/html", "body": "<h1>Welcome to our guest network</h1>"}
+    gone = {"status": 404, "content_type": "text/html", "body": "The site was made anew meanwhile"}
+    answers = [guest]
+    page.context.route("**/check/", lambda route: route.fulfill(**answers[-1]))
     page.context.set_offline(False)
     expect(page.get_by_text("Something else answered in the site’s place, as a guest network does")).to_be_visible()
+    answers.append(gone)
     try_again(page)
     expect(page.get_by_text("The site could not take it (404).")).to_be_visible()
     expect(page.get_by_text("1 act waits to be sent.")).to_be_visible()

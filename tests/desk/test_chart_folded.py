@@ -10,6 +10,8 @@ from django.urls import reverse
 from fleet.ground.access import Role
 from tests import make
 
+pytestmark = pytest.mark.either_engine
+
 
 @pytest.fixture
 def shown(db, as_):

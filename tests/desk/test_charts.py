@@ -8,7 +8,7 @@ import pytest
 from fleet.ground.access import Role
 from tests import make
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.either_engine]
 
 
 @pytest.fixture

@@ -305,5 +305,5 @@ def test_the_familys_page_asks_the_same_number_of_questions_however_many_childre
 
     # Session, account, is a guardian, the loan, picture, accessories, reports, asks, sheets, others (asked twice over),
     # how the school reaches them.
-    with django_assert_num_queries(17):
+    with django_assert_num_queries(16):
         client.get(f"/family/{loans[0].pk}/")

@@ -21,7 +21,7 @@ from fleet.signing.actions.putting_before import put_before
 from tests import make
 from tests.pages import folded
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.either_engine]
 
 
 @pytest.fixture

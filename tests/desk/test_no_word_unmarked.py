@@ -24,7 +24,7 @@ from fleet.signing.actions.putting_before import put_before
 from tests import make
 from tests.gates import catalogues
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.either_engine]
 
 # What is the same in every language; names in the rows are in Greek letters.
 SAME = {"Horn", "Cupboard", "PDF", "HN", "EUR", "English", "Deutsch", "http", "testserver", "family", "en", "gb"}

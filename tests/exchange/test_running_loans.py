@@ -126,7 +126,7 @@ def test_what_is_wrong_with_a_running_loan_is_said(desk: Desk):
         (5, "H-4 was withdrawn on 14 September 2026."),
         (6, "H-5 is out: Ben Low has it, due back on 11 July 2027."),
         (7, "This pupil has left the school."),
-        (8, "This horn was with Ben Low from 1 Jan 2025 to 1 Jul 2025"),
+        (8, "This horn was with Ben Low from 1 January 2025 to 1 July 2025"),
         (9, "Row 8 has this horn out too."),
         (10, "This is no day we can read"),
         (10, "Row 7 has this horn out too."),

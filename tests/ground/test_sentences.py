@@ -10,6 +10,8 @@ from fleet.ground.access import Role
 from fleet.ground.sentences import PlainSentences
 from tests import make
 
+pytestmark = pytest.mark.either_engine
+
 STIFF = ("This field is required", "Enter a valid", "Enter a whole", "Enter a number", "Ensure ", "Select a valid")
 LONG = "x" * 5000
 WRONG = {

@@ -24,7 +24,7 @@ from tests import make
 from tests.identify.core.hearing.test_kept_notes import BB_UP, F_UP
 from tests.identify.tones import horn_tone, wav
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.either_engine]
 
 TEST_NOTE = midi_to_hz(58)  # B♭3, written F4 for horn in F
 F_PEDAL, BB_PEDAL = midi_to_hz(29), midi_to_hz(34)

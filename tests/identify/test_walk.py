@@ -17,7 +17,7 @@ from identify.walk import read_walk
 from tests import make
 from tests.pages import folded
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.either_engine]
 
 FULL_DOUBLE = {
     "valves": "4",

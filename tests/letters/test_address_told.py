@@ -16,7 +16,7 @@ from tests.signing.test_who_signs import guardian_page, said_of
 
 NEW = "new@example.org"
 LETTERS = [
-    Telling(name, address, {"guardian": "Ann"})
+    Telling(name, address, {"guardian": "Ann", "language": "en-gb"})
     for name, address in (("address_before", "old@example.org"), ("address_new", NEW))
 ]
 

@@ -17,6 +17,8 @@ from fleet.register.models import Horn
 from fleet.workshop.models import CheckPhotograph, PartUsed
 from tests import make
 
+pytestmark = pytest.mark.either_engine
+
 
 @pytest.fixture
 def world(db: None, as_):

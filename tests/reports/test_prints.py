@@ -244,7 +244,7 @@ def test_letters_take_the_same_queries_for_three_as_for_one(school, head, as_, d
             guardian = make.guardian(school, email="", telephone="0123")
             due = make.TODAY - 3 * DAY
             make.loan(make.horn(school), make.pupil(school, guardian), head, issued_on=due - 40 * DAY, due_on=due)
-        # Session, account, seat, the school's words, loans; the act with its savepoint.
+        # Session, account, seat, the school’s words, loans; the act with its savepoint.
         with django_assert_num_queries(9):
             client.get(address)
 

@@ -21,7 +21,7 @@ from tests import make
 from tests.browser_client import Browser
 from tests.doors import FAMILY_PAGES, SCHOOL_PAGES, World
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.either_engine]
 TYPED, CODE = "Quillfeather", "1234-5678"
 Lines = list[dict[str, Any]]
 

@@ -17,6 +17,8 @@ from fleet.workshop.models import CheckPhotograph, ConditionCheck, RepairJob
 from tests import make
 from tests.pages import folded
 
+pytestmark = pytest.mark.either_engine
+
 
 @pytest.fixture
 def world(db: None, as_):

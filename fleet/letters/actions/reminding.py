@@ -180,7 +180,7 @@ def _claim(key: int, now: datetime, begun: datetime) -> Letter | None:
     letter.claimed_at, letter.address = begun, letter.guardian.email
     # Read again now that the horn's row is held: nobody can move or end it before the letter is marked as going.
     kind: Any = Loan if letter.loan_id else OnlineSignature
-    about = kind.objects.select_related("horn__school", "pupil", "guardian").get(pk=letter.about.pk)
+    about = kind.objects.select_related("horn__school", "pupil", "guardian__school").get(pk=letter.about.pk)
     needless = _needless(letter, about)
     if not needless and isinstance(about, OnlineSignature) and not about.can_be_lent:
         # The family would be refused: it waits until the horn can be lent, or the school takes it back.

@@ -177,7 +177,7 @@ def overdue_letters(request: SeatedRequest) -> HttpResponse:
     loans = Loan.objects.at(school).overdue(today).filter(unreached)
     if request.GET.get("all"):
         loans = Loan.objects.at(school).overdue(today)
-    loans = loans.select_related("horn__school", "pupil", "guardian").order_by(
+    loans = loans.select_related("horn__school", "pupil", "guardian__school").order_by(
         "pupil__group_sorted_by", "pupil__sorted_by", "pk"
     )
     paper = paper_asked(request.GET.get("paper"), school)
