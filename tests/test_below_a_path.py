@@ -8,12 +8,14 @@ from http.client import HTTPConnection
 from typing import Any
 
 import pytest
-from django.urls import set_script_prefix
+from django.urls import reverse, set_script_prefix
 
 from fleet.ground.access import Role
 from fleet.letters.models import Letter
 from fleet.letters.queries.composing import composed
+from fleet.mail.actions.errands import beside
 from fleet.trouble import BROKE, drawn
+from tests import make
 from tests.browser_client import Browser
 from tests.doors import FAMILY_PAGES, SCHOOL_PAGES, World
 from tests.test_operating import gunicorn, on_unix
@@ -62,6 +64,26 @@ def test_a_letter_leads_below_the_path(below, settings):
     assert (
         f"https://example.org{below}family/" in composed(letter.loan, letter.occasion, datetime.now(tz=UTC).date())[1]
     )
+
+
+@pytest.mark.django_db
+def test_the_letter_with_a_code_leads_below_the_path(below, mailoutbox):
+    guardian = make.guardian(make.school())
+
+    Browser().post("/account/code/", {"email": guardian.email})
+
+    [letter] = mailoutbox
+    assert letter.body.rstrip().endswith(f"://testserver{below}")
+
+
+def test_what_is_done_beside_a_page_knows_the_path(below):
+    found: list[str] = []
+
+    thread = beside("a look at an address", lambda: found.append(reverse("desk:home")))
+
+    assert thread is not None
+    thread.join()
+    assert found == [below]
 
 
 @on_unix

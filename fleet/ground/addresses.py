@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from django.conf import settings
 from django.http import HttpRequest
+from django.urls import set_script_prefix
 from django.utils.http import url_has_allowed_host_and_scheme
 
 MOST_KEY = 10**18 - 1  # Below what a database's big integer holds, so that no engine refuses the question.
@@ -33,6 +34,12 @@ def way_back(request: HttpRequest, default: str) -> str:
     ):
         return asked
     return default
+
+
+def from_the_path() -> None:
+    """For a thread of our own, which knows nothing of the path that the site lies below: its addresses begin with it
+    from now on."""
+    set_script_prefix(f"{settings.SITE_PATH}/")
 
 
 def origin_of(request: HttpRequest) -> str:

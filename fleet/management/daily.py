@@ -7,14 +7,13 @@ import threading
 from collections.abc import Callable
 from datetime import date, datetime
 
-from django.conf import settings
 from django.db import DatabaseError, connection
-from django.urls import set_script_prefix
 from django.utils import timezone
 
 from fleet.desk.actions.tidying import tidy
 from fleet.exchange.actions.closing import close_school, to_close
 from fleet.exchange.actions.daily_backups import KEPT, back_up_daily
+from fleet.ground.addresses import from_the_path
 from fleet.ground.refusal import Refused
 from fleet.letters.actions.reminding import remind
 from fleet.mail.actions.posting import post_soon
@@ -31,8 +30,7 @@ LETTERS_FROM, LETTERS_UNTIL = 7, 19
 def each_day(over: threading.Event, say: Callable[[str], object]) -> None:
     """At once and then once a day until it is over, letters each hour. What goes wrong is said and tried again an hour
     later."""
-    # A thread knows nothing of the path the site lies below, with which its addresses begin.
-    set_script_prefix(f"{settings.SITE_PATH}/")
+    from_the_path()
     done: date | None = None
     while True:
         now = timezone.now()

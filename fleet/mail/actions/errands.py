@@ -11,6 +11,8 @@ from datetime import datetime, timedelta
 
 from django.db import connection
 
+from fleet.ground.addresses import from_the_path
+
 LOG = logging.getLogger("fleet.mail")
 _lock = threading.Lock()
 # By the name of each errand that runs: what is to be done once more when it is through.
@@ -46,6 +48,7 @@ def going_on(at: datetime) -> Callable[[], datetime]:
 
 
 def _work(name: str, do: Callable[[], object] | None) -> None:
+    from_the_path()
     while do is not None:
         try:
             do()
