@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import secrets
-from functools import partial
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -112,10 +111,11 @@ def pupil_twice(request: SeatedRequest, pk: int) -> HttpResponse:
 
     def put_together() -> Pupil:
         into = form.cleaned_data["into"]
-        act = partial(merge, twice=pupil, into=into, by=by, at=at)
-        told = [tellings_of_joining(into, guardian, by=by, at=at) for guardian in pupil.guardians.all()]
-        done = act()
-        tell([letter for letters in told for letter in letters])
+        letters = [
+            one for guardian in pupil.guardians.all() for one in tellings_of_joining(into, guardian, by=by, at=at)
+        ]
+        done = merge(twice=pupil, into=into, by=by, at=at)
+        tell(letters)
         return done
 
     return answer(
@@ -233,12 +233,11 @@ def guardian_twice(request: SeatedRequest, pk: int) -> HttpResponse:
 
     def put_together() -> Guardian:
         into = form.cleaned_data["into"]
-        act = partial(merge_guardians, twice=guardian, into=into, by=by, at=at)
         letters = [one for pupil in answers_for for one in tellings_of_joining(pupil, into, by=by, at=at)]
         gone = {pupil.pk for pupil in answers_for} if into.email else set()
         letters += tellings_of_change(guardian, guardian.email, let_go=gone, by=by, at=at)
         letters += tellings_of_change(into, into.email or guardian.email, let_go=(), by=by, at=at)
-        done = act()
+        done = merge_guardians(twice=guardian, into=into, by=by, at=at)
         tell(letters)
         return done
 
