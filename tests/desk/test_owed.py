@@ -13,7 +13,7 @@ from fleet.register.actions.restringing import restring
 from fleet.register.actions.whereabouts import change_standing
 from fleet.register.models import Horn
 from fleet.register.queries.horns_now import horn_now, horns_now, owing_something, owings
-from fleet.workshop.models import RepairJob
+from fleet.workshop.models import Part, RepairJob
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -226,6 +226,18 @@ def test_a_technicians_day_has_the_visit_the_care_and_the_parts_to_order(as_, to
     assert "minutes" in page.context["visit_form"].fields
     assert "Order 2 × String, long" in page.content.decode()
     assert not any(task.late for pile in page.context["piles"] for task in pile.tasks)
+
+
+def test_a_part_that_is_on_its_way_is_not_to_be_ordered_again(as_, told):
+    part = make.part(told.school, on_hand=0, minimum=2, ordered_on=make.TODAY, arrived_on=None)
+    client = as_(make.staff(Role.TECHNICIAN, told.school))
+
+    def titles() -> set[str]:
+        return {pile.title for pile in client.get(f"/s/{told.school.slug}/").context["piles"]}
+
+    assert "Parts to order" not in titles()
+    Part.objects.filter(pk=part.pk).update(arrived_on=make.TODAY)
+    assert "Parts to order" in titles()
 
 
 @pytest.mark.parametrize("count", [1, 3])

@@ -27,7 +27,7 @@ from fleet.register.queries.listing import in_order
 from fleet.workshop.forms.bench import BenchFilter
 from fleet.workshop.models import Part, RepairJob
 from fleet.workshop.queries.bench import turns
-from fleet.workshop.queries.parts import by_supplier, wanting
+from fleet.workshop.queries.parts import by_supplier
 
 CHUNK = 500
 
@@ -219,7 +219,7 @@ def parts_out(request: SeatedRequest) -> HttpResponseBase:
 
 def orders_out(request: SeatedRequest) -> HttpResponseBase:
     """What is to be ordered, supplier by supplier."""
-    rows = (part for _, parts in by_supplier(wanting(request.seat.school)) for part in parts)
+    rows = (part for _, parts in by_supplier(Part.objects.at(request.seat.school).to_order()) for part in parts)
     return _named(request, "orders", ORDERS, rows)
 
 

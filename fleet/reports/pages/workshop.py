@@ -16,11 +16,11 @@ from fleet.reports.paper.repair_list import bench_day_drawn, repair_list_drawn
 from fleet.reports.queries.before_and_after import before_and_after
 from fleet.reports.sheet.page import as_pdf, paper_asked
 from fleet.workshop.forms.bench import BenchFilter, VisitForm
-from fleet.workshop.models import RepairJob
+from fleet.workshop.models import Part, RepairJob
 from fleet.workshop.queries import bench
 from fleet.workshop.queries.agreed import findings_of
 from fleet.workshop.queries.bench_day import bench_day
-from fleet.workshop.queries.parts import by_supplier, wanting
+from fleet.workshop.queries.parts import by_supplier
 from fleet.workshop.queries.visit import plan
 
 
@@ -105,5 +105,5 @@ def order_list(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     today = timezone.localdate(request.now)
     paper = paper_asked(request.GET.get("paper"), school)
-    content = orders_drawn(by_supplier(wanting(school)), school=school, today=today, paper=paper)
+    content = orders_drawn(by_supplier(Part.objects.at(school).to_order()), school=school, today=today, paper=paper)
     return as_pdf(content, f"order-list-{today:%Y-%m-%d}")

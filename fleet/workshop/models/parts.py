@@ -17,8 +17,8 @@ class PartQuerySet(models.QuerySet["Part"]):
         return self.filter(school=school)
 
     def to_order(self) -> PartQuerySet:
-        """Parts of which fewer lie there than the least the bench wants to have."""
-        return self.filter(on_hand__lt=F("minimum"))
+        """Parts of which fewer lie there than the least the bench wants to have, and that are not on their way."""
+        return self.filter(Q(ordered_on=None) | Q(arrived_on__isnull=False), on_hand__lt=F("minimum"))
 
 
 class Part(models.Model):

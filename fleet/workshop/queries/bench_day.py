@@ -14,7 +14,6 @@ from fleet.register.queries.owing import Owed
 from fleet.workshop.models import Part
 from fleet.workshop.models.care import Kind
 from fleet.workshop.queries.care import Due, care_due
-from fleet.workshop.queries.parts import wanting
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +37,7 @@ def bench_day(school: School, today: date) -> BenchDay:
     return BenchDay(
         _owed("mended", school, today),
         _owed("away-late", school, today),
-        tuple(wanting(school)),
+        tuple(Part.objects.at(school).to_order()),
         tuple(
             CareAt(place, tuple((kind, horns) for kind in Kind if (horns := _of_kind(kind, some))))
             for place, some in by_place(one for due in care_due(school, today).values() for one in due)

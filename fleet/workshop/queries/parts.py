@@ -48,8 +48,3 @@ def by_supplier(parts: Iterable[Part]) -> list[tuple[str, list[Part]]]:
     for part in parts:
         found.setdefault(part.supplier, []).append(part)
     return sorted(found.items(), key=lambda one: (not one[0], one[0].casefold()))
-
-
-def wanting(school: School) -> list[Part]:
-    """What is to be ordered and is not on its way. One query."""
-    return [part for part in Part.objects.at(school).to_order() if not part.is_coming]
