@@ -33,10 +33,24 @@ def not_too_long_ago(day: date) -> date:
 LONGEST_WAIT = timedelta(days=7)
 
 
-def waited(age: int | None) -> timedelta:
-    """How long ago something was done that the browser kept for want of a connection, by its own `age` in seconds; a
-    week at most."""
-    return timedelta(seconds=min(age or 0, LONGEST_WAIT.total_seconds()))
+class KeptForm(forms.Form):
+    """What the browser may have kept for want of a connection. It is sent under one id however often, with its `age`:
+    the seconds since it was done, by that device's own clock."""
+
+    sent_as = forms.UUIDField(required=False, widget=forms.HiddenInput)
+    age = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
+
+    @property
+    def waited(self) -> timedelta:
+        """How long ago it was done; a week at most."""
+        return timedelta(seconds=min(self.cleaned_data.get("age") or 0, LONGEST_WAIT.total_seconds()))
+
+    def done_at(self, now: datetime) -> datetime:
+        return now - self.waited
+
+    def received_at(self, now: datetime) -> datetime | None:
+        """When the site had it, where it waited before."""
+        return now if self.cleaned_data.get("age") else None
 
 
 MOST_COST = Decimal("9999999.99")

@@ -111,7 +111,7 @@ def _look_over(request: SeatedRequest, form: ReturnForm, horn: Horn) -> Conditio
     return log_check(
         horn=horn,
         by=request.user,
-        at=check.looked_at(request.now),
+        at=check.done_at(request.now),
         occasion=ON_RETURN,
         finish_grade=check.cleaned_data["finish_grade"],
         notes=check.cleaned_data["notes"],

@@ -7,7 +7,7 @@ from typing import Any, cast
 
 from django import forms
 
-from fleet.ground.fields import waited
+from fleet.ground.fields import KeptForm
 from fleet.ground.sentences import PlainSentences
 from fleet.people.models import School
 from fleet.register.actions.horns import Particulars
@@ -38,7 +38,7 @@ class Offered:
     is_french_horn: bool
 
 
-class IdentifiedForm(PlainSentences, forms.Form):
+class IdentifiedForm(PlainSentences, KeptForm):
     """Which kind it is and which horn: one form, since the kind is chosen the same way for both."""
 
     kind = forms.ChoiceField(label="It is a")
@@ -62,9 +62,6 @@ class IdentifiedForm(PlainSentences, forms.Form):
     model = forms.CharField(label="Model", max_length=80, required=False)
     serial_number = forms.CharField(label="Serial number", max_length=60, required=False)
     another = forms.BooleanField(label="It is another horn, with the same answers", required=False)
-    # What the browser sends along where it kept the walk for want of a connection.
-    sent_as = forms.UUIDField(required=False, widget=forms.HiddenInput)
-    age = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
     report = forms.BooleanField(label="Then report to the workshop what is wrong with it", required=False, initial=True)
 
     def __init__(self, *args: Any, school: School, verdict: Verdict, **kwargs: Any) -> None:
@@ -94,8 +91,7 @@ class IdentifiedForm(PlainSentences, forms.Form):
     @property
     def found(self) -> dict[str, Any]:
         """What the checks found, and under which id and how long ago it was found where the browser kept it."""
-        given = self.cleaned_data
-        return {**self.build_and_stand, "sent_as": given["sent_as"], "waited": waited(given["age"])}
+        return {**self.build_and_stand, "sent_as": self.cleaned_data["sent_as"], "waited": self.waited}
 
     @property
     def offered(self) -> list[Offered]:

@@ -8,21 +8,18 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.core.files.base import ContentFile
 
-from fleet.ground.fields import waited
+from fleet.ground.fields import KeptForm
 from fleet.ground.pictures import redrawn
 from fleet.ground.sentences import PlainSentences
 
 
-class PhotographForm(PlainSentences, forms.Form):
+class PhotographForm(PlainSentences, KeptForm):
     picture = forms.FileField(
         label="Picture",
         help_text="JPEG, PNG or WebP. The horn only: no pupils. Place and time hidden in the file are taken out.",
         widget=forms.ClearableFileInput(attrs={"accept": "image/jpeg,image/png,image/webp"}),
     )
     caption = forms.CharField(label="What it shows", max_length=120, required=False)
-    sent_as = forms.UUIDField(required=False, widget=forms.HiddenInput)
-    # Seconds since it was taken, where it had to wait for a connection.
-    age = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
     # The last field of the page: a browser cut off half-way through its picture does not get this far.
     whole = forms.CharField(required=False, widget=forms.HiddenInput)
 
@@ -46,5 +43,5 @@ class PhotographForm(PlainSentences, forms.Form):
         image, width, height = self.fresh
         given = self.cleaned_data
         size = {"width": width, "height": height}
-        once = {"sent_as": given["sent_as"], "waited": waited(given["age"])}
+        once = {"sent_as": given["sent_as"], "waited": self.waited}
         return {"image": image, **size, "caption": given["caption"], **once}

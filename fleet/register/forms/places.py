@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 
 from fleet.ground.addresses import MOST_KEY
-from fleet.ground.fields import waited
+from fleet.ground.fields import KeptForm
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.typed import RowForm
 from fleet.register.models import Horn, Place
@@ -49,16 +49,13 @@ class SamePlaceForm(PlainSentences, forms.Form):
         self.fields["into"].queryset = others  # type: ignore[attr-defined]
 
 
-class HornPlaceForm(PlainSentences, forms.Form):
+class HornPlaceForm(PlainSentences, KeptForm):
     """Where a horn belongs. `seen` is where it belonged when the page was opened."""
 
     place = forms.ModelChoiceField(
         label="It belongs to", queryset=Place.objects.none(), required=False, empty_label="no place"
     )
     seen = forms.IntegerField(required=False, min_value=0, max_value=MOST_KEY, widget=forms.HiddenInput)
-    # What the browser sends along where it kept this for want of a connection.
-    sent_as = forms.UUIDField(required=False, widget=forms.HiddenInput)
-    age = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, horn: Horn, **kwargs: Any) -> None:
         kwargs.setdefault("initial", {"place": horn.place_id, "seen": horn.place_id})
@@ -69,4 +66,4 @@ class HornPlaceForm(PlainSentences, forms.Form):
     def said(self) -> dict[str, Any]:
         """What setting it takes: place, seen, waited."""
         given = self.cleaned_data
-        return {"place": given["place"], "seen": given["seen"], "waited": waited(given["age"])}
+        return {"place": given["place"], "seen": given["seen"], "waited": self.waited}

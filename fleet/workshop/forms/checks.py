@@ -11,7 +11,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from fleet.ground.fields import waited
+from fleet.ground.fields import KeptForm
 from fleet.ground.pictures import redrawn
 from fleet.ground.sentences import PlainSentences
 from fleet.register.models import Horn
@@ -53,7 +53,7 @@ class FaultRow:
         return self.known or bool(self.found.value()) or any(field.errors for field in fields if field is not None)
 
 
-class CheckForm(PlainSentences, forms.Form):
+class CheckForm(PlainSentences, KeptForm):
     """A look over a horn. `known` are its findings not mended: they come ticked, to be unticked when gone.
 
     Only faults this build of horn can have are asked for, and whatever is known already: the horn may have been taken
@@ -70,11 +70,8 @@ class CheckForm(PlainSentences, forms.Form):
         help_text="Looks only. It never stops a loan.",
     )
     notes = forms.CharField(max_length=2000, required=False, strip=True, widget=forms.Textarea(attrs={"rows": 3}))
-    sent_as = forms.UUIDField(required=False, widget=forms.HiddenInput)
     # The check that was the newest for who looked, by its number or the id it was sent under; the kept page says it.
     seen = forms.CharField(max_length=36, required=False, widget=forms.HiddenInput)
-    # Seconds since it was typed, where it had to wait for a connection.
-    age = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
     # The last field of the page: a browser cut off half-way through its pictures does not get this far.
     whole = forms.CharField(required=False, widget=forms.HiddenInput)
 
@@ -216,13 +213,6 @@ class CheckForm(PlainSentences, forms.Form):
             return before.note
         return str(self.cleaned_data.get(f"note-{code}", ""))
 
-    def looked_at(self, now: datetime) -> datetime:
-        return now - waited(self.cleaned_data.get("age"))
-
-    def received_at(self, now: datetime) -> datetime | None:
-        """When the site had it, where it waited before."""
-        return now if self.cleaned_data.get("age") else None
-
     def so_far(self) -> dict[str, Any]:
         """What the ticks make of the horn, before anything is saved."""
         if self.is_bound:
@@ -233,15 +223,13 @@ class CheckForm(PlainSentences, forms.Form):
         return {"grade": grade_of(severities), "count": len(severities)}
 
 
-class OneTapForm(PlainSentences, forms.Form):
+class OneTapForm(PlainSentences, KeptForm):
     """The one tap that nothing has changed, or that all is fine, with the finish where nobody ever said it. Nonsense in
     what the page itself put there keeps nothing."""
 
     as_before = forms.CharField()
     seen = forms.CharField(required=False)
     occasion = forms.CharField(required=False)
-    age = forms.IntegerField(required=False, min_value=0)
-    sent_as = forms.UUIDField(required=False)
 
     @property
     def occasion_told(self) -> str:
@@ -255,13 +243,12 @@ class OneTapForm(PlainSentences, forms.Form):
     def said(self, now: datetime) -> dict[str, Any]:
         """What the check takes: seen ("0": none), occasion, sent_as, at, received_at; finish_grade if all is fine."""
         given = self.cleaned_data
-        at = now - waited(given["age"])
         finish = {"finish_grade": TAPS[given["as_before"]]} if self.finds_nothing else {}
         return {
             **finish,
             "seen": given["seen"] or "0",
             "occasion": self.occasion_told,
             "sent_as": given["sent_as"],
-            "at": at,
-            "received_at": now if given["age"] else None,
+            "at": self.done_at(now),
+            "received_at": self.received_at(now),
         }

@@ -8,19 +8,16 @@ from typing import Any
 
 from django import forms
 
-from fleet.ground.fields import waited
+from fleet.ground.fields import KeptForm
 from fleet.ground.sentences import PlainSentences
 from fleet.workshop.forms.jobs import minutes_field
 from fleet.workshop.models import Finding, Part
 
 
-class MendedNowForm(PlainSentences, forms.Form):
+class MendedNowForm(PlainSentences, KeptForm):
     minutes = minutes_field("Minutes it took")
     parts = forms.MultipleChoiceField(label="Taken from the shelf", required=False, widget=forms.CheckboxSelectMultiple)
     seen = forms.CharField(max_length=36, widget=forms.HiddenInput)
-    # What the browser sends along where it kept this for want of a connection.
-    sent_as = forms.UUIDField(required=False, widget=forms.HiddenInput)
-    age = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, finding: Finding, wanted: Sequence[Part], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -39,9 +36,8 @@ class MendedNowForm(PlainSentences, forms.Form):
 
     def said(self, now: datetime) -> dict[str, Any]:
         """What mending takes: minutes, parts, seen, sent_as, at, received_at."""
-        given = dict(self.cleaned_data)
-        age = given.pop("age")
-        return {**given, "at": now - waited(age), "received_at": now if age else None}
+        given = {name: value for name, value in self.cleaned_data.items() if name != "age"}
+        return {**given, "at": self.done_at(now), "received_at": self.received_at(now)}
 
 
 class SentAgainForm(PlainSentences, forms.Form):

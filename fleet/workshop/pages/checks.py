@@ -99,7 +99,7 @@ def _log(request: SeatedRequest, horn: Horn, form: CheckForm) -> ConditionCheck:
     return checking.log_check(
         horn=horn,
         by=request.user,
-        at=form.looked_at(request.now),
+        at=form.done_at(request.now),
         received_at=form.received_at(request.now),
         found=found,
         pictures=[*waited, *form.pictures],
