@@ -22,14 +22,15 @@ class Speech:
 
 
 def speech_for(request: HttpRequest) -> Speech:
-    """At most one query; none for a browser that nobody signed in at and that speaks English."""
+    """One query."""
     if request.user.is_authenticated:
         records = list(Guardian.objects.filter(user=request.user.pk).select_related("school").order_by("pk"))
         schools = [one.school for one in records]
     else:
         records = []
         # Nobody knows yet whose family it is: what any school speaks is offered.
-        schools = list(School.objects.only("language", "family_languages").order_by("pk"))
+        spoken_at = School.objects.order_by().values("language", "family_languages").distinct()
+        schools = [School(**said) for said in spoken_at]
     offered = {code: KNOWN[code] for school in schools for code in school.languages}
     said = [one.language for one in records if one.language in one.school.languages]
     wished = [*said, request.COOKIES.get(settings.LANGUAGE_COOKIE_NAME, ""), *_of_browser(request)]
