@@ -117,9 +117,7 @@ def _tag(page: Sheet, x: float, y: float, turn: Turn, address: str, school: Scho
     kind = kind_and_stand(job.horn.build, job.horn.stands_in) or "not identified"
     below = page.block(left, y + 19, kind, room, 9.0)
     page.code(x + (TAG - 32) / 2, below, 32, address)
-    faults = "; ".join(f"{one.words} ({one.note})" if one.note else one.words for one in turn.faults)
-    done = job.work_ordered or faults or ("check it" if turn.nothing_left else "no fault named: check it first")
-    page.block(left, below + 33, done, room, y + HIGH - 8 - below - 33)
+    page.block(left, below + 33, turn.to_do, room, y + HIGH - 8 - below - 33)
     on = dated(timezone.localtime(job.opened_at), "j M Y")
     page.words(left, y + HIGH - 3, f"{school.name} · since {on}", size=8.5, grey=True, width=room)
 

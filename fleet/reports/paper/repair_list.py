@@ -171,13 +171,10 @@ def _job(
 
 
 def _fault_words(one: OnTheJob) -> str:
-    said = one.words
-    if one.note:
-        said += f" ({one.note})"
     by = "repairer" if one.entry.who == "repairer" else ""
     minutes = f"{one.minutes} min" if one.minutes else ""
     extra = ", ".join(part for part in (bench.STOPS[one.severity], by, minutes) if part)
-    return f"{said}: {extra}"
+    return f"{one.noted}: {extra}"
 
 
 def _fault_height(lines: Sequence[str]) -> float:
@@ -225,10 +222,7 @@ def _day_opening(turns: Sequence[Turn], visit: Visit | None) -> str:
 
 def _day_job(turn: Turn) -> tuple[str, str, str]:
     assert turn.job is not None, "drawn() wants turns with their jobs"
-    done = "; ".join(f"{one.words} ({one.note})" if one.note else one.words for one in turn.faults)
-    nothing = "check it and close the job" if turn.nothing_left else "no fault is named: check it first"
-    where = turn.whereabouts.without_names
-    return turn.job.horn.number, turn.job.work_ordered or done or nothing, f"{where}, {turn.time}"
+    return turn.job.horn.number, turn.to_do, f"{turn.whereabouts.without_names}, {turn.time}"
 
 
 def _care(one: CareAt) -> tuple[str, str]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime
-from typing import Any
 from uuid import UUID
 
 from django.db import transaction
@@ -79,8 +78,15 @@ def mended_now(
         if minutes is not None:
             work = replace(work, minutes=minutes)
         change_job(job=job, by=by, at=at, seen=job.steps.latest("pk").pk, work=work)
-    how: dict[str, Any] = {"seen": seen, "sent_as": sent_as, "received_at": received_at}
-    return check_as_before(horn=horn, by=by, at=at, occasion=ConditionCheck.Occasion.AFTER_REPAIR, **how)
+    return check_as_before(
+        horn=horn,
+        by=by,
+        at=at,
+        occasion=ConditionCheck.Occasion.AFTER_REPAIR,
+        seen=seen,
+        sent_as=sent_as,
+        received_at=received_at,
+    )
 
 
 def waits_for_more(job: RepairJob, fault: str) -> bool:

@@ -56,6 +56,11 @@ class OnTheJob:
     minutes: int | None
     count: int
 
+    @property
+    def noted(self) -> str:
+        """`rotor leaking (since Monday)`"""
+        return f"{self.words} ({self.note})" if self.note else self.words
+
 
 @dataclass(frozen=True, slots=True)
 class Turn:
@@ -128,6 +133,13 @@ class Turn:
         if self.minutes is None:
             return "time not known"
         return f"{self.minutes} min or more" if self.more else f"{self.minutes} min"
+
+    @property
+    def to_do(self) -> str:
+        """For a line of paper: what is ordered, else the faults, else what comes first. Of a turn that has its job."""
+        ordered = self.job.work_ordered if self.job else ""
+        first = "check it and close the job" if self.nothing_left else "no fault is named: check it first"
+        return ordered or "; ".join(one.noted for one in self.faults) or first
 
     @property
     def _weighs(self) -> str:
