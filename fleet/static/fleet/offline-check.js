@@ -7,7 +7,7 @@
 "use strict";
 window.offlineCheck = ({ kept, make, drafts, keep }) => {
   const about = () => kept().checked_for;
-  const field = (words, input) => make("div", { className: "field" }, make("label", { htmlFor: input.id }, words), input);
+  const { field } = outbox;
   const choose = (name, choices, value) => {
     const made = make("select", { name, id: `id_${name}` }, ...choices.map(([one, words]) => make("option", { value: one }, words)));
     made.value = value;

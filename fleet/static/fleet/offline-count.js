@@ -26,8 +26,7 @@ window.offlineCount = ({ counts, horns, make, link, keep }) => {
     const tap = (horn, typed, label) => keep({
       kind: "tap", path: count.send, horn, number: typed, note: "", place: place ? Number(place) : null, label,
     });
-    const typed = make("form", { className: "typed" }, make("div", { className: "field" },
-      make("label", { htmlFor: "number" }, "Register number"), number), make("button", {}, "Seen here"));
+    const typed = make("form", { className: "typed" }, outbox.field("Register number", number), make("button", {}, "Seen here"));
     typed.onsubmit = async (event) => {
       event.preventDefault();
       const words = number.value.trim();

@@ -48,8 +48,7 @@ window.offlineHorn = ({ kept, make, link, cameBack, keep }) => {
   }
 
   function place(horn) {
-    const choices = make("select", { id: "place" }, make("option", { value: "" }, "no place"),
-      ...kept().places.map((one) => make("option", { value: one.id }, one.name)));
+    const choices = window.offlineHorns.places(kept(), "no place");
     choices.value = horn.place_id ?? "";
     const set = press("Set its place", () => {
       const id = Number(choices.value) || null, name = id ? choices.selectedOptions[0].textContent : "";
@@ -59,7 +58,7 @@ window.offlineHorn = ({ kept, make, link, cameBack, keep }) => {
         fields: [["place", choices.value], ["seen", horn.place_id ?? ""]],
       });
     });
-    return make("div", { className: "field" }, make("label", { htmlFor: "place" }, "It belongs to"), choices, make("p", { className: "buttons" }, set));
+    return outbox.field("It belongs to", choices, make("p", { className: "buttons" }, set));
   }
 
   function photograph(horn) {
@@ -74,8 +73,7 @@ window.offlineHorn = ({ kept, make, link, cameBack, keep }) => {
         path: "photographs/new/", name: `Photograph of ${horn.number}`, fields: [["picture", small]], leaves: () => ({ pictured: (horn.pictured ?? 0) + 1 }),
       });
     };
-    return make("div", { className: "field" }, make("label", { htmlFor: "picture" }, "Photograph it"), file,
-      make("p", { className: "help" }, "The horn only: no pupils. Made smaller here before it is kept."), wrongOne);
+    return outbox.field("Photograph it", file, make("p", { className: "help" }, "The horn only: no pupils. Made smaller here before it is kept."), wrongOne);
   }
 
   return (horn) => [

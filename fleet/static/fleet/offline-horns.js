@@ -6,6 +6,12 @@
  */
 "use strict";
 window.offlineHorns = {
+  /* The places to choose from, and none. */
+  places({ places }, none) {
+    const option = (value, words) => outbox.make("option", { value }, words);
+    return outbox.make("select", { name: "place", id: "place" }, option("", none), ...places.map(({ id, name }) => option(id, name)));
+  },
+
   known({ horns }, entries) {
     const found = new Map(horns.map((one) => [String(one.id), { ...one }]));
     for (const { key, makes, about, leaves, state } of entries) {

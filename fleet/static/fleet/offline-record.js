@@ -8,11 +8,10 @@ window.offlineRecord = ({ kept, horns, make, keep }) => (query, verdict, horn) =
   const path = `horns/identified/?${query}`;
   const kinds = make("select", { name: "kind", id: "kind" }, ...verdict.candidates.map((one) =>
     make("option", { value: `${one.code}|${one.stands_in ?? ""}` }, one.words)));
-  const places = make("select", { name: "place", id: "place" }, make("option", { value: "" }, "no place yet"),
-    ...kept().places.map((one) => make("option", { value: one.id }, one.name)));
+  const places = window.offlineHorns.places(kept(), "no place yet");
   const number = make("input", { name: "horn_number", id: "horn_number", autocomplete: "off", maxLength: 24 });
   const wrong = make("p", { className: "wrong-answer", role: "alert", hidden: true });
-  const field = (words, input) => make("div", { className: "field" }, make("label", { htmlFor: input.id }, words), input);
+  const { field } = outbox;
   const press = (words, main, act) => make("button", { type: "button", className: main ? "button main big" : "button", onclick: act }, words);
   const registered = horns().filter((one) => !one.after);
   const known = registered.find((one) => String(one.id) === horn);

@@ -172,8 +172,7 @@
       },
       say: (words) => { said.textContent = words; },
     });
-    return make("section", {}, make("h2", {}, "Horns"), make("div", { className: "field" },
-      make("label", { htmlFor: "q" }, "Number, kind or place"), box), scan, video, said, found, more);
+    return make("section", {}, make("h2", {}, "Horns"), outbox.field("Number, kind or place", box), scan, video, said, found, more);
   }
   const one = window.offlineHorn({ kept: () => kept, make, link, cameBack: kept.takes_back && cameBack, keep: keepOn });
   const check = window.offlineCheck({

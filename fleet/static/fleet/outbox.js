@@ -76,7 +76,7 @@ self.outbox = (() => {
       const asked = entries.put(entry);
       change.commit?.(); // at once: the page may be left in this moment
       return asked;
-    }).then(() => { memory.delete(entry.key); sendLater(); }, () => memory.set(entry.key, entry));
+    }).then(() => { memory.delete(entry.key); if (entry.state === "waiting") sendLater(); }, () => memory.set(entry.key, entry));
   };
   /* Where a worker is there and the browser can, it sends what waits although every page is closed. */
   const sendLater = () => navigator.serviceWorker?.ready.then((worker) => worker.sync?.register("outbox")).catch(() => {});
@@ -252,6 +252,8 @@ self.outbox = (() => {
     made.append(...inside);
     return made;
   };
+  const field = (words, input, ...more) =>
+    make("div", { className: "field" }, make("label", { htmlFor: input.id }, words), input, ...more);
   const button = (words, onclick) => make("button", { type: "button", className: "quiet-button", onclick }, words);
   /* A button that throws away once it is pressed a second time. */
   const throwAway = (drop) => {
@@ -280,5 +282,5 @@ self.outbox = (() => {
   /* Whether this browser refused to keep something: no room is left, or it keeps nothing at all. */
   const onlyHere = () => memory.size > 0;
 
-  return { DRAFT_DAYS, all, as, by, button, discard, formLetter, formsOf, isTap, make, newId, onlyHere, page, put, queue, remove, say, tapsOf, tell, throwAway, waited };
+  return { DRAFT_DAYS, all, as, by, button, discard, field, formLetter, formsOf, isTap, make, newId, onlyHere, page, put, queue, remove, say, tapsOf, tell, throwAway, waited };
 })();
