@@ -25,7 +25,13 @@ from tests.pages import folded
 ROOT = Path(__file__).resolve().parent.parent
 TEMPLATES = ROOT / "templates"
 # print.css is black on white; its few colours are not the palette's.
-SHEETS = sorted(sheet for sheet in ROOT.glob("*/static/*/*.css") if sheet.name != "print.css")
+# Ours, not those that a site which ran here has gathered into its data.
+SHEETS = sorted(
+    sheet
+    for folder in ("fleet", "identify")
+    for sheet in (ROOT / folder).glob("static/*/*.css")
+    if sheet.name != "print.css"
+)
 PALETTE = ROOT / "fleet/static/fleet/cupboard.css"
 
 # Grounds that text without a ground of its own may lie on.
