@@ -119,7 +119,7 @@ def test_a_return_sent_again_after_a_lost_answer_is_kept_once_and_answered_the_s
     assert (first.status_code, again.status_code) == (201, 201)
     assert first.json() == again.json() == {"to": f"/s/{out.horn.school.slug}/loans/{out.pk}/"}
     check = lending.horn.checks.get(occasion="on-return")
-    assert check.at == make.NOW - timedelta(hours=1)
+    assert (check.at, check.received_at) == (make.NOW - timedelta(hours=1), make.NOW)
 
 
 def test_a_return_cut_off_half_way_takes_nothing_back(client, out):

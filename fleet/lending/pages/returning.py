@@ -112,6 +112,7 @@ def _look_over(request: SeatedRequest, form: ReturnForm, horn: Horn) -> Conditio
         horn=horn,
         by=request.user,
         at=check.done_at(request.now),
+        received_at=check.received_at(request.now),
         occasion=ON_RETURN,
         finish_grade=check.cleaned_data["finish_grade"],
         notes=check.cleaned_data["notes"],
