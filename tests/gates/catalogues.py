@@ -27,7 +27,7 @@ LOCALE = HERE / "locale"
 # How many texts each marks, and which of its arguments they are; of a context none is made use of.
 MARKS = {"_": 1, "gettext": 1, "gettext_lazy": 1, "gettext_noop": 1, "ngettext": 2, "ngettext_lazy": 2}
 # Where whole millions have a form of their own, which nothing here counts: two, as the framework's own catalogue has.
-PLURALS = {"fr": "nplurals=2; plural=(n > 1);"}
+PLURALS = {"es": "nplurals=2; plural=(n != 1);", "fr": "nplurals=2; plural=(n > 1);"}
 IN_TEMPLATE = re.compile(r"\b(_|gettext|ngettext)\(")
 TEXT = re.compile(r"\s*(u?'(?:\\.|[^'\\])*'|u?\"(?:\\.|[^\"\\])*\")\s*,?")
 PLACEHOLDER = re.compile(r"%\((\w+)\)[sd]|\{(\w+)\}")

@@ -32,6 +32,7 @@ KNOWN = {
         Language(ENGLISH, "English", "English", read=True),
         Language("de", "Deutsch", "German"),
         Language("fr", "Français", "French"),
+        Language("es", "Español", "Spanish"),
     )
 }
 
