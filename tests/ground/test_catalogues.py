@@ -88,6 +88,7 @@ def test_the_official_sentence_of_h304_stands_in_full_where_care_is_told():
         "de": "Kann bei Verschlucken und Eindringen in die Atemwege tödlich sein.",
         "fr": "Peut être mortel en cas d’ingestion et de pénétration dans les voies respiratoires.",
         "es": "Puede ser mortal en caso de ingestión y penetración en las vías respiratorias.",
+        "pl": "Połknięcie i dostanie się przez drogi oddechowe może grozić śmiercią.",
     }
     text = next(one.id for one in catalogues.marked() if "H304" in one.id)
     for code, sentence in official.items():

@@ -33,6 +33,7 @@ KNOWN = {
         Language("de", "Deutsch", "German"),
         Language("fr", "Français", "French"),
         Language("es", "Español", "Spanish"),
+        Language("pl", "Polski", "Polish"),
     )
 }
 
