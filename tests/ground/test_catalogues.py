@@ -89,6 +89,8 @@ def test_the_official_sentence_of_h304_stands_in_full_where_care_is_told():
         "fr": "Peut être mortel en cas d’ingestion et de pénétration dans les voies respiratoires.",
         "es": "Puede ser mortal en caso de ingestión y penetración en las vías respiratorias.",
         "pl": "Połknięcie i dostanie się przez drogi oddechowe może grozić śmiercią.",
+        # The national SEA regulation, Annex 3, as safety firms copy it (locale/terms.json).
+        "tr": "Solunum yoluna nüfuzu ve yutulması halinde öldürücüdür.",
     }
     text = next(one.id for one in catalogues.marked() if "H304" in one.id)
     for code, sentence in official.items():

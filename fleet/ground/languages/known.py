@@ -34,6 +34,7 @@ KNOWN = {
         Language("fr", "Français", "French"),
         Language("es", "Español", "Spanish"),
         Language("pl", "Polski", "Polish"),
+        Language("tr", "Türkçe", "Turkish"),
     )
 }
 
