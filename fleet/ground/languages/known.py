@@ -35,6 +35,7 @@ KNOWN = {
         Language("es", "Español", "Spanish"),
         Language("pl", "Polski", "Polish"),
         Language("tr", "Türkçe", "Turkish"),
+        Language("uk", "Українська", "Ukrainian"),
     )
 }
 
