@@ -36,6 +36,7 @@ KNOWN = {
         Language("pl", "Polski", "Polish"),
         Language("tr", "Türkçe", "Turkish"),
         Language("uk", "Українська", "Ukrainian"),
+        Language("ar", "العربيّة", "Arabic"),
     )
 }
 
