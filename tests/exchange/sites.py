@@ -151,10 +151,17 @@ def _database(name: str, template: str) -> Iterator[str]:
     to |= {"password": connection.settings_dict["PASSWORD"] or None, "autocommit": True}
     with psycopg.connect(dbname=connection.settings_dict["NAME"], **to) as server:
         server.execute(f'CREATE DATABASE "{name}" TEMPLATE "{template}"')
-    said = {key: quote(str(value or ""), safe="") for key, value in connection.settings_dict.items()}
-    who = f"{said['USER']}:{said['PASSWORD']}@" if said["USER"] else ""
     try:
-        yield f"postgres://{who}{said['HOST']}{said['PORT'] and ':'}{said['PORT']}/{name}"
+        yield address_of(name)
     finally:
         with psycopg.connect(dbname=connection.settings_dict["NAME"], **to) as server:
             server.execute(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
+
+
+def address_of(name: str) -> str:
+    """Where another process finds the database of this name, on the engine that is being tried."""
+    if connection.vendor == "sqlite":
+        return f"sqlite:///{name}"
+    said = {key: quote(str(value or ""), safe="") for key, value in connection.settings_dict.items()}
+    who = f"{said['USER']}:{said['PASSWORD']}@" if said["USER"] else ""
+    return f"postgres://{who}{said['HOST']}{said['PORT'] and ':'}{said['PORT']}/{name}"
