@@ -15,7 +15,7 @@ from fleet.counting.models import Sighting
 from fleet.ground.access import DOORS, Reach, Role
 from fleet.register.actions.disposing import propose
 from fleet.register.models import Photograph
-from fleet.workshop.models import CheckPhotograph
+from fleet.workshop.models import CheckPhotograph, Invoice
 from tests import make
 
 STAFF_ROLES = (Role.HEAD, Role.TEACHER, Role.TECHNICIAN, Role.SERVICE)
@@ -65,6 +65,8 @@ class World:
         self.place = make.place(self.school)
         spare = make.horn(self.school, place=self.place)
         self.job = make.job(spare, head)
+        paper = ContentFile(make.pdf(), name="invoice.pdf")
+        self.invoice = Invoice.objects.create(job=self.job, amount=90, file=paper, at=make.NOW, by=head)
         self.part = make.part(self.school)
         self.report = make.report(self.horn, answers, pupil=self.pupil)
         picture = ContentFile(b"not looked at here", name="x.jpg")
@@ -110,6 +112,8 @@ class World:
             "workshop:job-part": self.job,
             "workshop:job-fault": self.job,
             "workshop:job-quote": self.job,
+            **dict.fromkeys(("workshop:job-invoice", "reports:job-order"), self.job),
+            "workshop:invoice": self.invoice,
             **dict.fromkeys(("workshop:job-family", "workshop:job-fetched"), self.job),
             "reports:job-ticket": self.job,
             "reports:condition-report": self.job,

@@ -14,7 +14,7 @@ from fleet.letters.models import LendingRules
 from fleet.matching.models import ClassPlan, MatchingRules
 from fleet.people.models import AddressChange, School, User
 from fleet.register.models import Disposal, FormerNumber, Horn, Identification, LabelSheet, StandChange
-from fleet.workshop.models import NotDone, OtherQuote, Part, PartUsed
+from fleet.workshop.models import Invoice, NotDone, OtherQuote, Part, PartUsed
 from identify.core.reasoning.scales import ENOUGH_HORNS
 from tests import make
 from tests.doors import World
@@ -95,6 +95,7 @@ def mend(world: World) -> None:
         make.finding(make.check(horn, head, grade=3), job=job)
         make.report(horn, head, job=job, answered_at=make.NOW, answered_by=head)
         NotDone.objects.create(job=job, fault="bell-dented", why="The family wants it so", at=make.NOW, by=head)
+        Invoice.objects.create(job=job, number="R-7", amount=950, at=make.NOW, by=head)
         OtherQuote.objects.create(job=job, repairer="Second", amount=800, words="In May", at=make.NOW, by=head)
         make.finding(make.check(horn, head, grade=3), "bell-dented", job=job)
         PartUsed.objects.create(job=job, part=world.part, count=2, cost_each=3, at=make.NOW, by=head)

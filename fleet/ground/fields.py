@@ -8,7 +8,10 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.core.files.base import ContentFile
 from django.utils import timezone
+
+from fleet.ground.files.pdfs import kept_paper
 
 
 def day_as_time(day: date, now: datetime) -> datetime:
@@ -51,6 +54,16 @@ class KeptForm(forms.Form):
     def received_at(self, now: datetime) -> datetime | None:
         """When the site had it, where it waited before."""
         return now if self.cleaned_data.get("age") else None
+
+
+class PaperField(forms.FileField):
+    """A photograph or a PDF of a paper. Gives the file as it is to be kept, None for none."""
+
+    widget = forms.ClearableFileInput(attrs={"accept": "image/jpeg,image/png,image/webp,application/pdf"})
+
+    def clean(self, data: Any, initial: Any = None) -> ContentFile[bytes] | None:
+        upload = super().clean(data, initial)
+        return kept_paper(upload) if upload else None
 
 
 MOST_COST = Decimal("9999999.99")

@@ -21,6 +21,9 @@ class Outgoing(models.Model):
     address = models.CharField(max_length=320, blank=True)
     subject = models.CharField(max_length=200, blank=True)
     words = models.TextField(blank=True)
+    # A PDF that goes with it, and under which name.
+    paper = models.BinaryField(null=True)
+    paper_name = models.CharField(max_length=120, blank=True, default="", db_default="")
     state = models.CharField(max_length=8, choices=State, default=State.WAITING)
     queued_at = models.DateTimeField()
     # Not before, and not after.

@@ -23,6 +23,7 @@ urlpatterns = [
     path("overdue.pdf", loans.overdue_list, name="overdue-list"),
     path("overdue-letters.pdf", loans.overdue_letters, name="overdue-letters"),
     path("jobs/<int:pk>/ticket.pdf", workshop.job_ticket, name="job-ticket"),
+    path("jobs/<int:pk>/order/", workshop.job_order, name="job-order"),
     path("jobs/<int:pk>/condition.pdf", workshop.condition_report, name="condition-report"),
     path("bench-day.pdf", workshop.bench_day_on_paper, name="bench-day"),
     path("order-list.pdf", workshop.order_list, name="order-list"),

@@ -1,6 +1,18 @@
 from django.urls import path
 
-from fleet.workshop.pages import agreed, bench, brought, care, checks, jobs, mended_now, outside, parts, reports
+from fleet.workshop.pages import (
+    agreed,
+    bench,
+    billing,
+    brought,
+    care,
+    checks,
+    jobs,
+    mended_now,
+    outside,
+    parts,
+    reports,
+)
 
 app_name = "workshop"
 urlpatterns = [
@@ -19,6 +31,8 @@ urlpatterns = [
     path("jobs/<int:pk>/family/", brought.job_family, name="job-family"),
     path("jobs/<int:pk>/fetched/", brought.job_fetched, name="job-fetched"),
     path("jobs/<int:pk>/quote/", outside.job_quote, name="job-quote"),
+    path("jobs/<int:pk>/invoice/", billing.job_invoice, name="job-invoice"),
+    path("jobs/invoices/<int:pk>/", billing.invoice, name="invoice"),
     path("jobs/<int:pk>/part/", parts.job_part, name="job-part"),
     path("care/", care.care, name="care"),
     path("care/back/", care.care_back, name="care-back"),

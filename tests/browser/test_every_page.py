@@ -41,7 +41,8 @@ NOT_PAGES = {
     "exchange:jobs-out",
     "exchange:parts-out",
     "exchange:orders-out",
-    *(name for name in DOORS if name.startswith("reports:")),
+    "workshop:invoice",
+    *(name for name in DOORS if name.startswith("reports:") and name != "reports:job-order"),
 }
 
 

@@ -207,11 +207,13 @@ NO_WORDS_OF_A_FAMILY = {
     "register.Horn.described_as",
     "register.Horn.maker",
     "register.Horn.model",
+    "workshop.Invoice.number",
     "workshop.OtherQuote.repairer",
     "workshop.Part.name",
     "workshop.Part.order_number",
     "workshop.Part.shelf",
     "workshop.Part.supplier",
+    "workshop.RepairJob.order_to",
     "workshop.RepairJob.repairer",
 }
 

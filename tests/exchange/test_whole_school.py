@@ -24,7 +24,7 @@ from fleet.record.models import Act, Deed
 from fleet.record.queries.proving import proof_of
 from fleet.register.models import Horn, Photograph
 from fleet.signing.models import SignedSheet
-from fleet.workshop.models import CheckPhotograph
+from fleet.workshop.models import CheckPhotograph, Invoice
 from tests import make
 from tests.exchange.whole import emptied, furnish, out, rows_of
 
@@ -75,6 +75,7 @@ def test_a_school_comes_back_into_an_empty_site_row_by_row(db, tmp_path):
             Photograph.objects.get().image,
             CheckPhotograph.objects.get().image,
             SignedSheet.objects.get().file,
+            Invoice.objects.get().file,
             Agreement.objects.get().own,
         )
     } == pictures

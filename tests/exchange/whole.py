@@ -27,7 +27,7 @@ from fleet.record.models import Deed
 from fleet.register.actions.disposing import propose
 from fleet.register.actions.horns import amend_horn
 from fleet.register.models import Identification, KindSaid, LabelSheet, Photograph, StandChange, Standing
-from fleet.workshop.models import Care, CheckPhotograph, JobStep, NotDone, OtherQuote, Part, PartUsed
+from fleet.workshop.models import Care, CheckPhotograph, Invoice, JobStep, NotDone, OtherQuote, Part, PartUsed
 from tests import make
 
 
@@ -132,6 +132,7 @@ def furnish() -> School:
     PartUsed.objects.create(job=job, part=part, count=1, cost_each=Decimal("0.10"), at=make.NOW, by=technician)
     said = {"job": job, "at": make.NOW, "by": technician}
     NotDone.objects.create(fault="bell-dented", why=HARD_WORDS, **said)
+    Invoice.objects.create(number="R-7", amount=Decimal("99.90"), file=ContentFile(make.pdf(), name="i.pdf"), **said)
     OtherQuote.objects.create(repairer="Mill Workshop", amount=Decimal("99.90"), words=HARD_WORDS, **said)
     RememberedColumns.objects.create(
         school=school, kind="horns", columns={"nr": "number", "bought": "acquired_on"}, day_first=False

@@ -9,7 +9,7 @@ from functools import partial
 
 from hypothesis import strategies as st
 
-from fleet.workshop.actions import agreed, brought, care, checking, jobs, outside, reports
+from fleet.workshop.actions import agreed, billing, brought, care, checking, jobs, outside, reports
 from fleet.workshop.actions import mended_now as on_the_spot
 from fleet.workshop.actions.checking import Found
 from fleet.workshop.actions.jobs import Work
@@ -132,6 +132,16 @@ def say_of_the_repairer(
     return partial(
         outside.change_outside, job=job, by=world.technician, at=world.tick(), seen=_newest_step(job), said=said
     )
+
+
+@act(1, horn=WHICH, amount=st.sampled_from([20, 200]), remove=st.booleans(), number=st.sampled_from(["", "R-1"]))
+def an_invoice(world: World, horn: int, amount: int, remove: bool, number: str) -> Deed | None:
+    job = world.horn(horn).jobs.order_by("-pk").first()
+    there = job.invoices.first() if job else None
+    who = {"job": job, "by": world.technician, "at": world.tick()}
+    if remove:
+        return partial(billing.remove_invoice, invoice=there.pk, **who) if there else None
+    return partial(billing.keep_invoice, amount=Decimal(amount), number=number, **who) if job else None
 
 
 @act(2, horn=WHICH, said=st.sampled_from(["done", "not-done", "open"]), of=st.integers(0, 2))

@@ -72,7 +72,8 @@ def _hand_over(key: int, server: Server, at: datetime, told: Posted) -> None:
     letter = Outgoing.objects.get(pk=key)
     mine = Outgoing.objects.filter(pk=key, state=State.GOING)
     try:
-        server.send(letter.address, letter.subject, letter.words, name=letter.name)
+        paper = (letter.paper_name, bytes(letter.paper)) if letter.paper is not None else None
+        server.send(letter.address, letter.subject, letter.words, name=letter.name, paper=paper)
     except Refusal as no:
         _refused(mine, State.REFUSED, no, told)
     except NotNow:
@@ -96,8 +97,8 @@ def _refused(mine: object, state: State, why: Exception, told: Posted) -> None:
     LOG.warning("A letter of the queue: %s (%s)", state.label, str(why).split(" ")[0].rstrip(":"))
 
 
-def _given_up(state: State) -> dict[str, str]:
-    return {"state": state, "address": "", "subject": "", "words": ""}
+def _given_up(state: State) -> dict[str, str | None]:
+    return {"state": state, "address": "", "subject": "", "words": "", "paper": None, "paper_name": ""}
 
 
 def post_soon() -> None:

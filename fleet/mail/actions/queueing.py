@@ -5,6 +5,7 @@ from __future__ import annotations
 import uuid
 from collections.abc import Collection, Sequence
 from datetime import timedelta
+from typing import Any
 
 from django.core.mail import EmailMessage
 from django.core.mail.backends.base import BaseEmailBackend
@@ -19,8 +20,15 @@ from fleet.mail.models import Outgoing
 GOOD_FOR = timedelta(days=5)
 
 
+def _paper(letter: EmailMessage) -> dict[str, Any]:
+    """The PDF that goes with a letter, as its row keeps it: the first that was attached to it."""
+    for name, content, _ in letter.attachments[:1]:
+        return {"paper": content, "paper_name": str(name)[:120]}
+    return {}
+
+
 class Queue(BaseEmailBackend):
-    """Keeps subject and words, for each address by itself, and has them sent once the transaction is through."""
+    """Keeps what is sent, for each address by itself, and has it sent once the transaction is through."""
 
     def send_messages(self, letters: Sequence[EmailMessage]) -> int:
         at = timezone.now()
@@ -31,6 +39,7 @@ class Queue(BaseEmailBackend):
                 # A name that holds a line end would begin a header of its own.
                 subject=" ".join(str(letter.subject).split())[:200],
                 words=str(letter.body),
+                **_paper(letter),
                 queued_at=at,
                 next_at=at,
                 good_until=at + getattr(letter, "good_for", GOOD_FOR),

@@ -34,13 +34,18 @@ class Server:
     def __init__(self) -> None:
         self.backend = EmailBackend(fail_silently=False)
 
-    def send(self, address: str, subject: str, words: str, *, name: str) -> None:
-        """`name` makes the letter's Message-ID, the same each time this letter is tried with that name."""
+    def send(
+        self, address: str, subject: str, words: str, *, name: str, paper: tuple[str, bytes] | None = None
+    ) -> None:
+        """`name` makes the letter's Message-ID, the same each time this letter is tried with that name; `paper` is the
+        name and content of a PDF that goes with it."""
         smtp = self.reach()
         sender = settings.DEFAULT_FROM_EMAIL
         domain = parseaddr(sender)[1].rpartition("@")[2] or "localhost"
         headers = {"Message-ID": f"<{name}@{domain}>", "Date": formatdate(), "Auto-Submitted": "auto-generated"}
         letter = EmailMessage(subject, words, sender, [address], headers=headers)
+        if paper is not None:
+            letter.attach(*paper, "application/pdf")
         try:
             body = letter.message().as_bytes(linesep="\r\n")  # type: ignore[call-arg]
             source, target = sanitize_address(sender, "utf-8"), sanitize_address(address, "utf-8")

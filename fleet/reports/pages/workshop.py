@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
 
 from fleet.ground.addresses import whole
+from fleet.ground.answering import answer, posted
+from fleet.mail.queries import has_server
 from fleet.people.queries.seats import SeatedRequest
 from fleet.reports.paper.condition_report import condition_report_drawn
 from fleet.reports.paper.job_ticket import job_ticket_drawn, tags_drawn
 from fleet.reports.paper.lists import orders_drawn
 from fleet.reports.paper.repair_list import bench_day_drawn, repair_list_drawn
 from fleet.reports.queries.before_and_after import before_and_after
+from fleet.reports.queries.order import Order, last_address, order_in_words, order_of
 from fleet.reports.sheet.page import as_pdf, paper_asked
+from fleet.workshop.actions.billing import send_order
 from fleet.workshop.forms.bench import BenchFilter, VisitForm
+from fleet.workshop.forms.billing import OrderForm
 from fleet.workshop.models import Part, RepairJob
 from fleet.workshop.queries import bench
 from fleet.workshop.queries.agreed import findings_of
@@ -34,19 +41,66 @@ def condition_report(request: SeatedRequest, pk: int) -> HttpResponse:
 
 
 def job_ticket(request: SeatedRequest, pk: int) -> HttpResponse:
-    school = request.seat.school
-    people = ("horn__place", "technician")
-    job = get_object_or_404(RepairJob.objects.at(school).select_related(*people), pk=pk)
-    findings = findings_of(job)
+    job = _job(request, pk)
+    if request.GET.get("as") == "order":
+        return as_pdf(_order_drawn(request, order_of(job)), f"order-{job.horn}")
     used = list(job.parts_used.select_related("part"))
-    address = request.build_absolute_uri(reverse("workshop:job", args=(school.slug, job.pk)))
-    paper = paper_asked(request.GET.get("paper"), school)
-    today = timezone.localdate(request.now)
-    order = request.GET.get("as") == "order"
-    content = job_ticket_drawn(
-        job, findings, used, school=school, address=address, today=today, paper=paper, order=order
+    content = job_ticket_drawn(job, findings_of(job), used, **_on_paper(request, job))
+    return as_pdf(content, f"job-{job.horn}")
+
+
+def job_order(request: SeatedRequest, pk: int) -> HttpResponse:
+    """The order to the repairer by e-mail, as the print shows it."""
+    seat, job = request.seat, _job(request, pk)
+    last = job.steps.last()
+    form = OrderForm(
+        posted(request), initial={"seen": last.pk if last else 0, "address": job.order_to or last_address(job)}
     )
-    return as_pdf(content, f"{'order' if order else 'job'}-{job.horn}")
+
+    def send() -> RepairJob:
+        order = order_of(job)
+        return send_order(
+            job=RepairJob.objects.select_related("horn__school").get(pk=job.pk),
+            address=form.cleaned_data["address"],
+            subject=f"Repair order {job.horn}, {seat.school.name}",
+            words=order_in_words(order, seat.school, form.cleaned_data["words"]),
+            paper=_order_drawn(request, order),
+            by=request.user,
+            at=request.now,
+            seen=form.cleaned_data["seen"],
+        )
+
+    return answer(
+        request,
+        form,
+        send,
+        page="reports/job_order.html",
+        shown=lambda: {"job": job, "horn": job.horn, "has_server": has_server()},
+        said=lambda sent: f"The order goes to {sent.order_to}.",
+        then=lambda sent: seat.here("workshop:job", job.pk),
+        when_refused=lambda: form.go_on_from(form.initial["seen"]),
+    )
+
+
+def _job(request: SeatedRequest, pk: int) -> RepairJob:
+    people = ("horn__place", "technician")
+    return get_object_or_404(RepairJob.objects.at(request.seat.school).select_related(*people), pk=pk)
+
+
+def _order_drawn(request: SeatedRequest, order: Order) -> bytes:
+    return job_ticket_drawn(
+        order.job, order.findings, (), order=True, photographs=order.photographs, **_on_paper(request, order.job)
+    )
+
+
+def _on_paper(request: SeatedRequest, job: RepairJob) -> dict[str, Any]:
+    school = request.seat.school
+    return {
+        "school": school,
+        "address": request.build_absolute_uri(reverse("workshop:job", args=(school.slug, job.pk))),
+        "today": timezone.localdate(request.now),
+        "paper": paper_asked(request.GET.get("paper"), school),
+    }
 
 
 def job_tags(request: SeatedRequest) -> HttpResponse:

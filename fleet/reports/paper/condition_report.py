@@ -79,7 +79,7 @@ def _pictures(page: Sheet, y: float, before: Look | None, after: Look | None) ->
             y = BODY_TOP + HEADS
         for _, x, pictures in columns:
             if row < len(pictures):
-                _picture(page, x, y, pictures[row], high)
+                photograph_drawn(page, x, y, pictures[row], high)
         y += high + CAPTION
 
 
@@ -89,7 +89,8 @@ def _pages_more(rows: int, high: float, here: float) -> int:
     return -(-over // int((BODY_END - BODY_TOP - HEADS) // (high + CAPTION)))
 
 
-def _picture(page: Sheet, x: float, y: float, photograph: CheckPhotograph, high: float) -> None:
+def photograph_drawn(page: Sheet, x: float, y: float, photograph: CheckPhotograph, high: float) -> None:
+    """A photograph in its column with what it shows below; one whose file is gone is said in its place."""
     try:
         with photograph.image.open("rb") as file:
             page.picture(x, y, COLUMN, high, BytesIO(file.read()))

@@ -12,16 +12,18 @@ from django.utils.dateformat import format as dated
 
 from fleet.people.models import School
 from fleet.register.models.kinds import build_of, kind_and_stand
+from fleet.reports.paper.condition_report import AFTER, CAPTION, photograph_drawn
 from fleet.reports.sheet.lines import broken, leading
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
 from fleet.reports.sheet.pictured import draw
-from fleet.workshop.models import Finding, PartUsed, RepairJob
+from fleet.workshop.models import CheckPhotograph, Finding, PartUsed, RepairJob
 from fleet.workshop.models.faults import catalogue
 from fleet.workshop.queries.bench import STOPS, Turn
 from identify.core.drawing.whole import BACK, FRONT, whole
 
 LINE = 9.0
 DRAWN = 62.0
+PICTURE = 62.0
 # Six tags to a page; each hangs by its hole, mm.
 TAG, HIGH, HOLE = 58.0, (BODY_END - BODY_TOP) / 2 - 4, 5.0
 ON_A_PAGE, IN_A_ROW = 6, 3
@@ -39,9 +41,11 @@ def job_ticket_drawn(
     today: date,
     paper: str,
     order: bool = False,
+    photographs: Sequence[CheckPhotograph] = (),
 ) -> bytes:
     """The ticket as PDF, for a job with its horn, place and technician, or the `order` to a repairer outside, which
-    says nothing of what the school keeps to itself. `findings` come from `queries.agreed.findings_of`. No query."""
+    says nothing of what the school keeps to itself, with its `photographs`. `findings` come from
+    `queries.agreed.findings_of`, of an order from `queries.order.order_of`. No query."""
     out = BytesIO()
     horn = job.horn
     contact = f"Questions: {school.contact}" if school.contact else ""
@@ -61,8 +65,6 @@ def job_ticket_drawn(
     if job.work_ordered:
         page.words(0, y, "Work ordered", size=11, bold=True)
         y = _paragraphs(page, y + 1, job.work_ordered) + 6
-    if order:
-        findings = [one for one in findings if one.mended_at is None and not _left(one)]
     if findings or not job.work_ordered:
         page.words(0, y, "What is wrong", size=11, bold=True)
         y += 3
@@ -87,7 +89,8 @@ def job_ticket_drawn(
         y += LINE
         page.words(0, y - 1, label, size=8.5, grey=True)
         page.rule(32, y, WIDTH - 32, weight=0.3)
-    _to_mark(page, y + 4, job)
+    y = _to_mark(page, y + 4, job)
+    _pictures(page, y + 4, photographs)
     page.close()
     return out.getvalue()
 
@@ -122,17 +125,28 @@ def _tag(page: Sheet, x: float, y: float, turn: Turn, address: str, school: Scho
     page.words(left, y + HIGH - 3, f"{school.name} · since {on}", size=8.5, grey=True, width=room)
 
 
-def _to_mark(page: Sheet, y: float, job: RepairJob) -> None:
-    """The horn from both sides, to mark by hand where something is; nothing where nobody said what it is."""
+def _to_mark(page: Sheet, y: float, job: RepairJob) -> float:
+    """The horn from both sides, to mark by hand where something is; nothing where nobody said what it is. Gives the y
+    below."""
     build = build_of(job.horn.build)
     if build is None:
-        return
+        return y
     y = _room(page, y, 6 + DRAWN)
     page.words(0, y + 3.5, "Mark where it is:", size=8.5, grey=True)
     for side, x in ((FRONT, 15.0), (BACK, 15.0 + WIDTH / 2)):
         horn = whole(build, side)
         page.words(x + 15, y + 3.5, f"from the {side}", size=8.5, grey=True)
         draw(page, horn, x, y + 5, min(DRAWN / horn.height, (WIDTH / 2 - 20) / horn.width))
+    return y + 6 + DRAWN
+
+
+def _pictures(page: Sheet, y: float, photographs: Sequence[CheckPhotograph]) -> None:
+    """Photographs two by two, each with what it shows."""
+    for place, photograph in enumerate(photographs):
+        if place % 2 == 0:
+            y = _room(page, y, PICTURE + CAPTION)
+        photograph_drawn(page, 0.0 if place % 2 == 0 else AFTER, y, photograph, PICTURE)
+        y += (place % 2) * (PICTURE + CAPTION)
 
 
 def _room(page: Sheet, y: float, height: float) -> float:

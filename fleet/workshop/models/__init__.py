@@ -1,6 +1,6 @@
 """What the bench keeps in rows: checks, reports, jobs, parts and care, with the catalogue of faults they speak of."""
 
-from fleet.workshop.models.agreed import NotDone, OtherQuote
+from fleet.workshop.models.agreed import Invoice, NotDone, OtherQuote
 from fleet.workshop.models.care import Care
 from fleet.workshop.models.checks import CheckPhotograph, ConditionCheck, ConditionCheckQuerySet, Finding
 from fleet.workshop.models.jobs import JobStep, PartUsed, RepairJob, RepairJobQuerySet
@@ -15,6 +15,7 @@ __all__ = [
     "FaultReport",
     "FaultReportQuerySet",
     "Finding",
+    "Invoice",
     "JobStep",
     "NotDone",
     "OtherQuote",

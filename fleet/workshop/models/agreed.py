@@ -1,4 +1,4 @@
-"""What is agreed about a job besides its own columns: faults left as they are, and quotes of other repairers."""
+"""What is agreed about a job besides its own columns: faults left as they are, quotes of other repairers, invoices."""
 
 from __future__ import annotations
 
@@ -48,3 +48,33 @@ class OtherQuote(models.Model):
 
     def __str__(self) -> str:
         return f"{self.repairer}: {self.amount}"
+
+
+class Invoice(models.Model):
+    """What a repairer billed for a job, with a photograph or a PDF of the paper where there is one."""
+
+    job = models.ForeignKey(RepairJob, on_delete=models.CASCADE, related_name="invoices")
+    number = models.CharField(max_length=60, blank=True)
+    amount = models.DecimalField(max_digits=10, decimal_places=2, validators=[MinValueValidator(0)])
+    file = models.FileField(upload_to="invoices/%Y/", max_length=200, blank=True)
+    at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(amount__gte=0),
+                name="invoice_not_negative",
+                violation_error_message="An invoice cannot be over less than nothing.",
+            ),
+            models.UniqueConstraint(
+                fields=["job", "number"],
+                condition=~Q(number=""),
+                name="invoice_once",
+                violation_error_message="This invoice is kept with the job already.",
+            ),
+        ]
+        ordering = ["at", "pk"]
+
+    def __str__(self) -> str:
+        return f"invoice {self.number}".strip()

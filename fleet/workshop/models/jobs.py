@@ -95,6 +95,9 @@ class RepairJob(models.Model):
     sent_on = models.DateField("sent on", null=True, blank=True)
     expected_on = models.DateField("expected back on", null=True, blank=True)
     back_on = models.DateField("back on", null=True, blank=True)
+    # Where the order went by e-mail the last time, and when.
+    order_to = models.EmailField(blank=True, default="", db_default="", editable=False)
+    ordered_at = models.DateTimeField(null=True, blank=True, editable=False)
     # Of a horn on loan: when and where its family is asked to bring it, when they have read that, and from when they
     # may fetch it. While it is brought and not fetched it is in the workshop, and its loan goes on.
     bring_on = models.DateField("bring it on", null=True, blank=True)

@@ -119,6 +119,7 @@ def _shown(
         "findings": findings,
         "reports": job.fault_reports.select_related("pupil"),
         "quotes": list(job.other_quotes.all()),
+        "invoices": list(job.invoices.select_related("by")),
         "turnaround": turnarounds(school).get(job.repairer.casefold()) if job.repairer else None,
         "steps": steps,
         "seen": steps[-1].pk if steps else 0,
