@@ -287,3 +287,11 @@ def test_an_address_that_is_not_there_is_answered_in_plain_words(client):
 
     assert answer.status_code == 404
     assert "There is nothing here for you" in answer.content.decode()
+
+
+def test_no_style_names_a_side_that_is_the_other_where_one_reads_from_the_right():
+    side = re.compile(
+        r"\b(?:margin|padding|border)-(?:left|right)\b|(?:align|float): *(?:left|right)|[ {;](?:left|right):"
+    )
+
+    assert {sheet.name: found for sheet in SHEETS if (found := side.findall(sheet.read_text(encoding="utf-8")))} == {}

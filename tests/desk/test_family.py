@@ -241,7 +241,7 @@ def test_the_family_reads_of_a_lost_horn_who_recorded_it_when_and_what_happens_n
     for shown in (
         f"The school recorded on {day(make.TODAY)} that HN-1 is lost.",
         "Left in a tram.",
-        "<dd>Ines Head</dd>",
+        "<dd><bdi>Ines Head</bdi></dd>",
         "the horn, 30.00 EUR",
         "tell the police too",
     ):

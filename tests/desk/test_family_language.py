@@ -220,3 +220,26 @@ def test_a_family_reads_in_its_language_why_something_is_refused(as_, lent):
     assert "Sagen Sie in ein paar Worten, was nicht stimmt." in empty
     assert "Noch nicht gespeichert: Bitte sehen Sie unten nach den Feldern mit ✗." in empty
     assert "Die Schule hat das schon und antwortet hier." in again
+
+
+def test_an_arabic_page_runs_from_right_to_left_and_keeps_apart_what_does_not(as_, lent):
+    loan, guardian, head = lent
+    guardian.school.family_languages = ["ar"]
+    guardian.school.save()
+    loan.horn.number = "07/H"
+    loan.horn.save()
+    speak(guardian, "ar")
+    wanted = make.horn(loan.horn.school, number="08/H", build="double-full")
+    made = put_before(
+        horn=wanted, pupil=make.pupil(loan.horn.school, guardian, name="Bea"), guardian=guardian, agreement_version=1,
+        check_seen=make.check(wanted, head).pk, due_on=loan.due_on, accessories=[], by=head, at=make.NOW,
+    )  # fmt: skip
+    family = as_(guardian.user)
+
+    page, overview, sign = (folded(family.get(f"/family/{one}")) for one in (f"{loan.pk}/", "", f"sign/{made.pk}/"))
+
+    assert '<html lang="ar" dir="rtl">' in page
+    assert "<dd><bdi>07/H</bdi></dd>" in page
+    assert "\u206808/H\u2069" in overview
+    # Its first words are the school's name, whatever letters that is in.
+    assert '<p class="prose" lang="ar" dir="rtl">' in sign

@@ -92,13 +92,12 @@ def made_up_language(tmp_path: Path, settings: Any) -> None:
     speak_made_up(tmp_path / "locale", settings)
 
 
-@pytest.fixture
-def family(made_up_language: None) -> dict[str, Any]:
+def everything_of_a_family(language: str) -> dict[str, Any]:
     """A family with something of everything that its pages can tell."""
-    school = make.school(name="Σχολή", contact="Ωδείο", language="de", local_rules="Κανόνες")
+    school = make.school(name="Σχολή", contact="Ωδείο", language=language, local_rules="Κανόνες")
     head = make.staff(Role.HEAD, school, name="Έλλη")
-    guardian = make.guardian(school, name="Μαρία", email="1@2.example", language="de")
-    other = make.guardian(school, name="Νίκος", email="3@4.example", language="de")
+    guardian = make.guardian(school, name="Μαρία", email="1@2.example", language=language)
+    other = make.guardian(school, name="Νίκος", email="3@4.example", language=language)
 
     def horn(**fields: Any) -> Any:
         return make.horn(school, number=f"HN-{make.Guardian.objects.count()}{school.horns.count()}", **fields)
@@ -138,6 +137,19 @@ def family(made_up_language: None) -> dict[str, Any]:
     }
 
 
+def pages_of(family: dict[str, Any]) -> list[str]:
+    """Every page that is there for this family, and one that is not."""
+    addresses = ["/family/", "/account/second-factor/", "/account/password/set/", "/account/sign-out/", "/family/0/"]
+    addresses += [f"/family/{loan.pk}/" for loan in family["loans"]]
+    addresses += [f"/family/{family['loans'][0].pk}/{page}/" for page in ("longer", "lost")]
+    return addresses + [f"/family/sign/{family[name].pk}/" for name in ("signature", "signed", "withdrawn")]
+
+
+@pytest.fixture
+def family(made_up_language: None) -> dict[str, Any]:
+    return everything_of_a_family("de")
+
+
 def test_an_unmarked_word_is_found():
     assert unmarked(f"{made_up('Sign in')} HN-3 Αda a@b.example") == ["da"]
     assert unmarked("⟦a ⟦b c⟧ d⟧ Sign in") == ["Sign", "in"]
@@ -146,12 +158,8 @@ def test_an_unmarked_word_is_found():
 
 def test_no_page_of_a_family_has_a_word_that_is_not_marked(as_, family):
     client = as_(family["guardian"].user)
-    addresses = ["/family/", "/account/second-factor/", "/account/password/set/", "/account/sign-out/", "/family/0/"]
-    addresses += [f"/family/{loan.pk}/" for loan in family["loans"]]
-    addresses += [f"/family/{family['loans'][0].pk}/{page}/" for page in ("longer", "lost")]
-    addresses += [f"/family/sign/{family[name].pk}/" for name in ("signature", "signed", "withdrawn")]
 
-    wrong = {address: words for address in addresses if (words := told(client.get(address, follow=True)))}
+    wrong = {address: words for address in pages_of(family) if (words := told(client.get(address, follow=True)))}
 
     assert wrong == {}
 

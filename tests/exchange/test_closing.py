@@ -102,7 +102,7 @@ def test_today_of_every_head_who_can_answer_it_leads_to_what_is_proposed(world, 
 def test_the_page_says_what_is_out_and_due(world, as_):
     page = as_(world.head).get(world.address).content.decode()
 
-    facts = re.findall(r"<dt>([^<]*)</dt>\s*<dd>(\d+)</dd>", page)
+    facts = re.findall(r"<dt>([^<]*)</dt>\s*<dd><bdi>(\d+)</bdi></dd>", page)
     assert facts == [("Horns", "3"), ("Out on loan", "1"), ("Charges due", "1")]
 
 

@@ -31,6 +31,11 @@ PLURALS = {"es": "nplurals=2; plural=(n != 1);", "fr": "nplurals=2; plural=(n > 
 IN_TEMPLATE = re.compile(r"\b(_|gettext|ngettext)\(")
 TEXT = re.compile(r"\s*(u?'(?:\\.|[^'\\])*'|u?\"(?:\\.|[^\"\\])*\")\s*,?")
 PLACEHOLDER = re.compile(r"%\((\w+)\)[sd]|\{(\w+)\}")
+# Written from right to left, what is filled in stands between signs that keep it apart: `07/H` would turn round. Not
+# what a mail program makes a link of: it might take the sign into it.
+KEPT_APART = {"ar"}
+APART = re.compile("\u2068[^\u2068\u2069]*\u2069|<bdi>[^<]*</bdi>")
+FILLED_IN = re.compile(r"%\((?!origin)\w+\)s|\{(?!page|contact)\w+\}")
 
 Text = str | tuple[str, str]
 
@@ -168,7 +173,15 @@ def texts_of(message: Message) -> tuple[str, ...]:
 
 def faults_of(catalogue: Catalog) -> list[str]:
     """What is wrong with each text, in words: missing, unsure, a form of the plural or a placeholder too few."""
-    return [said for message in catalogue if message.id for said in _wrong(message, catalogue.num_plurals)]
+    found = [said for message in catalogue if message.id for said in _wrong(message, catalogue.num_plurals)]
+    if str(catalogue.locale) in KEPT_APART:
+        found += [f"not kept apart: {texts_of(message)[0]}" for message in catalogue if _mixed(message)]
+    return found
+
+
+def _mixed(message: Message) -> bool:
+    said = message.string if isinstance(message.string, tuple) else (message.string,)
+    return any(FILLED_IN.search(APART.sub("", one)) for one in said)
 
 
 def _wrong(message: Message, forms: int) -> Iterator[str]:

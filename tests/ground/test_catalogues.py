@@ -61,6 +61,21 @@ def test_what_is_wrong_with_a_text_is_named(text: str | tuple[str, str], said: s
     assert catalogues.faults_of(catalogue) == wrong
 
 
+@pytest.mark.parametrize(
+    ("said", "wrong"),
+    [
+        ("الرقم \u2068%(number)s\u2069", []),
+        ("الرقم <bdi>%(number)s</bdi>", []),
+        ("الرقم %(number)s", ["not kept apart: number %(number)s"]),
+    ],
+)
+def test_what_is_filled_in_is_kept_apart_from_words_that_run_the_other_way(said: str, wrong: list[str]):
+    catalogue = Catalog(locale="ar")
+    catalogue.add("number %(number)s", said)
+
+    assert catalogues.faults_of(catalogue) == wrong
+
+
 def test_a_language_with_four_plurals_wants_four():
     catalogue = Catalog(locale="uk")
     catalogue.add(("a day", "days"), ("день", "дні"))
@@ -68,7 +83,7 @@ def test_a_language_with_four_plurals_wants_four():
     assert catalogues.faults_of(catalogue) == ["2 forms of the plural: a day"]
 
 
-# The months and the words for days as in locale/terms.json and the notes of translators beside it; digits 0 to 9 in all.
+# Months and words for days as in locale/terms.json and the notes of translators; digits 0 to 9 in all.
 @pytest.mark.parametrize(
     ("code", "on", "counted", "overdue", "sum_of_money"),
     [

@@ -184,7 +184,7 @@ def test_a_family_asks_to_keep_it_longer_and_reads_the_answer(lending, family, s
 
     ask = loan.asks.get()
     staff.post(reverse("loans:ask", args=(lending.school.slug, ask.pk)), {"words": "No, sorry."})
-    assert "The school answers: No, sorry." in folded(family.get(f"/family/{loan.pk}/"))
+    assert "The school answers: <bdi>No, sorry.</bdi>" in folded(family.get(f"/family/{loan.pk}/"))
 
 
 def test_a_loss_is_told_once_and_stands_on_today(lending, family, staff):
