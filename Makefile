@@ -7,7 +7,7 @@ run test check histories fuzz coverage mutants catalogues pictures bench bench-c
 
 # For maintainers: writes the pinned files anew from the .in files. Needs uv.
 pins:
-	for set in run dev bench; do \
+	for set in run s3 dev bench; do \
 	  uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-header --no-annotate \
 	    $$([ $$set = run ] || echo -c requirements/run.txt) requirements/$$set.in -o requirements/$$set.txt || exit 1; \
 	done

@@ -7,6 +7,7 @@ import secrets
 import stat
 import tomllib
 from collections.abc import Callable, Collection
+from importlib.util import find_spec
 from pathlib import Path
 from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -22,6 +23,7 @@ NAMES = {
     *(f"HORN_{name}" for name in ("ERROR_HOOK", "FIGURES_KEY", "HOSTS", "LOG", "SECURITY_CONTACT")),
     *(f"HORN_{name}" for name in ("SECRET", "SESSION_HOURS", "SITE", "TIME_ZONE")),
     *(f"HORN_MAIL_{name}" for name in ("FROM", "HOST", "PASSWORD", "PORT", "TLS", "USER")),
+    *(f"HORN_S3_{name}" for name in ("ADDRESS", "BUCKET", "KEY", "REGION", "SECRET")),
 }
 # Where a database is reached without a network.
 HERE = {"", None, "localhost", "127.0.0.1", "::1"}
@@ -192,6 +194,22 @@ def zone(name: str, default: str) -> str:
     except (ZoneInfoNotFoundError, ValueError, OSError) as trouble:
         raise Nonsense(f"{name} is {raw!r}, which is no time zone; one looks like Europe/Dublin.") from trouble
     return raw
+
+
+def store(name: str) -> dict[str, object]:
+    """Where pictures lie, as Django wants it: a folder of ours, else the bucket of a store that speaks S3."""
+    bucket, where = text(f"{name}_BUCKET"), text(f"{name}_ADDRESS")
+    if not bucket:
+        return {"BACKEND": "fleet.ground.files.folder.Folder"}
+    if where and not re.fullmatch(r"https?://[^/\s]+/?", where):
+        raise Nonsense(f"{name}_ADDRESS is {where!r}, but must be an address like https://store.example.org.")
+    known = {"access_key": text(f"{name}_KEY") or None, "secret_key": text(f"{name}_SECRET") or None}
+    if None in known.values() and any(known.values()):
+        raise Nonsense(f"{name}_KEY and {name}_SECRET go together; without both the machine itself is asked who it is.")
+    if find_spec("storages") is None:
+        raise Nonsense(f"{name}_BUCKET wants the packages of requirements/s3.txt; only those of run.txt are here.")
+    more = {"bucket_name": bucket, "endpoint_url": where or None, "region_name": text(f"{name}_REGION") or None}
+    return {"BACKEND": "fleet.ground.files.shared.Shared", "OPTIONS": {**more, **known}}
 
 
 def database(name: str, default_file: Path) -> dict[str, object]:

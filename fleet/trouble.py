@@ -73,6 +73,16 @@ AWAY = Trouble(
         "Try again in a few minutes. If it lasts, tell whoever looks after this site: the database does not answer.",
     ),
 )
+STORE = Trouble(
+    503,
+    "The pictures cannot be reached",
+    (
+        "The store that keeps the pictures does not answer. It is not your doing.",
+        SAFE,
+        KEPT,
+        "Try again in a few minutes. If it lasts, tell whoever looks after this site: the store of pictures is away.",
+    ),
+)
 BUSY = Trouble(
     503,
     "Too many are saving at once",
@@ -105,6 +115,7 @@ _POSTGRES = {
 _FILES = {
     errno.ENOSPC: FULL,
     errno.EDQUOT: FULL,
+    errno.EHOSTUNREACH: STORE,
     errno.EROFS: READ_ONLY,
     errno.EACCES: READ_ONLY,
     errno.EPERM: READ_ONLY,

@@ -56,6 +56,7 @@ WITHOUT_BY_AND_AT = {
     "fleet.exchange.actions.imports.settle_names": "the import keeps who brought it in and when",
     "fleet.exchange.actions.old_lists.forget_old": BY_A_MACHINE,
     "fleet.exchange.actions.school_in.import_school": BY_A_MACHINE,
+    "fleet.exchange.actions.site_in.restore": BY_A_MACHINE,
     "fleet.exchange.actions.site_recorded.record_backup": BY_A_MACHINE,
     "fleet.exchange.actions.site_recorded.record_restored": BY_A_MACHINE,
     "fleet.letters.actions.bounces.take": BY_A_MACHINE,

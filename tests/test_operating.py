@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import signal
 import socket
 import subprocess
@@ -69,8 +70,9 @@ def test_a_file_that_cannot_be_meant_is_refused_with_a_sentence(monkeypatch, fil
 def test_the_file_may_say_what_readme_lists_and_every_command_reads_it(tmp_path, file):
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     rows = [line.split("|")[1] for line in readme.splitlines() if line.startswith(("| `HORN_", "| `DATABASE_"))]
-    words = [word.strip("` ") for row in rows for word in row.split()]
-    listed = {f"HORN_MAIL{word}" if word.startswith("_") else word for word in words}
+    listed = set()
+    for first, *others in (re.findall(r"`(\w+)`", row) for row in rows):
+        listed |= {first, *(first.rpartition("_")[0] + other for other in others)}
     assert listed - {"HORN_SETTINGS"} == env.NAMES
 
     file.write_text('HORN_TIME_ZONE = "Moon/Crater"\n', encoding="utf-8")

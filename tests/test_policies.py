@@ -199,6 +199,7 @@ REACHING_OUT = {
     "socket": {"fleet.management.commands.serve"},
     "subprocess": {"fleet.exchange.queries.site_out", "fleet.exchange.actions.site_in"},
     "smtplib": {"fleet.mail.actions.server"},
+    "storages.backends.s3": {"fleet.ground.files.shared"},
     # It asks the site's own address, as the settings have it, when whoever runs the site says so.
     "urllib.request": {"fleet.management.commands.doctor"},
     # It reads what our own engraver wrote; what comes in is read by defusedxml, or by expat without entities.

@@ -4,14 +4,16 @@ row."""
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from django.apps import apps
 from django.conf import settings
 from django.contrib.sessions.models import Session
+from django.core.files.storage import default_storage
 from django.db import connection, models
 
+from fleet.ground.files.folder import all_kept
 from fleet.people.actions.accounts import remove_account
 from fleet.people.models import AddressChange, User
 from fleet.people.queries.seats import nobodys
@@ -31,7 +33,7 @@ class Litter:
     links: int
     accounts: list[User]
     drafts: list[Path]
-    pictures: list[Path]
+    pictures: list[str]
 
     def __str__(self) -> str:
         counts = (
@@ -65,8 +67,10 @@ def tidy(*, at: datetime) -> Litter:
     AddressChange.objects.over(at).delete()
     for person in gone.accounts:
         remove_account(person)
-    for path in [*gone.drafts, *gone.pictures]:
+    for path in gone.drafts:
         path.unlink(missing_ok=True)
+    for name in gone.pictures:
+        default_storage.delete(name)
     return gone
 
 
@@ -91,13 +95,12 @@ def _drafts(at: datetime) -> list[Path]:
     return [path for path in found if _lies_since(path, at)]
 
 
-def _pictures(at: datetime) -> list[Path]:
+def _pictures(at: datetime) -> list[str]:
     """Files among the pictures that no row names.
 
-    Where no row names any of them, the folder may be another site's, or the database a new one: all stay.
+    Where no row names any of them, the store may be another site's, or the database a new one: all stay.
     """
-    folder = Path(settings.MEDIA_ROOT)
-    there = {path.relative_to(folder).as_posix(): path for path in folder.rglob("*") if path.is_file()}
+    there = set(all_kept())
     named = {
         str(name)
         for model in apps.get_models()
@@ -105,9 +108,16 @@ def _pictures(at: datetime) -> list[Path]:
         if isinstance(field, models.FileField)
         for name in model._base_manager.values_list(field.name, flat=True)
     }
-    if not named & there.keys():
+    if not named & there:
         return []
-    return [path for name, path in sorted(there.items()) if name not in named and _lies_since(path, at)]
+    return [name for name in sorted(there - named) if _was_written(name) < at - LIES_FOR]
+
+
+def _was_written(name: str) -> datetime:
+    try:
+        return default_storage.get_modified_time(name)
+    except FileNotFoundError:
+        return datetime.max.replace(tzinfo=UTC)
 
 
 def _lies_since(path: Path, at: datetime) -> bool:

@@ -17,6 +17,8 @@ from pathlib import Path
 from typing import IO, cast
 
 from django.conf import settings
+from django.core.files import File
+from django.core.files.storage import default_storage
 from django.db import connection
 
 from fleet.exchange.queries.backups import DAMAGED, DATABASE, LEFT_OUT, PICTURES, Backup, looked_through
@@ -39,7 +41,7 @@ def restore(*, file: Path, say: Callable[[str], None] = lambda words: None) -> B
             f"This backup is of a site on {backup.engine}, and this one runs on {connection.vendor}. "
             "export_school and import_school carry a school from one to the other."
         )
-    kept: list[Path] = []
+    kept: list[str] = []
     try:
         with zipfile.ZipFile(file) as archive:
             _pictures_in(archive, backup, kept)
@@ -50,8 +52,8 @@ def restore(*, file: Path, say: Callable[[str], None] = lambda words: None) -> B
         # Told to stop when the database had taken everything: the pictures belong to it now, and it is whole.
         if isinstance(trouble, KeyboardInterrupt) and _is_lived_in(connection.introspection.table_names()):
             return backup
-        for path in kept:
-            path.unlink(missing_ok=True)
+        for name in kept:
+            default_storage.delete(name)
         raise
     return backup
 
@@ -73,30 +75,24 @@ def _tables_of_the_empty_site() -> list[str]:
     return there
 
 
-def _pictures_in(archive: zipfile.ZipFile, backup: Backup, kept: list[Path]) -> None:
-    folder = Path(settings.MEDIA_ROOT)
+def _pictures_in(archive: zipfile.ZipFile, backup: Backup, kept: list[str]) -> None:
     missing = []
     for name, total in backup.pictures.items():
-        if not (folder / name).exists():
+        if not default_storage.exists(name):
             missing.append(name)
-        elif _sum_of_file(folder / name) != total:
+        elif _sum_of_file(name) != total:
             raise Refused(f"There is another picture under the name {name} already. Move the pictures away first.")
     for name in missing:
-        path = folder / name
-        path.parent.mkdir(parents=True, exist_ok=True)
-        draft = path.with_name(f".{path.name}.part")
-        try:
-            with archive.open(f"{PICTURES}{name}") as part, draft.open("wb") as written:
-                shutil.copyfileobj(part, written, PIECE)
-            draft.replace(path)
-        finally:
-            draft.unlink(missing_ok=True)
-        kept.append(path)
+        with archive.open(f"{PICTURES}{name}") as part:
+            kept.append(default_storage.save(name, File(part, name=name)))
 
 
-def _sum_of_file(path: Path) -> str:
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
+def _sum_of_file(name: str) -> str:
+    total = hashlib.sha256()
+    with default_storage.open(name) as file:
+        for piece in file.chunks(PIECE):
+            total.update(piece)
+    return total.hexdigest()
 
 
 def _sqlite_in(archive: zipfile.ZipFile, there: list[str]) -> None:

@@ -15,12 +15,13 @@ from datetime import datetime
 from pathlib import Path
 from typing import IO, cast
 
-from django.conf import settings
+from django.core.files.storage import default_storage
 from django.db import connection
 from django.db.migrations.recorder import MigrationRecorder
 
 from fleet.exchange.queries.backups import CONTENTS, DATABASE, FORMAT, LEFT_OUT, PICTURES, looked_through
 from fleet.exchange.queries.packing import put
+from fleet.ground.files.folder import DRAFT, all_kept
 from fleet.ground.refusal import Refused
 
 NOT_WHOLE = "The database is damaged. Restore the newest backup that is whole."
@@ -112,14 +113,12 @@ def answered(program: subprocess.Popen[bytes]) -> None:
 
 
 def _pictures_out(archive: zipfile.ZipFile, sums: dict[str, str]) -> None:
-    folder = Path(settings.MEDIA_ROOT)
-    for path in sorted(folder.rglob("*")):
-        if path.is_dir() or path.name.endswith(".part"):
+    for name in sorted(all_kept()):
+        if name.endswith(DRAFT):
             continue
-        name = f"{PICTURES}{path.relative_to(folder).as_posix()}"
         try:
-            picture = path.open("rb")
+            picture = default_storage.open(name)
         except FileNotFoundError:
             continue
         with picture:
-            sums[name] = put(archive, name, picture)
+            sums[f"{PICTURES}{name}"] = put(archive, f"{PICTURES}{name}", cast(IO[bytes], picture.file))

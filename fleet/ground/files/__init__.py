@@ -1,1 +1,1 @@
-"""Files that people send besides pictures: `pdfs` looks at them as they come in, `given` gives them out."""
+"""Files that people send: `pdfs` looks at papers as they come in, `given` gives out, `folder` and `shared` keep."""

@@ -13,6 +13,8 @@ from urllib.error import HTTPError
 from urllib.request import Request, urlopen
 
 from django.conf import settings
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
 from django.core.management.base import BaseCommand
 from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
@@ -45,6 +47,7 @@ class Command(BaseCommand):
         for well, sentence in (
             *of_settings(),
             *of_data(),
+            *of_pictures(),
             *of_database(),
             *of_address(),
             *of_watching(),
@@ -78,6 +81,19 @@ def of_data() -> Iterator[Found]:
     yield free >= LEAST_FREE, f"{free // 1024**2:,} MB are free where the data lie, in {folder}."
     if folder.stat().st_mode & (stat.S_IRWXG | stat.S_IRWXO):
         yield False, f"Others on this machine may look into {folder}: chmod 700 {folder}"
+
+
+def of_pictures() -> Iterator[Found]:
+    where = getattr(default_storage, "bucket_name", "") or "the data folder"
+    try:
+        name = default_storage.save("doctor/tried.txt", ContentFile(b"tried"))
+        with default_storage.open(name) as file:
+            whole = file.read() == b"tried"
+        default_storage.delete(name)
+    except OSError as trouble:
+        yield False, f"Pictures cannot be kept in {where}: {trouble}"
+        return
+    yield whole, f"Pictures are kept in {where}, and come back as they were."
 
 
 def of_database() -> Iterator[Found]:
