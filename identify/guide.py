@@ -7,6 +7,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from django.utils.translation import gettext
+
 from identify.asked import Question
 from identify.core.horns.builds import Build, Stand, column_at_rest
 from identify.core.horns.catalogue import catalogue
@@ -172,17 +174,19 @@ def _answer(check: str, answer: str, build: Build, stand: Stand | None) -> str:
 def who_can_hold(build: Build) -> tuple[str, ...]:
     """What is known of its size for a child, in sentences; the last one leaves it to the teacher."""
     said = []
-    if build.wrap[0] == "compact":
-        said.append(f"It is wound small{' and its levers lie close together' if build.valves else ''}.")
+    if build.wrap[0] == "compact" and build.valves:
+        said.append(gettext("It is wound small, and its levers lie close together."))
+    elif build.wrap[0] == "compact":
+        said.append(gettext("It is wound small."))
     elif any("compact" in form.wrap for form in build.forms):
-        said.append("Some are wound small, with their levers close together.")
+        said.append(gettext("Some are wound small, with their levers close together."))
     if build.code in _FROM_SIX:
-        said.append("One music school gives such horns from age 6 on.")
+        said.append(gettext("One music school gives such horns from age 6 on."))
     if build.slide_sets > 1:
-        said.append("It carries more tube than a horn with one row of slides, so it is heavier.")
+        said.append(gettext("It carries more tube than a horn with one row of slides, so it is heavier."))
     if not said:
-        said.append("We know no published size or weight.")
-    return (*said, "Let the child hold it: the teacher decides.")
+        said.append(gettext("We know no published size or weight."))
+    return (*said, gettext("Let the child hold it: the teacher decides."))
 
 
 def origins(build: Build) -> tuple[tuple[str, str], ...]:

@@ -7,8 +7,6 @@ from django.urls import path
 from fleet.desk.pages import (
     arriving,
     charts,
-    family,
-    family_acts,
     guide,
     horns,
     picture,
@@ -18,6 +16,8 @@ from fleet.desk.pages import (
     record,
     today,
 )
+from fleet.desk.pages.family import acts, learning
+from fleet.desk.pages.family import horn as family_horn
 from fleet.desk.pages.several import by_number
 from fleet.desk.pages.several import horns as horns_several
 from fleet.desk.pages.several import loans as loans_several
@@ -71,19 +71,19 @@ urlpatterns = [
     path("s/<slug:school>/prints/", prints.prints, name="prints"),
     path("s/<slug:school>/several/", by_number.by_number, name="several"),
     *(path(f"s/<slug:school>/several/{act.path}/", page_of(act), name=f"several-{act.path}") for act in ACTS),
-    path("family/", family.family, name="family"),
-    path("family/<int:pk>/", family.family_horn, name="family-horn"),
-    path("family/guide/", guide.family_guide, name="family-guide"),
-    path("family/guide/<slug:build>/", guide.family_guide_build, name="family-guide-build"),
-    path("family/data.zip", family_acts.data, name="family-data"),
-    path("family/sign/<int:pk>/", family_acts.sign, name="family-sign"),
-    path("family/sign/<int:pk>/agreement.pdf", family_acts.agreement, name="family-agreement"),
-    path("family/<int:pk>/bring/", family_acts.bring, name="family-bring"),
-    path("family/<int:pk>/longer/", family_acts.renew, name="family-renew"),
-    path("family/<int:pk>/lost/", family_acts.lost, name="family-lost"),
-    path("family/<int:pk>/chart/", charts.family_chart, name="family-chart"),
-    path("family/<int:pk>/care.pdf", family.family_care, name="family-care"),
-    path("family/<int:pk>/sheet.pdf", family.family_sheet, name="family-sheet"),
-    path("family/signed-sheets/<int:pk>/", family.family_signed_sheet, name="family-signed-sheet"),
-    path("family/pictures/<int:pk>/", family.family_picture, name="family-picture"),
+    path("family/", family_horn.family, name="family"),
+    path("family/<int:pk>/", family_horn.family_horn, name="family-horn"),
+    path("family/guide/", learning.family_guide, name="family-guide"),
+    path("family/guide/<slug:build>/", learning.family_guide_build, name="family-guide-build"),
+    path("family/data.zip", acts.data, name="family-data"),
+    path("family/sign/<int:pk>/", acts.sign, name="family-sign"),
+    path("family/sign/<int:pk>/agreement.pdf", acts.agreement, name="family-agreement"),
+    path("family/<int:pk>/bring/", acts.bring, name="family-bring"),
+    path("family/<int:pk>/longer/", acts.renew, name="family-renew"),
+    path("family/<int:pk>/lost/", acts.lost, name="family-lost"),
+    path("family/<int:pk>/chart/", learning.family_chart, name="family-chart"),
+    path("family/<int:pk>/care.pdf", family_horn.family_care, name="family-care"),
+    path("family/<int:pk>/sheet.pdf", family_horn.family_sheet, name="family-sheet"),
+    path("family/signed-sheets/<int:pk>/", family_horn.family_signed_sheet, name="family-signed-sheet"),
+    path("family/pictures/<int:pk>/", family_horn.family_picture, name="family-picture"),
 ]

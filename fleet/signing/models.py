@@ -10,6 +10,7 @@ from typing import TypedDict
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from fleet.people.models import Guardian, Pupil, School, User
 from fleet.register.models import Horn, new_label_code
@@ -38,6 +39,8 @@ class Proposed(models.Model):
     check_seen = models.ForeignKey(ConditionCheck, on_delete=models.PROTECT, related_name="+")
     due_on = models.DateField()
     accessories = models.JSONField(default=list)
+    # In which language it was shown or printed; empty of what is older than there being several.
+    language = models.CharField(max_length=8, default="", db_default="")
 
     # Whom and what a sentence about it names.
     SAID_OF = ("horn", "pupil", "guardian", "agreement")
@@ -93,8 +96,6 @@ class OnlineSignature(Proposed):
     """
 
     shown = models.TextField()
-    # In which language it is; empty of what was shown before there was more than one.
-    language = models.CharField(max_length=8, default="", db_default="")
     asked_at = models.DateTimeField()
     asked_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     withdrawn_at = models.DateTimeField(null=True)
@@ -127,16 +128,18 @@ class OnlineSignature(Proposed):
     @property
     def signed_as(self) -> str:
         """`as “Maria Okafor” at 10:30`."""
-        return f"as “{self.typed_name}” at {timezone.localtime(self.signed_at):%H:%M}" if self.signed_at else ""
+        if self.signed_at is None:
+            return ""
+        said = {"name": self.typed_name, "time": f"{timezone.localtime(self.signed_at):%H:%M}"}
+        return gettext("as “%(name)s” at %(time)s") % said
 
     @property
     def signer(self) -> str:
         """Whose account signed: `Maria Okafor`, `Maria Okafor, who works here; Tom Bell had asked`."""
-        return (
-            f"{self.signed_by}, who works here; {self.asked_by} had asked"
-            if self.signer_works_here
-            else str(self.signed_by)
-        )
+        if not self.signer_works_here:
+            return str(self.signed_by)
+        said = {"who": self.signed_by, "asked": self.asked_by}
+        return gettext("%(who)s, who works here; %(asked)s had asked") % said
 
     @property
     def waits_in_words(self) -> str:

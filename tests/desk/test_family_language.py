@@ -243,16 +243,3 @@ def test_an_arabic_page_runs_from_right_to_left_and_keeps_apart_what_does_not(as
     assert "\u206808/H\u2069" in overview
     # Its first words are the school's name, whatever letters that is in.
     assert '<p class="prose" lang="ar" dir="rtl">' in sign
-
-
-def test_a_page_that_speaks_english_only_says_so_and_is_read_as_english(as_, lent):
-    loan, guardian, head = lent
-    speak(guardian, "de")
-
-    for address in (f"/family/{loan.pk}/chart/", "/family/guide/", "/family/guide/double-full/"):
-        page = folded(as_(guardian.user).get(address))
-        said, english = page.split('<div lang="en-gb" dir="ltr">')
-        assert "Diese Seite gibt es bisher nur auf Englisch." in said
-        assert "Von vorn" not in english
-    staff = as_(head).get(f"/s/{loan.horn.school.slug}/guide/double-full/")
-    assert "in English so far" not in folded(staff)

@@ -68,8 +68,10 @@ def of_template(source: str) -> Iterator[Text]:
 def of_data() -> Iterator[tuple[str, Text]]:
     """What families read of our own tables: kinds of horn, faults, how a horn is."""
     from fleet.desk.queries.horns import said_first
+    from fleet.lending.models import LoanPeriod
     from fleet.register.models import Horn
     from fleet.register.models.kinds import stand_in_words
+    from fleet.workshop.models import ConditionCheck, Finding
     from fleet.workshop.models.faults import catalogue as faults
     from fleet.workshop.models.fitted import NOUN, PLACES
     from identify.core.horns.catalogue import catalogue as builds
@@ -78,10 +80,16 @@ def of_data() -> Iterator[tuple[str, Text]]:
         yield "identify/core/data/builds.toml", build.name
         yield "identify/core/data/builds.toml", said_first(build)
         yield "identify/core/data/builds.toml", build.about
+        for lever in build.thumb_levers:
+            if lever.words:
+                yield "identify/core/data/builds.toml", lever.words
         if build.reversible:
             yield from (("identify/core/data/builds.toml", stand_in_words(stand.name)) for stand in build.stands)
     yield from (("fleet/workshop/models/faults.toml", fault.words) for fault in faults().by_code.values())
-    yield from (("fleet/register/models", str(grade.label)) for grade in Horn.Grade)
+    for choices in (Horn.Grade, ConditionCheck.FinishGrade, Finding.Severity, LoanPeriod.Kind):
+        yield from (("fleet/register/models", str(label)) for label in choices.labels)
+    for name in ("wrap", "finish"):
+        yield from (("fleet/register/models", str(label)) for _, label in Horn._meta.get_field(name).choices or ())
     for noun in NOUN.values():
         yield "fleet/workshop/models/fitted.py", f"%(places)s {noun}"
     for names in PLACES.values():

@@ -108,17 +108,10 @@ def test_a_recording_is_measured_against_the_pitch_of_the_school(as_, db, tuned_
 
 
 def test_the_field_guide_plays_at_the_pitch_of_the_reader_s_school(as_, school):
-    teacher, guardian = make.staff(Role.TEACHER, school), make.guardian(school)
-    low = make.guardian(make.school(tuned_to=440))
+    page = as_(make.staff(Role.TEACHER, school)).get(reverse("desk:guide-build", args=["hill", "single-bb"]))
 
-    pages = [
-        as_(teacher).get(reverse("desk:guide-build", args=["hill", "single-bb"])),
-        as_(guardian.user).get(reverse("desk:family-guide-build", args=["single-bb"])),
-        as_(low.user).get(reverse("desk:family-guide-build", args=["single-bb"])),
-    ]
-
-    assert [played(page.content.decode())[0] for page in pages] == [234.14, 234.14, 233.08]
-    assert all("Hear it" in page.content.decode() for page in pages)
+    assert played(page.content.decode())[0] == 234.14
+    assert "Hear it" in page.content.decode()
 
 
 @pytest.mark.parametrize(("tuned_to", "status"), [("442", 302), ("441", 422)])

@@ -228,7 +228,7 @@ def test_letters_are_printed_for_those_whom_no_mail_reaches_and_for_no_others(sc
     assert "Dear Bounced, The horn HN-2" in said
     assert "Reached" not in said
     assert "was due back on 11 September 2026" in said
-    assert "For the school: signature, name" in said
+    assert "For the school, signature" in said
     # Who has no page of their own is sent to none.
     silent, bounced_page = (" ".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(content)).pages)
     if "Bounced" in silent:
@@ -250,14 +250,15 @@ def test_letters_take_the_same_queries_for_three_as_for_one(school, head, as_, d
 
 
 @pytest.mark.parametrize(
-    ("build", "oil"), [("double-full", "oil the rotors"), ("piston-single-f", "take the pistons out one at a time")]
+    ("build", "oil"),
+    [("double-full", "a few drops of valve oil"), ("piston-single-f", "take the pistons out one at a time")],
 )
 def test_a_care_card_names_the_oil_of_its_own_horn_and_its_code_is_decoded(school, get, rendered, build, oil):
     horn = make.horn(school, build=build, stands_in="F")
     content = get("care-card", horn.pk)
     assert oil in text(content)
-    assert "Tell the music office the same day" in text(content)
-    assert "fatal if swallowed" in text(content)
+    assert "Tell the school the same day: the music office" in text(content)
+    assert "May be fatal if swallowed and enters airways" in text(content)
     assert codes(rendered(content)) == [f"http://testserver/h/{horn.label_code}/"]
 
 
@@ -268,7 +269,7 @@ def test_a_care_card_says_the_schools_own_rules_where_they_have_room(school, get
     # A caution begins with these words, too.
     assert said.count("The school’s own rules") == 1 + printed
     assert (rules[:10] in said) is printed
-    assert "Tell the music office the same day" in said
+    assert "Tell the school the same day: the music office" in said
 
 
 def test_a_sheet_of_a_count_without_horns_says_so(school):

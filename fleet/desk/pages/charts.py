@@ -13,15 +13,12 @@ from django.urls import reverse
 from django.utils.http import content_disposition_header
 from django.utils.safestring import SafeString, mark_safe
 
-from fleet.desk.queries.family import own_loans
 from fleet.desk.queries.horns import unrolled_of
 from fleet.lending.models import Loan
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.register.queries.charted import chart_of
-from fleet.reports.pages.horns import chart_answer
 from identify.core.drawing.engraving import engraved
-from identify.core.drawing.hand import hand
 from identify.core.drawing.notation import musicxml
 from identify.core.drawing.picture import svg
 from identify.core.fingering.charts import Chart, ChartNote, bass_clef_matters
@@ -39,7 +36,6 @@ from identify.core.fingering.words import (
     legend,
     part_of,
     shown_names,
-    thumb_is_used,
     title,
     trill_label,
 )
@@ -59,14 +55,6 @@ def chart(request: SeatedRequest, pk: int) -> HttpResponse:
     )
 
 
-def family_chart(request: HttpRequest, pk: int) -> HttpResponse:
-    """The same for the family of an open loan, on the page, and as a print with ?as=print."""
-    horn = get_object_or_404(own_loans(request), pk=pk).horn
-    if request.GET.get("as") == "print":
-        return chart_answer(horn, request, kind_asked(request.GET, "five"), for_family=True)
-    return _page(request, horn, print_at="", file_at="", for_family=True)
-
-
 def chart_xml(request: SeatedRequest, pk: int) -> HttpResponse:
     horn = get_object_or_404(Horn.objects.at(request.seat.school), pk=pk)
     found = chart_of(horn, asked(request.GET))
@@ -79,19 +67,15 @@ def chart_xml(request: SeatedRequest, pk: int) -> HttpResponse:
     return answer
 
 
-def _page(request: HttpRequest, horn: Horn, *, print_at: str, file_at: str, for_family: bool = False) -> HttpResponse:
-    """The page; `print_at` is left out where the page itself prints, `file_at` where there is no file.
-
-    A family's begins with its five notes, shows the hand, and speaks of no cents.
-    """
-    kind, teaching = kind_asked(request.GET, "five" if for_family else "all"), asked(request.GET)
+def _page(request: HttpRequest, horn: Horn, *, print_at: str, file_at: str) -> HttpResponse:
+    kind, teaching = kind_asked(request.GET), asked(request.GET)
     found = chart_of(horn, teaching)
     if found is None:
         return render(request, "desk/chart_none.html", {"horn": horn})
     as_table = request.GET.get("as") == "table"
     here = _Here(kind, teaching, as_table)
-    choices = _choices(found, here, for_family)
-    good_to_know = remarks(found, for_family, kind)
+    choices = _choices(found, here)
+    good_to_know = remarks(found, kind)
     return render(
         request,
         "desk/chart.html",
@@ -104,24 +88,18 @@ def _page(request: HttpRequest, horn: Horn, *, print_at: str, file_at: str, for_
             "as_table": as_table,
             "layers": teaching.layers,
             "other_way": here.at(as_table=not as_table),
-            "tables": table(found, kind, for_family) if as_table else [],
+            "tables": table(found, kind) if as_table else [],
             "engraved": "" if as_table else drawn(found, kind, "wide"),
             "on_phone": [] if as_table else on_phone(found, kind),
-            "legend": legend(found, kind, for_family),
+            "legend": legend(found, kind),
             "remarks": good_to_know,
             "few_remarks": len(good_to_know) <= FEW_REMARKS,
-            "origins": origins(found, for_family),
-            "for_family": for_family,
-            "hand": _hand(found, kind) if for_family and found.build.valves else "",
+            "origins": origins(found),
             **unrolled_of(found.build, found.stand),
-            "print_at": print_at + here.at(as_table=False) if print_at else here.at(as_table=False) + "&as=print",
-            "file_at": file_at and file_at + here.at(as_table=False),
+            "print_at": print_at + here.at(as_table=False),
+            "file_at": file_at + here.at(as_table=False),
         },
     )
-
-
-def _hand(found: Chart, kind: str) -> SafeString:
-    return mark_safe(svg(hand(found.build, thumb_is_used(found, kind)), "hand"))  # noqa: S308 - our own drawing
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,11 +117,8 @@ class _Here:
         return "?" + urlencode({"notes": other.kind, **told(other.teaching), **shown})
 
 
-def _choices(found: Chart, here: _Here, for_family: bool) -> list[tuple[str, list[tuple[str, str, bool]]]]:
-    """Each choice that changes what is shown: its name, and the words, address and whether it is the one taken.
-
-    A family's first notes are shown as they are.
-    """
+def _choices(found: Chart, here: _Here) -> list[tuple[str, list[tuple[str, str, bool]]]]:
+    """Each choice that changes what is shown: its name, and the words, address and whether it is the one taken."""
     teaching, groups = here.teaching, list[tuple[str, list[tuple[str, str, bool]]]]()
 
     def offer(name: str, ways: list[tuple[str, Teaching]]) -> None:
@@ -156,15 +131,14 @@ def _choices(found: Chart, here: _Here, for_family: bool) -> list[tuple[str, lis
     if bass_clef_matters(found.build):
         clefs = [("treble, in B♭", False), ("bass, as it sounds", True)]
         offer("Clef", [(words, replace(teaching, bass_clef=bass)) for words, bass in clefs])
-    if not for_family or here.kind == "all":
-        layers = [(one, replace(teaching, layers=teaching.layers ^ {one})) for one in LAYERS]
-        toggled = [
-            (LAYERS[one], here.at(teaching=other), one in teaching.layers)
-            for one, other in layers
-            if one in teaching.layers or differs(found, here.kind, other)
-        ]
-        if toggled:
-            groups.append(("Also show", toggled))
+    layers = [(one, replace(teaching, layers=teaching.layers ^ {one})) for one in LAYERS]
+    toggled = [
+        (LAYERS[one], here.at(teaching=other), one in teaching.layers)
+        for one, other in layers
+        if one in teaching.layers or differs(found, here.kind, other)
+    ]
+    if toggled:
+        groups.append(("Also show", toggled))
     return groups
 
 
@@ -194,20 +168,16 @@ def on_phone(found: Chart, kind: str) -> list[ChartPart]:
     return [ChartPart(PARTS[part], drawn(found, part, "narrow"), part == "middle") for part in parts]
 
 
-def table(found: Chart, kind: str, for_family: bool = False) -> list[ChartPart]:
+def table(found: Chart, kind: str) -> list[ChartPart]:
     """The rows, rising: all notes in parts, those too which the horn cannot sound."""
     if kind != "all":
-        return [ChartPart("", _rows(found, chosen_notes(found, kind), for_family), opened=True)]
+        return [ChartPart("", _rows(found, chosen_notes(found, kind)), opened=True)]
     split = {part: [note for note in found.notes if part_of(note) == part] for part in PARTS}
-    return [
-        ChartPart(PARTS[part], _rows(found, notes, for_family), part == "middle")
-        for part, notes in split.items()
-        if notes
-    ]
+    return [ChartPart(PARTS[part], _rows(found, notes), part == "middle") for part, notes in split.items() if notes]
 
 
-def _rows(found: Chart, notes: Iterable[ChartNote], for_family: bool) -> list[dict[str, object]]:
-    """A row a note. A family's has no cents."""
+def _rows(found: Chart, notes: Iterable[ChartNote]) -> list[dict[str, object]]:
+    """A row a note."""
     rows: list[dict[str, object]] = []
     for note in notes:
         way = note.usual
@@ -217,7 +187,7 @@ def _rows(found: Chart, notes: Iterable[ChartNote], for_family: bool) -> list[di
                 "label": label(found, way, marked=False),
                 "cents": "by hand" if way.hand else _cents(way),
                 "also": [
-                    label(found, other, marked=False) + ("" if for_family or other.hand else f" {_cents(other)}")
+                    label(found, other, marked=False) + ("" if other.hand else f" {_cents(other)}")
                     for other in note.alternatives
                 ],
                 "stopped": [label(found, other) for other in note.stopped],

@@ -42,11 +42,6 @@ def own_records(request: HttpRequest) -> list[Guardian]:
     return list(mine.order_by("school__name", "pk"))
 
 
-def tuned_to(user: User) -> int:
-    """What the school of a guardian tunes its A to, in hertz; of several schools the one they came to first."""
-    return Guardian.objects.filter(user=user).order_by("pk").values_list("school__tuned_to", flat=True)[0]
-
-
 def _own(request: HttpRequest) -> LoanQuerySet:
     return Loan.objects.answered_for_by(only_families(request))
 

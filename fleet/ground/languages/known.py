@@ -6,6 +6,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from django.utils.translation import get_language, gettext, override
+
 ENGLISH = "en-gb"
 
 
@@ -45,6 +47,23 @@ def known(codes: Iterable[str]) -> list[Language]:
     """Those of the languages, in our order."""
     wanted = set(codes)
     return [one for one in KNOWN.values() if one.code in wanted]
+
+
+def others_of(codes: Iterable[str], own: str) -> list[Language]:
+    """Those of the languages besides a school's own."""
+    return [one for one in known(codes) if one.code != own]
+
+
+def is_ours(text: str) -> bool:
+    """Whether a text is one of ours, which stands in every catalogue; else somebody at a school wrote it."""
+    with override("de"):
+        return gettext(text) != text
+
+
+def spoken_tag() -> str:
+    """The language spoken now as other programs name it: `en-GB`."""
+    said, _, place = (get_language() or ENGLISH).partition("-")
+    return f"{said}-{place.upper()}" if place else said
 
 
 def choices() -> list[tuple[str, str]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Mapping
 from datetime import datetime
 
 from django.core.files.base import ContentFile
@@ -38,20 +39,24 @@ def write_version(
     at: datetime,
     own: tuple[ContentFile[bytes], int] | None = None,
     without_own: bool = False,
+    in_languages: Mapping[str, str] | None = None,
 ) -> Agreement:
     """A new version beside the old ones, which stay as they were signed.
 
-    `seen` is the version the new words were written from. `own` is the school's own agreement and its pages, as
-    `fleet.ground.files.pdfs.kept_pdf` gives them; without one that of the version before comes along, unless
-    `without_own`. Raises Refused when there are no words, when nothing is new, and when somebody has written a version
-    since.
+    `words` are in the school's own language, `in_languages` the same in others by their codes: a version that lacks
+    one is shown as it is. `seen` is the version the new words were written from. `own` is the school's own agreement
+    and its pages, as `fleet.ground.files.pdfs.kept_pdf` gives them; without one that of the version before comes
+    along, unless `without_own`. Raises Refused when there are no words, when nothing is new, and when somebody has
+    written a version since.
     """
     locked_school(school.pk)
-    words = "\n".join(line.rstrip() for line in words.strip().splitlines())
+    words = _tidy(words)
+    others = {code: said for code, one in (in_languages or {}).items() if (said := _tidy(one))}
     latest = current_agreement(school)
     if not words:
         raise Refused("An agreement needs words.")
-    if words == latest.words and own is None and not (without_own and latest.own):
+    same = (words, others) == (latest.words, latest.in_languages)
+    if same and own is None and not (without_own and latest.own):
         raise Refused(f"These are the words of version {latest.version} already.")
     if latest.version != seen:
         raise Refused(
@@ -63,11 +68,16 @@ def write_version(
         latest.made_at = at
         latest.save(force_insert=True)
     new = Agreement(school=school, version=latest.version + 1, words=words, made_at=at, made_by=by)
+    new.in_languages = others
     if own is None and not without_own and latest.own:
         own = _again(latest)
     told = [["version", str(latest.version), str(new.version)]]
     if own is not None or latest.own:
         told.append(["pages of the school’s own", str(latest.own_pages), str(own[1] if own else 0)])
+    if others or latest.in_languages:
+        told.append(
+            ["languages besides the school’s own", *(", ".join(sorted(one)) for one in (latest.in_languages, others))]
+        )
     record(deed=Deed.AGREEMENT_WRITTEN, school=school, by=by, at=at, told=told)
     if own is None:
         new.save()
@@ -75,6 +85,10 @@ def write_version(
         file, new.own_pages = own
         save_with(new.own, file)
     return new
+
+
+def _tidy(words: str) -> str:
+    return "\n".join(line.rstrip() for line in words.strip().splitlines())
 
 
 def _again(latest: Agreement) -> tuple[ContentFile[bytes], int]:

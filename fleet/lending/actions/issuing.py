@@ -72,6 +72,7 @@ def issue(
     if check is None or check.pk != check_seen:
         raise Refused(f"{horn} was checked again after the sheet was printed. Print the sheet again.")
     loan = Loan(pupil=pupil, guardian=guardian, agreement=agreement, signed_on=signed, due_on=due_on)
+    loan.language = guardian.speaks
     begin(loan, horn=horn, check=check, accessories=names, by=by, on=today)
     told = [["due", due_on.isoformat()], ["signed", signed.isoformat()]]
     record_of(loan, deed=Deed.LOAN_BEGUN, by=by, at=at, told=told)

@@ -74,7 +74,7 @@ def swap(
         rest_stays=True,
     )
     note_stand_in(horn=old.horn, stand_in=to, by=by, at=at)
-    goes_on = ("pupil", "guardian", "agreement", "from_list", "signed_on", "due_on")
+    goes_on = ("pupil", "guardian", "agreement", "from_list", "signed_on", "language", "due_on")
     new = Loan(in_place_of=old, **{name: getattr(loan, name) for name in goes_on})
     begin(new, horn=to, check=check, accessories=names, by=by, on=timezone.localdate(at))
     record_of(new, deed=Deed.LOAN_SWAPPED, by=by, at=at, told=[["horn", str(old.horn), str(to)]])

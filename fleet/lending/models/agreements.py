@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from django.db import models
 from django.utils import timezone
-from django.utils.translation import gettext, ngettext
+from django.utils.translation import get_language, gettext, ngettext
 
+from fleet.ground.languages.known import Language, is_ours, others_of
 from fleet.ground.wording import day
 from fleet.people.models import School, User
 
@@ -15,7 +16,9 @@ class Agreement(models.Model):
 
     school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="agreements")
     version = models.PositiveIntegerField()
+    # In the school's own language; what it wrote in others goes by their codes.
     words = models.TextField(max_length=4000)
+    in_languages = models.JSONField(default=dict, db_default={})
     made_at = models.DateTimeField()
     made_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
     # The school's own agreement as a PDF, which is part of this version; each version has a file of its own.
@@ -32,10 +35,22 @@ class Agreement(models.Model):
         return f"version {self.version}"
 
     @property
+    def spoken(self) -> str:
+        """The words in the language that is spoken now, else as the school wrote them in its own."""
+        written: str = self.in_languages.get(get_language() or "", "")
+        return written or gettext(self.words)
+
+    def lacking(self, school: School) -> list[Language]:
+        """The languages of its families, besides its own, in which the school has not written it."""
+        if is_ours(self.words):
+            return []
+        others = others_of(school.languages, school.language)
+        return [one for one in others if not self.in_languages.get(one.code)]
+
+    @property
     def in_full(self) -> str:
-        """The words and, where there is a PDF with them, that it belongs to them. Words that a school wrote itself are
-        the same in every language."""
-        words = gettext(self.words)
+        """The words that are spoken and, where there is a PDF with them, that it belongs to them."""
+        words = self.spoken
         if not self.own:
             return words
         along = gettext("With %(own)s, which is part of this agreement.") % {"own": self.own_in_words}

@@ -77,6 +77,8 @@ class Loan(models.Model):
     # A loan that ran already and came in by a list is signed later, and may go out unchecked; no other is.
     from_list = models.BooleanField(default=False, db_default=False)
     signed_on = models.DateField("signed by the guardian on", null=True)
+    # In which language; its sheet stays in that, whatever the guardian reads later. Empty where nobody knows.
+    language = models.CharField(max_length=8, default="", db_default="")
     issued_on = models.DateField("issued on")
     issued_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     due_on = models.DateField("due back on")

@@ -17,6 +17,12 @@ def current_loan(horn: Horn) -> Loan | None:
     return horn.loans.open().select_related("pupil", "guardian").first()
 
 
+def spoken_at_home(horn: Horn) -> str:
+    """The language of the guardian who signed for the horn while it is out, else the school's own. One query."""
+    loan = horn.loans.open().select_related("guardian__school").first()
+    return loan.guardian.speaks if loan else horn.school.language
+
+
 def has_now() -> Prefetch[Any]:
     """To fetch beside pupils: their open loans with the horns, as `has_now`."""
     return Prefetch("loans", Loan.objects.open().select_related("horn"), to_attr="has_now")

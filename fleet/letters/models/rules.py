@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.utils.translation import gettext
+from django.utils.translation import get_language, gettext
 
 from fleet.ground.fields import check_days
+from fleet.ground.languages.known import Language, is_ours, others_of
 from fleet.letters.models import wording
 from fleet.people.models import School
 
 TO_SIGN = "to-sign"
+WORDS = tuple(f"{kind}_{part}" for kind in ("before", "after", "recall", "sign") for part in ("subject", "words"))
 
 
 class LendingRules(models.Model):
@@ -32,6 +34,8 @@ class LendingRules(models.Model):
     recall_words = models.TextField("when it is recalled", max_length=3000, default=wording.RECALLED[1])
     sign_subject = models.CharField("subject", max_length=120, default=wording.TO_SIGN[0])
     sign_words = models.TextField("when an agreement waits to be signed", max_length=3000, default=wording.TO_SIGN[1])
+    # What a school wrote of them in other languages: by their codes, then by the names of the columns above.
+    in_languages = models.JSONField(default=dict, db_default={})
     names_kept_days = models.PositiveIntegerField(
         "names are kept this many days",
         default=730,
@@ -46,16 +50,25 @@ class LendingRules(models.Model):
         return f"lending at {self.school}"
 
     def words_for(self, occasion: str) -> tuple[str, str]:
-        """(subject, body) of an occasion, with their placeholders, in the language that is spoken now as far as they
-        are ours."""
-        if occasion.startswith("before"):
-            found = self.before_subject, self.before_words
-        elif occasion == "recalled":
-            found = self.recall_subject, self.recall_words
-        elif occasion == TO_SIGN:
-            found = self.sign_subject, self.sign_words
-        elif occasion == "moved":
-            found = wording.MOVED
-        else:
-            found = self.after_subject, self.after_words
-        return gettext(found[0]), gettext(found[1])
+        """(subject, body) of an occasion, with their placeholders, in the language that is spoken now as far as the
+        school wrote them in it or they are ours."""
+        if occasion == "moved":
+            return gettext(wording.MOVED[0]), gettext(wording.MOVED[1])
+        kind = (
+            "before"
+            if occasion.startswith("before")
+            else {"recalled": "recall", TO_SIGN: "sign"}.get(occasion, "after")
+        )
+        return self.spoken(f"{kind}_subject"), self.spoken(f"{kind}_words")
+
+    def spoken(self, name: str) -> str:
+        """One of `WORDS` in the language that is spoken now."""
+        written: str = self.in_languages.get(get_language() or "", {}).get(name, "")
+        return written or gettext(getattr(self, name))
+
+    @property
+    def lacking(self) -> list[Language]:
+        """The languages of its families in which a letter stands as the school wrote it in its own."""
+        own = [name for name in WORDS if not is_ours(getattr(self, name))]
+        others = others_of(self.school.languages, self.school.language)
+        return [one for one in others if not set(own) <= self.in_languages.get(one.code, {}).keys()]

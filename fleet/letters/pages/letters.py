@@ -9,10 +9,11 @@ from django.shortcuts import get_object_or_404, render
 from django_tables2 import RequestConfig
 
 from fleet.ground.answering import answer, answer_elsewhere, one_of, posted, sure
+from fleet.ground.languages.known import others_of
 from fleet.letters.actions.bounces import came_back
 from fleet.letters.actions.reminding import send_again, send_now
 from fleet.letters.actions.rules import keep_rules
-from fleet.letters.forms import LetterRulesForm, NamesKeptForm
+from fleet.letters.forms import LetterRulesForm, NamesKeptForm, OtherLanguageForm
 from fleet.letters.models import Letter
 from fleet.letters.models.wording import PLACES
 from fleet.letters.pages.table import LetterTable
@@ -96,16 +97,25 @@ def _send_again(request: SeatedRequest, shown: Letter) -> HttpResponse:
 
 
 def letter_words(request: SeatedRequest) -> HttpResponse:
+    """When letters go out and what they say; with a `language` of the address the same words in another."""
     school = request.seat.school
-    form = LetterRulesForm(posted(request), instance=rules_of(school))
+    rules = rules_of(school)
+    others = others_of(school.languages, school.language)
+    language = next((one for one in others if one.code == request.GET.get("language")), None)
+    form: LetterRulesForm | OtherLanguageForm
+    if language is None:
+        form = LetterRulesForm(posted(request), instance=rules)
+    else:
+        form = OtherLanguageForm(posted(request), rules=rules, language=language.code)
+    here = f"?language={language.code}" if language else ""
     return answer(
         request,
         form,
-        lambda: keep_rules(school=school, said=form.cleaned_data, by=request.user, at=request.now),
+        lambda: keep_rules(school=school, said=form.said, by=request.user, at=request.now),
         page="loans/letter_words.html",
-        shown=lambda: {"places": PLACES},
+        shown=lambda: {"places": PLACES, "others": others, "language": language, "lacking": rules.lacking},
         said="The next letters go out like this.",
-        then=lambda _: request.seat.here("loans:letter-words"),
+        then=lambda _: request.seat.here("loans:letter-words") + here,
     )
 
 

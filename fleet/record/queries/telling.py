@@ -44,4 +44,4 @@ def _column(row: models.Model, name: str, *values: Any) -> list[str]:
 
 def _listed(value: Any, words: Mapping[Any, Any]) -> Any:
     """The words of a choice; of several the codes, as they are kept."""
-    return ", ".join(value) if isinstance(value, list) else words.get(value, value)
+    return ", ".join(value) if isinstance(value, list | dict) else words.get(value, value)

@@ -14,19 +14,21 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import urlencode
+from django.utils.translation import override
 
 from fleet.ground.access import HEADS
 from fleet.ground.addresses import origin_of, whole
-from fleet.lending.queries.loans import along_with
+from fleet.lending.queries.loans import along_with, spoken_at_home
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Disposal, Horn, HornQuerySet
 from fleet.register.models.labels import label_sheet_of
 from fleet.register.queries.charted import chart_of
 from fleet.reports.paper.care_card import care_card_drawn
-from fleet.reports.paper.chart import chart_drawn
+from fleet.reports.paper.chart import chart_drawn, family_chart_drawn
 from fleet.reports.paper.disposal_record import disposal_record_drawn
 from fleet.reports.paper.handover import receipt_drawn, schedule_drawn
 from fleet.reports.paper.labels import alignment, labels_drawn
+from fleet.reports.queries.family_chart import chart_for_family
 from fleet.reports.sheet.page import as_pdf, paper_asked
 from identify.core.fingering.teaching import asked
 from identify.core.fingering.words import kind_asked
@@ -34,11 +36,12 @@ from identify.core.fingering.words import kind_asked
 
 def care_card(request: SeatedRequest, pk: int) -> HttpResponse:
     horn = get_object_or_404(Horn.objects.at(request.seat.school).select_related("school"), pk=pk)
-    return care_card_answer(horn, request)
+    with override(spoken_at_home(horn)):
+        return care_card_answer(horn, request)
 
 
 def care_card_answer(horn: Horn, request: HttpRequest) -> HttpResponse:
-    """The card of a horn fetched with its school, on the paper asked for or the school's."""
+    """The card of a horn fetched with its school, in the language spoken now."""
     origin = origin_of(request)
     paper = paper_asked(request.GET.get("paper"), horn.school)
     address = origin + reverse("desk:label", args=[horn.label_code])
@@ -55,8 +58,15 @@ def chart_answer(horn: Horn, request: HttpRequest, kind: str, *, for_family: boo
     found = chart_of(horn, asked(request.GET))
     if found is None:
         raise Http404("This horn has no chart yet.")
-    paper = paper_asked(request.GET.get("paper"), horn.school)
-    content = chart_drawn(found, kind, number=horn.number, school=horn.school.name, paper=paper, for_family=for_family)
+    named = {
+        "number": horn.number,
+        "school": horn.school.name,
+        "paper": paper_asked(request.GET.get("paper"), horn.school),
+    }
+    if for_family:
+        content = family_chart_drawn(found, chart_for_family(horn, found, kind), **named)
+    else:
+        content = chart_drawn(found, kind, **named)
     return as_pdf(content, f"chart-{horn.number}-{kind}".replace(" ", "-").replace("/", "-"))
 
 

@@ -43,7 +43,7 @@ def loan_sheet(request: SeatedRequest, pk: int) -> HttpResponse:
 def agreement(request: SeatedRequest) -> HttpResponse:
     """A loan sheet of nobody's with the words that were sent, or with those of a `version`."""
     school = request.seat.school
-    form = AgreementForm(posted(request), posted_files(request))
+    form = AgreementForm(posted(request), posted_files(request), school=school)
     if form.is_bound and not form.is_valid():
         messages.warning(request, " ".join(str(one) for errors in form.errors.values() for one in errors))
         return redirect("loans:agreement", school.slug)
@@ -51,13 +51,22 @@ def agreement(request: SeatedRequest) -> HttpResponse:
     if form.is_bound:
         own = form.cleaned_data["own"] or (shown.own.name, shown.own_pages)
         shown = Agreement(
-            school=school, version=shown.version + 1, words=form.cleaned_data["words"], made_at=request.now
+            school=school,
+            version=shown.version + 1,
+            words=form.said["words"],
+            in_languages=form.said["in_languages"],
+            made_at=request.now,
         )
         if form.cleaned_data["own"] or not form.cleaned_data["without_own"]:
             shown.own, shown.own_pages = own
+    language = request.GET.get("language", "")
+    if form.is_bound:
+        language = next(iter(form.said["in_languages"]), "")
     elif (version := whole(request.GET.get("version"))) is not None and version != shown.version:
         shown = get_object_or_404(Agreement, school=school, version=version)
-    return sheet_answer(request, of_nobody(shown, timezone.localdate(request.now)), f"agreement-{shown.version}")
+    language = language if language in school.languages else school.language
+    facts = of_nobody(shown, timezone.localdate(request.now), language)
+    return sheet_answer(request, facts, f"agreement-{shown.version}")
 
 
 def sheet_to_sign(request: SeatedRequest) -> HttpResponse:

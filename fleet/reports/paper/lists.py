@@ -10,6 +10,8 @@ from datetime import date
 from decimal import Decimal
 from io import BytesIO
 
+from django.utils.translation import gettext, override
+
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
 from fleet.people.models import Pupil, School
@@ -113,29 +115,36 @@ def overdue_drawn(loans: Sequence[Loan], *, school: School, today: date, paper: 
 def overdue_letters_drawn(
     written: Iterable[tuple[Loan, str, str]], *, school: School, today: date, paper: str
 ) -> bytes:
-    """The PDF for (loan, subject, words) of each letter."""
+    """The PDF for (loan, subject, words) of each letter, each in the language of its guardian, as the words are."""
     out = BytesIO()
     title = f"Overdue letters, {day(today)}"
-    page = Sheet(out, school=school.name, title=title, head=day(today), paper=paper, foot=school.contact)
-    empty = True
+    page: Sheet | None = None
     for loan, subject, words in written:
-        if not empty:
-            page.turn(own=True)
-        empty = False
-        page.entry(f"{loan.guardian.name}, {loan.horn.number}")
-        page.folds()
-        page.words(0, BODY_TOP + 14, loan.guardian.name, size=11, width=WIDTH)
-        page.words(0, BODY_TOP + 20, f"given to {loan.pupil.described}", size=9, grey=True, width=WIDTH)
-        y = page.paragraph(0, BODY_TOP + 39, subject, WIDTH, size=12.5, bold=True, lines=3)
-        y = page.block(0, y + 3, words, 150, BODY_END - y - 28, size=11)
-        page.rule(0, y + 18, 80)
-        page.words(0, y + 22, "For the school: signature, name", size=8, grey=True)
-    if empty:
+        with override(loan.guardian.speaks):
+            if page is None:
+                page = Sheet(out, school=school.name, title=title, head=day(today), paper=paper, foot=school.contact)
+            else:
+                page.turn(own=True, head=day(today))
+            page.entry(f"{loan.guardian.name}, {loan.horn.number}")
+            _letter(page, loan, subject, words)
+    if page is None:
+        page = Sheet(out, school=school.name, title=title, head=day(today), paper=paper, foot=school.contact)
         page.paragraph(
             0, BODY_TOP, "No letter on paper is needed: nothing is overdue that e-mail does not reach.", WIDTH
         )
     page.close()
     return out.getvalue()
+
+
+def _letter(page: Sheet, loan: Loan, subject: str, words: str) -> None:
+    page.folds()
+    page.words(0, BODY_TOP + 14, loan.guardian.name, size=11, width=WIDTH)
+    given = gettext("given to %(pupil)s") % {"pupil": loan.pupil.described}
+    page.words(0, BODY_TOP + 20, given, size=9, grey=True, width=WIDTH)
+    y = page.paragraph(0, BODY_TOP + 39, subject, WIDTH, size=12.5, bold=True, lines=3)
+    y = page.block(0, y + 3, words, 150, BODY_END - y - 28, size=11)
+    page.rule(0, y + 18, 80)
+    page.words(0, y + 22, gettext("For the school, signature"), size=8, grey=True, width=80)
 
 
 def orders_drawn(suppliers: Sequence[tuple[str, Sequence[Part]]], *, school: School, today: date, paper: str) -> bytes:

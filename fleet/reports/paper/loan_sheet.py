@@ -1,4 +1,5 @@
-"""The loan sheet: one page that the guardian signs before the horn goes out, and that comes back with it."""
+"""The loan sheet: one page that the guardian signs before the horn goes out, and that comes back with it. It is in the
+language of the family; what staff must find on it, and the agreement, stand in the school's own beside it."""
 
 from __future__ import annotations
 
@@ -7,6 +8,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from django.urls import reverse
+from django.utils.translation import gettext, gettext_noop, override
 
 from fleet.people.models import School
 from fleet.reports.queries.loan_facts import SheetFacts
@@ -26,22 +28,33 @@ AGREEMENT_HEIGHT = 34.0
 def loan_sheets_drawn(sheets: Iterable[SheetFacts], *, school: School, paper: str, origin: str) -> bytes:
     """Sheets of one school as one PDF, a page each. `origin` begins the address in the square code."""
     out = io.BytesIO()
-    contact = f"Questions: {school.contact}" if school.contact else ""
-    page = Sheet(out, school=school.name, title="Loan sheet", paper=paper, foot=contact)
-    place = -1
-    for place, facts in enumerate(sheets):
-        if place:
-            page.turn(own=True)
-        page.entry(f"{facts.number}, {facts.pupil}")
-        code = ("desk:sheet", facts.sheet_code) if facts.sheet_code else ("desk:label", facts.label_code)
-        _sheet(page, facts, origin + reverse(code[0], args=code[1:]))
-        if not _agreement_fits(facts):
-            page.turn()
-            _overleaf(page, facts)
-    if place < 0:
+    page: Sheet | None = None
+    for facts in sheets:
+        with override(facts.language):
+            contact = f"{gettext('Questions')}: {school.contact}" if school.contact else ""
+            if page is None:
+                page = Sheet(out, school=school.name, title=gettext("Loan sheet"), paper=paper, foot=contact)
+            else:
+                page.turn(own=True, head=gettext("Loan sheet"), foot=contact)
+            page.entry(f"{facts.number}, {facts.pupil}")
+            code = ("desk:sheet", facts.sheet_code) if facts.sheet_code else ("desk:label", facts.label_code)
+            _sheet(page, facts, origin + reverse(code[0], args=code[1:]))
+            if not _agreement_fits(facts):
+                page.turn()
+                _overleaf(page, facts)
+    if page is None:
+        page = Sheet(out, school=school.name, title="Loan sheet", paper=paper)
         page.paragraph(0, BODY_TOP, "No such loan is out: there is no sheet to print.", WIDTH, size=11)
     page.close()
     return out.getvalue()
+
+
+def _both(facts: SheetFacts, words: str) -> str:
+    """What staff have to find too: in the family's language and, where it is another, in the school's."""
+    said = gettext(words)
+    with override(facts.school.language):
+        beside = gettext(words)
+    return said if said == beside else f"{said} / {beside}"
 
 
 def _sheet(page: Sheet, facts: SheetFacts, address: str) -> None:
@@ -49,7 +62,7 @@ def _sheet(page: Sheet, facts: SheetFacts, address: str) -> None:
     _condition(page, facts, 65.0)
     _accessories(page, facts, 65.0, 35.0)
     _test_note(page, facts, 105.0)
-    kind = f"{facts.care.valves}-{facts.agreement_version}"
+    kind = f"{facts.care.valves}-{facts.agreement_version}-{facts.language}"
     page.once(f"loan-sheet-{kind}", lambda: _standing(page, facts))
     _signatures(page, facts, 213.0)
 
@@ -61,31 +74,39 @@ def _heading(page: Sheet, x: float, y: float, words: str, width: float) -> None:
 
 def _head(page: Sheet, facts: SheetFacts, address: str) -> None:
     page.words(0, BODY_TOP + 8, facts.number, size=24, bold=True, width=70)
-    what = f"{facts.kind}, stands in {facts.stands_in}" if facts.stands_in else facts.kind
+    said = {"kind": facts.kind, "key": facts.stands_in}
+    what = gettext("%(kind)s, stands in %(key)s") % said if facts.stands_in else facts.kind
     page.words(0, BODY_TOP + 15, what, size=13, width=152)
     page.block(0, BODY_TOP + 16.5, facts.about, 152, 9, size=9)
     page.code(156, BODY_TOP - 1, 34, address)
-    page.words(
-        159, BODY_TOP + 34.5, f"this {'loan' if facts.sheet_code else 'horn'}’s page, after", size=7.5, grey=True
+    leads = (
+        gettext("this loan’s page, after signing in")
+        if facts.sheet_code
+        else gettext("this horn’s page, after signing in")
     )
-    page.words(159, BODY_TOP + 37.5, "signing in", size=7.5, grey=True)
-    y = BODY_TOP + 30.0
-    page.words(18, y, facts.pupil, size=11, bold=True, width=134)
+    page.paragraph(159, BODY_TOP + 31.8, leads, WIDTH - 159, size=7.5, lines=2, grey=True)
     rows: list[tuple[str, str, bool]] = [
-        ("Pupil", "", True),
-        ("Class", facts.group, False),
-        ("Guardian", facts.guardian, False),
-        ("Due back", facts.due_on, True),
+        (gettext("Pupil"), facts.pupil, True),
+        (gettext("Class"), facts.group, False),
+        (gettext("Guardian"), facts.guardian, False),
+        (gettext("Due back"), facts.due_on, True),
     ]
+    y, x = BODY_TOP + 30.0, _past(label for label, *_ in rows)
     for label, words, bold in rows:
-        page.words(0, y, label, size=8.5, grey=True)
-        _whole(page, 18, y, words, 82, size=11 if bold else 10, bold=bold)
+        page.words(0, y, label, size=8.5, grey=True, width=x - 2)
+        # Nothing stands beside the pupil's name.
+        _whole(page, x, y, words, 152 - x if y == BODY_TOP + 30.0 else 100 - x, size=11 if bold else 10, bold=bold)
         y += 5.2
-    y = BODY_TOP + 35.2
+    y, x = BODY_TOP + 35.2, 104 + _past(label for label, _ in facts.particulars)
     for label, words in facts.particulars:
-        page.words(104, y, label, size=8.5, grey=True)
-        _whole(page, 124.5, y, words, 30, size=10)
+        page.words(104, y, label, size=8.5, grey=True, width=x - 105)
+        _whole(page, x, y, words, 154.5 - x, size=10)
         y += 5.2
+
+
+def _past(labels: Iterable[str]) -> float:
+    """Where the words beside these labels begin."""
+    return min(34.0, max((width(label, 8.5) / MM for label in labels), default=0.0) + 3.0)
 
 
 def _whole(page: Sheet, x: float, y: float, words: str, across: float, *, size: float, bold: bool = False) -> None:
@@ -97,11 +118,11 @@ def _whole(page: Sheet, x: float, y: float, words: str, across: float, *, size: 
 
 
 def _condition(page: Sheet, facts: SheetFacts, y: float) -> None:
-    _heading(page, 0, y, "How it is when it goes out", COLUMN)
+    _heading(page, 0, y, _both(facts, gettext_noop("How it is when it goes out")), COLUMN)
     y = page.paragraph(0, y + 2, facts.condition, COLUMN, size=9, lines=2)
     if not facts.findings:
         if facts.was_checked:
-            page.words(0, y + 5, "Nothing found.", size=9)
+            page.words(0, y + 5, gettext("Nothing found."), size=9)
         return
     shown = facts.findings if len(facts.findings) <= 5 else facts.findings[:4]
     for finding in shown:
@@ -109,13 +130,13 @@ def _condition(page: Sheet, facts: SheetFacts, y: float) -> None:
         page.words(0, y, "–", size=9)
         page.words(3, y, finding, size=9, width=COLUMN - 3)
     if len(facts.findings) > len(shown):
-        page.words(3, y + 4.9, f"and {len(facts.findings) - len(shown)} more, on the check itself", size=9)
+        more = gettext("and %(count)s more, on the check itself") % {"count": len(facts.findings) - len(shown)}
+        page.words(3, y + 4.9, more, size=9)
 
 
 def _accessories(page: Sheet, facts: SheetFacts, y: float, height: float) -> None:
-    _heading(page, RIGHT, y, "Goes along with it", COLUMN)
-    page.words(RIGHT, y + 5, "out", size=7.5, grey=True)
-    page.words(RIGHT + 6, y + 5, "back", size=7.5, grey=True)
+    _heading(page, RIGHT, y, _both(facts, gettext_noop("Goes along with it")), COLUMN)
+    _out_and_back(page, RIGHT, y)
     rows = facts.accessories
     two = len(rows) > 6
     half = -(-len(rows) // 2) if two else len(rows)
@@ -127,20 +148,23 @@ def _accessories(page: Sheet, facts: SheetFacts, y: float, height: float) -> Non
         page.tick_box(x + 6, line + 0.4, side=3, ticked=came_back is True)
         page.words(x + 11.5, line, name, size=9, width=(COLUMN / 2 - 13) if two else COLUMN - 13)
     if two:
-        page.words(RIGHT + COLUMN / 2 + 1, y + 5, "out", size=7.5, grey=True)
-        page.words(RIGHT + COLUMN / 2 + 7, y + 5, "back", size=7.5, grey=True)
+        _out_and_back(page, RIGHT + COLUMN / 2 + 1, y)
     if not rows:
-        page.words(RIGHT, y + 9.2, "Nothing.", size=9)
+        page.words(RIGHT, y + 9.2, gettext("Nothing."), size=9)
+
+
+def _out_and_back(page: Sheet, x: float, y: float) -> None:
+    page.words(x, y + 5, gettext("out"), size=7.5, grey=True, width=5.5)
+    page.words(x + 6, y + 5, gettext("back"), size=7.5, grey=True, width=COLUMN / 2 - 13)
 
 
 def _test_note(page: Sheet, facts: SheetFacts, y: float) -> None:
-    _heading(page, 0, y, "The test note on this horn", WIDTH)
+    _heading(page, 0, y, gettext("The test note on this horn"), WIDTH)
     if not facts.fingerings:
-        page.words(0, y + 6, "No fingering is known for this kind of horn: ask the teacher.", size=9)
+        page.words(0, y + 6, gettext("No fingering is known for this kind of horn: ask the teacher."), size=9)
         return
-    page.words(0, y + 6, facts.test_note, size=9, width=58)
-    warning = "If it does not speak so, the horn is not what this sheet says: tell the teacher."
-    page.words(60, y + 6, warning, size=9, width=WIDTH - 60)
+    warning = gettext("If it does not speak so, the horn is not what this sheet says: tell the teacher.")
+    page.words(0, y + 6, f"{facts.test_note} {warning}", size=9, width=WIDTH)
     said = [f"{words}: {fingering}" if words else fingering for words, fingering in facts.fingerings]
     gap, wide = 7.0, [width(words, 10.5, bold=True) / MM for words in said]
     shrink = min(1.0, (WIDTH - gap * (len(said) - 1)) / sum(wide))
@@ -152,76 +176,104 @@ def _test_note(page: Sheet, facts: SheetFacts, y: float) -> None:
 
 def _standing(page: Sheet, facts: SheetFacts) -> None:
     """What is the same on every sheet of the school: care, its own rules, the agreement."""
-    _heading(page, 0, 122.5, "Looking after it", CARE_COLUMN)
-    care = [*facts.care.lines, *(" ".join(group) for group in facts.care.cautions)]
-    page.block(0, 124.5, "\n".join(care), CARE_COLUMN, 43, size=8.5)
+    _heading(page, 0, 122.5, gettext("Looking after it"), CARE_COLUMN)
+    page.block(0, 124.5, "\n".join((*facts.care.lines, facts.care.first)), CARE_COLUMN, 44, size=8.5)
     right = WIDTH - RULES_COLUMN
-    _heading(page, right, 122.5, "The school’s own rules", RULES_COLUMN)
-    rules = facts.school.local_rules or "Ask the school about insurance, charges and hygiene."
+    _heading(page, right, 122.5, gettext("The school’s own rules"), RULES_COLUMN)
+    rules = facts.school.local_rules or gettext("Ask the school about insurance, charges and hygiene.")
     if block_height(rules, RULES_COLUMN, SMALLEST) > RULES_HEIGHT:
-        page.words(
-            right, 168, "The rest stands on the family’s page; the school has it too.", size=8, width=RULES_COLUMN
-        )
+        rest = gettext("The rest stands on the family’s page; the school has it too.")
+        page.words(right, 168, rest, size=8, width=RULES_COLUMN)
     page.block(right, 124.5, rules, RULES_COLUMN, RULES_HEIGHT, size=9)
-    _heading(page, 0, 172, f"Agreement, version {facts.agreement_version}", WIDTH)
-    words = facts.agreement if _agreement_fits(facts) else "The whole agreement is overleaf, and is part of this sheet."
-    page.block(0, 174, words, WIDTH, AGREEMENT_HEIGHT, size=9)
+    _agreement_heading(page, facts, 172)
+    if _agreement_fits(facts):
+        _agreement(page, facts, 174, AGREEMENT_HEIGHT, size=9)
+    else:
+        overleaf = _both(facts, gettext_noop("The whole agreement is overleaf, and is part of this sheet."))
+        page.block(0, 174, overleaf, WIDTH, AGREEMENT_HEIGHT, size=9)
+
+
+def _agreement_heading(page: Sheet, facts: SheetFacts, y: float) -> None:
+    said = _both(facts, gettext_noop("Agreement, version %(version)s"))
+    _heading(page, 0, y, said % {"version": facts.agreement_version}, WIDTH)
+
+
+def _agreement(page: Sheet, facts: SheetFacts, y: float, height: float, *, size: float) -> None:
+    """In the family's language and, where the school wrote it in another, in the school's beside it."""
+    if not facts.agreement_beside:
+        page.block(0, y, _tight(facts.agreement, WIDTH, height), WIDTH, height, size=size)
+        return
+    page.block(0, y, _tight(facts.agreement, COLUMN, height), COLUMN, height, size=size)
+    with override(facts.school.language):
+        page.block(RIGHT, y, _tight(facts.agreement_beside, COLUMN, height), COLUMN, height, size=size)
+
+
+def _tight(words: str, across: float, height: float) -> str:
+    """Without its line ends, where only so the words have room."""
+    return words if block_height(words, across, SMALLEST) <= height else " ".join(words.split())
 
 
 def _agreement_fits(facts: SheetFacts) -> bool:
+    if facts.agreement_beside:
+        both = (facts.agreement, facts.agreement_beside)
+        return max(block_height(words, COLUMN, SMALLEST) for words in both) <= AGREEMENT_HEIGHT
     return block_height(facts.agreement, WIDTH, SMALLEST) <= AGREEMENT_HEIGHT
 
 
 def _overleaf(page: Sheet, facts: SheetFacts) -> None:
     """What a family signs is never cut: an agreement that the sheet has no room for stands whole on its back."""
     page.words(0, BODY_TOP + 6, f"{facts.number}, {facts.pupil}", size=11, bold=True, width=WIDTH)
-    _heading(page, 0, BODY_TOP + 14, f"Agreement, version {facts.agreement_version}", WIDTH)
-    room = BODY_END - BODY_TOP - 16
-    words = facts.agreement
-    if block_height(words, WIDTH, SMALLEST) > room:
-        words = " ".join(words.split())
-    page.block(0, BODY_TOP + 16, words, WIDTH, room, size=9.5)
+    _agreement_heading(page, facts, BODY_TOP + 14)
+    _agreement(page, facts, BODY_TOP + 16, BODY_END - BODY_TOP - 16, size=9.5)
 
 
 def _signatures(page: Sheet, facts: SheetFacts, y: float) -> None:
     third = (WIDTH - 10) / 3
-    _heading(page, 0, y, "Before it goes out", third)
-    _heading(page, third + 5, y, "Goes out", third)
-    _heading(page, 2 * third + 10, y, facts.returned.how if facts.returned else "Comes back", third)
+    _heading(page, 0, y, _both(facts, gettext_noop("Before it goes out")), third)
+    _heading(page, third + 5, y, _both(facts, gettext_noop("Goes out")), third)
+    ends = facts.returned.how if facts.returned else gettext_noop("Comes back")
+    _heading(page, 2 * third + 10, y, _both(facts, ends), third)
     if facts.signed_on:
-        _said(page, 0, y, third, [("Signed by", facts.guardian), ("On", facts.signed_on)])
-        how = f"on the family’s page, {facts.signed_as}" if facts.signed_as else "on the paper sheet the school keeps"
-        if facts.agreed_for:
-            how = f"with the agreement for {facts.agreed_for}"
-        page.words(0, y + 19.5, how, size=7.5, grey=True, width=third)
+        _said(page, 0, y, third, [(gettext("Signed by"), facts.guardian), (gettext("On"), facts.signed_on)])
+        page.words(0, y + 19.5, _how_signed(facts), size=7.5, grey=True, width=third)
         if facts.signer:
-            page.paragraph(0, y + 20.5, f"signed in as {facts.signer}", third, size=SMALLEST, lines=2, grey=True)
+            signer = gettext("signed in as %(who)s") % {"who": facts.signer}
+            page.paragraph(0, y + 20.5, signer, third, size=SMALLEST, lines=2, grey=True)
     else:
-        _lines(page, 0, y, third, ["Guardian’s signature", "Name", "Date"])
+        signs = (gettext_noop("Guardian’s signature"), gettext_noop("Name"), gettext_noop("Date"))
+        _lines(page, 0, y, third, [_both(facts, one) for one in signs])
         page.words(0, y + 21.8, facts.guardian, size=9.5, width=third)
     if facts.issued:
-        _said(page, third + 5, y, third, [("Issued", facts.issued), *facts.moved])
+        _said(page, third + 5, y, third, [(gettext("Issued"), facts.issued), *facts.moved])
     else:
-        _lines(page, third + 5, y, third, ["For the school, signature", "Name", "Date"])
+        signs = (gettext_noop("For the school, signature"), "Name", "Date")
+        _lines(page, third + 5, y, third, [_both(facts, one) for one in signs])
     back = facts.returned
     x = 2 * third + 10
     if back is None:
-        _lines(
-            page,
-            x,
-            y,
-            third,
-            ["Date, and grade at the check", "For the school, signature", "Mouthpiece cleaned on, by"],
+        signs = (
+            gettext_noop("Date, and grade at the check"),
+            "For the school, signature",
+            gettext_noop("Mouthpiece cleaned on, by"),
         )
+        _lines(page, x, y, third, [_both(facts, one) for one in signs])
         return
     rows = [
-        ("For", back.instead),
-        ("Recorded" if back.how == "Lost" else "On", f"{back.on}, {back.by}"),
-        ("Plays", back.grade),
-        ("Mouthpiece", back.mouthpiece),
-        ("Missing", ", ".join(back.missing)),
+        (gettext("For"), back.instead),
+        (gettext("Recorded") if back.how == "Lost" else gettext("On"), f"{back.on}, {back.by}"),
+        (gettext("Plays"), back.grade),
+        (gettext("Mouthpiece"), back.mouthpiece),
+        (gettext("Missing"), ", ".join(back.missing)),
     ]
     _said(page, x, y, third, [(label, words) for label, words in rows if words])
+
+
+def _how_signed(facts: SheetFacts) -> str:
+    if facts.agreed_for:
+        return gettext("with the agreement for %(horn)s") % {"horn": facts.agreed_for}
+    if facts.signed_as:
+        return gettext("on the family’s page, %(signed)s") % {"signed": facts.signed_as}
+    return gettext("on the paper sheet the school keeps")
 
 
 def _lines(page: Sheet, x: float, y: float, width: float, labels: list[str]) -> None:
@@ -230,12 +282,12 @@ def _lines(page: Sheet, x: float, y: float, width: float, labels: list[str]) -> 
     for label in labels:
         line += 8.4
         page.rule(x, line, width, weight=0.4)
-        page.words(x, line + 3, label, size=7.5, grey=True)
+        page.words(x, line + 3, label, size=7.5, grey=True, width=width)
 
 
 def _said(page: Sheet, x: float, y: float, width: float, rows: list[tuple[str, Any]]) -> None:
     line = y + 1.5
     for label, words in rows:
         line += 5.4
-        page.words(x, line, label, size=8, grey=True)
+        page.words(x, line, label, size=8, grey=True, width=17)
         page.words(x + 18, line, words, size=9.5, width=width - 18)

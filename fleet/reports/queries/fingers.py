@@ -1,25 +1,18 @@
-"""How the test note is fingered on a horn, in words for a sheet."""
+"""How the test note is fingered on a horn, in words for a sheet, in the language spoken now."""
 
 from __future__ import annotations
 
+from django.utils.translation import gettext
+
+from fleet.workshop.models.fitted import in_words
 from identify.core.horns.air import usual_way
 from identify.core.horns.builds import Build, Lever, column_at_rest, column_with
 from identify.core.horns.pitch import TEST_NOTE, written
 
-FINGERS = {
-    "0": "open, no valve",
-    "1": "1st valve",
-    "2": "2nd valve",
-    "3": "3rd valve",
-}
-
 
 def in_fingers(fingering: str) -> str:
     """`12` as `1st and 2nd valve`."""
-    if fingering in FINGERS:
-        return FINGERS[fingering]
-    names = [FINGERS.get(finger, f"{finger}th valve").removesuffix(" valve") for finger in fingering]
-    return f"{', '.join(names[:-1])} and {names[-1]} valve"
+    return gettext("open, no valve") if fingering == "0" else in_words("valves", tuple(fingering))
 
 
 def test_note(build: Build | None, stands_in: str) -> tuple[str, tuple[tuple[str, str], ...]]:
@@ -31,18 +24,20 @@ def test_note(build: Build | None, stands_in: str) -> tuple[str, tuple[tuple[str
         return "", ()
     stand = build.stand(stands_in)
     note = written(TEST_NOTE, build.reads_in(stand))
-    place = "F in the first space" if note.name == "F4" else note.display
-    said = f"Written {place} sounds {TEST_NOTE.display}."
+    place = gettext("F in the first space") if note.name == "F4" else note.display
+    said = gettext("Written: %(note)s. It sounds as %(sounding)s.") % {"note": place, "sounding": TEST_NOTE.display}
     rows = [("", column_at_rest(build, stand))]
     for lever in build.thumb_levers:
         if lever.does != "stopping":
             rows.append((_pressed(build, lever), column_with(build, stand, (lever,))))
     if len(rows) > 1:
-        rows[0] = ("thumb at rest", rows[0][1])
+        rows[0] = (gettext("thumb at rest"), rows[0][1])
     ways = [(words, usual_way(column, TEST_NOTE.midi)) for words, column in rows]
     return said, tuple((words, in_fingers(way.fingering)) for words, way in ways if way is not None)
 
 
 def _pressed(build: Build, lever: Lever) -> str:
     changing = [one for one in build.thumb_levers if one.does != "stopping"]
-    return "thumb lever pressed" if len(changing) == 1 else lever.words.removeprefix("the ") or lever.name
+    if len(changing) == 1:
+        return gettext("thumb lever pressed")
+    return gettext(lever.words).removeprefix("the ") if lever.words else lever.name

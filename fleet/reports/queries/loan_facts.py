@@ -1,4 +1,5 @@
-"""What a loan sheet says: the same facts for a loan that is made and for one that waits for its signature.
+"""What a loan sheet says: the same facts for a loan that is made and for one that waits for its signature, each in
+the language of its family.
 
 Never a value or a price, an earlier player, a place or a note that staff made for themselves.
 """
@@ -8,16 +9,20 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from django.core.files import File
 from django.utils import timezone
+from django.utils.text import capfirst
+from django.utils.translation import gettext, override
 
 from fleet.ground.wording import day
-from fleet.lending.models import Agreement, Ended, Loan
+from fleet.lending.models import Agreement, Loan
 from fleet.people.models import Guardian, Pupil, School
 from fleet.register.models import Horn
-from fleet.register.models.kinds import build_of, stand_in_words
+from fleet.register.models.kinds import build_of, kind_spoken, stand_in_words
 from fleet.reports.queries.fingers import test_note
+from fleet.reports.queries.loan_ends import Returned, condition_in_words, returned
 from fleet.signing.forms.batches import LoanBatch
 from fleet.signing.forms.drafts import Draft, sheet_of_draft
 from fleet.workshop.models import ConditionCheck, Finding
@@ -25,21 +30,12 @@ from fleet.workshop.queries.looking_after import CareTold, care_of
 
 
 @dataclass(frozen=True, slots=True)
-class Returned:
-    """How a loan ended; of a lost horn nothing is said but that."""
-
-    how: str
-    on: str
-    by: str
-    missing: tuple[str, ...]
-    grade: str
-    mouthpiece: str
-    instead: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class SheetFacts:
+    """`language` is the family's, in which all of it is; the agreement stands in the school's own beside it where that
+    is another."""
+
     school: School
+    language: str
     number: str
     label_code: str
     kind: str
@@ -59,6 +55,7 @@ class SheetFacts:
     fingerings: tuple[tuple[str, str], ...]
     agreement_version: int
     agreement: str
+    agreement_beside: str
     signed_on: str
     issued: str
     returned: Returned | None
@@ -73,7 +70,14 @@ class SheetFacts:
 
 
 def of_loan(loan: Loan) -> SheetFacts:
-    """Facts of a loan fetched with `WITH` and `ALSO`; no query."""
+    """Facts of a loan fetched with `WITH` and `ALSO`, in the language in which it was signed; no query."""
+    loan.guardian.school = loan.horn.school
+    language = loan.language if loan.language in loan.horn.school.languages else loan.guardian.speaks
+    with override(language):
+        return _of_loan(loan, language)
+
+
+def _of_loan(loan: Loan, language: str) -> SheetFacts:
     periods, online = list(loan.periods.all()), getattr(loan, "online_signature", None)
     findings = [
         finding
@@ -81,6 +85,7 @@ def of_loan(loan: Loan) -> SheetFacts:
         if finding.mended_at is None or timezone.localdate(finding.mended_at) > loan.issued_on
     ]
     return _facts(
+        language,
         loan.horn,
         loan.pupil,
         loan.guardian,
@@ -95,13 +100,13 @@ def of_loan(loan: Loan) -> SheetFacts:
         signed_as=online.signed_as if online else "",
         signer=online.signer if online else "",
         moved=tuple(
-            (one.get_kind_display().capitalize(), f"{day(timezone.localdate(one.at))}, {one.by}")
+            (capfirst(gettext(one.get_kind_display())), f"{day(timezone.localdate(one.at))}, {one.by}")
             # The box has room for two lines below the issue.
             for one in periods[-2:]
         ),
-        how_due=f", {periods[-1].get_kind_display()}" if periods else "",
+        how_due=f", {gettext(periods[-1].get_kind_display())}" if periods else "",
         issued=f"{day(loan.issued_on)}, {loan.issued_by}",
-        returned=_returned(loan),
+        returned=returned(loan),
         sheet_code=loan.sheet_code or "",
     )
 
@@ -136,11 +141,14 @@ def of_draft(draft: Draft, findings: Iterable[Finding]) -> SheetFacts:
     ):
         raise ValueError("The draft is not whole.")
     said = draft.form.cleaned_data
+    guardian = said["guardian"]
+    guardian.school = draft.horn.school
     sheet = sheet_of_draft(draft, draft.horn, draft.form)
     return _facts(
+        guardian.speaks,
         draft.horn,
         draft.pupil,
-        said["guardian"],
+        guardian,
         draft.agreement,
         draft.check,
         findings,
@@ -154,8 +162,8 @@ def of_draft(draft: Draft, findings: Iterable[Finding]) -> SheetFacts:
     )
 
 
-def of_nobody(agreement: Agreement, today: date) -> SheetFacts:
-    """Facts of a loan that nobody has, to show how an agreement prints. No query."""
+def of_nobody(agreement: Agreement, today: date, language: str) -> SheetFacts:
+    """Facts of a loan that nobody has, to show how an agreement prints for families of that language. No query."""
     horn = Horn(
         school=agreement.school,
         number=f"{agreement.school.number_prefix}0000",
@@ -164,6 +172,7 @@ def of_nobody(agreement: Agreement, today: date) -> SheetFacts:
         stands_in="F",
     )
     return _facts(
+        language,
         horn,
         Pupil(name="A pupil, as a sample", group="a class"),
         Guardian(name="A guardian"),
@@ -185,9 +194,10 @@ def of_batch(batch: LoanBatch, findings: Mapping[int, list[Finding]]) -> list[Sh
     for entry in batch.ready:
         if entry.guardian is None or entry.check is None:
             raise ValueError("The entry is not ready.")
-        entry.horn.school = batch.school
+        entry.horn.school = entry.guardian.school = batch.school
         sheets.append(
             _facts(
+                entry.guardian.speaks,
                 entry.horn,
                 entry.pupil,
                 entry.guardian,
@@ -206,7 +216,13 @@ def of_batch(batch: LoanBatch, findings: Mapping[int, list[Finding]]) -> list[Sh
     return sheets
 
 
-def _facts(
+def _facts(language: str, horn: Horn, *of: Any, **how: Any) -> SheetFacts:
+    with override(language):
+        return _said(language, horn, *of, **how)
+
+
+def _said(
+    language: str,
     horn: Horn,
     pupil: Pupil,
     guardian: Guardian,
@@ -229,41 +245,44 @@ def _facts(
 ) -> SheetFacts:
     build = build_of(horn.build)
     note, fingerings = test_note(build, stands_in)
-    year = f"year {pupil.year}" if pupil.year else ""
+    with override(horn.school.language):
+        beside = agreement.in_full
     return SheetFacts(
         school=horn.school,
+        language=language,
         number=horn.number,
         label_code=horn.label_code,
-        kind=horn.kind,
-        stands_in=stand_in_words(stands_in),
-        about=build.about if build else "",
+        kind=kind_spoken(horn.build),
+        stands_in=gettext(stand_in_words(stands_in)) if stands_in else "",
+        about=gettext(build.about) if build else "",
         care=care_of(build),
         particulars=tuple(
             (label, words)
             for label, words in (
-                ("Made by", " ".join(part for part in (horn.maker, horn.model) if part)),
-                ("Serial number", horn.serial_number),
-                ("Wrap, finish", ", ".join(filter(None, (horn.get_wrap_display(), horn.get_finish_display())))),
+                (gettext("Made by"), " ".join(part for part in (horn.maker, horn.model) if part)),
+                (gettext("Serial number"), horn.serial_number),
+                (
+                    gettext("Wrap, finish"),
+                    ", ".join(gettext(one) for one in (horn.get_wrap_display(), horn.get_finish_display()) if one),
+                ),
             )
             if words
         ),
         pupil=pupil.name,
-        group=", ".join(part for part in (year, pupil.group) if part),
+        group=pupil.class_in_words,
         guardian=guardian.name,
-        due_on=day(due_on) + how_due + (f", in place of {in_place_of}" if in_place_of else ""),
-        condition=(
-            f"Grade {check.grade}: {check.get_grade_display()}. Finish: {check.get_finish_grade_display()}. "
-            f"Checked {day(timezone.localdate(check.at))}."
-            if check
-            else "Nobody looked it over before it went out."
-        ),
+        due_on=day(due_on)
+        + how_due
+        + (gettext(", in place of %(horn)s") % {"horn": in_place_of} if in_place_of else ""),
+        condition=condition_in_words(check),
         was_checked=check is not None,
-        findings=tuple(f"{finding} ({finding.get_severity_display()})" for finding in findings),
+        findings=tuple(f"{finding} ({gettext(finding.get_severity_display())})" for finding in findings),
         accessories=accessories,
         test_note=note,
         fingerings=fingerings,
         agreement_version=agreement.version,
         agreement=agreement.in_full,
+        agreement_beside=beside if language != horn.school.language and beside != agreement.in_full else "",
         own=agreement.own or None,
         signed_on=signed_on,
         agreed_for=in_place_of,
@@ -273,23 +292,4 @@ def _facts(
         signer=signer,
         moved=moved,
         sheet_code=sheet_code,
-    )
-
-
-def _returned(loan: Loan) -> Returned | None:
-    how = loan.ended_as
-    if loan.returned_on is None or how is None:
-        return None
-    if how is Ended.LOST:
-        return Returned("Lost", day(loan.returned_on), str(loan.returned_to), (), "", "")
-    check = loan.check_at_return
-    cleaned = loan.mouthpiece_cleaned_on
-    return Returned(
-        how="Swapped" if how is Ended.SWAPPED else "Came back",
-        instead=loan.goes_on_as.horn.number if loan.goes_on_as else "",
-        on=day(loan.returned_on),
-        by=str(loan.returned_to),
-        missing=tuple(thing.in_words for thing in loan.accessories.all() if thing.came_back is False),
-        grade=f"{check.grade}, {check.get_grade_display()}" if check else "",
-        mouthpiece=f"{day(cleaned)}, {loan.mouthpiece_cleaned_by}" if cleaned else "not cleaned yet",
     )

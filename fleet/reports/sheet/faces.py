@@ -4,8 +4,9 @@ The main face is Source Sans 3; letters it lacks (the accidentals among them) co
 in the package weblate-fonts under the SIL Open Font License 1.1, and every print carries its letters with it.
 A sign that no face has is written as its Unicode name in brackets, so that nothing prints as a black box.
 Scripts whose letters change shape or place among others are set by HarfBuzz, the rest letter by letter, which is
-many times faster. A line with such words carries what it says as its ActualText (ISO 32000-1, 14.9.4), since the signs
-HarfBuzz picks have no letters of their own.
+many times faster. Such words carry what they say as their ActualText (ISO 32000-1, 14.9.4), since the signs HarfBuzz
+picks have no letters of their own: a word from left to right whole, one from right to left sign by sign as it lies on
+the paper, which is how readers of PDF turn it round again.
 """
 
 from __future__ import annotations
@@ -13,15 +14,16 @@ from __future__ import annotations
 import re
 import unicodedata
 from bisect import bisect
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import cache, lru_cache
 from importlib.util import find_spec
-from itertools import groupby
+from itertools import groupby, pairwise
 from pathlib import Path
 from threading import Lock
 from typing import Any
 
 from django.core.exceptions import ImproperlyConfigured
+from django.utils.translation import get_language_bidi
 
 PACKAGE = "weblate_fonts"
 FOLDER = "static/weblate_fonts"
@@ -49,6 +51,7 @@ _MARKED = -2  # where a script would stand: a letter of any other with marks
 # python-bidi takes joiners out (UAX 9, X9): they pass it as marks that are in no print otherwise.
 _AS_MARKS = str.maketrans("\u200c\u200d", "\ufe00\ufe01")
 _TOLD = "\ufe02"
+_LEFT_TO_RIGHT = "\u200e"
 _AS_JOINERS = str.maketrans("\ufe00\ufe01", "\u200c\u200d")
 # Signs without a letter are numbered within the face the first time they are met.
 _numbering = Lock()
@@ -156,18 +159,18 @@ def _kind(cluster: str, bold: bool) -> tuple[int, int | None, float, float]:
     return _rank(cluster[0], bold) or 0, script, *ACCIDENTALS.get(cluster, (1.0, 0.0))
 
 
-def _runs(words: str, bold: bool) -> Iterator[tuple[str, str, float, float]]:
+def _runs(words: str, bold: bool, rtl: bool) -> Iterator[tuple[str, str, float, float]]:
     """(name of the face, stretch of words, times as large, raised by) from left to right."""
     if _main_only(words, bold):
         yield _face(0, bold).fontName, words, 1.0, 0.0
         return
-    stretches = groupby(_clusters(in_reading_order(words)), key=lambda cluster: _kind(cluster, bold))
+    stretches = groupby(_clusters(in_reading_order(words, rtl)), key=lambda cluster: _kind(cluster, bold))
     for (rank, script, times, raised), clusters in stretches:
         face, parts = _face(rank, bold).fontName, list(clusters)
         if script is None:
             yield face, "".join(parts), times, raised
         else:
-            backwards = unicodedata.bidirectional(parts[0][0]) in {"R", "AL"}
+            backwards = _right_to_left(parts)
             yield face, _set_by_rules("".join(reversed(parts) if backwards else parts), face), times, raised
 
 
@@ -182,6 +185,7 @@ def _set_by_rules(words: str, face: str) -> str:
             [0, (ABag(fontName=face, fontSize=1), words)], features={"kern": True, "liga": True}, force=True
         )
     signs: str = shaped
+    shaped.spoken = words
     return signs
 
 
@@ -205,33 +209,56 @@ def _width_at_one(words: str, bold: bool) -> float:
 
 
 @lru_cache(maxsize=4096)
-def shown(words: str, bold: bool) -> tuple[tuple[str, str, float, float], ...]:
-    """(name of the face, stretch of words, times as large, raised by) from left to right, as drawn."""
-    return tuple(_runs(printable(words, bold), bold))
+def shown(words: str, bold: bool, rtl: bool = False) -> tuple[tuple[str, str, float, float], ...]:
+    """(name of the face, stretch of words, times as large, raised by) from left to right, as drawn on a page that is
+    read from right to left or is not."""
+    return tuple(_runs(printable(words, bold), bold, rtl))
 
 
 def draw(canvas: Any, x: float, y: float, words: str, size: float, bold: bool = False) -> None:
     """Draw words with their left end at x, y in points."""
     line = canvas.beginText(x, y)
-    signs = False
-    for face, part, times, raised in shown(words, bold):
-        signs = signs or type(part) is not str
+    for face, part, times, raised in shown(words, bold, get_language_bidi()):
         line.setFont(face, size * times)
         if raised:
             line.setRise(size * raised)
-        line.textOut(part)
-        if raised:
-            line.setRise(0)
-    if signs:
-        spoken = f"\ufeff{printable(words, bold)}".encode("utf-16-be").hex()
-        canvas.addLiteral(f"/Span <</ActualText <{spoken}>>> BDC")
+        if type(part) is str:
+            line.textOut(part)
+        else:
+            for signs, spoken, higher in _told_beside(part):
+                told = f"\ufeff{spoken}".encode("utf-16-be").hex()
+                line._code.append(f"/Span <</ActualText <{told}>>> BDC")
+                line.setRise(size * (raised + higher))
+                line.textOut(signs)
+                line._code.append("EMC")
+        line.setRise(0)
     canvas.drawText(line)
-    if signs:
-        canvas.addLiteral("EMC")
 
 
-def in_reading_order(words: str) -> str:
-    """Words from left to right as they stand on a left-to-right page (UAX 9), marks after their letters."""
+def _told_beside(signs: Any) -> Iterator[tuple[str, str, float]]:
+    """(signs, what they say, raised by): of words from right to left for each sign, which the PDF library would not
+    raise before it has set another."""
+    from reportlab.pdfbase.ttfonts import ShapedStr
+
+    spoken: str = signs.spoken
+    if not _right_to_left(spoken):
+        yield signs, spoken, 0.0
+        return
+    clusters = [sign.cluster for sign in signs.__shapeData__]
+    ends = dict(pairwise([*sorted(set(clusters)), len(spoken)]))
+    before = -1
+    for letter, sign in zip(str(signs), signs.__shapeData__, strict=True):
+        says = "" if sign.cluster == before else spoken[sign.cluster : ends[sign.cluster]]
+        before = sign.cluster
+        if len(says) > 1 and unicodedata.normalize("NFKC", letter) == says:
+            # Readers would turn its letters round; the sign for both together is one.
+            says = letter
+        yield ShapedStr(letter, [sign._replace(y_offset=0)]), says, sign.y_offset / 1000
+
+
+def in_reading_order(words: str, rtl: bool = False) -> str:
+    """Words from left to right as they stand on a page that is read so, or with `rtl` from right to left (UAX 9), marks
+    after their letters."""
     if not any(unicodedata.bidirectional(letter) in {"R", "AL", "AN"} for letter in words):
         return words
     from bidi import get_display
@@ -239,7 +266,10 @@ def in_reading_order(words: str) -> str:
 
     # The library leaves brackets as they are. A mark after each comes out before it where it is to be turned round.
     told = "".join(f"{letter}{_TOLD}" if letter in MIRRORED else letter for letter in words.translate(_AS_MARKS))
-    turned: str = get_display(told, base_dir="L")
+    # An accidental belongs to the note before it, wherever a line ends.
+    for sign in ACCIDENTALS:
+        told = told.replace(sign, f"{sign}{_LEFT_TO_RIGHT}")
+    turned: str = get_display(told, base_dir="R" if rtl else "L").replace(_LEFT_TO_RIGHT, "")
     brackets = f"[{re.escape(''.join(MIRRORED))}]"
     turned = re.sub(
         f"{_TOLD}({brackets})|({brackets}){_TOLD}", lambda found: MIRRORED[found[1]] if found[1] else found[2], turned
@@ -254,6 +284,11 @@ def in_reading_order(words: str) -> str:
         else:
             waiting += letter
     return f"{''.join(clusters)}{waiting}".translate(_AS_JOINERS)
+
+
+def _right_to_left(letters: Iterable[str]) -> bool:
+    """Whether any is; a comma of Arabic alone is not."""
+    return any(unicodedata.bidirectional(one[0]) in {"R", "AL"} for one in letters)
 
 
 def _is_mark(letter: str) -> bool:

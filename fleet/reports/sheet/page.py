@@ -2,7 +2,8 @@
 
 Places are in millimetres from the top left corner of an area of 190 × 259 mm, which lies inside both A4
 (ISO 216) and US Letter, so that one layout prints on both. `BODY_TOP` to `BODY_END` is free for the document.
-The same input gives the same bytes.
+The same input gives the same bytes. In a language that is read from right to left all places are mirrored, and pictures
+and codes stand as they are.
 """
 
 from __future__ import annotations
@@ -12,7 +13,9 @@ from typing import Any, BinaryIO
 
 from django.http import HttpResponse
 from django.utils.http import content_disposition_header
+from django.utils.translation import get_language, get_language_bidi
 
+from fleet.ground.languages.known import ENGLISH, spoken_tag
 from fleet.people.models import School
 from fleet.reports.sheet import faces, square_code
 from fleet.reports.sheet.lines import MM, balanced, block_height, broken, fitted, leading
@@ -66,7 +69,7 @@ class Sheet:
             pagesize=(self.paper[0] * MM, self.paper[1] * MM),
             invariant=1,
             pageCompression=1,
-            lang="en-GB",
+            lang=spoken_tag(),
         )
         self.canvas.setTitle(f"{title} · {school}")
         self.canvas.setAuthor(school)
@@ -77,6 +80,7 @@ class Sheet:
         if bare:
             self.canvas.setViewerPreference("PrintScaling", "None")
         self._forms: set[str] = set()
+        self._heads: dict[tuple[str, str, bool], str] = {}
         self._begin()
 
     def _begin(self) -> None:
@@ -84,7 +88,8 @@ class Sheet:
         self.canvas.setLineWidth(0.5)
         if self.bare:
             return
-        self.once("page-head", self._head)
+        kind = (self.head, self.foot, self.mirrored)
+        self.once(self._heads.setdefault(kind, f"page-head-{len(self._heads)}"), self._head)
 
     def _head(self) -> None:
         self.words(0, 5.5, self.school, size=10, bold=True, width=110)
@@ -95,11 +100,13 @@ class Sheet:
         if self.foot:
             self.words_right(WIDTH, HEIGHT - 1, self.foot, size=FOOT, width=WIDTH - 25, grey=True)
 
-    def turn(self, *, own: bool = False) -> None:
-        """Begin the next sheet of paper; with `own` it begins a letter or sheet of its own, numbered from 1 again."""
+    def turn(self, *, own: bool = False, head: str = "", foot: str = "") -> None:
+        """Begin the next sheet of paper; with `own` it begins a letter or sheet of its own, numbered from 1 again, with
+        another head and foot where they are given."""
         self._end(last=own)
         if own:
             self.number, self.part = 0, self.part + 1
+        self.head, self.foot = head or self.head, foot or self.foot
         self._begin()
 
     def close(self) -> None:
@@ -113,14 +120,16 @@ class Sheet:
         self.canvas.showPage()
 
     def _numbered(self, *, last: bool) -> None:
-        y = HEIGHT - 1
+        y, of = HEIGHT - 1, " of " if get_language() == ENGLISH else " / "
         if last and self.number == 1:
-            self.words(0, y, "1 of 1", size=FOOT, grey=True)
+            self.words(0, y, f"1{of}1", size=FOOT, grey=True)
             return
         # How many pages there are is known at the end: a place that is filled in then.
-        number, total = f"{self.number} of ", f"page-total-{self.part}"
-        self.words(0, y, number, size=FOOT, grey=True)
-        x1, y1 = self._point(0, y)
+        number, total = f"{self.number}{of}", f"page-total-{self.part}"
+        x1, y1 = self._point(self.from_left(0, 12), y)
+        self.canvas.setFillGray(GREY)
+        faces.draw(self.canvas, x1, y1, number, FOOT)
+        self.canvas.setFillGray(0)
         self.canvas.saveState()
         self.canvas.translate(x1 + faces.width(number, FOOT), y1)
         self.canvas.doForm(total)
@@ -149,6 +158,14 @@ class Sheet:
             self.canvas.endForm()
         self.canvas.doForm(name)
 
+    @property
+    def mirrored(self) -> bool:
+        return get_language_bidi() and not self.bare
+
+    def from_left(self, x: float, across: float) -> float:
+        """Where something begins, from the left, that is `across` mm wide."""
+        return WIDTH - x - across if self.mirrored else x
+
     def _point(self, x: float, y: float) -> tuple[float, float]:
         return (self.left + x) * MM, (self.paper[1] - self.top - y) * MM
 
@@ -172,6 +189,8 @@ class Sheet:
             said, size = fitted(said, width, size, bold)
         if grey:
             self.canvas.setFillGray(GREY)
+        if self.mirrored:
+            x = WIDTH - x - faces.width(said, size, bold) / MM
         faces.draw(self.canvas, *self._point(x, y), said, size, bold)
         if grey:
             self.canvas.setFillGray(0)
@@ -187,7 +206,7 @@ class Sheet:
         width: float | None = None,
         grey: bool = False,
     ) -> None:
-        """The same with its right end at x."""
+        """The same with its other end at x."""
         if width is not None:
             said, size = fitted(said, width, size, bold)
         self.words(x - faces.width(said, size, bold) / MM, y, said, size=size, bold=bold, grey=grey)
@@ -225,12 +244,12 @@ class Sheet:
 
     def rule(self, x: float, y: float, width: float, *, weight: float = 0.5) -> None:
         self.canvas.setLineWidth(weight)
-        x1, y1 = self._point(x, y)
+        x1, y1 = self._point(self.from_left(x, width), y)
         self.canvas.line(x1, y1, x1 + width * MM, y1)
 
     def frame(self, x: float, y: float, width: float, height: float, *, weight: float = 0.5) -> None:
         self.canvas.setLineWidth(weight)
-        x1, y1 = self._point(x, y + height)
+        x1, y1 = self._point(self.from_left(x, width), y + height)
         self.canvas.rect(x1, y1, width * MM, height * MM)
 
     def tick_box(self, x: float, y: float, *, side: float = 3.4, ticked: bool = False) -> None:
@@ -238,6 +257,7 @@ class Sheet:
         self.frame(x, y - side, side, side, weight=0.7)
         if ticked:
             self.canvas.setLineWidth(1.2)
+            x = self.from_left(x, side)
             points = [self._point(x + side * a, y - side * b) for a, b in ((0.2, 0.5), (0.42, 0.25), (0.82, 0.8))]
             self.canvas.lines([(*points[0], *points[1]), (*points[1], *points[2])])
 
@@ -249,20 +269,20 @@ class Sheet:
         image = ImageReader(for_paper(file, width, height))
         across, down = image.getSize()
         scale = min(width / across, height / down)
-        x1, y1 = self._point(x, y + down * scale)
+        x1, y1 = self._point(self.from_left(x, across * scale), y + down * scale)
         self.canvas.drawImage(image, x1, y1, across * scale * MM, down * scale * MM)
 
     def folds(self) -> None:
         """Two short marks at the left edge of the paper where a letter is folded into thirds."""
         for third in (1, 2):
             y = self.paper[1] * third / 3 - self.top
-            self.rule(5 - self.left, y, 4, weight=0.3)
+            self.rule(self.from_left(5 - self.left, 4), y, 4, weight=0.3)
 
     def code(self, x: float, y: float, side: float, address: str) -> None:
         """A QR code (ISO/IEC 18004), top left corner at x, y; `side` holds the quiet zone of four modules."""
         symbol = square_code.modules(address)
         module = side * MM / (len(symbol) + 2 * square_code.QUIET)
-        x1, y1 = self._point(x, y)
+        x1, y1 = self._point(self.from_left(x, side), y)
         self.canvas.saveState()
         # One module is one unit and y runs downwards, so that the numbers in the file stay small and whole.
         self.canvas.transform(module, 0, 0, -module, x1 + square_code.QUIET * module, y1 - square_code.QUIET * module)

@@ -13,7 +13,7 @@ from identify.core.drawing.picture import Glyph, Picture, Shape, Words, segments
 def draw(page: Sheet, picture: Picture, x: float, y: float, scale: float) -> float:
     """The picture with its top left corner at x, y, a unit of it being `scale` mm; gives the y below it."""
     canvas = page.canvas
-    left, top = (page.left + x) * MM, (page.paper[1] - page.top - y) * MM
+    left, top = (page.left + page.from_left(x, picture.width * scale)) * MM, (page.paper[1] - page.top - y) * MM
     size = scale * MM
     canvas.saveState()
     for mark in picture.marks:

@@ -62,6 +62,10 @@ def hand_out(
     unused.update(withdrawn_at=at)
     # A horn that comes back is checked again, and no sheet from before that check is good any more.
     out = SheetOut.objects.not_put_away().filter(horn=horn)
+    signed = online or out.filter(pupil=terms["pupil"]).first()
+    if signed is not None and signed.language:
+        loan.language = signed.language
+        loan.save(update_fields=["language"])
     out.filter(pupil=terms["pupil"]).update(put_away_at=at, loan=loan)
     out.update(put_away_at=at)
     keep([horn])

@@ -40,6 +40,7 @@ def send_home(*, loans: Sequence[Terms], by: User, at: datetime) -> list[SheetOu
         SheetOut.objects.not_put_away().filter(horn=horn, pupil=pupil).update(put_away_at=at)
         one = SheetOut(horn=horn, pupil=pupil, guardian=guardian, agreement=agreement, check_seen=check, due_on=due_on)
         one.accessories, one.printed_at, one.printed_by = once_each(terms["accessories"]), at, by
+        one.language = guardian.speaks
         one.save(force_insert=True)
         made.append(one)
     return made

@@ -24,8 +24,8 @@ def record_signed(*, loan: Loan, signed_on: date, by: User, at: datetime) -> Loa
         raise Refused(f"{loan.guardian} signed for {horn} on {day(loan.signed_on)} already.")
     if signed_on > timezone.localdate(at):
         raise Refused(f"The guardian cannot have signed on {day(signed_on)}: that day has not come yet.")
-    loan.signed_on = signed_on
-    loan.save(update_fields=["signed_on"])
+    loan.signed_on, loan.language = signed_on, loan.guardian.speaks
+    loan.save(update_fields=["signed_on", "language"])
     keep([horn])
     record_of(loan, deed=Deed.SHEET_SIGNED, by=by, at=at, told=[["signed", signed_on.isoformat()]])
     return loan

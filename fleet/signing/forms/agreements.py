@@ -7,8 +7,10 @@ from typing import Any
 from django import forms
 
 from fleet.ground.files.pdfs import MOST_MEGABYTES, MOST_PAGES, kept_pdf
+from fleet.ground.languages.known import others_of
 from fleet.ground.sentences import PlainSentences
 from fleet.lending.models import Agreement
+from fleet.people.models import School
 
 # The back of the sheet has room for so many, however they are broken into lines.
 LONGEST_AGREEMENT = 4000
@@ -19,6 +21,17 @@ TOO_SHORT = (
     f"That is hardly an agreement. Say in at least {SHORTEST_AGREEMENT} characters what the guardian promises, or "
     "attach the school’s own as a PDF."
 )
+
+
+OTHER = "words_"  # and the code of a language
+
+
+def not_too_long(words: str) -> None:
+    """A line end is one character, though a browser sends two."""
+    many = len("\n".join(words.splitlines()))
+    if many > LONGEST_AGREEMENT:
+        said = f"These are {many:,} characters, {many - LONGEST_AGREEMENT:,} too many. Nothing was cut."
+        raise forms.ValidationError(said)
 
 
 class AgreementForm(PlainSentences, forms.Form):
@@ -44,17 +57,30 @@ class AgreementForm(PlainSentences, forms.Form):
     without_own = forms.BooleanField(label="The new version has no PDF", required=False)
     seen = forms.IntegerField(widget=forms.HiddenInput)
 
-    def __init__(self, *args: Any, current: Agreement | None = None, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, school: School, current: Agreement | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.current = current
+        for one in others_of(school.languages, school.language):
+            attrs = {"rows": 8, "data-most": LONGEST_AGREEMENT, "lang": one.code, "dir": "auto"}
+            self.fields[f"{OTHER}{one.code}"] = forms.CharField(
+                label=f"The same in {one.english}",
+                required=False,
+                initial=current.in_languages.get(one.code, "") if current else "",
+                widget=forms.Textarea(attrs=attrs),
+                validators=[not_too_long],
+            )
+        self.fields["words"].validators.append(not_too_long)
 
-    def clean_words(self) -> str:
-        """A line end is one character, though a browser sends two."""
-        words = "\n".join(self.cleaned_data["words"].splitlines())
-        if len(words) > LONGEST_AGREEMENT:
-            said = f"These are {len(words):,} characters, {len(words) - LONGEST_AGREEMENT:,} too many. Nothing was cut."
-            raise forms.ValidationError(said)
-        return words
+    @property
+    def in_other_languages(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.fields if name.startswith(OTHER)]
+
+    @property
+    def said(self) -> dict[str, Any]:
+        """What a new version needs."""
+        given = dict(self.cleaned_data)
+        others = {name: given.pop(name) for name in list(given) if name.startswith(OTHER)}
+        return {**given, "in_languages": {name.removeprefix(OTHER): words for name, words in others.items()}}
 
     def clean_own(self) -> Any:
         """The file as it is to be kept and how many pages it has; None for none."""

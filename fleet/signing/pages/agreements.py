@@ -19,14 +19,15 @@ def agreement(request: SeatedRequest) -> HttpResponse:
     school = request.seat.school
     current = current_agreement(school)
     first = {"words": current.words, "seen": current.version}
-    form = AgreementForm(posted(request), posted_files(request), current=current, initial=first)
+    form = AgreementForm(posted(request), posted_files(request), school=school, current=current, initial=first)
     return answer(
         request,
         form,
-        lambda: write_version(school=school, **form.cleaned_data, by=request.user, at=request.now),
+        lambda: write_version(school=school, **form.said, by=request.user, at=request.now),
         page="loans/agreement.html",
         shown=lambda: {
             "current": current,
+            "lacking": current.lacking(school),
             "earlier": Agreement.objects.filter(school=school).exclude(pk=current.pk).select_related("made_by"),
         },
         said=lambda written: f"Version {written.version} prints on every sheet from now on.",

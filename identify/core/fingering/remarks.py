@@ -10,10 +10,10 @@ from identify.core.horns.builds import columns
 _NO_SLIDE = "there is no stopping slide at hand"
 
 
-def remarks(chart: Chart, in_plain_words: bool = False, kind: str = "all") -> tuple[str, ...]:
+def remarks(chart: Chart, kind: str = "all") -> tuple[str, ...]:
     """What a teacher should know about this chart, in short sentences; each follows from the description.
 
-    `in_plain_words` speaks of no cents. Of what a smaller `kind` of chart does not show nothing is said.
+    Of what a smaller `kind` of chart does not show nothing is said.
     """
     build = chart.build
     if chart.part.code != build.reads_in(chart.stand):
@@ -22,7 +22,7 @@ def remarks(chart: Chart, in_plain_words: bool = False, kind: str = "all") -> tu
         said = [f"Written part in {chart.part.code.split()[0].replace('b', '♭')}: it {chart.part.words}."]
     if kind != "all":
         stopping = _on_stopping(chart) if "stopped" in chart.teaching.layers else []
-        return (*said, *_on_sides(chart, in_plain_words, kind), *stopping)
+        return (*said, *_on_sides(chart, kind), *stopping)
     sounding = tuple(note for note in chart.sounding_notes if note.ways[0].partial > 1)
     if "pedals" in chart.teaching.layers and sounding[0] is not chart.sounding_notes[0]:
         said.append(
@@ -41,23 +41,19 @@ def remarks(chart: Chart, in_plain_words: bool = False, kind: str = "all") -> tu
         said.append(f"It has no dependable {', '.join(gaps)}.")
     if build.family == "wagner":
         said.append("Scores write Wagner tubas in several ways; check the part before using this chart.")
-    said += _on_sides(chart, in_plain_words, kind)
+    said += _on_sides(chart, kind)
     return (*said, *_on_stopping(chart))
 
 
-def origins(chart: Chart, in_plain_words: bool = False) -> tuple[tuple[str, str], ...]:
-    """What this chart claims, each with where it comes from; what has no source says so.
-
-    `in_plain_words` speaks of no cents.
-    """
+def origins(chart: Chart) -> tuple[tuple[str, str], ...]:
+    """What this chart claims, each with where it comes from; what has no source says so."""
     build, layers = chart.build, chart.teaching.layers
     tubes = {side.tube for side in build.sides}
     said = [("What this horn is", build.source[0].upper() + build.source[1:])]
     if build.valves:
         agrees = "agrees with C. Smalley, Double Horn Fingering Dictionary (CC0)"
         said.append(("The fingerings", f"Computed from the harmonic series; {agrees}"))
-        if not in_plain_words:
-            said.append(("Cents", "Computed, with each valve in tune alone; a real horn’s slides differ"))
+        said.append(("Cents", "Computed, with each valve in tune alone; a real horn’s slides differ"))
     else:
         said.append(("What the hand does", "J. Ericson, Horn Matters, 2009; which note is made so is common practice"))
     if {"F12", "Bb9"} <= tubes and build.thumb_levers and chart.stand.tube == "F12" and build.valves:
@@ -73,7 +69,7 @@ def origins(chart: Chart, in_plain_words: bool = False) -> tuple[tuple[str, str]
     return tuple(said)
 
 
-def _on_sides(chart: Chart, in_plain_words: bool, kind: str) -> list[str]:
+def _on_sides(chart: Chart, kind: str) -> list[str]:
     """Which side takes which notes, as far as this kind of chart shows any that take another."""
     build, said = chart.build, list[str]()
     shown = kind == "all" or thumb_is_used(chart, kind)
@@ -97,10 +93,9 @@ def _on_sides(chart: Chart, in_plain_words: bool, kind: str) -> list[str]:
     for column in columns(build, chart.stand):
         if shown and not column.in_tune:
             sharp = ", ".join(f"{f} by {column.sharpness(f):.0f}" for f in ("2", "1", "12", "23"))
-            how_much = "" if in_plain_words else f" ({sharp} cents)"
             said.append(
                 f"The {TUBES[column.tube].words} extension has no valve slides of its own, so its valves "
-                f"play sharp{how_much}: its fingerings are not those of an F horn."
+                f"play sharp ({sharp} cents): its fingerings are not those of an F horn."
             )
     return said
 

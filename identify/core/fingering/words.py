@@ -196,11 +196,8 @@ def title(chart: Chart) -> str:
     return said + (", bass clef" if chart.part.code != chart.build.reads_in(chart.stand) else "")
 
 
-def legend(chart: Chart, kind: str = "all", in_plain_words: bool = False) -> tuple[tuple[str, str], ...]:
-    """(sign, meaning) of what stands under the notes of a kind of chart; only signs that occur.
-
-    `in_plain_words` speaks of no cents.
-    """
+def legend(chart: Chart, kind: str = "all") -> tuple[tuple[str, str], ...]:
+    """(sign, meaning) of what stands under the notes of a kind of chart; only signs that occur."""
     notes = chosen_notes(chart, kind)
     usual = [note.ways[0] for note in notes]
     stopped = [note.stopped[0] for note in notes if note.stopped]
@@ -228,8 +225,7 @@ def legend(chart: Chart, kind: str = "all", in_plain_words: bool = False) -> tup
         lines.append(("-", "trill to the tone above between these two"))
     far = [abs(way.cents) for way in usual if way.far_off]
     if far:
-        how_much = "too high" if in_plain_words else f"up to {max(far):.0f} cents sharp"
-        lines.append(("*", f"{how_much} as tuned: pull the slides out or lip it down"))
+        lines.append(("*", f"up to {max(far):.0f} cents sharp as tuned: pull the slides out or lip it down"))
     return tuple(lines)
 
 

@@ -1,4 +1,4 @@
-"""The family's pages: the horns of one's own children, and nothing else."""
+"""The list of a family's horns and the page of one, with its papers."""
 
 from __future__ import annotations
 
@@ -89,7 +89,7 @@ def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
         "charges": loan.charges.due(),
         "others": own_loans(request).exclude(pk=loan.pk).exists(),
         "due": loan.due(timezone.localdate(request.now)),  # type: ignore[attr-defined]
-        "valves": care_of(build).valves,
+        "care": care_of(build),
         "build": build,
         "reached": own_records(request),
         **pictured_plainly(loan.horn),

@@ -1,0 +1,1 @@
+"""What a family sees and does on its own pages: the horns of its own children, and nothing else. In its language."""

@@ -1,0 +1,84 @@
+"""What a family's fingering chart says, on the page and on paper, in the language spoken now: nothing that wants a
+teacher to explain it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.utils.text import capfirst
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
+from fleet.register.models import Horn
+from fleet.register.models.kinds import kind_spoken, stand_in_words
+from identify.core.drawing.hand import hand
+from identify.core.drawing.picture import Picture
+from identify.core.fingering.charts import Chart
+from identify.core.fingering.words import chosen_notes, label, legend, letters, thumb_is_used
+
+KINDS = {"five": _("First five notes"), "octave": _("First octave"), "all": _("All notes")}
+
+
+@dataclass(frozen=True, slots=True)
+class FamilyChart:
+    """`notes` are (written, fingering, others) from the lowest up, `signs` what stands under them and means what."""
+
+    kind: str
+    horn: str
+    notes: tuple[tuple[str, str, str], ...]
+    signs: tuple[tuple[str, str], ...]
+    fingers: tuple[str, ...]
+
+    @property
+    def words(self) -> str:
+        """Which notes it shows."""
+        return str(KINDS[self.kind])
+
+
+def chart_for_family(horn: Horn, chart: Chart, kind: str) -> FamilyChart:
+    said = {"kind": kind_spoken(horn.build), "key": gettext(stand_in_words(horn.stands_in)) if horn.stands_in else ""}
+    notes = []
+    for note in chosen_notes(chart, kind):
+        others = ", ".join(label(chart, way, marked=False) for way in note.alternatives)
+        notes.append((note.written.display, label(chart, note.ways[0]), others))
+    return FamilyChart(
+        kind,
+        capfirst(gettext("%(kind)s, stands in %(key)s") % said if said["key"] else said["kind"]),
+        tuple(notes),
+        tuple((sign, _meaning(chart, sign)) for sign, _words in legend(chart, kind)),
+        _fingers(chart, kind) if chart.build.valves else (),
+    )
+
+
+def hand_of(chart: Chart, kind: str) -> Picture | None:
+    """The drawn hand; None for a horn without valves."""
+    return hand(chart.build, thumb_is_used(chart, kind)) if chart.build.valves else None
+
+
+def _meaning(chart: Chart, sign: str) -> str:
+    by_hand = {
+        "o": gettext("the hand leaves the bell open"),
+        "½": gettext("the hand half closes the bell"),
+        "+": gettext("the hand closes the bell"),
+        "( )": gettext("another way to play it"),
+        "0": gettext("no finger"),
+        "*": gettext("comes out a little high: the teacher shows what to do"),
+    }
+    if sign in by_hand:
+        return by_hand[sign]
+    if list(letters(chart.build).values()).count(sign) == 1 and len(letters(chart.build)) > 1:
+        names = {letter: lever for lever in chart.build.thumb_levers for letter in [letters(chart.build)[lever.name]]}
+        return gettext("the thumb: %(lever)s") % {"lever": gettext(names[sign].words)}
+    return gettext("the thumb presses its lever")
+
+
+def _fingers(chart: Chart, kind: str) -> tuple[str, ...]:
+    build = chart.build
+    left = gettext("Left hand: 1 is the index finger, 2 the middle finger, 3 the ring finger.")
+    right = gettext("Right hand: 1 is the index finger, 2 the middle finger, 3 the ring finger.")
+    said = [right if build.hand[:1] == ("right",) else left]
+    if len(build.valves) + sum(lever.worked_by == "finger" for lever in build.levers) > 3:
+        said.append(gettext("4 is the little finger."))
+    if build.thumb_levers and thumb_is_used(chart, kind):
+        said.append(gettext("%(letters)s: the thumb.") % {"letters": ", ".join(dict.fromkeys(letters(build).values()))})
+    return tuple(said)

@@ -1,0 +1,181 @@
+"""What a family is handed on paper, in its own language: said in it, set in it, and searched in it."""
+
+from __future__ import annotations
+
+import io
+import subprocess
+import unicodedata
+from datetime import timedelta
+
+import pytest
+from django.utils.translation import override
+from pypdf import PdfReader
+
+from fleet.ground.access import Role
+from fleet.lending.models import Agreement
+from fleet.lending.queries.agreements import FIRST_WORDS
+from fleet.letters.models import LendingRules
+from fleet.letters.queries.composing import composed
+from fleet.reports.sheet.page import Sheet
+from tests import make
+from tests.pages import folded
+
+pytestmark = [pytest.mark.django_db, pytest.mark.either_engine]
+
+
+@pytest.fixture
+def lent():
+    school = make.school(name="Alder Row", language="de", family_languages=["fr", "ar"], contact="Büro 0123")
+    head = make.staff(Role.HEAD, school, name="Tom Bell")
+    guardian = make.guardian(school, name="Maria", language="fr")
+    horn = make.horn(school, number="HN-07/2", build="double-full", stands_in="F")
+    check = make.check(horn, head, grade=2)
+    make.finding(check, "bell-dented", "n")
+    pupil = make.pupil(school, guardian, name="Ada", year="5")
+    loan = make.loan(
+        horn, pupil, head, check_at_issue=check, issued_on=make.TODAY - timedelta(days=9), due_on=make.TODAY
+    )
+    Agreement.objects.filter(school=school).update(words=FIRST_WORDS)
+    return loan, guardian, head
+
+
+def reader(answer):
+    assert answer.headers["Content-Type"] == "application/pdf"
+    return PdfReader(io.BytesIO(answer.content))
+
+
+def said(pdf):
+    return " ".join(" ".join(page.extract_text() for page in pdf.pages).split())
+
+
+def test_a_loan_sheet_is_in_the_familys_language_and_its_agreement_in_the_schools_beside_it(as_, lent):
+    loan, _, head = lent
+
+    pdf = reader(as_(head).get(f"/s/{loan.horn.school.slug}/prints/loans/{loan.pk}/sheet.pdf"))
+    told = said(pdf)
+
+    assert pdf.trailer["/Root"]["/Lang"] == "fr"
+    assert pdf.metadata["/Title"].startswith("Fiche de prêt")
+    for words in ("L’école prête ce cor", "Die Schule leiht dieses Horn", "pavillon", "Retour / Kommt zurück"):
+        assert words in told, words
+    assert "Goes out" not in told
+
+
+def test_a_sheet_stays_in_the_language_it_was_signed_in(as_, lent):
+    loan, guardian, _ = lent
+    type(loan).objects.filter(pk=loan.pk).update(language="de")
+
+    pdf = reader(as_(guardian.user).get(f"/family/{loan.pk}/sheet.pdf"))
+
+    assert pdf.trailer["/Root"]["/Lang"] == "de"
+    assert "L’école prête" not in said(pdf)
+
+
+def test_a_schools_own_words_in_a_language_stand_beside_its_own_and_what_lacks_falls_back(as_, lent):
+    loan, _, head = lent
+    school = loan.horn.school
+    address = f"/s/{school.slug}/loans/agreement/"
+    words = {
+        "words": f"Wir leihen das Horn. {'Gut. ' * 9}",
+        "words_fr": "Nous prêtons le cor.",
+        "words_ar": " ",
+        "seen": 1,
+    }
+
+    answer = as_(head).post(address, words)
+    made = Agreement.objects.get(school=school, version=2)
+
+    with override("fr"):
+        french = made.spoken
+    with override("ar"):
+        arabic = made.spoken
+    page = folded(as_(head).get(address))
+
+    assert answer.status_code == 302
+    assert (french, arabic[:20]) == ("Nous prêtons le cor.", "Wir leihen das Horn.")
+    assert "Families who read Arabic are shown these words as they are" in page
+    assert "Families who read French are shown" not in page
+
+
+@pytest.mark.parametrize(
+    ("language", "care", "chart"), [("fr", "Une embouchure, un joueur", "Main gauche"), ("ar", "H304", "D4")]
+)
+def test_care_card_and_chart_are_in_the_language_of_the_reader(as_, lent, language, care, chart):
+    loan, guardian, _ = lent
+    type(guardian).objects.filter(pk=guardian.pk).update(language=language)
+    family = as_(guardian.user)
+
+    card = reader(family.get(f"/family/{loan.pk}/care.pdf"))
+    fingers = reader(family.get(f"/family/{loan.pk}/chart/?as=print"))
+
+    assert {pdf.trailer["/Root"]["/Lang"] for pdf in (card, fingers)} == {language}
+    assert "Looking after it" not in said(card)
+    assert "index finger" not in said(fingers)
+    assert care[:4] in said(card)
+
+
+def test_letters_on_paper_are_each_in_the_language_of_their_guardian(as_, lent, settings):
+    loan, _, head = lent
+    type(loan).objects.filter(pk=loan.pk).update(due_on=make.TODAY - timedelta(days=3))
+
+    told = said(reader(as_(head).get(f"/s/{loan.horn.school.slug}/prints/overdue-letters.pdf?all=1", follow=True)))
+
+    assert "Pour l’école, signature" in told
+    assert "Dear Maria" not in told
+
+
+def right_to_left(draw) -> bytes:
+    out = io.BytesIO()
+    with override("ar"):
+        page = Sheet(out, school="Alder Row", title="t")
+        draw(page)
+        page.close()
+    return out.getvalue()
+
+
+def test_arabic_on_paper_is_found_by_a_reader_of_pdf(tmp_path):
+    words = "عبد الرحمن الأنصاري: HN-07/2 سلام"
+    (tmp_path / "one.pdf").write_bytes(right_to_left(lambda page: page.words(0, 40, words)))
+
+    try:
+        told = subprocess.run(["pdftotext", str(tmp_path / "one.pdf"), "-"], capture_output=True, check=True).stdout
+    except FileNotFoundError:
+        pytest.skip("poppler is not here")
+
+    kept = unicodedata.normalize("NFKC", told.decode())
+    assert all(word in kept for word in ("عبد", "الرحمن", "الأنصاري", "HN-07/2", "سلام"))
+
+
+def test_on_a_page_from_right_to_left_what_is_first_stands_at_the_right(rastered):
+    def edges(language):
+        out = io.BytesIO()
+        with override(language):
+            page = Sheet(out, school="Alder Row", title="t")
+            page.frame(0, 100, 20, 20, weight=3)
+            page.close()
+        [drawn] = rastered(out.getvalue(), 50)
+        box = drawn.convert("L").crop((0, 245, drawn.width, 255)).point(lambda ink: 255 * (ink < 128)).getbbox()
+        return box[0] / drawn.width, box[2] / drawn.width
+
+    left, right = edges("en-gb"), edges("ar")
+
+    assert left == pytest.approx((1 - right[1], 1 - right[0]), abs=0.01)
+    assert left[0] < 0.2
+
+
+def test_a_school_writes_a_letter_in_each_language_and_is_told_which_it_lacks(as_, lent):
+    loan, _, head = lent
+    address = f"/s/{loan.horn.school.slug}/loans/letters/words/"
+    LendingRules.objects.create(school=loan.horn.school, after_subject="Das Horn {horn} fehlt")
+
+    before = folded(as_(head).get(address))
+    wrong = as_(head).post(f"{address}?language=fr", {"after_subject": "Le cor {hron}"})
+    as_(head).post(f"{address}?language=fr", {"after_subject": "Le cor {horn} manque"})
+    after = folded(as_(head).get(address))
+    subject, words = composed(loan, "after", make.TODAY)
+
+    assert "Families who read French get some letters as you wrote them" in before
+    assert wrong.status_code == 422
+    assert "Families who read French get some letters" not in after
+    assert subject == "Le cor HN-07/2 manque"
+    assert "Dear" not in words
