@@ -112,7 +112,9 @@ class World:
             "workshop:job-part": self.job,
             "workshop:job-fault": self.job,
             "workshop:job-quote": self.job,
-            **dict.fromkeys(("workshop:job-invoice", "reports:job-order"), self.job),
+            **dict.fromkeys(
+                ("workshop:job-invoice", "workshop:job-work", "workshop:job-clock", "reports:job-order"), self.job
+            ),
             "workshop:invoice": self.invoice,
             **dict.fromkeys(("workshop:job-family", "workshop:job-fetched"), self.job),
             "reports:job-ticket": self.job,

@@ -14,7 +14,7 @@ from fleet.letters.models import LendingRules
 from fleet.matching.models import ClassPlan, MatchingRules
 from fleet.people.models import AddressChange, School, User
 from fleet.register.models import Disposal, FormerNumber, Horn, Identification, LabelSheet, StandChange
-from fleet.workshop.models import Invoice, NotDone, OtherQuote, Part, PartUsed
+from fleet.workshop.models import Invoice, LabourPrice, NotDone, OtherQuote, Part, PartUsed, Sitting, WorkOrdered
 from identify.core.reasoning.scales import ENOUGH_HORNS
 from tests import make
 from tests.doors import World
@@ -87,6 +87,7 @@ def sign(world: World) -> None:
 
 def mend(world: World) -> None:
     school, head, technician = world.school, world.people[Role.HEAD], world.people[Role.TECHNICIAN]
+    LabourPrice.objects.create(school=school, work="overhaul", minutes=900, price=900)
     for state in ("bench", "parts", "done", "given-up"):
         horn = make.horn(school)
         said: dict[str, Any] = {"technician": technician, "quote": 900, "minutes": 30, "cost": 950}
@@ -95,6 +96,9 @@ def mend(world: World) -> None:
         make.finding(make.check(horn, head, grade=3), job=job)
         make.report(horn, head, job=job, answered_at=make.NOW, answered_by=head)
         NotDone.objects.create(job=job, fault="bell-dented", why="The family wants it so", at=make.NOW, by=head)
+        WorkOrdered.objects.create(job=job, work="overhaul", minutes=900, price=900, at=make.NOW, by=head)
+        ended = make.NOW if state in {"done", "given-up"} else None
+        Sitting.objects.create(job=job, by=make.user(), began_at=make.NOW, ended_at=ended, minutes=ended and 30)
         Invoice.objects.create(job=job, number="R-7", amount=950, at=make.NOW, by=head)
         OtherQuote.objects.create(job=job, repairer="Second", amount=800, words="In May", at=make.NOW, by=head)
         make.finding(make.check(horn, head, grade=3), "bell-dented", job=job)

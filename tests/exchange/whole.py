@@ -27,7 +27,19 @@ from fleet.record.models import Deed
 from fleet.register.actions.disposing import propose
 from fleet.register.actions.horns import amend_horn
 from fleet.register.models import Identification, KindSaid, LabelSheet, Photograph, StandChange, Standing
-from fleet.workshop.models import Care, CheckPhotograph, Invoice, JobStep, NotDone, OtherQuote, Part, PartUsed
+from fleet.workshop.models import (
+    Care,
+    CheckPhotograph,
+    Invoice,
+    JobStep,
+    LabourPrice,
+    NotDone,
+    OtherQuote,
+    Part,
+    PartUsed,
+    Sitting,
+    WorkOrdered,
+)
 from tests import make
 
 
@@ -132,6 +144,9 @@ def furnish() -> School:
     PartUsed.objects.create(job=job, part=part, count=1, cost_each=Decimal("0.10"), at=make.NOW, by=technician)
     said = {"job": job, "at": make.NOW, "by": technician}
     NotDone.objects.create(fault="bell-dented", why=HARD_WORDS, **said)
+    LabourPrice.objects.create(school=school, work="overhaul", minutes=900, price=Decimal("900.10"))
+    WorkOrdered.objects.create(work="overhaul", minutes=900, price=Decimal("900.10"), **said)
+    Sitting.objects.create(job=job, by=technician, began_at=make.NOW, ended_at=make.NOW, minutes=0)
     Invoice.objects.create(number="R-7", amount=Decimal("99.90"), file=ContentFile(make.pdf(), name="i.pdf"), **said)
     OtherQuote.objects.create(repairer="Mill Workshop", amount=Decimal("99.90"), words=HARD_WORDS, **said)
     RememberedColumns.objects.create(

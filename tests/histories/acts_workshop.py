@@ -9,7 +9,7 @@ from functools import partial
 
 from hypothesis import strategies as st
 
-from fleet.workshop.actions import agreed, billing, brought, care, checking, jobs, outside, reports
+from fleet.workshop.actions import agreed, billing, brought, care, checking, jobs, labour, outside, reports
 from fleet.workshop.actions import mended_now as on_the_spot
 from fleet.workshop.actions.checking import Found
 from fleet.workshop.actions.jobs import Work
@@ -132,6 +132,26 @@ def say_of_the_repairer(
     return partial(
         outside.change_outside, job=job, by=world.technician, at=world.tick(), seen=_newest_step(job), said=said
     )
+
+
+@act(1, horn=WHICH, work=st.sampled_from(["overhaul", "restring-all"]), drop=st.booleans())
+def a_work(world: World, horn: int, work: str, drop: bool) -> Deed | None:
+    job = world.job(horn)
+    do = labour.drop_work if drop else labour.order_work
+    return partial(do, job=job, work=work, by=world.technician, at=world.tick()) if job else None
+
+
+@act(2, horn=WHICH, start=st.booleans())
+def the_clock(world: World, horn: int, start: bool) -> Deed | None:
+    job = world.job(horn)
+    do = labour.start_clock if start else labour.stop_clock
+    return partial(do, job=job, by=world.technician, at=world.tick()) if job else None
+
+
+@act(1, price=st.sampled_from([None, 20, 200]))
+def a_price(world: World, price: int | None) -> Deed:
+    prices = {"overhaul": (None, None if price is None else Decimal(price))}
+    return partial(labour.set_prices, school=world.school, prices=prices, by=world.technician, at=world.tick())
 
 
 @act(1, horn=WHICH, amount=st.sampled_from([20, 200]), remove=st.booleans(), number=st.sampled_from(["", "R-1"]))

@@ -271,7 +271,7 @@ def test_many_faults_and_photographs_turn_the_page(world):
     assert text(reader).count("rim") == 7
 
 
-@pytest.mark.parametrize(("name", "queries"), [("ticket", 7), ("condition", 7)])
+@pytest.mark.parametrize(("name", "queries"), [("ticket", 8), ("condition", 7)])
 @pytest.mark.parametrize("count", [1, 3])
 def test_the_prints_take_the_same_queries_for_three_rows_as_for_one(
     world, name, queries, count, django_assert_num_queries

@@ -89,7 +89,7 @@ def test_the_bench_list_takes_as_many_queries_for_three_rows_as_for_one(world, q
         RepairJob.objects.filter(state="done").update(closed_at=make.NOW + timedelta(hours=1))
         keep(world.school.horns.all())
 
-    counts = {"": 11, "?state=done": 8}
+    counts = {"": 12, "?state=done": 8}
     fill()
     world.browser.get(world.at("bench/"))
     with django_assert_num_queries(counts[query]):
@@ -273,7 +273,7 @@ def test_a_job_page_takes_as_many_queries_for_three_faults_as_for_one(world, dja
     world.browser.get(world.at("bench/"))
 
     for job in (one, three):
-        with django_assert_num_queries(14):
+        with django_assert_num_queries(17):
             world.browser.get(world.at(f"jobs/{job.pk}/"))
 
 

@@ -57,6 +57,7 @@ class Deed(models.TextChoices):
     JOB_CHANGED = "bench.changed", "Changed a repair job"
     CARE_TAKEN_BACK = "bench.care-back", "Took back a record of care"
     PART_KEPT = "bench.part", "Wrote down or changed a part"
+    LABOUR_PRICED = "bench.labour", "Changed a labour price"
 
     COUNT_BEGUN = "counts.begun", "Began a count"
     COUNT_ENDED = "counts.ended", "Ended a count"

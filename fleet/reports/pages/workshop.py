@@ -100,6 +100,7 @@ def _on_paper(request: SeatedRequest, job: RepairJob) -> dict[str, Any]:
         "address": request.build_absolute_uri(reverse("workshop:job", args=(school.slug, job.pk))),
         "today": timezone.localdate(request.now),
         "paper": paper_asked(request.GET.get("paper"), school),
+        "works": list(job.works.all()),
     }
 
 

@@ -16,8 +16,8 @@ from fleet.reports.paper.condition_report import AFTER, CAPTION, photograph_draw
 from fleet.reports.sheet.lines import broken, leading
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
 from fleet.reports.sheet.pictured import draw
-from fleet.workshop.models import CheckPhotograph, Finding, PartUsed, RepairJob
-from fleet.workshop.models.faults import catalogue
+from fleet.workshop.models import CheckPhotograph, Finding, PartUsed, RepairJob, WorkOrdered
+from fleet.workshop.models.works import minded
 from fleet.workshop.queries.bench import STOPS, Turn
 from identify.core.drawing.whole import BACK, FRONT, whole
 
@@ -41,6 +41,7 @@ def job_ticket_drawn(
     today: date,
     paper: str,
     order: bool = False,
+    works: Sequence[WorkOrdered] = (),
     photographs: Sequence[CheckPhotograph] = (),
 ) -> bytes:
     """The ticket as PDF, for a job with its horn, place and technician, or the `order` to a repairer outside, which
@@ -62,10 +63,11 @@ def job_ticket_drawn(
         page.words(40, y, words, size=10, width=110)
         y += 5.6
     y += 3
-    if job.work_ordered:
+    if works or job.work_ordered:
         page.words(0, y, "Work ordered", size=11, bold=True)
-        y = _paragraphs(page, y + 1, job.work_ordered) + 6
-    if findings or not job.work_ordered:
+        said = [f"• {one}: {one.entry.do}" for one in works]
+        y = _paragraphs(page, y + 1, "\n".join(filter(None, (*said, job.work_ordered)))) + 6
+    if findings or not (works or job.work_ordered):
         page.words(0, y, "What is wrong", size=11, bold=True)
         y += 3
     for finding in findings:
@@ -76,12 +78,12 @@ def job_ticket_drawn(
             y += leading(10.0)
             page.words(7, y, line, size=10)
         y += 2
-    if not findings and not job.work_ordered:
+    if not findings and not works and not job.work_ordered:
         page.words(0, y + 4.5, "No fault is named: check it first.", size=10)
         y += 7
     if used and not order:
         y = page.paragraph(0, y + 2, "Parts used: " + ", ".join(str(one) for one in used), WIDTH, size=10)
-    cautions = catalogue().cautions_for(finding.fault for finding in findings)
+    cautions = minded((one.work for one in works), (finding.fault for finding in findings))
     y = page.paragraph(0, y + 2, "Mind: " + " ".join(cautions), WIDTH, size=8.5, grey=True) + 4
     by_hand = BY_HAND_OUTSIDE if order else BY_HAND
     y = _room(page, y, len(by_hand) * LINE)

@@ -3,7 +3,7 @@ of pupils."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
 from io import BytesIO
 
@@ -16,7 +16,7 @@ from fleet.register.models.kinds import kind_and_stand
 from fleet.reports.sheet.lines import broken, leading
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
 from fleet.reports.sheet.ruled import RuledColumn, heading, rows, said
-from fleet.workshop.models.faults import catalogue
+from fleet.workshop.models.works import minded
 from fleet.workshop.queries import bench
 from fleet.workshop.queries.bench import OnTheJob, Turn
 from fleet.workshop.queries.bench_day import BenchDay, CareAt
@@ -57,8 +57,8 @@ def repair_list_drawn(
             y += HEADING
         for turn in under:
             place += 1
-            faults = [(one, broken(_fault_words(one), FAULT_WIDTH - 6, 9.0)) for one in turn.faults]
-            height = max(LEAST, 13.5 + sum(_fault_height(lines) for _, lines in faults) + 3.0)
+            faults = [broken(said, FAULT_WIDTH - 6, 9.0) for said in (*_named(turn), *map(_fault_words, turn.faults))]
+            height = max(LEAST, 13.5 + sum(_fault_height(lines) for lines in faults) + 3.0)
             if not turn.is_here:
                 # Nobody here can work on it: its heading alone, and no room to write.
                 faults, height = [], ONE_LINE
@@ -122,8 +122,16 @@ def _opening(page: Sheet, turns: Sequence[Turn], visit: Visit | None) -> float:
     if len(here) < len(turns):
         said += f" {len(turns) - len(here)} not here, at the end."
     y = page.paragraph(0, y, said, WIDTH, size=9)
-    cautions = catalogue().cautions_for(one.entry.code for turn in here for one in turn.faults)
+    cautions = minded(_works(here), (one.entry.code for turn in here for one in turn.faults))
     return page.paragraph(0, y + 0.5, "Mind: " + " ".join(cautions), WIDTH, size=8, grey=True) + 2.0
+
+
+def _named(turn: Turn) -> list[str]:
+    return [f"{one.words}: {one.do}" for one in turn.works]
+
+
+def _works(turns: Iterable[Turn]) -> list[str]:
+    return [one.code for turn in turns for one in turn.works]
 
 
 def _job(
@@ -131,7 +139,7 @@ def _job(
     y: float,
     place: int,
     turn: Turn,
-    faults: Sequence[tuple[OnTheJob, list[str]]],
+    faults: Sequence[list[str]],
     height: float,
     *,
     by: str,
@@ -154,14 +162,14 @@ def _job(
     if not turn.is_here:
         return
     below = y + 13.5
-    for _, lines in faults:
+    for lines in faults:
         page.tick_box(FAULT_LEFT, below + 3.6)
         for number, line in enumerate(lines):
             page.words(FAULT_LEFT + 6, below + 3.4 + number * leading(9.0), line, size=9)
         below += _fault_height(lines)
     if not faults:
-        said = "All mended: check it and close the job." if turn.nothing_left else "No fault is named: check it first."
-        page.words(FAULT_LEFT, below + 3.4, said, size=9, width=FAULT_WIDTH)
+        first = "All mended: check it and close the job." if turn.nothing_left else "No fault is named: check it first."
+        page.words(FAULT_LEFT, below + 3.4, first, size=9, width=FAULT_WIDTH)
     page.words(NOTES_LEFT, y + 16.5, "minutes", size=7.5, grey=True)
     page.words(NOTES_LEFT + 22, y + 16.5, "parts, notes", size=7.5, grey=True)
     ruled = y + 17.0
@@ -203,7 +211,7 @@ def bench_day_drawn(
             y = rows(page, y, columns, lines[:most], tick=True)
     if not any(lines for *_, lines in sections):
         y = said(page, y, "Nothing waits.", size=11)
-    cautions = catalogue().cautions_for(one.entry.code for turn in done_here for one in turn.faults)
+    cautions = minded(_works(done_here), (one.entry.code for turn in done_here for one in turn.faults))
     if done_here:
         said(page, y + 1.0, "Mind: " + " ".join(cautions), size=8.5, grey=True)
     page.close()

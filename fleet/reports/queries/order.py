@@ -56,6 +56,7 @@ def order_in_words(order: Order, school: School, words: str) -> str:
     what = " ".join(filter(None, (horn.maker, horn.model, kind_and_stand(horn.build, horn.stands_in))))
     serial = f"serial number {horn.serial_number}" if horn.serial_number else ""
     lines = [", ".join(filter(None, (f"Horn {horn.number}", what, serial)))]
+    lines += [f"- {one}" for one in job.works.all()]
     lines += filter(None, [job.work_ordered])
     lines += [f"- {one}{f' ({one.note})' if one.note else ''}" for one in order.findings]
     if job.expected_on:

@@ -8,7 +8,6 @@ from decimal import Decimal
 from django.core.files.base import ContentFile
 from django.core.mail import EmailMessage
 from django.db import transaction
-from django.db.models import Sum
 
 from fleet.ground.refusal import Refused
 from fleet.mail.queries import has_server
@@ -96,7 +95,8 @@ def remove_invoice(*, job: RepairJob, invoice: int, by: User, at: datetime) -> N
 
 def _billed(job: RepairJob) -> Decimal | None:
     """The sum of its invoices; None where it has none."""
-    return job.invoices.aggregate(sum=Sum("amount"))["sum"]
+    sums: list[Decimal] = list(job.invoices.values_list("amount", flat=True))
+    return sum(sums, Decimal(0)) if sums else None
 
 
 def _follow(job: RepairJob, before: Decimal | None) -> None:

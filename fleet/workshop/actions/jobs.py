@@ -19,7 +19,7 @@ from fleet.record.queries.telling import moved
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
 from fleet.register.models import Horn
-from fleet.workshop.actions.mending import mend, opened, step, still_kept
+from fleet.workshop.actions.mending import mend, opened, step, still_kept, stop_all
 from fleet.workshop.models import Finding, RepairJob
 from fleet.workshop.queries.agreed import left_on
 from fleet.workshop.queries.bench import usual_minutes
@@ -127,11 +127,13 @@ def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work,
         setattr(job, name, getattr(work, name))
     if work.state not in RepairJob.OPEN:
         job.closed_at = max(at, job.opened_at)
+        timed = stop_all(job, at)
+        job.minutes = timed if job.minutes is None and timed else job.minutes
     words = _in_words(job, changed)
     if brought and horn.holder_name and not horn.on_bench:
         job.brought_at, job.fetched_at = at, None
         words = f"brought for repair, its loan goes on; {words}"
-    job.save(update_fields=[*changed, "closed_at", "back_on", "brought_at", "fetched_at"])
+    job.save(update_fields=[*changed, "minutes", "closed_at", "back_on", "brought_at", "fetched_at"])
     step(job=job, words=words, told=told, by=by, at=at)
 
     if job.state == State.DONE:
@@ -146,7 +148,7 @@ def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work,
 def move_job(*, job: RepairJob, by: User, at: datetime, seen: int, state: str) -> RepairJob:
     """One tap moves the job on: `state` is bench, parts, done, or brought, which starts the work on a horn whose
     family has brought it. Who taps takes a job that nobody has; done where no
-    minutes are noted takes the usual ones of what was mended.
+    minutes are noted takes those of the clock, else the usual ones of what was mended.
 
     Raises Refused for a horn at the repairer's, and as `change_job` does.
     """
@@ -157,8 +159,8 @@ def move_job(*, job: RepairJob, by: User, at: datetime, seen: int, state: str) -
         )
     work = work_of(job)
     minutes = work.minutes
-    if state == State.DONE and minutes is None:
-        minutes = usual_minutes(left_on(job))
+    if state == State.DONE and minutes is None and not job.sittings.exists():
+        minutes = usual_minutes([*left_on(job), *job.works.all()])
     brought = state == RepairJob.BROUGHT[0]
     to = State.BENCH.value if brought else state
     work = replace(work, state=to, technician=work.technician or by, minutes=minutes)

@@ -1,16 +1,18 @@
-"""What the bench's actions share: a job opened, a fault marked mended."""
+"""What the bench's actions share: a job opened, a fault marked mended, a clock stopped."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
 
+from django.db.models import Sum
+
 from fleet.ground.refusal import Refused
 from fleet.people.models import User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
 from fleet.register.models import Horn
-from fleet.workshop.models import Finding, JobStep, RepairJob
+from fleet.workshop.models import Finding, JobStep, RepairJob, Sitting
 
 
 def still_kept(horn: Horn) -> None:
@@ -54,3 +56,18 @@ def mend(horn: Horn, faults: set[str], at: datetime) -> None:
     """Marks these faults mended on every check of the horn that had them. The caller keeps the horn."""
     if faults:
         Finding.objects.filter(check_made__horn=horn, mended_at=None, fault__in=faults).update(mended_at=at)
+
+
+def end_sitting(sitting: Sitting, at: datetime, minutes: int | None) -> None:
+    """The clock stops; `minutes` counts instead of what it says."""
+    sitting.minutes = round(sitting.lasted(at).total_seconds() / 60) if minutes is None else minutes
+    sitting.ended_at = max(at, sitting.began_at)
+    sitting.save(update_fields=["minutes", "ended_at"])
+
+
+def stop_all(job: RepairJob, at: datetime) -> int:
+    """Every clock on a job that closes; gives the minutes of all. A forgotten one counts for nothing: nobody is there
+    to say."""
+    for running in job.sittings.filter(ended_at=None):
+        end_sitting(running, at, 0 if running.was_forgotten(at) else None)
+    return job.sittings.aggregate(sum=Sum("minutes"))["sum"] or 0

@@ -4,6 +4,7 @@ from fleet.workshop.models.agreed import Invoice, NotDone, OtherQuote
 from fleet.workshop.models.care import Care
 from fleet.workshop.models.checks import CheckPhotograph, ConditionCheck, ConditionCheckQuerySet, Finding
 from fleet.workshop.models.jobs import JobStep, PartUsed, RepairJob, RepairJobQuerySet
+from fleet.workshop.models.labour import LabourPrice, Sitting, WorkOrdered
 from fleet.workshop.models.parts import Part, PartQuerySet
 from fleet.workshop.models.reports import FaultReport, FaultReportQuerySet
 
@@ -17,6 +18,7 @@ __all__ = [
     "Finding",
     "Invoice",
     "JobStep",
+    "LabourPrice",
     "NotDone",
     "OtherQuote",
     "Part",
@@ -24,4 +26,6 @@ __all__ = [
     "PartUsed",
     "RepairJob",
     "RepairJobQuerySet",
+    "Sitting",
+    "WorkOrdered",
 ]

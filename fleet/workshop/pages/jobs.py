@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from decimal import Decimal
 from typing import Any
 from urllib.parse import urlencode
 
@@ -21,11 +22,13 @@ from fleet.register.models import Horn
 from fleet.workshop.actions import jobs
 from fleet.workshop.forms.bench import MoveForm
 from fleet.workshop.forms.jobs import JobForm, JobNewForm
+from fleet.workshop.forms.labour import ClockForm, WorkForm
 from fleet.workshop.forms.parts import UseForm
 from fleet.workshop.models import Finding, JobStep, RepairJob
 from fleet.workshop.models.faults import catalogue
+from fleet.workshop.models.works import minded, works_on
 from fleet.workshop.queries import bench
-from fleet.workshop.queries.agreed import findings_of, turnarounds
+from fleet.workshop.queries.agreed import findings_of, reckoned, turnarounds
 from fleet.workshop.queries.condition import open_findings
 from fleet.workshop.queries.measured import with_measured_before
 from fleet.workshop.queries.parts import stock_of
@@ -64,6 +67,7 @@ def job_new(request: SeatedRequest, pk: int) -> HttpResponse:
 
 def job(request: SeatedRequest, pk: int) -> HttpResponse:
     found = RepairJob.objects.at(request.seat.school).select_related("horn", "technician", "opened_by", "approved_by")
+    found = found.prefetch_related("works")
     shown = get_object_or_404(found, pk=pk)
     findings = findings_of(shown)
     with_measured_before(shown.horn, findings, until=request.now)
@@ -123,11 +127,26 @@ def _shown(
         "turnaround": turnarounds(school).get(job.repairer.casefold()) if job.repairer else None,
         "steps": steps,
         "seen": steps[-1].pk if steps else 0,
-        "cautions": catalogue().cautions_for(finding.fault for finding in left),
+        **_labour_of(request, job, left, with_form=with_form),
         "back_again": back_again(job, findings, school),
         **_parts_of(request, job, left, with_form=with_form),
         "worth": _worth(request, job, left) if job.is_open and request.seat.role in HEADS else None,
         "needs_approval": job.needs_approval(school.approve_above),
+    }
+
+
+def _labour_of(request: SeatedRequest, job: RepairJob, left: list[Any], *, with_form: bool) -> dict[str, Any]:
+    """The works ordered, the clock and its sittings, what to mind, and the form for another work. Three queries."""
+    school, works, sittings = request.seat.school, list(job.works.all()), list(job.sittings.select_related("by"))
+    form = WorkForm(known=works_on(job.horn), reckoned=reckoned(school), school=school) if with_form else None
+    return {
+        "works": works,
+        "work_form": form if job.is_open else None,
+        "sittings": sittings,
+        "timed": sum(one.minutes or 0 for one in sittings),
+        "running": any(one.by == request.user and one.ended_at is None for one in sittings),
+        "clock": ClockForm(),
+        "cautions": minded((one.work for one in works), (finding.fault for finding in left)),
     }
 
 
@@ -154,11 +173,15 @@ def _parts_of(request: SeatedRequest, job: RepairJob, left: list[Any], *, with_f
 def _worth(request: SeatedRequest, job: RepairJob, left: list[Any]) -> Suggestion:
     """Mend or replace, for those who may know what a horn is worth. Three queries."""
     school, horn = request.seat.school, job.horn
-    minutes = job.minutes if job.minutes is not None else bench.usual_minutes(left)
+    # Work that has a price costs that, whatever the hour costs.
+    works = list(job.works.all())
+    unpriced = [one for one in works if one.price is None]
+    minutes = job.minutes if job.minutes is not None else bench.usual_minutes([*left, *unpriced])
+    agreed = sum((one.price for one in works if one.price is not None), Decimal(0))
     parts = stock_of(school).wanted((finding.fault, finding.count) for finding in left).items()
     return suggest(
         so_far=cost_so_far(horn),
-        expected=expected_cost(job, school, minutes=minutes, parts=parts),
+        expected=expected_cost(job, school, minutes=minutes, parts=parts, agreed=agreed),
         value=horn.insured[0],
         age=years_since(horn.acquired_on, timezone.localdate(request.now)),
     )
@@ -174,7 +197,7 @@ def _job_form(
     return JobForm(
         sent,
         school=request.seat.school,
-        usual=bench.usual_minutes(left),
+        usual=bench.usual_minutes([*left, *shown.works.all()]),
         initial={"seen": seen, **{name: getattr(shown, name) for name in jobs.NAMES}},
     )
 

@@ -1,22 +1,26 @@
-"""A job at a repairer outside, and a head's word for what it costs."""
+"""A job at a repairer outside, a head's word for what it costs, and the invoices for it."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from django.http import HttpResponse, QueryDict
+from django.http import Http404, HttpResponse, QueryDict
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
-from fleet.ground.answering import answer, answer_elsewhere, posted
+from fleet.ground.answering import answer, answer_elsewhere, posted, posted_files
 from fleet.ground.badges import money
+from fleet.ground.files.given import paper_answer
 from fleet.people.queries.seats import SeatedRequest
 from fleet.workshop.actions.agreed import add_quote, drop_quote, take_quote
+from fleet.workshop.actions.billing import keep_invoice, remove_invoice
 from fleet.workshop.actions.outside import NAMES, change_outside
 from fleet.workshop.actions.outside import approve as give_word
 from fleet.workshop.forms.agreed import QuoteForm, QuotePressedForm
+from fleet.workshop.forms.billing import InvoiceForm, InvoicePressedForm
 from fleet.workshop.forms.outside import ApproveForm, OutsideForm
-from fleet.workshop.models import RepairJob
+from fleet.workshop.models import Invoice, RepairJob
 from fleet.workshop.queries.agreed import turnarounds
 
 
@@ -95,3 +99,34 @@ def approve(request: SeatedRequest, pk: int) -> HttpResponse:
         to=seat.here("workshop:job", job.pk),
         said=lambda approved: f"{money(approved.approved, seat.school.currency)} approved.",
     )
+
+
+def job_invoice(request: SeatedRequest, pk: int) -> HttpResponse:
+    """Keeps an invoice; a button beside one that is kept removes it."""
+    seat = request.seat
+    job = get_object_or_404(RepairJob.objects.at(seat.school).select_related("horn"), pk=pk)
+    to = seat.here("workshop:job", job.pk)
+    who: dict[str, Any] = {"job": job, "by": request.user, "at": request.now}
+    if "remove" in request.POST:
+        pressed = InvoicePressedForm(posted(request))
+        return answer_elsewhere(
+            request, pressed, lambda: remove_invoice(invoice=pressed.cleaned_data["remove"], **who), to=to
+        )
+    form = InvoiceForm(posted(request), posted_files(request), school=seat.school)
+    return answer(
+        request,
+        form,
+        lambda: keep_invoice(**form.cleaned_data, **who),
+        page="workshop/job_invoice.html",
+        shown=lambda: {"job": job, "horn": job.horn},
+        said=lambda kept: f"The {kept} over {money(kept.amount, seat.school.currency)} is kept with the job.",
+        then=lambda kept: to,
+    )
+
+
+def invoice(request: SeatedRequest, pk: int) -> HttpResponseBase:
+    """The paper itself."""
+    kept = get_object_or_404(Invoice.objects.select_related("job__horn"), job__horn__school=request.seat.school, pk=pk)
+    if not kept.file:
+        raise Http404("No file is kept with this invoice.")
+    return paper_answer(kept.file, f"invoice-{kept.job.horn}")

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
+from decimal import Decimal
 from statistics import median_low
 
 from fleet.people.models import School
 from fleet.workshop.models import Finding, RepairJob
+from fleet.workshop.models.works import works
 from fleet.workshop.queries.condition import newest_of_each
 
 
@@ -51,3 +53,13 @@ def turnarounds(school: School) -> dict[str, Turnaround]:
         name: Turnaround(times[-1][0], median_low([days for _, days in times]), len(times))
         for name, times in sorted(kept.items())
     }
+
+
+def reckoned(school: School) -> dict[str, tuple[int | None, Decimal | None]]:
+    """By code of each work, the minutes and the price that this school reckons; where it says nothing of them, the
+    catalogue's minutes and no price. One query."""
+    told: dict[str, tuple[int | None, Decimal | None]] = {code: (one.minutes, None) for code, one in works().items()}
+    for one in school.labour_prices.all():
+        usual = told.get(one.work, (None, None))[0]
+        told[one.work] = (usual if one.minutes is None else one.minutes, one.price)
+    return told

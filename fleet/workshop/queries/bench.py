@@ -17,8 +17,9 @@ from fleet.ground.refusal import WayOut
 from fleet.people.models import School
 from fleet.register.models import Horn
 from fleet.register.models.kept import Whereabouts
-from fleet.workshop.models import FaultReport, Finding, NotDone, Part, PartUsed, RepairJob
+from fleet.workshop.models import FaultReport, Finding, NotDone, Part, PartUsed, RepairJob, WorkOrdered
 from fleet.workshop.models.faults import WEIGHT, Fault, worst
+from fleet.workshop.models.works import KnownWork
 from fleet.workshop.queries.parts import stock_of
 
 STOPS = {"x": "must not be played", "r": "stops a loan", "w": "small fault", "n": "note only"}
@@ -79,6 +80,7 @@ class Turn:
     minutes: int | None
     faults: tuple[OnTheJob, ...]
     nothing_left: bool
+    works: tuple[KnownWork, ...] = ()
     more: bool = False
     wants: tuple[tuple[Part, int], ...] = ()
     missing: tuple[str, ...] = ()
@@ -139,14 +141,15 @@ class Turn:
         """For a line of paper: what is ordered, else the faults, else what comes first. Of a turn that has its job."""
         ordered = self.job.work_ordered if self.job else ""
         first = "check it and close the job" if self.nothing_left else "no fault is named: check it first"
-        return ordered or "; ".join(one.noted for one in self.faults) or first
+        works = [one.words for one in self.works]
+        return "; ".join([*works, ordered] if ordered else [*works, *(one.noted for one in self.faults)]) or first
 
     @property
     def _weighs(self) -> str:
         if self.nothing_left:
             return "nothing left to mend: close the job"
         if not self.faults and self.severity == "w":
-            return "no fault named yet"
+            return "work ordered" if self.works else "no fault named yet"
         return STOPS[self.severity]
 
     @property
@@ -172,7 +175,7 @@ class Turn:
 
 
 def turns(school: School, today: date, *, state: str = "", technician_id: int | None = None) -> list[Turn]:
-    """The school's open jobs in the order that frees most. Five queries, whatever their number.
+    """The school's open jobs in the order that frees most. Six queries, whatever their number.
 
     `technician_id` 0 asks for jobs that nobody has taken. The rows themselves are fetched by `with_jobs`, for one
     page of the list only.
@@ -197,6 +200,9 @@ def turns(school: School, today: date, *, state: str = "", technician_id: int | 
     of_open = PartUsed.objects.filter(job__horn__school=school, job__closed_at=None)
     for job_id, part_id, count in of_open.values_list("job_id", "part_id", "count"):
         used[job_id][part_id] += count
+    ordered: dict[int, list[WorkOrdered]] = defaultdict(list)
+    for one in WorkOrdered.objects.filter(job__horn__school=school, job__closed_at=None):
+        ordered[one.job_id].append(one)
     in_turn = []
     long = ("notes", "work_ordered", "horn__notes", "stand_in__notes")
     for job in jobs.select_related("horn__place", "stand_in").defer(*long).order_by():
@@ -204,7 +210,7 @@ def turns(school: School, today: date, *, state: str = "", technician_id: int | 
         due, swapped = horn.due(today), job.stand_in.holder_name if job.stand_in else ""
         soon = due is not None and due.is_near(school.soon_days)
         found_on = list(on_job[pk].values())
-        turn = _turn(pk, job.state, job.minutes, found_on, grade=horn.grade, due=due, told=told)
+        turn = _turn(pk, job.state, job.minutes, found_on, ordered[pk], grade=horn.grade, due=due, told=told)
         wants = stock.wanting(((one.entry.code, one.count) for one in turn.faults), used=used[pk])
         turn = replace(
             turn,
@@ -235,7 +241,7 @@ def next_here(horn: Horn) -> WayOut:
     return WayOut("workshop:check-new", "Check it", (horn.pk,))
 
 
-def usual_minutes(faults: Sequence[Fault | Finding | OnTheJob]) -> int | None:
+def usual_minutes(faults: Sequence[Fault | Finding | OnTheJob | WorkOrdered]) -> int | None:
     """Their usual times added up, None where none of them has one."""
     known = [fault.minutes for fault in faults if fault.minutes is not None]
     return sum(known) if known else None
@@ -246,6 +252,7 @@ def _turn(
     state: str,
     minutes: int | None,
     findings: list[Finding],
+    works: list[WorkOrdered],
     *,
     grade: int | None,
     due: DueDay | None,
@@ -254,7 +261,7 @@ def _turn(
     left = [one for one in findings if one.mended_at is None and not getattr(one, "left_out", False)]
     left.sort(key=lambda one: (-WEIGHT[one.severity], one.fault))
     faults = tuple(OnTheJob(one.entry, str(one), one.severity, one.note, one.minutes, one.count) for one in left)
-    nothing_left = bool(findings) and not left
+    nothing_left = bool(findings) and not left and not works
     severity = worst(one.severity for one in left)
     if nothing_left:
         # Closing it costs nothing; while it lies on the bench it still keeps the horn from being lent.
@@ -265,9 +272,11 @@ def _turn(
         severity = "r" if stopped else "w"
     more = False
     if minutes is None:
-        minutes = usual_minutes(faults)
-        more = any(one.minutes is None for one in faults)
-    return Turn(job_id, state, severity, Waiting.NOBODY, due, minutes, faults, nothing_left, more)
+        timed: list[OnTheJob | WorkOrdered] = [*faults, *works]
+        minutes = usual_minutes(timed)
+        more = any(one.minutes is None for one in timed)
+    named = tuple(one.entry for one in works)
+    return Turn(job_id, state, severity, Waiting.NOBODY, due, minutes, faults, nothing_left, named, more)
 
 
 def _waiting(told: Sequence[tuple[bool, str]], *, holder: str, swapped: str, soon: bool) -> Waiting:

@@ -63,15 +63,24 @@ def suggest(*, so_far: Decimal, expected: Expected, value: Decimal | None, age: 
 
 
 def expected_cost(
-    job: RepairJob, school: School, *, minutes: int | None, parts: Iterable[tuple[Part, int]] = ()
+    job: RepairJob,
+    school: School,
+    *,
+    minutes: int | None,
+    parts: Iterable[tuple[Part, int]] = (),
+    agreed: Decimal = Decimal(0),
 ) -> Expected:
-    """The quote where there is one; else the minutes at the school's rate and the parts still wanted. No query."""
+    """The quote where there is one; else the minutes at the school's rate, the parts still wanted and what is `agreed`
+    for work at a price. No query."""
     if job.quote is not None:
         return Expected(max(job.quote - (job.cost or Decimal(0)), Decimal(0)), "the quote, less what is paid")
     pieces = sum((part.cost * count for part, count in parts), Decimal(0))
     if school.bench_rate is not None and minutes is not None:
         work = (school.bench_rate * minutes / 60).quantize(Decimal("0.01"))
-        return Expected(work + pieces, f"{minutes} min at {school.bench_rate} an hour, and parts")
+        priced = ", work at its price" if agreed else ""
+        return Expected(work + pieces + agreed, f"{minutes} min at {school.bench_rate} an hour{priced}, and parts")
+    if agreed and minutes is None:
+        return Expected(agreed + pieces, "work at its price, and parts")
     if pieces:
         return Expected(None, "only the parts are known")
     return Expected(None, "no quote, and no hourly rate in Settings")
