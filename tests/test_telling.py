@@ -22,8 +22,6 @@ from tests.telling import telling
 from tests.test_two_schools import THEIRS, Walk, build, readable
 
 KEPT = Path(__file__).with_suffix(".txt")
-# That both engines find the same rows is held by the tests of what is looked for.
-pytestmark = pytest.mark.either_engine
 
 
 def pages(who: str, walk: Walk) -> list[str]:

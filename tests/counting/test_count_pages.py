@@ -16,7 +16,7 @@ from fleet.counting.models import Count, Find, Line, Sighting
 from tests import make
 from tests.pages import folded
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.both_engines, pytest.mark.django_db]
 KEY = "0f3c8a1e-7777-4c1f-9d59-000000000001"
 
 

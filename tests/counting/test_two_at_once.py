@@ -19,7 +19,7 @@ from fleet.register.actions.locking import locked
 from tests import make
 from tests.at_once import all_at_once
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = [pytest.mark.both_engines, pytest.mark.django_db(transaction=True)]
 PEOPLE = 6
 LATER = make.NOW + timedelta(minutes=5)
 

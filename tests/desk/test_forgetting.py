@@ -29,6 +29,8 @@ from fleet.workshop.models import CheckPhotograph, JobStep
 from tests import make
 from tests.pages import folded
 
+pytestmark = pytest.mark.both_engines
+
 DAY = timedelta(days=1)
 LONG_AGO = make.TODAY - 900 * DAY
 

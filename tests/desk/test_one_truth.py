@@ -22,7 +22,7 @@ from fleet.reports.queries.figures import figures
 from tests import make
 from tests.pages import folded
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.both_engines, pytest.mark.django_db]
 NOW = timezone.now()
 TODAY = timezone.localdate(NOW)
 # What may be lent now, and where a horn is that is not in its place; all others are kept back and in their places.

@@ -33,7 +33,7 @@ from fleet.register.models import Photograph
 from tests import make
 from tests.exchange.whole import furnish, rows_of
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.both_engines, pytest.mark.django_db]
 LATER = make.NOW + Closing.WAITS
 
 

@@ -22,6 +22,8 @@ from tests import make
 from tests.exchange.conftest import Desk, as_csv, as_xlsx, verdicts
 from tests.pages import folded
 
+pytestmark = pytest.mark.both_engines
+
 
 def page(desk: Desk, name: str, *args: int) -> str:
     return reverse(f"exchange:{name}", args=(desk.school.slug, *args))

@@ -23,6 +23,8 @@ from tests.exchange.conftest import Desk, as_csv, verdicts, wrongs
 from tests.exchange.test_guards import READ
 from tests.pages import folded
 
+pytestmark = pytest.mark.both_engines
+
 HEAD = ["Nr", "Type", "Lent to", "Out since", "Due back", "Came back"]
 
 

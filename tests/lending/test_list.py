@@ -8,7 +8,7 @@ from fleet.lending.models import Loan
 from fleet.lending.queries.listing import page_of
 from tests import make
 
-pytestmark = pytest.mark.usefixtures("at_noon")
+pytestmark = [pytest.mark.both_engines, pytest.mark.usefixtures("at_noon")]
 DAY = timedelta(days=1)
 BEGAN = make.TODAY - 30 * DAY
 

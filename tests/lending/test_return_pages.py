@@ -9,7 +9,7 @@ from fleet.register.models import Horn
 from tests import make
 from tests.workshop.test_check_page import picture
 
-pytestmark = pytest.mark.usefixtures("at_noon")
+pytestmark = [pytest.mark.both_engines, pytest.mark.usefixtures("at_noon")]
 DAY = timedelta(days=1)
 
 

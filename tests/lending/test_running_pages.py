@@ -9,7 +9,7 @@ from tests import make
 
 DAY = timedelta(days=1)
 
-pytestmark = pytest.mark.usefixtures("at_noon")
+pytestmark = [pytest.mark.both_engines, pytest.mark.usefixtures("at_noon")]
 
 
 @pytest.fixture

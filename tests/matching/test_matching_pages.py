@@ -16,7 +16,7 @@ from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn
 from tests import make
 
-pytestmark = pytest.mark.usefixtures("at_noon")
+pytestmark = [pytest.mark.both_engines, pytest.mark.usefixtures("at_noon")]
 
 
 def pairs(answer):

@@ -11,7 +11,7 @@ from fleet.people.models.families import NO_CONTACT
 from tests import make
 from tests.pages import folded
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.both_engines, pytest.mark.django_db]
 
 
 def test_a_new_pupil_leads_on_to_who_answers_for_them(as_):

@@ -16,7 +16,7 @@ from fleet.people.models.searched import in_order, words_of
 from fleet.register.models import Horn
 from tests import make
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.both_engines, pytest.mark.django_db]
 
 
 def found(school, words):

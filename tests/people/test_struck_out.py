@@ -16,7 +16,7 @@ from fleet.record.models import Act, Deed
 from tests import make
 from tests.pages import folded
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.both_engines, pytest.mark.django_db]
 
 
 @pytest.fixture

@@ -15,7 +15,7 @@ from tests import make
 from tests.register.test_horn_list import listed
 from tests.register.test_photographs import add, picture
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.both_engines, pytest.mark.django_db]
 
 
 @pytest.fixture

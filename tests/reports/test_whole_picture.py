@@ -23,7 +23,7 @@ from fleet.workshop.models.faults import catalogue
 from identify.core.drawing.picture import svg
 from tests import make
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.both_engines, pytest.mark.django_db]
 UNTIL = date(2026, 9, 14)
 FAULTS = ("string-broken", "bell-dented", "cork-worn")
 

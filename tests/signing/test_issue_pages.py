@@ -9,7 +9,7 @@ from fleet.lending.models import Agreement, Loan
 from fleet.register.models import Horn
 from tests import make
 
-pytestmark = pytest.mark.usefixtures("at_noon")
+pytestmark = [pytest.mark.both_engines, pytest.mark.usefixtures("at_noon")]
 DUE = make.TODAY + timedelta(days=100)
 
 

@@ -18,7 +18,7 @@ from tests.pages import folded
 from tests.signing.test_issue_pages import action_of, whole
 
 DAY = timedelta(days=1)
-pytestmark = pytest.mark.usefixtures("at_noon")
+pytestmark = [pytest.mark.both_engines, pytest.mark.usefixtures("at_noon")]
 
 
 @pytest.fixture

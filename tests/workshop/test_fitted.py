@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import pytest
 
 from fleet.ground.access import Role
@@ -14,8 +16,9 @@ from identify.core.horns.catalogue import catalogue as builds
 from tests import make
 
 
-def asked(build: str, bell: str = "") -> set[str]:
-    return set(CheckForm(horn=Horn(build=build, bell=bell)).asked)
+@cache
+def asked(build: str, bell: str = "") -> frozenset[str]:
+    return frozenset(CheckForm(horn=Horn(build=build, bell=bell)).asked)
 
 
 def parts(build: str) -> list[str]:

@@ -14,6 +14,8 @@ from fleet.workshop.models import FaultReport, JobStep, RepairJob
 from tests import make
 from tests.pages import folded
 
+pytestmark = pytest.mark.both_engines
+
 
 @pytest.fixture
 def world(db: None, as_):
