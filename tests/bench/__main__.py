@@ -7,6 +7,7 @@ import time
 from importlib import import_module
 
 BENCHES = {
+    "along": "along",
     "cost": "costing",
     "export": "exporting",
     "hear": "hearing.__main__",
@@ -20,6 +21,7 @@ BENCHES = {
 
 # All in a quarter of an hour; what wants Debian's packages (hear) is run by itself.
 ALL = {
+    "along": [],
     "lists": ["--horns", "20000", "--rounds", "5"],
     "pages": ["--horns", "1000"],
     "cost": ["--schools", "20"],

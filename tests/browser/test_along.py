@@ -35,7 +35,7 @@ TOLD = """(seen) => {
         doubt: told.doubt, clash: told.clash, confirm: told.confirm, impossible: told.impossible, gains: told.gains,
         rests_on: told.rests_on, unasked: told.unasked, alike: told.alike, next_check: told.next_check,
         usual_next: reason.usualNext(told), perhaps: flat(told.perhaps),
-        doubts: told.doubts.map((one) => ({ ...one, then: one.then.map(flat) })),
+        doubts: told.doubts.map((one) => ({ ...one, then: one.then.map(flat).map(({ least, most, ...rest }) => rest) })),
         headline: reason.headline(told), said_of_doubts: reason.doubts(told), confirmations: reason.confirmations(told),
         reasons: reason.reasons(told.leading, told.seen),
     };
@@ -101,7 +101,11 @@ def told(verdict: Verdict) -> dict:
             {
                 "keys": list(one.keys),
                 "likelihood": one.likelihood,
-                "then": [flat(each) for each in one.then],
+                # On a phone these are told without their bounds, so none are reckoned.
+                "then": [
+                    {name: value for name, value in flat(each).items() if name not in {"least", "most"}}
+                    for each in one.then
+                ],
                 "then_settled": one.then_settled,
             }
             for one in verdict.doubts

@@ -32,7 +32,7 @@ window.reasoner = (tables) => {
   const wrongIn = (key, note, answer) => {
     const [which, { of, rows }] = [at(key, answer), tableOf(key, note)];
     const wrong = rows.map(([, sure]) => Boolean(sure) && !sure[which]);
-    return of.map((row) => wrong[row]);
+    return (place) => wrong[of[place]];
   };
 
   function priors(shares, like) {
@@ -49,20 +49,23 @@ window.reasoner = (tables) => {
   /* What each hypothesis weighs after the observations, whoever made them, where the mistakes it needs are so many times as
    * common as is assumed, and the others so much rarer. */
   function weighed(seen, before, times) {
-    const weights = tables.persons.map(([, share]) => before.map((chance) => share * chance));
     const note = seen.answers.test_note;
-    for (const [key, answer] of Object.entries(seen.answers)) {
-      const which = at(key, answer);
-      const rows = tableOf(key, note).rows.map(([once, sure]) => {
-        const usual = (seen.again.includes(key) ? twice([once, sure]) : once)[which];
-        const right = (sure || once)[which];
-        const far = usual > right ? times : 1 / times;
-        return tables.persons.map(([person]) => Math.max(right + person * far * (usual - right), LEAST));
-      });
-      const { of } = tableOf(key, note);
-      weights.forEach((row, person) => { for (const place of ALL) row[place] *= rows[of[place]][person]; });
+    const given = Object.entries(seen.answers).map(([key, answer]) => {
+      const which = at(key, answer), { of, rows } = tableOf(key, note);
+      const usual = rows.map((row) => (seen.again.includes(key) ? twice(row) : row[0])[which]);
+      return { of, usual, right: rows.map(([once, sure]) => (sure || once)[which]) };
+    });
+    const all = new Float64Array(before.length);
+    for (const [person, share] of tables.persons) {
+      const mine = new Float64Array(before);
+      for (const { of, usual, right } of given) {
+        const factors = usual.map((chance, row) =>
+          Math.max(right[row] + person * (chance > right[row] ? times : 1 / times) * (chance - right[row]), LEAST));
+        for (let place = 0; place < mine.length; place += 1) mine[place] *= factors[of[place]];
+      }
+      for (let place = 0; place < mine.length; place += 1) all[place] += share * mine[place];
     }
-    return ALL.map((place) => total(weights.map((row) => row[place])));
+    return all;
   }
   function posterior(seen, before) {
     const weights = weighed(seen, before, 1);
@@ -72,29 +75,29 @@ window.reasoner = (tables) => {
   const bandOf = (seen, before) => [weighed(seen, before, 1 / bounds.band), weighed(seen, before, bounds.band)];
   /* The least and the greatest chance of each group, all others weighing as much or as little as they may. */
   function between(band, names) {
+    if (!band) return () => [];
     const [[least, most], [low, high]] = [band.map((weights) => summed(weights, names)), band.map(total)];
-    return (name) => [
-      least.get(name) / (least.get(name) + high - most.get(name)), most.get(name) / (most.get(name) + low - least.get(name)),
-    ];
+    return (name) => [least(name) / (least(name) + high - most(name)), most(name) / (most(name) + low - least(name))];
   }
 
   /* Under each hypothesis, the checks whose answer would have to be a mistake. */
   function slips(seen) {
     const missed = new Array(ALL.length).fill(0);
     const note = seen.answers.test_note;
-    const slipped = note && wrongIn("test_note", null, note);
+    const slipped = note ? wrongIn("test_note", null, note) : () => false;
     for (const [key, answer] of Object.entries(seen.answers)) {
       const wrong = wrongIn(key, note, answer);
       const unmoved = key === "step_down" && note ? wrongIn(key, null, answer) : wrong;
-      ALL.forEach((place) => { if ((slipped && slipped[place] ? unmoved : wrong)[place]) missed[place] |= bit[key]; });
+      for (const place of ALL) if ((slipped(place) ? unmoved : wrong)(place)) missed[place] |= bit[key];
     }
     return missed;
   }
 
+  /* What the hypotheses of each name, a group or whether they are meant, weigh together. */
   function summed(weights, names) {
-    const sums = new Map();
-    for (const place of ALL) sums.set(names[place], (sums.get(names[place]) ?? 0) + weights[place]);
-    return sums;
+    const sums = new Float64Array(groups.length);
+    for (let place = 0; place < weights.length; place += 1) sums[Number(names[place])] += weights[place];
+    return (name) => sums[Number(name)];
   }
 
   /* How many bits a check is expected to tell over what is known. A phone reckons this for each check at each step, so it is
@@ -163,7 +166,7 @@ window.reasoner = (tables) => {
     const ranked = [...best].map(([group, form]) => {
       const [least, most] = bound(group);
       return {
-        group, form, ...groups[group], probability: by.get(group), least, most, before: was.get(group),
+        group, form, ...groups[group], probability: by(group), least, most, before: was(group),
         against: keysOf(missed[form]), states: [], share: 1, shown_by: [],
       };
     });
@@ -229,7 +232,8 @@ window.reasoner = (tables) => {
       if (doubts.length && chance < bounds.also_doubted * doubts[0].likelihood * sum) break;
       const keys = keysOf(set);
       const left = without(seen, keys);
-      const then = rank(posterior(left, leaning), bandOf(left, leaning), before, slips(left));
+      // Nobody is told within what bounds these are.
+      const then = rank(posterior(left, leaning), null, before, slips(left));
       const settled = fits(then[0]) && asSaid(then[0]) >= bounds.settled_at_last;
       doubts.push({ keys, likelihood: chance / sum, then: then.slice(0, 3), then_settled: settled });
     }
@@ -286,7 +290,7 @@ window.reasoner = (tables) => {
 
   function assess(observations, shares = tables.shares) {
     const seen = ordered(observations);
-    const [before, leaning] = [priors(shares), priors(shares, seen.like)];
+    const before = priors(shares), leaning = seen.like ? priors(shares, seen.like) : before;
     const [chances, band, missed] = [posterior(seen, leaning), bandOf(seen, leaning), slips(seen)];
     const candidates = rank(chances, band, before, missed);
     const [leading] = candidates;

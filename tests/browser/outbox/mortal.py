@@ -16,7 +16,8 @@ from django.db import connection
 from tests.exchange.sites import ROOT, address_of, own_environment
 
 # Serves until it is killed: from outside, or by itself at the letter of that number. "midway" is when the first row of
-# what was sent is written and not yet committed, "answered" when all is kept and the answer is not yet on its way.
+# what was sent is written and not yet committed (where it writes none, of the next letter), "answered" when all is kept
+# and the answer is not yet on its way.
 SERVE = """
 import os, signal, sys, django
 django.setup()
@@ -34,8 +35,9 @@ def dying(execute, sql, *told):
         die()
     return done
 def mortal(environ, start_response):
-    left[0] -= environ['REQUEST_METHOD'] == 'POST'
-    if left[0] or not when:
+    letter = environ['REQUEST_METHOD'] == 'POST'
+    left[0] -= letter
+    if not (when and letter and left[0] <= 0):
         return application(environ, start_response)
     if when == 'midway':
         with connection.execute_wrapper(dying):
@@ -69,13 +71,18 @@ class Mortal:
         """Whether it has died by now, of nothing else."""
         if self.site.poll() is None:
             return False
-        self.site.communicate()
+        self._over()
         assert self.site.returncode == -signal.Signals["SIGKILL"]
         return True
 
     def kill(self) -> None:
         self.site.kill()
-        self.site.communicate()
+        self._over()
+
+    def _over(self) -> None:
+        self.site.wait()
+        assert self.site.stdout is not None
+        self.site.stdout.close()
 
 
 @contextmanager
