@@ -1,3 +1,4 @@
+from functools import cache
 from io import StringIO
 from random import Random
 
@@ -11,14 +12,21 @@ from identify.core.reasoning.verdict import usual_next
 from tests.bench.identifying import Command
 from tests.bench.walks import BAND, INDEPENDENT, Bin, Judge, Staff, drawn, harsher, reliability, walks
 
-# Asked by all tests here, so that no observations are judged twice.
-JUDGE = Judge(scales())
-USUAL = Staff(scales())
+
+# Asked by all tests here, so that no observations are judged twice; weighed where they run, not wherever they are read.
+@cache
+def judge() -> Judge:
+    return Judge(scales())
+
+
+@cache
+def usual() -> Staff:
+    return Staff(scales())
 
 
 @pytest.fixture(scope="module")
 def proposed():
-    return walks(JUDGE, USUAL, 500, seed=11)
+    return walks(judge(), usual(), 500, seed=11)
 
 
 def test_settled_is_right_and_most_walks_settle(proposed):
@@ -32,13 +40,13 @@ def test_observers_really_err_in_these_walks(proposed):
 
 
 def test_the_proposed_order_needs_fewer_checks_than_the_fixed_one(proposed):
-    fixed = walks(JUDGE, USUAL, 200, seed=11, order=CHECKS)
+    fixed = walks(judge(), usual(), 200, seed=11, order=CHECKS)
     assert sum(one.checks for one in proposed) / 500 < sum(one.checks for one in fixed) / 200
 
 
 def test_the_pages_order_needs_fewer_checks_than_the_fixed_one_and_is_right_too():
-    led = walks(JUDGE, USUAL, 500, seed=11, propose=usual_next)
-    fixed = walks(JUDGE, USUAL, 200, seed=11, order=CHECKS)
+    led = walks(judge(), usual(), 500, seed=11, propose=usual_next)
+    fixed = walks(judge(), usual(), 200, seed=11, order=CHECKS)
     assert sum(one.checks for one in led) / 500 < sum(one.checks for one in fixed) / 200
     settled = [one for one in led if one.verdict.settled]
     assert sum(one.right for one in settled) >= 0.99 * len(settled)
@@ -46,14 +54,14 @@ def test_the_pages_order_needs_fewer_checks_than_the_fixed_one_and_is_right_too(
 
 def test_it_holds_when_staff_err_twice_as_often_as_assumed():
     staff = Staff(scales(), harsher(rates(), 2.0))
-    ended = walks(JUDGE, staff, 500, seed=5)
+    ended = walks(judge(), staff, 500, seed=5)
     settled = [one for one in ended if one.verdict.settled]
     assert sum(one.right for one in settled) >= 0.975 * len(settled)
 
 
 def test_settled_holds_where_staff_err_as_an_independent_estimate_has_it():
     staff = Staff(scales(), rates() | INDEPENDENT)
-    ended = walks(JUDGE, staff, 1500, seed=1)
+    ended = walks(judge(), staff, 1500, seed=1)
     settled = [one for one in ended if one.verdict.settled]
     assert len(settled) >= 0.85 * len(ended)
     assert sum(one.right for one in settled) >= 0.99 * len(settled)
@@ -70,7 +78,7 @@ def test_a_drawn_member_of_staff_errs_within_the_band_in_everything():
 # Bins wide enough for a few hundred walks, told apart by what chance alone does to a share.
 @pytest.mark.parametrize("times", [0.5, 1.0, 2.0])
 def test_chances_lie_between_their_bounds_whoever_errs_half_as_often_or_twice(times):
-    ended = walks(JUDGE, Staff(scales(), harsher(rates(), times)), 500, seed=11)
+    ended = walks(judge(), Staff(scales(), harsher(rates(), times)), 500, seed=11)
     for one in reliability(ended, (0.0, 0.1, 0.9, 1.0)):
         assert one.least < one.said < one.most
         assert one.holds(within=3 * (one.said * (1 - one.said) / one.many) ** 0.5)
@@ -91,7 +99,7 @@ def test_a_candidate_is_counted_by_the_chance_it_was_said_with(proposed):
 
 
 def test_the_same_seed_gives_the_same_walks(proposed):
-    again = walks(JUDGE, USUAL, 500, seed=11)
+    again = walks(judge(), usual(), 500, seed=11)
     assert [(one.truth, one.checks) for one in again] == [(one.truth, one.checks) for one in proposed]
 
 
@@ -107,7 +115,7 @@ def test_the_benchmark_refuses_too_few_walks():
 
 @pytest.mark.parametrize("unlike", [0.2, 0.4])
 def test_a_horn_like_the_one_before_settles_by_half_the_checks_and_right_even_where_twice_as_many_are_none(unlike):
-    alike = walks(JUDGE, USUAL, 300, seed=2, like="double-full", unlike=unlike, propose=usual_next)
+    alike = walks(judge(), usual(), 300, seed=2, like="double-full", unlike=unlike, propose=usual_next)
     settled = [one for one in alike if one.verdict.settled]
     assert len(settled) > 0.85 * len(alike)
     assert sum(one.right for one in settled) >= 0.98 * len(settled)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as some
-from scipy.stats import binomtest
 
 from fleet.counting.queries.sampling import Estimate, deviate, drawn, sample_size, wilson
 
@@ -30,6 +29,8 @@ def test_wilsons_interval_is_the_published_one(hits, of, low, high):
 )
 @settings(max_examples=200, deadline=None)
 def test_wilsons_interval_is_scipys(hits_of, confidence):
+    from scipy.stats import binomtest
+
     hits, of = hits_of
     theirs = binomtest(hits, of).proportion_ci(confidence, method="wilson")
 
