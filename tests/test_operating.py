@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import json
+import logging
 import os
 import re
+import runpy
 import signal
 import socket
 import subprocess
@@ -129,7 +132,7 @@ def gunicorn(data: Path, *more: str, **said: str) -> Iterator[tuple[subprocess.P
     command = [sys.executable, "-m", "gunicorn", *words]
     with subprocess.Popen(command, cwd=ROOT, env=given, stderr=subprocess.PIPE, text=True) as site:
         try:
-            assert any("Booting worker" in line for line in site.stderr or ())
+            assert any("Booting worker" in json.loads(line)["said"] for line in site.stderr or ())
             yield site, port
         finally:
             site.terminate()
@@ -181,3 +184,19 @@ def test_a_reload_of_gunicorn_loses_no_request(tmp_path):
         reloading.join()
 
     assert lost == []
+
+
+@on_unix
+def test_gunicorns_own_lines_tell_what_broke_and_where_and_not_what_was_asked_for(tmp_path):
+    form = runpy.run_path(str(ROOT / "deploy/gunicorn.conf.py"))["InJson"]()
+    try:
+        raise ValueError("Anna Quill")
+    except ValueError as trouble:
+        broke = (type(trouble), trouble, trouble.__traceback__)
+    said = ("Error handling request %s", ("/s/vale/horns/?q=Anna",), broke)
+    told = form.format(logging.LogRecord("gunicorn.error", logging.ERROR, __file__, 1, *said))
+
+    assert "Anna" not in told
+    line = json.loads(told)
+    assert (line["level"], line["said"], line["trouble"][0]) == ("error", said[0], "builtins.ValueError")
+    assert line["trouble"][1].startswith(f"{__file__}:")
