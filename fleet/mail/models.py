@@ -3,6 +3,11 @@
 from __future__ import annotations
 
 from django.db import models
+from django.utils.crypto import salted_hmac
+
+
+def mark_of(address: str) -> str:
+    return salted_hmac("refused", address.lower(), algorithm="sha256").hexdigest()
 
 
 class Outgoing(models.Model):
@@ -24,6 +29,8 @@ class Outgoing(models.Model):
     # A PDF that goes with it, and under which name.
     paper = models.BinaryField(null=True)
     paper_name = models.CharField(max_length=120, blank=True, default="", db_default="")
+    # Of one that the server refused: whose it was can be asked for, and not be read from it.
+    was_for = models.CharField(max_length=64, blank=True, default="", db_default="")
     state = models.CharField(max_length=8, choices=State, default=State.WAITING)
     queued_at = models.DateTimeField()
     # Not before, and not after.

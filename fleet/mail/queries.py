@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 
 from django.conf import settings
 
-from fleet.mail.models import Outgoing
+from fleet.mail.models import Outgoing, mark_of
 
 QUEUE = "fleet.mail.actions.queueing.Queue"
 # A server that asks to be tried again (greylisting) means minutes; longer is trouble.
@@ -21,6 +22,15 @@ def has_server() -> bool:
 def lying(at: datetime) -> int:
     """How many letters have waited longer than is usual."""
     return Outgoing.objects.filter(state=Outgoing.State.WAITING, queued_at__lt=at - USUAL).count()
+
+
+def refused(addresses: Iterable[str]) -> set[str]:
+    """Those of the addresses at which the mail server refused a letter in these days."""
+    marks = {mark_of(one): one for one in addresses if one}
+    found = (
+        Outgoing.objects.filter(state=Outgoing.State.REFUSED, was_for__in=marks) if marks else Outgoing.objects.none()
+    )
+    return {marks[one] for one in found.values_list("was_for", flat=True)}
 
 
 def gone_wrong() -> dict[str, int]:

@@ -15,11 +15,12 @@ from django.db import transaction
 from django.test import Client
 from django.utils import timezone
 
+from fleet.ground.access import Role
 from fleet.mail.actions.errands import beside
 from fleet.mail.actions.posting import DIED_AFTER, REMEMBERED, post
 from fleet.mail.actions.queueing import GOOD_FOR
 from fleet.mail.models import Outgoing
-from fleet.mail.queries import gone_wrong, lying
+from fleet.mail.queries import gone_wrong, lying, refused
 from tests import make
 from tests.mail.postbox import open_postbox
 
@@ -161,6 +162,24 @@ def test_an_address_that_is_refused_keeps_no_other_waiting_and_no_name_in_the_lo
     assert (told.sent, told.given_up, postbox.to()) == (1, 1, ["eve@example.org"])
     assert left() == NOBODYS
     assert ("(550)" in caplog.text, "ada" in caplog.text) == (True, False)
+
+
+@pytest.mark.parametrize(("answer", "told"), [("550 unknown", True), ("451 later", False)])
+def test_staff_are_told_beside_an_address_that_its_letters_are_refused_until_it_is_another(
+    queued, postbox, as_, answer, told
+):
+    school = make.school()
+    guardian = make.guardian(school, email="Ada@example.org")
+    postbox.refuses["ada@example.org"] = answer
+    post(at=timezone.now())
+
+    client, page = as_(make.staff(Role.HEAD, school)), f"/s/{school.slug}/guardians/{guardian.pk}/"
+    assert ("refused a letter to this address" in client.get(page).content.decode()) is told
+    # Another's, and who has none.
+    assert refused(["eve@example.org", ""]) == set()
+    guardian.email = "ada@new.example.org"
+    guardian.save(update_fields=["email"])
+    assert "refused a letter to this address" not in client.get(page).content.decode()
 
 
 def test_a_server_that_asks_for_patience_gets_it_with_longer_and_longer_waits(queued, postbox):

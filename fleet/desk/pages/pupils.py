@@ -17,6 +17,7 @@ from fleet.ground.answering import answer, answer_elsewhere, posted, sure
 from fleet.ground.wording import day
 from fleet.lending.actions.pupils import amend, merge, merge_guardians, on_record, strike_out
 from fleet.lending.queries.loans import has_now
+from fleet.mail.queries import refused
 from fleet.matching.actions import rename_class
 from fleet.people.actions.families import add_pupil, let_go, save_guardian
 from fleet.people.actions.objecting import look_into, may_change_address
@@ -214,7 +215,12 @@ def guardian_edit(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         save,
         page="people/guardian.html",
-        shown=lambda: {"answers": answers, "guardian": guardian, "objected": objected_of(guardian)},
+        shown=lambda: {
+            "answers": answers,
+            "guardian": guardian,
+            "objected": objected_of(guardian),
+            "refused": refused([guardian.email]),
+        },
         said=lambda saved: f"{saved.name} is saved.{_signs_later(saved, request)}",
         then=lambda _: request.seat.here("people:pupils"),
     )

@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from fleet.mail.actions.errands import beside, ends, going_on
 from fleet.mail.actions.server import Away, NotNow, Refusal, Server, Unsure
-from fleet.mail.models import Outgoing
+from fleet.mail.models import Outgoing, mark_of
 
 LOG = logging.getLogger("fleet.mail")
 State = Outgoing.State
@@ -75,6 +75,7 @@ def _hand_over(key: int, server: Server, at: datetime, told: Posted) -> None:
         paper = (letter.paper_name, bytes(letter.paper)) if letter.paper is not None else None
         server.send(letter.address, letter.subject, letter.words, name=letter.name, paper=paper)
     except Refusal as no:
+        mine.update(was_for=mark_of(letter.address))
         _refused(mine, State.REFUSED, no, told)
     except NotNow:
         wait = min(WAITS_AGAIN * 2 ** min(letter.tries - 1, 10), LONGEST_WAIT)
