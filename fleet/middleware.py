@@ -109,7 +109,7 @@ def spoken(get_response: Answer) -> Answer:
         if SPOKEN.match(request.path_info) is None:
             return get_response(request)
         speech = request.speech = speech_for(request)  # type: ignore[attr-defined]
-        with translation.override(speech.language.code):
+        with translation.override(speech.language.code), timezone.override(speech.zone):
             response = get_response(request)
         patch_vary_headers(response, ["Accept-Language", "Cookie"])
         response.headers.setdefault("Content-Language", speech.language.code)
@@ -127,7 +127,9 @@ class Doors:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         before = ON_PAGE.set("")
         try:
-            response = self.get_response(request)
+            # Whatever the page has it told by, the next one is not.
+            with timezone.override(timezone.get_current_timezone()):
+                response = self.get_response(request)
             if response.status_code in {403, 404} and ON_PAGE.get():
                 self._noted(request, response.status_code)
             return response
@@ -157,6 +159,8 @@ class Doors:
             raise Http404("No such school for this account.")
         # Before the refusal, so that its page says as whom one was refused and still leads on to one's own pages.
         request.seat = seat  # type: ignore[attr-defined]
+        # Its days begin and end by its own clock.
+        timezone.activate(seat.school.zone)
         if not seat.may(name, write=request.method not in {"GET", "HEAD"}):
             raise PermissionDenied
         if seat.second_step_from and request.now >= seat.second_step_from:  # type: ignore[attr-defined]

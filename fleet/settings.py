@@ -82,6 +82,8 @@ TELL_OF_HORNS = [
     "fleet.signing.queries.told",
     "fleet.counting.queries.told",
 ]
+# What is kept on the horns of a school is written anew where its days begin at another hour.
+KEEP_SCHOOL = "fleet.register.actions.keeping.keep_school"
 # Whether a horn suits a pupil is matching's to say, which stands above the pages that ask.
 TELL_OF_FIT = "fleet.matching.queries.fit"
 

@@ -53,10 +53,12 @@ def each_moment(over: threading.Event) -> None:
 
 def _send(now: datetime, say: Callable[[str], object]) -> None:
     """The letters that are due. Each is claimed before it goes, so that whoever else sends them sends no second one."""
-    if not has_server() or not LETTERS_FROM <= timezone.localtime(now).hour < LETTERS_UNTIL:
+    if not has_server():
         return
     try:
-        told = remind(schools=list(School.objects.order_by("pk")), now=now)
+        schools = School.objects.order_by("pk")
+        awake = [one for one in schools if LETTERS_FROM <= timezone.localtime(now, one.zone).hour < LETTERS_UNTIL]
+        told = remind(schools=awake, now=now)
         if told.counts:
             say(f"Letters: {', '.join(f'{count} {what}' for what, count in told.in_words)}.")
         if told.server_trouble:

@@ -219,7 +219,7 @@ def guardian_edit(request: SeatedRequest, pk: int) -> HttpResponse:
             "answers": answers,
             "guardian": guardian,
             "objected": objected_of(guardian),
-            "refused": refused([guardian.email]),
+            "letters_refused": refused([before.email]),
         },
         said=lambda saved: f"{saved.name} is saved.{_signs_later(saved, request)}",
         then=lambda _: request.seat.here("people:pupils"),

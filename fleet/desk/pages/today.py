@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -42,5 +42,6 @@ def today(request: SeatedRequest) -> HttpResponse:
 def benches(request: HttpRequest) -> HttpResponse:
     """The benches of all schools where this person is the technician, in one order."""
     posts = Post.objects.filter(user__pk=int(request.user.pk or 0), role=Role.TECHNICIAN).select_related("school")
-    day = timezone.localdate(request.now)  # type: ignore[attr-defined]
-    return render(request, "desk/benches.html", {"today": day, **round_of([post.school for post in posts], day)})
+    now: datetime = request.now  # type: ignore[attr-defined]
+    stops = round_of([post.school for post in posts], now)
+    return render(request, "desk/benches.html", {"today": timezone.localdate(now), **stops})

@@ -19,6 +19,7 @@ from typing import IO, Any, TextIO, cast
 from django.conf import settings
 from django.core.files.storage import default_storage
 from django.db import models
+from django.utils import timezone
 
 from fleet.exchange.queries.one_moment import one_moment
 from fleet.exchange.queries.packing import part, put
@@ -58,7 +59,7 @@ def export_school(
     """
     draft = to.with_name(f".{to.name}.part")
     try:
-        with one_moment(), zipfile.ZipFile(draft, "w", zipfile.ZIP_DEFLATED) as archive:
+        with timezone.override(school.zone), one_moment(), zipfile.ZipFile(draft, "w", zipfile.ZIP_DEFLATED) as archive:
             counts = _fill(archive, school, at, say)
         draft.replace(to)
     finally:

@@ -73,7 +73,8 @@ def remind(*, schools: list[School], now: datetime, server: mail.Server | None =
         state=State.UNSURE, trouble="The machine stopped while it was being sent."
     )
     for school in schools:
-        plan(school, now)
+        with timezone.override(school.zone):
+            plan(school, now)
     waiting = Letter.objects.filter(state=State.WAITING, guardian__school__in=schools)
     # Last what was tried last: a letter over which the server always hangs up keeps no other waiting.
     keys = list(waiting.order_by(F("claimed_at").asc(nulls_first=True), "pk").values_list("pk", flat=True))
@@ -191,7 +192,8 @@ def _claim(key: int, now: datetime, begun: datetime) -> Letter | None:
         letter.state, letter.trouble = State.NO_ADDRESS, ""
     else:
         letter.state, letter.tries = State.GOING, letter.tries + 1
-        letter.subject, letter.words = composed(about, letter.occasion, timezone.localdate(now))
+        with timezone.override(about.guardian.school.zone):
+            letter.subject, letter.words = composed(about, letter.occasion, timezone.localdate(now))
     letter.save(update_fields=["claimed_at", "address", "state", "trouble", "tries", "subject", "words"])
     return letter
 

@@ -6,7 +6,7 @@ import shutil
 import stat
 import sys
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 from urllib.error import HTTPError
@@ -72,7 +72,7 @@ def of_settings() -> Iterator[Found]:
         yield False, f"Others on this machine may get at the passwords in {file}: chmod 600 {file}"
     else:
         yield True, f"Settings come from {file}, and from the environment before it."
-    yield True, f"Times are told in {settings.TIME_ZONE} (HORN_TIME_ZONE)."
+    yield True, f"Times are told in {settings.TIME_ZONE} (HORN_TIME_ZONE), unless a school has a zone of its own."
 
 
 def of_data() -> Iterator[Found]:
@@ -122,7 +122,7 @@ def of_schedule() -> Iterator[Found]:
     if not has_server():
         return
     # What fell due yesterday: of today's letters the hour may not have come.
-    late = sum(next_letters(school, now - timedelta(days=1)).now for school in schools)
+    late = sum(_left_lying(school, now - timedelta(days=1)) for school in schools)
     if late:
         yield False, f"{late} letter{pluralize(late)} should have gone yesterday: does manage.py remind run each hour?"
     else:
@@ -132,6 +132,11 @@ def of_schedule() -> Iterator[Found]:
         yield False, f"{waiting} {codes} for the mail server: manage.py send_mail says why."
     for became, count in gone_wrong().items():
         yield False, f"{count} of the codes and notices of the last two weeks: {became}."
+
+
+def _left_lying(school: School, at: datetime) -> int:
+    with timezone.override(school.zone):
+        return next_letters(school, at).now
 
 
 def of_address() -> Iterator[Found]:

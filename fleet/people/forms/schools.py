@@ -10,6 +10,7 @@ from fleet.ground.languages.known import translated
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.typed import RowForm
 from fleet.people.models import School
+from fleet.people.models.zones import zones
 
 
 class SettingsForm(PlainSentences, RowForm[School]):
@@ -22,9 +23,16 @@ class SettingsForm(PlainSentences, RowForm[School]):
 
 
 class SchoolForm(SettingsForm):
+    time_zone = forms.ChoiceField(
+        label="Time zone",
+        choices=zones,
+        required=False,
+        help_text="By it a day begins and ends here, and a loan falls due.",
+    )
+
     class Meta:
         model = School
-        fields = ("name", "contact", "number_prefix", "currency", "paper", "tuned_to")
+        fields = ("name", "contact", "number_prefix", "currency", "paper", "tuned_to", "time_zone")
 
 
 class LanguagesForm(SettingsForm):

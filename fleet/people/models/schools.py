@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from zoneinfo import ZoneInfo
+
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
 
 from fleet.ground.languages.known import ENGLISH, choices, known
+from fleet.people.models.zones import zone_of
 
 
 class School(models.Model):
@@ -101,6 +104,8 @@ class School(models.Model):
         db_default=TunedTo.A440,
         help_text="What Identify and the field guide play, and what a note they hear is measured against.",
     )
+    # Empty for the site's own, so that another place of the site moves all who never chose.
+    time_zone = models.CharField("time zone", max_length=40, blank=True, default="", db_default="")
     language = models.CharField(
         "the school’s own language",
         max_length=8,
@@ -121,6 +126,11 @@ class School(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """By which its days begin and end."""
+        return zone_of(self.time_zone)
 
     @property
     def languages(self) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.http import HttpRequest
@@ -19,6 +20,8 @@ class Speech:
     language: Language
     offered: tuple[Language, ...] = ()
     asks: bool = False
+    # The clock of a family’s school; of several the first.
+    zone: ZoneInfo | None = None
 
 
 def speech_for(request: HttpRequest) -> Speech:
@@ -38,7 +41,7 @@ def speech_for(request: HttpRequest) -> Speech:
     wished += own if len(own) == 1 else ()
     spoken = next((code for code in wished if code in offered), ENGLISH)
     asks = len(offered) > 1 and any(not one.language for one in records)
-    return Speech(KNOWN[spoken], tuple(known(offered)), asks)
+    return Speech(KNOWN[spoken], tuple(known(offered)), asks, records[0].school.zone if records else None)
 
 
 def _of_browser(request: HttpRequest) -> list[str]:

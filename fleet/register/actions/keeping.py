@@ -32,6 +32,10 @@ def keep_all(keys: Iterable[int]) -> None:
         _keep({key: [] for key in ordered[start : start + AT_ONCE]})
 
 
+def keep_school(key: int) -> None:
+    keep_all(Horn.objects.filter(school=key).values_list("pk", flat=True))
+
+
 def _keep(given: dict[int, list[Horn]]) -> None:
     # Locked in a query of its own: what a waiting query read beside the row, its place too, would be as old as its
     # beginning.

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Any
+
+from django.utils import timezone
 
 from fleet.people.models import School
 from fleet.register.models import Horn
@@ -39,10 +41,12 @@ class Stop:
         return (not self.turns, *(self.turns[0].order if self.turns else ()), self.school.name)
 
 
-def round_of(schools: Sequence[School], today: date) -> dict[str, Any]:
+def round_of(schools: Sequence[School], now: datetime) -> dict[str, Any]:
     """`stops`, the schools in the order in which they press; `turns`, the first jobs of all of them in one order, each
     with its school; `more`, how many jobs that leaves out. Nine queries a school at most."""
-    stops = sorted((_stop(school, today) for school in schools), key=lambda stop: stop.order)
+    stops = sorted(
+        (_stop(school, timezone.localdate(now, school.zone)) for school in schools), key=lambda stop: stop.order
+    )
     all_turns = sorted((turn for stop in stops for turn in stop.turns), key=lambda turn: turn.order)
     at = {turn.job_id: stop.school for stop in stops for turn in stop.turns}
     shown = with_jobs(all_turns[:SHOWN])

@@ -7,12 +7,13 @@ from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from django.db.models import Exists, F, OuterRef, Q, Subquery, Value
-from django.db.models.functions import Coalesce, TruncDate
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from fleet.ground.refusal import WayOut
 from fleet.ground.wording import day, shortened
 from fleet.people.models import School
+from fleet.people.models.zones import DayAt
 from fleet.register.models import Horn, HornQuerySet
 from fleet.register.models.kinds import kind_and_stand
 from fleet.register.queries.owing import Owed, Owing
@@ -71,9 +72,9 @@ def kept() -> dict[str, Any]:
         "on_bench": Exists(here),
         "repairer": Coalesce(Subquery(away.values("repairer")[:1]), Value("")),
         "grade": Subquery(newest.values("grade")[:1]),
-        "checked_on": Subquery(newest.annotate(day=TruncDate("at")).values("day")[:1]),
+        "checked_on": Subquery(newest.annotate(day=DayAt("at", "horn__school")).values("day")[:1]),
         "mended_on": Subquery(
-            done.order_by("-closed_at", "-pk").annotate(day=TruncDate("closed_at")).values("day")[:1]
+            done.order_by("-closed_at", "-pk").annotate(day=DayAt("closed_at", "horn__school")).values("day")[:1]
         ),
         "test_note_owed": Exists(mended.filter(fault__in=asks)),
     }

@@ -35,14 +35,14 @@ class Command(BaseCommand):
             if not schools:
                 raise CommandError(f"There is no school {options['school']!r}.")
         now = timezone.now()
-        today, count = timezone.localdate(now), 0
+        count = 0
         for school in to_close(at=now):
             if options["do"]:
                 self._close(school, now)
             else:
                 self.stdout.write(f"{school.slug}: would be closed")
         for school in schools:
-            for pupil in to_forget(school, today):
+            for pupil in to_forget(school, timezone.localdate(now, school.zone)):
                 told = f"{school.slug}: pupil {pupil.pk}, left {pupil.left_on}"
                 try:
                     what = forget(pupil=pupil, by=None, at=now) if options["do"] else would(pupil)

@@ -88,7 +88,7 @@ def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
         "recalled": loan.recall,
         "charges": loan.charges.due(),
         "others": own_loans(request).exclude(pk=loan.pk).exists(),
-        "due": loan.due(timezone.localdate(request.now)),  # type: ignore[attr-defined]
+        "due": loan.due(timezone.localdate(request.now, loan.horn.school.zone)),  # type: ignore[attr-defined]
         "care": care_of(build),
         "build": build,
         "reached": own_records(request),

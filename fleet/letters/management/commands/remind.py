@@ -32,7 +32,9 @@ class Command(BaseCommand):
                 raise CommandError(f"There is no school {options['school']!r}.")
         now = timezone.now()
         if options["show"]:
-            self._show(schools, timezone.localdate(now))
+            for school in schools:
+                with timezone.override(school.zone):
+                    self._show(school, timezone.localdate(now))
             return
         if not has_server():
             raise CommandError("No mail server is set, so nothing was sent: name one with HORN_MAIL_HOST.")
@@ -45,10 +47,9 @@ class Command(BaseCommand):
             wait = "1 letter waits" if left == 1 else f"{left} letters wait"
             raise CommandError(f"The mail server is away ({told.server_trouble}); {wait} for the next run.")
 
-    def _show(self, schools: list[School], today: Any) -> None:
-        for school in schools:
-            for loan, occasion in due_letters(school, rules_of(school), today):
-                if not any((one.occasion, one.due_on) == (occasion, loan.due_on) for one in loan.letters.all()):
-                    self.stdout.write(f"{school.slug}, loan {loan.pk}: {occasion_in_words(occasion)}")
-            for one in unwritten(school, today):
-                self.stdout.write(f"{school.slug}, agreement {one.pk}: {occasion_in_words(TO_SIGN)}")
+    def _show(self, school: School, today: Any) -> None:
+        for loan, occasion in due_letters(school, rules_of(school), today):
+            if not any((one.occasion, one.due_on) == (occasion, loan.due_on) for one in loan.letters.all()):
+                self.stdout.write(f"{school.slug}, loan {loan.pk}: {occasion_in_words(occasion)}")
+        for one in unwritten(school, today):
+            self.stdout.write(f"{school.slug}, agreement {one.pk}: {occasion_in_words(TO_SIGN)}")
