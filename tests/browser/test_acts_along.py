@@ -54,6 +54,11 @@ def world(open_as):
     return World()
 
 
+def unfold(page: Any, *names: str) -> None:
+    for name in names:
+        page.locator("summary", has_text=name).click()
+
+
 def camera(wide: int = 3000) -> dict[str, Any]:
     """A picture as a telephone makes it, of noise, so that it is large."""
     drawn = BytesIO()
@@ -70,10 +75,13 @@ def test_faults_found_and_mended_without_a_connection_are_on_record_in_their_ord
     expect(page.get_by_text("Kept on this device: HN-0001: string broken mended.")).to_be_visible()
     page.get_by_role("link", name="Something is wrong: check it").click()
     heading(page, "Check of HN-0001")
+    unfold(page, "Strings and levers", "Slides and water keys", "Occasion, notes, picture of the horn")
     expect(page.get_by_role("checkbox", name="string broken")).not_to_be_checked()
     expect(page.get_by_role("checkbox", name="rotor leaking")).to_be_checked()
     page.get_by_role("group", name="Which valve: rotor leaking").get_by_label("3rd").check()
     page.get_by_role("checkbox", name="water key leaking").check()
+    page.locator("[data-shows=water-key-leaking]").set_input_files(camera())
+    page.get_by_label("Photograph the horn").set_input_files(camera(300))
     page.locator("[name=notes]").fill("Smells of oil")
     page.get_by_role("button", name="Save the check").click()
     expect(page.get_by_text("Kept on this device: Check of HN-0001.")).to_be_visible()
@@ -89,15 +97,19 @@ def test_faults_found_and_mended_without_a_connection_are_on_record_in_their_ord
         "water-key-leaking": ("", []),
     }
     assert (last.notes, last.finish_grade, world.horn.grade) == ("Smells of oil", 2, 3)
+    pictures = [(one.fault, one.width) for one in last.photographs.order_by("width")]
+    assert pictures == [("", 300), ("water-key-leaking", 1600)]
 
 
 def test_a_check_that_is_left_half_typed_is_back_and_one_refused_is_put_right_on_its_own_page(world):
     world.found()
     page = world.away()
     page.get_by_role("link", name="Something is wrong: check it").click()
+    unfold(page, "Valves", "Occasion, notes, picture of the horn")
     page.get_by_role("checkbox", name="rotor leaking").check()
+    page.locator("[data-shows=rotor-leaking]").set_input_files(camera(300))
     page.locator("[name=notes]").fill("Half")
-    outbox_comes_to(page, "(all) => all.length === 1 && all[0].state === 'draft'")
+    outbox_comes_to(page, "(all) => all.length === 1 && all[0].fields.some(([, said]) => said === 'Half')")
     page.reload()
     expect(page.get_by_text("What you typed is back.")).to_be_visible()
     expect(page.get_by_role("checkbox", name="rotor leaking")).to_be_checked()
@@ -115,7 +127,8 @@ def test_a_check_that_is_left_half_typed_is_back_and_one_refused_is_put_right_on
     page.get_by_role("button", name="Save the check").click()
     page.wait_for_url(f"**/horns/{world.horn.pk}/")
     outbox_comes_to(page, EMPTY)
-    assert ConditionCheck.objects.first().findings.get().fault == "rotor-leaking"
+    check = ConditionCheck.objects.first()
+    assert (check.findings.get().fault, check.photographs.get().fault) == ("rotor-leaking", "rotor-leaking")
 
 
 def test_a_horn_is_put_elsewhere_and_photographed_small_without_a_connection(world):

@@ -28,7 +28,7 @@ from tests import make
 from tests.browser.conftest import SLOWER
 from tests.browser.outbox.letterbox import try_again
 from tests.browser.outbox.mortal import Mortal, mortal
-from tests.browser.test_acts_along import camera
+from tests.browser.test_acts_along import camera, unfold
 from tests.browser.test_taken_along import heading, take_along, walked
 from tests.browser_client import Browser
 
@@ -98,9 +98,11 @@ def test_of_an_afternoon_below_each_act_is_there_once_and_tells_when_it_was_done
         first.get_by_role("button", name="As a new horn").click()
         first.get_by_role("link", name=f"Go on with new horn {n}").click()
         first.get_by_role("link", name="Something is wrong: check it").click()
+        unfold(first, "Valves")
         first.get_by_role("checkbox", name="rotor leaking").check()
         first.get_by_label("light wear").check()
         first.get_by_role("button", name="Save the check").click()
+        expect(first.get_by_text(f"Kept on this device: Check of new horn {n}.")).to_be_visible()
         first.get_by_label("Photograph it").set_input_files(camera(300))
         expect(first.get_by_text(f"Kept on this device: Photograph of new horn {n}.")).to_be_visible()
     # Of three places each device counts two: one is counted by both.

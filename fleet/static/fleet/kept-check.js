@@ -102,7 +102,7 @@
         // What the page knew when it was opened is known anew.
         if (!field.name || NOT_KEPT.has(field.name) || field.name === "seen") continue;
         if (field.type === "checkbox" || field.type === "radio") field.checked = had.includes(field.value);
-        else if (had.length && field.type === "file") { fill(field, had[0]); const fold = field.closest("details"); if (fold) fold.open = true; }
+        else if (had.length && field.type === "file") { smaller.fill(field, had[0]); const fold = field.closest("details"); if (fold) fold.open = true; }
         else if (had.length) field.value = had[0];
       }
       for (const ticked of form.querySelectorAll("details input:checked")) ticked.closest("details").open = true;
@@ -145,7 +145,7 @@
 
     const typed = ({ target }) => {
       at = Date.now();
-      if (target.type === "file") last = last.then(() => shrink(target)).catch(() => {});
+      if (target.type === "file") last = last.then(() => smaller.chosen(target)).catch(() => {});
       keep();
     };
     form.addEventListener("input", typed);
@@ -181,17 +181,6 @@
     }
     let last = bound ? Promise.resolve() : begin().catch(() => {});
     if (bound) keep();
-  }
-
-  const fill = (field, file) => {
-    const carrier = new DataTransfer();
-    carrier.items.add(file);
-    field.files = carrier.files;
-  };
-  async function shrink(field) {
-    const [file] = field.files;
-    const small = file && await smaller(file);
-    if (small && small !== file && field.files[0] === file) fill(field, small);
   }
 
   if (list) showList();

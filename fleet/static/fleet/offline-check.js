@@ -2,10 +2,13 @@
  *
  * offlineCheck({ kept, make, drafts, keep }) gives a function from a horn to what is shown. What is typed is a draft at once:
  * drafts(horn) promises the one that is there. `keep(horn, fields, leaves, id)` saves it. A note from before is not kept here: a fault that
- * comes ticked keeps its own, unless another is typed.
+ * comes ticked keeps its own, unless another is typed. As on the site's page a check has three pictures, here each beside its fault or of
+ * the horn.
  */
 "use strict";
 window.offlineCheck = ({ kept, make, drafts, keep }) => {
+  const PICTURES = 3;
+  let small = Promise.resolve(); // once every picture that was chosen is made small
   const about = () => kept().checked_for;
   const { field } = outbox;
   const choose = (name, choices, value) => {
@@ -24,6 +27,25 @@ window.offlineCheck = ({ kept, make, drafts, keep }) => {
     ].filter(Boolean);
   }
 
+  /* A picture of a fault, by its code, or of the horn. */
+  function picture(words, shows = "") {
+    const wrong = make("p", { className: "wrong-answer", role: "alert", hidden: true });
+    const file = make("input", { type: "file", id: `id_picture-of-${shows}`, accept: "image/jpeg,image/png,image/webp" });
+    file.dataset.shows = shows;
+    file.setAttribute("capture", "environment");
+    const chosen = async () => {
+      await window.smaller.chosen(file);
+      outbox.say(wrong, window.smaller.tooLarge(file.files[0]));
+      if (!wrong.hidden) file.value = "";
+      file.form.oninput();
+    };
+    file.onchange = () => { small = small.then(chosen); };
+    return field(words, file, wrong);
+  }
+  /* Of what is not ticked none is sent. */
+  const taken = (form) => [...form.querySelectorAll("[data-shows]")].filter(({ files, dataset: { shows } }) =>
+    files.length && (!shows || form.elements[`found-${shows}`].checked));
+
   /* What is asked of a fault once it is ticked. */
   function more(fault, has, [, severity, places, number, measured] = []) {
     const { code } = fault;
@@ -36,7 +58,7 @@ window.offlineCheck = ({ kept, make, drafts, keep }) => {
         ...where.map((one) => tick(`at-${code}`, one, about().places[fault.at][one] ?? one, (places ?? []).includes(one))))] : []),
       ...(fault.finish ? [] : [field("How bad", choose(`severity-${code}`, about().severities, severity ?? fault.severity))]),
       ...figures(fault, number, measured),
-      field("Note", input(`note-${code}`, { type: "text", maxLength: 300 })));
+      field("Note", input(`note-${code}`, { type: "text", maxLength: 300 })), picture("Photograph it", code));
   }
 
   function row(fault, has, found, again) {
@@ -60,6 +82,11 @@ window.offlineCheck = ({ kept, make, drafts, keep }) => {
   }
 
   function restore(form, fields) {
+    for (const [name, file] of fields.filter(([one]) => one.startsWith("picture-"))) {
+      const shows = fields.find(([one]) => one === name.replace("picture", "shows"))?.[1] ?? "";
+      const place = form.querySelector(`[data-shows="${CSS.escape(shows)}"]`);
+      if (place) window.smaller.fill(place, file);
+    }
     for (const one of form.elements) {
       const had = fields.filter(([name]) => name === one.name).map(([, value]) => value);
       if (!one.name) continue;
@@ -74,23 +101,43 @@ window.offlineCheck = ({ kept, make, drafts, keep }) => {
     const has = kept().asks[horn.asks];
     const again = (typed ?? []).map(([name]) => name);
     const asks = ({ code }) => has.faults.includes(code) || known.has(code);
-    const parts = about().parts.map(({ name, faults }) => [name, faults.filter(asks)]).filter(([, faults]) => faults.length);
+    const ticked = ({ code }) => known.has(code) || again.includes(`found-${code}`);
+    const parts = about().parts.map(({ name, faults }) => [name, faults.filter(asks)]);
     const asked = parts.flatMap(([, faults]) => faults);
     const { finishes, occasions } = kept();
     const finish = finishes.map(([value, words]) => make("label", {}, make("input", { type: "radio", name: "finish_grade", value, required: true, checked: horn.finish === value }), ` ${words}`));
+    const rows = (words, faults, how = {}) => make("fieldset", { className: "choices" }, make("legend", how, words), ...faults.map((one) => row(one, has, known.get(one.code), again)));
+    const folded = (name, ...inside) => make("details", { className: "fold" }, make("summary", {}, name), ...inside);
+    const above = asked.filter(ticked);
+    const rest = parts.map(([name, faults]) => [name, faults.filter((one) => !ticked(one))]).filter(([, faults]) => faults.length);
+    const wrong = make("p", { className: "wrong-answer", role: "alert", hidden: true });
+    const others = folded("Occasion, notes, picture of the horn", field("Occasion", choose("occasion", occasions, horn.occasion)),
+      field("Notes", make("textarea", { name: "notes", id: "id_notes", rows: 3, maxLength: 2000 })),
+      picture("Photograph the horn"), make("p", { className: "help" }, "The horn only: no pupils. Made smaller here before it is kept."));
+    others.open = Boolean(typed);
     const form = make("form", { className: "check" },
-      make("p", {}, "Tick what is wrong; leave the rest. ", ...(known.size ? [make("b", {}, "What was found before comes ticked: untick what is gone.")] : [])),
-      ...parts.map(([name, faults]) => make("fieldset", { className: "choices" }, make("legend", {}, name), ...faults.map((one) => row(one, has, known.get(one.code), again)))),
+      make("p", {}, "Open the part and tick what is wrong; leave the rest. ", ...(known.size ? [make("b", {}, "What was found before comes ticked: untick what is gone.")] : [])),
+      ...(above.length ? [rows(typed ? "Ticked" : "Found before", above)] : []),
+      ...rest.map(([name, faults]) => folded(name, rows(name, faults, { className: "visually-hidden" }))),
       make("h2", {}, "The whole horn"),
       make("fieldset", { className: "places" }, make("legend", {}, "Finish: looks only, it never stops a loan"), ...finish),
-      field("Occasion", choose("occasion", occasions, horn.occasion)),
-      field("Notes", make("textarea", { name: "notes", id: "id_notes", rows: 3, maxLength: 2000 })),
+      others, wrong,
       make("p", { className: "buttons" }, make("button", { className: "button main big" }, "Save the check")));
     if (typed) restore(form, typed);
     /* An empty note of a fault that was found before is no note taken away: none was shown. */
-    const fields = () => [["seen", String(horn.seen)], ...new FormData(form)].filter(([name, value]) => value !== "" || !name.startsWith("note-"));
-    form.oninput = () => draft(fields());
-    form.onsubmit = (event) => { event.preventDefault(); keep(horn, fields(), () => leaves(form, asked, id), id); };
+    const fields = () => [["seen", String(horn.seen)], ...[...new FormData(form)].filter(([name, value]) => value !== "" || !name.startsWith("note-")),
+      ...taken(form).slice(0, PICTURES).flatMap(({ files, dataset: { shows } }, n) => [[`picture-${n + 1}`, files[0]], [`shows-${n + 1}`, shows]])];
+    let saved = false; // from then on it is no draft
+    form.oninput = () => { if (!saved) draft(fields()); };
+    form.onsubmit = async (event) => {
+      event.preventDefault();
+      await small;
+      const more = taken(form).length > PICTURES;
+      outbox.say(wrong, more ? `A check keeps ${PICTURES} pictures. Take one away, or photograph the horn on its own page.` : "");
+      if (more || saved) return;
+      saved = true;
+      keep(horn, fields(), () => leaves(form, asked, id), id);
+    };
     return [make("h1", {}, `Check of ${horn.number}`), make("p", { className: "lead" }, horn.kind),
       ...(typed ? [make("p", { className: "box good", role: "status" }, "What you typed is back.")] : []),
       make("details", { className: "fold" }, make("summary", {}, "Before you start"), ...about().cautions.map((words) => make("p", {}, words))), form];

@@ -8,7 +8,6 @@
 "use strict";
 window.offlineHorn = ({ kept, make, link, cameBack, keep }) => {
   const PLAYS_WELL = 1;
-  const LARGEST = 4000000;
   const fact = (label, words) => make("div", {}, make("dt", {}, label), make("dd", {}, words));
   const press = (words, onclick, main = "") => make("button", { type: "button", className: `button ${main}`.trim(), onclick }, words);
   const words = (code) => kept().checked_for.parts.flatMap(({ faults }) => faults).find((one) => one.code === code);
@@ -42,7 +41,8 @@ window.offlineHorn = ({ kept, make, link, cameBack, keep }) => {
       const said = make("p", { className: "help", hidden: true }, `${fault?.do} Then play the horn. Parts are taken off the shelf on the site.`);
       const sure = press("Mended, played and checked", () => mended(one), "main");
       const now = outbox.button("Mended now", () => { [said.hidden, now.hidden] = [false, true]; said.append(" ", sure); });
-      return make("li", {}, fault?.words ?? one[0].replaceAll("-", " "), ...(fault?.who === "staff" && horn.seen ? [" ", now, said] : []));
+      now.className += " do";
+      return make("li", {}, make("span", {}, fault?.words ?? one[0].replaceAll("-", " ")), ...(fault?.who === "staff" && horn.seen ? [now, said] : []));
     };
     return horn.found.length ? [make("h2", {}, "What is wrong with it"), make("ul", { className: "tasks" }, ...horn.found.map(row))] : [];
   }
@@ -68,7 +68,8 @@ window.offlineHorn = ({ kept, make, link, cameBack, keep }) => {
     file.onchange = async () => {
       if (!file.files[0]) return;
       const small = await window.smaller(file.files[0]);
-      if (small.size > LARGEST) { outbox.say(wrongOne, "This picture is too large to be kept here. Take another with less detail."); return; }
+      outbox.say(wrongOne, window.smaller.tooLarge(small));
+      if (!wrongOne.hidden) return;
       await keep(horn, {
         path: "photographs/new/", name: `Photograph of ${horn.number}`, fields: [["picture", small]], leaves: () => ({ pictured: (horn.pictured ?? 0) + 1 }),
       });
@@ -87,7 +88,7 @@ window.offlineHorn = ({ kept, make, link, cameBack, keep }) => {
     make("p", { className: "quiet" }, "Saved as soon as there is a connection."),
     make("p", { className: "buttons" }, ...looks(horn), link("Something is wrong: check it", `horns/${horn.id}/check/`, { className: "button" })),
     make("h2", {}, "More to do"),
-    place(horn), photograph(horn),
+    make("div", { className: "form" }, place(horn), photograph(horn)),
     make("p", { className: "buttons" }, ...(horn.after ? [] : [link("Find out what it is", `identify/?horn=${horn.id}`, { className: horn.build ? "button" : "button main" }), " "]), link("All horns", "horns/")),
   ];
 };
