@@ -75,7 +75,7 @@ class World:
         self.check_photograph = CheckPhotograph.objects.create(check_made=self.check, image=picture, **size)
         self.charge = make.charge(self.loan, head)
         self.ask = make.ask(self.loan, answers)
-        self.letter = make.letter(self.loan)
+        self.letter = make.letter(self.loan, words="Dear")
         self.signature = make.signature(self.horn, self.pupil, head)
         self.sheet = make.sheet(spare, self.pupil, head)
         self.signed_sheet = make.signed_sheet(self.loan, head)
@@ -140,7 +140,7 @@ class World:
             "loans:charge-new": self.loan,
             "loans:accessory": self.missing,
             "loans:ask": self.ask,
-            "loans:letter": self.letter,
+            **dict.fromkeys(("loans:letter", "desk:family-letter"), self.letter),
             "loans:mouthpiece": self.ended,
             "reports:loan-sheet": self.loan,
             **dict.fromkeys(("loans:sheet-out", "loans:sheets-together"), self.sheet),
@@ -165,7 +165,7 @@ class World:
             "people:staff-edit": self.people[Role.TEACHER].posts.get(),
             "desk:family-horn": self.loan,
             "desk:family-care": self.loan,
-            **dict.fromkeys(("desk:family-bring", "desk:family-renew"), self.loan),
+            **dict.fromkeys(("desk:family-bring", "desk:family-renew", "desk:family-taken-back"), self.loan),
             "desk:family-lost": self.loan,
             **dict.fromkeys(("desk:family-sign", "desk:family-agreement"), self.signature),
             "loans:agreement-own": self.agreement,

@@ -62,6 +62,13 @@ class BringForm(PlainSentences, forms.Form):
     day = forms.DateField(error_messages={"required": _("Say on which day."), "invalid": _("Say on which day.")})
 
 
+class TakenBackForm(PlainSentences, forms.Form):
+    """What a family takes back: `ask` or `report`, by its key."""
+
+    ask = forms.IntegerField(required=False)
+    report = forms.IntegerField(required=False)
+
+
 class ForgetForm(PlainSentences, forms.Form):
     sure = forms.BooleanField(
         label="I am sure", error_messages={"required": "Tick that you are sure: it cannot be undone."}

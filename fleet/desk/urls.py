@@ -16,7 +16,7 @@ from fleet.desk.pages import (
     record,
     today,
 )
-from fleet.desk.pages.family import acts, learning
+from fleet.desk.pages.family import acts, learning, papers
 from fleet.desk.pages.family import horn as family_horn
 from fleet.desk.pages.several import by_number
 from fleet.desk.pages.several import horns as horns_several
@@ -78,6 +78,10 @@ urlpatterns = [
     path("family/data.zip", acts.data, name="family-data"),
     path("family/sign/<int:pk>/", acts.sign, name="family-sign"),
     path("family/sign/<int:pk>/agreement.pdf", acts.agreement, name="family-agreement"),
+    path("family/papers/", papers.papers, name="family-papers"),
+    path("family/papers/due.ics", papers.due, name="family-due"),
+    path("family/letters/<int:pk>/", papers.letter, name="family-letter"),
+    path("family/<int:pk>/taken-back/", acts.taken_back, name="family-taken-back"),
     path("family/<int:pk>/bring/", acts.bring, name="family-bring"),
     path("family/<int:pk>/longer/", acts.renew, name="family-renew"),
     path("family/<int:pk>/lost/", acts.lost, name="family-lost"),

@@ -59,9 +59,10 @@ class OtherLanguageForm(PlainSentences, forms.Form):
         written = rules.in_languages.get(language, {})
         for name in WORDS:
             long = name.endswith("words")
+            label = str(getattr(LendingRules._meta.get_field(name), "verbose_name", name))
             attrs = {"lang": language, "dir": "auto", **({"rows": 9} if long else {})}
             self.fields[name] = forms.CharField(
-                label=str(LendingRules._meta.get_field(name).verbose_name).capitalize(),
+                label=label.capitalize(),
                 required=False,
                 max_length=3000 if long else 120,
                 initial=written.get(name) or self.ours.get(name, ""),

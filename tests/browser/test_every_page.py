@@ -30,6 +30,7 @@ NOT_PAGES = {
     "desk:family-care",
     "desk:chart-xml",
     "desk:family-data",
+    "desk:family-due",
     "desk:pupil-data",
     "loans:pupil-search",
     "exchange:refused",

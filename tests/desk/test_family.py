@@ -195,7 +195,7 @@ def test_of_an_ended_loan_the_family_reads_how_it_ended_and_what_is_to_be_paid(a
     # Nothing more is asked or reported about it, and its prints are the school's again.
     assert "Keep it longer" not in page
     assert "Something is wrong" not in page
-    for beyond in ("sheet.pdf", "care.pdf", "renew/", "chart/"):
+    for beyond in ("care.pdf", "renew/", "chart/"):
         assert as_(guardian.user).get(f"/family/{loan.pk}/{beyond}").status_code == 404, beyond
 
 

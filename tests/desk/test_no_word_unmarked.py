@@ -128,6 +128,7 @@ def everything_of_a_family(language: str) -> dict[str, Any]:
         due_on=reported.due_on, accessories=[], by=head, at=make.NOW,
     )  # fmt: skip
     return {
+        "letter": make.letter(reported, subject="θ", words="ι"),
         "guardian": guardian,
         "loans": [reported, gone, lost, back],
         "signature": signature,
@@ -141,7 +142,9 @@ def pages_of(family: dict[str, Any]) -> list[str]:
     """Every page that is there for this family, and one that is not."""
     addresses = ["/family/", "/account/second-factor/", "/account/password/set/", "/account/sign-out/", "/family/0/"]
     addresses += [f"/family/{loan.pk}/" for loan in family["loans"]]
-    addresses += [f"/family/{family['loans'][0].pk}/{page}/" for page in ("longer", "lost")]
+    addresses += [f"/family/{family['loans'][0].pk}/{page}/" for page in ("longer", "lost", "chart")]
+    addresses += ["/family/papers/", "/family/guide/", "/family/guide/?q=1", "/family/guide/double-full/"]
+    addresses += [f"/family/{family['loans'][2].pk}/chart/", f"/family/letters/{family['letter'].pk}/"]
     return addresses + [f"/family/sign/{family[name].pk}/" for name in ("signature", "signed", "withdrawn")]
 
 

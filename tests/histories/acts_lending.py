@@ -263,6 +263,13 @@ def answer_what_was_asked(world: World, horn: int) -> Deed | None:
     return asked and partial(asks.answer, ask=asked, words="Yes", by=world.teacher, at=world.tick())
 
 
+@act(1, horn=WHICH)
+def take_back_what_was_asked(world: World, horn: int) -> Deed | None:
+    loan = world.loan(horn)
+    asked = loan and loan.asks.order_by("-pk").first()
+    return asked and as_family(asked.by, partial(asks.take_back_ask, ask=asked, by=asked.by, at=world.tick()))
+
+
 @act(1, horn=WHICH, settled_as=st.sampled_from(LoanAccessory.Settled.values))
 def settle_what_did_not_come_back(world: World, horn: int, settled_as: str) -> Deed | None:
     thing = LoanAccessory.objects.filter(loan__horn=world.horn(horn), came_back=False).order_by("-pk").first()

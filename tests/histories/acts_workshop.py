@@ -219,6 +219,14 @@ def answer_the_report(world: World, horn: int, to_bench: bool) -> Deed | None:
     )
 
 
+@act(1, horn=WHICH)
+def take_back_the_report(world: World, horn: int) -> Deed | None:
+    report = FaultReport.objects.filter(horn=world.horn(horn)).order_by("-pk").first()
+    if report is None:
+        return None
+    return as_family(report.by, partial(reports.take_back_report, report=report, by=report.by, at=world.tick()))
+
+
 @act(1, horn=WHICH, kind=st.sampled_from(list(Kind)))
 def care_for(world: World, horn: int, kind: Kind) -> Deed:
     return partial(

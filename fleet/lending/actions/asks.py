@@ -25,6 +25,18 @@ def ask(*, loan: Loan, kind: str, words: str, by: User, at: datetime) -> FamilyA
 
 
 @transaction.atomic
+def take_back_ask(*, ask: FamilyAsk, by: User, at: datetime) -> FamilyAsk:
+    """Who asked does not ask any more: it is kept longer no more, or it was found. Refused once it was answered, and to
+    anybody else."""
+    ask = FamilyAsk.objects.select_for_update(of=("self",)).get(pk=ask.pk)
+    if ask.by_id != by.pk or ask.answered_at is not None:
+        raise Refused(gettext("The school has answered meanwhile."))
+    ask.answered_at, ask.answered_by = at, by
+    ask.save(update_fields=["answered_at", "answered_by"])
+    return ask
+
+
+@transaction.atomic
 def answer(*, ask: FamilyAsk, words: str, by: User, at: datetime) -> FamilyAsk:
     """Tells the family what comes of it. Raises Refused without words and when it was answered before."""
     ask = FamilyAsk.objects.select_for_update(of=("self",)).select_related("answered_by").get(pk=ask.pk)

@@ -47,3 +47,8 @@ class FamilyAsk(models.Model):
 
     def __str__(self) -> str:
         return self.get_kind_display()
+
+    @property
+    def taken_back(self) -> bool:
+        """Whether who asked took it back before the school answered."""
+        return self.answered_by_id == self.by_id and not self.answer

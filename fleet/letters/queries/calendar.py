@@ -12,9 +12,10 @@ from hashlib import sha256
 from urllib.parse import urlsplit
 
 from django.urls import reverse
+from django.utils.translation import gettext
 from icalendar import Calendar, Event
 
-from fleet.lending.models import Loan
+from fleet.lending.models import Loan, LoanQuerySet
 from fleet.letters.models import CalendarKey
 from fleet.people.models import Post, School
 
@@ -36,24 +37,43 @@ def digest_of(secret: str) -> str:
 
 def due_dates(school: School, now: datetime, origin: str) -> bytes:
     """The due dates of all open loans as an iCalendar file. Two queries."""
+    file = _begun(f"Horns due, {school.name}")
+    loans = Loan.objects.at(school).open().select_related("horn").prefetch_related("periods")
+    for loan in loans.order_by("due_on", "pk"):
+        page = reverse("loans:loan", args=(school.slug, loan.pk))
+        event = _event(loan, now, origin, f"{loan.horn.number} is due back", page)
+        event.add("description", f"{loan.horn.kind or 'horn'}. Who has it is on the loan’s page.")
+        file.add_component(event)
+    return bytes(file.to_ical())
+
+
+def due_dates_of(loans: LoanQuerySet, now: datetime, origin: str) -> bytes:
+    """The due dates of a family's loans, in the language spoken now."""
+    file = _begun(gettext("Your children’s horns"))
+    for loan in loans.prefetch_related("periods"):
+        summary = gettext("%(horn)s is due back") % {"horn": loan.horn.number}
+        file.add_component(_event(loan, now, origin, summary, reverse("desk:family-horn", args=(loan.pk,))))
+    return bytes(file.to_ical())
+
+
+def _begun(name: str) -> Calendar:
     file = Calendar()
     file.add("prodid", "-//Horn Cupboard//due dates//EN")
     file.add("version", "2.0")
     file.add("method", "PUBLISH")
-    file.add("name", f"Horns due, {school.name}")
-    file.add("x-wr-calname", f"Horns due, {school.name}")
-    domain = urlsplit(origin).hostname
-    loans = Loan.objects.at(school).open().select_related("horn").prefetch_related("periods")
-    for loan in loans.order_by("due_on", "pk"):
-        event = Event()
-        event.add("uid", f"loan-{loan.pk}@{domain}")
-        event.add("dtstamp", now)
-        event.add("dtstart", loan.due_on)
-        event.add("dtend", loan.due_on + timedelta(days=1))
-        event.add("summary", f"{loan.horn.number} is due back")
-        event.add("description", f"{loan.horn.kind or 'horn'}. Who has it is on the loan’s page.")
-        event.add("url", origin + reverse("loans:loan", args=(school.slug, loan.pk)))
-        event.add("transp", "TRANSPARENT")
-        event.add("sequence", len(loan.periods.all()))
-        file.add_component(event)
-    return bytes(file.to_ical())
+    file.add("name", name)
+    file.add("x-wr-calname", name)
+    return file
+
+
+def _event(loan: Loan, now: datetime, origin: str, summary: str, page: str) -> Event:
+    event = Event()
+    event.add("uid", f"loan-{loan.pk}@{urlsplit(origin).hostname}")
+    event.add("dtstamp", now)
+    event.add("dtstart", loan.due_on)
+    event.add("dtend", loan.due_on + timedelta(days=1))
+    event.add("summary", summary)
+    event.add("url", origin + page)
+    event.add("transp", "TRANSPARENT")
+    event.add("sequence", len(loan.periods.all()))
+    return event

@@ -36,6 +36,19 @@ def report_fault(*, horn: Horn, pupil: Pupil, by: User, at: datetime, words: str
 
 
 @transaction.atomic
+def take_back_report(*, report: FaultReport, by: User, at: datetime) -> FaultReport:
+    """Nothing is wrong after all, says who reported it. Refused once it was answered, and to anybody else."""
+    horn = locked(report.horn)
+    report = FaultReport.objects.get(pk=report.pk)
+    if report.by_id != by.pk or report.answered_at is not None:
+        raise Refused(gettext("The school has answered meanwhile."))
+    report.answered_at, report.answered_by = at, by
+    report.save(update_fields=["answered_at", "answered_by"])
+    keep([horn])
+    return report
+
+
+@transaction.atomic
 def answer_report(*, report: FaultReport, by: User, at: datetime, answer: str, to_bench: bool) -> FaultReport:
     """Answers a family, in words or by putting the horn's job on the bench list, or both.
 

@@ -46,3 +46,8 @@ class FaultReport(models.Model):
 
     def __str__(self) -> str:
         return self.words
+
+    @property
+    def taken_back(self) -> bool:
+        """Whether who reported it took it back before the school answered."""
+        return self.answered_by_id == self.by_id and not self.answer and self.job_id is None

@@ -12,7 +12,7 @@ from django.utils.http import content_disposition_header
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from fleet.desk.forms import AskForm, BringForm, SignForm
+from fleet.desk.forms import AskForm, BringForm, SignForm, TakenBackForm
 from fleet.desk.queries.family import own_ended_loans, own_loans, own_signatures
 from fleet.desk.queries.personal import as_zip, of_guardians
 from fleet.ground.answering import answer, answer_elsewhere, posted
@@ -25,6 +25,8 @@ from fleet.record.models import Deed
 from fleet.signing.actions import signing
 from fleet.signing.pages.agreements import own_answer
 from fleet.workshop.actions import brought
+from fleet.workshop.actions.reports import take_back_report
+from fleet.workshop.models import FaultReport
 
 # What each page says: title, the field's label, the button, the thanks.
 ASKS = {
@@ -103,6 +105,23 @@ def bring(request: HttpRequest, pk: int) -> HttpResponse:
 
     to = reverse("desk:family-horn", args=(loan.pk,))
     return answer_elsewhere(request, form, act, to=to, said=gettext("Thank you. The school expects it."))
+
+
+def taken_back(request: HttpRequest, pk: int) -> HttpResponse:
+    """What was said of the horn is so no more: a fault, a loss, a wish to keep it longer."""
+    loan = get_object_or_404(own_loans(request), pk=pk)
+    form = TakenBackForm(posted(request))
+    user, now = cast(User, request.user), request.now  # type: ignore[attr-defined]
+
+    def act() -> None:
+        report = FaultReport.objects.filter(pk=form.cleaned_data["report"], pupil=loan.pupil).first()
+        if report is not None:
+            take_back_report(report=report, by=user, at=now)
+        elif ask := loan.asks.filter(pk=form.cleaned_data["ask"]).first():
+            asks.take_back_ask(ask=ask, by=user, at=now)
+
+    to = reverse("desk:family-horn", args=(loan.pk,))
+    return answer_elsewhere(request, form, act, to=to, said=gettext("Thank you. It is taken back."))
 
 
 def data(request: HttpRequest) -> HttpResponse:

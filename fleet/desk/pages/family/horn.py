@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any, cast
 
-from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
@@ -16,6 +15,7 @@ from fleet.desk.forms import FaultForm
 from fleet.desk.queries.family import (
     MENDED,
     own_ended_loans,
+    own_every_loan,
     own_loans,
     own_records,
     own_signatures,
@@ -23,6 +23,7 @@ from fleet.desk.queries.family import (
     reports_of,
 )
 from fleet.desk.queries.horns import pictured_plainly, plain_sentence
+from fleet.desk.queries.papers import signed_by
 from fleet.ground.answering import answer, posted
 from fleet.lending.models import Charge, Loan
 from fleet.people.models import User
@@ -31,7 +32,6 @@ from fleet.register.models.kinds import build_of
 from fleet.register.pages.photographs import picture_response
 from fleet.reports.pages.horns import care_card_answer
 from fleet.reports.pages.loans import loan_sheet_answer
-from fleet.signing.models import SignedSheet
 from fleet.signing.pages.signed_sheets import signed_sheet_answer
 from fleet.workshop.actions.reports import report_fault
 from fleet.workshop.queries.looking_after import care_of
@@ -84,7 +84,7 @@ def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
             for report, became in reports_of(loan)
         ],
         "asks": loan.asks.select_related("by"),
-        "signed_sheets": _signed_by(request).filter(loan=loan),
+        "signed_sheets": signed_by(request, Loan.objects.filter(pk=loan.pk)),
         "recalled": loan.recall,
         "charges": loan.charges.due(),
         "others": own_loans(request).exclude(pk=loan.pk).exists(),
@@ -108,17 +108,11 @@ def family_picture(request: HttpRequest, pk: int) -> HttpResponseBase:
 
 
 def family_sheet(request: HttpRequest, pk: int) -> HttpResponse:
-    return loan_sheet_answer(get_object_or_404(own_loans(request), pk=pk), request)
+    return loan_sheet_answer(get_object_or_404(own_every_loan(request), pk=pk), request)
 
 
 def family_signed_sheet(request: HttpRequest, pk: int) -> HttpResponseBase:
-    return signed_sheet_answer(get_object_or_404(_signed_by(request), pk=pk, loan__in=own_loans(request)))
-
-
-def _signed_by(request: HttpRequest) -> QuerySet[SignedSheet]:
-    """What this account's own guardian signed: the other one's hand is shown to nobody but the school."""
-    signed = SignedSheet.objects.filter(loan__guardian__user=cast(User, request.user))
-    return signed.select_related("loan__horn")
+    return signed_sheet_answer(get_object_or_404(signed_by(request, own_every_loan(request)), pk=pk))
 
 
 def family_care(request: HttpRequest, pk: int) -> HttpResponse:
