@@ -39,7 +39,7 @@ def page(guardian):
 
 def test_loans_pupils_and_the_other_contact_go_to_the_record_that_stays(as_, school, teacher, mailoutbox):
     stays = make.guardian(school, name="Maria Quill", email="m@example.org")
-    twice = make.guardian(school, name="M. Quill", email="", telephone="555 0100")
+    twice = make.guardian(school, name="M. Quill", email="", telephone="555 0100", language="de")
     ada, ben = make.pupil(school, stays, name="Ada"), make.pupil(school, twice, name="Ben")
     loan = make.loan(make.horn(school), ben, teacher)
     signature = make.signature(make.horn(school), ben, teacher)
@@ -53,7 +53,7 @@ def test_loans_pupils_and_the_other_contact_go_to_the_record_that_stays(as_, sch
 
     assert "Both records are now that of Maria Quill: m@example.org, 555 0100. The address signs" in folded(answer)
     now = Guardian.objects.get()
-    assert (now.pk, now.name, now.user) == (stays.pk, "Maria Quill", stays.user)
+    assert (now.pk, now.name, now.user, now.language) == (stays.pk, "Maria Quill", stays.user, "de")
     assert set(now.pupils.all()) == {ada, ben}
     loan.refresh_from_db()
     signature.refresh_from_db()

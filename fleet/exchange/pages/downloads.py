@@ -13,6 +13,7 @@ from django.utils import timezone
 from fleet.exchange.actions.lists.horns import acquired_as_listed
 from fleet.exchange.pages.as_files import Out, as_file
 from fleet.ground.access import HEADS, TEACHING
+from fleet.ground.languages.known import KNOWN
 from fleet.lending.models import Charge, PastLoan
 from fleet.lending.queries.listing import in_order as loans_in_order
 from fleet.lending.queries.listing import loans_asked, sort_of
@@ -65,6 +66,10 @@ def _adult(place: int, part: Callable[[Guardian], str]) -> Callable[[Pupil], str
     return of
 
 
+def _speaks(one: Guardian) -> str:
+    return KNOWN[one.language].english if one.language in KNOWN else ""
+
+
 PUPILS = (
     Out("Name", lambda pupil: pupil.name),
     Out("Year", lambda pupil: pupil.year),
@@ -73,9 +78,11 @@ PUPILS = (
     Out("Guardian", _adult(0, lambda one: one.name)),
     Out("Guardian’s e-mail", _adult(0, lambda one: one.email)),
     Out("Guardian’s telephone", _adult(0, lambda one: one.telephone)),
+    Out("Guardian’s language", _adult(0, _speaks)),
     Out("Second guardian", _adult(1, lambda one: one.name)),
     Out("Second guardian’s e-mail", _adult(1, lambda one: one.email)),
     Out("Second guardian’s telephone", _adult(1, lambda one: one.telephone)),
+    Out("Second guardian’s language", _adult(1, _speaks)),
 )
 LOANS = (
     Out("Register number", lambda loan: loan.horn.number),

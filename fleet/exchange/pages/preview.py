@@ -14,6 +14,7 @@ from fleet.exchange.actions.lists.horns import BELLS
 from fleet.exchange.models import Import
 from fleet.exchange.pages.preview_tables import ChangedRows, LeftEmpty, NewRows, RefusedRows, VerdictTable
 from fleet.exchange.queries.imports import may_undo, totals
+from fleet.ground.languages.known import KNOWN
 from fleet.register.models import Horn
 from fleet.register.models.describing import in_a_sentence
 
@@ -147,10 +148,14 @@ def _changes(rows: list[dict[str, Any]], labels: dict[str, str]) -> list[dict[st
     return lines
 
 
+def _spelt(reached: str) -> str:
+    return KNOWN[reached].english if reached in KNOWN else reached
+
+
 def in_words(name: str, value: Any) -> str:
     """A value as the page says it: days with their month in letters, so that a wrong order of day and month shows."""
     if name == "adults":
-        return "; ".join(f"{who} ({', '.join(filter(None, reached))})" for who, *reached in value)
+        return "; ".join(f"{who} ({', '.join(_spelt(one) for one in reached if one)})" for who, *reached in value)
     if name == "acquired_on" and (month := parse_date(f"{value}-01")):
         return date_format(month, "F Y")
     if name.endswith("_on") and (day := parse_date(str(value))):

@@ -66,6 +66,19 @@ def spoken_tag() -> str:
     return f"{said}-{place.upper()}" if place else said
 
 
+def named(words: str) -> Language | None:
+    """The language called so: `German`, `Deutsch`, `de` or `de-AT`."""
+    said = words.strip().casefold()
+    return next(
+        (
+            one
+            for one in KNOWN.values()
+            if said in {one.name.casefold(), one.english.casefold()} or said.split("-")[0] == one.code.split("-")[0]
+        ),
+        None,
+    )
+
+
 def choices() -> list[tuple[str, str]]:
     """Every language, as staff choose among them."""
     return [(one.code, one.for_staff) for one in KNOWN.values()]

@@ -113,9 +113,9 @@ def merge(*, twice: Pupil, into: Pupil, by: User, at: datetime) -> Pupil:
 def merge_guardians(*, twice: Guardian, into: Guardian, by: User, at: datetime) -> Guardian:
     """All that is on record of a guardian who was entered twice goes to `into`, and `twice` is gone.
 
-    `into` answers for their pupils too, and as anybody new to a pupil does not sign at once. Of e-mail and telephone
-    each that `into` lacks is taken over; where both have one, that of `into` stays. It cannot be undone. Refused while
-    a change of address of either can be objected to: its link leads to the record that would go.
+    `into` answers for their pupils too, and as anybody new to a pupil does not sign at once. What `into`
+    lacks of e-mail, telephone and language is taken over; where both have one, that of `into` stays. It cannot be
+    undone. Refused while a change of address of either can be objected to: its link leads to the record that would go.
     """
     hold_horns_of(Pupil.objects.filter(guardians__in=[twice.pk, into.pk]).values_list("pk", flat=True))
     rows = Guardian.objects.select_for_update(of=("self",)).select_related("school").order_by("pk")
@@ -130,8 +130,10 @@ def merge_guardians(*, twice: Guardian, into: Guardian, by: User, at: datetime) 
     gone.pupils.clear()
     lead_over(gone, now)
     gone.delete()
-    if (gone.email and not now.email) or (gone.telephone and not now.telephone):
-        now.email, now.telephone = now.email or gone.email, now.telephone or gone.telephone
+    taken = {name: said for name in OF_GUARDIAN if (said := getattr(gone, name)) and not getattr(now, name)}
+    for name, said in taken.items():
+        setattr(now, name, said)
+    if taken:
         save_guardian(guardian=now, by=by, at=at)
     return now
 

@@ -37,8 +37,8 @@ def save_guardian(
     """Writes a guardian's record and ties it to the account of its e-mail address, and to a pupil if given.
 
     A guardian already on record at the school under the same address is tied rather than doubled, and gets a telephone
-    number where there was none. An address that is
-    another than before, or new to a pupil who had somebody already, does not sign for a while (`Guardian.signs_from`).
+    number or language where there was none. An address that is another than before, or new to a pupil who had somebody
+    already, does not sign for a while (`Guardian.signs_from`).
     `secret` is that of the link by which the address before can object.
     """
     guardian.email = guardian.email.lower()
@@ -46,6 +46,7 @@ def save_guardian(
         known = Guardian.objects.filter(school=guardian.school, email__iexact=guardian.email).exclude(email="").first()
         if known is not None:
             known.telephone = known.telephone or guardian.telephone
+            known.language = known.language or guardian.language
         guardian = known or guardian
     before = Guardian.objects.select_for_update().filter(pk=guardian.pk).first()
     if before is None or before.email.lower() != guardian.email:

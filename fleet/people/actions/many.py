@@ -49,28 +49,28 @@ def guardians_by_mail(school: School, mails: Iterable[str]) -> dict[str, Guardia
 
 
 def guardians_made(
-    *, school: School, guardians: Sequence[tuple[str, str, str]], accounts: Mapping[str, User]
+    *, school: School, guardians: Sequence[tuple[str, str, str, str]], accounts: Mapping[str, User]
 ) -> list[Guardian]:
-    """New guardians from (name, e-mail, telephone), each tied to the account of its address."""
+    """New guardians from (name, e-mail, telephone, language), each tied to the account of its address."""
     return Guardian.objects.bulk_create(
-        Guardian(school=school, name=name, email=mail, telephone=telephone, user=accounts.get(mail))
-        for name, mail, telephone in guardians
+        Guardian(school=school, name=name, email=mail, telephone=telephone, language=language, user=accounts.get(mail))
+        for name, mail, telephone, language in guardians
     )
 
 
-def fill_numbers(known: Mapping[str, Guardian], numbers: Mapping[str, str]) -> dict[str, str]:
-    """The telephone number of each e-mail address goes to its guardian who has none. Returns the numbers by key."""
-    bare = [one for mail, one in known.items() if numbers.get(mail) and not one.telephone]
+def fill(field: str, known: Mapping[str, Guardian], said: Mapping[Any, str]) -> dict[str, str]:
+    """What is said of each e-mail address goes to its guardian of whom none is on record. Returns it by key."""
+    bare = [one for mail, one in known.items() if said.get(mail) and not getattr(one, field)]
     for one in bare:
-        one.telephone = numbers[one.email.lower()]
-    Guardian.objects.bulk_update(bare, ["telephone"], batch_size=100)
-    return {str(one.pk): one.telephone for one in bare}
+        setattr(one, field, said[one.email.lower()])
+    Guardian.objects.bulk_update(bare, [field], batch_size=100)
+    return {str(one.pk): getattr(one, field) for one in bare}
 
 
-def take_back_numbers(filled: Mapping[str, str]) -> None:
-    """Takes numbers back that `fill_numbers` gave, as far as they are as they were given and an address is left."""
-    for key, number in filled.items():
-        Guardian.objects.filter(pk=int(key), telephone=number).exclude(email="").update(telephone="")
+def take_back(field: str, filled: Mapping[str, str]) -> None:
+    """Takes back what `fill` gave, as far as it is as it was given and an address is left."""
+    for key, value in filled.items():
+        Guardian.objects.filter(pk=int(key), **{field: value}).exclude(email="").update(**{field: ""})
 
 
 def tie(pairs: Iterable[tuple[int, int]], *, at: datetime) -> list[list[int]]:

@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
-from django.core.exceptions import ValidationError
 from django.db.models import Q
 from django.db.models.functions import Lower
 
@@ -17,65 +16,22 @@ from fleet.exchange.actions.lists.base import (
     SAME,
     Seen,
     Stale,
-    a_day,
     a_sum,
     is_untouched,
     judge,
     leave_empty,
     refuse,
-    through,
 )
-from fleet.exchange.actions.lists.names import BORROWERS, GIVEN, MAIL, NAMES, TELEPHONE, WHO, whole_name
-from fleet.exchange.reading.columns import ListColumn, Reading, Row, Values  # fmt: skip
+from fleet.exchange.actions.lists.names import whole_name
+from fleet.exchange.actions.lists.pupil_columns import COLUMNS, FIRST, SECOND
+from fleet.exchange.reading.columns import Reading, Row, Values
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.pupils import amend_many, hold_horns_of
 from fleet.people.actions import many
-from fleet.people.forms.families import GuardianForm, PupilForm
 from fleet.people.models import Guardian, Opening, Pupil, School, User
 from fleet.people.models.families import NO_CONTACT
 from fleet.record.queries.pointing import what_points_to
 
-FIRST, SECOND = ("guardian", "guardian_email", "guardian_telephone"), ("other", "other_email", "other_telephone")
-_ONE_ADDRESS = "Give one address. A second guardian has columns of their own."
-_NO_ADDRESS = "This is no e-mail address; it looks like name@example.org."
-
-
-def _mail(text: str, read: Reading) -> str:
-    try:
-        return _as_mail(text, read).lower()
-    except ValidationError as wrong:
-        raise ValueError(_ONE_ADDRESS if text.count("@") > 1 else _NO_ADDRESS) from wrong
-
-
-_as_mail = through(GuardianForm, "email")
-COLUMNS = (
-    ListColumn("name", "Name", through(PupilForm, "name"), (*NAMES, *BORROWERS), required=True),
-    GIVEN,
-    ListColumn("year", "Year", through(PupilForm, "year"), (
-        "grade", "form", "jahrgang", "stufe", "klassenstufe", "niveau", "annee", "curso", "anno", "leerjaar",
-    )),
-    ListColumn("group", "Class or ensemble", through(PupilForm, "group"), (
-        "class", "group", "ensemble", "band", "klasse", "gruppe", "classe", "groupe", "clase", "grupo", "gruppo",
-        "klas",
-    )),
-    ListColumn("pupil_id", "Pupil id", through(PupilForm, "pupil_id"), (
-        "id", "student id", "admission number", "school's own pupil id", "schulernummer", "matricule", "matricula",
-        "leerlingnummer", "schuler nr", "schulernr", "schuler id", "student number", "pupil number", "admission no",
-    ), vital=True),
-    ListColumn("left_on", "Left on", a_day(PupilForm, "left_on"), (
-        "left", "leaving date", "abgang", "abgegangen am", "date de depart", "fecha de baja",
-    ), vital=True),
-    ListColumn("guardian", "Guardian", through(GuardianForm, "name"), WHO),
-    ListColumn("guardian_email", "Guardian’s e-mail", _mail, MAIL),
-    ListColumn("guardian_telephone", "Guardian’s telephone", through(GuardianForm, "telephone"), TELEPHONE),
-    ListColumn("other", "Second guardian", through(GuardianForm, "name"), (
-        "parent 2", "guardian 2", "father", "vater", "pere",
-    )),
-    ListColumn("other_email", "Second guardian’s e-mail", _mail, ("parent 2 email", "guardian 2 email", "email 2")),
-    ListColumn("other_telephone", "Second guardian’s telephone", through(GuardianForm, "telephone"), (
-        "parent 2 phone", "guardian 2 phone", "telephone 2", "phone 2",
-    )),
-)  # fmt: skip
 WRITTEN = ("name", "family_name", "year", "group", "pupil_id", "left_on")
 _FIELDS: dict[str, Any] = {name: Pupil._meta.get_field(name) for name in WRITTEN}
 
@@ -93,14 +49,14 @@ def _to_columns(after: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _adults(row: Row, value: Values) -> list[list[str]]:
-    """The row's guardians as (name, e-mail, telephone). Who cannot be reached, or is not named, is left out."""
+    """The row's guardians as (name, e-mail, telephone, language). Who is not named or cannot be reached is left out."""
     found = []
-    for who, mail, telephone in (FIRST, SECOND):
-        name, address, number = value.pop(who, ""), value.pop(mail, ""), value.pop(telephone, "")
+    for of in (FIRST, SECOND):
+        name, address, number, language = (value.pop(one, "") for one in of)
         if name and not (address or number):
             leave_empty(row, "Guardian", name, NO_CONTACT)
         elif name and (address or number):
-            found.append([name, address, number])
+            found.append([name, address, number, language])
         elif address or number:
             leave_empty(row, "Guardian", address or number, "Say whose contact this is.")
     return found
@@ -182,7 +138,7 @@ class Pupils:
         adults: list[list[str]],
         pupil: Pupil,
         known: Mapping[str, Guardian],
-        ties: set[tuple[str, str, str]],
+        ties: set[tuple[str, str, str, str]],
     ) -> None:
         kept = _as_kept(pupil)
         after: dict[str, Any] = {name: text for name, text in value.items() if text != kept[name]}
@@ -190,9 +146,11 @@ class Pupils:
             adult
             for adult in adults
             if not any(
-                # Of somebody on record a number is only filled in.
-                adult[1] == mail and (number or not adult[2]) if adult[1] else (adult[0], adult[2]) == (name, number)
-                for name, mail, number in ties
+                # Of somebody on record a number or language is only filled in.
+                adult[1] == mail and (number or not adult[2]) and (language or not adult[3])
+                if adult[1]
+                else (adult[0], adult[2]) == (name, number)
+                for name, mail, number, language in ties
             )
         ]
         before: dict[str, Any] = {name: kept[name] for name in after}
@@ -213,7 +171,8 @@ class Pupils:
         for row, pupil in zip(new, enrolled, strict=True):
             row["key"] = pupil.pk
         amend_many({pupils[row["key"]]: _to_columns(row["after"]) for row in changed})
-        adults = [(row["key"], *adult) for row in rows for adult in row["after"].get("adults", ())]
+        # What was looked at before languages were read names none.
+        adults = [(row["key"], *adult, "")[:5] for row in rows for adult in row["after"].get("adults", ())]
         return _take_in(school, adults, at)
 
     def undo(self, rows: Sequence[Row], made: Mapping[str, Any], *, school: School) -> None:
@@ -236,31 +195,37 @@ class Pupils:
         except Stale as trouble:
             raise Refused(f"A pupil {since}") from trouble
         many.untie(made.get("ties", []))
-        many.take_back_numbers(made.get("numbers", {}))
+        many.take_back("telephone", made.get("numbers", {}))
+        many.take_back("language", made.get("languages", {}))
         amend_many({pupils[row["key"]]: _to_columns(row["before"]) for row in changed})
         Pupil.objects.filter(pk__in=list(there)).delete()
         many.remove_unused(guardians=made.get("guardians", []), accounts=made.get("accounts", []))
 
 
-def _take_in(school: School, adults: Sequence[tuple[int, str, str, str]], at: datetime) -> dict[str, Any]:
-    """Guardians of (pupil, name, e-mail, telephone) put on record where they are not, and tied to their pupils; those
-    of whom no number is on record get theirs."""
-    named = {mail: name for _, name, mail, _ in adults if mail}
-    numbers = {mail: number for _, _, mail, number in adults if mail and number}
+def _take_in(school: School, adults: Sequence[tuple[int, str, str, str, str]], at: datetime) -> dict[str, Any]:
+    """Guardians of (pupil, name, e-mail, telephone, language) put on record where they are not, and tied to their
+    pupils; those of whom no number or no language is on record get theirs."""
+    named = {mail: name for _, name, mail, *_ in adults if mail}
+    numbers = {mail: number for _, _, mail, number, _ in adults if mail and number}
+    spoken = {mail or (name, number): language for _, name, mail, number, language in adults if language}
     known = many.guardians_by_mail(school, named)
-    filled = many.fill_numbers(known, numbers)
-    fresh = list(dict.fromkeys((name, "", number) for _, name, mail, number in adults if not mail))
-    mailed = [(name, mail, numbers.get(mail, "")) for mail, name in named.items() if mail not in known]
-    accounts, new_accounts = many.accounts_for({mail: name for name, mail, _ in mailed})
+    filled, speaking = many.fill("telephone", known, numbers), many.fill("language", known, spoken)
+    called_only = dict.fromkeys((name, number) for _, name, mail, number, _ in adults if not mail)
+    fresh = [(name, "", number, spoken.get((name, number), "")) for name, number in called_only]
+    mailed = [
+        (name, mail, numbers.get(mail, ""), spoken.get(mail, "")) for mail, name in named.items() if mail not in known
+    ]
+    accounts, new_accounts = many.accounts_for({mail: name for name, mail, *_ in mailed})
     made = many.guardians_made(school=school, guardians=[*mailed, *fresh], accounts=accounts)
     known |= {guardian.email: guardian for guardian in made if guardian.email}
     called = {(guardian.name, guardian.telephone): guardian for guardian in made if not guardian.email}
-    pairs = [(pupil, (known[mail] if mail else called[name, number]).pk) for pupil, name, mail, number in adults]
+    pairs = [(pupil, (known[mail] if mail else called[name, number]).pk) for pupil, name, mail, number, _ in adults]
     return {
         "guardians": [guardian.pk for guardian in made],
         "accounts": new_accounts,
         "ties": many.tie(pairs, at=at),
         "numbers": filled,
+        "languages": speaking,
     }
 
 
@@ -282,14 +247,14 @@ def pupils_on_record(
     return by_id, by_name
 
 
-def _answering(pupils: set[int]) -> dict[int, set[tuple[str, str, str]]]:
-    """Who answers for each pupil, as (name, e-mail, telephone)."""
-    ties: dict[int, set[tuple[str, str, str]]] = {}
+def _answering(pupils: set[int]) -> dict[int, set[tuple[str, str, str, str]]]:
+    """Who answers for each pupil, as (name, e-mail, telephone, language)."""
+    ties: dict[int, set[tuple[str, str, str, str]]] = {}
     found = Pupil.guardians.through.objects.filter(pupil_id__in=pupils)
-    for pupil, name, mail, number in found.values_list(
-        "pupil_id", "guardian__name", "guardian__email", "guardian__telephone"
+    for pupil, name, mail, number, language in found.values_list(
+        "pupil_id", "guardian__name", "guardian__email", "guardian__telephone", "guardian__language"
     ):
-        ties.setdefault(pupil, set()).add((name, mail.lower(), number))
+        ties.setdefault(pupil, set()).add((name, mail.lower(), number, language))
     return ties
 
 
