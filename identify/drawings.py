@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import cache
 
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString, mark_safe
 
 from identify.core.drawing.hand import hand, pressing
-from identify.core.drawing.picture import Picture, svg
+from identify.core.drawing.picture import Link, Picture, svg
 from identify.core.drawing.whole import FRONT, part_of, whole
 from identify.core.horns.builds import Build
 from identify.core.horns.catalogue import catalogue
@@ -40,6 +41,11 @@ _HANDS = {"hand-left": "single-f", "hand-right": "mellophone-f"}
 def whole_drawn(build: Build, side: str = FRONT, *, numbered: bool = True, beside_words: bool = False) -> SafeString:
     """A build from a side, for a page; at most one of a side on a page is read out."""
     return _on_page(whole(build, side, numbered=numbered), f"horn-{side}", "", beside_words=beside_words)
+
+
+def pointed_at(build: Build, links: Iterable[Link]) -> SafeString:
+    """The front of a build with places that lead somewhere."""
+    return mark_safe(svg(whole(build), "horn-front", links=links))  # noqa: S308 - our drawing
 
 
 @cache

@@ -126,6 +126,7 @@ DOORS: dict[str, Door] = {
     "workshop:bench": Door(read=STAFF),
     "workshop:visit": Door(read=STAFF),
     "workshop:check-new": _both(STAFF),
+    "workshop:check-where": Door(read=STAFF),
     "workshop:mended-now": _both(STAFF),
     "workshop:check": Door(read=STAFF),
     "workshop:check-photograph": Door(read=STAFF),

@@ -20,6 +20,7 @@ urlpatterns = [
     path("bench/move/", bench.bench_move, name="bench-move"),
     path("bench/visit/", bench.visit_plan, name="visit"),
     path("horns/<int:pk>/check/", checks.check_new, name="check-new"),
+    path("horns/<int:pk>/where/", checks.check_where, name="check-where"),
     path("horns/<int:pk>/mended/", mended_now.mended, name="mended-now"),
     path("checks/<int:pk>/", checks.check, name="check"),
     path("checks/pictures/<int:pk>.jpg", checks.check_photograph, name="check-photograph"),

@@ -105,6 +105,8 @@
         else if (had.length && field.type === "file") { smaller.fill(field, had[0]); const fold = field.closest("details"); if (fold) fold.open = true; }
         else if (had.length) field.value = had[0];
       }
+      // The drawing was tapped for these, whatever was typed before.
+      for (const tapped of form.querySelectorAll("[data-tapped]")) tapped.checked = true;
       for (const ticked of form.querySelectorAll("details input:checked")) ticked.closest("details").open = true;
       for (const value of values("kept")) form.append(outbox.make("input", { type: "hidden", name: "kept", value }));
       const parts = form.querySelector("[hx-post]");

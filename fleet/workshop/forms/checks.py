@@ -45,6 +45,9 @@ class FaultRow:
     at: forms.BoundField | None
     known: bool
     figures: tuple[forms.BoundField, ...]
+    # Whether the drawing was tapped for it, and at which place.
+    tapped: bool = False
+    tapped_at: str = ""
 
     @property
     def is_ticked(self) -> bool:
@@ -57,7 +60,8 @@ class CheckForm(PlainSentences, KeptForm):
     """A look over a horn. `known` are its findings not mended: they come ticked, to be unticked when gone.
 
     Only faults this build of horn can have are asked for, and whatever is known already: the horn may have been taken
-    for another build when it was found.
+    for another build when it was found. `tapped` is the fault and the place for which the page was opened: they come
+    ticked too.
     """
 
     occasion = forms.ChoiceField(choices=ConditionCheck.Occasion.choices)
@@ -77,7 +81,14 @@ class CheckForm(PlainSentences, KeptForm):
 
     severities = SEVERITIES
 
-    def __init__(self, *args: Any, horn: Horn, known: Sequence[Finding] = (), **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        horn: Horn,
+        known: Sequence[Finding] = (),
+        tapped: tuple[str, str] = ("", ""),
+        **kwargs: Any,
+    ) -> None:
         super().__init__(*args, **kwargs)
         self.known = {one.fault: one for one in known}
         self.pictures: list[PictureTaken] = []
@@ -115,6 +126,8 @@ class CheckForm(PlainSentences, KeptForm):
             self.fields[f"note-{fault.code}"] = forms.CharField(
                 label=f"Note: {fault.words}", required=False, max_length=300, initial=before.note if before else ""
             )
+        self.tapped, place = tapped if tapped[0] in self.asked else ("", "")
+        self.tapped_at = self._tick(self.tapped, place) if self.tapped else ""
         for number in range(1, PICTURES + 1):
             self.fields[f"picture-{number}"] = forms.FileField(
                 label=f"Picture {number}",
@@ -136,6 +149,15 @@ class CheckForm(PlainSentences, KeptForm):
                 choices=[("", "the horn"), *((code, fault.words) for code, fault in self.asked.items())],
                 required=False,
             )
+
+    def _tick(self, fault: str, place: str) -> str:
+        """The fault comes ticked, at that place where this horn has it; gives the place then."""
+        self.initial[f"found-{fault}"] = True
+        which = self.fields.get(f"at-{fault}")
+        if which is None or place not in dict(which.choices):  # type: ignore[attr-defined]
+            return ""
+        self.initial[f"at-{fault}"] = [*dict.fromkeys([*which.initial, place])]
+        return place
 
     @property
     def kept(self) -> list[str]:
@@ -170,7 +192,9 @@ class CheckForm(PlainSentences, KeptForm):
         severity = None if fault.finish else self[f"severity-{code}"]
         at = self[f"at-{code}"] if fault.at else None
         figures = tuple(self[name] for name in (f"number-{code}", f"measured-{code}") if name in self.fields)
-        return FaultRow(fault, self[f"found-{code}"], severity, self[f"note-{code}"], at, code in self.known, figures)
+        found, note, known = self[f"found-{code}"], self[f"note-{code}"], code in self.known
+        tapped = code == self.tapped
+        return FaultRow(fault, found, severity, note, at, known, figures, tapped, self.tapped_at if tapped else "")
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -220,6 +244,8 @@ class CheckForm(PlainSentences, KeptForm):
             severities = [one.severity for one in self.found()]
         else:
             severities = [one.severity for one in self.known.values()]
+            if self.tapped and self.tapped not in self.known:
+                severities.append(self.asked[self.tapped].severity)
         return {"grade": grade_of(severities), "count": len(severities)}
 
 

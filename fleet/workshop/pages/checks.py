@@ -14,13 +14,17 @@ from fleet.ground.addresses import asked_back, way_back
 from fleet.ground.answering import answer, one_of, posted, posted_files
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
+from fleet.register.models.kinds import build_of
 from fleet.workshop.actions import checking
 from fleet.workshop.actions import unsaved_pictures as kept_pictures
 from fleet.workshop.forms.checks import TAPS, CheckForm, OneTapForm
 from fleet.workshop.models import CheckPhotograph, ConditionCheck
 from fleet.workshop.models.faults import MINDED, catalogue
-from fleet.workshop.queries.condition import latest_check, open_findings, usual_occasion
+from fleet.workshop.queries.condition import latest_check, open_findings, places_of, usual_occasion
 from fleet.workshop.queries.measured import with_measured_before
+from identify.core.drawing.picture import Link
+from identify.core.drawing.spots import spots
+from identify.drawings import pointed_at
 
 PAGE = "workshop/check_new.html"
 
@@ -34,7 +38,8 @@ def check_new(request: SeatedRequest, pk: int) -> HttpResponse:
 
 def _looked_over(request: SeatedRequest, horn: Horn) -> HttpResponse:
     last = latest_check(horn)
-    form = _form(horn, last, _occasion(request, horn), posted(request), posted_files(request))
+    tapped = (request.GET.get("fault", ""), request.GET.get("at", ""))
+    form = _form(horn, last, _occasion(request, horn), posted(request), posted_files(request), tapped=tapped)
     if request.htmx and request.htmx.target == "so-far":  # type: ignore[attr-defined]
         return render(request, "workshop/_so_far.html", form.so_far())
     return answer(
@@ -69,10 +74,34 @@ def _tapped(request: SeatedRequest, horn: Horn) -> HttpResponse:
     )
 
 
-def _form(horn: Horn, last: ConditionCheck | None, occasion: str, *sent: Any) -> CheckForm:
+def check_where(request: SeatedRequest, pk: int) -> HttpResponse:
+    """Where something is wrong, on its drawing or from the list; then what is wrong there."""
+    horn = get_object_or_404(Horn.objects.at(request.seat.school), pk=pk)
+    here = request.seat.here("workshop:check-where", horn.pk)
+    where = places_of(horn)
+    at = next((one for one in where if one.key == request.GET.get("at", "")), None)
+    build = build_of(horn.build)
+    links = [
+        Link(spot.x, spot.y, spot.wide, spot.high, f"{here}?at={one.key}", one.words)
+        for spot in (spots(build) if build else ())
+        for one in where
+        if (spot.at, spot.code) == (one.at, one.code)
+    ]
+    context = {
+        "horn": horn,
+        "where": where,
+        "at": at,
+        "drawing": pointed_at(build, links) if build else "",
+    }
+    return render(request, "workshop/check_where.html", context)
+
+
+def _form(
+    horn: Horn, last: ConditionCheck | None, occasion: str, *sent: Any, tapped: tuple[str, str] = ("", "")
+) -> CheckForm:
     # The finish seldom changes: a new check starts from it, as it starts from the findings that are still open.
     initial = {"occasion": occasion, **({"finish_grade": last.finish_grade} if last else {})}
-    return CheckForm(*sent, horn=horn, known=open_findings(horn), initial=initial)
+    return CheckForm(*sent, horn=horn, known=open_findings(horn), tapped=tapped, initial=initial)
 
 
 def _shown(request: SeatedRequest, horn: Horn, form: CheckForm, last: ConditionCheck | None) -> dict[str, Any]:

@@ -9,7 +9,8 @@ from django.db.models import OuterRef, Subquery
 
 from fleet.register.models import Horn
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
-from fleet.workshop.models.faults import WEIGHT
+from fleet.workshop.models.faults import WEIGHT, Fault, catalogue
+from fleet.workshop.models.fitted import NOUN, PLACES, applies, places
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,3 +70,41 @@ def newest_of_each(findings: Iterable[Finding]) -> list[Finding]:
     """One finding a fault, the newest, heaviest first; `findings` come oldest first."""
     newest = {finding.fault: finding for finding in findings}
     return sorted(newest.values(), key=lambda finding: (-WEIGHT[finding.severity], finding.fault))
+
+
+# What there is one of, and the part of a horn whose faults it may have.
+SINGLE = {"bell": "Bell", "lead": "Leadpipe and branches", "mouthpiece": "Mouthpiece"}
+# What such a valve may have besides what any valve may.
+OF_VALVE = {
+    "change": "Thumb lever and its valve",
+    "change-2": "Thumb lever and its valve",
+    "stopping": "Stopping valve",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceOfHorn:
+    """One place that can be tapped on, and what may be wrong there."""
+
+    at: str
+    code: str
+    words: str
+    faults: tuple[Fault, ...]
+
+    @property
+    def key(self) -> str:
+        return f"{self.at}-{self.code}" if self.code else self.at
+
+
+def places_of(horn: Horn) -> list[PlaceOfHorn]:
+    """The valves and slides that this horn has, and what there is one of. No query."""
+    asked = [one for one in catalogue().by_code.values() if applies(one.applies, horn)]
+    told = []
+    for at in PLACES:
+        for code in places(at, horn):
+            besides = OF_VALVE.get(code, "")
+            faults = tuple(one for one in asked if one.at == at or (besides and one.part == besides))
+            told.append(PlaceOfHorn(at, code, f"{PLACES[at][code]} {NOUN[at]}", faults))
+    for at, part in SINGLE.items():
+        told.append(PlaceOfHorn(at, "", part.lower(), tuple(one for one in asked if one.part == part)))
+    return [one for one in told if one.faults]

@@ -5,7 +5,7 @@ a drawing works on light and on dark paper.
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from html import escape
 
@@ -55,6 +55,18 @@ class Words:
 
 
 Mark = Shape | Glyph | Words
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """A place of a drawing that leads somewhere: its box, the address, and in words what is there."""
+
+    x: float
+    y: float
+    wide: float
+    high: float
+    address: str
+    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,13 +167,15 @@ def _ink(shape: Shape) -> str:
     return " ".join(said)
 
 
-def svg(picture: Picture, name: str, *, look: str = "", beside_words: bool = False) -> str:
+def svg(picture: Picture, name: str, *, look: str = "", beside_words: bool = False, links: Iterable[Link] = ()) -> str:
     """The drawing as an SVG element for a page: no style element, no script, nothing fetched.
 
     `name` must be its own on the page (it begins the ids) and is its class too. The ink is `currentColor`; what belongs
-    to the part `look` is in colour. One that stands `beside_words` saying the same is not read out.
+    to the part `look` is in colour. One that stands `beside_words` saying the same is not read out. `links` lie over it
+    in their order, which is that of the keyboard.
     """
-    told = f'role="img" aria-labelledby="{escape(name)}-title {escape(name)}-desc"'
+    links = list(links)
+    told = f'role="{"group" if links else "img"}" aria-labelledby="{escape(name)}-title {escape(name)}-desc"'
     lines = [
         f'<svg xmlns="http://www.w3.org/2000/svg" class="{escape(name)}" '
         f"{'aria-hidden=' + chr(34) + 'true' + chr(34) if beside_words else told} "
@@ -192,5 +206,11 @@ def svg(picture: Picture, name: str, *, look: str = "", beside_words: bool = Fal
                 f'<text x="{_number(mark.x)}" y="{_number(mark.y)}" font-size="{_number(mark.size)}" '
                 f'text-anchor="{mark.anchor}" fill="currentColor"{weight}>{escape(mark.said)}</text>'
             )
+    for link in links:
+        box = f'x="{_number(link.x)}" y="{_number(link.y)}" width="{_number(link.wide)}" height="{_number(link.high)}"'
+        lines.append(
+            f'<a href="{escape(link.address)}" aria-label="{escape(link.words)}"><title>{escape(link.words)}</title>'
+            f'<rect class="spot" {box} rx="4" fill="transparent"/></a>'
+        )
     lines.append("</svg>")
     return "".join(lines)
