@@ -16,6 +16,7 @@ from fleet.matching.queries.buying import AT_ONCE, pupils_in_classes, to_buy
 from fleet.people.queries.school_days import years_behind
 from fleet.people.queries.seats import SeatedRequest
 from fleet.reports.pages.yearly import until_asked
+from fleet.reports.queries.bench_figures import bench_figures, bench_sections
 from fleet.reports.queries.figures import figures, last_months
 from fleet.reports.queries.whole_picture import Section, sections
 from identify.core.drawing.picture import svg
@@ -68,7 +69,7 @@ def picture(request: SeatedRequest) -> HttpResponse:
             mark_safe(svg(section.plot, f"plot-{section.key}")) if section.plot else "",  # noqa: S308 - our drawing
             SectionTable(section),
         )
-        for section in sections(told)
+        for section in (*sections(told), *bench_sections(bench_figures(school, told.since, told.until)))
     ]
     anything = any(section.rows for section, _, _ in shown)
     context = {"figures": told, "sections": shown, "today": today, "anything": anything}

@@ -1,0 +1,217 @@
+"""The bench in numbers, for the whole picture: how long repairs take, what comes back, by maker and by year.
+
+Every figure is a fold over plain rows of one school, as in `figures`. No names of pupils.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+from statistics import median_low
+
+from django.utils import timezone
+
+from fleet.people.models import School
+from fleet.reports.queries.figures import NO_FAULT, YEARS, start_of
+from fleet.reports.queries.plots import bars
+from fleet.reports.queries.whole_picture import Section
+from fleet.workshop.models import Finding, PartUsed, RepairJob, WorkOrdered
+from fleet.workshop.models.faults import catalogue
+from fleet.workshop.models.works import work
+
+HOUSE, NO_MAKER = "in the house", "maker not said"
+
+
+@dataclass(frozen=True, slots=True)
+class Sum:
+    """Jobs done under one heading, with the minutes and the cost that were noted of them."""
+
+    label: str
+    jobs: int
+    minutes: int
+    cost: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class BenchFigures:
+    """`turnaround`: who, jobs, days in the middle and at most. `minutes`: work, minutes, jobs. `parts`: part, pieces,
+    cost. `back`: fault, how often mended, how often found again while it should have held."""
+
+    school: School
+    since: date
+    turnaround: list[tuple[str, int, int, int]]
+    minutes: list[tuple[str, int, int]]
+    parts: list[tuple[str, int, Decimal]]
+    back: list[tuple[str, int, int]]
+    by_maker: list[Sum]
+    by_year: list[Sum]
+
+
+def bench_figures(school: School, since: date, until: date) -> BenchFigures:
+    """Jobs done from `since` to `until`; by year, those of the years before too. Five queries."""
+    first, end = start_of(date(until.year - YEARS + 1, 1, 1)), start_of(until + timedelta(days=1))
+    done = RepairJob.objects.at(school).filter(state=RepairJob.State.DONE, closed_at__gte=first, closed_at__lt=end)
+    of_years = list(done.select_related("horn").order_by("pk"))
+    jobs = [job for job in of_years if _closed(job) >= since]
+    used = PartUsed.objects.filter(job__horn__school=school, at__gte=start_of(since), at__lt=end)
+    pieces: Counter[str] = Counter()
+    costs: defaultdict[str, Decimal] = defaultdict(Decimal)
+    for one in used.select_related("part"):
+        pieces[one.part.name] += one.count
+        costs[one.part.name] += one.cost
+    return BenchFigures(
+        school=school,
+        since=since,
+        turnaround=turnaround(jobs),
+        minutes=minutes_by_work(jobs),
+        parts=[(name, count, costs[name]) for name, count in _most(pieces)],
+        back=comes_back(school, since, until),
+        by_maker=sorted(
+            _sums(jobs, [job.horn.maker or NO_MAKER for job in jobs]), key=lambda one: (-one.jobs, one.label)
+        ),
+        by_year=sorted(_sums(of_years, [f"{_closed(job):%Y}" for job in of_years]), key=lambda one: one.label),
+    )
+
+
+def _closed(job: RepairJob) -> date:
+    assert job.closed_at is not None, "only jobs that are done are counted"
+    return timezone.localdate(job.closed_at)
+
+
+def turnaround(jobs: Sequence[RepairJob]) -> list[tuple[str, int, int, int]]:
+    """Days from the opening to the end of a job, and from sending a horn to a repairer to having it back. No query."""
+    days: defaultdict[str, list[int]] = defaultdict(list)
+    for job in jobs:
+        if job.sent_on and job.back_on:
+            days[job.repairer].append((job.back_on - job.sent_on).days)
+        else:
+            days[HOUSE].append((_closed(job) - timezone.localdate(job.opened_at)).days)
+    told = [(who, len(took), median_low(took), max(took)) for who, took in days.items()]
+    return sorted(told, key=lambda one: (-one[1], one[0]))
+
+
+def minutes_by_work(jobs: Sequence[RepairJob]) -> list[tuple[str, int, int]]:
+    """Minutes noted, by what was mended and what work was ordered; of a job with several split evenly, the minutes
+    that do not divide to the first. Two queries."""
+    named: defaultdict[int, list[str]] = defaultdict(list)
+    keys = [job.pk for job in jobs if job.minutes is not None]
+    for key, fault in Finding.objects.filter(job__in=keys).order_by("pk").values_list("job", "fault"):
+        named[key].append(catalogue().fault(fault).words)
+    for key, code in WorkOrdered.objects.filter(job__in=keys).order_by("pk").values_list("job", "work"):
+        named[key].append(work(code).words)
+    minutes: Counter[str] = Counter()
+    counted: Counter[str] = Counter()
+    for job in jobs:
+        if job.minutes is None:
+            continue
+        headings = list(dict.fromkeys(named[job.pk])) or [NO_FAULT]
+        each, over = divmod(job.minutes, len(headings))
+        for place, heading in enumerate(headings):
+            minutes[heading] += each + (0 if place else over)
+            counted[heading] += 1
+    return [(heading, sum_, counted[heading]) for heading, sum_ in _most(minutes)]
+
+
+def comes_back(school: School, since: date, until: date) -> list[tuple[str, int, int]]:
+    """Faults that were mended in these days and found again on the same horn while the repair should have held, at
+    the same valve or slide where both say which. One query."""
+    rows = Finding.objects.filter(
+        check_made__horn__school=school, check_made__at__lt=start_of(until + timedelta(days=1))
+    )
+    found = defaultdict(list)
+    told = ("check_made__horn", "fault", "places", "check_made__at", "mended_at")
+    for horn, fault, places, at, mended_at in rows.order_by("check_made__at", "pk").values_list(*told):
+        found[horn, fault].append((at, mended_at, set(places)))
+    mended: Counter[str] = Counter()
+    back: Counter[str] = Counter()
+    for (_, fault), ones in found.items():
+        # The same repair ends the finding on every check that had it.
+        for ended_at in {one[1] for one in ones if one[1] and since <= timezone.localdate(one[1]) <= until}:
+            words = catalogue().fault(fault).words
+            mended[words] += 1
+            where = [one[2] for one in ones if one[1] == ended_at]
+            holds = ended_at + timedelta(days=school.warranty_days)
+            back[words] += any(ended_at < at <= holds and _same(where, places) for at, _, places in ones)
+    return [(words, mended[words], count) for words, count in _most(back) if count]
+
+
+def _same(where: Collection[set[str]], places: set[str]) -> bool:
+    return any(not one or not places or one & places for one in where)
+
+
+def _most(counted: Counter[str]) -> list[tuple[str, int]]:
+    return sorted(counted.items(), key=lambda one: (-one[1], one[0]))
+
+
+def _sums(jobs: Sequence[RepairJob], labels: Sequence[str]) -> list[Sum]:
+    under: defaultdict[str, list[RepairJob]] = defaultdict(list)
+    for job, label in zip(jobs, labels, strict=True):
+        under[label].append(job)
+    return [
+        Sum(
+            label,
+            len(ones),
+            sum(one.minutes or 0 for one in ones),
+            sum((one.cost or Decimal(0) for one in ones), Decimal(0)),
+        )
+        for label, ones in under.items()
+    ]
+
+
+def bench_sections(figures: BenchFigures) -> list[Section]:
+    """The sections that have something to show."""
+    currency, held = figures.school.currency, figures.school.warranty_days
+    sums = [("jobs", True), ("minutes", True), (currency, True)]
+    days = [(who, middle, f"{middle} days") for who, _, middle, _ in figures.turnaround]
+    sections = [
+        Section(
+            "bench-turnaround",
+            "How long repairs take",
+            "Days in the middle: in the house from the opening of a job to its end, else from sending to having back.",
+            bars("Days in the middle", days),
+            [("Who", False), ("jobs", True), ("days in the middle", True), ("at most", True)],
+            [[who, *map(str, counted)] for who, *counted in figures.turnaround],
+        ),
+        Section(
+            "bench-minutes",
+            "Minutes by work",
+            "As they were noted; those of a job with several faults or works are split evenly between them.",
+            bars("Minutes", [(label, minutes, str(minutes)) for label, minutes, _ in figures.minutes]),
+            [("Work", False), ("minutes", True), ("jobs", True)],
+            [[label, str(minutes), str(jobs)] for label, minutes, jobs in figures.minutes],
+        ),
+        Section(
+            "bench-parts",
+            "Parts used",
+            "From the stock, at what one cost then.",
+            bars("Pieces", [(name, pieces, str(pieces)) for name, pieces, _ in figures.parts]),
+            [("Part", False), ("pieces", True), (currency, True)],
+            [[name, str(pieces), f"{cost:,.2f}"] for name, pieces, cost in figures.parts],
+        ),
+        Section(
+            "bench-back",
+            "What comes back",
+            f"Mended, and found again at the same place within the {held} days that a repair should hold.",
+            bars("Found again", [(fault, back, str(back)) for fault, _, back in figures.back]),
+            [("Fault", False), ("mended", True), ("found again", True)],
+            [[fault, str(mended), str(back)] for fault, mended, back in figures.back],
+        ),
+        *(
+            Section(
+                key,
+                heading,
+                sentence,
+                bars("Jobs done", [(one.label, one.jobs, str(one.jobs)) for one in ones]),
+                [(column, False), *sums],
+                [[one.label, str(one.jobs), str(one.minutes), f"{one.cost:,.2f}"] for one in ones],
+            )
+            for key, heading, sentence, column, ones in (
+                ("bench-maker", "Repairs by maker", "Jobs done in the year.", "Maker", figures.by_maker),
+                ("bench-year", "Repairs by year", f"Jobs done in the last {YEARS} years.", "Year", figures.by_year),
+            )
+        ),
+    ]
+    return [one for one in sections if one.rows]
