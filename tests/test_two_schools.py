@@ -106,7 +106,6 @@ WITHOUT_ROWS = {
     "workshop:bench-move": NOTHING_ASKED,
     "workshop:care-back": NOTHING_ASKED,
     "workshop:check-photograph": "a picture",
-    "workshop:check-where": NO_NAMES,
     "workshop:invoice": "a picture",
     "workshop:job-approve": NOTHING_ASKED,
     "workshop:job-clock": NOTHING_ASKED,

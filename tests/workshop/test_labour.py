@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 from decimal import Decimal
 
@@ -188,6 +189,13 @@ def test_the_clock_is_pressed_on_the_jobs_page(world):
     assert "5 min by the clock" in folded(world.browser.get(world.at()))
     answer = world.browser.post(world.at("clock/"), {"do": "stop", "minutes": "-3"}, follow=True)
     assert "Work cannot take less than no time." in folded(answer)
+
+
+@pytest.mark.parametrize("page", ["", "outside/"])
+def test_no_two_fields_of_a_page_share_a_name_for_their_label(world, page):
+    world.browser.post(world.at("clock/"), {"do": "start"})
+    ids = re.findall(r'\bid="([^"]+)"', world.browser.get(world.at(page)).content.decode())
+    assert sorted(ids) == sorted(set(ids))
 
 
 def _seen(job: RepairJob) -> int:

@@ -28,7 +28,8 @@ class QuoteForm(PlainSentences, forms.Form):
     words = forms.CharField(label="Their terms", max_length=300, required=False)
 
     def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
+        # It stands beside the repairer's own form, whose fields are called the same.
+        super().__init__(*args, auto_id="another_%s", **kwargs)
         self.fields["amount"].label = f"Their quote in {school.currency}"
         self.fields["amount"].required = True
 

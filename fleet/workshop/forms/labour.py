@@ -47,6 +47,10 @@ class ClockForm(PlainSentences, forms.Form):
     do = forms.ChoiceField(choices=[("start", "start"), ("stop", "stop")])
     minutes = minutes_field("Minutes worked, if the clock is wrong")
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        # It stands beside the job's own form, which has minutes too.
+        super().__init__(*args, auto_id="clock_%s", **kwargs)
+
 
 class PricesForm(PlainSentences, forms.Form):
     """Minutes and price of each work; one that is empty is the catalogue's minutes, or no price."""
