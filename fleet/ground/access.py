@@ -125,11 +125,8 @@ DOORS: dict[str, Door] = {
     # workshop
     "workshop:bench": Door(read=STAFF),
     "workshop:visit": Door(read=STAFF),
-    "workshop:check-new": _both(STAFF),
-    "workshop:check-where": Door(read=STAFF),
-    "workshop:mended-now": _both(STAFF),
-    "workshop:check": Door(read=STAFF),
-    "workshop:check-photograph": Door(read=STAFF),
+    **dict.fromkeys(("workshop:check-new", "workshop:mended-now"), _both(STAFF)),
+    **{f"workshop:{page}": Door(read=STAFF) for page in ("check", "check-photograph", "check-where")},
     "workshop:job-new": _both(STAFF),
     "workshop:job": Door(read=STAFF, write=BENCH),
     "workshop:invoice": Door(read=BENCH),
@@ -210,10 +207,10 @@ DOORS: dict[str, Door] = {
     **dict.fromkeys(("reports:job-tags", "reports:job-ticket"), Door(read=STAFF)),
     "reports:condition-report": Door(read=STAFF),
     "reports:job-order": _both(BENCH),
-    "reports:loan-sheets": Door(read=TEACHING),
-    "reports:class-list": Door(read=TEACHING),
-    "reports:overdue-list": Door(read=TEACHING),
-    "reports:overdue-letters": Door(read=TEACHING),
+    **{
+        f"reports:{page}": Door(read=TEACHING)
+        for page in ("loan-sheets", "class-list", "overdue-list", "overdue-letters")
+    },
     "reports:insurance": Door(read=HEADS),
     "reports:yearly-report": Door(read=HEADS),
     # exchange
