@@ -190,4 +190,7 @@ def test_a_family_signs_in_signs_reports_brings_fetches_and_renews(open_as, code
     hand.type("words", "30.6.")
     hand.enter(said("Ask the school"))
     sees("you asked to keep it longer.")
+    page.goto("/family/")
+    hand.enter(said("Your papers"))
+    sees("Your papers")
     assert page.request.get(f"/family/{loan.pk}/sheet.pdf").body().startswith(b"%PDF")
