@@ -8,6 +8,7 @@ import pytest
 from icalendar import Calendar
 
 from fleet.ground.access import Role
+from fleet.lending.actions.dates import recall
 from fleet.lending.models import FamilyAsk
 from fleet.workshop.models import FaultReport
 from tests import make
@@ -88,3 +89,16 @@ def test_what_was_said_is_taken_back_by_who_said_it_until_the_school_answers(as_
     assert FaultReport.objects.get(pk=answered.pk).answer == "Yes"
     assert after.count("Taken back.") == 2
     assert "I found it" not in after
+
+
+def test_a_horn_that_must_come_back_says_so_on_top_with_whom_to_ask(as_, lent):
+    mine, _, head, _, loan, _ = lent
+    school = loan.horn.school
+    school.contact = "music@alder.example"
+    school.save()
+    recall(loan=loan, due_on=make.TODAY, due_seen=loan.due_on, reason="It is needed", by=head, at=make.NOW)
+
+    page = folded(as_(mine.user).get(f"/family/{loan.pk}/"))
+
+    on_top = page.split("The school needs it back sooner")[1].split("Number on the horn")[0]
+    assert '<a href="mailto:music@alder.example">music@alder.example</a>' in on_top
