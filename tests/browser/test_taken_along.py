@@ -208,9 +208,11 @@ def test_horns_are_found_and_seen_without_a_connection_but_not_who_has_them(worl
     page = take_along(world)
     page.context.set_offline(True)
     page.goto(f"{world.home}horns/")
+    expect(page.get_by_text("This browser reads no labels itself: type the number on it")).to_be_visible()
     page.get_by_label("Number, kind or place").fill("hn44")
+    expect(page.get_by_role("link", name="HN-0044, single horn in F")).to_be_visible()
 
-    page.get_by_role("link", name="HN-0044, single horn in F").click()
+    page.get_by_label("Number, kind or place").press("Enter")
 
     heading(page, "HN-0044")
     expect(page.get_by_text("out on loan")).to_be_visible()

@@ -151,7 +151,7 @@
   };
   const labelled = (code) => kept.horns.find(({ label }) => code.toUpperCase().replace(/\/$/, "").endsWith(`/${label}`));
   function list(words) {
-    const box = make("input", { type: "search", id: "q", value: words, autocomplete: "off" });
+    const box = make("input", { type: "search", id: "q", value: words, autocomplete: "off", enterKeyHint: "go" });
     const found = make("ul", { className: "tasks" }), more = paragraph("", "quiet");
     const fill = () => {
       // Those without a number are the newest, so they stand first.
@@ -163,6 +163,14 @@
     };
     box.oninput = fill;
     fill();
+    // The number of a horn in hand is typed as it stands on its label, and Enter opens it.
+    const opens = make("form", { role: "search" }, outbox.field("Number, kind or place", box));
+    opens.onsubmit = (event) => {
+      event.preventDefault();
+      const typed = plain(box.value.trim());
+      const one = horns().find(({ number }) => plain(number) === typed) ?? (found.children.length === 1 && found.querySelector("a"));
+      if (one) go(one.href ?? `${base}horns/${one.id}/`);
+    };
     const scan = make("button", { type: "button", hidden: true }, "Scan with the camera"), video = make("video", { muted: true, playsInline: true, hidden: true });
     const said = paragraph("", "quiet");
     window.scanner(scan, video, {
@@ -172,7 +180,8 @@
       },
       say: (words) => { said.textContent = words; },
     });
-    return make("section", {}, make("h2", {}, "Horns"), outbox.field("Number, kind or place", box), scan, video, said, found, more);
+    if (scan.hidden) said.textContent = "This browser reads no labels itself: type the number on it, or point the phone’s own camera at it.";
+    return make("section", {}, make("h2", {}, "Horns"), opens, scan, video, said, found, more);
   }
   const one = window.offlineHorn({ kept: () => kept, make, link, cameBack: kept.takes_back && cameBack, keep: keepOn });
   const check = window.offlineCheck({
