@@ -14,8 +14,10 @@ from identify.core.reasoning.expect import Hypothesis
 from identify.core.reasoning.missed import missed, right
 from identify.core.reasoning.numbers import FINGERS, interval
 from identify.core.reasoning.reasons import how_test_note_sounds
+from identify.core.reasoning.scales import scales
 from identify.core.reasoning.verdict import Verdict
 
+SOUNDED = ("test_note", "test_note_thumb")
 SHOWN = 3  # tubes at most, the likeliest first
 # Partials of the test note on the tubes that horns have, each with the next one down: what the step-down may be.
 STEPS = ((6, 5), (4, 3), (3, 2), (2, 1))
@@ -31,10 +33,11 @@ class ToHear:
 
 @dataclass(frozen=True, slots=True)
 class OnTube:
-    """The test note on one air column: where, in a sentence, to hear (None where no fingering sounds it), and what may
-    be hit instead, by fingering.
+    """The test note on one air column, of one of `TUBES`: where, in a sentence, to hear (None where no fingering sounds
+    it), and what may be hit instead, by fingering.
     """
 
+    tube: str
     where: str
     how: str
     right: ToHear | None
@@ -81,14 +84,14 @@ def on_tube(where: str, column: AirColumn, a4: float = A4_HZ) -> OnTube:
         for fingering, beside in missed(column)
     )
     how = how_test_note_sounds(column, usual.fingering if usual else "none")
-    return OnTube(where, how, _heard(usual, a4) if usual else None, instead)
+    return OnTube(column.tube, where, how, _heard(usual, a4) if usual else None, instead)
 
 
 def to_expect(verdict: Verdict, key: str, a4: float = A4_HZ) -> ToExpect | None:
     """What to expect at a step of the walk, of the horns still possible; None where nothing is sounded."""
     if key == "step_down":
-        return ToExpect((), tuple(_step(upper, lower, a4) for upper, lower in STEPS), reckoned(a4))
-    if key not in ("test_note", "test_note_thumb"):
+        return _steps(a4)
+    if key not in SOUNDED:
         return None
     found: dict[str, tuple[AirColumn, float]] = {}
     for one in verdict.still_possible:
@@ -98,6 +101,24 @@ def to_expect(verdict: Verdict, key: str, a4: float = A4_HZ) -> ToExpect | None:
     likeliest = sorted(found.values(), key=lambda pair: -pair[1])[:SHOWN]
     tubes = tuple(on_tube(TUBES[column.tube].words, column, a4) for column, _ in likeliest)
     return ToExpect(tubes, (), reckoned(a4)) if tubes else None
+
+
+def to_expect_of_all(key: str, a4: float = A4_HZ) -> tuple[ToExpect | None, tuple[str, ...]]:
+    """The same on every tube, for a page that narrows it by itself, and the tube of each whole horn of the scales, ""
+    where it has none.
+    """
+    if key == "step_down":
+        return _steps(a4), ()
+    if key not in SOUNDED:
+        return None, ()
+    columns = [next(iter(_columns(one, key)), None) for one in scales().hypotheses]
+    first = {one.tube: one for one in reversed(columns) if one}
+    tubes = tuple(on_tube(TUBES[tube].words, column, a4) for tube, column in first.items())
+    return ToExpect(tubes, (), reckoned(a4)), tuple(one.tube if one else "" for one in columns)
+
+
+def _steps(a4: float) -> ToExpect:
+    return ToExpect((), tuple(_step(upper, lower, a4) for upper, lower in STEPS), reckoned(a4))
 
 
 def _columns(horn: Hypothesis, key: str) -> Iterable[AirColumn]:

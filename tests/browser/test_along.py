@@ -35,7 +35,8 @@ TOLD = """(seen) => {
         doubt: told.doubt, clash: told.clash, confirm: told.confirm, impossible: told.impossible, gains: told.gains,
         rests_on: told.rests_on, unasked: told.unasked, alike: told.alike, next_check: told.next_check,
         usual_next: reason.usualNext(told), perhaps: flat(told.perhaps),
-        doubts: told.doubts.map((one) => ({ ...one, then: one.then.map(flat).map(({ least, most, ...rest }) => rest) })),
+        doubts: told.doubts.map((one) =>
+            ({ ...one, then: one.then.map(flat).map(({ least, most, ...rest }) => rest) })),
         headline: reason.headline(told), said_of_doubts: reason.doubts(told), confirmations: reason.confirmations(told),
         reasons: reason.reasons(told.leading, told.seen),
     };

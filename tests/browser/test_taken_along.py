@@ -12,6 +12,9 @@ from fleet.counting.actions.counts import begin
 from fleet.counting.models import Sighting
 from fleet.ground.access import Role
 from fleet.register.models import Horn, Identification
+from identify.core.reasoning.evidence import Observations
+from identify.core.reasoning.verdict import assess
+from identify.playing import to_expect
 from tests import make
 from tests.browser.conftest import outbox_comes_to
 from tests.browser.test_counting import CAMERA
@@ -117,6 +120,12 @@ def test_a_walk_begun_with_a_connection_goes_on_without_one(world):
     page.get_by_role("button", name="2 rows").click()
 
     heading(page, "Which fingers sound this note?")
+    expect(page.get_by_text("Listening to the horn needs a connection.")).to_be_visible()
+    page.get_by_text("Hear what to expect").click()
+    expect(page.get_by_role("button", name="Hear it").first).to_be_visible()
+    tubes = page.locator("[data-shown] [data-tube]").evaluate_all("(all) => all.map((one) => one.dataset.tube)")
+    said = to_expect(assess(Observations({"valves": "4", "slide_sets": "2"})), "test_note")
+    assert tubes == [one.tube for one in said.tubes]
     assert page.url.endswith(f"/identify/?valves=4&horn={world.horn.pk}&slide_sets=2")
     page.get_by_role("link", name="Show what we have so far").click()
     expect(page.get_by_role("button", name="Put it on horn HN-0001")).to_be_visible()

@@ -18,7 +18,8 @@ from identify import guide
 from identify.core.along.tables import tables
 from identify.core.horns.builds import Build
 from identify.drawings import whole_drawn
-from identify.questions import CANT_TELL, QUESTIONS
+from identify.playing import ToExpect, to_expect_of_all
+from identify.questions import CANT_TELL, QUESTIONS, Question
 
 # The ground of a page in the light, as cupboard.css has it.
 PAPER = "#faf6ea"
@@ -33,6 +34,7 @@ STYLES = (
 )
 SCRIPTS = (
     "identify/reason.js",
+    "identify/hear.js",
     "fleet/outbox.js",
     "fleet/scanner.js",
     "fleet/smaller.js",
@@ -76,11 +78,16 @@ def cupboard(request: SeatedRequest) -> HttpResponse:
         {
             "styles": STYLES,
             "scripts": SCRIPTS,
-            "questions": QUESTIONS.values(),
+            "questions": [_asked(one, request.seat.school.tuned_to) for one in QUESTIONS.values()],
             "cant_tell": CANT_TELL,
             "kinds": [(group.title, [_kind(build) for build in group.builds]) for group in guide.groups()],
         },
     )
+
+
+def _asked(question: Question, a4: float) -> tuple[Question, ToExpect | None, str]:
+    to_expect, tubes = to_expect_of_all(question.key, a4)
+    return question, to_expect, " ".join(tube or "-" for tube in tubes)
 
 
 def _kind(build: Build) -> tuple[Build, str, tuple[guide.TakenFor, ...]]:

@@ -7,6 +7,7 @@
 window.offlineWalk = ({ reason, tables, shares, make, go, record }) => {
   const CANT_TELL = "cant-tell";
   const RESULT = "result";
+  const TUBES = 3; // so many at most are told how they sound, the likeliest first
   const LIKE_CHECKS = 2; // of a horn like the one before so many are asked before the page says what they amount to
   const template = (key) => document.getElementById(`question-${key}`);
   const short = (key) => template(key).dataset.short;
@@ -53,9 +54,28 @@ window.offlineWalk = ({ reason, tables, shares, make, go, record }) => {
   const items = (some, how = "why") => make("ul", { className: how }, ...some.map((one) => make("li", {}, one)));
   const between = (some) => some.flatMap((one, place) => (place ? [", ", one] : [one]));
 
-  function step(walk, key) {
+  /* Of what may be heard, that of the horns still possible (`to_expect` of identify/playing.py); on a second look only what tells
+   * nothing of the first. */
+  function expect(shown, { blind }, key, { candidates: [leading, ...others] }) {
+    const tubes = template(key).dataset.tubes.split(" ");
+    const fold = shown.querySelector(".expect");
+    if (!fold || tubes.length < 2) return;
+    const chance = new Map();
+    for (const one of [leading, ...others.filter(({ probability }) => probability >= tables.bounds.still_possible)]) {
+      const tube = tubes[tables.every.whole[one.form]];
+      if (tube !== "-") chance.set(tube, (chance.get(tube) ?? 0) + one.probability);
+    }
+    const likeliest = [...chance.keys()].sort((a, b) => chance.get(b) - chance.get(a)).slice(0, TUBES);
+    const all = [...fold.querySelectorAll("[data-tube]")];
+    fold.querySelector("summary").after(...likeliest.map((tube) => all.find((one) => one.dataset.tube === tube)));
+    for (const one of all) if (!likeliest.includes(one.dataset.tube)) one.remove();
+    if (blind || !likeliest.length) fold.remove();
+  }
+
+  function step(walk, key, told) {
     const { answers, passed, blind } = walk;
     const shown = template(key).content.cloneNode(true);
+    expect(shown, walk, key, told);
     const given = blind ? "" : answers[key] ?? (passed.includes(key) ? CANT_TELL : "");
     for (const button of shown.querySelectorAll("[data-answer]")) {
       const { answer } = button.dataset;
@@ -125,6 +145,6 @@ window.offlineWalk = ({ reason, tables, shares, make, go, record }) => {
     const told = reason.assess(walk, shares);
     const enough = walk.like && reason.CHECKS.filter((key) => asked(walk, key)).length >= LIKE_CHECKS;
     const key = walk.wanted === RESULT ? null : walk.wanted || (enough ? null : reason.usualNext(told));
-    return key ? step(walk, key) : result(walk, told);
+    return key ? step(walk, key, told) : result(walk, told);
   };
 };

@@ -67,6 +67,7 @@
   }
 
   begin();
-  // The page that listens puts a new main part in the place of the old one.
-  new MutationObserver(() => { stop(); begin(); }).observe(document.querySelector("main"), { childList: true });
+  // The page that listens puts a new main part in the place of the old one, the one without a connection what it shows.
+  const changes = document.querySelector("[data-shown]") ?? document.querySelector("main");
+  new MutationObserver(() => { stop(); begin(); }).observe(changes, { childList: true });
 })();
