@@ -10,6 +10,7 @@ import pytest
 from fleet.ground.access import Role
 from fleet.ground.languages.known import KNOWN
 from fleet.letters.actions.reminding import remind
+from fleet.letters.models.wording import without_page
 from tests import make
 
 pytestmark = [pytest.mark.django_db, pytest.mark.either_engine]
@@ -40,3 +41,8 @@ def test_letters_are_plain_text_in_each_language_with_one_way_to_the_page(settin
         assert ways == [f"https://horns.example.org/family/{loan.pk}/"], language
         assert "{" not in words
         assert ("Dear" in words) == (language == "en-gb")
+
+
+def test_where_there_is_no_page_what_leads_to_it_goes_with_it():
+    assert without_page("One.\n\nYour page: {page}\n\nTwo:\nthree") == "One.\n\nTwo:\nthree\n"
+    assert without_page("One.\n\nYour page:\n{page} (with a code)\n\nTwo") == "One.\n\nTwo\n"

@@ -179,3 +179,20 @@ def test_a_school_writes_a_letter_in_each_language_and_is_told_which_it_lacks(as
     assert "Families who read French get some letters" not in after
     assert subject == "Le cor HN-07/2 manque"
     assert "Dear" not in words
+
+
+def test_letters_in_several_languages_have_head_number_and_foot_apart(as_, lent):
+    loan, _, head = lent
+    type(loan).objects.filter(pk=loan.pk).update(due_on=make.TODAY - timedelta(days=3))
+    arab = make.guardian(loan.horn.school, name="Nur", language="ar")
+    began = make.TODAY - timedelta(days=9)
+    pupil, horn = make.pupil(loan.horn.school, arab), make.horn(loan.horn.school)
+    make.loan(horn, pupil, head, issued_on=began, due_on=make.TODAY - timedelta(days=2))
+
+    pdf = reader(as_(head).get(f"/s/{loan.horn.school.slug}/prints/overdue-letters.pdf?all=1"))
+    at: list[tuple[str, float]] = []
+    for page in pdf.pages:
+        page.extract_text(visitor_text=lambda said, _c, matrix, _f, _s: at.append((said.strip(), matrix[4])))
+
+    where = {side: [x for said, x in at if said == side] for side in ("1 / 1", "Büro 0123")}
+    assert [abs(number - foot) > 200 for number, foot in zip(*where.values(), strict=True)] == [True, True]

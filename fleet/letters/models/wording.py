@@ -112,7 +112,13 @@ def fill(words: str, values: Mapping[str, str]) -> str:
 def without_page(words: str) -> str:
     """The words where there is no page to lead to: what sends a family there ends before, or is left out."""
     ended = [_ON_PAGE.sub(".", line) for line in words.splitlines()]
-    kept = [line for line in ended if "page" not in (name.strip() for name in _BRACED.findall(line))]
+    kept: list[str] = []
+    for line in ended:
+        if "page" not in (name.strip() for name in _BRACED.findall(line)):
+            kept.append(line)
+        elif line.lstrip().startswith("{") and kept and kept[-1].rstrip().endswith(":"):
+            # What leads to an address on a line of its own.
+            kept.pop()
     return re.sub(r"\n{3,}", "\n\n", "\n".join(kept)) + "\n"
 
 

@@ -85,6 +85,9 @@ class Sheet:
 
     def _begin(self) -> None:
         self.number += 1
+        # Of the language it began in: the next page may be in another before this one ends.
+        self.mirrored = get_language_bidi() and not self.bare
+        self.of = " of " if get_language() == ENGLISH else " / "
         self.canvas.setLineWidth(0.5)
         if self.bare:
             return
@@ -120,7 +123,7 @@ class Sheet:
         self.canvas.showPage()
 
     def _numbered(self, *, last: bool) -> None:
-        y, of = HEIGHT - 1, " of " if get_language() == ENGLISH else " / "
+        y, of = HEIGHT - 1, self.of
         if last and self.number == 1:
             self.words(0, y, f"1{of}1", size=FOOT, grey=True)
             return
@@ -157,10 +160,6 @@ class Sheet:
             drawing()
             self.canvas.endForm()
         self.canvas.doForm(name)
-
-    @property
-    def mirrored(self) -> bool:
-        return get_language_bidi() and not self.bare
 
     def from_left(self, x: float, across: float) -> float:
         """Where something begins, from the left, that is `across` mm wide."""
