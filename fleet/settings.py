@@ -262,7 +262,7 @@ else:
 DEFAULT_FROM_EMAIL = env.text("HORN_MAIL_FROM", "Horn Cupboard <horns@localhost>")
 
 DJANGO_TABLES2_TEMPLATE = "_partials/table.html"
-FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
+FORM_RENDERER = "fleet.ground.fields.PlainWidgets"
 INSTALLED_APPS.append("django.forms")
 
 # With the offset from UTC, so that the hour after the clocks go back is not there twice.

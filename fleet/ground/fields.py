@@ -1,7 +1,8 @@
-"""Form fields for days and money, as people type them."""
+"""Form fields for days and money, as people type them, and how inputs and selects are drawn."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any
@@ -9,7 +10,10 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.core.files.base import ContentFile
+from django.forms.renderers import TemplatesSetting
 from django.utils import timezone
+from django.utils.html import conditional_escape
+from django.utils.safestring import SafeString, mark_safe
 
 from fleet.ground.files.pdfs import kept_paper
 
@@ -113,3 +117,52 @@ def days_in(words: str) -> list[int]:
 
 def check_days(words: str) -> None:
     days_in(words)
+
+
+class PlainWidgets(TemplatesSetting):
+    """Draws inputs and selects as Django's templates do, without a template for each option and each attribute: those
+    took most of the time of a page with a long choice."""
+
+    def render(self, template_name: str, context: dict[str, Any], request: Any = None) -> str:
+        draw = DRAWN.get(template_name)
+        if draw is None:
+            return super().render(template_name, context, request)
+        # Every value in it went through `escape`.
+        return mark_safe(draw(context["widget"]))  # noqa: S308
+
+
+def _attributes(said: Mapping[str, Any]) -> str:
+    told = ((name, value) for name, value in said.items() if value is not False)
+    return "".join(f" {_str(name)}" if value is True else f' {_str(name)}="{_str(value)}"' for name, value in told)
+
+
+def _str(value: Any) -> SafeString:
+    return conditional_escape(value if isinstance(value, str) else str(value))
+
+
+def _input(widget: Mapping[str, Any]) -> str:
+    value = "" if widget["value"] is None else f' value="{_str(widget["value"])}"'
+    kind, name = _str(widget["type"]), _str(widget["name"])
+    return f'<input type="{kind}" name="{name}"{value}{_attributes(widget["attrs"])}>'
+
+
+def _select(widget: Mapping[str, Any]) -> str:
+    drawn = [f'<select name="{_str(widget["name"])}"{_attributes(widget["attrs"])}>']
+    for group, options, _ in widget["optgroups"]:
+        if group:
+            drawn.append(f'<optgroup label="{_str(group)}">')
+        drawn += [
+            f'<option value="{_str(one["value"])}"{_attributes(one["attrs"])}>{_str(one["label"])}</option>'
+            for one in options
+        ]
+        if group:
+            drawn.append("</optgroup>")
+    drawn.append("</select>")
+    return "".join(drawn)
+
+
+_INPUTS = ("checkbox", "date", "datetime", "email", "hidden", "input", "number", "text", "time", "url")
+DRAWN: dict[str, Callable[[Mapping[str, Any]], str]] = {
+    "django/forms/widgets/select.html": _select,
+    **{f"django/forms/widgets/{name}.html": _input for name in _INPUTS},
+}
