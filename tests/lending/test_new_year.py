@@ -17,7 +17,7 @@ from fleet.lending.queries.new_year import (
     ClassNow,
     ClassWish,
     YearWish,
-    classes_now,
+    classes_with_pupils,
     last_class,
     look_over,
 )
@@ -261,7 +261,7 @@ def test_a_school_year_begins_with_what_was_looked_over(world, as_):
 @pytest.mark.parametrize("meanwhile", ["a loan", "a pupil", "nothing"])
 def test_what_somebody_changed_meanwhile_refuses_all_of_it(world, meanwhile):
     school, head, (stays, _) = world
-    found = classes_now(school)
+    found = classes_with_pupils(school)
     wish = YearWish(NEXT, LAST, {one.key: ClassWish(False, one.next_group, "renew") for one in found})
     seen = look_over(found, wish, school_days(school), left_out=(), today=make.TODAY).proof
     if meanwhile == "a loan":
@@ -302,7 +302,7 @@ def test_a_school_year_takes_as_many_queries_for_three_as_for_one(db, as_, rows,
         pupil = make.pupil(school, make.guardian(school), group=f"{n + 5}a", year="")
         make.loan(make.horn(school), pupil, head, due_on=ENDS)
     client = as_(head)
-    with django_assert_num_queries(6):  # session, account, seat, holidays, pupils, loans
+    with django_assert_num_queries(6):  # session, account, seat, holidays, classes, their loans
         page = client.get(here(school))
     with django_assert_num_queries(6):
         look = client.post(here(school), {**sent(page), "do": "look"})

@@ -8,6 +8,7 @@ import pytest
 from django.utils import timezone
 
 from fleet.ground.access import Role
+from fleet.register.models import Horn
 from fleet.register.queries.story import told_of
 from fleet.workshop.actions.care import care_for
 from fleet.workshop.models import Care
@@ -167,7 +168,7 @@ def test_the_page_takes_the_same_queries_for_three_horns_as_for_one(world, count
         world.cared(make.horn(world.school, place=make.place(world.school)), 400)
     world.browser.get(world.address)
 
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(7):
         world.browser.get(world.address)
 
 
@@ -288,3 +289,13 @@ def test_today_and_the_list_of_care_name_the_same_horns(world):
 
     assert {(one.horn, one.kind) for one in first_due(world.school, TODAY, 50)} == listed
     assert len(listed) == 5
+
+
+@pytest.mark.parametrize(("many", "more"), [(50, ""), (51, "And 1 more after these.")])
+def test_fifty_horns_of_a_kind_are_drawn_however_many_want_it(world, many, more):
+    Horn.objects.bulk_create(Horn(school=world.school, number=f"HX-{n}", label_code=f"X{n}") for n in range(many))
+
+    shown = folded(world.browser.get(world.address))
+
+    assert shown.count('name="horns"') == 2 * 50
+    assert shown.count("And 1 more after these.") == (2 if more else 0)

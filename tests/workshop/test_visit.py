@@ -217,5 +217,21 @@ def test_the_page_takes_the_same_queries_for_three_jobs_as_for_one(world, count,
         world.job(("string-broken", "r"))
     world.browser.get(world.address)
 
-    with django_assert_num_queries(13):
+    with django_assert_num_queries(16):
         world.browser.get(world.address, {"minutes": "30"})
+
+
+@pytest.mark.parametrize(("many", "more"), [(7, False), (8, True)])
+def test_care_is_told_of_eight_places_in_their_order_and_then_of_horns_without_one(world, many, more):
+    there = [make.place(world.school, room=f"Room {n}") for n in range(many)]
+    horns = [make.horn(world.school, place=place) for place in reversed(there)]
+    make.horn(world.school, place=there[0], build="natural-horn", stands_in="")
+    make.horn(world.school)
+
+    answer = world.browser.get(world.address)
+
+    told = answer.context["beside"].care
+    assert [one.place for one in told] == [*there, None][:8]
+    assert len(dict(told[0].wanted)["clean"]) == len(dict(told[0].wanted)["oil"]) + 1
+    assert dict(told[1].wanted)["oil"] == [horns[-2].number]
+    assert ("All care that is due" in folded(answer)) is more

@@ -12,7 +12,7 @@ from fleet.ground.refusal import Refused
 from fleet.lending.actions.dates import move_together
 from fleet.lending.actions.pupils import amend_many, hold_horns_of
 from fleet.lending.models import LoanPeriod
-from fleet.lending.queries.new_year import NewYear, YearWish, classes_now, look_over
+from fleet.lending.queries.new_year import NewYear, YearWish, classes_with_pupils, look_over
 from fleet.people.actions.schools import locked_school
 from fleet.people.models import Pupil, School, User
 from fleet.people.queries.school_days import school_days
@@ -33,7 +33,7 @@ def begin_year(
     pupils = list(Pupil.objects.at(now).filter(left_on=None).values_list("pk", flat=True))
     hold_horns_of(pupils)
     list(Pupil.objects.select_for_update().filter(pk__in=pupils).order_by("pk"))
-    done = look_over(classes_now(now), wish, school_days(now), left_out=left_out, today=today)
+    done = look_over(classes_with_pupils(now), wish, school_days(now), left_out=left_out, today=today)
     if done.proof != seen:
         raise Refused("Somebody changed a class or a loan meanwhile. Look it over once more.")
     amend_many(done.changes)

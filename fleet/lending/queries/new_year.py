@@ -6,12 +6,12 @@ import hashlib
 import json
 import re
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
 
-from django.db.models import Prefetch
+from django.db.models import Count, Prefetch
 
 from fleet.ground.wording import day, folded
 from fleet.lending.models import Loan
@@ -27,11 +27,14 @@ RENEW, RECALL, AS_IS = "renew", "recall", "as-is"
 
 @dataclass
 class ClassNow:
-    """The pupils of one year in one class; each has in `out` the loans that run."""
+    """The pupils of one year in one class: how many they are and how many horns they have. `pupils`, where they were
+    asked for, have in `out` the loans that run."""
 
     year: str
     group: str
     pupils: list[Pupil] = field(default_factory=list)
+    many: int = 0
+    lent: int = 0
 
     @property
     def key(self) -> str:
@@ -40,10 +43,6 @@ class ClassNow:
     @property
     def words(self) -> str:
         return Pupil(year=self.year, group=self.group).class_in_words or "in no class"
-
-    @property
-    def loans(self) -> list[Loan]:
-        return [loan for pupil in self.pupils for loan in pupil.out]  # type: ignore[attr-defined]
 
     @property
     def number(self) -> int | None:
@@ -66,12 +65,28 @@ class ClassNow:
 
 
 def classes_now(school: School) -> list[ClassNow]:
-    """Every class of the school by year and name, those in none last. Two queries."""
+    """Every class of the school by year and name, those in none last, without its pupils. Two queries."""
+    here = Pupil.objects.at(school).filter(left_on=None)
+    lent = Loan.objects.open().filter(pupil__in=here).order_by()
+    horns = {tuple(key): many for *key, many in lent.values_list("pupil__year", "pupil__group").annotate(Count("pk"))}
+    found = here.order_by().values_list("year", "group").annotate(Count("pk"))
+    return _in_order(ClassNow(year, group, [], many, horns.get((year, group), 0)) for year, group, many in found)
+
+
+def classes_with_pupils(school: School) -> list[ClassNow]:
+    """The same with the pupils of each class and their loans. Two queries."""
     out = Prefetch("loans", Loan.objects.open().select_related("horn").order_by("pk"), to_attr="out")
     found: dict[tuple[str, str], ClassNow] = {}
     for pupil in Pupil.objects.at(school).filter(left_on=None).in_order().prefetch_related(out):
-        found.setdefault((pupil.year, pupil.group), ClassNow(pupil.year, pupil.group)).pupils.append(pupil)
-    return sorted(found.values(), key=lambda one: (one.number is None, one.number or 0, folded(one.words)))
+        one = found.setdefault((pupil.year, pupil.group), ClassNow(pupil.year, pupil.group))
+        one.pupils.append(pupil)
+        one.many += 1
+        one.lent += len(pupil.out)  # type: ignore[attr-defined]
+    return _in_order(found.values())
+
+
+def _in_order(found: Iterable[ClassNow]) -> list[ClassNow]:
+    return sorted(found, key=lambda one: (one.number is None, one.number or 0, folded(one.words)))
 
 
 def last_class(classes: Sequence[ClassNow]) -> int | None:

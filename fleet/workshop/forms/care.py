@@ -9,7 +9,9 @@ from django import forms
 from django.http import QueryDict
 
 from fleet.ground.sentences import PlainSentences
+from fleet.people.models import School
 from fleet.workshop.models.care import Kind
+from fleet.workshop.queries.care import wanting
 
 LONGEST_AGO = timedelta(days=3653)
 
@@ -20,15 +22,16 @@ class CareForm(PlainSentences, forms.Form):
         coerce=int, error_messages={"required": "Tick the horns that were cared for."}
     )
 
-    def __init__(self, sent: QueryDict | None, *, waiting: dict[Kind, list[int]]) -> None:
+    def __init__(self, sent: QueryDict | None, *, school: School, today: date) -> None:
         if sent is not None and "these" in sent:
             # The button of a place names the horns that stood under it.
             sent = sent.copy()
             sent.setlist("horns", str(sent["these"]).split(","))
         super().__init__(sent)
-        of_this = [some for kind, some in waiting.items() if kind == self.data.get("kind")]
-        numbers = {pk for some in of_this or waiting.values() for pk in some}
-        self.fields["horns"].choices = [(pk, pk) for pk in sorted(numbers)]  # type: ignore[attr-defined]
+        if self.is_bound:
+            kinds = [kind for kind in Kind if kind == self.data.get("kind")] or Kind
+            due = {pk for kind in kinds for pk in wanting(school, kind, today).values_list("pk", flat=True)}
+            self.fields["horns"].choices = [(pk, pk) for pk in sorted(due)]  # type: ignore[attr-defined]
 
     @property
     def said(self) -> dict[str, Any]:

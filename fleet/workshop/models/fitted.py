@@ -10,6 +10,7 @@ from django.utils.translation import gettext
 from fleet.register.models import Horn
 from fleet.register.models.kinds import build_of
 from identify.core.horns.builds import Build
+from identify.core.horns.catalogue import catalogue
 
 # What an entry of the fault catalogue may ask for in `applies`.
 TRAITS = frozenset(
@@ -65,6 +66,12 @@ def fitted(horn: Horn) -> frozenset[str] | None:
     may_screw = build.family == "horn" and not build.crooked
     screws = horn.bell == "screw" or (may_screw and horn.bell != "fixed")
     return _of(build) | ({"screw-bell"} if screws else set())
+
+
+@cache
+def without(trait: str) -> tuple[str, ...]:
+    """The builds of the catalogue that have no such part."""
+    return tuple(code for code, build in catalogue().items() if trait not in _of(build))
 
 
 def applies(wanted: frozenset[str], horn: Horn) -> bool:

@@ -19,51 +19,50 @@ from fleet.workshop.forms.care import CareForm, DoneForm, TakeBackForm
 from fleet.workshop.models.care import DO, MIND, Kind
 from fleet.workshop.models.faults import catalogue
 from fleet.workshop.queries.bench_day import by_place
-from fleet.workshop.queries.care import Due, care_due, care_of, days_between, noted_on
+from fleet.workshop.queries.care import Due, care_due, care_of, days_between, noted_on, wanting
 
-SHOWN = 100
+SHOWN = 50
 
 
 def care(request: SeatedRequest) -> HttpResponse:
     seat = request.seat
-    waiting = care_due(seat.school, timezone.localdate(request.now))
-    form = CareForm(posted(request), waiting={kind: [one.horn.pk for one in some] for kind, some in waiting.items()})
+    form = CareForm(posted(request), school=seat.school, today=timezone.localdate(request.now))
     return answer(
         request,
         form,
         lambda: care_for(school=seat.school, by=request.user, at=request.now, **form.said),
         page="workshop/care.html",
-        shown=lambda: _due(request, form, waiting),
+        shown=lambda: _due(request, form),
         said=lambda many: f"{form.said['kind'].label.capitalize()} noted for {many} horn{'' if many == 1 else 's'}.",
         then=lambda many: seat.here("workshop:care"),
     )
 
 
-def _due(request: SeatedRequest, form: CareForm, waiting: dict[Kind, list[Due]]) -> dict[str, Any]:
+def _due(request: SeatedRequest, form: CareForm) -> dict[str, Any]:
     """What is due, by kind. Those that were ticked stay so when one of them was in the way; a link ticks all of a
     kind."""
     for sentence in form.sentences():
         messages.error(request, sentence)
     tick = request.GET.get("tick", "")
-    today = timezone.localdate(request.now)
+    school, today = request.seat.school, timezone.localdate(request.now)
 
     def ticked(kind: Kind, one: Due) -> bool:
         return tick == kind or form.has_ticked(kind, one.horn.pk)
 
     return {
-        "noted": noted_on(request.seat.school, today, request.user),
+        "noted": noted_on(school, today, request.user),
         "kinds": [
             {
                 "kind": kind,
                 "all": tick == kind,
                 "ticked": [one.horn.pk for one in some if ticked(kind, one)],
-                "days": days_between(request.seat.school, kind),
+                "days": days_between(school, kind),
                 "do": DO[kind],
                 "cautions": [catalogue().cautions[code] for code in (*MIND[kind], "first")],
-                "places": by_place(some[:SHOWN]),
-                "more": max(0, len(some) - SHOWN),
+                "places": by_place(some),
+                "more": wanting(school, kind, today).count() - SHOWN if len(some) == SHOWN else 0,
             }
-            for kind, some in waiting.items()
+            for kind, some in care_due(school, today, SHOWN).items()
         ],
     }
 

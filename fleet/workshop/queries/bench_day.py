@@ -5,6 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from functools import reduce
+from operator import or_
+
+from django.db.models import Exists, OuterRef, Q
 
 from fleet.ground.wording import in_reading_order
 from fleet.people.models import School
@@ -13,15 +17,15 @@ from fleet.register.queries.horns_now import owings
 from fleet.register.queries.owing import Owed
 from fleet.workshop.models import Part
 from fleet.workshop.models.care import Kind
-from fleet.workshop.queries.care import Due, care_due
+from fleet.workshop.queries.care import Due, wanting
 
 
 @dataclass(frozen=True, slots=True)
 class CareAt:
-    """What the horns of one place (None: of no place) want."""
+    """What the horns of one place (None: of no place) want: of each kind their numbers."""
 
     place: Place | None
-    wanted: tuple[tuple[Kind, tuple[Horn, ...]], ...]
+    wanted: tuple[tuple[Kind, list[str]], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,23 +34,39 @@ class BenchDay:
     late_outside: tuple[Owed, ...]
     to_order: tuple[Part, ...]
     care: tuple[CareAt, ...]
+    more_care: bool
+
+
+# Of the places whose horns want care, those that are shown.
+PLACES = 8
 
 
 def bench_day(school: School, today: date) -> BenchDay:
-    """Four queries, whatever there is."""
+    """Seven queries, whatever there is."""
+    care = _care(school, today)
     return BenchDay(
         _owed("mended", school, today),
         _owed("away-late", school, today),
         tuple(Part.objects.at(school).to_order()),
-        tuple(
-            CareAt(place, tuple((kind, horns) for kind in Kind if (horns := _of_kind(kind, some))))
-            for place, some in by_place(one for due in care_due(school, today).values() for one in due)
-        ),
+        care[:PLACES],
+        len(care) > PLACES,
     )
 
 
-def _of_kind(kind: Kind, some: Iterable[Due]) -> tuple[Horn, ...]:
-    return tuple(one.horn for one in some if one.kind == kind)
+def _care(school: School, today: date) -> tuple[CareAt, ...]:
+    """The first places where something is due, one more than are shown; horns that have no place come last."""
+    due = {kind: wanting(school, kind, today) for kind in Kind}
+    there = [Exists(horns.order_by().filter(place=OuterRef("pk"))) for horns in due.values()]
+    places = Place.objects.filter(school=school).filter(reduce(or_, there)).order_by("sorted_by", "pk")
+    found: dict[int, tuple[Place | None, dict[Kind, list[str]]]]
+    found = {place.pk: (place, {}) for place in places[: PLACES + 1]}
+    if len(found) <= PLACES:
+        found[0] = (None, {})
+    for kind, horns in due.items():
+        of_these = horns.filter(Q(place__in=found) | Q(place=None) if 0 in found else Q(place__in=found))
+        for place, number in of_these.values_list("place", "number"):
+            found[place or 0][1].setdefault(kind, []).append(number)
+    return tuple(CareAt(place, tuple(wanted.items())) for place, wanted in found.values() if wanted)
 
 
 def by_place(some: Iterable[Due]) -> list[tuple[Place | None, list[Due]]]:

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
-from itertools import islice
 
-from django.db.models import Count, Exists, Max, OuterRef, Q, Subquery
+from django.db.models import Count, Exists, F, OuterRef, Subquery
 from django.utils.dateformat import format as dated
 
 from fleet.ground.due import DueDay
 from fleet.people.models import School, User
-from fleet.register.models import Horn
+from fleet.register.models import Horn, HornQuerySet
 from fleet.workshop.models import Care
 from fleet.workshop.models.care import Kind
-from fleet.workshop.models.fitted import fitted
+from fleet.workshop.models.fitted import fitted, without
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,34 +28,37 @@ class Due:
         return "no record yet" if self.last is None else f"last on {dated(self.last, 'j M Y')}"
 
 
-def care_due(school: School, today: date) -> dict[Kind, list[Due]]:
-    """What is due by kind of the horns that are here, the longest overdue first. One query."""
-    lasts = {kind.value: Max("care__on", filter=Q(care__kind=kind)) for kind in Kind}
-    found: dict[Kind, list[Due]] = {kind: [] for kind in Kind}
-    for horn in Horn.objects.at(school).at_hand().select_related("place").annotate(**lasts):
-        for kind in Kind:
-            if not wanted_now(kind, horn):
-                continue
-            last = getattr(horn, kind.value)
-            due = due_after(last, days_between(school, kind), today)
-            if due.has_come:
-                found[kind].append(Due(horn, kind, last, due.on))
-    for waiting in found.values():
-        waiting.sort(key=lambda one: (one.due_on, one.horn.number_stem, one.horn.number_tail))
+def wanting(school: School, kind: Kind, today: date) -> HornQuerySet:
+    """Horns that could have this care here today and to which it is due, the longest overdue first, with the day of
+    their `last`."""
+    since = today - timedelta(days=days_between(school, kind))
+    of_kind = Care.objects.filter(horn=OuterRef("pk"), kind=kind)
+    horns = Horn.objects.at(school).filter(~Exists(of_kind.filter(on__gt=since)), where__in=Horn.HERE)
+    if kind == Kind.OIL:
+        horns = horns.exclude(build__in=["", *without("valves")])
+    last = Subquery(of_kind.order_by("-on").values("on")[:1])
+    return horns.annotate(last=last).order_by(F("last").asc(nulls_first=True), "number_stem", "number_tail", "pk")
+
+
+def care_due(school: School, today: date, most: int | None = None) -> dict[Kind, list[Due]]:
+    """What is due by kind of the horns that are here, the first `most` of each. A query for each kind."""
+    found = {}
+    for kind in Kind:
+        days = days_between(school, kind)
+        found[kind] = [
+            Due(horn, kind, horn.last, due_after(horn.last, days, today).on)  # type: ignore[attr-defined]
+            for horn in wanting(school, kind, today).select_related("place")[:most]
+        ]
     return found
 
 
 def first_due(school: School, today: date, most: int) -> list[Due]:
-    """The first few horns in the house that want care, however many there are. One query for each kind."""
+    """The first few horns in the house that want care, however many there are, by number. One query for each kind."""
     found: list[Due] = []
     for kind in Kind:
         since = today - timedelta(days=days_between(school, kind))
-        lately = Care.objects.filter(horn=OuterRef("pk"), kind=kind, on__gt=since)
-        last = Care.objects.filter(horn=OuterRef("pk"), kind=kind).order_by("-on").values("on")[:1]
-        horns = Horn.objects.at(school).filter(~Exists(lately), where__in=Horn.HERE)
-        named = horns.annotate(last=Subquery(last)).order_by("number_stem", "number_tail", "pk")
-        wanting = (horn for horn in named[: 10 * most] if wanted_now(kind, horn))
-        found += [Due(horn, kind, horn.last, since) for horn in islice(wanting, most - len(found))]  # type: ignore[attr-defined]
+        horns = wanting(school, kind, today).order_by("number_stem", "number_tail", "pk")
+        found += [Due(horn, kind, horn.last, since) for horn in horns[: most - len(found)]]  # type: ignore[attr-defined]
     return found
 
 
@@ -101,14 +103,9 @@ def done_here(kind: Kind, horn: Horn) -> bool:
     return at.is_here or (kind == Kind.SERVICE and at.code in {"out", "away"})
 
 
-def wanted_now(kind: Kind, horn: Horn) -> bool:
-    """Whether it could be done here today. A horn that nobody has identified is not oiled: who knows whether it has
-    such valves?"""
-    return horn.whereabouts.is_here and needs(kind, horn) and bool(kind != Kind.OIL or horn.build)
-
-
 def needs(kind: Kind, horn: Horn) -> bool:
-    """Whether this kind of care is anything to this horn: without valves there is nothing to oil."""
+    """Whether this kind of care is anything to this horn: without valves there is nothing to oil. A horn that nobody
+    has identified is not proposed for it: who knows whether it has such valves?"""
     has = fitted(horn)
     return kind != Kind.OIL or has is None or "valves" in has
 
