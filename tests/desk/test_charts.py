@@ -300,5 +300,5 @@ def test_the_page_asks_the_database_as_often_for_one_horn_as_for_four(
     client = as_(teacher)
     client.get("/s/alder/together/")
 
-    with django_assert_num_queries(5):  # session, user, post, loans, horns
+    with django_assert_num_queries(6):  # session, user, post, classes, sorts, the first horns of the one list
         client.get("/s/alder/together/")

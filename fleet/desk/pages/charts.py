@@ -14,7 +14,8 @@ from django.utils.http import content_disposition_header
 from django.utils.safestring import SafeString, mark_safe
 
 from fleet.desk.queries.horns import unrolled_of
-from fleet.lending.models import Loan
+from fleet.desk.queries.together import play_together
+from fleet.ground.wording import in_reading_order
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.register.queries.charted import chart_of
@@ -24,7 +25,6 @@ from identify.core.drawing.picture import svg
 from identify.core.fingering.charts import Chart, ChartNote, bass_clef_matters
 from identify.core.fingering.remarks import origins, remarks
 from identify.core.fingering.teaching import HIGH_FROM, LAYERS, Teaching, asked, told
-from identify.core.fingering.together import Member, changes, in_groups, pattern_in_words
 from identify.core.fingering.ways import Way
 from identify.core.fingering.words import (
     KINDS,
@@ -201,62 +201,11 @@ def _cents(way: Way) -> str:
     return f"{way.cents:+.0f}".replace("-", "−")
 
 
-@dataclass(frozen=True, slots=True)
-class Held:
-    """A horn of the class with who has it."""
-
-    horn: Horn
-    pupil: str
-    kind: str
-
-
-# Of one list; a class, which fits on the page whole, is chosen above it.
-SHOWN = 30
-
-
 def together(request: SeatedRequest) -> HttpResponse:
-    school = request.seat.school
-    open_loans = Loan.objects.open().filter(horn__school=school).select_related("horn", "pupil")
-    loans = list(open_loans.order_by("horn__number", "pk"))
-    groups = sorted({loan.pupil.group for loan in loans if loan.pupil.group})
+    horns = Horn.objects.at(request.seat.school)
+    of_classes = horns.exclude(holder_group="").order_by().values_list("holder_group", flat=True).distinct()
+    groups = sorted(of_classes, key=in_reading_order)
     group = request.GET.get("group", "")
     group = group if group in groups else ""
-    if group:
-        pairs = [(loan.horn, loan.pupil.name) for loan in loans if loan.pupil.group == group]
-    else:
-        pairs = [(horn, horn.holder_name) for horn in Horn.objects.at(school).kept().order_by("number", "pk")]
-    members, unknown = _members(pairs)
-    grouped, ways = in_groups(members), changes(members)
-    in_line = {change.member.name: change.to.words for change in ways}
-    return render(
-        request,
-        "desk/together.html",
-        {
-            "groups": groups,
-            "group": group,
-            "sets": [
-                (
-                    pattern_in_words(one[0].build, one[0].stand),
-                    len(one),
-                    [(each.name, in_line.get(each.name, "")) for each in one[:SHOWN]],
-                    len(one[SHOWN:]),
-                )
-                for one in grouped
-            ],
-            "one_change": ways[0] if ways else None,
-            "more_changes": len(ways) - 1,
-            "unknown": unknown[:SHOWN],
-            "more_unknown": len(unknown[SHOWN:]),
-        },
-    )
-
-
-def _members(pairs: list[tuple[Horn, str]]) -> tuple[list[Member], list[Horn]]:
-    members, unknown = [], []
-    for horn, pupil in pairs:
-        found = chart_of(horn)
-        if found is None:
-            unknown.append(horn)
-        else:
-            members.append(Member(Held(horn, pupil, title(found)), found.build, found.stand))
-    return members, unknown
+    found = play_together(horns.filter(holder_group=group) if group else horns.kept())
+    return render(request, "desk/together.html", {"groups": groups, "group": group, "found": found})

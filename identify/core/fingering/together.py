@@ -17,11 +17,12 @@ _PATTERNS = {36: "like the F horn", 41: "like the B♭ horn", 48: "like a trumpe
 
 @dataclass(frozen=True, slots=True)
 class Member:
-    """A horn of a class: `name` is whatever the caller knows it by."""
+    """A horn of a class, or `many` alike: `name` is whatever the caller knows it by."""
 
     name: Hashable
     build: Build
     stand: Stand
+    many: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +56,7 @@ def in_groups(members: Sequence[Member]) -> list[list[Member]]:
     found: dict[tuple[str, ...], list[Member]] = {}
     for member in members:
         found.setdefault(shared_fingering(member.build, member.stand), []).append(member)
-    return sorted(found.values(), key=lambda one: -len(one))
+    return sorted(found.values(), key=lambda one: -sum(member.many for member in one))
 
 
 def changes(members: Sequence[Member]) -> list[Change]:

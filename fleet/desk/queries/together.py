@@ -1,0 +1,103 @@
+"""Which horns of a school or of a class play together, read sort by sort: there are few of them, however many horns."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import reduce
+from operator import or_
+
+from django.db.models import Count, Min, Q
+
+from fleet.register.models import Horn, HornQuerySet
+from fleet.register.queries.charted import chart_of
+from identify.core.fingering.charts import Chart
+from identify.core.fingering.together import Member, changes, in_groups, pattern_in_words
+from identify.core.fingering.words import title
+
+# The columns a chart hangs on.
+COLUMNS = ("build", "stands_in", "fourth_valve", "fifth_valve")
+# Of one list; a class, which fits on the page whole, is chosen above it.
+SHOWN = 30
+Sort = tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A horn with what it is, and how it would have to stand to be in line with the largest list."""
+
+    horn: Horn
+    kind: str
+    in_line: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlaysAlike:
+    """Horns that share their fingers: how many there are, and the first of them."""
+
+    words: str
+    many: int
+    horns: list[Held]
+
+    @property
+    def more(self) -> int:
+        return self.many - len(self.horns)
+
+
+@dataclass(frozen=True, slots=True)
+class Together:
+    """The lists, the largest first; one horn and the stand that would bring it in line, and how many more there are
+    of such; the first of those whose chart nobody knows, and how many more there are."""
+
+    lists: list[PlaysAlike]
+    one_change: tuple[Horn, str] | None
+    more_changes: int
+    unknown: list[Horn]
+    more_unknown: int
+
+
+def play_together(horns: HornQuerySet) -> Together:
+    """A query for the sorts, and one for each list that is shown."""
+    sorts = horns.order_by().values_list(*COLUMNS).annotate(Count("pk"), first=Min("number")).order_by("first")
+    charts: dict[Sort, Chart] = {}
+    members, unknown, in_all = [], list[Sort](), 0
+    for *told, many, _ in sorts:
+        sort = tuple(told)
+        chart = chart_of(Horn(**dict(zip(COLUMNS, sort, strict=True))))
+        if chart is None:
+            unknown.append(sort)
+            in_all += many
+        else:
+            charts[sort] = chart
+            members.append(Member(sort, chart.build, chart.stand, many))
+    grouped, ways = in_groups(members), changes(members)
+    in_line = {change.member.name: change.to.words for change in ways}
+    lists = [
+        PlaysAlike(
+            pattern_in_words(one[0].build, one[0].stand),
+            sum(each.many for each in one),
+            [
+                Held(horn, title(charts[sort_of(horn)]), in_line.get(sort_of(horn), ""))
+                for horn in _first(horns, [each.name for each in one])
+            ],
+        )
+        for one in grouped
+    ]
+    no_chart = _first(horns, unknown) if unknown else []
+    changed = _first(horns, [ways[0].member.name], 1) if ways else []
+    return Together(
+        lists,
+        (changed[0], ways[0].to.words) if changed else None,
+        sum(change.member.many for change in ways) - 1,
+        no_chart,
+        in_all - len(no_chart),
+    )
+
+
+def sort_of(horn: Horn) -> Sort:
+    return tuple(getattr(horn, name) for name in COLUMNS)
+
+
+def _first(horns: HornQuerySet, sorts: Sequence[Sort], most: int = SHOWN) -> list[Horn]:
+    wanted = reduce(or_, (Q(**dict(zip(COLUMNS, sort, strict=True))) for sort in sorts))
+    return list(horns.filter(wanted).order_by("number_stem", "number_tail", "pk")[:most])
