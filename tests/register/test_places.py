@@ -166,3 +166,15 @@ def test_a_place_is_not_written_down_that_reads_as_another(as_, room, shelf, tak
     assert answer.status_code == (422 if taken else 302)
     if taken and not shelf:
         assert answer.context["form"].errors == {"room": ["Another place reads the same: room “Store”, shelf “top”."]}
+
+
+@pytest.mark.parametrize("many", [50, 51])
+def test_fifty_places_stand_on_a_page_and_the_rest_on_the_next(as_, many):
+    school = make.school()
+    Place.objects.bulk_create(Place(school=school, room=f"R{n:02}", sorted_by=f"r{n:02}") for n in range(many))
+    client, address = as_(make.staff(Role.TEACHER, school)), f"/s/{school.slug}/places/"
+
+    first, second = (client.get(address, {"page": page}).content.decode() for page in (1, 2))
+
+    assert ("R49" in first, "R50" in first, "Page 1 of 2, 51 in all" in first) == (True, False, many == 51)
+    assert ("R50" in second) is (many == 51)

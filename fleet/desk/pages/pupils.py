@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import secrets
 
+from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -131,10 +132,15 @@ def pupil_twice(request: SeatedRequest, pk: int) -> HttpResponse:
     )
 
 
+# Of one page.
+CLASSES = 50
+
+
 def classes(request: SeatedRequest) -> HttpResponse:
     """Every class with how many are in it, each the way to its other name."""
     found = [(name, many) for name, many in classes_of(request.seat.school) if name]
-    return render(request, "people/classes.html", {"found": found})
+    page = Paginator(found, CLASSES).get_page(request.GET.get("page"))
+    return render(request, "people/classes.html", {"page": page})
 
 
 def class_rename(request: SeatedRequest) -> HttpResponse:

@@ -15,18 +15,27 @@ from fleet.register.models import Horn
 from fleet.register.models.kinds import stand_in_words
 from fleet.workshop.forms.checks import CheckForm
 
+# Of the horns that could go out; any other is named by its number.
+OFFERED = 25
+
 
 class SwapForm(ReturnForm):
     """A return and an issue in one: what came back, and which horn goes out instead."""
 
     page, deed = "swap", "Swap"
+    # A browser would insist on the choice where a number is written instead.
+    use_required_attribute = False
     to = forms.ModelChoiceField(
         Horn.objects.none(),
         label="Goes out instead",
-        empty_label="choose a horn",
         error_messages={"required": "Choose a horn.", "invalid_choice": "That horn may not be lent any more."},
     )
-
+    other = forms.CharField(
+        label="Or another horn, by its number",
+        required=False,
+        max_length=24,
+        help_text="Above stand those that are most like it.",
+    )
     goes_along = forms.MultipleChoiceField(
         label="Goes along with it",
         required=False,
@@ -39,11 +48,29 @@ class SwapForm(ReturnForm):
     def __init__(self, *args: Any, loan: Loan, today: date, check: CheckForm, **kwargs: Any) -> None:
         super().__init__(*args, loan=loan, today=today, check=check, **kwargs)
         del self.fields["returned_on"]
-        self.fields["to"].queryset = instead_of(loan)  # type: ignore[attr-defined]
-        self.fields["to"].label_from_instance = _as_offered  # type: ignore[attr-defined]
+        self.could_go = instead_of(loan)
+        nearest = list(self.could_go[: OFFERED + 1])
+        self.fields["to"].queryset = self.could_go  # type: ignore[attr-defined]
+        offered = [(horn.pk, _as_offered(horn)) for horn in nearest[:OFFERED]]
+        self.fields["to"].choices = [("", "choose a horn"), *offered]  # type: ignore[attr-defined]
+        if len(nearest) <= OFFERED:
+            del self.fields["other"]
+        elif self.data.get("other"):
+            self.fields["to"].required = False
         self.fields["came_back"].label = "Comes back with it"
         self.fields["came_back"].help_text = "What is left unticked stays with the pupil."
         self.initial["came_back"] = [thing.pk for thing in self.things if thing.name != "mouthpiece"]
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        number = said.get("other", "")
+        if number and said.get("to"):
+            self.add_error("other", "A horn is chosen above already. Leave one of the two empty.")
+        elif number:
+            said["to"] = self.could_go.numbered(number)
+            if said["to"] is None:
+                self.add_error("other", "No horn of this number may be lent now.")
+        return said
 
     @property
     def said(self) -> dict[str, Any]:

@@ -40,7 +40,7 @@ class WishTable(ListTable):
 
     class Meta:
         orderable = False
-        per_page = 50
+        per_page = 25
         empty_text = "Nobody waits for a horn. Who does is written down on the pupil’s page."
 
     def __init__(self, rows: Any, *, school: str) -> None:

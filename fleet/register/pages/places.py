@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db.models import Count, Q
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django_tables2 import RequestConfig
 
 from fleet.ground.answering import answer, posted
 from fleet.people.queries.seats import SeatedRequest
@@ -20,6 +21,7 @@ def places(request: SeatedRequest) -> HttpResponse:
     there = Count("horns", filter=Q(horns__withdrawn_on=None))
     found = Place.objects.filter(school=request.seat.school).annotate(there=there)
     table = PlaceTable(found.order_by("sorted_by", "pk"), seat=request.seat)
+    RequestConfig(request).configure(table)
     return render(request, "register/places.html", {"table": table})
 
 

@@ -128,6 +128,7 @@ class PlaceTable(ListTable):
 
     class Meta:
         orderable = False
+        per_page = 50
 
     def __init__(self, places: Iterable[Place], *, seat: Seat) -> None:
         self.seat = seat
