@@ -31,7 +31,9 @@ from fleet.workshop.queries.condition import latest_check
 class NoServer(Server):
     """Takes every letter for sent and sends none: the families are invented."""
 
-    def send(self, address: str, subject: str, words: str, *, name: str) -> None:
+    def send(
+        self, address: str, subject: str, words: str, *, name: str, paper: tuple[str, bytes] | None = None
+    ) -> None:
         pass
 
 

@@ -29,7 +29,7 @@ class QuoteForm(PlainSentences, forms.Form):
 
     def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
         # It stands beside the repairer's own form, whose fields are called the same.
-        super().__init__(*args, auto_id="another_%s", **kwargs)
+        super().__init__(*args, **kwargs | {"auto_id": "another_%s"})
         self.fields["amount"].label = f"Their quote in {school.currency}"
         self.fields["amount"].required = True
 

@@ -49,7 +49,7 @@ class ClockForm(PlainSentences, forms.Form):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         # It stands beside the job's own form, which has minutes too.
-        super().__init__(*args, auto_id="clock_%s", **kwargs)
+        super().__init__(*args, **kwargs | {"auto_id": "clock_%s"})
 
 
 class PricesForm(PlainSentences, forms.Form):
