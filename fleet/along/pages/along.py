@@ -15,11 +15,12 @@ from fleet.along.queries.kept import DAYS
 from fleet.along.queries.kept import kept as kept_of
 from fleet.people.queries.seats import SeatedRequest
 from identify import guide
+from identify.asked import Question
 from identify.core.along.tables import tables
 from identify.core.horns.builds import Build
 from identify.drawings import whole_drawn
 from identify.playing import ToExpect, to_expect_of_all
-from identify.questions import CANT_TELL, QUESTIONS, Question
+from identify.questions import CANT_TELL, QUESTIONS
 
 # The ground of a page in the light, as cupboard.css has it.
 PAPER = "#faf6ea"
