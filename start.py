@@ -8,6 +8,7 @@
     python3 start.py mutants  puts 200 small faults into a copy, one at a time, and lists those no test notices
     python3 start.py histories 10000   random histories of a small school, on both engines; a second number is the seed
     python3 start.py fuzz 100000       random requests to every address, on both engines; a second number is the seed
+    python3 start.py wheels   which pinned packages come ready built for which machine, asked of the registry by uv
     python3 start.py catalogues writes what is newly marked into the translations of locale/ and compiles them
     python3 start.py pictures takes the pictures of README anew, from the demo school in a real Chromium
     python3 start.py bench    all benchmarks, each with its peer; one: bench-identify, bench-lists, …
@@ -195,7 +196,7 @@ def main() -> int:
         environment("dev.txt")
         words = [str(PYTHON), "-m", "pytest", "tests/browser/pictures.py"]
         return subprocess.run(words, cwd=HERE, env={**os.environ, "CI": "1"}, check=False).returncode
-    if word in {"coverage", "mutants", "catalogues"}:
+    if word in {"coverage", "mutants", "catalogues", "wheels"}:
         environment("dev.txt")
         tool = {"coverage": "floors"}.get(word, word)
         return subprocess.run([str(PYTHON), "-m", f"tests.gates.{tool}", *arguments], cwd=HERE, check=False).returncode
