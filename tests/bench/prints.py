@@ -15,7 +15,6 @@ import sys
 import time
 import tracemalloc
 from collections.abc import Callable
-from itertools import chain
 from typing import Any
 
 import segno
@@ -107,6 +106,7 @@ def made_up(school: School, count: int, dice: random.Random) -> list[SheetFacts]
     return [
         SheetFacts(
             school=school,
+            language=school.language,
             number=f"HN-{n:04d}",
             label_code="".join(dice.choice(letters_) for _ in range(8)),
             kind="full double horn in F and B♭",
@@ -125,6 +125,7 @@ def made_up(school: School, count: int, dice: random.Random) -> list[SheetFacts]
             fingerings=(("thumb at rest", "1st valve"), ("thumb lever pressed", "open, no valve")),
             agreement_version=1,
             agreement=FIRST_WORDS,
+            agreement_beside="",
             signed_on="",
             issued="",
             returned=None,
@@ -195,7 +196,7 @@ def sheets_with_flowables(facts: list[SheetFacts], school: School) -> bytes:
     document = BaseDocTemplate(out, pagesize=(wide * mm, high * mm), invariant=1, pageCompression=1)
     frame = Frame(10 * mm, 24 * mm, 190 * mm, (high - 52) * mm, 0, 0, 0, 0)
     document.addPageTemplates([PageTemplate("sheet", [frame], onPage=head)])
-    care = [*CARE.lines, *chain.from_iterable(CARE.cautions)]
+    care = [*CARE.lines, CARE.first]
 
     def said(words: str, kind: str = "plain") -> Any:
         return Paragraph(words, style[kind])
