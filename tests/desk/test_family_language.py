@@ -243,3 +243,13 @@ def test_an_arabic_page_runs_from_right_to_left_and_keeps_apart_what_does_not(as
     assert "\u206808/H\u2069" in overview
     # Its first words are the school's name, whatever letters that is in.
     assert '<p class="prose" lang="ar" dir="rtl">' in sign
+
+
+def test_what_usually_goes_along_is_named_in_the_familys_language(as_, lent):
+    loan, guardian, _ = lent
+    speak(guardian, "de")
+    loan.accessories.create(name="Handpuppe")
+
+    page = folded(as_(guardian.user).get(f"/family/{loan.pk}/"))
+
+    assert re.findall("<dt>Mitgegeben</dt> <dd>(.*?)</dd>", page) == ["<bdi>Koffer, Mundstück, Handpuppe</bdi>"]

@@ -69,6 +69,7 @@ def of_data() -> Iterator[tuple[str, Text]]:
     """What families read of our own tables: kinds of horn, faults, how a horn is."""
     from fleet.desk.queries.horns import said_first
     from fleet.lending.models import LoanPeriod
+    from fleet.lending.models.loans import USUAL_ACCESSORIES
     from fleet.register.models import Horn
     from fleet.register.models.kinds import stand_in_words
     from fleet.workshop.models import ConditionCheck, Finding
@@ -90,6 +91,7 @@ def of_data() -> Iterator[tuple[str, Text]]:
         yield from (("fleet/register/models", str(label)) for label in choices.labels)
     for name in ("wrap", "finish"):
         yield from (("fleet/register/models", str(label)) for _, label in Horn._meta.get_field(name).choices or ())
+    yield from (("fleet/lending/models/loans.py", thing) for thing in USUAL_ACCESSORIES)
     for noun in NOUN.values():
         yield "fleet/workshop/models/fitted.py", f"%(places)s {noun}"
     for names in PLACES.values():

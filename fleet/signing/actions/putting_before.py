@@ -159,7 +159,7 @@ def words_shown(
         gettext("Horn %(number)s: %(kind)s") % {"number": horn.number, "kind": kind},
         gettext("For %(pupil)s") % {"pupil": pupil.described},
         gettext("Due back on %(day)s") % {"day": day(due_on)},
-        gettext("Goes along: %(things)s") % {"things": ", ".join(things) or gettext("nothing")},
+        gettext("Goes along: %(things)s") % {"things": ", ".join(map(gettext, things)) or gettext("nothing")},
         gettext("How it is: grade %(grade)s, %(words)s; %(found)s") % grade,
         "",
         gettext("Agreement, version %(version)s") % {"version": agreement.version},

@@ -76,7 +76,7 @@ def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
         "horn": loan.horn,
         "sentence": plain_sentence(loan.horn),
         "picture": loan.horn.photographs.first(),
-        "accessories": [one.name for one in loan.accessories.all()],
+        "accessories": [gettext(one.name) for one in loan.accessories.all()],
         "repair": repair,
         "repair_done": [str(one) for one in repair.findings.exclude(mended_at=None)] if repair else [],
         "reports": [
