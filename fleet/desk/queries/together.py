@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import reduce
 from operator import or_
+from typing import cast
 
 from django.db.models import Count, Min, Q
 
@@ -78,13 +79,13 @@ def play_together(horns: HornQuerySet) -> Together:
             sum(each.many for each in one),
             [
                 Held(horn, title(charts[sort_of(horn)]), in_line.get(sort_of(horn), ""))
-                for horn in _first(horns, [each.name for each in one])
+                for horn in _first(horns, [_its_sort(each) for each in one])
             ],
         )
         for one in grouped
     ]
     no_chart = _first(horns, unknown) if unknown else []
-    changed = _first(horns, [ways[0].member.name], 1) if ways else []
+    changed = _first(horns, [_its_sort(ways[0].member)], 1) if ways else []
     return Together(
         lists,
         (changed[0], ways[0].to.words) if changed else None,
@@ -96,6 +97,10 @@ def play_together(horns: HornQuerySet) -> Together:
 
 def sort_of(horn: Horn) -> Sort:
     return tuple(getattr(horn, name) for name in COLUMNS)
+
+
+def _its_sort(member: Member) -> Sort:
+    return cast("Sort", member.name)
 
 
 def _first(horns: HornQuerySet, sorts: Sequence[Sort], most: int = SHOWN) -> list[Horn]:
