@@ -246,3 +246,11 @@ def test_a_year_or_month_does_not_take_the_place_of_a_day_in_it(desk: Desk, said
     desk.write(imported)
     horn = Horn.objects.at(desk.school).get()
     assert (horn.maker, horn.acquired()) == ("Bell", kept)
+
+
+def test_a_wrap_nobody_looked_at_when_the_list_went_out_erases_none_seen_since(desk: Desk):
+    make.horn(desk.school, number="H-7", wrap="compact")
+
+    imported = desk.looked_over(as_csv([["Register number", "Wrap"], ["H-7", "not looked at"]]))
+
+    assert verdicts(imported) == ["same"]

@@ -56,7 +56,13 @@ def test_a_loan_sheet_is_in_the_familys_language_and_its_agreement_in_the_school
 
     assert pdf.trailer["/Root"]["/Lang"] == "fr"
     assert pdf.metadata["/Title"].startswith("Fiche de prêt")
-    for words in ("L’école prête ce cor", "Die Schule leiht dieses Horn", "pavillon", "Retour / Kommt zurück"):
+    for words in (
+        "L’école prête ce cor",
+        "Die Schule leiht dieses Horn",
+        "pavillon",
+        "forme non examinée",
+        "Retour / Kommt zurück",
+    ):
         assert words in told, words
     assert "Goes out" not in told
 

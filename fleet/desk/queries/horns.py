@@ -117,7 +117,7 @@ def particulars(horn: Horn, *, with_value: bool) -> list[tuple[str, str]]:
     rows = [
         ("Kind", build.name if build else "not identified yet"),
         ("Stands in", stand_in_words(horn.stands_in)),
-        ("Wrap", horn.get_wrap_display()),
+        ("Wrap", horn.wrap_told),
         ("Fourth valve", horn.get_fourth_valve_display()),
         ("Fifth valve", horn.get_fifth_valve_display()),
         ("Maker", " ".join(part for part in (horn.maker, horn.model) if part)),

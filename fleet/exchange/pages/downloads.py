@@ -22,7 +22,7 @@ from fleet.people.pages.openings import note_opening
 from fleet.people.pages.pupil_table import PupilTable
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
-from fleet.register.models.kinds import stand_in_words
+from fleet.register.models.kinds import NOT_LOOKED_AT, stand_in_words
 from fleet.register.queries.filters import HornFilters
 from fleet.register.queries.listing import in_order
 from fleet.workshop.forms.bench import BenchFilter
@@ -44,7 +44,7 @@ HORNS = (
     Out("Serial number", lambda horn: horn.serial_number),
     Out("Finish", lambda horn: horn.get_finish_display()),
     Out("Bell", lambda horn: horn.get_bell_display()),
-    Out("Wrap", lambda horn: horn.get_wrap_display()),
+    Out("Wrap", lambda horn: horn.get_wrap_display() or NOT_LOOKED_AT),
     Out("Room", lambda horn: horn.place.room if horn.place else ""),
     Out("Shelf", lambda horn: horn.place.shelf if horn.place else ""),
     Out("Where it is", lambda horn: horn.whereabouts.state),

@@ -17,7 +17,7 @@ from fleet.register.actions.horns import Particulars, register_horn
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import TWICE_WITHIN, locked
 from fleet.register.models import Horn, Identification
-from fleet.register.models.kinds import kind_in_words
+from fleet.register.models.kinds import kind_in_words, wraps_of
 from fleet.register.queries.identifying import confirmed_mix
 from identify.core.horns.air import TUBES
 from identify.core.horns.builds import Build
@@ -194,7 +194,7 @@ def _say_on(horn: Horn, chosen: Candidate, observations: Observations) -> None:
     fourth, fifth = what_extra_valves_do(build)
     new = horn.build != chosen.build.code
     horn.build, horn.stands_in = chosen.build.code, chosen.stands_in or ""
-    met = {wrap for form in chosen.build.forms for wrap in form.wrap}
+    met = wraps_of(chosen.build.code)
     if "wrap" in observations.answers:
         horn.wrap = observations.answers["wrap"]
     elif horn.wrap not in met and (new or not horn.wrap):

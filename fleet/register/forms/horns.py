@@ -15,7 +15,7 @@ from fleet.ground.typed import RowForm
 from fleet.people.queries.seats import Seat
 from fleet.register.actions.horns import Particulars
 from fleet.register.models import Horn, Place
-from fleet.register.models.kinds import kinds, reversible, stands, what_does_not_fit
+from fleet.register.models.kinds import NOT_LOOKED_AT, kinds, reversible, stands, what_does_not_fit
 from fleet.register.models.numbers import TAKEN
 from fleet.register.queries.numbers import number_is_taken
 
@@ -23,7 +23,7 @@ from fleet.register.queries.numbers import number_is_taken
 MONEY = ("price", "value")
 _NOT_YET = ("", "not identified yet")
 EMPTY = {
-    "wrap": "not said",
+    "wrap": NOT_LOOKED_AT,
     "fourth_valve": "none",
     "fifth_valve": "none",
     "finish": "not said",

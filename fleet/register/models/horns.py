@@ -20,7 +20,7 @@ from fleet.people.models import School, User
 from fleet.register.models import describing
 from fleet.register.models.events import Standing
 from fleet.register.models.kept import REPAIR_FIRST, Kept
-from fleet.register.models.kinds import kind_in_words
+from fleet.register.models.kinds import NOT_LOOKED_AT, kind_in_words, wraps_of
 from fleet.register.models.numbers import FORM, FORM_SENTENCE, TAKEN, also, parts_of
 from fleet.register.models.places import Place
 from fleet.register.models.searching import having_words, searchable
@@ -264,6 +264,13 @@ class Horn(Kept):
     def insured(self) -> tuple[Decimal | None, bool]:
         """What it counts for, and whether that is the price paid, since no value is on record."""
         return (self.value, False) if self.value is not None else (self.price, self.price is not None)
+
+    @property
+    def wrap_told(self) -> str:
+        """How it is wound, as far as anybody looked; where its kind has no other wrap, that is said to be why."""
+        if not self.wrap:
+            return NOT_LOOKED_AT
+        return self.get_wrap_display() + (", as every horn of its kind" if wraps_of(self.build) == {self.wrap} else "")
 
     @property
     def kind(self) -> str:

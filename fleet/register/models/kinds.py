@@ -10,6 +10,7 @@ from django.utils.translation import gettext
 from identify.core.horns.builds import Build
 from identify.core.horns.catalogue import catalogue
 
+NOT_LOOKED_AT = "not looked at"
 FAMILIES = {"horn": "French horns", "wagner": "Wagner tubas", "other": "Not French horns"}
 Choice = tuple[str, str]
 
@@ -34,6 +35,12 @@ def sort_of(code: str, wrap: str = "") -> Sort | None:
         return None
     usual = build.wrap[0] if build.wrap else ""
     return Sort(build.family, "double" if len(build.sides) > 1 else "single", (wrap or usual) == "compact")
+
+
+def wraps_of(code: str) -> set[str]:
+    """Every wrap a build is met in, its rarer forms with it."""
+    build = build_of(code)
+    return {wrap for form in build.forms for wrap in form.wrap} if build else set()
 
 
 def kind_in_words(code: str) -> str:

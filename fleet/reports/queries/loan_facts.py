@@ -263,7 +263,15 @@ def _said(
                 (gettext("Serial number"), horn.serial_number),
                 (
                     gettext("Wrap, finish"),
-                    ", ".join(gettext(one) for one in (horn.get_wrap_display(), horn.get_finish_display()) if one),
+                    ", ".join(
+                        filter(
+                            None,
+                            (
+                                gettext(horn.get_wrap_display()) if horn.wrap else gettext("wrap not looked at"),
+                                gettext(horn.get_finish_display()) if horn.finish else "",
+                            ),
+                        )
+                    ),
                 ),
             )
             if words

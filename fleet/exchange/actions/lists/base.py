@@ -70,7 +70,7 @@ def read_rows(
     """What the cells of each row say, by column; what is wrong with a cell goes to the row's `wrong`, or to `noted`
     where the cell is only left empty.
 
-    Empty cells say nothing: they are left out.
+    Empty cells say nothing, nor do words for what is not known: they are left out.
     """
     wanted = [(place, by_name[name]) for place, name in enumerate(columns) if name]
     found = []
@@ -86,7 +86,8 @@ def read_rows(
                         raise ValueError(A_FORMULA)
                     if len(text) > LONGEST_CELL:
                         raise ValueError(f"Use at most {LONGEST_CELL:,} letters in one cell.")
-                    values[column.name] = column.clean(plain(text), read)
+                    if (value := column.clean(plain(text), read)) != "":
+                        values[column.name] = value
                 except (ValidationError, ValueError) as trouble:
                     sentence = plainly(trouble) if isinstance(trouble, ValidationError) else str(trouble)
                     needed = column.required or column.vital

@@ -35,6 +35,7 @@ from fleet.register.forms.horns import HornForm
 from fleet.register.forms.places import PlaceForm
 from fleet.register.models import FormerNumber, Horn
 from fleet.register.models.describing import LONGEST
+from fleet.register.models.kinds import NOT_LOOKED_AT
 from fleet.register.models.numbers import TAKEN
 
 _FINISHES = {
@@ -45,7 +46,14 @@ _FINISHES = {
     "nickel": "nickel", "vernickelt": "nickel", "nickel plate": "nickel", "neusilber": "nickel-silver",
     "german silver": "nickel-silver", "maillechort": "nickel-silver",
 }  # fmt: skip
-_WRAPS = {"normal": "standard", "compact wrap": "compact", "kompakt": "compact", "trumpet": "trumpet", "oval": "oval"}
+_WRAPS = {
+    "normal": "standard",
+    "compact wrap": "compact",
+    "kompakt": "compact",
+    "trumpet": "trumpet",
+    "oval": "oval",
+    NOT_LOOKED_AT: "",
+}
 BELLS = [("fixed", "fixed"), ("screw", "screws off")]
 _BELLS = {
     "screw": "screw", "screw bell": "screw", "detachable": "screw", "schraubbar": "screw", "abschraubbar": "screw",
