@@ -59,7 +59,7 @@ def backup_words(command: str) -> list[str]:
 
 def test_what_readme_says_of_a_backup_while_it_runs_and_of_bringing_it_back(lived_in, a_site, tmp_path):
     was, pictures = lived_in.rows(), lived_in.pictures()
-    assert len(pictures) == 4
+    assert len(pictures) == 5
 
     said = lived_in.python(IN_USE, *backup_words("backup"), cwd=tmp_path)
 

@@ -65,7 +65,7 @@ def form(code: str, name: str) -> Build:
 
 def care(code: str) -> str:
     told = care_of(b(code))
-    return " ".join((*told.lines, *(caution for group in told.cautions for caution in group)))
+    return " ".join((*told.lines, told.school, told.first))
 
 
 def stopping(code: str) -> float:
@@ -228,16 +228,16 @@ CHECKS |= {
     # Brass grows by 19 millionths of its length a degree.
     "aco-warming-metal": lambda f: 1200 * math.log2(1 + 19e-6) < a_degree() / 50,
     "std-hs-2017": lambda f: str(f["addenda_and_corrigenda"]) in (DATA / "builds.toml").read_text(encoding="utf-8"),
-    "car-oil-weekly": lambda f: "Every week: oil the rotors" in care("single-f") and "wash the mouthpiece" in
+    "car-oil-weekly": lambda f: "Every week: a few drops of valve oil" in care("single-f") and "wash the mouthpiece" in
     care("single-f"),
     "car-oil-spread": lambda f: not hasattr(School, "oil_days"),
-    "car-grease-wash": lambda f: "Every two weeks: move and grease every slide" in care("single-f"),
+    "car-grease-wash": lambda f: "Every second week: a little grease on the tuning slides" in care("single-f"),
     "car-rotors-stay": lambda f: (
-        "Pupils never take rotors out." in care("single-f") and "take the pistons out" in care("mellophone-f")
+        "Nobody takes the valves apart." in care("single-f") and "take the pistons out" in care("mellophone-f")
     ),
     "car-spindle-oil": lambda f: "bearing oil under each cap" in DO[Care.Kind.OIL],
     "car-chem-clean": lambda f: not hasattr(School, "clean_days"),
-    "loan-repair": lambda f: f["own_repair"] or "A stuck slide or mouthpiece goes to the school." in care("single-f"),
+    "loan-repair": lambda f: f["own_repair"] or "If a slide, valve or mouthpiece sticks, tell the school" in care("single-f"),
     "con-red-rot": lambda f: any("film" in fault.words for fault in faults().by_code.values()),
     "wrd-tenor-horn-britannica": lambda f: suggested("tenor horn")[0].stands[0].tube == "Bb9",
     "wrd-stopped": lambda f: [label(NATURAL, NATURAL.at(n).ways[0]) for n in ("C4", "Ab3")] == ["o", "+"],
