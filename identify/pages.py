@@ -64,7 +64,7 @@ def step_page(
         request,
         "identify/step.html",
         {
-            "question": QUESTIONS[key],
+            "question": QUESTIONS[key].of_horn(taken.answer("valves")),
             "problem": taken.problems.get(key),
             "given": "" if taken.blind else taken.answer(key),
             "cant_tell": CANT_TELL,

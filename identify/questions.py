@@ -87,6 +87,7 @@ QUESTIONS: dict[str, Question] = {
             _fingerings(""),
             "note-f4",
             care=MOUTHPIECE,
+            bare="Does this note sound?",
         ),
         Question(
             "test_note_thumb",

@@ -462,3 +462,14 @@ def test_of_a_whole_horn_nothing_is_said_to_be_wrong(walk):
 
 def test_a_walk_says_its_answers_in_words_for_the_list_of_those_that_were_left():
     assert read_walk(QueryDict("valves=4&slide_sets=2&hand=cant-tell")).in_words == "valves 4; slide sets 2 rows"
+
+
+@pytest.mark.parametrize(
+    ("valves", "title", "fingers"), [("0", "Does this note sound?", 0), ("3", "Which fingers sound this note?", 6)]
+)
+def test_a_horn_without_valves_is_offered_no_fingers_for_the_test_note(walk, valves, title, fingers):
+    asked = walk(valves=valves, step="test_note")
+
+    values = [value for key, value in offered(asked) if key == "test_note"]
+    assert heading(asked) == title
+    assert values == ["0", *["1", "2", "12", "23", "13", "123"][:fingers], "none", "cant-tell"]

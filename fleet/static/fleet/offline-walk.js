@@ -76,6 +76,11 @@ window.offlineWalk = ({ reason, tables, shares, make, go, record }) => {
     const { answers, passed, blind } = walk;
     const shown = template(key).content.cloneNode(true);
     expect(shown, walk, key, told);
+    const { bare } = template(key).dataset;
+    if (bare && answers.valves === "0") { // as `of_horn` of identify/asked.py
+      shown.querySelector("h1").textContent = bare;
+      for (const button of shown.querySelectorAll("[data-answer]")) if (!["0", "none", CANT_TELL].includes(button.dataset.answer)) button.remove();
+    }
     const given = blind ? "" : answers[key] ?? (passed.includes(key) ? CANT_TELL : "");
     for (const button of shown.querySelectorAll("[data-answer]")) {
       const { answer } = button.dataset;
