@@ -16,6 +16,8 @@ from fleet.lending.models import Agreement
 from fleet.lending.queries.agreements import FIRST_WORDS
 from fleet.letters.models import LendingRules
 from fleet.letters.queries.composing import composed
+from fleet.register.models.kinds import build_of
+from fleet.reports.queries.fingers import test_note as told_of_test_note
 from fleet.reports.sheet.page import Sheet
 from tests import make
 from tests.pages import folded
@@ -202,3 +204,19 @@ def test_letters_in_several_languages_have_head_number_and_foot_apart(as_, lent)
 
     where = {side: [x for said, x in at if said == side] for side in ("1 / 1", "Büro 0123")}
     assert [abs(number - foot) > 200 for number, foot in zip(*where.values(), strict=True)] == [True, True]
+
+
+@pytest.mark.parametrize(
+    ("ways", "first", "sounds"), [("", "c¹", "klingt als b."), ("letters", "C4", "klingt als B♭3.")]
+)
+def test_notes_are_named_as_the_family_names_them_or_as_the_school_says(as_, lent, ways, first, sounds):
+    loan, guardian, _ = lent
+    type(guardian).objects.filter(pk=guardian.pk).update(language="de")
+    type(guardian.school).objects.filter(pk=guardian.school.pk).update(note_names=ways)
+
+    page = folded(as_(guardian.user).get(f"/family/{loan.pk}/chart/"))
+    with override("de"):
+        note, _ways = told_of_test_note(build_of(loan.horn.build), loan.horn.stands_in, ways)
+
+    assert f'<dt dir="ltr">{first}</dt>' in page
+    assert note.endswith(sounds)

@@ -46,7 +46,7 @@ class LanguagesForm(SettingsForm):
 
     class Meta:
         model = School
-        fields = ("language", "family_languages")
+        fields = ("language", "family_languages", "note_names")
 
 
 class LendingForm(SettingsForm):

@@ -116,6 +116,20 @@ class School(models.Model):
     )
     # Which others a head has switched on for families, by their codes.
     family_languages = models.JSONField("other languages for families", blank=True, default=list, db_default=[])
+    note_names = models.CharField(
+        "notes are named to families",
+        max_length=8,
+        blank=True,
+        choices=[
+            ("", "as their language does"),
+            ("letters", "C, D, E, F, G, A, B"),
+            ("german", "C, D, E, F, G, A, H, and B for B♭"),
+            ("solfege", "do, re, mi, fa, sol, la, si"),
+        ],
+        default="",
+        db_default="",
+        help_text="On their fingering chart and the loan sheet.",
+    )
     second_step_days = models.PositiveSmallIntegerField(
         "days in which a head switches the second step on",
         default=14,

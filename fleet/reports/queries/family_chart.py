@@ -9,12 +9,14 @@ from django.utils.text import capfirst
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from fleet.ground.languages.known import spoken_tag
 from fleet.register.models import Horn
 from fleet.register.models.kinds import kind_spoken, stand_in_words
 from identify.core.drawing.hand import hand
 from identify.core.drawing.picture import Picture
 from identify.core.fingering.charts import Chart
 from identify.core.fingering.words import chosen_notes, label, legend, letters, thumb_is_used
+from identify.core.horns.note_names import named
 
 KINDS = {"five": _("First five notes"), "octave": _("First octave"), "all": _("All notes")}
 
@@ -40,7 +42,8 @@ def chart_for_family(horn: Horn, chart: Chart, kind: str) -> FamilyChart:
     notes = []
     for note in chosen_notes(chart, kind):
         others = ", ".join(label(chart, way, marked=False) for way in note.alternatives)
-        notes.append((note.written.display, label(chart, note.ways[0]), others))
+        name = named(note.written, spoken_tag(), horn.school.note_names)
+        notes.append((name, label(chart, note.ways[0]), others))
     return FamilyChart(
         kind,
         capfirst(gettext("%(kind)s, stands in %(key)s") % said if said["key"] else said["kind"]),

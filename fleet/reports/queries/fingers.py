@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from django.utils.translation import gettext
 
+from fleet.ground.languages.known import spoken_tag
 from fleet.workshop.models.fitted import in_words
 from identify.core.horns.air import usual_way
 from identify.core.horns.builds import Build, Lever, column_at_rest, column_with
+from identify.core.horns.note_names import named
 from identify.core.horns.pitch import TEST_NOTE, written
 
 
@@ -15,7 +17,7 @@ def in_fingers(fingering: str) -> str:
     return gettext("open, no valve") if fingering == "0" else in_words("valves", tuple(fingering))
 
 
-def test_note(build: Build | None, stands_in: str) -> tuple[str, tuple[tuple[str, str], ...]]:
+def test_note(build: Build | None, stands_in: str, note_names: str) -> tuple[str, tuple[tuple[str, str], ...]]:
     """How the test note is written for this horn, and its fingering for each position of the thumb.
 
     Computed from the build's physical description. Empty for a build or stand the catalogue does not know.
@@ -24,8 +26,10 @@ def test_note(build: Build | None, stands_in: str) -> tuple[str, tuple[tuple[str
         return "", ()
     stand = build.stand(stands_in)
     note = written(TEST_NOTE, build.reads_in(stand))
-    place = gettext("F in the first space") if note.name == "F4" else note.display
-    said = gettext("Written: %(note)s. It sounds as %(sounding)s.") % {"note": place, "sounding": TEST_NOTE.display}
+    place, sounding = (named(one, spoken_tag(), note_names) for one in (note, TEST_NOTE))
+    if note.name == "F4" and not note_names:
+        place = gettext("F in the first space")
+    said = gettext("Written: %(note)s. It sounds as %(sounding)s.") % {"note": place, "sounding": sounding}
     rows = [("", column_at_rest(build, stand))]
     for lever in build.thumb_levers:
         if lever.does != "stopping":

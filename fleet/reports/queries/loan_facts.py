@@ -244,7 +244,7 @@ def _said(
     sheet_code: str = "",
 ) -> SheetFacts:
     build = build_of(horn.build)
-    note, fingerings = test_note(build, stands_in)
+    note, fingerings = test_note(build, stands_in, horn.school.note_names)
     with override(horn.school.language):
         beside = agreement.in_full
     return SheetFacts(
