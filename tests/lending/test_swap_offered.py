@@ -37,6 +37,7 @@ def horns(lending):
         ("HN-9997", "HN-9998", "", "A horn is chosen above already. Leave one of the two empty."),
         ("", "HN-5555", "", "No horn of this number may be lent now."),
         ("HN-5555", "", "", "That horn may not be lent any more."),
+        ("HN-5555", "HN-9998", "", "That horn may not be lent any more."),
     ],
 )
 def test_of_many_horns_the_nearest_are_offered_and_any_other_is_named_by_its_number(
@@ -49,6 +50,7 @@ def test_of_many_horns_the_nearest_are_offered_and_any_other_is_named_by_its_num
     assert [words for _, words in form.fields["to"].choices][1:] == ["HN-9997: single horn in F, stands in F"]
     said = [each for name in ("to", "other") for each in form.errors.get(name, [])]
     assert said == ([sentence] if sentence else [])
+    assert form.fields["to"].required, "it would be called optional beside the number"
     assert not goes or form.cleaned_data["to"] == horns[goes]
 
 

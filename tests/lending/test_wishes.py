@@ -265,3 +265,19 @@ def test_a_technician_does_not_read_who_waits(as_, lending, other):
 
     assert bench.get(f"/s/{lending.school.slug}/loans/wishes/").status_code == 403
     assert "Who waits" not in bench.get(f"/s/{lending.school.slug}/horns/{lending.horn.pk}/").content.decode()
+
+
+@pytest.mark.parametrize("many", [25, 26])
+def test_twenty_five_wishes_stand_on_a_page_and_the_rest_on_the_next(lending, client, many):
+    names = [f"Waiter {n:02}" for n in range(many)]
+    pupils = Pupil.objects.bulk_create(Pupil(school=lending.school, name=name) for name in names)
+    Wish.objects.bulk_create(
+        Wish(pupil=pupil, family="horn", since=make.TODAY, made_at=make.NOW, made_by=lending.teacher)
+        for pupil in pupils
+    )
+    address = f"/s/{lending.school.slug}/loans/wishes/"
+
+    first, second = (client.get(address, {"page": page}).content.decode() for page in (1, 2))
+
+    assert ("Waiter 24" in first, "Waiter 25" in first) == (True, False)
+    assert ("Page 1 of 2, 26 in all" in first, "Waiter 25" in second) == (many == 26, many == 26)

@@ -55,8 +55,6 @@ class SwapForm(ReturnForm):
         self.fields["to"].choices = [("", "choose a horn"), *offered]  # type: ignore[attr-defined]
         if len(nearest) <= OFFERED:
             del self.fields["other"]
-        elif self.data.get("other"):
-            self.fields["to"].required = False
         self.fields["came_back"].label = "Comes back with it"
         self.fields["came_back"].help_text = "What is left unticked stays with the pupil."
         self.initial["came_back"] = [thing.pk for thing in self.things if thing.name != "mouthpiece"]
@@ -66,7 +64,8 @@ class SwapForm(ReturnForm):
         number = said.get("other", "")
         if number and said.get("to"):
             self.add_error("other", "A horn is chosen above already. Leave one of the two empty.")
-        elif number:
+        elif number and not self.data.get("to"):
+            del self.errors["to"]  # The number is the choice.
             said["to"] = self.could_go.numbered(number)
             if said["to"] is None:
                 self.add_error("other", "No horn of this number may be lent now.")
