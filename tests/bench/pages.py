@@ -1,8 +1,9 @@
 """Asks every page of a school of 200 horns and of one of many, in the same run: which grow with the school?
 
 Seconds are those of the processor of this process, the middle of three; on PostgreSQL the server's own are not in them.
-Beside them the size of what is answered, and the queries. A page that takes more than twice as long or is more than
-half as large again is told, the worst first; prints and files of whole lists grow by what they are and are left out.
+Beside them the size of what is sent, compressed as for any browser, and the queries. A page that takes more than twice
+as long or is more than half as large again is told, the worst first; prints and files of whole lists grow by what they
+are and are left out.
 """
 
 from __future__ import annotations
@@ -76,7 +77,7 @@ def grows(one: Asked, many: Asked) -> bool:
 
 
 def pages_of(world: World) -> dict[str, Asked]:
-    client = Client()
+    client = Client(headers={"accept-encoding": "gzip"})
     client.force_login(world.people[Role.HEAD], backend="allauth.account.auth_backends.AuthenticationBackend")
     asked = {}
     for name in SCHOOL_PAGES:
