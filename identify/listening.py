@@ -7,8 +7,7 @@ from dataclasses import dataclass, replace
 from identify.core.hearing import sounded
 from identify.core.hearing.claim import ClaimChecked, RecordedTubes, check_claim
 from identify.core.hearing.kept_notes import DOWN, STEP, UP, KeptNotes
-from identify.core.hearing.listening import HeardNote
-from identify.core.hearing.open_notes import STILL_OPEN, Played, find_tube
+from identify.core.hearing.notes import HeardNote, Played
 from identify.core.horns.air import TUBES
 from identify.core.horns.pitch import A4_HZ, both_names, hz_to_midi
 from identify.core.reasoning.verdict import Verdict
@@ -145,6 +144,8 @@ def tube_shown(
     taken: Walk, side: str, verdict: Verdict, record: RecordedTubes | None, told: HeardTold | None
 ) -> dict[str, object]:
     """What the page about the tube shows of the notes so far."""
+    from identify.core.hearing.open_notes import find_tube
+
     notes = taken.notes[side]
     found = find_tube(notes)
     settled = found.settled and len(notes) >= FEWEST
@@ -156,7 +157,7 @@ def tube_shown(
         "found": found if len(notes) > 1 else None,
         "settled": settled,
         "first_notes": len(notes) < FEWEST,
-        "tubes": [(TUBES[code].words, in_words(share)) for code, share in found.candidates if share >= STILL_OPEN],
+        "tubes": [(TUBES[code].words, in_words(share)) for code, share in found.candidates if code in found.remaining],
         "claim": _claim(notes, side, record),
         "record": record,
         "listening": Listening(side, _prompt(notes, settled), taken.address(side), told),
@@ -193,6 +194,8 @@ def _claim(notes: tuple[Played, ...], side: str, record: RecordedTubes | None) -
 
 def heard_reasons(notes: KeptNotes) -> list[str]:
     """For the result: what the open notes say, with the thumb up and down."""
+    from identify.core.hearing.open_notes import find_tube
+
     said = []
     for side, words in ((UP, "Thumb up"), (DOWN, "Thumb down")):
         if len(notes[side]) > 1:

@@ -14,7 +14,6 @@ from identify.core.reasoning.expect import Hypothesis
 from identify.core.reasoning.missed import missed, right
 from identify.core.reasoning.numbers import FINGERS, interval
 from identify.core.reasoning.reasons import how_test_note_sounds
-from identify.core.reasoning.scales import scales
 from identify.core.reasoning.verdict import Verdict
 
 SOUNDED = ("test_note", "test_note_thumb")
@@ -111,6 +110,8 @@ def to_expect_of_all(key: str, a4: float = A4_HZ) -> tuple[ToExpect | None, tupl
         return _steps(a4), ()
     if key not in SOUNDED:
         return None, ()
+    from identify.core.reasoning.scales import scales
+
     columns = [next(iter(_columns(one, key)), None) for one in scales().hypotheses]
     first = {one.tube: one for one in reversed(columns) if one}
     tubes = tuple(on_tube(TUBES[tube].words, column, a4) for tube, column in first.items())

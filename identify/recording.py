@@ -19,8 +19,7 @@ from django.core.files.uploadhandler import MemoryFileUploadHandler
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.csrf import csrf_exempt, csrf_protect
 
-from identify.core.hearing.listening import HeardNote, listen
-from identify.core.hearing.sound import UnreadableSound, read_sound
+from identify.core.hearing.notes import HeardNote
 
 FIELD = "recording"
 MOST_BYTES = 6 * 1024 * 1024
@@ -78,6 +77,9 @@ def takes_recording(page: Callable[..., HttpResponse]) -> Callable[..., HttpResp
 
 def heard_in(request: HttpRequest, *, at: datetime) -> HeardNote:
     """The note in the recording that a request carries; whatever is wrong with it becomes the reason."""
+    from identify.core.hearing.listening import listen
+    from identify.core.hearing.sound import UnreadableSound, read_sound
+
     if _too_often(request, at):
         return refused(TOO_OFTEN)
     upload = request.FILES.get(FIELD)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from identify.core.hearing.listening import HeardNote
+from identify.core.hearing.notes import HeardNote
 from identify.core.horns.pitch import A4_HZ, both_names, cents_between, hz_to_midi
 
 WIDTH, HEIGHT, REACH = 240.0, 96.0, 60.0  # units of the drawing; cents from the middle line to its edges

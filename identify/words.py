@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from identify.core.hearing.open_notes import Played
+from identify.core.hearing.notes import Played
 from identify.core.horns.builds import Build
 from identify.core.horns.pitch import both_names, hz_to_midi
 from identify.core.reasoning.numbers import between, capital

@@ -15,7 +15,7 @@ from fleet.matching.models import ClassPlan, MatchingRules
 from fleet.people.models import AddressChange, School, User
 from fleet.register.models import Disposal, FormerNumber, Horn, Identification, LabelSheet, StandChange
 from fleet.workshop.models import Invoice, LabourPrice, NotDone, OtherQuote, Part, PartUsed, Sitting, WorkOrdered
-from identify.core.reasoning.scales import ENOUGH_HORNS
+from identify.core.reasoning.assumed import ENOUGH_HORNS
 from tests import make
 from tests.doors import World
 

@@ -137,3 +137,14 @@ def test_a_days_work_that_a_disk_kept_back_is_not_done_and_said_so(tmp_path, set
 
     assert _did(make.NOW, said.append) is done
     assert said[0].startswith("Backed up" if done else "Not done yet")
+
+
+def test_no_package_that_takes_long_to_load_comes_in_with_the_addresses():
+    """Whoever opens the first page of a site that just started would wait for it."""
+    asked = (
+        "import sys, fleet.wsgi; from django.urls import get_resolver; get_resolver().url_patterns; print(*sys.modules)"
+    )
+
+    loaded = subprocess.run([sys.executable, "-c", asked], cwd=ROOT, check=True, capture_output=True, text=True).stdout
+
+    assert set(loaded.split()) & {"numpy", "scipy", "reportlab", "openpyxl", "verovio"} == set()

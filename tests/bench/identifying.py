@@ -8,11 +8,12 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
+from identify.core.reasoning.assumed import BAND, Key
 from identify.core.reasoning.evidence import CHECKS, Observations
 from identify.core.reasoning.expect import usual_answers
 from identify.core.reasoning.mistakes import rates
 from identify.core.reasoning.ranking import rank
-from identify.core.reasoning.scales import BAND, Key, Scales, scales
+from identify.core.reasoning.scales import Scales, scales
 from identify.core.reasoning.verdict import assess, usual_next
 from tests.bench.walks import INDEPENDENT, Judge, SimulatedWalk, Staff, drawn, harsher, reliability, walk, walks
 

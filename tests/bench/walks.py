@@ -13,11 +13,12 @@ from random import Random
 
 import numpy as np
 
+from identify.core.reasoning.assumed import Key, table_of
 from identify.core.reasoning.evidence import CHECKS, Observations
 from identify.core.reasoning.expect import expected
 from identify.core.reasoning.mistakes import chances
 from identify.core.reasoning.mistakes import rates as usual_rates
-from identify.core.reasoning.scales import Key, Scales, table_of
+from identify.core.reasoning.scales import Scales
 from identify.core.reasoning.verdict import Verdict, assess
 
 # One check in this many is answered "can't tell".

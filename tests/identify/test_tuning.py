@@ -2,7 +2,7 @@
 
 import pytest
 
-from identify.core.hearing.listening import HeardNote
+from identify.core.hearing.notes import HeardNote
 from identify.tuning import how_tuned, tuning
 
 B_FLAT = 233.08  # B♭3 in Hz, from A4 = 440 Hz

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from identify.core.hearing.listening import listen
-from identify.core.hearing.open_notes import Played, find_tube
+from identify.core.hearing.notes import Played
+from identify.core.hearing.open_notes import find_tube
 from identify.core.hearing.sounded import step_down, test_note
 from tests.identify.tones import horn_tone, sound
 

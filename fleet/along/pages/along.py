@@ -16,7 +16,6 @@ from fleet.along.queries.kept import kept as kept_of
 from fleet.people.queries.seats import SeatedRequest
 from identify import guide
 from identify.asked import Question
-from identify.core.along.tables import tables
 from identify.core.horns.builds import Build
 from identify.drawings import whole_drawn
 from identify.playing import ToExpect, to_expect_of_all
@@ -57,6 +56,8 @@ def _labels() -> str:
 @lru_cache(maxsize=1)
 def _scales() -> bytes:
     """The tables a verdict is reached from, as they go to a phone."""
+    from identify.core.along.tables import tables
+
     return json.dumps(tables(), ensure_ascii=False, separators=(",", ":")).encode()
 
 

@@ -20,7 +20,6 @@ from fleet.register.queries.identifying import confirmed_mix
 from fleet.register.queries.numbers import next_free
 from fleet.workshop.models import ConditionCheck, Finding
 from fleet.workshop.queries.condition import latest_checks_of, open_findings_of, usual_occasion
-from identify.core.reasoning.scales import scales
 
 LINE = ("horn", "number", "place", "place_words", "seen")
 # Without a connection for so long, what is kept goes by itself.
@@ -30,6 +29,8 @@ DAYS = 14
 def kept(seat: Seat, now: datetime) -> dict[str, Any]:
     """Of every horn that is kept what is needed to find it and to see what it is; who has it is not told. A few
     queries, however many horns."""
+    from identify.core.reasoning.scales import scales
+
     school = seat.school
     found = Horn.objects.at(school).kept().select_related("place")
     horns = list(found.order_by("number_stem", "number_tail", "pk"))

@@ -17,7 +17,7 @@ from django.utils.translation import get_language, get_language_bidi
 
 from fleet.ground.languages.known import ENGLISH, spoken_tag
 from fleet.people.models import School
-from fleet.reports.sheet import faces, square_code
+from fleet.reports.sheet import faces
 from fleet.reports.sheet.lines import MM, balanced, block_height, broken, fitted, leading
 from fleet.reports.sheet.photographs import for_paper
 
@@ -279,6 +279,8 @@ class Sheet:
 
     def code(self, x: float, y: float, side: float, address: str) -> None:
         """A QR code (ISO/IEC 18004), top left corner at x, y; `side` holds the quiet zone of four modules."""
+        from fleet.reports.sheet import square_code
+
         symbol = square_code.modules(address)
         module = side * MM / (len(symbol) + 2 * square_code.QUIET)
         x1, y1 = self._point(self.from_left(x, side), y)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from identify.core.reasoning.assumed import table_of
 from identify.core.reasoning.evidence import CHECKS, Observations
 from identify.core.reasoning.expect import Hypothesis
 from identify.core.reasoning.reasons import reason_of
-from identify.core.reasoning.scales import table_of
 
 NOTES = CHECKS["test_note"].answers
 

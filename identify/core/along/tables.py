@@ -7,7 +7,7 @@ from typing import Any
 
 from identify.core.along.sentences import in_rows, name_of_table, notes_of, sentences
 from identify.core.horns.broken import State
-from identify.core.reasoning import asking, evidence, explain, ranking, scales, verdict
+from identify.core.reasoning import asking, assumed, evidence, explain, ranking, scales, verdict
 from identify.core.reasoning.evidence import CHECKS
 from identify.core.reasoning.expect import SHOWS, expected
 from identify.core.reasoning.scales import Scales
@@ -53,7 +53,7 @@ def tables() -> dict[str, Any]:
         "counts": sorted(on.counts),
         "repeated": on.repeated,
         "unlike": on.unlike,
-        "persons": scales.PERSONS,
+        "persons": assumed.PERSONS,
         "bounds": {
             "settled_at": verdict.SETTLED_AT,
             "settled_at_last": verdict.SETTLED_AT_LAST,
@@ -67,9 +67,9 @@ def tables() -> dict[str, Any]:
             "least_gain": asking.LEAST_GAIN,
             "keep_order": asking.KEEP_ORDER,
             "under_a_finger": asking.UNDER_A_FINGER,
-            "band": scales.BAND,
-            "most_alike": scales.MOST_ALIKE,
-            "same_answers": scales.SAME_ANSWERS,
+            "band": assumed.BAND,
+            "most_alike": assumed.MOST_ALIKE,
+            "same_answers": assumed.SAME_ANSWERS,
             "most_named": explain.MOST_NAMED,
         },
     }

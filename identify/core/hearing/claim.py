@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from identify.core.hearing.open_notes import FAR_OFF, OFF, SCHOOL_MIX, Played, cents_off, find_tube
+from identify.core.hearing.notes import Played
 from identify.core.horns.air import TUBES
 from identify.core.horns.builds import Build, column_at_rest, column_with, main_lever
 
@@ -54,6 +54,8 @@ def check_claim(notes: Iterable[Played], tube: str, *, neighbours: bool = True) 
 
     The record is believed at first (nine in ten), the other tubes share the rest as schools have them.
     """
+    from identify.core.hearing.open_notes import FAR_OFF, OFF, SCHOOL_MIX, cents_off, find_tube
+
     words = TUBES[tube].words
     played = list(notes)
     others = {code: share for code, share in SCHOOL_MIX.items() if code != tube}

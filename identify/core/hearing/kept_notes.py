@@ -11,8 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
-from identify.core.hearing.listening import HeardNote
-from identify.core.hearing.open_notes import Played, tube_likelihoods
+from identify.core.hearing.notes import HeardNote, Played
 from identify.core.hearing.sounded import step_down, test_note
 from identify.core.horns.pitch import TUNED_TO, cents_between
 
@@ -90,6 +89,8 @@ class KeptNotes:
 
 @lru_cache(maxsize=256)
 def _likelihoods(notes: tuple[Played, ...]) -> tuple[tuple[str, float], ...]:
+    from identify.core.hearing.open_notes import tube_likelihoods
+
     return tuple(tube_likelihoods(notes).items())
 
 

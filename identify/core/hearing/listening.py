@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from identify.core.hearing import steadiness
 from identify.core.hearing.halves import DOUBTED, halves, weighed
+from identify.core.hearing.notes import SURE, HeardNote
 from identify.core.hearing.proposals import FEATURES, Proposals, propose, refined
 from identify.core.hearing.sound import Sound
 from identify.core.hearing.spectrum import SHORT_HOP, Floats, Spectra, spectra
@@ -29,7 +30,6 @@ LOWEST_OPEN_HZ = 70.0  # under this only mains hum and pedal notes sound
 # note. Chosen so that fewer than 1 % of held-out clips without one are answered.
 LEAST_CONFIDENCE = 0.2
 FAINT = 0.5  # below, the answer comes with the advice to play once more
-SURE = 0.98  # nothing held out that was wrong came near it
 MAINS_HZ = (
     100.0,
     120.0,
@@ -60,38 +60,6 @@ REASONS = {
     "unsure": "No note was clear enough to name. Hold one for two or three seconds, close to the microphone.",
     "low": "That was lower than any open note of a horn; perhaps a voice or a machine. Hold one note, higher up.",
 }
-
-
-@dataclass(frozen=True)
-class HeardNote:
-    """What was heard. ``hz``, ``note`` (as sounding, ``Bb3``), ``written`` (part in F) and ``cents`` from
-    the note are None when no single steady note was; then ``reason`` is a sentence saying so and what to
-    do, ``code`` its key in REASONS. ``confidence`` (0–1) is the chance that ``hz`` is right; below
-    LEAST_CONFIDENCE nothing is answered.
-
-    ``course`` is how the pitch went, in cents from ``hz``, at most sixty points; ``remarks`` are sentences
-    about flaws that did no harm.
-    """
-
-    hz: float | None
-    confidence: float
-    code: str | None = None
-    reason: str | None = None
-    note: str | None = None
-    written: str | None = None
-    cents: float | None = None
-    seconds: float = 0.0
-    course: tuple[float, ...] = ()
-    remarks: tuple[str, ...] = ()
-
-    @property
-    def sure(self) -> bool:
-        return self.hz is not None and self.confidence >= SURE
-
-    @property
-    def midi(self) -> int | None:
-        """The nearest MIDI note."""
-        return None if self.hz is None else round(hz_to_midi(self.hz))
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.core.hearing.notes import Played
 from identify.core.horns.air import FINGERING_SEMITONES, TUBES, lowered_by, valve_fraction
 from identify.core.horns.pitch import both_names, hz_to_midi
 
@@ -54,15 +55,6 @@ DOUBTED = 0.2  # how far a note that the hearing doubts wholly is taken for wron
 # Steps from one partial to the next when asked for neighbours, and when asked for any open notes upwards.
 NEIGHBOURS = {1: 0.93, 2: 0.04, 3: 0.01, 0: 0.015, -1: 0.005}
 ANY_ORDER = {step: 0.5 ** abs(step) for step in range(-6, 7)}
-
-
-@dataclass(frozen=True)
-class Played:
-    """A note somebody sounded: Hz, how sure the hearing is (0–1), and which valves were down."""
-
-    hz: float
-    confidence: float = 1.0
-    fingering: str = "0"
 
 
 @dataclass(frozen=True)

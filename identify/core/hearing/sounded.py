@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from identify.core.hearing.listening import HeardNote
+from identify.core.hearing.notes import HeardNote
 from identify.core.horns.pitch import A4_HZ, both_names, cents_between, hz_to_midi, midi_to_hz
 
 TEST_NOTE = 58  # B♭3

@@ -1,9 +1,14 @@
 """What to ask next: the check that is expected to tell most, in the usual order as long as that tells something."""
 
+from __future__ import annotations
+
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 from identify.core.reasoning.evidence import CHECKS, USUAL_ORDER, Observations
-from identify.core.reasoning.scales import Scales, Weights
+
+if TYPE_CHECKING:
+    from identify.core.reasoning.scales import Scales, Weights
 
 # A check that is expected to tell less than this (bits) decides nothing.
 LEAST_GAIN = 0.004

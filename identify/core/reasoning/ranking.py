@@ -1,22 +1,27 @@
 """Builds and stands by their chance, each with what speaks against it, and whether the first is a broken horn."""
 
-from dataclasses import dataclass, replace
+from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from identify.core.horns.broken import State
 from identify.core.horns.builds import Build, Stand
+from identify.core.reasoning.assumed import Key
 from identify.core.reasoning.evidence import CHECKS
 from identify.core.reasoning.expect import Hypothesis
-from identify.core.reasoning.scales import Key, Scales, Weights
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from identify.core.reasoning.scales import Scales, Weights
+
+    Band = tuple[Weights, Weights]  # what each of `Scales.every` weighs at least, and at most
 
 # A horn is called broken when that is this likely beside mistakes, and what may be wrong is named from this share on.
 BROKEN_AT = 0.9
 WORTH_MENDING = 0.1
-
-
-Band = tuple[Weights, Weights]  # what each of `Scales.every` weighs at least, and at most
 
 
 @dataclass(frozen=True)
@@ -100,6 +105,8 @@ def rank(
 
 def _between(band: Band, group_of: NDArray[np.intp], many: int) -> list[tuple[float, float]]:
     """The least and the greatest chance of each group, all others weighing as much or as little as they may."""
+    import numpy as np
+
     least, most = (np.bincount(group_of, weights, many) for weights in band)
     low, high = least / (least + most.sum() - most), most / (most + least.sum() - least)
     return list(zip(low.tolist(), high.tolist(), strict=True))
@@ -109,6 +116,8 @@ def _broken(
     on: Scales, posterior: Weights, band: Band, slips: list[frozenset[str]], one: Candidate
 ) -> Candidate | None:
     """A candidate in the states that explain all of it, or None where none does."""
+    import numpy as np
+
     inside = np.flatnonzero(on.group_of == on.groups.index(one.key)).tolist()
     fitting = [place for place in inside if place >= len(on.hypotheses) and not slips[place]]
     if not fitting:

@@ -12,42 +12,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.core.horns.catalogue import Catalogue, catalogue
+from identify.core.reasoning.assumed import (
+    BAND,
+    ENOUGH_HORNS,
+    ESTIMATE_WORTH,
+    MOST_ALIKE,
+    MOST_TIMES,
+    PERSONS,
+    SAME_ANSWERS,
+    Key,
+    table_of,
+)
 from identify.core.reasoning.evidence import CHECKS, Heard, Observations
 from identify.core.reasoning.expect import SHOWS, Hypothesis, broken, expected, hypotheses, overlap, sounding_tubes
 from identify.core.reasoning.mistakes import chances, second_look
 from identify.core.reasoning.mistakes import rates as usual_rates
 
-# The estimate of how common builds are counts as much as this many confirmed horns of a school's own, and they count
-# no more than it, however many there are.
-ESTIMATE_WORTH = 40
-# A school's own horns make a build at most so many times as common as it is elsewhere, before shares are made to fit.
-MOST_TIMES = 4.0
-# Fewer confirmed horns than this say nothing about a school.
-ENOUGH_HORNS = 10
-
-# Whoever takes a horn for one like the one before takes it for what looks alike, and that may be rare: being said to be
-# like it makes a build no more than so many times likelier besides, against any other.
-MOST_ALIKE = 50.0
-
-# Nobody knows how careful the person at hand is: how many times as often as usual they err, and how many err so. On
-# average they err as usual; whoever is caught at one mistake is more likely to have made another.
-PERSONS = ((0.5, 0.6), (1.0, 0.2), (2.0, 0.15), (4.0, 0.05))
-
-# Nor how often staff err in each thing: from half as often as is assumed to twice, in each by itself.
-BAND = 2.0
-
-# Two horns are told apart by a check to which they give the same answer less often than this.
-SAME_ANSWERS = 0.3
-
 _LEAST = 1e-9  # of a chance, where so many mistakes leave none for the right answer
 
-Key = tuple[str, str | None]
 Weights = NDArray[np.float64]  # one for each of `Scales.every`
-
-
-def table_of(key: str, test_note: str | None = None) -> tuple[str, str | None]:
-    """In which table the answers to a check are: those to the step-down depend on the test note's fingering."""
-    return key, test_note if key == "step_down" else None
 
 
 class Scales:

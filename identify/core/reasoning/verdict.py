@@ -5,14 +5,20 @@ as good as certain and no second look that matters is left, and *likely* where o
 fewest observations to doubt when nothing fits, and the check that would settle most.
 """
 
+from __future__ import annotations
+
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from identify.core.reasoning.asking import LEAST_GAIN, next_check, worth_asking
+from identify.core.reasoning.assumed import ENOUGH_HORNS, ESTIMATE_WORTH, SAME_ANSWERS
 from identify.core.reasoning.evidence import CHECKS, USUAL_ORDER, Observations
 from identify.core.reasoning.expect import SHOWS, overlap
 from identify.core.reasoning.ranking import Candidate, perhaps_broken, rank
-from identify.core.reasoning.scales import ENOUGH_HORNS, ESTIMATE_WORTH, SAME_ANSWERS, Scales, Weights, scales
+
+if TYPE_CHECKING:
+    from identify.core.reasoning.scales import Scales, Weights
 
 # Chance from which a verdict is settled at once, and from which it is settled when nothing is left to ask, no second
 # look either. Found with the benchmark, so that settled is right 99 times in 100, even where staff err more often than
@@ -229,7 +235,10 @@ def assess(observations: Observations, *, mix: Mapping[str, int] | None = None, 
 
     Never fails for observations that could be read: with none at all the answer is what is common.
     """
-    on = on or scales()
+    if on is None:
+        from identify.core.reasoning.scales import scales
+
+        on = scales()
     priors = on.priors(mix)
     posterior, band = on.posterior(observations, priors), on.band(observations, priors)
     slips = on.slips(observations)

@@ -8,8 +8,9 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from identify.core.hearing.claim import check_claim
-from identify.core.hearing.listening import HeardNote, listen
-from identify.core.hearing.open_notes import OPEN_TUBES, Played, find_tube
+from identify.core.hearing.listening import listen
+from identify.core.hearing.notes import HeardNote, Played
+from identify.core.hearing.open_notes import OPEN_TUBES, find_tube
 from identify.core.hearing.sound import UnreadableSound, read_sound
 
 Line = dict[str, object]

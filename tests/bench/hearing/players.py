@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from identify.core.hearing.claim import check_claim
-from identify.core.hearing.open_notes import SCHOOL_MIX, Played, find_tube
+from identify.core.hearing.notes import Played
+from identify.core.hearing.open_notes import SCHOOL_MIX, find_tube
 from identify.core.horns.air import TUBES
 from identify.core.horns.pitch import midi_to_hz
 

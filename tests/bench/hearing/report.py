@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from identify.core.hearing.listening import SURE
+from identify.core.hearing.notes import SURE
 from tests.bench.hearing.clips import Clip
 from tests.bench.hearing.others import Finder
 

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from identify.core.hearing.kept_notes import DOWN, FIELDS, STEP, TEST, UP, KeptNotes, read_notes
-from identify.core.hearing.open_notes import Played
+from identify.core.hearing.notes import Played
 from identify.core.horns.pitch import midi_to_hz
 from identify.core.reasoning.evidence import Heard, Observations, read_observations
 from identify.core.reasoning.verdict import assess

@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 
 from identify.core.hearing import open_notes
 from identify.core.hearing.claim import check_claim
-from identify.core.hearing.open_notes import EQUAL, OPEN_TUBES, SCHOOL_MIX, Played, find_tube, tube_likelihoods
+from identify.core.hearing.notes import Played
+from identify.core.hearing.open_notes import EQUAL, OPEN_TUBES, SCHOOL_MIX, find_tube, tube_likelihoods
 from identify.core.horns.air import TUBES
 from identify.core.horns.pitch import midi_to_hz, parse_note
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from identify.core.hearing.listening import HeardNote
+from identify.core.hearing.notes import HeardNote
 from identify.core.hearing.sounded import step_down, test_note
 from identify.core.horns.pitch import midi_to_hz
 

@@ -3,7 +3,9 @@
 import numpy as np
 import pytest
 
-from identify.core.hearing.listening import DOUBTED, SURE, listen
+from identify.core.hearing.halves import DOUBTED
+from identify.core.hearing.listening import listen
+from identify.core.hearing.notes import SURE
 from identify.core.hearing.wavering import FEWEST_MOMENTS, bends, wavers
 from tests.identify.tones import sound
 

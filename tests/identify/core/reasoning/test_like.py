@@ -8,10 +8,11 @@ from hypothesis import strategies as st
 
 from identify.core.horns.catalogue import catalogue
 from identify.core.reasoning import explain
+from identify.core.reasoning.assumed import SAME_ANSWERS
 from identify.core.reasoning.evidence import CHECKS, Observations, read_observations
 from identify.core.reasoning.expect import overlap, usual_answers
 from identify.core.reasoning.mistakes import rates
-from identify.core.reasoning.scales import SAME_ANSWERS, scales
+from identify.core.reasoning.scales import scales
 from identify.core.reasoning.verdict import assess, usual_next
 from tests.identify.core.reasoning.test_broken import of
 

@@ -6,11 +6,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from identify.core.horns.catalogue import catalogue
+from identify.core.reasoning.assumed import BAND, PERSONS
 from identify.core.reasoning.evidence import CHECKS, Observations
 from identify.core.reasoning.expect import usual_answers
 from identify.core.reasoning.mistakes import rates
 from identify.core.reasoning.numbers import between
-from identify.core.reasoning.scales import BAND, PERSONS, Scales, scales
+from identify.core.reasoning.scales import Scales, scales
 from identify.core.reasoning.verdict import assess
 
 pytestmark = pytest.mark.either_engine
