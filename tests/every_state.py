@@ -61,6 +61,7 @@ def lend(world: World) -> None:
         loan=recalled, kind="recalled", due_before=TODAY + 50 * DAY, due_on=recalled.due_on, at=make.NOW, by=head
     )
     make.ask(soon, soon.guardian.user, kind="lost")
+    make.return_note(lent(), head, words="Strap torn")
     make.charge(late, head, due_on=TODAY - 9 * DAY)
     make.charge(late, head, state="paid", settled_on=TODAY)
     make.letter(late, state="bounced")

@@ -15,7 +15,7 @@ from pypdf import PdfWriter
 
 from fleet.exchange.models import Batch, Import
 from fleet.ground.access import Role
-from fleet.lending.models import Agreement, Charge, FamilyAsk, Loan, LoanAccessory, Wish
+from fleet.lending.models import Agreement, Charge, FamilyAsk, Loan, LoanAccessory, ReturnNote, Wish
 from fleet.letters.models import Letter
 from fleet.people.models import Guardian, Holiday, Post, Pupil, School, User
 from fleet.register.actions import keeping
@@ -160,6 +160,10 @@ def loan(
 def charge(on: Loan, by: User, **fields: Any) -> Charge:
     said = {"what": "hire", "amount": Decimal(30), "currency": "EUR", "due_on": TODAY, "made_at": NOW, **fields}
     return Charge.objects.create(loan=on, made_by=by, **said)
+
+
+def return_note(on: Loan, by: User, **fields: Any) -> ReturnNote:
+    return ReturnNote.objects.create(loan=on, by=by, **{"came_back": ["case"], "finish_grade": 2, "at": NOW, **fields})
 
 
 def ask(on: Loan, by: User, **fields: Any) -> FamilyAsk:

@@ -29,6 +29,7 @@ urlpatterns = [
     path("loans/asks/<int:pk>/", asks.ask, name="ask"),
     path("horns/<int:pk>/loans/", loans.of_horn, name="of-horn"),
     path("horns/<int:pk>/return/", returning.return_of, name="return-of"),
+    path("horns/<int:pk>/noted/", returning.noted, name="noted"),
     path("horns/<int:pk>/mouthpiece/", mouthpieces.mouthpiece_of, name="mouthpiece-of"),
     path("pupils/<int:pk>/loans/", loans.of_pupil, name="of-pupil"),
     path("settings/year/new/", new_year.new_year, name="new-year"),

@@ -12,6 +12,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
 from fleet.ground.access import Role
+from fleet.lending.models import ReturnNote
 from fleet.record.models import Act
 from fleet.register.models import Photograph
 from fleet.workshop.actions.checking import Found, log_check
@@ -207,3 +208,88 @@ def test_what_somebody_else_mended_meanwhile_is_refused_with_a_sentence(world):
         409,
         "This is mended already, or was not found. Look at what is wrong with it now.",
     )
+
+
+def out(world, **fields):
+    pupil = make.pupil(world.school, make.guardian(world.school))
+    return make.loan(world.horn, pupil, world.teacher, issued_on=make.TODAY - timedelta(days=9), **fields)
+
+
+def note(world, **said):
+    given = {"came_back": ["case", "music stand"], "finish_grade": "3", "words": " Strap torn ", "sent_as": uuid4()}
+    return world.send("noted/", **{**given, **said})
+
+
+def test_a_return_noted_twice_is_one_note_and_fills_in_the_return_that_ends_it(world):
+    loan, one = out(world), uuid4()
+
+    assert [note(world, sent_as=one).status_code for _ in range(2)] == [201, 201]
+
+    noted = ReturnNote.objects.get()
+    assert (noted.at, noted.received_at, noted.by) == (make.NOW - HOUR, make.NOW, world.teacher)
+    said = "with case, music stand, finish heavy wear: Strap torn"
+    assert str(noted) == said
+    home = f"/s/{world.school.slug}/"
+    for page in ("", f"horns/{world.horn.pk}/", f"loans/{loan.pk}/return/"):
+        assert said in " ".join(world.client.get(home + page).content.decode().split())
+    shown = world.client.get(f"{home}loans/{loan.pk}/return/").context
+    form = shown["form"]
+    assert form["came_back"].value() == [loan.accessories.get(name="case").pk]
+    assert (form["return_notes"].value(), shown["check"]["finish_grade"].value()) == ("Strap torn", 3)
+
+    filled = {"came_back": form["came_back"].value(), "finish_grade": "3", "return_notes": "Strap torn"}
+    filled |= {"returned_on": form["returned_on"].value(), "occasion": "on-return"}
+    world.client.post(f"{home}loans/{loan.pk}/return/", filled)
+    loan.refresh_from_db()
+    assert (loan.returned_on, loan.return_notes) == (make.TODAY, "Strap torn")
+    assert not ReturnNote.objects.standing().exists()
+
+
+@pytest.mark.parametrize(
+    ("said", "status", "sentence"),
+    [
+        ({"finish_grade": ""}, 422, "Say how the finish is."),
+        ({"came_back": ["kettle"]}, 422, "Choose from the list."),
+        ({"age": str(10 * 24 * 3600), "finish_grade": "9"}, 422, "Choose one from the list."),
+        ({"words": "x" * 301}, 422, "300"),
+    ],
+)
+def test_a_note_of_a_return_that_cannot_be_is_refused_with_its_reason(world, said, status, sentence):
+    out(world)
+
+    answer = note(world, **said)
+
+    assert (answer.status_code, sentence in answer.json()["sentence"]) == (status, True), answer.json()
+    assert not ReturnNote.objects.exists()
+
+
+def test_a_note_is_refused_where_the_horn_is_in_out_again_or_noted_by_somebody_else(world, as_):
+    assert "is not out: Cellar." in note(world).json()["sentence"]
+    loan = out(world)
+    again = {"age": str(24 * 3600)}
+    for on, before, status in [(0, 3, 409), (1, 3, 201), (1, 1, 409), (9, 9, 201)]:
+        ReturnNote.objects.all().delete()
+        loan.horn.loans.exclude(pk=loan.pk).delete()
+        loan.issued_on = make.TODAY - timedelta(days=on)
+        loan.save()
+        if before != on or before == 1:
+            ended = make.TODAY - timedelta(days=before)
+            make.loan(world.horn, loan.pupil, world.teacher, issued_on=ended, returned_on=ended)
+        assert note(world, **again).status_code == status, (on, before)
+    one = ReturnNote.objects.get().sent_as
+    world.client = as_(world.other)
+    assert "noted already that" in note(world).json()["sentence"]
+    assert note(world, sent_as=one).json()["sentence"] == "Note the return again: it cannot be kept from here."
+
+
+def test_a_horn_noted_as_back_is_not_taken_with_many_others_unseen(world):
+    loan = out(world)
+    note(world)
+    address = f"/s/{world.school.slug}/loans/back/"
+    world.client.post(address, {"do": "add", "numbers": world.horn.number})
+
+    answer = world.client.post(address, {"do": "take", "looked": "yes"})
+
+    assert "noted how" in answer.content.decode()
+    loan.refresh_from_db()
+    assert loan.is_open

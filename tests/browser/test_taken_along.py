@@ -230,22 +230,31 @@ def test_horns_are_found_and_seen_without_a_connection_but_not_who_has_them(worl
     expect(page.get_by_text("The page you asked for needs a connection.")).to_be_visible()
 
 
-def test_a_horn_that_came_back_without_a_connection_waits_on_today_to_be_taken_back(world):
+def test_a_horn_that_came_back_without_a_connection_is_noted_with_what_came_and_taken_back_in_one_tap(world):
     out = make.horn(world.school, number="HN-0044")
     make.loan(out, make.pupil(world.school, make.guardian(world.school)), world.teacher)
     page = take_along(world)
     page.context.set_offline(True)
     page.goto(f"{world.home}horns/{out.pk}/")
     page.get_by_role("button", name="It came back").click()
+    page.get_by_label("case").check()
+    page.get_by_label("light wear", exact=True).check()
+    page.get_by_label("Note", exact=True).fill("Strap torn")
+    page.get_by_role("button", name="Save").click()
     expect(page.get_by_text("Kept on this device: HN-0044 came back.")).to_be_visible()
+    expect(page.get_by_role("button", name="It came back")).to_have_count(0)
     page.context.set_offline(False)
+    outbox_comes_to(page, "(all) => all.length === 0")
 
     page.goto(world.home)
-    expect(page.get_by_text("HN-0044: take them back")).to_be_visible()
-    page.get_by_role("link", name="Horns that came back").click()
-
-    expect(page.locator("#listed").get_by_text("HN-0044", exact=True)).to_be_visible()
-    outbox_comes_to(page, "(all) => all.length === 0")
+    page.get_by_role("link", name="HN-0044: take back, it is here").click()
+    expect(page.get_by_role("checkbox", name="case")).to_be_checked()
+    expect(page.get_by_role("checkbox", name="mouthpiece")).not_to_be_checked()
+    page.get_by_role("button", name="Take HN-0044 back").click()
+    page.wait_for_url("**/loans/*/")
+    loan = out.loans.get()
+    assert (loan.return_notes, loan.check_at_return.finish_grade) == ("Strap torn", 2)
+    assert [one.name for one in loan.accessories.filter(came_back=True)] == ["case"]
 
 
 def test_a_label_before_the_camera_opens_its_horn_without_a_connection(world):

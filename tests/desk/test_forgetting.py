@@ -204,6 +204,7 @@ NO_WORDS_OF_A_FAMILY = {
     "loans.Loan.lost_words",
     "loans.Loan.return_notes",
     "loans.LoanPeriod.reason",
+    "loans.ReturnNote.words",
     "loans.OnlineSignature.shown",
     "loans.OnlineSignature.typed_name",
     "register.Horn.described_as",

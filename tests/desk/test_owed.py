@@ -46,6 +46,11 @@ class Told:
     def back(self, **fields):
         return self.out(returned_on=TODAY, mouthpiece_cleaned_on=TODAY, mouthpiece_cleaned_by=self.head, **fields)
 
+    def noted(self):
+        loan = self.out()
+        make.return_note(loan, self.head, at=NOW)
+        return loan.horn
+
     def overdue(self):
         return self.out(due_on=ago(1)).horn
 

@@ -241,6 +241,12 @@ def begin_a_school_year(world: World, pupil: int, leaves: bool, loans: str) -> D
     return partial(begin_year, **said, by=world.heads[0], at=world.tick())
 
 
+@act(2, horn=WHICH, waited=st.sampled_from([0, 1, 30]))
+def note_that_it_came_back(world: World, horn: int, waited: int) -> Deed:
+    seen = {"came_back": ["case"], "finish_grade": 2, "words": "Strap torn", "waited": timedelta(hours=waited)}
+    return partial(returning.note_return, horn=world.horn(horn), **seen, by=world.teacher, at=world.tick())
+
+
 @act(horn=WHICH)
 def lose(world: World, horn: int) -> Deed | None:
     loan = world.loan(horn)

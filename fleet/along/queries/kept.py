@@ -12,6 +12,8 @@ from django.urls import reverse
 from fleet.along.queries.checked import Asked, checked_for, findings
 from fleet.counting.models import Count, Line, Sighting
 from fleet.ground.wording import in_reading_order
+from fleet.lending.models import ReturnNote
+from fleet.lending.models.loans import USUAL_ACCESSORIES
 from fleet.people.models import School
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn, Place
@@ -22,6 +24,8 @@ from fleet.workshop.models import ConditionCheck, Finding
 from fleet.workshop.queries.condition import latest_checks_of, open_findings_of, usual_occasion
 
 LINE = ("horn", "number", "place", "place_words", "seen")
+# A horn that came back, and that somebody has still to take back.
+NOTED = {"out": False, "where": "noted as back"}
 # Without a connection for so long, what is kept goes by itself.
 DAYS = 14
 
@@ -35,18 +39,27 @@ def kept(seat: Seat, now: datetime) -> dict[str, Any]:
     found = Horn.objects.at(school).kept().select_related("place")
     horns = list(found.order_by("number_stem", "number_tail", "pk"))
     looks = latest_checks_of(one.pk for one in horns)
+    noted = set(ReturnNote.objects.at(school).standing().values_list("loan__horn", flat=True))
     wrong, asked = open_findings_of(one.pk for one in horns), Asked()
     return {
         "made": now.isoformat(),
         "by": seat.user.pk,
         "days": DAYS,
-        "horns": [{**_horn(one, looks.get(one.pk), wrong.get(one.pk, [])), "asks": asked.of(one)} for one in horns],
+        "horns": [
+            {
+                **_horn(one, looks.get(one.pk), wrong.get(one.pk, [])),
+                "asks": asked.of(one),
+                **(NOTED if one.pk in noted else {}),
+            }
+            for one in horns
+        ],
         "asks": asked.lists,
         "kinds_ask": asked.kinds,
         "checked_for": checked_for(),
         "places": [{"id": one.pk, "name": str(one)} for one in Place.objects.filter(school=school)],
         "counts": _counts(school),
         "takes_back": seat.may("loans:back", write=True),
+        "accessories": USUAL_ACCESSORIES,
         "finishes": ConditionCheck.FinishGrade.choices,
         "occasions": ConditionCheck.Occasion.choices,
         "grades": Horn.Grade.choices,

@@ -24,7 +24,7 @@ from fleet.desk.actions.scrubbing import GONE, names_in, scrub_horns, scrub_list
 from fleet.desk.actions.unrecording import forget_in_record
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.pupils import KEY, amend_many, held, hold_horns_of
-from fleet.lending.models import Charge, FamilyAsk, Loan, LoanPeriod, Wish
+from fleet.lending.models import Charge, FamilyAsk, Loan, LoanPeriod, ReturnNote, Wish
 from fleet.letters.models import Letter
 from fleet.letters.queries.rules import rules_of
 from fleet.mail.actions.queueing import let_go
@@ -95,6 +95,7 @@ def forget(*, pupil: Pupil, by: User | None, at: datetime) -> Would:
     loans.exclude(lost_words="").update(lost_words=GONE)
     LoanPeriod.objects.filter(loan__in=loans).update(reason="")
     FamilyAsk.objects.filter(loan__in=loans).update(words="", answer="")
+    ReturnNote.objects.filter(loan__in=loans).update(words="")
     Letter.objects.filter(Q(loan__in=loans) | Q(signature__pupil=pupil)).update(
         address="", subject="", words="", trouble=""
     )

@@ -16,7 +16,7 @@ from fleet.register.queries.owing import Owed
 BEFORE_ALL = ("not-found", "unidentified")
 # What is owed and presses, on Today and on a horn's page: what is late comes first (a horn that does not play, a loss),
 # then this order.
-PRESSING = ("overdue", "leaver", "report", "ask")
+PRESSING = ("noted", "overdue", "leaver", "report", "ask")
 # On a horn's page they come before what keeps it from being lent.
 BEFORE_THE_LOAN = (*PRESSING, "away-late")
 # The same said twice: the reason that keeps it back stands for what is owed.

@@ -40,7 +40,7 @@ def of_guardians(guardians: Iterable[Guardian]) -> dict[str, Any]:
 
 def of_pupil(pupil: Pupil, guardians: Iterable[Guardian] | None = None) -> dict[str, Any]:
     """What is on record about a pupil. With guardians given, only what concerns those of the people around them."""
-    loans = Loan.objects.filter(pupil=pupil).select_related("horn", "guardian", "agreement", "check_at_issue")
+    loans = Loan.objects.filter(pupil=pupil).select_related("horn", "guardian", "agreement", "check_at_issue", "noted")
     loans = loans.prefetch_related("accessories", "periods")
     about = Q(loan__pupil=pupil)
     letters = Letter.objects.filter(about | Q(signature__pupil=pupil))
@@ -143,6 +143,7 @@ def _loan(loan: Loan, mine: set[int]) -> dict[str, Any]:
         "returned_on": loan.returned_on,
         "lost": loan.lost_words,
         "notes_at_return": loan.return_notes,
+        "noted_before_the_return": str(loan.as_noted or ""),
         "accessories": [
             {"name": one.name, "came_back": one.came_back, "settled": one.settled_as, "settled_on": one.settled_on}
             for one in loan.accessories.all()

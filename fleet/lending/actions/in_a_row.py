@@ -28,6 +28,12 @@ def take_unchanged(*, loan: Loan, cleaned: bool, by: User, at: datetime) -> Loan
             way_out=WayOut("loans:return", "Take it back", (loan.pk,)),
         )
 
+    if loan.as_noted is not None:
+        raise Refused(
+            f"{loan.as_noted.by} noted how {loan.horn} came back. Look at that on its own page.",
+            way_out=WayOut("loans:return", "Take it back", (loan.pk,)),
+        )
+
     def nothing_new(horn: Horn) -> ConditionCheck:
         # What was known before is still there: left out of the check, it would count as gone.
         known = [found_again(one) for one in open_findings(horn)]

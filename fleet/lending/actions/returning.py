@@ -6,7 +6,8 @@ Of two people who take the same horn back at the same moment, the second reads t
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
+from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
@@ -14,12 +15,12 @@ from django.utils import timezone
 from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import day
 from fleet.lending.actions.running import locked_while_running, record_of
-from fleet.lending.models import Ended, Loan
-from fleet.lending.queries.loans import last_ended
+from fleet.lending.models import Ended, Loan, ReturnNote
+from fleet.lending.queries.loans import current_loan, last_ended
 from fleet.people.models import User
 from fleet.record.models import Deed
 from fleet.register.actions.keeping import keep
-from fleet.register.actions.locking import locked_by_key
+from fleet.register.actions.locking import locked, locked_by_key
 from fleet.register.actions.whereabouts import change_standing
 from fleet.register.models import Horn, Standing
 from fleet.workshop.actions.brought import went_back
@@ -99,6 +100,56 @@ def _ended_already(loan: Loan, horn: Horn) -> str:
     if loan.ended_as is Ended.LOST:
         return f"{horn} was lost on {day(loan.returned_on)}. Who has found it records that on its page."
     return f"{horn} came back on {day(loan.returned_on)}, taken by {loan.returned_to}."
+
+
+@transaction.atomic
+def note_return(
+    *,
+    horn: Horn,
+    came_back: Collection[str],
+    finish_grade: int,
+    words: str,
+    sent_as: UUID | None = None,
+    waited: timedelta = timedelta(),
+    by: User,
+    at: datetime,
+) -> ReturnNote:
+    """Notes that a horn came back, with which accessories and how it looks; the loan goes on until it is taken back.
+
+    Sent again under the same `sent_as`, the note that is kept; one that `waited` for a connection was made so much
+    before `at`. Raises Refused when the horn is not out, went out again since, or somebody noted it already.
+    """
+    horn = locked(horn)
+    there = ReturnNote.objects.filter(sent_as=sent_as).select_related("loan").first() if sent_as else None
+    if there is not None and (there.by_id, there.loan.horn_id) == (by.pk, horn.pk):
+        return there
+    if there is not None:
+        raise Refused("Note the return again: it cannot be kept from here.")
+    loan = current_loan(horn)
+    if loan is None:
+        raise Refused(f"{horn} is not out: {horn.whereabouts.words}.")
+    _refuse_earlier_return(loan, horn, timezone.localdate(at - waited))
+    if loan.as_noted is not None:
+        raise Refused(
+            f"{loan.as_noted.by} noted already that {horn} came back. Add what differs when you take it back.",
+            way_out=WayOut("loans:return", "Take it back", (loan.pk,)),
+        )
+    seen = {"came_back": list(came_back), "finish_grade": finish_grade, "words": words.strip()}
+    once = {"sent_as": sent_as, "at": at - waited, "received_at": at if waited else None}
+    note = ReturnNote.objects.create(loan=loan, by=by, **seen, **once)
+    record_of(loan, deed=Deed.RETURN_NOTED, by=by, at=at, told=[["noted", (at - waited).isoformat()]])
+    return note
+
+
+def _refuse_earlier_return(loan: Loan, horn: Horn, on: date) -> None:
+    """Raises Refused where what was seen on that day may have been the end of the loan before."""
+    before = last_ended(horn)
+    that_day = before is not None and before.returned_on == loan.issued_on == on
+    if on < loan.issued_on or that_day:
+        raise Refused(
+            f"{horn} went out again on {day(loan.issued_on)}; what you noted may be about the loan before.",
+            way_out=WayOut("loans:return", "Take it back", (loan.pk,)),
+        )
 
 
 @transaction.atomic

@@ -7,12 +7,15 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils import timezone
 
-from fleet.ground.fields import date_field
+from fleet.ground.fields import KeptForm, date_field
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
+from fleet.lending.models.loans import USUAL_ACCESSORIES
 from fleet.workshop.forms.checks import CheckForm
+from fleet.workshop.models import ConditionCheck
 
 
 class ReturnForm(PlainSentences, forms.Form):
@@ -46,8 +49,12 @@ class ReturnForm(PlainSentences, forms.Form):
         self.loan, self.today, self.check = loan, today, check
         self.things = list(loan.accessories.all())
         self.fields["came_back"].choices = [(thing.pk, thing.name) for thing in self.things]  # type: ignore[attr-defined]
-        self.initial.setdefault("came_back", [thing.pk for thing in self.things])
-        self.initial.setdefault("returned_on", today)
+        note = loan.as_noted
+        # A note tells of the usual accessories only; anything else is ticked as without one.
+        missing = set(USUAL_ACCESSORIES).difference(note.came_back) if note else set()
+        self.initial.setdefault("came_back", [thing.pk for thing in self.things if thing.name not in missing])
+        self.initial.setdefault("returned_on", timezone.localdate(note.at) if note else today)
+        self.initial.setdefault("return_notes", note.words if note else "")
 
     def is_valid(self) -> bool:
         # Both are looked at, so that everything wrong is said at once.
@@ -87,6 +94,34 @@ class ReturnForm(PlainSentences, forms.Form):
         elif cleaned_on and returned_on and cleaned_on < returned_on:
             self.add_error("mouthpiece_cleaned_on", "Clean it after the last player has given it back.")
         return cleaned
+
+
+class NotedForm(PlainSentences, KeptForm):
+    """That a horn came back, noted where nobody can see what went out with it."""
+
+    came_back = forms.MultipleChoiceField(
+        label="Came back with it",
+        required=False,
+        choices=[(name, name) for name in USUAL_ACCESSORIES],
+        widget=forms.CheckboxSelectMultiple,
+    )
+    finish_grade = forms.TypedChoiceField(
+        label="Finish",
+        choices=ConditionCheck.FinishGrade.choices,
+        coerce=int,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Say how the finish is."},
+    )
+    words = forms.CharField(
+        label="Note", required=False, max_length=300, help_text="About the horn, not about people; for staff only."
+    )
+
+    @property
+    def said(self) -> dict[str, Any]:
+        """What noting it takes: came_back (names), finish_grade, words, sent_as, waited."""
+        given = self.cleaned_data
+        names = ("came_back", "finish_grade", "words", "sent_as")
+        return {**{name: given[name] for name in names}, "waited": self.waited}
 
 
 class MouthpieceForm(PlainSentences, forms.Form):

@@ -5,6 +5,7 @@ from fleet.lending.models.asks import FamilyAsk, FamilyAskQuerySet
 from fleet.lending.models.charges import Charge, ChargeQuerySet
 from fleet.lending.models.loans import Ended, Loan, LoanAccessory, LoanAccessoryQuerySet, LoanQuerySet, PastLoan
 from fleet.lending.models.periods import LoanPeriod
+from fleet.lending.models.returns import ReturnNote, ReturnNoteQuerySet
 from fleet.lending.models.wishes import Wish, WishQuerySet
 
 __all__ = [
@@ -20,6 +21,8 @@ __all__ = [
     "LoanPeriod",
     "LoanQuerySet",
     "PastLoan",
+    "ReturnNote",
+    "ReturnNoteQuerySet",
     "Wish",
     "WishQuerySet",
 ]

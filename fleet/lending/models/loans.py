@@ -12,6 +12,7 @@ from fleet.ground.due import DueDay, near, over
 from fleet.ground.wording import day
 from fleet.lending.models.agreements import Agreement
 from fleet.lending.models.periods import LoanPeriod
+from fleet.lending.models.returns import ReturnNote
 from fleet.people.models import Guardian, Pupil, School, User
 from fleet.register.models import Horn, new_label_code
 from fleet.workshop.models import ConditionCheck, Finding
@@ -140,6 +141,11 @@ class Loan(models.Model):
 
     def __str__(self) -> str:
         return f"{self.horn} to {self.pupil}"
+
+    @property
+    def as_noted(self) -> ReturnNote | None:
+        """What somebody noted of its return before the horn was taken back. A query, unless `noted` was fetched."""
+        return getattr(self, "noted", None)
 
     @property
     def is_open(self) -> bool:

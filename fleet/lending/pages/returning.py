@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from fleet.ground.answering import answer, lead_on, posted, posted_files
 from fleet.lending.actions import returning, swapping
-from fleet.lending.forms.returning import ReturnForm
+from fleet.lending.forms.returning import NotedForm, ReturnForm
 from fleet.lending.forms.swapping import SwapForm
 from fleet.lending.models import Loan
 from fleet.lending.queries.loans import current_loan
@@ -52,11 +52,27 @@ def return_of(request: SeatedRequest, pk: int) -> HttpResponse:
     return redirect("loans:return", request.seat.school.slug, loan.pk)
 
 
+def noted(request: SeatedRequest, pk: int) -> HttpResponse:
+    """That the horn came back, noted without a connection; it is taken back at the counter."""
+    horn = get_object_or_404(Horn.objects.at(request.seat.school), pk=pk)
+    form = NotedForm(posted(request))
+    return answer(
+        request,
+        form,
+        lambda: returning.note_return(horn=horn, by=request.user, at=request.now, **form.said),
+        page="loans/noted.html",
+        shown=lambda: {"horn": horn},
+        said=f"It is noted that {horn} came back. Take it back to end the loan.",
+        then=lambda _: request.seat.here("desk:horn", horn.pk),
+    )
+
+
 def _over_the_counter(
     request: SeatedRequest, pk: int, form_class: type[ReturnForm], action: Callable[..., Loan]
 ) -> HttpResponse:
-    related = ("horn__school", "pupil", "guardian", "returned_to", "check_at_issue__by")
+    related = ("horn__school", "pupil", "guardian", "returned_to", "check_at_issue__by", "noted__by")
     loan = get_object_or_404(Loan.objects.at(request.seat.school).select_related(*related), pk=pk)
+    seen = loan.as_noted or loan.check_at_issue
     check = CheckForm(
         posted(request),
         posted_files(request),
@@ -64,7 +80,7 @@ def _over_the_counter(
         known=open_findings(loan.horn),
         initial={
             "occasion": ON_RETURN,
-            "finish_grade": loan.check_at_issue.finish_grade if loan.check_at_issue else None,
+            "finish_grade": seen.finish_grade if seen else None,
         },
     )
     check.fields["occasion"].choices = [(ON_RETURN, ON_RETURN.label)]  # type: ignore[attr-defined]

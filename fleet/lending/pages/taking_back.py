@@ -102,7 +102,12 @@ def _take(request: SeatedRequest) -> HttpResponse:
 
 def _loans(school: School, keys: list[int]) -> list[Loan]:
     """Open loans of these horns, in the order of the keys."""
-    out = Loan.objects.at(school).open().filter(horn__in=keys).select_related("horn", "pupil", "check_at_issue")
+    out = (
+        Loan.objects.at(school)
+        .open()
+        .filter(horn__in=keys)
+        .select_related("horn", "pupil", "check_at_issue", "noted__by")
+    )
     return sorted(out.prefetch_related("accessories"), key=lambda loan: keys.index(loan.horn_id))
 
 

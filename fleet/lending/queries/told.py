@@ -24,6 +24,8 @@ from fleet.lending.models import (
     LoanPeriod,
     LoanQuerySet,
     PastLoan,
+    ReturnNote,
+    ReturnNoteQuerySet,
     Wish,
     WishQuerySet,
 )
@@ -123,6 +125,10 @@ def _recalled(horns: HornQuerySet, school: School, today: date) -> LoanQuerySet:
     return _out(horns, school).in_time(today).recalled()
 
 
+def _noted(horns: HornQuerySet, school: School, today: date) -> ReturnNoteQuerySet:
+    return ReturnNote.objects.at(school).standing().filter(loan__horn__in=horns).select_related("loan__horn", "by")
+
+
 def _asked(horns: HornQuerySet, school: School, today: date) -> FamilyAskQuerySet:
     found = FamilyAsk.objects.at(school).unanswered().filter(loan__horn__in=horns)
     return found.select_related("loan__horn", "loan__pupil").order_by("kind", "at", "pk")
@@ -151,6 +157,20 @@ def _reserved(horns: HornQuerySet, school: School, today: date) -> WishQuerySet:
 
 
 OWING = (
+    Owing(
+        "noted",
+        "Came back, to be taken back",
+        _noted,
+        lambda note, today: Owed(
+            "noted",
+            note.loan.horn_id,
+            f"{note.loan.horn}: take back, it is here",
+            f"{note}; noted by {note.by}",
+            WayOut("loans:return", "Take it back", (note.loan_id,)),
+            since=timezone.localdate(note.at),
+        ),
+        horn="loan__horn_id",
+    ),
     Owing(
         "overdue",
         "Overdue",

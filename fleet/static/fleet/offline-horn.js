@@ -1,12 +1,12 @@
 /* A horn on the kept page: what it is and where it belongs, and what can be done to it here: looked over, mended, put in another place,
  * photographed, noted as back.
  *
- * offlineHorn({ kept, make, link, cameBack, keep }) gives a function from a horn to what is shown; `keep(horn, act)` puts an act into
- * the outbox, `cameBack(horn)` notes a return for those who take horns back. Where somebody did something to the horn since, the site
+ * offlineHorn({ kept, make, link, keep }) gives a function from a horn to what is shown; `keep(horn, act)` puts an act into the
+ * outbox. Where somebody did something to the horn since, the site
  * refuses such an act: what it was like before is not what was seen.
  */
 "use strict";
-window.offlineHorn = ({ kept, make, link, cameBack, keep }) => {
+window.offlineHorn = ({ kept, make, link, keep }) => {
   const PLAYS_WELL = 1;
   const fact = (label, words) => make("div", {}, make("dt", {}, label), make("dd", {}, words));
   const press = (words, onclick, main = "") => make("button", { type: "button", className: `button ${main}`.trim(), onclick }, words);
@@ -61,6 +61,27 @@ window.offlineHorn = ({ kept, make, link, cameBack, keep }) => {
     return outbox.field("It belongs to", choices, make("p", { className: "buttons" }, set));
   }
 
+  /* That it came back, and with what: what went out with it is not kept here, so the usual accessories are offered. */
+  function cameBack(horn) {
+    const choice = (type, name, value, words) => make("p", {}, make("label", {}, make("input", { type, name, value, checked: value === horn.finish }), ` ${words}`));
+    const group = (legend, ...all) => make("fieldset", { className: "field" }, make("legend", {}, legend), ...all);
+    const words = make("input", { id: "words", name: "words", maxLength: 300, autocomplete: "off" });
+    const unsaid = make("p", { className: "wrong-answer", role: "alert", hidden: true });
+    const form = make("form", { className: "form", hidden: true },
+      group("Came back with it", ...kept().accessories.map((one) => choice("checkbox", "came_back", one, one))),
+      group("Finish", ...kept().finishes.map(([value, said]) => choice("radio", "finish_grade", value, said)), unsaid),
+      outbox.field("Note", words, make("p", { className: "help" }, "About the horn, not about people.")),
+      make("p", { className: "buttons" }, make("button", { className: "main" }, "Save")));
+    form.onsubmit = (event) => {
+      event.preventDefault();
+      const fields = [...new FormData(form)];
+      outbox.say(unsaid, fields.some(([name]) => name === "finish_grade") ? "" : "Say how the finish is.");
+      if (unsaid.hidden) keep(horn, { path: "noted/", name: `${horn.number} came back`, fields, leaves: () => ({ out: false, where: "noted as back" }) });
+    };
+    const opens = press("It came back", () => { [opens.hidden, form.hidden] = [true, false]; form.querySelector("input").focus(); }, "main");
+    return [make("p", { className: "buttons" }, opens), form];
+  }
+
   function photograph(horn) {
     const wrongOne = make("p", { className: "wrong-answer", role: "alert", hidden: true });
     const file = make("input", { type: "file", id: "picture", accept: "image/jpeg,image/png,image/webp" });
@@ -82,7 +103,7 @@ window.offlineHorn = ({ kept, make, link, cameBack, keep }) => {
     ...picture(horn),
     make("dl", { className: "facts one" }, ...[["Kind", horn.kind], ["Where", horn.where], ["Place", horn.place], ["Condition", horn.condition],
       ["Photographs kept here", horn.pictured && String(horn.pictured)]].filter(([, said]) => said).map(([label, said]) => fact(label, said))),
-    ...(cameBack && horn.out ? [make("p", { className: "buttons" }, press("It came back", () => cameBack(horn), "main"))] : []),
+    ...(kept().takes_back && horn.out ? cameBack(horn) : []),
     ...wrong(horn),
     make("h2", {}, "You looked it over"),
     make("p", { className: "quiet" }, "Saved as soon as there is a connection."),

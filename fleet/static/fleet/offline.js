@@ -129,13 +129,6 @@
     return { draft, fields: begun?.fields, id };
   }
 
-  async function cameBack({ number }) {
-    const until = Date.now() + outbox.DRAFT_DAYS * 86400000;
-    await outbox.put({ kind: "number", path: `${base}loans/back/`, number, until });
-    await told();
-    done = `Kept on this device: ${number} came back. With a connection, open Today and take it back.`;
-    go(base);
-  }
   const record = window.offlineRecord({ kept: () => kept, horns, make, keep });
 
   const walk = window.offlineWalk({
@@ -183,7 +176,7 @@
     if (scan.hidden) said.textContent = "This browser reads no labels itself: type the number on it, or point the phone’s own camera at it.";
     return make("section", {}, make("h2", {}, "Horns"), opens, scan, video, said, found, more);
   }
-  const one = window.offlineHorn({ kept: () => kept, make, link, cameBack: kept.takes_back && cameBack, keep: keepOn });
+  const one = window.offlineHorn({ kept: () => kept, make, link, keep: keepOn });
   const check = window.offlineCheck({
     kept: () => kept, make, drafts,
     keep: (horn, fields, leaves, id) => keepOn(horn, { path: "check/", name: `Check of ${horn.number}`, fields, leaves }, id),
