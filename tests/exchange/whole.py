@@ -6,6 +6,7 @@ from datetime import timedelta
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
+from uuid import uuid4
 
 from django.core.files.base import ContentFile
 from django.db import models
@@ -121,6 +122,7 @@ def furnish() -> School:
     PastLoan.objects.create(horn=horns[1], pupil=left, issued_on=make.TODAY, returned_on=make.TODAY)
     make.charge(loan, head)
     make.ask(loan, adult.user)
+    make.return_note(loan, head, words="\t strap", sent_as=uuid4(), received_at=make.NOW)
     make.letter(loan)
     make.signature(horns[0], pupil, head)
     make.sheet(horns[1], pupil, head)
