@@ -8,6 +8,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from allauth.mfa.recovery_codes.internal.auth import RecoveryCodes
+from allauth.mfa.totp.internal.auth import TOTP
 from babel.messages import Catalog
 from django.core import mail
 from django.core.files.base import ContentFile
@@ -186,6 +188,23 @@ def test_no_answer_to_a_familys_form_has_a_word_that_is_not_marked(as_, family):
     ]
 
     wrong = {str(one): words for one in tries if (words := told(client.post(*one, follow=True)))}
+
+    assert wrong == {}
+
+
+def test_no_page_of_a_familys_second_step_has_a_word_that_is_not_marked(as_, family):
+    user = family["guardian"].user
+    asked = ["second-factor/app/activate/", "passkeys/new/", "second-factor/", "second-factor/app/deactivate/"]
+    asked += ["second-factor/recovery/", "second-factor/recovery/generate/", "second-factor/again/"]
+    client, wrong = as_(user), {}
+    for one in asked:
+        if one == "second-factor/":
+            TOTP.activate(user, "A2B3C4D5")
+            RecoveryCodes.activate(user)
+        answer = client.get(f"/account/{one}", follow=True)
+        secret = getattr(answer.context.get("form"), "secret", "")
+        words = [word for word in told(answer) if word not in secret]
+        wrong |= {f"{one} {answer.redirect_chain}": words} if words or answer.redirect_chain else {}
 
     assert wrong == {}
 

@@ -9,6 +9,7 @@ from allauth.mfa.adapter import get_adapter
 from allauth.mfa.webauthn import forms as webauthn
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext
 
 from fleet.people.actions.entering import showed_a_wrong_passkey
 
@@ -39,8 +40,8 @@ class AddPasskey(AsABrowserSends, webauthn.AddWebAuthnForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["name"].label = "What you call it"
-        self.fields["name"].help_text = "To tell it from others, like “my phone”."
+        self.fields["name"].label = gettext("What you call it")
+        self.fields["name"].help_text = gettext("To tell it from others, like “my phone”.")
         self.fields["name"].max_length = 60
 
     def clean_credential(self) -> Any:
