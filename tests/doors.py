@@ -75,7 +75,7 @@ class World:
         self.check_photograph = CheckPhotograph.objects.create(check_made=self.check, image=picture, **size)
         self.charge = make.charge(self.loan, head)
         self.ask = make.ask(self.loan, answers)
-        self.letter = make.letter(self.loan, words="Dear")
+        self.letter = make.letter(self.loan, subject="Your horn", words="Dear")
         self.signature = make.signature(self.horn, self.pupil, head)
         self.sheet = make.sheet(spare, self.pupil, head)
         self.signed_sheet = make.signed_sheet(self.loan, head)
