@@ -48,7 +48,8 @@ MOST_KEPT, MOST_WIRE, LONGEST, SLOWER = 3_000_000, 300_000, 50, 6
 ROUNDS, AT_RANDOM, STEPS = 5, 6, 14
 SHOWN = """() => { const asked = document.getElementById("question")?.textContent;
     const all = [...document.querySelectorAll("template[data-short]")];
-    return all.find((one) => one.dataset.title === asked)?.id.slice("question-".length); }"""
+    const asks = (one) => one.content.querySelector("h1").textContent;
+    return all.find((one) => asks(one) === asked)?.id.slice("question-".length); }"""
 ANSWERS = """() => [...document.querySelectorAll("[data-shown] [data-answer]")].map((one) => one.dataset.answer)"""
 # Asked how high it is, a page is laid out at once; what is left then is paint, and the wait for the screen.
 STEP = """(answer) => {

@@ -73,7 +73,8 @@ def walked(page: Any) -> None:
     for _ in DOUBLE:
         shown = page.locator("template[data-short]").evaluate_all(
             """(all) => { const asked = document.getElementById("question")?.textContent;
-                return all.find((one) => one.dataset.title === asked)?.id.slice("question-".length); }"""
+                const asks = (one) => one.content.querySelector("h1").textContent;
+                return all.find((one) => asks(one) === asked)?.id.slice("question-".length); }"""
         )
         if shown is None:
             break
