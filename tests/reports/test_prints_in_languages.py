@@ -16,8 +16,9 @@ from fleet.lending.models import Agreement
 from fleet.lending.queries.agreements import FIRST_WORDS
 from fleet.letters.models import LendingRules
 from fleet.letters.queries.composing import composed
-from fleet.register.models.kinds import build_of
+from fleet.register.models.kinds import build_of, kind_and_stand_spoken
 from fleet.reports.queries.fingers import test_note as told_of_test_note
+from fleet.reports.queries.loan_facts import of_loan
 from fleet.reports.sheet.page import Sheet
 from tests import make
 from tests.pages import folded
@@ -220,3 +221,25 @@ def test_notes_are_named_as_the_family_names_them_or_as_the_school_says(as_, len
 
     assert f'<dt dir="ltr">{first}</dt>' in page
     assert note.endswith(sounds)
+
+
+@pytest.mark.parametrize(
+    ("code", "stand", "told"),
+    [
+        ("single-f", "F", "Einfachhorn in F"),
+        ("double-full", "F", "Doppelhorn in F und B, steht in F"),
+        ("double-full", "", "Doppelhorn in F und B"),
+    ],
+)
+def test_a_horn_with_one_tube_is_not_told_twice_what_it_stands_in(code, stand, told):
+    with override("de"):
+        assert kind_and_stand_spoken(code, stand).endswith(told)
+
+
+def test_what_goes_along_is_named_on_the_sheet_in_the_familys_language(lent):
+    loan, _, _ = lent
+    loan.accessories.all().delete()
+    loan.accessories.create(name="valve oil")
+    loan.accessories.create(name="a blue bag")
+
+    assert {name for name, _ in of_loan(loan).accessories} == {"huile pour pistons", "a blue bag"}

@@ -297,6 +297,7 @@ USUAL_ACCESSORIES = (
     "mouthpiece",
     "case",
     "rotor oil",
+    "valve oil",
     "slide grease",
     "cleaning cloth",
     "pull-through",

@@ -59,12 +59,25 @@ def stand_in_words(stands_in: str) -> str:
     return stands_in.replace("Bb", "B♭").replace("Eb", "E♭")
 
 
-def kind_and_stand(code: str, stands_in: str) -> str:
-    """`full double horn in F and B♭, stands in B♭`; a horn with one tube is named after it already."""
+def named_after_its_stand(code: str) -> bool:
+    """Whether the kind says it already: a horn with one tube, without crooks."""
     build = build_of(code)
-    if not stands_in or (build and len(build.sides) == 1 and not build.crooked):
+    return bool(build and len(build.sides) == 1 and not build.crooked)
+
+
+def kind_and_stand(code: str, stands_in: str) -> str:
+    """`full double horn in F and B♭, stands in B♭`"""
+    if not stands_in or named_after_its_stand(code):
         return kind_in_words(code)
     return f"{kind_in_words(code)}, stands in {stand_in_words(stands_in)}"
+
+
+def kind_and_stand_spoken(code: str, stands_in: str) -> str:
+    """The same in the language of the page."""
+    if not stands_in or named_after_its_stand(code):
+        return kind_spoken(code)
+    said = {"kind": kind_spoken(code), "key": gettext(stand_in_words(stands_in))}
+    return gettext("%(kind)s, stands in %(key)s") % said
 
 
 @lru_cache(maxsize=1)

@@ -74,9 +74,7 @@ def _heading(page: Sheet, x: float, y: float, words: str, width: float) -> None:
 
 def _head(page: Sheet, facts: SheetFacts, address: str) -> None:
     page.words(0, BODY_TOP + 8, facts.number, size=24, bold=True, width=70)
-    said = {"kind": facts.kind, "key": facts.stands_in}
-    what = gettext("%(kind)s, stands in %(key)s") % said if facts.stands_in else facts.kind
-    page.words(0, BODY_TOP + 15, what, size=13, width=152)
+    page.words(0, BODY_TOP + 15, facts.kind, size=13, width=152)
     page.block(0, BODY_TOP + 16.5, facts.about, 152, 9, size=9)
     page.code(156, BODY_TOP - 1, 34, address)
     leads = (

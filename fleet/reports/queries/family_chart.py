@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from fleet.ground.languages.known import spoken_tag
 from fleet.register.models import Horn
-from fleet.register.models.kinds import kind_spoken, stand_in_words
+from fleet.register.models.kinds import kind_and_stand_spoken
 from identify.core.drawing.hand import hand
 from identify.core.drawing.picture import Picture
 from identify.core.fingering.charts import Chart
@@ -38,7 +38,6 @@ class FamilyChart:
 
 
 def chart_for_family(horn: Horn, chart: Chart, kind: str) -> FamilyChart:
-    said = {"kind": kind_spoken(horn.build), "key": gettext(stand_in_words(horn.stands_in)) if horn.stands_in else ""}
     notes = []
     for note in chosen_notes(chart, kind):
         others = ", ".join(label(chart, way, marked=False) for way in note.alternatives)
@@ -46,7 +45,7 @@ def chart_for_family(horn: Horn, chart: Chart, kind: str) -> FamilyChart:
         notes.append((name, label(chart, note.ways[0]), others))
     return FamilyChart(
         kind,
-        capfirst(gettext("%(kind)s, stands in %(key)s") % said if said["key"] else said["kind"]),
+        capfirst(kind_and_stand_spoken(horn.build, horn.stands_in)),
         tuple(notes),
         tuple((sign, _meaning(chart, sign)) for sign, _words in legend(chart, kind)),
         _fingers(chart, kind) if chart.build.valves else (),

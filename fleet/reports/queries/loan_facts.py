@@ -20,7 +20,7 @@ from fleet.ground.wording import day
 from fleet.lending.models import Agreement, Loan
 from fleet.people.models import Guardian, Pupil, School
 from fleet.register.models import Horn
-from fleet.register.models.kinds import build_of, kind_spoken, stand_in_words
+from fleet.register.models.kinds import build_of, kind_and_stand_spoken
 from fleet.reports.queries.fingers import test_note
 from fleet.reports.queries.loan_ends import Returned, condition_in_words, returned
 from fleet.signing.forms.batches import LoanBatch
@@ -39,7 +39,6 @@ class SheetFacts:
     number: str
     label_code: str
     kind: str
-    stands_in: str
     about: str
     care: CareTold
     particulars: tuple[tuple[str, str], ...]
@@ -252,8 +251,7 @@ def _said(
         language=language,
         number=horn.number,
         label_code=horn.label_code,
-        kind=kind_spoken(horn.build),
-        stands_in=gettext(stand_in_words(stands_in)) if stands_in else "",
+        kind=kind_and_stand_spoken(horn.build, stands_in),
         about=gettext(build.about) if build else "",
         care=care_of(build),
         particulars=tuple(
@@ -285,7 +283,7 @@ def _said(
         condition=condition_in_words(check),
         was_checked=check is not None,
         findings=tuple(f"{finding} ({gettext(finding.get_severity_display())})" for finding in findings),
-        accessories=accessories,
+        accessories=tuple((gettext(name), back) for name, back in accessories),
         test_note=note,
         fingerings=fingerings,
         agreement_version=agreement.version,
