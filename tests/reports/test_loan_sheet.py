@@ -407,7 +407,7 @@ def test_the_sheet_to_sign_takes_a_fixed_number_of_queries(waiting, school, teac
     ],
 )
 def test_the_test_notes_fingering_follows_the_horns_tube_as_it_stands(build, stands_in, fingerings):
-    said, ways = note_of(build_of(build), stands_in)
+    said, ways = note_of(build_of(build), stands_in, "")
 
     assert list(ways) == fingerings
     assert said.endswith("sounds as B♭3.")
@@ -415,9 +415,9 @@ def test_the_test_notes_fingering_follows_the_horns_tube_as_it_stands(build, sta
 
 def test_for_a_part_in_f_the_test_note_is_written_f_in_the_first_space():
     # Written F4 in a part in F sounds B♭3: MusicXML 4.0 `transpose`, a fifth down.
-    assert note_of(build_of("single-f"), "F")[0] == "Written: F in the first space. It sounds as B♭3."
+    assert note_of(build_of("single-f"), "F", "")[0] == "Written: F in the first space. It sounds as B♭3."
 
 
 @pytest.mark.parametrize(("build", "stands_in"), [("", ""), ("no-such-build", "F"), ("single-f", "G")])
 def test_an_unknown_kind_or_stand_gives_no_fingering(build, stands_in):
-    assert note_of(build_of(build), stands_in) == ("", ())
+    assert note_of(build_of(build), stands_in, "") == ("", ())
