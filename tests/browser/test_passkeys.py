@@ -41,7 +41,7 @@ def added(page: Any) -> None:
 def signed_out(page: Any) -> None:
     page.goto("/account/sign-out/")
     with page.expect_navigation():
-        page.click("main button")
+        page.click("main form button")
 
 
 def test_a_passkey_is_added_and_signs_in_alone(open_as):

@@ -73,7 +73,7 @@ def test_what_was_typed_comes_back_after_signing_in_and_is_sent_by_hand(family):
 def test_an_old_token_loses_nothing_typed(family):
     page = family.page
     family.write("It rattles.")
-    page.locator("form[action='#wrong'] [name=csrfmiddlewaretoken]").evaluate("(field) => { field.value = 'x'; }")
+    page.locator("form.form [name=csrfmiddlewaretoken]").evaluate("(field) => { field.value = 'x'; }")
     family.send()
 
     expect(page.locator(".messages")).to_contain_text(BACK)

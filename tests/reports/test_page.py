@@ -6,7 +6,7 @@ import pytest
 import uharfbuzz
 import zxingcpp
 from django.core.exceptions import ImproperlyConfigured
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageChops
 from pypdf import PdfReader
@@ -225,6 +225,7 @@ def test_words_that_fit_stay_and_longer_ones_shrink_before_they_are_cut():
 
 @settings(max_examples=60, deadline=None)
 @given(st.text(max_size=300), st.floats(15, 180))
+@example("000000@\x1b\t0", 15.0)
 def test_no_line_is_wider_than_it_may_be(said, width):
     for line in broken(said, width, 9):
         assert letters.width(line, 9) <= width * MM + 0.01 or len(line) == 1

@@ -64,7 +64,8 @@ def _broken(said: str, width: float, size: float, bold: bool, lines: int) -> tup
     done: list[str] = []
     for stretch in said.splitlines():
         line, used = "", 0.0
-        for word in stretch.split():
+        # What no face has may leave a space, at which a line is broken as at any other.
+        for word in faces.printable(stretch, bold).split():
             long = faces.width(word, size, bold)
             while long > room:
                 # A double name, an address, or someone leaning on a key.
