@@ -110,7 +110,6 @@ def made_up(school: School, count: int, dice: random.Random) -> list[SheetFacts]
             number=f"HN-{n:04d}",
             label_code="".join(dice.choice(letters_) for _ in range(8)),
             kind="full double horn in F and B♭",
-            stands_in="F",
             about="Two horns in one: the thumb lever changes from the F side to the B♭ side.",
             care=CARE,
             particulars=(("Made by", f"Maker {n % 7}"), ("Serial number", str(dice.randrange(10**6)))),
@@ -210,9 +209,7 @@ def sheets_with_flowables(facts: list[SheetFacts], school: School) -> bytes:
         particulars = [said(f"{label} {words}") for label, words in (*rows, *one.particulars)]
         code = _code_flowable(f"{ORIGIN}/h/{one.label_code}/", 32 * mm)
         story += [
-            columns(
-                [said(one.number, "number"), said(f"{one.kind}, stands in {one.stands_in}"), said(one.about)], [code]
-            ),
+            columns([said(one.number, "number"), said(one.kind), said(one.about)], [code]),
             columns(particulars[:4], particulars[4:]),
             columns(
                 [said("How it is when it goes out", "bold"), said(one.condition), *map(said, one.findings)],

@@ -237,7 +237,7 @@ CHECKS |= {
     ),
     "car-spindle-oil": lambda f: "bearing oil under each cap" in DO[Care.Kind.OIL],
     "car-chem-clean": lambda f: not hasattr(School, "clean_days"),
-    "loan-repair": lambda f: f["own_repair"] or "If a slide, valve or mouthpiece sticks, tell the school" in care("single-f"),
+    "loan-repair": lambda f: f["own_repair"] or "or mouthpiece sticks, tell the school" in care("single-f"),
     "con-red-rot": lambda f: any("film" in fault.words for fault in faults().by_code.values()),
     "wrd-tenor-horn-britannica": lambda f: suggested("tenor horn")[0].stands[0].tube == "Bb9",
     "wrd-stopped": lambda f: [label(NATURAL, NATURAL.at(n).ways[0]) for n in ("C4", "Ab3")] == ["o", "+"],
