@@ -1,3 +1,4 @@
+from io import StringIO
 from urllib.parse import urlencode
 
 import pytest
@@ -8,6 +9,7 @@ from django.db import IntegrityError, transaction
 from fleet.ground.access import Role
 from fleet.people.models import Guardian, Post, Pupil, School, User
 from fleet.people.models.families import NO_CONTACT
+from fleet.record.models import Act, Deed
 from tests import make
 from tests.pages import folded
 
@@ -332,6 +334,20 @@ def test_a_service_head_opens_several_schools_and_chooses_between_them(as_):
     assert "/s/alder-row-school/" in page
     assert "/s/birch-lane-school/" in page
     assert "Cedar School" not in page
+
+
+def test_a_school_with_a_head_of_its_own_gets_a_service_head_by_the_same_command_once():
+    call_command("begin", school="Alder Row School", head="Ines", email="ines@example.org", verbosity=0)
+    more = {"school": "Alder Row School", "head": "Ravi", "email": "ravi@example.org", "service": True}
+
+    call_command("begin", **more, stdout=(told := StringIO()))
+
+    school = School.objects.get()
+    assert told.getvalue() == "Ravi is a service head of Alder Row School from now on.\n"
+    assert {(post.user.name, post.role) for post in school.posts.all()} == {("Ines", "head"), ("Ravi", "service")}
+    assert Act.objects.filter(school=school, deed=Deed.POST_GIVEN, by=None).count() == 1
+    with pytest.raises(CommandError, match="already has a post"):
+        call_command("begin", **more)
 
 
 def test_opening_the_same_school_again_is_refused_with_what_to_do():

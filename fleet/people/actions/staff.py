@@ -14,7 +14,7 @@ from fleet.record.models import Deed
 
 
 @transaction.atomic
-def appoint(*, school: School, name: str, email: str, role: str, by_role: str, by: User, at: datetime) -> Post:
+def appoint(*, school: School, name: str, email: str, role: str, by_role: str, by: User | None, at: datetime) -> Post:
     """A post at the school for the account with this e-mail address. Refused when they have one already."""
     _may_give(role, by_role)
     account = account_for(email=email, name=name)

@@ -12,6 +12,7 @@ from django.utils.text import slugify
 
 from fleet.ground.refusal import Refused
 from fleet.people.actions.accounts import begin_school
+from fleet.people.actions.staff import appoint
 from fleet.people.models import Post, School, User
 
 
@@ -22,6 +23,16 @@ def _hold(clean: Callable[[], None], options: dict[str, str]) -> None:
     except ValidationError as wrong:
         said = [f"{options.get(field, field)}: {' '.join(messages)}" for field, messages in wrong.message_dict.items()]
         raise CommandError("\n".join(said)) from wrong
+
+
+def _appoint(school: School, options: dict[str, str]) -> None:
+    """A school that began with a head of its own gets a service head: only whoever runs the site can say so."""
+    given = {"name": options["head"], "email": options["email"]}
+    service = Post.Role.SERVICE
+    try:
+        appoint(school=school, **given, role=service, by_role=service, by=None, at=timezone.now())
+    except Refused as no:
+        raise CommandError(no.sentence) from no
 
 
 class Command(BaseCommand):
@@ -40,17 +51,23 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         slug = options["slug"] or slugify(options["school"])[:40] or "school"
-        if School.objects.filter(slug=slug).exists():
+        here = School.objects.filter(slug=slug).first()
+        if here and not options["service"]:
             raise CommandError(
                 f"A school stands at /s/{slug}/ already. Add people in its settings; for another school, give --slug."
             )
-        school, head = School(name=options["school"], slug=slug), User(email=options["email"], name=options["head"])
-        _hold(school.full_clean, {"name": "--school", "slug": "--slug"})
+        head = User(email=options["email"], name=options["head"])
+        if not here:
+            _hold(School(name=options["school"], slug=slug).full_clean, {"name": "--school", "slug": "--slug"})
         _hold(
             lambda: head.full_clean(exclude=["password"], validate_unique=False, validate_constraints=False),
             {"name": "--head", "email": "--email"},
         )
         role = Post.Role.SERVICE if options["service"] else Post.Role.HEAD
+        if here:
+            _appoint(here, options)
+            self.stdout.write(f"{options['head']} is a service head of {here} from now on.")
+            return
         try:
             opened = begin_school(
                 name=options["school"],
