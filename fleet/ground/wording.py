@@ -9,6 +9,8 @@ from datetime import date, datetime
 from django.utils import timezone
 from django.utils.dateformat import format as dated
 from django.utils.formats import date_format
+from django.utils.html import urlize
+from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import ngettext
 
 # Letters that Unicode does not take apart into one of a to z and a mark.
@@ -16,6 +18,10 @@ _AS_TYPED = str.maketrans(
     {"♭": "b", "♯": "#", "đ": "d", "ð": "d", "ø": "o", "ł": "l", "ħ": "h", "ŧ": "t", "ı": "i", "æ": "ae", "œ": "oe"}
     | {"þ": "th"}
 )
+
+
+# A number to be dialled begins with + or 0 (ITU-T E.123); a date in figures and a register number do not read so.
+_TELEPHONE = re.compile(r"(?<![\w./-])(?!\d\d?/\d\d?/\d)(?:\+\d|\(?0)(?:[ ()/–-]{0,3}\d){5,15}(?![\w.-]*\d)")
 
 
 def folded(words: str) -> str:
@@ -65,3 +71,18 @@ def with_article(words: str) -> str:
 def shortened(words: str, most: int = 70) -> str:
     """At most so many letters of what somebody wrote, with a sign that more was cut."""
     return words if len(words) <= most else words[: most - 1].rstrip() + "…"
+
+
+def reachable(words: str) -> SafeString:
+    """What a school says of how it is reached, as HTML: addresses, e-mail and telephone numbers in it are links."""
+    linked = str(urlize(words, autoescape=True))
+    # Only between the links, in which digits are part of an address.
+    parts = re.split(r"(<a .*?</a>)", linked)
+    told = (part if part.startswith("<a ") else _TELEPHONE.sub(_dialled, part) for part in parts)
+    return mark_safe("".join(told))  # noqa: S308 (urlize escaped it)
+
+
+def _dialled(found: re.Match[str]) -> str:
+    said = found.group()
+    number = re.sub(r"\(0\)|[^\d+]", "", said)
+    return f'<a href="tel:{number}" dir="ltr">{said}</a>' if 7 <= len(number) <= 16 else said

@@ -2,7 +2,7 @@ from datetime import date
 
 import pytest
 
-from fleet.ground.wording import folded, in_reading_order, short_day, with_article
+from fleet.ground.wording import folded, in_reading_order, reachable, short_day, with_article
 
 
 @pytest.mark.parametrize(
@@ -45,3 +45,43 @@ def test_a_room_stands_before_its_shelves_and_those_by_their_numbers():
         ("Room 1", "shelf 10"),
         ("Room 11", ""),
     ]
+
+
+@pytest.mark.parametrize(
+    ("words", "number"),
+    [
+        # As ITU-T E.123 writes them, and as schools do; numbers of ranges kept for stories (Ofcom, from memory).
+        ("Music office, 01632 960 123", "01632960123"),
+        ("+44 1632 960123, mornings", "+441632960123"),
+        ("+44 (0)1632 960 123", "+441632960123"),
+        ("0641/960123-12", "064196012312"),
+    ],
+)
+def test_a_telephone_number_is_a_link_that_dials_it(words, number):
+    assert f'<a href="tel:{number}" dir="ltr">' in reachable(words)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "HN-0001",
+        "H 0123",
+        "03/05/2027",
+        "03.05.2027",
+        "2026-09-01",
+        "room 012",
+        "0123.4567",
+        "12 horns and 30 cases",
+        "<b>",
+    ],
+)
+def test_what_is_no_telephone_number_is_no_link(words):
+    assert "<a " not in reachable(words)
+    assert "<b>" not in reachable(words)
+
+
+def test_an_address_with_figures_is_one_link():
+    said = reachable("office.0163296012@example.org or https://example.org/0163296012")
+
+    assert said.count("<a ") == 2
+    assert "tel:" not in said
