@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from fleet.ground.addresses import whole
 from fleet.ground.fields import date_field, not_to_come
 from fleet.ground.sentences import PlainSentences
+from fleet.people.forms.classes import OfAClass
 from fleet.people.models import School
 from fleet.register.models import Place
 from fleet.workshop.models import ConditionCheck
@@ -140,7 +141,7 @@ class AllFineForm(PlainSentences, forms.Form):
             del self.fields["finish_grade"]
 
 
-class ClassForm(PlainSentences, forms.Form):
+class ClassForm(OfAClass, forms.Form):
     group = forms.CharField(label="To which class or ensemble", max_length=60)
     year = forms.CharField(label="Year", max_length=20, required=False, help_text="Left empty, it stays as it is.")
 
@@ -148,6 +149,7 @@ class ClassForm(PlainSentences, forms.Form):
         super().__init__(*args, **kwargs)
         self.fields["group"].widget.attrs.update(list="groups", autocomplete="off")
         self.groups = groups
+        self.ask_of_close()
 
 
 class LeftForm(PlainSentences, forms.Form):

@@ -13,8 +13,8 @@ from fleet.exchange.actions.lists.base import Reading, a_day_or_year
 from fleet.exchange.models import Import
 from fleet.exchange.queries.close_names import MOST_NAMES
 from fleet.exchange.reading.cells import read_month_or_year, reads_like_a_sum
-from fleet.exchange.reading.closeness import closest, likeness
 from fleet.ground.refusal import Refused
+from fleet.ground.wording import closest, likeness
 from fleet.people.models import Pupil, School
 from fleet.register.actions.horns import amend_horn
 from fleet.register.forms.horns import HornForm

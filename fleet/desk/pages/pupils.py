@@ -23,13 +23,8 @@ from fleet.matching.actions import rename_class
 from fleet.people.actions.families import add_pupil, let_go, save_guardian
 from fleet.people.actions.objecting import look_into, may_change_address
 from fleet.people.actions.telling import tell
-from fleet.people.forms.families import (
-    ClassNameForm,
-    GuardianForm,
-    PupilForm,
-    StillAnswersForm,
-    StrikeOutForm,
-)
+from fleet.people.forms.classes import ClassNameForm
+from fleet.people.forms.families import GuardianForm, PupilForm, StillAnswersForm, StrikeOutForm
 from fleet.people.forms.twice import EnteredTwiceForm, SameGuardianForm
 from fleet.people.models import Guardian, Opening, Pupil
 from fleet.people.pages.openings import note_opening

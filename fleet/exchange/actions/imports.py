@@ -22,11 +22,11 @@ from fleet.exchange.models import BATCH, Batch, Import, RememberedColumns
 from fleet.exchange.queries.close_names import answers_of, questions_of, with_answers
 from fleet.exchange.queries.imports import State, may_undo, totals
 from fleet.exchange.reading.bounds import Notes
-from fleet.exchange.reading.cells import folded
 from fleet.exchange.reading.columns import Reading
 from fleet.exchange.reading.file import lines_of
 from fleet.exchange.reading.headings import header_of, suggest
 from fleet.ground.refusal import Refused
+from fleet.ground.wording import plain_words
 from fleet.people.actions.schools import locked_school
 from fleet.people.models import School, User
 from fleet.record.actions.recording import record
@@ -107,7 +107,7 @@ def match_columns(*, imported: Import, columns: Sequence[str], day_first: bool) 
     now.columns, now.day_first = list(columns), day_first
     _look_again(now)
     headings = zip(now.headings, columns, strict=False)
-    said = {folded(heading): name for heading, name in headings if heading}
+    said = {plain_words(heading): name for heading, name in headings if heading}
     kept = _remembered(now)
     RememberedColumns.objects.update_or_create(
         school=now.school, kind=now.kind, defaults={"columns": {**kept.columns, **said}, "day_first": day_first}

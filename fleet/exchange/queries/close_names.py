@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from fleet.exchange.models import Import, ListKey
-from fleet.exchange.reading.closeness import Name, closest
 from fleet.exchange.reading.columns import Values
+from fleet.ground.wording import Name, closest
 from fleet.people.models import Pupil
 from fleet.register.models import Place
 

@@ -5,10 +5,9 @@ from __future__ import annotations
 import re
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal, InvalidOperation
-from functools import lru_cache
 from typing import Any
 
-from fleet.ground import wording
+from fleet.ground.wording import plain_words
 
 # What a spreadsheet takes for the start of a formula: OWASP ASVS 5.0, 1.2.10, with the line feed and the full-width
 # forms of OWASP's page on CSV injection. One apostrophe before it makes it words; a second one keeps an apostrophe
@@ -53,12 +52,6 @@ def tidy(text: str) -> str:
     return text.replace("\u00a0", " ").replace("\u202f", " ").strip()
 
 
-@lru_cache(maxsize=4096)
-def folded(text: str) -> str:
-    """For comparing: without case, accents and punctuation, single blanks."""
-    return " ".join(re.sub(r"[^\w#]+", " ", wording.folded(text)).replace("_", " ").split())
-
-
 # Words that stand beside the figure under a list, in English, German, French, Spanish, Italian and Dutch.
 _SUMS = {
     "sum", "total", "totals", "subtotal", "grand", "summe", "summen", "gesamt", "gesamtsumme", "insgesamt", "zusammen",
@@ -68,7 +61,7 @@ _SUMS = {
 
 def reads_like_a_sum(text: str) -> bool:
     """Whether this is the line under a list: `Total`, `31 Summe`, `Gesamt: 31`."""
-    words = folded(text).split()
+    words = plain_words(text).split()
     return not _SUMS.isdisjoint(words) and all(word in _SUMS or word.isdigit() for word in words)
 
 
@@ -141,7 +134,7 @@ def _year(text: str, today: date) -> int:
 
 
 def _month(name: str, text: str) -> int:
-    start = folded(name)
+    start = plain_words(name)
     for number, beginnings in enumerate(_MONTHS, start=1):
         if start.startswith(beginnings):
             return number

@@ -5,8 +5,8 @@ from __future__ import annotations
 import difflib
 from collections.abc import Mapping, Sequence
 
-from fleet.exchange.reading.cells import folded
 from fleet.exchange.reading.columns import ListColumn
+from fleet.ground.wording import plain_words
 
 LIKE_ENOUGH = 0.84
 # A number is written in many ways, and small words say nothing: `N° d’inventaire` and `Inventar-Nr.` both lose theirs.
@@ -16,7 +16,7 @@ _SMALL = {"de", "d", "du", "des", "la", "le", "l", "les", "der", "die", "das", "
 
 def as_heading(text: str) -> str:
     """A heading for comparing with the known ones."""
-    words = [_NUMBER.get(word, word) for word in folded(text).split()]
+    words = [_NUMBER.get(word, word) for word in plain_words(text).split()]
     return " ".join(word for word in words if word not in _SMALL) or " ".join(words)
 
 
@@ -45,11 +45,11 @@ def header_of(top: Sequence[tuple[int, Sequence[str]]], columns: Sequence[ListCo
 def suggest(headings: Sequence[str], columns: Sequence[ListColumn], remembered: Mapping[str, str]) -> list[str]:
     """For each heading the column it means, or "": as it was matched the last time, else by likeness, each once."""
     known, names = _known(columns), {column.name for column in columns}
-    chosen = [remembered.get(folded(heading), "") if heading else "" for heading in headings]
+    chosen = [remembered.get(plain_words(heading), "") if heading else "" for heading in headings]
     chosen = [name if name in names else "" for name in chosen]
     taken = {name for name in chosen if name}
     # Headings matched on purpose to nothing stay so.
-    left = [place for place, heading in enumerate(headings) if heading and folded(heading) not in remembered]
+    left = [place for place, heading in enumerate(headings) if heading and plain_words(heading) not in remembered]
     scored = []
     for place in left:
         found = _nearest(as_heading(headings[place]), known)

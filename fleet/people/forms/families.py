@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
 from django import forms
@@ -10,11 +9,13 @@ from django import forms
 from fleet.ground.languages.known import choices, known
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.typed import RowForm
+from fleet.people.forms.classes import OfAClass
 from fleet.people.models import Guardian, Pupil
 from fleet.people.models.families import NO_CONTACT
+from fleet.people.queries.classes import classes
 
 
-class PupilForm(PlainSentences, RowForm[Pupil]):
+class PupilForm(OfAClass, RowForm[Pupil]):
     class Meta:
         model = Pupil
         fields = ["name", "year", "group", "needs_wrap", "needs_kind", "pupil_id", "family_name", "left_on"]
@@ -28,6 +29,9 @@ class PupilForm(PlainSentences, RowForm[Pupil]):
         super().__init__(*args, **kwargs)
         if self.instance.pk is None:
             del self.fields["left_on"]
+        self.groups = [group for group, _ in classes(self.instance.school) if group]
+        self.fields["group"].widget.attrs.update(list="groups", autocomplete="off")
+        self.ask_of_close()
 
     def clean_pupil_id(self) -> str:
         # The school is not on the form, so Django leaves a constraint that holds within a school unlooked at.
@@ -40,32 +44,6 @@ class PupilForm(PlainSentences, RowForm[Pupil]):
 
 class StrikeOutForm(PlainSentences, forms.Form):
     reason = forms.CharField(label="Why", max_length=300, help_text="For example: the line under a list, or twice.")
-
-
-class ClassNameForm(PlainSentences, forms.Form):
-    """What a class is called from now on. `known` are all classes with their pupils: a name of theirs needs a tick."""
-
-    name = forms.CharField(label="What it is called", max_length=60)
-
-    def __init__(self, *args: Any, was: str, known: Mapping[str, int], **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.was = self.initial["name"] = was
-        self.groups = [name for name in known if name not in {"", was}]
-        self.fields["name"].widget.attrs.update(list="groups", autocomplete="off")
-        if (typed := str(self.data.get("name", "")).strip()) in self.groups:
-            self.fields["together"] = forms.BooleanField(
-                label=f"{typed} has {known[typed]} pupil{'' if known[typed] == 1 else 's'} already: both are one class",
-                error_messages={"required": "Tick this to put the two together. It cannot be undone."},
-            )
-
-    def clean_name(self) -> str:
-        if self.cleaned_data["name"] == self.was:
-            raise forms.ValidationError("It is called so already.")
-        return str(self.cleaned_data["name"])
-
-    @property
-    def together(self) -> bool:
-        return bool(self.cleaned_data.get("together"))
 
 
 class GuardianForm(PlainSentences, RowForm[Guardian]):

@@ -15,7 +15,6 @@ from django.db.models.functions import Upper
 from fleet.exchange.reading.bounds import LONGEST_CELL
 from fleet.exchange.reading.cells import (
     EXCEL_BEGINS,
-    folded,
     plain,
     read_amount,
     read_day,
@@ -23,6 +22,7 @@ from fleet.exchange.reading.cells import (
     reads_like_a_sum,
 )
 from fleet.exchange.reading.columns import ListColumn, Reading, Row, Values
+from fleet.ground.wording import plain_words
 from fleet.people.models import School, User
 from fleet.register.models import Horn
 from fleet.register.models.horns import HornQuerySet
@@ -204,14 +204,14 @@ def an_amount(form: type[forms.ModelForm[Any]], name: str) -> Callable[[str, Rea
 
 def one_of(choices: Iterable[tuple[str, str]], also: Mapping[str, str]) -> Callable[[str, Reading], str]:
     """Cells that name one of a form's choices, by its label, its key or a word in `also`."""
-    known = {folded(word): str(key) for word, key in also.items()}
+    known = {plain_words(word): str(key) for word, key in also.items()}
     labels = [str(label) for key, label in choices if key]
     for key, label in choices:
         if key:
-            known[folded(str(label))] = known[folded(str(key))] = str(key)
+            known[plain_words(str(label))] = known[plain_words(str(key))] = str(key)
 
     def clean(text: str, read: Reading) -> str:
-        words = folded(text)
+        words = plain_words(text)
         if words in known:
             return known[words]
         near = difflib.get_close_matches(words, known, n=1, cutoff=0.82)
