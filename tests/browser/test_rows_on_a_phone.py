@@ -8,6 +8,7 @@ import pytest
 from django.urls import reverse
 
 from fleet.ground.access import Role
+from fleet.people.models import School
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
 from fleet.register.models import Photograph
@@ -19,15 +20,44 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 def test_a_label_of_two_lines_makes_its_row_higher(open_as: Any):
     school = make.school()
     head = make.staff(Role.HEAD, school)
-    record(deed=Deed.SCHOOL_TAKEN, school=school, by=head, at=make.NOW)
     page = open_as(head, width=240, height=700)
-    page.goto(reverse("desk:record", args=[school.slug]))
+    page.goto(reverse("exchange:import", args=[school.slug, make.a_list(school, head).pk]))
+    long, short = (page.locator(f"td[data-column='{name}']").first for name in ("value", "line"))
+    long.evaluate("cell => { cell.dataset.label = 'What it says there'; }")
 
-    long, short = (
-        page.locator(f"td[data-label='{label}']").bounding_box()["height"] for label in ("From which page", "Act")
-    )
+    assert long.bounding_box()["height"] > short.bounding_box()["height"] + 10
 
-    assert long > short + 10
+
+@pytest.fixture
+def long_lists() -> School:
+    """A school with more than a page of horns, each overdue with a pupil of a long name, charged and waiting."""
+    school = make.school()
+    head = make.staff(Role.HEAD, school)
+    for n in range(26):
+        name, group = f"Esther-Marie Lindqvist-Baumgartner {n}", "Brass class 9a"
+        pupil = make.pupil(school, make.guardian(school, with_account=False), name=name, group=group)
+        horn = make.horn(school, build="double-compensating", maker="Brackwater & Daughters")
+        loan = make.loan(horn, pupil, head, due_on=make.TODAY)
+        make.charge(loan, head)
+        make.wish(pupil, head)
+        make.letter(loan, state="sent")
+        record(deed=Deed.HORN_NEW, school=school, by=head, at=make.NOW, horn=horn, told=[["build", "double horn"]])
+    return school
+
+
+def test_a_page_of_a_long_list_is_a_few_screens_of_a_phone(open_as: Any, long_lists: School):
+    page = open_as(long_lists.posts.get(role="head").user, width=390, height=844)
+    of = ("register:horns", "loans:loans", "people:pupils", "loans:charges", "loans:wishes", "loans:letters")
+
+    tall = {}
+    for one in (*of, "desk:record"):
+        page.goto(reverse(one, args=[long_lists.slug]))
+        assert page.locator("tbody tr").count() >= 15, one
+        height = page.evaluate("document.documentElement.scrollHeight")
+        if height > 3.6 * 844:
+            tall[one] = height
+
+    assert tall == {}
 
 
 def test_a_horn_takes_two_lines_and_its_row_is_one_target(open_as: Any):

@@ -29,6 +29,8 @@ SHOWN = 16
 
 
 class ActTable(ListTable):
+    around = {"class": "table-wrap rows acts"}
+
     at = Computed("When")
     by = Computed("Who")
     what = Computed("What")
@@ -37,7 +39,7 @@ class ActTable(ListTable):
 
     class Meta:
         orderable = False
-        per_page = 50
+        per_page = 15
         empty_text = "Nothing is found."
 
     def __init__(self, *args: object, school: str, **kwargs: object) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
+from django_tables2 import RequestConfig
 
 from fleet.ground.answering import posted
 from fleet.lending.actions.charges import charge, settle
@@ -48,5 +49,6 @@ def one_charge(request: SeatedRequest, pk: int) -> HttpResponse:
 
 def charges(request: SeatedRequest) -> HttpResponse:
     due = Charge.objects.at(request.seat.school).due().select_related("loan__horn", "loan__pupil")
-    table = ChargeTable(due[:500], school=request.seat.school, today=timezone.localdate(request.now))
+    table = ChargeTable(due, school=request.seat.school, today=timezone.localdate(request.now))
+    RequestConfig(request).configure(table)
     return render(request, "loans/charges.html", {"table": table})

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import date
 from functools import partial
 from typing import Any
 
+from django.db.models import QuerySet
 from django.urls import reverse
 from django.utils.formats import date_format
 from django.utils.html import format_html
@@ -14,6 +14,7 @@ from django.utils.safestring import SafeString
 
 from fleet.ground.badges import badge, overdue
 from fleet.ground.tables import Computed, ComputedFigureColumn, ListTable, RowsInPages, Tick
+from fleet.ground.wording import short_day
 from fleet.lending.models import Charge, Ended, Loan, LoanQuerySet
 from fleet.lending.queries.listing import page_of
 from fleet.people.models import School
@@ -49,7 +50,7 @@ class LoanTable(ListTable):
         return date_format(record.issued_on)
 
     def render_due_on(self, record: Loan) -> str:
-        return format_html("{} {}", date_format(record.due_on), overdue(record.due(self.today)))
+        return format_html("{} {}", short_day(record.due_on, self.today), overdue(record.due(self.today)))
 
     def render_returned_on(self, record: Loan) -> str:
         if record.returned_on is None:
@@ -78,11 +79,12 @@ class ChargeTable(ListTable):
 
     class Meta:
         orderable = False
+        per_page = 25
         empty_text = "No charge is due. Charges are added on a loan’s page."
 
-    def __init__(self, charges: Iterable[Charge], *, school: School, today: date) -> None:
+    def __init__(self, charges: QuerySet[Charge], *, school: School, today: date) -> None:
         self.school, self.today = school, today
-        super().__init__(list(charges))
+        super().__init__(charges)
 
     def render_what(self, record: Charge) -> SafeString:
         return format_html(
@@ -99,4 +101,4 @@ class ChargeTable(ListTable):
         return f"{record.amount} {record.currency}"
 
     def render_due_on(self, record: Charge) -> SafeString:
-        return format_html("{} {}", date_format(record.due_on), overdue(record.due(self.today)))
+        return format_html("{} {}", short_day(record.due_on, self.today), overdue(record.due(self.today)))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from django.http import HttpResponse
@@ -15,7 +16,7 @@ from django_tables2 import RequestConfig
 from fleet.ground.addresses import way_back
 from fleet.ground.answering import answer, posted, sure
 from fleet.ground.tables import Computed, ListTable
-from fleet.ground.wording import day
+from fleet.ground.wording import short_day
 from fleet.lending.actions.wishes import wait, wait_no_longer
 from fleet.lending.forms.wishes import ReserveForm, WishForm
 from fleet.lending.models import Wish
@@ -30,12 +31,12 @@ from fleet.register.models import Horn
 class WishTable(ListTable):
     """Rows are offers."""
 
-    around = {"class": "table-wrap rows"}
+    around = {"class": "table-wrap rows wishes"}
 
     pupil = Computed("Pupil")
     what = Computed("Waits for")
     since = Computed("Since")
-    ready = Computed("Ready now")
+    ready = Computed("Ready")
     end = Computed("")
 
     class Meta:
@@ -43,8 +44,8 @@ class WishTable(ListTable):
         per_page = 25
         empty_text = "Nobody waits for a horn. Who does is written down on the pupil’s page."
 
-    def __init__(self, rows: Any, *, school: str) -> None:
-        self.school = school
+    def __init__(self, rows: Any, *, school: str, today: date) -> None:
+        self.school, self.today = school, today
         super().__init__(rows)
 
     def render_pupil(self, record: WishOffer) -> SafeString:
@@ -59,7 +60,7 @@ class WishTable(ListTable):
         return f"{wish.what}, kept {wish.until}" if wish.reserved_until else wish.what
 
     def render_since(self, record: WishOffer) -> str:
-        return day(record.wish.since)
+        return short_day(record.wish.since, self.today)
 
     def render_ready(self, record: WishOffer) -> SafeString:
         issue = reverse("loans:issue", args=(self.school,))
@@ -84,7 +85,7 @@ class WishTable(ListTable):
 def wishes(request: SeatedRequest) -> HttpResponse:
     school, today = request.seat.school, timezone.localdate(request.now)
     found = Wish.objects.at(school).in_force(today).select_related("pupil", "horn").order_by("since", "pk")
-    table = WishTable(_with_what_is_kept(offers(list(found), school, today)), school=school.slug)
+    table = WishTable(_with_what_is_kept(offers(list(found), school, today)), school=school.slug, today=today)
     RequestConfig(request).configure(table)
     note_opening(request)
     return render(request, "loans/wishes.html", {"table": table})

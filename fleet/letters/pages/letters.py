@@ -6,6 +6,7 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
 from django_tables2 import RequestConfig
 
 from fleet.ground.answering import answer, answer_elsewhere, one_of, posted, sure
@@ -55,7 +56,7 @@ def _log(request: SeatedRequest) -> dict[str, Any]:
         rows = rows.undelivered()
     elif only in Letter.State.values:
         rows = rows.filter(state=only)
-    table = LetterTable(rows, school=request.seat.school)
+    table = LetterTable(rows, school=request.seat.school, today=timezone.localdate(request.now))
     RequestConfig(request).configure(table)
     states = [("undelivered", "did not arrive"), *Letter.State.choices]
     shown = {"table": table, "states": states, "state": only, "q": words}

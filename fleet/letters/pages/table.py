@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from django.urls import reverse
@@ -12,12 +13,13 @@ from django.utils.safestring import SafeString
 from django.utils.text import capfirst
 
 from fleet.ground.tables import Computed, ListTable
+from fleet.ground.wording import short_day
 from fleet.letters.models import Letter
 from fleet.people.models import School
 
 
 class LetterTable(ListTable):
-    around = {"class": "table-wrap rows"}
+    around = {"class": "table-wrap rows letters"}
 
     letter = Computed("Letter")
     horn = Computed("Horn")
@@ -27,13 +29,13 @@ class LetterTable(ListTable):
 
     class Meta:
         orderable = False
-        per_page = 50
+        per_page = 25
         empty_text = (
             "No letters here yet. They go out 14 and 3 days before a horn is due, unless the school sets other days."
         )
 
-    def __init__(self, letters: Any, *, school: School) -> None:
-        self.school = school
+    def __init__(self, letters: Any, *, school: School, today: date) -> None:
+        self.school, self.today = school, today
         super().__init__(letters)
 
     def render_letter(self, record: Letter) -> SafeString:
@@ -56,7 +58,8 @@ class LetterTable(ListTable):
         return format_html('<bdi>{}</bdi> <span class="quiet">{}</span>', record.guardian, record.address)
 
     def render_sent_at(self, record: Letter) -> str:
-        return date_format(timezone.localtime(record.sent_at or record.made_at), "j M Y, H:i")
+        at = timezone.localtime(record.sent_at or record.made_at)
+        return f"{short_day(at.date(), self.today)}, {date_format(at, 'H:i')}"
 
     def render_state(self, record: Letter) -> str | SafeString:
         state = record.get_state_display()

@@ -52,6 +52,8 @@ def note_opening(request: SeatedRequest, *, pupil: Pupil | None = None, guardian
 
 
 class OpeningTable(ListTable):
+    around = {"class": "table-wrap rows"}
+
     at = Computed("When")
     by = Computed("Who")
     about = Computed("About")
@@ -59,7 +61,7 @@ class OpeningTable(ListTable):
 
     class Meta:
         orderable = False
-        per_page = 100
+        per_page = 25
         empty_text = "Nobody has opened a person’s page yet."
 
     def render_at(self, record: Opening) -> str:

@@ -19,7 +19,7 @@ class PupilTable(ListTable):
 
     class Meta:
         empty_text = "No pupil matches."
-        per_page = 50
+        per_page = 25
 
     def __init__(self, *args: object, school: str, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)

@@ -25,10 +25,11 @@ from fleet.register.queries.listing import USUAL, page_of
 # So many letters of a kind stand beside the number on a phone.
 LINE, LINE_BESIDE_A_PICTURE = 30, 24
 _NOT_IDENTIFIED = badge("care", "?", "not identified")
-# The usual, which a phone leaves out.
-_PLAYS_WELL = format_html(
-    '<span class="usual"><span class="visually-hidden">grade 1, </span>{}</span>', Horn.Grade.PLAYS_WELL.label
-)
+# What keeps no horn from being lent is plain words, which a phone leaves out.
+_USUAL_GRADE = '<span class="usual"><span class="visually-hidden">grade {}, </span>{}</span>'
+_USUAL_GRADES = {
+    grade: format_html(_USUAL_GRADE, grade, grade.label) for grade in (Horn.Grade.PLAYS_WELL, Horn.Grade.SMALL_FAULT)
+}
 _OUT = format_html('<span class="usual">{}</span>', Horn.Where.OUT.label)
 # An empty cell would read as if nothing kept the horn from being lent.
 _NOT_CHECKED = format_html('<span class="{}">not checked yet</span>', "quiet")
@@ -108,8 +109,8 @@ class HornTable(ListTable):
         return "" if record.where == Horn.Where.IN_PLACE else str(record.place or "")
 
     def render_grade(self, record: Horn) -> SafeString:
-        if record.grade == Horn.Grade.PLAYS_WELL:
-            return _PLAYS_WELL
+        if record.grade in _USUAL_GRADES:
+            return _USUAL_GRADES[Horn.Grade(record.grade)]
         return grade_badge(record.grade) if record.grade else _NOT_CHECKED
 
     def render_checked(self, record: Horn) -> str:

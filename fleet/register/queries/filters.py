@@ -23,7 +23,7 @@ _SELECTED = mark_safe(" selected")
 ANYTHING = "something"
 # What the page offers as a link, and the filters it does not fold away.
 ONE_TAP = {("ready", "yes"): "Ready to lend", ("owed", "overdue"): "Overdue", ("owed", ANYTHING): "Owes something"}
-IN_SIGHT = {"q", "where", "group", "place"}
+IN_SIGHT = {"where", "group", "place"}
 _IDENTIFIED = [("yes", "identified"), ("no", "not identified")]
 _READY = [("yes", "yes"), ("no", "no"), ("minutes", "within minutes")]
 
@@ -147,13 +147,16 @@ class HornFilters(django_filters.FilterSet):
         return str(self.form.cleaned_data.get("q") or "")
 
     @property
-    def narrows_more(self) -> bool:
-        """Whether one of the filters that the page keeps folded away is in use."""
+    def folded(self) -> set[str]:
+        """Which of the filters are in use that a phone keeps folded away."""
         self.form.is_valid()
         said = self.form.cleaned_data.items()
-        return any(
-            value not in (None, "") and (name, value) not in ONE_TAP for name, value in said if name not in IN_SIGHT
-        )
+        return {name for name, value in said if value not in (None, "") and (name, value) not in ONE_TAP} - {"q"}
+
+    @property
+    def narrows_more(self) -> bool:
+        """Whether one of them is in use that a desk keeps folded away, too."""
+        return bool(self.folded - IN_SIGHT)
 
     @property
     def one_tap(self) -> list[tuple[str, str, bool]]:
