@@ -14,8 +14,7 @@ from fleet.ground.sentences import PlainSentences
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
 from fleet.lending.models.loans import USUAL_ACCESSORIES
-from fleet.workshop.forms.checks import CheckForm
-from fleet.workshop.models import ConditionCheck
+from fleet.workshop.forms.checks import CheckForm, finish_field
 
 
 class ReturnForm(PlainSentences, forms.Form):
@@ -105,13 +104,7 @@ class NotedForm(PlainSentences, KeptForm):
         choices=[(name, name) for name in USUAL_ACCESSORIES],
         widget=forms.CheckboxSelectMultiple,
     )
-    finish_grade = forms.TypedChoiceField(
-        label="Finish",
-        choices=ConditionCheck.FinishGrade.choices,
-        coerce=int,
-        widget=forms.RadioSelect,
-        error_messages={"required": "Say how the finish is."},
-    )
+    finish_grade = finish_field()
     words = forms.CharField(
         label="Note", required=False, max_length=300, help_text="About the horn, not about people; for staff only."
     )

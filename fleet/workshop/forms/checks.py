@@ -56,6 +56,18 @@ class FaultRow:
         return self.known or bool(self.found.value()) or any(field.errors for field in fields if field is not None)
 
 
+def finish_field(**more: Any) -> forms.TypedChoiceField:
+    """How the finish looks, wherever somebody who has the horn in hand says it."""
+    return forms.TypedChoiceField(
+        label="Finish",
+        choices=ConditionCheck.FinishGrade.choices,
+        coerce=int,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Say how the finish is."},
+        **more,
+    )
+
+
 class CheckForm(PlainSentences, KeptForm):
     """A look over a horn. `known` are its findings not mended: they come ticked, to be unticked when gone.
 
@@ -65,14 +77,7 @@ class CheckForm(PlainSentences, KeptForm):
     """
 
     occasion = forms.ChoiceField(choices=ConditionCheck.Occasion.choices)
-    finish_grade = forms.TypedChoiceField(
-        label="Finish",
-        choices=ConditionCheck.FinishGrade.choices,
-        coerce=int,
-        widget=forms.RadioSelect,
-        error_messages={"required": "Say how the finish is."},
-        help_text="Looks only. It never stops a loan.",
-    )
+    finish_grade = finish_field(help_text="Looks only. It never stops a loan.")
     notes = forms.CharField(max_length=2000, required=False, strip=True, widget=forms.Textarea(attrs={"rows": 3}))
     # The check that was the newest for who looked, by its number or the id it was sent under; the kept page says it.
     seen = forms.CharField(max_length=36, required=False, widget=forms.HiddenInput)
