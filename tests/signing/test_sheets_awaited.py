@@ -9,7 +9,6 @@ from django.urls import reverse
 
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
-from fleet.lending.actions.agreements import write_version
 from fleet.lending.models import Loan
 from fleet.people.models import Pupil
 from fleet.register.actions.whereabouts import change_standing
@@ -78,7 +77,7 @@ def test_the_way_out_is_the_sheets_page_which_leads_to_where_it_is_issued_with_w
     assert "It says something else" not in folded(answer)
 
 
-def test_a_sheet_from_before_a_check_or_a_new_agreement_is_to_be_printed_again(client, lending):
+def test_a_sheet_from_before_a_check_is_to_be_printed_again(client, lending):
     one = send(lending)
     address = way_to([one], "").address(lending.school.slug)
 
@@ -87,8 +86,6 @@ def test_a_sheet_from_before_a_check_or_a_new_agreement_is_to_be_printed_again(c
     lending.check = lending.horn.checks.order_by("-at")[0]
     send(lending)
     assert "It says something else" not in folded(client.get(address))
-    write_version(school=lending.school, words="New words.", seen=1, by=lending.teacher, at=make.NOW)
-    assert "It says something else" in folded(client.get(address))
 
 
 def test_the_sheets_of_a_class_are_one_line_on_today_and_lead_to_all_of_them(client, lending):

@@ -19,14 +19,17 @@ from fleet.record.models import Deed
 from fleet.register.actions.files import save_with
 
 
-def kept_version(school_id: int, version: int, at: datetime) -> Agreement | None:
-    """The version in force when it has that number, else None. The first text is kept when it is first signed."""
+def kept_version(school_id: int, version: int, at: datetime, *, earlier: bool = False) -> Agreement | None:
+    """The version in force when it has that number, else None; with `earlier` one before it, too. The first text is
+    kept when it is first signed."""
     latest = Agreement.objects.filter(school_id=school_id).order_by("-version").first()
     if latest is None and version == 1:
         latest, _ = Agreement.objects.get_or_create(
             school_id=school_id, version=1, defaults={"words": FIRST_WORDS, "made_at": at, "made_by": None}
         )
-    return latest if latest is not None and latest.version == version else None
+    if latest is not None and latest.version != version:
+        return Agreement.objects.filter(school_id=school_id, version=version).first() if earlier else None
+    return latest
 
 
 @transaction.atomic

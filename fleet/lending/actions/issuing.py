@@ -42,11 +42,13 @@ def issue(
     accessories: Sequence[str],
     by: User,
     at: datetime,
+    earlier_agreement: bool = False,
 ) -> Loan:
     """Lends a horn to a pupil after the guardian has signed, and moves the horn's holder and due date.
 
     `agreement_version` and `check_seen` (the key of a condition check) say what was signed. `signed_on` is asked
     for the day of the signature, None for none, once the horn may be lent to these people; it may refuse itself.
+    `earlier_agreement` says that what was signed went home before the newest version, and stays good.
     Raises Refused with the reason: the horn may not be lent now, what was signed is out of date, nobody signed, or
     the people do not belong together.
     """
@@ -65,7 +67,7 @@ def issue(
     names = once_each(accessories)
     if len(names) > MOST_ACCESSORIES:
         raise Refused(f"A loan sheet has room for {MOST_ACCESSORIES} accessories; put small things under one name.")
-    agreement = kept_version(horn.school_id, agreement_version, at)
+    agreement = kept_version(horn.school_id, agreement_version, at, earlier=earlier_agreement)
     if agreement is None:
         raise Refused("The agreement has a newer version than the sheet. Print the sheet again and have it signed.")
     check = latest_check(horn)

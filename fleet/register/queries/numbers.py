@@ -12,7 +12,7 @@ from fleet.register.models.numbers import parts_of
 
 
 def next_free(school: School) -> str:
-    """The number after the highest that begins with the school's prefix, as wide as that one; the first has four digits.
+    """The number after the highest that begins with the school's prefix, and as wide; the first has four digits.
 
     A school that never chose a prefix and has numbers of its own goes on with those: after H40 comes H41. Only a
     suggestion: `register_horn` looks again with the school's numbers locked.

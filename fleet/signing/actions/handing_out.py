@@ -16,6 +16,7 @@ from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
 from fleet.signing.actions.putting_before import take_back_first
 from fleet.signing.models import OnlineSignature, SheetOut, Terms
+from fleet.signing.queries.waiting import sheet_at_home
 
 
 @transaction.atomic
@@ -49,7 +50,8 @@ def hand_out(
             raise Refused(f"{terms['guardian']} has another address than the one that signed. Ask again, or print it.")
         return timezone.localdate(online.signed_at) if online.signed_at else None
 
-    loan = issue(**terms, signed_on=day_signed, by=by, at=at)
+    at_home = online is not None or sheet_at_home(**shown) is not None
+    loan = issue(**terms, signed_on=day_signed, by=by, at=at, earlier_agreement=at_home)
     if online is not None:
         online.loan = loan
         online.save(update_fields=["loan"])

@@ -12,7 +12,6 @@ from fleet.ground.due import DueDay
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.actions.issuing import held_together
-from fleet.lending.queries.agreements import current_agreement
 from fleet.people.models import Post, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
@@ -49,8 +48,6 @@ def sign(*, signature: OnlineSignature, typed_name: str, by: User, at: datetime)
     check = latest_check(horn)
     if check is None or check.pk != signature.check_seen_id:
         raise Refused(gettext("The horn was looked over again since. The school will ask you again."))
-    if current_agreement(signature.horn.school).pk != signature.agreement_id:
-        raise Refused(gettext("The agreement has a newer version. The school will ask you again."))
     if DueDay(signature.due_on, timezone.localdate(at)).is_over:
         raise Refused(
             gettext("The due date, %(day)s, has passed. The school will ask you again.")

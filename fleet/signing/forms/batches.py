@@ -66,6 +66,11 @@ class BatchLoan:
         return self.online is not None and self.online.signed_at is not None
 
     @property
+    def is_at_home(self) -> bool:
+        """Whether exactly this loan lies with the family: the version of the agreement it shows stays good."""
+        return self.online is not None or (self.sheet is not None and not self.sheet_differs)
+
+    @property
     def may_be_asked(self) -> bool:
         """Whether the guardian has a page of their own to sign on, and was not asked yet."""
         return self.is_ready and self.online is None and self.guardian is not None and self.guardian.user_id is not None
@@ -79,8 +84,8 @@ def pairs_in_query(pairs: Iterable[tuple[int, int]]) -> str:
 class LoanBatch:
     """What the address says: the entries in the order of the pupils' names, and the form they share.
 
-    `form` is bound once it has been sent; `agreement` is the version in force, `version_seen` the one the sheets
-    were printed with, None before that. `dropped` counts pairs beyond those a batch may have.
+    `form` is bound once it has been sent; `agreement` is the version the sheets show, `in_force` the newest one.
+    `dropped` counts pairs beyond those a batch may have.
     """
 
     school: School
@@ -88,7 +93,7 @@ class LoanBatch:
     entries: list[BatchLoan]
     form: SharedForm
     agreement: Agreement
-    version_seen: int | None = None
+    in_force: Agreement
     dropped: int = 0
     asked: QueryDict = field(default_factory=QueryDict)
 
@@ -97,8 +102,8 @@ class LoanBatch:
         return self.form.is_bound and self.form.is_valid()
 
     @property
-    def version_shown(self) -> int:
-        return self.agreement.version if self.version_seen is None else self.version_seen
+    def is_earlier(self) -> bool:
+        return self.agreement != self.in_force
 
     def terms(self, entry: BatchLoan, guardian: Guardian, check: ConditionCheck) -> Terms:
         """What the entry's loan is to be, under what was shown of it."""
@@ -106,7 +111,7 @@ class LoanBatch:
             "horn": entry.horn,
             "pupil": entry.pupil,
             "guardian": guardian,
-            "agreement_version": self.version_shown,
+            "agreement_version": self.agreement.version,
             "check_seen": check.pk if entry.seen is None else entry.seen,
             "due_on": self.form.cleaned_data["due_on"],
             "accessories": self.form.along(),
@@ -118,12 +123,12 @@ class LoanBatch:
 
     @property
     def on_paper(self) -> list[BatchLoan]:
-        """Those that wait for a signature and are on no family's page."""
-        return [entry for entry in self.ready if entry.online is None]
+        """Those whose sheet may go home to be signed: an earlier version goes to no family any more."""
+        return [] if self.is_earlier else [entry for entry in self.ready if entry.online is None]
 
     @property
     def to_ask(self) -> list[BatchLoan]:
-        return [entry for entry in self.ready if entry.may_be_asked]
+        return [] if self.is_earlier else [entry for entry in self.ready if entry.may_be_asked]
 
     @property
     def waiting(self) -> list[BatchLoan]:
@@ -162,8 +167,7 @@ class LoanBatch:
         if back:
             said["step"] = "change"
         else:
-            version = self.agreement.version if fresh or self.version_seen is None else self.version_seen
-            said["agreement"] = str(version)
+            said["agreement"] = str(self.in_force.version if fresh else self.agreement.version)
         return said.urlencode()
 
 
@@ -178,14 +182,14 @@ def batch_from(asked: QueryDict, school: School, today: date, seat: Seat, *, add
     checks = ConditionCheck.objects.in_bulk([horn.newest_check for horn in horns.values() if horn.newest_check])  # type: ignore[attr-defined]
     if any(pupil not in pupils or horn not in horns for pupil, horn, _ in wanted):
         raise Http404("No such pupil or horn.")
-    bound = "due_on" in asked
+    bound, in_force = "due_on" in asked, current_agreement(school)
     batch = LoanBatch(
         school=school,
         today=today,
         entries=[],
         form=SharedForm(asked if bound else None, today=today, days=school_days(school)),
-        agreement=current_agreement(school),
-        version_seen=whole(asked.get("agreement")),
+        agreement=_version(in_force, whole(asked.get("agreement"))),
+        in_force=in_force,
         dropped=max(0, len(wanted) - MOST_IN_A_BATCH),
         asked=asked,
     )
@@ -202,9 +206,8 @@ def batch_from(asked: QueryDict, school: School, today: date, seat: Seat, *, add
                 entry.sheet = sheet
             else:
                 entry.sheets_elsewhere.append(sheet)
+        _look_home(entry, batch, asked_of.get(horn))
         _stop(entry, batch, seat, address, asked_of.get(horn))
-    if batch.is_whole:
-        _find_signatures(batch, asked_of)
     batch.entries.sort(key=lambda entry: (entry.pupil.sorted_by, entry.pupil.pk, entry.horn.pk))
     return batch
 
@@ -220,6 +223,13 @@ def _wanted(said: list[str]) -> list[tuple[int, int, int | None]]:
     return [(pupil, horn, check) for (pupil, horn), check in found.items()]
 
 
+def _version(in_force: Agreement, said: int | None) -> Agreement:
+    """The version that was said, else the one in force. One query when it is an earlier one."""
+    if said is None or said == in_force.version:
+        return in_force
+    return Agreement.objects.filter(school=in_force.school_id, version=said).first() or in_force
+
+
 def _pupils(school: School, keys: list[int]) -> dict[int, Pupil]:
     signers = Prefetch("guardians", Guardian.objects.order_by("sorted_by", "pk"))
     found = Pupil.objects.at(school).filter(pk__in=keys).prefetch_related(has_now(), signers)
@@ -232,15 +242,14 @@ def _horns(school: School, keys: list[int]) -> dict[int, Horn]:
     return {horn.pk: horn for horn in found.annotate(newest_check=Subquery(newest.values("pk")[:1]))}
 
 
-def _find_signatures(batch: LoanBatch, asked_of: dict[int, OnlineSignature]) -> None:
-    """What was put before the guardians for exactly these loans, on their page or on paper, and no loan came of yet."""
-    for entry in batch.entries:
-        if entry.guardian is None or entry.check is None:
-            continue
-        terms, one = batch.terms(entry, entry.guardian, entry.check), asked_of.get(entry.horn.pk)
-        if one is not None and one.pupil_id == entry.pupil.pk and one.is_for(**terms):
-            entry.online = one
-        entry.sheet_differs = entry.sheet is not None and not entry.sheet.is_for(**terms)
+def _look_home(entry: BatchLoan, batch: LoanBatch, asked: OnlineSignature | None) -> None:
+    """What lies with the guardian for exactly this loan, on their page or on paper, and no loan came of yet."""
+    if not batch.is_whole or entry.guardian is None or entry.check is None:
+        return
+    terms = batch.terms(entry, entry.guardian, entry.check)
+    if asked is not None and asked.pupil_id == entry.pupil.pk and asked.is_for(**terms):
+        entry.online = asked
+    entry.sheet_differs = entry.sheet is not None and not entry.sheet.is_for(**terms)
 
 
 def _signer(entry: BatchLoan, said: str) -> Guardian | None:
@@ -278,6 +287,6 @@ def _stop(entry: BatchLoan, batch: LoanBatch, seat: Seat, address: str, asked: O
     elif entry.check is not None and entry.seen is not None and entry.check.pk != entry.seen:
         entry.stale = True
         entry.stop = f"{horn} was checked again after the sheet was printed. Print it again."
-    elif batch.version_seen is not None and batch.version_seen != batch.agreement.version:
+    elif batch.is_earlier and not entry.is_at_home:
         entry.stale = True
         entry.stop = "The agreement has a newer version than the sheet. Print it again."

@@ -17,25 +17,23 @@ from fleet.people.queries.school_days import school_days
 from fleet.register.models import Horn
 from fleet.signing.forms.particulars import ParticularsForm
 from fleet.signing.models import OnlineSignature, SheetOut, Terms
-from fleet.signing.queries.waiting import sheets_of
+from fleet.signing.queries.waiting import page_at_home, sheet_at_home
 from fleet.workshop.models import ConditionCheck
 from fleet.workshop.queries.condition import latest_check
 
 
 def of_draft(draft: Draft, horn: Horn, form: ParticularsForm) -> OnlineSignature | None:
     """What was put before the guardian for exactly this draft, signed or not; None when anything differs. One query."""
-    found = OnlineSignature.objects.unused().filter(horn=horn, pupil=form.pupil)
-    one = found.select_related("agreement", "guardian").first()
-    return one if one is not None and one.is_for(**_terms(draft, horn, form)) else None
+    return page_at_home(**_terms(draft, horn, form))
 
 
 def sheet_of_draft(draft: Draft, horn: Horn, form: ParticularsForm) -> SheetOut | None:
     """The sheet that is out for exactly this draft; None when anything differs. One query."""
-    return next((one for one in sheets_of([horn.pk]) if one.is_for(**_terms(draft, horn, form))), None)
+    return sheet_at_home(**_terms(draft, horn, form))
 
 
 def _terms(draft: Draft, horn: Horn, form: ParticularsForm) -> Terms:
-    """What the loan would be under the newest check and agreement."""
+    """What the loan would be under the newest check and the draft's agreement."""
     return {
         "horn": horn,
         "pupil": form.pupil,
@@ -52,7 +50,10 @@ PARTICULARS = ("due_on", "guardian", "accessories", "more")
 
 @dataclass
 class Draft:
-    """What the address says so far. `form` is there from when both are chosen, bound once it has been sent."""
+    """What the address says so far. `form` is there from when both are chosen, bound once it has been sent.
+
+    `agreement` is the version in force, or the earlier one that exactly this loan is at home with, which stays good.
+    """
 
     school: School
     today: date
@@ -61,6 +62,11 @@ class Draft:
     form: ParticularsForm | None = None
     check: ConditionCheck | None = None
     agreement: Agreement | None = None
+    in_force: Agreement | None = None
+
+    @property
+    def is_earlier(self) -> bool:
+        return self.agreement != self.in_force
 
     @property
     def is_whole(self) -> bool:
@@ -98,8 +104,19 @@ def draft_from(asked: QueryDict, school: School, today: date) -> Draft:
         bound = any(name in asked for name in PARTICULARS)
         draft.form = ParticularsForm(asked if bound else None, pupil=draft.pupil, today=today, days=school_days(school))
         draft.check = latest_check(draft.horn)
-        draft.agreement = current_agreement(school)
+        draft.agreement = draft.in_force = current_agreement(school)
+        draft.agreement = _at_home(draft, draft.horn, draft.form, whole(asked.get("agreement"))) or draft.in_force
     return draft
+
+
+def _at_home(draft: Draft, horn: Horn, form: ParticularsForm, version: int | None) -> Agreement | None:
+    """The earlier version, if the address names one, with which exactly this loan lies with the family."""
+    terms = _terms(draft, horn, form) if draft.is_whole and version is not None else None
+    if terms is None or version is None or version == terms["agreement_version"]:
+        return None
+    terms["agreement_version"] = version
+    one = page_at_home(**terms) or sheet_at_home(**terms)
+    return one.agreement if one is not None else None
 
 
 def _named(rows: Any, key: str | None) -> Any:

@@ -13,6 +13,7 @@ from fleet.lending.models import Agreement
 from fleet.lending.queries.agreements import current_agreement
 from fleet.people.queries.seats import SeatedRequest
 from fleet.signing.forms.agreements import AgreementForm
+from fleet.signing.queries.waiting import loans_at_home
 
 
 def agreement(request: SeatedRequest) -> HttpResponse:
@@ -27,6 +28,7 @@ def agreement(request: SeatedRequest) -> HttpResponse:
         page="loans/agreement.html",
         shown=lambda: {
             "current": current,
+            "at_home": loans_at_home(school),
             "lacking": current.lacking(school),
             "earlier": Agreement.objects.filter(school=school).exclude(pk=current.pk).select_related("made_by"),
         },

@@ -255,6 +255,7 @@ def _shown(request: SeatedRequest, draft: Draft, place: int) -> dict[str, Any]:
     }
     if draft.is_whole:
         known |= {"whole": draft.query(), "change": draft.query(check=None, agreement=None)}
+        known["newest"] = draft.query(then="sign", agreement=draft.in_force.version if draft.in_force else None)
     return known
 
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from typing import Unpack
 
 from fleet.people.models import School
 from fleet.register.models import Horn
-from fleet.signing.models import OnlineSignature, Proposed, SheetOut
+from fleet.signing.models import OnlineSignature, Proposed, SheetOut, Terms
 
 
 def waiting_for(horn: Horn) -> OnlineSignature | None:
@@ -28,3 +29,21 @@ def sheets_of(horns: Collection[int]) -> list[SheetOut]:
     """Sheets of these horns that are not put away, those printed first before the others. One query."""
     found = SheetOut.objects.not_put_away().filter(horn__in=horns).select_related(*Proposed.SAID_OF, "printed_by")
     return list(found.order_by("printed_at", "pk"))
+
+
+def sheet_at_home(**terms: Unpack[Terms]) -> SheetOut | None:
+    """The sheet that is out for exactly this loan. One query."""
+    return next((one for one in sheets_of([terms["horn"].pk]) if one.is_for(**terms)), None)
+
+
+def page_at_home(**terms: Unpack[Terms]) -> OnlineSignature | None:
+    """What was put before the guardian for exactly this loan, signed or not. One query."""
+    found = OnlineSignature.objects.unused().filter(horn=terms["horn"], pupil=terms["pupil"])
+    one = found.select_related("agreement", "guardian").first()
+    return one if one is not None and one.is_for(**terms) else None
+
+
+def loans_at_home(school: School) -> int:
+    """How many loans lie with families to be signed, on paper or on their page. Two queries."""
+    paper, page = SheetOut.objects.at(school).out(), OnlineSignature.objects.at(school).unused()
+    return len({*paper.values_list("horn", "pupil"), *page.values_list("horn", "pupil")})
