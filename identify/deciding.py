@@ -53,8 +53,8 @@ DECIDING = (
         "How long is the second row of slides?",
         "Second slide set",
         (
-            "Start from the row that plays when the test note speaks with no finger down: the B♭ row. How long is "
-            "the other row?",
+            "Start from the row that plays when the test note speaks with no finger down: the B♭ row, marked in the "
+            "pictures. How long is the other row?",
             "To find the B♭ row, hold the thumb lever as for that note, press a valve and pull its slide a little: "
             "on the row that plays, the note falls.",
             "Compare by eye. Never force a slide that is stuck.",

@@ -10,7 +10,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from identify.core.drawing.hand import hand, pressing
 from identify.core.drawing.picture import Link, Picture, svg
-from identify.core.drawing.whole import FRONT, part_of, whole
+from identify.core.drawing.whole import FRONT, MARKED, part_of, whole
 from identify.core.horns.builds import Build
 from identify.core.horns.catalogue import catalogue
 
@@ -33,6 +33,8 @@ _SETS = {
     "sets-2-shorter": ("descant-bb-high-f", "Two rows, the second a little shorter"),
     "sets-2-short": ("double-compensating", "Two rows, the second much shorter"),
 }
+# Where the other row is compared with that of the B♭ side, this one is marked.
+_COMPARED = {"sets-2-long", "sets-2-shorter", "sets-2-short"}
 _CROOKS = {"crook-yes": "natural-horn", "crook-no": "hunting-horn-eb"}
 _HANDS = {"hand-left": "single-f", "hand-right": "mellophone-f"}
 
@@ -56,7 +58,8 @@ def drawn(name: str, *, look: str = "", down: str = "", thumb: str = "", spoken:
     picture = picture_of(name, down, thumb)
     if picture is None:
         return render_to_string(f"identify/drawings/{name}.svg", {"spoken": spoken})
-    return _on_page(picture, "drawing", look or "pressed", beside_words=not spoken)
+    meant = MARKED if name in _SETS else "pressed"
+    return _on_page(picture, "drawing", look or meant, beside_words=not spoken)
 
 
 def _on_page(picture: Picture, name: str, look: str, *, beside_words: bool) -> SafeString:
@@ -80,7 +83,7 @@ def picture_of(name: str, down: str = "", thumb: str = "") -> Picture | None:
         return part_of(form, _VALVES, f"{which} valves, {len(form.thumb_levers)} of them for the thumb")
     if name in _SETS:
         code, words = _SETS[name]
-        return part_of(catalogue()[code], _SLIDES, words)
+        return part_of(catalogue()[code], _SLIDES, words, marked="Bb9" if name in _COMPARED else "")
     if name in _CROOKS:
         return whole(catalogue()[_CROOKS[name]])
     if name in _HANDS:

@@ -22,6 +22,7 @@ from fleet.register.queries.identifying import disagreement
 from fleet.signing.queries.fitting import Misfit, misfits
 from fleet.workshop.models import FaultReport
 from fleet.workshop.queries.condition import Condition, condition_of
+from identify.core.drawing.layout import about_layout
 from identify.core.drawing.unrolled import about_sets, drawing
 from identify.core.drawing.whole import BACK
 from identify.core.horns.builds import Build, Stand
@@ -68,7 +69,7 @@ def unrolled_of(build: Build, stand: Stand) -> dict[str, object]:
         "front": whole_drawn(build),
         "back": whole_drawn(build, BACK),
         "unrolled": mark_safe(drawing(build, stand)),  # noqa: S308 - our drawing
-        "about_sets": about_sets(build),
+        "about_sets": [*about_layout(build), *about_sets(build)],
     }
 
 

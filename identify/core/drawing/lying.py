@@ -55,7 +55,7 @@ class Bell:
 class Slide:
     """A slide hanging from its valve: x of its middle, y of its top, how far it hangs down, its row, half its width.
 
-    Row 0 lies in front; others behind it.
+    Row 0 lies in front; others behind it. `tube` is the side's that it serves, "" of a lever's slide.
     """
 
     x: float
@@ -63,6 +63,7 @@ class Slide:
     long: float
     row: int
     half: float
+    tube: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,15 +225,16 @@ def _valves(build: Build, wrap: str, ring: Ring) -> Iterator[ValveLies]:
 
 
 def _slides(build: Build, valves: tuple[ValveLies, ...]) -> Iterator[Slide]:
-    """The rows of the finger valves, the last set in front, and the slides that a lever adds."""
-    sets = build.own_sets[::-1]
+    """The rows of the finger valves as they lie, and the slides that a lever adds."""
+    sets = build.rows
     half = 4.5 if len(sets) == 1 else 2.6
     for row, side in enumerate(sets):
         whole = side.set_length * tube_long(side.tube)
         for place, semitones in enumerate(build.valves, start=1):
             valve = next(one for one in valves if one.name == str(place))
             shift = 7.4 * (row - (len(sets) - 1) / 2)
-            yield Slide(valve.x + shift, valve.y, SLIDE * abs(valve_fraction(semitones)) * whole, row, half)
+            long = SLIDE * abs(valve_fraction(semitones)) * whole
+            yield Slide(valve.x + shift, valve.y, long, row, half, side.tube)
     worked = list(zip((one for one in valves if one.thumb), build.thumb_levers, strict=True))
     worked += [(one, lever) for lever in build.levers for one in valves if one.name == lever.name]
     for valve, lever in worked:

@@ -4,11 +4,14 @@ from collections.abc import Iterable
 from dataclasses import replace
 from math import cos, pi, sin
 
+from identify.core.drawing.layout import side_words
 from identify.core.drawing.lying import ROTOR, Lying, Point, Slide, ValveLies, lying, turns
 from identify.core.drawing.picture import Mark, Picture, Segment, Shape, Words, circle, segments
+from identify.core.horns.air import TUBES
 from identify.core.horns.builds import Build
 
 FRONT, BACK = "front", "back"
+MARKED = "marked"
 _INK, _BEHIND = 1.0, 0.45
 _LINE = 3.2
 _PART = 124.0
@@ -22,16 +25,20 @@ _KINDS = {"rotary": "rotary", "piston": "piston", "double-piston": "double-pisto
 _BELLS = {"back": "a wide bell below", "up": "a bell that points up", "front": "a bell that points forward"}
 
 
-def whole(build: Build, side: str = FRONT, *, numbered: bool = True) -> Picture:
-    """The drawing of a build from a side; `numbered` writes on each valve which finger works it."""
+def whole(build: Build, side: str = FRONT, *, numbered: bool = True, marked: str = "") -> Picture:
+    """The drawing of a build from a side; `numbered` writes on each valve which finger works it.
+
+    Slides that serve the tube `marked` are the part of that name, and its key stands below the longest.
+    """
     lies = lying(build)
-    pen = _Pen(lies, side)
+    pen = _Pen(lies, side, marked)
     pen.line(lies.coil, "tube", _LINE if build.wrap[0] != "compact" else 2.2)
     pen.line(lies.lead, "tube", _LINE)
     pen.mouthpiece()
     pen.bell()
     for slide in lies.slides:
         pen.slide(slide)
+    pen.name_marked()
     for valve in lies.valves:
         pen.valve(valve, numbered=numbered)
     if lies.crook:
@@ -39,18 +46,20 @@ def whole(build: Build, side: str = FRONT, *, numbered: bool = True) -> Picture:
     return Picture(lies.width, lies.height, f"{build.title}, from the {side}", described(build), tuple(pen.marks))
 
 
-def part_of(build: Build, parts: frozenset[str], words: str) -> Picture:
+def part_of(build: Build, parts: frozenset[str], words: str, *, marked: str = "") -> Picture:
     """Only some parts of a build's front, cut out of the whole; `words` is the text alternative."""
-    drawn = whole(build, numbered=False)
-    shapes = [mark for mark in drawn.marks if isinstance(mark, Shape) and mark.part in parts]
+    drawn = whole(build, numbered=False, marked=marked)
+    shapes = [mark for mark in drawn.marks if isinstance(mark, Shape) and mark.part in parts | {MARKED}]
+    named = [mark for mark in drawn.marks if isinstance(mark, Words)]
     points = [point for shape in shapes for one in segments(shape.path) for point in _points(one)]
     xs, ys = [x for x, _ in points], [y for _, y in points]
     # As wide a picture for few parts as for many, so that all are to one scale.
     wide = max(max(xs) - min(xs) + 8, _PART)
     left, top = (min(xs) + max(xs) - wide) / 2, min(ys) - 4
-    high = max(ys) + 4 - top
-    moved = tuple(replace(shape, path=_moved(shape.path, left, top)) for shape in shapes)
-    return Picture(wide, high, words, words, moved)
+    high = max(*ys, *(word.y for word in named)) + 4 - top
+    moved = (replace(shape, path=_moved(shape.path, left, top)) for shape in shapes)
+    written = (replace(word, x=word.x - left, y=word.y - top) for word in named)
+    return Picture(wide, high, words, words, (*moved, *written))
 
 
 def _points(segment: Segment) -> list[Point]:
@@ -69,13 +78,14 @@ def _moved(path: str, left: float, top: float) -> str:
 def described(build: Build) -> str:
     """The drawing in words."""
     rows = build.slide_sets
+    front = f", that of the {side_words(build, build.rows[0])} in front" if rows > 1 else ""
     wound = turns(build)
     said = [_SHAPES[build.wrap[0]], f"about {wound} turn{'s' if wound > 1 else ''} of tube", _BELLS[build.bell[0]]]
     if not build.valves:
         said.append("no valves")
     else:
         said.append(f"{build.valve_count} {_KINDS[build.mechanism[0]]} valves")
-        said.append(f"{rows} row{'s' if rows > 1 else ''} of slides")
+        said.append(f"{rows} row{'s' if rows > 1 else ''} of slides{front}")
         said.append(f"played with the {build.hand[0]} hand")
     if thumbs := len(build.thumb_levers):
         said.append(f"{thumbs} thumb lever{'s' if thumbs > 1 else ''} beside the first valve")
@@ -86,8 +96,8 @@ def described(build: Build) -> str:
 class _Pen:
     """Draws the parts; what lies on the far side is fainter."""
 
-    def __init__(self, lies: Lying, side: str) -> None:
-        self.lies, self.back = lies, side == BACK
+    def __init__(self, lies: Lying, side: str, marked: str) -> None:
+        self.lies, self.back, self.marked = lies, side == BACK, marked
         self.flipped = lies.mirrored != self.back
         self.marks: list[Mark] = []
 
@@ -139,7 +149,19 @@ class _Pen:
             f"M{left:.1f} {top:.1f}L{left:.1f} {end:.1f}C{left:.1f} {round_:.1f} {right:.1f} {round_:.1f} "
             f"{right:.1f} {end:.1f}L{right:.1f} {top:.1f}"
         )
-        self.marks.append(Shape(path, line=self._ink(slide.row == 0), weight=2.4, part="slides"))
+        part = MARKED if self.marked and slide.tube == self.marked else "slides"
+        self.marks.append(Shape(path, line=self._ink(slide.row == 0 or part == MARKED), weight=2.4, part=part))
+
+    def name_marked(self) -> None:
+        """The key of the marked tube below its longest slide."""
+        if hang := [one for one in self.lies.slides if self.marked and one.tube == self.marked]:
+            slide = max(hang, key=lambda one: one.long)
+            low = max(one.y + one.long for one in self.lies.slides if abs(one.x - slide.x) < 2 * ROTOR)
+            self.marks.append(
+                Words(
+                    self._x(slide.x), low + 27, TUBES[self.marked].key.replace("b", "♭"), 15, anchor="middle", bold=True
+                )
+            )
 
     def valve(self, valve: ValveLies, *, numbered: bool) -> None:
         lever = self._ink(True)

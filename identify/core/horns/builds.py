@@ -165,6 +165,18 @@ class Build:
         return tuple(side for side in self.sides if side.has_own_set) if self.valves else ()
 
     @property
+    def rows(self) -> tuple[Side, ...]:
+        """The sides of its rows of valve slides as they lie, from the front to the back.
+
+        The longest tube's lies in front, but a short set that only adds lies behind the one it adds to (J. Q. Ericson,
+        “Horn made with the slides in the wrong places”, 2014, and “What is a Compensating Triple?”, Horn Matters; that
+        descants and full triples are alike is from memory).
+        """
+        whole = sorted((side for side in self.own_sets if not side.through), key=lambda side: TUBES[side.tube].pedal)
+        added = {side.through: side for side in self.own_sets if side.through}
+        return tuple(one for side in whole for one in (side, added.get(side.tube)) if one)
+
+    @property
     def slide_sets(self) -> int:
         return len(self.own_sets)
 

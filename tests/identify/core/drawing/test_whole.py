@@ -55,7 +55,7 @@ def test_slides_are_as_long_as_their_loops_in_one_proportion():
 
 def test_the_short_set_of_a_compensating_double_is_a_third_of_the_other():
     lies = lying(catalogue()["double-compensating"])
-    short, full = (sum(slide.long for slide in lies.slides if slide.row == row) for row in (0, 1))
+    full, short = (sum(slide.long for slide in lies.slides if slide.row == row) for row in (0, 1))
 
     assert short / full == pytest.approx(TUBES["F12"].length_over(TUBES["Bb9"]) - 1)
 
