@@ -26,6 +26,7 @@ MADE_SURE = {
     "workshop 0014 finding_number_can_be": "the old code gives no number",
     "workshop 0014 finding_measure_not_negative": "the old code gives no measurement",
     "workshop 0016 job_fetched_after_brought": "the old code gives neither column, and so both are empty",
+    "workshop 0020 care_kind_known": "one kind more may be; the old code notes those it knows",
     "loans 0014 checked_before_issue": "the old code begins no loan without its check",
     "loans 0014 signed_before_issue": "the old code begins no loan that is not signed, and knows none from a list",
     "loans 0011 accessory_settled_with_a_day": "the old code gives neither column, and so both are empty",

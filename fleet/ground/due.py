@@ -7,7 +7,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 
+from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext, ngettext
 
@@ -54,3 +56,20 @@ def over(column: str, today: date) -> Q:
 def near(column: str, today: date, within: int) -> Q:
     """`DueDay.is_near` of rows with a day in that column."""
     return Q(**{f"{column}__lte": today + timedelta(days=within)})
+
+
+class DaysBetween(models.Func):
+    """How many days one day of a row lies before another."""
+
+    arity = 2
+    output_field = models.IntegerField()
+
+    def as_sqlite(self, compiler: Any, connection: Any, **more: Any) -> Any:
+        return self._written(compiler, "CAST(julianday({}) - julianday({}) AS INTEGER)")
+
+    def as_postgresql(self, compiler: Any, connection: Any, **more: Any) -> Any:
+        return self._written(compiler, "({} - {})")
+
+    def _written(self, compiler: Any, sentence: str) -> tuple[str, tuple[Any, ...]]:
+        first, last = (compiler.compile(one) for one in self.get_source_expressions())
+        return sentence.format(last[0], first[0]), (*last[1], *first[1])

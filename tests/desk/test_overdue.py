@@ -229,7 +229,7 @@ def test_the_bench_knows_whose_loan_ends_soon_and_says_of_one_that_it_is_over(wo
 
 @pytest.mark.parametrize(("ago", "is_due"), [(29, False), (30, True), (31, True)])
 def test_care_is_due_on_its_day_in_the_list_on_today_and_on_the_horns_own_page(ago, is_due):
-    school = make.school(oil_days=30, clean_days=3650, service_days=3650)
+    school = make.school(oil_days=30, clean_days=3650, service_days=3650, exercise_days=0)
     head, horn = make.staff(Role.HEAD, school), make.horn(school)
     for kind, days in (("oil", ago), ("clean", 1), ("service", 1)):
         horn.care.create(kind=kind, on=TODAY - days * DAY, by=head)

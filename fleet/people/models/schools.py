@@ -97,6 +97,27 @@ class School(models.Model):
         default=365,
         validators=[MinValueValidator(1), MaxValueValidator(3650)],
     )
+    clean_months = models.PositiveSmallIntegerField(
+        "cleaned sooner after so many months in children’s hands",
+        default=3,
+        db_default=3,
+        validators=[MaxValueValidator(60)],
+        help_text="Since it was last cleaned, by its loans. 0 to go by the days alone.",
+    )
+    service_months = models.PositiveSmallIntegerField(
+        "serviced sooner after so many months in children’s hands",
+        default=10,
+        db_default=10,
+        validators=[MaxValueValidator(120)],
+        help_text="Since its last service, by its loans. 0 to go by the days alone.",
+    )
+    exercise_days = models.PositiveSmallIntegerField(
+        "days after which a horn that nobody plays is exercised",
+        default=30,
+        db_default=30,
+        validators=[MaxValueValidator(1500)],
+        help_text="Counted from its last loan or exercise. 0 for never.",
+    )
     tuned_to = models.PositiveSmallIntegerField(
         "the school tunes to",
         choices=TunedTo,

@@ -1,4 +1,4 @@
-"""Care by the school: oiling, cleaning and the repairer's service, each done to one horn on one day."""
+"""Care by the school: oiling, cleaning, the repairer's service and exercise, each done to one horn on one day."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ class Care(models.Model):
         OIL = "oil", "oiling"
         CLEAN = "clean", "cleaning"
         SERVICE = "service", "service"
+        EXERCISE = "exercise", "exercise"
 
     horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="care")
     kind = models.CharField(max_length=8, choices=Kind)
@@ -25,7 +26,9 @@ class Care(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["horn", "kind", "on"], name="care_once_a_day"),
-            models.CheckConstraint(condition=Q(kind__in=["oil", "clean", "service"]), name="care_kind_known"),
+            models.CheckConstraint(
+                condition=Q(kind__in=["oil", "clean", "service", "exercise"]), name="care_kind_known"
+            ),
         ]
 
     def __str__(self) -> str:
@@ -39,5 +42,14 @@ DO = {
     "Pistons: oil on the piston itself.",
     Kind.CLEAN: "Leadpipe and slides with a flexible brush; fresh grease; the mouthpiece and the case too.",
     Kind.SERVICE: "The repairer takes it apart, cleans it inside and sets strings, corks and springs.",
+    Kind.EXERCISE: "Play it for five minutes on a mouthpiece of your own, every valve in turn. Who does not play works "
+    "each valve twenty times and moves each slide. Then empty the water and leave it to dry.",
 }
-MIND = {Kind.OIL: ("oil", "rotor"), Kind.CLEAN: ("water", "hygiene"), Kind.SERVICE: ("professional",)}
+MIND = {
+    Kind.OIL: ("oil", "rotor"),
+    Kind.CLEAN: ("water", "hygiene"),
+    Kind.SERVICE: ("professional",),
+    Kind.EXERCISE: ("hygiene",),
+}
+# What is due sooner where a child plays the horn.
+BY_USE = (Kind.CLEAN, Kind.SERVICE)

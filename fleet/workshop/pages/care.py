@@ -19,7 +19,7 @@ from fleet.workshop.forms.care import CareForm, DoneForm, TakeBackForm
 from fleet.workshop.models.care import DO, MIND, Kind
 from fleet.workshop.models.faults import catalogue
 from fleet.workshop.queries.bench_day import by_place
-from fleet.workshop.queries.care import Due, care_due, care_of, days_between, noted_on, wanting
+from fleet.workshop.queries.care import Due, care_due, care_of, days_between, months_between, noted_on, wanting
 
 SHOWN = 50
 
@@ -57,6 +57,7 @@ def _due(request: SeatedRequest, form: CareForm) -> dict[str, Any]:
                 "all": tick == kind,
                 "ticked": [one.horn.pk for one in some if ticked(kind, one)],
                 "days": days_between(school, kind),
+                "months": months_between(school, kind),
                 "do": DO[kind],
                 "cautions": [catalogue().cautions[code] for code in (*MIND[kind], "first")],
                 "places": by_place(some),

@@ -17,7 +17,7 @@ from fleet.register.queries.horns_now import owings
 from fleet.register.queries.owing import Owed
 from fleet.workshop.models import Part
 from fleet.workshop.models.care import Kind
-from fleet.workshop.queries.care import Due, wanting
+from fleet.workshop.queries.care import Due, kinds_at, wanting
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +42,7 @@ PLACES = 8
 
 
 def bench_day(school: School, today: date) -> BenchDay:
-    """Seven queries, whatever there is."""
+    """As many queries whatever there is."""
     care = _care(school, today)
     return BenchDay(
         _owed("mended", school, today),
@@ -55,7 +55,7 @@ def bench_day(school: School, today: date) -> BenchDay:
 
 def _care(school: School, today: date) -> tuple[CareAt, ...]:
     """The first places where something is due, one more than are shown; horns that have no place come last."""
-    due = {kind: wanting(school, kind, today) for kind in Kind}
+    due = {kind: wanting(school, kind, today) for kind in kinds_at(school)}
     there = [Exists(horns.order_by().filter(place=OuterRef("pk"))) for horns in due.values()]
     places = Place.objects.filter(school=school).filter(reduce(or_, there)).order_by("sorted_by", "pk")
     found: dict[int, tuple[Place | None, dict[Kind, list[str]]]]

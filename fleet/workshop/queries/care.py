@@ -4,16 +4,35 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 
-from django.db.models import Count, Exists, F, OuterRef, Subquery
+from django.db.models import (
+    BooleanField,
+    Count,
+    DateField,
+    Exists,
+    ExpressionWrapper,
+    F,
+    Max,
+    OuterRef,
+    Q,
+    Subquery,
+    Sum,
+    Value,
+)
+from django.db.models.functions import Coalesce, Greatest, NullIf
+from django.db.models.lookups import GreaterThanOrEqual
 from django.utils.dateformat import format as dated
 
-from fleet.ground.due import DueDay
+from fleet.ground.due import DaysBetween
 from fleet.people.models import School, User
 from fleet.register.models import Horn, HornQuerySet
 from fleet.workshop.models import Care
-from fleet.workshop.models.care import Kind
+from fleet.workshop.models.care import BY_USE, Kind
 from fleet.workshop.models.fitted import fitted, without
+
+# Of loans, in days.
+MONTH = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,45 +40,84 @@ class Due:
     horn: Horn
     kind: Kind
     last: date | None
-    due_on: date
+    # Its days are not over: children have played it so long.
+    by_use: bool = False
 
     @property
     def why(self) -> str:
-        return "no record yet" if self.last is None else f"last on {dated(self.last, 'j M Y')}"
+        if self.last is None:
+            return "no record yet"
+        last = f"{'played' if self.kind == Kind.EXERCISE else ''} last on {dated(self.last, 'j M Y')}".strip()
+        return f"{last}, and played by children for months since" if self.by_use else last
 
 
 def wanting(school: School, kind: Kind, today: date) -> HornQuerySet:
     """Horns that could have this care here today and to which it is due, the longest overdue first, with the day of
     their `last`."""
-    since = today - timedelta(days=days_between(school, kind))
-    of_kind = Care.objects.filter(horn=OuterRef("pk"), kind=kind)
-    horns = Horn.objects.at(school).filter(~Exists(of_kind.filter(on__gt=since)), where__in=Horn.HERE)
+    horns = Horn.objects.at(school).filter(is_due(school, kind, today), where__in=Horn.HERE)
     if kind == Kind.OIL:
         horns = horns.exclude(build__in=["", *without("valves")])
-    last = Subquery(of_kind.order_by("-on").values("on")[:1])
-    return horns.annotate(last=last).order_by(F("last").asc(nulls_first=True), "number_stem", "number_tail", "pk")
+    if kind == Kind.EXERCISE:
+        playable = Q(grade=None) | ~Q(grade=Horn.Grade.MUST_NOT_BE_PLAYED)
+        horns = horns.filter(playable, where=Horn.Where.IN_PLACE)
+    horns = horns.annotate(last=last_of(kind))
+    return horns.order_by(F("last").asc(nulls_first=True), "number_stem", "number_tail", "pk")
+
+
+def is_due(school: School, kind: Kind, today: date) -> Q:
+    """Whether a horn of the school wants this care: its days are over, or its months in children's hands."""
+    since = today - timedelta(days=days_between(school, kind))
+    due = ~Q(_done_since(kind, since))
+    if kind == Kind.EXERCISE:
+        return due & ~Q(Exists(Horn.objects.filter(pk=OuterRef("pk"), loans__returned_on__gt=since)))
+    if months := months_between(school, kind):
+        # Asked first, which costs little: in fewer days than that nobody can have played it so long.
+        long_ago = ~Q(_done_since(kind, today - timedelta(days=months * MONTH)))
+        due |= long_ago & Q(GreaterThanOrEqual(_days_played(kind, today), months * MONTH))
+    return due
+
+
+def _done_since(kind: Kind, day: date) -> Exists:
+    return Exists(Care.objects.filter(horn=OuterRef("pk"), kind=kind, on__gt=day))
+
+
+def last_of(kind: Kind) -> Any:
+    """The day on which a horn last had this care; exercise is also to be played by a child."""
+    noted = Subquery(Care.objects.filter(horn=OuterRef("pk"), kind=kind).order_by("-on").values("on")[:1])
+    if kind != Kind.EXERCISE:
+        return noted
+    ended = Horn.objects.filter(pk=OuterRef("pk")).values("pk").annotate(on=Max("loans__returned_on")).values("on")
+    later = Greatest(*(Coalesce(one, Value(date.min), output_field=DateField()) for one in (noted, Subquery(ended))))
+    return NullIf(later, Value(date.min, output_field=DateField()))
+
+
+def _days_played(kind: Kind, today: date) -> Subquery:
+    """Days in children's hands since this care, by the horn's loans."""
+    since = Coalesce(last_of(kind), Value(date.min), output_field=DateField())
+    until = Coalesce("loans__returned_on", Value(today), output_field=DateField())
+    days = Greatest(DaysBetween(Greatest("loans__issued_on", since), until), 0)
+    lent = Horn.objects.filter(pk=OuterRef("pk"), loans__isnull=False)
+    return Subquery(lent.values("pk").annotate(days=Sum(days)).values("days"))
 
 
 def care_due(school: School, today: date, most: int | None = None) -> dict[Kind, list[Due]]:
     """What is due by kind of the horns that are here, the first `most` of each. A query for each kind."""
-    found = {}
-    for kind in Kind:
-        days = days_between(school, kind)
-        found[kind] = [
-            Due(horn, kind, horn.last, due_after(horn.last, days, today).on)  # type: ignore[attr-defined]
-            for horn in wanting(school, kind, today).select_related("place")[:most]
-        ]
-    return found
+    return {kind: _dues(school, kind, today, wanting(school, kind, today)[:most]) for kind in kinds_at(school)}
 
 
 def first_due(school: School, today: date, most: int) -> list[Due]:
     """The first few horns in the house that want care, however many there are, by number. One query for each kind."""
     found: list[Due] = []
-    for kind in Kind:
-        since = today - timedelta(days=days_between(school, kind))
+    for kind in kinds_at(school):
         horns = wanting(school, kind, today).order_by("number_stem", "number_tail", "pk")
-        found += [Due(horn, kind, horn.last, since) for horn in horns[: most - len(found)]]  # type: ignore[attr-defined]
+        found += _dues(school, kind, today, horns[: most - len(found)])
     return found
+
+
+def _dues(school: School, kind: Kind, today: date, horns: HornQuerySet) -> list[Due]:
+    since = today - timedelta(days=days_between(school, kind))
+    last = ((horn, horn.last) for horn in horns.select_related("place"))  # type: ignore[attr-defined]
+    return [Due(horn, kind, on, on is not None and on > since) for horn, on in last]
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +127,7 @@ class CareNow:
 
     kind: Kind
     days: int
+    months: int
     last: Care | None
     due_on: date | None
     is_due: bool
@@ -76,30 +135,29 @@ class CareNow:
 
 
 def care_of(horn: Horn, today: date) -> tuple[list[CareNow], list[Care]]:
-    """How each kind of care stands with a horn, and all the care it had, newest first. One query."""
+    """How each kind of care stands with a horn, and all the care it had, newest first. Two queries."""
     had = list(horn.care.select_related("by").order_by("-on", "-pk"))
+    kinds = [kind for kind in kinds_at(horn.school) if needs(kind, horn)]
+    asked = {f"{kind}_due": ExpressionWrapper(is_due(horn.school, kind, today), BooleanField()) for kind in kinds}
+    asked |= {f"{kind}_last": last_of(kind) for kind in kinds}
+    said = Horn.objects.filter(pk=horn.pk).annotate(**asked).values(*asked).get()
     stands = []
-    for kind in Kind:
-        if not needs(kind, horn):
-            continue
-        days = days_between(horn.school, kind)
+    for kind in kinds:
+        days, on = days_between(horn.school, kind), said[f"{kind}_last"]
         last = next((care for care in had if care.kind == kind), None)
-        due = due_after(last.on if last else None, days, today)
+        due_on = on + timedelta(days=days) if on else None
         by_family = kind != Kind.SERVICE and bool(horn.holder_name)
-        is_due = done_here(kind, horn) and due.has_come
-        stands.append(CareNow(kind, days, last, due.on if last else None, is_due, by_family))
+        due = bool(said[f"{kind}_due"]) and done_here(kind, horn)
+        stands.append(CareNow(kind, days, months_between(horn.school, kind), last, due_on, due, by_family))
     return stands, had
-
-
-def due_after(last: date | None, days: int, today: date) -> DueDay:
-    """When care is due again so many days after the last; long since where none was noted."""
-    return DueDay(last + timedelta(days=days) if last else date.min, today)
 
 
 def done_here(kind: Kind, horn: Horn) -> bool:
     """Whether the school does it: a horn that a family has is oiled and cleaned by them, and nobody can oil what is at
-    the repairer's; the service of either stays the school's."""
+    the repairer's; the service of either stays the school's. What must not be played is not exercised."""
     at = horn.whereabouts
+    if kind == Kind.EXERCISE:
+        return at.code == Horn.Where.IN_PLACE and horn.grade != Horn.Grade.MUST_NOT_BE_PLAYED
     return at.is_here or (kind == Kind.SERVICE and at.code in {"out", "away"})
 
 
@@ -116,5 +174,15 @@ def noted_on(school: School, day: date, by: User) -> dict[Kind, int]:
     return {Kind(kind): many for kind, many in noted.values_list("kind").annotate(Count("pk"))}
 
 
+def kinds_at(school: School) -> list[Kind]:
+    """Those that a school asks for; exercise may be none of its."""
+    return [kind for kind in Kind if days_between(school, kind)]
+
+
 def days_between(school: School, kind: Kind) -> int:
-    return {Kind.OIL: school.oil_days, Kind.CLEAN: school.clean_days, Kind.SERVICE: school.service_days}[kind]
+    return int(getattr(school, f"{kind.value}_days"))
+
+
+def months_between(school: School, kind: Kind) -> int:
+    """After how many months in children's hands it is due before its days are over; 0 for never."""
+    return int(getattr(school, f"{kind.value}_months")) if kind in BY_USE else 0

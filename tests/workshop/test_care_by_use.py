@@ -1,0 +1,71 @@
+"""Care that follows use: months in children's hands bring it sooner, and what nobody plays is exercised."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from fleet.ground.access import Role
+from fleet.register.models import Horn
+from fleet.workshop.models.care import Kind
+from fleet.workshop.queries.care import care_due, care_of
+from tests import make
+
+TODAY = make.TODAY
+
+
+def dues(school, kind):
+    """Of a kind, which horns want it: on the list of care, and on each one's own page."""
+    listed = {one.horn for one in care_due(school, TODAY)[kind]}
+    own = {
+        horn for horn in Horn.objects.all() for one in care_of(horn, TODAY)[0] if (one.kind, one.is_due) == (kind, True)
+    }
+    assert listed == own
+    return listed
+
+
+@pytest.mark.both_engines
+@pytest.mark.parametrize(("days", "is_due"), [(29, False), (30, True)])
+def test_months_in_childrens_hands_bring_care_before_its_days_are_over(db, days, is_due):
+    school = make.school(clean_days=300, clean_months=2, service_months=0)
+    by, horn, other = make.staff(Role.TEACHER, school), make.horn(school), make.horn(school)
+    for one in (horn, other):
+        for kind in ("clean", "service"):
+            one.care.create(kind=kind, on=TODAY - timedelta(days=100), by=by)
+    # Of the first loan a week lies before the cleaning, 30 days after it.
+    for begun, ended in ((107, 70), (60, 60 - days)):
+        first, last = TODAY - timedelta(days=begun), TODAY - timedelta(days=ended)
+        make.loan(horn, make.pupil(school), by, issued_on=first, returned_on=last)
+
+    assert dues(school, Kind.CLEAN) == ({horn} if is_due else set())
+    assert not dues(school, Kind.SERVICE)
+    if is_due:
+        [due] = care_due(school, TODAY)[Kind.CLEAN]
+        assert "and played by children for months since" in due.why
+
+
+@pytest.mark.both_engines
+@pytest.mark.parametrize(("days", "is_due"), [(29, False), (30, True)])
+def test_a_horn_that_nobody_played_for_so_long_is_exercised(db, days, is_due):
+    school = make.school(exercise_days=30)
+    by, exercised, lent, new = make.staff(Role.TEACHER, school), *(make.horn(school) for _ in range(3))
+    exercised.care.create(kind="exercise", on=TODAY - timedelta(days=days), by=by)
+    loan = make.loan(lent, make.pupil(school), by, issued_on=TODAY - timedelta(days=90), due_on=TODAY)
+    assert lent not in dues(school, Kind.EXERCISE)
+    loan.returned_on = TODAY - timedelta(days=days)
+    loan.save()
+    make.keep([lent])
+
+    assert dues(school, Kind.EXERCISE) == ({exercised, lent, new} if is_due else {new})
+
+
+def test_what_must_not_be_played_or_is_on_the_bench_is_not_exercised(db):
+    school = make.school()
+    by, *horns = make.staff(Role.TEACHER, school), *(make.horn(school) for _ in range(3))
+    playable, bad, mended = horns
+    make.check(bad, by, grade=4)
+    make.check(playable, by, grade=3)
+    make.job(mended, by, state="bench")
+
+    assert dues(school, Kind.EXERCISE) == {playable}
