@@ -197,6 +197,7 @@ def test_strange_values_are_refused_in_a_sentence(walk, value):
     assert answer.status_code == 200
     assert "is not an answer" in answer.context["problem"]
     assert len(answer.context["problem"]) < 300
+    assert "<title>\n      Not taken: " in re.sub(r"\n\s*", "\n      ", answer.content.decode())
     assert hidden(answer) == {"slide_sets": "2"}
 
 

@@ -163,7 +163,7 @@ def form_of(*groups: str, ends: date | None = ENDS, sent=None):
         ({"last_day": make.TODAY - 367 * DAY}, "last_day"),
         ({"last_day": date(2028, 7, 29)}, None),
         ({"last_day": date(2028, 7, 30)}, "last_day"),
-        ({"c0-ticked": "", "c1-ticked": ""}, "__all__"),
+        ({"c0-ticked": "", "c1-ticked": "", "c2-ticked": ""}, "__all__"),
         ({"c0-is": "|7a"}, "__all__"),
         ({"c0-group": ""}, "c0-group"),
         ({"c0-group": "x" * 60}, None),
@@ -173,10 +173,16 @@ def form_of(*groups: str, ends: date | None = ENDS, sent=None):
         ({"c1-loans": "renew"}, "c1-loans"),
         ({"c0-loans": "recall"}, None),
         ({"c0-pupils": "?"}, "c0-pupils"),
+        ({"c0-group": "Wind-Band"}, "c0-another"),
+        ({"c0-group": "Wind-Band", "c0-another": "on"}, None),
+        ({"c0-group": "Wind-Band", "c0-ticked": ""}, None),
+        ({"c1-group": "Wind-Band"}, None),
+        ({"c0-group": "Wind band"}, None),
+        ({"c2-group": "Wind bands"}, "c2-another"),
     ],
 )
 def test_what_cannot_be_is_said_beside_its_field(sent, wrong):
-    form = form_of("5a", "6a", sent=sent)
+    form = form_of("5a", "6a", "Wind band", sent=sent)
     assert [*form.errors] == ([wrong] if wrong else [])
 
 

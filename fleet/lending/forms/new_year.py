@@ -24,6 +24,7 @@ from fleet.lending.queries.new_year import (
     YearWish,
     last_class,
 )
+from fleet.people.forms.classes import OfAClass
 from fleet.people.forms.school_year import end_that_can_be
 from fleet.people.models import School
 from fleet.people.queries.school_days import SchoolDays, in_year
@@ -33,8 +34,9 @@ PUPILS = ((GO_ON, "go on"), (LEAVE, "leave the school"))
 HORNS = ((RENEW, "are lent until the new end"), (RECALL, "are called back"), (AS_IS, "stay due as they are"))
 
 
-class NewYearForm(PlainSentences, forms.Form):
-    """Both days, and four fields a class: whether it is ticked, what its pupils do, its name then, its horns.
+class NewYearForm(OfAClass, forms.Form):
+    """Both days, and four fields a class: whether it is ticked, what its pupils do, its name then, its horns; a fifth
+    where the name is close to another class's.
 
     A class is known by its place in the list; what it was then travels along.
     """
@@ -63,6 +65,10 @@ class NewYearForm(PlainSentences, forms.Form):
                     label="Their horns", choices=HORNS, initial=RECALL if leaves else RENEW
                 ),
             }
+        self.groups = {one.group for one in classes} | {one.next_group for one in classes}
+        for at in range(len(classes)):
+            if self.data.get(f"c{at}-ticked") and self.data.get(f"c{at}-pupils") != LEAVE:
+                self.ask_of_close(f"c{at}-group", f"c{at}-another")
         if school.year_ends:
             self.initial.setdefault("ends", max(in_year(school.year_ends, school.year_ends.year + 1), today))
         self.initial.setdefault("last_day", days.last(school.year_ends or today))
@@ -70,8 +76,11 @@ class NewYearForm(PlainSentences, forms.Form):
     @property
     def rows(self) -> list[tuple[ClassNow, dict[str, BoundField], str, bool]]:
         """Each class with its fields, what they say in words, and whether something in them must be put right."""
-        names = ("is", "ticked", "pupils", "group", "loans")
-        rows = [(one, {name: self[f"c{at}-{name}"] for name in names}) for at, one in enumerate(self.classes)]
+        names = ("is", "ticked", "pupils", "group", "another", "loans")
+        rows = [
+            (one, {name: self[f"c{at}-{name}"] for name in names if f"c{at}-{name}" in self.fields})
+            for at, one in enumerate(self.classes)
+        ]
         return [(one, row, _in_words(row), any(field.errors for field in row.values())) for one, row in rows]
 
     def clean_ends(self) -> date:

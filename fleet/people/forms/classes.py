@@ -17,12 +17,12 @@ class OfAClass(PlainSentences):
     data: Mapping[str, Any]
     groups: Collection[str] = ()
 
-    def ask_of_close(self, name: str = "group") -> None:
+    def ask_of_close(self, name: str = "group", tick: str = "another") -> None:
         """A name that is new and close to one that is there needs a tick, right after it."""
         typed = str(self.data.get(name, "")).strip()
         near = None if not typed or typed in self.groups else closest((typed,), [(one,) for one in self.groups])
         if near is not None:
-            self.fields["another"] = forms.BooleanField(
+            self.fields[tick] = forms.BooleanField(
                 label=f"{typed} is another class than {near[0]}",
                 error_messages={"required": f"{near[0]} is there already: write it so, or tick this."},
             )
