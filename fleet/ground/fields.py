@@ -60,6 +60,15 @@ class KeptForm(forms.Form):
         return now if self.cleaned_data.get("age") else None
 
 
+def tick_after(form: forms.BaseForm, after: str, name: str, label: str, near: str) -> None:
+    """A tick right after a field, that what is typed there is another than `near`, which is there already."""
+    wrong = {"required": f"{near} is there already: write it so, or tick this."}
+    form.fields[name] = forms.BooleanField(label=label, error_messages=wrong)
+    order = list(form.fields)
+    order.insert(order.index(after) + 1, order.pop())
+    form.order_fields(order)
+
+
 class PaperField(forms.FileField):
     """A photograph or a PDF of a paper. Gives the file as it is to be kept, None for none."""
 

@@ -13,6 +13,7 @@ from fleet.ground.access import Role
 from fleet.lending.models import Loan
 from fleet.people.models import User
 from fleet.register.models import Horn
+from fleet.workshop.models import RepairJob
 from tests import make
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -29,6 +30,7 @@ def test_the_pages_of_a_school_that_lends_are_a_few_screens_of_a_phone(open_as: 
         reverse("desk:picture", args=[school.slug]): 3,
         reverse("desk:prints", args=[school.slug]): 2,
         reverse("workshop:care", args=[school.slug]): 3,
+        **{reverse("workshop:job", args=[school.slug, job.pk]): 3.6 for job in RepairJob.objects.at(school)},
         reverse("loans:new-year", args=[school.slug]): 3,
         reverse("workshop:check-new", args=[school.slug, unknown.pk]): 3,
         reverse("loans:return", args=[school.slug, out.pk]): 3.5,

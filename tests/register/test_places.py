@@ -11,6 +11,7 @@ from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
 from fleet.ground.access import Role
+from fleet.register.forms.places import PlaceForm
 from fleet.register.models import Horn, Place
 from tests import make
 
@@ -55,6 +56,32 @@ def test_the_same_place_twice_is_said_beside_the_room(as_):
     with pytest.raises(IntegrityError, match="place_unique"), transaction.atomic():
         make.place(school, room="STORE", shelf="a")
     make.place(make.school(), room="Store", shelf="A")
+
+
+@pytest.mark.parametrize(
+    ("room", "shelf", "asked"),
+    [
+        ("Horn-Cupboard", "botom", True),
+        ("Horn cupboard", "top", False),
+        ("Horn cupboard", "A", False),
+        ("Horn cupboard 2", "bottom", False),
+        ("Attic", "", False),
+    ],
+)
+def test_a_place_close_to_one_that_is_there_needs_a_tick(room, shelf, asked):
+    school = make.school()
+    there = [make.place(school, room="Horn cupboard", shelf=one) for one in ("bottom", "B")]
+    make.place(make.school(), room=room, shelf=shelf)
+    said = {"room": room, "shelf": shelf}
+
+    def errors(sent, place=None):
+        return PlaceForm(sent, instance=place or Place(school=school)).errors
+
+    wrong = {"another": ["Horn cupboard, bottom is there already: write it so, or tick this."]} if asked else {}
+    assert errors(said) == wrong
+    assert errors({**said, "another": "on"}) == {}
+    assert errors(said, there[0]) == {}
+    assert errors(said, there[1]) == wrong
 
 
 def test_a_place_can_be_saved_as_it_is_and_a_room_is_needed(as_):
@@ -153,7 +180,7 @@ def test_places_of_before_are_put_in_order():
 
 @pytest.mark.parametrize(
     ("room", "shelf", "taken"),
-    [("STORE, top", "", True), ("Store", "Top", True), ("Store,", "top", False), ("Store, bottom", "", False)],
+    [("STORE, top", "", True), ("Store", "Top", True), ("Attic,", "top", False), ("Store, bottom", "", False)],
 )
 def test_a_place_is_not_written_down_that_reads_as_another(as_, room, shelf, taken):
     school = make.school()

@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 
+from fleet.ground.fields import tick_after
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.wording import closest
 
@@ -22,13 +23,7 @@ class OfAClass(PlainSentences):
         typed = str(self.data.get(name, "")).strip()
         near = None if not typed or typed in self.groups else closest((typed,), [(one,) for one in self.groups])
         if near is not None:
-            self.fields[tick] = forms.BooleanField(
-                label=f"{typed} is another class than {near[0]}",
-                error_messages={"required": f"{near[0]} is there already: write it so, or tick this."},
-            )
-            before = list(self.fields)
-            before.insert(before.index(name) + 1, before.pop())
-            self.order_fields(before)  # type: ignore[attr-defined]
+            tick_after(self, name, tick, f"{typed} is another class than {near[0]}", near[0])  # type: ignore[arg-type]
 
     def clean(self) -> dict[str, Any]:
         said: dict[str, Any] = super().clean() or self.cleaned_data  # type: ignore[misc, attr-defined]

@@ -7,9 +7,10 @@ from typing import Any
 from django import forms
 
 from fleet.ground.addresses import MOST_KEY
-from fleet.ground.fields import KeptForm
+from fleet.ground.fields import KeptForm, tick_after
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.typed import RowForm
+from fleet.ground.wording import closest
 from fleet.register.models import Horn, Place
 
 
@@ -19,9 +20,26 @@ class PlaceForm(PlainSentences, RowForm[Place]):
         fields = ["room", "shelf"]
         help_texts = {"shelf": "Where there are several in the room."}
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._ask_of_close()
+
+    def _ask_of_close(self) -> None:
+        """A place that is new and close to one that is there needs a tick."""
+        typed = Place(**{name: " ".join(str(self.data.get(name) or "").split()) for name in ("room", "shelf")})
+        if not typed.room or str(typed) == str(self.instance):
+            return
+        others = Place.objects.filter(school=self.instance.school).exclude(pk=self.instance.pk)
+        known = {(one.room, one.shelf): one for one in others}
+        near = known.get(closest((typed.room, typed.shelf), list(known)) or ("", ""))
+        # The very same is no question.
+        if near is not None and str(typed).lower() not in {str(one).lower() for one in known.values()}:
+            tick_after(self, "shelf", "another", f"{typed} is another place than {near}", str(near))
+
     def clean(self) -> dict[str, Any]:
         super().clean()
         data: dict[str, Any] = self.cleaned_data
+        data.pop("another", None)
         room, shelf = (" ".join(str(data.get(name) or "").split()) for name in ("room", "shelf"))
         same = Place.objects.filter(school=self.instance.school, room__iexact=room, shelf__iexact=shelf)
         if room and same.exclude(pk=self.instance.pk).exists():
