@@ -82,8 +82,12 @@ def _is_of(horn: Horn, family: str) -> bool:
 
 
 def _no_horn(horn: Horn, family: str) -> str:
-    what = "no French horn with valves" if family == FRENCH_HORN else "not what the class plays"
-    return capfirst(f"{with_article(horn.kind)} is {what}.")
+    build = build_of(horn.build)
+    if family != FRENCH_HORN:
+        what = "is not what the class plays"
+    else:
+        what = "has no valves" if build and build.is_french_horn else "is no French horn"
+    return capfirst(f"{with_article(horn.kind)} {what}.")
 
 
 def _better(
