@@ -77,6 +77,16 @@ def test_the_likeliest_kind_stands_first_and_is_chosen(as_, school):
     assert form.offered[0].words == "full double horn in F and B♭, stands in B♭"
 
 
+@pytest.mark.parametrize(("more", "shown"), [({"shared_row": "one-side"}, 1), ({}, 6)])
+def test_what_the_checks_settle_stands_alone_and_the_rest_is_folded(as_, school, more, shown):
+    seen = FULL_DOUBLE_IN_BB | more
+
+    context = as_(make.staff(Role.TEACHER, school)).get(page(school, seen)).context
+
+    assert (len(context["likely"]), context["verdict"].settled) == (shown, shown == 1)
+    assert len(context["unlikely"]) == len(context["form"].offered) - shown
+
+
 @pytest.mark.parametrize("role", [Role.HEAD, Role.TEACHER, Role.TECHNICIAN])
 def test_a_finding_becomes_a_new_horn(as_, school, role):
     person = make.staff(role, school)

@@ -126,7 +126,8 @@ def _told(form: IdentifiedForm, found: Horn) -> str:
 def _shown(request: SeatedRequest, form: IdentifiedForm, walk: Walk, horn: Horn | None) -> dict[str, Any]:
     school = request.seat.school
     offered = form.offered
-    likely = [one for place, one in enumerate(offered) if place < SHOWN_FIRST or one.checked]
+    first = 1 if form.verdict.settled else SHOWN_FIRST
+    likely = [one for place, one in enumerate(offered) if place < first or one.checked]
     return {
         "walk": walk,
         "verdict": form.verdict,
