@@ -196,13 +196,6 @@ def test_what_is_proposed_goes_on_but_for_the_last_year():
     ]  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    ("ends", "later"), [(date(2028, 2, 29), date(2029, 2, 28)), (date(2028, 2, 28), date(2029, 2, 28))]
-)
-def test_the_new_end_is_proposed_a_year_later(ends, later):
-    assert form_of("5a", ends=ends).initial["ends"] == later
-
-
 @pytest.fixture
 def world(db, as_):
     """Two classes, each with a horn out that is due when the year ends."""

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import date
+
+import pytest
+
 from tests.lending.test_new_year import form_of
 
 
@@ -15,3 +19,10 @@ def test_each_class_says_what_is_proposed_and_opens_where_something_must_be_put_
     ]
     assert [opened for _, _, _, opened in proposed.rows] == [False, False]
     assert [opened for _, _, _, opened in sent.rows] == [True, False]
+
+
+@pytest.mark.parametrize(
+    ("ends", "later"), [(date(2028, 2, 29), date(2029, 2, 28)), (date(2028, 2, 28), date(2029, 2, 28))]
+)
+def test_the_new_end_is_proposed_a_year_later(ends, later):
+    assert form_of("5a", ends=ends).initial["ends"] == later
