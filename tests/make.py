@@ -164,7 +164,10 @@ def charge(on: Loan, by: User, **fields: Any) -> Charge:
 
 
 def return_note(on: Loan, by: User, **fields: Any) -> ReturnNote:
-    return ReturnNote.objects.create(loan=on, by=by, **{"came_back": ["case"], "finish_grade": 2, "at": NOW, **fields})
+    said = {"came_back": ["case"], "finish_grade": 2, "at": NOW, **fields}
+    made = ReturnNote.objects.create(loan=on, by=by, **said)
+    keep([on.horn])
+    return made
 
 
 def ask(on: Loan, by: User, **fields: Any) -> FamilyAsk:

@@ -36,6 +36,7 @@ KEPT = (
     "holder_name",
     "holder_group",
     "due_on",
+    "noted_back",
     "mouthpiece_owed",
     "on_bench",
     "repairer",

@@ -166,6 +166,7 @@ DOORS: dict[str, Door] = {
     "loans:agreement": _both(HEADS),
     "loans:back": _both(TEACHING),
     "loans:noted": _both(TEACHING),
+    "loans:note-away": _both(TEACHING),
     "loans:renew": _both(TEACHING),
     "loans:recall": _both(TEACHING),
     "loans:swap": _both(TEACHING),

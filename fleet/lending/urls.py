@@ -35,6 +35,7 @@ urlpatterns = [
     path("settings/year/new/", new_year.new_year, name="new-year"),
     path("loans/<int:pk>/", loans.loan, name="loan"),
     path("loans/<int:pk>/return/", returning.give_back, name="return"),
+    path("loans/<int:pk>/noted/", returning.note_away, name="note-away"),
     path("loans/<int:pk>/renew/", dates.renew, name="renew"),
     path("loans/<int:pk>/recall/", dates.recall, name="recall"),
     path("loans/<int:pk>/swap/", returning.swap, name="swap"),

@@ -117,7 +117,7 @@ def test_it_takes_as_many_queries_for_many_horns_as_for_one(as_, school, teacher
     for many in (1, 5):
         for _ in range(many):
             make.horn(school, place=make.place(school))
-        with django_assert_num_queries(12):
+        with django_assert_num_queries(11):
             client.get(f"/s/{school.slug}/along/kept.json")
 
 

@@ -248,6 +248,12 @@ def note_that_it_came_back(world: World, horn: int, waited: int) -> Deed:
 
 
 @act(horn=WHICH)
+def take_the_note_away(world: World, horn: int) -> Deed | None:
+    loan = world.loan(horn)
+    return loan and partial(returning.take_note_away, loan=loan, by=world.teacher, at=world.tick())
+
+
+@act(horn=WHICH)
 def lose(world: World, horn: int) -> Deed | None:
     loan = world.loan(horn)
     return loan and partial(returning.lose, loan=loan, words="Left on the train", by=world.heads[0], at=world.tick())

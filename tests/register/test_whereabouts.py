@@ -33,6 +33,8 @@ def test_the_column_has_the_code_of_the_whereabouts_in_every_state():
     assert len(said) == 32
     assert {where for where, _ in said.values()} == set(Horn.Where.values)
     assert [one for one in said.values() if one[0] != one[1]] == []
+    Horn.objects.at(school).exclude(holder_name="").update(noted_back=True)
+    assert [one.pk for one in Horn.objects.at(school) if one.where != one.whereabouts.code] == []
 
 
 def test_a_horn_here_for_repair_is_neither_out_nor_without_its_own_filter():

@@ -12,7 +12,6 @@ from django.urls import reverse
 from fleet.along.queries.checked import Asked, checked_for, findings
 from fleet.counting.models import Count, Line, Sighting
 from fleet.ground.wording import in_reading_order
-from fleet.lending.models import ReturnNote
 from fleet.lending.models.loans import USUAL_ACCESSORIES
 from fleet.people.models import School
 from fleet.people.queries.seats import Seat
@@ -24,8 +23,6 @@ from fleet.workshop.models import ConditionCheck, Finding
 from fleet.workshop.queries.condition import latest_checks_of, open_findings_of, usual_occasion
 
 LINE = ("horn", "number", "place", "place_words", "seen")
-# A horn that came back, and that somebody has still to take back.
-NOTED = {"out": False, "where": "noted as back"}
 # Without a connection for so long, what is kept goes by itself.
 DAYS = 14
 
@@ -39,20 +36,12 @@ def kept(seat: Seat, now: datetime) -> dict[str, Any]:
     found = Horn.objects.at(school).kept().select_related("place")
     horns = list(found.order_by("number_stem", "number_tail", "pk"))
     looks = latest_checks_of(one.pk for one in horns)
-    noted = set(ReturnNote.objects.at(school).standing().values_list("loan__horn", flat=True))
     wrong, asked = open_findings_of(one.pk for one in horns), Asked()
     return {
         "made": now.isoformat(),
         "by": seat.user.pk,
         "days": DAYS,
-        "horns": [
-            {
-                **_horn(one, looks.get(one.pk), wrong.get(one.pk, [])),
-                "asks": asked.of(one),
-                **(NOTED if one.pk in noted else {}),
-            }
-            for one in horns
-        ],
+        "horns": [{**_horn(one, looks.get(one.pk), wrong.get(one.pk, [])), "asks": asked.of(one)} for one in horns],
         "asks": asked.lists,
         "kinds_ask": asked.kinds,
         "checked_for": checked_for(),
@@ -77,7 +66,7 @@ def _horn(one: Horn, look: ConditionCheck | None, wrong: list[Finding]) -> dict[
         "kind": kind_and_stand(one.build, one.stands_in) or "not identified",
         "place": str(one.place or ""),
         "place_id": one.place_id,
-        "out": one.whereabouts.code == "out",
+        "out": one.whereabouts.code == "out" and not one.whereabouts.noted,
         "where": one.whereabouts.state,
         "condition": one.get_grade_display() or "never looked over",
         "grade": one.grade,

@@ -12,7 +12,7 @@ from datetime import date, datetime
 from django.db import transaction
 from django.utils import timezone
 
-from fleet.ground.refusal import Refused
+from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import day
 from fleet.lending.actions.running import locked_while_running, record_of, refuse_leaver
 from fleet.lending.models import FamilyAsk, Loan, LoanPeriod
@@ -53,6 +53,11 @@ def recall(*, loan: Loan, due_on: date, due_seen: date, reason: str, by: User, a
         raise Refused(f"{day(due_on)} is in the past.")
     if not reason.strip():
         raise Refused("Say why, so that the family understands.")
+    if horn.noted_back:
+        raise Refused(
+            f"{horn} is noted as back, so nobody need bring it.",
+            way_out=WayOut("loans:return", "Take it back", (loan.pk,)),
+        )
     return _moved(horn, loan, LoanPeriod.Kind.RECALLED, due_on, reason, by, at)
 
 

@@ -138,7 +138,19 @@ def note_return(
     once = {"sent_as": sent_as, "at": at - waited, "received_at": at if waited else None}
     note = ReturnNote.objects.create(loan=loan, by=by, **seen, **once)
     record_of(loan, deed=Deed.RETURN_NOTED, by=by, at=at, told=[["noted", (at - waited).isoformat()]])
+    keep([horn])
     return note
+
+
+@transaction.atomic
+def take_note_away(*, loan: Loan, by: User, at: datetime) -> None:
+    """The note was about another horn: this one is waited for again. Raises Refused where there is none any more."""
+    horn, loan = locked_while_running(loan)
+    gone, _ = ReturnNote.objects.filter(loan=loan).delete()
+    if not gone:
+        raise Refused(f"Nothing is noted of {horn} any more.")
+    record_of(loan, deed=Deed.RETURN_NOTE_GONE, by=by, at=at)
+    keep([horn])
 
 
 def _refuse_earlier_return(loan: Loan, horn: Horn, on: date) -> None:

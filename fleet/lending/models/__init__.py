@@ -3,7 +3,8 @@
 from fleet.lending.models.agreements import Agreement
 from fleet.lending.models.asks import FamilyAsk, FamilyAskQuerySet
 from fleet.lending.models.charges import Charge, ChargeQuerySet
-from fleet.lending.models.loans import Ended, Loan, LoanAccessory, LoanAccessoryQuerySet, LoanQuerySet, PastLoan
+from fleet.lending.models.loans import Ended, Loan, LoanAccessory, LoanAccessoryQuerySet, LoanQuerySet
+from fleet.lending.models.past_loans import PastLoan
 from fleet.lending.models.periods import LoanPeriod
 from fleet.lending.models.returns import ReturnNote, ReturnNoteQuerySet
 from fleet.lending.models.wishes import Wish, WishQuerySet

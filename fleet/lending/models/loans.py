@@ -25,20 +25,24 @@ class LoanQuerySet(models.QuerySet["Loan"]):
     def open(self) -> LoanQuerySet:
         return self.filter(returned_on=None)
 
+    def awaited(self) -> LoanQuerySet:
+        """Running, and nobody has noted that the horn came back (`Loan.is_awaited`)."""
+        return self.open().filter(horn__noted_back=False)
+
     def ended(self) -> LoanQuerySet:
         return self.exclude(returned_on=None)
 
     def overdue(self, today: date) -> LoanQuerySet:
         """Still out the day after the due date and later."""
-        return self.open().filter(over("due_on", today))
+        return self.awaited().filter(over("due_on", today))
 
     def due_soon(self, today: date, days: int) -> LoanQuerySet:
         """Due today or within so many days, and not overdue."""
         return self.in_time(today).filter(near("due_on", today, days))
 
     def in_time(self, today: date) -> LoanQuerySet:
-        """Still out and not overdue."""
-        return self.open().filter(~over("due_on", today))
+        """Still to come back and not overdue."""
+        return self.awaited().filter(~over("due_on", today))
 
     def recalled(self) -> LoanQuerySet:
         """Whose due date in force was set by a recall (`Loan.recall`)."""
@@ -152,6 +156,11 @@ class Loan(models.Model):
         return self.returned_on is None
 
     @property
+    def is_awaited(self) -> bool:
+        """Whether the family has still to bring it back: it runs, and nobody has noted that the horn is here."""
+        return self.is_open and not self.horn.noted_back
+
+    @property
     def found_at_issue(self) -> list[Finding]:
         """What was wrong with it when it went out; nothing is known of a horn that was never checked before."""
         return list(self.check_at_issue.findings.all()) if self.check_at_issue else []
@@ -182,8 +191,8 @@ class Loan(models.Model):
         return self.ended_as not in {None, Ended.LOST} and self.mouthpiece_cleaned_on is None
 
     def due(self, today: date) -> DueDay | None:
-        """How its due day stands to today; None once it has ended."""
-        return DueDay(self.due_on, today) if self.is_open else None
+        """How its due day stands to today; None once it has ended or is noted as back."""
+        return DueDay(self.due_on, today) if self.is_awaited else None
 
     def not_later(self, due_on: date) -> str:
         """Why this is no day to renew it to, if it is none."""
@@ -258,38 +267,6 @@ class LoanAccessory(models.Model):
     def in_words(self) -> str:
         """`case`, or `case (was replaced)`."""
         return f"{self} ({self.get_settled_as_display()})" if self.settled_on else str(self)
-
-
-class PastLoan(models.Model):
-    """A loan that ended before the school kept its loans here, as an older list tells it.
-
-    Nobody signed here and nobody looked the horn over, so it is no `Loan`; it only lengthens the horn's story.
-    """
-
-    horn = models.ForeignKey(Horn, on_delete=models.PROTECT, related_name="past_loans")
-    pupil = models.ForeignKey(Pupil, on_delete=models.PROTECT, related_name="past_loans")
-    issued_on = models.DateField("issued on")
-    returned_on = models.DateField("returned on")
-    notes = models.CharField(max_length=300, blank=True)
-
-    class Meta:
-        verbose_name = "past loan"
-        constraints = [
-            models.UniqueConstraint(
-                fields=["horn", "issued_on"],
-                name="past_loan_once",
-                violation_error_message="A past loan of this horn from this day is already on record.",
-            ),
-            models.CheckConstraint(
-                condition=Q(returned_on__gte=F("issued_on")),
-                name="past_loan_ends_after_issue",
-                violation_error_message="A horn cannot come back before it was issued.",
-            ),
-        ]
-        ordering = ["-issued_on", "-pk"]
-
-    def __str__(self) -> str:
-        return f"{self.horn} to {self.pupil}"
 
 
 # What usually goes out with a school's horn (common practice, no source).

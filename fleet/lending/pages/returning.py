@@ -13,7 +13,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 
-from fleet.ground.answering import answer, lead_on, posted, posted_files
+from fleet.ground.answering import answer, answer_elsewhere, lead_on, posted, posted_files, sure
 from fleet.lending.actions import returning, swapping
 from fleet.lending.forms.returning import NotedForm, ReturnForm
 from fleet.lending.forms.swapping import SwapForm
@@ -64,6 +64,17 @@ def noted(request: SeatedRequest, pk: int) -> HttpResponse:
         shown=lambda: {"horn": horn},
         said=f"It is noted that {horn} came back. Take it back to end the loan.",
         then=lambda _: request.seat.here("desk:horn", horn.pk),
+    )
+
+
+def note_away(request: SeatedRequest, pk: int) -> HttpResponse:
+    loan = get_object_or_404(Loan.objects.at(request.seat.school).select_related("horn"), pk=pk)
+    return answer_elsewhere(
+        request,
+        sure(request),
+        lambda: returning.take_note_away(loan=loan, by=request.user, at=request.now),
+        to=request.seat.here("loans:loan", loan.pk),
+        said=f"The note is taken away: {loan.horn} is still to come back.",
     )
 
 

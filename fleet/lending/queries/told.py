@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
-from django.db.models import BooleanField, ExpressionWrapper, OuterRef, Prefetch, Q, Subquery, Value
+from django.db.models import BooleanField, Exists, ExpressionWrapper, OuterRef, Prefetch, Q, Subquery, Value
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
@@ -102,6 +102,7 @@ def kept() -> dict[str, Any]:
         "holder_name": Coalesce(Subquery(out.values("pupil__name")[:1]), Value("")),
         "holder_group": Coalesce(Subquery(out.values("pupil__group")[:1]), Value("")),
         "due_on": Subquery(out.values("due_on")[:1]),
+        "noted_back": Exists(ReturnNote.objects.standing().filter(loan__horn=OuterRef("pk"))),
         "mouthpiece_owed": Coalesce(Subquery(ended.annotate(owed=uncleaned).values("owed")[:1]), Value(False)),
     }
 
@@ -117,7 +118,7 @@ def _overdue(horns: HornQuerySet, school: School, today: date) -> LoanQuerySet:
 
 
 def _left(horns: HornQuerySet, school: School, today: date) -> LoanQuerySet:
-    return _out(horns, school).filter(pupil__left_on__lte=today)
+    return _out(horns, school).awaited().filter(pupil__left_on__lte=today)
 
 
 def _recalled(horns: HornQuerySet, school: School, today: date) -> LoanQuerySet:

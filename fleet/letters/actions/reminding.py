@@ -210,6 +210,8 @@ def _needless(letter: Letter, about: Loan | OnlineSignature) -> str:
         return "The school took it back." if about.withdrawn_at is not None else ""
     if not about.is_open:
         return "The horn is back."
+    if about.horn.noted_back:
+        return "The horn is noted as back."
     return "The due date moved." if about.due_on != letter.due_on else ""
 
 

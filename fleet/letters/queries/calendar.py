@@ -36,9 +36,9 @@ def digest_of(secret: str) -> str:
 
 
 def due_dates(school: School, now: datetime, origin: str) -> bytes:
-    """The due dates of all open loans as an iCalendar file. Two queries."""
+    """The due dates of all loans whose horns are still to come back, as an iCalendar file. Two queries."""
     file = _begun(f"Horns due, {school.name}")
-    loans = Loan.objects.at(school).open().select_related("horn").prefetch_related("periods")
+    loans = Loan.objects.at(school).awaited().select_related("horn").prefetch_related("periods")
     for loan in loans.order_by("due_on", "pk"):
         page = reverse("loans:loan", args=(school.slug, loan.pk))
         event = _event(loan, now, origin, f"{loan.horn.number} is due back", page)

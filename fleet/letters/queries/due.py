@@ -20,10 +20,10 @@ def due_letters(school: School, rules: LendingRules, today: date) -> Iterator[tu
     """(loan, occasion) for each loan that has a letter to get by today: the newest occasion only. Three queries."""
     before, after = days_in(rules.days_before), days_in(rules.days_after)
     recalled = Q(periods__kind=LoanPeriod.Kind.RECALLED)
-    # What is here for repair nobody can bring back.
+    # What is here, for repair or noted as back, nobody can bring back.
     loans = (
         Loan.objects.at(school)
-        .open()
+        .awaited()
         .filter(horn__on_bench=False)
         .filter(near("due_on", today, max(before, default=0)) | recalled)
         .distinct()

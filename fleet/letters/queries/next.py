@@ -51,7 +51,7 @@ def _coming(school: School, rules: LendingRules, today: date) -> Counter[date]:
     """The days to come on which letters about open loans fall due, and how many loans each is about. One query."""
     before, after = days_in(rules.days_before), days_in(rules.days_after)
     told: Counter[date] = Counter()
-    for due_on, loans in Loan.objects.at(school).open().order_by().values_list("due_on").annotate(Count("pk")):
+    for due_on, loans in Loan.objects.at(school).awaited().order_by().values_list("due_on").annotate(Count("pk")):
         for days in (*(-one for one in before), *after):
             if (day := due_on + timedelta(days=days)) > today:
                 told[day] += loans

@@ -68,6 +68,7 @@ class Deed(models.TextChoices):
     LOAN_LISTED = "loans.listed", "Brought in a loan that runs"
     SHEET_SIGNED = "loans.sheet-signed", "Recorded that a loan’s sheet is signed"
     RETURN_NOTED = "loans.return-noted", "Noted that a horn came back"
+    RETURN_NOTE_GONE = "loans.return-note-gone", "Took away a note that a horn came back"
     LOAN_RETURNED = "loans.returned", "Took a horn back"
     LOAN_SWAPPED = "loans.swapped", "Swapped a horn for another"
     LOAN_LOST = "loans.lost", "Recorded that a horn was lost"

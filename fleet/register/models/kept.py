@@ -30,16 +30,18 @@ class Whereabouts:
     code: str
     words: str
     day: date | None = None
+    # Seen to be back, while nobody has ended its loan.
+    noted: bool = False
 
     @property
     def is_here(self) -> bool:
-        """Whether somebody of the school could put a hand on it: in its place or in the workshop."""
-        return self.code in Kept.HERE
+        """Whether somebody of the school could put a hand on it: in its place, in the workshop or noted as back."""
+        return self.noted or self.code in Kept.HERE
 
     @property
     def state(self) -> str:
         """What state that is, in the same words for all horns of it: a column's, to sort and narrow by."""
-        return str(Kept.Where(self.code).label)
+        return "noted as back" if self.noted else str(Kept.Where(self.code).label)
 
     @property
     def without_names(self) -> str:
@@ -80,6 +82,8 @@ class Kept(models.Model):
     # The class or ensemble of who has it.
     holder_group = models.CharField(max_length=60, default="", db_default="", editable=False)
     due_on = models.DateField(null=True, editable=False)
+    # Somebody saw that it came back, and nobody has ended its loan yet: nobody waits for it any more.
+    noted_back = models.BooleanField(default=False, db_default=False, editable=False)
     on_bench = models.BooleanField(default=False, editable=False)
     # The outside repairer who has it, while it is away.
     repairer = models.CharField(max_length=120, default="", db_default="", editable=False)
@@ -168,8 +172,8 @@ class Kept(models.Model):
         return [one for one in self.kept_back if one.code != "promised" or self.promised_to != pupil]
 
     def due(self, today: date) -> DueDay | None:
-        """How the due day of its loan stands to today; None while it is not out."""
-        return DueDay(self.due_on, today) if self.due_on else None
+        """How the due day of its loan stands to today; None while it is not out, or noted as back."""
+        return DueDay(self.due_on, today) if self.due_on and not self.noted_back else None
 
     @property
     def whereabouts(self) -> Whereabouts:
@@ -182,6 +186,8 @@ class Kept(models.Model):
             return Whereabouts("away", f"at the repairer’s, {self.repairer}")
         if self.here_for_repair:
             return Whereabouts("repair", "here for repair, its loan goes on", self.due_on)
+        if self.noted_back:
+            return Whereabouts("out", f"noted as back, its loan to {self.holder_name} goes on", noted=True)
         if self.holder_name:
             return Whereabouts("out", f"with {self.holder_name}", self.due_on)
         if self.on_bench:
@@ -212,9 +218,12 @@ def _not_here(horn: Kept) -> Iterator[Reason]:
         )
     if horn.holder_name:
         until = f", due back on {day(horn.due_on)}" if horn.due_on else ""
+        out = f"{horn} is out: {horn.holder_name} has it{until}."
         yield Reason(
             "out",
-            f"{horn} is out: {horn.holder_name} has it{until}.",
+            f"{horn} is noted as back, and nobody has ended its loan to {horn.holder_name}."
+            if horn.noted_back
+            else out,
             WayOut("loans:return-of", "Take it back", (horn.pk,)),
         )
     if horn.on_bench:

@@ -13,6 +13,7 @@ from fleet.register.models import Horn
 # Kind and sign of each; the words are the register's own.
 WHERE = {
     "out": ("away", "→"),
+    "noted": ("care", "←"),
     "away": ("care", "⚒"),
     "workshop": ("care", "⚒"),
     "repair": ("care", "⚒"),
@@ -25,12 +26,14 @@ GRADES = {1: "fine", 2: "fine", 3: "care", 4: "stop"}
 def whereabouts(horn: Horn) -> SafeString:
     """Where a horn is: a badge where that wants somebody's attention, else the plain words of its place."""
     at = horn.whereabouts
-    return _whereabouts(at.code, at.words)
+    return _whereabouts("noted" if at.noted else at.code, at.words)
 
 
 def whereabouts_in_short(horn: Horn) -> SafeString:
     """The same for a table that says in another column who has it."""
     at = horn.whereabouts
+    if at.noted:
+        return _whereabouts("noted", at.state)
     return _whereabouts(at.code, at.state if at.code in {"out", "away", "repair"} else at.words)
 
 

@@ -24,6 +24,7 @@ KEPT = (
     "holder_name",
     "holder_group",
     "due_on",
+    "noted_back",
     "mouthpiece_owed",
     "on_bench",
     "repairer",

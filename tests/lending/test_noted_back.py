@@ -1,0 +1,70 @@
+"""A horn that is noted as back is waited for by nobody, until its loan ends or the note is taken away."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from fleet.ground.refusal import Refused
+from fleet.lending.actions import dates, returning
+from fleet.lending.models import Loan
+from fleet.register.queries.horns_now import horns_now
+from tests import make
+
+pytestmark = pytest.mark.both_engines
+DAY = timedelta(days=1)
+
+
+def note(lending):
+    seen = {"came_back": ["case"], "finish_grade": 2, "words": ""}
+    return returning.note_return(horn=lending.horn, **seen, by=lending.teacher, at=make.NOW)
+
+
+def owed(lending, today):
+    horns = type(lending.horn).objects.filter(pk=lending.horn.pk)
+    return [one.code for one in horns_now(horns, school=lending.school, today=today)[lending.horn.pk].owed]
+
+
+def test_it_is_neither_overdue_nor_due_soon_nor_recalled_and_is_here(lending):
+    loan = lending.issue(due_on=make.TODAY + DAY)
+    before, after = make.TODAY, make.TODAY + 2 * DAY
+    moved = {"loan": loan, "by": lending.teacher, "at": make.NOW, "reason": "A concert", "due_seen": loan.due_on}
+    assert (list(Loan.objects.due_soon(before, 9)), owed(lending, after)) == ([loan], ["overdue"])
+
+    note(lending)
+
+    assert (list(Loan.objects.due_soon(before, 9)), list(Loan.objects.overdue(after))) == ([], [])
+    assert owed(lending, after) == ["noted"]
+    horn = type(lending.horn).objects.get()
+    assert (horn.whereabouts.state, horn.whereabouts.is_here, horn.due(after)) == ("noted as back", True, None)
+    assert [one.code for one in horn.kept_back] == ["out"]
+    with pytest.raises(Refused, match="noted as back, so nobody need bring it"):
+        dates.recall(due_on=make.TODAY, **moved)
+
+    lending.give_back(loan)
+
+    horn.refresh_from_db()
+    assert (horn.noted_back, horn.whereabouts.state) == (False, "in its place")
+
+
+def test_pages_say_so_and_the_note_is_taken_away_where_the_horn_is_taken_back(lending, as_, monkeypatch):
+    monkeypatch.setattr("fleet.middleware.timezone.now", lambda: make.NOW + 2 * DAY)
+    loan, client = lending.issue(due_on=make.TODAY + DAY), as_(lending.teacher)
+    home = f"/s/{lending.school.slug}/"
+    pages = {
+        "horns/": "noted as back",
+        f"horns/{lending.horn.pk}/": "noted as back, its loan to",
+        f"loans/{loan.pk}/": "is noted as back; until it is taken back its loan goes on.",
+        f"loans/{loan.pk}/return/": "It was another horn: take the note away",
+        "loans/": "",
+    }
+    note(lending)
+    for page, said in pages.items():
+        told = client.get(home + page).content.decode()
+        assert (page, said in told, "day overdue" in told) == (page, True, False)
+
+    answer = client.post(f"{home}loans/{loan.pk}/noted/", follow=True)
+
+    assert "The note is taken away" in answer.content.decode()
+    assert "day overdue" in client.get(f"{home}loans/").content.decode()
