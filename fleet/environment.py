@@ -7,6 +7,7 @@ import secrets
 import stat
 import tomllib
 from collections.abc import Callable, Collection
+from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -20,11 +21,13 @@ from django.utils.module_loading import import_string
 NAMES = {
     "DATABASE_URL",
     *(f"HORN_{name}" for name in ("BEHIND_PROXY", "DATA", "HSTS_PRELOAD", "IDLE_MINUTES", "PORT", "PROOF_MINUTES")),
-    *(f"HORN_{name}" for name in ("ERROR_HOOK", "FIGURES_KEY", "HOSTS", "LOG", "SECURITY_CONTACT")),
+    *(f"HORN_{name}" for name in ("ERROR_HOOK", "FIGURES_KEY", "HOSTS", "ISSUERS", "LOG", "SECURITY_CONTACT")),
     *(f"HORN_{name}" for name in ("SECRET", "SESSION_HOURS", "SITE", "TIME_ZONE")),
     *(f"HORN_MAIL_{name}" for name in ("FROM", "HOST", "PASSWORD", "PORT", "TLS", "USER")),
     *(f"HORN_S3_{name}" for name in ("ADDRESS", "BUCKET", "KEY", "REGION", "SECRET")),
 }
+# What is said of each issuer that HORN_ISSUERS names.
+OF_AN_ISSUER = re.compile(r"HORN_ISSUER_([A-Z0-9]+)_(NAME|ADDRESS|CLIENT|SECRET|DOMAINS)")
 # Where a database is reached without a network.
 HERE = {"", None, "localhost", "127.0.0.1", "::1"}
 
@@ -45,7 +48,7 @@ def from_file(usual: Path) -> Path | None:
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as trouble:
         raise Nonsense(f"The settings in {path} cannot be read: {trouble}.") from trouble
     for name, value in found.items():
-        if name not in NAMES:
+        if name not in NAMES and OF_AN_ISSUER.fullmatch(name) is None:
             raise Nonsense(f"{path}: {name} is no setting; README lists them.")
         if type(value) not in {str, int}:
             raise Nonsense(f"{path}: {name} must be a text in quotation marks or a whole number.")
@@ -176,6 +179,43 @@ def hosts(name: str) -> list[str]:
     for one in found:
         if not re.fullmatch(r"[a-z0-9]([a-z0-9.-]*[a-z0-9])?", one):
             raise Nonsense(f"{name} says {one!r}, but must be the name of a host, without https:// and port.")
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Issuer:
+    """Where a school or county keeps accounts of its own, and what it may be believed (OpenID Connect)."""
+
+    key: str
+    name: str
+    address: str
+    client: str
+    secret: str
+    domains: tuple[str, ...]
+
+    def speaks_for(self, email: str) -> bool:
+        """Whether this address is one of its own: it may let nobody in who is another’s."""
+        return email.rpartition("@")[2].lower() in self.domains
+
+
+def issuers(name: str) -> list[Issuer]:
+    """Those that are named, each with what is said of it."""
+    found = []
+    for key in text(name).lower().split():
+        of = f"HORN_ISSUER_{key.upper()}"
+        if not re.fullmatch(r"[a-z0-9]+", key):
+            raise Nonsense(f"{name} says {key!r}, but must be short words of letters and figures.")
+        where = text(f"{of}_ADDRESS").rstrip("/")
+        # The address is held against what its tokens say, so it is never led on to another.
+        if not re.fullmatch(r"https://[^\s?#@]+|http://(127\.0\.0\.1|localhost)(:\d+)?(/[^\s?#@]*)?", where):
+            raise Nonsense(f"{of}_ADDRESS is {where!r}, but must be an address like https://id.example.org.")
+        domains = hosts(f"{of}_DOMAINS")
+        if not domains:
+            raise Nonsense(f"{of}_DOMAINS must name what its e-mail addresses end in, like school.example.org.")
+        client, secret = text(f"{of}_CLIENT"), text(f"{of}_SECRET")
+        if not client or not secret:
+            raise Nonsense(f"{of}_CLIENT and {of}_SECRET must be what it gave this site to show.")
+        found.append(Issuer(key, text(f"{of}_NAME") or key, where, client, secret, tuple(domains)))
     return found
 
 

@@ -23,6 +23,7 @@ from django_htmx.http import HttpResponseClientRedirect
 
 from fleet.ground.access import DOORS, OPEN, OWN_ACCOUNT, PROVEN, Reach
 from fleet.people.pages.proving import ask_for_proof
+from fleet.people.queries.issuers import still_to_vouch
 from fleet.people.queries.languages import speech_for
 from fleet.people.queries.proof import lately_proven, proofs, signed_in_at
 from fleet.people.queries.seats import Seat, seat_of
@@ -163,6 +164,8 @@ class Doors:
         timezone.activate(seat.school.zone)
         if not seat.may(name, write=request.method not in {"GET", "HEAD"}):
             raise PermissionDenied
+        if issuer := still_to_vouch(request, seat.school, seat.user):
+            return self._sign_in_first(request, reverse("account_by_issuer", args=[issuer.key]))
         if seat.second_step_from and request.now >= seat.second_step_from:  # type: ignore[attr-defined]
             return self._second_step_first(request, seat)
         return self._proven(request, name)
@@ -177,15 +180,15 @@ class Doors:
         return ask_for_proof(request, name) if name in PROVEN and not lately_proven(request) else None
 
     @staticmethod
-    def _sign_in_first(request: HttpRequest) -> HttpResponse:
-        """To the sign-in page and back again; a part fetched by script sends the whole page there."""
+    def _sign_in_first(request: HttpRequest, by: str | None = None) -> HttpResponse:
+        """To the sign-in page, or `by` another, and back again; a part fetched by script sends the whole page there."""
         if request.headers.get("HX-Request") == "true":
             try:
                 page = request.htmx.current_url_abs_path or "/"  # type: ignore[attr-defined]
             except ValueError:
                 page = "/"
-            return HttpResponseClientRedirect(redirect_to_login(page).url)
-        return redirect_to_login(request.get_full_path())
+            return HttpResponseClientRedirect(redirect_to_login(page, by).url)
+        return redirect_to_login(request.get_full_path(), by)
 
     @staticmethod
     def _second_step_first(request: HttpRequest, seat: Seat) -> HttpResponse:

@@ -158,7 +158,11 @@ ACCOUNT_RATE_LIMITS = {
     "login_failed": "10/m/ip,5/5m/key",
     "login_failed_anywhere": "30/h/key",
     "proof_code": "3/m/user",
+    # Each makes us ask the issuer; a whole school may come from one address when the first lesson begins.
+    "by_issuer": "60/5m/ip",
 }
+# Who keeps accounts elsewhere with which staff may come in.
+ISSUERS = env.issuers("HORN_ISSUERS")
 ACCOUNT_DEFAULT_HTTP_PROTOCOL = "https" if SITE_IS_HTTPS else "http"
 ACCOUNT_EMAIL_SUBJECT_PREFIX = "Horn Cupboard: "
 MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]

@@ -13,6 +13,7 @@ from fleet.letters import urls as letters
 from fleet.letters.pages import calendar
 from fleet.matching import urls as matching
 from fleet.people import urls as people
+from fleet.people.pages.issuers import by_issuer, by_issuer_back, by_issuer_go
 from fleet.people.pages.languages import choose_language
 from fleet.people.pages.objecting import not_me
 from fleet.people.pages.own_account import sign_out_everywhere
@@ -37,6 +38,9 @@ account_pages = [
     path("sign-out/everywhere/", sign_out_everywhere, name="account_sign_out_everywhere"),
     path("code/", account.request_login_code, name="account_request_login_code"),
     path("code/confirm/", account.confirm_login_code, name="account_confirm_login_code"),
+    path("with/<slug:key>/", by_issuer, name="account_by_issuer"),
+    path("with/<slug:key>/go/", by_issuer_go, name="account_by_issuer_go"),
+    path("with/<slug:key>/back/", by_issuer_back, name="account_by_issuer_back"),
     path("inactive/", account.account_inactive, name="account_inactive"),
     path("reauthenticate/", account.reauthenticate, name="account_reauthenticate"),
     path("reauthenticate/code/", ByCode.as_view(), name="account_reauthenticate_by_code"),

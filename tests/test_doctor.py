@@ -15,6 +15,7 @@ from django.core.management import call_command
 from django.db import DatabaseError, connection
 from django.utils import timezone
 
+from fleet.environment import Issuer
 from fleet.exchange.actions.site_recorded import record_backup
 from fleet.ground.access import Role
 from fleet.management.commands import doctor
@@ -22,6 +23,7 @@ from fleet.management.commands.doctor import (
     of_address,
     of_data,
     of_database,
+    of_issuers,
     of_mail,
     of_settings,
     of_units,
@@ -112,13 +114,14 @@ def test_the_doctor_says_that_the_database_is_behind_or_away():
 
 
 @contextmanager
-def answering(code: int) -> Iterator[str]:
+def answering(code: int, words: str = "") -> Iterator[str]:
     class Answer(BaseHTTPRequestHandler):
         def do_GET(self) -> None:
             self.send_response(code)
             if code == 301:
                 self.send_header("Location", self.path)
             self.end_headers()
+            self.wfile.write(words.replace("SITE", f"http://{self.headers['Host']}").encode())
 
         def log_message(self, *args: object) -> None:
             pass
@@ -228,3 +231,26 @@ def test_the_doctor_looks_whether_all_units_came_and_are_started(tmp_path, setti
             (wanted / name).symlink_to(tmp_path / name)
     [(well, _)] = of_units(tmp_path)
     assert well
+
+
+ENDS = '"authorization_endpoint": "x", "token_endpoint": "x", "jwks_uri": "x"'
+
+
+@pytest.mark.parametrize(
+    ("told", "well", "said"),
+    [
+        (f'{{"issuer": "SITE", {ENDS}}}', True, "County answers, for staff at a.org; it must know https://horns.exam"),
+        (f'{{"issuer": "SITE/other", {ENDS}}}', False, "County calls itself http://127.0.0.1"),
+        ('{"issuer": "SITE", "jwks_uri": "x"}', False, "says nothing of authorization_endpoint, token_endpoint."),
+        ("[]", False, "County cannot be asked at http://127.0.0.1"),
+        ("<html>", False, "County cannot be asked at http://127.0.0.1"),
+        ("", False, "County cannot be asked at http://127.0.0.1"),
+    ],
+)
+def test_the_doctor_asks_an_issuer_of_accounts_what_it_says_of_itself(settings, told, well, said):
+    settings.SITE_ORIGIN = "https://horns.example.org"
+    with answering(200 if told else 404, told) as site:
+        settings.ISSUERS = [Issuer("county", "County", site, "us", "x", ("a.org",))]
+        ((found, sentence),) = of_issuers()
+
+    assert (found, said in sentence) == (well, True), sentence

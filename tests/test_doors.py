@@ -11,6 +11,7 @@ from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
 
+from fleet.environment import Issuer
 from fleet.ground.access import DOORS, OPEN, OWN_ACCOUNT, Door, Role
 from fleet.letters.actions.calendar import make_key
 from fleet.people.queries.objections import digest_of
@@ -149,7 +150,12 @@ def test_an_open_door_answers_without_signing_in(name: str, db: None, settings: 
         changed = {"before": "old@example.org", "at": timezone.now(), "digest": digest_of("x")}
         make.guardian(make.school()).address_changes.create(**changed)
         parameters = {"secret": "x"}
-    assert Browser().get(reverse(name, kwargs=parameters)).status_code in {200, 302}
+    if "by_issuer" in name:
+        # Nobody answers there.
+        settings.ISSUERS = [Issuer("x", "Accounts", "http://127.0.0.1:9", "us", "secret", ("example.org",))]
+        parameters = {"key": "x"}
+    opened = {502} if name in {"account_by_issuer_go", "account_by_issuer_back"} else {200, 302}
+    assert Browser().get(reverse(name, kwargs=parameters)).status_code in opened
 
 
 @pytest.mark.parametrize("name", sorted(OWN_ACCOUNT))

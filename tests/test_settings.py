@@ -42,6 +42,8 @@ def manage(*words: str, data: Path, **more: str) -> subprocess.CompletedProcess[
         ("HORN_ERROR_HOOK", "nowhere.at_all", "cannot be imported"),
         ("HORN_ERROR_HOOK", "fleet.policies.POLICIES", "is no function"),
         ("HORN_FIGURES_KEY", "short", "must be at least 20 letters and figures"),
+        ("HORN_ISSUERS", "the-county", "must be short words of letters and figures"),
+        ("HORN_ISSUERS", "county", "HORN_ISSUER_COUNTY_ADDRESS is '', but must be an address like https://id"),
         ("HORN_SECRET", "short", "must be at least 50 characters long"),
         ("DATABASE_URL", "mysql://x/y", "must be a postgres:// or sqlite:// address"),
     ],
@@ -78,6 +80,43 @@ def test_an_address_that_leads_nowhere_is_refused_with_its_name(monkeypatch, rea
 
     with pytest.raises(env.Nonsense, match=f"^HORN_TRIED .*{sentence}"):
         read("HORN_TRIED")
+
+
+COUNTY = {
+    "NAME": "County",
+    "ADDRESS": "https://id.example.org/",
+    "CLIENT": "us",
+    "SECRET": "x",
+    "DOMAINS": "a.org b.org",
+}
+
+
+@pytest.mark.parametrize(
+    ("changed", "sentence"),
+    [
+        ({}, ""),
+        ({"ADDRESS": "http://id.example.org"}, "_ADDRESS is 'http://id.example.org', but must be an address like"),
+        ({"ADDRESS": "http://localhost:9400"}, ""),
+        ({"ADDRESS": "https://id.example.org/?x"}, "must be an address like"),
+        ({"DOMAINS": ""}, "_DOMAINS must name what its e-mail addresses end in"),
+        ({"DOMAINS": "@a.org"}, "_DOMAINS says '@a.org', but must be the name of a host"),
+        ({"SECRET": ""}, "_CLIENT and HORN_ISSUER_COUNTY_SECRET must be what it gave this site to show"),
+    ],
+)
+def test_an_issuer_of_accounts_is_named_whole_or_refused_with_a_sentence(monkeypatch, changed, sentence):
+    monkeypatch.setenv("HORN_ISSUERS", "county")
+    for name, value in {**COUNTY, **changed}.items():
+        monkeypatch.setenv(f"HORN_ISSUER_COUNTY_{name}", value)
+
+    if sentence:
+        with pytest.raises(env.Nonsense, match=re.escape(sentence)):
+            env.issuers("HORN_ISSUERS")
+    else:
+        (found,) = env.issuers("HORN_ISSUERS")
+        assert (found.key, found.name, found.domains) == ("county", "County", ("a.org", "b.org"))
+        assert not found.address.endswith("/")
+        emails = ("x@B.org", "x@c.org", "x@a.org.c.org", "x@sub.a.org", "")
+        assert [found.speaks_for(one) for one in emails] == [True, False, False, False, False]
 
 
 @pytest.mark.parametrize(

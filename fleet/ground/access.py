@@ -29,7 +29,7 @@ class Reach(StrEnum):
 
 
 HEADS = frozenset({Role.HEAD, Role.SERVICE})
-SETTINGS = ("school", "languages", "year", "lending", "workshop", "staff")
+SETTINGS = ("school", "languages", "year", "lending", "workshop", "staff", "sign-in")
 SERVICE = frozenset({Role.SERVICE})
 TEACHING = HEADS | {Role.TEACHER}
 BENCH = HEADS | {Role.TECHNICIAN}
@@ -256,6 +256,7 @@ DOORS: dict[str, Door] = {
 OPEN: frozenset[str] = frozenset(
     {
         *(f"account_{one}" for one in ("login", "logout", "inactive")),
+        *(f"account_by_issuer{one}" for one in ("", "_go", "_back")),
         "account_request_login_code",
         "account_confirm_login_code",
         "account_reset_password",

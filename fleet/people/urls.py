@@ -11,6 +11,7 @@ urlpatterns = [
     path("settings/lending/", settings.lending, name="settings-lending"),
     path("settings/workshop/", settings.workshop, name="settings-workshop"),
     path("settings/staff/", settings.staff_list, name="settings-staff"),
+    path("settings/sign-in/", settings.sign_in, name="settings-sign-in"),
     path("settings/year/", settings.year, name="settings-year"),
     path("settings/year/holidays/new/", settings.holiday_new, name="holiday-new"),
     path("settings/year/holidays/<int:pk>/", settings.holiday_edit, name="holiday-edit"),

@@ -5,11 +5,14 @@ from __future__ import annotations
 import pytest
 from django.urls import reverse
 
+from fleet.environment import Issuer
 from fleet.ground.access import Role
 from fleet.letters.queries.rules import rules_of
 from tests import make
 
-SUBJECTS = tuple(f"people:settings-{one}" for one in ("school", "languages", "year", "lending", "workshop", "staff"))
+SUBJECTS = tuple(
+    f"people:settings-{one}" for one in ("school", "languages", "year", "lending", "workshop", "staff", "sign-in")
+)
 ODD = {
     "currency": "CHF",
     "contact": "Ines",
@@ -46,7 +49,8 @@ def test_every_setting_of_a_school_has_one_page(as_, db):
     assert sorted(asked) == sorted({*columns(school)} - {"id", "slug"})
 
 
-def test_the_settings_lead_to_every_subject_and_save_nothing_themselves(as_, db):
+def test_the_settings_lead_to_every_subject_and_save_nothing_themselves(as_, db, settings):
+    settings.ISSUERS = [Issuer("county", "County accounts", "https://id.example.org", "us", "x", ("example.org",))]
     school = make.school()
     client = as_(make.staff(Role.HEAD, school))
     page = client.get(f"/s/{school.slug}/settings/").content.decode()

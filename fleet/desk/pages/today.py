@@ -12,6 +12,7 @@ from fleet.desk.queries.piles import Day
 from fleet.desk.queries.today import first_steps, in_sight, piles
 from fleet.ground.access import Role
 from fleet.people.models import Post
+from fleet.people.queries.issuers import still_to_vouch
 from fleet.people.queries.seats import SeatedRequest
 from fleet.workshop.forms.bench import VisitForm
 from fleet.workshop.queries.rounds import round_of
@@ -41,7 +42,10 @@ def today(request: SeatedRequest) -> HttpResponse:
 
 def benches(request: HttpRequest) -> HttpResponse:
     """The benches of all schools where this person is the technician, in one order."""
-    posts = Post.objects.filter(user__pk=int(request.user.pk or 0), role=Role.TECHNICIAN).select_related("school")
+    posts = Post.objects.filter(user__pk=int(request.user.pk or 0), role=Role.TECHNICIAN).select_related(
+        "school", "user"
+    )
     now: datetime = request.now  # type: ignore[attr-defined]
-    stops = round_of([post.school for post in posts], now)
+    schools = [post.school for post in posts if not still_to_vouch(request, post.school, post.user)]
+    stops = round_of(schools, now)
     return render(request, "desk/benches.html", {"today": timezone.localdate(now), **stops})

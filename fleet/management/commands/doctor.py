@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import stat
 import sys
@@ -19,6 +20,7 @@ from django.core.management.base import BaseCommand
 from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
 from django.template.defaultfilters import pluralize
+from django.urls import reverse
 from django.utils import timezone
 
 from fleet.letters.queries.next import next_letters
@@ -50,6 +52,7 @@ class Command(BaseCommand):
             *of_pictures(),
             *of_database(),
             *of_address(),
+            *of_issuers(),
             *of_watching(),
             *of_units(UNITS),
             *of_mail(),
@@ -164,6 +167,26 @@ def _asked(site: str) -> Found:
         return False, f"{site} {why}."
     except OSError as trouble:
         return False, f"{site} cannot be reached from here: {getattr(trouble, 'reason', trouble)}."
+
+
+def of_issuers() -> Iterator[Found]:
+    """Whether each issuer of accounts says of itself what signing in by it needs (OpenID Connect Discovery 1.0)."""
+    for one in settings.ISSUERS:
+        try:
+            # The settings take nothing but https, and http to this machine.
+            with urlopen(f"{one.address}/.well-known/openid-configuration", timeout=PATIENCE) as answer:  # noqa: S310
+                told = json.load(answer)
+            lacks = [name for name in ("authorization_endpoint", "token_endpoint", "jwks_uri") if not told.get(name)]
+        except (OSError, ValueError, AttributeError) as trouble:
+            yield False, f"{one.name} cannot be asked at {one.address}: {getattr(trouble, 'reason', trouble)}."
+            continue
+        if told.get("issuer") != one.address:
+            yield False, f"{one.name} calls itself {told.get('issuer')}: HORN_ISSUER_{one.key.upper()}_ADDRESS is that."
+        elif lacks:
+            yield False, f"{one.name} says nothing of {', '.join(lacks)}."
+        else:
+            back = f"{settings.SITE_ORIGIN}{reverse('account_by_issuer_back', args=[one.key])}"
+            yield True, f"{one.name} answers, for staff at {' and '.join(one.domains)}; it must know {back}"
 
 
 def of_watching() -> Iterator[Found]:

@@ -6,15 +6,23 @@ from datetime import datetime
 from typing import Any
 
 from allauth.account import signals as account
-from allauth.account.internal.flows.login import get_authentication_records
+from allauth.account.internal.flows.login import (
+    get_authentication_records,
+    perform_login,
+    record_authentication,
+)
+from allauth.account.models import Login
 from allauth.mfa import signals as mfa
 from allauth.mfa.models import Authenticator
+from django.contrib.auth import logout
 from django.contrib.auth import signals as auth
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
+from fleet.environment import Issuer
 from fleet.people.actions.accounts import record_entry
 from fleet.people.models import User
+from fleet.people.queries.issuers import METHOD
 from fleet.record.models import Deed
 
 WORDS = {"mfa": "second step", "webauthn": "passkey"}
@@ -38,9 +46,21 @@ def watch() -> None:
         signal.connect(heard, dispatch_uid=f"record {heard.__name__}")
 
 
+def let_in(request: HttpRequest, person: User, issuer: Issuer, *, to: str) -> HttpResponse:
+    """The person for whom this issuer vouched, on to `to`: by way of the second step, where there is one."""
+    if request.user.is_authenticated and request.user.pk != person.pk:
+        logout(request)
+    record_authentication(request, person, method=METHOD, issuer=issuer.address, issuer_name=issuer.name)
+    entered: HttpResponse = perform_login(request, Login(user=person, redirect_url=to or None))
+    return entered
+
+
 def came_in(sender: Any, request: HttpRequest, user: User, **_: Any) -> None:
     records = get_authentication_records(request, user)
-    how = [WORDS.get(one.get("type")) or WORDS.get(one["method"], one["method"]) for one in records]
+    how = [
+        one.get("issuer_name") or WORDS.get(one.get("type")) or WORDS.get(one["method"], one["method"])
+        for one in records
+    ]
     _record(Deed.SIGNED_IN, request, user, user, ", then ".join(how))
 
 
@@ -60,6 +80,11 @@ def gave_a_wrong_password(
 
 def gave_a_wrong_code(sender: Any, request: HttpRequest, user: User, **_: Any) -> None:
     _not_proven(request, user, "code")
+
+
+def not_vouched_for(request: HttpRequest, issuer: str, why: str) -> None:
+    """Of whom the issuer spoke is not kept: it may be somebody who has nothing to do with the site."""
+    _not_proven(request, None, f"{issuer}: {why}")
 
 
 def failed_the_second_step(sender: Any, request: HttpRequest, user: User, **_: Any) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import datetime
 from typing import Any
 
@@ -10,6 +10,7 @@ from django.conf import settings as site
 from django.db import transaction
 from django.utils.module_loading import import_string
 
+from fleet.ground.refusal import Refused
 from fleet.people.models import School, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
@@ -36,3 +37,20 @@ def change_settings(*, school: School, settings: Mapping[str, Any], by: User, at
     if told:
         record(deed=Deed.SCHOOL_CHANGED, school=now, by=by, at=at, told=told)
     return now
+
+
+@transaction.atomic
+def change_sign_in(*, school: School, issuer: str, came_by: Collection[str], by: User | None, at: datetime) -> None:
+    """Has the school's staff come in with the accounts of this issuer alone; of none, as they like.
+
+    Raises Refused unless whoever asks for it came in so themselves: it works, and nobody locks themselves out.
+    """
+    now = locked_school(school.pk)
+    told = moved(now, {"sign_in_by": issuer})
+    if not told:
+        return
+    if issuer and issuer not in came_by:
+        raise Refused("First come in with it once yourself: then it is sure to work.", field="sign_in_by")
+    now.sign_in_by = issuer
+    now.save(update_fields=["sign_in_by"])
+    record(deed=Deed.SIGN_IN_CHANGED, school=now, by=by, at=at, told=told)

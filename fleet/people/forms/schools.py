@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.conf import settings as site
 
 from fleet.ground.languages.known import translated
 from fleet.ground.sentences import PlainSentences
@@ -71,6 +72,23 @@ class WorkshopForm(SettingsForm):
             "bench_rate",
             "warranty_days",
         )
+
+
+def _ways_in() -> list[tuple[str, str]]:
+    only = [(one.address, f"with {one.name}, those whose address is of {_or(one.domains)}") for one in site.ISSUERS]
+    return [("", "as they like: a code by e-mail, a password, a passkey"), *only]
+
+
+def _or(names: tuple[str, ...]) -> str:
+    return " or ".join(names)
+
+
+class SignInForm(SettingsForm):
+    sign_in_by = forms.ChoiceField(label="Staff come in", choices=_ways_in, required=False, widget=forms.RadioSelect)
+
+    class Meta:
+        model = School
+        fields = ("sign_in_by",)
 
 
 class StaffRulesForm(SettingsForm):

@@ -151,6 +151,9 @@ class School(models.Model):
         db_default="",
         help_text="On their fingering chart and the loan sheet.",
     )
+    # The address of the issuer with whose accounts alone its staff come in. Empty, or of one that the site names no
+    # longer: as they like.
+    sign_in_by = models.CharField("how staff sign in", max_length=200, blank=True, default="", db_default="")
     second_step_days = models.PositiveSmallIntegerField(
         "days in which a head switches the second step on",
         default=14,

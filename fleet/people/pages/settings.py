@@ -8,6 +8,7 @@ from functools import partial
 from typing import Any
 from urllib.parse import urlencode
 
+from django.conf import settings as site
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -22,11 +23,13 @@ from fleet.people.forms.schools import (
     LendingForm,
     SchoolForm,
     SettingsForm,
+    SignInForm,
     StaffRulesForm,
     WorkshopForm,
 )
 from fleet.people.forms.staff import PostForm, StaffForm
 from fleet.people.models import Holiday, Post, School
+from fleet.people.queries.issuers import vouched_by
 from fleet.people.queries.school_days import due_within
 from fleet.people.queries.seats import SeatedRequest
 
@@ -59,6 +62,40 @@ def staff_list(request: SeatedRequest) -> HttpResponse:
     posts = request.seat.school.posts.select_related("user").order_by("user__name", "pk")
     form = _form(request, StaffRulesForm)
     return _subject(request, form, "staff", "Staff", lambda: {"posts": posts}, page="people/settings_staff.html")
+
+
+def sign_in(request: SeatedRequest) -> HttpResponse:
+    """How staff come in, with a look at who would come in how."""
+    seat = request.seat
+    form = SignInForm(posted(request), instance=seat.school)
+    return answer(
+        request,
+        form,
+        lambda: schools.change_sign_in(
+            school=seat.school,
+            issuer=form.said["sign_in_by"],
+            came_by=vouched_by(request),
+            by=request.user,
+            at=request.now,
+        ),
+        page="people/settings_sign_in.html",
+        shown=lambda: {"title": "How staff sign in", "looks": _looks(seat.school)},
+        said="The settings are saved.",
+        then=lambda _: seat.here("people:settings-sign-in"),
+    )
+
+
+def _looks(school: School) -> list[dict[str, Any]]:
+    """For each issuer who of the staff would come in with it, and who as before."""
+    staff = [post.user for post in school.posts.select_related("user").order_by("user__name", "pk")]
+    return [
+        {
+            "issuer": one,
+            "so": [person for person in staff if one.speaks_for(person.email)],
+            "as_before": [person for person in staff if not one.speaks_for(person.email)],
+        }
+        for one in site.ISSUERS
+    ]
 
 
 def year(request: SeatedRequest) -> HttpResponse:

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from allauth.mfa.models import Authenticator
+from django.conf import settings
 from django.db.models import PROTECT, Exists, ManyToOneRel, OuterRef, Q, QuerySet
 from django.http import HttpRequest
 from django.urls import reverse
@@ -124,6 +125,7 @@ def nobodys(before: datetime) -> list[User]:
 
 
 def in_templates(request: HttpRequest) -> dict[str, Any]:
-    """`seat`, `school` and `may` for every page."""
+    """`seat`, `school`, `may` and `issuers` for every page."""
     seat = getattr(request, "seat", None)
-    return {"seat": seat, "school": seat.school if seat else None, "may": May(seat)}
+    school = seat.school if seat else None
+    return {"seat": seat, "school": school, "may": May(seat), "issuers": settings.ISSUERS}

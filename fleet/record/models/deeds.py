@@ -89,6 +89,7 @@ class Deed(models.TextChoices):
     SIGNED = "loans.signed", "Signed for a horn on the family’s page"
 
     SCHOOL_CHANGED = "settings.school", "Changed the school’s settings"
+    SIGN_IN_CHANGED = "settings.sign-in", "Changed how staff sign in"
     YEAR_BEGUN = "settings.year-begun", "Began a new school year"
     HOLIDAY_KEPT = "settings.holiday", "Wrote down or changed a holiday"
     HOLIDAY_REMOVED = "settings.holiday-removed", "Removed a holiday"
