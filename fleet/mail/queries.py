@@ -25,12 +25,9 @@ def lying(at: datetime) -> int:
 
 
 def refused(addresses: Iterable[str]) -> set[str]:
-    """Those of the addresses at which the mail server refused a letter in these days."""
-    marks = {mark_of(one): one for one in addresses if one}
-    found = (
-        Outgoing.objects.filter(state=Outgoing.State.REFUSED, was_for__in=marks) if marks else Outgoing.objects.none()
-    )
-    return {marks[one] for one in found.values_list("was_for", flat=True)}
+    """Those of the addresses at which the mail server refused a letter in these days; asked for only if it did any."""
+    marks = set(Outgoing.objects.filter(state=Outgoing.State.REFUSED).values_list("was_for", flat=True)) - {""}
+    return {one for one in addresses if mark_of(one) in marks} if marks else set()
 
 
 def gone_wrong() -> dict[str, int]:

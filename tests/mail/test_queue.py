@@ -175,11 +175,13 @@ def test_staff_are_told_beside_an_address_that_its_letters_are_refused_until_it_
 
     client, page = as_(make.staff(Role.HEAD, school)), f"/s/{school.slug}/guardians/{guardian.pk}/"
     assert ("refused a letter to this address" in client.get(page).content.decode()) is told
+    assert ("takes no letters" in client.get(f"/s/{school.slug}/").content.decode()) is told
     # Another's, and who has none.
     assert refused(["eve@example.org", ""]) == set()
     guardian.email = "ada@new.example.org"
     guardian.save(update_fields=["email"])
     assert "refused a letter to this address" not in client.get(page).content.decode()
+    assert "takes no letters" not in client.get(f"/s/{school.slug}/").content.decode()
 
 
 def test_a_server_that_asks_for_patience_gets_it_with_longer_and_longer_waits(queued, postbox):

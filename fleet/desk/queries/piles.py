@@ -18,7 +18,6 @@ from fleet.ground.wording import day as day_in_words
 from fleet.lending.models import Loan, Wish
 from fleet.lending.queries.wishes import offers
 from fleet.letters.models import Letter
-from fleet.people.queries.objections import objected
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn
 from fleet.register.queries.horns_now import owings
@@ -263,21 +262,6 @@ def school_year(day: Day) -> Pile:
     why = f"this one {'ended' if due.is_over else 'ends'} on {day_in_words(ends)}: classes go on, loans are renewed"
     task = Task("Begin the next school year", day.seat.here("loans:new-year"), why, late=due.is_over)
     return Pile("The school year", [task])
-
-
-def objections(day: Day) -> Pile:
-    """Changes of a guardian's address of which the address before said that they were not its own."""
-    tasks = [
-        Task(
-            what=f"{one.guardian.name}: the e-mail address",
-            address=day.seat.here("people:guardian-edit", one.guardian_id),
-            why="was changed, and whoever had the one before says: not by me",
-            when=timezone.localdate(one.objected_at),
-            late=True,
-        )
-        for one in objected(day.seat.school).order_by("objected_at", "pk")[:ASKED_FOR]
-    ]
-    return Pile("Addresses that families did not change", tasks)
 
 
 def to_approve(day: Day) -> Pile:

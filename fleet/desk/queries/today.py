@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
+from fleet.desk.queries.address_piles import objections, refusing
 from fleet.desk.queries.bench_piles import care, to_order
 from fleet.desk.queries.next_step import BEFORE_THE_LOAN, PRESSING
 from fleet.desk.queries.piles import (
@@ -14,7 +15,6 @@ from fleet.desk.queries.piles import (
     closing,
     counts,
     due_soon,
-    objections,
     of_owing,
     school_year,
     sheets_out,
@@ -54,6 +54,7 @@ WAITS: dict[Role, tuple[Waits, ...]] = {
     Role.HEAD: (
         closing,
         objections,
+        refusing,
         school_year,
         *BEFORE_THE_LOAN,
         *TEACHING[len(PRESSING) :],
