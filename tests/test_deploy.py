@@ -278,7 +278,7 @@ def test_the_units_run_commands_that_there_are_and_each_timer_has_its_service():
     )
 
 
-def test_what_the_container_file_copies_is_all_the_site_needs(tmp_path):
+def test_what_the_container_file_copies_is_all_the_site_needs(tmp_path, settings):
     file = (KIT / "Containerfile").read_text(encoding="utf-8")
     copied = [line.split()[1] for line in file.splitlines() if line.startswith("COPY")]
     for name in copied:
@@ -296,4 +296,6 @@ def test_what_the_container_file_copies_is_all_the_site_needs(tmp_path):
     )
 
     assert done.returncode == 0, done.stderr
+    # What stands beside the code and is missed by nobody until somebody reads German.
+    assert {Path(one).relative_to(ROOT).parts[0] for one in settings.LOCALE_PATHS} <= {*copied}
     assert re.findall(r"^(?:USER .*|RUN .*--require-hashes)", file, re.MULTILINE)[-1] == "USER horns"

@@ -231,6 +231,9 @@ def test_the_doctor_looks_whether_all_units_came_and_are_started(tmp_path, setti
             (wanted / name).symlink_to(tmp_path / name)
     [(well, _)] = of_units(tmp_path)
     assert well
+    # As in a container, which has no units of ours to compare with.
+    settings.BASE_DIR = tmp_path
+    assert list(of_units(tmp_path)) == []
 
 
 ENDS = '"authorization_endpoint": "x", "token_endpoint": "x", "jwks_uri": "x"'

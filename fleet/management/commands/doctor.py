@@ -200,7 +200,8 @@ def of_watching() -> Iterator[Found]:
 
 def of_units(folder: Path) -> Iterator[Found]:
     """Whether all that deploy/systemd has is there and wanted, where any of it is."""
-    ours = {path.name: path for path in (settings.BASE_DIR / "deploy/systemd").iterdir()}
+    # A container has none of it.
+    ours = {path.name: path for path in (settings.BASE_DIR / "deploy/systemd").glob("*")}
     there = [name for name in ours if (folder / name).exists()]
     if not there:
         return
