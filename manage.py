@@ -14,7 +14,8 @@ def main() -> None:
         execute_from_command_line(sys.argv)
     except ImproperlyConfigured as wrong:
         sys.stderr.write(f"{wrong}\n")
-        sys.exit(2)
+        # By this code (EX_TEMPFAIL of sysexits.h) a mail server keeps what it hands over and tries again.
+        sys.exit(75 if sys.argv[1:2] == ["bounced"] else 2)
 
 
 if __name__ == "__main__":

@@ -7,7 +7,8 @@ from datetime import timedelta
 from io import StringIO
 
 import pytest
-from django.core.management import call_command
+from django.core.management import CommandError, call_command
+from django.db import DatabaseError, connection
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -15,6 +16,7 @@ from fleet.letters.actions.bounces import failures, take
 from fleet.letters.models import Letter
 from fleet.record.models import Act, Deed
 from tests import make
+from tests.test_settings import manage
 
 REPORT = """\
 Date: Thu, 7 Jul 1994 17:16:05 -0400
@@ -125,6 +127,21 @@ def test_the_command_reads_a_message_from_a_pipe(sent, monkeypatch):
         monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(report(sent))))
         call_command("bounced", stdout=(out := StringIO()))
         assert out.getvalue() == said
+
+
+def test_a_report_that_cannot_be_taken_in_now_is_left_to_the_mail_server_to_bring_again(tmp_path, sent, monkeypatch):
+    # As nobody, whom a line in the server's aliases would run it as: what is the site's is closed to others.
+    (tmp_path / "file").touch()
+    told = manage("bounced", data=tmp_path / "file" / "closed")
+    assert (told.returncode, len(told.stderr.splitlines()), "cannot be made" in told.stderr) == (75, 1, True)
+
+    def away(*args, **more):
+        raise DatabaseError("away")
+
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(report(sent))))
+    with connection.execute_wrapper(away), pytest.raises(CommandError, match="does not answer: away") as refused:
+        call_command("bounced")
+    assert refused.value.returncode == 75
 
 
 def test_staff_who_get_the_report_themselves_record_it_on_the_letters_page(lending, sent, as_):
