@@ -101,6 +101,25 @@ def test_watchdogs_are_answered_whatever_they_call_the_site(client):
         assert client.post(path, headers={"Host": "10.0.0.7"}).status_code == 400
 
 
+PROXYS = ("HTTP_X_FORWARDED_PROTO", "https")
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("believed", "host", "status"),
+    [(PROXYS, "horns.example.org", 200), (None, "horns.example.org", 301), (PROXYS, "127.0.0.1:8001", 400)],
+)
+def test_that_it_was_https_is_believed_of_a_proxy_alone_and_tells_nothing_of_the_name(
+    client, settings, believed, host, status
+):
+    settings.ALLOWED_HOSTS, settings.SECURE_SSL_REDIRECT = ["horns.example.org"], True
+    settings.SECURE_PROXY_SSL_HEADER = believed
+
+    said = {"Host": host, "X-Forwarded-Proto": "https"}
+    answer = client.get("/account/sign-in/", headers=said)
+    assert (answer.status_code, client.get("/alive/", headers=said).status_code) == (status, 200)
+
+
 @pytest.mark.django_db
 def test_search_engines_are_asked_to_stay_out(client):
     # RFC 9309, section 2.2.2: one rule for all of them, and everything lies under /.

@@ -11,6 +11,7 @@ from django.apps import apps
 from django.core.files.storage import default_storage
 from django.core.management import call_command
 from django.db import IntegrityError, transaction
+from django.db.models import ProtectedError
 
 from fleet.exchange.actions import closing as closings
 from fleet.exchange.actions.closing import (
@@ -220,3 +221,12 @@ def test_a_closing_that_was_taken_back_is_no_more(world):
     assert to_close(at=LATER) == []
     with pytest.raises(Refused, match="taken back"):
         take_closing_back(school=world.school, by=world.service, at=make.NOW)
+
+
+def test_deleted_from_a_shell_a_school_stays_whole(world):
+    before = rows_of(world.school)
+
+    with pytest.raises(ProtectedError), transaction.atomic():
+        world.school.delete()
+
+    assert rows_of(School.objects.get(pk=world.school.pk)) == before
