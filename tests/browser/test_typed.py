@@ -16,10 +16,35 @@ from tests import make
 expect.set_options(timeout=15_000)
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 BACK = "What you typed is back and was not sent yet. Look it over and send it again."
+# Types into the first field for words of each form in turn: gives its name and what it now holds, or nothing after the
+# last form.
+TYPE = """(which) => {
+    const takes = (one) => ['textarea', 'text', 'number', 'date'].includes(one.type) && one.name && !one.readOnly;
+    const field = [...document.querySelectorAll('main form[method=post]:not([data-kept])')]
+        .map((form) => [...form.elements].find(takes)).filter(Boolean)[which];
+    if (!field) return null;
+    field.value = {number: '7', date: '2026-01-31'}[field.type] || 'Lever clicks';
+    field.form.noValidate = true;
+    field.form.dataset.tried = '';
+    return [field.form.getAttribute('action') || '', field.name, field.value];
+}"""
+HOLDS = """([action, name, value]) => [...document.forms].some((form) =>
+    (form.getAttribute('action') || '') === action && form.elements[name] && form.elements[name].value === value)"""
 
 
 @pytest.fixture
-def family(open_as, live_server):
+def come_in(live_server):
+    def signed_in(page: Any, person: Any) -> None:
+        browser = Client()
+        browser.force_login(person)
+        cookie = browser.cookies[settings.SESSION_COOKIE_NAME]
+        page.context.add_cookies([{"name": cookie.key, "value": cookie.value, "url": live_server.url}])
+
+    return signed_in
+
+
+@pytest.fixture
+def family(open_as, come_in):
     """A guardian with a horn at home whose session ends while they write that something is wrong with it."""
     school = make.school()
     guardian = make.guardian(school)
@@ -41,10 +66,7 @@ def family(open_as, live_server):
                 self.page.get_by_role("button", name="Tell the school").click()
 
         def come_in(self, person: Any) -> None:
-            browser = Client()
-            browser.force_login(person)
-            cookie = browser.cookies[settings.SESSION_COOKIE_NAME]
-            self.page.context.add_cookies([{"name": cookie.key, "value": cookie.value, "url": live_server.url}])
+            come_in(self.page, person)
 
     return Family()
 
@@ -89,3 +111,52 @@ def test_somebody_else_who_signs_in_is_shown_nothing_of_it(family):
     family.come_in(make.staff(Role.TEACHER, make.school(slug="other")))
     page.goto("/")
     assert page.evaluate("sessionStorage.getItem('typed')") is None
+
+
+def test_staff_are_warned_before_either_end_of_a_session(open_as, settings):
+    settings.SESSION_HOURS = 1
+    page = open_as(make.staff(Role.TECHNICIAN, make.school(slug="bench")))
+    idle, over = page.locator("[data-idle-after]"), page.locator("[data-over-after]")
+    page.clock.install()
+    page.goto("/s/bench/parts/")
+    expect(idle).to_be_hidden()
+    page.clock.fast_forward(27 * 60 * 1000 + 1000)
+    expect(idle).to_contain_text("In two minutes you will be signed out, since nothing happened here.")
+    idle.get_by_role("button", name="Stay signed in").click()
+    expect(idle).to_be_hidden()
+    expect(over).to_be_hidden()
+    page.clock.fast_forward(30 * 60 * 1000)
+
+    expect(over).to_contain_text("since you signed in long ago")
+    expect(idle).to_be_hidden()
+
+
+def test_words_typed_at_the_bench_survive_the_end_of_a_session(open_as, come_in):
+    """A form of each page: filled in, sent by nobody who is signed in any more, and filled in once more for them."""
+    school = make.school(slug="bench")
+    technician, horn = make.staff(Role.TECHNICIAN, school), make.horn(school)
+    job = make.job(horn, technician, state="bench")
+    make.finding(make.check(horn, technician))
+    loan = make.loan(make.horn(school), make.pupil(school, make.guardian(school)), technician)
+    report = make.report(loan.horn, loan.guardian.user)
+    page = open_as(technician, width=390)
+    lost, tried = [], 0
+    for address in (f"jobs/{job.pk}/", f"jobs/{job.pk}/outside/", f"fault-reports/{report.pk}/", "labour/"):
+        for which in range(20):
+            page.goto(f"/s/bench/{address}")
+            typed = page.evaluate(TYPE, which)
+            if not typed:
+                break
+            page.context.clear_cookies(name=settings.SESSION_COOKIE_NAME)
+            with page.expect_navigation():
+                page.evaluate("document.querySelector('[data-tried]').requestSubmit()")
+            come_in(page, technician)
+            page.goto("/")
+            page.wait_for_url(f"**/s/bench/{address}")
+            expect(page.locator(".messages")).to_contain_text(BACK)
+            tried += 1
+            if not page.evaluate(HOLDS, typed):
+                lost.append(f"{address}: {typed}")
+
+    assert not lost
+    assert tried == 5

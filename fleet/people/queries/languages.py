@@ -21,11 +21,6 @@ class Speech:
     offered: tuple[Language, ...] = ()
     asks: bool = False
 
-    @property
-    def idle_seconds(self) -> int:
-        """After how long without a request its reader is signed out."""
-        return int(settings.SESSION_COOKIE_AGE)
-
     # The clock of a family’s school; of several the first.
     zone: ZoneInfo | None = None
 

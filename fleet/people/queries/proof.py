@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from dataclasses import dataclass
 from typing import Any
 
 from allauth.account.internal.flows.login import AUTHENTICATION_METHODS_SESSION_KEY, get_authentication_records
@@ -21,6 +22,19 @@ def stamp_signed_in(sender: Any, request: HttpRequest, **_: Any) -> None:
 def signed_in_at(request: HttpRequest) -> float:
     """Seconds since the epoch; 0 for a session that does not say."""
     return float(request.session.get(SIGNED_IN, 0))
+
+
+@dataclass(frozen=True, slots=True)
+class Ends:
+    """When a session ends, in seconds from now: without a request, and however many there are."""
+
+    idle: int
+    left: int
+
+
+def session_ends(request: HttpRequest) -> Ends:
+    left = signed_in_at(request) + settings.SESSION_HOURS * 3600 - time.time()
+    return Ends(int(settings.SESSION_COOKIE_AGE), max(0, int(left)))
 
 
 def proofs(session: SessionBase) -> int:

@@ -15,6 +15,7 @@ from django.urls import reverse
 from fleet.ground.access import DOORS, HEADS, Reach, Role
 from fleet.ground.refusal import WayOut
 from fleet.people.models import Guardian, Post, School, User
+from fleet.people.queries.proof import session_ends
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +126,12 @@ def nobodys(before: datetime) -> list[User]:
 
 
 def in_templates(request: HttpRequest) -> dict[str, Any]:
-    """`seat`, `school`, `may` and `issuers` for every page."""
+    """`seat`, `school`, `may`, `issuers` and `session_ends` for every page."""
     seat = getattr(request, "seat", None)
-    school = seat.school if seat else None
-    return {"seat": seat, "school": school, "may": May(seat), "issuers": settings.ISSUERS}
+    return {
+        "seat": seat,
+        "school": seat.school if seat else None,
+        "may": May(seat),
+        "issuers": settings.ISSUERS,
+        "session_ends": lambda: session_ends(request),
+    }

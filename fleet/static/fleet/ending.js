@@ -1,17 +1,22 @@
-// Says two minutes before a session ends that it does, and keeps it while somebody wants it to go on. The server may count
-// from a minute before this page came.
+// Says two minutes before a session ends that it does. The end that comes when nothing happens is put off while somebody
+// wants it to; the other comes however busy a session is. The server may count from a minute before this page came.
 "use strict";
 
-const said = document.querySelector("[data-ends-after]");
-if (said) {
-  const before = Math.max(0, Number(said.dataset.endsAfter) - 180) * 1000;
-  const later = () => setTimeout(() => { said.hidden = false; }, before);
-  said.querySelector("button").addEventListener("click", async () => {
+const idle = document.querySelector("[data-idle-after]");
+const over = document.querySelector("[data-over-after]");
+if (idle && over) {
+  const in_time = (seconds, act) => setTimeout(act, Math.max(0, Number(seconds) - 180) * 1000);
+  const later = () => in_time(idle.dataset.idleAfter, () => { idle.hidden = !over.hidden; });
+  idle.querySelector("button").addEventListener("click", async () => {
     const answer = await fetch(location.pathname + location.search, { redirect: "manual" });
     if (answer.ok) {
-      said.hidden = true;
+      idle.hidden = true;
       later();
     } else location.reload();
   });
   later();
+  in_time(over.dataset.overAfter, () => {
+    over.hidden = false;
+    idle.hidden = true;
+  });
 }
