@@ -162,6 +162,15 @@ def test_only_a_job_with_no_fault_left_says_what_is_to_be_done_instead(world):
     assert [all_mended in said for said in (with_a_fault, mended, without)] == [False, True, False]
 
 
+def test_work_ordered_in_words_is_what_is_to_be_done(world):
+    make.job(make.horn(world.school), world.technician, work_ordered="Clean it through.")
+
+    said = text(printed(world))
+
+    assert "Clean it through." in said and "work ordered" in said
+    assert "No fault is named" not in said and "no fault named yet" not in said
+
+
 def test_by_place_and_by_technician_the_jobs_stand_under_headings(world):
     mine, free = world.job(("slide-loose", "r"), technician=world.technician), world.job(("bell-torn", "x"))
     elsewhere = make.place(world.school, room="Attic")

@@ -127,7 +127,7 @@ def _opening(page: Sheet, turns: Sequence[Turn], visit: Visit | None) -> float:
 
 
 def _named(turn: Turn) -> list[str]:
-    return [f"{one.words}: {one.do}" for one in turn.works]
+    return [*(f"{one.words}: {one.do}" for one in turn.works), *filter(None, [turn.ordered])]
 
 
 def _works(turns: Iterable[Turn]) -> list[str]:

@@ -139,17 +139,22 @@ class Turn:
     @property
     def to_do(self) -> str:
         """For a line of paper: what is ordered, else the faults, else what comes first. Of a turn that has its job."""
-        ordered = self.job.work_ordered if self.job else ""
         first = "check it and close the job" if self.nothing_left else "no fault is named: check it first"
         works = [one.words for one in self.works]
-        return "; ".join([*works, ordered] if ordered else [*works, *(one.noted for one in self.faults)]) or first
+        faults = [one.noted for one in self.faults]
+        return "; ".join([*works, self.ordered] if self.ordered else [*works, *faults]) or first
+
+    @property
+    def ordered(self) -> str:
+        """The work ordered in words. Of a turn that has its job."""
+        return self.job.work_ordered if self.job else ""
 
     @property
     def _weighs(self) -> str:
         if self.nothing_left:
             return "nothing left to mend: close the job"
         if not self.faults and self.severity == "w":
-            return "work ordered" if self.works else "no fault named yet"
+            return "work ordered" if self.works or self.ordered else "no fault named yet"
         return STOPS[self.severity]
 
     @property
