@@ -153,14 +153,15 @@ class _Pen:
         self.marks.append(Shape(path, line=self._ink(slide.row == 0 or part == MARKED), weight=2.4, part=part))
 
     def name_marked(self) -> None:
-        """The key of the marked tube below its longest slide."""
+        """The key of the marked tube below its longest slide, away from the row beside it."""
         if hang := [one for one in self.lies.slides if self.marked and one.tube == self.marked]:
             slide = max(hang, key=lambda one: one.long)
-            low = max(one.y + one.long for one in self.lies.slides if abs(one.x - slide.x) < 2 * ROTOR)
+            beside = [one for one in self.lies.slides if abs(one.x - slide.x) < 2 * ROTOR]
+            low = max(one.y + one.long for one in beside)
+            first = (slide.x == min(one.x for one in beside)) != self.flipped
+            x, anchor = self._x(slide.x) + (4 if first else -4), "end" if first else "start"
             self.marks.append(
-                Words(
-                    self._x(slide.x), low + 27, TUBES[self.marked].key.replace("b", "♭"), 15, anchor="middle", bold=True
-                )
+                Words(x, low + 27, TUBES[self.marked].key.replace("b", "♭"), 15, anchor=anchor, bold=True)
             )
 
     def valve(self, valve: ValveLies, *, numbered: bool) -> None:
