@@ -140,11 +140,11 @@ def test_what_was_typed_and_not_saved_is_back_when_the_page_is_and_can_be_thrown
     in_the_browser(page, True)
 
     page.reload()
-    page.wait_for_selector("[data-kept-note]:has-text('What you typed at')")
+    page.wait_for_selector(".notice:has-text('What you typed at')")
     assert page.input_value("#id_note-string-broken") == "third valve"
     assert page.is_checked("#id_found-string-broken")
     page.get_by_role("button", name="Start afresh").click()
-    page.wait_for_selector("[data-kept-note]", state="hidden")
+    page.wait_for_selector(".notice:has-text('What you typed at')", state="hidden")
 
     in_the_browser(page, False)
     assert not page.is_checked("#id_found-string-broken")

@@ -151,12 +151,14 @@ def test_who_was_signed_out_is_led_to_sign_in_and_what_waits_is_sent_then(world,
     page.context.clear_cookies(name=settings.SESSION_COOKIE_NAME)
     page.context.set_offline(False)
     expect(page.get_by_text("You were signed out.")).to_be_visible()
-    assert "/account/sign-in/" in page.get_by_role("link", name="Sign in to send it").get_attribute("href")
+    signs_in = page.get_by_role("link", name="Sign in to send it")
+    assert signs_in.get_attribute("href").endswith(f"/account/sign-in/?next={world.home}")
     assert ConditionCheck.objects.count() == 0
 
     page.context.add_cookies([{"name": kept["name"], "value": kept["value"], "url": live_server.url}])
-    try_again(page)
+    signs_in.click()
 
+    heading(page, "Today")
     outbox_comes_to(page, EMPTY)
     assert ConditionCheck.objects.count() == 1
 

@@ -176,10 +176,13 @@
       ({ at } = entry);
       if (!entry.tap) restore(entry);
       if (entry.state === "waiting") { current = entry.key; line.send(); return; }
-      if (entry.tap) { outbox.say(note, `${entry.name} could not be taken. ${entry.sentence}`, outbox.throwAway(() => outbox.remove(entry).then(() => outbox.say(note, "")))); return; }
+      // What is told of it stands above the form: the bar at its foot has no room for a reason.
+      const told = outbox.make("div", { className: "box notice", role: "status" });
+      form.before(told);
+      if (entry.tap) { outbox.say(told, `${entry.name} could not be taken. ${entry.sentence}`, outbox.throwAway(() => outbox.remove(entry).then(() => outbox.say(told, "")))); return; }
       const since = entry.seen === seen ? "" : " Somebody has checked this horn since: look again before you save.";
       const afresh = outbox.button("Start afresh", () => outbox.remove(entry).then(() => location.assign(location.href)));
-      outbox.say(note, `What you typed at ${clock(entry.at)} is back.${since}`, afresh);
+      outbox.say(told, `What you typed at ${clock(entry.at)} is back.${since}`, afresh);
     }
     let last = bound ? Promise.resolve() : begin().catch(() => {});
     if (bound) keep();

@@ -23,6 +23,8 @@
     return;
   }
   const reason = window.reasoner(tables);
+  // Who has to sign in again comes to Today, which sends all that waits.
+  outbox.as(outbox.by, base);
   const when = (at) => new Date(at).toLocaleString("en-GB", { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit" });
 
   function go(address) {
