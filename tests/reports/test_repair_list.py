@@ -167,8 +167,10 @@ def test_work_ordered_in_words_is_what_is_to_be_done(world):
 
     said = text(printed(world))
 
-    assert "Clean it through." in said and "work ordered" in said
-    assert "No fault is named" not in said and "no fault named yet" not in said
+    assert "Clean it through." in said
+    assert "work ordered" in said
+    assert "No fault is named" not in said
+    assert "no fault named yet" not in said
 
 
 def test_by_place_and_by_technician_the_jobs_stand_under_headings(world):
