@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from django.conf import settings
 from django.test import Client
+from django.utils import timezone
 from playwright.sync_api import expect
 
 from fleet.ground.access import Role
@@ -133,6 +134,26 @@ def test_as_before_tapped_without_a_connection_is_sent_once_when_it_returns(worl
     newest = ConditionCheck.objects.order_by("-pk")[0]
     assert ConditionCheck.objects.count() == 2
     assert [(one.fault, one.note) for one in newest.findings.all()] == [("string-frayed", "first valve")]
+
+
+def test_what_could_not_be_taken_tells_why_on_today_and_on_its_own_page(world):
+    make.finding(make.check(world.horn, world.teacher), "string-frayed", "w", note="first valve")
+    page = world.page
+    page.goto(world.address)
+    page.context.set_offline(True)
+    page.get_by_role("button", name="As before: save").click()
+    expect(note(page)).to_contain_text("No connection. The check is kept in this browser")
+    make.check(world.horn, world.teacher, at=timezone.now())
+    page.goto("about:blank")
+    page.context.set_offline(False)
+
+    page.goto(f"/s/{world.school.slug}/")
+    expect(page.locator("[data-kept-list]")).to_contain_text("what it was like before is not what you saw")
+    page.locator("[data-kept-list]").get_by_role("link").click()
+
+    expect(page.locator(".notice[role=status]")).to_contain_text("could not be taken. ")
+    expect(page.locator(".notice[role=status]")).to_contain_text("what it was like before is not what you saw")
+    assert ConditionCheck.objects.count() == 2
 
 
 def test_what_was_begun_can_be_thrown_away_from_the_list(world):

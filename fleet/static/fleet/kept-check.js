@@ -27,7 +27,7 @@
       const left = entry.kind === "walk";
       // Gone on with, it is the same walk (kept-walk.js).
       if (left) link.onclick = () => sessionStorage.setItem("walk", entry.key);
-      const why = outbox.make("span", { className: "why" }, left ? "left before its end" : words[entry.state]);
+      const why = outbox.make("span", { className: "why" }, left ? "left before its end" : (entry.state === "refused" && entry.sentence) || words[entry.state]);
       if (entry.state === "draft" || entry.state === "refused") why.append(" ", outbox.throwAway(() => line.drop(entry)));
       const day = new Date(entry.at).toLocaleDateString("en-GB", { day: "numeric", month: "short" });
       return outbox.make("li", {}, link, " ", why, " ", outbox.make("span", { className: "when" }, `${day}, ${clock(entry.at)}`));
@@ -39,6 +39,7 @@
     const line = outbox.queue({
       mine: (one) => kinds.includes(one.kind) && one.path.startsWith(list.dataset.under),
       body: outbox.formLetter,
+      sender: "kept",
       on: { changed: show, sent: ([one], { to }) => { sent.push({ ...one, state: "sent", path: to }); } },
     });
     const other = (path, name) => {
@@ -182,7 +183,8 @@
       if (entry.tap) { outbox.say(told, `${entry.name} could not be taken. ${entry.sentence}`, outbox.throwAway(() => outbox.remove(entry).then(() => outbox.say(told, "")))); return; }
       const since = entry.seen === seen ? "" : " Somebody has checked this horn since: look again before you save.";
       const afresh = outbox.button("Start afresh", () => outbox.remove(entry).then(() => location.assign(location.href)));
-      outbox.say(told, `What you typed at ${clock(entry.at)} is back.${since}`, afresh);
+      const why = entry.state === "refused" && entry.sentence ? `${entry.name} could not be taken. ${entry.sentence} ` : "";
+      outbox.say(told, `${why}What you typed at ${clock(entry.at)} is back.${why ? "" : since}`, afresh);
     }
     let last = bound ? Promise.resolve() : begin().catch(() => {});
     if (bound) keep();
