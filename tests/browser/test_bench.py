@@ -1,4 +1,4 @@
-"""The condition check in a real browser: the grade while ticking, and the same check without script."""
+"""The bench in a real browser: the grade while ticking, the same check without script, and large text."""
 
 from __future__ import annotations
 
@@ -7,8 +7,14 @@ import pytest
 from fleet.ground.access import Role
 from fleet.workshop.models import ConditionCheck
 from tests import make
+from tests.browser.test_family_languages import BROKEN, TWICE, WIDE
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+# Words in a column so narrow that they stand letter below letter.
+NARROW = """() => [...document.querySelectorAll('main *')]
+    .filter(e => e.checkVisibility() && e.innerText.trim().length > 5 && !e.closest('.visually-hidden'))
+    .filter(e => getComputedStyle(e).display !== 'inline' && e.getBoundingClientRect().width < 64)
+    .map(e => e.outerHTML.slice(0, 80))"""
 
 
 def test_the_grade_so_far_follows_the_ticks(open_as):
@@ -64,3 +70,22 @@ def test_what_has_the_focus_is_never_under_the_bar(open_as):
         )
         inside = page.evaluate("!!document.activeElement.closest('.so-far')")
         assert inside or box[0] < bar.bounding_box()["y"]
+
+
+def test_in_text_of_twice_the_size_no_word_of_the_bench_is_broken_letter_by_letter(open_as):
+    school = make.school(slug="bench", name="Alder Row School")
+    technician, horn = make.staff(Role.TECHNICIAN, school), make.horn(school, place=make.place(school))
+    job = make.job(horn, technician, state="bench", work_ordered="Clean it through before it goes away.")
+    make.job(make.horn(school), technician, state="away", repairer="Bramble Yard Brass", sent_on=make.TODAY)
+    page = open_as(technician, width=390)
+    wrong = []
+    for address in ("", "bench/", "care/", f"jobs/{job.pk}/", "labour/", "parts/"):
+        page.goto(f"/s/bench/{address}")
+        page.evaluate(TWICE)
+        if (wide := page.evaluate(WIDE)) > 390:
+            wrong.append(f"{address}: {wide} px wide")
+        wrong += [f"{address}: {html}" for html in page.evaluate(NARROW)]
+        if page.evaluate(BROKEN):
+            wrong.append(f"{address}: a word of the masthead is broken")
+
+    assert not wrong, "\n".join(wrong)
