@@ -32,10 +32,14 @@ def test_it_is_neither_overdue_nor_due_soon_nor_recalled_and_is_here(lending):
     moved = {"loan": loan, "by": lending.teacher, "at": make.NOW, "reason": "A concert", "due_seen": loan.due_on}
     assert (list(Loan.objects.due_soon(before, 9)), owed(lending, after)) == ([loan], ["overdue"])
 
+    job = make.job(lending.horn, lending.teacher, bring_on=make.TODAY)
+    assert job.waits_for_family
+
     note(lending)
 
+    assert not type(job).objects.select_related("horn").get(pk=job.pk).waits_for_family
     assert (list(Loan.objects.due_soon(before, 9)), list(Loan.objects.overdue(after))) == ([], [])
-    assert owed(lending, after) == ["noted"]
+    assert owed(lending, after) == ["noted", "job"]
     horn = type(lending.horn).objects.get()
     assert (horn.whereabouts.state, horn.whereabouts.is_here, horn.due(after)) == ("noted as back", True, None)
     assert [one.code for one in horn.kept_back] == ["out"]

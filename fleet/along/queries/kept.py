@@ -66,7 +66,7 @@ def _horn(one: Horn, look: ConditionCheck | None, wrong: list[Finding]) -> dict[
         "kind": kind_and_stand(one.build, one.stands_in) or "not identified",
         "place": str(one.place or ""),
         "place_id": one.place_id,
-        "out": one.whereabouts.code == "out" and not one.whereabouts.noted,
+        "out": one.whereabouts.is_with_family,
         "where": one.whereabouts.state,
         "condition": one.get_grade_display() or "never looked over",
         "grade": one.grade,

@@ -39,6 +39,11 @@ class Whereabouts:
         return self.noted or self.code in Kept.HERE
 
     @property
+    def is_with_family(self) -> bool:
+        """Whether only its family could bring it."""
+        return self.code == Kept.Where.OUT and not self.noted
+
+    @property
     def state(self) -> str:
         """What state that is, in the same words for all horns of it: a column's, to sort and narrow by."""
         return "noted as back" if self.noted else str(Kept.Where(self.code).label)

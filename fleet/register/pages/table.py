@@ -90,8 +90,7 @@ class HornTable(ListTable):
 
     def render_where(self, record: Horn) -> str | SafeString:
         # Being out is no news of a horn; a label stands where somebody should look.
-        out = record.whereabouts.code == "out" and not record.noted_back
-        return _OUT if out else whereabouts_in_short(record)
+        return _OUT if record.whereabouts.is_with_family else whereabouts_in_short(record)
 
     def render_holder(self, record: Horn) -> str | SafeString:
         who = record.holder_name or record.repairer

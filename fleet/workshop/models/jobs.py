@@ -177,7 +177,7 @@ class RepairJob(models.Model):
     @property
     def waits_for_family(self) -> bool:
         """Whether its family is asked to bring the horn, and has not brought it."""
-        return self.is_open and self.bring_on is not None and self.horn.whereabouts.code == "out"
+        return self.is_open and self.bring_on is not None and self.horn.whereabouts.is_with_family
 
     @property
     def taps(self) -> tuple[tuple[str, str], ...]:

@@ -95,7 +95,7 @@ class Turn:
         repairer's, gone; then the heaviest fault, who waits, the nearest due date, the shortest work, the oldest job.
         """
         return (
-            NOT_HERE.get(self.whereabouts.code, 0),
+            0 if self.is_here else NOT_HERE.get(self.whereabouts.code, 0),
             self.held_up,
             -WEIGHT[self.severity],
             self.waiting,
@@ -171,7 +171,7 @@ class Turn:
             told.append(f"due back {dated(self.due.on, 'j M')}{f', {self.due.words}' if self.due.is_over else ''}")
         if not self.nothing_left:
             told.append(self.time)
-        if self.bring_on and self.whereabouts.code == Horn.Where.OUT:
+        if self.bring_on and self.whereabouts.is_with_family:
             told.append(f"to be brought {dated(self.bring_on, 'j M')}")
         if self.state == RepairJob.State.PARTS:
             told.append("waiting for parts")

@@ -200,7 +200,7 @@ def _frees(turn: Turn) -> bool:
 def _why_not(turn: Turn, minutes: int) -> str:
     if turn.gone:
         return turn.gone
-    if turn.whereabouts.code == "out":
+    if turn.whereabouts.is_with_family:
         asked = f"its family brings it on {day(turn.bring_on)}" if turn.bring_on else ""
         return asked or "a family has the horn: ask for it first"
     if not turn.is_here:
