@@ -15,6 +15,8 @@ WIDEST = 85.0  # cents from its middle that a wavering note keeps to; with 60 th
 KEPT_TO = 0.95  # share of the moments that do so
 FEWEST_TURNS = 2  # times it goes through its middle: a bend does so once
 LARGEST_STEP = 40.0  # cents, the usual step from one moment to the next: noise jumps further
+# Of a wobble's moments so many lie so near to its middle: two notes a semitone apart, in turn, leave it empty.
+MIDDLE, SEEN_THERE = 30.0, 0.15
 FEWEST_MOMENTS = 12
 # A bend: the medians of the four quarters go one way, at least two of their three steps clearly, and so far in all.
 BACK, CLEAR_STEP, BENT = 3.0, 8.0, 40.0
@@ -29,7 +31,9 @@ def wavers(cents: Floats) -> bool:
     near = float((np.abs(off) <= WIDEST).mean())
     outside = off[np.abs(off) > 10]
     turns = int((np.diff(np.sign(outside)) != 0).sum())
-    return near >= KEPT_TO and turns >= FEWEST_TURNS and float(np.median(np.abs(np.diff(off)))) <= LARGEST_STEP
+    if near < KEPT_TO or turns < FEWEST_TURNS or float((np.abs(off) <= MIDDLE).mean()) < SEEN_THERE:
+        return False
+    return float(np.median(np.abs(np.diff(off)))) <= LARGEST_STEP
 
 
 def bends(cents: Floats) -> bool:

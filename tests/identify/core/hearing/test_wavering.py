@@ -127,6 +127,16 @@ def test_a_note_wavers_that_goes_more_than_once_through_its_middle_and_not_far_f
     assert wavers(there_and_back(most, turns)) is wavering
 
 
+@pytest.mark.parametrize(("between", "wavering"), [(30, True), (29, False)])
+def test_a_wobble_is_found_in_its_middle_now_and_then_and_two_notes_in_turn_are_not(between, wavering):
+    """Of 200 moments."""
+    high, low = [50.0] * 50, [-50.0] * 50
+    course = [*high, *low, *high, *low]
+    course[35 : 35 + between] = [0.0] * between
+
+    assert wavers(np.array(course)) is wavering
+
+
 @pytest.mark.parametrize(("step", "wavering"), [(40, True), (41, False)])
 def test_noise_that_jumps_does_not_waver(step, wavering):
     assert wavers(step / 2 * (-1.0) ** np.arange(40)) is wavering
