@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from identify.core.horns.builds import Build, Side, stand_name
 
-_TURNED = {
+_TURNED: dict[tuple[str, ...], str] = {
     ("string",): "Strings turn its rotors.",
     ("mechanical",): "Rods turn its rotors; it has no strings.",
 }
