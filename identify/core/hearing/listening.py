@@ -27,8 +27,8 @@ SHORTEST = 0.15  # seconds below which nothing is tried
 SILENT = 10 ** (-60 / 20)  # level, against full scale, that the loudest tenth of a second must reach
 LOWEST_OPEN_HZ = 70.0  # under this only mains hum and pedal notes sound
 # Below, no answer: rather none than a wrong one. The chance is a wary one, fitted as if most recordings held no single
-# note. Chosen so that fewer than 1 % of held-out clips without one are answered.
-LEAST_CONFIDENCE = 0.2
+# note. Chosen so that no more than 1 % of held-out clips without one are answered.
+LEAST_CONFIDENCE = 0.12
 FAINT = 0.5  # below, the answer comes with the advice to play once more
 MAINS_HZ = (
     100.0,
