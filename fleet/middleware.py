@@ -24,7 +24,7 @@ from django_htmx.http import HttpResponseClientRedirect
 from fleet.ground.access import DOORS, OPEN, OWN_ACCOUNT, PROVEN, Reach
 from fleet.people.pages.proving import ask_for_proof
 from fleet.people.queries.issuers import still_to_vouch
-from fleet.people.queries.languages import speech_for
+from fleet.people.queries.languages import speech_for, speech_of_staff
 from fleet.people.queries.proof import lately_proven, proofs, signed_in_at
 from fleet.people.queries.seats import Seat, seat_of
 from fleet.policies import POLICIES
@@ -99,7 +99,9 @@ def _stamped(session: SessionBase) -> None:
     session.modified = False
 
 
-# Where a family may come. Staff's pages are English so far.
+# Where a family may come. The pages of a school are in the language of who works there, as the doors find it.
+# Lists are read and written with English headings; what is printed for staff is English so far.
+STAY_ENGLISH = {"exchange", "reports"}
 SPOKEN = re.compile(r"/(account|family|not-me|language)/|/$")
 
 
@@ -113,7 +115,6 @@ def spoken(get_response: Answer) -> Answer:
         with translation.override(speech.language.code), timezone.override(speech.zone):
             response = get_response(request)
         patch_vary_headers(response, ["Accept-Language", "Cookie"])
-        response.headers.setdefault("Content-Language", speech.language.code)
         return response
 
     return middleware
@@ -129,10 +130,12 @@ class Doors:
         before = ON_PAGE.set("")
         try:
             # Whatever the page has it told by, the next one is not.
-            with timezone.override(timezone.get_current_timezone()):
+            with timezone.override(timezone.get_current_timezone()), translation.override(translation.get_language()):
                 response = self.get_response(request)
             if response.status_code in {403, 404} and ON_PAGE.get():
                 self._noted(request, response.status_code)
+            if (speech := getattr(request, "speech", None)) is not None:
+                response.headers.setdefault("Content-Language", speech.language.code)
             return response
         finally:
             ON_PAGE.reset(before)
@@ -162,6 +165,10 @@ class Doors:
         request.seat = seat  # type: ignore[attr-defined]
         # Its days begin and end by its own clock.
         timezone.activate(seat.school.zone)
+        speech = speech_of_staff(seat.user, seat.school)
+        if len(speech.offered) > 1 and name.partition(":")[0] not in STAY_ENGLISH:
+            request.speech = speech  # type: ignore[attr-defined]
+            translation.activate(speech.language.code)
         if not seat.may(name, write=request.method not in {"GET", "HEAD"}):
             raise PermissionDenied
         if issuer := still_to_vouch(request, seat.school, seat.user):

@@ -223,7 +223,8 @@ X_FRAME_OPTIONS = "DENY"
 
 LANGUAGE_CODE = ENGLISH
 LANGUAGES = [(one.code, one.name) for one in KNOWN.values()]
-LOCALE_PATHS = [BASE_DIR / "locale"]
+# What families read; what staff alone read, which fewer languages have.
+LOCALE_PATHS = [BASE_DIR / "locale", BASE_DIR / "locale" / "staff"]
 LANGUAGE_COOKIE_NAME = f"{COOKIE_PREFIX}language"
 # How days are written, where we differ from the framework.
 FORMAT_MODULE_PATH = "fleet.ground.languages.formats"

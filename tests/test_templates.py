@@ -57,7 +57,8 @@ def test_a_button_that_only_keeps_something_says_save():
         word.strip()
         for page in PAGES
         for found in re.findall(
-            r"<button\b[^>]*>\s*([^<{]+)|button\.html\" with words=\"([^\"]+)", page.read_text("utf-8")
+            r'<button\b[^>]*>\s*(?:{% translate ")?([^<{"]+)|button\.html" with words=_?\(?"([^"]+)',
+            page.read_text("utf-8"),
         )
         for word in found
     ]

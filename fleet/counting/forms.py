@@ -9,9 +9,11 @@ from datetime import timedelta
 from typing import Any, ClassVar, cast
 
 from django import forms
+from django.utils.translation import gettext as _s
 
 from fleet.counting.models import Count, Find, Line
 from fleet.ground.addresses import MOST_KEY
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.people.models import School
 from fleet.register.models import Horn, Place
@@ -45,32 +47,32 @@ class BeginForm(AskedByChoice):
     }
 
     kind = forms.ChoiceField(
-        label="Count what",
+        label=_s_lazy("Count what"),
         widget=forms.RadioSelect,
         initial=Count.Kind.EVERYTHING.value,
         choices=[
             (Count.Kind.EVERYTHING.value, "Everything"),
-            (Count.Kind.PLACES.value, "Some places"),
-            (Count.Kind.SAMPLE.value, "A random sample: a quick look in the middle of the year"),
+            (Count.Kind.PLACES.value, _s_lazy("Some places")),
+            (Count.Kind.SAMPLE.value, _s_lazy("A random sample: a quick look in the middle of the year")),
         ],
     )
     places = forms.ModelMultipleChoiceField(
-        label="Which places",
+        label=_s_lazy("Which places"),
         queryset=Place.objects.none(),
         widget=forms.CheckboxSelectMultiple,
-        error_messages={"required": "Tick the places to count."},
+        error_messages={"required": _s_lazy("Tick the places to count.")},
     )
     confidence = forms.TypedChoiceField(
-        label="How sure the sample should make you",
+        label=_s_lazy("How sure the sample should make you"),
         coerce=int,
-        error_messages={"required": "Choose one."},
+        error_messages={"required": _s_lazy("Choose one.")},
         initial="95",
         choices=[("90", "90 %"), ("95", "95 %"), ("99", "99 %")],
     )
     margin = forms.TypedChoiceField(
-        label="How near",
+        label=_s_lazy("How near"),
         coerce=int,
-        error_messages={"required": "Choose one."},
+        error_messages={"required": _s_lazy("Choose one.")},
         initial="10",
         choices=[("5", "within 5 in 100"), ("10", "within 10 in 100"), ("15", "within 15 in 100")],
     )
@@ -98,7 +100,7 @@ class SawForm(PlainSentences, forms.Form):
 
     key = forms.RegexField(KEY, widget=forms.HiddenInput)
     horn = forms.IntegerField(required=False, min_value=1, max_value=MOST_KEY)
-    number = forms.CharField(label="Register number, or the label’s address", required=False, max_length=200)
+    number = forms.CharField(label=_s_lazy("Register number, or the label’s address"), required=False, max_length=200)
 
     @property
     def tap(self) -> Tap:
@@ -148,23 +150,25 @@ class ResolveForm(AskedByChoice):
     asked: ClassVar = {"place": ("resolution", Line.Resolution.MOVED.value)}
 
     resolution = forms.ChoiceField(
-        label="What becomes of it",
+        label=_s_lazy("What becomes of it"),
         widget=forms.RadioSelect,
-        error_messages={"required": "Choose what becomes of it."},
+        error_messages={"required": _s_lazy("Choose what becomes of it.")},
     )
     place = forms.ModelChoiceField(
-        label="Its place now",
+        label=_s_lazy("Its place now"),
         queryset=Place.objects.none(),
-        error_messages={"required": "Say which place it has now."},
+        error_messages={"required": _s_lazy("Say which place it has now.")},
     )
-    reason = forms.CharField(label="Why", max_length=300, error_messages={"required": "Give the reason."})
+    reason = forms.CharField(
+        label=_s_lazy("Why"), max_length=300, error_messages={"required": _s_lazy("Give the reason.")}
+    )
 
     LABELS = {
-        Line.Resolution.MISSING: "Record it as not found",
-        Line.Resolution.FOUND: "Record it as found",
-        Line.Resolution.MOVED: "It stays where it was seen: change its place in the register",
-        Line.Resolution.PUT_BACK: "It was put back where it belongs",
-        Line.Resolution.EXPLAINED: "Leave the register as it is",
+        Line.Resolution.MISSING: _s_lazy("Record it as not found"),
+        Line.Resolution.FOUND: _s_lazy("Record it as found"),
+        Line.Resolution.MOVED: _s_lazy("It stays where it was seen: change its place in the register"),
+        Line.Resolution.PUT_BACK: _s_lazy("It was put back where it belongs"),
+        Line.Resolution.EXPLAINED: _s_lazy("Leave the register as it is"),
     }
 
     def __init__(
@@ -187,21 +191,23 @@ class FindForm(AskedByChoice):
     asked: ClassVar = {"number": ("resolution", Find.Resolution.HORN.value)}
 
     resolution = forms.ChoiceField(
-        label="What is it",
+        label=_s_lazy("What is it"),
         widget=forms.RadioSelect,
-        error_messages={"required": "Choose what it is."},
+        error_messages={"required": _s_lazy("Choose what it is.")},
         choices=[
-            (Find.Resolution.HORN.value, "It is a horn of the register"),
-            (Find.Resolution.NOT_OURS.value, "It is not the school’s"),
-            (Find.Resolution.NOTHING.value, "No horn: typed wrongly, or twice"),
+            (Find.Resolution.HORN.value, _s_lazy("It is a horn of the register")),
+            (Find.Resolution.NOT_OURS.value, _s_lazy("It is not the school’s")),
+            (Find.Resolution.NOTHING.value, _s_lazy("No horn: typed wrongly, or twice")),
         ],
     )
     number = forms.CharField(
-        label="Its register number",
+        label=_s_lazy("Its register number"),
         max_length=200,
-        error_messages={"required": "Say which horn it is. Register it first where it is not there yet."},
+        error_messages={"required": _s_lazy("Say which horn it is. Register it first where it is not there yet.")},
     )
-    reason = forms.CharField(label="How you know", max_length=300, error_messages={"required": "Say how you know."})
+    reason = forms.CharField(
+        label=_s_lazy("How you know"), max_length=300, error_messages={"required": _s_lazy("Say how you know.")}
+    )
 
     def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -214,5 +220,5 @@ class FindForm(AskedByChoice):
         if given.get("resolution") == Find.Resolution.HORN and "number" not in self.errors:
             given["horn"] = Horn.objects.at(self.school).numbered(number)
             if given["horn"] is None:
-                self.add_error("number", "The register has no horn of this number. Register it first.")
+                self.add_error("number", _s("The register has no horn of this number. Register it first."))
         return given

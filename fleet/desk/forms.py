@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from fleet.ground.addresses import whole
 from fleet.ground.fields import date_field, not_to_come
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.people.forms.classes import OfAClass
 from fleet.people.models import School
@@ -72,7 +73,7 @@ class TakenBackForm(PlainSentences, forms.Form):
 
 class ForgetForm(PlainSentences, forms.Form):
     sure = forms.BooleanField(
-        label="I am sure", error_messages={"required": "Tick that you are sure: it cannot be undone."}
+        label=_s_lazy("I am sure"), error_messages={"required": _s_lazy("Tick that you are sure: it cannot be undone.")}
     )
 
 
@@ -111,7 +112,9 @@ class TickedForm(PlainSentences, forms.Form):
 
 
 class MovePlaceForm(PlainSentences, forms.Form):
-    place = forms.ModelChoiceField(Place.objects.none(), label="To which place", empty_label="choose a place")
+    place = forms.ModelChoiceField(
+        Place.objects.none(), label=_s_lazy("To which place"), empty_label=_s_lazy("choose a place")
+    )
 
     def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -123,16 +126,16 @@ class AllFineForm(PlainSentences, forms.Form):
     """`never` says how many of the horns were never checked: of them nobody knows the finish."""
 
     finish_grade = forms.TypedChoiceField(
-        label="Finish of those never checked",
-        choices=[("", "say how it looks"), *ConditionCheck.FinishGrade.choices],
+        label=_s_lazy("Finish of those never checked"),
+        choices=[("", _s_lazy("say how it looks")), *ConditionCheck.FinishGrade.choices],
         coerce=int,
         empty_value=None,
         required=False,
-        help_text="Nothing is wrong with them either.",
+        help_text=_s_lazy("Nothing is wrong with them either."),
     )
     looked = forms.BooleanField(
-        label="I looked each one over: it is as before",
-        error_messages={"required": "Look each horn over first, then tick that you did."},
+        label=_s_lazy("I looked each one over: it is as before"),
+        error_messages={"required": _s_lazy("Look each horn over first, then tick that you did.")},
     )
 
     def __init__(self, *args: Any, never: int, **kwargs: Any) -> None:
@@ -142,8 +145,10 @@ class AllFineForm(PlainSentences, forms.Form):
 
 
 class ClassForm(OfAClass, forms.Form):
-    group = forms.CharField(label="To which class or ensemble", max_length=60)
-    year = forms.CharField(label="Year", max_length=20, required=False, help_text="Left empty, it stays as it is.")
+    group = forms.CharField(label=_s_lazy("To which class or ensemble"), max_length=60)
+    year = forms.CharField(
+        label=_s_lazy("Year"), max_length=20, required=False, help_text=_s_lazy("Left empty, it stays as it is.")
+    )
 
     def __init__(self, *args: Any, groups: list[str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -153,7 +158,7 @@ class ClassForm(OfAClass, forms.Form):
 
 
 class LeftForm(PlainSentences, forms.Form):
-    left_on = date_field("Left on")
+    left_on = date_field(_s_lazy("Left on"))
 
     def __init__(self, *args: Any, now: datetime, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

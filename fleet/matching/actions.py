@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.pupils import amend_many, hold_horns_of
@@ -51,9 +52,9 @@ def rename_class(*, school: School, was: str, name: str, together: bool, by: Use
     hold_horns_of(keys)
     pupils = list(Pupil.objects.select_for_update().filter(pk__in=keys, group=was).order_by("pk"))
     if not pupils:
-        raise Refused(f"No class is called {was} any more.")
+        raise Refused(_s("No class is called %(was)s any more.") % {"was": was})
     if not together and Pupil.objects.at(school).filter(group=name, left_on=None).exists():
-        raise Refused(f"There is a class {name} already. Say that both are one.")
+        raise Refused(_s("There is a class %(name)s already. Say that both are one.") % {"name": name})
     amend_many({pupil: {"group": name} for pupil in pupils})
     then = dict(classes(school))
     plans = plans_of(school)

@@ -7,8 +7,10 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _s
 
 from fleet.ground.fields import MOST_COST
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.wording import in_reading_order
 from fleet.matching.models import ClassPlan
@@ -33,7 +35,7 @@ class MatchingRulesForm(PlainSentences, forms.Form):
                 help_text=rule.help,
                 coerce=int,
                 choices=rule.levels,
-                error_messages={"invalid_choice": "Choose how much it matters."},
+                error_messages={"invalid_choice": _s("Choose how much it matters.")},
             )
 
     def is_valid(self) -> bool:
@@ -49,14 +51,14 @@ class ClassPlanForm(PlainSentences, forms.Form):
     """One class; `group` is the class it was shown for."""
 
     stands_in = forms.ChoiceField(
-        label="Plays on horns that stand in",
+        label=_s_lazy("Plays on horns that stand in"),
         required=False,
-        error_messages={"invalid_choice": "No horn of the catalogue stands so."},
+        error_messages={"invalid_choice": _s_lazy("No horn of the catalogue stands so.")},
     )
     room = forms.ChoiceField(
-        label="Plays in",
+        label=_s_lazy("Plays in"),
         required=False,
-        error_messages={"invalid_choice": "There is no such room among the places."},
+        error_messages={"invalid_choice": _s_lazy("There is no such room among the places.")},
     )
 
     def __init__(self, *args: Any, group: str, plan: ClassPlan | None, rooms: list[str], **kwargs: Any) -> None:
@@ -66,8 +68,8 @@ class ClassPlanForm(PlainSentences, forms.Form):
             self.initial = {"stands_in": plan.stands_in, "room": plan.room}
             # A room that was renamed since stays until somebody chooses another.
             rooms = sorted({*rooms, plan.room} - {""}, key=in_reading_order)
-        self.fields["stands_in"].choices = [("", "as most of its horns do"), *stands()]  # type: ignore[attr-defined]
-        self.fields["room"].choices = [("", "where most of its horns are kept"), *((one, one) for one in rooms)]  # type: ignore[attr-defined]
+        self.fields["stands_in"].choices = [("", _s("as most of its horns do")), *stands()]  # type: ignore[attr-defined]
+        self.fields["room"].choices = [("", _s("where most of its horns are kept")), *((one, one) for one in rooms)]  # type: ignore[attr-defined]
 
     @property
     def plan(self) -> tuple[str, str]:
@@ -98,24 +100,24 @@ def _money(label: str, figure: Figure | None = None) -> forms.DecimalField:
         decimal_places=2,
         initial=figure.amount if figure else None,
         help_text=figure.source if figure else "",
-        error_messages={"required": "Give an amount."},
+        error_messages={"required": _s("Give an amount.")},
     )
 
 
 class BuyingForm(PlainSentences, forms.Form):
     """What a plan is asked for; `known` are the figures that it begins with."""
 
-    years = forms.IntegerField(label="For so many years", min_value=1, max_value=MOST_YEARS, initial=YEARS)
-    saved = forms.BooleanField(label="What is left over may be spent in the next year", required=False)
+    years = forms.IntegerField(label=_s_lazy("For so many years"), min_value=1, max_value=MOST_YEARS, initial=YEARS)
+    saved = forms.BooleanField(label=_s_lazy("What is left over may be spent in the next year"), required=False)
     more = forms.IntegerField(
-        label="Pupils more each year",
+        label=_s_lazy("Pupils more each year"),
         min_value=-MOST_MORE,
         max_value=MOST_MORE,
         initial=0,
-        help_text="Who come less who leave. They count as needing what most do now.",
+        help_text=_s_lazy("Who come less who leave. They count as needing what most do now."),
     )
     lasts = forms.IntegerField(
-        label="Years until a horn has to be mended",
+        label=_s_lazy("Years until a horn has to be mended"),
         min_value=1,
         max_value=LONGEST_LIFE,
         initial=LASTS,
@@ -125,13 +127,13 @@ class BuyingForm(PlainSentences, forms.Form):
 
     def __init__(self, *args: Any, known: Mapping[str, Figure], currency: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["budget"] = _money(f"Budget a year, {currency}")
+        self.fields["budget"] = _money(_s("Budget a year, %(currency)s") % {"currency": currency})
         labels = {
-            "single": "A single horn costs",
-            "double": "A double horn costs",
-            "compact": "A compact single horn costs",
-            "mend": "Mending a horn costs",
-            "restring": "Restringing a horn costs",
+            "single": _s("A single horn costs"),
+            "double": _s("A double horn costs"),
+            "compact": _s("A compact single horn costs"),
+            "mend": _s("Mending a horn costs"),
+            "restring": _s("Restringing a horn costs"),
         }
         for name, label in labels.items():
             self.fields[name] = _money(label, known[name])

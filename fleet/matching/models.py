@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.matching.solving.rows import LEVELS, MUST, Weights
 from fleet.people.models import School
 
@@ -42,8 +43,8 @@ class ClassPlan(models.Model):
     """The stand a class or ensemble plays on and the room it plays in, where somebody has said so."""
 
     school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="class_plans")
-    group = models.CharField("class or ensemble", max_length=60)
-    stands_in = models.CharField("stands in", max_length=12, blank=True)
+    group = models.CharField(_s_lazy("class or ensemble"), max_length=60)
+    stands_in = models.CharField(_s_lazy("stands in"), max_length=12, blank=True)
     room = models.CharField(max_length=60, blank=True)
 
     class Meta:

@@ -13,6 +13,7 @@ from django.utils.safestring import SafeString
 
 from fleet.ground import badges, wording
 from fleet.ground.badges import badge, money
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Refused
 from fleet.people.models import Post
 from fleet.register.models.kinds import stand_in_words
@@ -82,15 +83,15 @@ def role_word(role: str) -> str:
 
 # The pages of the site in the order of the masthead: view name, label.
 PAGES = (
-    ("desk:today", "Today"),
-    ("register:horns", "Horns"),
-    ("identify:walk", "Identify"),
-    ("loans:loans", "Loans"),
-    ("workshop:bench", "Workshop"),
-    ("people:pupils", "Pupils"),
-    ("counting:counts", "Count"),
-    ("desk:prints", "Prints"),
-    ("people:settings", "Settings"),
+    ("desk:today", _s_lazy("Today")),
+    ("register:horns", _s_lazy("Horns")),
+    ("identify:walk", _s_lazy("Identify")),
+    ("loans:loans", _s_lazy("Loans")),
+    ("workshop:bench", _s_lazy("Workshop")),
+    ("people:pupils", _s_lazy("Pupils")),
+    ("counting:counts", _s_lazy("Count")),
+    ("desk:prints", _s_lazy("Prints")),
+    ("people:settings", _s_lazy("Settings")),
 )
 OF_SETTINGS = {
     "people:openings",

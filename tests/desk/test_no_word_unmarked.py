@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from html.parser import HTMLParser
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -40,10 +41,10 @@ def made_up(text: str) -> str:
     return f"⟦{body}{'·' * (len(KEPT.sub('', body)) * 2 // 5 + 1)}⟧{text[len(body) :]}"
 
 
-def speak_made_up(folder: Path, settings: Any) -> None:
+def speak_made_up(folder: Path, settings: Any, *marked: Catalog) -> None:
     """From now on German is the language made up."""
     catalogue = Catalog(locale="de")
-    for message in catalogues.marked():
+    for message in chain(*(marked or [catalogues.marked()])):
         if message.id:
             texts = catalogues.texts_of(message)
             catalogue.add(message.id, made_up(texts[0]) if len(texts) == 1 else tuple(map(made_up, texts)))
@@ -83,9 +84,9 @@ def unmarked(text: str) -> list[str]:
     return [word for word in re.findall(r"[A-Za-z]{2,}", text) if word not in SAME]
 
 
-def told(answer: Any) -> list[str]:
+def told(page: Any) -> list[str]:
     reader = Words()
-    reader.feed(answer.content.decode())
+    reader.feed(page if isinstance(page, str) else page.content.decode())
     return unmarked("\n".join(reader.said))
 
 

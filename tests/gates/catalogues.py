@@ -11,7 +11,7 @@ from __future__ import annotations
 import ast
 import re
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import UTC, datetime
 from io import BytesIO
 from pathlib import Path
@@ -23,9 +23,17 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
 HERE = Path(__file__).resolve().parent.parent.parent
+# What families read, and what staff alone read, which fewer languages have.
 LOCALE = HERE / "locale"
+FOR_STAFF = LOCALE / "staff"
 # How many texts each marks, and which of its arguments they are; of a context none is made use of.
 MARKS = {"_": 1, "gettext": 1, "gettext_lazy": 1, "gettext_noop": 1, "ngettext": 2, "ngettext_lazy": 2}
+MARKS_FOR_STAFF = {"_s": 1, "_s_lazy": 1, "_s_many": 2}
+# Templates that a family meets; all others are staff's.
+OF_FAMILIES = re.compile(
+    r"templates/(\d+|base|account/|mfa/|django/|desk/(_?family|_lost_what)|identify/(_both_sides|drawings/)"
+    r"|people/(letters/|not_me)|_partials/(form_errors|language|masthead|session_ends))"
+)
 # Where whole millions have a form of their own, which nothing here counts: two, as the framework's own catalogue has.
 PLURALS = {"es": "nplurals=2; plural=(n != 1);", "fr": "nplurals=2; plural=(n > 1);"}
 IN_TEMPLATE = re.compile(r"\b(_|gettext|ngettext)\(")
@@ -40,12 +48,12 @@ FILLED_IN = re.compile(r"%\((?!origin)\w+\)s|\{(?!page|contact)\w+\}")
 Text = str | tuple[str, str]
 
 
-def of_python(source: str) -> Iterator[Text]:
+def of_python(source: str, marks: Mapping[str, int] = MARKS) -> Iterator[Text]:
     for node in ast.walk(ast.parse(source)):
         if not isinstance(node, ast.Call) or not isinstance(node.func, ast.Name):
             continue
-        said = [one.value for one in node.args[: MARKS.get(node.func.id, 0)] if isinstance(one, ast.Constant)]
-        if said and len(said) == MARKS[node.func.id]:
+        said = [one.value for one in node.args[: marks.get(node.func.id, 0)] if isinstance(one, ast.Constant)]
+        if said and len(said) == marks[node.func.id]:
             yield said[0] if len(said) == 1 else (said[0], said[1])
 
 
@@ -98,19 +106,39 @@ def of_data() -> Iterator[tuple[str, Text]]:
         yield from (("fleet/workshop/models/fitted.py", name) for name in names.values())
 
 
+def of_staffs_data() -> Iterator[tuple[str, Text]]:
+    """What staff alone read of our own tables."""
+    yield from ()
+
+
 def marked() -> Catalog:
-    """Every marked text with the files it stands in, in the order of the files."""
-    found: dict[Text, dict[str, None]] = {}
-    texts: list[tuple[str, Text]] = []
+    """Every text that a family may read with the files it stands in, in the order of the files."""
+    return _gathered([*_in_templates(families=True), *_in_python(MARKS), *of_data()])
+
+
+def marked_for_staff() -> Catalog:
+    """Every other marked text."""
+    families = marked()
+    texts = [*_in_templates(families=False), *_in_python(MARKS_FOR_STAFF), *of_staffs_data()]
+    return _gathered([(name, one) for name, one in texts if _found(families, one) is None])
+
+
+def _in_templates(*, families: bool) -> Iterator[tuple[str, Text]]:
     for path in sorted((HERE / "templates").rglob("*.*")):
-        if path.suffix in {".html", ".txt"}:
-            name = path.relative_to(HERE).as_posix()
-            texts += ((name, one) for one in of_template(path.read_text(encoding="utf-8")))
+        name = path.relative_to(HERE).as_posix()
+        if path.suffix in {".html", ".txt"} and bool(OF_FAMILIES.match(name)) is families:
+            yield from ((name, one) for one in of_template(path.read_text(encoding="utf-8")))
+
+
+def _in_python(marks: Mapping[str, int]) -> Iterator[tuple[str, Text]]:
     for folder in ("fleet", "identify"):
         for path in sorted((HERE / folder).rglob("*.py")):
             name = path.relative_to(HERE).as_posix()
-            texts += ((name, one) for one in of_python(path.read_text(encoding="utf-8")))
-    texts += of_data()
+            yield from ((name, one) for one in of_python(path.read_text(encoding="utf-8"), marks))
+
+
+def _gathered(texts: Iterable[tuple[str, Text]]) -> Catalog:
+    found: dict[Text, dict[str, None]] = {}
     for name, one in texts:
         found.setdefault(one, {})[name] = None
     catalogue = Catalog(charset="utf-8", fuzzy=False)
@@ -119,16 +147,22 @@ def marked() -> Catalog:
     return catalogue
 
 
-def languages() -> list[str]:
-    return sorted(path.name for path in LOCALE.iterdir() if path.is_dir())
+def _found(catalogue: Catalog, text: Text) -> Message | None:
+    """The very text, not another that begins alike."""
+    one = catalogue.get(text if isinstance(text, str) else text[0])
+    return one if one is not None and one.id == text else None
 
 
-def po(language: str) -> Path:
-    return LOCALE / language / "LC_MESSAGES" / "django.po"
+def languages(folder: Path = LOCALE) -> list[str]:
+    return sorted(path.parent.name for path in folder.glob("*/LC_MESSAGES"))
 
 
-def read(language: str) -> Catalog:
-    with po(language).open("rb") as file:
+def po(language: str, folder: Path = LOCALE) -> Path:
+    return folder / language / "LC_MESSAGES" / "django.po"
+
+
+def read(language: str, folder: Path = LOCALE) -> Catalog:
+    with po(language, folder).open("rb") as file:
         return read_po(file, locale=language)
 
 
@@ -139,17 +173,16 @@ def empty(language: str, comment: str) -> Catalog:
     return made
 
 
-def brought_up(language: str, wanted: Catalog) -> bytes:
+def brought_up(language: str, wanted: Catalog, folder: Path = LOCALE) -> bytes:
     """The catalogue with exactly the texts that are marked now; what was translated stays."""
-    known = read(language) if po(language).exists() else Catalog(locale=language)
+    known = read(language, folder) if po(language, folder).exists() else Catalog(locale=language)
     made = empty(language, known.header_comment)
     for one in wanted:
         if one.id:
-            before = known.get(one.id if isinstance(one.id, str) else one.id[0])
-            kept = before is not None and before.id == one.id
+            before = _found(known, one.id)
             made.add(
                 one.id,
-                before.string if kept and before is not None else None,
+                before.string if before is not None else None,
                 one.locations,
                 user_comments=before.user_comments if before is not None else (),
             )
@@ -214,27 +247,34 @@ def _wrong(message: Message, forms: int) -> Iterator[str]:
             yield f"another end: {name}"
 
 
+def shelves() -> list[tuple[Path, Catalog]]:
+    """The folders of catalogues, each with what is to stand in them."""
+    return [(LOCALE, marked()), (FOR_STAFF, marked_for_staff())]
+
+
 def differences() -> list[str]:
     """Everything that does not fit, in words."""
-    wanted, found = marked(), []
-    for language in languages():
-        if po(language).read_bytes() != brought_up(language, wanted):
-            found.append(f"{language}: not what is marked now, or set otherwise")
-        catalogue = read(language)
-        if po(language).with_suffix(".mo").read_bytes() != compiled(catalogue):
-            found.append(f"{language}: not compiled")
-        found += [f"{language}: {one}" for one in faults_of(catalogue)]
+    found = []
+    for folder, wanted in shelves():
+        for language in languages(folder):
+            name, path = f"{folder.name}/{language}", po(language, folder)
+            if path.read_bytes() != brought_up(language, wanted, folder):
+                found.append(f"{name}: not what is marked now, or set otherwise")
+            catalogue = read(language, folder)
+            if path.with_suffix(".mo").read_bytes() != compiled(catalogue):
+                found.append(f"{name}: not compiled")
+            found += [f"{name}: {one}" for one in faults_of(catalogue)]
     return found
 
 
 def main(arguments: list[str]) -> int:
     django.setup()
     if "--check" not in arguments:
-        wanted = marked()
-        for language in languages():
-            po(language).parent.mkdir(parents=True, exist_ok=True)
-            po(language).write_bytes(brought_up(language, wanted))
-            po(language).with_suffix(".mo").write_bytes(compiled(read(language)))
+        for folder, wanted in shelves():
+            for language in languages(folder):
+                path = po(language, folder)
+                path.write_bytes(brought_up(language, wanted, folder))
+                path.with_suffix(".mo").write_bytes(compiled(read(language, folder)))
     wrong = differences()
     print("\n".join(wrong) or "every catalogue is whole")
     return 1 if wrong else 0

@@ -143,3 +143,9 @@ def test_the_official_sentence_of_h304_stands_in_full_where_care_is_told():
         with override(code):
             assert sentence in gettext(text)
     assert set(official) | set(ours) == set(KNOWN)
+
+
+def test_every_language_of_staffs_pages_has_a_catalogue():
+    wanted = sorted(code for code, one in KNOWN.items() if one.for_pages_of_staff and code != ENGLISH)
+
+    assert catalogues.languages(catalogues.FOR_STAFF) == wanted

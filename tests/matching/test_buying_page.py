@@ -153,7 +153,7 @@ def test_the_page_asks_first_and_then_shows_the_plan_and_the_way_to_print_it(as_
     shows = head.get(band.page, ASKED)
 
     assert "The plan" not in folded(asks)
-    assert GUESSED in folded(asks)
+    assert str(GUESSED) in folded(asks)
     text = folded(shows)
     assert "Mend a single horn that stands in F: " in text
     assert "680.00" in text

@@ -352,7 +352,7 @@ def test_every_choice_of_the_filters_has_its_label_and_shows_what_was_chosen(as_
 
     _, text = listed(as_(make.staff(Role.HEAD, school)), school, "?where=cupboard&build=single-f")
 
-    labelled = re.findall(r'<label for="([^"]+)">', text)
+    labelled = re.findall(r'<label\s+for="([^"]+)"\s*>', text)
     chosen = re.findall(r'<select[^>]* id="([^"]+)"|<select id="([^"]+)"', text)
     names = [one or other for one, other in chosen]
     assert sorted(names) == sorted(

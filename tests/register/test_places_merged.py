@@ -39,8 +39,8 @@ def test_horns_and_counts_go_to_the_place_that_stays(as_, school, teacher):
     page = reverse("register:place-twice", args=[school.slug, twice.pk])
     client = as_(teacher)
     shown = folded(client.get(page))
-    assert "<li>1 horn</li>" in shown
-    assert "<li>2 lines of counts</li>" in shown
+    assert "<li> 1 horn </li>" in shown
+    assert "<li> 2 lines of counts </li>" in shown
     assert page in folded(client.get(reverse("register:place-edit", args=[school.slug, twice.pk])))
 
     answer = client.post(page, {"into": stays.pk}, follow=True)

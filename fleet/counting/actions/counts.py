@@ -8,6 +8,8 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _s
+from django.utils.translation import ngettext as _s_many
 
 from fleet.counting.actions.locking import COUNTS, SIGNED, locked, record_of_count
 from fleet.counting.models import Count, Find, Line, Sighting
@@ -37,7 +39,7 @@ def begin(*, school: School, places: Sequence[Place], by: User, at: datetime) ->
         horns = horns.filter(place__in=places)
     listed = list(horns.select_related("place").order_by("number_stem", "number_tail", "pk"))
     if not listed:
-        raise Refused("No horn of the register belongs there, so there is nothing to count.")
+        raise Refused(_s("No horn of the register belongs there, so there is nothing to count."))
     _refuse_counted_already(listed)
     count = Count.objects.create(school=school, kind=kind, title=title, started_at=at, started_by=by)
     count.places.set(places)
@@ -55,7 +57,7 @@ def begin_sample(
     on_shelf = Horn.objects.at(school).filter(where=Horn.Where.IN_PLACE)
     keys = list(on_shelf.values_list("pk", flat=True))
     if not keys:
-        raise Refused("No horn should be on a shelf now, so there is nothing to draw a sample from.")
+        raise Refused(_s("No horn should be on a shelf now, so there is nothing to draw a sample from."))
     size = sample_size(len(keys), confidence=confidence / 100, margin=margin / 100)
     title = f"Sample of {size} from {len(keys)} horn{'' if len(keys) == 1 else 's'}"
     there = _sent_twice(school, Count.Kind.SAMPLE, title, by, at)
@@ -92,7 +94,10 @@ def _refuse_counted_already(listed: Sequence[Horn]) -> None:
     both = [horn for horn in listed if horn.pk in counted]
     if both:
         some = f"{both[0]} and {len(both) - 1} more are" if len(both) > 1 else f"{both[0]} is"
-        raise Refused(f"{some} on the list of a count that is still open. End that one first.", way_out=COUNTS)
+        raise Refused(
+            _s("%(some)s on the list of a count that is still open. End that one first.") % {"some": some},
+            way_out=COUNTS,
+        )
 
 
 def line_of(count: Count, horn: Horn, *, expected: bool = True) -> Line:
@@ -137,13 +142,16 @@ def sign(*, count: Count, by: User, at: datetime) -> Count:
             return now
         raise Refused(SIGNED)
     if now.is_open:
-        raise Refused("The count is still open. End the counting first.")
+        raise Refused(_s("The count is still open. End the counting first."))
     left = Line.objects.filter(count=now, outcome__in=Line.DIFFERENCES, resolution="").count()
     left += Find.objects.filter(count=now, resolution="").standing().count()
     if left:
-        raise Refused(f"{left} difference{' is' if left == 1 else 's are'} not resolved yet.")
+        raise Refused(
+            _s_many("%(left)s difference is not resolved yet.", "%(left)s differences are not resolved yet.", left)
+            % {"left": left}
+        )
     if any(kind.objects.filter(count=now, by=by).exists() for kind in (Sighting, Find)):
-        raise Refused("You counted here yourself. Somebody who did not count signs.")
+        raise Refused(_s("You counted here yourself. Somebody who did not count signs."))
     now.signed_at, now.signed_by = max(at, now.ended_at or at), by
     now.save(update_fields=["signed_at", "signed_by"])
     record_of_count(now, deed=Deed.COUNT_SIGNED, by=by, at=at)

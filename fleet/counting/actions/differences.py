@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _s
 
 from fleet.counting.actions.locking import SIGNED, locked, record_of_count
 from fleet.counting.models import Line
@@ -25,16 +26,21 @@ def resolve(*, line: Line, resolution: str, reason: str, place: Place | None = N
     if count.signed_at:
         raise Refused(SIGNED)
     if count.is_open:
-        raise Refused("The count is still open. End the counting first.")
+        raise Refused(_s("The count is still open. End the counting first."))
     now = Line.objects.select_for_update(of=("self",)).select_related("horn").get(pk=line.pk)
     if now.resolution:
-        raise Refused(f"{now} was resolved already: {now.get_resolution_display()}.")
+        raise Refused(
+            _s("%(now)s was resolved already: %(resolution)s.")
+            % {"now": now, "resolution": now.get_resolution_display()}
+        )
     if not now.is_difference:
-        raise Refused(f"{now} is where the register has it; there is nothing to resolve.")
+        raise Refused(_s("%(now)s is where the register has it; there is nothing to resolve.") % {"now": now})
     if not reason.strip():
-        raise Refused("Give the reason.")
+        raise Refused(_s("Give the reason."))
     if resolution not in resolutions_for(now, now.horn.where):
-        raise Refused(f"This cannot be said of {now} as it is now. Somebody may have changed it; look again.")
+        raise Refused(
+            _s("This cannot be said of %(now)s as it is now. Somebody may have changed it; look again.") % {"now": now}
+        )
     _IN_THE_REGISTER.get(resolution, _nothing)(now, place, reason, by, at)
     now.resolution, now.reason, now.resolved_at, now.resolved_by = resolution, reason.strip(), at, by
     now.save(update_fields=["resolution", "reason", "resolved_at", "resolved_by"])
@@ -56,7 +62,7 @@ def _stand(kind: str) -> Callable[[Line, Place | None, str, User, datetime], Non
 
 def _move(line: Line, place: Place | None, reason: str, by: User, at: datetime) -> None:
     if place is None:
-        raise Refused("Say which place it has now.")
+        raise Refused(_s("Say which place it has now."))
     amend_horn(horn=line.horn, changes={"place": place}, by=by, at=at)
 
 

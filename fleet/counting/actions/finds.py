@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from django.db import transaction
+from django.utils.translation import gettext as _s
 
 from fleet.counting.actions.locking import COUNTS, ENDED, SIGNED, locked, record_of_count
 from fleet.counting.actions.sightings import taken, times
@@ -54,13 +55,16 @@ def settle_find(*, find: Find, resolution: str, reason: str, horn: Horn | None =
         raise Refused(SIGNED)
     now = Find.objects.select_for_update(of=("self",)).get(pk=find.pk)
     if now.undone_at:
-        raise Refused(f"“{now}” was taken back; there is nothing to say about it.")
+        raise Refused(_s("“%(now)s” was taken back; there is nothing to say about it.") % {"now": now})
     if now.resolution:
-        raise Refused(f"“{now}” was resolved already: {now.get_resolution_display()}.")
+        raise Refused(
+            _s("“%(now)s” was resolved already: %(resolution)s.")
+            % {"now": now, "resolution": now.get_resolution_display()}
+        )
     if not reason.strip():
-        raise Refused("Give the reason.")
+        raise Refused(_s("Give the reason."))
     if (resolution == Find.Resolution.HORN) != (horn is not None):
-        raise Refused("Say which horn of the register it is.")
+        raise Refused(_s("Say which horn of the register it is."))
     now.horn, now.resolution, now.reason = horn, resolution, reason.strip()
     now.resolved_at, now.resolved_by = at, by
     now.save(update_fields=["horn", "resolution", "reason", "resolved_at", "resolved_by"])

@@ -6,13 +6,14 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from fleet.counting.models import Count
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import WayOut
 from fleet.people.models import User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
 from fleet.register.models import Horn
 
-COUNTS = WayOut("counting:counts", "See the counts")
+COUNTS = WayOut("counting:counts", _s_lazy("See the counts"))
 ENDED = "This count was ended, so nothing more is added to it. Say what you saw to whoever resolves it."
 SIGNED = "This count is signed: it is kept as it is."
 

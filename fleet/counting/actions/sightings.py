@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from django.db import transaction
+from django.utils.translation import gettext as _s
 
 from fleet.counting.actions.counts import line_of
 from fleet.counting.actions.locking import COUNTS, ENDED, locked
@@ -36,7 +37,10 @@ def see(
     line = Line.objects.filter(count=now, horn=horn).first()
     if line is None:
         if now.is_sample:
-            raise Refused(f"{horn} is not in this sample: leave it out, or the sample would no longer be random.")
+            raise Refused(
+                _s("%(horn)s is not in this sample: leave it out, or the sample would no longer be random.")
+                % {"horn": horn}
+            )
         line = line_of(now, horn, expected=False)
         line.save()
     seen_at, received_at = times(now, at, waited)

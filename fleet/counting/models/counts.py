@@ -11,6 +11,7 @@ from django.db.models import F, Q
 from django.utils import timezone
 
 from fleet.counting.models.kept import KEPT, KeptQuerySet
+from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models import School, User
 from fleet.register.models import Place
 
@@ -33,9 +34,9 @@ class Count(models.Model):
     """One count: of everything, of some places, or of a random sample. Open, then ended, then signed."""
 
     class Kind(models.TextChoices):
-        EVERYTHING = "everything", "everything"
-        PLACES = "places", "some places"
-        SAMPLE = "sample", "a sample"
+        EVERYTHING = "everything", _s_lazy("everything")
+        PLACES = "places", _s_lazy("some places")
+        SAMPLE = "sample", _s_lazy("a sample")
 
     school = models.ForeignKey(School, on_delete=models.PROTECT, related_name="counts")
     kind = models.CharField(max_length=12, choices=Kind)
@@ -49,8 +50,8 @@ class Count(models.Model):
     signed_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
     # A sample's own: how many horns it stands for, and what it was drawn with so that it can be drawn again.
     population = models.PositiveIntegerField(null=True)
-    confidence = models.PositiveSmallIntegerField("per cent", null=True)
-    margin = models.PositiveSmallIntegerField("per cent either way", null=True)
+    confidence = models.PositiveSmallIntegerField(_s_lazy("per cent"), null=True)
+    margin = models.PositiveSmallIntegerField(_s_lazy("per cent either way"), null=True)
     seed = models.BigIntegerField(null=True)
 
     objects = CountQuerySet.as_manager()
@@ -60,13 +61,13 @@ class Count(models.Model):
             models.CheckConstraint(
                 condition=Q(ended_at=None, ended_by=None) | Q(ended_at__gte=F("started_at"), ended_by__isnull=False),
                 name="count_ends_after_it_began",
-                violation_error_message="A count cannot end before it began.",
+                violation_error_message=_s_lazy("A count cannot end before it began."),
             ),
             models.CheckConstraint(
                 condition=Q(signed_at=None, signed_by=None)
                 | Q(signed_at__gte=F("ended_at"), signed_by__isnull=False, ended_at__isnull=False),
                 name="count_ended_before_signed",
-                violation_error_message="A count is ended first, then signed.",
+                violation_error_message=_s_lazy("A count is ended first, then signed."),
             ),
             models.CheckConstraint(
                 condition=Q(kind="sample", population__isnull=False, confidence__range=(50, 99), seed__isnull=False)

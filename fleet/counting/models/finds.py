@@ -10,6 +10,7 @@ from django.db.models import F, Q
 
 from fleet.counting.models.counts import Count, keep_signed
 from fleet.counting.models.kept import KEPT, SeenQuerySet
+from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models import User
 from fleet.register.models import Horn, Place
 
@@ -25,9 +26,9 @@ class Find(models.Model):
     """
 
     class Resolution(models.TextChoices):
-        HORN = "horn", "a horn of the register"
-        NOT_OURS = "not-ours", "not the school’s"
-        NOTHING = "nothing", "no horn: typed wrongly, or twice"
+        HORN = "horn", _s_lazy("a horn of the register")
+        NOT_OURS = "not-ours", _s_lazy("not the school’s")
+        NOTHING = "nothing", _s_lazy("no horn: typed wrongly, or twice")
 
     count = models.ForeignKey(Count, on_delete=models.PROTECT, related_name="finds")
     key = models.CharField(max_length=64)
@@ -59,12 +60,12 @@ class Find(models.Model):
                 condition=Q(resolution="", reason="", resolved_at=None, resolved_by=None)
                 | ~Q(resolution="") & ~Q(reason="") & Q(resolved_at__isnull=False, resolved_by__isnull=False),
                 name="find_resolved_with_reason",
-                violation_error_message="What was found is resolved with a reason.",
+                violation_error_message=_s_lazy("What was found is resolved with a reason."),
             ),
             models.CheckConstraint(
                 condition=Q(resolution="horn", horn__isnull=False) | ~Q(resolution="horn") & Q(horn=None),
                 name="find_names_its_horn",
-                violation_error_message="Say which horn of the register it is.",
+                violation_error_message=_s_lazy("Say which horn of the register it is."),
             ),
         ]
         ordering = ["pk"]

@@ -10,6 +10,7 @@ from django.db.models import F, Q
 
 from fleet.counting.models.counts import Count, keep_signed
 from fleet.counting.models.kept import KEPT, KeptQuerySet, SeenQuerySet
+from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models import User
 from fleet.register.models import Horn, Place
 
@@ -21,20 +22,20 @@ class Line(models.Model):
     """
 
     class Outcome(models.TextChoices):
-        SEEN = "seen", "seen"
-        ELSEWHERE = "elsewhere", "seen elsewhere"
-        TWICE = "twice", "seen in two places"
-        NOT_FOUND = "not-found", "not found"
-        NOT_EXPECTED = "not-expected", "not expected"
-        AWAY = "away", "away, as the register says"
-        WENT = "went", "went out during the count"
+        SEEN = "seen", _s_lazy("seen")
+        ELSEWHERE = "elsewhere", _s_lazy("seen elsewhere")
+        TWICE = "twice", _s_lazy("seen in two places")
+        NOT_FOUND = "not-found", _s_lazy("not found")
+        NOT_EXPECTED = "not-expected", _s_lazy("not expected")
+        AWAY = "away", _s_lazy("away, as the register says")
+        WENT = "went", _s_lazy("went out during the count")
 
     class Resolution(models.TextChoices):
-        MISSING = "missing", "recorded as not found"
-        FOUND = "found", "recorded as found"
-        MOVED = "moved", "its place in the register is changed"
-        PUT_BACK = "put-back", "put back where it belongs"
-        EXPLAINED = "explained", "left as it is"
+        MISSING = "missing", _s_lazy("recorded as not found")
+        FOUND = "found", _s_lazy("recorded as found")
+        MOVED = "moved", _s_lazy("its place in the register is changed")
+        PUT_BACK = "put-back", _s_lazy("put back where it belongs")
+        EXPLAINED = "explained", _s_lazy("left as it is")
 
     # Out by the register itself: nobody had to see these.
     GONE = (Outcome.AWAY, Outcome.WENT)
@@ -64,7 +65,7 @@ class Line(models.Model):
                 condition=Q(resolution="", reason="", resolved_at=None, resolved_by=None)
                 | ~Q(resolution="") & ~Q(reason="") & Q(resolved_at__isnull=False, resolved_by__isnull=False),
                 name="line_resolved_with_reason",
-                violation_error_message="A difference is resolved with a reason.",
+                violation_error_message=_s_lazy("A difference is resolved with a reason."),
             ),
             models.CheckConstraint(
                 condition=Q(resolution="") | Q(outcome__in=["not-found", "not-expected", "twice", "elsewhere"]),

@@ -9,6 +9,7 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.counting.actions import counts as counts_actions
 from fleet.counting.forms import BeginForm
@@ -119,5 +120,5 @@ def sign(request: SeatedRequest, pk: int) -> HttpResponse:
         sure(request),
         lambda: counts_actions.sign(count=shown, by=request.user, at=request.now),
         to=request.seat.here("counting:count", pk),
-        said="The count is signed, and kept as it is.",
+        said=_s("The count is signed, and kept as it is."),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
+from django.utils.translation import gettext as _s
 
 from fleet.counting.actions import differences
 from fleet.counting.actions.finds import settle_find
@@ -36,7 +37,7 @@ def line(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: differences.resolve(line=shown, by=request.user, at=request.now, **form.cleaned_data),
         page="counting/line.html",
         shown=lambda: {"line": shown, "seen": with_sightings.sightings},
-        said=f"{shown} is resolved.",
+        said=_s("%(shown)s is resolved.") % {"shown": shown},
         then=lambda done: seat.here("counting:count", shown.count_id),
     )
 
@@ -55,7 +56,7 @@ def find(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: settle_find(find=shown, by=request.user, at=request.now, **form.cleaned_data),
         page="counting/find.html",
         shown=lambda: {"find": shown, "known": known},
-        said=f"“{shown}” is resolved.",
+        said=_s("“%(shown)s” is resolved.") % {"shown": shown},
         then=lambda done: _next(request, done),
     )
 
@@ -66,5 +67,5 @@ def _next(request: SeatedRequest, done: Find) -> str:
     line = missed.first()
     if line is None:
         return request.seat.here("counting:count", done.count_id)
-    messages.info(request, f"{line} was missed in this count: resolve that too.")
+    messages.info(request, _s("%(line)s was missed in this count: resolve that too.") % {"line": line})
     return request.seat.here("counting:line", line.pk)

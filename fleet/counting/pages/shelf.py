@@ -11,6 +11,7 @@ from django.contrib import messages
 from django.http import HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
+from django.utils.translation import gettext as _s
 
 from fleet.counting.actions import sightings
 from fleet.counting.actions.finds import keep_find
@@ -20,16 +21,17 @@ from fleet.counting.pages import at_shelf as at_it
 from fleet.counting.queries import shelves
 from fleet.ground.addresses import whole
 from fleet.ground.answering import answer, answer_elsewhere, posted, sure
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Refused
 from fleet.people.models import School, User
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn, Place
 from fleet.register.queries import asked_for
 
-NOTHING_SAID = "Type the register number, or tap a horn."
-NO_SUCH_HORN = "This horn is not in this school’s register. Type its number."
-UNREADABLE = Refused("What was sent cannot be read. Type the register number as it stands on the horn.")
-KEPT_AS_FOUND = "“{}” is not in the register. It is kept as found here: read it again, and go on counting."
+NOTHING_SAID = _s_lazy("Type the register number, or tap a horn.")
+NO_SUCH_HORN = _s_lazy("This horn is not in this school’s register. Type its number.")
+UNREADABLE = Refused(_s_lazy("What was sent cannot be read. Type the register number as it stands on the horn."))
+KEPT_AS_FOUND = _s_lazy("“{}” is not in the register. It is kept as found here: read it again, and go on counting.")
 
 
 class _How(TypedDict):
@@ -61,7 +63,11 @@ def shelf(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: _take(count, place, form.tap, request, same_page=True),
         page="counting/shelf.html",
         shown=lambda: _shown(request, count, place, form),
-        said=lambda seen: "" if isinstance(seen, Find) else f"{seen}: seen{f' at {place}' if place else ''}.",
+        said=lambda seen: (
+            ""
+            if isinstance(seen, Find)
+            else _s("%(seen)s: seen%(place)s.") % {"seen": seen, "place": f" at {place}" if place else ""}
+        ),
         then=lambda seen: _go_on(request, seen, place),
     )
 
@@ -125,7 +131,7 @@ def sent(request: SeatedRequest, pk: int) -> HttpResponse:
         return redirect("counting:count", school.slug, pk)
     told = taps(request.body)
     if told is None:
-        return JsonResponse({"sentence": "What was sent cannot be read."}, status=422)
+        return JsonResponse({"sentence": _s("What was sent cannot be read.")}, status=422)
     taken: dict[str, str] = {}
     refused: dict[str, str] = {}
     unknown = []
@@ -135,7 +141,7 @@ def sent(request: SeatedRequest, pk: int) -> HttpResponse:
     for tap in told:
         try:
             if tap.place and tap.place not in places:
-                raise Refused("There is no such place at this school.")
+                raise Refused(_s("There is no such place at this school."))
             seen = _take(count, places.get(tap.place or 0), tap, request)
         except Refused as no:
             refused[tap.key] = no.sentence
@@ -181,5 +187,5 @@ def _undo(request: SeatedRequest, seen: Sighting | Find) -> HttpResponse:
         sure(request),
         lambda: sightings.undo(sighting=seen, by=request.user, at=request.now),
         to=_shelf_of(request, seen.count_id, seen.place_id),
-        said=f"{seen}: taken back.",
+        said=_s("%(seen)s: taken back.") % {"seen": seen},
     )

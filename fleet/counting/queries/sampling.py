@@ -8,6 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
 
+from django.utils.translation import gettext as _s
+
 
 def deviate(confidence: float) -> float:
     """The two-sided standard normal deviate of a confidence between 0 and 1: 1.96 for 0.95."""
@@ -84,21 +86,33 @@ class Estimate:
     @property
     def sentence(self) -> str:
         low, high = self.interval
-        said = f"{self.hits} of {self.looked_at} horns looked at are where the register has them"
+        said = _s("%(hits)s of %(looked_at)s horns looked at are where the register has them") % {
+            "hits": self.hits,
+            "looked_at": self.looked_at,
+        }
         if self.is_whole:
-            return f"{said}; these are all the horns, so this is no estimate."
+            return _s("%(said)s; these are all the horns, so this is no estimate.") % {"said": said}
         fewest, most = self.horns
-        return (
-            f"{said}: {self.share:.1%}. With {self.confidence:.0%} confidence the share of all {self.population} lies "
-            f"between {low:.1%} and {high:.1%}, that is {fewest} to {most} horns."
-        )
+        return _s(
+            "%(said)s: %(share)s. With %(confidence)s confidence the share of all %(population)s lies "
+            "between %(low)s and %(high)s, that is %(fewest)s to %(most)s horns."
+        ) % {
+            "said": said,
+            "share": f"{self.share:.1%}",
+            "confidence": f"{self.confidence:.0%}",
+            "population": self.population,
+            "low": f"{low:.1%}",
+            "high": f"{high:.1%}",
+            "fewest": fewest,
+            "most": most,
+        }
 
     @property
     def note(self) -> str:
         if self.is_whole:
             return ""
         part = self.looked_at / self.population
-        return (
-            f"Wilson’s score interval (1927), which takes the fleet as endless. The sample is {part:.0%} of the horns, "
-            "so the true interval is somewhat narrower: what is said here errs on the careful side."
-        )
+        return _s(
+            "Wilson’s score interval (1927), which takes the fleet as endless. The sample is %(part)s of the "
+            "horns, so the true interval is somewhat narrower: what is said here errs on the careful side."
+        ) % {"part": f"{part:.0%}"}

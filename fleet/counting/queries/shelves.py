@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 
 from django.db.models import Count as Number
 from django.db.models import Exists, OuterRef, Q
+from django.utils.translation import gettext as _s
 
 from fleet.counting.models import Count, Find, Line, Sighting
 from fleet.counting.queries.outcomes import outcome_of
@@ -41,7 +42,7 @@ def shelves(count: Count) -> list[Shelf]:
         .order_by("place")
     )
     ordered = sorted(found, key=lambda one: in_reading_order(one["place_words"]))
-    return [Shelf(one["place"], one["place_words"] or "no place", one["lines"], one["seen"]) for one in ordered]
+    return [Shelf(one["place"], one["place_words"] or _s("no place"), one["lines"], one["seen"]) for one in ordered]
 
 
 @dataclass(slots=True)

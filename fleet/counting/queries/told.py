@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from django.utils.translation import gettext as _s
+
 from fleet.counting.models import Find, Line, Sighting
 from fleet.register.queries.owing import Owing
 from fleet.register.queries.story import StoryLine, StoryPart
@@ -17,8 +19,14 @@ def kept() -> dict[str, Any]:
 
 
 def _of_sighting(one: Sighting) -> Iterator[StoryLine]:
-    at = f" at {one.place_words}" if one.place_words else ""
-    yield StoryLine(one.seen_at, "counted", f"Noted while counting{at}: {one.note}", str(one.by), _to(one.count_id))
+    at = _s(" at %(place_words)s") % {"place_words": one.place_words} if one.place_words else ""
+    yield StoryLine(
+        one.seen_at,
+        "counted",
+        _s("Noted while counting%(at)s: %(note)s") % {"at": at, "note": one.note},
+        str(one.by),
+        _to(one.count_id),
+    )
 
 
 def _of_line(line: Line) -> Iterator[StoryLine]:
@@ -28,8 +36,8 @@ def _of_line(line: Line) -> Iterator[StoryLine]:
 
 
 def _of_find(found: Find) -> Iterator[StoryLine]:
-    at = f" at {found.place_words}" if found.place_words else ""
-    sentence = f"Found while counting{at} as “{found}”."
+    at = _s(" at %(place_words)s") % {"place_words": found.place_words} if found.place_words else ""
+    sentence = _s("Found while counting%(at)s as “%(found)s”.") % {"at": at, "found": found}
     yield StoryLine(found.seen_at, "counted", sentence, str(found.by), _to(found.count_id))
 
 

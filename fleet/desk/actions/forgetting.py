@@ -18,6 +18,7 @@ from allauth.mfa.models import Authenticator
 from django.db import transaction
 from django.db.models import Max, Q
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.counting.models import Find
 from fleet.desk.actions.scrubbing import GONE, names_in, scrub_horns, scrub_lists, scrub_row
@@ -70,9 +71,9 @@ def forget(*, pupil: Pupil, by: User | None, at: datetime) -> Would:
     hold_horns_of([pupil.pk])
     pupil = held(pupil)
     if (loan := pupil.loans.open().select_related("horn").first()) is not None:
-        raise Refused(f"{pupil} still has {loan.horn}. Take it back first.")
+        raise Refused(_s("%(pupil)s still has %(horn)s. Take it back first.") % {"pupil": pupil, "horn": loan.horn})
     if Charge.objects.due().filter(loan__pupil=pupil).exists():
-        raise Refused(f"A charge for {pupil} is still due. Settle it first.")
+        raise Refused(_s("A charge for %(pupil)s is still due. Settle it first.") % {"pupil": pupil})
     done = would(pupil)
     before = _entered_twice([one.pk for one in done.guardians])
     names = [pupil.name, *(one.name for one in done.guardians), *(one["entered twice as"] for one in before)]

@@ -12,6 +12,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils.http import content_disposition_header
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _s
 
 from fleet.desk.queries.horns import unrolled_of
 from fleet.desk.queries.together import play_together
@@ -125,11 +126,11 @@ def _choices(found: Chart, here: _Here) -> list[tuple[str, list[tuple[str, str, 
         if any(differs(found, here.kind, one) for _, one in ways):
             groups.append((name, [(words, here.at(teaching=one), one == teaching) for words, one in ways]))
 
-    ways = [("as taught", True), ("never pressed", False)]
+    ways = [(_s("as taught"), True), (_s("never pressed"), False)]
     offer("Thumb", [(words, replace(teaching, thumb=pressed)) for words, pressed in ways])
-    offer("High side from", [(note, replace(teaching, high_from=note)) for note in HIGH_FROM])
+    offer(_s("High side from"), [(note, replace(teaching, high_from=note)) for note in HIGH_FROM])
     if bass_clef_matters(found.build):
-        clefs = [("treble, in B♭", False), ("bass, as it sounds", True)]
+        clefs = [(_s("treble, in B♭"), False), (_s("bass, as it sounds"), True)]
         offer("Clef", [(words, replace(teaching, bass_clef=bass)) for words, bass in clefs])
     layers = [(one, replace(teaching, layers=teaching.layers ^ {one})) for one in LAYERS]
     toggled = [
@@ -138,7 +139,7 @@ def _choices(found: Chart, here: _Here) -> list[tuple[str, list[tuple[str, str, 
         if one in teaching.layers or differs(found, here.kind, other)
     ]
     if toggled:
-        groups.append(("Also show", toggled))
+        groups.append((_s("Also show"), toggled))
     return groups
 
 
@@ -185,7 +186,7 @@ def _rows(found: Chart, notes: Iterable[ChartNote]) -> list[dict[str, object]]:
         if way is not None:
             row |= {
                 "label": label(found, way, marked=False),
-                "cents": "by hand" if way.hand else _cents(way),
+                "cents": _s("by hand") if way.hand else _cents(way),
                 "also": [
                     label(found, other, marked=False) + ("" if other.hand else f" {_cents(other)}")
                     for other in note.alternatives

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.translation import gettext as _s
 
 from fleet.desk.queries.horns import unrolled_of
 from fleet.people.queries.seats import SeatedRequest
@@ -44,7 +45,7 @@ def guide_build(request: SeatedRequest, build: str) -> HttpResponse:
         "reckoned": reckoned(school.tuned_to),
         "holding": who_can_hold(shown),
         "care": care_of(shown),
-        "origins": (*origins(shown), ("Looking after it", ORIGIN)),
+        "origins": (*origins(shown), (_s("Looking after it"), ORIGIN)),
         "forms": [form for form in shown.forms if form.form],
         **unrolled_of(shown, shown.stands[0]),
     }

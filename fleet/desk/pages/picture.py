@@ -10,6 +10,7 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.utils.safestring import mark_safe
+from django.utils.translation import gettext as _s
 
 from fleet.ground.tables import FigureColumn, ListTable
 from fleet.matching.queries.buying import AT_ONCE, pupils_in_classes, to_buy
@@ -34,7 +35,7 @@ class SectionTable(ListTable):
             "class": "figures",
             "tabindex": "0",
             "role": "region",
-            "aria-label": f"{section.heading}, the figures",
+            "aria-label": _s("%(heading)s, the figures") % {"heading": section.heading},
         }
         columns = [
             (

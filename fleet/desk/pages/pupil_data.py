@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils.http import content_disposition_header
+from django.utils.translation import gettext as _s
 
 from fleet.desk.actions.forgetting import forget, would
 from fleet.desk.forms import ForgetForm
@@ -34,6 +35,6 @@ def pupil_forget(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: forget(pupil=pupil, by=request.user, at=request.now),
         page="desk/pupil_forget.html",
         shown=lambda: {"pupil": pupil, "would": would(pupil)},
-        said="The names are taken out. The horns keep their history.",
+        said=_s("The names are taken out. The horns keep their history."),
         then=lambda _: request.seat.here("people:pupils"),
     )

@@ -9,6 +9,8 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _s
+from django.utils.translation import ngettext as _s_many
 from django_tables2 import RequestConfig
 
 from fleet.desk.pages.pupil_table import PupilsAndHorns
@@ -65,7 +67,7 @@ def pupil_new(request: SeatedRequest) -> HttpResponse:
         form,
         lambda: add_pupil(school=school, said=form.cleaned_data, by=request.user, at=request.now),
         page="people/pupil_edit.html",
-        said=lambda pupil: f"{pupil.name} is on record. Now add who answers for them.",
+        said=lambda pupil: _s("%(pupil)s is on record. Now add who answers for them.") % {"pupil": pupil.name},
         then=lambda pupil: request.seat.here("people:guardian-new", pupil.pk),
     )
 
@@ -80,7 +82,7 @@ def pupil_edit(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: amend(pupil=pupil, changes=form.cleaned_data, by=request.user, at=request.now),
         page="people/pupil_edit.html",
         shown=lambda: {"pupil": pupil},
-        said=lambda now: f"{now.name} is saved.",
+        said=lambda now: _s("%(now)s is saved.") % {"now": now.name},
         then=lambda now: request.seat.here("people:pupil", now.pk),
     )
 
@@ -94,7 +96,7 @@ def pupil_strike_out(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: strike_out(pupil=pupil, by=request.user, at=request.now, **form.cleaned_data),
         page="people/pupil_strike_out.html",
         shown=lambda: {"pupil": pupil},
-        said=lambda now: f"{now.name} is struck out and stands in no list any more.",
+        said=lambda now: _s("%(now)s is struck out and stands in no list any more.") % {"now": now.name},
         then=lambda _: request.seat.here("people:pupils"),
     )
 
@@ -121,7 +123,7 @@ def pupil_twice(request: SeatedRequest, pk: int) -> HttpResponse:
         put_together,
         page="people/pupil_twice.html",
         shown=lambda: {"pupil": pupil, "held": on_record(pupil), "guardians": pupil.guardians.order_by("pk")},
-        said=lambda now: f"Both records are now that of {now.name}.",
+        said=lambda now: _s("Both records are now that of %(now)s.") % {"now": now.name},
         then=lambda now: request.seat.here("people:pupil", now.pk),
         refused_on="into",
     )
@@ -159,7 +161,10 @@ def class_rename(request: SeatedRequest) -> HttpResponse:
         ),
         page="people/class_rename.html",
         shown=lambda: {"was": was, "many": known[was], "left": left},
-        said=lambda many: f"{form.cleaned_data['name']} has {many} pupil{'' if many == 1 else 's'}.",
+        said=lambda many: (
+            _s_many("%(group)s has %(many)s pupil.", "%(group)s has %(many)s pupils.", many)
+            % {"group": form.cleaned_data["name"], "many": many}
+        ),
         then=lambda _: request.seat.here("people:classes"),
         refused_on="name",
     )
@@ -182,7 +187,10 @@ def guardian_new(request: SeatedRequest, pk: int) -> HttpResponse:
         save,
         page="people/guardian.html",
         shown=lambda: {"pupil": pupil},
-        said=lambda guardian: f"{guardian.name} answers for {pupil.name}.{_signs_later(guardian, request)}",
+        said=lambda guardian: (
+            _s("%(guardian)s answers for %(pupil)s.%(request)s")
+            % {"guardian": guardian.name, "pupil": pupil.name, "request": _signs_later(guardian, request)}
+        ),
         then=lambda _: way_back(request, request.seat.here("people:pupil", pupil.pk)),
     )
 
@@ -222,7 +230,9 @@ def guardian_edit(request: SeatedRequest, pk: int) -> HttpResponse:
             "objected": objected_of(guardian),
             "letters_refused": refused([before.email]),
         },
-        said=lambda saved: f"{saved.name} is saved.{_signs_later(saved, request)}",
+        said=lambda saved: (
+            _s("%(saved)s is saved.%(request)s") % {"saved": saved.name, "request": _signs_later(saved, request)}
+        ),
         then=lambda _: request.seat.here("people:pupils"),
     )
 
@@ -258,7 +268,10 @@ def guardian_twice(request: SeatedRequest, pk: int) -> HttpResponse:
             "answers_for": answers_for,
             "held": on_record_of(guardian, besides={Opening}),
         },
-        said=lambda now: f"Both records are now that of {now.name}: {now.reached}.{_signs_later(now, request)}",
+        said=lambda now: (
+            _s("Both records are now that of %(now)s: %(reached)s.%(request)s")
+            % {"now": now.name, "reached": now.reached, "request": _signs_later(now, request)}
+        ),
         then=lambda now: request.seat.here("people:guardian-edit", now.pk),
         refused_on="into",
     )
@@ -271,7 +284,7 @@ def guardian_looked(request: SeatedRequest, pk: int) -> HttpResponse:
         sure(request),
         lambda: look_into(guardian=guardian, by=request.user, at=request.now),
         to=request.seat.here("people:guardian-edit", guardian.pk),
-        said="It is off the first page of the heads.",
+        said=_s("It is off the first page of the heads."),
     )
 
 
@@ -283,4 +296,6 @@ def _signs_later(guardian: Guardian, request: SeatedRequest) -> str:
     ready = guardian.signs_from(request.now) if guardian.email else None
     if ready is None:
         return ""
-    return f" The address signs on their page from {day(timezone.localdate(ready))}; on paper they sign at once."
+    return _s(" The address signs on their page from %(ready)s; on paper they sign at once.") % {
+        "ready": day(timezone.localdate(ready))
+    }

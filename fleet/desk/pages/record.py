@@ -9,10 +9,12 @@ from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _s
 from django_tables2 import RequestConfig
 
 from fleet.desk.queries.record import ABOUT, acts_asked_for, who_acted
 from fleet.ground.addresses import whole
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.tables import Computed, ListTable
 from fleet.people.queries.seats import SeatedRequest
 from fleet.record.actions.emptying import ENTRY_KEPT, KEPT
@@ -34,13 +36,13 @@ class ActTable(ListTable):
     at = Computed("When")
     by = Computed("Who")
     what = Computed("What")
-    page = Computed("From which page")
+    page = Computed(_s_lazy("From which page"))
     number = Computed("Act")
 
     class Meta:
         orderable = False
         per_page = 15
-        empty_text = "Nothing is found."
+        empty_text = _s_lazy("Nothing is found.")
 
     def __init__(self, *args: object, school: str, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
@@ -52,7 +54,7 @@ class ActTable(ListTable):
     def render_by(self, record: Act) -> SafeString | str:
         if record.by_name:
             return format_html("<bdi>{}</bdi>", record.by_name)
-        return "(removed)" if record.by_id else "nobody signed in"
+        return "(removed)" if record.by_id else _s("nobody signed in")
 
     def render_what(self, record: Act) -> SafeString:
         said = [line for line in record.lines if len(line) == 2 and not self._is_who(record, line)]
@@ -85,7 +87,7 @@ class ActTable(ListTable):
         return format_html('<a href="{}"><bdi>{}</bdi></a>', address, words)
 
     def render_page(self, record: Act) -> str:
-        return record.page.replace(":", ", ").replace("-", " ").replace("_", " ") or "a command"
+        return record.page.replace(":", ", ").replace("-", " ").replace("_", " ") or _s("a command")
 
     def render_number(self, record: Act) -> str:
         return f"{record.number:,}" if record.number else ""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from django.utils.translation import gettext as _s
+
 from fleet.desk.queries.piles import ASKED_FOR, Day, Pile, Task, first_of
 from fleet.workshop.models import Part
 from fleet.workshop.queries.care import first_due
@@ -10,10 +12,14 @@ from fleet.workshop.queries.care import first_due
 def to_order(day: Day) -> Pile:
     parts, total = first_of(Part.objects.at(day.seat.school).to_order())
     tasks = [
-        Task(f"Order {part.short} × {part.name}", day.seat.here("workshop:part-edit", part.pk), f"{part.on_hand} left")
+        Task(
+            _s("Order %(short)s × %(part)s") % {"short": part.short, "part": part.name},
+            day.seat.here("workshop:part-edit", part.pk),
+            _s("%(on_hand)s left") % {"on_hand": part.on_hand},
+        )
         for part in parts
     ]
-    return Pile("Parts to order", tasks, day.seat.here("workshop:parts"), total=total)
+    return Pile(_s("Parts to order"), tasks, day.seat.here("workshop:parts"), total=total)
 
 
 def care(day: Day) -> Pile:
@@ -22,4 +28,4 @@ def care(day: Day) -> Pile:
         Task(f"{due.horn}: {due.kind.label}", day.seat.here("workshop:horn-care", due.horn.pk), due.why)
         for due in first_due(day.seat.school, day.today, ASKED_FOR)
     ]
-    return Pile("Care that is due", tasks, day.seat.here("workshop:care"))
+    return Pile(_s("Care that is due"), tasks, day.seat.here("workshop:care"))

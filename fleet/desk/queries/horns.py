@@ -8,6 +8,7 @@ from datetime import date
 from django.utils.safestring import mark_safe
 from django.utils.text import capfirst
 from django.utils.translation import gettext
+from django.utils.translation import gettext as _s
 
 from fleet.desk.queries.next_step import NextStep
 from fleet.ground.wording import shortened, with_article
@@ -116,13 +117,13 @@ def particulars(horn: Horn, *, with_value: bool) -> list[tuple[str, str]]:
     build = build_of(horn.build)
     currency = horn.school.currency
     rows = [
-        ("Kind", build.name if build else "not identified yet"),
-        ("Stands in", stand_in_words(horn.stands_in)),
+        ("Kind", build.name if build else _s("not identified yet")),
+        (_s("Stands in"), stand_in_words(horn.stands_in)),
         ("Wrap", horn.wrap_told),
-        ("Fourth valve", horn.get_fourth_valve_display()),
-        ("Fifth valve", horn.get_fifth_valve_display()),
+        (_s("Fourth valve"), horn.get_fourth_valve_display()),
+        (_s("Fifth valve"), horn.get_fifth_valve_display()),
         ("Maker", " ".join(part for part in (horn.maker, horn.model) if part)),
-        ("Serial number", horn.serial_number),
+        (_s("Serial number"), horn.serial_number),
         ("Finish", horn.get_finish_display()),
         ("Bell", horn.get_bell_display()),
         ("Place", str(horn.place or "")),
@@ -130,9 +131,9 @@ def particulars(horn: Horn, *, with_value: bool) -> list[tuple[str, str]]:
     ]
     if with_value:
         rows += [
-            ("Price paid", f"{horn.price:,.2f} {currency}" if horn.price is not None else ""),
-            ("Value today", f"{horn.value:,.2f} {currency}" if horn.value is not None else ""),
+            (_s("Price paid"), f"{horn.price:,.2f} {currency}" if horn.price is not None else ""),
+            (_s("Value today"), f"{horn.value:,.2f} {currency}" if horn.value is not None else ""),
         ]
     if build is not None and build.certainty != "sure":
-        rows.append(("How sure the description is", build.certainty))
+        rows.append((_s("How sure the description is"), build.certainty))
     return [(label, words) for label, words in rows if words]

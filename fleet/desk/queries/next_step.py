@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from django.utils.text import capfirst
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import WayOut
 from fleet.people.queries.seats import Seat
@@ -41,8 +42,8 @@ class NextStep:
 def steps(of: HornNow, seat: Seat) -> list[NextStep]:
     """All there is to do, never empty: what presses, what keeps it from being lent, what merely should be done."""
     if of.horn.withdrawn_on is not None:
-        how = "struck out, entered by mistake" if of.horn.struck_out else "withdrawn"
-        gone = NextStep("withdrawn", f"It is {how}. Its record and its number stay.")
+        how = _s("struck out, entered by mistake") if of.horn.struck_out else "withdrawn"
+        gone = NextStep("withdrawn", _s("It is %(how)s. Its record and its number stay.") % {"how": how})
         return [gone, *(_step(seat, one.code, _said(one, of.horn), one.way) for one in of.owed)]
     reasons = [one for one in of.kept_back if one.code != "promised"]
     told = {SAME.get(one.code, one.code) for one in reasons}
@@ -54,8 +55,8 @@ def steps(of: HornNow, seat: Seat) -> list[NextStep]:
     found += [(one.code, one.sentence, one.way_out) for one in reasons if one.code not in BEFORE_ALL]
     found += [(one.code, _said(one, of.horn), one.way) for one in rest]
     if not of.kept_back:
-        issue = WayOut("loans:issue", "Issue it", query=(("horn", str(of.horn.pk)),))
-        found.append(("ready", "It is ready to be lent.", issue))
+        issue = WayOut("loans:issue", _s("Issue it"), query=(("horn", str(of.horn.pk)),))
+        found.append(("ready", _s("It is ready to be lent."), issue))
     return [_step(seat, *one) for one in found]
 
 

@@ -7,12 +7,11 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.counting.models import Count
-from fleet.exchange.models import Closing
-from fleet.ground.badges import money
 from fleet.ground.due import DueDay
 from fleet.ground.wording import day as day_in_words
 from fleet.lending.models import Loan, Wish
@@ -23,7 +22,6 @@ from fleet.register.models import Horn
 from fleet.register.queries.horns_now import owings
 from fleet.register.queries.owing import Owed
 from fleet.signing.queries.awaited import address_of, awaited, batches_out, sheets_by_class
-from fleet.workshop.models import RepairJob
 
 # A pile shows this many tasks; of more only the first few, and that there are so many, one click away in their list.
 SHOWN = 6
@@ -65,7 +63,11 @@ class Pile:
     @property
     def many(self) -> str:
         """How many there are, as far as that was counted."""
-        return str(self.total or len(self.tasks)) if self.total or not self.has_more else f"more than {SHOWN}"
+        return (
+            str(self.total or len(self.tasks))
+            if self.total or not self.has_more
+            else _s("more than %(SHOWN)s") % {"SHOWN": SHOWN}
+        )
 
     @property
     def late(self) -> bool:
@@ -130,7 +132,7 @@ def due_soon(day: Day) -> Pile:
         for loan in loans.order_by("due_on", "pk")[:ASKED_FOR]
     ]
     # The list shows those of the other piles too, so it says no number.
-    return Pile("Due soon", tasks, day.seat.here("loans:loans") + "?state=soon")
+    return Pile(_s("Due soon"), tasks, day.seat.here("loans:loans") + "?state=soon")
 
 
 def to_hand_out(day: Day) -> Pile:
@@ -141,12 +143,16 @@ def to_hand_out(day: Day) -> Pile:
         what = (
             f"{first.horn.number}, {first.pupil.name}"
             if total == 1
-            else f"{total} horns, due {day_in_words(first.due_on)}"
+            else _s("%(total)s horns, due %(due_on)s") % {"total": total, "due_on": day_in_words(first.due_on)}
         )
-        said = "signed: hand it out" if total == signed == 1 else "not signed yet"
-        why = said if total == 1 else f"{signed} signed, {total - signed} not yet"
+        said = _s("signed: hand it out") if total == signed == 1 else _s("not signed yet")
+        why = (
+            said
+            if total == 1
+            else _s("%(signed)s signed, %(signed_2)s not yet") % {"signed": signed, "signed_2": total - signed}
+        )
         tasks.append(Task(what=what, address=one.address, why=why))
-    return Pile("Agreements to be signed", tasks)
+    return Pile(_s("Agreements to be signed"), tasks)
 
 
 def sheets_out(day: Day) -> Pile:
@@ -162,7 +168,7 @@ def sheets_out(day: Day) -> Pile:
             Task(
                 what=batch.in_words,
                 address=day.seat.here("loans:sheets-together", first.pk),
-                why=f"to be signed, horns due {day_in_words(first.due_on)}",
+                why=_s("to be signed, horns due %(due_on)s") % {"due_on": day_in_words(first.due_on)},
                 when=timezone.localdate(first.printed_at),
                 late=any(one.is_late(day.today) for one in batch.out),
             )
@@ -172,12 +178,12 @@ def sheets_out(day: Day) -> Pile:
             tasks.append(_task(day, owing.said(rows[0], day.today)))
             continue
         first = rows[0]
-        of = f" of {first.pupil.group}" if first.pupil.group else ""
+        of = _s(" of %(group)s") % {"group": first.pupil.group} if first.pupil.group else ""
         tasks.append(
             Task(
-                what=f"{len(rows)} sheets{of} are with the families",
+                what=_s("%(rows)s sheets%(of)s are with the families") % {"rows": len(rows), "of": of},
                 address=address_of(school, rows),
-                why=f"to be signed, horns due {day_in_words(first.due_on)}",
+                why=_s("to be signed, horns due %(due_on)s") % {"due_on": day_in_words(first.due_on)},
                 when=timezone.localdate(first.printed_at),
                 late=any(one.is_late(day.today) for one in rows),
             )
@@ -193,14 +199,17 @@ def waited_for(day: Day) -> Pile:
     issue = day.seat.here("loans:issue")
     tasks = [
         Task(
-            what=f"{one.ready[0].number}: {one.wish.pupil.name} waits for such a horn",
+            what=_s("%(number)s: %(pupil)s waits for such a horn")
+            % {"number": one.ready[0].number, "pupil": one.wish.pupil.name},
             address=f"{issue}?horn={one.ready[0].pk}&pupil={one.wish.pupil_id}",
-            why=f"{one.wish.what}, and {one.many - 1} more that would do" if one.many > 1 else one.wish.what,
+            why=_s("%(what)s, and %(one)s more that would do") % {"what": one.wish.what, "one": one.many - 1}
+            if one.many > 1
+            else one.wish.what,
             when=one.wish.since,
         )
         for one in offered[:ASKED_FOR]
     ]
-    return Pile("Somebody waits for a horn that is ready", tasks, day.seat.here("loans:wishes"))
+    return Pile(_s("Somebody waits for a horn that is ready"), tasks, day.seat.here("loans:wishes"))
 
 
 def undelivered(day: Day) -> Pile:
@@ -210,7 +219,8 @@ def undelivered(day: Day) -> Pile:
     first, total = first_of(letters.order_by("due_on", "pk"))
     tasks = [
         Task(
-            what=f"{letter.about.horn.number}: {letter.guardian.name} was not reached",
+            what=_s("%(number)s: %(guardian)s was not reached")
+            % {"number": letter.about.horn.number, "guardian": letter.guardian.name},
             address=day.seat.here("loans:letter", letter.pk),
             why=letter.get_state_display(),
             when=letter.due_on,
@@ -218,7 +228,7 @@ def undelivered(day: Day) -> Pile:
         for letter in first
     ]
     everything = day.seat.here("loans:letters") + "?state=undelivered"
-    return Pile("Letters that did not arrive", tasks, everything, total=total)
+    return Pile(_s("Letters that did not arrive"), tasks, everything, total=total)
 
 
 def counts(day: Day) -> Pile:
@@ -228,7 +238,7 @@ def counts(day: Day) -> Pile:
         Task(
             what=count.title,
             address=day.seat.here("counting:count", count.pk),
-            why=f"open for {days} days: end it, its list grows old" if late else count.state,
+            why=_s("open for %(days)s days: end it, its list grows old") % {"days": days} if late else count.state,
             when=timezone.localdate(count.started_at),
             late=late,
         )
@@ -236,49 +246,4 @@ def counts(day: Day) -> Pile:
         for days in [count.days_open(day.today)]
         for late in [count.has_grown_old(day.today)]
     ]
-    return Pile("Counts", tasks, day.seat.here("counting:counts"))
-
-
-def closing(day: Day) -> Pile:
-    """That the school is to leave the site: what another head proposed, and what can still be taken back."""
-    school, address = day.seat.school, day.seat.here("exchange:closing")
-    tasks = []
-    for one in Closing.objects.filter(school=school).select_related("proposed_by"):
-        if one.closes_from is not None:
-            until = timezone.localtime(one.closes_from)
-            why = f"two agreed: it can be taken back until {day_in_words(until.date())}, {until:%H:%M}"
-            tasks.append(Task(f"{school} leaves this site", address, why, late=True))
-        elif one.proposed_by_id != day.seat.user.pk:
-            asked = timezone.localdate(one.proposed_at)
-            tasks.append(Task(f"Close {school}?", address, f"{one.proposed_by} proposes it: {one.reason}", asked))
-    return Pile("Closing the school", tasks)
-
-
-def school_year(day: Day) -> Pile:
-    """That the school year is over, or ends soon: until the next one is begun, which has another end."""
-    ends = day.seat.school.year_ends
-    if ends is None or not (due := DueDay(ends, day.today)).is_near(YEAR_ENDS_WITHIN):
-        return Pile("The school year", [])
-    why = f"this one {'ended' if due.is_over else 'ends'} on {day_in_words(ends)}: classes go on, loans are renewed"
-    task = Task("Begin the next school year", day.seat.here("loans:new-year"), why, late=due.is_over)
-    return Pile("The school year", [task])
-
-
-def to_approve(day: Day) -> Pile:
-    """Quotes and costs of repairs that wait for a head's word."""
-    school = day.seat.school
-    if school.approve_above is None:
-        return Pile("Repairs to approve", [])
-    # A limit set today is not held against what was mended long ago.
-    lately = Q(closed_at=None) | Q(closed_at__gte=day.now - APPROVED_WITHIN)
-    found = RepairJob.objects.at(school).to_approve(school.approve_above).filter(lately).select_related("horn")
-    tasks = [
-        Task(
-            what=f"{job.horn.number}: {job.asks_with} of {money(job.asked, school.currency)}",
-            address=day.seat.here("workshop:job", job.pk),
-            why=job.repairer or job.get_state_display(),
-            when=timezone.localdate(job.opened_at),
-        )
-        for job in found.order_by("opened_at", "pk")[:ASKED_FOR]
-    ]
-    return Pile("Repairs to approve", tasks)
+    return Pile(_s("Counts"), tasks, day.seat.here("counting:counts"))

@@ -6,19 +6,19 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
+from django.utils.translation import gettext as _s
+
 from fleet.desk.queries.address_piles import objections, refusing
 from fleet.desk.queries.bench_piles import care, to_order
+from fleet.desk.queries.heads_piles import closing, school_year, to_approve
 from fleet.desk.queries.next_step import BEFORE_THE_LOAN, PRESSING
 from fleet.desk.queries.piles import (
     Day,
     Pile,
-    closing,
     counts,
     due_soon,
     of_owing,
-    school_year,
     sheets_out,
-    to_approve,
     to_hand_out,
     undelivered,
     waited_for,
@@ -126,18 +126,25 @@ def first_steps(day: Day) -> list[FirstStep]:
         return []
     here, horns = seat.here, Horn.objects.at(school)
     steps = [
-        FirstStep("Say where horns are kept", here("register:places"), "rooms and shelves", _any(Place, school)),
-        FirstStep("Identify the first horn", here("identify:walk"), "four checks, then on record", _known(horns)),
-        FirstStep("Add the pupils", here("people:pupils"), "and who answers for them", _any(Pupil, school)),
-        FirstStep("Issue the first horn", here("loans:issue"), "with a signed sheet", False),
+        FirstStep(
+            _s("Say where horns are kept"), here("register:places"), _s("rooms and shelves"), _any(Place, school)
+        ),
+        FirstStep(
+            _s("Identify the first horn"), here("identify:walk"), _s("four checks, then on record"), _known(horns)
+        ),
+        FirstStep(_s("Add the pupils"), here("people:pupils"), _s("and who answers for them"), _any(Pupil, school)),
+        FirstStep(_s("Issue the first horn"), here("loans:issue"), _s("with a signed sheet"), False),
     ]
     if seat.role in HEADS:
         several = Post.objects.filter(school=school)[1:].exists()
         steps[:0] = [
             FirstStep(
-                "Bring in your list", here("exchange:imports"), "the horns, pupils and loans you have", horns.exists()
+                _s("Bring in your list"),
+                here("exchange:imports"),
+                _s("the horns, pupils and loans you have"),
+                horns.exists(),
             ),
-            FirstStep("Add the staff", here("people:staff-new"), "teachers and the technician", several),
+            FirstStep(_s("Add the staff"), here("people:staff-new"), _s("teachers and the technician"), several),
         ]
     return steps
 

@@ -20,6 +20,8 @@ class Language:
     name: str
     english: str
     read: bool = False
+    # Whether the pages of staff stand in it, too.
+    for_pages_of_staff: bool = False
 
     @property
     def for_staff(self) -> str:
@@ -31,8 +33,8 @@ class Language:
 KNOWN = {
     one.code: one
     for one in (
-        Language(ENGLISH, "English", "English", read=True),
-        Language("de", "Deutsch", "German"),
+        Language(ENGLISH, "English", "English", read=True, for_pages_of_staff=True),
+        Language("de", "Deutsch", "German", for_pages_of_staff=True),
         Language("fr", "Français", "French"),
         Language("es", "Español", "Spanish"),
         Language("pl", "Polski", "Polish"),
@@ -87,3 +89,8 @@ def choices() -> list[tuple[str, str]]:
 def translated() -> list[tuple[str, str]]:
     """Every language but English."""
     return [(code, words) for code, words in choices() if code != ENGLISH]
+
+
+def translated_for_staff() -> list[tuple[str, str]]:
+    """Those of them in which the pages of staff stand, too."""
+    return [(code, words) for code, words in translated() if KNOWN[code].for_pages_of_staff]

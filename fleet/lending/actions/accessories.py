@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.running import record_of
@@ -24,11 +25,14 @@ def settle(*, accessory: LoanAccessory, settled_as: str, by: User, at: datetime)
     locked_by_key(accessory.loan.horn_id)
     thing = LoanAccessory.objects.select_related("settled_by").get(pk=accessory.pk)
     if thing.came_back is not False:
-        raise Refused(f"The {thing} is not missing.")
+        raise Refused(_s("The %(thing)s is not missing.") % {"thing": thing})
     if thing.settled_on is not None:
-        raise Refused(f"The {thing} {thing.what_became}, recorded by {thing.settled_by}.")
+        raise Refused(
+            _s("The %(thing)s %(what_became)s, recorded by %(settled_by)s.")
+            % {"thing": thing, "what_became": thing.what_became, "settled_by": thing.settled_by}
+        )
     if settled_as not in LoanAccessory.Settled.values:
-        raise Refused("Say what became of it.")
+        raise Refused(_s("Say what became of it."))
     thing.settled_as, thing.settled_on, thing.settled_by = settled_as, timezone.localdate(at), by
     thing.save(update_fields=["settled_as", "settled_on", "settled_by"])
     told = [["what", str(thing)], ["what became of it", thing.get_settled_as_display()]]

@@ -8,6 +8,7 @@ from datetime import datetime
 
 from django.core.files.base import ContentFile
 from django.db import transaction
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.lending.models import Agreement
@@ -57,14 +58,17 @@ def write_version(
     others = {code: said for code, one in (in_languages or {}).items() if (said := _tidy(one))}
     latest = current_agreement(school)
     if not words:
-        raise Refused("An agreement needs words.")
+        raise Refused(_s("An agreement needs words."))
     same = (words, others) == (latest.words, latest.in_languages)
     if same and own is None and not (without_own and latest.own):
-        raise Refused(f"These are the words of version {latest.version} already.")
+        raise Refused(_s("These are the words of version %(version)s already.") % {"version": latest.version})
     if latest.version != seen:
         raise Refused(
-            f"Version {latest.version} was written while you were writing. Your words are still in the form; "
-            "read the new version before you go on."
+            _s(
+                "Version %(version)s was written while you were writing. Your words are still in the form; "
+                "read the new version before you go on."
+            )
+            % {"version": latest.version}
         )
     if latest.pk is None:
         # Sheets with the first text may lie with families already; it keeps its number.
@@ -100,4 +104,6 @@ def _again(latest: Agreement) -> tuple[ContentFile[bytes], int]:
         with latest.own.open("rb") as kept:
             return ContentFile(kept.read(), name=f"{secrets.token_hex(12)}.pdf"), latest.own_pages
     except OSError as gone:
-        raise Refused(f"The PDF of version {latest.version} is gone. Attach it again.") from gone
+        raise Refused(
+            _s("The PDF of version %(version)s is gone. Attach it again.") % {"version": latest.version}
+        ) from gone

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 from django.utils.translation import gettext
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.running import locked_while_running, refuse_leaver
@@ -41,9 +42,11 @@ def answer(*, ask: FamilyAsk, words: str, by: User, at: datetime) -> FamilyAsk:
     """Tells the family what comes of it. Raises Refused without words and when it was answered before."""
     ask = FamilyAsk.objects.select_for_update(of=("self",)).select_related("answered_by").get(pk=ask.pk)
     if ask.answered_at is not None:
-        raise Refused(f"{ask.answered_by} has answered: {ask.answer}")
+        raise Refused(
+            _s("%(answered_by)s has answered: %(answer)s") % {"answered_by": ask.answered_by, "answer": ask.answer}
+        )
     if not words.strip():
-        raise Refused("Write what the family will read.")
+        raise Refused(_s("Write what the family will read."))
     ask.answer, ask.answered_at, ask.answered_by = words.strip(), at, by
     ask.save(update_fields=["answer", "answered_at", "answered_by"])
     return ask

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
@@ -25,11 +26,11 @@ def charge(*, loan: Loan, what: str, amount: Decimal, due_on: date, by: User, at
     """Money owed for a loan, in the school's currency. Raises Refused for nothing, too much, or bank data."""
     what = " ".join(what.split())
     if not what:
-        raise Refused("Say what the charge is for.")
+        raise Refused(_s("Say what the charge is for."))
     if not Decimal(0) < amount < Decimal(1_000_000):
-        raise Refused("A charge is more than nothing and less than a million.")
+        raise Refused(_s("A charge is more than nothing and less than a million."))
     if BANK_DATA.search(what):
-        raise Refused("That looks like an account or card number. It is not kept here.")
+        raise Refused(_s("That looks like an account or card number. It is not kept here."))
     currency = loan.horn.school.currency
     made = Charge.objects.create(
         loan=loan, what=what, amount=amount, currency=currency, due_on=due_on, made_at=at, made_by=by
@@ -43,9 +44,12 @@ def settle(*, charge: Charge, state: str, by: User, at: datetime) -> Charge:
     """The charge is paid or remitted. Raises Refused when it was settled before."""
     charge = Charge.objects.select_for_update(of=("self",)).select_related("settled_by").get(pk=charge.pk)
     if charge.state != Charge.State.DUE and charge.settled_on is not None:
-        raise Refused(f"It was {charge.state} on {day(charge.settled_on)}, recorded by {charge.settled_by}.")
+        raise Refused(
+            _s("It was %(state)s on %(settled_on)s, recorded by %(settled_by)s.")
+            % {"state": charge.state, "settled_on": day(charge.settled_on), "settled_by": charge.settled_by}
+        )
     if state not in {Charge.State.PAID, Charge.State.REMITTED}:
-        raise Refused("Say whether it was paid or remitted.")
+        raise Refused(_s("Say whether it was paid or remitted."))
     charge.state, charge.settled_on, charge.settled_by = state, timezone.localdate(at), by
     charge.save(update_fields=["state", "settled_on", "settled_by"])
     told = [["charge", str(charge)], ["state", Charge.State.DUE.label, charge.get_state_display()]]

@@ -11,6 +11,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import day
@@ -34,9 +35,9 @@ def renew(*, loan: Loan, due_on: date, due_seen: date, reason: str, by: User, at
     if no := loan.not_later(due_on):
         raise Refused(no)
     if due_on < timezone.localdate(at):
-        raise Refused(f"{day(due_on)} is in the past.")
+        raise Refused(_s("%(due_on)s is in the past.") % {"due_on": day(due_on)})
     if horn.grade == Horn.Grade.MUST_NOT_BE_PLAYED:
-        raise Refused(f"{horn} must not be played: it comes back, it is not renewed.")
+        raise Refused(_s("%(horn)s must not be played: it comes back, it is not renewed.") % {"horn": horn})
     return _moved(horn, loan, LoanPeriod.Kind.RENEWED, due_on, reason, by, at)
 
 
@@ -50,13 +51,13 @@ def recall(*, loan: Loan, due_on: date, due_seen: date, reason: str, by: User, a
     if no := loan.not_sooner(due_on):
         raise Refused(no)
     if due_on < timezone.localdate(at):
-        raise Refused(f"{day(due_on)} is in the past.")
+        raise Refused(_s("%(due_on)s is in the past.") % {"due_on": day(due_on)})
     if not reason.strip():
-        raise Refused("Say why, so that the family understands.")
+        raise Refused(_s("Say why, so that the family understands."))
     if horn.noted_back:
         raise Refused(
-            f"{horn} is noted as back, so nobody need bring it.",
-            way_out=WayOut("loans:return", "Take it back", (loan.pk,)),
+            _s("%(horn)s is noted as back, so nobody need bring it.") % {"horn": horn},
+            way_out=WayOut("loans:return", _s("Take it back"), (loan.pk,)),
         )
     return _moved(horn, loan, LoanPeriod.Kind.RECALLED, due_on, reason, by, at)
 
@@ -65,7 +66,9 @@ def _running_until(loan: Loan, due_seen: date) -> tuple[Horn, Loan]:
     """As `locked_while_running`; Refused too when the due date is no longer the one the person had before them."""
     horn, loan = locked_while_running(loan)
     if loan.due_on != due_seen:
-        raise Refused(f"Somebody moved the due date to {day(loan.due_on)} meanwhile. Look again.")
+        raise Refused(
+            _s("Somebody moved the due date to %(due_on)s meanwhile. Look again.") % {"due_on": day(loan.due_on)}
+        )
     return horn, loan
 
 

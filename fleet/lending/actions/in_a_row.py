@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused, WayOut
 from fleet.lending.actions.returning import give_back
@@ -24,14 +25,15 @@ def take_unchanged(*, loan: Loan, cleaned: bool, by: User, at: datetime) -> Loan
     today, before = timezone.localdate(at), loan.check_at_issue
     if before is None:
         raise Refused(
-            f"{loan.horn} was never checked before it went out. Look it over on its own page.",
-            way_out=WayOut("loans:return", "Take it back", (loan.pk,)),
+            _s("%(horn)s was never checked before it went out. Look it over on its own page.") % {"horn": loan.horn},
+            way_out=WayOut("loans:return", _s("Take it back"), (loan.pk,)),
         )
 
     if loan.as_noted is not None:
         raise Refused(
-            f"{loan.as_noted.by} noted how {loan.horn} came back. Look at that on its own page.",
-            way_out=WayOut("loans:return", "Take it back", (loan.pk,)),
+            _s("%(by)s noted how %(horn)s came back. Look at that on its own page.")
+            % {"by": loan.as_noted.by, "horn": loan.horn},
+            way_out=WayOut("loans:return", _s("Take it back"), (loan.pk,)),
         )
 
     def nothing_new(horn: Horn) -> ConditionCheck:

@@ -10,6 +10,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
@@ -58,21 +59,31 @@ def issue(
         raise Refused.because(reason)
     held_together(horn, pupil, guardian)
     if due_on < today:
-        raise Refused(f"The due date, {day(due_on)}, is in the past.")
+        raise Refused(_s("The due date, %(due_on)s, is in the past.") % {"due_on": day(due_on)})
     signed = signed_on()
     if signed is None:
-        raise Refused(f"{guardian} signs the sheet before the horn goes out. Say when it was signed.")
+        raise Refused(
+            _s("%(guardian)s signs the sheet before the horn goes out. Say when it was signed.")
+            % {"guardian": guardian}
+        )
     if signed > today:
-        raise Refused(f"The guardian cannot have signed on {day(signed)}: that day has not come yet.")
+        raise Refused(
+            _s("The guardian cannot have signed on %(signed)s: that day has not come yet.") % {"signed": day(signed)}
+        )
     names = once_each(accessories)
     if len(names) > MOST_ACCESSORIES:
-        raise Refused(f"A loan sheet has room for {MOST_ACCESSORIES} accessories; put small things under one name.")
+        raise Refused(
+            _s("A loan sheet has room for %(MOST_ACCESSORIES)s accessories; put small things under one name.")
+            % {"MOST_ACCESSORIES": MOST_ACCESSORIES}
+        )
     agreement = kept_version(horn.school_id, agreement_version, at, earlier=earlier_agreement)
     if agreement is None:
-        raise Refused("The agreement has a newer version than the sheet. Print the sheet again and have it signed.")
+        raise Refused(_s("The agreement has a newer version than the sheet. Print the sheet again and have it signed."))
     check = latest_check(horn)
     if check is None or check.pk != check_seen:
-        raise Refused(f"{horn} was checked again after the sheet was printed. Print the sheet again.")
+        raise Refused(
+            _s("%(horn)s was checked again after the sheet was printed. Print the sheet again.") % {"horn": horn}
+        )
     loan = Loan(pupil=pupil, guardian=guardian, agreement=agreement, signed_on=signed, due_on=due_on)
     loan.language = guardian.speaks
     begin(loan, horn=horn, check=check, accessories=names, by=by, on=today)
@@ -87,12 +98,14 @@ def held_together(horn: Horn, pupil: Pupil, guardian: Guardian) -> None:
     The caller has the horn locked: the pupil comes after it, as when a pupil is renamed.
     """
     if pupil.school_id != horn.school_id:
-        raise Refused("This pupil belongs to another school.")
+        raise Refused(_s("This pupil belongs to another school."))
     now = held(pupil)
     if now.left_on is not None:
-        raise Refused(f"{now} left the school on {day(now.left_on)}.")
+        raise Refused(_s("%(now)s left the school on %(left_on)s.") % {"now": now, "left_on": day(now.left_on)})
     if not now.guardians.filter(pk=guardian.pk).exists():
-        raise Refused(f"{guardian} does not answer for {now}, so cannot sign.")
+        raise Refused(
+            _s("%(guardian)s does not answer for %(now)s, so cannot sign.") % {"guardian": guardian, "now": now}
+        )
 
 
 def begin(loan: Loan, *, horn: Horn, check: ConditionCheck, accessories: Sequence[str], by: User, on: date) -> None:

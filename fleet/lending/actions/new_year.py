@@ -7,6 +7,7 @@ from datetime import datetime
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.dates import move_together
@@ -35,7 +36,7 @@ def begin_year(
     list(Pupil.objects.select_for_update().filter(pk__in=pupils).order_by("pk"))
     done = look_over(classes_with_pupils(now), wish, school_days(now), left_out=left_out, today=today)
     if done.proof != seen:
-        raise Refused("Somebody changed a class or a loan meanwhile. Look it over once more.")
+        raise Refused(_s("Somebody changed a class or a loan meanwhile. Look it over once more."))
     amend_many(done.changes)
     move_together(loans=done.renewed, kind=LoanPeriod.Kind.RENEWED, due_on=done.until, reason="", by=by, at=at)
     reason = "The school year is over."

@@ -10,6 +10,7 @@ from typing import Any
 from django.db import IntegrityError, transaction
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.people.actions import many
@@ -43,7 +44,7 @@ def amend(*, pupil: Pupil, changes: Mapping[str, Any], by: User, at: datetime) -
     hold_horns_of([pupil.pk])
     now = held(pupil)
     if now.struck_out:
-        raise Refused(f"{now} is struck out, so nothing about them is changed any more.")
+        raise Refused(_s("%(now)s is struck out, so nothing about them is changed any more.") % {"now": now})
     changed = {name: value for name, value in changes.items() if getattr(now, name) != value}
     if not changed:
         return now
@@ -64,9 +65,12 @@ def strike_out(*, pupil: Pupil, reason: str, by: User, at: datetime) -> Pupil:
     hold_horns_of([pupil.pk])
     now = held(pupil)
     if now.struck_out:
-        raise Refused(f"{now} is struck out already.")
+        raise Refused(_s("%(now)s is struck out already.") % {"now": now})
     for word, count in on_record(now).items():
-        raise Refused(f"{now} has {count} {word} on record, so this was no mistake. Say when they left instead.")
+        raise Refused(
+            _s("%(now)s has %(count)s %(word)s on record, so this was no mistake. Say when they left instead.")
+            % {"now": now, "count": count, "word": word}
+        )
     _leave_lists(now, reason, at)
     record(deed=Deed.PUPIL_STRUCK_OUT, school=now.school, by=by, at=at, pupil=now, told=[["reason", reason]])
     return now
@@ -83,9 +87,9 @@ def merge(*, twice: Pupil, into: Pupil, by: User, at: datetime) -> Pupil:
     rows = {key: held(pupil) for key, pupil in sorted({twice.pk: twice, into.pk: into}.items())}
     gone, now = rows[twice.pk], rows[into.pk]
     if gone.pk == now.pk or gone.school_id != now.school_id:
-        raise Refused("Choose another pupil of this school.")
+        raise Refused(_s("Choose another pupil of this school."))
     if gone.struck_out or now.struck_out:
-        raise Refused(f"{gone if gone.struck_out else now} is struck out already.")
+        raise Refused(_s("%(now)s is struck out already.") % {"now": gone if gone.struck_out else now})
     carrying = _carrying([gone.pk, now.pk])
     record(
         deed=Deed.PUPILS_MERGED, school=now.school, by=by, at=at, pupil=now, told=[["entered twice as", gone.described]]
@@ -95,7 +99,8 @@ def merge(*, twice: Pupil, into: Pupil, by: User, at: datetime) -> Pupil:
             lead_over(gone, now)
     except IntegrityError as trouble:
         raise Refused(
-            f"{gone} and {now} both wait to sign for the same horn. Take one of the two back first."
+            _s("%(gone)s and %(now)s both wait to sign for the same horn. Take one of the two back first.")
+            % {"gone": gone, "now": now}
         ) from trouble
     for guardian in gone.guardians.exclude(pk__in=now.guardians.all()).order_by("pk"):
         save_guardian(guardian=guardian, pupil=now, by=by, at=at)
@@ -140,15 +145,17 @@ def merge_guardians(*, twice: Guardian, into: Guardian, by: User, at: datetime) 
 
 def _may_be_one(twice: Guardian, into: Guardian, at: datetime) -> None:
     if twice.pk == into.pk or twice.school_id != into.school_id:
-        raise Refused("Choose another guardian of this school.")
+        raise Refused(_s("Choose another guardian of this school."))
     pair = [twice.pk, into.pk]
     if Guardian.objects.filter(pk__in=pair).count() < len(pair):
-        raise Refused("One of the two is not on record any more. Somebody may have put them together.")
+        raise Refused(_s("One of the two is not on record any more. Somebody may have put them together."))
     over = AddressChange.objects.over(at).values("pk")
     if AddressChange.objects.filter(guardian__in=pair).exclude(pk__in=over).exists():
         raise Refused(
-            "An e-mail address of one of the two was changed in the last days, and whoever had it before can still "
-            "object. Put them together after that."
+            _s(
+                "An e-mail address of one of the two was changed in the last days, and whoever had it before can still "
+                "object. Put them together after that."
+            )
         )
 
 
@@ -166,7 +173,7 @@ def held(pupil: Pupil) -> Pupil:
     """The pupil's row as it is now, held until the transaction ends. Refused when there is none any more."""
     now = Pupil.objects.select_for_update().filter(pk=pupil.pk).first()
     if now is None:
-        raise Refused("This pupil is not on record any more: the list they came in with was undone.")
+        raise Refused(_s("This pupil is not on record any more: the list they came in with was undone."))
     return now
 
 

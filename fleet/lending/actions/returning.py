@@ -11,6 +11,7 @@ from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import day
@@ -64,9 +65,15 @@ def give_back(
     if loan.returned_on is not None:
         raise Refused(_ended_already(loan, horn))
     if returned_on < loan.issued_on:
-        raise Refused(f"{horn} went out on {day(loan.issued_on)}; it cannot have come back before that.")
+        raise Refused(
+            _s("%(horn)s went out on %(issued_on)s; it cannot have come back before that.")
+            % {"horn": horn, "issued_on": day(loan.issued_on)}
+        )
     if returned_on > today:
-        raise Refused(f"{horn} cannot have come back on {day(returned_on)}: that day has not come yet.")
+        raise Refused(
+            _s("%(horn)s cannot have come back on %(returned_on)s: that day has not come yet.")
+            % {"horn": horn, "returned_on": day(returned_on)}
+        )
     if mouthpiece_cleaned_on is not None:
         _cleaning_day(mouthpiece_cleaned_on, returned_on, today)
         loan.mouthpiece_cleaned_by = by
@@ -124,15 +131,18 @@ def note_return(
     if there is not None and (there.by_id, there.loan.horn_id) == (by.pk, horn.pk):
         return there
     if there is not None:
-        raise Refused("Note the return again: it cannot be kept from here.")
+        raise Refused(_s("Note the return again: it cannot be kept from here."))
     loan = current_loan(horn)
     if loan is None:
-        raise Refused(f"{horn} is not out: {horn.whereabouts.words}.")
+        raise Refused(
+            _s("%(horn)s is not out: %(whereabouts)s.") % {"horn": horn, "whereabouts": horn.whereabouts.words}
+        )
     _refuse_earlier_return(loan, horn, timezone.localdate(at - waited))
     if loan.as_noted is not None:
         raise Refused(
-            f"{loan.as_noted.by} noted already that {horn} came back. Add what differs when you take it back.",
-            way_out=WayOut("loans:return", "Take it back", (loan.pk,)),
+            _s("%(by)s noted already that %(horn)s came back. Add what differs when you take it back.")
+            % {"by": loan.as_noted.by, "horn": horn},
+            way_out=WayOut("loans:return", _s("Take it back"), (loan.pk,)),
         )
     seen = {"came_back": list(came_back), "finish_grade": finish_grade, "words": words.strip()}
     once = {"sent_as": sent_as, "at": at - waited, "received_at": at if waited else None}
@@ -159,8 +169,9 @@ def _refuse_earlier_return(loan: Loan, horn: Horn, on: date) -> None:
     that_day = before is not None and before.returned_on == loan.issued_on == on
     if on < loan.issued_on or that_day:
         raise Refused(
-            f"{horn} went out again on {day(loan.issued_on)}; what you noted may be about the loan before.",
-            way_out=WayOut("loans:return", "Take it back", (loan.pk,)),
+            _s("%(horn)s went out again on %(issued_on)s; what you noted may be about the loan before.")
+            % {"horn": horn, "issued_on": day(loan.issued_on)},
+            way_out=WayOut("loans:return", _s("Take it back"), (loan.pk,)),
         )
 
 
@@ -171,15 +182,20 @@ def record_mouthpiece_cleaned(*, loan: Loan, cleaned_on: date, by: User, at: dat
     loan = Loan.objects.select_related("mouthpiece_cleaned_by").get(pk=loan.pk)
     if loan.returned_on is None:
         raise Refused(
-            f"{horn} is still out; the mouthpiece is cleaned when it comes back.",
-            way_out=WayOut("loans:return", "Take it back", (loan.pk,)),
+            _s("%(horn)s is still out; the mouthpiece is cleaned when it comes back.") % {"horn": horn},
+            way_out=WayOut("loans:return", _s("Take it back"), (loan.pk,)),
         )
     if loan.mouthpiece_cleaned_on is not None:
         when = day(loan.mouthpiece_cleaned_on)
-        raise Refused(f"{loan.mouthpiece_cleaned_by} recorded already that it was cleaned on {when}.")
+        raise Refused(
+            _s("%(mouthpiece_cleaned_by)s recorded already that it was cleaned on %(when)s.")
+            % {"mouthpiece_cleaned_by": loan.mouthpiece_cleaned_by, "when": when}
+        )
     latest = last_ended(horn)
     if latest is None or latest.pk != loan.pk:
-        raise Refused(f"{horn} has been out again since; record the cleaning after the latest loan.")
+        raise Refused(
+            _s("%(horn)s has been out again since; record the cleaning after the latest loan.") % {"horn": horn}
+        )
     _cleaning_day(cleaned_on, loan.returned_on, timezone.localdate(at))
     loan.mouthpiece_cleaned_on, loan.mouthpiece_cleaned_by = cleaned_on, by
     loan.save(update_fields=["mouthpiece_cleaned_on", "mouthpiece_cleaned_by"])
@@ -189,9 +205,15 @@ def record_mouthpiece_cleaned(*, loan: Loan, cleaned_on: date, by: User, at: dat
 
 def _cleaning_day(cleaned_on: date, returned_on: date, today: date) -> None:
     if cleaned_on < returned_on:
-        raise Refused(f"The horn came back on {day(returned_on)}; clean the mouthpiece after that.")
+        raise Refused(
+            _s("The horn came back on %(returned_on)s; clean the mouthpiece after that.")
+            % {"returned_on": day(returned_on)}
+        )
     if cleaned_on > today:
-        raise Refused(f"The mouthpiece cannot have been cleaned on {day(cleaned_on)}: that day has not come yet.")
+        raise Refused(
+            _s("The mouthpiece cannot have been cleaned on %(cleaned_on)s: that day has not come yet.")
+            % {"cleaned_on": day(cleaned_on)}
+        )
 
 
 @transaction.atomic
@@ -204,7 +226,7 @@ def lose(*, loan: Loan, words: str, by: User, at: datetime) -> Loan:
     horn, loan = locked_while_running(loan)
     words = words.strip()
     if not words:
-        raise Refused("Say in a few words how it was lost.")
+        raise Refused(_s("Say in a few words how it was lost."))
     loan.lost_words = words
     end(loan, horn=horn, came_back=(), rest=False, by=by, on=timezone.localdate(at), at=at)
     reason = f"Lost while on loan: {words}"[:300]

@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import day
@@ -46,12 +47,12 @@ def swap(
     to = locked_all([loan.horn_id, to.pk])[to.pk]
     _, loan = locked_while_running(loan)
     if to.school_id != loan.horn.school_id:
-        raise Refused("That horn belongs to another school.")
+        raise Refused(_s("That horn belongs to another school."))
     if loan.days_over(timezone.localdate(at)):
         refuse_leaver(loan)
         raise Refused(
-            f"It was due back on {day(loan.due_on)}. Renew it first; then it can be swapped.",
-            way_out=WayOut("loans:renew", "Renew it", (loan.pk,)),
+            _s("It was due back on %(due_on)s. Renew it first; then it can be swapped.") % {"due_on": day(loan.due_on)},
+            way_out=WayOut("loans:renew", _s("Renew it"), (loan.pk,)),
         )
     for reason in to.kept_back:
         raise Refused(reason.sentence)
@@ -60,7 +61,10 @@ def swap(
     staying = [thing.name for thing in loan.accessories.all() if thing.pk not in came_back]
     names = once_each([*staying, *goes_along])
     if len(names) > MOST_ACCESSORIES:
-        raise Refused(f"A loan sheet has room for {MOST_ACCESSORIES} accessories; put small things under one name.")
+        raise Refused(
+            _s("A loan sheet has room for %(MOST_ACCESSORIES)s accessories; put small things under one name.")
+            % {"MOST_ACCESSORIES": MOST_ACCESSORIES}
+        )
     longer = list(loan.asks.unanswered().filter(kind=FamilyAsk.Kind.RENEW).values_list("pk", flat=True))
     old = give_back(
         loan=loan,

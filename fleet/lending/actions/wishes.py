@@ -8,6 +8,7 @@ from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
@@ -38,19 +39,25 @@ def wait(
     if horn is not None:
         horn = locked(horn)
         if horn.school_id != pupil.school_id:
-            raise Refused("This pupil belongs to another school.")
+            raise Refused(_s("This pupil belongs to another school."))
         if horn.withdrawn_on is not None:
-            raise Refused(f"{horn} was withdrawn on {day(horn.withdrawn_on)}.")
+            raise Refused(
+                _s("%(horn)s was withdrawn on %(withdrawn_on)s.")
+                % {"horn": horn, "withdrawn_on": day(horn.withdrawn_on)}
+            )
     pupil = held(pupil)
     if pupil.left_on is not None:
-        raise Refused(f"{pupil} left the school on {day(pupil.left_on)}.")
+        raise Refused(_s("%(pupil)s left the school on %(left_on)s.") % {"pupil": pupil, "left_on": day(pupil.left_on)})
     if reserved_until is not None and reserved_until < today:
-        raise Refused(f"{day(reserved_until)} is in the past.")
+        raise Refused(_s("%(reserved_until)s is in the past.") % {"reserved_until": day(reserved_until)})
     before = Wish.objects.filter(ended_on=None)
     if reserved_until is not None:
         kept = before.filter(horn=horn).reserved(today).exclude(pupil=pupil).select_related("pupil").first()
         if kept is not None:
-            raise Refused(f"{horn} is kept for {kept.pupil} {kept.until}. End that first.")
+            raise Refused(
+                _s("%(horn)s is kept for %(pupil)s %(until)s. End that first.")
+                % {"horn": horn, "pupil": kept.pupil, "until": kept.until}
+            )
         # One that is over by itself, or of a pupil who left, makes room.
         before.filter(horn=horn).exclude(reserved_until=None).update(ended_on=today)
     same = {"horn": horn} if horn is not None else {"horn": None, **sort}

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from django import forms
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 
 
 class AskAnswerForm(PlainSentences, forms.Form):
     words = forms.CharField(
-        label="Answer", max_length=300, widget=forms.Textarea(attrs={"rows": 2}), help_text="The family reads this."
+        label=_s_lazy("Answer"),
+        max_length=300,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text=_s_lazy("The family reads this."),
     )

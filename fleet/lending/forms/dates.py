@@ -6,8 +6,10 @@ from datetime import date, timedelta
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _s
 
 from fleet.ground.fields import date_field
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
@@ -32,7 +34,8 @@ class SchoolDayForm(PlainSentences, forms.Form):
             self.data = self.data.copy()  # type: ignore[attr-defined]
             self.data["warned_of"] = on.isoformat()  # type: ignore[index]
             raise forms.ValidationError(
-                f"{warning} The next school day is {day(self.days.next(on))}. Press the button again to keep it."
+                _s("%(warning)s The next school day is %(on)s. Press the button again to keep it.")
+                % {"warning": warning, "on": day(self.days.next(on))}
             )
         return on
 
@@ -45,21 +48,21 @@ class SchoolDayForm(PlainSentences, forms.Form):
 class NewDayForm(SchoolDayForm):
     """A new due date, of one loan or of many."""
 
-    due_on = date_field("Due back on")
+    due_on = date_field(_s_lazy("Due back on"))
     reason = forms.CharField(max_length=300, required=False, widget=forms.Textarea(attrs={"rows": 2}))
 
     def ask_why(self) -> None:
         """The family is told why."""
         self.fields["reason"].required = True
         self.fields["reason"].label = "Why"
-        self.fields["reason"].help_text = "The family reads this in the letter."
+        self.fields["reason"].help_text = _s("The family reads this in the letter.")
 
     def clean_due_on(self) -> date:
         due_on: date = self.cleaned_data["due_on"]
         if due_on < self.today:
-            raise forms.ValidationError(f"{day(due_on)} is in the past.")
+            raise forms.ValidationError(_s("%(due_on)s is in the past.") % {"due_on": day(due_on)})
         if due_on > self.today + LONGEST_LOAN:
-            raise forms.ValidationError("That is more than ten years from now.")
+            raise forms.ValidationError(_s("That is more than ten years from now."))
         return self.warned(due_on)
 
 

@@ -8,9 +8,11 @@ from typing import Any
 
 from django import forms
 from django.forms.boundfield import BoundField
+from django.utils.translation import gettext as _s
 
 from fleet.ground.addresses import whole
 from fleet.ground.fields import date_field
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.wording import day
 from fleet.lending.queries.new_year import (
@@ -30,8 +32,12 @@ from fleet.people.models import School
 from fleet.people.queries.school_days import SchoolDays, in_year
 
 LONGEST_AGO = timedelta(days=366)
-PUPILS = ((GO_ON, "go on"), (LEAVE, "leave the school"))
-HORNS = ((RENEW, "are lent until the new end"), (RECALL, "are called back"), (AS_IS, "stay due as they are"))
+PUPILS = ((GO_ON, _s_lazy("go on")), (LEAVE, _s_lazy("leave the school")))
+HORNS = (
+    (RENEW, _s_lazy("are lent until the new end")),
+    (RECALL, _s_lazy("are called back")),
+    (AS_IS, _s_lazy("stay due as they are")),
+)
 
 
 class NewYearForm(OfAClass, forms.Form):
@@ -41,8 +47,8 @@ class NewYearForm(OfAClass, forms.Form):
     A class is known by its place in the list; what it was then travels along.
     """
 
-    ends = date_field("The new school year ends on")
-    last_day = date_field("Last day of those who leave")
+    ends = date_field(_s_lazy("The new school year ends on"))
+    last_day = date_field(_s_lazy("Last day of those who leave"))
 
     def __init__(
         self, *args: Any, school: School, classes: Sequence[ClassNow], days: SchoolDays, today: date, **kwargs: Any
@@ -56,13 +62,15 @@ class NewYearForm(OfAClass, forms.Form):
                 f"c{at}-is": forms.CharField(widget=forms.HiddenInput, initial=one.key, required=False, strip=False),
                 f"c{at}-ticked": forms.BooleanField(label=one.words, required=False, initial=True),
                 f"c{at}-pupils": forms.ChoiceField(
-                    label=f"Pupils of {one.words}", choices=PUPILS, initial=LEAVE if leaves else GO_ON
+                    label=_s("Pupils of %(one)s") % {"one": one.words},
+                    choices=PUPILS,
+                    initial=LEAVE if leaves else GO_ON,
                 ),
                 f"c{at}-group": forms.CharField(
-                    label="Class or ensemble then", max_length=60, required=False, initial=one.next_group
+                    label=_s("Class or ensemble then"), max_length=60, required=False, initial=one.next_group
                 ),
                 f"c{at}-loans": forms.ChoiceField(
-                    label="Their horns", choices=HORNS, initial=RECALL if leaves else RENEW
+                    label=_s("Their horns"), choices=HORNS, initial=RECALL if leaves else RENEW
                 ),
             }
         self.groups = {one.group for one in classes} | {one.next_group for one in classes}
@@ -86,31 +94,34 @@ class NewYearForm(OfAClass, forms.Form):
     def clean_ends(self) -> date:
         ends: date = self.cleaned_data["ends"]
         if self.school.year_ends and ends <= self.school.year_ends:
-            raise forms.ValidationError(f"The year before ends on {day(self.school.year_ends)}; a new one ends later.")
+            raise forms.ValidationError(
+                _s("The year before ends on %(year_ends)s; a new one ends later.")
+                % {"year_ends": day(self.school.year_ends)}
+            )
         return end_that_can_be(ends, self.today)
 
     def clean_last_day(self) -> date:
         last_day: date = self.cleaned_data["last_day"]
         if last_day < self.today - LONGEST_AGO:
-            raise forms.ValidationError("That is more than a year ago; check the year.")
+            raise forms.ValidationError(_s("That is more than a year ago; check the year."))
         return last_day
 
     def clean(self) -> dict[str, Any]:
         said = super().clean() or {}
         ends, last_day = said.get("ends"), said.get("last_day")
         if ends and last_day and last_day >= ends:
-            self.add_error("last_day", "That is after the new school year.")
+            self.add_error("last_day", _s("That is after the new school year."))
         if any(said.get(f"c{at}-is") != one.key for at, one in enumerate(self.classes)):
-            raise forms.ValidationError("The classes are no longer as they were. Look through them once more.")
+            raise forms.ValidationError(_s("The classes are no longer as they were. Look through them once more."))
         ticked = [at for at in range(len(self.classes)) if said.get(f"c{at}-ticked")]
         if not ticked:
-            raise forms.ValidationError("Tick the classes that are to go on or leave.")
+            raise forms.ValidationError(_s("Tick the classes that are to go on or leave."))
         for at in ticked:
             leaves = said.get(f"c{at}-pupils") == LEAVE
             if leaves and said.get(f"c{at}-loans") == RENEW:
-                self.add_error(f"c{at}-loans", "Who leaves brings the horn back: nothing is lent to them longer.")
+                self.add_error(f"c{at}-loans", _s("Who leaves brings the horn back: nothing is lent to them longer."))
             if not leaves and self.classes[at].group and not said.get(f"c{at}-group", "x"):
-                self.add_error(f"c{at}-group", "Say what the class is called then.")
+                self.add_error(f"c{at}-group", _s("Say what the class is called then."))
         return said
 
     def wish(self) -> YearWish:
@@ -125,8 +136,12 @@ class NewYearForm(OfAClass, forms.Form):
 
 def _in_words(row: dict[str, BoundField]) -> str:
     pupils, group, loans = (row[name].value() for name in ("pupils", "group", "loans"))
-    becomes = f" as {group}" if group and pupils != LEAVE else ""
-    return f"they {dict(PUPILS).get(pupils, '…')}{becomes}; horns {dict(HORNS).get(loans, '…')}"
+    becomes = _s(" as %(group)s") % {"group": group} if group and pupils != LEAVE else ""
+    return _s("they %(pupils)s%(becomes)s; horns %(loans)s") % {
+        "pupils": dict(PUPILS).get(pupils, "…"),
+        "becomes": becomes,
+        "loans": dict(HORNS).get(loans, "…"),
+    }
 
 
 class LookedOverForm(PlainSentences, forms.Form):

@@ -8,8 +8,10 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.fields import KeptForm, date_field
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
@@ -20,26 +22,26 @@ from fleet.workshop.forms.checks import CheckForm, finish_field
 class ReturnForm(PlainSentences, forms.Form):
     """A return with the check that belongs to it: both are sound, or neither is taken."""
 
-    page, deed = "return", "Take back"
-    returned_on = date_field("Came back on")
+    page, deed = "return", _s_lazy("Take back")
+    returned_on = date_field(_s_lazy("Came back on"))
     came_back = forms.TypedMultipleChoiceField(
-        label="Came back",
+        label=_s_lazy("Came back"),
         coerce=int,
         required=False,
-        help_text="Untick what is missing.",
+        help_text=_s_lazy("Untick what is missing."),
         widget=forms.CheckboxSelectMultiple,
     )
     mouthpiece_cleaned_on = date_field(
-        "Mouthpiece cleaned on",
+        _s_lazy("Mouthpiece cleaned on"),
         required=False,
-        help_text="Inside and out, with disinfectant. Left empty, the horn is not lent until it is done.",
+        help_text=_s_lazy("Inside and out, with disinfectant. Left empty, the horn is not lent until it is done."),
     )
     return_notes = forms.CharField(
-        label="Notes on the return",
+        label=_s_lazy("Notes on the return"),
         required=False,
         max_length=1000,
         widget=forms.Textarea(attrs={"rows": 2}),
-        help_text="For staff; families do not see them.",
+        help_text=_s_lazy("For staff; families do not see them."),
     )
     kept = forms.Field(required=False, widget=forms.MultipleHiddenInput)
 
@@ -80,18 +82,23 @@ class ReturnForm(PlainSentences, forms.Form):
     def clean_returned_on(self) -> date:
         returned_on: date = self.cleaned_data["returned_on"]
         if returned_on < self.loan.issued_on:
-            raise ValidationError(f"It went out on {day(self.loan.issued_on)}; it cannot come back before that.")
+            raise ValidationError(
+                _s("It went out on %(issued_on)s; it cannot come back before that.")
+                % {"issued_on": day(self.loan.issued_on)}
+            )
         if returned_on > self.today:
-            raise ValidationError(f"{day(returned_on)} has not come yet.")
+            raise ValidationError(_s("%(returned_on)s has not come yet.") % {"returned_on": day(returned_on)})
         return returned_on
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         cleaned_on, returned_on = cleaned.get("mouthpiece_cleaned_on"), cleaned.get("returned_on")
         if cleaned_on and cleaned_on > self.today:
-            self.add_error("mouthpiece_cleaned_on", f"{day(cleaned_on)} has not come yet.")
+            self.add_error(
+                "mouthpiece_cleaned_on", _s("%(cleaned_on)s has not come yet.") % {"cleaned_on": day(cleaned_on)}
+            )
         elif cleaned_on and returned_on and cleaned_on < returned_on:
-            self.add_error("mouthpiece_cleaned_on", "Clean it after the last player has given it back.")
+            self.add_error("mouthpiece_cleaned_on", _s("Clean it after the last player has given it back."))
         return cleaned
 
 
@@ -99,14 +106,17 @@ class NotedForm(PlainSentences, KeptForm):
     """That a horn came back, noted where nobody can see what went out with it."""
 
     came_back = forms.MultipleChoiceField(
-        label="Came back with it",
+        label=_s_lazy("Came back with it"),
         required=False,
         choices=[(name, name) for name in USUAL_ACCESSORIES],
         widget=forms.CheckboxSelectMultiple,
     )
     finish_grade = finish_field()
     words = forms.CharField(
-        label="Note", required=False, max_length=300, help_text="About the horn, not about people; for staff only."
+        label=_s_lazy("Note"),
+        required=False,
+        max_length=300,
+        help_text=_s_lazy("About the horn, not about people; for staff only."),
     )
 
     @property
@@ -118,7 +128,7 @@ class NotedForm(PlainSentences, KeptForm):
 
 
 class MouthpieceForm(PlainSentences, forms.Form):
-    cleaned_on = date_field("Cleaned on")
+    cleaned_on = date_field(_s_lazy("Cleaned on"))
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

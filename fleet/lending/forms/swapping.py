@@ -6,7 +6,9 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _s
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.lending.forms.returning import ReturnForm
 from fleet.lending.models import Loan
 from fleet.lending.models.loans import USUAL_ACCESSORIES
@@ -27,22 +29,25 @@ class SwapForm(ReturnForm):
     use_required_attribute = False
     to = forms.ModelChoiceField(
         Horn.objects.none(),
-        label="Goes out instead",
-        error_messages={"required": "Choose a horn.", "invalid_choice": "That horn may not be lent any more."},
+        label=_s_lazy("Goes out instead"),
+        error_messages={
+            "required": _s_lazy("Choose a horn."),
+            "invalid_choice": _s_lazy("That horn may not be lent any more."),
+        },
     )
     other = forms.CharField(
-        label="Or another horn, by its number",
+        label=_s_lazy("Or another horn, by its number"),
         required=False,
         max_length=24,
-        help_text="Above stand those that are most like it.",
+        help_text=_s_lazy("Above stand those that are most like it."),
     )
     goes_along = forms.MultipleChoiceField(
-        label="Goes along with it",
+        label=_s_lazy("Goes along with it"),
         required=False,
         choices=[(name, name) for name in USUAL_ACCESSORIES],
         widget=forms.CheckboxSelectMultiple,
         initial=["case"],
-        help_text="Besides what stays with the pupil.",
+        help_text=_s_lazy("Besides what stays with the pupil."),
     )
 
     def __init__(self, *args: Any, loan: Loan, today: date, check: CheckForm, **kwargs: Any) -> None:
@@ -52,23 +57,23 @@ class SwapForm(ReturnForm):
         nearest = list(self.could_go[: OFFERED + 1])
         self.fields["to"].queryset = self.could_go  # type: ignore[attr-defined]
         offered = [(horn.pk, _as_offered(horn)) for horn in nearest[:OFFERED]]
-        self.fields["to"].choices = [("", "choose a horn"), *offered]  # type: ignore[attr-defined]
+        self.fields["to"].choices = [("", _s("choose a horn")), *offered]  # type: ignore[attr-defined]
         if len(nearest) <= OFFERED:
             del self.fields["other"]
-        self.fields["came_back"].label = "Comes back with it"
-        self.fields["came_back"].help_text = "What is left unticked stays with the pupil."
+        self.fields["came_back"].label = _s("Comes back with it")
+        self.fields["came_back"].help_text = _s("What is left unticked stays with the pupil.")
         self.initial["came_back"] = [thing.pk for thing in self.things if thing.name != "mouthpiece"]
 
     def clean(self) -> dict[str, Any]:
         said = super().clean() or {}
         number = said.get("other", "")
         if number and said.get("to"):
-            self.add_error("other", "A horn is chosen above already. Leave one of the two empty.")
+            self.add_error("other", _s("A horn is chosen above already. Leave one of the two empty."))
         elif number and not self.data.get("to"):
             del self.errors["to"]  # The number is the choice.
             said["to"] = self.could_go.numbered(number)
             if said["to"] is None:
-                self.add_error("other", "No horn of this number may be lent now.")
+                self.add_error("other", _s("No horn of this number may be lent now."))
         return said
 
     @property
@@ -78,5 +83,5 @@ class SwapForm(ReturnForm):
 
 
 def _as_offered(horn: Horn) -> str:
-    stand = f", stands in {stand_in_words(horn.stands_in)}" if horn.stands_in else ""
+    stand = _s(", stands in %(stands_in)s") % {"stands_in": stand_in_words(horn.stands_in)} if horn.stands_in else ""
     return f"{horn.number}: {horn.kind}{stand}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models import School, User
 
 
@@ -20,8 +21,8 @@ class FamilyAsk(models.Model):
     """A guardian asks for a later due date or tells that the horn is lost; staff answer."""
 
     class Kind(models.TextChoices):
-        RENEW = "renew", "asks to keep it longer"
-        LOST = "lost", "says it is lost"
+        RENEW = "renew", _s_lazy("asks to keep it longer")
+        LOST = "lost", _s_lazy("says it is lost")
 
     loan = models.ForeignKey("loans.Loan", on_delete=models.CASCADE, related_name="asks")
     kind = models.CharField(max_length=8, choices=Kind)
@@ -40,7 +41,7 @@ class FamilyAsk(models.Model):
                 fields=["loan", "kind"],
                 condition=Q(answered_at=None),
                 name="one_open_ask_a_kind",
-                violation_error_message="The school has this already and will answer.",
+                violation_error_message=_s_lazy("The school has this already and will answer."),
             ),
         ]
         ordering = ["-at", "-pk"]

@@ -10,6 +10,7 @@ from django.db.models import Q
 
 from fleet.ground.badges import money
 from fleet.ground.due import DueDay
+from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models import School, User
 
 
@@ -25,15 +26,15 @@ class Charge(models.Model):
     """Money a family owes for a loan, whether it was paid or remitted. Never how it was paid: no bank data."""
 
     class State(models.TextChoices):
-        DUE = "due", "due"
-        PAID = "paid", "paid"
-        REMITTED = "remitted", "remitted"
+        DUE = "due", _s_lazy("due")
+        PAID = "paid", _s_lazy("paid")
+        REMITTED = "remitted", _s_lazy("remitted")
 
     loan = models.ForeignKey("loans.Loan", on_delete=models.PROTECT, related_name="charges")
-    what = models.CharField("for", max_length=120)
+    what = models.CharField(_s_lazy("for"), max_length=120)
     amount = models.DecimalField(max_digits=8, decimal_places=2, validators=[MinValueValidator(0)])
     currency = models.CharField(max_length=3)
-    due_on = models.DateField("to be paid by")
+    due_on = models.DateField(_s_lazy("to be paid by"))
     made_at = models.DateTimeField()
     made_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     state = models.CharField(max_length=8, choices=State, default=State.DUE)
@@ -47,12 +48,12 @@ class Charge(models.Model):
             models.CheckConstraint(
                 condition=Q(amount__gt=0),
                 name="charge_more_than_nothing",
-                violation_error_message="A charge is more than nothing.",
+                violation_error_message=_s_lazy("A charge is more than nothing."),
             ),
             models.CheckConstraint(
                 condition=Q(state="due", settled_on=None) | Q(state__in=["paid", "remitted"], settled_on__isnull=False),
                 name="charge_settled_with_a_day",
-                violation_error_message="A charge is settled on a day.",
+                violation_error_message=_s_lazy("A charge is settled on a day."),
             ),
         ]
         indexes = [models.Index(fields=["due_on", "id"], condition=Q(state="due"), name="charge_due")]

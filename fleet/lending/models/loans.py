@@ -9,6 +9,7 @@ from django.db.models import F, OuterRef, Q, Subquery
 from django.db.models.functions import Lower
 
 from fleet.ground.due import DueDay, near, over
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.wording import day
 from fleet.lending.models.agreements import Agreement
 from fleet.lending.models.periods import LoanPeriod
@@ -69,9 +70,9 @@ class LoanQuerySet(models.QuerySet["Loan"]):
 class Ended(models.TextChoices):
     """How a loan ended: the horn came back, went out of hand for another one, or was lost."""
 
-    CAME_BACK = "came-back", "came back"
-    SWAPPED = "swapped", "swapped"
-    LOST = "lost", "lost"
+    CAME_BACK = "came-back", _s_lazy("came back")
+    SWAPPED = "swapped", _s_lazy("swapped")
+    LOST = "lost", _s_lazy("lost")
 
 
 class Loan(models.Model):
@@ -81,14 +82,14 @@ class Loan(models.Model):
     agreement = models.ForeignKey(Agreement, on_delete=models.PROTECT, related_name="loans")
     # A loan that ran already and came in by a list is signed later, and may go out unchecked; no other is.
     from_list = models.BooleanField(default=False, db_default=False)
-    signed_on = models.DateField("signed by the guardian on", null=True)
+    signed_on = models.DateField(_s_lazy("signed by the guardian on"), null=True)
     # In which language; its sheet stays in that, whatever the guardian reads later. Empty where nobody knows.
     language = models.CharField(max_length=8, default="", db_default="")
-    issued_on = models.DateField("issued on")
+    issued_on = models.DateField(_s_lazy("issued on"))
     issued_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
-    due_on = models.DateField("due back on")
+    due_on = models.DateField(_s_lazy("due back on"))
     check_at_issue = models.ForeignKey(ConditionCheck, on_delete=models.PROTECT, null=True, related_name="+")
-    stands_in = models.CharField("stood in at issue", max_length=12, blank=True)
+    stands_in = models.CharField(_s_lazy("stood in at issue"), max_length=12, blank=True)
     # What the square code of its sheet leads by; the sheet that went home to be signed has one of its own.
     sheet_code = models.CharField(max_length=12, unique=True, null=True, default=new_label_code, editable=False)
     # The horn that came back in exchange: one agreement, one due date and one sheet go on with this one.
@@ -96,14 +97,14 @@ class Loan(models.Model):
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="replaced_by"
     )
 
-    returned_on = models.DateField("returned on", null=True, blank=True)
+    returned_on = models.DateField(_s_lazy("returned on"), null=True, blank=True)
     returned_to = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     check_at_return = models.ForeignKey(
         ConditionCheck, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     return_notes = models.CharField(max_length=1000, blank=True)
     # Says how, when the loan ended because the horn was lost; `returned_on` is then the day that was recorded.
-    lost_words = models.CharField("how it was lost", max_length=300, blank=True)
+    lost_words = models.CharField(_s_lazy("how it was lost"), max_length=300, blank=True)
     mouthpiece_cleaned_on = models.DateField(null=True, blank=True)
     mouthpiece_cleaned_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
 
@@ -115,17 +116,17 @@ class Loan(models.Model):
                 fields=["horn"],
                 condition=Q(returned_on=None),
                 name="one_open_loan_a_horn",
-                violation_error_message="This horn is already out on loan.",
+                violation_error_message=_s_lazy("This horn is already out on loan."),
             ),
             models.CheckConstraint(
                 condition=Q(due_on__gte=F("issued_on")),
                 name="due_not_before_issue",
-                violation_error_message="A horn cannot be due back before it is issued.",
+                violation_error_message=_s_lazy("A horn cannot be due back before it is issued."),
             ),
             models.CheckConstraint(
                 condition=Q(from_list=True) | Q(signed_on__isnull=False, signed_on__lte=F("issued_on")),
                 name="signed_before_issue",
-                violation_error_message="The guardian signs before the horn is issued.",
+                violation_error_message=_s_lazy("The guardian signs before the horn is issued."),
             ),
             models.CheckConstraint(
                 condition=Q(from_list=True) | Q(check_at_issue__isnull=False), name="checked_before_issue"
@@ -133,7 +134,7 @@ class Loan(models.Model):
             models.CheckConstraint(
                 condition=Q(returned_on=None) | Q(returned_on__gte=F("issued_on")),
                 name="returned_not_before_issue",
-                violation_error_message="A horn cannot come back before it was issued.",
+                violation_error_message=_s_lazy("A horn cannot come back before it was issued."),
             ),
         ]
         indexes = [
@@ -229,10 +230,10 @@ class LoanAccessory(models.Model):
     not is missing until it is settled."""
 
     class Settled(models.TextChoices):
-        CAME_LATER = "came-later", "came back later"
-        REPLACED = "replaced", "was replaced"
-        CHARGED = "charged", "was charged"
-        LET_GO = "let-go", "was let go"
+        CAME_LATER = "came-later", _s_lazy("came back later")
+        REPLACED = "replaced", _s_lazy("was replaced")
+        CHARGED = "charged", _s_lazy("was charged")
+        LET_GO = "let-go", _s_lazy("was let go")
 
     loan = models.ForeignKey(Loan, on_delete=models.CASCADE, related_name="accessories")
     name = models.CharField(max_length=60)
@@ -250,7 +251,7 @@ class LoanAccessory(models.Model):
                 condition=Q(settled_as="", settled_on=None)
                 | (Q(came_back__isnull=False, came_back=False, settled_on__isnull=False) & ~Q(settled_as="")),
                 name="accessory_settled_with_a_day",
-                violation_error_message="What did not come back is settled on a day.",
+                violation_error_message=_s_lazy("What did not come back is settled on a day."),
             ),
         ]
         ordering = ["pk"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models import School, User
 from fleet.workshop.models import ConditionCheck
 
@@ -39,7 +40,7 @@ class ReturnNote(models.Model):
             models.UniqueConstraint(
                 fields=["sent_as"],
                 name="return_noted_once",
-                violation_error_message="This return is noted already.",
+                violation_error_message=_s_lazy("This return is noted already."),
             ),
         ]
         ordering = ["at", "pk"]

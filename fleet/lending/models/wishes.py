@@ -8,6 +8,7 @@ from django.db import models
 from django.db.models import Q
 
 from fleet.ground.due import over
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.wording import day, with_article
 from fleet.people.models import Pupil, School, User
 from fleet.register.models import Horn
@@ -36,10 +37,10 @@ class Wish(models.Model):
     whoever lends the horn to somebody else, and forbids nothing."""
 
     class Family(models.TextChoices):
-        ANY = "", "any"
-        HORN = "horn", "French horn"
-        WAGNER = "wagner", "Wagner tuba"
-        OTHER = "other", "another instrument"
+        ANY = "", _s_lazy("any")
+        HORN = "horn", _s_lazy("French horn")
+        WAGNER = "wagner", _s_lazy("Wagner tuba")
+        OTHER = "other", _s_lazy("another instrument")
 
     pupil = models.ForeignKey(Pupil, on_delete=models.PROTECT, related_name="wishes")
     horn = models.ForeignKey(Horn, on_delete=models.PROTECT, null=True, blank=True, related_name="wishes")
@@ -48,8 +49,8 @@ class Wish(models.Model):
     kind = models.CharField(max_length=8, blank=True, choices=Pupil.NeedsKind, default="")
     stands_in = models.CharField(max_length=12, blank=True, default="")
     compact = models.BooleanField(default=False)
-    since = models.DateField("waits since")
-    reserved_until = models.DateField("kept for them until", null=True, blank=True)
+    since = models.DateField(_s_lazy("waits since"))
+    reserved_until = models.DateField(_s_lazy("kept for them until"), null=True, blank=True)
     made_at = models.DateTimeField()
     made_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     ended_on = models.DateField(null=True, blank=True)
@@ -61,7 +62,7 @@ class Wish(models.Model):
             models.CheckConstraint(
                 condition=Q(reserved_until=None) | Q(horn__isnull=False),
                 name="reserved_is_a_horn",
-                violation_error_message="Say which horn is kept for them.",
+                violation_error_message=_s_lazy("Say which horn is kept for them."),
             ),
             models.CheckConstraint(
                 condition=Q(horn=None) | Q(family="", kind="", stands_in="", compact=False), name="wish_of_one_sort"
@@ -70,7 +71,7 @@ class Wish(models.Model):
                 fields=["horn"],
                 condition=Q(ended_on=None, reserved_until__isnull=False),
                 name="one_reservation_a_horn",
-                violation_error_message="This horn is kept for somebody already.",
+                violation_error_message=_s_lazy("This horn is kept for somebody already."),
             ),
         ]
         ordering = ["since", "pk"]

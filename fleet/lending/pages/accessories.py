@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
+from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import posted
 from fleet.lending.actions.accessories import settle
@@ -23,6 +24,8 @@ def accessory(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: settle(accessory=thing, **form.cleaned_data, by=request.user, at=request.now),
         page="loans/accessory.html",
-        said=lambda settled: f"The {settled} {settled.get_settled_as_display()}.",
+        said=lambda settled: (
+            _s("The %(settled)s %(settled_as)s.") % {"settled": settled, "settled_as": settled.get_settled_as_display()}
+        ),
         thing=thing,
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
+from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import posted
 from fleet.lending.actions import asks
@@ -23,6 +24,6 @@ def ask(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: asks.answer(ask=asked, **form.cleaned_data, by=request.user, at=request.now),
         page="loans/ask.html",
-        said="The family reads it on their page.",
+        said=_s("The family reads it on their page."),
         asked=asked,
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 from django_tables2 import RequestConfig
 
 from fleet.ground.answering import posted
@@ -28,7 +29,7 @@ def charge_new(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: charge(loan=loan, **form.cleaned_data, by=request.user, at=request.now),
         page="loans/charge_new.html",
-        said=lambda made: f"{made} stands as due.",
+        said=lambda made: _s("%(made)s stands as due.") % {"made": made},
     )
 
 
@@ -42,7 +43,9 @@ def one_charge(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: settle(charge=shown, **form.cleaned_data, by=request.user, at=request.now),
         page="loans/charge.html",
-        said=lambda settled: f"{settled} is {settled.get_state_display()}.",
+        said=lambda settled: (
+            _s("%(settled)s is %(state)s.") % {"settled": settled, "state": settled.get_state_display()}
+        ),
         charge=shown,
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.http import HttpResponse
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import posted
 from fleet.ground.wording import day
@@ -24,7 +25,9 @@ def renew(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: dates.renew(loan=loan, **form.cleaned_data, by=request.user, at=request.now),
         page="loans/renew.html",
-        said=lambda period: f"{loan.horn} is due back on {day(period.due_on)} now.",
+        said=lambda period: (
+            _s("%(horn)s is due back on %(due_on)s now.") % {"horn": loan.horn, "due_on": day(period.due_on)}
+        ),
         wants_look=checked is None or (today - checked).days > school.check_days,
         asks=loan.asks.unanswered(),
     )
@@ -40,5 +43,8 @@ def recall(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: dates.recall(loan=loan, **form.cleaned_data, by=request.user, at=request.now),
         page="loans/recall.html",
-        said=lambda period: f"{loan.horn} is wanted back on {day(period.due_on)}. The next letters say so.",
+        said=lambda period: (
+            _s("%(horn)s is wanted back on %(due_on)s. The next letters say so.")
+            % {"horn": loan.horn, "due_on": day(period.due_on)}
+        ),
     )

@@ -8,6 +8,7 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 from django_tables2 import RequestConfig
 
 from fleet.lending.models import Loan, LoanQuerySet
@@ -33,7 +34,7 @@ def loans(request: SeatedRequest) -> HttpResponse:
         today=today,
         usual=usual_sort(state),
         exclude=[name for name, shown in columns.items() if not shown],
-        empty_text="Nothing is found." if request.GET.get("q") else EMPTY.get(state, "No loans yet."),
+        empty_text=_s("Nothing is found.") if request.GET.get("q") else EMPTY.get(state, "No loans yet."),
     )
     RequestConfig(request).configure(table)
     shown = {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.http import HttpResponse
+from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import posted
 from fleet.lending.actions.returning import lose
@@ -20,6 +21,7 @@ def lost(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: lose(loan=loan, **form.cleaned_data, by=request.user, at=request.now),
         page="loans/lost.html",
-        said=f"{loan.horn} stands in the register as not found. Found again, it is recorded on its page.",
+        said=_s("%(horn)s stands in the register as not found. Found again, it is recorded on its page.")
+        % {"horn": loan.horn},
         asks=loan.asks.unanswered(),
     )

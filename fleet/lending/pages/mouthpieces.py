@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, posted
 from fleet.lending.actions.returning import record_mouthpiece_cleaned
@@ -25,7 +26,7 @@ def mouthpiece(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: record_mouthpiece_cleaned(loan=ended, **form.cleaned_data, by=request.user, at=request.now),
         page="loans/mouthpiece.html",
         shown=lambda: {"loan": ended},
-        said=f"The mouthpiece of {ended.horn} is clean.",
+        said=_s("The mouthpiece of %(horn)s is clean.") % {"horn": ended.horn},
         then=lambda _: request.seat.here("desk:horn", ended.horn_id),
     )
 
@@ -35,6 +36,8 @@ def mouthpiece_of(request: SeatedRequest, pk: int) -> HttpResponse:
     horn = get_object_or_404(Horn.objects.at(request.seat.school), pk=pk)
     last = last_ended(horn)
     if last is None:
-        messages.info(request, f"{horn} has not been lent yet, so there is no cleaning to record.")
+        messages.info(
+            request, _s("%(horn)s has not been lent yet, so there is no cleaning to record.") % {"horn": horn}
+        )
         return redirect("desk:horn", request.seat.school.slug, pk)
     return redirect("loans:mouthpiece", request.seat.school.slug, last.pk)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, one_of, posted, status_of
 from fleet.lending.actions.new_year import begin_year
@@ -52,7 +53,7 @@ def _begin(request: SeatedRequest, form: NewYearForm, days: SchoolDays) -> HttpR
 
 
 def _said(done: NewYear) -> str:
-    words = ["The new school year has begun."]
+    words = [_s("The new school year has begun.")]
     if done.renewed:
         words.append(f"Loans renewed: {len(done.renewed)}.")
     if done.recalled:

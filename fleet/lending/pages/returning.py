@@ -12,6 +12,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, answer_elsewhere, lead_on, posted, posted_files, sure
 from fleet.lending.actions import returning, swapping
@@ -47,7 +48,7 @@ def return_of(request: SeatedRequest, pk: int) -> HttpResponse:
     horn = get_object_or_404(Horn.objects.at(request.seat.school), pk=pk)
     loan = current_loan(horn)
     if loan is None:
-        messages.info(request, f"{horn} is not out, so there is nothing to take back.")
+        messages.info(request, _s("%(horn)s is not out, so there is nothing to take back.") % {"horn": horn})
         return redirect("desk:horn", request.seat.school.slug, pk)
     return redirect("loans:return", request.seat.school.slug, loan.pk)
 
@@ -62,7 +63,7 @@ def noted(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: returning.note_return(horn=horn, by=request.user, at=request.now, **form.said),
         page="loans/noted.html",
         shown=lambda: {"horn": horn},
-        said=f"It is noted that {horn} came back. Take it back to end the loan.",
+        said=_s("It is noted that %(horn)s came back. Take it back to end the loan.") % {"horn": horn},
         then=lambda _: request.seat.here("desk:horn", horn.pk),
     )
 
@@ -166,9 +167,12 @@ def _ended(loan: Loan) -> Loan:
 
 def _said(loan: Loan) -> str:
     old = _ended(loan)
-    told = f"{old.horn} is back from {loan.pupil}."
+    told = _s("%(horn)s is back from %(pupil)s.") % {"horn": old.horn, "pupil": loan.pupil}
     if old is not loan:
-        told = f"{loan.horn} goes out in place of {old.horn}. Print its sheet for the family."
+        told = _s("%(horn)s goes out in place of %(horn_2)s. Print its sheet for the family.") % {
+            "horn": loan.horn,
+            "horn_2": old.horn,
+        }
     grade = old.check_at_return.grade if old.check_at_return else None
     if grade is not None and grade >= Horn.Grade.REPAIR_FIRST:
         told += " What was found is on the bench list."
@@ -184,5 +188,7 @@ def _way_on(request: SeatedRequest, form: ReturnForm, loan: Loan) -> str:
     old = _ended(loan)
     unsaved_pictures.forget(form.pictures_kept, horn=old.horn, by=request.user)
     if old.check_at_return is not None and old.check_at_return.grade == Horn.Grade.MUST_NOT_BE_PLAYED:
-        messages.warning(request, f"{old.horn} must not be played until it is mended. Put it aside.")
+        messages.warning(
+            request, _s("%(horn)s must not be played until it is mended. Put it aside.") % {"horn": old.horn}
+        )
     return request.seat.here("loans:loan", loan.pk)

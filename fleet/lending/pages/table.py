@@ -11,8 +11,10 @@ from django.urls import reverse
 from django.utils.formats import date_format
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _s
 
 from fleet.ground.badges import badge, overdue
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.tables import Computed, ComputedFigureColumn, ListTable, RowsInPages, Tick
 from fleet.ground.wording import short_day
 from fleet.lending.models import Charge, Ended, Loan, LoanQuerySet
@@ -27,10 +29,10 @@ class LoanTable(ListTable):
     tick = Tick()
     pupil = Computed("Pupil")
     horn = Computed("Horn")
-    issued_on = Computed("Out since")
-    due_on = Computed("Due back")
+    issued_on = Computed(_s_lazy("Out since"))
+    due_on = Computed(_s_lazy("Due back"))
     returned_on = Computed("Ended")
-    reached = Computed("How to reach them", orderable=False)
+    reached = Computed(_s_lazy("How to reach them"), orderable=False)
 
     def __init__(self, loans: LoanQuerySet, *, school: School, today: date, usual: str, **kwargs: Any) -> None:
         self.school, self.today = school, today
@@ -39,7 +41,7 @@ class LoanTable(ListTable):
     def render_pupil(self, record: Loan) -> str:
         address = reverse("loans:loan", args=(self.school.slug, record.pk))
         pupil = record.pupil
-        group = ", ".join(filter(None, (pupil.year and f"year {pupil.year}", pupil.group)))
+        group = ", ".join(filter(None, (pupil.year and _s("year %(year)s") % {"year": pupil.year}, pupil.group)))
         return format_html('<a href="{}"><bdi>{}</bdi></a> <span class="quiet">{}</span>', address, pupil, group)
 
     def render_horn(self, record: Loan) -> str:
@@ -57,7 +59,7 @@ class LoanTable(ListTable):
             return "–"
         ended = date_format(record.returned_on)
         if record.ended_as is Ended.LOST:
-            return format_html("{} {}", ended, badge("stop", "!", "lost"))
+            return format_html("{} {}", ended, badge("stop", "!", _s("lost")))
         return (
             format_html('{} <span class="quiet">swapped</span>', ended) if record.ended_as is Ended.SWAPPED else ended
         )
@@ -74,13 +76,13 @@ class ChargeTable(ListTable):
     what = Computed("For")
     pupil = Computed("Pupil")
     horn = Computed("Horn")
-    amount = ComputedFigureColumn("Amount")
+    amount = ComputedFigureColumn(_s_lazy("Amount"))
     due_on = Computed("By")
 
     class Meta:
         orderable = False
         per_page = 25
-        empty_text = "No charge is due. Charges are added on a loan’s page."
+        empty_text = _s_lazy("No charge is due. Charges are added on a loan’s page.")
 
     def __init__(self, charges: QuerySet[Charge], *, school: School, today: date) -> None:
         self.school, self.today = school, today

@@ -11,6 +11,8 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _s
+from django.utils.translation import ngettext as _s_many
 
 from fleet.ground.answering import lead_on, one_of, posted
 from fleet.ground.refusal import Refused
@@ -30,7 +32,11 @@ NAMED = 3
 
 
 def _not_out(horn: Horn) -> str:
-    return "" if horn.holder_name else f"{horn} is not out: {horn.whereabouts.words}."
+    return (
+        ""
+        if horn.holder_name
+        else _s("%(horn)s is not out: %(whereabouts)s.") % {"horn": horn, "whereabouts": horn.whereabouts.words}
+    )
 
 
 ROW = OneByOne("taking_back", no=_not_out, yes=lambda horn: f"{horn}, from {horn.holder_name}.")
@@ -64,9 +70,15 @@ def _add_class(request: SeatedRequest) -> HttpResponse:
     more = [pk for pk in out.values_list("horn_id", flat=True) if pk not in keys] if group else []
     ROW.keep(request, school, [*keys, *more])
     if more:
-        messages.success(request, f"{len(more)} horn{'' if len(more) == 1 else 's'} of {group}.")
+        messages.success(
+            request,
+            _s_many("%(many)s horn of %(group)s.", "%(many)s horns of %(group)s.", len(more))
+            % {"many": len(more), "group": group},
+        )
     else:
-        messages.info(request, f"Nobody else of {group} has a horn." if group else "Choose a class.")
+        messages.info(
+            request, _s("Nobody else of %(group)s has a horn.") % {"group": group} if group else _s("Choose a class.")
+        )
     return redirect("loans:back", school.slug)
 
 
@@ -91,10 +103,10 @@ def _take(request: SeatedRequest) -> HttpResponse:
             taken.append(loan.horn)
     ROW.keep(request, school, refusals)
     if taken:
-        words = [f"{len(taken)} horn{'' if len(taken) == 1 else 's'} taken back."]
+        words = [_s_many("%(many)s horn taken back.", "%(many)s horns taken back.", len(taken)) % {"many": len(taken)}]
         waits = who_waits(taken, school, timezone.localdate(request.now))
         words += [f"{horn}: {waits[horn.pk]}" for horn in taken if horn.pk in waits][:NAMED]
-        messages.success(request, " ".join([*words, *(["Today names the rest."] if len(waits) > NAMED else [])]))
+        messages.success(request, " ".join([*words, *([_s("Today names the rest.")] if len(waits) > NAMED else [])]))
     if refusals:
         return _page(request, form, refusals)
     return _stop(request)

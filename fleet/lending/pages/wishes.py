@@ -11,10 +11,12 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _s
 from django_tables2 import RequestConfig
 
 from fleet.ground.addresses import way_back
 from fleet.ground.answering import answer, posted, sure
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.tables import Computed, ListTable
 from fleet.ground.wording import short_day
 from fleet.lending.actions.wishes import wait, wait_no_longer
@@ -34,7 +36,7 @@ class WishTable(ListTable):
     around = {"class": "table-wrap rows wishes"}
 
     pupil = Computed("Pupil")
-    what = Computed("Waits for")
+    what = Computed(_s_lazy("Waits for"))
     since = Computed("Since")
     ready = Computed("Ready")
     end = Computed("")
@@ -42,7 +44,7 @@ class WishTable(ListTable):
     class Meta:
         orderable = False
         per_page = 25
-        empty_text = "Nobody waits for a horn. Who does is written down on the pupil’s page."
+        empty_text = _s_lazy("Nobody waits for a horn. Who does is written down on the pupil’s page.")
 
     def __init__(self, rows: Any, *, school: str, today: date) -> None:
         self.school, self.today = school, today
@@ -57,7 +59,11 @@ class WishTable(ListTable):
 
     def render_what(self, record: WishOffer) -> str:
         wish = record.wish
-        return f"{wish.what}, kept {wish.until}" if wish.reserved_until else wish.what
+        return (
+            _s("%(what)s, kept %(until)s") % {"what": wish.what, "until": wish.until}
+            if wish.reserved_until
+            else wish.what
+        )
 
     def render_since(self, record: WishOffer) -> str:
         return short_day(record.wish.since, self.today)
@@ -112,7 +118,12 @@ def wish_new(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: wait(pupil=pupil, **form.said, by=request.user, at=request.now),
         page="loans/wish_new.html",
         shown=lambda: {"pupil": pupil},
-        said=lambda wish: f"{wish}." if not wish.reserved_until else f"{wish.horn} is kept for {pupil} {wish.until}.",
+        said=lambda wish: (
+            f"{wish}."
+            if not wish.reserved_until
+            else _s("%(horn)s is kept for %(pupil)s %(until)s.")
+            % {"horn": wish.horn, "pupil": pupil, "until": wish.until}
+        ),
         then=lambda _: request.seat.here("people:pupil", pupil.pk),
     )
 
@@ -136,7 +147,9 @@ def reserve(request: SeatedRequest, pk: int) -> HttpResponse:
         ),
         page="loans/reserve.html",
         shown=lambda: {"horn": horn},
-        said=lambda wish: f"{horn} is kept for {wish.pupil} {wish.until}.",
+        said=lambda wish: (
+            _s("%(horn)s is kept for %(pupil)s %(until)s.") % {"horn": horn, "pupil": wish.pupil, "until": wish.until}
+        ),
         then=lambda _: request.seat.here("desk:horn", horn.pk),
     )
 
@@ -149,6 +162,6 @@ def wish_end(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: wait_no_longer(wish=wish, by=request.user, at=request.now),
         page="loans/wish_end.html",
         shown=lambda: {"wish": wish},
-        said=lambda ended: f"{ended.pupil} waits for {ended.what} no longer.",
+        said=lambda ended: _s("%(pupil)s waits for %(what)s no longer.") % {"pupil": ended.pupil, "what": ended.what},
         then=lambda _: way_back(request, request.seat.here("loans:wishes")),
     )

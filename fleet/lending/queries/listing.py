@@ -11,6 +11,7 @@ from typing import Any
 import django_filters
 from django.http import QueryDict
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.paging import COUNTED_TO, PAGE, OnePage
 from fleet.lending.models import Loan, LoanQuerySet
 from fleet.people.models import School
@@ -18,12 +19,12 @@ from fleet.people.models.searched import having, words_of
 from fleet.register.models.numbers import numbered
 
 EMPTY = {
-    "open": "No horn is out.",
-    "overdue": "Nothing is overdue.",
-    "soon": "Nothing is due soon.",
-    "ended": "No loan has ended yet.",
+    "open": _s_lazy("No horn is out."),
+    "overdue": _s_lazy("Nothing is overdue."),
+    "soon": _s_lazy("Nothing is due soon."),
+    "ended": _s_lazy("No loan has ended yet."),
 }
-STATES = (("open", "out now"), ("overdue", "overdue"), ("soon", "due soon"), ("ended", "ended"))
+STATES = (("open", _s_lazy("out now")), ("overdue", "overdue"), ("soon", _s_lazy("due soon")), ("ended", "ended"))
 # What each sort orders by; the primary key breaks ties.
 SORTS = {
     "horn": ("horn__number_stem", "horn__number_tail"),
@@ -35,8 +36,10 @@ SORTS = {
 
 
 class LoanFilters(django_filters.FilterSet):
-    q = django_filters.CharFilter(label="Pupil or number", method="find", max_length=80)
-    state = django_filters.ChoiceFilter(label="Which", choices=STATES, empty_label="all", method="by_state")
+    q = django_filters.CharFilter(label=_s_lazy("Pupil or number"), method="find", max_length=80)
+    state = django_filters.ChoiceFilter(
+        label=_s_lazy("Which"), choices=STATES, empty_label=_s_lazy("all"), method="by_state"
+    )
 
     class Meta:
         model = Loan

@@ -12,6 +12,7 @@ from datetime import date
 from typing import Any
 
 from django.db.models import Count, Prefetch
+from django.utils.translation import gettext as _s
 
 from fleet.ground.wording import day, folded
 from fleet.lending.models import Loan
@@ -42,7 +43,7 @@ class ClassNow:
 
     @property
     def words(self) -> str:
-        return Pupil(year=self.year, group=self.group).class_in_words or "in no class"
+        return Pupil(year=self.year, group=self.group).class_in_words or _s("in no class")
 
     @property
     def number(self) -> int | None:
@@ -183,13 +184,13 @@ def look_over(
 
 def _sort(loan: Loan, one: ClassThen, until: date, back_by: date) -> None:
     if one.wish.loans == RENEW and loan.horn.grade == Horn.Grade.MUST_NOT_BE_PLAYED:
-        one.as_is.append((loan, "must not be played: it comes back, it is not renewed"))
+        one.as_is.append((loan, _s("must not be played: it comes back, it is not renewed")))
     elif one.wish.loans == RENEW and until > loan.due_on:
         one.renewed.append(loan)
     elif one.wish.loans == RECALL and back_by < loan.due_on:
         one.recalled.append(loan)
     else:
-        one.as_is.append((loan, f"stays due on {day(loan.due_on)}"))
+        one.as_is.append((loan, _s("stays due on %(due_on)s") % {"due_on": day(loan.due_on)}))
 
 
 def _together(classes: Sequence[ClassNow], wish: YearWish) -> list[str]:

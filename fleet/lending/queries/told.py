@@ -9,7 +9,9 @@ from typing import Any
 from django.db.models import BooleanField, Exists, ExpressionWrapper, OuterRef, Prefetch, Q, Subquery, Value
 from django.db.models.functions import Coalesce
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import WayOut
 from fleet.ground.wording import day, shortened
 from fleet.lending.models import (
@@ -43,33 +45,42 @@ def _of_loan(loan: Loan) -> Iterator[StoryLine]:
     link = ("loans:loan", loan.pk)
     periods = list(loan.periods.all())
     first_due = periods[0].due_before if periods else loan.due_on
-    sentence = f"Lent to {loan.pupil}, due back on {day(first_due)}."
+    sentence = _s("Lent to %(pupil)s, due back on %(first_due)s.") % {"pupil": loan.pupil, "first_due": day(first_due)}
     yield StoryLine(_at(loan.issued_on, 0), "issue", sentence, str(loan.issued_by), link)
     for period in periods:
-        sentence = f"{period.get_kind_display().capitalize()}: due back on {day(period.due_on)}."
+        sentence = _s("%(capitalize)s: due back on %(due_on)s.") % {
+            "capitalize": period.get_kind_display().capitalize(),
+            "due_on": day(period.due_on),
+        }
         yield StoryLine(period.at, period.kind, sentence, str(period.by), link)
     if loan.returned_on is None:
         return
     yield StoryLine(_at(loan.returned_on, 1), "return", _ending(loan), str(loan.returned_to), link)
     if loan.mouthpiece_cleaned_on is not None:
         cleaned = _at(loan.mouthpiece_cleaned_on, 2)
-        yield StoryLine(cleaned, "cleaning", "Mouthpiece cleaned.", str(loan.mouthpiece_cleaned_by), link)
+        yield StoryLine(cleaned, "cleaning", _s("Mouthpiece cleaned."), str(loan.mouthpiece_cleaned_by), link)
     for thing in loan.accessories.all():
         if thing.settled_on is not None:
-            sentence = f"Missing {thing} {thing.get_settled_as_display()}."
+            sentence = _s("Missing %(thing)s %(settled_as)s.") % {
+                "thing": thing,
+                "settled_as": thing.get_settled_as_display(),
+            }
             yield StoryLine(_at(thing.settled_on, 3), "settled", sentence, str(thing.settled_by), link)
 
 
 def _of_past_loan(past: PastLoan) -> Iterator[StoryLine]:
-    sentence = f"Was with {past.pupil} until {day(past.returned_on)}, as an older list says."
+    sentence = _s("Was with %(pupil)s until %(returned_on)s, as an older list says.") % {
+        "pupil": past.pupil,
+        "returned_on": day(past.returned_on),
+    }
     yield StoryLine(_at(past.issued_on, 0), "issue", sentence)
 
 
 def _ending(loan: Loan) -> str:
     if loan.ended_as is Ended.LOST:
-        return f"Lost while {loan.pupil} had it."
+        return _s("Lost while %(pupil)s had it.") % {"pupil": loan.pupil}
     if loan.goes_on_as is not None:
-        return f"Swapped: {loan.pupil} got {loan.goes_on_as.horn} instead."
+        return _s("Swapped: %(pupil)s got %(horn)s instead.") % {"pupil": loan.pupil, "horn": loan.goes_on_as.horn}
     missing = [one.name for one in loan.accessories.all() if one.came_back is False]
     return f"Came back from {loan.pupil}" + (f" without {', '.join(missing)}." if missing else ", complete.")
 
@@ -160,28 +171,28 @@ def _reserved(horns: HornQuerySet, school: School, today: date) -> WishQuerySet:
 OWING = (
     Owing(
         "noted",
-        "Came back, to be taken back",
+        _s_lazy("Came back, to be taken back"),
         _noted,
         lambda note, today: Owed(
             "noted",
             note.loan.horn_id,
-            f"{note.loan.horn}: take back, it is here",
-            f"{note}; noted by {note.by}",
-            WayOut("loans:return", "Take it back", (note.loan_id,)),
+            _s("%(horn)s: take back, it is here") % {"horn": note.loan.horn},
+            _s("%(note)s; noted by %(by)s") % {"note": note, "by": note.by},
+            WayOut("loans:return", _s("Take it back"), (note.loan_id,)),
             since=timezone.localdate(note.at),
         ),
         horn="loan__horn_id",
     ),
     Owing(
         "overdue",
-        "Overdue",
+        _s_lazy("Overdue"),
         _overdue,
         lambda loan, today: Owed(
             "overdue",
             loan.horn_id,
-            f"{loan.horn}: take back from {loan.pupil.name}",
+            _s("%(horn)s: take back from %(pupil)s") % {"horn": loan.horn, "pupil": loan.pupil.name},
             loan.due(today).words + (", and it is here for repair" if loan.horn.here_for_repair else ""),
-            WayOut("loans:return", "Take it back", (loan.pk,)),
+            WayOut("loans:return", _s("Take it back"), (loan.pk,)),
             since=loan.due_on,
             late=True,
         ),
@@ -189,28 +200,29 @@ OWING = (
     ),
     Owing(
         "leaver",
-        "Left the school with a horn",
+        _s_lazy("Left the school with a horn"),
         _left,
         lambda loan, today: Owed(
             "leaver",
             loan.horn_id,
-            f"{loan.horn}: take back from {loan.pupil.name}",
-            f"left the school on {day(loan.pupil.left_on)}",
-            WayOut("loans:return", "Take it back", (loan.pk,)),
+            _s("%(horn)s: take back from %(pupil)s") % {"horn": loan.horn, "pupil": loan.pupil.name},
+            _s("left the school on %(left_on)s") % {"left_on": day(loan.pupil.left_on)},
+            WayOut("loans:return", _s("Take it back"), (loan.pk,)),
             since=loan.pupil.left_on,
             late=True,
         ),
     ),
     Owing(
         "ask",
-        "Families ask",
+        _s_lazy("Families ask"),
         _asked,
         lambda ask, today: Owed(
             "ask",
             ask.loan.horn_id,
-            f"{ask.loan.horn}: {ask.loan.pupil.name}’s family {ask}",
+            _s("%(horn)s: %(pupil)s’s family %(ask)s")
+            % {"horn": ask.loan.horn, "pupil": ask.loan.pupil.name, "ask": ask},
             shortened(ask.words),
-            WayOut("loans:ask", "Answer the family", (ask.pk,)),
+            WayOut("loans:ask", _s("Answer the family"), (ask.pk,)),
             since=timezone.localdate(ask.at),
             late=ask.kind == FamilyAsk.Kind.LOST,
         ),
@@ -218,28 +230,30 @@ OWING = (
     ),
     Owing(
         "recall",
-        "Recalled, not back yet",
+        _s_lazy("Recalled, not back yet"),
         _recalled,
         lambda loan, today: Owed(
             "recall",
             loan.horn_id,
-            f"{loan.horn}: {loan.pupil.name} was asked to bring it back",
-            f"by {day(loan.due_on)}",
-            WayOut("loans:loan", "See the loan", (loan.pk,)),
+            _s("%(horn)s: %(pupil)s was asked to bring it back") % {"horn": loan.horn, "pupil": loan.pupil.name},
+            _s("by %(due_on)s") % {"due_on": day(loan.due_on)},
+            WayOut("loans:loan", _s("See the loan"), (loan.pk,)),
             since=loan.due_on,
         ),
     ),
     Owing(
         "reserved",
-        "Kept for a pupil",
+        _s_lazy("Kept for a pupil"),
         _reserved,
         lambda wish, today: Owed(
             "reserved",
             wish.horn_id,
-            f"{wish.horn}: kept for {wish.pupil.name}",
+            _s("%(horn)s: kept for %(pupil)s") % {"horn": wish.horn, "pupil": wish.pupil.name},
             wish.until,
             WayOut(
-                "loans:issue", "Issue it to them", query=(("horn", str(wish.horn_id)), ("pupil", str(wish.pupil_id)))
+                "loans:issue",
+                _s("Issue it to them"),
+                query=(("horn", str(wish.horn_id)), ("pupil", str(wish.pupil_id))),
             ),
             since=wish.since,
         ),
@@ -248,41 +262,42 @@ OWING = (
     ),
     Owing(
         "mouthpiece",
-        "Mouthpieces to be cleaned",
+        _s_lazy("Mouthpieces to be cleaned"),
         _uncleaned,
         lambda horn, today: Owed(
             "mouthpiece",
             horn.pk,
-            f"{horn}: clean the mouthpiece",
-            "not cleaned since the last player",
-            WayOut("loans:mouthpiece-of", "Record the cleaning", (horn.pk,)),
+            _s("%(horn)s: clean the mouthpiece") % {"horn": horn},
+            _s("not cleaned since the last player"),
+            WayOut("loans:mouthpiece-of", _s("Record the cleaning"), (horn.pk,)),
         ),
         horn="pk",
     ),
     Owing(
         "accessory",
-        "Did not come back with the horn",
+        _s_lazy("Did not come back with the horn"),
         _missing,
         lambda thing, today: Owed(
             "accessory",
             thing.loan.horn_id,
-            f"{thing.loan.horn}: {thing.name}, from {thing.loan.pupil.name}",
-            f"missing since {day(thing.loan.returned_on)}",
-            WayOut("loans:accessory", "Say what became of it", (thing.pk,)),
+            _s("%(horn)s: %(thing)s, from %(pupil)s")
+            % {"horn": thing.loan.horn, "thing": thing.name, "pupil": thing.loan.pupil.name},
+            _s("missing since %(returned_on)s") % {"returned_on": day(thing.loan.returned_on)},
+            WayOut("loans:accessory", _s("Say what became of it"), (thing.pk,)),
             since=thing.loan.returned_on,
         ),
         horn="loan__horn_id",
     ),
     Owing(
         "charge",
-        "Charges not paid yet",
+        _s_lazy("Charges not paid yet"),
         _charged,
         lambda charge, today: Owed(
             "charge",
             charge.loan.horn_id,
             f"{charge.loan.horn}, {charge.loan.pupil.name}: {charge}",
-            f"to be paid by {day(charge.due_on)}",
-            WayOut("loans:charge", "Settle it", (charge.pk,)),
+            _s("to be paid by %(due_on)s") % {"due_on": day(charge.due_on)},
+            WayOut("loans:charge", _s("Settle it"), (charge.pk,)),
             since=charge.due_on,
             late=charge.due(today).is_over,
         ),

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from django.db.models import Count, Q, Window
 from django.db.models.functions import RowNumber
+from django.utils.translation import gettext as _s
 
 from fleet.lending.models import Wish
 from fleet.people.models import School
@@ -64,11 +65,14 @@ def who_waits(horns: Collection[Horn], school: School, today: date) -> dict[int,
     said = {}
     for horn in horns:
         such = [wish for wish in waiting if wish.is_met_by(horn)]
-        others = f", and {len(such) - 1} more" if such[1:] else ""
+        others = _s(", and %(such)s more") % {"such": len(such) - 1} if such[1:] else ""
         if (mine := kept.get(horn.pk)) is not None:
-            said[horn.pk] = f"It is kept for {mine.pupil} {mine.until}."
+            said[horn.pk] = _s("It is kept for %(pupil)s %(until)s.") % {"pupil": mine.pupil, "until": mine.until}
         elif such:
-            said[horn.pk] = f"{such[0].pupil} waits for such a horn{others}."
+            said[horn.pk] = _s("%(pupil)s waits for such a horn%(others)s.") % {
+                "pupil": such[0].pupil,
+                "others": others,
+            }
     return said
 
 

@@ -15,6 +15,7 @@ from typing import Any
 from django.db import IntegrityError, transaction
 from django.db.models import F
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.lending.models import Loan
@@ -57,7 +58,7 @@ def send_now(*, school: School, by: User, at: datetime) -> int:
     """`remind` for one school, begun at the press of a button beside the page, which waits for no mail server; how many
     go. Refused where the site has no mail server. A letter that another run is sending is left to it."""
     if not has_server():
-        raise Refused("This site has no mail server, so nothing was sent. Whoever runs it can name one.")
+        raise Refused(_s("This site has no mail server, so nothing was sent. Whoever runs it can name one."))
     plan(school, at)
     count = Letter.objects.at(school).filter(state=State.WAITING).count()
     record(deed=Deed.LETTERS_SENT, school=school, by=by, at=at, told=[["go out", str(count)]])

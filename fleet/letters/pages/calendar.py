@@ -10,6 +10,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 from django.views.decorators.http import require_safe
 
 from fleet.ground.addresses import origin_of
@@ -46,7 +47,7 @@ def _revoke(request: SeatedRequest) -> HttpResponse:
         sure(request),
         lambda: revoke(school=request.seat.school, user=request.user, at=request.now),
         to=request.seat.here("loans:calendar"),
-        said="The address is revoked. Calendars that used it get nothing any more.",
+        said=_s("The address is revoked. Calendars that used it get nothing any more."),
     )
 
 

@@ -7,6 +7,7 @@ from typing import Any
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 from django_tables2 import RequestConfig
 
 from fleet.ground.answering import answer, answer_elsewhere, one_of, posted, sure
@@ -43,9 +44,9 @@ def letters(request: SeatedRequest) -> HttpResponse:
 
 def _what_goes(count: int) -> str:
     if not count:
-        return "No letter was due."
-    letters = "1 letter goes" if count == 1 else f"{count} letters go"
-    return f"{letters} out now. What becomes of each stands here."
+        return _s("No letter was due.")
+    letters = _s("1 letter goes") if count == 1 else _s("%(count)s letters go") % {"count": count}
+    return _s("%(letters)s out now. What becomes of each stands here.") % {"letters": letters}
 
 
 def _log(request: SeatedRequest) -> dict[str, Any]:
@@ -58,7 +59,7 @@ def _log(request: SeatedRequest) -> dict[str, Any]:
         rows = rows.filter(state=only)
     table = LetterTable(rows, school=request.seat.school, today=timezone.localdate(request.now))
     RequestConfig(request).configure(table)
-    states = [("undelivered", "did not arrive"), *Letter.State.choices]
+    states = [("undelivered", _s("did not arrive")), *Letter.State.choices]
     shown = {"table": table, "states": states, "state": only, "q": words}
     return {**shown, "next": next_letters(request.seat.school, request.now), "has_server": has_server()}
 
@@ -80,10 +81,13 @@ def _came_back(request: SeatedRequest, shown: Letter) -> HttpResponse:
         request,
         sure(request),
         lambda: came_back(
-            letter=shown, why=f"{request.user} recorded that it came back.", by=request.user, at=request.now
+            letter=shown,
+            why=_s("%(user)s recorded that it came back.") % {"user": request.user},
+            by=request.user,
+            at=request.now,
         ),
         to=request.seat.here("loans:letter", shown.pk),
-        said=lambda back: "It stands on Today until the family is reached." if back else "That is known.",
+        said=lambda back: _s("It stands on Today until the family is reached.") if back else _s("That is known."),
     )
 
 
@@ -93,7 +97,7 @@ def _send_again(request: SeatedRequest, shown: Letter) -> HttpResponse:
         sure(request),
         lambda: send_again(letter=shown, by=request.user, at=request.now),
         to=request.seat.here("loans:letter", shown.pk),
-        said=lambda put: "It goes out with the next letters." if put else "It is on its way already.",
+        said=lambda put: _s("It goes out with the next letters.") if put else _s("It is on its way already."),
     )
 
 
@@ -115,7 +119,7 @@ def letter_words(request: SeatedRequest) -> HttpResponse:
         lambda: keep_rules(school=school, said=form.said, by=request.user, at=request.now),
         page="loans/letter_words.html",
         shown=lambda: {"places": PLACES, "others": others, "language": language, "lacking": rules.lacking},
-        said="The next letters go out like this.",
+        said=_s("The next letters go out like this."),
         then=lambda _: request.seat.here("loans:letter-words") + here,
     )
 
@@ -129,7 +133,7 @@ def names_kept(request: SeatedRequest) -> HttpResponse:
         form,
         lambda: keep_rules(school=school, said=form.cleaned_data, by=request.user, at=request.now),
         page="loans/names_kept.html",
-        shown=lambda: {"title": "Data protection"},
-        said="The settings are saved.",
+        shown=lambda: {"title": _s("Data protection")},
+        said=_s("The settings are saved."),
         then=lambda _: request.seat.here("loans:names-kept"),
     )

@@ -12,6 +12,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.text import capfirst
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.tables import Computed, ListTable
 from fleet.ground.wording import short_day
 from fleet.letters.models import Letter
@@ -25,12 +26,12 @@ class LetterTable(ListTable):
     horn = Computed("Horn")
     guardian = Computed("To")
     sent_at = Computed("When")
-    state = Computed("What became of it")
+    state = Computed(_s_lazy("What became of it"))
 
     class Meta:
         orderable = False
         per_page = 25
-        empty_text = (
+        empty_text = _s_lazy(
             "No letters here yet. They go out 14 and 3 days before a horn is due, unless the school sets other days."
         )
 

@@ -13,6 +13,7 @@ from urllib.parse import urlsplit
 
 from django.urls import reverse
 from django.utils.translation import gettext
+from django.utils.translation import gettext as _s
 from icalendar import Calendar, Event
 
 from fleet.lending.models import Loan, LoanQuerySet
@@ -37,11 +38,11 @@ def digest_of(secret: str) -> str:
 
 def due_dates(school: School, now: datetime, origin: str) -> bytes:
     """The due dates of all loans whose horns are still to come back, as an iCalendar file. Two queries."""
-    file = _begun(f"Horns due, {school.name}")
+    file = _begun(_s("Horns due, %(school)s") % {"school": school.name})
     loans = Loan.objects.at(school).awaited().select_related("horn").prefetch_related("periods")
     for loan in loans.order_by("due_on", "pk"):
         page = reverse("loans:loan", args=(school.slug, loan.pk))
-        event = _event(loan, now, origin, f"{loan.horn.number} is due back", page)
+        event = _event(loan, now, origin, _s("%(number)s is due back") % {"number": loan.horn.number}, page)
         event.add("description", f"{loan.horn.kind or 'horn'}. Who has it is on the loan’s page.")
         file.add_component(event)
     return bytes(file.to_ical())

@@ -11,8 +11,10 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, posted
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.wording import in_reading_order
 from fleet.matching.actions import keep_rules
 from fleet.matching.forms import MatchingRulesForm, plan_forms
@@ -41,7 +43,7 @@ def matching(request: SeatedRequest) -> HttpResponse:
     asked = asked_from(request.GET, weights_of(school), known)
     shown: dict[str, Any] = {
         "asked": asked,
-        "classes": [{"name": group, "label": group or "in no class", "pupils": n} for group, n in known],
+        "classes": [{"name": group, "label": group or _s("in no class"), "pupils": n} for group, n in known],
         "rules": MatchingRulesForm(initial=asked.weights.as_dict()),
         "pupils_in_all": sum(n for _, n in known),
     }
@@ -78,7 +80,7 @@ def rules(request: SeatedRequest) -> HttpResponse:
         ),
         page="loans/matching_rules.html",
         shown=lambda: {"plans": plans, "page": page},
-        said="The rules are kept. Every proposal goes by them from now on.",
+        said=_s("The rules are kept. Every proposal goes by them from now on."),
         then=lambda _: request.seat.here("loans:matching"),
     )
 
@@ -139,7 +141,7 @@ def _line(pair: Pair, pool: Pool, asked: MatchingAsked, words: list[str]) -> Pro
 
 
 def _tie(number: str | None) -> list[str]:
-    return [f"{number} would do as well."] if number else []
+    return [_s("%(number)s would do as well.") % {"number": number}] if number else []
 
 
 def _put_back(pool: Pool, asked: MatchingAsked) -> list[dict[str, str]]:
@@ -161,9 +163,10 @@ def _lost(proposal: Proposal, pool: Pool, asked: MatchingAsked) -> list[tuple[st
     for pupil, horn in asked.fixed:
         if (pupil, horn) not in held and pupil in pool.people and horn in pool.instruments:
             others = tuple(pair for pair in asked.fixed if pair != (pupil, horn))
-            why = (
-                f"{pool.instruments[horn]} cannot be fixed for {pool.people[pupil]} now, so it was left out of account."
-            )
+            why = _s("%(horn)s cannot be fixed for %(pupil)s now, so it was left out of account.") % {
+                "horn": pool.instruments[horn],
+                "pupil": pool.people[pupil],
+            }
             lost.append((why, asked.query(fixed=others)))
     return lost
 
@@ -174,7 +177,7 @@ def _less(keys: Iterable[int], key: int) -> tuple[int, ...]:
 
 DO = {
     "identify": "Identify",
-    "clean": "Clean the mouthpiece of",
+    "clean": _s_lazy("Clean the mouthpiece of"),
     "check": "Check",
     "mend": "Mend",
     "restring": "Restring",
@@ -191,10 +194,15 @@ def _line_of(same: Sequence[Move], pool: Pool, seat: Seat) -> dict[str, Any]:
     """Remedies that differ only in their horn, as one line: each horn with the page where it is done."""
     remedy = same[0].remedy
     why = f": {key_in_words(remedy.what)}" if remedy.what else ""
-    minutes = f", about {remedy.minutes} minutes{' each' if len(same) > 1 else ''}" if remedy.minutes else ""
+    minutes = (
+        _s(", about %(minutes)s minutes%(same)s")
+        % {"minutes": remedy.minutes, "same": " each" if len(same) > 1 else ""}
+        if remedy.minutes
+        else ""
+    )
     if remedy.kind == BUYING:
         number = f"{len(same)} × " if len(same) > 1 else "a "
-        what, horns = f"Buy {number}{bought_in_words(remedy.horn)}", []
+        what, horns = _s("Buy %(number)s%(horn)s") % {"number": number, "horn": bought_in_words(remedy.horn)}, []
     else:
         what = DO[remedy.kind]
         horns = [

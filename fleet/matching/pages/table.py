@@ -6,7 +6,9 @@ from dataclasses import dataclass
 
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _s
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.tables import Computed, ListTable
 from fleet.people.models import Pupil
 from fleet.people.queries.seats import Seat
@@ -30,7 +32,7 @@ class ProposalTable(ListTable):
     pupil = Computed("Pupil")
     horn = Computed("Horn")
     why = Computed("Why")
-    by_hand = Computed("By hand")
+    by_hand = Computed(_s_lazy("By hand"))
 
     class Meta:
         orderable = False
@@ -41,12 +43,19 @@ class ProposalTable(ListTable):
 
     def render_pupil(self, record: ProposalLine) -> SafeString:
         pupil = record.pupil
-        further = "".join([f", year {pupil.year}" if pupil.year else "", f", {pupil.group}" if pupil.group else ""])
+        further = "".join(
+            [
+                _s(", year %(year)s") % {"year": pupil.year} if pupil.year else "",
+                f", {pupil.group}" if pupil.group else "",
+            ]
+        )
         return format_html("<bdi>{}</bdi>{}", pupil.name, further)
 
     def render_horn(self, record: ProposalLine) -> SafeString:
         horn = record.horn
-        stands = f", stands in {stand_in_words(horn.stands_in)}" if horn.stands_in else ""
+        stands = (
+            _s(", stands in %(stands_in)s") % {"stands_in": stand_in_words(horn.stands_in)} if horn.stands_in else ""
+        )
         address = self.seat.here("desk:horn", horn.pk)
         return format_html('<a href="{}"><b>{}</b></a> {}{}', address, horn, horn.kind, stands)
 

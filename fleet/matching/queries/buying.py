@@ -6,6 +6,8 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _s
+
 from fleet.matching.queries.candidates import Pool, gather
 from fleet.matching.queries.wishes import weights_of
 from fleet.matching.solving.assigning import propose
@@ -39,11 +41,20 @@ class ToLookAt:
         if not self.horns or not self.serves:
             return ""
         horns, they, are, them = ("horn", "it", "is", "it") if self.horns == 1 else ("horns", "they", "are", "them")
-        pupils = "pupil who has" if self.serves == 1 else "pupils who have"
-        return (
-            f"{self.horns} {horns} could be lent within minutes, once {they} {are} identified, checked or cleaned; "
-            f"{they} may serve {self.serves} {pupils} none. See to {them} before anything is bought."
-        )
+        pupils = _s("pupil who has") if self.serves == 1 else _s("pupils who have")
+        return _s(
+            "%(horns)s %(horns_2)s could be lent within minutes, once %(they)s %(are)s identified, checked "
+            "or cleaned; %(they)s may serve %(serves)s %(pupils)s none. See to %(them)s before anything is "
+            "bought."
+        ) % {
+            "horns": self.horns,
+            "horns_2": horns,
+            "they": they,
+            "are": are,
+            "serves": self.serves,
+            "pupils": pupils,
+            "them": them,
+        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +78,11 @@ def to_look_at(pool: Pool, steps: Sequence[Move]) -> ToLookAt:
 
 def bought_in_words(horn: HornRow) -> str:
     """A horn to be bought: `compact single horn that stands in F`."""
-    return f"{'compact ' if horn.compact else ''}{horn.kind} horn that stands in {key_in_words(horn.stand)}"
+    return _s("%(compact)s%(kind)s horn that stands in %(stand)s") % {
+        "compact": "compact " if horn.compact else "",
+        "kind": horn.kind,
+        "stand": key_in_words(horn.stand),
+    }
 
 
 def to_buy(school: School) -> ToBuy:

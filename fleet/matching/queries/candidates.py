@@ -9,6 +9,7 @@ from datetime import date
 from typing import NamedTuple
 
 from django.db.models import OuterRef, Subquery
+from django.utils.translation import gettext as _s
 
 from fleet.ground.addresses import whole
 from fleet.lending.models import Loan
@@ -116,11 +117,11 @@ def is_matched(horn: Horn) -> bool:
 def _never(horn: Horn, holder: int | None, people: Collection[int]) -> str:
     """Why a horn has no part in the matching whatever is done about it, or ""."""
     if horn.not_found_on is not None:
-        return "not found"
+        return _s("not found")
     if not is_matched(horn):
-        return "not a French horn with valves"
+        return _s("not a French horn with valves")
     if holder is not None and holder not in people:
-        return "with other pupils"
+        return _s("with other pupils")
     return ""
 
 
@@ -170,17 +171,17 @@ def _seen_to(horn: Horn, row: HornRow, wrong: list[Finding]) -> Remedy | None:
         total = sum(one or UNKNOWN_REPAIR for one in minutes) or UNKNOWN_REPAIR
         steps.append(("mend", total, ", ".join(str(finding) for finding in wrong)))
     elif "workshop" in back or "away" in back:
-        steps.append(("mend", FINISH_THE_JOB, "it is on the bench"))
+        steps.append(("mend", FINISH_THE_JOB, _s("it is on the bench")))
     if "unidentified" in back:
-        steps.append(("identify", FIND_OUT, "nobody has found out yet what it is"))
+        steps.append(("identify", FIND_OUT, _s("nobody has found out yet what it is")))
     if "unchecked" in back and not horn.on_bench:
-        steps.append(("check", CHECK, "it has never been checked"))
+        steps.append(("check", CHECK, _s("it has never been checked")))
     if "mended" in back and not wrong:
-        steps.append(("check", CHECK, "nobody has looked it over since it was mended"))
+        steps.append(("check", CHECK, _s("nobody has looked it over since it was mended")))
     if "test-note" in back:
-        steps.append(("check", SOUND, "the test note has not been sounded since work on it"))
+        steps.append(("check", SOUND, _s("the test note has not been sounded since work on it")))
     if row.held_by is None and "mouthpiece" in back:
-        steps.append(("clean", CLEAN, "the mouthpiece has not been cleaned since the last player"))
+        steps.append(("clean", CLEAN, _s("the mouthpiece has not been cleaned since the last player")))
     if not steps:
         return None
     order = ("mend", "identify", "check", "clean")

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date
 
 from django.utils.text import capfirst
+from django.utils.translation import gettext as _s
 
 from fleet.ground.wording import day, with_article
 from fleet.lending.models import Loan, Wish
@@ -66,8 +67,13 @@ def _of_others(pupil: Pupil, horn: Horn, wishes: Sequence[Wish]) -> list[str]:
     if first is None or first.pupil_id == pupil.pk:
         return []
     if first.reserved_until:
-        return [f"{horn} is kept for {first.pupil} {first.until}."]
-    return [f"{first.pupil} waits for {horn} since {day(first.since)}."]
+        return [
+            _s("%(horn)s is kept for %(pupil)s %(until)s.") % {"horn": horn, "pupil": first.pupil, "until": first.until}
+        ]
+    return [
+        _s("%(pupil)s waits for %(horn)s since %(since)s.")
+        % {"pupil": first.pupil, "horn": horn, "since": day(first.since)}
+    ]
 
 
 def _family(pupil: PupilRow, usual: Usual) -> str:
@@ -84,9 +90,9 @@ def _is_of(horn: Horn, family: str) -> bool:
 def _no_horn(horn: Horn, family: str) -> str:
     build = build_of(horn.build)
     if family != FRENCH_HORN:
-        what = "is not what the class plays"
+        what = _s("is not what the class plays")
     else:
-        what = "has no valves" if build and build.is_french_horn else "is no French horn"
+        what = _s("has no valves") if build and build.is_french_horn else _s("is no French horn")
     return capfirst(f"{with_article(horn.kind)} {what}.")
 
 

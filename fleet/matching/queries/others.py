@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _s
+
 from fleet.matching.queries.asked import MatchingAsked
 from fleet.matching.queries.candidates import Pool
 from fleet.matching.solving.assigning import Proposal, propose
@@ -66,7 +68,7 @@ def others_for(proposal: Proposal, pool: Pool, asked: MatchingAsked) -> OtherHor
             served, total = len(again.pairs), again.total + own
             effect = _effect(base, again, total - base.total)
         if row.key == now:
-            effect = "The proposal"
+            effect = _s("The proposal")
         other = Other(pool.instruments[row.key], suits(mine, row), effect, asked.fixing(mine.key, row.key))
         found.append(((row.key != now, not may, -served, -total, column), other))
     found.sort(key=lambda one: one[0])
@@ -88,5 +90,9 @@ def _effect(base: Proposal, again: Proposal, total: float) -> str:
     if without:
         more = len(again.left) > len(base.left)
         names = listed(without, "pupils")
-        return f"{names} {'goes' if len(without) == 1 else 'go'} without{'' if more else ' instead'}"
-    return "As good" if total >= 0 else "Less good as a whole"
+        return _s("%(names)s %(without)s without%(more)s") % {
+            "names": names,
+            "without": "goes" if len(without) == 1 else "go",
+            "more": "" if more else " instead",
+        }
+    return _s("As good") if total >= 0 else _s("Less good as a whole")

@@ -8,6 +8,8 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 
+from django.utils.translation import gettext as _s
+
 from fleet.ground.wording import in_reading_order
 from fleet.matching.queries.buying import bought_in_words
 from fleet.matching.queries.candidates import Pool, gather
@@ -276,9 +278,11 @@ def _why(task: YearsTask, plan: YearsPlan, deed: YearsDeed) -> str:
     now, later = lost[deed.year], len(lost) - deed.year - 1
     them = "it" if deed.number == 1 else "them"
     if not now:
-        return f"Nobody needs {them} this year, but later years have no money left for {them}."
-    pupils = "1 pupil fewer" if now == 1 else f"{now} pupils fewer"
-    said = f"Without {them} {pupils} would have a horn this year"
+        return _s("Nobody needs %(them)s this year, but later years have no money left for %(them)s.") % {"them": them}
+    pupils = _s("1 pupil fewer") if now == 1 else _s("%(now)s pupils fewer") % {"now": now}
+    said = _s("Without %(them)s %(pupils)s would have a horn this year") % {"them": them, "pupils": pupils}
     if later and all(one == now for one in lost[deed.year :]):
-        return f"{said} and each year after."
-    return f"{said}, {sum(lost)} in all the years together." if later else f"{said}."
+        return _s("%(said)s and each year after.") % {"said": said}
+    return (
+        _s("%(said)s, %(lost)s in all the years together.") % {"said": said, "lost": sum(lost)} if later else f"{said}."
+    )

@@ -10,13 +10,16 @@ from dataclasses import dataclass
 from decimal import Decimal
 from statistics import median_low
 
+from django.utils.translation import gettext as _s
+
+from fleet.ground.languages.marks import _s_lazy
 from fleet.matching.queries.candidates import is_matched
 from fleet.people.models import School
 from fleet.register.models import Horn
 from fleet.register.models.kinds import sort_of
 from fleet.workshop.models import RepairJob
 
-GUESSED = "An assumption you can change."
+GUESSED = _s_lazy("An assumption you can change.")
 SORTS = ("single", "double", "compact")
 # In the school's own money, whichever it is: only to begin with.
 ASSUMED = {"single": 1500, "double": 3000, "compact": 1800, "mend": 250, "restring": 20}
@@ -53,11 +56,19 @@ def figures_known(school: School) -> dict[str, Figure]:
         for name, amount in ASSUMED.items()
     }
     if school.bench_rate:
-        known["restring"] = Figure((school.bench_rate / 2).quantize(Decimal("0.01")), "Half an hour at the bench.")
+        known["restring"] = Figure((school.bench_rate / 2).quantize(Decimal("0.01")), _s("Half an hour at the bench."))
     return known
 
 
 def _source(name: str, number: int) -> str:
     if name == "mend":
-        return "What the repair that ended cost." if number == 1 else f"The middle one of {number} repairs that ended."
-    return "What the school paid for one." if number == 1 else f"The middle one of {number} that the school paid for."
+        return (
+            _s("What the repair that ended cost.")
+            if number == 1
+            else _s("The middle one of %(number)s repairs that ended.") % {"number": number}
+        )
+    return (
+        _s("What the school paid for one.")
+        if number == 1
+        else _s("The middle one of %(number)s that the school paid for.") % {"number": number}
+    )

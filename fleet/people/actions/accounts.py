@@ -8,6 +8,7 @@ from datetime import datetime
 from allauth.mfa.models import Authenticator
 from django.db import transaction
 from django.db.models import ProtectedError
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.people.models import Guardian, Post, School, User
@@ -26,7 +27,8 @@ def name_is_new(name: str) -> None:
     there = School.objects.filter(name__iexact=name.strip()).order_by("pk").first()
     if there is not None:
         raise Refused(
-            f"There is a school called {there} at /s/{there.slug}/ already. If this is another, say --another."
+            _s("There is a school called %(there)s at /s/%(slug)s/ already. If this is another, say --another.")
+            % {"there": there, "slug": there.slug}
         )
 
 

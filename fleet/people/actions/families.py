@@ -75,7 +75,11 @@ def save_guardian(
 
 @transaction.atomic
 def speak(*, account: User, language: str, by: User, at: datetime) -> None:
-    """From now on this language, at every school of the account's families that has switched it on."""
+    """From now on this language, at every school of the account's families that has switched it on, and on the pages
+    of staff where theirs has."""
+    if any(language in post.school.languages_of_staff for post in account.posts.select_related("school")):
+        account.language = language
+        account.save(update_fields=["language"])
     records = Guardian.objects.filter(user=account).select_related("school").order_by("pk")
     for guardian in records.select_for_update(of=("self",)):
         if language in guardian.school.languages and (told := moved(guardian, {"language": language})):

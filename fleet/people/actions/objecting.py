@@ -7,6 +7,7 @@ from datetime import datetime
 from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext
+from django.utils.translation import gettext as _s
 
 from fleet.ground.access import HEADS
 from fleet.ground.refusal import Refused
@@ -53,7 +54,7 @@ def look_into(*, guardian: Guardian, by: User, at: datetime) -> None:
     """A head has looked into what was objected to. Raises Refused when there is nothing."""
     found, _ = guardian.address_changes.objected().delete()
     if not found:
-        raise Refused("Somebody has looked into it already.")
+        raise Refused(_s("Somebody has looked into it already."))
     record(deed=Deed.OBJECTION_SETTLED, school=guardian.school, by=by, at=at, guardian=guardian)
 
 
@@ -63,5 +64,6 @@ def may_change_address(*, guardian: Guardian, by: User, at: datetime) -> None:
         return
     if not Post.objects.filter(school=guardian.school, user=by, role__in=HEADS).exists():
         raise Refused(
-            f"Whoever had an earlier address of {guardian} says that they asked for no change. A head looks first."
+            _s("Whoever had an earlier address of %(guardian)s says that they asked for no change. A head looks first.")
+            % {"guardian": guardian}
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.people.models import Holiday, User
@@ -38,5 +39,5 @@ def remove_holiday(*, holiday: Holiday, by: User, at: datetime) -> str:
 def _held(holiday: Holiday) -> Holiday:
     now = Holiday.objects.select_for_update(of=("self",)).select_related("school").filter(pk=holiday.pk).first()
     if now is None:
-        raise Refused("This holiday was removed meanwhile.")
+        raise Refused(_s("This holiday was removed meanwhile."))
     return now

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.people.actions.accounts import account_for
@@ -19,7 +20,10 @@ def appoint(*, school: School, name: str, email: str, role: str, by_role: str, b
     _may_give(role, by_role)
     account = account_for(email=email, name=name)
     if Post.objects.filter(school=school, user=account).exists():
-        raise Refused(f"{account} already has a post at {school}. Change that one.")
+        raise Refused(
+            _s("%(account)s already has a post at %(school)s. Change that one.")
+            % {"account": account, "school": school}
+        )
     post = Post.objects.create(school=school, user=account, role=role, since=at)
     told = [["post", post.get_role_display()], ["e-mail", account.email]]
     record(deed=Deed.POST_GIVEN, school=school, by=by, at=at, account=account, told=told)
@@ -35,7 +39,7 @@ def change_post(*, post: Post, role: str, by_role: str, by: User, at: datetime) 
         _may_give(role, by_role)
     heads = [held for held in posts if held.role in {Post.Role.HEAD, Post.Role.SERVICE}]
     if role not in {Post.Role.HEAD, Post.Role.SERVICE} and [held.pk for held in heads] == [post.pk]:
-        raise Refused("A school keeps at least one head. Appoint another first.")
+        raise Refused(_s("A school keeps at least one head. Appoint another first."))
     was = post.get_role_display()
     if role:
         if role != post.role:
@@ -51,4 +55,4 @@ def change_post(*, post: Post, role: str, by_role: str, by: User, at: datetime) 
 
 def _may_give(role: str, by_role: str) -> None:
     if role == Post.Role.SERVICE and by_role != Post.Role.SERVICE:
-        raise Refused("Only a service head appoints or changes a service head.")
+        raise Refused(_s("Only a service head appoints or changes a service head."))

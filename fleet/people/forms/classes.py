@@ -6,8 +6,11 @@ from collections.abc import Collection, Mapping
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _s
+from django.utils.translation import ngettext as _s_many
 
 from fleet.ground.fields import tick_after
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.wording import closest
 
@@ -23,7 +26,8 @@ class OfAClass(PlainSentences):
         typed = str(self.data.get(name, "")).strip()
         near = None if not typed or typed in self.groups else closest((typed,), [(one,) for one in self.groups])
         if near is not None:
-            tick_after(self, name, tick, f"{typed} is another class than {near[0]}", near[0])  # type: ignore[arg-type]
+            words = _s("%(typed)s is another class than %(near)s") % {"typed": typed, "near": near[0]}
+            tick_after(self, name, tick, words, near[0])  # type: ignore[arg-type]
 
     def clean(self) -> dict[str, Any]:
         said: dict[str, Any] = super().clean() or self.cleaned_data  # type: ignore[misc, attr-defined]
@@ -34,7 +38,7 @@ class OfAClass(PlainSentences):
 class ClassNameForm(OfAClass, forms.Form):
     """What a class is called from now on. `known` are all classes with their pupils: a name of theirs needs a tick."""
 
-    name = forms.CharField(label="What it is called", max_length=60)
+    name = forms.CharField(label=_s_lazy("What it is called"), max_length=60)
 
     def __init__(self, *args: Any, was: str, known: Mapping[str, int], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -43,14 +47,19 @@ class ClassNameForm(OfAClass, forms.Form):
         self.fields["name"].widget.attrs.update(list="groups", autocomplete="off")
         if (typed := str(self.data.get("name", "")).strip()) in self.groups:
             self.fields["together"] = forms.BooleanField(
-                label=f"{typed} has {known[typed]} pupil{'' if known[typed] == 1 else 's'} already: both are one class",
-                error_messages={"required": "Tick this to put the two together. It cannot be undone."},
+                label=_s_many(
+                    "%(group)s has %(many)s pupil already: both are one class",
+                    "%(group)s has %(many)s pupils already: both are one class",
+                    known[typed],
+                )
+                % {"group": typed, "many": known[typed]},
+                error_messages={"required": _s("Tick this to put the two together. It cannot be undone.")},
             )
         self.ask_of_close("name")
 
     def clean_name(self) -> str:
         if self.cleaned_data["name"] == self.was:
-            raise forms.ValidationError("It is called so already.")
+            raise forms.ValidationError(_s("It is called so already."))
         return str(self.cleaned_data["name"])
 
     @property

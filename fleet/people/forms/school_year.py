@@ -6,8 +6,10 @@ from datetime import date, timedelta
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _s
 
 from fleet.ground.fields import date_field
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.typed import RowForm
 from fleet.people.forms.schools import SettingsForm
@@ -20,15 +22,17 @@ LONGEST_HOLIDAY = timedelta(days=183)
 def end_that_can_be(ends: date, today: date) -> date:
     """The end of a school year that runs or comes. Raises ValidationError for a day that is past or too far away."""
     if ends < today:
-        raise forms.ValidationError("This day is past. A school year ends on a day that comes.")
+        raise forms.ValidationError(_s("This day is past. A school year ends on a day that comes."))
     if ends > today + FURTHEST_END:
-        raise forms.ValidationError("That is more than two years from now; check the year.")
+        raise forms.ValidationError(_s("That is more than two years from now; check the year."))
     return ends
 
 
 class YearForm(SettingsForm):
     year_ends = date_field(
-        "The school year ends on", required=False, help_text="Loans are due then, or on the last school day before."
+        _s_lazy("The school year ends on"),
+        required=False,
+        help_text=_s_lazy("Loans are due then, or on the last school day before."),
     )
 
     class Meta:
@@ -45,8 +49,8 @@ class YearForm(SettingsForm):
 
 
 class HolidayForm(PlainSentences, RowForm[Holiday]):
-    first = date_field("First day")
-    last = date_field("Last day", required=False, help_text="Left empty, it is one day.")
+    first = date_field(_s_lazy("First day"))
+    last = date_field(_s_lazy("Last day"), required=False, help_text=_s_lazy("Left empty, it is one day."))
 
     class Meta:
         model = Holiday
@@ -58,7 +62,7 @@ class HolidayForm(PlainSentences, RowForm[Holiday]):
         if first and "last" in said:
             said["last"] = last = last or first
             if last < first:
-                self.add_error("last", "The last day comes before the first.")
+                self.add_error("last", _s("The last day comes before the first."))
             elif last - first > LONGEST_HOLIDAY:
-                self.add_error("last", "That is more than half a year; check the years.")
+                self.add_error("last", _s("That is more than half a year; check the years."))
         return said

@@ -7,7 +7,8 @@ from typing import Any
 from django import forms
 from django.conf import settings as site
 
-from fleet.ground.languages.known import translated
+from fleet.ground.languages.known import translated, translated_for_staff
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.typed import RowForm
 from fleet.people.models import School
@@ -25,10 +26,10 @@ class SettingsForm(PlainSentences, RowForm[School]):
 
 class SchoolForm(SettingsForm):
     time_zone = forms.ChoiceField(
-        label="Time zone",
+        label=_s_lazy("Time zone"),
         choices=zones,
         required=False,
-        help_text="By it a day begins and ends here, and a loan falls due.",
+        help_text=_s_lazy("By it a day begins and ends here, and a loan falls due."),
     )
 
     class Meta:
@@ -38,16 +39,26 @@ class SchoolForm(SettingsForm):
 
 class LanguagesForm(SettingsForm):
     family_languages = forms.MultipleChoiceField(
-        label="Families may also choose",
+        label=_s_lazy("Families may also choose"),
         choices=translated,
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        help_text="Switch a language on once somebody who speaks it has read what your families will read.",
+        help_text=_s_lazy("Switch a language on once somebody who speaks it has read what your families will read."),
+    )
+
+    staff_languages = forms.MultipleChoiceField(
+        label=_s_lazy("Staff may also choose"),
+        choices=translated_for_staff,
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text=_s_lazy(
+            "Who works here chooses at the end of a page. Lists that go out keep their English headings."
+        ),
     )
 
     class Meta:
         model = School
-        fields = ("language", "family_languages", "note_names")
+        fields = ("language", "family_languages", "note_names", "staff_languages")
 
 
 class LendingForm(SettingsForm):

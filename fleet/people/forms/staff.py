@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _s
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.people.models import Post
 
@@ -13,7 +15,9 @@ from fleet.people.models import Post
 class StaffForm(PlainSentences, forms.Form):
     name = forms.CharField(max_length=120)
     email = forms.EmailField(
-        label="E-mail", max_length=254, help_text="They sign in by a code sent there, and may then set a password."
+        label=_s_lazy("E-mail"),
+        max_length=254,
+        help_text=_s_lazy("They sign in by a code sent there, and may then set a password."),
     )
 
     def __init__(self, *args: Any, may_appoint_service: bool, **kwargs: Any) -> None:
@@ -24,7 +28,7 @@ class StaffForm(PlainSentences, forms.Form):
 class PostForm(PlainSentences, forms.Form):
     def __init__(self, *args: Any, may_appoint_service: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        choices = [*_roles(may_appoint_service), ("", "no post here any more")]
+        choices = [*_roles(may_appoint_service), ("", _s("no post here any more"))]
         self.fields["role"] = forms.ChoiceField(choices=choices, required=False)
 
 

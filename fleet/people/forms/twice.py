@@ -9,6 +9,7 @@ from typing import Any
 from django import forms
 from django.db.models import Case, F, Q, QuerySet, Value, When
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.people.models import Guardian, Pupil
 from fleet.people.models.searched import having, words_of
@@ -20,7 +21,7 @@ class SamePersonForm(PlainSentences, forms.Form):
     """`words` are what to look for; without any, who shares words of the name or a way to be reached, the more the
     earlier."""
 
-    into = forms.ModelChoiceField(label="The record that stays", queryset=Pupil.objects.none())
+    into = forms.ModelChoiceField(label=_s_lazy("The record that stays"), queryset=Pupil.objects.none())
 
     def __init__(self, *args: Any, person: Any, words: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

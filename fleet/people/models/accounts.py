@@ -12,6 +12,8 @@ from django.db.models.functions import Lower, Now
 from django.utils import timezone
 from django.utils.crypto import salted_hmac
 
+from fleet.ground.languages.known import choices
+from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models.schools import School
 
 
@@ -31,10 +33,12 @@ class UserManager(BaseUserManager["User"]):
 class User(AbstractBaseUser, PermissionsMixin):
     """A person who signs in. What they may do comes from their posts and from the pupils they answer for."""
 
-    email = models.EmailField("e-mail", max_length=254, unique=True)
+    email = models.EmailField(_s_lazy("e-mail"), max_length=254, unique=True)
     name = models.CharField(max_length=120)
     is_active = models.BooleanField(default=True)
     created = models.DateTimeField(auto_now_add=True)
+    # In which they read the pages of staff; empty for the school’s own, where that is switched on.
+    language = models.CharField(max_length=8, blank=True, choices=choices, default="", db_default="")
     # When the person signed out everywhere.
     sessions_ended = models.DateTimeField(null=True, blank=True, editable=False)
 
@@ -49,7 +53,7 @@ class User(AbstractBaseUser, PermissionsMixin):
             models.UniqueConstraint(
                 Lower("email"),
                 name="user_email_unique",
-                violation_error_message="There is already an account with this e-mail address.",
+                violation_error_message=_s_lazy("There is already an account with this e-mail address."),
             ),
         ]
 
@@ -74,10 +78,10 @@ class Post(models.Model):
     """What a person is at one school."""
 
     class Role(models.TextChoices):
-        HEAD = "head", "department head"
-        TEACHER = "teacher", "teacher"
-        TECHNICIAN = "technician", "technician"
-        SERVICE = "service", "service head"
+        HEAD = "head", _s_lazy("department head")
+        TEACHER = "teacher", _s_lazy("teacher")
+        TECHNICIAN = "technician", _s_lazy("technician")
+        SERVICE = "service", _s_lazy("service head")
 
     user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="posts")
     school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="posts")
@@ -90,7 +94,7 @@ class Post(models.Model):
             models.UniqueConstraint(
                 fields=["user", "school"],
                 name="one_post_a_school",
-                violation_error_message="This person already has a post at this school.",
+                violation_error_message=_s_lazy("This person already has a post at this school."),
             ),
             models.CheckConstraint(
                 condition=Q(role__in=["head", "teacher", "technician", "service"]), name="post_role_known"

@@ -13,6 +13,7 @@ from django.db.models.functions import Lower
 from django.utils.translation import gettext
 
 from fleet.ground.languages.known import choices
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.wording import in_reading_order
 from fleet.people.models.accounts import User
 from fleet.people.models.schools import School
@@ -28,16 +29,20 @@ class Guardian(Searched):
 
     school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="guardians")
     name = models.CharField(max_length=120)
-    email = models.EmailField("e-mail", blank=True, help_text="Lets them sign in by a code, without a password.")
-    telephone = models.CharField(max_length=40, blank=True, help_text="For calls; nobody signs in by it.")
+    email = models.EmailField(
+        _s_lazy("e-mail"), blank=True, help_text=_s_lazy("Lets them sign in by a code, without a password.")
+    )
+    telephone = models.CharField(max_length=40, blank=True, help_text=_s_lazy("For calls; nobody signs in by it."))
     language = models.CharField(
-        "language",
+        _s_lazy("language"),
         max_length=8,
         blank=True,
         choices=choices,
         default="",
         db_default="",
-        help_text="In which the school writes to them, where it has switched it on. They may choose it themselves.",
+        help_text=_s_lazy(
+            "In which the school writes to them, where it has switched it on. They may choose it themselves."
+        ),
     )
     user = models.ForeignKey(
         User, on_delete=models.SET_NULL, null=True, blank=True, related_name="guardianships", editable=False
@@ -62,7 +67,7 @@ class Guardian(Searched):
                 "school",
                 name="guardian_email_unique",
                 condition=~Q(email=""),
-                violation_error_message="A guardian with this e-mail address is already on record.",
+                violation_error_message=_s_lazy("A guardian with this e-mail address is already on record."),
             ),
         ]
 
@@ -148,40 +153,42 @@ class Pupil(Searched):
     DERIVED = (*Searched.DERIVED, "year_sorted_by", "group_sorted_by")
 
     class NeedsWrap(models.TextChoices):
-        ANY = "", "any"
-        COMPACT = "compact", "compact"
+        ANY = "", _s_lazy("any")
+        COMPACT = "compact", _s_lazy("compact")
 
     class NeedsKind(models.TextChoices):
-        ANY = "", "single or double"
-        SINGLE = "single", "single"
-        DOUBLE = "double", "double"
+        ANY = "", _s_lazy("single or double")
+        SINGLE = "single", _s_lazy("single")
+        DOUBLE = "double", _s_lazy("double")
 
     school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="pupils")
-    name = models.CharField("name used in school", max_length=120)
+    name = models.CharField(_s_lazy("name used in school"), max_length=120)
     family_name = models.CharField(
-        "family name, where it is not the last word",
+        _s_lazy("family name, where it is not the last word"),
         max_length=120,
         blank=True,
         default="",
         db_default="",
-        help_text="Lists are sorted by it: García López of Ana García López.",
+        help_text=_s_lazy("Lists are sorted by it: García López of Ana García López."),
     )
     pupil_id = models.CharField(
-        "school’s own pupil id",
+        _s_lazy("school’s own pupil id"),
         max_length=40,
         blank=True,
-        help_text="The school’s own opaque number; never a national one.",
+        help_text=_s_lazy("The school’s own opaque number; never a national one."),
     )
-    year = models.CharField("year", max_length=20, blank=True)
-    group = models.CharField("class or ensemble", max_length=60, blank=True)
+    year = models.CharField(_s_lazy("year"), max_length=20, blank=True)
+    group = models.CharField(_s_lazy("class or ensemble"), max_length=60, blank=True)
     year_sorted_by = models.CharField(max_length=200, default="", db_default="", editable=False)
     group_sorted_by = models.CharField(max_length=400, default="", db_default="", editable=False)
     guardians = models.ManyToManyField(Guardian, related_name="pupils", blank=True)
-    needs_wrap = models.CharField("wrap of the horn", max_length=8, blank=True, choices=NeedsWrap, default="")
-    needs_kind = models.CharField("kind of horn", max_length=8, blank=True, choices=NeedsKind, default="")
-    left_on = models.DateField("left on", null=True, blank=True)
+    needs_wrap = models.CharField(_s_lazy("wrap of the horn"), max_length=8, blank=True, choices=NeedsWrap, default="")
+    needs_kind = models.CharField(_s_lazy("kind of horn"), max_length=8, blank=True, choices=NeedsKind, default="")
+    left_on = models.DateField(_s_lazy("left on"), null=True, blank=True)
     # Why a pupil who was entered by mistake was struck out, on the day they "left"; "" of all others.
-    struck_out = models.CharField("struck out", max_length=300, blank=True, default="", db_default="", editable=False)
+    struck_out = models.CharField(
+        _s_lazy("struck out"), max_length=300, blank=True, default="", db_default="", editable=False
+    )
     guardian_let_go_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     objects = PupilQuerySet.as_manager()
@@ -192,7 +199,7 @@ class Pupil(Searched):
                 fields=["school", "pupil_id"],
                 name="pupil_id_unique",
                 condition=~Q(pupil_id=""),
-                violation_error_message="A pupil with this id is already on record.",
+                violation_error_message=_s_lazy("A pupil with this id is already on record."),
             ),
             models.CheckConstraint(condition=Q(needs_wrap__in=["", "compact"]), name="needs_wrap_known"),
             models.CheckConstraint(condition=Q(needs_kind__in=["", "single", "double"]), name="needs_kind_known"),

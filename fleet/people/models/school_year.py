@@ -7,6 +7,7 @@ from datetime import date
 from django.db import models
 from django.db.models import F, Q
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models.schools import School
 
 
@@ -15,21 +16,21 @@ class Holiday(models.Model):
 
     school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="holidays")
     name = models.CharField(max_length=60)
-    first = models.DateField("first day")
-    last = models.DateField("last day")
+    first = models.DateField(_s_lazy("first day"))
+    last = models.DateField(_s_lazy("last day"))
 
     class Meta:
         constraints = [
             models.CheckConstraint(
                 condition=Q(last__gte=F("first")),
                 name="holiday_in_order",
-                violation_error_message="The last day comes before the first.",
+                violation_error_message=_s_lazy("The last day comes before the first."),
             ),
             # Whoever looks for the next school day goes on after the last day.
             models.CheckConstraint(
                 condition=Q(first__gte=date(1900, 1, 1), last__lte=date(2200, 12, 31)),
                 name="holiday_in_our_time",
-                violation_error_message="Look at the years again.",
+                violation_error_message=_s_lazy("Look at the years again."),
             ),
         ]
         ordering = ["first", "pk"]

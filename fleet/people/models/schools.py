@@ -8,22 +8,25 @@ from django.core.validators import MaxValueValidator, MinValueValidator, RegexVa
 from django.db import models
 
 from fleet.ground.languages.known import ENGLISH, choices, known
+from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models.zones import zone_of
 
 
 class School(models.Model):
     class Paper(models.TextChoices):
         A4 = "a4", "A4"
-        LETTER = "letter", "US Letter"
+        LETTER = "letter", _s_lazy("US Letter")
 
     class TunedTo(models.IntegerChoices):
-        A440 = 440, "A = 440 Hz"
-        A442 = 442, "A = 442 Hz"
+        A440 = 440, _s_lazy("A = 440 Hz")
+        A442 = 442, _s_lazy("A = 442 Hz")
 
     name = models.CharField(max_length=120)
-    slug = models.SlugField(max_length=40, unique=True, help_text="The school’s part of the address, like hill-road.")
+    slug = models.SlugField(
+        max_length=40, unique=True, help_text=_s_lazy("The school’s part of the address, like hill-road.")
+    )
     number_prefix = models.CharField(
-        "register numbers begin with",
+        _s_lazy("register numbers begin with"),
         max_length=8,
         default="HN-",
         validators=[RegexValidator(r"^[A-Za-z0-9/.-]*$", "Use letters, digits, dash, dot or slash.")],
@@ -34,66 +37,72 @@ class School(models.Model):
         validators=[RegexValidator(r"^[A-Z]{3}$", "Use the three capital letters of ISO 4217, like EUR.")],
     )
     paper = models.CharField(max_length=6, choices=Paper, default=Paper.A4)
-    contact = models.CharField("whom families ask", max_length=200, blank=True, help_text="Name, telephone or e-mail.")
+    contact = models.CharField(
+        _s_lazy("whom families ask"), max_length=200, blank=True, help_text=_s_lazy("Name, telephone or e-mail.")
+    )
     local_rules = models.TextField(
-        "local rules for families",
+        _s_lazy("local rules for families"),
         max_length=2000,
         blank=True,
-        help_text="Insurance, charges and hygiene as this school handles them; shown beside the usual cautions.",
+        help_text=_s_lazy(
+            "Insurance, charges and hygiene as this school handles them; shown beside the usual cautions."
+        ),
     )
     loan_days = models.PositiveSmallIntegerField(
-        "usual length of a loan in days",
+        _s_lazy("usual length of a loan in days"),
         default=300,
         validators=[MinValueValidator(1), MaxValueValidator(1500)],
-        help_text="Only where no end of a school year lies ahead; else a loan is due when the school year ends.",
+        help_text=_s_lazy(
+            "Only where no end of a school year lies ahead; else a loan is due when the school year ends."
+        ),
     )
-    year_ends = models.DateField("the school year ends on", null=True, blank=True)
+    year_ends = models.DateField(_s_lazy("the school year ends on"), null=True, blank=True)
     check_days = models.PositiveSmallIntegerField(
-        "days until a horn should be checked again",
+        _s_lazy("days until a horn should be checked again"),
         default=365,
         validators=[MinValueValidator(1), MaxValueValidator(1500)],
     )
     soon_days = models.PositiveSmallIntegerField(
-        "a loan counts as due soon this many days before",
+        _s_lazy("a loan counts as due soon this many days before"),
         default=14,
         validators=[MinValueValidator(1), MaxValueValidator(120)],
     )
     approve_above = models.DecimalField(
-        "a head approves quotes above",
+        _s_lazy("a head approves quotes above"),
         max_digits=10,
         decimal_places=2,
         null=True,
         blank=True,
         validators=[MinValueValidator(0)],
-        help_text="Left empty, no quote needs approving.",
+        help_text=_s_lazy("Left empty, no quote needs approving."),
     )
     bench_rate = models.DecimalField(
-        "an hour at the bench costs",
+        _s_lazy("an hour at the bench costs"),
         max_digits=8,
         decimal_places=2,
         null=True,
         blank=True,
         validators=[MinValueValidator(0)],
-        help_text="For reckoning what open faults may cost. Left empty, only quotes and parts count.",
+        help_text=_s_lazy("For reckoning what open faults may cost. Left empty, only quotes and parts count."),
     )
     warranty_days = models.PositiveSmallIntegerField(
-        "a repair should hold this many days",
+        _s_lazy("a repair should hold this many days"),
         default=180,
         validators=[MaxValueValidator(3650)],
-        help_text="The same fault within this time is pointed out on the new job. 0 for never.",
+        help_text=_s_lazy("The same fault within this time is pointed out on the new job. 0 for never."),
     )
     oil_days = models.PositiveSmallIntegerField(
-        "days between oilings of a horn in the cupboard",
+        _s_lazy("days between oilings of a horn in the cupboard"),
         default=90,
         validators=[MinValueValidator(1), MaxValueValidator(1500)],
     )
     clean_days = models.PositiveSmallIntegerField(
-        "days between cleanings of a horn in the cupboard",
+        _s_lazy("days between cleanings of a horn in the cupboard"),
         default=180,
         validators=[MinValueValidator(1), MaxValueValidator(1500)],
     )
     service_days = models.PositiveSmallIntegerField(
-        "days between services by a repairer",
+        _s_lazy("days between services by a repairer"),
         default=365,
         validators=[MinValueValidator(1), MaxValueValidator(3650)],
     )
@@ -119,26 +128,30 @@ class School(models.Model):
         help_text="Counted from its last loan or exercise. 0 for never.",
     )
     tuned_to = models.PositiveSmallIntegerField(
-        "the school tunes to",
+        _s_lazy("the school tunes to"),
         choices=TunedTo,
         default=TunedTo.A440,
         db_default=TunedTo.A440,
-        help_text="What Identify and the field guide play, and what a note they hear is measured against.",
+        help_text=_s_lazy("What Identify and the field guide play, and what a note they hear is measured against."),
     )
     # Empty for the site's own, so that another place of the site moves all who never chose.
-    time_zone = models.CharField("time zone", max_length=40, blank=True, default="", db_default="")
+    time_zone = models.CharField(_s_lazy("time zone"), max_length=40, blank=True, default="", db_default="")
     language = models.CharField(
-        "the school’s own language",
+        _s_lazy("the school’s own language"),
         max_length=8,
         choices=choices,
         default=ENGLISH,
         db_default=ENGLISH,
-        help_text="For families of whom no language is known.",
+        help_text=_s_lazy("For families of whom no language is known."),
     )
     # Which others a head has switched on for families, by their codes.
-    family_languages = models.JSONField("other languages for families", blank=True, default=list, db_default=[])
+    family_languages = models.JSONField(
+        _s_lazy("other languages for families"), blank=True, default=list, db_default=[]
+    )
+    # Which others a head has switched on for staff, by their codes.
+    staff_languages = models.JSONField(_s_lazy("other languages for staff"), blank=True, default=list, db_default=[])
     note_names = models.CharField(
-        "notes are named to families",
+        _s_lazy("notes are named to families"),
         max_length=8,
         blank=True,
         choices=[
@@ -149,17 +162,19 @@ class School(models.Model):
         ],
         default="",
         db_default="",
-        help_text="On their fingering chart and the loan sheet.",
+        help_text=_s_lazy("On their fingering chart and the loan sheet."),
     )
     # The address of the issuer with whose accounts alone its staff come in. Empty, or of one that the site names no
     # longer: as they like.
     sign_in_by = models.CharField("how staff sign in", max_length=200, blank=True, default="", db_default="")
     second_step_days = models.PositiveSmallIntegerField(
-        "days in which a head switches the second step on",
+        _s_lazy("days in which a head switches the second step on"),
         default=14,
         db_default=14,
         validators=[MaxValueValidator(365)],
-        help_text="Counted from the day the post was given; after that the school’s pages wait for it. 0 for at once.",
+        help_text=_s_lazy(
+            "Counted from the day the post was given; after that the school’s pages wait for it. 0 for at once."
+        ),
     )
 
     def __str__(self) -> str:
@@ -174,3 +189,8 @@ class School(models.Model):
     def languages(self) -> list[str]:
         """Codes of those in which its families may read and be written to. In English they may always."""
         return [one.code for one in known([ENGLISH, self.language, *self.family_languages])]
+
+    @property
+    def languages_of_staff(self) -> list[str]:
+        """Codes of those in which its staff may read."""
+        return [one.code for one in known([ENGLISH, *self.staff_languages])]

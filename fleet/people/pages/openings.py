@@ -11,36 +11,37 @@ from django.utils.safestring import SafeString
 from django_tables2 import RequestConfig
 
 from fleet.ground.addresses import whole
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.tables import Computed, ListTable
 from fleet.people.actions import openings as log
 from fleet.people.models import Guardian, Opening, Pupil
 from fleet.people.queries.seats import SeatedRequest
 
 WORDS = {
-    "people:pupil": "a pupil’s page",
+    "people:pupil": _s_lazy("a pupil’s page"),
     "people:pupil-edit": "particulars",
-    "people:pupil-twice": "what two records of a pupil hold",
+    "people:pupil-twice": _s_lazy("what two records of a pupil hold"),
     "people:guardian-edit": "particulars",
-    "people:guardian-twice": "what two records of a guardian hold",
+    "people:guardian-twice": _s_lazy("what two records of a guardian hold"),
     "loans:of-pupil": "loans",
-    "loans:loan": "a loan",
-    "loans:letter": "a letter",
-    "loans:sheet-out": "a sheet to sign",
-    "loans:sheets-together": "sheets to sign, printed together",
-    "loans:signed-sheet": "a signed sheet",
-    "exchange:pupils-out": "the list of pupils, as a file",
-    "exchange:loans-out": "the list of loans, as a file",
-    "exchange:horns-out": "the list of horns and who has them, as a file",
-    "exchange:past-loans-out": "the list of past loans, as a file",
-    "exchange:charges-out": "the list of charges, as a file",
-    "reports:class-list": "the list of a class, printed",
-    "reports:overdue-list": "the list of what is overdue, printed",
-    "reports:overdue-letters": "letters about what is overdue, printed",
-    "reports:loan-sheet": "a loan sheet, printed",
-    "reports:loan-sheets": "loan sheets, printed",
-    "reports:sheet-to-sign": "a sheet to sign, printed",
-    "reports:batch-sheets": "sheets to sign, printed",
-    "desk:pupil-data": "everything, as a file",
+    "loans:loan": _s_lazy("a loan"),
+    "loans:letter": _s_lazy("a letter"),
+    "loans:sheet-out": _s_lazy("a sheet to sign"),
+    "loans:sheets-together": _s_lazy("sheets to sign, printed together"),
+    "loans:signed-sheet": _s_lazy("a signed sheet"),
+    "exchange:pupils-out": _s_lazy("the list of pupils, as a file"),
+    "exchange:loans-out": _s_lazy("the list of loans, as a file"),
+    "exchange:horns-out": _s_lazy("the list of horns and who has them, as a file"),
+    "exchange:past-loans-out": _s_lazy("the list of past loans, as a file"),
+    "exchange:charges-out": _s_lazy("the list of charges, as a file"),
+    "reports:class-list": _s_lazy("the list of a class, printed"),
+    "reports:overdue-list": _s_lazy("the list of what is overdue, printed"),
+    "reports:overdue-letters": _s_lazy("letters about what is overdue, printed"),
+    "reports:loan-sheet": _s_lazy("a loan sheet, printed"),
+    "reports:loan-sheets": _s_lazy("loan sheets, printed"),
+    "reports:sheet-to-sign": _s_lazy("a sheet to sign, printed"),
+    "reports:batch-sheets": _s_lazy("sheets to sign, printed"),
+    "desk:pupil-data": _s_lazy("everything, as a file"),
     "desk:pupil-forget": "forgetting",
 }
 
@@ -62,7 +63,7 @@ class OpeningTable(ListTable):
     class Meta:
         orderable = False
         per_page = 25
-        empty_text = "Nobody has opened a person’s page yet."
+        empty_text = _s_lazy("Nobody has opened a person’s page yet.")
 
     def render_at(self, record: Opening) -> str:
         return date_format(timezone.localtime(record.at), "j M Y, H:i")

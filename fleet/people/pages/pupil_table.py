@@ -5,6 +5,7 @@ from django.urls import reverse
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.tables import Computed, ListTable
 from fleet.people.models import Pupil
 
@@ -14,11 +15,11 @@ class PupilTable(ListTable):
 
     name = Computed(order_by=("sorted_by", "pk"))
     year = tables.Column(order_by=("year_sorted_by", "sorted_by", "pk"))
-    group = tables.Column("Class or ensemble", order_by=("group_sorted_by", "sorted_by", "pk"))
+    group = tables.Column(_s_lazy("Class or ensemble"), order_by=("group_sorted_by", "sorted_by", "pk"))
     guardians = Computed(orderable=False)
 
     class Meta:
-        empty_text = "No pupil matches."
+        empty_text = _s_lazy("No pupil matches.")
         per_page = 25
 
     def __init__(self, *args: object, school: str, **kwargs: object) -> None:

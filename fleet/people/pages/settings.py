@@ -13,6 +13,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.access import Role
 from fleet.ground.answering import answer, one_of, posted, sure
@@ -43,25 +44,25 @@ def settings(request: SeatedRequest) -> HttpResponse:
 
 
 def school(request: SeatedRequest) -> HttpResponse:
-    return _subject(request, _form(request, SchoolForm), "school", "The school")
+    return _subject(request, _form(request, SchoolForm), "school", _s("The school"))
 
 
 def languages(request: SeatedRequest) -> HttpResponse:
-    return _subject(request, _form(request, LanguagesForm), "languages", "Languages of families")
+    return _subject(request, _form(request, LanguagesForm), "languages", _s("Languages"))
 
 
 def lending(request: SeatedRequest) -> HttpResponse:
-    return _subject(request, _form(request, LendingForm), "lending", "Lending", page="people/settings_lending.html")
+    return _subject(request, _form(request, LendingForm), "lending", _s("Lending"), page="people/settings_lending.html")
 
 
 def workshop(request: SeatedRequest) -> HttpResponse:
-    return _subject(request, _form(request, WorkshopForm), "workshop", "Workshop and care")
+    return _subject(request, _form(request, WorkshopForm), "workshop", _s("Workshop and care"))
 
 
 def staff_list(request: SeatedRequest) -> HttpResponse:
     posts = request.seat.school.posts.select_related("user").order_by("user__name", "pk")
     form = _form(request, StaffRulesForm)
-    return _subject(request, form, "staff", "Staff", lambda: {"posts": posts}, page="people/settings_staff.html")
+    return _subject(request, form, "staff", _s("Staff"), lambda: {"posts": posts}, page="people/settings_staff.html")
 
 
 def sign_in(request: SeatedRequest) -> HttpResponse:
@@ -103,7 +104,7 @@ def year(request: SeatedRequest) -> HttpResponse:
     seat, today = request.seat, timezone.localdate(request.now)
     form = YearForm(posted(request), instance=seat.school, today=today)
     shown = partial(_holidays, seat.school, today)
-    return _subject(request, form, "year", "School year", shown, page="people/settings_year.html")
+    return _subject(request, form, "year", _s("School year"), shown, page="people/settings_year.html")
 
 
 def _holidays(school: School, today: date) -> dict[str, Any]:
@@ -122,7 +123,7 @@ def _told_due(loans: list[tuple[int, str]]) -> dict[str, Any] | None:
     if not loans:
         return None
     named = ", ".join(number for _, number in loans[:NAMED])
-    more = f" and {len(loans) - NAMED} more" if loans[NAMED:] else ""
+    more = _s(" and %(NAMED)s more") % {"NAMED": len(loans) - NAMED} if loans[NAMED:] else ""
     return {"many": len(loans), "words": named + more, "asked": urlencode([("loan", key) for key, _ in loans])}
 
 
@@ -144,7 +145,9 @@ def _holiday(request: SeatedRequest, held: Holiday) -> HttpResponse:
         lambda: school_year.keep_holiday(holiday=held, **form.cleaned_data, by=request.user, at=request.now),
         page="people/holiday.html",
         shown=lambda: {"holiday": held},
-        said=lambda kept: f"{kept} is saved. Loans that are out keep their due days until they are moved.",
+        said=lambda kept: (
+            _s("%(kept)s is saved. Loans that are out keep their due days until they are moved.") % {"kept": kept}
+        ),
         then=lambda _: request.seat.here("people:settings-year"),
     )
 
@@ -156,7 +159,7 @@ def _holiday_removed(request: SeatedRequest, held: Holiday) -> HttpResponse:
         lambda: school_year.remove_holiday(holiday=held, by=request.user, at=request.now),
         page="people/holiday.html",
         shown=lambda: {"form": HolidayForm(instance=held), "holiday": held},
-        said=lambda name: f"{name} is removed.",
+        said=lambda name: _s("%(name)s is removed.") % {"name": name},
         then=lambda _: request.seat.here("people:settings-year"),
     )
 
@@ -182,7 +185,7 @@ def _subject(
         lambda: schools.change_settings(school=seat.school, settings=form.said, by=request.user, at=request.now),
         page=page,
         shown=lambda: {"title": title, **shown()},
-        said="The settings are saved.",
+        said=_s("The settings are saved."),
         then=lambda _: seat.here(f"people:settings-{name}"),
     )
 
@@ -197,7 +200,7 @@ def staff_new(request: SeatedRequest) -> HttpResponse:
             school=seat.school, by_role=seat.role, by=request.user, at=request.now, **form.cleaned_data
         ),
         page="people/staff.html",
-        said=lambda post: f"{post.user} is {post.get_role_display()} here now.",
+        said=lambda post: _s("%(user)s is %(role)s here now.") % {"user": post.user, "role": post.get_role_display()},
         then=lambda post: seat.here("people:settings-staff"),
         refused_on="email",
     )
@@ -217,7 +220,7 @@ def staff_edit(request: SeatedRequest, pk: int) -> HttpResponse:
         ),
         page="people/staff.html",
         shown=lambda: {"post": post},
-        said=f"The post of {post.user} is changed.",
+        said=_s("The post of %(user)s is changed.") % {"user": post.user},
         then=lambda _: reverse("desk:home") if own else seat.here("people:settings-staff"),
         refused_on="role",
     )

@@ -10,7 +10,7 @@ from django.http import HttpRequest
 from django.utils.translation.trans_real import parse_accept_lang_header
 
 from fleet.ground.languages.known import ENGLISH, KNOWN, Language, known
-from fleet.people.models import Guardian, School
+from fleet.people.models import Guardian, School, User
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +25,13 @@ class Speech:
     zone: ZoneInfo | None = None
 
 
+def speech_of_staff(user: User, school: School) -> Speech:
+    """At a school’s own pages: what they chose, else the school’s language, as far as a head switched it on."""
+    offered = school.languages_of_staff
+    spoken = next((code for code in (user.language, school.language) if code in offered), ENGLISH)
+    return Speech(KNOWN[spoken], tuple(known(offered)))
+
+
 def speech_for(request: HttpRequest) -> Speech:
     """One query."""
     if request.user.is_authenticated:
@@ -37,6 +44,9 @@ def speech_for(request: HttpRequest) -> Speech:
         schools = [School(**said) for said in spoken_at]
     offered = {code: KNOWN[code] for school in schools for code in school.languages}
     said = [one.language for one in records if one.language in one.school.languages]
+    if not records and (of_staff := getattr(request.user, "language", "")):
+        # The pages of their own account are in the language in which they read a school's.
+        offered, said = {code: KNOWN[code] for code in (ENGLISH, of_staff)}, [of_staff]
     wished = [*said, request.COOKIES.get(settings.LANGUAGE_COOKIE_NAME, ""), *_of_browser(request)]
     own = {school.language for school in schools}
     wished += own if len(own) == 1 else ()

@@ -6,11 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from django.utils.translation import gettext as _s
+
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.wording import day
 from fleet.people.models import Holiday, School
 
 DAY = timedelta(days=1)
-WEEKEND = {5: "a Saturday", 6: "a Sunday"}
+WEEKEND = {5: _s_lazy("a Saturday"), 6: _s_lazy("a Sunday")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +35,7 @@ class SchoolDays:
     def no_school(self, on: date) -> str:
         """`a Saturday`, `a holiday (Winter)`: why that is no school day; "" for a school day."""
         holiday = self._holiday(on)
-        return f"a holiday ({holiday})" if holiday else WEEKEND.get(on.weekday(), "")
+        return _s("a holiday (%(holiday)s)") % {"holiday": holiday} if holiday else WEEKEND.get(on.weekday(), "")
 
     def next(self, on: date) -> date:
         """That day, or the first school day after it."""
@@ -59,18 +62,24 @@ class SchoolDays:
     def proposed(self, after: date) -> ProposedDay:
         """When a loan is due that begins or goes on after this day: at the school year's end, where that lies ahead."""
         if self.year_ends and self.year_ends > after:
-            wanted, said = self.year_ends, f"The school year ends on {day(self.year_ends)}."
+            wanted, said = (
+                self.year_ends,
+                _s("The school year ends on %(year_ends)s.") % {"year_ends": day(self.year_ends)},
+            )
         else:
             wanted, said = after + timedelta(days=self.loan_days), ""
         on = self.moved(wanted, after=after)
-        return ProposedDay(on, said if on == wanted else f"{self._said(wanted)}; due on {day(on)}.")
+        return ProposedDay(
+            on,
+            said if on == wanted else _s("%(wanted)s; due on %(on)s.") % {"wanted": self._said(wanted), "on": day(on)},
+        )
 
     def warning(self, on: date) -> str:
         """`12 May 2027 is a holiday (Ascension).` where a day that somebody typed is no school day, else ""."""
         return f"{self._said(on)}." if self.no_school(on) else ""
 
     def _said(self, on: date) -> str:
-        return f"{day(on)} is {self.no_school(on)}"
+        return _s("%(on)s is %(on_2)s") % {"on": day(on), "on_2": self.no_school(on)}
 
     def _holiday(self, on: date) -> Holiday | None:
         return next((one for one in self.holidays if one.first <= on <= one.last), None)

@@ -11,7 +11,9 @@ from functools import partial
 from typing import Any
 
 from django.db import models, transaction
+from django.utils.translation import override
 
+from fleet.ground.languages.known import ENGLISH
 from fleet.record.actions.sealing import seal
 from fleet.record.models import Act, Deed
 from fleet.record.models.acts import sum_of
@@ -68,8 +70,10 @@ def record_many(
 
 def _act(deed: Deed, school: int | None, by: models.Model | None, at: datetime, about: About) -> Act:
     named = {name: row for name in ABOUT if (row := getattr(about, name)) is not None}
-    told: Told = [[WORDS.get(name, name), str(row)] for name, row in named.items()]
-    told += [list(line) for line in about.told]
+    # One language for the whole chain, whoever acts.
+    with override(ENGLISH):
+        told: Told = [[WORDS.get(name, name), str(row)] for name, row in named.items()]
+        told += [[str(one) for one in line] for line in about.told]
     keys: dict[str, Any] = {f"{name}_id": row.pk for name, row in named.items()}
     act = Act(school_id=school, at=at, deed=deed, page=ON_PAGE.get(), by_id=by.pk if by else None, **keys)
     act.keys = act.keys_now()

@@ -7,6 +7,9 @@ from datetime import date, datetime
 from typing import Any
 
 from django.db import models
+from django.utils.translation import override
+
+from fleet.ground.languages.known import ENGLISH
 
 # A text of a page or more is told by its beginning.
 LONGEST = 200
@@ -38,8 +41,9 @@ def set_out(row: models.Model, names: tuple[str, ...]) -> Told:
 def _column(row: models.Model, name: str, *values: Any) -> list[str]:
     """What a column is called, and values of it in words."""
     field = row._meta.get_field(name)
-    words = dict(getattr(field, "flatchoices", ()) or ())
-    return [str(getattr(field, "verbose_name", name)), *(said(_listed(value, words)) for value in values)]
+    with override(ENGLISH):
+        words = dict(getattr(field, "flatchoices", ()) or ())
+        return [str(getattr(field, "verbose_name", name)), *(said(_listed(value, words)) for value in values)]
 
 
 def _listed(value: Any, words: Mapping[Any, Any]) -> Any:

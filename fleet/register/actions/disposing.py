@@ -7,7 +7,10 @@ from decimal import Decimal
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _s
+from django.utils.translation import override
 
+from fleet.ground.languages.known import ENGLISH
 from fleet.ground.refusal import Refused
 from fleet.people.models import User
 from fleet.record.actions.recording import record
@@ -35,14 +38,14 @@ def propose(
     """
     now = locked(horn)
     if now.struck_out:
-        raise Refused(f"{now} was struck out, entered by mistake: there is no horn to give up.")
+        raise Refused(_s("%(now)s was struck out, entered by mistake: there is no horn to give up.") % {"now": now})
     there = now.disposals.exclude(approved=False).first()
     if there is not None:
         same = there.proposed_by_id == by.pk and there.method == method and there.reason == reason
         if same and at - there.proposed_at <= TWICE_WITHIN:
             return there
         raise Refused(
-            "This horn is given up already." if there.approved else "Giving this horn up is proposed already."
+            _s("This horn is given up already.") if there.approved else _s("Giving this horn up is proposed already.")
         )
     made = Disposal.objects.create(
         horn=now,
@@ -81,13 +84,16 @@ def decide(
     horn = locked(disposal.horn)
     now = Disposal.objects.get(pk=disposal.pk)
     if now.decided_at is not None:
-        raise Refused(f"This was decided already: {'approved' if now.approved else 'turned down'}.")
+        raise Refused(
+            _s("This was decided already: %(approved)s.") % {"approved": "approved" if now.approved else "turned down"}
+        )
     if now.proposed_by_id == by.pk:
-        raise Refused("You proposed it yourself. Somebody else decides.")
+        raise Refused(_s("You proposed it yourself. Somebody else decides."))
     if approved:
         promised_to_nobody(horn)
     if approved and horn.withdrawn_on is None:
-        reason = f"Given up, {now.get_method_display()}: {now.reason}"[:300]
+        with override(ENGLISH):
+            reason = f"Given up, {now.get_method_display()}: {now.reason}"[:300]
         # Lent no more from today on, even where it leaves the house later.
         day = min(now.on, timezone.localdate(at))
         change_standing(horn=horn, kind=Standing.Kind.WITHDRAWN, reason=reason, by=by, at=at, on=day)

@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any, TypedDict
 
 from django.db import transaction
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused, WayOut
 from fleet.people.actions.schools import locked_school
@@ -107,8 +108,8 @@ def amend_horn(
         _refuse_what_does_not_fit(build, stand)
     if "stands_in" in changed and build == now.build and now.stands_in and reversible(build):
         raise Refused(
-            "Restringing a horn is an act of its own, with its date and reason.",
-            way_out=WayOut("register:stand", "Change the stand", (horn.pk,)),
+            _s("Restringing a horn is an act of its own, with its date and reason."),
+            way_out=WayOut("register:stand", _s("Change the stand"), (horn.pk,)),
         )
     if "number" in changed:
         if number_is_taken(horn.school, changed["number"], besides=horn):
@@ -141,7 +142,10 @@ def set_place(
         return
     if now.place_id != seen:
         where = f"belongs to {now.place} by now" if now.place else "has no place by now"
-        raise Refused(f"{now} {where}: somebody changed it since you looked. Look, then say its place again.")
+        raise Refused(
+            _s("%(now)s %(where)s: somebody changed it since you looked. Look, then say its place again.")
+            % {"now": now, "where": where}
+        )
     amend_horn(horn=now, changes={"place": place}, waited=waited, by=by, at=at)
 
 

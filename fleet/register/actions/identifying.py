@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused, WayOut
 from fleet.people.actions.schools import locked_school
@@ -82,7 +83,7 @@ def put_on_horn(
     if there := sent_before(sent_as, by):
         return there
     if now.withdrawn_on:
-        raise Refused("This horn is withdrawn.", way_out=now.way_back)
+        raise Refused(_s("This horn is withdrawn."), way_out=now.way_back)
     latest = now.identifications.order_by("-at", "-pk").first()
     said = (by.pk, raw(observations), build, stands_in)
     if (
@@ -138,7 +139,10 @@ def register_as_found(
     another = another or bool(observations.like or sent_as)
     number = particulars.get("number", "").strip()
     if not another and (there := _from_this_walk(school, raw(observations), number, by=by, at=at)):
-        raise Refused(f"This walk is {there} already.", way_out=WayOut("desk:horn", f"Go to {there}", (there.pk,)))
+        raise Refused(
+            _s("This walk is %(there)s already.") % {"there": there},
+            way_out=WayOut("desk:horn", _s("Go to %(there)s") % {"there": there}, (there.pk,)),
+        )
     horn = register_horn(
         school=school, particulars=particulars, suggested=suggested, told_apart=sent_as is not None, by=by, at=at
     )
@@ -160,7 +164,7 @@ def sent_before(sent_as: UUID | None, by: User) -> Identification | None:
     there = Identification.objects.select_related("horn").filter(sent_as=sent_as).first() if sent_as else None
     if there is not None and there.by_id != by.pk:
         # No browser makes the same id twice: this one was copied. Nothing of the other finding is told.
-        raise Refused("Begin the walk again: it cannot be put on record from here.")
+        raise Refused(_s("Begin the walk again: it cannot be put on record from here."))
     return there
 
 
@@ -181,12 +185,14 @@ def _confirmed(
 ) -> tuple[Candidate, Verdict]:
     """The candidate a person chose, of the verdict."""
     if observations.nothing_observed:
-        raise Refused("Nothing was observed, so there is nothing to keep.")
+        raise Refused(_s("Nothing was observed, so there is nothing to keep."))
     verdict = assess(observations, mix=mix)
     for candidate in verdict.candidates:
         if candidate.key == (build, stands_in or None):
             return candidate, verdict
-    raise Refused(f"A {kind_in_words(build)} cannot stand so. Choose one of the kinds named here.")
+    raise Refused(
+        _s("A %(build)s cannot stand so. Choose one of the kinds named here.") % {"build": kind_in_words(build)}
+    )
 
 
 def _say_on(horn: Horn, chosen: Candidate, observations: Observations) -> None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import timedelta
 
+from django.utils.translation import gettext as _s
+
 from fleet.ground.refusal import Refused
 from fleet.register.models import Horn
 
@@ -24,7 +26,7 @@ def locked_by_key(key: int) -> Horn:
     now = Horn.objects.select_for_update(no_key=True).filter(pk=key).first()
     if now is None:
         # The one way a horn goes; it had been no more than a line of a file.
-        raise Refused("This horn is not on the register any more: the list it came in with was undone.")
+        raise Refused(_s("This horn is not on the register any more: the list it came in with was undone."))
     return now
 
 

@@ -7,6 +7,7 @@ from uuid import UUID
 
 from django.core.files.base import ContentFile
 from django.db import transaction
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.people.models import User
@@ -43,9 +44,12 @@ def add_photograph(
         return there
     if there is not None:
         # No browser makes the same id twice: this one was copied. Nothing of the other photograph is told.
-        raise Refused("Take the photograph again: it cannot be kept from here.")
+        raise Refused(_s("Take the photograph again: it cannot be kept from here."))
     if now.photographs.count() >= MOST_PHOTOGRAPHS:
-        raise Refused(f"A horn has at most {MOST_PHOTOGRAPHS} photographs. Take one away first.")
+        raise Refused(
+            _s("A horn has at most %(MOST_PHOTOGRAPHS)s photographs. Take one away first.")
+            % {"MOST_PHOTOGRAPHS": MOST_PHOTOGRAPHS}
+        )
     photograph = Photograph(horn=now, width=width, height=height, caption=caption, by=by, at=at - waited)
     photograph.sent_as = sent_as
     save_with(photograph.image, image)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from django.db import IntegrityError, transaction
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.people.actions.schools import locked_school
@@ -49,7 +50,7 @@ def merge_places(*, twice: Place, into: Place, by: User, at: datetime) -> Place:
     What a count says in words of where something was stays as it was said. It cannot be undone.
     """
     if twice.pk == into.pk or twice.school_id != into.school_id:
-        raise Refused("Choose another place of this school.")
+        raise Refused(_s("Choose another place of this school."))
     # Who moves or registers a horn holds the school; the horns come before their places, as everywhere.
     school = locked_school(into.school_id)
     horns = list(locked_all(Horn.objects.filter(place=twice).values_list("pk", flat=True)))

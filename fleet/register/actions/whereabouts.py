@@ -6,6 +6,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.people.models import User
@@ -37,16 +38,26 @@ def change_standing(*, horn: Horn, kind: str, reason: str, by: User, at: datetim
     """
     now = locked(horn)
     if now.holder_name:
-        raise Refused(f"This horn is out with {now.holder_name}. Take it back first; what becomes of it comes after.")
+        raise Refused(
+            _s("This horn is out with %(holder_name)s. Take it back first; what becomes of it comes after.")
+            % {"holder_name": now.holder_name}
+        )
     if kind not in now.events_open:
         is_now = "withdrawn" if now.withdrawn_on else "not found" if now.not_found_on else "in the register"
-        raise Refused(f"This horn is {is_now}. Somebody may have changed that a moment ago; look again.")
+        raise Refused(
+            _s("This horn is %(is_now)s. Somebody may have changed that a moment ago; look again.") % {"is_now": is_now}
+        )
     if kind == Standing.Kind.KEPT_AGAIN and now.disposals.filter(approved=True).exists():
-        raise Refused("This horn was given up for good by two people. A horn that comes back gets a number of its own.")
+        raise Refused(
+            _s("This horn was given up for good by two people. A horn that comes back gets a number of its own.")
+        )
     if kind in {Standing.Kind.WITHDRAWN, Standing.Kind.STRUCK_OUT}:
         promised_to_nobody(now)
     if kind == Standing.Kind.STRUCK_OUT and (happened := what_points_to(Horn, [now.pk], only=NO_MISTAKE)):
-        raise Refused(f"{now} has a {happened} on record, so it was no mistake. Withdraw it instead.")
+        raise Refused(
+            _s("%(now)s has a %(happened)s on record, so it was no mistake. Withdraw it instead.")
+            % {"now": now, "happened": happened}
+        )
     day = on or timezone.localdate(at)
     standing = Standing.objects.create(horn=now, at=at, by=by, kind=kind, on=day, reason=reason)
     keep([now])

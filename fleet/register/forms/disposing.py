@@ -9,19 +9,20 @@ from django import forms
 
 from fleet.ground.access import HEADS, Role
 from fleet.ground.fields import DateInput, amount, not_too_long_ago
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.register.models import Disposal
 
-NEGATIVE = "A price is not negative."
+NEGATIVE = _s_lazy("A price is not negative.")
 
 
 class DisposalForm(PlainSentences, forms.Form):
     """The proposal; what is paid is asked of heads, who alone see what horns are worth."""
 
-    method = forms.ChoiceField(label="How it leaves", choices=Disposal.Method, widget=forms.RadioSelect)
-    on = forms.DateField(label="On", widget=DateInput())
-    reason = forms.CharField(label="Why", max_length=300, widget=forms.Textarea(attrs={"rows": 3}))
-    buyer = forms.CharField(label="Who gets it", max_length=120, required=False)
+    method = forms.ChoiceField(label=_s_lazy("How it leaves"), choices=Disposal.Method, widget=forms.RadioSelect)
+    on = forms.DateField(label=_s_lazy("On"), widget=DateInput())
+    reason = forms.CharField(label=_s_lazy("Why"), max_length=300, widget=forms.Textarea(attrs={"rows": 3}))
+    buyer = forms.CharField(label=_s_lazy("Who gets it"), max_length=120, required=False)
     price = amount(NEGATIVE)
 
     def __init__(self, *args: Any, role: Role, currency: str, **kwargs: Any) -> None:
@@ -42,9 +43,9 @@ class DisposalForm(PlainSentences, forms.Form):
 class DecideForm(PlainSentences, forms.Form):
     """Approved or turned down; `price` is the head's last word on what is paid."""
 
-    answer = forms.CharField(label="A word on it", max_length=300, required=False)
+    answer = forms.CharField(label=_s_lazy("A word on it"), max_length=300, required=False)
     price = amount(NEGATIVE)
-    approve = forms.ChoiceField(choices=[("yes", "Approve"), ("no", "Turn it down")], required=False)
+    approve = forms.ChoiceField(choices=[("yes", "Approve"), ("no", _s_lazy("Turn it down"))], required=False)
 
     @property
     def said(self) -> dict[str, Any]:

@@ -7,9 +7,11 @@ from typing import Any, cast
 
 from django import forms
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.access import HEADS
 from fleet.ground.fields import DateInput
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.typed import RowForm
 from fleet.people.queries.seats import Seat
@@ -21,13 +23,13 @@ from fleet.register.queries.numbers import number_is_taken
 
 # Need-to-know: on the form of a head only.
 MONEY = ("price", "value")
-_NOT_YET = ("", "not identified yet")
+_NOT_YET = ("", _s_lazy("not identified yet"))
 EMPTY = {
     "wrap": NOT_LOOKED_AT,
     "fourth_valve": "none",
     "fifth_valve": "none",
-    "finish": "not said",
-    "bell": "not said",
+    "finish": _s_lazy("not said"),
+    "bell": _s_lazy("not said"),
 }
 
 
@@ -35,8 +37,8 @@ class HornForm(PlainSentences, RowForm[Horn]):
     """A horn's particulars. Which fields somebody changed is told by what the form showed, not by the row as it
     is now, so that two people at one horn keep each other's changes."""
 
-    build = forms.ChoiceField(label="What it is", required=False)
-    stands_in = forms.ChoiceField(label="Stands in (thumb lever up)", required=False)
+    build = forms.ChoiceField(label=_s_lazy("What it is"), required=False)
+    stands_in = forms.ChoiceField(label=_s_lazy("Stands in (thumb lever up)"), required=False)
     # The number as the page suggested it: left as it is, it may become the next free one.
     suggested = forms.CharField(required=False, max_length=24, widget=forms.HiddenInput)
 
@@ -68,9 +70,9 @@ class HornForm(PlainSentences, RowForm[Horn]):
         self.now = now
         fields: dict[str, Any] = self.fields
         fields["build"].choices = [_NOT_YET, *kinds()]
-        fields["stands_in"].choices = [("", "not said"), *stands()]
+        fields["stands_in"].choices = [("", _s("not said")), *stands()]
         fields["place"].queryset = Place.objects.filter(school=self.instance.school)
-        fields["place"].empty_label = "no place yet"
+        fields["place"].empty_label = _s("no place yet")
         for name, label in EMPTY.items():
             fields[name].choices = [("", label), *[choice for choice in fields[name].choices if choice[0]]]
         if seat.role not in HEADS:
@@ -78,14 +80,16 @@ class HornForm(PlainSentences, RowForm[Horn]):
                 del self.fields[name]
         else:
             for name in MONEY:
-                self.fields[name].help_text = f"In {seat.school.currency}; shown to department heads only."
+                self.fields[name].help_text = _s("In %(currency)s; shown to department heads only.") % {
+                    "currency": seat.school.currency
+                }
         if self.instance.pk:
             del self.fields["suggested"]
             self._keep_what_is_no_longer_known()
             if self.instance.acquired_within:
-                fields[
-                    "acquired_on"
-                ].help_text = f"Only {self.instance.acquired()} is known; another day takes its place."
+                fields["acquired_on"].help_text = _s("Only %(acquired)s is known; another day takes its place.") % {
+                    "acquired": self.instance.acquired()
+                }
             for field in self.fields.values():
                 field.show_hidden_initial = True
 
@@ -107,7 +111,7 @@ class HornForm(PlainSentences, RowForm[Horn]):
     def clean_acquired_on(self) -> date | None:
         day: date | None = self.cleaned_data["acquired_on"]
         if day and day > timezone.localdate(self.now):
-            raise forms.ValidationError("This day has not come yet.")
+            raise forms.ValidationError(_s("This day has not come yet."))
         return day
 
     def clean(self) -> dict[str, Any]:
@@ -130,7 +134,7 @@ class HornForm(PlainSentences, RowForm[Horn]):
             and stand != self.initial.get("stands_in")
             and reversible(build)
         ):
-            self.add_error("stands_in", "Restringing is an act of its own: use “Change the stand” below.")
+            self.add_error("stands_in", _s("Restringing is an act of its own: use “Change the stand” below."))
         return data
 
     @property

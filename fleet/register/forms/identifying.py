@@ -6,8 +6,10 @@ from dataclasses import dataclass
 from typing import Any, cast
 
 from django import forms
+from django.utils.translation import gettext as _s
 
 from fleet.ground.fields import KeptForm
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.people.models import School
 from fleet.register.actions.horns import Particulars
@@ -41,28 +43,32 @@ class Offered:
 class IdentifiedForm(PlainSentences, KeptForm):
     """Which kind it is and which horn: one form, since the kind is chosen the same way for both."""
 
-    kind = forms.ChoiceField(label="It is a")
+    kind = forms.ChoiceField(label=_s_lazy("It is a"))
     act = forms.ChoiceField(choices=[(ON_HORN, ""), (AS_NEW, "")])
     horn_number = forms.CharField(
-        label="Its register number",
+        label=_s_lazy("Its register number"),
         max_length=24,
-        error_messages={"required": "Say which horn."},
+        error_messages={"required": _s_lazy("Say which horn.")},
         widget=forms.TextInput(attrs={"list": "unknown", "autocomplete": "off"}),
     )
     number = forms.RegexField(
         FORM,
-        label="Register number",
+        label=_s_lazy("Register number"),
         max_length=24,
-        error_messages={"invalid": FORM_SENTENCE, "required": "Give the horn a register number."},
-        help_text="The next free one; change it if the horn has a number already.",
+        error_messages={"invalid": FORM_SENTENCE, "required": _s_lazy("Give the horn a register number.")},
+        help_text=_s_lazy("The next free one; change it if the horn has a number already."),
     )
     suggested = forms.CharField(max_length=24, required=False, widget=forms.HiddenInput)
-    place = forms.ModelChoiceField(Place.objects.none(), required=False, empty_label="no place yet", label="Place")
-    maker = forms.CharField(label="Maker", max_length=80, required=False)
-    model = forms.CharField(label="Model", max_length=80, required=False)
-    serial_number = forms.CharField(label="Serial number", max_length=60, required=False)
-    another = forms.BooleanField(label="It is another horn, with the same answers", required=False)
-    report = forms.BooleanField(label="Then report to the workshop what is wrong with it", required=False, initial=True)
+    place = forms.ModelChoiceField(
+        Place.objects.none(), required=False, empty_label=_s_lazy("no place yet"), label=_s_lazy("Place")
+    )
+    maker = forms.CharField(label=_s_lazy("Maker"), max_length=80, required=False)
+    model = forms.CharField(label=_s_lazy("Model"), max_length=80, required=False)
+    serial_number = forms.CharField(label=_s_lazy("Serial number"), max_length=60, required=False)
+    another = forms.BooleanField(label=_s_lazy("It is another horn, with the same answers"), required=False)
+    report = forms.BooleanField(
+        label=_s_lazy("Then report to the workshop what is wrong with it"), required=False, initial=True
+    )
 
     def __init__(self, *args: Any, school: School, verdict: Verdict, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -85,7 +91,9 @@ class IdentifiedForm(PlainSentences, KeptForm):
         if data.get("act") == ON_HORN and data.get("horn_number"):
             self.horn = Horn.objects.at(self.school).numbered(data["horn_number"])
             if self.horn is None:
-                self.add_error("horn_number", f"There is no horn {data['horn_number']} on the register.")
+                self.add_error(
+                    "horn_number", _s("There is no horn %(data)s on the register.") % {"data": data["horn_number"]}
+                )
         return data
 
     @property

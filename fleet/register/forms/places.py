@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _s
 
 from fleet.ground.addresses import MOST_KEY
 from fleet.ground.fields import KeptForm, tick_after
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.typed import RowForm
 from fleet.ground.wording import closest
@@ -18,7 +20,7 @@ class PlaceForm(PlainSentences, RowForm[Place]):
     class Meta:
         model = Place
         fields = ["room", "shelf"]
-        help_texts = {"shelf": "Where there are several in the room."}
+        help_texts = {"shelf": _s_lazy("Where there are several in the room.")}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -34,7 +36,13 @@ class PlaceForm(PlainSentences, RowForm[Place]):
         near = known.get(closest((typed.room, typed.shelf), list(known)) or ("", ""))
         # The very same is no question.
         if near is not None and str(typed).lower() not in {str(one).lower() for one in known.values()}:
-            tick_after(self, "shelf", "another", f"{typed} is another place than {near}", str(near))
+            tick_after(
+                self,
+                "shelf",
+                "another",
+                _s("%(typed)s is another place than %(near)s") % {"typed": typed, "near": near},
+                str(near),
+            )
 
     def clean(self) -> dict[str, Any]:
         super().clean()
@@ -43,9 +51,12 @@ class PlaceForm(PlainSentences, RowForm[Place]):
         room, shelf = (" ".join(str(data.get(name) or "").split()) for name in ("room", "shelf"))
         same = Place.objects.filter(school=self.instance.school, room__iexact=room, shelf__iexact=shelf)
         if room and same.exclude(pk=self.instance.pk).exists():
-            self.add_error("room", "There is already a place with this room and shelf.")
+            self.add_error("room", _s("There is already a place with this room and shelf."))
         elif room and (alike := self._reads_the_same(f"{Place(room=room, shelf=shelf)}")):
-            said = f"Another place reads the same: room “{alike.room}”, shelf “{alike.shelf}”."
+            said = _s("Another place reads the same: room “%(room)s”, shelf “%(shelf)s”.") % {
+                "room": alike.room,
+                "shelf": alike.shelf,
+            }
             self.add_error("room", said.replace(", shelf “”", ""))
         return {**data, "room": room, "shelf": shelf}
 
@@ -59,7 +70,7 @@ class PlaceForm(PlainSentences, RowForm[Place]):
 class SamePlaceForm(PlainSentences, forms.Form):
     """Which other place is the same one."""
 
-    into = forms.ModelChoiceField(label="The place that stays", queryset=Place.objects.none())
+    into = forms.ModelChoiceField(label=_s_lazy("The place that stays"), queryset=Place.objects.none())
 
     def __init__(self, *args: Any, place: Place, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -71,7 +82,7 @@ class HornPlaceForm(PlainSentences, KeptForm):
     """Where a horn belongs. `seen` is where it belonged when the page was opened."""
 
     place = forms.ModelChoiceField(
-        label="It belongs to", queryset=Place.objects.none(), required=False, empty_label="no place"
+        label=_s_lazy("It belongs to"), queryset=Place.objects.none(), required=False, empty_label=_s_lazy("no place")
     )
     seen = forms.IntegerField(required=False, min_value=0, max_value=MOST_KEY, widget=forms.HiddenInput)
 

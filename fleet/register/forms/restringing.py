@@ -9,15 +9,16 @@ from django import forms
 from django.utils import timezone
 
 from fleet.ground.fields import DateInput, day_as_time, not_to_come
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.register.models import Horn
 from fleet.register.models.kinds import stands_of
 
 
 class StandForm(PlainSentences, forms.Form):
-    stands_in = forms.ChoiceField(label="It stands in now", widget=forms.RadioSelect)
-    on = forms.DateField(label="Restrung on", widget=DateInput())
-    reason = forms.CharField(label="Why", max_length=300)
+    stands_in = forms.ChoiceField(label=_s_lazy("It stands in now"), widget=forms.RadioSelect)
+    on = forms.DateField(label=_s_lazy("Restrung on"), widget=DateInput())
+    reason = forms.CharField(label=_s_lazy("Why"), max_length=300)
 
     def __init__(self, *args: Any, horn: Horn, now: datetime, **kwargs: Any) -> None:
         self.now = now

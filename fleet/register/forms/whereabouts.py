@@ -9,21 +9,22 @@ from django import forms
 from django.utils import timezone
 
 from fleet.ground.fields import DateInput, day_as_time, not_to_come
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.register.models import Horn, Standing
 
 
 class StandingForm(PlainSentences, forms.Form):
-    kind = forms.ChoiceField(label="What becomes of it", widget=forms.RadioSelect)
-    on = forms.DateField(label="On", widget=DateInput())
-    reason = forms.CharField(label="Why", max_length=300)
+    kind = forms.ChoiceField(label=_s_lazy("What becomes of it"), widget=forms.RadioSelect)
+    on = forms.DateField(label=_s_lazy("On"), widget=DateInput())
+    reason = forms.CharField(label=_s_lazy("Why"), max_length=300)
 
     LABELS = {
-        Standing.Kind.WITHDRAWN: "Withdraw it: it is lent no more, its number stays its own",
-        Standing.Kind.KEPT_AGAIN: "Keep it again",
-        Standing.Kind.NOT_FOUND: "It cannot be found",
-        Standing.Kind.FOUND: "It is found",
-        Standing.Kind.STRUCK_OUT: "It was entered by mistake: it leaves the lists, its number stays used",
+        Standing.Kind.WITHDRAWN: _s_lazy("Withdraw it: it is lent no more, its number stays its own"),
+        Standing.Kind.KEPT_AGAIN: _s_lazy("Keep it again"),
+        Standing.Kind.NOT_FOUND: _s_lazy("It cannot be found"),
+        Standing.Kind.FOUND: _s_lazy("It is found"),
+        Standing.Kind.STRUCK_OUT: _s_lazy("It was entered by mistake: it leaves the lists, its number stays used"),
     }
 
     def __init__(self, *args: Any, horn: Horn, now: datetime, **kwargs: Any) -> None:

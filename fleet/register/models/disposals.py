@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import F, Q
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models import School, User
 
 
@@ -20,21 +21,21 @@ class Disposal(models.Model):
     """A horn leaving the school for good: proposed by one person, decided by another. Its record and number stay."""
 
     class Method(models.TextChoices):
-        SOLD = "sold", "sold"
-        GIVEN = "given", "given away"
-        PARTS = "parts", "taken apart for its parts"
-        SCRAPPED = "scrapped", "scrapped"
-        RETURNED = "returned", "given back to its owner"
-        OTHER = "other", "another way"
+        SOLD = "sold", _s_lazy("sold")
+        GIVEN = "given", _s_lazy("given away")
+        PARTS = "parts", _s_lazy("taken apart for its parts")
+        SCRAPPED = "scrapped", _s_lazy("scrapped")
+        RETURNED = "returned", _s_lazy("given back to its owner")
+        OTHER = "other", _s_lazy("another way")
 
     horn = models.ForeignKey("register.Horn", on_delete=models.PROTECT, related_name="disposals")
     method = models.CharField(max_length=12, choices=Method)
-    on = models.DateField("leaves on")
+    on = models.DateField(_s_lazy("leaves on"))
     reason = models.CharField(max_length=300)
-    buyer = models.CharField("goes to", max_length=120, blank=True, default="", db_default="")
+    buyer = models.CharField(_s_lazy("goes to"), max_length=120, blank=True, default="", db_default="")
     price = models.DecimalField(max_digits=10, decimal_places=2, null=True, blank=True)
     # What it counted for on the day of the proposal: the horn's own value may be written anew later.
-    value = models.DecimalField("value at the time", max_digits=10, decimal_places=2, null=True, blank=True)
+    value = models.DecimalField(_s_lazy("value at the time"), max_digits=10, decimal_places=2, null=True, blank=True)
     proposed_at = models.DateTimeField()
     proposed_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     decided_at = models.DateTimeField(null=True)
@@ -49,7 +50,7 @@ class Disposal(models.Model):
             models.CheckConstraint(
                 condition=Q(decided_by=None) | ~Q(decided_by=F("proposed_by")),
                 name="disposal_by_two_people",
-                violation_error_message="Somebody else than who proposed it decides.",
+                violation_error_message=_s_lazy("Somebody else than who proposed it decides."),
             ),
             models.CheckConstraint(
                 condition=Q(decided_at=None, decided_by=None, approved=None)
@@ -60,7 +61,7 @@ class Disposal(models.Model):
                 fields=["horn"],
                 condition=Q(approved=None) | Q(approved=True),
                 name="one_disposal_a_horn",
-                violation_error_message="This horn is to be given up already.",
+                violation_error_message=_s_lazy("This horn is to be given up already."),
             ),
         ]
         ordering = ["-proposed_at", "-pk"]

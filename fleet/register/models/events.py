@@ -11,6 +11,7 @@ from django.db.models import F, Q
 from django.db.models.functions import Upper
 from django.utils import timezone
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models import School, User
 from fleet.register.models.numbers import TAKEN, parts_of
 
@@ -68,7 +69,7 @@ class Identification(models.Model):
             models.UniqueConstraint(
                 fields=["sent_as"],
                 name="walk_sent_once",
-                violation_error_message="This walk is on record already.",
+                violation_error_message=_s_lazy("This walk is on record already."),
             ),
         ]
         indexes = [models.Index(fields=["horn", "-at"], name="identification_by_horn")]
@@ -112,7 +113,7 @@ class StandChange(models.Model):
             models.CheckConstraint(
                 condition=~Q(before=F("after")),
                 name="stand_really_changed",
-                violation_error_message="The horn already stands in this key.",
+                violation_error_message=_s_lazy("The horn already stands in this key."),
             ),
         ]
         ordering = ["-at", "-pk"]
@@ -123,11 +124,11 @@ class Standing(models.Model):
     never was, entered by mistake, is struck out: withdrawn, and in no list at all."""
 
     class Kind(models.TextChoices):
-        WITHDRAWN = "withdrawn", "withdrawn"
-        KEPT_AGAIN = "kept-again", "kept again"
-        NOT_FOUND = "not-found", "not found"
-        FOUND = "found", "found"
-        STRUCK_OUT = "struck-out", "struck out, entered by mistake"
+        WITHDRAWN = "withdrawn", _s_lazy("withdrawn")
+        KEPT_AGAIN = "kept-again", _s_lazy("kept again")
+        NOT_FOUND = "not-found", _s_lazy("not found")
+        FOUND = "found", _s_lazy("found")
+        STRUCK_OUT = "struck-out", _s_lazy("struck out, entered by mistake")
 
     horn = models.ForeignKey("register.Horn", on_delete=models.CASCADE, related_name="standings")
     at = models.DateTimeField()

@@ -15,7 +15,9 @@ from django.db.models import Q
 from django.db.models.functions import Upper
 from django.utils import timezone
 from django.utils.dateformat import format as dated
+from django.utils.translation import gettext as _s
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models import School, User
 from fleet.register.models import describing
 from fleet.register.models.events import Standing
@@ -104,45 +106,45 @@ class HornQuerySet(models.QuerySet["Horn"]):
         return super().bulk_create(horns, *args, **kwargs)
 
     def delete(self) -> NoReturn:
-        raise ValidationError("A horn is never deleted: withdraw it, and its number stays its own.")
+        raise ValidationError(_s("A horn is never deleted: withdraw it, and its number stays its own."))
 
 
 class Horn(Kept):
     class Finish(models.TextChoices):
-        LACQUERED = "lacquered", "lacquered"
-        BARE = "bare", "bare brass"
-        SILVER = "silver", "silver plated"
-        NICKEL = "nickel", "nickel plated"
-        NICKEL_SILVER = "nickel-silver", "nickel silver"
-        OTHER = "other", "other"
+        LACQUERED = "lacquered", _s_lazy("lacquered")
+        BARE = "bare", _s_lazy("bare brass")
+        SILVER = "silver", _s_lazy("silver plated")
+        NICKEL = "nickel", _s_lazy("nickel plated")
+        NICKEL_SILVER = "nickel-silver", _s_lazy("nickel silver")
+        OTHER = "other", _s_lazy("other")
 
     class Wrap(models.TextChoices):
-        STANDARD = "standard", "standard"
-        COMPACT = "compact", "compact"
-        OVAL = "oval", "oval"
-        TRUMPET = "trumpet", "like a trumpet"
+        STANDARD = "standard", _s_lazy("standard")
+        COMPACT = "compact", _s_lazy("compact")
+        OVAL = "oval", _s_lazy("oval")
+        TRUMPET = "trumpet", _s_lazy("like a trumpet")
 
     class Within(models.TextChoices):
         """How much of the day it was acquired on is known: `acquired_on` is then the first day of it."""
 
-        DAY = "", "that day"
-        MONTH = "month", "that month"
-        YEAR = "year", "that year"
+        DAY = "", _s_lazy("that day")
+        MONTH = "month", _s_lazy("that month")
+        YEAR = "year", _s_lazy("that year")
 
     class Valve(models.TextChoices):
         """What a fourth or fifth valve does; how many valves there are does not tell."""
 
-        CHANGE = "change", "changes between the F and B♭ sides"
-        HIGH = "high-change", "changes to a high side"
-        STOPPING = "stopping", "lowers a little, for stopped notes"
-        EXTENSION = "f-extension", "lowers a fourth, one long slide"
-        QUART = "quart", "lowers a fourth, with a finger"
-        ASCENDING = "ascending", "raises"
-        OTHER = "other", "something else"
+        CHANGE = "change", _s_lazy("changes between the F and B♭ sides")
+        HIGH = "high-change", _s_lazy("changes to a high side")
+        STOPPING = "stopping", _s_lazy("lowers a little, for stopped notes")
+        EXTENSION = "f-extension", _s_lazy("lowers a fourth, one long slide")
+        QUART = "quart", _s_lazy("lowers a fourth, with a finger")
+        ASCENDING = "ascending", _s_lazy("raises")
+        OTHER = "other", _s_lazy("something else")
 
     school = models.ForeignKey(School, on_delete=models.PROTECT, related_name="horns")
     number = models.CharField(
-        "register number",
+        _s_lazy("register number"),
         max_length=24,
         validators=[RegexValidator(FORM, FORM_SENTENCE)],
     )
@@ -150,26 +152,31 @@ class Horn(Kept):
 
     build = models.CharField(max_length=40, blank=True)
     # The words of the list a horn came in with. A hint for whoever identifies it, never a finding.
-    described_as = models.CharField("described as", max_length=describing.LONGEST, blank=True)
-    stands_in = models.CharField("stands in", max_length=12, blank=True)
+    described_as = models.CharField(_s_lazy("described as"), max_length=describing.LONGEST, blank=True)
+    stands_in = models.CharField(_s_lazy("stands in"), max_length=12, blank=True)
     wrap = models.CharField(max_length=12, blank=True, choices=Wrap)
-    fourth_valve = models.CharField("the fourth valve", max_length=12, blank=True, choices=Valve)
-    fifth_valve = models.CharField("the fifth valve", max_length=12, blank=True, choices=Valve)
+    fourth_valve = models.CharField(_s_lazy("the fourth valve"), max_length=12, blank=True, choices=Valve)
+    fifth_valve = models.CharField(_s_lazy("the fifth valve"), max_length=12, blank=True, choices=Valve)
     maker = models.CharField(max_length=80, blank=True)
     model = models.CharField(max_length=80, blank=True)
-    serial_number = models.CharField("serial number", max_length=60, blank=True)
+    serial_number = models.CharField(_s_lazy("serial number"), max_length=60, blank=True)
     finish = models.CharField(max_length=16, blank=True, choices=Finish)
     bell = models.CharField(max_length=8, blank=True, choices=[("fixed", "fixed"), ("screw", "screws off")])
     place = models.ForeignKey(Place, on_delete=models.PROTECT, null=True, blank=True, related_name="horns")
-    acquired_on = models.DateField("acquired on", null=True, blank=True)
+    acquired_on = models.DateField(_s_lazy("acquired on"), null=True, blank=True)
     acquired_within = models.CharField(
         max_length=5, blank=True, choices=Within, default=Within.DAY, db_default="", editable=False
     )
     price = models.DecimalField(
-        "price paid", max_digits=10, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
+        _s_lazy("price paid"), max_digits=10, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
     )
     value = models.DecimalField(
-        "value today", max_digits=10, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
+        _s_lazy("value today"),
+        max_digits=10,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
     )
     notes = models.TextField(max_length=4000, blank=True)
     created = models.DateTimeField(default=timezone.now, editable=False)
@@ -192,7 +199,7 @@ class Horn(Kept):
             models.CheckConstraint(
                 condition=Q(stands_in="") | ~Q(build=""),
                 name="stands_in_needs_build",
-                violation_error_message="Say what the horn is before saying what it stands in.",
+                violation_error_message=_s_lazy("Say what the horn is before saying what it stands in."),
             ),
             models.CheckConstraint(condition=Q(due_on=None) | ~Q(holder_name=""), name="due_date_needs_holder"),
             models.CheckConstraint(condition=Q(grade=None) | Q(grade__range=(1, 4)), name="grade_one_to_four"),
@@ -223,7 +230,7 @@ class Horn(Kept):
         super().save(*args, **kwargs)
 
     def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
-        raise ValidationError("A horn is never deleted: withdraw it, and its number stays its own.")
+        raise ValidationError(_s("A horn is never deleted: withdraw it, and its number stays its own."))
 
     def derive(self) -> None:
         """Set the columns that follow from the others."""

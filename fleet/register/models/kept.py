@@ -9,8 +9,10 @@ from typing import Any
 
 from django.db import models
 from django.db.models import Case, Q, Value, When
+from django.utils.translation import gettext as _s
 
 from fleet.ground.due import DueDay
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Reason, WayOut
 from fleet.ground.wording import day
 
@@ -61,23 +63,23 @@ class Kept(models.Model):
     """
 
     class Where(models.TextChoices):
-        IN_PLACE = "cupboard", "in its place"
-        OUT = "out", "out on loan"
-        REPAIR = "repair", "here for repair"
-        WORKSHOP = "workshop", "in the workshop"
-        AWAY = "away", "at the repairer’s"
-        NOT_FOUND = "not-found", "not found"
-        WITHDRAWN = "withdrawn", "withdrawn"
+        IN_PLACE = "cupboard", _s_lazy("in its place")
+        OUT = "out", _s_lazy("out on loan")
+        REPAIR = "repair", _s_lazy("here for repair")
+        WORKSHOP = "workshop", _s_lazy("in the workshop")
+        AWAY = "away", _s_lazy("at the repairer’s")
+        NOT_FOUND = "not-found", _s_lazy("not found")
+        WITHDRAWN = "withdrawn", _s_lazy("withdrawn")
 
     # Where somebody of the school could put a hand on it; and where it is, while it is mended or waits for that.
     HERE = (Where.IN_PLACE, Where.WORKSHOP, Where.REPAIR)
     IN_REPAIR = (Where.REPAIR, Where.WORKSHOP, Where.AWAY)
 
     class Grade(models.IntegerChoices):
-        PLAYS_WELL = 1, "plays well"
-        SMALL_FAULT = 2, "plays, small fault"
-        REPAIR_FIRST = 3, "repair before the next loan"
-        MUST_NOT_BE_PLAYED = 4, "must not be played"
+        PLAYS_WELL = 1, _s_lazy("plays well")
+        SMALL_FAULT = 2, _s_lazy("plays, small fault")
+        REPAIR_FIRST = 3, _s_lazy("repair before the next loan")
+        MUST_NOT_BE_PLAYED = 4, _s_lazy("must not be played")
 
     # A horn's own, which what keeps it back asks for.
     build: models.CharField[Any, str]
@@ -96,7 +98,7 @@ class Kept(models.Model):
     # Withdrawn because it was entered by mistake: no list, figure or print tells of it.
     struck_out = models.BooleanField(default=False, db_default=False, editable=False)
     withdrawn_on = models.DateField(null=True, editable=False)
-    grade = models.PositiveSmallIntegerField("playing grade", null=True, choices=Grade, editable=False)
+    grade = models.PositiveSmallIntegerField(_s_lazy("playing grade"), null=True, choices=Grade, editable=False)
     checked_on = models.DateField(null=True, editable=False)
     # The day a repair was done that nobody has looked at since, and after which no other was begun.
     mended_on = models.DateField(null=True, editable=False)
@@ -159,7 +161,7 @@ class Kept(models.Model):
     @property
     def way_back(self) -> WayOut:
         """The page where a withdrawn horn is kept again, or that says why it cannot be: the row does not know which."""
-        return WayOut("register:standing", "See what became of it", (self.pk,))
+        return WayOut("register:standing", _s("See what became of it"), (self.pk,))
 
     @property
     def kept_back_for_minutes(self) -> bool:
@@ -212,30 +214,39 @@ def _not_here(horn: Kept) -> Iterator[Reason]:
     if horn.withdrawn_on is not None:
         yield Reason(
             "withdrawn",
-            f"{horn} was {'struck out' if horn.struck_out else 'withdrawn'} on {day(horn.withdrawn_on)}.",
+            _s("%(horn)s was %(struck_out)s on %(withdrawn_on)s.")
+            % {
+                "horn": horn,
+                "struck_out": "struck out" if horn.struck_out else "withdrawn",
+                "withdrawn_on": day(horn.withdrawn_on),
+            },
             horn.way_back,
         )
     if horn.not_found_on is not None:
         yield Reason(
             "not-found",
-            f"{horn} has not been found since {day(horn.not_found_on)}.",
-            WayOut("register:standing", "Record that it was found", (horn.pk,)),
+            _s("%(horn)s has not been found since %(not_found_on)s.")
+            % {"horn": horn, "not_found_on": day(horn.not_found_on)},
+            WayOut("register:standing", _s("Record that it was found"), (horn.pk,)),
         )
     if horn.holder_name:
         until = f", due back on {day(horn.due_on)}" if horn.due_on else ""
         out = f"{horn} is out: {horn.holder_name} has it{until}."
         yield Reason(
             "out",
-            f"{horn} is noted as back, and nobody has ended its loan to {horn.holder_name}."
+            _s("%(horn)s is noted as back, and nobody has ended its loan to %(holder_name)s.")
+            % {"horn": horn, "holder_name": horn.holder_name}
             if horn.noted_back
             else out,
-            WayOut("loans:return-of", "Take it back", (horn.pk,)),
+            WayOut("loans:return-of", _s("Take it back"), (horn.pk,)),
         )
     if horn.on_bench:
         yield Reason(
             "away" if horn.repairer else "workshop",
-            f"{horn} is at the repairer’s: {horn.repairer} has it." if horn.repairer else f"{horn} is in the workshop.",
-            WayOut("workshop:job-new", "Go to its repair job", (horn.pk,)),
+            _s("%(horn)s is at the repairer’s: %(repairer)s has it.") % {"horn": horn, "repairer": horn.repairer}
+            if horn.repairer
+            else _s("%(horn)s is in the workshop.") % {"horn": horn},
+            WayOut("workshop:job-new", _s("Go to its repair job"), (horn.pk,)),
         )
 
 
@@ -243,14 +254,16 @@ def _not_known(horn: Kept) -> Iterator[Reason]:
     if not horn.build:
         yield Reason(
             "unidentified",
-            f"Nobody has found out yet what {horn} is, so nobody knows which fingerings it takes.",
-            WayOut("identify:walk", "Identify it", query=(("horn", str(horn.pk)),)),
+            _s("Nobody has found out yet what %(horn)s is, so nobody knows which fingerings it takes.")
+            % {"horn": horn},
+            WayOut("identify:walk", _s("Identify it"), query=(("horn", str(horn.pk)),)),
         )
     if horn.test_note_owed:
         yield Reason(
             "test-note",
-            f"Work on {horn} may have changed how it stands, and the test note has not been sounded since.",
-            WayOut("register:sound", "Sound the test note", (horn.pk,)),
+            _s("Work on %(horn)s may have changed how it stands, and the test note has not been sounded since.")
+            % {"horn": horn},
+            WayOut("register:sound", _s("Sound the test note"), (horn.pk,)),
         )
 
 
@@ -258,20 +271,21 @@ def _not_well(horn: Kept) -> Iterator[Reason]:
     if horn.grade is None:
         yield Reason(
             "unchecked",
-            f"{horn} has never been checked.",
-            WayOut("workshop:check-new", "Check its condition now", (horn.pk,)),
+            _s("%(horn)s has never been checked.") % {"horn": horn},
+            WayOut("workshop:check-new", _s("Check its condition now"), (horn.pk,)),
         )
     elif horn.grade >= REPAIR_FIRST and horn.mended_on is not None:
         yield Reason(
             "mended",
-            f"{horn} is mended, and nobody has looked it over since.",
-            WayOut("workshop:check-new", "Check it after the repair", (horn.pk,)),
+            _s("%(horn)s is mended, and nobody has looked it over since.") % {"horn": horn},
+            WayOut("workshop:check-new", _s("Check it after the repair"), (horn.pk,)),
         )
     elif horn.grade >= REPAIR_FIRST:
         yield Reason(
             "grade",
-            f"{horn} is graded {horn.grade}, {horn.get_grade_display()}.",
-            WayOut("workshop:job-new", "Go to its repair job", (horn.pk,)),
+            _s("%(horn)s is graded %(grade)s, %(grade_2)s.")
+            % {"horn": horn, "grade": horn.grade, "grade_2": horn.get_grade_display()},
+            WayOut("workshop:job-new", _s("Go to its repair job"), (horn.pk,)),
         )
 
 
@@ -279,12 +293,14 @@ def _not_free(horn: Kept) -> Iterator[Reason]:
     if horn.mouthpiece_owed:
         yield Reason(
             "mouthpiece",
-            f"Nobody has recorded that the mouthpiece of {horn} was cleaned since the last player.",
-            WayOut("loans:mouthpiece-of", "Record the cleaning", (horn.pk,)),
+            _s("Nobody has recorded that the mouthpiece of %(horn)s was cleaned since the last player.")
+            % {"horn": horn},
+            WayOut("loans:mouthpiece-of", _s("Record the cleaning"), (horn.pk,)),
         )
     if horn.promised_to:
         yield Reason(
             "promised",
-            f"{horn} is promised to {horn.promised_to}: an agreement with the family waits.",
-            WayOut("loans:issue", "Take it back first", query=(("horn", str(horn.pk)),)),
+            _s("%(horn)s is promised to %(promised_to)s: an agreement with the family waits.")
+            % {"horn": horn, "promised_to": horn.promised_to},
+            WayOut("loans:issue", _s("Take it back first"), query=(("horn", str(horn.pk)),)),
         )

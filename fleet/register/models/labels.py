@@ -7,6 +7,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
+from django.utils.translation import gettext as _s
 
 from fleet.people.models import School
 
@@ -56,9 +57,15 @@ class LabelSheet(models.Model):
         x, y = self.corner(self.count - 1)
         # A tenth of a millimetre is what packets round away.
         if x + self.width > wide + 0.1:
-            raise ValidationError(f"The labels are {x + self.width:g} mm wide in all; the paper is {wide:g} mm.")
+            raise ValidationError(
+                _s("The labels are %(width)s mm wide in all; the paper is %(wide)s mm.")
+                % {"width": f"{x + self.width:g}", "wide": f"{wide:g}"}
+            )
         if y + self.height > high + 0.1:
-            raise ValidationError(f"The labels are {y + self.height:g} mm high in all; the paper is {high:g} mm.")
+            raise ValidationError(
+                _s("The labels are %(height)s mm high in all; the paper is %(high)s mm.")
+                % {"height": f"{y + self.height:g}", "high": f"{high:g}"}
+            )
 
 
 def label_sheet_of(school: School) -> LabelSheet:

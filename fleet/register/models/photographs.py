@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models import User
 
 
@@ -25,7 +26,7 @@ class Photograph(models.Model):
             models.UniqueConstraint(
                 fields=["sent_as"],
                 name="photograph_sent_once",
-                violation_error_message="This photograph is kept already.",
+                violation_error_message=_s_lazy("This photograph is kept already."),
             ),
         ]
         ordering = ["-at", "-pk"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models.functions import Lower
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.wording import in_reading_order
 from fleet.people.models import School
 from fleet.people.models.searched import Derived
@@ -27,7 +28,7 @@ class Place(Derived):
                 Lower("room"),
                 Lower("shelf"),
                 name="place_unique",
-                violation_error_message="There is already a place with this room and shelf.",
+                violation_error_message=_s_lazy("There is already a place with this room and shelf."),
             ),
         ]
         ordering = ["sorted_by", "pk"]

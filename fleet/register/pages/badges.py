@@ -6,6 +6,7 @@ from functools import lru_cache
 
 from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _s
 
 from fleet.ground.badges import badge
 from fleet.register.models import Horn
@@ -45,7 +46,7 @@ def _whereabouts(code: str, words: str) -> SafeString:
 @lru_cache(maxsize=16)
 def grade_badge(grade: int | None) -> SafeString:
     if grade is None:
-        return badge("", "?", "not checked yet")
+        return badge("", "?", _s("not checked yet"))
     word = format_html(
         '<span class="visually-hidden">grade {}, </span>{}', grade, dict(Horn.Grade.choices).get(grade, "")
     )

@@ -7,6 +7,7 @@ from typing import Any
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.access import HEADS
 from fleet.ground.answering import answer, posted
@@ -35,7 +36,7 @@ def disposal(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: propose(horn=horn, by=request.user, at=request.now, **form.cleaned_data),
         page="register/disposal.html",
         shown=lambda: _shown(seat, horn, there, DecideForm(initial={"price": there.price} if there else {})),
-        said=f"Giving {horn} up is proposed. A department head who is not you decides.",
+        said=_s("Giving %(horn)s up is proposed. A department head who is not you decides.") % {"horn": horn},
         then=lambda made: seat.here("desk:horn", horn.pk),
     )
 

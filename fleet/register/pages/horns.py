@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 from django_tables2 import RequestConfig
 
 from fleet.ground.answering import answer, posted
@@ -48,7 +49,10 @@ def horn_new(request: SeatedRequest) -> HttpResponse:
         form,
         lambda: horns_actions.register_horn(school=seat.school, by=request.user, at=request.now, **form.said),
         page="register/horn_new.html",
-        said=lambda horn: f"Registered as {horn.number}.{taken_meanwhile(horn, form.cleaned_data['number'])}",
+        said=lambda horn: (
+            _s("Registered as %(number)s.%(cleaned_data)s")
+            % {"number": horn.number, "cleaned_data": taken_meanwhile(horn, form.cleaned_data["number"])}
+        ),
         then=lambda horn: seat.here("desk:horn", horn.pk),
         refused_on="number",
     )
@@ -56,7 +60,7 @@ def horn_new(request: SeatedRequest) -> HttpResponse:
 
 def taken_meanwhile(horn: Horn, asked: str) -> str:
     """What to say besides where the horn did not get the number that was asked for."""
-    return f" Somebody took {asked} a moment ago." if horn.number != asked else ""
+    return _s(" Somebody took %(asked)s a moment ago.") % {"asked": asked} if horn.number != asked else ""
 
 
 def horn_edit(request: SeatedRequest, pk: int) -> HttpResponse:
@@ -69,6 +73,8 @@ def horn_edit(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: horns_actions.amend_horn(horn=horn, changes=form.changes, by=request.user, at=request.now),
         page="register/horn_edit.html",
         shown=lambda: {"horn": horn, "reversible": reversible(form.initial.get("build") or "")},
-        said=lambda changed: f"{horn.number} is saved." if changed else "Nothing was changed.",
+        said=lambda changed: (
+            _s("%(number)s is saved.") % {"number": horn.number} if changed else _s("Nothing was changed.")
+        ),
         then=lambda changed: seat.here("desk:horn", horn.pk),
     )

@@ -10,6 +10,7 @@ from urllib.parse import urlencode
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
+from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, posted
 from fleet.people.queries.seats import SeatedRequest
@@ -119,8 +120,12 @@ def _next(request: SeatedRequest, form: IdentifiedForm, walk: Walk, found: Horn)
 def _told(form: IdentifiedForm, found: Horn) -> str:
     words = kind_and_stand(*form.build_and_stand.values())
     if form.horn is not None:
-        return f"{found.number} is on record as a {words}."
-    return f"Registered as {found.number}, a {words}.{taken_meanwhile(found, form.cleaned_data['number'])}"
+        return _s("%(number)s is on record as a %(words)s.") % {"number": found.number, "words": words}
+    return _s("Registered as %(number)s, a %(words)s.%(cleaned_data)s") % {
+        "number": found.number,
+        "words": words,
+        "cleaned_data": taken_meanwhile(found, form.cleaned_data["number"]),
+    }
 
 
 def _shown(request: SeatedRequest, form: IdentifiedForm, walk: Walk, horn: Horn | None) -> dict[str, Any]:

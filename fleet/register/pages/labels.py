@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.http import HttpResponse
+from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, posted
 from fleet.people.queries.seats import SeatedRequest
@@ -19,6 +20,8 @@ def label_sheet(request: SeatedRequest) -> HttpResponse:
         form,
         lambda: keep_label_sheet(school=seat.school, sizes=form.cleaned_data, by=request.user, at=request.now),
         page="register/label_sheet.html",
-        said=lambda sheet: f"{sheet}. Print the alignment page on plain paper and hold it against a sheet.",
+        said=lambda sheet: (
+            _s("%(sheet)s. Print the alignment page on plain paper and hold it against a sheet.") % {"sheet": sheet}
+        ),
         then=lambda sheet: seat.here("register:label-sheet"),
     )

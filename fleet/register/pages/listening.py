@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
+from django.utils.translation import gettext as _s
 
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
@@ -25,7 +26,9 @@ def _record(horn: Horn) -> RecordedTubes | None:
 
 def in_hand(horn: Horn) -> HornInHand:
     """The horn as the pages of the walk name it."""
-    return HornInHand(horn.number, kind_and_stand(horn.build, horn.stands_in) if horn.build else "not identified yet")
+    return HornInHand(
+        horn.number, kind_and_stand(horn.build, horn.stands_in) if horn.build else _s("not identified yet")
+    )
 
 
 @takes_recording

@@ -10,6 +10,7 @@ from datetime import UTC, datetime, timedelta
 
 from django.contrib import messages
 from django.http import HttpRequest
+from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import posted
 from fleet.people.models import School
@@ -55,11 +56,11 @@ class OneByOne:
         """One more horn for the list, with a word about it on the next page."""
         keys = self.listed(request, school)
         if horn.pk in keys:
-            messages.info(request, f"{horn} is on the list already.")
+            messages.info(request, _s("%(horn)s is on the list already.") % {"horn": horn})
         elif no := self.no(horn):
             messages.warning(request, no)
         elif len(keys) >= MOST:
-            messages.warning(request, f"The list is full. Do these {MOST} first.")
+            messages.warning(request, _s("The list is full. Do these %(MOST)s first.") % {"MOST": MOST})
         else:
             self.keep(request, school, [*keys, horn.pk])
             messages.success(request, self.yes(horn))
@@ -75,7 +76,7 @@ class OneByOne:
             for one in typed:
                 horn = told.get(one) or horn_told(school, one)
                 if horn is None:
-                    messages.warning(request, f"No horn has the number or label “{one[:60]}”.")
+                    messages.warning(request, _s("No horn has the number or label “%(one)s”.") % {"one": one[:60]})
                 else:
                     self.scanned(request, school, horn)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import FileResponse, Http404, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404
+from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, posted, posted_files, sure
 from fleet.ground.files.given import guarded
@@ -47,7 +48,7 @@ def photograph_add(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: photographs.add_photograph(horn=horn, by=request.user, at=request.now, **form.said),
         page="register/photograph_add.html",
         shown=lambda: {"horn": horn},
-        said="The photograph is kept.",
+        said=_s("The photograph is kept."),
         then=lambda added: seat.here("desk:horn", horn.pk),
         refused_on="picture",
     )
@@ -62,6 +63,6 @@ def photograph_remove(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: photographs.remove_photograph(photograph=found, by=request.user, at=request.now),
         page="register/photograph_remove.html",
         shown=lambda: {"photograph": found, "horn": found.horn},
-        said="The photograph is gone.",
+        said=_s("The photograph is gone."),
         then=lambda _: seat.here("desk:horn", found.horn_id),
     )

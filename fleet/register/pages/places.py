@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db.models import Count, Q
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils.translation import gettext as _s
 from django_tables2 import RequestConfig
 
 from fleet.ground.answering import answer, posted
@@ -43,7 +44,7 @@ def place_twice(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: merge_places(twice=place, by=request.user, at=request.now, **form.cleaned_data),
         page="register/place_twice.html",
         shown=lambda: _held(place),
-        said=lambda into: f"{place} and {into} are now one place: {into}.",
+        said=lambda into: _s("%(place)s and %(into)s are now one place: %(into)s.") % {"place": place, "into": into},
         then=lambda _: request.seat.here("register:places"),
         refused_on="into",
     )
@@ -59,7 +60,9 @@ def horn_place(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: set_place(horn=horn, by=request.user, at=request.now, **form.said),
         page="register/horn_place.html",
         shown=lambda: {"horn": horn},
-        said=lambda _: f"{horn} belongs to {form.cleaned_data['place'] or 'no place'}.",
+        said=lambda _: (
+            _s("%(horn)s belongs to %(or)s.") % {"horn": horn, "or": form.cleaned_data["place"] or "no place"}
+        ),
         then=lambda _: request.seat.here("desk:horn", horn.pk),
     )
 
@@ -77,7 +80,7 @@ def _place(request: SeatedRequest, place: Place) -> HttpResponse:
         lambda: keep_place(place=place, by=request.user, at=request.now, **form.cleaned_data),
         page="register/place.html",
         shown=lambda: {"place": place},
-        said=lambda kept: f"{kept} is saved.",
+        said=lambda kept: _s("%(kept)s is saved.") % {"kept": kept},
         then=lambda kept: request.seat.here("register:places"),
         refused_on="room",
     )

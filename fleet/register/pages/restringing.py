@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, posted
 from fleet.people.queries.seats import SeatedRequest
@@ -28,7 +29,10 @@ def stand(request: SeatedRequest, pk: int) -> HttpResponse:
             "reversible": reversible(horn.build),
             "now": kind_and_stand(horn.build, horn.stands_in),
         },
-        said=lambda done: f"{horn.number} stands in {stand_in_words(done.after)} now. Sound the test note again.",
+        said=lambda done: (
+            _s("%(number)s stands in %(after)s now. Sound the test note again.")
+            % {"number": horn.number, "after": stand_in_words(done.after)}
+        ),
         then=lambda done: sound_again(horn, seat.school),
     )
 

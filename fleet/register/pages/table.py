@@ -12,8 +12,10 @@ from django.urls import reverse
 from django.utils.formats import date_format
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _s
 
 from fleet.ground.badges import badge, overdue
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.tables import Computed, ListTable, RowsInPages, Tick
 from fleet.people.models import School
 from fleet.people.queries.seats import Seat
@@ -24,7 +26,6 @@ from fleet.register.queries.listing import USUAL, page_of
 
 # So many letters of a kind stand beside the number on a phone.
 LINE, LINE_BESIDE_A_PICTURE = 30, 24
-_NOT_IDENTIFIED = badge("care", "?", "not identified")
 # What keeps no horn from being lent is plain words, which a phone leaves out.
 _USUAL_GRADE = '<span class="usual"><span class="visually-hidden">grade {}, </span>{}</span>'
 _USUAL_GRADES = {
@@ -37,8 +38,8 @@ _NOT_CHECKED = format_html('<span class="{}">not checked yet</span>', "quiet")
 
 def _not_identified(described_as: str) -> SafeString:
     if not described_as:
-        return _NOT_IDENTIFIED
-    return format_html('{} <span class="quiet">“{}”</span>', _NOT_IDENTIFIED, described_as)
+        return badge("care", "?", _s("not identified"))
+    return format_html('{} <span class="quiet">“{}”</span>', badge("care", "?", _s("not identified")), described_as)
 
 
 def _day(day: date | None) -> str:
@@ -52,10 +53,10 @@ class HornTable(ListTable):
 
     tick = Tick()
     number = Computed("Number")
-    build = Computed("What it is")
-    stands_in = Computed("Stands in")
-    where = Computed("Where it is")
-    holder = Computed("Who has it")
+    build = Computed(_s_lazy("What it is"))
+    stands_in = Computed(_s_lazy("Stands in"))
+    where = Computed(_s_lazy("Where it is"))
+    holder = Computed(_s_lazy("Who has it"))
     due = Computed("Due")
     place = Computed("Place")
     grade = Computed("Plays")
@@ -122,9 +123,9 @@ class PlaceTable(ListTable):
 
     around = {"class": "table-wrap rows"}
 
-    room = tables.Column("Room")
-    shelf = tables.Column("Shelf", default="–")
-    there = Computed("Horns kept there")
+    room = tables.Column(_s_lazy("Room"))
+    shelf = tables.Column(_s_lazy("Shelf"), default="–")
+    there = Computed(_s_lazy("Horns kept there"))
     change = Computed("Change")
 
     class Meta:

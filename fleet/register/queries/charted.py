@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.register.models import Horn
 from fleet.register.models.kinds import build_of
 from identify.core.fingering.charts import Chart, chart
@@ -11,8 +12,8 @@ from identify.core.horns.builds import Build, Stand
 # What a recorded fourth or fifth valve says of the build's form (`identify/core/data/builds.toml`).
 _FORMS = {
     Horn.Valve.STOPPING.value: "stopping",
-    Horn.Valve.QUART.value: "fourth valve",
-    Horn.Valve.ASCENDING.value: "ascending third",
+    Horn.Valve.QUART.value: _s_lazy("fourth valve"),
+    Horn.Valve.ASCENDING.value: _s_lazy("ascending third"),
 }
 
 

@@ -13,6 +13,7 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
 from fleet.ground.addresses import MOST_KEY
+from fleet.ground.languages.marks import _s_lazy
 from fleet.register.models import Horn, HornQuerySet
 from fleet.register.models.kinds import kinds, stands
 from fleet.register.models.searching import LONGEST_QUERY
@@ -22,10 +23,14 @@ NEVER_CHECKED = "none"
 _SELECTED = mark_safe(" selected")
 ANYTHING = "something"
 # What the page offers as a link, and the filters it does not fold away.
-ONE_TAP = {("ready", "yes"): "Ready to lend", ("owed", "overdue"): "Overdue", ("owed", ANYTHING): "Owes something"}
+ONE_TAP = {
+    ("ready", "yes"): _s_lazy("Ready to lend"),
+    ("owed", "overdue"): "Overdue",
+    ("owed", ANYTHING): _s_lazy("Owes something"),
+}
 IN_SIGHT = {"where", "group", "place"}
-_IDENTIFIED = [("yes", "identified"), ("no", "not identified")]
-_READY = [("yes", "yes"), ("no", "no"), ("minutes", "within minutes")]
+_IDENTIFIED = [("yes", _s_lazy("identified")), ("no", _s_lazy("not identified"))]
+_READY = [("yes", _s_lazy("yes")), ("no", _s_lazy("no")), ("minutes", _s_lazy("within minutes"))]
 
 
 class PlainSelect(forms.Select):
@@ -61,33 +66,51 @@ def _waiting_for() -> list[tuple[str, str]]:
 
 
 class HornFilters(django_filters.FilterSet):
-    q = django_filters.CharFilter(label="Search", method="find", max_length=LONGEST_QUERY)
-    build = django_filters.ChoiceFilter(label="What it is", choices=kinds, empty_label="any", widget=PlainSelect)
-    stands_in = django_filters.ChoiceFilter(label="Stands in", choices=stands, empty_label="any", widget=PlainSelect)
-    wrap = django_filters.ChoiceFilter(label="Wrap", choices=Horn.Wrap.choices, empty_label="any", widget=PlainSelect)
+    q = django_filters.CharFilter(label=_s_lazy("Search"), method="find", max_length=LONGEST_QUERY)
+    build = django_filters.ChoiceFilter(
+        label=_s_lazy("What it is"), choices=kinds, empty_label=_s_lazy("any"), widget=PlainSelect
+    )
+    stands_in = django_filters.ChoiceFilter(
+        label=_s_lazy("Stands in"), choices=stands, empty_label=_s_lazy("any"), widget=PlainSelect
+    )
+    wrap = django_filters.ChoiceFilter(
+        label=_s_lazy("Wrap"), choices=Horn.Wrap.choices, empty_label=_s_lazy("any"), widget=PlainSelect
+    )
     where = django_filters.ChoiceFilter(
-        label="Where it is", choices=Horn.Where.choices, empty_label="anywhere", widget=PlainSelect
+        label=_s_lazy("Where it is"), choices=Horn.Where.choices, empty_label=_s_lazy("anywhere"), widget=PlainSelect
     )
     grade = django_filters.ChoiceFilter(
-        label="Playing grade",
-        choices=[*Horn.Grade.choices, (NEVER_CHECKED, "never checked")],
-        empty_label="any",
+        label=_s_lazy("Playing grade"),
+        choices=[*Horn.Grade.choices, (NEVER_CHECKED, _s_lazy("never checked"))],
+        empty_label=_s_lazy("any"),
         widget=PlainSelect,
         method="by_grade",
     )
     identified = django_filters.ChoiceFilter(
-        label="Identified", choices=_IDENTIFIED, empty_label="either", method="by_identified", widget=PlainSelect
+        label=_s_lazy("Identified"),
+        choices=_IDENTIFIED,
+        empty_label=_s_lazy("either"),
+        method="by_identified",
+        widget=PlainSelect,
     )
     ready = django_filters.ChoiceFilter(
-        label="May be lent now", choices=_READY, empty_label="either", method="by_ready", widget=PlainSelect
+        label=_s_lazy("May be lent now"),
+        choices=_READY,
+        empty_label=_s_lazy("either"),
+        method="by_ready",
+        widget=PlainSelect,
     )
     owed = django_filters.ChoiceFilter(
-        label="Waits for", choices=_waiting_for, empty_label="anything or nothing", method="by_owed", widget=PlainSelect
+        label=_s_lazy("Waits for"),
+        choices=_waiting_for,
+        empty_label=_s_lazy("anything or nothing"),
+        method="by_owed",
+        widget=PlainSelect,
     )
     # The choices of class and place are drawn by the template: they come with the rows, without a query of their own.
-    place = django_filters.NumberFilter(label="Place", min_value=1, max_value=MOST_KEY, method="by_place")
+    place = django_filters.NumberFilter(label=_s_lazy("Place"), min_value=1, max_value=MOST_KEY, method="by_place")
 
-    group = django_filters.CharFilter(field_name="holder_group", label="Class of the holder", max_length=60)
+    group = django_filters.CharFilter(field_name="holder_group", label=_s_lazy("Class of the holder"), max_length=60)
 
     class Meta:
         model = Horn

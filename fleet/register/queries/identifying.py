@@ -8,6 +8,8 @@ from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import TruncDate
 from django.utils import timezone
 from django.utils.formats import date_format
+from django.utils.text import capfirst
+from django.utils.translation import gettext as _s
 
 from fleet.ground.wording import with_article
 from fleet.people.models import School
@@ -47,28 +49,43 @@ def disagreement(horn: Horn) -> str | None:
         return None
     if horn.build != latest.build:
         says = kind_in_words(horn.build) or "nothing"
-        return f"O{_found(latest)[1:]}. The register says {says}. Which is right?"
+        return _s("%(latest)s. The register says %(says)s. Which is right?") % {
+            "latest": capfirst(_found(latest)),
+            "says": says,
+        }
     if not before:
         return None
     earlier = before[0]
     if earlier.build != latest.build:
-        return f"O{_found(earlier)[1:]}; {_found(latest)}. Which is right?"
+        return _s("%(earlier)s; %(latest)s. Which is right?") % {
+            "earlier": capfirst(_found(earlier)),
+            "latest": _found(latest),
+        }
     if earlier.stands_in != latest.stands_in:
         between = horn.stand_changes.filter(at__gte=earlier.at, at__lte=latest.at)
         if not between.exists():
             stood, stands = stand_in_words(earlier.stands_in), stand_in_words(latest.stands_in)
-            return (
-                f"O{_day(earlier.at)[1:]} it stood in {stood}, {_day(latest.at)} in {stands}, and nobody recorded a "
-                "restringing. Sound the test note again."
-            )
+            return _s(
+                "%(at)s it stood in %(stood)s, %(at_2)s in %(stands)s, and nobody recorded a restringing. "
+                "Sound the test note again."
+            ) % {"at": capfirst(_day(earlier.at)), "stood": stood, "at_2": _day(latest.at), "stands": stands}
     return None
 
 
 def _day(at: datetime) -> str:
-    return f"on {date_format(timezone.localtime(at), 'j F Y')}"
+    return _s("on %(at)s") % {"at": date_format(timezone.localtime(at), "j F Y")}
 
 
 def _found(finding: Identification) -> str:
     kind = kind_in_words(finding.build)
-    stands = f", standing in {stand_in_words(finding.stands_in)}" if finding.stands_in else ""
-    return f"{_day(finding.at)} {finding.by} found {with_article(kind)}{stands}"
+    stands = (
+        _s(", standing in %(stands_in)s") % {"stands_in": stand_in_words(finding.stands_in)}
+        if finding.stands_in
+        else ""
+    )
+    return _s("%(at)s %(by)s found %(kind)s%(stands)s") % {
+        "at": _day(finding.at),
+        "by": finding.by,
+        "kind": with_article(kind),
+        "stands": stands,
+    }

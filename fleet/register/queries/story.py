@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any, NamedTuple
 
 from django.db.models import Exists, OuterRef, QuerySet
+from django.utils.translation import gettext as _s
 
 from fleet.register.models import Horn
 from fleet.register.queries.kept import tellers
@@ -45,6 +46,6 @@ def told_of(horn: Horn, parts: Iterable[StoryPart]) -> list[StoryLine]:
 def story(horn: Horn) -> list[StoryLine]:
     """The horn's whole story, newest first."""
     told = told_of(horn, (one for teller in tellers() for one in teller.STORY))
-    registered = StoryLine(horn.created, "registered", "Put on the register.", str(horn.created_by or ""))
+    registered = StoryLine(horn.created, "registered", _s("Put on the register."), str(horn.created_by or ""))
     # Last of what was in the same moment, so that what was found while registering it stands above.
     return sorted([*told, registered], key=lambda line: line.at, reverse=True)

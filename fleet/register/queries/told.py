@@ -21,7 +21,9 @@ from django.db.models import (
 )
 from django.db.models.functions import Coalesce
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import WayOut
 from fleet.ground.wording import day, shortened
 from fleet.people.models import School
@@ -43,21 +45,28 @@ from identify.questions import CANT_TELL
 
 
 def _of_identification(found: Identification) -> Iterator[StoryLine]:
-    sure = "" if found.settled else "; the checks left it open"
+    sure = "" if found.settled else _s("; the checks left it open")
     sentence = f"Identified: {kind_and_stand(found.build, found.stands_in)}{sure}."
     yield StoryLine(found.at, "identified", sentence, str(found.by))
 
 
 def _of_kind_said(said: KindSaid) -> Iterator[StoryLine]:
     before = kind_and_stand(said.build_before, said.stands_in_before)
-    now = kind_and_stand(said.build, said.stands_in) or "not identified"
-    sentence = f"Said by hand: {now}{f', instead of {before}' if before else ''}."
+    now = kind_and_stand(said.build, said.stands_in) or _s("not identified")
+    sentence = _s("Said by hand: %(now)s%(before)s.") % {
+        "now": now,
+        "before": f", instead of {before}" if before else "",
+    }
     yield StoryLine(said.at, "kind", sentence, str(said.by))
 
 
 def _of_restringing(change: StandChange) -> Iterator[StoryLine]:
-    before = f" instead of {stand_in_words(change.before)}" if change.before else ""
-    sentence = f"Restrung to stand in {stand_in_words(change.after)}{before}: {_stop(change.reason)}"
+    before = _s(" instead of %(before)s") % {"before": stand_in_words(change.before)} if change.before else ""
+    sentence = _s("Restrung to stand in %(after)s%(before)s: %(reason)s") % {
+        "after": stand_in_words(change.after),
+        "before": before,
+        "reason": _stop(change.reason),
+    }
     yield StoryLine(change.at, "stand", sentence, str(change.by))
 
 
@@ -68,10 +77,15 @@ def _of_standing(standing: Standing) -> Iterator[StoryLine]:
 
 def _of_disposal(given: Disposal) -> Iterator[StoryLine]:
     how = f"{given.get_method_display()}: {_stop(given.reason)}"
-    yield StoryLine(given.proposed_at, "disposal", f"Giving it up proposed, {how}", str(given.proposed_by))
+    yield StoryLine(
+        given.proposed_at, "disposal", _s("Giving it up proposed, %(how)s") % {"how": how}, str(given.proposed_by)
+    )
     if given.decided_at is not None:
-        word = "approved" if given.approved else "turned down"
-        sentence = _stop(f"Giving it up {word}{': ' if given.answer else ''}{given.answer}")
+        word = "approved" if given.approved else _s("turned down")
+        sentence = _stop(
+            _s("Giving it up %(word)s%(answer)s%(answer_2)s")
+            % {"word": word, "answer": ": " if given.answer else "", "answer_2": given.answer}
+        )
         yield StoryLine(given.decided_at, "disposal", sentence, str(given.decided_by))
 
 
@@ -81,7 +95,7 @@ def _of_photograph(photograph: Photograph) -> Iterator[StoryLine]:
 
 
 def _of_number(former: FormerNumber) -> Iterator[StoryLine]:
-    sentence = f"Its number was {former.number} until then; nobody else gets it."
+    sentence = _s("Its number was %(number)s until then; nobody else gets it.") % {"number": former.number}
     yield StoryLine(former.at, "number", sentence, str(former.by))
 
 
@@ -154,41 +168,41 @@ def _to_decide(horns: HornQuerySet, school: School, today: date) -> DisposalQuer
 OWING = (
     Owing(
         "unidentified",
-        "Not identified yet",
+        _s_lazy("Not identified yet"),
         _unidentified,
         lambda horn, today: Owed(
             "unidentified",
             horn.pk,
-            f"{horn}: find out what it is",
-            str(horn.place or "no place yet"),
-            WayOut("identify:walk", "Find out what it is", query=(("horn", str(horn.pk)),)),
+            _s("%(horn)s: find out what it is") % {"horn": horn},
+            str(horn.place or _s("no place yet")),
+            WayOut("identify:walk", _s("Find out what it is"), query=(("horn", str(horn.pk)),)),
         ),
         horn="pk",
         everything=("register:horns", "owed=unidentified"),
     ),
     Owing(
         "test-note",
-        "Test note to be sounded",
+        _s_lazy("Test note to be sounded"),
         _test_note,
         lambda horn, today: Owed(
             "test-note",
             horn.pk,
-            f"{horn}: sound the test note again",
+            _s("%(horn)s: sound the test note again") % {"horn": horn},
             kind_and_stand(horn.build, horn.stands_in),
-            WayOut("register:sound", "Sound the test note", (horn.pk,)),
+            WayOut("register:sound", _s("Sound the test note"), (horn.pk,)),
         ),
         horn="pk",
     ),
     Owing(
         "not-found",
-        "Not found",
+        _s_lazy("Not found"),
         _not_found,
         lambda horn, today: Owed(
             "not-found",
             horn.pk,
-            f"{horn}: look for it",
-            f"not found since {day(horn.not_found_on)}",
-            WayOut("register:standing", "It was found, or it is given up", (horn.pk,)),
+            _s("%(horn)s: look for it") % {"horn": horn},
+            _s("not found since %(not_found_on)s") % {"not_found_on": day(horn.not_found_on)},
+            WayOut("register:standing", _s("It was found, or it is given up"), (horn.pk,)),
             since=horn.not_found_on,
         ),
         horn="pk",
@@ -196,14 +210,15 @@ OWING = (
     ),
     Owing(
         "to-decide",
-        "To decide",
+        _s_lazy("To decide"),
         _to_decide,
         lambda one, today: Owed(
             "to-decide",
             one.horn_id,
-            f"{one.horn}: give it up?",
-            f"{one.proposed_by} proposes it: {shortened(one.reason)}",
-            WayOut("register:disposal", "Decide", (one.horn_id,)),
+            _s("%(horn)s: give it up?") % {"horn": one.horn},
+            _s("%(proposed_by)s proposes it: %(reason)s")
+            % {"proposed_by": one.proposed_by, "reason": shortened(one.reason)},
+            WayOut("register:disposal", _s("Decide"), (one.horn_id,)),
             since=timezone.localdate(one.proposed_at),
         ),
     ),

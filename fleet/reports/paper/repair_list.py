@@ -181,7 +181,7 @@ def _job(
 def _fault_words(one: OnTheJob) -> str:
     by = "repairer" if one.entry.who == "repairer" else ""
     minutes = f"{one.minutes} min" if one.minutes else ""
-    extra = ", ".join(part for part in (bench.STOPS[one.severity], by, minutes) if part)
+    extra = ", ".join(str(part) for part in (bench.STOPS[one.severity], by, minutes) if part)
     return f"{one.noted}: {extra}"
 
 

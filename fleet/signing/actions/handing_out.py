@@ -7,6 +7,7 @@ from typing import Unpack
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.issuing import issue, once_each
@@ -45,9 +46,15 @@ def hand_out(
         if online is None:
             return signed_on
         if not online.is_for(**shown) or online.withdrawn_at is not None or online.loan_id is not None:
-            raise Refused(f"What {terms['guardian']} signed was something else. Ask again, or print the sheet.")
+            raise Refused(
+                _s("What %(terms)s signed was something else. Ask again, or print the sheet.")
+                % {"terms": terms["guardian"]}
+            )
         if online.signed_at and online.signed_by_id != Guardian.objects.get(pk=online.guardian_id).user_id:
-            raise Refused(f"{terms['guardian']} has another address than the one that signed. Ask again, or print it.")
+            raise Refused(
+                _s("%(terms)s has another address than the one that signed. Ask again, or print it.")
+                % {"terms": terms["guardian"]}
+            )
         return timezone.localdate(online.signed_at) if online.signed_at else None
 
     at_home = online is not None or sheet_at_home(**shown) is not None
@@ -59,7 +66,10 @@ def hand_out(
     # The horn's row has the name it is promised to, which two pupils may share.
     other = unused.exclude(pupil=terms["pupil"]).select_related("horn", "pupil", "guardian").first()
     if other is not None:
-        raise Refused(f"{other.waits_in_words} Take it back first.", way_out=take_back_first(horn))
+        raise Refused(
+            _s("%(waits_in_words)s Take it back first.") % {"waits_in_words": other.waits_in_words},
+            way_out=take_back_first(horn),
+        )
     # Whatever else the family was asked to sign for this horn is nothing to be signed any more.
     unused.update(withdrawn_at=at)
     # A horn that comes back is checked again, and no sheet from before that check is good any more.

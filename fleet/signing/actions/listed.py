@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.agreements import kept_version
@@ -56,7 +57,7 @@ def begin_listed(*, school: School, listed: Sequence[Listed], by: User, at: date
     for one in sorted(listed, key=lambda one: one.pupil):
         horn, pupil, guardian = horns.get(one.horn), pupils.get(one.pupil), guardians.get(one.guardian)
         if horn is None or pupil is None or guardian is None:
-            raise Refused("A horn, a pupil or a guardian of this list is not on record any more.")
+            raise Refused(_s("A horn, a pupil or a guardian of this list is not on record any more."))
         if no := cannot_be_out(horn):
             raise Refused(no)
         held_together(horn, pupil, guardian)
@@ -91,8 +92,10 @@ def take_back_listed(*, school: School, loans: Mapping[int, Listed]) -> None:
     for key, one in loans.items():
         loan = found.get(key)
         if loan is None or loan.signed_on or not loan.is_open or (loan.issued_on, loan.due_on) != one[3:]:
-            raise Refused("A loan of this list was changed since, so the import cannot be undone.")
+            raise Refused(_s("A loan of this list was changed since, so the import cannot be undone."))
     if happened := what_points_to(Loan, loans):
-        raise Refused(f"One of these loans has a {happened} by now, so the import cannot be undone.")
+        raise Refused(
+            _s("One of these loans has a %(happened)s by now, so the import cannot be undone.") % {"happened": happened}
+        )
     Loan.objects.filter(pk__in=list(loans)).delete()
     keep_all([one.horn for one in loans.values()])

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext, override
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import day
@@ -29,7 +30,7 @@ from fleet.workshop.queries.condition import latest_check, open_findings
 
 def take_back_first(horn: Horn) -> WayOut:
     """The page of issuing the horn: it shows what waits, and takes it back."""
-    return WayOut("loans:issue", "Take it back first", query=(("horn", str(horn.pk)),))
+    return WayOut("loans:issue", _s("Take it back first"), query=(("horn", str(horn.pk)),))
 
 
 @transaction.atomic
@@ -57,14 +58,19 @@ def put_before(
         raise Refused.because(reason)
     held_together(horn, pupil, guardian)
     if guardian.user_id is None:
-        raise Refused(f"{guardian} has no e-mail address, so cannot sign in. Print the sheet.")
+        raise Refused(
+            _s("%(guardian)s has no e-mail address, so cannot sign in. Print the sheet.") % {"guardian": guardian}
+        )
     if no := why_not(Guardian.objects.get(pk=guardian.pk), asked_by=by, at=at):
         raise Refused(no)
     agreement, check = as_it_was_seen(horn, agreement_version, check_seen, due_on, at)
     unused = OnlineSignature.objects.unused().filter(horn=horn).select_related("agreement", "guardian", "horn", "pupil")
     other = unused.exclude(pupil=pupil).first()
     if other is not None:
-        raise Refused(f"{other.waits_in_words} Take it back first.", way_out=take_back_first(horn))
+        raise Refused(
+            _s("%(waits_in_words)s Take it back first.") % {"waits_in_words": other.waits_in_words},
+            way_out=take_back_first(horn),
+        )
     for before in unused:
         # What they asked for themselves could not be signed, were it from before that was refused.
         if before.asked_by_id != guardian.user_id and before.is_for(
@@ -105,13 +111,13 @@ def as_it_was_seen(
     """Agreement and check that a family is to sign under. Refuses a due date that is past, and either of the two when
     it is not the newest."""
     if due_on < timezone.localdate(at):
-        raise Refused(f"The due date, {day(due_on)}, is in the past.")
+        raise Refused(_s("The due date, %(due_on)s, is in the past.") % {"due_on": day(due_on)})
     agreement = kept_version(horn.school_id, agreement_version, at)
     if agreement is None:
-        raise Refused("The agreement has a newer version. Look at it first.")
+        raise Refused(_s("The agreement has a newer version. Look at it first."))
     check = latest_check(horn)
     if check is None or check.pk != check_seen:
-        raise Refused(f"{horn} was checked again meanwhile. Look at it first.")
+        raise Refused(_s("%(horn)s was checked again meanwhile. Look at it first.") % {"horn": horn})
     return agreement, check
 
 
@@ -122,10 +128,16 @@ def take_back(*, signature: OnlineSignature, signed_seen: bool, by: User, at: da
     horn = locked_by_key(signature.horn_id)
     signature = OnlineSignature.objects.select_related("horn", "pupil", "guardian").get(pk=signature.pk)
     if signature.loan_id is not None:
-        raise Refused(f"{signature.horn} is out with {signature.pupil} under this signature already.")
+        raise Refused(
+            _s("%(horn)s is out with %(pupil)s under this signature already.")
+            % {"horn": signature.horn, "pupil": signature.pupil}
+        )
     if signature.withdrawn_at is None:
         if signature.signed_at is not None and not signed_seen:
-            raise Refused(f"{signature.guardian} has signed for {horn} meanwhile. Look at it again first.")
+            raise Refused(
+                _s("%(guardian)s has signed for %(horn)s meanwhile. Look at it again first.")
+                % {"guardian": signature.guardian, "horn": horn}
+            )
         signature.withdrawn_at = at
         signature.save(update_fields=["withdrawn_at"])
         keep([horn])

@@ -10,6 +10,7 @@ from collections.abc import Collection, Sequence
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.lending.actions.issuing import held_together, once_each
@@ -31,7 +32,10 @@ def send_home(*, loans: Sequence[Terms], by: User, at: datetime) -> list[SheetOu
     for terms in sorted(loans, key=lambda terms: terms["pupil"].pk):
         horn, pupil, guardian = horns.get(terms["horn"].pk), terms["pupil"], terms["guardian"]
         if horn is None:
-            raise Refused(f"{terms['horn']} is not on the register any more: the list it came in with was undone.")
+            raise Refused(
+                _s("%(terms)s is not on the register any more: the list it came in with was undone.")
+                % {"terms": terms["horn"]}
+            )
         for reason in horn.kept_back_from(pupil.name):
             raise Refused.because(reason)
         held_together(horn, pupil, guardian)

@@ -6,6 +6,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
@@ -21,9 +22,15 @@ def record_signed(*, loan: Loan, signed_on: date, by: User, at: datetime) -> Loa
     """The guardian has signed the loan's sheet. Refused when it is signed already, has ended, or on a day to come."""
     horn, loan = locked_while_running(loan)
     if loan.signed_on is not None:
-        raise Refused(f"{loan.guardian} signed for {horn} on {day(loan.signed_on)} already.")
+        raise Refused(
+            _s("%(guardian)s signed for %(horn)s on %(signed_on)s already.")
+            % {"guardian": loan.guardian, "horn": horn, "signed_on": day(loan.signed_on)}
+        )
     if signed_on > timezone.localdate(at):
-        raise Refused(f"The guardian cannot have signed on {day(signed_on)}: that day has not come yet.")
+        raise Refused(
+            _s("The guardian cannot have signed on %(signed_on)s: that day has not come yet.")
+            % {"signed_on": day(signed_on)}
+        )
     loan.signed_on, loan.language = signed_on, loan.guardian.speaks
     loan.save(update_fields=["signed_on", "language"])
     keep([horn])

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.core.files.base import ContentFile
 from django.db import transaction
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused, WayOut
 from fleet.lending.actions.running import record_of
@@ -26,10 +27,17 @@ def keep_signed(*, loan: Loan, file: ContentFile[bytes], by: User, at: datetime)
     horn = locked_by_key(loan.horn_id)
     loan = Loan.objects.select_related("horn__school", "pupil", "guardian").get(pk=loan.pk)
     if loan.signed_on is None:
-        way_out = WayOut("loans:signed", "Record the signature", (loan.pk,))
-        raise Refused(f"{loan.guardian} has not signed for {horn} yet. Say first when that was.", way_out=way_out)
+        way_out = WayOut("loans:signed", _s("Record the signature"), (loan.pk,))
+        raise Refused(
+            _s("%(guardian)s has not signed for %(horn)s yet. Say first when that was.")
+            % {"guardian": loan.guardian, "horn": horn},
+            way_out=way_out,
+        )
     if loan.signed_sheets.count() >= MOST_SIGNED_SHEETS:
-        raise Refused(f"A loan keeps at most {MOST_SIGNED_SHEETS} photographs or PDFs. Take one away first.")
+        raise Refused(
+            _s("A loan keeps at most %(MOST_SIGNED_SHEETS)s photographs or PDFs. Take one away first.")
+            % {"MOST_SIGNED_SHEETS": MOST_SIGNED_SHEETS}
+        )
     kept = SignedSheet(loan=loan, at=at, by=by)
     save_with(kept.file, file)
     record_of(loan, deed=Deed.SHEET_KEPT, by=by, at=at)
@@ -41,6 +49,6 @@ def remove_signed(*, sheet: SignedSheet, by: User, at: datetime) -> None:
     """Takes one away; its file goes once the row is really gone. Refused where somebody did so meanwhile."""
     locked_by_key(sheet.loan.horn_id)
     if not SignedSheet.objects.filter(pk=sheet.pk).exists():
-        raise Refused("It was taken away already.")
+        raise Refused(_s("It was taken away already."))
     record_of(sheet.loan, deed=Deed.SHEET_REMOVED, by=by, at=at)
     delete_with(sheet.file)

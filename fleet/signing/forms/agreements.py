@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _s
 
 from fleet.ground.files.pdfs import MOST_MEGABYTES, MOST_PAGES, kept_pdf
 from fleet.ground.languages.known import others_of
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.lending.models import Agreement
 from fleet.people.models import School
@@ -30,23 +32,26 @@ def not_too_long(words: str) -> None:
     """A line end is one character, though a browser sends two."""
     many = len("\n".join(words.splitlines()))
     if many > LONGEST_AGREEMENT:
-        said = f"These are {many:,} characters, {many - LONGEST_AGREEMENT:,} too many. Nothing was cut."
+        said = _s("These are %(many)s characters, %(LONGEST_AGREEMENT)s too many. Nothing was cut.") % {
+            "many": f"{many:,}",
+            "LONGEST_AGREEMENT": f"{many - LONGEST_AGREEMENT:,}",
+        }
         raise forms.ValidationError(said)
 
 
 class AgreementForm(PlainSentences, forms.Form):
     # No length is told to the browser: it would cut what is pasted and say nothing.
     words = forms.CharField(
-        label="What the guardian signs",
+        label=_s_lazy("What the guardian signs"),
         widget=forms.Textarea(attrs={"rows": 14, "data-most": LONGEST_AGREEMENT}),
         help_text=(
             f"At most {LONGEST_AGREEMENT:,} characters. About 150 words stay easy to read; what has no room on the "
             "front of the loan sheet stands whole on its back."
         ),
-        error_messages={"required": "An agreement needs words."},
+        error_messages={"required": _s_lazy("An agreement needs words.")},
     )
     own = forms.FileField(
-        label="The school’s own agreement as a PDF",
+        label=_s_lazy("The school’s own agreement as a PDF"),
         required=False,
         help_text=(
             f"If the school has one: at most {MOST_PAGES} pages and {MOST_MEGABYTES} MB. It is part of the version, "
@@ -54,7 +59,7 @@ class AgreementForm(PlainSentences, forms.Form):
         ),
         widget=forms.ClearableFileInput(attrs={"accept": "application/pdf"}),
     )
-    without_own = forms.BooleanField(label="The new version has no PDF", required=False)
+    without_own = forms.BooleanField(label=_s_lazy("The new version has no PDF"), required=False)
     seen = forms.IntegerField(widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, school: School, current: Agreement | None = None, **kwargs: Any) -> None:
@@ -63,7 +68,7 @@ class AgreementForm(PlainSentences, forms.Form):
         for one in others_of(school.languages, school.language):
             attrs = {"rows": 8, "data-most": LONGEST_AGREEMENT, "lang": one.code, "dir": "auto"}
             self.fields[f"{OTHER}{one.code}"] = forms.CharField(
-                label=f"The same in {one.english}",
+                label=_s("The same in %(english)s") % {"english": one.english},
                 required=False,
                 initial=current.in_languages.get(one.code, "") if current else "",
                 widget=forms.Textarea(attrs=attrs),

@@ -13,6 +13,7 @@ from django.db.models import OuterRef, Prefetch, Subquery
 from django.http import Http404, QueryDict
 from django.urls import reverse
 from django.utils.http import urlencode
+from django.utils.translation import gettext as _s
 
 from fleet.ground.addresses import whole
 from fleet.ground.wording import day
@@ -268,25 +269,25 @@ def _stop(entry: BatchLoan, batch: LoanBatch, seat: Seat, address: str, asked: O
         if seat.may("desk:horn"):
             # The horn's page knows the next step; looking for it here would cost queries for every horn.
             entry.way_out = reverse("desk:horn", args=[batch.school.slug, horn.pk])
-            entry.way_label = f"See {horn}"
+            entry.way_label = _s("See %(horn)s") % {"horn": horn}
     elif asked is not None and asked.pupil_id != pupil.pk:
         entry.stop = asked.waits_in_words
         way = take_back_first(horn)
         entry.way_out = f"{way.address(batch.school.slug)}&{urlencode({'next': address})}"
         entry.way_label = way.label
     elif pupil.left_on is not None:
-        entry.stop = f"{pupil} left the school on {day(pupil.left_on)}."
+        entry.stop = _s("%(pupil)s left the school on %(left_on)s.") % {"pupil": pupil, "left_on": day(pupil.left_on)}
     elif any(other.horn.pk == horn.pk for other in before):
-        entry.stop = f"{horn} is in this batch for somebody else already."
+        entry.stop = _s("%(horn)s is in this batch for somebody else already.") % {"horn": horn}
     elif any(other.pupil.pk == pupil.pk for other in before):
-        entry.stop = f"{pupil} is in this batch with another horn already."
+        entry.stop = _s("%(pupil)s is in this batch with another horn already.") % {"pupil": pupil}
     elif not entry.guardians:
-        entry.stop = f"{pupil} has no guardian on record, so nobody can sign."
+        entry.stop = _s("%(pupil)s has no guardian on record, so nobody can sign.") % {"pupil": pupil}
         new = reverse("people:guardian-new", args=[batch.school.slug, pupil.pk])
-        entry.way_out, entry.way_label = f"{new}?{urlencode({'next': address})}", "Add a guardian"
+        entry.way_out, entry.way_label = f"{new}?{urlencode({'next': address})}", _s("Add a guardian")
     elif entry.check is not None and entry.seen is not None and entry.check.pk != entry.seen:
         entry.stale = True
-        entry.stop = f"{horn} was checked again after the sheet was printed. Print it again."
+        entry.stop = _s("%(horn)s was checked again after the sheet was printed. Print it again.") % {"horn": horn}
     elif batch.is_earlier and not entry.is_at_home:
         entry.stale = True
-        entry.stop = "The agreement has a newer version than the sheet. Print it again."
+        entry.stop = _s("The agreement has a newer version than the sheet. Print it again.")

@@ -10,9 +10,11 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _s
 
 from fleet.ground.addresses import whole
 from fleet.ground.fields import date_field
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.wording import day
 from fleet.lending.actions.issuing import MOST_ACCESSORIES, once_each
@@ -29,19 +31,19 @@ TICKED = USUAL_ACCESSORIES[:2]
 class SharedForm(PlainSentences, forms.Form):
     """What goes along with a horn, or with each of several, and until when; filled from the address."""
 
-    due_on = date_field("Due back on")
+    due_on = date_field(_s_lazy("Due back on"))
     accessories = forms.MultipleChoiceField(
-        label="Goes along with it",
+        label=_s_lazy("Goes along with it"),
         required=False,
         choices=[(name, name) for name in USUAL_ACCESSORIES],
         widget=forms.CheckboxSelectMultiple,
-        error_messages={"invalid_choice": "Write what is not in the list into the line below it."},
+        error_messages={"invalid_choice": _s_lazy("Write what is not in the list into the line below it.")},
     )
     more = forms.CharField(
-        label="And also",
+        label=_s_lazy("And also"),
         required=False,
         max_length=600,
-        help_text="With commas between, like: mute, spare string.",
+        help_text=_s_lazy("With commas between, like: mute, spare string."),
     )
 
     def __init__(self, *args: Any, today: date, days: SchoolDays, **kwargs: Any) -> None:
@@ -53,9 +55,9 @@ class SharedForm(PlainSentences, forms.Form):
     def clean_due_on(self) -> date:
         due_on: date = self.cleaned_data["due_on"]
         if due_on < self.today:
-            raise ValidationError(f"{day(due_on)} is in the past.")
+            raise ValidationError(_s("%(due_on)s is in the past.") % {"due_on": day(due_on)})
         if due_on > self.today + LONGEST_LOAN:
-            raise ValidationError("That is more than ten years from now. Renew the loan when the time comes.")
+            raise ValidationError(_s("That is more than ten years from now. Renew the loan when the time comes."))
         return due_on
 
     @property
@@ -67,13 +69,17 @@ class SharedForm(PlainSentences, forms.Form):
     def clean_more(self) -> str:
         more: str = self.cleaned_data["more"]
         if any(len(name.strip()) > 60 for name in more.split(",")):
-            raise ValidationError("Name each thing in at most 60 characters, with commas between.")
+            raise ValidationError(_s("Name each thing in at most 60 characters, with commas between."))
         return more
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         if len(self.along()) > MOST_ACCESSORIES:
-            self.add_error("more", f"A loan sheet has room for {MOST_ACCESSORIES} things in all.")
+            self.add_error(
+                "more",
+                _s("A loan sheet has room for %(MOST_ACCESSORIES)s things in all.")
+                % {"MOST_ACCESSORIES": MOST_ACCESSORIES},
+            )
         return cleaned
 
     def along(self) -> list[str]:
@@ -86,11 +92,11 @@ class ParticularsForm(SharedForm):
     """The same for one loan, and who signs."""
 
     guardian = forms.ChoiceField(
-        label="Who signs",
+        label=_s_lazy("Who signs"),
         widget=forms.RadioSelect,
         error_messages={
-            "invalid_choice": "Only a guardian of this pupil can sign.",
-            "required": "Choose the guardian who signs.",
+            "invalid_choice": _s_lazy("Only a guardian of this pupil can sign."),
+            "required": _s_lazy("Choose the guardian who signs."),
         },
     )
 
@@ -108,10 +114,10 @@ class ParticularsForm(SharedForm):
 
 class SignedForm(PlainSentences, forms.Form):
     signed = forms.BooleanField(
-        label="The guardian has signed the printed sheet",
-        error_messages={"required": "The guardian signs before the horn goes out."},
+        label=_s_lazy("The guardian has signed the printed sheet"),
+        error_messages={"required": _s_lazy("The guardian signs before the horn goes out.")},
     )
-    signed_on = date_field("Signed on")
+    signed_on = date_field(_s_lazy("Signed on"))
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -121,7 +127,7 @@ class SignedForm(PlainSentences, forms.Form):
     def clean_signed_on(self) -> date:
         signed_on: date = self.cleaned_data["signed_on"]
         if signed_on > self.today:
-            raise ValidationError(f"{day(signed_on)} has not come yet.")
+            raise ValidationError(_s("%(signed_on)s has not come yet.") % {"signed_on": day(signed_on)})
         return signed_on
 
 

@@ -5,14 +5,17 @@ from __future__ import annotations
 from django import forms
 
 from fleet.ground.fields import PaperField
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.signing.forms.particulars import SignedForm
 
 
 class SignedSheetForm(PlainSentences, forms.Form):
     sheet = PaperField(
-        label="The signed sheet",
-        help_text="A photograph (JPEG, PNG or WebP) or a PDF. Place and time hidden in a photograph are taken out.",
+        label=_s_lazy("The signed sheet"),
+        help_text=_s_lazy(
+            "A photograph (JPEG, PNG or WebP) or a PDF. Place and time hidden in a photograph are taken out."
+        ),
     )
 
 
@@ -21,7 +24,7 @@ class HandOutForm(SignedForm):
 
     signed = None  # type: ignore[assignment]
     sheet = PaperField(
-        label="The signed sheet, to be kept with the loan",
+        label=_s_lazy("The signed sheet, to be kept with the loan"),
         required=False,
-        help_text="If you like: a photograph or a PDF. It can be added later too.",
+        help_text=_s_lazy("If you like: a photograph or a PDF. It can be added later too."),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404
+from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, posted, posted_files
 from fleet.ground.files.given import paper_answer
@@ -32,7 +33,9 @@ def agreement(request: SeatedRequest) -> HttpResponse:
             "lacking": current.lacking(school),
             "earlier": Agreement.objects.filter(school=school).exclude(pk=current.pk).select_related("made_by"),
         },
-        said=lambda written: f"Version {written.version} prints on every sheet from now on.",
+        said=lambda written: (
+            _s("Version %(version)s prints on every sheet from now on.") % {"version": written.version}
+        ),
         then=lambda _: request.seat.here("loans:agreement"),
         refused_on="words",
     )

@@ -16,8 +16,10 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, from_outbox, lead_on, one_of, posted, status_of, sure
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
@@ -32,7 +34,7 @@ from fleet.signing.models import MOST_IN_A_BATCH
 from fleet.signing.queries.fitting import Misfit, misfits
 from fleet.signing.queries.pairing import Pairing, pair_by_number
 
-STEPS = ("Pupils and horns", "What goes along", "Print, sign and issue")
+STEPS = (_s_lazy("Pupils and horns"), _s_lazy("What goes along"), _s_lazy("Print, sign and issue"))
 
 
 def batch(request: SeatedRequest) -> HttpResponse:
@@ -64,7 +66,7 @@ def _choose(request: SeatedRequest) -> HttpResponse:
         # A scanner ends each number with Enter, which looks up the numbers so far; only the button goes on.
         if "go" in request.GET and pairing.pairs and not pairing.wrong:
             return redirect(f"{request.path}?{pairs_in_query(pairing.pairs)}")
-    groups = [{"name": name, "label": name or "in no class", "pupils": n} for name, n in known]
+    groups = [{"name": name, "label": name or _s("in no class"), "pupils": n} for name, n in known]
     shown = {"groups": groups, "pairing": pairing, "group": group, "steps": _steps(0), "most": MOST_IN_A_BATCH}
     return render(request, "loans/batch_pair.html", shown, status=status_of(request))
 
@@ -98,8 +100,12 @@ def _ask(request: SeatedRequest, read: LoanBatch) -> HttpResponse:
         else:
             asked.append(entry)
     if asked:
-        find = "1 family finds it on its page" if len(asked) == 1 else f"{len(asked)} families find it on their pages"
-        messages.success(request, f"{find}; the next letters say so. It waits on Today.")
+        find = (
+            _s("1 family finds it on its page")
+            if len(asked) == 1
+            else _s("%(asked)s families find it on their pages") % {"asked": len(asked)}
+        )
+        messages.success(request, _s("%(find)s; the next letters say so. It waits on Today.") % {"find": find})
     if any(entry.refused for entry in read.entries):
         return _page(request, "sign", read, signed=SignedForm(today=read.today), status=409)
     return redirect(f"{request.path}?{read.query()}")
@@ -129,7 +135,7 @@ def _take_back(request: SeatedRequest, read: LoanBatch) -> HttpResponse:
                 take_back(signature=entry.online, signed_seen=False, by=request.user, at=request.now)
             except Refused as no:
                 messages.warning(request, no.sentence)
-    messages.success(request, "What was not signed yet is taken back from the families’ pages.")
+    messages.success(request, _s("What was not signed yet is taken back from the families’ pages."))
     return redirect(f"{request.path}?{read.query()}")
 
 
@@ -151,8 +157,11 @@ def _issue(request: SeatedRequest, read: LoanBatch) -> HttpResponse:
     ]
     if done:
         until = day(read.form.cleaned_data["due_on"])
-        horns = "1 horn is" if len(done) == 1 else f"{len(done)} horns are"
-        messages.success(request, f"{horns} out until {until}: {_names(done)}.")
+        horns = _s("1 horn is") if len(done) == 1 else _s("%(done)s horns are") % {"done": len(done)}
+        messages.success(
+            request,
+            _s("%(horns)s out until %(until)s: %(done)s.") % {"horns": horns, "until": until, "done": _names(done)},
+        )
     read.entries = [entry for entry in read.entries if entry not in done]
     if any(entry.refused for entry in read.entries):
         return _page(request, "sign", read, signed=signed, status=409)
@@ -164,7 +173,7 @@ def _issue(request: SeatedRequest, read: LoanBatch) -> HttpResponse:
 def _issued(entry: BatchLoan, read: LoanBatch, signed_on: date, request: SeatedRequest) -> Loan | None:
     """The loan, or None with the reason on the entry."""
     if entry.guardian is None or entry.check is None or entry.stop:
-        entry.refused = entry.stop or "Choose first who signs."
+        entry.refused = entry.stop or _s("Choose first who signs.")
         return None
     try:
         return hand_out(
@@ -234,4 +243,8 @@ def _steps(place: int, change: str = "") -> list[dict[str, str]]:
 
 def _names(entries: Iterable[BatchLoan]) -> str:
     names = [entry.pupil.name for entry in entries]
-    return ", ".join(names) if len(names) <= 5 else f"{', '.join(names[:4])} and {len(names) - 4} more"
+    return (
+        ", ".join(names)
+        if len(names) <= 5
+        else _s("%(names)s and %(names_2)s more") % {"names": ", ".join(names[:4]), "names_2": len(names) - 4}
+    )

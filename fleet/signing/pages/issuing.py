@@ -17,9 +17,11 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import urlencode
+from django.utils.translation import gettext as _s
 
 from fleet.ground.addresses import way_back, whole
 from fleet.ground.answering import answer, answer_elsewhere, one_of, posted, status_of, sure
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
@@ -37,7 +39,7 @@ from fleet.signing.queries.waiting import sheets_of, waiting_for
 from fleet.workshop.queries.condition import open_findings
 
 SHOWN = 20
-STEPS = ("Horn", "Pupil", "What goes along", "Sign and issue")
+STEPS = (_s_lazy("Horn"), _s_lazy("Pupil"), _s_lazy("What goes along"), _s_lazy("Sign and issue"))
 
 
 def issue(request: SeatedRequest) -> HttpResponse:
@@ -86,7 +88,10 @@ def _sign(request: SeatedRequest, draft: Draft, horn: Horn, form: ParticularsFor
         return deed(
             button,
             lambda: put_before(**terms, by=request.user, at=request.now),
-            said=lambda made: f"{made.guardian} finds it on their page; the next letters say so. It waits on Today.",
+            said=lambda made: (
+                _s("%(guardian)s finds it on their page; the next letters say so. It waits on Today.")
+                % {"guardian": made.guardian}
+            ),
         )
 
     def take_it_back() -> HttpResponse:
@@ -98,7 +103,7 @@ def _sign(request: SeatedRequest, draft: Draft, horn: Horn, form: ParticularsFor
                 if online is not None
                 else None
             ),
-            said="It is taken back from the family’s page.",
+            said=_s("It is taken back from the family’s page."),
         )
 
     def print_it() -> HttpResponse:
@@ -119,7 +124,10 @@ def _sign(request: SeatedRequest, draft: Draft, horn: Horn, form: ParticularsFor
                 by=request.user,
                 at=request.now,
             ),
-            said=lambda loan: f"{loan.horn} is out with {loan.pupil} until {day(loan.due_on)}.",
+            said=lambda loan: (
+                _s("%(horn)s is out with %(pupil)s until %(due_on)s.")
+                % {"horn": loan.horn, "pupil": loan.pupil, "due_on": day(loan.due_on)}
+            ),
             then=lambda loan: request.seat.here("loans:loan", loan.pk),
         )
 
@@ -180,7 +188,11 @@ def _take_back_other(request: SeatedRequest, draft: Draft, horn: Horn) -> HttpRe
             else None
         ),
         to=way_back(request, f"{request.path}?{request.GET.urlencode()}"),
-        said=lambda done: f"{horn} is taken back from {done.guardian}’s page." if done else "",
+        said=lambda done: (
+            _s("%(horn)s is taken back from %(guardian)s’s page.") % {"horn": horn, "guardian": done.guardian}
+            if done
+            else ""
+        ),
     )
 
 

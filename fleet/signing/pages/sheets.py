@@ -6,6 +6,7 @@ from django.db.models import prefetch_related_objects
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.addresses import way_back
 from fleet.ground.answering import answer, answer_elsewhere, posted, posted_files
@@ -41,7 +42,10 @@ def sheet_out(request: SeatedRequest, pk: int) -> HttpResponse:
             "issue": address_of(request.seat.school, [one]),
             "together": len(batch_of(one).sheets) > 1,
         },
-        said=lambda loan: f"{loan.horn} is out with {loan.pupil} until {day(loan.due_on)}.",
+        said=lambda loan: (
+            _s("%(horn)s is out with %(pupil)s until %(due_on)s.")
+            % {"horn": loan.horn, "pupil": loan.pupil, "due_on": day(loan.due_on)}
+        ),
         then=lambda loan: request.seat.here("loans:loan", loan.pk),
     )
 
@@ -101,5 +105,8 @@ def sheets_away(request: SeatedRequest) -> HttpResponse:
 
 def _said(sheets: list[SheetOut]) -> str:
     if len(sheets) == 1:
-        return f"The sheet of {sheets[0].horn} for {sheets[0].pupil} is put away."
-    return f"{len(sheets)} sheets are put away." if sheets else ""
+        return _s("The sheet of %(horn)s for %(pupil)s is put away.") % {
+            "horn": sheets[0].horn,
+            "pupil": sheets[0].pupil,
+        }
+    return _s("%(sheets)s sheets are put away.") % {"sheets": len(sheets)} if sheets else ""

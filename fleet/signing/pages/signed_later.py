@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, posted
 from fleet.lending.models import Loan
@@ -23,6 +24,6 @@ def signed(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: record_signed(loan=loan, signed_on=form.cleaned_data["signed_on"], by=request.user, at=request.now),
         page="loans/signed_later.html",
         shown=lambda: {"loan": loan},
-        said=f"{loan.guardian} has signed for {loan.horn}.",
+        said=_s("%(guardian)s has signed for %(horn)s.") % {"guardian": loan.guardian, "horn": loan.horn},
         then=lambda done: request.seat.here("loans:loan", done.pk),
     )

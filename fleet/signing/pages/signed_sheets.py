@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404
+from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, posted, posted_files, sure
 from fleet.ground.files.given import paper_answer
@@ -25,7 +26,7 @@ def signed_sheet_new(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: keep_signed(loan=loan, file=form.cleaned_data["sheet"], by=request.user, at=request.now),
         page="loans/signed_sheet_new.html",
         shown=lambda: {"loan": loan},
-        said="The signed sheet is kept with the loan.",
+        said=_s("The signed sheet is kept with the loan."),
         then=lambda _: request.seat.here("loans:loan", loan.pk),
     )
 
@@ -48,7 +49,7 @@ def signed_sheet_remove(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: remove_signed(sheet=sheet, by=request.user, at=request.now),
         page="loans/signed_sheet_remove.html",
         shown=lambda: {"sheet": sheet, "loan": sheet.loan},
-        said="It is taken away.",
+        said=_s("It is taken away."),
         then=lambda _: request.seat.here("loans:loan", sheet.loan_id),
     )
 

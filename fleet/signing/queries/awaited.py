@@ -6,6 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
+from django.utils.translation import gettext as _s
+
 from fleet.ground.refusal import WayOut
 from fleet.lending.models.loans import USUAL_ACCESSORIES
 from fleet.people.models import School
@@ -57,7 +59,7 @@ class SheetBatch:
     @property
     def in_words(self) -> str:
         """`5b: 12 of 29 sheets are in`"""
-        said = f"{len(self.back)} of {len(self.back) + len(self.out)} sheets are in"
+        said = _s("%(back)s of %(out)s sheets are in") % {"back": len(self.back), "out": len(self.back) + len(self.out)}
         return f"{self.classes}: {said}" if self.classes else said
 
 

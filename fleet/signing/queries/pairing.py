@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from django.db.models import Prefetch
+from django.utils.translation import gettext as _s
 
 from fleet.lending.models import Loan
 from fleet.people.models import Pupil, School
@@ -59,9 +60,9 @@ def pair_by_number(school: School, group: str, said: Mapping[str, str]) -> Pairi
             continue
         horn = horns.get(one.typed) or horn_told(school, one.typed)
         if horn is None:
-            one.wrong = f"No horn has the number {one.typed}."
+            one.wrong = _s("No horn has the number %(typed)s.") % {"typed": one.typed}
         elif horn.pk in taken:
-            one.wrong = f"{horn} is given to {taken[horn.pk]} already."
+            one.wrong = _s("%(horn)s is given to %(horn_2)s already.") % {"horn": horn, "horn_2": taken[horn.pk]}
         else:
             taken[horn.pk], one.horn = one.pupil.name, horn
             # A scanned address becomes the number it stands for, or a class of them would outgrow the page's address.

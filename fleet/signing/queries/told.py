@@ -8,7 +8,9 @@ from typing import Any
 from django.db.models import F, OuterRef, Subquery, Value
 from django.db.models.functions import Coalesce
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import WayOut
 from fleet.lending.models import Loan, LoanQuerySet
 from fleet.people.models import School
@@ -35,9 +37,17 @@ def _promised(horns: HornQuerySet, school: School, today: date) -> OnlineSignatu
 
 def _said(one: OnlineSignature, today: date) -> Owed:
     if one.signed_at is not None:
-        what, why, label = f"{one.horn}: hand it out to {one.pupil.name}", f"{one.guardian} has signed", "Hand it out"
+        what, why, label = (
+            _s("%(horn)s: hand it out to %(pupil)s") % {"horn": one.horn, "pupil": one.pupil.name},
+            _s("%(guardian)s has signed") % {"guardian": one.guardian},
+            _s("Hand it out"),
+        )
     else:
-        what, why, label = f"{one.horn}, {one.pupil.name}", f"{one.guardian} has not signed yet", "See what is asked"
+        what, why, label = (
+            f"{one.horn}, {one.pupil.name}",
+            _s("%(guardian)s has not signed yet") % {"guardian": one.guardian},
+            _s("See what is asked"),
+        )
     since = timezone.localdate(one.signed_at or one.asked_at)
     return Owed(
         "signature", one.horn_id, what, why, way_to([one], label), since=since, late=one.pupil.left_on is not None
@@ -54,8 +64,8 @@ def _sheet_said(one: SheetOut, today: date) -> Owed:
         "sheet",
         one.horn_id,
         one.in_words,
-        f"{one.guardian} has not brought the sheet back yet",
-        WayOut("loans:sheet-out", "Hand it out", (one.pk,)),
+        _s("%(guardian)s has not brought the sheet back yet") % {"guardian": one.guardian},
+        WayOut("loans:sheet-out", _s("Hand it out"), (one.pk,)),
         since=timezone.localdate(one.printed_at),
         late=one.is_late(today),
     )
@@ -68,20 +78,24 @@ def _unsigned(horns: HornQuerySet, school: School, today: date) -> LoanQuerySet:
 
 
 OWING = (
-    Owing("signature", "Agreements to be signed", _promised, _said),
+    Owing("signature", _s_lazy("Agreements to be signed"), _promised, _said),
     Owing(
-        "sheet", "Sheets to sign that are out", _sheets_out, _sheet_said, everything=("register:horns", "owed=sheet")
+        "sheet",
+        _s_lazy("Sheets to sign that are out"),
+        _sheets_out,
+        _sheet_said,
+        everything=("register:horns", "owed=sheet"),
     ),
     Owing(
         "unsigned",
-        "Loans from a list, to be signed",
+        _s_lazy("Loans from a list, to be signed"),
         _unsigned,
         lambda loan, today: Owed(
             "unsigned",
             loan.horn_id,
-            f"{loan.horn}, {loan.pupil.name}: have the sheet signed",
-            f"{loan.guardian} has not signed yet",
-            WayOut("loans:signed", "Record the signature", (loan.pk,)),
+            _s("%(horn)s, %(pupil)s: have the sheet signed") % {"horn": loan.horn, "pupil": loan.pupil.name},
+            _s("%(guardian)s has not signed yet") % {"guardian": loan.guardian},
+            WayOut("loans:signed", _s("Record the signature"), (loan.pk,)),
             since=loan.issued_on,
         ),
         everything=("register:horns", "owed=unsigned"),

@@ -6,6 +6,7 @@ from datetime import datetime
 from decimal import Decimal
 
 from django.db import transaction
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.people.models import User
@@ -29,12 +30,12 @@ def settle(*, job: RepairJob, fault: str, said: str, why: str = "", by: User, at
     still_open(job)
     finding = job.findings.filter(fault=fault).order_by("-check_made__at", "-pk").first()
     if finding is None:
-        raise Refused("The job is not about this fault any more. Look at it again.")
+        raise Refused(_s("The job is not about this fault any more. Look at it again."))
     left_out = job.not_done.filter(fault=fault)
     why = why.strip()
     if said == NOT_DONE:
         if not why:
-            raise Refused("Say why it is not done.")
+            raise Refused(_s("Say why it is not done."))
         if left_out.filter(why=why).exists():
             return
         job.findings.filter(fault=fault, mended_at__isnull=False).update(mended_at=None)
@@ -81,7 +82,10 @@ def take_quote(*, job: RepairJob, quote: int, by: User, at: datetime) -> None:
     if other is None:
         return
     if job.sent_on is not None:
-        raise Refused(f"{job.horn} was sent to {job.repairer} already: this quote stands for another job.")
+        raise Refused(
+            _s("%(horn)s was sent to %(repairer)s already: this quote stands for another job.")
+            % {"horn": job.horn, "repairer": job.repairer}
+        )
     before = (job.repairer, job.quote)
     job.repairer, job.quote = other.repairer, other.amount
     job.save(update_fields=["repairer", "quote"])

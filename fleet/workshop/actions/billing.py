@@ -8,6 +8,7 @@ from decimal import Decimal
 from django.core.files.base import ContentFile
 from django.core.mail import EmailMessage
 from django.db import transaction
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.mail.queries import has_server
@@ -36,9 +37,9 @@ def send_order(
     job = RepairJob.objects.get(pk=job.pk)
     unchanged_since(job, seen)
     if not has_server():
-        raise Refused("This site has no mail server. Print the order, or send the PDF from your own mail.")
+        raise Refused(_s("This site has no mail server. Print the order, or send the PDF from your own mail."))
     if not job.repairer:
-        raise Refused("Say first which repairer it goes to.")
+        raise Refused(_s("Say first which repairer it goes to."))
     job.order_to, job.ordered_at = address, at
     job.save(update_fields=["order_to", "ordered_at"])
     letter = EmailMessage(subject, words, None, [address])
@@ -60,9 +61,12 @@ def keep_invoice(
     horn = locked(job.horn)
     job = RepairJob.objects.get(pk=job.pk)
     if number and job.invoices.filter(number=number).exists():
-        raise Refused("This invoice is kept with the job already.", field="number")
+        raise Refused(_s("This invoice is kept with the job already."), field="number")
     if job.invoices.count() >= MOST_INVOICES:
-        raise Refused(f"A job keeps at most {MOST_INVOICES} invoices. Take one away first.")
+        raise Refused(
+            _s("A job keeps at most %(MOST_INVOICES)s invoices. Take one away first.")
+            % {"MOST_INVOICES": MOST_INVOICES}
+        )
     before = _billed(job)
     kept = Invoice(job=job, number=number, amount=amount, at=at, by=by)
     if file is None:

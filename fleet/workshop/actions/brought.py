@@ -6,8 +6,10 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.db import transaction
-from django.utils.translation import gettext
+from django.utils.translation import gettext, override
+from django.utils.translation import gettext as _s
 
+from fleet.ground.languages.known import ENGLISH
 from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import day
 from fleet.people.models import User
@@ -43,12 +45,12 @@ def tell_family(*, job: RepairJob, said: ForTheFamily, by: User, at: datetime) -
     if not changed:
         return job
     if not horn.holder_name:
-        raise Refused(f"Nobody has {horn} on loan: there is no family to tell.")
+        raise Refused(_s("Nobody has %(horn)s on loan: there is no family to tell.") % {"horn": horn})
     if job.state == RepairJob.State.GIVEN_UP:
-        raise Refused("This job was given up. What is to be done now belongs on a new job.")
+        raise Refused(_s("This job was given up. What is to be done now belongs on a new job."))
     asks = {"bring_on", "bring_words"} & set(changed)
     if asks and (horn.on_bench or not job.is_open):
-        raise Refused(f"{horn} is not to be brought: it is here, or its repair is done.")
+        raise Refused(_s("%(horn)s is not to be brought: it is here, or its repair is done.") % {"horn": horn})
     told = moved(job, {name: getattr(said, name) for name in changed})
     for name in changed:
         setattr(job, name, getattr(said, name))
@@ -89,8 +91,8 @@ def fetched(*, job: RepairJob, by: User, at: datetime) -> None:
     work = horn.jobs.filter(closed_at=None).first()
     if work is not None and work.state == RepairJob.State.AWAY:
         raise Refused(
-            f"{horn} is at the repairer’s. Say first when it came back.",
-            way_out=WayOut("workshop:job-outside", "Say when it came back", (work.pk,)),
+            _s("%(horn)s is at the repairer’s. Say first when it came back.") % {"horn": horn},
+            way_out=WayOut("workshop:job-outside", _s("Say when it came back"), (work.pk,)),
         )
     if work is not None and work.state in RepairJob.IN_THE_WORKSHOP:
         work.state = RepairJob.State.WAITING
@@ -109,6 +111,8 @@ def went_back(*, horn: Horn, at: datetime) -> None:
         job.save(update_fields=["fetched_at"])
 
 
+# The story of a job is kept, so it is in one language.
+@override(ENGLISH)
 def _in_words(job: RepairJob, asks: bool, fetch: bool) -> list[str]:
     words = []
     if asks:

@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.people.models import School, User
@@ -28,7 +29,7 @@ def care_for(
     today = timezone.localdate(at)
     day = on or today
     if day > today:
-        raise Refused("This day is still to come.")
+        raise Refused(_s("This day is still to come."))
     there = list(
         Horn.objects.select_for_update(no_key=True).at(school).kept().filter(pk__in=list(horns)).order_by("pk")
     )

@@ -11,6 +11,7 @@ from uuid import UUID
 
 from django.core.files.base import ContentFile
 from django.db import transaction
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import spoken_time
@@ -85,8 +86,11 @@ def log_check(
         if _same(there, horn, occasion, finish_grade, found, notes, pictures):
             return there
         raise Refused(
-            f"A check of {there.horn} was saved from this page at {spoken_time(there.at)}, and it was not the same as "
-            "this one. Save again to keep this one too."
+            _s(
+                "A check of %(horn)s was saved from this page at %(at)s, and it was not the same as this "
+                "one. Save again to keep this one too."
+            )
+            % {"horn": there.horn, "at": spoken_time(there.at)}
         )
     still_kept(horn)
     if seen:
@@ -94,7 +98,9 @@ def log_check(
     known = list(Finding.objects.filter(check_made__horn=horn, mended_at=None))
     _sound(found, horn, known)
     if {picture.fault for picture in pictures} - {"", *(one.fault for one in found)}:
-        raise Refused("A picture shows a fault that is not ticked. Tick it, or take the picture for the whole horn.")
+        raise Refused(
+            _s("A picture shows a fault that is not ticked. Tick it, or take the picture for the whole horn.")
+        )
     check = ConditionCheck.objects.create(
         horn=horn,
         by=by,
@@ -183,7 +189,7 @@ def check_all_fine(
         raise _seen_otherwise(horn, last)
     finish = finish_grade or (last.finish_grade if last else None)
     if finish is None:
-        raise Refused(f"{horn} has never been checked. Say how its finish is.")
+        raise Refused(_s("%(horn)s has never been checked. Say how its finish is.") % {"horn": horn})
     how: dict[str, Any] = {"occasion": occasion, "seen": str(seen), "sent_as": sent_as, "received_at": received_at}
     return log_check(horn=horn, by=by, at=at, finish_grade=finish, found=[], **how)
 
@@ -202,7 +208,9 @@ def _after_what_was_seen(horn: Horn, seen: str, at: datetime) -> datetime:
 
 def _seen_otherwise(horn: Horn, last: ConditionCheck | None) -> Refused:
     when = f"{last.by} checked {horn} at {spoken_time(last.at)}" if last else f"{horn} has never been checked"
-    return Refused(f"{when}: what it was like before is not what you saw. Look through the check below.")
+    return Refused(
+        _s("%(when)s: what it was like before is not what you saw. Look through the check below.") % {"when": when}
+    )
 
 
 def sent_before(sent_as: UUID | None, by: User) -> ConditionCheck | None:
@@ -211,7 +219,7 @@ def sent_before(sent_as: UUID | None, by: User) -> ConditionCheck | None:
     there = ConditionCheck.objects.select_related("horn").filter(sent_as=sent_as).first()
     if there is not None and there.by_id != by.pk:
         # No browser makes the same id twice: this one was copied. Nothing of the other check is told.
-        raise Refused("Open the page of this check again: it cannot be saved from here.")
+        raise Refused(_s("Open the page of this check again: it cannot be saved from here."))
     return there
 
 
@@ -274,17 +282,18 @@ def _sound(found: Sequence[Found], horn: Horn, before: Sequence[Finding]) -> Non
     # Found when the horn was taken for another build: it may stand, to be gone when somebody says so.
     said = {(one.fault, place) for one in before for place in one.places}
     if len({one.fault for one in found}) != len(found):
-        raise Refused("A fault stands on a check once.")
+        raise Refused(_s("A fault stands on a check once."))
     for one in found:
         if one.fault not in known:
-            raise Refused(f"There is no fault {one.fault!r} in the catalogue.")
+            raise Refused(_s("There is no fault %(fault)s in the catalogue.") % {"fault": f"{one.fault!r}"})
         if one.severity not in WEIGHT:
-            raise Refused(f"A severity is n, w, r or x, not {one.severity!r}.")
+            raise Refused(_s("A severity is n, w, r or x, not %(severity)s.") % {"severity": f"{one.severity!r}"})
         if known[one.fault].finish and one.severity != "n":
-            raise Refused("Finish never stops a loan: it stays a note.")
+            raise Refused(_s("Finish never stops a loan: it stays a note."))
         has = places(known[one.fault].at, horn)
         if any(place not in has and (one.fault, place) not in said for place in one.places):
-            raise Refused(f"{horn} has no such place for “{known[one.fault].words}”.")
+            named = {"horn": horn, "fault": known[one.fault].words}
+            raise Refused(_s("%(horn)s has no such place for “%(fault)s”.") % named)
         _measured(known[one.fault], one, before)
 
 
@@ -293,7 +302,8 @@ def _measured(fault: Fault, one: Found, before: Sequence[Finding]) -> None:
     if any((then.fault, then.number, then.measured) == (one.fault, one.number, one.measured) for then in before):
         return
     if one.number is not None and not (fault.counts and 1 <= one.number <= MOST_OF_ONE):
-        raise Refused(f"There can be 1 to {MOST_OF_ONE} of “{fault.words}”, where they are counted at all.")
+        told = {"MOST_OF_ONE": MOST_OF_ONE, "fault": fault.words}
+        raise Refused(_s("There can be 1 to %(MOST_OF_ONE)s of “%(fault)s”, where they are counted at all.") % told)
     if one.measured is not None and not (fault.measure and fault.measure.takes(one.measured)):
         bounds = f"lies {fault.measure.bounds}" if fault.measure else "is not asked for"
-        raise Refused(f"A measurement of “{fault.words}” {bounds}.")
+        raise Refused(_s("A measurement of “%(fault)s” %(bounds)s.") % {"fault": fault.words, "bounds": bounds})

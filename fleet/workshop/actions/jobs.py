@@ -11,7 +11,10 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 from django.utils.dateformat import format as dated
+from django.utils.translation import gettext as _s
+from django.utils.translation import override
 
+from fleet.ground.languages.known import ENGLISH
 from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import spoken_time
 from fleet.people.models import User
@@ -80,11 +83,12 @@ def open_job(
     horn = locked(horn)
     if horn.jobs.filter(closed_at=None).exists():
         raise Refused(
-            f"{horn} already has an open job.", way_out=WayOut("workshop:job-new", "Go to the open job", (horn.pk,))
+            _s("%(horn)s already has an open job.") % {"horn": horn},
+            way_out=WayOut("workshop:job-new", _s("Go to the open job"), (horn.pk,)),
         )
     wanted = [one.pk for one in findings]
     if not wanted and not (work_ordered + notes).strip():
-        raise Refused("Tick a fault, or say what is to be done.")
+        raise Refused(_s("Tick a fault, or say what is to be done."))
     said: dict[str, Any] = {"technician": technician, "minutes": minutes, "notes": notes}
     job = opened(horn, by, at, words="opened", work_ordered=work_ordered, **said)
     Finding.objects.filter(pk__in=wanted, check_made__horn=horn, mended_at=None).update(job=job)
@@ -108,17 +112,20 @@ def change_job(*, job: RepairJob, by: User, at: datetime, seen: int, work: Work,
         return job
     unchanged_since(job, seen)
     if work.verdict and not work.verdict_why.strip():
-        raise Refused("Say why it is worth mending, or not.")
+        raise Refused(_s("Say why it is worth mending, or not."))
     if work.state == State.AWAY and job.state != State.AWAY:
-        raise Refused("Say below which repairer has the horn and since when: that puts the job at the repairer’s.")
+        raise Refused(_s("Say below which repairer has the horn and since when: that puts the job at the repairer’s."))
     on_bench = work.state in RepairJob.IN_THE_WORKSHOP
     if on_bench:
         still_kept(horn)
     if on_bench and horn.holder_name and not (brought or horn.on_bench):
         raise Refused(
-            f"{horn} is out with {horn.holder_name}. Once it is brought, press “It is here” on its job; its loan "
-            "goes on.",
-            way_out=WayOut("desk:horn", f"Go to {horn}", (horn.pk,)),
+            _s(
+                "%(horn)s is out with %(holder_name)s. Once it is brought, press “It is here” on its job; "
+                "its loan goes on."
+            )
+            % {"horn": horn, "holder_name": horn.holder_name},
+            way_out=WayOut("desk:horn", _s("Go to %(horn)s") % {"horn": horn}, (horn.pk,)),
         )
     if job.state == State.AWAY and work.state != State.AWAY and job.sent_on and job.back_on is None:
         job.back_on = max(job.sent_on, timezone.localdate(at))
@@ -154,8 +161,8 @@ def move_job(*, job: RepairJob, by: User, at: datetime, seen: int, state: str) -
     """
     if job.state == State.AWAY:
         raise Refused(
-            f"{job.horn} is at the repairer’s. Say first when it came back.",
-            way_out=WayOut("workshop:job-outside", "Say when it came back", (job.pk,)),
+            _s("%(horn)s is at the repairer’s. Say first when it came back.") % {"horn": job.horn},
+            way_out=WayOut("workshop:job-outside", _s("Say when it came back"), (job.pk,)),
         )
     work = work_of(job)
     minutes = work.minutes
@@ -185,8 +192,11 @@ def unchanged_since(job: RepairJob, seen: int) -> None:
     last = job.steps.select_related("by").last()
     if last is not None and last.pk != seen:
         raise Refused(
-            f"{last.by} changed this job at {spoken_time(last.at)}: {last.words}. What you typed is still in the form. "
-            "Read what stands now, and save again if yours is to hold."
+            _s(
+                "%(by)s changed this job at %(at)s: %(last)s. What you typed is still in the form. Read what "
+                "stands now, and save again if yours is to hold."
+            )
+            % {"by": last.by, "at": spoken_time(last.at), "last": last.words}
         )
     still_open(job)
 
@@ -194,9 +204,9 @@ def unchanged_since(job: RepairJob, seen: int) -> None:
 def still_open(job: RepairJob) -> None:
     if job.closed_at is not None:
         raise Refused(
-            f"This job was closed on {dated(timezone.localtime(job.closed_at), 'j F Y')}. "
-            "What is wrong now belongs on a new job.",
-            way_out=WayOut("workshop:job-new", "Open a new job", (job.horn_id,)),
+            _s("This job was closed on %(closed_at)s. What is wrong now belongs on a new job.")
+            % {"closed_at": dated(timezone.localtime(job.closed_at), "j F Y")},
+            way_out=WayOut("workshop:job-new", _s("Open a new job"), (job.horn_id,)),
         )
 
 
@@ -204,6 +214,8 @@ def _differences(job: RepairJob, work: Work) -> list[str]:
     return [name for name in NAMES if getattr(job, name) != getattr(work, name)]
 
 
+# The story of a job is kept, so it is in one language.
+@override(ENGLISH)
 def _in_words(job: RepairJob, changed: Sequence[str]) -> str:
     """What changed, for the next reader: state, technician and minutes by their new value, the rest by name."""
     told = []

@@ -7,6 +7,7 @@ from datetime import datetime
 from decimal import Decimal
 
 from django.db import transaction
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.people.models import School, User
@@ -98,5 +99,5 @@ def stop_clock(*, job: RepairJob, by: User, at: datetime, minutes: int | None = 
     if running is None:
         return
     if minutes is None and running.was_forgotten(at):
-        raise Refused("The clock ran for more than four hours. Say how many minutes you worked.", field="minutes")
+        raise Refused(_s("The clock ran for more than four hours. Say how many minutes you worked."), field="minutes")
     end_sitting(running, at, minutes)

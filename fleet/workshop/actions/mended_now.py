@@ -8,6 +8,7 @@ from datetime import datetime
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused, WayOut
 from fleet.people.models import User
@@ -54,14 +55,14 @@ def mended_now(
         raise Refused(NOT_FOUND)
     if finding.entry.who != "staff":
         raise Refused(
-            f"“{finding.entry.words}” is for the repairer.",
-            way_out=WayOut("workshop:job-new", "Open a repair job", (horn.pk,)),
+            _s("“%(entry)s” is for the repairer.") % {"entry": finding.entry.words},
+            way_out=WayOut("workshop:job-new", _s("Open a repair job"), (horn.pk,)),
         )
     job = horn.jobs.filter(closed_at=None).first()
     if job is not None and job.state == State.AWAY:
         raise Refused(
-            f"{horn} is at the repairer’s. Say first when it came back.",
-            way_out=WayOut("workshop:job-outside", "Say when it came back", (job.pk,)),
+            _s("%(horn)s is at the repairer’s. Say first when it came back.") % {"horn": horn},
+            way_out=WayOut("workshop:job-outside", _s("Say when it came back"), (job.pk,)),
         )
     if job is None:
         job = open_job(horn=horn, by=by, at=at, findings=[finding], technician=by, minutes=minutes)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from django.db.models import Sum
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.people.models import User
@@ -17,7 +18,7 @@ from fleet.workshop.models import Finding, JobStep, RepairJob, Sitting
 
 def still_kept(horn: Horn) -> None:
     if horn.withdrawn_on is not None:
-        raise Refused(f"{horn} is withdrawn.", way_out=horn.way_back)
+        raise Refused(_s("%(horn)s is withdrawn.") % {"horn": horn}, way_out=horn.way_back)
 
 
 def opened(

@@ -8,7 +8,10 @@ from decimal import Decimal
 
 from django.db import transaction
 from django.utils.dateformat import format as dated
+from django.utils.translation import gettext as _s
+from django.utils.translation import override
 
+from fleet.ground.languages.known import ENGLISH
 from fleet.ground.refusal import Refused, WayOut
 from fleet.people.models import User
 from fleet.record.queries.telling import moved
@@ -40,6 +43,8 @@ NAMES = {
 }
 
 
+# The story of a job is kept, so it is in one language.
+@override(ENGLISH)
 def _in_words(name: str, value: str | Decimal | date | None) -> str:
     filled, emptied = NAMES[name]
     if value is None or value == "":
@@ -71,13 +76,17 @@ def change_outside(*, job: RepairJob, by: User, at: datetime, seen: int, said: O
         still_kept(horn)
         if horn.holder_name and not horn.on_bench:
             raise Refused(
-                f"{horn} is out with {horn.holder_name}. Let it be brought first, then send it.",
-                way_out=WayOut("desk:horn", f"Go to {horn}", (horn.pk,)),
+                _s("%(horn)s is out with %(holder_name)s. Let it be brought first, then send it.")
+                % {"horn": horn, "holder_name": horn.holder_name},
+                way_out=WayOut("desk:horn", _s("Go to %(horn)s") % {"horn": horn}, (horn.pk,)),
             )
         if job.needs_approval(limit):
             raise Refused(
-                f"Quotes above {limit} {horn.school.currency} need a head’s word. Save the quote without a date of "
-                "sending; a head approves it on this page."
+                _s(
+                    "Quotes above %(limit)s %(currency)s need a head’s word. Save the quote without a date "
+                    "of sending; a head approves it on this page."
+                )
+                % {"limit": limit, "currency": horn.school.currency}
             )
     if away:
         job.state = State.AWAY
@@ -85,7 +94,8 @@ def change_outside(*, job: RepairJob, by: User, at: datetime, seen: int, said: O
         job.state = State.BENCH
     job.save(update_fields=[*changed, "state"])
     words = ", ".join(_in_words(name, getattr(said, name)) for name in changed)
-    step(job=job, words=f"{job.get_state_display()}: {words}", told=told, by=by, at=at)
+    with override(ENGLISH):
+        step(job=job, words=f"{job.get_state_display()}: {words}", told=told, by=by, at=at)
     keep([horn])
     return job
 
@@ -100,7 +110,7 @@ def approve(*, job: RepairJob, by: User, at: datetime, amount: Decimal) -> Repai
     job = RepairJob.objects.get(pk=job.pk)
     if job.asked != amount:
         now = "no quote any more" if job.asked is None else f"a {job.asks_with} of {job.asked} now"
-        raise Refused(f"There is {now}. Read it, then approve.")
+        raise Refused(_s("There is %(now)s. Read it, then approve.") % {"now": now})
     if job.approved == amount:
         return job
     job.approved, job.approved_by, job.approved_at = amount, by, at

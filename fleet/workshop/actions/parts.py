@@ -7,6 +7,7 @@ from datetime import datetime
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.people.models import School, User
@@ -35,10 +36,10 @@ def use_part(*, job: RepairJob, part: Part, count: int, by: User, at: datetime) 
         return there
     part = Part.objects.select_for_update().get(pk=part.pk)
     if not 1 <= count <= MOST_PIECES:
-        raise Refused("Use at least one piece, and no more than a thousand.")
+        raise Refused(_s("Use at least one piece, and no more than a thousand."))
     if part.on_hand < count:
         left = f"Only {part.on_hand} of {part} are left" if part.on_hand else f"No {part} is left"
-        raise Refused(f"{left}: {count} cannot be used.")
+        raise Refused(_s("%(left)s: %(count)s cannot be used.") % {"left": left, "count": count})
     part.on_hand -= count
     part.save(update_fields=["on_hand"])
     step(job=job, words=f"used {count} × {part}", by=by, at=at)
@@ -75,8 +76,11 @@ def save_part(*, part: Part, was: int | None, by: User, at: datetime) -> Part:
         now = Part.objects.select_for_update().get(pk=part.pk)
         if part.on_hand != was and now.on_hand != was:
             raise Refused(
-                f"{now.on_hand} of {now} are on the shelf by now, not {was}: somebody used some. "
-                "Count again, then save."
+                _s(
+                    "%(on_hand)s of %(now)s are on the shelf by now, not %(was)s: somebody used some. Count "
+                    "again, then save."
+                )
+                % {"on_hand": now.on_hand, "now": now, "was": was}
             )
         if part.on_hand == was:
             part.on_hand = now.on_hand
@@ -102,7 +106,7 @@ def part_arrived(*, part: Part, count: int, by: User, at: datetime) -> Part:
     """So many pieces of what was ordered have come. Raises Refused when none are on their way."""
     part = Part.objects.select_for_update().get(pk=part.pk)
     if not part.is_coming:
-        raise Refused(f"No {part} is on its way: somebody has noted that it came.")
+        raise Refused(_s("No %(part)s is on its way: somebody has noted that it came.") % {"part": part})
     return _change(part, by, at, on_hand=part.on_hand + count, arrived_on=timezone.localdate(at))
 
 
@@ -121,7 +125,10 @@ def count_parts(
         if now == part.on_hand:
             continue
         if part.on_hand != was:
-            raise Refused(f"{part.on_hand} of {part} are on record by now, not {was}: count it again, then save.")
+            raise Refused(
+                _s("%(on_hand)s of %(part)s are on record by now, not %(was)s: count it again, then save.")
+                % {"on_hand": part.on_hand, "part": part, "was": was}
+            )
         differ.append((_change(part, by, at, on_hand=now), was))
     return differ
 

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 from django.utils.translation import gettext
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import spoken_time
@@ -28,7 +29,7 @@ def report_fault(*, horn: Horn, pupil: Pupil, by: User, at: datetime, words: str
         raise Refused(gettext("Say it in at most %(most)d characters.") % {"most": most})
     horn = locked(horn)
     if pupil.school_id != horn.school_id:
-        raise Refused("This horn belongs to another school.")
+        raise Refused(_s("This horn belongs to another school."))
     same = FaultReport.objects.filter(horn=horn, pupil=pupil, by=by, words=words).unanswered().first()
     if same is not None:
         return same
@@ -57,10 +58,13 @@ def answer_report(*, report: FaultReport, by: User, at: datetime, answer: str, t
     horn = locked(report.horn)
     report = FaultReport.objects.select_related("answered_by").get(pk=report.pk)
     if report.answered_at is not None:
-        raise Refused(f"{report.answered_by} answered this already at {spoken_time(report.answered_at)}.")
+        raise Refused(
+            _s("%(answered_by)s answered this already at %(answered_at)s.")
+            % {"answered_by": report.answered_by, "answered_at": spoken_time(report.answered_at)}
+        )
     answer = answer.strip()
     if not answer and not to_bench:
-        raise Refused("Write the family an answer, or make a repair job of it.")
+        raise Refused(_s("Write the family an answer, or make a repair job of it."))
     if to_bench:
         report.job = horn.jobs.filter(closed_at=None).first() or opened(
             horn, by, at, words="opened for a family’s report"

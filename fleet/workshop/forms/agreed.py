@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _s
 
 from fleet.ground.fields import amount
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.people.models import School
 from fleet.workshop.actions.agreed import DONE, NOT_DONE, OPEN
@@ -22,22 +24,24 @@ class FaultSaidForm(PlainSentences, forms.Form):
 
 class QuoteForm(PlainSentences, forms.Form):
     repairer = forms.CharField(
-        label="Another repairer", max_length=120, error_messages={"required": "Say which repairer asks this."}
+        label=_s_lazy("Another repairer"),
+        max_length=120,
+        error_messages={"required": _s_lazy("Say which repairer asks this.")},
     )
-    amount = amount("A quote cannot be less than nothing.")
-    words = forms.CharField(label="Their terms", max_length=300, required=False)
+    amount = amount(_s_lazy("A quote cannot be less than nothing."))
+    words = forms.CharField(label=_s_lazy("Their terms"), max_length=300, required=False)
 
     def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
         # It stands beside the repairer's own form, whose fields are called the same.
         super().__init__(*args, **kwargs | {"auto_id": "another_%s"})
-        self.fields["amount"].label = f"Their quote in {school.currency}"
+        self.fields["amount"].label = _s("Their quote in %(currency)s") % {"currency": school.currency}
         self.fields["amount"].required = True
 
 
 class QuotePressedForm(PlainSentences, forms.Form):
     """A button beside another repairer's quote: "take-7" or "drop-7"."""
 
-    do = forms.RegexField(r"^(take|drop)-\d{1,18}$", error_messages={"invalid": "Press one of the buttons."})
+    do = forms.RegexField(r"^(take|drop)-\d{1,18}$", error_messages={"invalid": _s_lazy("Press one of the buttons.")})
 
     @property
     def takes(self) -> bool:

@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 
 from fleet.ground.addresses import whole
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.people.models import User
 from fleet.workshop.models import RepairJob
@@ -14,18 +15,22 @@ from fleet.workshop.queries.visit import LONGEST
 
 # Where one tap moves a job, with what is said to many moved at once.
 MOVED = {
-    RepairJob.State.BENCH.value: "on the bench",
-    RepairJob.State.PARTS.value: "waiting for parts",
-    RepairJob.State.DONE.value: "done: play and check each now",
+    RepairJob.State.BENCH.value: _s_lazy("on the bench"),
+    RepairJob.State.PARTS.value: _s_lazy("waiting for parts"),
+    RepairJob.State.DONE.value: _s_lazy("done: play and check each now"),
 }
 
 
 class BenchFilter(forms.Form):
     """Which jobs to show. Nonsense in the address shows everything."""
 
-    state = forms.ChoiceField(choices=[("", "all open"), *RepairJob.State.choices], required=False, label="State")
+    state = forms.ChoiceField(
+        choices=[("", _s_lazy("all open")), *RepairJob.State.choices], required=False, label=_s_lazy("State")
+    )
     whose = forms.ChoiceField(
-        choices=[("", "everybody’s"), ("mine", "mine"), ("free", "nobody’s yet")], required=False, label="Technician"
+        choices=[("", _s_lazy("everybody’s")), ("mine", _s_lazy("mine")), ("free", _s_lazy("nobody’s yet"))],
+        required=False,
+        label=_s_lazy("Technician"),
     )
 
     def asked(self, by: User) -> tuple[str, int | None]:
@@ -39,12 +44,12 @@ class VisitForm(PlainSentences, forms.Form):
     """The minutes of a visit. What is wrong in the address is said beside the field, and nothing is planned."""
 
     minutes = forms.IntegerField(
-        label="Minutes today",
+        label=_s_lazy("Minutes today"),
         min_value=1,
         max_value=LONGEST,
         error_messages={
-            "min_value": "A visit takes at least a minute.",
-            "max_value": "That is more than a day. Give the minutes of one visit.",
+            "min_value": _s_lazy("A visit takes at least a minute."),
+            "max_value": _s_lazy("That is more than a day. Give the minutes of one visit."),
         },
     )
 
@@ -52,7 +57,7 @@ class VisitForm(PlainSentences, forms.Form):
 class LabelForm(forms.Form):
     """What was scanned or typed at the bench. An empty field asks for nothing."""
 
-    label = forms.CharField(required=False, max_length=200, label="Register number or label")
+    label = forms.CharField(required=False, max_length=200, label=_s_lazy("Register number or label"))
 
     @property
     def told(self) -> str:
@@ -64,7 +69,7 @@ class MoveForm(PlainSentences, forms.Form):
 
     do = forms.RegexField(
         rf"^({'|'.join((*MOVED, RepairJob.BROUGHT[0]))})-\d{{1,18}}$",
-        error_messages={"invalid": "Press one of the buttons."},
+        error_messages={"invalid": _s_lazy("Press one of the buttons.")},
     )
 
     @property
@@ -78,7 +83,9 @@ class MoveAllForm(PlainSentences, forms.Form):
     """A tap for all jobs that are ticked, each as "12-345": its key and the newest step the page showed."""
 
     do = forms.ChoiceField(choices=list(MOVED.items()))
-    jobs = forms.MultipleChoiceField(error_messages={"required": "Tick the jobs first, then press the button."})
+    jobs = forms.MultipleChoiceField(
+        error_messages={"required": _s_lazy("Tick the jobs first, then press the button.")}
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

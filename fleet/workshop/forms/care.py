@@ -7,7 +7,9 @@ from typing import Any
 
 from django import forms
 from django.http import QueryDict
+from django.utils.translation import gettext as _s
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.people.models import School
 from fleet.workshop.models.care import Kind
@@ -19,7 +21,7 @@ LONGEST_AGO = timedelta(days=3653)
 class CareForm(PlainSentences, forms.Form):
     kind = forms.ChoiceField(choices=Kind.choices)
     horns = forms.TypedMultipleChoiceField(
-        coerce=int, error_messages={"required": "Tick the horns that were cared for."}
+        coerce=int, error_messages={"required": _s_lazy("Tick the horns that were cared for.")}
     )
 
     def __init__(self, sent: QueryDict | None, *, school: School, today: date) -> None:
@@ -46,7 +48,7 @@ class CareForm(PlainSentences, forms.Form):
         told = []
         for name, sentences in self.errors.items():
             stale = name == "horns" and not self.has_error("horns", "required")
-            said = "One of these is not due any more: somebody has noted it. Look again." if stale else sentences[0]
+            said = _s("One of these is not due any more: somebody has noted it. Look again.") if stale else sentences[0]
             told.append(str(said))
         return told
 
@@ -68,10 +70,10 @@ class DoneForm(PlainSentences, forms.Form):
     kind = forms.ChoiceField(
         choices=Kind.choices,
         widget=forms.RadioSelect,
-        label="What was done",
-        error_messages={"required": "Say what was done."},
+        label=_s_lazy("What was done"),
+        error_messages={"required": _s_lazy("Say what was done.")},
     )
-    on = forms.DateField(label="On", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    on = forms.DateField(label=_s_lazy("On"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
 
     def __init__(self, *args: Any, kinds: list[Kind], today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -81,7 +83,7 @@ class DoneForm(PlainSentences, forms.Form):
     def clean_on(self) -> date:
         on: date = self.cleaned_data["on"]
         if on > self.today:
-            raise forms.ValidationError("This day is still to come.")
+            raise forms.ValidationError(_s("This day is still to come."))
         if on < self.today - LONGEST_AGO:
-            raise forms.ValidationError("That is more than ten years ago. Look at the year again.")
+            raise forms.ValidationError(_s("That is more than ten years ago. Look at the year again."))
         return on

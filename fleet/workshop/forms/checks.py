@@ -10,8 +10,10 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _s
 
 from fleet.ground.fields import KeptForm
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.pictures import redrawn
 from fleet.ground.sentences import PlainSentences
 from fleet.register.models import Horn
@@ -59,11 +61,11 @@ class FaultRow:
 def finish_field(**more: Any) -> forms.TypedChoiceField:
     """How the finish looks, wherever somebody who has the horn in hand says it."""
     return forms.TypedChoiceField(
-        label="Finish",
+        label=_s("Finish"),
         choices=ConditionCheck.FinishGrade.choices,
         coerce=int,
         widget=forms.RadioSelect,
-        error_messages={"required": "Say how the finish is."},
+        error_messages={"required": _s("Say how the finish is.")},
         **more,
     )
 
@@ -77,7 +79,7 @@ class CheckForm(PlainSentences, KeptForm):
     """
 
     occasion = forms.ChoiceField(choices=ConditionCheck.Occasion.choices)
-    finish_grade = finish_field(help_text="Looks only. It never stops a loan.")
+    finish_grade = finish_field(help_text=_s_lazy("Looks only. It never stops a loan."))
     notes = forms.CharField(max_length=2000, required=False, strip=True, widget=forms.Textarea(attrs={"rows": 3}))
     # The check that was the newest for who looked, by its number or the id it was sent under; the kept page says it.
     seen = forms.CharField(max_length=36, required=False, widget=forms.HiddenInput)
@@ -109,36 +111,41 @@ class CheckForm(PlainSentences, KeptForm):
             )
             if not fault.finish:
                 self.fields[f"severity-{fault.code}"] = forms.ChoiceField(
-                    label=f"How bad: {fault.words}",
+                    label=_s("How bad: %(fault)s") % {"fault": fault.words},
                     choices=SEVERITIES,
                     required=False,
                     initial=before.severity if before else fault.severity,
-                    error_messages={"invalid_choice": "Choose note, watch, repair before loan or must not be played."},
+                    error_messages={
+                        "invalid_choice": _s("Choose note, watch, repair before loan or must not be played.")
+                    },
                 )
             if fault.at:
                 has = dict.fromkeys((*places(fault.at, horn), *(before.places if before else ())))
                 self.fields[f"at-{fault.code}"] = forms.MultipleChoiceField(
-                    label=f"Which {NOUN[fault.at]}",
+                    label=_s("Which %(at)s") % {"at": NOUN[fault.at]},
                     choices=[(code, PLACES[fault.at].get(code, code)) for code in has],
                     required=False,
                     initial=before.places if before else [],
-                    error_messages={"invalid_choice": "This horn has no such place."},
+                    error_messages={"invalid_choice": _s("This horn has no such place.")},
                 )
             if fault.counts:
                 self.fields[f"number-{fault.code}"] = number_field(fault, before)
             if fault.measure:
                 self.fields[f"measured-{fault.code}"] = measured_field(fault, before)
             self.fields[f"note-{fault.code}"] = forms.CharField(
-                label=f"Note: {fault.words}", required=False, max_length=300, initial=before.note if before else ""
+                label=_s("Note: %(fault)s") % {"fault": fault.words},
+                required=False,
+                max_length=300,
+                initial=before.note if before else "",
             )
         self.tapped, place = tapped if tapped[0] in self.asked else ("", "")
         self.tapped_at = self._tick(self.tapped, place) if self.tapped else ""
         for number in range(1, PICTURES + 1):
             self.fields[f"picture-{number}"] = forms.FileField(
-                label=f"Picture {number}",
+                label=_s("Picture %(number)s") % {"number": number},
                 required=False,
                 allow_empty_file=True,
-                help_text="" if number in FROM_CAMERA else "One that is on this device already.",
+                help_text="" if number in FROM_CAMERA else _s("One that is on this device already."),
                 widget=forms.FileInput(
                     attrs={
                         "accept": "image/jpeg,image/png,image/webp",
@@ -147,11 +154,11 @@ class CheckForm(PlainSentences, KeptForm):
                 ),
             )
             self.fields[f"caption-{number}"] = forms.CharField(
-                label=f"What picture {number} shows", required=False, max_length=120
+                label=_s("What picture %(number)s shows") % {"number": number}, required=False, max_length=120
             )
             self.fields[f"shows-{number}"] = forms.ChoiceField(
-                label=f"Picture {number} is of",
-                choices=[("", "the horn"), *((code, fault.words) for code, fault in self.asked.items())],
+                label=_s("Picture %(number)s is of") % {"number": number},
+                choices=[("", _s("the horn")), *((code, fault.words) for code, fault in self.asked.items())],
                 required=False,
             )
 
@@ -204,14 +211,14 @@ class CheckForm(PlainSentences, KeptForm):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         if cleaned.get("sent_as") and not cleaned.get("whole"):
-            raise ValidationError("The check did not arrive whole. Send it again.")
+            raise ValidationError(_s("The check did not arrive whole. Send it again."))
         for number in range(1, PICTURES + 1):
             upload = cleaned.get(f"picture-{number}")
             if not upload:
                 continue
             shows = cleaned.get(f"shows-{number}", "")
             if shows and not cleaned.get(f"found-{shows}"):
-                self.add_error(f"shows-{number}", "This fault is not ticked. Tick it, or choose the horn.")
+                self.add_error(f"shows-{number}", _s("This fault is not ticked. Tick it, or choose the horn."))
             try:
                 image, width, height = redrawn(upload)
             except ValidationError as wrong:

@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _s
 
 from fleet.workshop.models import Finding
 from fleet.workshop.models.faults import Fault
@@ -29,9 +30,9 @@ def _of(asks: str, fault: Fault) -> SafeString:
 
 
 def number_field(fault: Fault, before: Finding | None) -> forms.IntegerField:
-    said = f"There can be 1 to {MOST_OF_ONE} of them."
+    said = _s("There can be 1 to %(MOST_OF_ONE)s of them.") % {"MOST_OF_ONE": MOST_OF_ONE}
     return forms.IntegerField(
-        label=_of("How many", fault),
+        label=_of(_s("How many"), fault),
         required=False,
         min_value=1,
         max_value=MOST_OF_ONE,
@@ -44,7 +45,7 @@ def number_field(fault: Fault, before: Finding | None) -> forms.IntegerField:
 def measured_field(fault: Fault, before: Finding | None) -> FigureField:
     """The bounds of the catalogue, and a figure that was kept before: it only stands there again."""
     assert fault.measure is not None
-    said = f"Give a figure {fault.measure.bounds}, with at most two decimals."
+    said = _s("Give a figure %(bounds)s, with at most two decimals.") % {"bounds": fault.measure.bounds}
     kept = before.measured if before else None
     return FigureField(
         label=_of(fault.measure.asks, fault),

@@ -6,9 +6,11 @@ from collections.abc import Sequence
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _s
 
 from fleet.ground.access import BENCH
 from fleet.ground.fields import amount
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.people.models import School, User
 from fleet.workshop.actions.jobs import NAMES, Work
@@ -31,47 +33,51 @@ def minutes_field(label: str) -> forms.IntegerField:
         min_value=0,
         max_value=MOST_MINUTES,
         error_messages={
-            "min_value": "Work cannot take less than no time.",
-            "max_value": "That is more than a working year. Look at the figure again.",
+            "min_value": _s("Work cannot take less than no time."),
+            "max_value": _s("That is more than a working year. Look at the figure again."),
         },
     )
 
 
 class JobFields(PlainSentences, forms.Form):
-    technician = forms.ModelChoiceField(queryset=User.objects.none(), required=False, empty_label="nobody yet")
-    minutes = minutes_field("Minutes on the bench")
+    technician = forms.ModelChoiceField(queryset=User.objects.none(), required=False, empty_label=_s_lazy("nobody yet"))
+    minutes = minutes_field(_s_lazy("Minutes on the bench"))
 
     def __init__(self, *args: Any, school: School, usual: int | None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["technician"].queryset = _technicians(school)  # type: ignore[attr-defined]
-        usually = f"Left empty, the usual time counts: {usual} min." if usual else "Orders the bench; never a quote."
+        usually = (
+            _s("Left empty, the usual time counts: %(usual)s min.") % {"usual": usual}
+            if usual
+            else _s("Orders the bench; never a quote.")
+        )
         self.fields["minutes"].help_text = usually
 
 
 class JobForm(JobFields):
     state = forms.ChoiceField(choices=RepairJob.State.choices)
-    parts = forms.CharField(label="Parts not from the stock", max_length=300, required=False)
-    cost = amount("A repair cannot cost less than nothing.")
+    parts = forms.CharField(label=_s_lazy("Parts not from the stock"), max_length=300, required=False)
+    cost = amount(_s_lazy("A repair cannot cost less than nothing."))
     work_ordered = forms.CharField(
         max_length=4000,
         required=False,
         widget=forms.Textarea(attrs={"rows": 4}),
-        help_text="Printed on the ticket and on the order to a repairer.",
+        help_text=_s_lazy("Printed on the ticket and on the order to a repairer."),
     )
     notes = forms.CharField(
-        label="Private notes",
+        label=_s_lazy("Private notes"),
         max_length=4000,
         required=False,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="Never printed.",
+        help_text=_s_lazy("Never printed."),
     )
     verdict = forms.ChoiceField(
-        label="Worth mending?",
-        choices=[("", "not said"), *RepairJob.Verdict.choices],
+        label=_s_lazy("Worth mending?"),
+        choices=[("", _s_lazy("not said")), *RepairJob.Verdict.choices],
         required=False,
-        help_text="A head reads it beside mend or replace.",
+        help_text=_s_lazy("A head reads it beside mend or replace."),
     )
-    verdict_why = forms.CharField(label="Why", max_length=500, required=False)
+    verdict_why = forms.CharField(label=_s_lazy("Why"), max_length=500, required=False)
     seen = forms.IntegerField(widget=forms.HiddenInput)
 
     kept = NAMES
@@ -79,9 +85,12 @@ class JobForm(JobFields):
 
     def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
         super().__init__(*args, school=school, **kwargs)
-        self.fields["cost"].label = f"Cost in {school.currency}"
+        self.fields["cost"].label = _s("Cost in %(currency)s") % {"currency": school.currency}
         if school.approve_above is not None:
-            self.fields["cost"].help_text = f"Above {school.approve_above} {school.currency} a head is asked."
+            self.fields["cost"].help_text = _s("Above %(approve_above)s %(currency)s a head is asked.") % {
+                "approve_above": school.approve_above,
+                "currency": school.currency,
+            }
         if self.initial.get("state") != RepairJob.State.AWAY:
             # A job gets there by saying who has the horn and since when.
             states = [choice for choice in RepairJob.State.choices if choice[0] != RepairJob.State.AWAY]
@@ -105,7 +114,7 @@ class JobForm(JobFields):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         if cleaned.get("verdict") and not cleaned.get("verdict_why"):
-            self.add_error("verdict_why", "Say why it is worth mending, or not.")
+            self.add_error("verdict_why", _s("Say why it is worth mending, or not."))
         return cleaned
 
     def work(self) -> Work:
@@ -114,13 +123,13 @@ class JobForm(JobFields):
 
 class JobNewForm(JobFields):
     findings = forms.MultipleChoiceField(
-        label="What is to be mended", required=False, widget=forms.CheckboxSelectMultiple
+        label=_s_lazy("What is to be mended"), required=False, widget=forms.CheckboxSelectMultiple
     )
     work_ordered = forms.CharField(
         max_length=4000,
         required=False,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="What is to be done. Printed on the ticket and on the order to a repairer.",
+        help_text=_s_lazy("What is to be done. Printed on the ticket and on the order to a repairer."),
     )
 
     field_order = ["findings", "work_ordered", "technician", "minutes"]

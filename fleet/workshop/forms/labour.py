@@ -7,9 +7,11 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _s
 
 from fleet.ground.badges import money
 from fleet.ground.fields import amount
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.people.models import School
 from fleet.workshop.forms.jobs import minutes_field
@@ -21,7 +23,9 @@ Reckoned = Mapping[str, tuple[int | None, Decimal | None]]
 class WorkForm(PlainSentences, forms.Form):
     """One work to order, with what the school reckons for it."""
 
-    work = forms.ChoiceField(label="Work", error_messages={"invalid_choice": "This horn cannot have that work."})
+    work = forms.ChoiceField(
+        label=_s_lazy("Work"), error_messages={"invalid_choice": _s_lazy("This horn cannot have that work.")}
+    )
 
     def __init__(
         self, *args: Any, known: Sequence[KnownWork], reckoned: Reckoned, school: School, **kwargs: Any
@@ -32,7 +36,10 @@ class WorkForm(PlainSentences, forms.Form):
 
 
 def _told(work: KnownWork, minutes: int | None, price: Decimal | None, school: School) -> str:
-    told = [f"{minutes} min" if minutes is not None else "", money(price, school.currency) if price is not None else ""]
+    told = [
+        _s("%(minutes)s min") % {"minutes": minutes} if minutes is not None else "",
+        money(price, school.currency) if price is not None else "",
+    ]
     beside = ", ".join(filter(None, told))
     return f"{work.words} ({beside})" if beside else work.words
 
@@ -45,7 +52,7 @@ class DropForm(PlainSentences, forms.Form):
 
 class ClockForm(PlainSentences, forms.Form):
     do = forms.ChoiceField(choices=[("start", "start"), ("stop", "stop")])
-    minutes = minutes_field("Minutes worked, if the clock is wrong")
+    minutes = minutes_field(_s_lazy("Minutes worked, if the clock is wrong"))
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         # It stands beside the job's own form, which has minutes too.
@@ -62,9 +69,11 @@ class PricesForm(PlainSentences, forms.Form):
             own = there.get(code)
             self.fields[f"minutes-{code}"] = minutes_field("Minutes")
             self.fields[f"minutes-{code}"].initial = own.minutes if own else None
-            self.fields[f"minutes-{code}"].help_text = f"else {work.minutes}" if work.minutes else "else not known"
-            self.fields[f"price-{code}"] = amount("A price cannot be less than nothing.")
-            self.fields[f"price-{code}"].label = f"Price in {school.currency}"
+            self.fields[f"minutes-{code}"].help_text = (
+                _s("else %(minutes)s") % {"minutes": work.minutes} if work.minutes else _s("else not known")
+            )
+            self.fields[f"price-{code}"] = amount(_s("A price cannot be less than nothing."))
+            self.fields[f"price-{code}"].label = _s("Price in %(currency)s") % {"currency": school.currency}
             self.fields[f"price-{code}"].initial = own.price if own else None
 
     def rows(self) -> list[tuple[KnownWork, forms.BoundField, forms.BoundField]]:

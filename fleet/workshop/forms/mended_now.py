@@ -7,16 +7,20 @@ from datetime import datetime
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _s
 
 from fleet.ground.fields import KeptForm
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.workshop.forms.jobs import minutes_field
 from fleet.workshop.models import Finding, Part
 
 
 class MendedNowForm(PlainSentences, KeptForm):
-    minutes = minutes_field("Minutes it took")
-    parts = forms.MultipleChoiceField(label="Taken from the shelf", required=False, widget=forms.CheckboxSelectMultiple)
+    minutes = minutes_field(_s_lazy("Minutes it took"))
+    parts = forms.MultipleChoiceField(
+        label=_s_lazy("Taken from the shelf"), required=False, widget=forms.CheckboxSelectMultiple
+    )
     seen = forms.CharField(max_length=36, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, finding: Finding, wanted: Sequence[Part], **kwargs: Any) -> None:
@@ -25,7 +29,12 @@ class MendedNowForm(PlainSentences, KeptForm):
         self.wanted = {str(part.pk): part for part in wanted}
         choices = self.fields["parts"]
         choices.choices = [  # type: ignore[attr-defined]
-            (pk, f"{finding.count} × {part} ({part.on_hand} there)") for pk, part in self.wanted.items()
+            (
+                pk,
+                _s("%(count)s × %(part)s (%(on_hand)s there)")
+                % {"count": finding.count, "part": part, "on_hand": part.on_hand},
+            )
+            for pk, part in self.wanted.items()
         ]
         choices.initial = list(self.wanted)
         if not self.wanted:

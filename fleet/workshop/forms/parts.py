@@ -7,8 +7,10 @@ from typing import Any
 
 from django import forms
 from django.http import QueryDict
+from django.utils.translation import gettext as _s
 
 from fleet.ground.addresses import MOST_KEY
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.typed import RowForm
 from fleet.workshop.actions.parts import MOST_PIECES
@@ -21,17 +23,23 @@ MOST_ON_HAND = 100_000
 class UseForm(PlainSentences, forms.Form):
     part = forms.ChoiceField()
     count = forms.IntegerField(
-        label="Pieces",
+        label=_s_lazy("Pieces"),
         min_value=1,
         max_value=MOST_PIECES,
         initial=1,
-        error_messages={"min_value": "Use at least one piece.", "max_value": "That is more than any job takes."},
+        error_messages={
+            "min_value": _s_lazy("Use at least one piece."),
+            "max_value": _s_lazy("That is more than any job takes."),
+        },
     )
 
     def __init__(self, *args: Any, parts: Sequence[Part], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.parts = {str(part.pk): part for part in parts}
-        choices = [(pk, f"{part.name} ({part.on_hand} there)") for pk, part in self.parts.items()]
+        choices = [
+            (pk, _s("%(part)s (%(on_hand)s there)") % {"part": part.name, "on_hand": part.on_hand})
+            for pk, part in self.parts.items()
+        ]
         self.fields["part"].choices = choices  # type: ignore[attr-defined]
 
     def clean_part(self) -> Part:
@@ -46,17 +54,17 @@ class PutBackForm(PlainSentences, forms.Form):
 
 class PartForm(PlainSentences, RowForm[Part]):
     mends = forms.MultipleChoiceField(
-        label="Faults that want one",
+        label=_s_lazy("Faults that want one"),
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        help_text="The bench holds such a job back when none is left.",
+        help_text=_s_lazy("The bench holds such a job back when none is left."),
     )
     fault = forms.CharField(
-        label="Another fault that wants one",
+        label=_s_lazy("Another fault that wants one"),
         required=False,
         max_length=200,
         widget=forms.TextInput(attrs={"list": "faults", "autocomplete": "off"}),
-        help_text="Type a word of it, and choose.",
+        help_text=_s_lazy("Type a word of it, and choose."),
     )
     another = forms.BooleanField(required=False, widget=forms.HiddenInput)
     was = forms.IntegerField(required=False, widget=forms.HiddenInput)
@@ -75,12 +83,12 @@ class PartForm(PlainSentences, RowForm[Part]):
         # Of all there are only those that are chosen stand there; the rest is found by a word.
         chosen = self["mends"].value() or []
         mends.widget.choices = [(code, words[code]) for code in chosen if code in words]
-        self.fields["cost"].label = f"Cost of one in {self.instance.school.currency}"
+        self.fields["cost"].label = _s("Cost of one in %(currency)s") % {"currency": self.instance.school.currency}
         self.fields["was"].initial = self.instance.on_hand if self.instance.pk else None
         for name, sentence in (
-            ("cost", "A part cannot cost less than nothing."),
-            ("on_hand", "There cannot be fewer than none."),
-            ("minimum", "There cannot be fewer than none."),
+            ("cost", _s("A part cannot cost less than nothing.")),
+            ("on_hand", _s("There cannot be fewer than none.")),
+            ("minimum", _s("There cannot be fewer than none.")),
         ):
             self.fields[name].error_messages["min_value"] = sentence
             for validator in self.fields[name].validators:
@@ -91,7 +99,7 @@ class PartForm(PlainSentences, RowForm[Part]):
         name = str(self.cleaned_data["name"])
         others = Part.objects.at(self.instance.school).filter(name__iexact=name).exclude(pk=self.instance.pk)
         if others.exists():
-            raise forms.ValidationError("There is already a part of this name.")
+            raise forms.ValidationError(_s("There is already a part of this name."))
         return name
 
     def clean_fault(self) -> str:
@@ -102,8 +110,8 @@ class PartForm(PlainSentences, RowForm[Part]):
         exact = [code for words, code in self.faults.items() if typed == words.casefold()]
         fit = exact or [code for words, code in self.faults.items() if typed in words.casefold()]
         if len(fit) != 1:
-            none = "No fault is called so" if not fit else f"{len(fit)} faults are called so"
-            raise forms.ValidationError(f"{none}. Choose one from the list.")
+            none = _s("No fault is called so") if not fit else _s("%(fit)s faults are called so") % {"fit": len(fit)}
+            raise forms.ValidationError(_s("%(none)s. Choose one from the list.") % {"none": none})
         return fit[0]
 
     def clean(self) -> dict[str, Any]:
@@ -124,7 +132,7 @@ class PartForm(PlainSentences, RowForm[Part]):
 class OrderedForm(PlainSentences, forms.Form):
     """Parts ticked as ordered today."""
 
-    parts = forms.TypedMultipleChoiceField(coerce=int, error_messages={"required": "Tick what was ordered."})
+    parts = forms.TypedMultipleChoiceField(coerce=int, error_messages={"required": _s_lazy("Tick what was ordered.")})
 
     def __init__(self, *args: Any, parts: Sequence[Part], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -135,7 +143,10 @@ class ArrivedForm(PlainSentences, forms.Form):
     count = forms.IntegerField(
         min_value=1,
         max_value=MOST_PIECES,
-        error_messages={"min_value": "Say how many came.", "max_value": "That is more than a thousand."},
+        error_messages={
+            "min_value": _s_lazy("Say how many came."),
+            "max_value": _s_lazy("That is more than a thousand."),
+        },
     )
 
 

@@ -6,6 +6,7 @@ from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models import User
 from fleet.workshop.models.jobs import RepairJob
 
@@ -41,7 +42,7 @@ class OtherQuote(models.Model):
             models.CheckConstraint(
                 condition=Q(amount__gte=0),
                 name="other_quote_not_negative",
-                violation_error_message="A quote cannot be less than nothing.",
+                violation_error_message=_s_lazy("A quote cannot be less than nothing."),
             )
         ]
         ordering = ["amount", "pk"]
@@ -65,13 +66,13 @@ class Invoice(models.Model):
             models.CheckConstraint(
                 condition=Q(amount__gte=0),
                 name="invoice_not_negative",
-                violation_error_message="An invoice cannot be over less than nothing.",
+                violation_error_message=_s_lazy("An invoice cannot be over less than nothing."),
             ),
             models.UniqueConstraint(
                 fields=["job", "number"],
                 condition=~Q(number=""),
                 name="invoice_once",
-                violation_error_message="This invoice is kept with the job already.",
+                violation_error_message=_s_lazy("This invoice is kept with the job already."),
             ),
         ]
         ordering = ["at", "pk"]

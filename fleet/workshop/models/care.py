@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models import User
 from fleet.register.models import Horn
 
@@ -13,10 +14,10 @@ class Care(models.Model):
     """One horn cared for on one day. Tapped twice, it is one."""
 
     class Kind(models.TextChoices):
-        OIL = "oil", "oiling"
-        CLEAN = "clean", "cleaning"
-        SERVICE = "service", "service"
-        EXERCISE = "exercise", "exercise"
+        OIL = "oil", _s_lazy("oiling")
+        CLEAN = "clean", _s_lazy("cleaning")
+        SERVICE = "service", _s_lazy("service")
+        EXERCISE = "exercise", _s_lazy("exercise")
 
     horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="care")
     kind = models.CharField(max_length=8, choices=Kind)

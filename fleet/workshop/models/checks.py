@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models import School, User
 from fleet.register.models import Horn
 from fleet.workshop.models.faults import Fault, catalogue
@@ -24,24 +25,24 @@ class ConditionCheck(models.Model):
     """One look over a horn. The playing grade is its worst finding, never an average; finish is another axis."""
 
     class Occasion(models.TextChoices):
-        BEFORE_LOAN = "before-loan", "before a loan"
-        ON_RETURN = "on-return", "on return"
-        YEARLY = "yearly", "yearly"
-        AFTER_REPAIR = "after-repair", "after a repair"
-        OTHER = "other", "other"
+        BEFORE_LOAN = "before-loan", _s_lazy("before a loan")
+        ON_RETURN = "on-return", _s_lazy("on return")
+        YEARLY = "yearly", _s_lazy("yearly")
+        AFTER_REPAIR = "after-repair", _s_lazy("after a repair")
+        OTHER = "other", _s_lazy("other")
 
     class FinishGrade(models.IntegerChoices):
-        AS_NEW = 1, "as new"
-        LIGHT = 2, "light wear"
-        HEAVY = 3, "heavy wear"
-        GONE = 4, "finish gone"
+        AS_NEW = 1, _s_lazy("as new")
+        LIGHT = 2, _s_lazy("light wear")
+        HEAVY = 3, _s_lazy("heavy wear")
+        GONE = 4, _s_lazy("finish gone")
 
     horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="checks")
     at = models.DateTimeField()
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     occasion = models.CharField(max_length=12, choices=Occasion, default=Occasion.OTHER)
-    grade = models.PositiveSmallIntegerField("playing grade", choices=Horn.Grade)
-    finish_grade = models.PositiveSmallIntegerField("finish", choices=FinishGrade)
+    grade = models.PositiveSmallIntegerField(_s_lazy("playing grade"), choices=Horn.Grade)
+    finish_grade = models.PositiveSmallIntegerField(_s_lazy("finish"), choices=FinishGrade)
     notes = models.TextField(max_length=2000, blank=True)
     # When the site had it, where it was looked over earlier and waited for a connection.
     received_at = models.DateTimeField(null=True, blank=True)
@@ -55,7 +56,7 @@ class ConditionCheck(models.Model):
             models.UniqueConstraint(
                 fields=["sent_as"],
                 name="check_sent_once",
-                violation_error_message="This check is saved already.",
+                violation_error_message=_s_lazy("This check is saved already."),
             ),
             models.CheckConstraint(condition=Q(grade__range=(1, 4)), name="check_grade_one_to_four"),
             models.CheckConstraint(condition=Q(finish_grade__range=(1, 4)), name="check_finish_one_to_four"),
@@ -71,10 +72,10 @@ class Finding(models.Model):
     """One fault found at a check. Its severity starts as the catalogue's and may be changed by who looked."""
 
     class Severity(models.TextChoices):
-        NOTE = "n", "note"
-        WATCH = "w", "watch"
-        REPAIR = "r", "repair before loan"
-        MUST_NOT_BE_PLAYED = "x", "must not be played"
+        NOTE = "n", _s_lazy("note")
+        WATCH = "w", _s_lazy("watch")
+        REPAIR = "r", _s_lazy("repair before loan")
+        MUST_NOT_BE_PLAYED = "x", _s_lazy("must not be played")
 
     check_made = models.ForeignKey(ConditionCheck, on_delete=models.CASCADE, related_name="findings")
     fault = models.CharField(max_length=40)
@@ -93,7 +94,7 @@ class Finding(models.Model):
             models.UniqueConstraint(
                 fields=["check_made", "fault"],
                 name="one_finding_a_fault",
-                violation_error_message="This fault is already on the check.",
+                violation_error_message=_s_lazy("This fault is already on the check."),
             ),
             models.CheckConstraint(
                 condition=Q(number=None) | Q(number__range=(1, MOST_OF_ONE)), name="finding_number_can_be"

@@ -10,6 +10,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from fleet.ground.due import DueDay, over
+from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models import School, User
 from fleet.register.models import Horn
 from fleet.workshop.models.parts import Part
@@ -43,16 +44,16 @@ class RepairJob(models.Model):
     """Work on one horn, from being noted to being done or given up. One open job a horn."""
 
     class State(models.TextChoices):
-        WAITING = "waiting", "waiting"
-        BENCH = "bench", "on the bench"
-        PARTS = "parts", "waiting for parts"
-        AWAY = "away", "at the repairer’s"
-        DONE = "done", "done"
-        GIVEN_UP = "given-up", "given up"
+        WAITING = "waiting", _s_lazy("waiting")
+        BENCH = "bench", _s_lazy("on the bench")
+        PARTS = "parts", _s_lazy("waiting for parts")
+        AWAY = "away", _s_lazy("at the repairer’s")
+        DONE = "done", _s_lazy("done")
+        GIVEN_UP = "given-up", _s_lazy("given up")
 
     class Verdict(models.TextChoices):
-        YES = "yes", "worth mending"
-        NO = "no", "not worth mending"
+        YES = "yes", _s_lazy("worth mending")
+        NO = "no", _s_lazy("not worth mending")
 
     OPEN = (State.WAITING, State.BENCH, State.PARTS, State.AWAY)
     IN_THE_WORKSHOP = (State.BENCH, State.PARTS, State.AWAY)
@@ -81,30 +82,32 @@ class RepairJob(models.Model):
     work_ordered = models.TextField(max_length=4000, blank=True, default="", db_default="")
     notes = models.TextField(max_length=4000, blank=True)
     # What the technician says to a head who asks whether to mend or to replace it.
-    verdict = models.CharField("worth mending", max_length=3, choices=Verdict, blank=True, default="", db_default="")
-    verdict_why = models.CharField("why", max_length=500, blank=True, default="", db_default="")
+    verdict = models.CharField(
+        _s_lazy("worth mending"), max_length=3, choices=Verdict, blank=True, default="", db_default=""
+    )
+    verdict_why = models.CharField(_s_lazy("why"), max_length=500, blank=True, default="", db_default="")
     # The horn its pupil plays meanwhile, as a swap noted it; who has it is that horn's own affair.
     stand_in = models.ForeignKey(
         Horn, on_delete=models.SET_NULL, null=True, blank=True, related_name="+", editable=False
     )
     # A repairer outside the school: what they ask, and where the horn is.
-    repairer = models.CharField("outside repairer", max_length=120, blank=True)
+    repairer = models.CharField(_s_lazy("outside repairer"), max_length=120, blank=True)
     quote = models.DecimalField(
         max_digits=10, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
     )
-    sent_on = models.DateField("sent on", null=True, blank=True)
-    expected_on = models.DateField("expected back on", null=True, blank=True)
-    back_on = models.DateField("back on", null=True, blank=True)
+    sent_on = models.DateField(_s_lazy("sent on"), null=True, blank=True)
+    expected_on = models.DateField(_s_lazy("expected back on"), null=True, blank=True)
+    back_on = models.DateField(_s_lazy("back on"), null=True, blank=True)
     # Where the order went by e-mail the last time, and when.
     order_to = models.EmailField(blank=True, default="", db_default="", editable=False)
     ordered_at = models.DateTimeField(null=True, blank=True, editable=False)
     # Of a horn on loan: when and where its family is asked to bring it, when they have read that, and from when they
     # may fetch it. While it is brought and not fetched it is in the workshop, and its loan goes on.
-    bring_on = models.DateField("bring it on", null=True, blank=True)
-    bring_words = models.CharField("where and when", max_length=200, blank=True, default="", db_default="")
+    bring_on = models.DateField(_s_lazy("bring it on"), null=True, blank=True)
+    bring_words = models.CharField(_s_lazy("where and when"), max_length=200, blank=True, default="", db_default="")
     bring_seen_at = models.DateTimeField(null=True, blank=True, editable=False)
     brought_at = models.DateTimeField(null=True, blank=True, editable=False)
-    fetch_on = models.DateField("fetch it from", null=True, blank=True)
+    fetch_on = models.DateField(_s_lazy("fetch it from"), null=True, blank=True)
     fetched_at = models.DateTimeField(null=True, blank=True, editable=False)
     # What a head agreed to: a quote or a cost that rises above it needs agreeing to again.
     approved = models.DecimalField(max_digits=10, decimal_places=2, null=True, blank=True, editable=False)
@@ -121,12 +124,12 @@ class RepairJob(models.Model):
                 fields=["horn"],
                 condition=Q(closed_at=None),
                 name="one_open_job_a_horn",
-                violation_error_message="This horn already has an open repair job.",
+                violation_error_message=_s_lazy("This horn already has an open repair job."),
             ),
             models.CheckConstraint(
                 condition=Q(closed_at=None) | Q(closed_at__gte=F("opened_at")),
                 name="job_closed_after_opened",
-                violation_error_message="A job cannot end before it began.",
+                violation_error_message=_s_lazy("A job cannot end before it began."),
             ),
             models.CheckConstraint(
                 condition=Q(closed_at=None, state__in=["waiting", "bench", "parts", "away"])
@@ -136,32 +139,32 @@ class RepairJob(models.Model):
             models.CheckConstraint(
                 condition=Q(verdict="") | ~Q(verdict_why=""),
                 name="job_verdict_with_reason",
-                violation_error_message="Say why.",
+                violation_error_message=_s_lazy("Say why."),
             ),
             models.CheckConstraint(
                 condition=Q(cost=None) | Q(cost__gte=0),
                 name="job_cost_not_negative",
-                violation_error_message="A repair cannot cost less than nothing.",
+                violation_error_message=_s_lazy("A repair cannot cost less than nothing."),
             ),
             models.CheckConstraint(
                 condition=Q(quote=None) | Q(quote__gte=0),
                 name="job_quote_not_negative",
-                violation_error_message="A quote cannot be less than nothing.",
+                violation_error_message=_s_lazy("A quote cannot be less than nothing."),
             ),
             models.CheckConstraint(
                 condition=Q(back_on=None) | Q(sent_on__isnull=False, back_on__gte=F("sent_on")),
                 name="job_back_after_sent",
-                violation_error_message="A horn cannot come back before it was sent.",
+                violation_error_message=_s_lazy("A horn cannot come back before it was sent."),
             ),
             models.CheckConstraint(
                 condition=Q(fetched_at=None) | Q(brought_at__isnull=False, fetched_at__gte=F("brought_at")),
                 name="job_fetched_after_brought",
-                violation_error_message="A horn cannot be fetched before it was brought.",
+                violation_error_message=_s_lazy("A horn cannot be fetched before it was brought."),
             ),
             models.CheckConstraint(
                 condition=Q(sent_on=None) | ~Q(repairer=""),
                 name="job_sent_to_somebody",
-                violation_error_message="Say to which repairer the horn was sent.",
+                violation_error_message=_s_lazy("Say to which repairer the horn was sent."),
             ),
         ]
         indexes = [models.Index(fields=["horn", "-opened_at"], name="job_by_horn")]

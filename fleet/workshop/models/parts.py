@@ -9,6 +9,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models import School
 
 
@@ -28,17 +29,21 @@ class Part(models.Model):
     """
 
     school = models.ForeignKey(School, on_delete=models.CASCADE, related_name="parts")
-    name = models.CharField(max_length=80, help_text="As the bench calls it: string, water key cork, bumper.")
+    name = models.CharField(max_length=80, help_text=_s_lazy("As the bench calls it: string, water key cork, bumper."))
     mends = models.JSONField(default=list, blank=True)
-    on_hand = models.PositiveIntegerField("pieces there now", default=0, validators=[MaxValueValidator(100_000)])
-    minimum = models.PositiveIntegerField("order when fewer than", default=0, validators=[MaxValueValidator(100_000)])
+    on_hand = models.PositiveIntegerField(
+        _s_lazy("pieces there now"), default=0, validators=[MaxValueValidator(100_000)]
+    )
+    minimum = models.PositiveIntegerField(
+        _s_lazy("order when fewer than"), default=0, validators=[MaxValueValidator(100_000)]
+    )
     cost = models.DecimalField(
-        "cost of one", max_digits=8, decimal_places=2, default=0, validators=[MinValueValidator(0)]
+        _s_lazy("cost of one"), max_digits=8, decimal_places=2, default=0, validators=[MinValueValidator(0)]
     )
 
     supplier = models.CharField(max_length=120, blank=True, default="", db_default="")
-    order_number = models.CharField("their number", max_length=60, blank=True, default="", db_default="")
-    shelf = models.CharField("where it lies", max_length=60, blank=True, default="", db_default="")
+    order_number = models.CharField(_s_lazy("their number"), max_length=60, blank=True, default="", db_default="")
+    shelf = models.CharField(_s_lazy("where it lies"), max_length=60, blank=True, default="", db_default="")
     ordered_on = models.DateField(null=True, blank=True, editable=False)
     arrived_on = models.DateField(null=True, blank=True, editable=False)
 
@@ -50,17 +55,17 @@ class Part(models.Model):
                 "school",
                 Lower("name"),
                 name="part_name_unique",
-                violation_error_message="There is already a part of this name.",
+                violation_error_message=_s_lazy("There is already a part of this name."),
             ),
             models.CheckConstraint(
                 condition=Q(on_hand__gte=0),
                 name="part_never_below_none",
-                violation_error_message="There cannot be fewer than none.",
+                violation_error_message=_s_lazy("There cannot be fewer than none."),
             ),
             models.CheckConstraint(
                 condition=Q(cost__gte=0),
                 name="part_cost_not_negative",
-                violation_error_message="A part cannot cost less than nothing.",
+                violation_error_message=_s_lazy("A part cannot cost less than nothing."),
             ),
         ]
         ordering = ["name", "pk"]

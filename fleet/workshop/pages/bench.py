@@ -9,6 +9,7 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.addresses import way_back
 from fleet.ground.answering import answer_elsewhere, posted
@@ -44,7 +45,12 @@ def bench_move(request: SeatedRequest) -> HttpResponse:
         form,
         lambda: _move(request, form.cleaned_data["jobs"], form.cleaned_data["do"]),
         to=way_back(request, request.seat.here("workshop:bench")),
-        said=lambda moved: f"{moved} of them: {MOVED[form.cleaned_data['do']]}." if moved else "",
+        said=lambda moved: (
+            _s("%(moved)s of them: %(cleaned_data)s.")
+            % {"moved": moved, "cleaned_data": MOVED[form.cleaned_data["do"]]}
+            if moved
+            else ""
+        ),
     )
 
 

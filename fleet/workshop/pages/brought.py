@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, answer_elsewhere, posted, sure
 from fleet.people.queries.seats import SeatedRequest
@@ -27,7 +28,7 @@ def job_family(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: tell_family(job=job, said=form.told, by=request.user, at=request.now),
         page="workshop/job_family.html",
         shown=lambda: {"job": job, "horn": job.horn},
-        said="The family reads it on its page.",
+        said=_s("The family reads it on its page."),
         then=lambda _: request.seat.here("workshop:job", job.pk),
     )
 
@@ -39,7 +40,7 @@ def job_fetched(request: SeatedRequest, pk: int) -> HttpResponse:
         sure(request),
         lambda: fetched(job=job, by=request.user, at=request.now),
         to=request.seat.here("workshop:job", job.pk),
-        said=f"{job.horn} was fetched. Its loan goes on.",
+        said=_s("%(horn)s was fetched. Its loan goes on.") % {"horn": job.horn},
     )
 
 

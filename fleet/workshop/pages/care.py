@@ -8,6 +8,8 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
+from django.utils.translation import gettext as _s
+from django.utils.translation import ngettext as _s_many
 
 from fleet.ground.addresses import way_back
 from fleet.ground.answering import answer, answer_elsewhere, posted
@@ -33,7 +35,10 @@ def care(request: SeatedRequest) -> HttpResponse:
         lambda: care_for(school=seat.school, by=request.user, at=request.now, **form.said),
         page="workshop/care.html",
         shown=lambda: _due(request, form),
-        said=lambda many: f"{form.said['kind'].label.capitalize()} noted for {many} horn{'' if many == 1 else 's'}.",
+        said=lambda many: (
+            _s_many("%(kind)s noted for %(many)s horn.", "%(kind)s noted for %(many)s horns.", many)
+            % {"kind": form.said["kind"].label.capitalize(), "many": many}
+        ),
         then=lambda many: seat.here("workshop:care"),
     )
 
@@ -75,7 +80,7 @@ def care_back(request: SeatedRequest) -> HttpResponse:
         form,
         lambda: take_back_care(of=form.of, school=seat.school, by=request.user, at=request.now),
         to=way_back(request, seat.here("workshop:care")),
-        said=lambda many: f"Taken back: {many}.",
+        said=lambda many: _s("Taken back: %(many)s.") % {"many": many},
     )
 
 
@@ -92,7 +97,7 @@ def horn_care(request: SeatedRequest, pk: int) -> HttpResponse:
         kind = Kind(form.cleaned_data["kind"])
         on = form.cleaned_data["on"]
         if not care_for(horns=[horn.pk], kind=kind, school=seat.school, by=request.user, at=request.now, on=on):
-            raise Refused(f"{horn} is withdrawn.", way_out=horn.way_back)
+            raise Refused(_s("%(horn)s is withdrawn.") % {"horn": horn}, way_out=horn.way_back)
         return kind
 
     codes = dict.fromkeys(code for kind in kinds for code in MIND[kind])
@@ -107,6 +112,8 @@ def horn_care(request: SeatedRequest, pk: int) -> HttpResponse:
             "had": had,
             "cautions": [catalogue().cautions[code] for code in (*codes, "first")],
         },
-        said=lambda kind: f"{kind.label.capitalize()} noted for {horn}.",
+        said=lambda kind: (
+            _s("%(capitalize)s noted for %(horn)s.") % {"capitalize": kind.label.capitalize(), "horn": horn}
+        ),
         then=lambda kind: seat.here("workshop:horn-care", horn.pk),
     )

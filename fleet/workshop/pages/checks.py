@@ -9,6 +9,7 @@ from uuid import uuid4
 from django.contrib import messages
 from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils.translation import gettext as _s
 
 from fleet.ground.addresses import asked_back, way_back
 from fleet.ground.answering import answer, one_of, posted, posted_files
@@ -137,16 +138,28 @@ def _log(request: SeatedRequest, horn: Horn, form: CheckForm) -> ConditionCheck:
 
 
 def _told(horn: Horn, check: ConditionCheck) -> str:
-    listed = " It is on the bench list." if check.grade >= Horn.Grade.REPAIR_FIRST else ""
-    return f"{horn} is checked: {check.get_grade_display()}.{listed}"
+    listed = _s(" It is on the bench list.") if check.grade >= Horn.Grade.REPAIR_FIRST else ""
+    return _s("%(horn)s is checked: %(grade)s.%(listed)s") % {
+        "horn": horn,
+        "grade": check.get_grade_display(),
+        "listed": listed,
+    }
 
 
 def _after(request: SeatedRequest, horn: Horn, check: ConditionCheck, kept: Sequence[str] = ()) -> str:
     """Where the check was asked from, when that is a page of this site; else the horn's page."""
     kept_pictures.forget(kept, horn=horn, by=request.user)
     if check.grade == Horn.Grade.MUST_NOT_BE_PLAYED:
-        where = f"it is with {horn.holder_name}: ask for it back today" if horn.holder_name else "put it aside"
-        messages.warning(request, f"{horn} must not be played until it is mended. Take it out of playing now: {where}.")
+        where = (
+            _s("it is with %(holder_name)s: ask for it back today") % {"holder_name": horn.holder_name}
+            if horn.holder_name
+            else _s("put it aside")
+        )
+        messages.warning(
+            request,
+            _s("%(horn)s must not be played until it is mended. Take it out of playing now: %(where)s.")
+            % {"horn": horn, "where": where},
+        )
     return way_back(request, request.seat.here("desk:horn", horn.pk))
 
 

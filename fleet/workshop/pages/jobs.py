@@ -11,6 +11,7 @@ from django.contrib import messages
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.access import HEADS
 from fleet.ground.addresses import way_back
@@ -47,7 +48,11 @@ def job_new(request: SeatedRequest, pk: int) -> HttpResponse:
     if there is not None and request.method != "POST":
         if asked:
             told = shortened(asked, MOST_TOLD)
-            messages.warning(request, f"{horn} has an open repair job. Its notes do not say this yet: “{told}”")
+            messages.warning(
+                request,
+                _s("%(horn)s has an open repair job. Its notes do not say this yet: “%(told)s”")
+                % {"horn": horn, "told": told},
+            )
         return redirect("workshop:job", seat.school.slug, there.pk)
     known = open_findings(horn)
     usual = bench.usual_minutes(known)
@@ -60,7 +65,7 @@ def job_new(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: jobs.open_job(horn=horn, by=request.user, at=request.now, **form.cleaned_data),
         page="workshop/job_new.html",
         shown=lambda: {"horn": horn, "cautions": catalogue().cautions_for(finding.fault for finding in known)},
-        said=f"{horn} is on the bench list.",
+        said=_s("%(horn)s is on the bench list.") % {"horn": horn},
         then=lambda opened: seat.here("workshop:job", opened.pk),
     )
 
@@ -204,8 +209,8 @@ def _job_form(
 
 def _told(changed: RepairJob) -> str:
     if changed.state == RepairJob.State.DONE:
-        return "The job is done. Play the horn and check it now: the check sets its grade."
-    return f"The job is saved: {changed.get_state_display()}."
+        return _s("The job is done. Play the horn and check it now: the check sets its grade.")
+    return _s("The job is saved: %(state)s.") % {"state": changed.get_state_display()}
 
 
 def _after(request: SeatedRequest, changed: RepairJob) -> str:
@@ -213,7 +218,11 @@ def _after(request: SeatedRequest, changed: RepairJob) -> str:
     seat = request.seat
     if changed.needs_approval(seat.school.approve_above):
         asked = money(changed.asked, seat.school.currency)
-        messages.warning(request, f"The {changed.asks_with} of {asked} waits for a head’s word.")
+        messages.warning(
+            request,
+            _s("The %(asks_with)s of %(asked)s waits for a head’s word.")
+            % {"asks_with": changed.asks_with, "asked": asked},
+        )
     if changed.state == RepairJob.State.DONE:
         query = urlencode({"occasion": "after-repair", "next": seat.here("workshop:bench")})
         return f"{seat.here('workshop:check-new', changed.horn_id)}?{query}"

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
+from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, answer_elsewhere, posted
 from fleet.people.queries.seats import SeatedRequest
@@ -47,8 +48,8 @@ def job_clock(request: SeatedRequest, pk: int) -> HttpResponse:
         press,
         to=request.seat.here("workshop:job", job.pk),
         said=lambda forgotten: (
-            f"Your clock on {forgotten.job.horn} had run on since {forgotten.began_at:%H:%M} and was forgotten: "
-            "nothing of it counts."
+            _s("Your clock on %(horn)s had run on since %(began_at)s and was forgotten: nothing of it counts.")
+            % {"horn": forgotten.job.horn, "began_at": f"{forgotten.began_at:%H:%M}"}
             if forgotten
             else ""
         ),
@@ -68,6 +69,6 @@ def labour(request: SeatedRequest) -> HttpResponse:
         shown=lambda: {
             "prices": [(works()[code], *told) for code, told in reckoned(seat.school).items() if code in works()]
         },
-        said=lambda changed: "The labour prices are saved." if changed else "Nothing was changed.",
+        said=lambda changed: _s("The labour prices are saved.") if changed else _s("Nothing was changed."),
         then=lambda changed: seat.here("workshop:labour"),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, from_outbox, lead_on, posted
 from fleet.people.queries.seats import SeatedRequest
@@ -34,8 +35,13 @@ def mended(request: SeatedRequest, pk: int) -> HttpResponse:
 
     def said(check: ConditionCheck) -> str:
         job = horn.jobs.filter(closed_at=None).exists()
-        left = " Its repair job stays open for the rest." if job else ""
-        return f"{horn}: {finding} is mended. Checked: {check.get_grade_display()}.{left}"
+        left = _s(" Its repair job stays open for the rest.") if job else ""
+        return _s("%(horn)s: %(finding)s is mended. Checked: %(grade)s.%(left)s") % {
+            "horn": horn,
+            "finding": finding,
+            "grade": check.get_grade_display(),
+            "left": left,
+        }
 
     return answer(
         request,
@@ -60,5 +66,5 @@ def _mended_before(request: SeatedRequest, horn: Horn) -> HttpResponse:
     if from_outbox(request):
         there = sent_before(again.cleaned_data["sent_as"], request.user) if again.is_valid() else None
         return lead_on(request, to) if there else JsonResponse({"sentence": NOT_FOUND}, status=409)
-    messages.info(request, "This is mended already, or was not found.")
+    messages.info(request, _s("This is mended already, or was not found."))
     return redirect(to)

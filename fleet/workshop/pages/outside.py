@@ -8,6 +8,7 @@ from django.http import Http404, HttpResponse, QueryDict
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, answer_elsewhere, posted, posted_files
 from fleet.ground.badges import money
@@ -36,7 +37,7 @@ def outside(request: SeatedRequest, pk: int) -> HttpResponse:
         ),
         page="workshop/outside.html",
         shown=lambda: _shown(request, job, QuoteForm(school=seat.school) if job.is_open else None),
-        said=lambda changed: f"The job is saved: {changed.get_state_display()}.",
+        said=lambda changed: _s("The job is saved: %(state)s.") % {"state": changed.get_state_display()},
         then=lambda changed: seat.here("workshop:job", job.pk),
         when_refused=lambda: form.go_on_from(form.initial["seen"]),
     )
@@ -97,7 +98,9 @@ def approve(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: give_word(job=job, by=request.user, at=request.now, **form.cleaned_data),
         to=seat.here("workshop:job", job.pk),
-        said=lambda approved: f"{money(approved.approved, seat.school.currency)} approved.",
+        said=lambda approved: (
+            _s("%(currency)s approved.") % {"currency": money(approved.approved, seat.school.currency)}
+        ),
     )
 
 
@@ -119,7 +122,10 @@ def job_invoice(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: keep_invoice(**form.cleaned_data, **who),
         page="workshop/job_invoice.html",
         shown=lambda: {"job": job, "horn": job.horn},
-        said=lambda kept: f"The {kept} over {money(kept.amount, seat.school.currency)} is kept with the job.",
+        said=lambda kept: (
+            _s("The %(kept)s over %(currency)s is kept with the job.")
+            % {"kept": kept, "currency": money(kept.amount, seat.school.currency)}
+        ),
         then=lambda kept: to,
     )
 

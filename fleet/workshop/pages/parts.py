@@ -6,6 +6,7 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils.translation import gettext as _s
 from django_tables2 import RequestConfig
 
 from fleet.ground.answering import answer, answer_elsewhere, posted
@@ -37,7 +38,7 @@ def parts_ordered(request: SeatedRequest) -> HttpResponse:
         form,
         lambda: order_parts(**form.cleaned_data, school=seat.school, by=request.user, at=request.now),
         to=seat.here("workshop:parts"),
-        said=lambda many: f"{many} ordered.",
+        said=lambda many: _s("%(many)s ordered.") % {"many": many},
     )
 
 
@@ -50,7 +51,7 @@ def part_came(request: SeatedRequest, pk: int) -> HttpResponse:
         form,
         lambda: part_arrived(part=part, **form.cleaned_data, by=request.user, at=request.now),
         to=seat.here("workshop:parts"),
-        said=lambda arrived: f"{arrived}: {arrived.on_hand} there.",
+        said=lambda arrived: _s("%(arrived)s: %(on_hand)s there.") % {"arrived": arrived, "on_hand": arrived.on_hand},
     )
 
 
@@ -61,7 +62,11 @@ def stock_take(request: SeatedRequest) -> HttpResponse:
 
     def said(differ: list[tuple[Part, int]]) -> str:
         told = ", ".join(f"{part} {part.on_hand} (on record {was})" for part, was in differ)
-        return f"Counted. Other than on record: {told}." if told else "Counted. All is as on record."
+        return (
+            _s("Counted. Other than on record: %(told)s.") % {"told": told}
+            if told
+            else _s("Counted. All is as on record.")
+        )
 
     return answer(
         request,
@@ -85,7 +90,7 @@ def part_edit(request: SeatedRequest, pk: int | None = None) -> HttpResponse:
         lambda: save_part(part=form.instance, was=form.cleaned_data["was"], by=request.user, at=request.now),
         page="workshop/part.html",
         shown=lambda: {"new": pk is None, "faults": form.faults},
-        said=lambda saved: f"{saved}: {saved.on_hand} there.",
+        said=lambda saved: _s("%(saved)s: %(on_hand)s there.") % {"saved": saved, "on_hand": saved.on_hand},
         then=lambda saved: (
             seat.here("workshop:part-edit", saved.pk) if form.cleaned_data["another"] else seat.here("workshop:parts")
         ),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
+from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, posted
 from fleet.people.queries.seats import Seat, SeatedRequest
@@ -23,7 +24,7 @@ def report(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: reports_actions.answer_report(report=shown, by=request.user, at=request.now, **form.cleaned_data),
         page="workshop/report.html",
         shown=lambda: {"report": shown, "horn": shown.horn},
-        said=lambda answered: "The family can read your answer." if answered.answer else "It is on the list.",
+        said=lambda answered: _s("The family can read your answer.") if answered.answer else _s("It is on the list."),
         then=lambda answered: _next(seat, answered, to_bench=form.cleaned_data["to_bench"]),
     )
 

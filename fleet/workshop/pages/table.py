@@ -8,6 +8,7 @@ from django.utils.html import format_html
 from django_tables2 import Column
 
 from fleet.ground.badges import money
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.tables import Computed, ComputedFigureColumn, FigureColumn, ListTable
 from fleet.people.queries.seats import Seat
 from fleet.workshop.models import Part
@@ -17,12 +18,12 @@ class PartTable(ListTable):
     around = {"class": "table-wrap rows"}
 
     part = Computed("Part")
-    shelf = Column("Lies", default="")
-    supplier = Column("Supplier", default="")
-    order_number = Column("Their number", default="")
-    on_hand = FigureColumn("There")
-    minimum = FigureColumn("At least")
-    cost = ComputedFigureColumn("Cost of one")
+    shelf = Column(_s_lazy("Lies"), default="")
+    supplier = Column(_s_lazy("Supplier"), default="")
+    order_number = Column(_s_lazy("Their number"), default="")
+    on_hand = FigureColumn(_s_lazy("There"))
+    minimum = FigureColumn(_s_lazy("At least"))
+    cost = ComputedFigureColumn(_s_lazy("Cost of one"))
 
     class Meta:
         orderable = False

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from statistics import median_low
 
+from django.utils.translation import gettext as _s
+
 from fleet.people.models import School
 from fleet.workshop.models import Finding, RepairJob
 from fleet.workshop.models.works import works
@@ -38,8 +40,12 @@ class Turnaround:
 
     @property
     def words(self) -> str:
-        days = "1 day" if self.days == 1 else f"{self.days} days"
-        return f"back after {days}" if self.times == 1 else f"usually back after {days} ({self.times} times)"
+        days = "1 day" if self.days == 1 else _s("%(days)s days") % {"days": self.days}
+        return (
+            _s("back after %(days)s") % {"days": days}
+            if self.times == 1
+            else _s("usually back after %(days)s (%(times)s times)") % {"days": days, "times": self.times}
+        )
 
 
 def turnarounds(school: School) -> dict[str, Turnaround]:

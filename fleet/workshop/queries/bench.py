@@ -11,8 +11,10 @@ from typing import Any
 
 from django.db.models import Exists, Max, OuterRef, Q
 from django.utils.dateformat import format as dated
+from django.utils.translation import gettext as _s
 
 from fleet.ground.due import DueDay
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import WayOut
 from fleet.people.models import School
 from fleet.register.models import Horn
@@ -22,10 +24,15 @@ from fleet.workshop.models.faults import WEIGHT, Fault, worst
 from fleet.workshop.models.works import KnownWork
 from fleet.workshop.queries.parts import stock_of
 
-STOPS = {"x": "must not be played", "r": "stops a loan", "w": "small fault", "n": "note only"}
+STOPS = {
+    "x": _s_lazy("must not be played"),
+    "r": _s_lazy("stops a loan"),
+    "w": _s_lazy("small fault"),
+    "n": _s_lazy("note only"),
+}
 GONE = {
-    Horn.Where.WITHDRAWN.value: "the horn is withdrawn: give the job up",
-    Horn.Where.NOT_FOUND.value: "the horn cannot be found",
+    Horn.Where.WITHDRAWN.value: _s_lazy("the horn is withdrawn: give the job up"),
+    Horn.Where.NOT_FOUND.value: _s_lazy("the horn cannot be found"),
 }
 # Where nobody here can work on a horn, the soonest to be had first.
 NOT_HERE = {Horn.Where.OUT.value: 1, "away": 2, **dict.fromkeys(GONE, 3)}
@@ -43,7 +50,7 @@ class Waiting(IntEnum):
     NOBODY = 4
 
 
-WAITING = {Waiting.HANDED_IN: "its pupil handed it in and waits", Waiting.FAMILY: "family waiting"}
+WAITING = {Waiting.HANDED_IN: _s_lazy("its pupil handed it in and waits"), Waiting.FAMILY: _s_lazy("family waiting")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,13 +140,17 @@ class Turn:
     @property
     def time(self) -> str:
         if self.minutes is None:
-            return "time not known"
-        return f"{self.minutes} min or more" if self.more else f"{self.minutes} min"
+            return _s("time not known")
+        return (
+            _s("%(minutes)s min or more") % {"minutes": self.minutes}
+            if self.more
+            else _s("%(minutes)s min") % {"minutes": self.minutes}
+        )
 
     @property
     def to_do(self) -> str:
         """For a line of paper: what is ordered, else the faults, else what comes first. Of a turn that has its job."""
-        first = "check it and close the job" if self.nothing_left else "no fault is named: check it first"
+        first = _s("check it and close the job") if self.nothing_left else _s("no fault is named: check it first")
         works = [one.words for one in self.works]
         faults = [one.noted for one in self.faults]
         return "; ".join([*works, self.ordered] if self.ordered else [*works, *faults]) or first
@@ -152,9 +163,9 @@ class Turn:
     @property
     def _weighs(self) -> str:
         if self.nothing_left:
-            return "nothing left to mend: close the job"
+            return _s("nothing left to mend: close the job")
         if not self.faults and self.severity == "w":
-            return "work ordered" if self.works or self.ordered else "no fault named yet"
+            return _s("work ordered") if self.works or self.ordered else _s("no fault named yet")
         return STOPS[self.severity]
 
     @property
@@ -166,17 +177,18 @@ class Turn:
         if self.waiting in WAITING:
             told.append(WAITING[self.waiting])
         if self.waiting is Waiting.SWAPPED:
-            told.append(f"its pupil plays {self.stand_in} meanwhile")
+            told.append(_s("its pupil plays %(stand_in)s meanwhile") % {"stand_in": self.stand_in})
         if self.due:
-            told.append(f"due back {dated(self.due.on, 'j M')}{f', {self.due.words}' if self.due.is_over else ''}")
+            late = f", {self.due.words}" if self.due.is_over else ""
+            told.append(_s("due back %(day)s") % {"day": dated(self.due.on, "j M")} + late)
         if not self.nothing_left:
             told.append(self.time)
         if self.bring_on and self.whereabouts.is_with_family:
-            told.append(f"to be brought {dated(self.bring_on, 'j M')}")
+            told.append(_s("to be brought %(day)s") % {"day": dated(self.bring_on, "j M")})
         if self.state == RepairJob.State.PARTS:
-            told.append("waiting for parts")
-        told += [f"no {name} left" for name in self.missing]
-        return " · ".join(told)
+            told.append(_s("waiting for parts"))
+        told += [_s("no %(missing)s left") % {"missing": name} for name in self.missing]
+        return " · ".join(map(str, told))
 
 
 def turns(school: School, today: date, *, state: str = "", technician_id: int | None = None) -> list[Turn]:
@@ -242,8 +254,8 @@ def next_here(horn: Horn) -> WayOut:
     a first look. One query."""
     job = horn.jobs.filter(closed_at=None).values_list("pk", flat=True).first()
     if job is not None:
-        return WayOut("workshop:job", "Go to the repair job", (job,))
-    return WayOut("workshop:check-new", "Check it", (horn.pk,))
+        return WayOut("workshop:job", _s("Go to the repair job"), (job,))
+    return WayOut("workshop:check-new", _s("Check it"), (horn.pk,))
 
 
 def usual_minutes(faults: Sequence[Fault | Finding | OnTheJob | WorkOrdered]) -> int | None:

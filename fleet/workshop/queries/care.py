@@ -23,6 +23,7 @@ from django.db.models import (
 from django.db.models.functions import Coalesce, Greatest, NullIf
 from django.db.models.lookups import GreaterThanOrEqual
 from django.utils.dateformat import format as dated
+from django.utils.translation import gettext as _s
 
 from fleet.ground.due import DaysBetween
 from fleet.people.models import School, User
@@ -46,9 +47,9 @@ class Due:
     @property
     def why(self) -> str:
         if self.last is None:
-            return "no record yet"
+            return _s("no record yet")
         last = f"{'played' if self.kind == Kind.EXERCISE else ''} last on {dated(self.last, 'j M Y')}".strip()
-        return f"{last}, and played by children for months since" if self.by_use else last
+        return _s("%(last)s, and played by children for months since") % {"last": last} if self.by_use else last
 
 
 def wanting(school: School, kind: Kind, today: date) -> HornQuerySet:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from django.db.models import OuterRef, Subquery
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.register.models import Horn
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
 from fleet.workshop.models.faults import WEIGHT, Fault, catalogue
@@ -73,12 +74,12 @@ def newest_of_each(findings: Iterable[Finding]) -> list[Finding]:
 
 
 # What there is one of, and the part of a horn whose faults it may have.
-SINGLE = {"bell": "Bell", "lead": "Leadpipe and branches", "mouthpiece": "Mouthpiece"}
+SINGLE = {"bell": "Bell", "lead": _s_lazy("Leadpipe and branches"), "mouthpiece": "Mouthpiece"}
 # What such a valve may have besides what any valve may.
 OF_VALVE = {
-    "change": "Thumb lever and its valve",
-    "change-2": "Thumb lever and its valve",
-    "stopping": "Stopping valve",
+    "change": _s_lazy("Thumb lever and its valve"),
+    "change-2": _s_lazy("Thumb lever and its valve"),
+    "stopping": _s_lazy("Stopping valve"),
 }
 
 

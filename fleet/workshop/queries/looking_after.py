@@ -10,9 +10,10 @@ from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext
 
+from fleet.ground.languages.marks import _s_lazy
 from identify.core.horns.builds import Build
 
-ORIGIN = "How often is common practice, no source. The school’s own rules come first."
+ORIGIN = _s_lazy("How often is common practice, no source. The school’s own rules come first.")
 _BOLD = re.compile(r"</?b>")
 _ESCAPED_BOLD = re.compile(r"&lt;(/?)b&gt;")
 

@@ -9,7 +9,9 @@ from typing import Any
 from django.db.models import Exists, F, OuterRef, Q, Subquery, Value
 from django.db.models.functions import Coalesce
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import WayOut
 from fleet.ground.wording import day, shortened
 from fleet.people.models import School
@@ -34,17 +36,25 @@ def _of_check(check: ConditionCheck) -> Iterator[StoryLine]:
 
 
 def _of_step(step: JobStep) -> Iterator[StoryLine]:
-    yield StoryLine(step.at, "repair", f"Repair job: {step.words}.", str(step.by), ("workshop:job", step.job_id))
+    yield StoryLine(
+        step.at,
+        "repair",
+        _s("Repair job: %(step)s.") % {"step": step.words},
+        str(step.by),
+        ("workshop:job", step.job_id),
+    )
 
 
 def _of_report(report: FaultReport) -> Iterator[StoryLine]:
-    sentence = f"The family reports: {report.words}"
+    sentence = _s("The family reports: %(report)s") % {"report": report.words}
     yield StoryLine(report.at, "report", sentence, str(report.by), ("workshop:report", report.pk))
 
 
 def _of_care(care: Care) -> Iterator[StoryLine]:
     at = datetime.combine(care.on, time(12), tzinfo=timezone.get_current_timezone())
-    yield StoryLine(at, "care", f"{care.get_kind_display().capitalize()} done.", str(care.by))
+    yield StoryLine(
+        at, "care", _s("%(capitalize)s done.") % {"capitalize": care.get_kind_display().capitalize()}, str(care.by)
+    )
 
 
 STORY = (
@@ -116,14 +126,14 @@ def _jobs(horns: HornQuerySet, school: School, today: date) -> RepairJobQuerySet
 OWING = (
     Owing(
         "report",
-        "Families report",
+        _s_lazy("Families report"),
         _reported,
         lambda report, today: Owed(
             "report",
             report.horn_id,
             f"{report.horn}: “{shortened(report.words)}”",
             f"{report.by.name} · {'still plays' if report.still_plays else 'does not play'}",
-            WayOut("workshop:report", "Answer the family", (report.pk,)),
+            WayOut("workshop:report", _s("Answer the family"), (report.pk,)),
             since=timezone.localdate(report.at),
             late=not report.still_plays,
         ),
@@ -132,14 +142,14 @@ OWING = (
     ),
     Owing(
         "away-late",
-        "Late at the repairer’s",
+        _s_lazy("Late at the repairer’s"),
         _late,
         lambda job, today: Owed(
             "away-late",
             job.horn_id,
-            f"{job.horn}: ask {job.repairer}",
-            f"expected back on {day(job.expected_on)}",
-            WayOut("workshop:job", "Go to its repair job", (job.pk,)),
+            _s("%(horn)s: ask %(repairer)s") % {"horn": job.horn, "repairer": job.repairer},
+            _s("expected back on %(expected_on)s") % {"expected_on": day(job.expected_on)},
+            WayOut("workshop:job", _s("Go to its repair job"), (job.pk,)),
             since=job.expected_on,
             late=True,
         ),
@@ -148,42 +158,46 @@ OWING = (
     ),
     Owing(
         "mended",
-        "Mended, to be checked",
+        _s_lazy("Mended, to be checked"),
         _mended,
         lambda horn, today: Owed(
             "mended",
             horn.pk,
-            f"{horn}: check it after the repair",
-            f"mended on {day(horn.mended_on)}",
-            WayOut("workshop:check-new", "Check it after the repair", (horn.pk,)),
+            _s("%(horn)s: check it after the repair") % {"horn": horn},
+            _s("mended on %(mended_on)s") % {"mended_on": day(horn.mended_on)},
+            WayOut("workshop:check-new", _s("Check it after the repair"), (horn.pk,)),
             since=horn.mended_on,
         ),
         horn="pk",
     ),
     Owing(
         "fetch",
-        "Waits to be fetched",
+        _s_lazy("Waits to be fetched"),
         lambda horns, school, today: _to_fetch(horns, school, today).order_by("closed_at", "pk"),
         lambda job, today: Owed(
             "fetch",
             job.horn_id,
-            f"{job.horn}: its family may fetch it",
-            f"from {day(job.fetch_on)}" if job.fetch_on else "mended and looked over; no day said yet",
-            WayOut("workshop:job", "Say when, or that it was fetched", (job.pk,)),
+            _s("%(horn)s: its family may fetch it") % {"horn": job.horn},
+            _s("from %(fetch_on)s") % {"fetch_on": day(job.fetch_on)}
+            if job.fetch_on
+            else _s("mended and looked over; no day said yet"),
+            WayOut("workshop:job", _s("Say when, or that it was fetched"), (job.pk,)),
             since=timezone.localdate(job.closed_at),
         ),
         among_others=True,
     ),
     Owing(
         "check",
-        "Due for a check",
+        _s_lazy("Due for a check"),
         _unchecked,
         lambda horn, today: Owed(
             "check",
             horn.pk,
-            f"{horn}: check its condition",
-            f"last looked over on {day(horn.checked_on)}" if horn.checked_on else "never looked over",
-            WayOut("workshop:check-new", "Check its condition", (horn.pk,)),
+            _s("%(horn)s: check its condition") % {"horn": horn},
+            _s("last looked over on %(checked_on)s") % {"checked_on": day(horn.checked_on)}
+            if horn.checked_on
+            else _s("never looked over"),
+            WayOut("workshop:check-new", _s("Check its condition"), (horn.pk,)),
             since=horn.checked_on,
         ),
         horn="pk",
@@ -191,14 +205,14 @@ OWING = (
     ),
     Owing(
         "job",
-        "On the bench list",
+        _s_lazy("On the bench list"),
         _jobs,
         lambda job, today: Owed(
             "job",
             job.horn_id,
             f"{job.horn}, {kind_and_stand(job.horn.build, job.horn.stands_in) or 'not identified'}",
-            f"A repair job is open: {job.get_state_display()}.",
-            WayOut("workshop:job", "Go to the repair job", (job.pk,)),
+            _s("A repair job is open: %(state)s.") % {"state": job.get_state_display()},
+            WayOut("workshop:job", _s("Go to the repair job"), (job.pk,)),
             since=timezone.localdate(job.opened_at),
         ),
         everything=("workshop:bench", ""),

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from functools import reduce
 from math import gcd
 
+from django.utils.translation import gettext as _s
+
 from fleet.ground.wording import day
 from fleet.workshop.models.faults import WEIGHT
 from fleet.workshop.queries.bench import Turn, Waiting
@@ -189,8 +191,8 @@ def _outdone(turn: Turn, left: Mapping[int, int]) -> str:
     """Why a job that could be done alone is not among today's; `left` are the pieces that those leave."""
     for part, count in turn.wants:
         if left[part.pk] < count:
-            return f"the last {part.name} serves more in another job"
-    return "the minutes serve more in other jobs"
+            return _s("the last %(part)s serves more in another job") % {"part": part.name}
+    return _s("the minutes serve more in other jobs")
 
 
 def _frees(turn: Turn) -> bool:
@@ -201,18 +203,18 @@ def _why_not(turn: Turn, minutes: int) -> str:
     if turn.gone:
         return turn.gone
     if turn.whereabouts.is_with_family:
-        asked = f"its family brings it on {day(turn.bring_on)}" if turn.bring_on else ""
-        return asked or "a family has the horn: ask for it first"
+        asked = _s("its family brings it on %(bring_on)s") % {"bring_on": day(turn.bring_on)} if turn.bring_on else ""
+        return asked or _s("a family has the horn: ask for it first")
     if not turn.is_here:
         return turn.whereabouts.words
     if turn.missing:
-        return f"no {turn.missing[0]} left"
+        return _s("no %(missing)s left") % {"missing": turn.missing[0]}
     if turn.held_up:
-        return "waiting for parts"
+        return _s("waiting for parts")
     if turn.minutes is None or turn.more:
-        return "nobody knows how long it takes: give it minutes, and it can be planned"
+        return _s("nobody knows how long it takes: give it minutes, and it can be planned")
     if turn.minutes > minutes:
-        return f"takes longer than the visit: {turn.minutes} min"
+        return _s("takes longer than the visit: %(minutes)s min") % {"minutes": turn.minutes}
     return ""
 
 

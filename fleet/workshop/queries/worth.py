@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from django.db.models import DecimalField, F, Sum
 from django.db.models.functions import Cast
+from django.utils.translation import gettext as _s
 
 from fleet.people.models import School
 from fleet.register.models import Horn
@@ -47,19 +48,23 @@ def suggest(*, so_far: Decimal, expected: Expected, value: Decimal | None, age: 
         return Suggestion(word, why, so_far, expected, value, age)
 
     if not value:
-        return answer("unknown", "The horn has no value in its particulars: give it one, and this can be reckoned.")
+        return answer("unknown", _s("The horn has no value in its particulars: give it one, and this can be reckoned."))
     if expected.amount is None:
-        return answer("unknown", "Nothing tells what the faults will cost: ask for a quote.")
+        return answer("unknown", _s("Nothing tells what the faults will cost: ask for a quote."))
     share = int(100 * expected.amount / value)
     old = age is not None and age >= OLD
     if expected.amount >= value:
-        return answer("replace", f"Mending would cost {share} % of what the horn is worth.")
+        return answer("replace", _s("Mending would cost %(share)s %% of what the horn is worth.") % {"share": share})
     if expected.amount > value * (THINK_TWICE_OLD if old else THINK_TWICE):
-        aged = f", and it is {age} years old" if old else ""
-        return answer("ask", f"Mending would cost {share} % of what the horn is worth{aged}: ask for a second quote.")
+        aged = _s(", and it is %(age)s years old") % {"age": age} if old else ""
+        return answer(
+            "ask",
+            _s("Mending would cost %(share)s %% of what the horn is worth%(aged)s: ask for a second quote.")
+            % {"share": share, "aged": aged},
+        )
     if so_far + expected.amount > value:
-        return answer("ask", "With what it has cost so far, mending comes to more than the horn is worth.")
-    return answer("mend", f"Mending would cost {share} % of what the horn is worth.")
+        return answer("ask", _s("With what it has cost so far, mending comes to more than the horn is worth."))
+    return answer("mend", _s("Mending would cost %(share)s %% of what the horn is worth.") % {"share": share})
 
 
 def expected_cost(
@@ -73,17 +78,21 @@ def expected_cost(
     """The quote where there is one; else the minutes at the school's rate, the parts still wanted and what is `agreed`
     for work at a price. No query."""
     if job.quote is not None:
-        return Expected(max(job.quote - (job.cost or Decimal(0)), Decimal(0)), "the quote, less what is paid")
+        return Expected(max(job.quote - (job.cost or Decimal(0)), Decimal(0)), _s("the quote, less what is paid"))
     pieces = sum((part.cost * count for part, count in parts), Decimal(0))
     if school.bench_rate is not None and minutes is not None:
         work = (school.bench_rate * minutes / 60).quantize(Decimal("0.01"))
-        priced = ", work at its price" if agreed else ""
-        return Expected(work + pieces + agreed, f"{minutes} min at {school.bench_rate} an hour{priced}, and parts")
+        priced = _s(", work at its price") if agreed else ""
+        return Expected(
+            work + pieces + agreed,
+            _s("%(minutes)s min at %(bench_rate)s an hour%(priced)s, and parts")
+            % {"minutes": minutes, "bench_rate": school.bench_rate, "priced": priced},
+        )
     if agreed and minutes is None:
-        return Expected(agreed + pieces, "work at its price, and parts")
+        return Expected(agreed + pieces, _s("work at its price, and parts"))
     if pieces:
-        return Expected(None, "only the parts are known")
-    return Expected(None, "no quote, and no hourly rate in Settings")
+        return Expected(None, _s("only the parts are known"))
+    return Expected(None, _s("no quote, and no hourly rate in Settings"))
 
 
 def cost_so_far(horn: Horn) -> Decimal:

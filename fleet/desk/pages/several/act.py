@@ -19,17 +19,19 @@ from django.db.models import Model, QuerySet
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.desk.forms import TickedForm
 from fleet.ground.addresses import asked_back, way_back
 from fleet.ground.answering import one_of, posted, status_of
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Refused
 from fleet.people.models import School, User
 from fleet.people.queries.seats import SeatedRequest
 
 MOST = 200
 KEPT = "several"
-MOVED = "Somebody changed it meanwhile. Look again."
+MOVED = _s_lazy("Somebody changed it meanwhile. Look again.")
 Row = TypeVar("Row", bound=Model)
 
 
@@ -142,7 +144,7 @@ def _do(request: SeatedRequest, act: Several[Any]) -> HttpResponse:
     lines, form = _lines(request, act, rows, keys), act.form(request, rows)
     meant = [(row, line) for row, line in zip(rows, lines, strict=True) if line.ticked and not line.why_not]
     if not meant:
-        form.add_error(None, f"Tick at least one {act.one}.")
+        form.add_error(None, _s("Tick at least one %(one)s.") % {"one": act.one})
     if not form.is_valid() or act.prints:
         return _page(request, act, lines, form, more=ticked.more)
     done: dict[int, Any] = {}
@@ -194,15 +196,15 @@ def _undo(request: SeatedRequest, act: Several[Any]) -> HttpResponse:
         before, after = was[row.pk]
         try:
             if act.seen(row) != after:
-                raise Refused(f"{act.name(row)} was changed again since.")
+                raise Refused(_s("%(row)s was changed again since.") % {"row": act.name(row)})
             act.undo(row, before, by=request.user, at=request.now)
         except Refused as no:
             not_undone.append(no.sentence)
         else:
             undone += 1
     if undone:
-        messages.success(request, f"Undone for {act.count(undone)}.")
-    for sentence in not_undone or ([] if undone else ["There is nothing to undo any more."]):
+        messages.success(request, _s("Undone for %(undone)s.") % {"undone": act.count(undone)})
+    for sentence in not_undone or ([] if undone else [_s("There is nothing to undo any more.")]):
         messages.warning(request, sentence)
     request.session.pop(KEPT, None)
     return redirect(way_back(request, request.seat.here(act.listed_on)))

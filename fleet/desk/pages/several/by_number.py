@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _s
 
 from fleet.desk.pages.several.horns import OfHorns
 from fleet.ground.answering import lead_on, one_of
@@ -13,7 +14,7 @@ from fleet.register.pages.one_by_one import OneByOne
 
 
 def _withdrawn(horn: Horn) -> str:
-    return f"{horn} is withdrawn." if horn.withdrawn_on else ""
+    return _s("%(horn)s is withdrawn.") % {"horn": horn} if horn.withdrawn_on else ""
 
 
 ROW = OneByOne("by_number", no=_withdrawn, yes=lambda horn: f"{horn}.")

@@ -8,10 +8,12 @@ from typing import Any
 
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.desk.forms import AllFineForm, MovePlaceForm
 from fleet.desk.pages.several.act import Several
 from fleet.ground.answering import posted
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.wording import day
 from fleet.lending.actions.returning import record_mouthpiece_cleaned
 from fleet.lending.forms.returning import MouthpieceForm
@@ -38,17 +40,17 @@ class OfHorns(Several[Any]):
         return found
 
     def why_not(self, row: Any, today: date) -> str:
-        return "It is withdrawn." if row.withdrawn_on else ""
+        return _s("It is withdrawn.") if row.withdrawn_on else ""
 
 
 class MovePlace(OfHorns):
-    path, title, button = "place", "Move to another place", "Move them"
+    path, title, button = "place", _s_lazy("Move to another place"), _s_lazy("Move them")
 
     def form(self, request: SeatedRequest, rows: Sequence[Any]) -> MovePlaceForm:
         return MovePlaceForm(posted(request), school=request.seat.school)
 
     def now(self, row: Any) -> str:
-        return f"kept in {row.place}" if row.place else "no place yet"
+        return _s("kept in %(place)s") % {"place": row.place} if row.place else _s("no place yet")
 
     def seen(self, row: Any) -> str:
         return str(row.place_id or "")
@@ -63,14 +65,14 @@ class MovePlace(OfHorns):
         amend_horn(horn=row, changes={"place": place}, by=by, at=at)
 
     def told(self, many: str, said: dict[str, Any]) -> str:
-        return f"{many} moved to {said['place']}."
+        return _s("%(many)s moved to %(said)s.") % {"many": many, "said": said["place"]}
 
 
 class AllFine(OfHorns):
     """Looked over, and as before: nothing new."""
 
-    path, title, button = "checked", "Checked: all fine as before", "Save the checks"
-    for_good = "A check stays in the horn’s story. Check a horn again to say otherwise."
+    path, title, button = "checked", _s_lazy("Checked: all fine as before"), _s_lazy("Save the checks")
+    for_good = _s_lazy("A check stays in the horn’s story. Check a horn again to say otherwise.")
 
     def rows(self, school: School, keys: Iterable[int]) -> list[Any]:
         horns = super().rows(school, keys)
@@ -83,7 +85,7 @@ class AllFine(OfHorns):
         where = row.whereabouts
         nobody_sees_it = where.code in {"not-found", "away"}
         return super().why_not(row, today) or (
-            f"It is {where.words}: nobody here looks it over." if nobody_sees_it else ""
+            _s("It is %(where)s: nobody here looks it over.") % {"where": where.words} if nobody_sees_it else ""
         )
 
     def form(self, request: SeatedRequest, rows: Sequence[Any]) -> AllFineForm:
@@ -91,16 +93,20 @@ class AllFine(OfHorns):
 
     def now(self, row: Any) -> str:
         if row.newest is None:
-            return "never checked"
-        wrong = ", ".join(str(one) for one in row.wrong) or "nothing wrong"
+            return _s("never checked")
+        wrong = ", ".join(str(one) for one in row.wrong) or _s("nothing wrong")
         looks = row.newest.get_finish_grade_display()
-        return f"on {day(timezone.localdate(row.newest.at))}: {wrong}; finish: {looks}"
+        return _s("on %(at)s: %(wrong)s; finish: %(looks)s") % {
+            "at": day(timezone.localdate(row.newest.at)),
+            "wrong": wrong,
+            "looks": looks,
+        }
 
     def seen(self, row: Any) -> str:
         return str(row.newest.pk if row.newest else 0)
 
     def beside(self, row: Any) -> tuple[str, str]:
-        return "workshop:check-new", "Something is wrong"
+        return "workshop:check-new", _s("Something is wrong")
 
     def do(self, row: Any, *, said: dict[str, Any], by: User, at: datetime) -> None:
         told: dict[str, Any] = {"horn": row, "occasion": usual_occasion(row), "by": by, "at": at}
@@ -110,14 +116,14 @@ class AllFine(OfHorns):
             checking.check_as_before(seen=row.newest.pk, **told)
 
     def told(self, many: str, said: dict[str, Any]) -> str:
-        return f"{many} checked."
+        return _s("%(many)s checked.") % {"many": many}
 
 
 class Mouthpieces(OfHorns):
     """The mouthpieces that came back with horns are clean."""
 
-    path, title, button = "mouthpieces", "Mouthpieces are clean", "Save"
-    for_good = "Who cleaned it and when stays with the loan."
+    path, title, button = "mouthpieces", _s_lazy("Mouthpieces are clean"), "Save"
+    for_good = _s_lazy("Who cleaned it and when stays with the loan.")
 
     def rows(self, school: School, keys: Iterable[int]) -> list[Any]:
         horns = super().rows(school, keys)
@@ -130,20 +136,20 @@ class Mouthpieces(OfHorns):
         return MouthpieceForm(posted(request), today=timezone.localdate(request.now))
 
     def now(self, row: Any) -> str:
-        return f"came back on {day(row.last.returned_on)}" if row.last else ""
+        return _s("came back on %(returned_on)s") % {"returned_on": day(row.last.returned_on)} if row.last else ""
 
     def why_not(self, row: Any, today: date) -> str:
         if row.last is None:
-            return "It has not come back from a loan."
-        return "" if row.last.mouthpiece_waits else "Its mouthpiece does not wait to be cleaned."
+            return _s("It has not come back from a loan.")
+        return "" if row.last.mouthpiece_waits else _s("Its mouthpiece does not wait to be cleaned.")
 
     def do(self, row: Any, *, said: dict[str, Any], by: User, at: datetime) -> None:
         record_mouthpiece_cleaned(loan=row.last, **said, by=by, at=at)
 
     def told(self, many: str, said: dict[str, Any]) -> str:
-        return f"The mouthpieces of {many} are noted as clean."
+        return _s("The mouthpieces of %(many)s are noted as clean.") % {"many": many}
 
 
 class PrintHorns(OfHorns):
-    path, title = "labels", "Print for these horns"
-    prints = (("reports:labels", "Labels"), ("reports:handover", "Handover receipt"))
+    path, title = "labels", _s_lazy("Print for these horns")
+    prints = (("reports:labels", "Labels"), ("reports:handover", _s_lazy("Handover receipt")))

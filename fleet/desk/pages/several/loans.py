@@ -8,9 +8,11 @@ from typing import Any
 
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.desk.pages.several.act import Several
 from fleet.ground.answering import posted
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.wording import day
 from fleet.lending.actions import dates
 from fleet.lending.forms.dates import RecallManyForm, RenewManyForm
@@ -37,18 +39,18 @@ class OfLoans(Several[Any]):
         return f"{row.horn}, {row.pupil.described}"
 
     def now(self, row: Any) -> str:
-        return f"due back {day(row.due_on)}"
+        return _s("due back %(due_on)s") % {"due_on": day(row.due_on)}
 
     def seen(self, row: Any) -> str:
         return str(row.due_on.isoformat())
 
     def why_not(self, row: Any, today: date) -> str:
-        return "" if row.is_open else f"It ended on {day(row.returned_on)}."
+        return "" if row.is_open else _s("It ended on %(returned_on)s.") % {"returned_on": day(row.returned_on)}
 
 
 class Renew(OfLoans):
-    path, title, button = "renew", "Renew", "Renew them"
-    for_good = "The earlier day stays in each loan’s story. Recall a loan to make the day earlier again."
+    path, title, button = "renew", "Renew", _s_lazy("Renew them")
+    for_good = _s_lazy("The earlier day stays in each loan’s story. Recall a loan to make the day earlier again.")
 
     def form(self, request: SeatedRequest, rows: Sequence[Any]) -> RenewManyForm:
         today = timezone.localdate(request.now)
@@ -58,12 +60,12 @@ class Renew(OfLoans):
         dates.renew(loan=row, due_seen=row.due_on, **said, by=by, at=at)
 
     def told(self, many: str, said: dict[str, Any]) -> str:
-        return f"{many} renewed until {day(said['due_on'])}."
+        return _s("%(many)s renewed until %(said)s.") % {"many": many, "said": day(said["due_on"])}
 
 
 class NextSchoolDay(OfLoans):
-    path, title, button = "school-day", "Move due days to the next school day", "Move them"
-    for_good = "The earlier day stays in each loan’s story. Recall a loan to make the day earlier again."
+    path, title, button = "school-day", _s_lazy("Move due days to the next school day"), _s_lazy("Move them")
+    for_good = _s_lazy("The earlier day stays in each loan’s story. Recall a loan to make the day earlier again.")
 
     def rows(self, school: School, keys: Iterable[int]) -> list[Any]:
         """Each with the calendar of the school in `days`."""
@@ -75,11 +77,18 @@ class NextSchoolDay(OfLoans):
     def now(self, row: Any) -> str:
         if not (warning := row.days.warning(row.due_on)):
             return super().now(row)
-        return f"{warning.removesuffix('.')}; it would be due on {day(row.days.next(row.due_on))}"
+        return _s("%(removesuffix)s; it would be due on %(due_on)s") % {
+            "removesuffix": warning.removesuffix("."),
+            "due_on": day(row.days.next(row.due_on)),
+        }
 
     def why_not(self, row: Any, today: date) -> str:
         ended = super().why_not(row, today)
-        return ended or ("" if row.days.no_school(row.due_on) else f"It is due on a school day, {day(row.due_on)}.")
+        return ended or (
+            ""
+            if row.days.no_school(row.due_on)
+            else _s("It is due on a school day, %(due_on)s.") % {"due_on": day(row.due_on)}
+        )
 
     def do(self, row: Any, *, said: dict[str, Any], by: User, at: datetime) -> None:
         reason = row.days.warning(row.due_on)
@@ -87,12 +96,12 @@ class NextSchoolDay(OfLoans):
         dates.renew(loan=row, due_on=until, due_seen=row.due_on, reason=reason, by=by, at=at)
 
     def told(self, many: str, said: dict[str, Any]) -> str:
-        return f"{many} moved to the next school day."
+        return _s("%(many)s moved to the next school day.") % {"many": many}
 
 
 class Recall(OfLoans):
-    path, title, button = "recall", "Recall", "Recall them"
-    for_good = "The next letters say so. Renew a loan to make the day later again."
+    path, title, button = "recall", "Recall", _s_lazy("Recall them")
+    for_good = _s_lazy("The next letters say so. Renew a loan to make the day later again.")
 
     def form(self, request: SeatedRequest, rows: Sequence[Any]) -> RecallManyForm:
         days = school_days(request.seat.school)
@@ -102,9 +111,9 @@ class Recall(OfLoans):
         dates.recall(loan=row, due_seen=row.due_on, **said, by=by, at=at)
 
     def told(self, many: str, said: dict[str, Any]) -> str:
-        return f"{many} recalled: due back on {day(said['due_on'])}."
+        return _s("%(many)s recalled: due back on %(said)s.") % {"many": many, "said": day(said["due_on"])}
 
 
 class PrintLoans(OfLoans):
-    path, title = "sheets", "Print for these loans"
-    prints = (("reports:loan-sheets", "Loan sheets"),)
+    path, title = "sheets", _s_lazy("Print for these loans")
+    prints = (("reports:loan-sheets", _s_lazy("Loan sheets")),)

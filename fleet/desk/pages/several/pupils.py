@@ -7,10 +7,12 @@ from datetime import date, datetime
 from typing import Any
 
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _s
 
 from fleet.desk.forms import ClassForm, LeftForm
 from fleet.desk.pages.several.act import Several
 from fleet.ground.answering import posted
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.wording import day
 from fleet.lending.actions.pupils import amend
 from fleet.lending.queries.loans import has_now
@@ -30,18 +32,18 @@ class OfPupils(Several[Any]):
         return Pupil.objects.at(request.seat.school).listed(request.GET.get("q", "")).in_order()
 
     def why_not(self, row: Any, today: date) -> str:
-        return f"Left on {day(row.left_on)}." if row.left_on else ""
+        return _s("Left on %(left_on)s.") % {"left_on": day(row.left_on)} if row.left_on else ""
 
 
 class MoveClass(OfPupils):
-    path, title, button = "class", "Move to another class", "Move them"
+    path, title, button = "class", _s_lazy("Move to another class"), _s_lazy("Move them")
 
     def form(self, request: SeatedRequest, rows: Sequence[Any]) -> ClassForm:
         groups = [group for group, _ in classes(request.seat.school) if group]
         return ClassForm(posted(request), groups=groups)
 
     def now(self, row: Any) -> str:
-        return row.class_in_words or "no class"
+        return row.class_in_words or _s("no class")
 
     def seen(self, row: Any) -> str:
         # On one line: a browser sends the end of a line otherwise than it was given.
@@ -56,11 +58,11 @@ class MoveClass(OfPupils):
         amend(pupil=row, changes={"year": year, "group": group}, by=by, at=at)
 
     def told(self, many: str, said: dict[str, Any]) -> str:
-        return f"{many} moved to {said['group']}."
+        return _s("%(many)s moved to %(said)s.") % {"many": many, "said": said["group"]}
 
 
 class Leavers(OfPupils):
-    path, title, button = "leavers", "They left the school", "Mark them as leavers"
+    path, title, button = "leavers", _s_lazy("They left the school"), _s_lazy("Mark them as leavers")
 
     def form(self, request: SeatedRequest, rows: Sequence[Any]) -> LeftForm:
         return LeftForm(posted(request), now=request.now)
@@ -79,4 +81,4 @@ class Leavers(OfPupils):
         amend(pupil=row, changes={"left_on": None}, by=by, at=at)
 
     def told(self, many: str, said: dict[str, Any]) -> str:
-        return f"{many} marked as having left on {day(said['left_on'])}."
+        return _s("%(many)s marked as having left on %(said)s.") % {"many": many, "said": day(said["left_on"])}

@@ -1,0 +1,76 @@
+"""Piles of tasks that are a head’s alone. One query a pile."""
+
+from __future__ import annotations
+
+from django.db.models import Q
+from django.utils import timezone
+from django.utils.translation import gettext as _s
+
+from fleet.desk.queries.piles import APPROVED_WITHIN, ASKED_FOR, YEAR_ENDS_WITHIN, Day, Pile, Task
+from fleet.exchange.models import Closing
+from fleet.ground.badges import money
+from fleet.ground.due import DueDay
+from fleet.ground.wording import day as day_in_words
+from fleet.workshop.models import RepairJob
+
+
+def closing(day: Day) -> Pile:
+    """That the school is to leave the site: what another head proposed, and what can still be taken back."""
+    school, address = day.seat.school, day.seat.here("exchange:closing")
+    tasks = []
+    for one in Closing.objects.filter(school=school).select_related("proposed_by"):
+        if one.closes_from is not None:
+            until = timezone.localtime(one.closes_from)
+            why = _s("two agreed: it can be taken back until %(date)s, %(until)s") % {
+                "date": day_in_words(until.date()),
+                "until": f"{until:%H:%M}",
+            }
+            tasks.append(Task(_s("%(school)s leaves this site") % {"school": school}, address, why, late=True))
+        elif one.proposed_by_id != day.seat.user.pk:
+            asked = timezone.localdate(one.proposed_at)
+            tasks.append(
+                Task(
+                    _s("Close %(school)s?") % {"school": school},
+                    address,
+                    _s("%(proposed_by)s proposes it: %(reason)s")
+                    % {"proposed_by": one.proposed_by, "reason": one.reason},
+                    asked,
+                )
+            )
+    return Pile(_s("Closing the school"), tasks)
+
+
+def school_year(day: Day) -> Pile:
+    """That the school year is over, or ends soon: until the next one is begun, which has another end."""
+    ends = day.seat.school.year_ends
+    if ends is None or not (due := DueDay(ends, day.today)).is_near(YEAR_ENDS_WITHIN):
+        return Pile(_s("The school year"), [])
+    said = {"ends": day_in_words(ends)}
+    why = (
+        _s("this one ended on %(ends)s: classes go on, loans are renewed") % said
+        if due.is_over
+        else _s("this one ends on %(ends)s: classes go on, loans are renewed") % said
+    )
+    task = Task(_s("Begin the next school year"), day.seat.here("loans:new-year"), why, late=due.is_over)
+    return Pile(_s("The school year"), [task])
+
+
+def to_approve(day: Day) -> Pile:
+    """Quotes and costs of repairs that wait for a head's word."""
+    school = day.seat.school
+    if school.approve_above is None:
+        return Pile(_s("Repairs to approve"), [])
+    # A limit set today is not held against what was mended long ago.
+    lately = Q(closed_at=None) | Q(closed_at__gte=day.now - APPROVED_WITHIN)
+    found = RepairJob.objects.at(school).to_approve(school.approve_above).filter(lately).select_related("horn")
+    tasks = [
+        Task(
+            what=_s("%(number)s: %(asks_with)s of %(currency)s")
+            % {"number": job.horn.number, "asks_with": job.asks_with, "currency": money(job.asked, school.currency)},
+            address=day.seat.here("workshop:job", job.pk),
+            why=job.repairer or job.get_state_display(),
+            when=timezone.localdate(job.opened_at),
+        )
+        for job in found.order_by("opened_at", "pk")[:ASKED_FOR]
+    ]
+    return Pile(_s("Repairs to approve"), tasks)
