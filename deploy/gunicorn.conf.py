@@ -2,7 +2,11 @@
 
 import json
 import logging
+import mmap
 import os
+import signal
+import threading
+import time
 import traceback
 from datetime import UTC, datetime
 
@@ -20,6 +24,48 @@ graceful_timeout = 60
 forwarded_allow_ips = "127.0.0.1"
 # Nobody gives it orders while it runs, and two sites on one machine would make the socket for them at one place.
 control_socket_disable = True
+
+
+# gunicorn tells the old workers to stop as soon as it has begun new ones, which first read all of the code: until then
+# nobody would answer. So an old one goes on until a new one serves, or for so many seconds.
+LONGEST_START = 40
+
+
+def turns_of(server):
+    """Two bytes that all workers see: the turn of those begun last, and of those that serve. HUP begins another."""
+    if not hasattr(server, "turns"):
+        server.turns = mmap.mmap(-1, 2)
+    return server.turns
+
+
+def on_reload(server):
+    turns = turns_of(server)
+    turns[0] = (turns[0] + 1) % 256
+
+
+def pre_fork(server, worker):
+    worker.turns = turns_of(server)
+    worker.turn = worker.turns[0]
+
+
+def post_worker_init(worker):
+    def told_to_stop(*told):
+        threading.Thread(target=leave, args=(worker, *told), daemon=True).start()
+
+    # The pages are read with the first request, which would wait for them.
+    from django.urls import get_resolver
+
+    assert get_resolver().url_patterns
+    worker.turns[1] = worker.turn
+    worker.log.info("Worker serves (pid: %s)", worker.pid)
+    signal.signal(signal.SIGTERM, told_to_stop)
+
+
+def leave(worker, *told):
+    until = time.monotonic() + LONGEST_START
+    while worker.turns[0] not in (worker.turn, worker.turns[1]) and time.monotonic() < until:
+        time.sleep(0.05)
+    worker.handle_exit(*told)
 
 
 class InJson(logging.Formatter):

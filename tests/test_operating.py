@@ -184,13 +184,18 @@ def test_slow_uploads_do_not_keep_others_from_the_site_that_gunicorn_serves(tmp_
 
 
 @on_unix
-def test_a_reload_of_gunicorn_loses_no_request(tmp_path):
+def test_a_reload_of_gunicorn_loses_no_request_and_lets_the_old_go_on_until_the_new_serve(tmp_path):
     with gunicorn(tmp_path, "--workers", "1") as (site, port):
         reloaded, lost, answered = threading.Event(), [], 0
+        assert b"alive" in asked(port)
+        told: list[str] = []
 
         def reload() -> None:
             site.send_signal(signal.Signals["SIGHUP"])
-            any("Worker exiting" in line for line in site.stderr or ())
+            for line in site.stderr or ():
+                told.extend(re.findall(r"Worker (?:serves|exiting) \(pid: \d+", line))
+                if "exiting" in line:
+                    break
             reloaded.set()
 
         reloading = threading.Thread(target=reload)
@@ -203,6 +208,8 @@ def test_a_reload_of_gunicorn_loses_no_request(tmp_path):
         reloading.join()
 
     assert lost == []
+    (*served, (old, _)) = [(pid, what) for what, pid in (one.split(" (pid: ") for one in told)]
+    assert any(pid != old for pid, _ in served), told
 
 
 @on_unix
