@@ -254,10 +254,8 @@ DOORS: dict[str, Door] = {
 # The doors that stand open: signing in, and what a browser or a watchdog asks for by itself.
 OPEN: frozenset[str] = frozenset(
     {
-        *(f"account_{one}" for one in ("login", "logout", "inactive")),
+        *(f"account_{one}" for one in ("login", "logout", "inactive", "request_login_code", "confirm_login_code")),
         *(f"account_by_issuer{one}" for one in ("", "_go", "_back")),
-        "account_request_login_code",
-        "account_confirm_login_code",
         "account_reset_password",
         "account_reset_password_done",
         "account_reset_password_from_key",

@@ -267,9 +267,11 @@ def test_changing_the_password_ends_the_other_sessions(client):
 
 
 def addresses_of_the_entrance() -> list[str]:
-    """Every address under /account/, with a key that does not fit where one is wanted."""
+    """Every address under /account/, with a key that does not fit where one is wanted; test_issuers asks its own."""
     found = []
     for entry in account_pages:
+        if "by_issuer" in str(getattr(entry, "name", "")):
+            continue
         for inner in getattr(entry, "url_patterns", [entry]):
             known = {"uidb36": "1", "key": "x-y", "pk": 1}
             key = {name: known[name] for name in inner.pattern.regex.groupindex}
