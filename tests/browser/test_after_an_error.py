@@ -32,25 +32,6 @@ def test_what_is_wrong_has_the_focus_and_leads_to_the_field(open_as: Any):
     assert page.input_value("#id_room") == "Store"
 
 
-def test_a_family_is_warned_before_it_is_signed_out_and_may_stay(open_as, settings):
-    school = make.school()
-    guardian = make.guardian(school)
-    make.loan(make.horn(school), make.pupil(school, guardian), make.staff(Role.HEAD, school))
-    page = open_as(guardian.user)
-    page.clock.install()
-    page.goto("/family/papers/")
-    warning = page.locator("[data-ends-after]")
-
-    page.clock.run_for((settings.SESSION_COOKIE_AGE - 190) * 1000)
-    early = warning.is_visible()
-    page.clock.run_for(20_000)
-    warning.wait_for(state="visible")
-    warning.get_by_role("button").click()
-
-    warning.wait_for(state="hidden")
-    assert not early
-
-
 def test_focus_goes_to_what_is_wrong_with_a_familys_report(open_as):
     school = make.school()
     guardian = make.guardian(school)

@@ -102,6 +102,22 @@ def test_an_old_token_loses_nothing_typed(family):
     assert page.input_value("#id_words") == "It rattles."
 
 
+def test_a_connection_that_drops_loses_nothing_typed(family):
+    page = family.page
+    family.write("It rattles.")
+    page.context.set_offline(True)
+    with page.expect_event("requestfailed", lambda request: request.method == "POST"):
+        page.get_by_role("button", name="Tell the school").click()
+    page.context.set_offline(False)
+    page.goto(family.address)
+
+    expect(page.locator(".messages")).to_contain_text(BACK)
+    assert page.input_value("#id_words") == "It rattles."
+    family.send()
+    assert FaultReport.objects.get().words == "It rattles."
+    expect(page.locator(".messages")).not_to_contain_text(BACK)
+
+
 def test_somebody_else_who_signs_in_is_shown_nothing_of_it(family):
     page = family.page
     family.write("It rattles.")
@@ -113,14 +129,17 @@ def test_somebody_else_who_signs_in_is_shown_nothing_of_it(family):
     assert page.evaluate("sessionStorage.getItem('typed')") is None
 
 
-def test_staff_are_warned_before_either_end_of_a_session(open_as, settings):
+@pytest.mark.parametrize("address", ["/s/bench/parts/", "/family/papers/"])
+def test_both_ends_of_a_session_are_said_two_minutes_before(open_as, settings, address):
     settings.SESSION_HOURS = 1
-    page = open_as(make.staff(Role.TECHNICIAN, make.school(slug="bench")))
+    school = make.school(slug="bench")
+    page = open_as(make.staff(Role.TECHNICIAN, school) if "bench" in address else make.guardian(school).user)
     idle, over = page.locator("[data-idle-after]"), page.locator("[data-over-after]")
     page.clock.install()
-    page.goto("/s/bench/parts/")
+    page.goto(address)
+    page.clock.fast_forward(26 * 60 * 1000 + 50_000)
     expect(idle).to_be_hidden()
-    page.clock.fast_forward(27 * 60 * 1000 + 1000)
+    page.clock.fast_forward(11_000)
     expect(idle).to_contain_text("In two minutes you will be signed out, since nothing happened here.")
     idle.get_by_role("button", name="Stay signed in").click()
     expect(idle).to_be_hidden()

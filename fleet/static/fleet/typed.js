@@ -67,7 +67,8 @@
     if (!kept) return;
     const [{ type }] = performance.getEntriesByType("navigation");
     const old = Date.now() - kept.at > LONGEST_MS;
-    const unanswered = kept.out || (kept.page === here && type !== "navigate");
+    // The answer to a form comes from its page; who types the address anew, or opens it elsewhere, comes from none.
+    const unanswered = kept.out || (kept.page === here && (type !== "navigate" || !document.referrer));
     if (old || (by && by !== kept.by)) drop();
     else if (!by || document.querySelector("[data-not-taken]")) {
       write({ ...kept, out: true });
