@@ -51,8 +51,11 @@ BESIDES = {
 }
 # How many ways of asking one page are tried besides the plain one.
 MOST_WAYS = 12
-# What differs each time though nothing changed: proofs and keys of forms, the moment a workbook was written at.
-TOKEN = re.compile(r"\b\w{64}\b|\b[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}\b")
+# What differs each time though nothing changed: proofs and keys of forms, the seconds until a session ends, the moment a
+# workbook was written at.
+TOKEN = re.compile(
+    r"\b\w{64}\b|\b[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}\b|(?<=data-over-after=\")\d+|(?<=data-idle-after=\")\d+"
+)
 MOMENTS = {"docProps/core.xml", "meta.xml"}
 NOTHING_ASKED = "says that nothing was asked for, or leads on at once"
 NO_NAMES = "shows nothing that rows are told by"
@@ -81,6 +84,7 @@ WITHOUT_ROWS = {
     "loans:letter-words": NO_NAMES,
     "loans:mouthpiece-of": NOTHING_ASKED,
     "loans:names-kept": NO_NAMES,
+    "loans:note-away": NOTHING_ASKED,
     "loans:return-of": NOTHING_ASKED,
     "loans:sheets-away": NOTHING_ASKED,
     "loans:signed-sheet": "a picture",
@@ -92,6 +96,7 @@ WITHOUT_ROWS = {
     "people:settings-lending": NO_NAMES,
     "people:settings-school": NO_NAMES,
     "people:settings-workshop": NO_NAMES,
+    "people:settings-sign-in": NO_NAMES,
     "people:staff-new": NO_NAMES,
     "register:label-sheet": NO_NAMES,
     "register:photograph": "a picture",
