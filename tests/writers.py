@@ -48,6 +48,7 @@ KEPT = (
     "struck_out",
     "not_found_on",
     "promised_to",
+    "teaches",
 )
 WRITTEN = re.compile(r'(?:INSERT (?:OR \w+ )?INTO|UPDATE|DELETE FROM) "?(\w+)')
 

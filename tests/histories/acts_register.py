@@ -16,9 +16,11 @@ from identify.core.reasoning.verdict import assess
 from tests.histories.world import DAYS, WHICH, Deed, World, act
 
 IN_F = {"valves": "4", "slide_sets": "2", "test_note": "1", "test_note_thumb": "0", "thumb": "raises", "step_down": "3"}
-# Walks as people leave them: settled, the other stand, another kind, and without the test note.
+# Walks as people leave them: settled, settled without a doubt, the other stand, another kind, without the test note.
+SEEN = {"hand": "left", "mechanism": "rotary", "bell": "back", "second_set": "longer", "length": "38-42"}
 WALKS = {
     "in F": IN_F,
+    "looked at twice": IN_F | SEEN | {"wrap": "standard", "shared_row": "one-side"},
     "in B flat": IN_F | {"test_note": "0", "test_note_thumb": "1", "thumb": "lowers-fourth", "step_down": "5"},
     "a single": {"valves": "3", "slide_sets": "1", "test_note": "0", "step_down": "5"},
     "not sounded": {"valves": "4", "slide_sets": "2", "test_note": "cant-tell", "thumb": "raises"},
@@ -51,9 +53,11 @@ def register_as_found(world: World, number: str, walk: str) -> Deed:
 def _found_by(walk: str) -> dict[str, Any]:
     """What a walk has seen, and the kind that it makes likeliest."""
     answers = WALKS[walk]
+    told = {name: said for name, said in answers.items() if said != "cant-tell"}
     seen = Observations(
-        {name: said for name, said in answers.items() if said != "cant-tell"},
-        passed=frozenset(name for name, said in answers.items() if said == "cant-tell"),
+        told,
+        passed=frozenset(answers) - frozenset(told),
+        again=frozenset(told) if walk == "looked at twice" else frozenset(),
     )
     best = assess(seen, mix={}).candidates[0]
     return {"observations": seen, "build": best.build.code, "stands_in": best.stands_in or ""}

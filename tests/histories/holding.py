@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import date
+from datetime import date, timedelta
 from functools import lru_cache
 from typing import Any
 
@@ -137,7 +137,17 @@ def _read_plainly(horn: Horn) -> dict[str, Any]:
         "not_found_on": _since(horn, (Standing.Kind.NOT_FOUND,), Standing.Kind.FOUND),
         "struck_out": _struck_out(horn),
         "promised_to": promised[-1].pupil.name if promised else "",
+        "teaches": _teaches(horn),
     }
+
+
+def _teaches(horn: Horn) -> bool:
+    walks = sorted(horn.identifications.all(), key=lambda walk: (walk.at, walk.pk))
+    alike = [walk for walk in walks if walk.settled and walk.teaches and walk.build == horn.build]
+    twice = any(
+        one.by_id != other.by_id or other.at - one.at >= timedelta(hours=12) for one in alike for other in alike
+    )
+    return twice and walks[-1].build == horn.build
 
 
 def _test_note_owed(horn: Horn) -> bool:

@@ -8,7 +8,9 @@ import pytest
 
 from fleet.ground.access import Role
 from fleet.register.actions.identifying import put_on_horn
+from fleet.register.actions.keeping import keep
 from fleet.register.models import Identification
+from fleet.register.queries import identifying
 from fleet.register.queries.identifying import confirmed_mix
 from identify.core.reasoning.evidence import Observations
 from identify.core.reasoning.verdict import assess
@@ -19,6 +21,7 @@ pytestmark = pytest.mark.django_db
 
 def finds(horn, by, at, *, settled=True):
     Identification.objects.create(horn=horn, at=at, by=by, build=horn.build, stands_in=horn.stands_in, settled=settled)
+    keep([horn])
 
 
 # What a full double standing in F answers, as its tubes say: B♭3 is taken with the first valve on the 12-foot F tube.
@@ -56,6 +59,42 @@ def test_only_what_was_settled_by_two_people_or_on_two_days_teaches_the_mix():
         finds(horn, by, at, settled=settled)
 
     assert confirmed_mix(school) == {"compact-f": 1, "vienna-f": 1}
+
+
+@pytest.mark.parametrize(("hours", "mix"), [(11.9, {}), (12, {"single-f": 1})])
+def test_one_who_comes_back_to_a_horn_within_half_a_day_teaches_nothing(hours, mix):
+    teacher, horn = make.user(), make.horn(make.school(), build="single-f", stands_in="F")
+    for after in (0, hours):
+        finds(horn, teacher, make.NOW + timedelta(hours=after))
+
+    assert confirmed_mix(horn.school) == mix
+
+
+def test_a_walk_that_waited_on_a_telephone_may_settle_what_a_newer_one_found():
+    horn, seen = make.horn(make.school(), build=""), Observations(DOUBLE, again=frozenset({"valves", "second_set"}))
+    for waited in (0, 5):
+        put_on_horn(
+            horn=horn,
+            observations=seen,
+            build="double-full",
+            stands_in="F",
+            waited=timedelta(minutes=waited),
+            by=make.user(),
+            at=make.NOW,
+        )
+
+    assert confirmed_mix(horn.school) == {"double-full": 1}
+
+
+def test_a_large_school_is_known_by_the_newest_of_its_horns(monkeypatch):
+    monkeypatch.setattr(identifying, "ENOUGH", 2)
+    school = make.school()
+    for build in ("single-f", "compact-f", "compact-f"):
+        horn = make.horn(school, build=build, stands_in="F")
+        for _twice in range(2):
+            finds(horn, make.user(), make.NOW)
+
+    assert confirmed_mix(school) == {"compact-f": 2}
 
 
 def test_a_schools_own_confirmed_horns_shift_what_is_thought_common_there(as_):

@@ -16,6 +16,7 @@ from fleet.people.models import School, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
 from fleet.record.queries.telling import moved, said, set_out
+from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import TWICE_WITHIN, locked
 from fleet.register.actions.places import there_still
 from fleet.register.models import FormerNumber, Horn, KindSaid, Place
@@ -125,6 +126,8 @@ def amend_horn(
     for name, value in changed.items():
         setattr(now, name, value)
     now.save(update_fields=list(changed))
+    if "build" in changed:
+        keep([now])
     return list(changed)
 
 

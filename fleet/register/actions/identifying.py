@@ -109,6 +109,7 @@ def put_on_horn(
     was = now.kind
     if latest is None or latest.at <= finding.at:
         _say_on(now, chosen, observations)
+    keep([now])
     record(deed=Deed.HORN_IDENTIFIED, school=now.school, by=by, at=at, horn=now, told=[["kind", was, now.kind]])
     return finding
 
@@ -210,4 +211,3 @@ def _say_on(horn: Horn, chosen: Candidate, observations: Observations) -> None:
         horn.fourth_valve, horn.fifth_valve = fourth, fifth
     fields = ["build", "stands_in", "wrap", "fourth_valve", "fifth_valve"]
     horn.save(update_fields=fields)
-    keep([horn])

@@ -62,6 +62,10 @@ class HornQuerySet(models.QuerySet["Horn"]):
     def identified(self) -> HornQuerySet:
         return self.exclude(build="")
 
+    def teaching(self) -> HornQuerySet:
+        """Kept horns that speak for how common their kind is at the school."""
+        return self.kept().filter(teaches=True)
+
     def unidentified(self) -> HornQuerySet:
         """Horns at hand whose kind nobody has said yet."""
         return self.at_hand().filter(build="")
@@ -217,6 +221,12 @@ class Horn(Kept):
             models.Index(fields=["school", "due_on", "number_stem", "number_tail", "id"], name="horn_by_due"),
             models.Index(fields=["school", "checked_on", "number_stem", "number_tail", "id"], name="horn_by_check"),
             models.Index(fields=["school", "may_be_lent", "number_stem", "number_tail", "id"], name="horn_may_be_lent"),
+            # SQLite takes it only where it holds all that is asked.
+            models.Index(
+                fields=["school", "withdrawn_on", "id", "teaches", "build"],
+                name="horn_teaches",
+                condition=Q(teaches=True),
+            ),
         ]
 
     def __str__(self) -> str:

@@ -104,6 +104,8 @@ class Kept(models.Model):
     mended_on = models.DateField(null=True, editable=False)
     # The last player's mouthpiece has not been cleaned yet.
     mouthpiece_owed = models.BooleanField(default=False, db_default=False, editable=False)
+    # It is what two looks settled, so that it speaks for how common its kind is at the school.
+    teaches = models.BooleanField(default=False, db_default=False, editable=False)
     # The pupil it waits for, while their family is asked to sign or has signed and it is not out yet.
     promised_to = models.CharField(max_length=120, default="", db_default="", editable=False)
     # The code of `whereabouts`, for lists of thousands.

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from datetime import datetime
 
-from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Subquery
-from django.db.models.functions import TruncDate
 from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.text import capfirst
@@ -16,27 +15,17 @@ from fleet.people.models import School
 from fleet.register.models import Horn, Identification
 from fleet.register.models.kinds import kind_in_words, stand_in_words
 
+# More say no more of what is common, and a school that has more is not asked for them at every step of a walk.
+ENOUGH = 1_000
+
 
 def confirmed_mix(school: School, *, besides: int = 0) -> dict[str, int]:
-    """How many of the school's kept horns were found to be of each build. One query.
+    """How many of the school's kept horns were found to be of each build, of the newest that teach. One query.
 
-    Only horns that are what their newest checks found count, not what was typed by hand, and not the one in hand
-    (its key `besides`), so that a horn does not speak for itself. Checks must have settled it twice, by two people or
-    on two days: what one person registers in an hour teaches nothing, nor does a finding with a second look open or
-    one that leans on the horn before.
+    The one in hand (its key `besides`) does not count, so that a horn does not speak for itself.
     """
-    found = Horn.objects.at(school).kept().identified().exclude(pk=besides)
-    newest = Identification.objects.filter(horn=OuterRef("pk")).order_by("-at", "-pk").values("build")[:1]
-    counted = found.alias(found=Subquery(newest)).filter(Exists(_settled_twice()), build=F("found"))
-    return dict(counted.values_list("build").annotate(Count("pk")).order_by())
-
-
-def _settled_twice() -> QuerySet[Identification]:
-    """Findings that settle what a horn is, as another did by somebody else or on another day."""
-    settled = Identification.objects.filter(settled=True, teaches=True).alias(day=TruncDate("at"))
-    alike = settled.filter(horn=OuterRef("horn"), build=OuterRef("build"))
-    others = alike.filter(~Q(by=OuterRef("by")) | ~Q(day=OuterRef("day")))
-    return settled.filter(Exists(others), horn=OuterRef("pk"), build=OuterRef("build"))
+    teaching = Horn.objects.at(school).teaching().exclude(pk=besides).order_by("-pk")
+    return dict(Counter(teaching.values_list("build", flat=True)[:ENOUGH]))
 
 
 def disagreement(horn: Horn) -> str | None:

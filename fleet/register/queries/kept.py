@@ -36,6 +36,7 @@ KEPT = (
     "struck_out",
     "not_found_on",
     "promised_to",
+    "teaches",
 )
 
 

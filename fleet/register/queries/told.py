@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from django.db.models import (
@@ -125,15 +125,31 @@ def kept() -> dict[str, Any]:
             Subquery(_newest([*GONE, Standing.Kind.KEPT_AGAIN]).annotate(mistake=MISTAKE).values("mistake")[:1]),
             Value(False),
         ),
+        "teaches": ExpressionWrapper(_settled_twice(), output_field=BooleanField()),
     }
 
 
 GONE = [Standing.Kind.WITHDRAWN, Standing.Kind.STRUCK_OUT]
+# So much later it is another day, whatever the clock of the school.
+CAME_BACK = timedelta(hours=12)
 MISTAKE = ExpressionWrapper(Q(kind=Standing.Kind.STRUCK_OUT), output_field=BooleanField())
 
 
 def _newest(kinds: Sequence[str]) -> QuerySet[Standing]:
     return Standing.objects.filter(horn=OuterRef("pk"), kind__in=kinds).order_by("-pk")
+
+
+def _settled_twice() -> Q:
+    """Checks settled that the horn is what its row says, and once more: by somebody else, or by one who came back to
+    it. What one person registers in an hour teaches nothing, nor does a finding with a second look open or one that
+    leans on the horn before. The newest finding still says so.
+    """
+    settled = Identification.objects.filter(settled=True, teaches=True)
+    others = settled.filter(horn=OuterRef("horn"), build=OuterRef("build"))
+    again = others.filter(~Q(by=OuterRef("by")) | Q(at__gte=OuterRef("at") + CAME_BACK))
+    found = settled.filter(Exists(again), horn=OuterRef("pk"), build=OuterRef("build"))
+    newest = Identification.objects.filter(horn=OuterRef("pk")).order_by("-at", "-pk").values("build")[:1]
+    return Q(Exists(found)) & Q(build=Subquery(newest))
 
 
 def sounded_since(at: Any, *, horn: Any) -> QuerySet[Identification]:
