@@ -32,7 +32,7 @@ class PlaceForm(PlainSentences, RowForm[Place]):
         if not typed.room or str(typed) == str(self.instance):
             return
         others = Place.objects.filter(school=self.instance.school).exclude(pk=self.instance.pk)
-        known = {(one.room, one.shelf): one for one in others}
+        known: dict[tuple[str, ...], Place] = {(one.room, one.shelf): one for one in others}
         near = known.get(closest((typed.room, typed.shelf), list(known)) or ("", ""))
         # The very same is no question.
         if near is not None and str(typed).lower() not in {str(one).lower() for one in known.values()}:
