@@ -158,8 +158,10 @@ def pytest_configure(config: pytest.Config) -> None:
 
 
 def pytest_collection_finish() -> None:
-    """What has been read to begin with stays to the end: the collector need not go through it again and again."""
+    """What has been read to begin with stays to the end: the collector need not go through it again and again, nor come
+    by as often as in a program that is short of memory."""
     gc.freeze()
+    gc.set_threshold(50_000, 20, 100)
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:

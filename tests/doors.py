@@ -137,7 +137,7 @@ class World:
             "reports:disposal-record": self.disposal,
             "loans:charge": self.charge,
             **{f"loans:{page}": self.loan for page in ("loan", "return", "renew", "recall", "swap", "lost", "signed")},
-            "loans:charge-new": self.loan,
+            **dict.fromkeys(("loans:charge-new", "loans:note-away"), self.loan),
             "loans:accessory": self.missing,
             "loans:ask": self.ask,
             **dict.fromkeys(("loans:letter", "desk:family-letter"), self.letter),

@@ -180,13 +180,13 @@ def test_a_horn_in_its_place_has_its_place_in_plain_words_and_no_badge():
 def test_a_badge_says_the_grade_as_figure_and_words(grade):
     badge = grade_badge(grade)
 
-    assert Horn.Grade(grade).label in badge
+    assert str(Horn.Grade(grade).label) in badge
     assert f">{grade}<" in badge
 
 
 @pytest.mark.parametrize("severity", Finding.Severity.values)
 def test_a_badge_says_the_severity_in_the_words_of_the_workshop(severity):
-    assert Finding.Severity(severity).label in severity_badge(severity)
+    assert str(Finding.Severity(severity).label) in severity_badge(severity)
 
 
 def test_what_a_badge_says_is_escaped():

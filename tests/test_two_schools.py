@@ -51,8 +51,8 @@ BESIDES = {
 }
 # How many ways of asking one page are tried besides the plain one.
 MOST_WAYS = 12
-# What differs each time though nothing changed: proofs and keys of forms, the seconds until a session ends, the moment a
-# workbook was written at.
+# What differs each time though nothing changed: proofs and keys of forms, the seconds until a session ends, the moment
+# a workbook was written at.
 TOKEN = re.compile(
     r"\b\w{64}\b|\b[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}\b|(?<=data-over-after=\")\d+|(?<=data-idle-after=\")\d+"
 )
