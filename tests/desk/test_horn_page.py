@@ -231,4 +231,4 @@ def test_the_newest_lines_of_a_story_are_in_sight_and_the_rest_of_the_page_is_fo
 
     seen = [(len(one.context["newest"]), len(one.context["earlier"])) for one in (first, second)]
     assert seen == [(NEWEST, STORY_PAGE - NEWEST), (1, 0)]
-    assert f"<summary>{STORY_PAGE - NEWEST} earlier</summary>" in folded(first)
+    assert f"<summary> {STORY_PAGE - NEWEST} earlier </summary>" in folded(first)
