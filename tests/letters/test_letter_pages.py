@@ -37,6 +37,17 @@ def test_a_head_changes_days_and_words(lending, as_):
     assert (kept.days_before, kept.days_after, kept.before_words) == ("5, 2", "", "Due {due}")
 
 
+def test_the_page_asks_when_they_go_out_beside_the_schools_own_words_alone(lending, as_):
+    lending.school.family_languages = ["de"]
+    lending.school.save()
+    head, page = as_(make.staff(Role.HEAD, lending.school)), to("letter-words", lending)
+
+    own, german = head.get(page).content.decode(), head.get(page, {"language": "de"}).content.decode()
+
+    assert ('name="days_before"' in own, 'name="days_before"' in german) == (True, False)
+    assert "What they say in German (Deutsch)" in german
+
+
 @pytest.mark.parametrize(
     ("field", "typed", "said"),
     [
