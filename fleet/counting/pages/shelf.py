@@ -66,7 +66,8 @@ def shelf(request: SeatedRequest, pk: int) -> HttpResponse:
         said=lambda seen: (
             ""
             if isinstance(seen, Find)
-            else _s("%(seen)s: seen%(place)s.") % {"seen": seen, "place": f" at {place}" if place else ""}
+            else (_s("%(seen)s: seen at %(place)s.") if place else _s("%(seen)s: seen."))
+            % {"seen": seen, "place": place}
         ),
         then=lambda seen: _go_on(request, seen, place),
     )

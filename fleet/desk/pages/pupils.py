@@ -188,8 +188,8 @@ def guardian_new(request: SeatedRequest, pk: int) -> HttpResponse:
         page="people/guardian.html",
         shown=lambda: {"pupil": pupil},
         said=lambda guardian: (
-            _s("%(guardian)s answers for %(pupil)s.%(request)s")
-            % {"guardian": guardian.name, "pupil": pupil.name, "request": _signs_later(guardian, request)}
+            _s("%(guardian)s answers for %(pupil)s.%(more)s")
+            % {"guardian": guardian.name, "pupil": pupil.name, "more": _signs_later(guardian, request)}
         ),
         then=lambda _: way_back(request, request.seat.here("people:pupil", pupil.pk)),
     )
@@ -231,7 +231,7 @@ def guardian_edit(request: SeatedRequest, pk: int) -> HttpResponse:
             "letters_refused": refused([before.email]),
         },
         said=lambda saved: (
-            _s("%(saved)s is saved.%(request)s") % {"saved": saved.name, "request": _signs_later(saved, request)}
+            _s("%(guardian)s is saved.%(more)s") % {"guardian": saved.name, "more": _signs_later(saved, request)}
         ),
         then=lambda _: request.seat.here("people:pupils"),
     )
@@ -269,8 +269,8 @@ def guardian_twice(request: SeatedRequest, pk: int) -> HttpResponse:
             "held": on_record_of(guardian, besides={Opening}),
         },
         said=lambda now: (
-            _s("Both records are now that of %(now)s: %(reached)s.%(request)s")
-            % {"now": now.name, "reached": now.reached, "request": _signs_later(now, request)}
+            _s("Both records are now that of %(now)s: %(reached)s.%(more)s")
+            % {"now": now.name, "reached": now.reached, "more": _signs_later(now, request)}
         ),
         then=lambda now: request.seat.here("people:guardian-edit", now.pk),
         refused_on="into",

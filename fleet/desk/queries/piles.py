@@ -149,7 +149,7 @@ def to_hand_out(day: Day) -> Pile:
         why = (
             said
             if total == 1
-            else _s("%(signed)s signed, %(signed_2)s not yet") % {"signed": signed, "signed_2": total - signed}
+            else _s("%(signed)s signed, %(unsigned)s not yet") % {"signed": signed, "unsigned": total - signed}
         )
         tasks.append(Task(what=what, address=one.address, why=why))
     return Pile(_s("Agreements to be signed"), tasks)

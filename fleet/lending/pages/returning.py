@@ -169,9 +169,9 @@ def _said(loan: Loan) -> str:
     old = _ended(loan)
     told = _s("%(horn)s is back from %(pupil)s.") % {"horn": old.horn, "pupil": loan.pupil}
     if old is not loan:
-        told = _s("%(horn)s goes out in place of %(horn_2)s. Print its sheet for the family.") % {
+        told = _s("%(horn)s goes out in place of %(old)s. Print its sheet for the family.") % {
             "horn": loan.horn,
-            "horn_2": old.horn,
+            "old": old.horn,
         }
     grade = old.check_at_return.grade if old.check_at_return else None
     if grade is not None and grade >= Horn.Grade.REPAIR_FIRST:

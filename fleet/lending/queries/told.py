@@ -48,8 +48,8 @@ def _of_loan(loan: Loan) -> Iterator[StoryLine]:
     sentence = _s("Lent to %(pupil)s, due back on %(first_due)s.") % {"pupil": loan.pupil, "first_due": day(first_due)}
     yield StoryLine(_at(loan.issued_on, 0), "issue", sentence, str(loan.issued_by), link)
     for period in periods:
-        sentence = _s("%(capitalize)s: due back on %(due_on)s.") % {
-            "capitalize": period.get_kind_display().capitalize(),
+        sentence = _s("%(moved)s: due back on %(due_on)s.") % {
+            "moved": period.get_kind_display().capitalize(),
             "due_on": day(period.due_on),
         }
         yield StoryLine(period.at, period.kind, sentence, str(period.by), link)

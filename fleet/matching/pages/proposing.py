@@ -194,12 +194,8 @@ def _line_of(same: Sequence[Move], pool: Pool, seat: Seat) -> dict[str, Any]:
     """Remedies that differ only in their horn, as one line: each horn with the page where it is done."""
     remedy = same[0].remedy
     why = f": {key_in_words(remedy.what)}" if remedy.what else ""
-    minutes = (
-        _s(", about %(minutes)s minutes%(same)s")
-        % {"minutes": remedy.minutes, "same": " each" if len(same) > 1 else ""}
-        if remedy.minutes
-        else ""
-    )
+    about = _s(", about %(minutes)s minutes each") if len(same) > 1 else _s(", about %(minutes)s minutes")
+    minutes = about % {"minutes": remedy.minutes} if remedy.minutes else ""
     if remedy.kind == BUYING:
         number = f"{len(same)} × " if len(same) > 1 else "a "
         what, horns = _s("Buy %(number)s%(horn)s") % {"number": number, "horn": bought_in_words(remedy.horn)}, []

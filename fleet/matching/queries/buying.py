@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _s
+from django.utils.translation import ngettext as _s_many
 
 from fleet.matching.queries.candidates import Pool, gather
 from fleet.matching.queries.wishes import weights_of
@@ -40,21 +41,14 @@ class ToLookAt:
     def __str__(self) -> str:
         if not self.horns or not self.serves:
             return ""
-        horns, they, are, them = ("horn", "it", "is", "it") if self.horns == 1 else ("horns", "they", "are", "them")
-        pupils = _s("pupil who has") if self.serves == 1 else _s("pupils who have")
-        return _s(
-            "%(horns)s %(horns_2)s could be lent within minutes, once %(they)s %(are)s identified, checked "
-            "or cleaned; %(they)s may serve %(serves)s %(pupils)s none. See to %(them)s before anything is "
-            "bought."
-        ) % {
-            "horns": self.horns,
-            "horns_2": horns,
-            "they": they,
-            "are": are,
-            "serves": self.serves,
-            "pupils": pupils,
-            "them": them,
-        }
+        pupils = _s_many("%(many)s pupil who has none", "%(many)s pupils who have none", self.serves)
+        return _s_many(
+            "%(many)s horn could be lent within minutes, once it is identified, checked or cleaned; it may serve "
+            "%(pupils)s. See to it before anything is bought.",
+            "%(many)s horns could be lent within minutes, once they are identified, checked or cleaned; they may serve "
+            "%(pupils)s. See to them before anything is bought.",
+            self.horns,
+        ) % {"many": self.horns, "pupils": pupils % {"many": self.serves}}
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,11 +72,10 @@ def to_look_at(pool: Pool, steps: Sequence[Move]) -> ToLookAt:
 
 def bought_in_words(horn: HornRow) -> str:
     """A horn to be bought: `compact single horn that stands in F`."""
-    return _s("%(compact)s%(kind)s horn that stands in %(stand)s") % {
-        "compact": "compact " if horn.compact else "",
-        "kind": horn.kind,
-        "stand": key_in_words(horn.stand),
-    }
+    said = {"kind": horn.kind, "stand": key_in_words(horn.stand)}
+    if horn.compact:
+        return _s("compact %(kind)s horn that stands in %(stand)s") % said
+    return _s("%(kind)s horn that stands in %(stand)s") % said
 
 
 def to_buy(school: School) -> ToBuy:

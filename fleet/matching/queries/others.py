@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _s
+from django.utils.translation import ngettext as _s_many
 
 from fleet.matching.queries.asked import MatchingAsked
 from fleet.matching.queries.candidates import Pool
@@ -88,11 +89,9 @@ def _effect(base: Proposal, again: Proposal, total: float) -> str:
     before = {row.key for row in base.left}
     without = [row.name for row in again.left if row.key not in before]
     if without:
-        more = len(again.left) > len(base.left)
-        names = listed(without, "pupils")
-        return _s("%(names)s %(without)s without%(more)s") % {
-            "names": names,
-            "without": "goes" if len(without) == 1 else "go",
-            "more": "" if more else " instead",
-        }
+        if len(again.left) > len(base.left):
+            said = _s_many("%(names)s goes without", "%(names)s go without", len(without))
+        else:
+            said = _s_many("%(names)s goes without instead", "%(names)s go without instead", len(without))
+        return said % {"names": listed(without, "pupils")}
     return _s("As good") if total >= 0 else _s("Less good as a whole")

@@ -79,7 +79,7 @@ class SchoolDays:
         return f"{self._said(on)}." if self.no_school(on) else ""
 
     def _said(self, on: date) -> str:
-        return _s("%(on)s is %(on_2)s") % {"on": day(on), "on_2": self.no_school(on)}
+        return _s("%(day)s is %(why)s") % {"day": day(on), "why": self.no_school(on)}
 
     def _holiday(self, on: date) -> Holiday | None:
         return next((one for one in self.holidays if one.first <= on <= one.last), None)

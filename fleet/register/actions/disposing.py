@@ -85,7 +85,7 @@ def decide(
     now = Disposal.objects.get(pk=disposal.pk)
     if now.decided_at is not None:
         raise Refused(
-            _s("This was decided already: %(approved)s.") % {"approved": "approved" if now.approved else "turned down"}
+            _s("This was decided already: approved.") if now.approved else _s("This was decided already: turned down.")
         )
     if now.proposed_by_id == by.pk:
         raise Refused(_s("You proposed it yourself. Somebody else decides."))

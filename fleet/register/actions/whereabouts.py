@@ -43,10 +43,11 @@ def change_standing(*, horn: Horn, kind: str, reason: str, by: User, at: datetim
             % {"holder_name": now.holder_name}
         )
     if kind not in now.events_open:
-        is_now = "withdrawn" if now.withdrawn_on else "not found" if now.not_found_on else "in the register"
-        raise Refused(
-            _s("This horn is %(is_now)s. Somebody may have changed that a moment ago; look again.") % {"is_now": is_now}
-        )
+        if now.withdrawn_on:
+            is_now = _s("This horn is withdrawn.")
+        else:
+            is_now = _s("This horn is not found.") if now.not_found_on else _s("This horn is in the register.")
+        raise Refused(_s("%(is_now)s Somebody may have changed that a moment ago; look again.") % {"is_now": is_now})
     if kind == Standing.Kind.KEPT_AGAIN and now.disposals.filter(approved=True).exists():
         raise Refused(
             _s("This horn was given up for good by two people. A horn that comes back gets a number of its own.")

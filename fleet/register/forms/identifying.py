@@ -92,7 +92,7 @@ class IdentifiedForm(PlainSentences, KeptForm):
             self.horn = Horn.objects.at(self.school).numbered(data["horn_number"])
             if self.horn is None:
                 self.add_error(
-                    "horn_number", _s("There is no horn %(data)s on the register.") % {"data": data["horn_number"]}
+                    "horn_number", _s("There is no horn %(number)s on the register.") % {"number": data["horn_number"]}
                 )
         return data
 

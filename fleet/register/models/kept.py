@@ -216,12 +216,8 @@ def _not_here(horn: Kept) -> Iterator[Reason]:
     if horn.withdrawn_on is not None:
         yield Reason(
             "withdrawn",
-            _s("%(horn)s was %(struck_out)s on %(withdrawn_on)s.")
-            % {
-                "horn": horn,
-                "struck_out": "struck out" if horn.struck_out else "withdrawn",
-                "withdrawn_on": day(horn.withdrawn_on),
-            },
+            (_s("%(horn)s was struck out on %(on)s.") if horn.struck_out else _s("%(horn)s was withdrawn on %(on)s."))
+            % {"horn": horn, "on": day(horn.withdrawn_on)},
             horn.way_back,
         )
     if horn.not_found_on is not None:
@@ -285,8 +281,8 @@ def _not_well(horn: Kept) -> Iterator[Reason]:
     elif horn.grade >= REPAIR_FIRST:
         yield Reason(
             "grade",
-            _s("%(horn)s is graded %(grade)s, %(grade_2)s.")
-            % {"horn": horn, "grade": horn.grade, "grade_2": horn.get_grade_display()},
+            _s("%(horn)s is graded %(grade)s, %(words)s.")
+            % {"horn": horn, "grade": horn.grade, "words": horn.get_grade_display()},
             WayOut("workshop:job-new", _s("Go to its repair job"), (horn.pk,)),
         )
 

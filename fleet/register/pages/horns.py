@@ -50,8 +50,8 @@ def horn_new(request: SeatedRequest) -> HttpResponse:
         lambda: horns_actions.register_horn(school=seat.school, by=request.user, at=request.now, **form.said),
         page="register/horn_new.html",
         said=lambda horn: (
-            _s("Registered as %(number)s.%(cleaned_data)s")
-            % {"number": horn.number, "cleaned_data": taken_meanwhile(horn, form.cleaned_data["number"])}
+            _s("Registered as %(number)s.%(more)s")
+            % {"number": horn.number, "more": taken_meanwhile(horn, form.cleaned_data["number"])}
         ),
         then=lambda horn: seat.here("desk:horn", horn.pk),
         refused_on="number",

@@ -121,10 +121,10 @@ def _told(form: IdentifiedForm, found: Horn) -> str:
     words = kind_and_stand(*form.build_and_stand.values())
     if form.horn is not None:
         return _s("%(number)s is on record as a %(words)s.") % {"number": found.number, "words": words}
-    return _s("Registered as %(number)s, a %(words)s.%(cleaned_data)s") % {
+    return _s("Registered as %(number)s, a %(words)s.%(more)s") % {
         "number": found.number,
         "words": words,
-        "cleaned_data": taken_meanwhile(found, form.cleaned_data["number"]),
+        "more": taken_meanwhile(found, form.cleaned_data["number"]),
     }
 
 

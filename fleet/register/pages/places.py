@@ -61,7 +61,12 @@ def horn_place(request: SeatedRequest, pk: int) -> HttpResponse:
         page="register/horn_place.html",
         shown=lambda: {"horn": horn},
         said=lambda _: (
-            _s("%(horn)s belongs to %(or)s.") % {"horn": horn, "or": form.cleaned_data["place"] or "no place"}
+            (
+                _s("%(horn)s belongs to %(place)s.")
+                if form.cleaned_data["place"]
+                else _s("%(horn)s belongs to no place.")
+            )
+            % {"horn": horn, "place": form.cleaned_data["place"]}
         ),
         then=lambda _: request.seat.here("desk:horn", horn.pk),
     )

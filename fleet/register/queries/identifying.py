@@ -55,9 +55,9 @@ def disagreement(horn: Horn) -> str | None:
         if not between.exists():
             stood, stands = stand_in_words(earlier.stands_in), stand_in_words(latest.stands_in)
             return _s(
-                "%(at)s it stood in %(stood)s, %(at_2)s in %(stands)s, and nobody recorded a restringing. "
+                "%(at)s it stood in %(stood)s, %(later)s in %(stands)s, and nobody recorded a restringing. "
                 "Sound the test note again."
-            ) % {"at": capfirst(_day(earlier.at)), "stood": stood, "at_2": _day(latest.at), "stands": stands}
+            ) % {"at": capfirst(_day(earlier.at)), "stood": stood, "later": _day(latest.at), "stands": stands}
     return None
 
 

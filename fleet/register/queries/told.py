@@ -53,10 +53,8 @@ def _of_identification(found: Identification) -> Iterator[StoryLine]:
 def _of_kind_said(said: KindSaid) -> Iterator[StoryLine]:
     before = kind_and_stand(said.build_before, said.stands_in_before)
     now = kind_and_stand(said.build, said.stands_in) or _s("not identified")
-    sentence = _s("Said by hand: %(now)s%(before)s.") % {
-        "now": now,
-        "before": f", instead of {before}" if before else "",
-    }
+    said_so = _s("Said by hand: %(now)s, instead of %(before)s.") if before else _s("Said by hand: %(now)s.")
+    sentence = said_so % {"now": now, "before": before}
     yield StoryLine(said.at, "kind", sentence, str(said.by))
 
 
@@ -81,11 +79,8 @@ def _of_disposal(given: Disposal) -> Iterator[StoryLine]:
         given.proposed_at, "disposal", _s("Giving it up proposed, %(how)s") % {"how": how}, str(given.proposed_by)
     )
     if given.decided_at is not None:
-        word = "approved" if given.approved else _s("turned down")
-        sentence = _stop(
-            _s("Giving it up %(word)s%(answer)s%(answer_2)s")
-            % {"word": word, "answer": ": " if given.answer else "", "answer_2": given.answer}
-        )
+        decided = _s("Giving it up approved") if given.approved else _s("Giving it up turned down")
+        sentence = _stop(f"{decided}: {given.answer}" if given.answer else decided)
         yield StoryLine(given.decided_at, "disposal", sentence, str(given.decided_by))
 
 

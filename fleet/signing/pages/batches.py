@@ -246,5 +246,5 @@ def _names(entries: Iterable[BatchLoan]) -> str:
     return (
         ", ".join(names)
         if len(names) <= 5
-        else _s("%(names)s and %(names_2)s more") % {"names": ", ".join(names[:4]), "names_2": len(names) - 4}
+        else _s("%(names)s and %(many)s more") % {"names": ", ".join(names[:4]), "many": len(names) - 4}
     )

@@ -59,7 +59,10 @@ class SheetBatch:
     @property
     def in_words(self) -> str:
         """`5b: 12 of 29 sheets are in`"""
-        said = _s("%(back)s of %(out)s sheets are in") % {"back": len(self.back), "out": len(self.back) + len(self.out)}
+        said = _s("%(back)s of %(total)s sheets are in") % {
+            "back": len(self.back),
+            "total": len(self.back) + len(self.out),
+        }
         return f"{self.classes}: {said}" if self.classes else said
 
 

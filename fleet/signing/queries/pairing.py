@@ -62,7 +62,7 @@ def pair_by_number(school: School, group: str, said: Mapping[str, str]) -> Pairi
         if horn is None:
             one.wrong = _s("No horn has the number %(typed)s.") % {"typed": one.typed}
         elif horn.pk in taken:
-            one.wrong = _s("%(horn)s is given to %(horn_2)s already.") % {"horn": horn, "horn_2": taken[horn.pk]}
+            one.wrong = _s("%(horn)s is given to %(pupil)s already.") % {"horn": horn, "pupil": taken[horn.pk]}
         else:
             taken[horn.pk], one.horn = one.pupil.name, horn
             # A scanned address becomes the number it stands for, or a class of them would outgrow the page's address.

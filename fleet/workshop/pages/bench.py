@@ -46,8 +46,7 @@ def bench_move(request: SeatedRequest) -> HttpResponse:
         lambda: _move(request, form.cleaned_data["jobs"], form.cleaned_data["do"]),
         to=way_back(request, request.seat.here("workshop:bench")),
         said=lambda moved: (
-            _s("%(moved)s of them: %(cleaned_data)s.")
-            % {"moved": moved, "cleaned_data": MOVED[form.cleaned_data["do"]]}
+            _s("%(moved)s of them: %(state)s.") % {"moved": moved, "state": MOVED[form.cleaned_data["do"]]}
             if moved
             else ""
         ),

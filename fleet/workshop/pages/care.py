@@ -112,8 +112,6 @@ def horn_care(request: SeatedRequest, pk: int) -> HttpResponse:
             "had": had,
             "cautions": [catalogue().cautions[code] for code in (*codes, "first")],
         },
-        said=lambda kind: (
-            _s("%(capitalize)s noted for %(horn)s.") % {"capitalize": kind.label.capitalize(), "horn": horn}
-        ),
+        said=lambda kind: _s("%(kind)s noted for %(horn)s.") % {"kind": kind.label.capitalize(), "horn": horn},
         then=lambda kind: seat.here("workshop:horn-care", horn.pk),
     )

@@ -52,9 +52,7 @@ def _of_report(report: FaultReport) -> Iterator[StoryLine]:
 
 def _of_care(care: Care) -> Iterator[StoryLine]:
     at = datetime.combine(care.on, time(12), tzinfo=timezone.get_current_timezone())
-    yield StoryLine(
-        at, "care", _s("%(capitalize)s done.") % {"capitalize": care.get_kind_display().capitalize()}, str(care.by)
-    )
+    yield StoryLine(at, "care", _s("%(kind)s done.") % {"kind": care.get_kind_display().capitalize()}, str(care.by))
 
 
 STORY = (

@@ -77,8 +77,8 @@ class NextSchoolDay(OfLoans):
     def now(self, row: Any) -> str:
         if not (warning := row.days.warning(row.due_on)):
             return super().now(row)
-        return _s("%(removesuffix)s; it would be due on %(due_on)s") % {
-            "removesuffix": warning.removesuffix("."),
+        return _s("%(warning)s; it would be due on %(due_on)s") % {
+            "warning": warning.removesuffix("."),
             "due_on": day(row.days.next(row.due_on)),
         }
 
