@@ -5,12 +5,14 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from django.utils.dateformat import format as dated
 
 from fleet.ground.access import Role
 from fleet.register.models import Horn
 from fleet.workshop.models.care import Kind
 from fleet.workshop.queries.care import care_due, care_of
 from tests import make
+from tests.pages import folded
 
 TODAY = make.TODAY
 
@@ -69,3 +71,25 @@ def test_what_must_not_be_played_or_is_on_the_bench_is_not_exercised(db):
     make.job(mended, by, state="bench")
 
     assert dues(school, Kind.EXERCISE) == {playable}
+
+
+def test_a_horn_noted_as_back_waits_for_its_care_in_the_list_and_on_its_page_until_it_is_taken_back(db):
+    school = make.school()
+    by, horn = make.staff(Role.TEACHER, school), make.horn(school)
+    make.return_note(make.loan(horn, make.pupil(school), by), by)
+
+    assert dues(school, Kind.CLEAN) == set()
+
+
+@pytest.mark.parametrize(("played", "said"), [(60, True), (59, False)])
+def test_a_horns_own_page_says_that_it_is_due_by_use_and_names_no_day_to_come(db, as_, played, said):
+    school = make.school(clean_days=300, clean_months=2, service_months=0)
+    by, horn = make.staff(Role.TEACHER, school), make.horn(school)
+    horn.care.create(kind="clean", on=TODAY - timedelta(days=100), by=by)
+    first = TODAY - timedelta(days=played)
+    make.loan(horn, make.pupil(school), by, issued_on=first, returned_on=TODAY)
+
+    page = folded(as_(by).get(f"/s/{school.slug}/horns/{horn.pk}/care/"))
+
+    assert ("played by children for months since" in page, "Cleaning: due" in page) == (said, said)
+    assert (dated(TODAY + timedelta(days=200), "j M Y") in page) is not said

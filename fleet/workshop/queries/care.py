@@ -49,7 +49,11 @@ class Due:
         if self.last is None:
             return _s("no record yet")
         last = f"{'played' if self.kind == Kind.EXERCISE else ''} last on {dated(self.last, 'j M Y')}".strip()
-        return _s("%(last)s, and played by children for months since") % {"last": last} if self.by_use else last
+        return _and_played(last) if self.by_use else last
+
+
+def _and_played(last: str) -> str:
+    return _s("%(last)s, and played by children for months since") % {"last": last}
 
 
 def wanting(school: School, kind: Kind, today: date) -> HornQuerySet:
@@ -116,15 +120,19 @@ def first_due(school: School, today: date, most: int) -> list[Due]:
 
 
 def _dues(school: School, kind: Kind, today: date, horns: HornQuerySet) -> list[Due]:
-    since = today - timedelta(days=days_between(school, kind))
     last = ((horn, horn.last) for horn in horns.select_related("place"))  # type: ignore[attr-defined]
-    return [Due(horn, kind, on, on is not None and on > since) for horn, on in last]
+    return [Due(horn, kind, on, _in_its_days(school, kind, on, today)) for horn, on in last]
+
+
+def _in_its_days(school: School, kind: Kind, last: date | None, today: date) -> bool:
+    """Whether its days are not over: what is due all the same, is so by use."""
+    return last is not None and last > today - timedelta(days=days_between(school, kind))
 
 
 @dataclass(frozen=True, slots=True)
 class CareNow:
-    """How one kind of care stands with a horn: `due_on` is None where nothing was ever noted, `by_family` where the
-    family who has the horn does it."""
+    """How one kind of care stands with a horn: `due_on` is None where nothing was ever noted or it is due `by_use`,
+    `by_family` where the family who has the horn does it."""
 
     kind: Kind
     days: int
@@ -132,7 +140,16 @@ class CareNow:
     last: Care | None
     due_on: date | None
     is_due: bool
+    by_use: bool
     by_family: bool
+
+    @property
+    def told(self) -> str:
+        """When it was last done and by whom."""
+        if self.last is None:
+            return _s("no record yet")
+        last = f"last on {dated(self.last.on, 'j M Y')}, {self.last.by}"
+        return _and_played(last) if self.by_use else last
 
 
 def care_of(horn: Horn, today: date) -> tuple[list[CareNow], list[Care]]:
@@ -146,10 +163,11 @@ def care_of(horn: Horn, today: date) -> tuple[list[CareNow], list[Care]]:
     for kind in kinds:
         days, on = days_between(horn.school, kind), said[f"{kind}_last"]
         last = next((care for care in had if care.kind == kind), None)
-        due_on = on + timedelta(days=days) if on else None
         by_family = kind != Kind.SERVICE and bool(horn.holder_name)
         due = bool(said[f"{kind}_due"]) and done_here(kind, horn)
-        stands.append(CareNow(kind, days, months_between(horn.school, kind), last, due_on, due, by_family))
+        by_use = due and _in_its_days(horn.school, kind, on, today)
+        due_on = on + timedelta(days=days) if on and not by_use else None
+        stands.append(CareNow(kind, days, months_between(horn.school, kind), last, due_on, due, by_use, by_family))
     return stands, had
 
 
@@ -159,7 +177,7 @@ def done_here(kind: Kind, horn: Horn) -> bool:
     at = horn.whereabouts
     if kind == Kind.EXERCISE:
         return at.code == Horn.Where.IN_PLACE and horn.grade != Horn.Grade.MUST_NOT_BE_PLAYED
-    return at.is_here or (kind == Kind.SERVICE and at.code in {"out", "away"})
+    return at.code in Horn.HERE or (kind == Kind.SERVICE and at.code in {"out", "away"})
 
 
 def needs(kind: Kind, horn: Horn) -> bool:
