@@ -1,4 +1,4 @@
-"""Piles of tasks that are a head’s alone. One query a pile."""
+"""Piles of tasks that are a head’s alone. One query a pile; one more where a mail server refused an address."""
 
 from __future__ import annotations
 
@@ -11,6 +11,9 @@ from fleet.exchange.models import Closing
 from fleet.ground.badges import money
 from fleet.ground.due import DueDay
 from fleet.ground.wording import day as day_in_words
+from fleet.mail.queries import refused
+from fleet.people.models import Guardian
+from fleet.people.queries.objections import objected
 from fleet.workshop.models import RepairJob
 
 
@@ -38,6 +41,39 @@ def closing(day: Day) -> Pile:
                 )
             )
     return Pile(_s("Closing the school"), tasks)
+
+
+def objections(day: Day) -> Pile:
+    """Changes of a guardian's address of which the address before said that they were not its own."""
+    tasks = [
+        Task(
+            what=f"{one.guardian.name}: the e-mail address",
+            address=day.seat.here("people:guardian-edit", one.guardian_id),
+            why="was changed, and whoever had the one before says: not by me",
+            when=timezone.localdate(one.objected_at),
+            late=True,
+        )
+        for one in objected(day.seat.school).order_by("objected_at", "pk")[:ASKED_FOR]
+    ]
+    return Pile("Addresses that families did not change", tasks)
+
+
+def refusing(day: Day) -> Pile:
+    """Guardians at whose address the mail server refused a letter in these days: codes for signing in among them.
+
+    Their addresses are looked at only where the server refused anything, else it is one query.
+    """
+    guardians = Guardian.objects.filter(school=day.seat.school).exclude(email="")
+    found = refused(guardians.values_list("email", flat=True))
+    tasks = [
+        Task(
+            what=f"{one.name}: the e-mail address",
+            address=day.seat.here("people:guardian-edit", one.pk),
+            why="takes no letters, nor codes for signing in: ask how it is written",
+        )
+        for one in (guardians.filter(email__in=found).order_by("name", "pk")[:ASKED_FOR] if found else ())
+    ]
+    return Pile("Addresses that take no letters", tasks)
 
 
 def school_year(day: Day) -> Pile:

@@ -8,9 +8,8 @@ from functools import lru_cache
 
 from django.utils.translation import gettext as _s
 
-from fleet.desk.queries.address_piles import objections, refusing
 from fleet.desk.queries.bench_piles import care, to_order
-from fleet.desk.queries.heads_piles import closing, school_year, to_approve
+from fleet.desk.queries.heads_piles import closing, objections, refusing, school_year, to_approve
 from fleet.desk.queries.next_step import BEFORE_THE_LOAN, PRESSING
 from fleet.desk.queries.piles import (
     Day,
