@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _s
 
 from fleet.ground.badges import badge
 from fleet.register.models import Horn
+from fleet.register.models.kept import Whereabouts
 
 # Kind and sign of each; the words are the register's own.
 WHERE = {
@@ -27,15 +28,17 @@ GRADES = {1: "fine", 2: "fine", 3: "care", 4: "stop"}
 def whereabouts(horn: Horn) -> SafeString:
     """Where a horn is: a badge where that wants somebody's attention, else the plain words of its place."""
     at = horn.whereabouts
-    return _whereabouts("noted" if at.noted else at.code, at.words)
+    return _whereabouts(_look(at), at.words)
 
 
 def whereabouts_in_short(horn: Horn) -> SafeString:
     """The same for a table that says in another column who has it."""
     at = horn.whereabouts
-    if at.noted:
-        return _whereabouts("noted", at.state)
-    return _whereabouts(at.code, at.state if at.code in {"out", "away", "repair"} else at.words)
+    return _whereabouts(_look(at), at.state if at.code in {"out", "away", "repair"} else at.words)
+
+
+def _look(at: Whereabouts) -> str:
+    return "noted" if at.noted else at.code
 
 
 def _whereabouts(code: str, words: str) -> SafeString:

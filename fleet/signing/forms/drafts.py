@@ -111,8 +111,10 @@ def draft_from(asked: QueryDict, school: School, today: date) -> Draft:
 
 def _at_home(draft: Draft, horn: Horn, form: ParticularsForm, version: int | None) -> Agreement | None:
     """The earlier version, if the address names one, with which exactly this loan lies with the family."""
-    terms = _terms(draft, horn, form) if draft.is_whole and version is not None else None
-    if terms is None or version is None or version == terms["agreement_version"]:
+    if version is None or not draft.is_whole:
+        return None
+    terms = _terms(draft, horn, form)
+    if version == terms["agreement_version"]:
         return None
     terms["agreement_version"] = version
     one = page_at_home(**terms) or sheet_at_home(**terms)

@@ -5,8 +5,8 @@
 const idle = document.querySelector("[data-idle-after]");
 const over = document.querySelector("[data-over-after]");
 if (idle && over) {
-  const in_time = (seconds, act) => setTimeout(act, Math.max(0, Number(seconds) - 180) * 1000);
-  const later = () => in_time(idle.dataset.idleAfter, () => { idle.hidden = !over.hidden; });
+  const inTime = (seconds, act) => setTimeout(act, Math.max(0, Number(seconds) - 180) * 1000);
+  const later = () => inTime(idle.dataset.idleAfter, () => { idle.hidden = !over.hidden; });
   idle.querySelector("button").addEventListener("click", async () => {
     const answer = await fetch(location.pathname + location.search, { redirect: "manual" });
     if (answer.ok) {
@@ -15,7 +15,7 @@ if (idle && over) {
     } else location.reload();
   });
   later();
-  in_time(over.dataset.overAfter, () => {
+  inTime(over.dataset.overAfter, () => {
     over.hidden = false;
     idle.hidden = true;
   });

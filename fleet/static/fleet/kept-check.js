@@ -180,10 +180,11 @@
       // What is told of it stands above the form: the bar at its foot has no room for a reason.
       const told = outbox.make("div", { className: "box notice", role: "status" });
       form.before(told);
-      if (entry.tap) { outbox.say(told, `${entry.name} could not be taken. ${entry.sentence}`, outbox.throwAway(() => outbox.remove(entry).then(() => outbox.say(told, "")))); return; }
+      const refusal = `${entry.name} could not be taken. ${entry.sentence}`;
+      if (entry.tap) { outbox.say(told, refusal, outbox.throwAway(() => outbox.remove(entry).then(() => outbox.say(told, "")))); return; }
       const since = entry.seen === seen ? "" : " Somebody has checked this horn since: look again before you save.";
       const afresh = outbox.button("Start afresh", () => outbox.remove(entry).then(() => location.assign(location.href)));
-      const why = entry.state === "refused" && entry.sentence ? `${entry.name} could not be taken. ${entry.sentence} ` : "";
+      const why = entry.state === "refused" && entry.sentence ? `${refusal} ` : "";
       outbox.say(told, `${why}What you typed at ${clock(entry.at)} is back.${why ? "" : since}`, afresh);
     }
     let last = bound ? Promise.resolve() : begin().catch(() => {});
