@@ -14,6 +14,7 @@ from fleet.counting.queries.outcomes import resolutions_for
 from fleet.ground.refusal import Refused
 from fleet.people.models import User
 from fleet.record.models import Deed
+from fleet.record.queries.telling import worded
 from fleet.register.actions.horns import amend_horn
 from fleet.register.actions.whereabouts import change_standing
 from fleet.register.models import Place, Standing
@@ -44,7 +45,7 @@ def resolve(*, line: Line, resolution: str, reason: str, place: Place | None = N
     _IN_THE_REGISTER.get(resolution, _nothing)(now, place, reason, by, at)
     now.resolution, now.reason, now.resolved_at, now.resolved_by = resolution, reason.strip(), at, by
     now.save(update_fields=["resolution", "reason", "resolved_at", "resolved_by"])
-    told = [["settled as", now.get_resolution_display()], ["reason", now.reason]]
+    told = [["settled as", worded(now, "resolution")], ["reason", now.reason]]
     record_of_count(count, deed=Deed.DIFFERENCE_SETTLED, by=by, at=at, horn=now.horn, told=told)
     return now
 

@@ -13,6 +13,7 @@ from fleet.counting.models import Count, Find, Sighting
 from fleet.ground.refusal import Refused
 from fleet.people.models import User
 from fleet.record.models import Deed
+from fleet.record.queries.telling import worded
 from fleet.register.models import Horn, Place
 
 
@@ -69,6 +70,6 @@ def settle_find(*, find: Find, resolution: str, reason: str, horn: Horn | None =
     now.resolved_at, now.resolved_by = at, by
     now.save(update_fields=["horn", "resolution", "reason", "resolved_at", "resolved_by"])
     # Not the words: they may name somebody, and no pointer leads from here to whom they name.
-    told = [["settled as", now.get_resolution_display()]]
+    told = [["settled as", worded(now, "resolution")]]
     record_of_count(count, deed=Deed.DIFFERENCE_SETTLED, by=by, at=at, horn=horn, told=told)
     return now

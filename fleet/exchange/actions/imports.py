@@ -31,6 +31,7 @@ from fleet.people.actions.schools import locked_school
 from fleet.people.models import School, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
+from fleet.record.queries.telling import worded
 
 TOP = 15
 
@@ -263,7 +264,7 @@ def write_next(*, imported: Import, by: User, at: datetime) -> bool:
 
 def _record(imported: Import, deed: Deed, by: User, at: datetime) -> None:
     counted = totals(imported)
-    told = [["list", imported.get_kind_display()], *([name, str(counted[name])] for name in (NEW, CHANGED))]
+    told = [["list", worded(imported, "kind")], *([name, str(counted[name])] for name in (NEW, CHANGED))]
     record(deed=deed, school=imported.school, by=by, at=at, told=told)
 
 

@@ -13,6 +13,7 @@ from fleet.lending.actions.running import record_of
 from fleet.lending.models import LoanAccessory
 from fleet.people.models import User
 from fleet.record.models import Deed
+from fleet.record.queries.telling import worded
 from fleet.register.actions.locking import locked_by_key
 
 
@@ -35,6 +36,6 @@ def settle(*, accessory: LoanAccessory, settled_as: str, by: User, at: datetime)
         raise Refused(_s("Say what became of it."))
     thing.settled_as, thing.settled_on, thing.settled_by = settled_as, timezone.localdate(at), by
     thing.save(update_fields=["settled_as", "settled_on", "settled_by"])
-    told = [["what", str(thing)], ["what became of it", thing.get_settled_as_display()]]
+    told = [["what", str(thing)], ["what became of it", worded(thing, "settled_as")]]
     record_of(thing.loan, deed=Deed.ACCESSORY_SETTLED, by=by, at=at, told=told)
     return thing

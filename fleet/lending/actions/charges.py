@@ -16,6 +16,7 @@ from fleet.lending.actions.running import record_of
 from fleet.lending.models import Charge, Loan
 from fleet.people.models import User
 from fleet.record.models import Deed
+from fleet.record.queries.telling import worded
 
 # An account number in the reason for a charge would sit in a table that is no place for it.
 BANK_DATA = re.compile(r"\b[A-Z]{2}\d{2}(?: ?[A-Z0-9]){11,}|\d(?:[ -]?\d){10,}", re.IGNORECASE)
@@ -52,6 +53,6 @@ def settle(*, charge: Charge, state: str, by: User, at: datetime) -> Charge:
         raise Refused(_s("Say whether it was paid or remitted."))
     charge.state, charge.settled_on, charge.settled_by = state, timezone.localdate(at), by
     charge.save(update_fields=["state", "settled_on", "settled_by"])
-    told = [["charge", str(charge)], ["state", Charge.State.DUE.label, charge.get_state_display()]]
+    told = [["charge", str(charge)], ["state", Charge.State.DUE.label, worded(charge, "state")]]
     record_of(charge.loan, deed=Deed.CHARGE_SETTLED, by=by, at=at, told=told)
     return charge

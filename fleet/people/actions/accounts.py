@@ -14,6 +14,7 @@ from fleet.ground.refusal import Refused
 from fleet.people.models import Guardian, Post, School, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
+from fleet.record.queries.telling import worded
 
 
 def account_for(*, email: str, name: str) -> User:
@@ -51,7 +52,7 @@ def begin_school(
         name_is_new(name)
     school = School.objects.create(name=name, slug=slug)
     post = Post.objects.create(school=school, user=account_for(email=head_email, name=head_name), role=role)
-    told = [["post", post.get_role_display()]]
+    told = [["post", worded(post, "role")]]
     record(deed=Deed.SCHOOL_BEGUN, school=school, by=None, at=at, account=post.user, told=told)
     return school
 

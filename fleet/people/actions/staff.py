@@ -12,6 +12,7 @@ from fleet.people.actions.accounts import account_for
 from fleet.people.models import Post, School, User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
+from fleet.record.queries.telling import worded
 
 
 @transaction.atomic
@@ -25,7 +26,7 @@ def appoint(*, school: School, name: str, email: str, role: str, by_role: str, b
             % {"account": account, "school": school}
         )
     post = Post.objects.create(school=school, user=account, role=role, since=at)
-    told = [["post", post.get_role_display()], ["e-mail", account.email]]
+    told = [["post", worded(post, "role")], ["e-mail", account.email]]
     record(deed=Deed.POST_GIVEN, school=school, by=by, at=at, account=account, told=told)
     return post
 
@@ -40,7 +41,7 @@ def change_post(*, post: Post, role: str, by_role: str, by: User, at: datetime) 
     heads = [held for held in posts if held.role in {Post.Role.HEAD, Post.Role.SERVICE}]
     if role not in {Post.Role.HEAD, Post.Role.SERVICE} and [held.pk for held in heads] == [post.pk]:
         raise Refused(_s("A school keeps at least one head. Appoint another first."))
-    was = post.get_role_display()
+    was = worded(post, "role")
     if role:
         if role != post.role:
             post.since = at
@@ -48,8 +49,9 @@ def change_post(*, post: Post, role: str, by_role: str, by: User, at: datetime) 
         post.save(update_fields=["role", "since"])
     else:
         post.delete()
-    if not role or post.get_role_display() != was:
-        deed, now = (Deed.POST_CHANGED, post.get_role_display()) if role else (Deed.POST_ENDED, "")
+    now = worded(post, "role") if role else ""
+    if now != was:
+        deed = Deed.POST_CHANGED if role else Deed.POST_ENDED
         record(deed=deed, school=post.school, by=by, at=at, account=post.user, told=[["post", was, now]])
 
 

@@ -38,6 +38,11 @@ def set_out(row: models.Model, names: tuple[str, ...]) -> Told:
     return [_column(row, name, value) for name in names if (value := getattr(row, name)) not in ("", None)]
 
 
+def worded(row: models.Model, name: str) -> str:
+    """What one column says, in words: as everything told, in English, whoever acts."""
+    return _column(row, name, getattr(row, name))[1]
+
+
 def _column(row: models.Model, name: str, *values: Any) -> list[str]:
     """What a column is called, and values of it in words."""
     field = row._meta.get_field(name)

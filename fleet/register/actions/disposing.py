@@ -8,13 +8,12 @@ from decimal import Decimal
 from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _s
-from django.utils.translation import override
 
-from fleet.ground.languages.known import ENGLISH
 from fleet.ground.refusal import Refused
 from fleet.people.models import User
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
+from fleet.record.queries.telling import worded
 from fleet.register.actions.locking import TWICE_WITHIN, locked
 from fleet.register.actions.whereabouts import change_standing, promised_to_nobody
 from fleet.register.models import Disposal, Horn, Standing
@@ -58,7 +57,7 @@ def propose(
         proposed_at=at,
         proposed_by=by,
     )
-    told = [["how", made.get_method_display()], ["reason", reason]]
+    told = [["how", worded(made, "method")], ["reason", reason]]
     if buyer:
         told.append(["goes to", buyer])
     record(deed=Deed.DISPOSAL_PROPOSED, school=now.school, by=by, at=at, horn=now, told=told)
@@ -92,8 +91,7 @@ def decide(
     if approved:
         promised_to_nobody(horn)
     if approved and horn.withdrawn_on is None:
-        with override(ENGLISH):
-            reason = f"Given up, {now.get_method_display()}: {now.reason}"[:300]
+        reason = f"Given up, {worded(now, 'method')}: {now.reason}"[:300]
         # Lent no more from today on, even where it leaves the house later.
         day = min(now.on, timezone.localdate(at))
         change_standing(horn=horn, kind=Standing.Kind.WITHDRAWN, reason=reason, by=by, at=at, on=day)

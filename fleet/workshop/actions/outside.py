@@ -14,7 +14,7 @@ from django.utils.translation import override
 from fleet.ground.languages.known import ENGLISH
 from fleet.ground.refusal import Refused, WayOut
 from fleet.people.models import User
-from fleet.record.queries.telling import moved
+from fleet.record.queries.telling import moved, worded
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
 from fleet.workshop.actions.jobs import State, unchanged_since
@@ -94,8 +94,7 @@ def change_outside(*, job: RepairJob, by: User, at: datetime, seen: int, said: O
         job.state = State.BENCH
     job.save(update_fields=[*changed, "state"])
     words = ", ".join(_in_words(name, getattr(said, name)) for name in changed)
-    with override(ENGLISH):
-        step(job=job, words=f"{job.get_state_display()}: {words}", told=told, by=by, at=at)
+    step(job=job, words=f"{worded(job, 'state')}: {words}", told=told, by=by, at=at)
     keep([horn])
     return job
 

@@ -1,0 +1,70 @@
+"""The record of acts is in English, in whatever language whoever acts reads the pages."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.utils.translation import override
+
+from fleet.ground.access import Role
+from fleet.lending.actions import accessories, charges
+from fleet.people.actions.staff import appoint, change_post
+from fleet.record.models import Act
+from fleet.register.actions.disposing import propose
+from fleet.register.models import Disposal
+from tests import make
+
+pytestmark = pytest.mark.django_db
+
+
+def told() -> str:
+    return Act.objects.latest("pk").told
+
+
+@pytest.fixture
+def by() -> Any:
+    return make.staff(Role.HEAD, make.school())
+
+
+def a_post_given(by: Any) -> None:
+    new = {"name": "Bo", "email": "bo@example.org", "role": "technician"}
+    appoint(school=by.posts.get().school, **new, by_role="head", by=by, at=make.NOW)
+
+
+def a_post_changed(by: Any) -> None:
+    post = make.staff(Role.TEACHER, by.posts.get().school).posts.get()
+    change_post(post=post, role="technician", by_role="head", by=by, at=make.NOW)
+
+
+def a_charge_paid(by: Any) -> None:
+    loan = make.loan(make.horn(by.posts.get().school), make.pupil(by.posts.get().school), by)
+    charges.settle(charge=make.charge(loan, by), state="paid", by=by, at=make.NOW)
+
+
+def a_thing_settled(by: Any) -> None:
+    loan = make.loan(make.horn(by.posts.get().school), make.pupil(by.posts.get().school), by)
+    missing = loan.accessories.create(name="mute", came_back=False)
+    accessories.settle(accessory=missing, settled_as="replaced", by=by, at=make.NOW)
+
+
+def a_horn_to_be_given_up(by: Any) -> None:
+    horn = make.horn(by.posts.get().school)
+    propose(horn=horn, method=Disposal.Method.values[0], on=make.TODAY, reason="Worn", by=by, at=make.NOW)
+
+
+@pytest.mark.parametrize("act", [a_post_given, a_post_changed, a_charge_paid, a_thing_settled, a_horn_to_be_given_up])
+def test_what_is_told_is_english_whoever_acts(act: Any, by: Any) -> None:
+    act(by)
+    english = told()
+
+    with override("de"):
+        other = make.staff(Role.HEAD, make.school())
+        act(other)
+
+    assert words_of(told()) == words_of(english)
+
+
+def words_of(told: str) -> list[str]:
+    """Without what names the rows themselves."""
+    return [word for word in told.replace('"', " ").split() if not any(sign.isdigit() for sign in word)]
