@@ -106,11 +106,6 @@ def of_data() -> Iterator[tuple[str, Text]]:
         yield from (("fleet/workshop/models/fitted.py", name) for name in names.values())
 
 
-def of_staffs_data() -> Iterator[tuple[str, Text]]:
-    """What staff alone read of our own tables."""
-    yield from ()
-
-
 def marked() -> Catalog:
     """Every text that a family may read with the files it stands in, in the order of the files."""
     return _gathered([*_in_templates(families=True), *_in_python(MARKS), *of_data()])
@@ -119,7 +114,7 @@ def marked() -> Catalog:
 def marked_for_staff() -> Catalog:
     """Every other marked text."""
     families = marked()
-    texts = [*_in_templates(families=False), *_in_python(MARKS_FOR_STAFF), *of_staffs_data()]
+    texts = [*_in_templates(families=False), *_in_python(MARKS_FOR_STAFF)]
     return _gathered([(name, one) for name, one in texts if _found(families, one) is None])
 
 

@@ -66,7 +66,7 @@ class Pile:
         return (
             str(self.total or len(self.tasks))
             if self.total or not self.has_more
-            else _s("more than %(SHOWN)s") % {"SHOWN": SHOWN}
+            else _s("more than %(shown)s") % {"shown": SHOWN}
         )
 
     @property

@@ -73,8 +73,8 @@ def issue(
     names = once_each(accessories)
     if len(names) > MOST_ACCESSORIES:
         raise Refused(
-            _s("A loan sheet has room for %(MOST_ACCESSORIES)s accessories; put small things under one name.")
-            % {"MOST_ACCESSORIES": MOST_ACCESSORIES}
+            _s("A loan sheet has room for %(most)s accessories; put small things under one name.")
+            % {"most": MOST_ACCESSORIES}
         )
     agreement = kept_version(horn.school_id, agreement_version, at, earlier=earlier_agreement)
     if agreement is None:

@@ -62,8 +62,8 @@ def swap(
     names = once_each([*staying, *goes_along])
     if len(names) > MOST_ACCESSORIES:
         raise Refused(
-            _s("A loan sheet has room for %(MOST_ACCESSORIES)s accessories; put small things under one name.")
-            % {"MOST_ACCESSORIES": MOST_ACCESSORIES}
+            _s("A loan sheet has room for %(most)s accessories; put small things under one name.")
+            % {"most": MOST_ACCESSORIES}
         )
     longer = list(loan.asks.unanswered().filter(kind=FamilyAsk.Kind.RENEW).values_list("pk", flat=True))
     old = give_back(

@@ -82,8 +82,8 @@ class HardToGuess:
             raise ValidationError(OWN, code="password_too_similar")
 
     def get_help_text(self) -> str:
-        return _s("At least %(SHORTEST)s characters: three or four words that have nothing to do with each other.") % {
-            "SHORTEST": SHORTEST
+        return _s("At least %(least)s characters: three or four words that have nothing to do with each other.") % {
+            "least": SHORTEST
         }
 
 

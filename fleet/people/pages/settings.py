@@ -123,7 +123,7 @@ def _told_due(loans: list[tuple[int, str]]) -> dict[str, Any] | None:
     if not loans:
         return None
     named = ", ".join(number for _, number in loans[:NAMED])
-    more = _s(" and %(NAMED)s more") % {"NAMED": len(loans) - NAMED} if loans[NAMED:] else ""
+    more = _s(" and %(many)s more") % {"many": len(loans) - NAMED} if loans[NAMED:] else ""
     return {"many": len(loans), "words": named + more, "asked": urlencode([("loan", key) for key, _ in loans])}
 
 

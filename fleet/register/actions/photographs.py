@@ -46,10 +46,7 @@ def add_photograph(
         # No browser makes the same id twice: this one was copied. Nothing of the other photograph is told.
         raise Refused(_s("Take the photograph again: it cannot be kept from here."))
     if now.photographs.count() >= MOST_PHOTOGRAPHS:
-        raise Refused(
-            _s("A horn has at most %(MOST_PHOTOGRAPHS)s photographs. Take one away first.")
-            % {"MOST_PHOTOGRAPHS": MOST_PHOTOGRAPHS}
-        )
+        raise Refused(_s("A horn has at most %(most)s photographs. Take one away first.") % {"most": MOST_PHOTOGRAPHS})
     photograph = Photograph(horn=now, width=width, height=height, caption=caption, by=by, at=at - waited)
     photograph.sent_as = sent_as
     save_with(photograph.image, image)

@@ -60,7 +60,7 @@ class OneByOne:
         elif no := self.no(horn):
             messages.warning(request, no)
         elif len(keys) >= MOST:
-            messages.warning(request, _s("The list is full. Do these %(MOST)s first.") % {"MOST": MOST})
+            messages.warning(request, _s("The list is full. Do these %(most)s first.") % {"most": MOST})
         else:
             self.keep(request, school, [*keys, horn.pk])
             messages.success(request, self.yes(horn))

@@ -35,8 +35,7 @@ def keep_signed(*, loan: Loan, file: ContentFile[bytes], by: User, at: datetime)
         )
     if loan.signed_sheets.count() >= MOST_SIGNED_SHEETS:
         raise Refused(
-            _s("A loan keeps at most %(MOST_SIGNED_SHEETS)s photographs or PDFs. Take one away first.")
-            % {"MOST_SIGNED_SHEETS": MOST_SIGNED_SHEETS}
+            _s("A loan keeps at most %(most)s photographs or PDFs. Take one away first.") % {"most": MOST_SIGNED_SHEETS}
         )
     kept = SignedSheet(loan=loan, at=at, by=by)
     save_with(kept.file, file)

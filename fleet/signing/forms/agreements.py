@@ -32,9 +32,9 @@ def not_too_long(words: str) -> None:
     """A line end is one character, though a browser sends two."""
     many = len("\n".join(words.splitlines()))
     if many > LONGEST_AGREEMENT:
-        said = _s("These are %(many)s characters, %(LONGEST_AGREEMENT)s too many. Nothing was cut.") % {
+        said = _s("These are %(many)s characters, %(over)s too many. Nothing was cut.") % {
             "many": f"{many:,}",
-            "LONGEST_AGREEMENT": f"{many - LONGEST_AGREEMENT:,}",
+            "over": f"{many - LONGEST_AGREEMENT:,}",
         }
         raise forms.ValidationError(said)
 

@@ -77,8 +77,7 @@ class SharedForm(PlainSentences, forms.Form):
         if len(self.along()) > MOST_ACCESSORIES:
             self.add_error(
                 "more",
-                _s("A loan sheet has room for %(MOST_ACCESSORIES)s things in all.")
-                % {"MOST_ACCESSORIES": MOST_ACCESSORIES},
+                _s("A loan sheet has room for %(most)s things in all.") % {"most": MOST_ACCESSORIES},
             )
         return cleaned
 

@@ -63,10 +63,7 @@ def keep_invoice(
     if number and job.invoices.filter(number=number).exists():
         raise Refused(_s("This invoice is kept with the job already."), field="number")
     if job.invoices.count() >= MOST_INVOICES:
-        raise Refused(
-            _s("A job keeps at most %(MOST_INVOICES)s invoices. Take one away first.")
-            % {"MOST_INVOICES": MOST_INVOICES}
-        )
+        raise Refused(_s("A job keeps at most %(most)s invoices. Take one away first.") % {"most": MOST_INVOICES})
     before = _billed(job)
     kept = Invoice(job=job, number=number, amount=amount, at=at, by=by)
     if file is None:

@@ -302,8 +302,8 @@ def _measured(fault: Fault, one: Found, before: Sequence[Finding]) -> None:
     if any((then.fault, then.number, then.measured) == (one.fault, one.number, one.measured) for then in before):
         return
     if one.number is not None and not (fault.counts and 1 <= one.number <= MOST_OF_ONE):
-        told = {"MOST_OF_ONE": MOST_OF_ONE, "fault": fault.words}
-        raise Refused(_s("There can be 1 to %(MOST_OF_ONE)s of “%(fault)s”, where they are counted at all.") % told)
+        told = {"most": MOST_OF_ONE, "fault": fault.words}
+        raise Refused(_s("There can be 1 to %(most)s of “%(fault)s”, where they are counted at all.") % told)
     if one.measured is not None and not (fault.measure and fault.measure.takes(one.measured)):
         bounds = f"lies {fault.measure.bounds}" if fault.measure else "is not asked for"
         raise Refused(_s("A measurement of “%(fault)s” %(bounds)s.") % {"fault": fault.words, "bounds": bounds})

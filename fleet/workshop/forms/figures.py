@@ -30,7 +30,7 @@ def _of(asks: str, fault: Fault) -> SafeString:
 
 
 def number_field(fault: Fault, before: Finding | None) -> forms.IntegerField:
-    said = _s("There can be 1 to %(MOST_OF_ONE)s of them.") % {"MOST_OF_ONE": MOST_OF_ONE}
+    said = _s("There can be 1 to %(most)s of them.") % {"most": MOST_OF_ONE}
     return forms.IntegerField(
         label=_of(_s("How many"), fault),
         required=False,
