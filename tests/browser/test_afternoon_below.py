@@ -8,8 +8,6 @@ device's time beside the site's.
 from __future__ import annotations
 
 import os
-import time
-from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
 
@@ -25,8 +23,7 @@ from fleet.record.models import Act
 from fleet.register.models import Horn, Identification, Photograph
 from fleet.workshop.models import ConditionCheck
 from tests import make
-from tests.browser.conftest import SLOWER
-from tests.browser.outbox.letterbox import try_again
+from tests.browser.outbox.letterbox import sent_until
 from tests.browser.outbox.mortal import Mortal, mortal
 from tests.browser.test_acts_along import camera, unfold
 from tests.browser.test_taken_along import heading, take_along, walked
@@ -39,9 +36,11 @@ pytestmark = [
     pytest.mark.skipif(os.name == "nt", reason="Windows ends a program in another way"),
 ]
 HORNS = int(os.environ.get("HORN_BELOW", "2"))
+# In minutes: the more horns, the more there is to send.
+PATIENCE = max(1, HORNS // 6)
 LATER = timedelta(hours=2)
 # How the site dies, and at which letter of that life.
-DEATHS = [("midway", 2), ("answered", 3)] * max(1, HORNS // 6)
+DEATHS = [("midway", 2), ("answered", 3)] * PATIENCE
 
 
 @pytest.fixture
@@ -75,15 +74,6 @@ def count_there(page: Any, address: str, horns: list[Horn]) -> None:
         row = page.locator(".shelf li", has_text=horn.number)
         row.get_by_role("button", name="Seen").click()
         expect(row.get_by_text("✓ kept, not sent yet")).to_be_visible()
-
-
-def sent_until(so: Callable[[], bool], *pages: Any) -> None:
-    latest = time.monotonic() + 60 * SLOWER * max(1, HORNS // 6)
-    while not so():
-        assert time.monotonic() < latest
-        for page in pages:
-            try_again(page)
-            page.wait_for_timeout(100)
 
 
 def test_of_an_afternoon_below_each_act_is_there_once_and_tells_when_it_was_done(world):
@@ -120,11 +110,11 @@ def test_of_an_afternoon_below_each_act_is_there_once_and_tells_when_it_was_done
         page.context.set_offline(False)
     for when, letter in DEATHS:
         world.site.begin(when, letter)
-        sent_until(lambda: world.site.killed, first, second)
+        sent_until(lambda: world.site.killed, first, second, patience=PATIENCE)
     waiting = "outbox.all().then((all) => all.length)"
     assert any(page.evaluate(waiting) for page in (first, second))
     world.site.begin()
-    sent_until(lambda: not any(page.evaluate(waiting) for page in (first, second)), first, second)
+    sent_until(lambda: not any(page.evaluate(waiting) for page in (first, second)), first, second, patience=PATIENCE)
 
     new = Horn.objects.exclude(pk__in=[horn.pk for horn in there])
     made = [(horn.identifications.count(), horn.checks.count(), horn.photographs.count()) for horn in new]

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import json
+import time
 from collections.abc import Callable
 from typing import Any
 
-from tests.browser.conftest import outbox_comes_to
+from tests.browser.conftest import SLOWER, outbox_comes_to
 
 QUEUE = """(most) => {
     window.told = [];
@@ -86,6 +87,16 @@ def sent_in_vain(world: Any, page: Any, first: str, *others: str) -> None:
 
 def try_again(page: Any) -> None:
     page.evaluate("window.dispatchEvent(new Event('online'))")
+
+
+def sent_until(so: Callable[[], bool], *pages: Any, patience: int = 1) -> None:
+    """Tries again and again, as somebody who looks now and then, until it has come so; `patience` in minutes."""
+    latest = time.monotonic() + 60 * SLOWER * patience
+    while not so():
+        assert time.monotonic() < latest
+        for page in pages:
+            try_again(page)
+            page.wait_for_timeout(100)
 
 
 def told(page: Any, *what: Any) -> None:
