@@ -121,13 +121,19 @@ def test_two_pages_about_one_horn_keep_two_checks(world):
     assert sorted(kept) == ["second valve", "third valve"]
 
 
-def test_as_before_tapped_without_a_connection_is_sent_once_when_it_returns(world):
+def as_before_without_a_connection(world: Any) -> Any:
+    """The page on which that was tapped, its connection still gone."""
     make.finding(make.check(world.horn, world.teacher), "string-frayed", "w", note="first valve")
     page = world.page
     page.goto(world.address)
     page.context.set_offline(True)
     page.get_by_role("button", name="As before: save").click()
     expect(note(page)).to_contain_text("No connection. The check is kept in this browser")
+    return page
+
+
+def test_as_before_tapped_without_a_connection_is_sent_once_when_it_returns(world):
+    page = as_before_without_a_connection(world)
     page.context.set_offline(False)
     page.wait_for_url(world.done)
 
@@ -137,12 +143,7 @@ def test_as_before_tapped_without_a_connection_is_sent_once_when_it_returns(worl
 
 
 def test_what_could_not_be_taken_tells_why_on_today_and_on_its_own_page(world):
-    make.finding(make.check(world.horn, world.teacher), "string-frayed", "w", note="first valve")
-    page = world.page
-    page.goto(world.address)
-    page.context.set_offline(True)
-    page.get_by_role("button", name="As before: save").click()
-    expect(note(page)).to_contain_text("No connection. The check is kept in this browser")
+    page = as_before_without_a_connection(world)
     make.check(world.horn, world.teacher, at=timezone.now())
     page.goto("about:blank")
     page.context.set_offline(False)
