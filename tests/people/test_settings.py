@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from django.core.management import CommandError, call_command
 from django.urls import reverse
 
 from fleet.environment import Issuer
@@ -84,3 +85,23 @@ def test_the_masthead_marks_where_a_page_belongs(as_, db, page, marked):
 
     here = [part.split("</a>")[0].split(">")[-1] for part in text.split('aria-current="page"')[1:]]
     assert here == [marked]
+
+
+def test_where_a_site_knows_no_issuer_there_is_nothing_to_choose(as_, db):
+    head = make.staff(Role.HEAD, make.school())
+    page = as_(head).get(f"/s/{head.posts.get().school.slug}/settings/sign-in/").content.decode()
+
+    assert ("This site knows no accounts kept elsewhere." in page, ">Save<" in page) == (True, False)
+
+
+def test_whoever_runs_the_site_lets_the_staff_of_a_school_in_again(db, capsys):
+    school = make.school(sign_in_by="https://accounts.example")
+
+    call_command("sign_in", freely=school.slug)
+
+    school.refresh_from_db()
+    assert school.sign_in_by == ""
+    assert "sign in as they like again" in capsys.readouterr().out
+    for slug, why in ((school.slug, "as they like already"), ("nowhere", "there is no school")):
+        with pytest.raises(CommandError, match=why):
+            call_command("sign_in", freely=slug)

@@ -95,7 +95,9 @@ def _or(names: tuple[str, ...]) -> str:
 
 
 class SignInForm(SettingsForm):
-    sign_in_by = forms.ChoiceField(label="Staff come in", choices=_ways_in, required=False, widget=forms.RadioSelect)
+    sign_in_by = forms.ChoiceField(label="Staff come in", choices=_ways_in, widget=forms.RadioSelect)
+    # "As they like" is an answer, too.
+    sign_in_by.empty_values = [None]
 
     class Meta:
         model = School

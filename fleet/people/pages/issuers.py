@@ -20,7 +20,7 @@ from django.utils.translation import gettext as _
 from fleet.environment import Issuer
 from fleet.ground.addresses import asked_back, way_back
 from fleet.people.actions.entering import let_in, not_vouched_for
-from fleet.people.queries.issuers import issuer_of, staff_of, vouched
+from fleet.people.queries.issuers import asking_schools, issuer_of, staff_of, vouched
 
 LOG = logging.getLogger("fleet.people")
 # Where to go on, beside what is kept of the way there.
@@ -30,7 +30,8 @@ PATIENCE = 5
 
 def by_issuer(request: HttpRequest, key: str) -> HttpResponse:
     """One button: shown to whoever came in another way to a school that asks for this one."""
-    return _page(request, _issuer(key))
+    issuer = _issuer(key)
+    return _page(request, issuer, school=", ".join(one.name for one in asking_schools(issuer, request.user)))
 
 
 def by_issuer_go(request: HttpRequest, key: str) -> HttpResponse:
@@ -131,6 +132,8 @@ def _not_let_in(request: HttpRequest, issuer: Issuer, email: str) -> HttpRespons
     return _page(request, issuer, said % {"issuer": issuer.name, "email": email}, status=403)
 
 
-def _page(request: HttpRequest, issuer: Issuer, said: str = "", to: str = "", *, status: int = 200) -> HttpResponse:
-    context = {"issuer": issuer, "said": said, "to": to or asked_back(request)}
+def _page(
+    request: HttpRequest, issuer: Issuer, said: str = "", to: str = "", *, school: str = "", status: int = 200
+) -> HttpResponse:
+    context = {"issuer": issuer, "school": school, "said": said, "to": to or asked_back(request)}
     return render(request, "account/by_issuer.html", context, status=status)

@@ -7,6 +7,7 @@ from typing import Any
 
 from allauth.account.internal.flows.login import get_authentication_records
 from django.conf import settings
+from django.contrib.auth.models import AnonymousUser
 from django.http import HttpRequest
 
 from fleet.environment import Issuer
@@ -37,6 +38,14 @@ def required_at(school: School, person: User) -> Issuer | None:
     that issuer speaks. Whoever works there with another, as a visiting technician, has no such account."""
     asked = next((one for one in settings.ISSUERS if one.address == school.sign_in_by), None)
     return asked if asked is not None and asked.speaks_for(person.email) else None
+
+
+def asking_schools(issuer: Issuer, person: User | AnonymousUser) -> list[School]:
+    """The schools of this person that ask for an account of this issuer."""
+    if not isinstance(person, User):
+        return []
+    posts = person.posts.select_related("school").order_by("school__name", "pk")
+    return [post.school for post in posts if required_at(post.school, person) == issuer]
 
 
 def vouched_by(request: HttpRequest) -> set[str]:
