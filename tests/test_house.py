@@ -80,7 +80,7 @@ BY_PLACE = {
     "fleet.workshop.actions.unsaved_pictures.keep": "files that wait for a check, no rows",
 }
 # Loaded only by who needs it: a site that starts would wait for it.
-LATE = {"authlib", "scipy", "verovio"}
+LATE = {"authlib", "icalendar", "scipy", "verovio"}
 
 
 def product() -> list[Module]:

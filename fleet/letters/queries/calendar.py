@@ -9,16 +9,19 @@ from __future__ import annotations
 import hmac
 from datetime import datetime, timedelta
 from hashlib import sha256
+from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
 from django.urls import reverse
 from django.utils.translation import gettext
 from django.utils.translation import gettext as _s
-from icalendar import Calendar, Event
 
 from fleet.lending.models import Loan, LoanQuerySet
 from fleet.letters.models import CalendarKey
 from fleet.people.models import Post, School
+
+if TYPE_CHECKING:
+    from icalendar import Calendar, Event
 
 
 def key_of(secret: str) -> CalendarKey | None:
@@ -58,6 +61,8 @@ def due_dates_of(loans: LoanQuerySet, now: datetime, origin: str) -> bytes:
 
 
 def _begun(name: str) -> Calendar:
+    from icalendar import Calendar
+
     file = Calendar()
     file.add("prodid", "-//Horn Cupboard//due dates//EN")
     file.add("version", "2.0")
@@ -68,6 +73,8 @@ def _begun(name: str) -> Calendar:
 
 
 def _event(loan: Loan, now: datetime, origin: str, summary: str, page: str) -> Event:
+    from icalendar import Event
+
     event = Event()
     event.add("uid", f"loan-{loan.pk}@{urlsplit(origin).hostname}")
     event.add("dtstamp", now)
