@@ -1,4 +1,4 @@
-"""What a row of the matching is worth by itself."""
+"""What a row of the matching is worth by itself, and where it stands."""
 
 from dataclasses import asdict
 
@@ -7,6 +7,8 @@ from django.http import QueryDict
 
 from fleet.matching.queries.asked import MatchingAsked, asked_from
 from fleet.matching.solving.rows import LEVELS, RULES, HornRow, Weights
+from fleet.register.models import Horn
+from tests import make
 
 
 @pytest.mark.parametrize(
@@ -47,3 +49,18 @@ def test_a_matching_is_by_hand_once_a_pair_a_horn_or_a_pupil_was_changed(changed
     more = {changed: said[changed]} if changed else {}
 
     assert MatchingAsked(Weights(), Weights(), **more).by_hand is bool(changed)
+
+
+@pytest.mark.both_engines
+def test_pupils_stand_by_family_name_and_horns_as_their_numbers_count(client, page, band):
+    Horn.objects.filter(pk=band.horn.pk).update(not_found_on=make.TODAY)
+    band.pupil.name = "Zoe Abel"
+    band.pupil.save()
+    others = [make.pupil(band.school, name=name, group="Band") for name in ("Ömer Öz", "Ana Ünal")]
+    horns = [make.horn(band.school, number=number, build="", stands_in="") for number in ("HN-10", "HN-9", "HN-2")]
+
+    answer = client.get(page, {"class": "Band"})
+
+    (step,) = answer.context["steps"]
+    assert [horn for horn, _ in step["horns"]] == horns[::-1]
+    assert step["serves"] == f"{band.pupil}, {others[0]} and {others[1]}"

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _s
 from django.utils.translation import ngettext as _s_many
 
+from fleet.ground.wording import in_reading_order
 from fleet.matching.queries.candidates import Pool, gather
 from fleet.matching.queries.wishes import weights_of
 from fleet.matching.solving.assigning import propose
@@ -97,5 +98,5 @@ def to_buy(school: School) -> ToBuy:
         what = bought_in_words(step.remedy.horn)
         wanted[what] += 1
         served[what] |= {pupil.group for pupil in step.serves}
-    lacks = [Lack(what, n, tuple(sorted(served[what], key=str.casefold))) for what, n in wanted.items()]
+    lacks = [Lack(what, n, tuple(sorted(served[what], key=in_reading_order))) for what, n in wanted.items()]
     return ToBuy(to_look_at(pool, steps), sorted(lacks, key=lambda lack: (-lack.horns, lack.what)))

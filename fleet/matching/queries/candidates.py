@@ -60,8 +60,8 @@ def gather(
     pool = Pool()
     promised, reserved = of_horns(school), reserved_for(school, today) if today else {}
     served = {*(one.pupil_id for one in promised.values()), *(one.pupil_id for one in reserved.values())}
-    pool.waiting = sorted(promised.values(), key=lambda one: (one.pupil.name.casefold(), one.pk))
-    found = Pupil.objects.at(school).filter(left_on=None, group__in=groups).order_by("name", "pk")
+    pool.waiting = sorted(promised.values(), key=lambda one: (one.pupil.sorted_by, one.pk))
+    found = Pupil.objects.at(school).filter(left_on=None, group__in=groups).order_by("sorted_by", "pk")
     pool.people = {pupil.pk: pupil for pupil in found if pupil.pk not in leave and pupil.pk not in served}
     newest = ConditionCheck.objects.filter(horn=OuterRef("pk")).order_by("-at", "-pk")
     horns = list(
@@ -99,6 +99,7 @@ def pupil_row(pupil: Pupil, plans: Mapping[str, ClassPlan], usual: Usual) -> Pup
     return PupilRow(
         key=pupil.pk,
         name=pupil.name,
+        sorted_by=pupil.sorted_by,
         year=whole(pupil.year),
         group=pupil.group,
         needs_compact=pupil.needs_wrap == Pupil.NeedsWrap.COMPACT,
@@ -148,6 +149,7 @@ def horn_row(horn: Horn, holder: int | None = None) -> HornRow:
     return HornRow(
         key=horn.pk,
         number=horn.number,
+        sorted_by=(horn.number_stem, horn.number_tail),
         kind=sort.kind if sort else "",
         stand=horn.stands_in,
         compact=sort.compact if sort else horn.wrap == Horn.Wrap.COMPACT,

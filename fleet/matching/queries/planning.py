@@ -180,7 +180,7 @@ def _serves(needs: Sequence[PupilRow], horns: Sequence[HornRow], weights: Weight
 def _sort_horns(kinds: _Kinds, pool: Pool, asked: BuyingAsked, today: date, weights: Weights) -> None:
     """Equal horns together. What only minutes keep back counts as seen to."""
     broken = {remedy.horn.key for remedy in pool.could_be if remedy.kind == "mend"}
-    rows = sorted([*pool.horns, *(remedy.horn for remedy in pool.could_be)], key=lambda row: (row.number, row.key))
+    rows = sorted([*pool.horns, *(remedy.horn for remedy in pool.could_be)], key=lambda row: row.place)
     serves = _serves(kinds.needs, rows, weights)
     turned: list[list[tuple[str, frozenset[int]]]] = [[] for _ in rows]
     for stand in sorted({stand for row in rows for stand in row.other_stands}):

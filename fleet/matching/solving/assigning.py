@@ -58,8 +58,8 @@ def propose(
     The same rows give the same proposal in whatever order they come. Fixed pairs whose pupil or horn is not among
     the rows, or is fixed already, are left out.
     """
-    pupils = sorted(pupils, key=lambda row: (row.name.casefold(), row.key))
-    horns = sorted(horns, key=lambda row: (row.number.casefold(), row.key))
+    pupils = sorted(pupils, key=lambda row: row.place)
+    horns = sorted(horns, key=lambda row: row.place)
     kept = _fixed(pupils, horns, fixed)
     free_pupils = [row for row in pupils if row.key not in kept]
     taken = {horn.key for horn in kept.values()}

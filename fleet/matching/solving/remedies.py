@@ -66,7 +66,7 @@ def remedies(proposal: Proposal, could_be: Sequence[Remedy]) -> list[Move]:
     """
     if not proposal.left:
         return []
-    chosen = sorted(_cheapest(proposal, could_be), key=lambda remedy: (remedy.line, remedy.horn.number.casefold()))
+    chosen = sorted(_cheapest(proposal, could_be), key=lambda remedy: (remedy.line, remedy.horn.place))
     return _in_steps(proposal, chosen)
 
 
@@ -83,7 +83,7 @@ def _cheapest(proposal: Proposal, could_be: Sequence[Remedy]) -> list[Remedy]:
     import numpy as np
     from scipy.optimize import linear_sum_assignment
 
-    could_be = sorted(could_be, key=lambda remedy: (remedy.price, remedy.horn.number.casefold(), remedy.horn.key))
+    could_be = sorted(could_be, key=lambda remedy: (remedy.price, remedy.horn.place))
     bought = [_bought(place, pupil) for place, pupil in enumerate(proposal.left)]
     first: list[Remedy | None] = [None] * len(proposal.horns)
     ways: list[Remedy | None] = [*first, *could_be, *bought]

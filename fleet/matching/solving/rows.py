@@ -74,12 +74,18 @@ class PupilRow:
 
     key: int
     name: str
+    sorted_by: str = ""
     year: int | None = None
     group: str = ""
     needs_compact: bool = False
     needs_kind: str = ""
     stand: str = ""
     room: str = ""
+
+    @property
+    def place(self) -> tuple[str, str, int]:
+        """Where it stands in a list."""
+        return self.sorted_by, self.name.casefold(), self.key
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +99,7 @@ class HornRow:
 
     key: int
     number: str
+    sorted_by: tuple[str, int] = ("", 0)
     kind: str = "single"
     stand: str = "F"
     compact: bool = False
@@ -101,6 +108,11 @@ class HornRow:
     room: str = ""
     held_by: int | None = None
     other_stands: tuple[str, ...] = ()
+
+    @property
+    def place(self) -> tuple[tuple[str, int], str, int]:
+        """Where it stands in a list."""
+        return self.sorted_by, self.number.casefold(), self.key
 
     @property
     def quality(self) -> int:
