@@ -70,12 +70,7 @@ def issue(
         raise Refused(
             _s("The guardian cannot have signed on %(signed)s: that day has not come yet.") % {"signed": day(signed)}
         )
-    names = once_each(accessories)
-    if len(names) > MOST_ACCESSORIES:
-        raise Refused(
-            _s("A loan sheet has room for %(most)s accessories; put small things under one name.")
-            % {"most": MOST_ACCESSORIES}
-        )
+    names = on_one_sheet(accessories)
     agreement = kept_version(horn.school_id, agreement_version, at, earlier=earlier_agreement)
     if agreement is None:
         raise Refused(_s("The agreement has a newer version than the sheet. Print the sheet again and have it signed."))
@@ -121,3 +116,14 @@ def begin(loan: Loan, *, horn: Horn, check: ConditionCheck, accessories: Sequenc
 def once_each(names: Sequence[str]) -> list[str]:
     """Names without blanks around them, none twice whatever its capitals, in their order."""
     return list({name.strip().casefold(): name.strip() for name in names if name.strip()}.values())
+
+
+def on_one_sheet(names: Sequence[str]) -> list[str]:
+    """`once_each`, refused where it is more than a loan sheet has room for."""
+    names = once_each(names)
+    if len(names) > MOST_ACCESSORIES:
+        raise Refused(
+            _s("A loan sheet has room for %(most)s accessories; put small things under one name.")
+            % {"most": MOST_ACCESSORIES}
+        )
+    return names

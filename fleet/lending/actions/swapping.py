@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import day
-from fleet.lending.actions.issuing import MOST_ACCESSORIES, begin, once_each
+from fleet.lending.actions.issuing import begin, on_one_sheet
 from fleet.lending.actions.returning import give_back
 from fleet.lending.actions.running import locked_while_running, record_of, refuse_leaver
 from fleet.lending.models import FamilyAsk, Loan
@@ -59,12 +59,7 @@ def swap(
     check = latest_check(to)
     assert check is not None, "a horn never checked is kept back"
     staying = [thing.name for thing in loan.accessories.all() if thing.pk not in came_back]
-    names = once_each([*staying, *goes_along])
-    if len(names) > MOST_ACCESSORIES:
-        raise Refused(
-            _s("A loan sheet has room for %(most)s accessories; put small things under one name.")
-            % {"most": MOST_ACCESSORIES}
-        )
+    names = on_one_sheet([*staying, *goes_along])
     longer = list(loan.asks.unanswered().filter(kind=FamilyAsk.Kind.RENEW).values_list("pk", flat=True))
     old = give_back(
         loan=loan,
