@@ -16,6 +16,7 @@ from fleet.workshop.actions.jobs import Work
 from fleet.workshop.actions.outside import Outside
 from fleet.workshop.models import FaultReport, Finding, RepairJob
 from fleet.workshop.models.care import Kind
+from fleet.workshop.queries.agreed import beside
 from fleet.workshop.queries.condition import latest_check
 from tests.histories.world import DAYS, WHICH, Deed, World, act, as_family, guardian_of
 
@@ -172,6 +173,14 @@ def settle_a_fault(world: World, horn: int, said: str, of: int) -> Deed | None:
         return None
     who = {"by": world.technician, "at": world.tick()}
     return partial(agreed.settle, job=job, fault=faults[of % len(faults)], said=said, why="Not worth it", **who)
+
+
+@act(1, horn=WHICH, first=st.booleans())
+def take_in_what_else_is_wrong(world: World, horn: int, first: bool) -> Deed | None:
+    job = world.job(horn)
+    faults = [one.fault for one in beside(job)] if job else []
+    who = {"by": world.technician, "at": world.tick()}
+    return partial(agreed.take_in, job=job, faults=faults[:1] if first else faults, **who) if faults else None
 
 
 @act(1, horn=WHICH, take=st.booleans())

@@ -275,7 +275,7 @@ def test_a_job_page_takes_as_many_queries_for_three_faults_as_for_one(world, dja
     world.browser.get(world.at("bench/"))
 
     for job in (one, three):
-        with django_assert_num_queries(17):
+        with django_assert_num_queries(18):
             world.browser.get(world.at(f"jobs/{job.pk}/"))
 
 

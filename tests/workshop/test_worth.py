@@ -123,5 +123,5 @@ def test_the_reckoning_takes_three_queries_more(world, as_, django_assert_num_qu
     head = as_(world.head)
     head.get(address)
 
-    with django_assert_num_queries(17 + 3):
+    with django_assert_num_queries(18 + 3):
         head.get(address)

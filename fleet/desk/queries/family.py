@@ -100,6 +100,11 @@ def _became(report: FaultReport, findings: Sequence[Finding]) -> str:
         return gettext("A repair is done. Still to be mended: %(faults)s.") % {"faults": ", ".join(left)}
     if report.horn.mended_on is not None:
         return gettext("A repair is done. The school has not looked the horn over since.")
+    if small := [str(one) for one in findings if one.severity == Finding.Severity.WATCH]:
+        return gettext(
+            "A repair is done, and the school has looked the horn over. It can be played, though this is still there: "
+            "%(faults)s."
+        ) % {"faults": ", ".join(small)}
     return str(MENDED)
 
 

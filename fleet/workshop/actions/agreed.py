@@ -1,7 +1,8 @@
-"""What is agreed about an open job: a fault done, left as it is, or open again; quotes of other repairers."""
+"""What is agreed about an open job: a fault taken in, done, left as it is, or open again; quotes of other repairers."""
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import datetime
 from decimal import Decimal
 
@@ -14,9 +15,30 @@ from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
 from fleet.workshop.actions.jobs import still_open
 from fleet.workshop.actions.mending import mend, step
-from fleet.workshop.models import NotDone, OtherQuote, RepairJob
+from fleet.workshop.models import Finding, NotDone, OtherQuote, RepairJob
+from fleet.workshop.queries.condition import open_findings
 
 DONE, NOT_DONE, OPEN = "done", "not-done", "open"
+
+
+@transaction.atomic
+def take_in(*, job: RepairJob, faults: Collection[str], by: User, at: datetime) -> None:
+    """The job is about these faults of its horn too, whatever their severity. Said twice, it is said once.
+
+    Raises Refused when the job is closed and when one of them is not wrong with the horn (any more).
+    """
+    horn = locked(job.horn)
+    job = RepairJob.objects.get(pk=job.pk)
+    still_open(job)
+    known = {one.fault: one for one in open_findings(horn)}
+    if not known.keys() >= set(faults):
+        raise Refused(_s("This is not wrong with it any more. Look at the job again."))
+    new = [one for one in known.values() if one.fault in faults and one.job_id != job.pk]
+    if not new:
+        return
+    Finding.objects.filter(pk__in=[one.pk for one in new]).update(job=job)
+    step(job=job, words=f"taken in: {', '.join(map(str, new))}", by=by, at=at)
+    keep([horn])
 
 
 @transaction.atomic

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from django import forms
@@ -12,6 +13,7 @@ from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.people.models import School
 from fleet.workshop.actions.agreed import DONE, NOT_DONE, OPEN
+from fleet.workshop.models import Finding
 
 
 class FaultSaidForm(PlainSentences, forms.Form):
@@ -20,6 +22,17 @@ class FaultSaidForm(PlainSentences, forms.Form):
     fault = forms.CharField(max_length=40)
     said = forms.ChoiceField(choices=[(one, one) for one in (DONE, NOT_DONE, OPEN)])
     why = forms.CharField(max_length=300, required=False)
+
+
+class TakeInForm(PlainSentences, forms.Form):
+    """A button beside a fault that an open job does not have yet, and the one that takes all of them in."""
+
+    ALL = "all"
+    take_in = forms.CharField(max_length=40)
+
+    def faults(self, there: Iterable[Finding]) -> list[str]:
+        said: str = self.cleaned_data["take_in"]
+        return [one.fault for one in there] if said == self.ALL else [said]
 
 
 class QuoteForm(PlainSentences, forms.Form):

@@ -29,7 +29,7 @@ from fleet.workshop.models import Finding, JobStep, RepairJob
 from fleet.workshop.models.faults import catalogue
 from fleet.workshop.models.works import minded, works_on
 from fleet.workshop.queries import bench
-from fleet.workshop.queries.agreed import findings_of, reckoned, turnarounds
+from fleet.workshop.queries.agreed import beside, findings_of, reckoned, turnarounds
 from fleet.workshop.queries.condition import open_findings
 from fleet.workshop.queries.measured import with_measured_before
 from fleet.workshop.queries.parts import stock_of
@@ -126,6 +126,7 @@ def _shown(
         "job": job,
         "horn": job.horn,
         "findings": findings,
+        "beside": beside(job),
         "reports": job.fault_reports.select_related("pupil"),
         "quotes": list(job.other_quotes.all()),
         "invoices": list(job.invoices.select_related("by")),

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _s
 from fleet.people.models import School
 from fleet.workshop.models import Finding, RepairJob
 from fleet.workshop.models.works import works
-from fleet.workshop.queries.condition import newest_of_each
+from fleet.workshop.queries.condition import newest_of_each, open_findings
 
 
 def findings_of(job: RepairJob) -> list[Finding]:
@@ -28,6 +28,11 @@ def findings_of(job: RepairJob) -> list[Finding]:
 def left_on(job: RepairJob) -> list[Finding]:
     """Those of `findings_of` that are still to be mended."""
     return [one for one in findings_of(job) if one.mended_at is None and not one.not_done_why]  # type: ignore[attr-defined]
+
+
+def beside(job: RepairJob) -> list[Finding]:
+    """What else is wrong with the horn of an open job, which it may take in; the heaviest first. One query."""
+    return [one for one in open_findings(job.horn) if one.job_id != job.pk] if job.is_open else []
 
 
 @dataclass(frozen=True, slots=True)
