@@ -170,8 +170,30 @@ def _select(widget: Mapping[str, Any]) -> str:
     return "".join(drawn)
 
 
+def _choices(widget: Mapping[str, Any]) -> str:
+    said = widget["attrs"]
+    kept = {name: said[name] for name in ("id", "class") if said.get(name)}
+    drawn = [f"<div{_attributes(kept)}>"]
+    for group, options, _ in widget["optgroups"]:
+        if group:
+            drawn.append(f"<div><label>{_str(group)}</label>")
+        drawn += [f"<div>{_choice(one)}</div>" for one in options]
+        if group:
+            drawn.append("</div>")
+    drawn.append("</div>")
+    return "".join(drawn)
+
+
+def _choice(option: Mapping[str, Any]) -> str:
+    named = {"for": option["attrs"]["id"]} if option["attrs"].get("id") else {}
+    box = _input(option)
+    return f"<label{_attributes(named)}>{box} {_str(option['label'])}</label>" if option["wrap_label"] else box
+
+
 _INPUTS = ("checkbox", "date", "datetime", "email", "hidden", "input", "number", "text", "time", "url")
 DRAWN: dict[str, Callable[[Mapping[str, Any]], str]] = {
     "django/forms/widgets/select.html": _select,
+    "django/forms/widgets/checkbox_select.html": _choices,
+    "django/forms/widgets/radio.html": _choices,
     **{f"django/forms/widgets/{name}.html": _input for name in _INPUTS},
 }
