@@ -55,21 +55,29 @@ class ClassPlanForm(PlainSentences, forms.Form):
         required=False,
         error_messages={"invalid_choice": _s_lazy("No horn of the catalogue stands so.")},
     )
-    room = forms.ChoiceField(
+    # Typed, with the rooms proposed: drawn anew for each class, many rooms were most of the page.
+    room = forms.CharField(
         label=_s_lazy("Plays in"),
         required=False,
-        error_messages={"invalid_choice": _s_lazy("There is no such room among the places.")},
+        widget=forms.TextInput({"list": "rooms", "autocomplete": "off"}),
     )
 
-    def __init__(self, *args: Any, group: str, plan: ClassPlan | None, rooms: list[str], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, group: str, plan: ClassPlan | None, rooms: dict[str, str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.group = group
+        self.group, self.rooms = group, rooms
         if plan is not None:
             self.initial = {"stands_in": plan.stands_in, "room": plan.room}
-            # A room that was renamed since stays until somebody chooses another.
-            rooms = sorted({*rooms, plan.room} - {""}, key=in_reading_order)
         self.fields["stands_in"].choices = [("", _s("as most of its horns do")), *stands()]  # type: ignore[attr-defined]
-        self.fields["room"].choices = [("", _s("where most of its horns are kept")), *((one, one) for one in rooms)]  # type: ignore[attr-defined]
+        self.fields["room"].widget.attrs["placeholder"] = _s("where most of its horns are kept")
+
+    def clean_room(self) -> str:
+        typed = str(self.cleaned_data["room"])
+        # A room that was renamed since stays until somebody chooses another.
+        if not typed or typed == self.initial.get("room"):
+            return typed
+        if typed.casefold() not in self.rooms:
+            raise forms.ValidationError(_s("There is no such room among the places."))
+        return self.rooms[typed.casefold()]
 
     @property
     def plan(self) -> tuple[str, str]:
@@ -81,7 +89,7 @@ def plan_forms(sent: Any, *, school: School, groups: Sequence[tuple[int, str]]) 
     """A form for each class, in the order of `groups`, which come with their numbers. Two queries."""
     plans = plans_of(school)
     places = Place.objects.filter(school=school).values_list("room", flat=True)
-    rooms = sorted(set(places), key=in_reading_order)
+    rooms = {room.casefold(): room for room in sorted(set(places), key=in_reading_order)}
     return [
         ClassPlanForm(sent, group=group, plan=plans.get(group.casefold()), rooms=rooms, prefix=f"class-{at}")
         for at, group in groups

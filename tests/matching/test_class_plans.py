@@ -11,14 +11,20 @@ from tests import make
 pytestmark = pytest.mark.django_db
 
 
-def test_a_class_has_the_choice_of_its_own_schools_rooms_and_of_the_one_it_was_given_before():
+@pytest.mark.parametrize(
+    ("typed", "kept"), [("ATTIC", "Attic"), (" hall ", "hall"), ("", ""), ("Barn", "Barn"), ("Secret room", None)]
+)
+def test_a_class_plays_in_a_room_of_its_own_school_or_in_that_which_it_was_given_before(typed, kept):
     school = make.school()
     for room in ("hall", "Attic", "Attic"):
         make.place(school, room=room, shelf=room + str(school.places.count()))
     make.place(make.school(), room="Secret room")
     ClassPlan.objects.create(school=school, group="Band", stands_in="F", room="Barn")
+    sent = {"class-0-group": "Band", "class-0-room": typed, "class-1-group": "Choir", "class-1-room": "Barn"}
 
-    band, choir = plan_forms(None, school=school, groups=[(0, "Band"), (1, "Choir")])
+    band, choir = plan_forms(sent, school=school, groups=[(0, "Band"), (1, "Choir")])
 
-    assert [key for key, _ in band.fields["room"].choices] == ["", "Attic", "Barn", "hall"]
-    assert [key for key, _ in choir.fields["room"].choices] == ["", "Attic", "hall"]
+    assert list(band.rooms.values()) == ["Attic", "hall"]
+    assert (band.cleaned_data["room"] if band.is_valid() else None) == kept
+    assert not choir.is_valid()
+    assert choir.errors == {"room": ["There is no such room among the places."]}
