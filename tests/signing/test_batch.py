@@ -86,6 +86,17 @@ def test_the_first_step_offers_the_classes_of_this_school(client, page, lending,
     assert [one["name"] for one in answer.context["groups"]] == ["Band", ""]
 
 
+@pytest.mark.parametrize(("classes", "first"), [(24, 25), (25, 25)])
+def test_of_more_than_twenty_five_classes_the_next_page_has_the_rest(client, page, lending, classes, first):
+    for n in range(classes):
+        make.pupil(lending.school, group=f"Class {n:02}")
+
+    on_first, on_second = ([one["name"] for one in client.get(page, {"page": n}).context["groups"]] for n in (1, 2))
+
+    assert len(on_first) == first
+    assert on_second == (on_first if classes == 24 else [""])
+
+
 def test_numbers_and_labels_are_typed_or_scanned_for_a_class(client, page, lending):
     one, first = pair_of(lending, "Ann", lending.guardian)
     two, second = pair_of(lending, "Ben", lending.guardian)

@@ -12,6 +12,7 @@ from datetime import date
 from typing import Any
 
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -20,6 +21,7 @@ from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, from_outbox, lead_on, one_of, posted, status_of, sure
 from fleet.ground.languages.marks import _s_lazy
+from fleet.ground.paging import PAGE
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
@@ -66,8 +68,10 @@ def _choose(request: SeatedRequest) -> HttpResponse:
         # A scanner ends each number with Enter, which looks up the numbers so far; only the button goes on.
         if "go" in request.GET and pairing.pairs and not pairing.wrong:
             return redirect(f"{request.path}?{pairs_in_query(pairing.pairs)}")
-    groups = [{"name": name, "label": name or _s("in no class"), "pupils": n} for name, n in known]
-    shown = {"groups": groups, "pairing": pairing, "group": group, "steps": _steps(0), "most": MOST_IN_A_BATCH}
+    page = Paginator(known, PAGE).get_page(request.GET.get("page"))
+    groups = [{"name": name, "label": name or _s("in no class"), "pupils": n} for name, n in page]
+    shown = {"groups": groups, "page": page, "pairing": pairing, "group": group, "steps": _steps(0)}
+    shown["most"] = MOST_IN_A_BATCH
     return render(request, "loans/batch_pair.html", shown, status=status_of(request))
 
 
