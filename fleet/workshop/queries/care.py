@@ -64,7 +64,8 @@ def wanting(school: School, kind: Kind, today: date) -> HornQuerySet:
         horns = horns.exclude(build__in=["", *without("valves")])
     if kind == Kind.EXERCISE:
         playable = Q(grade=None) | ~Q(grade=Horn.Grade.MUST_NOT_BE_PLAYED)
-        horns = horns.filter(playable, where=Horn.Where.IN_PLACE)
+        # In their places; said by that, SQLite would go through all that are, for each place that is asked about.
+        horns = horns.filter(playable).exclude(where__in=Horn.IN_REPAIR)
     horns = horns.annotate(last=last_of(kind))
     return horns.order_by(F("last").asc(nulls_first=True), "number_stem", "number_tail", "pk")
 
