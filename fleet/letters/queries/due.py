@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date, timedelta
 
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
 from fleet.ground.due import near, over
@@ -19,14 +19,13 @@ from fleet.signing.models import OnlineSignature
 def due_letters(school: School, rules: LendingRules, today: date) -> Iterator[tuple[Loan, str]]:
     """(loan, occasion) for each loan that has a letter to get by today: the newest occasion only. Three queries."""
     before, after = days_in(rules.days_before), days_in(rules.days_after)
-    recalled = Q(periods__kind=LoanPeriod.Kind.RECALLED)
+    recalled = Exists(LoanPeriod.objects.filter(loan=OuterRef("pk"), kind=LoanPeriod.Kind.RECALLED))
     # What is here, for repair or noted as back, nobody can bring back.
     loans = (
         Loan.objects.at(school)
         .awaited()
         .filter(horn__on_bench=False)
-        .filter(near("due_on", today, max(before, default=0)) | recalled)
-        .distinct()
+        .filter(near("due_on", today, max(before, default=0)) | Q(recalled))
     )
     loans = loans.select_related("guardian").prefetch_related("periods", "letters")
     for loan in loans.order_by("due_on", "pk").iterator(chunk_size=500):

@@ -10,11 +10,11 @@ from django.db.models import Count, Max
 from django.utils import timezone
 
 from fleet.ground.fields import days_in
-from fleet.lending.models import Loan
 from fleet.letters.models import LendingRules, Letter
 from fleet.letters.queries.due import due_letters, unwritten, written
 from fleet.letters.queries.rules import rules_of
 from fleet.people.models import School
+from fleet.register.models import Horn
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +51,8 @@ def _coming(school: School, rules: LendingRules, today: date) -> Counter[date]:
     """The days to come on which letters about open loans fall due, and how many loans each is about. One query."""
     before, after = days_in(rules.days_before), days_in(rules.days_after)
     told: Counter[date] = Counter()
-    for due_on, loans in Loan.objects.at(school).awaited().order_by().values_list("due_on").annotate(Count("pk")):
+    out = Horn.objects.at(school).filter(noted_back=False, due_on__gt=today - timedelta(days=max(after, default=0)))
+    for due_on, loans in out.order_by().values_list("due_on").annotate(Count("pk")):
         for days in (*(-one for one in before), *after):
             if (day := due_on + timedelta(days=days)) > today:
                 told[day] += loans
