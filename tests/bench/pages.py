@@ -31,6 +31,8 @@ from tests.bench.own_database import own_database, without_manifest
 from tests.doors import SCHOOL_PAGES, World
 
 SMALL = 200
+# So many places, classes, jobs and wishes at least: a list's page is full at the small school, too.
+FULL = 51
 ROUNDS = 3
 MORE_TIME, MORE_BYTES = 2.0, 1.5
 # What is asked for whole: prints, lists as files, all about one school or one pupil.
@@ -101,14 +103,15 @@ def pages_of(world: World) -> dict[str, Asked]:
 @transaction.atomic
 def school_of(count: int) -> World:
     """One with one of everything, and around it so many horns, half of them out, each twentieth to be mended."""
+    groups, mended, asked = max(count // 25, FULL), max(count // 20, FULL), max(count // 50, FULL)
     world = World()
     school, head = world.school, world.people[Role.HEAD]
     agreement = Agreement.objects.filter(school=school).latest("version")
     places = Place.objects.bulk_create(
-        Place(school=school, room=f"Room {n}", shelf=f"Shelf {n % 8}") for n in range(count // 25)
+        Place(school=school, room=f"Room {n}", shelf=f"Shelf {n % 8}") for n in range(groups)
     )
     pupils = Pupil.objects.bulk_create(
-        (Pupil(school=school, name=f"Given {n} Family {n}", group=f"Class {n // 25}") for n in range(count)),
+        (Pupil(school=school, name=f"Given {n} Family {n}", group=f"Class {n % groups}") for n in range(count)),
         2000,
     )
     for pupil in pupils:
@@ -140,17 +143,17 @@ def school_of(count: int) -> World:
     ago = make.NOW - timedelta(days=40)
     checks = ConditionCheck.objects.bulk_create(
         (
-            ConditionCheck(horn=horn, at=ago, by=head, grade=3 if n % 20 == 1 else 1, finish_grade=2)
+            ConditionCheck(horn=horn, at=ago, by=head, grade=3 if n % (count // mended) == 1 else 1, finish_grade=2)
             for n, horn in enumerate(horns)
         ),
         2000,
     )
     jobs = RepairJob.objects.bulk_create(
-        (RepairJob(horn=horn, opened_at=ago, opened_by=head) for horn in horns[1::20]), 2000
+        (RepairJob(horn=horn, opened_at=ago, opened_by=head) for horn in horns[1 :: count // mended]), 2000
     )
     Finding.objects.bulk_create(
         Finding(check_made=check, fault="string-broken", severity="r", job=job)
-        for check, job in zip(checks[1::20], jobs, strict=True)
+        for check, job in zip(checks[1 :: count // mended], jobs, strict=True)
     )
     Loan.objects.bulk_create(
         (
@@ -171,10 +174,12 @@ def school_of(count: int) -> World:
         2000,
     )
     FaultReport.objects.bulk_create(
-        FaultReport(horn=horns[n], pupil=pupils[n], by=head, at=ago, words="It sticks.") for n in range(0, count, 50)
+        FaultReport(horn=horns[n], pupil=pupils[n], by=head, at=ago, words="It sticks.")
+        for n in range(0, count, count // asked)
     )
     Wish.objects.bulk_create(
-        Wish(pupil=pupils[n], family="horn", since=ago.date(), made_at=ago, made_by=head) for n in range(3, count, 50)
+        Wish(pupil=pupils[n], family="horn", since=ago.date(), made_at=ago, made_by=head)
+        for n in range(3, count, count // asked)
     )
     keep_all(horn.pk for horn in horns)
     return world
