@@ -32,8 +32,10 @@ def test_the_pages_of_a_school_that_lends_are_a_few_screens_of_a_phone(open_as: 
         reverse("workshop:care", args=[school.slug]): 3,
         **{reverse("workshop:job", args=[school.slug, job.pk]): 3.6 for job in RepairJob.objects.at(school)},
         reverse("loans:new-year", args=[school.slug]): 3,
+        reverse("loans:letter-words", args=[school.slug]): 1.5,
         reverse("workshop:check-new", args=[school.slug, unknown.pk]): 3,
-        reverse("loans:return", args=[school.slug, out.pk]): 3.5,
+        reverse("loans:return", args=[school.slug, out.pk]): 3.2,
+        reverse("loans:swap", args=[school.slug, out.pk]): 3.9,
         **{reverse("desk:horn", args=[school.slug, horn.pk]): 3.5 for horn in horns},
     }
 
@@ -45,6 +47,23 @@ def test_the_pages_of_a_school_that_lends_are_a_few_screens_of_a_phone(open_as: 
 def _screens(page: Any, address: str) -> float:
     assert page.goto(address).status == 200, address
     return round(page.evaluate("document.documentElement.scrollHeight") / SCREEN, 1)
+
+
+def test_a_number_in_a_title_stays_on_one_line_of_a_phone(open_as: Any):
+    school = make.school()
+    horn = make.horn(school, number="HN-0001")
+    page = open_as(make.staff(Role.HEAD, school), width=390)
+    page.goto(reverse("loans:reserve", args=[school.slug, horn.pk]))
+
+    for width in (320, 360, 390):
+        page.set_viewport_size({"width": width, "height": SCREEN})
+        lines = page.evaluate("""() => {
+            const words = document.querySelector("h1").firstChild, range = document.createRange();
+            range.setStart(words, words.data.indexOf("HN-"));
+            range.setEnd(words, words.data.indexOf("HN-") + 7);
+            return range.getClientRects().length;
+        }""")
+        assert (width, lines) == (width, 1)
 
 
 def test_what_a_phone_folds_stands_open_on_a_desk(open_as: Any):
