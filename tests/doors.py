@@ -13,6 +13,7 @@ from fleet.counting.actions.finds import keep_find
 from fleet.counting.actions.sightings import see
 from fleet.counting.models import Sighting
 from fleet.ground.access import DOORS, Reach, Role
+from fleet.people.queries.own_words import key_of
 from fleet.register.actions.disposing import propose
 from fleet.register.models import Photograph
 from fleet.workshop.models import CheckPhotograph, Invoice
@@ -188,6 +189,10 @@ class World:
                 values["code"] = world.loan.sheet_code if name == "desk:sheet" else world.horn.label_code
             elif parameter == "build":
                 values["build"] = self.horn.build
+            elif parameter == "language":
+                values["language"] = "de"
+            elif parameter == "key":
+                values["key"] = key_of("Questions")
             else:
                 raise AssertionError(f"{name} has a parameter {parameter!r} this test knows nothing of")
         return reverse(name, kwargs=values)

@@ -91,6 +91,8 @@ WITHOUT_ROWS = {
     "loans:agreement-own": NO_NAMES,
     "people:guardian-looked": NOTHING_ASKED,
     "people:holiday-new": NO_NAMES,
+    "people:settings-sentence": NO_NAMES,
+    "people:settings-words": NO_NAMES,
     "people:settings": NO_NAMES,
     "people:settings-languages": NO_NAMES,
     "people:settings-lending": NO_NAMES,

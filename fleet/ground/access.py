@@ -29,7 +29,7 @@ class Reach(StrEnum):
 
 
 HEADS = frozenset({Role.HEAD, Role.SERVICE})
-SETTINGS = ("school", "languages", "year", "lending", "workshop", "staff", "sign-in")
+SETTINGS = ("school", "languages", "words", "sentence", "year", "lending", "workshop", "staff", "sign-in")
 SERVICE = frozenset({Role.SERVICE})
 TEACHING = HEADS | {Role.TEACHER}
 BENCH = HEADS | {Role.TECHNICIAN}

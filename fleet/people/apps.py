@@ -7,8 +7,10 @@ class PeopleConfig(AppConfig):
     label = "people"
 
     def ready(self) -> None:
+        from fleet.ground.languages.own import speak_own_words
         from fleet.people.actions.entering import watch
         from fleet.people.queries.proof import stamp_signed_in
 
         user_logged_in.connect(stamp_signed_in, dispatch_uid="stamp_signed_in")
         watch()
+        speak_own_words()

@@ -2,12 +2,14 @@
 
 from django.urls import path
 
-from fleet.people.pages import openings, settings
+from fleet.people.pages import openings, own_words, settings
 
 urlpatterns = [
     path("settings/", settings.settings, name="settings"),
     path("settings/school/", settings.school, name="settings-school"),
     path("settings/languages/", settings.languages, name="settings-languages"),
+    path("settings/languages/<slug:language>/", own_words.sentence_list, name="settings-words"),
+    path("settings/languages/<slug:language>/<slug:key>/", own_words.own_words, name="settings-sentence"),
     path("settings/lending/", settings.lending, name="settings-lending"),
     path("settings/workshop/", settings.workshop, name="settings-workshop"),
     path("settings/staff/", settings.staff_list, name="settings-staff"),

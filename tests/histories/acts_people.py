@@ -14,10 +14,12 @@ from hypothesis import strategies as st
 from fleet.desk.actions.forgetting import forget
 from fleet.exchange.actions import closing, imports
 from fleet.exchange.models import Import
+from fleet.ground.languages.known import ENGLISH
 from fleet.lending.actions import pupils
 from fleet.matching.actions import rename_class
 from fleet.people.actions.families import save_guardian, speak
 from fleet.people.actions.objecting import look_into, object_to_change
+from fleet.people.actions.own_words import word
 from fleet.people.actions.school_year import keep_holiday, remove_holiday
 from fleet.people.models import Guardian, Holiday, Pupil
 from tests.histories.world import WHICH, Deed, World, act, as_family, guardian_of
@@ -120,6 +122,12 @@ def write_a_holiday_down(world: World, first: int, long: int, removed: bool) -> 
     return partial(
         keep_holiday, holiday=holiday, name="Winter", first=begins, last=begins + timedelta(days=long), **who
     )
+
+
+@act(1, said=st.sampled_from(["", "Ask us"]))
+def word_a_sentence(world: World, said: str) -> Deed:
+    who = {"by": world.heads[0], "at": world.tick()}
+    return partial(word, school=world.school, language=ENGLISH, text="Questions", forms=[said], **who)
 
 
 @act()

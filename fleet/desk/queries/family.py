@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import cast
+from typing import TypeVar, cast
 
-from django.db.models import F, Q
+from django.db.models import F, Q, QuerySet
 from django.http import Http404, HttpRequest
+from django.shortcuts import get_object_or_404
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from fleet.ground.languages.own import word_on
 from fleet.lending.models import Loan, LoanQuerySet
 from fleet.people.models import Guardian, User
+from fleet.people.queries.own_words import words_of
 from fleet.signing.models import OnlineSignature, OnlineSignatureQuerySet
 from fleet.workshop.models import FaultReport, Finding, RepairJob
 from fleet.workshop.queries.condition import open_findings_of
@@ -45,6 +48,21 @@ def own_records(request: HttpRequest) -> list[Guardian]:
     """What schools have on record of this account's person."""
     mine = Guardian.objects.filter(user=cast(User, request.user)).select_related("school")
     return list(mine.order_by("school__name", "pk"))
+
+
+Row = TypeVar("Row", Loan, OnlineSignature)
+
+
+def own_one(rows: QuerySet[Row], pk: int) -> Row:
+    """One of these, or 404; what is said from here on is said in the words of its school."""
+    row = get_object_or_404(rows, pk=pk)
+    speak_as(row)
+    return row
+
+
+def speak_as(row: Loan | OnlineSignature) -> None:
+    """The page goes on in the words of this school, whatever other schools the family has children at."""
+    word_on(words_of(row.horn.school))
 
 
 def _own(request: HttpRequest) -> LoanQuerySet:

@@ -6,7 +6,6 @@ from datetime import date
 
 from django.conf import settings
 from django.urls import reverse
-from django.utils.translation import override
 
 from fleet.ground.due import DueDay
 from fleet.ground.wording import day, days
@@ -14,6 +13,7 @@ from fleet.lending.models import Loan, LoanPeriod
 from fleet.letters.models import LendingRules
 from fleet.letters.models.wording import fill, without_page
 from fleet.letters.queries.rules import rules_of
+from fleet.people.queries.own_words import speaking
 from fleet.register.models.kinds import kind_spoken
 from fleet.signing.models import OnlineSignature
 
@@ -30,7 +30,7 @@ def composed(
 
     Who has no page is sent to none, and nobody where the site has no public address.
     """
-    with override(about.guardian.speaks):
+    with speaking(about.horn.school, about.guardian.speaks):
         return _composed(about, occasion, today, rules)
 
 

@@ -8,15 +8,15 @@ from datetime import date
 from django.conf import settings
 from django.core.mail import send_mail
 from django.template.loader import render_to_string
-from django.utils.translation import override
 
 from fleet.ground.wording import day
 from fleet.people.queries.addresses import Telling
+from fleet.people.queries.own_words import speaking
 
 
 def tell(letters: Sequence[Telling]) -> None:
     for letter in letters:
-        with override(letter.said["language"]):
+        with speaking(letter.said["school"], letter.said["language"]):
             said = {name: day(value) if isinstance(value, date) else value for name, value in letter.said.items()}
             template = f"people/letters/{letter.name}.txt"
             origin = f"{settings.SITE_ORIGIN}{settings.SITE_PATH}"

@@ -3,6 +3,7 @@
 from fleet.people.models.accounts import Post, User, UserManager
 from fleet.people.models.families import AddressChange, Guardian, Pupil, PupilQuerySet
 from fleet.people.models.openings import Opening
+from fleet.people.models.own_words import OwnWords
 from fleet.people.models.school_year import Holiday
 from fleet.people.models.schools import School
 
@@ -11,6 +12,7 @@ __all__ = [
     "Guardian",
     "Holiday",
     "Opening",
+    "OwnWords",
     "Post",
     "Pupil",
     "PupilQuerySet",

@@ -167,6 +167,8 @@ class School(models.Model):
     # The address of the issuer with whose accounts alone its staff come in. Empty, or of one that the site names no
     # longer: as they like.
     sign_in_by = models.CharField("how staff sign in", max_length=200, blank=True, default="", db_default="")
+    # Another each time its own words for families change (OwnWords); empty where it has none.
+    own_words_mark = models.CharField(max_length=16, blank=True, default="", db_default="", editable=False)
     second_step_days = models.PositiveSmallIntegerField(
         _s_lazy("days in which a head switches the second step on"),
         default=14,

@@ -17,6 +17,7 @@ from django.utils.translation import gettext as _s
 
 from fleet.ground.access import Role
 from fleet.ground.answering import answer, one_of, posted, sure
+from fleet.ground.languages.known import KNOWN
 from fleet.people.actions import school_year, schools, staff
 from fleet.people.forms.school_year import HolidayForm, YearForm
 from fleet.people.forms.schools import (
@@ -48,7 +49,9 @@ def school(request: SeatedRequest) -> HttpResponse:
 
 
 def languages(request: SeatedRequest) -> HttpResponse:
-    return _subject(request, _form(request, LanguagesForm), "languages", _s("Languages"))
+    form, known = _form(request, LanguagesForm), {"known": KNOWN.values()}
+    page = "people/settings_languages.html"
+    return _subject(request, form, "languages", _s("Languages"), lambda: known, page=page)
 
 
 def lending(request: SeatedRequest) -> HttpResponse:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
@@ -10,7 +10,9 @@ from django.http import HttpRequest
 from django.utils.translation.trans_real import parse_accept_lang_header
 
 from fleet.ground.languages.known import ENGLISH, KNOWN, Language, known
+from fleet.ground.languages.own import NONE, Words
 from fleet.people.models import Guardian, School, User
+from fleet.people.queries.own_words import words_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +25,8 @@ class Speech:
 
     # The clock of a family’s school; of several the first.
     zone: ZoneInfo | None = None
+    # In whose words: of a family with children at several schools nobody's, but where a page is about one.
+    words: Words = field(default_factory=lambda: NONE)
 
 
 def speech_of_staff(user: User, school: School) -> Speech:
@@ -52,7 +56,9 @@ def speech_for(request: HttpRequest) -> Speech:
     wished += own if len(own) == 1 else ()
     spoken = next((code for code in wished if code in offered), ENGLISH)
     asks = len(offered) > 1 and any(not one.language for one in records)
-    return Speech(KNOWN[spoken], tuple(known(offered)), asks, records[0].school.zone if records else None)
+    zone = records[0].school.zone if records else None
+    words = words_of(schools[0]) if records and len(set(schools)) == 1 else NONE
+    return Speech(KNOWN[spoken], tuple(known(offered)), asks, zone, words)
 
 
 def _of_browser(request: HttpRequest) -> list[str]:

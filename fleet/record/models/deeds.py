@@ -91,6 +91,7 @@ class Deed(models.TextChoices):
     SCHOOL_CHANGED = "settings.school", "Changed the school’s settings"
     SIGN_IN_CHANGED = "settings.sign-in", "Changed how staff sign in"
     YEAR_BEGUN = "settings.year-begun", "Began a new school year"
+    WORDED = "settings.worded", "Worded a sentence for families"
     HOLIDAY_KEPT = "settings.holiday", "Wrote down or changed a holiday"
     HOLIDAY_REMOVED = "settings.holiday-removed", "Removed a holiday"
     AGREEMENT_WRITTEN = "settings.agreement", "Wrote a new version of the loan agreement"

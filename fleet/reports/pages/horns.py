@@ -14,11 +14,11 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import urlencode
-from django.utils.translation import override
 
 from fleet.ground.access import HEADS
 from fleet.ground.addresses import origin_of, whole
 from fleet.lending.queries.loans import along_with, spoken_at_home
+from fleet.people.queries.own_words import speaking
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Disposal, Horn, HornQuerySet
 from fleet.register.models.labels import label_sheet_of
@@ -36,7 +36,7 @@ from identify.core.fingering.words import kind_asked
 
 def care_card(request: SeatedRequest, pk: int) -> HttpResponse:
     horn = get_object_or_404(Horn.objects.at(request.seat.school).select_related("school"), pk=pk)
-    with override(spoken_at_home(horn)):
+    with speaking(horn.school, spoken_at_home(horn)):
         return care_card_answer(horn, request)
 
 

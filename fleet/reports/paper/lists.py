@@ -10,11 +10,12 @@ from datetime import date
 from decimal import Decimal
 from io import BytesIO
 
-from django.utils.translation import gettext, override
+from django.utils.translation import gettext
 
 from fleet.ground.wording import day
 from fleet.lending.models import Loan
 from fleet.people.models import Pupil, School
+from fleet.people.queries.own_words import speaking
 from fleet.register.models.kinds import kind_and_stand
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
 from fleet.reports.sheet.table import TICK, TableColumn, table
@@ -120,7 +121,7 @@ def overdue_letters_drawn(
     title = f"Overdue letters, {day(today)}"
     page: Sheet | None = None
     for loan, subject, words in written:
-        with override(loan.guardian.speaks):
+        with speaking(school, loan.guardian.speaks):
             if page is None:
                 page = Sheet(out, school=school.name, title=title, head=day(today), paper=paper, foot=school.contact)
             else:

@@ -8,9 +8,10 @@ from collections.abc import Iterable
 from typing import Any
 
 from django.urls import reverse
-from django.utils.translation import gettext, gettext_noop, override
+from django.utils.translation import gettext, gettext_noop
 
 from fleet.people.models import School
+from fleet.people.queries.own_words import speaking
 from fleet.reports.queries.loan_facts import SheetFacts
 from fleet.reports.sheet.faces import width
 from fleet.reports.sheet.lines import MM, block_height
@@ -30,7 +31,7 @@ def loan_sheets_drawn(sheets: Iterable[SheetFacts], *, school: School, paper: st
     out = io.BytesIO()
     page: Sheet | None = None
     for facts in sheets:
-        with override(facts.language):
+        with speaking(facts.school, facts.language):
             contact = f"{gettext('Questions')}: {school.contact}" if school.contact else ""
             if page is None:
                 page = Sheet(out, school=school.name, title=gettext("Loan sheet"), paper=paper, foot=contact)
@@ -52,7 +53,7 @@ def loan_sheets_drawn(sheets: Iterable[SheetFacts], *, school: School, paper: st
 def _both(facts: SheetFacts, words: str) -> str:
     """What staff have to find too: in the family's language and, where it is another, in the school's."""
     said = gettext(words)
-    with override(facts.school.language):
+    with speaking(facts.school, facts.school.language):
         beside = gettext(words)
     return said if said == beside else f"{said} / {beside}"
 
@@ -202,7 +203,7 @@ def _agreement(page: Sheet, facts: SheetFacts, y: float, height: float, *, size:
         page.block(0, y, _tight(facts.agreement, WIDTH, height), WIDTH, height, size=size)
         return
     page.block(0, y, _tight(facts.agreement, COLUMN, height), COLUMN, height, size=size)
-    with override(facts.school.language):
+    with speaking(facts.school, facts.school.language):
         page.block(RIGHT, y, _tight(facts.agreement_beside, COLUMN, height), COLUMN, height, size=size)
 
 

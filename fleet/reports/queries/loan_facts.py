@@ -14,11 +14,12 @@ from typing import Any
 from django.core.files import File
 from django.utils import timezone
 from django.utils.text import capfirst
-from django.utils.translation import gettext, override
+from django.utils.translation import gettext
 
 from fleet.ground.wording import day
 from fleet.lending.models import Agreement, Loan
 from fleet.people.models import Guardian, Pupil, School
+from fleet.people.queries.own_words import speaking
 from fleet.register.models import Horn
 from fleet.register.models.kinds import build_of, kind_and_stand_spoken
 from fleet.reports.queries.fingers import test_note
@@ -72,7 +73,7 @@ def of_loan(loan: Loan) -> SheetFacts:
     """Facts of a loan fetched with `WITH` and `ALSO`, in the language in which it was signed; no query."""
     loan.guardian.school = loan.horn.school
     language = loan.language if loan.language in loan.horn.school.languages else loan.guardian.speaks
-    with override(language):
+    with speaking(loan.horn.school, language):
         return _of_loan(loan, language)
 
 
@@ -216,7 +217,7 @@ def of_batch(batch: LoanBatch, findings: Mapping[int, list[Finding]]) -> list[Sh
 
 
 def _facts(language: str, horn: Horn, *of: Any, **how: Any) -> SheetFacts:
-    with override(language):
+    with speaking(horn.school, language):
         return _said(language, horn, *of, **how)
 
 
@@ -244,7 +245,7 @@ def _said(
 ) -> SheetFacts:
     build = build_of(horn.build)
     note, fingerings = test_note(build, stands_in, horn.school.note_names)
-    with override(horn.school.language):
+    with speaking(horn.school, horn.school.language):
         beside = agreement.in_full
     return SheetFacts(
         school=horn.school,

@@ -7,7 +7,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 from django.utils import timezone
-from django.utils.translation import gettext, override
+from django.utils.translation import gettext
 from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused, WayOut
@@ -16,6 +16,7 @@ from fleet.lending.actions.agreements import kept_version
 from fleet.lending.actions.issuing import held_together
 from fleet.lending.models import Agreement
 from fleet.people.models import Guardian, Pupil, User
+from fleet.people.queries.own_words import speaking
 from fleet.record.actions.recording import record
 from fleet.record.models import Deed
 from fleet.register.actions.keeping import keep
@@ -84,7 +85,7 @@ def put_before(
         ):
             return before
     unused.update(withdrawn_at=at)
-    with override(guardian.speaks):
+    with speaking(horn.school, guardian.speaks):
         shown = words_shown(horn, pupil, check, agreement, due_on, accessories)
     made = OnlineSignature.objects.create(
         horn=horn,

@@ -13,7 +13,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from fleet.desk.forms import AskForm, BringForm, SignForm, TakenBackForm
-from fleet.desk.queries.family import own_ended_loans, own_loans, own_signatures
+from fleet.desk.queries.family import own_ended_loans, own_loans, own_one, own_signatures
 from fleet.desk.queries.personal import as_zip, of_guardians
 from fleet.ground.answering import answer, answer_elsewhere, posted
 from fleet.ground.refusal import Refused
@@ -46,7 +46,7 @@ ASKS = {
 
 
 def sign(request: HttpRequest, pk: int) -> HttpResponse:
-    shown = get_object_or_404(own_signatures(request), pk=pk)
+    shown = own_one(own_signatures(request), pk)
     form = SignForm(posted(request))
     user, now = cast(User, request.user), request.now  # type: ignore[attr-defined]
     return answer(
@@ -76,7 +76,7 @@ def lost(request: HttpRequest, pk: int) -> HttpResponse:
 def _ask(request: HttpRequest, pk: int, kind: FamilyAsk.Kind) -> HttpResponse:
     if own_ended_loans(request).filter(pk=pk).exists():
         return redirect("desk:family-horn", pk)
-    loan = get_object_or_404(own_loans(request), pk=pk)
+    loan = own_one(own_loans(request), pk)
     title, label, button, thanks = ASKS[kind]
     form = AskForm(posted(request), label=str(label))
     user, now = cast(User, request.user), request.now  # type: ignore[attr-defined]
@@ -93,7 +93,7 @@ def _ask(request: HttpRequest, pk: int, kind: FamilyAsk.Kind) -> HttpResponse:
 
 def bring(request: HttpRequest, pk: int) -> HttpResponse:
     """The family says that it brings the horn to be mended."""
-    loan = get_object_or_404(own_loans(request), pk=pk)
+    loan = own_one(own_loans(request), pk)
     job = loan.horn.jobs.filter(closed_at=None).first()
     form = BringForm(posted(request))
     user, now = cast(User, request.user), request.now  # type: ignore[attr-defined]
@@ -109,7 +109,7 @@ def bring(request: HttpRequest, pk: int) -> HttpResponse:
 
 def taken_back(request: HttpRequest, pk: int) -> HttpResponse:
     """What was said of the horn is so no more: a fault, a loss, a wish to keep it longer."""
-    loan = get_object_or_404(own_loans(request), pk=pk)
+    loan = own_one(own_loans(request), pk)
     form = TakenBackForm(posted(request))
     user, now = cast(User, request.user), request.now  # type: ignore[attr-defined]
 

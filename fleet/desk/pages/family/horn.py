@@ -17,10 +17,12 @@ from fleet.desk.queries.family import (
     own_ended_loans,
     own_every_loan,
     own_loans,
+    own_one,
     own_records,
     own_signatures,
     repair_of,
     reports_of,
+    speak_as,
 )
 from fleet.desk.queries.horns import pictured_plainly, plain_sentence
 from fleet.desk.queries.papers import signed_by
@@ -54,7 +56,8 @@ def family(request: HttpRequest) -> HttpResponse:
 def family_horn(request: HttpRequest, pk: int) -> HttpResponse:
     loan = own_loans(request).filter(pk=pk).first()
     if loan is None:
-        return _ended(request, get_object_or_404(own_ended_loans(request), pk=pk))
+        return _ended(request, own_one(own_ended_loans(request), pk))
+    speak_as(loan)
     form = FaultForm(posted(request))
     user, now = cast(User, request.user), request.now  # type: ignore[attr-defined]
     return answer(
@@ -116,4 +119,4 @@ def family_signed_sheet(request: HttpRequest, pk: int) -> HttpResponseBase:
 
 
 def family_care(request: HttpRequest, pk: int) -> HttpResponse:
-    return care_card_answer(get_object_or_404(own_loans(request), pk=pk).horn, request)
+    return care_card_answer(own_one(own_loans(request), pk).horn, request)

@@ -5,13 +5,13 @@ from __future__ import annotations
 from urllib.parse import urlencode
 
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import render
 from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from fleet.desk.queries.family import only_families, own_loans
+from fleet.desk.queries.family import only_families, own_loans, own_one
 from fleet.desk.queries.horns import said_first
 from fleet.register.models.kinds import build_of
 from fleet.register.queries.charted import chart_of
@@ -32,7 +32,7 @@ FAMILIES = {"horn": _("French horns"), "wagner": _("Wagner tubas"), "other": _("
 
 def family_chart(request: HttpRequest, pk: int) -> HttpResponse:
     """On the page, and as a print with ?as=print. It begins with five notes."""
-    loan = get_object_or_404(own_loans(request), pk=pk)
+    loan = own_one(own_loans(request), pk)
     horn, kind, teaching = loan.horn, kind_asked(request.GET, "five"), asked(request.GET)
     if request.GET.get("as") == "print":
         return chart_answer(horn, request, kind, for_family=True)
