@@ -21,7 +21,7 @@ from pypdf import PdfReader
 
 from fleet.counting.models import Find, Line
 from fleet.desk.urls import ACTS
-from fleet.ground.access import DOORS, Role
+from fleet.ground.access import DOORS, SETTINGS, Role
 from fleet.letters.actions.calendar import make_key
 from fleet.people.models import Opening, Pupil
 from fleet.workshop.models import Part
@@ -91,14 +91,8 @@ WITHOUT_ROWS = {
     "loans:agreement-own": NO_NAMES,
     "people:guardian-looked": NOTHING_ASKED,
     "people:holiday-new": NO_NAMES,
-    "people:settings-sentence": NO_NAMES,
-    "people:settings-words": NO_NAMES,
     "people:settings": NO_NAMES,
-    "people:settings-languages": NO_NAMES,
-    "people:settings-lending": NO_NAMES,
-    "people:settings-school": NO_NAMES,
-    "people:settings-workshop": NO_NAMES,
-    "people:settings-sign-in": NO_NAMES,
+    **{f"people:settings-{name}": NO_NAMES for name in SETTINGS if name not in {"year", "staff"}},
     "people:staff-new": NO_NAMES,
     "register:label-sheet": NO_NAMES,
     "register:photograph": "a picture",

@@ -29,6 +29,7 @@ MADE_SURE = {
     "workshop 0020 care_kind_known": "one kind more may be; the old code notes those it knows",
     "loans 0014 checked_before_issue": "the old code begins no loan without its check",
     "loans 0014 signed_before_issue": "the old code begins no loan that is not signed, and knows none from a list",
+    "loans 0024 one_calendar_address_each": "the old code makes addresses of staff alone, one a person as before",
     "loans 0011 accessory_settled_with_a_day": "the old code gives neither column, and so both are empty",
 }
 HARMLESS = (

@@ -6,6 +6,7 @@ from datetime import date, datetime
 from typing import Any
 
 from django import forms
+from django.db.models import QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
@@ -17,6 +18,16 @@ from fleet.people.forms.classes import OfAClass
 from fleet.people.models import School
 from fleet.register.models import Place
 from fleet.workshop.models import ConditionCheck
+
+
+class FeedForm(PlainSentences, forms.Form):
+    """At which school the calendar's address is made or ended."""
+
+    school = forms.ModelChoiceField(School.objects.none())
+
+    def __init__(self, *args: Any, schools: QuerySet[School], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["school"].queryset = schools  # type: ignore[attr-defined]
 
 
 class FaultForm(PlainSentences, forms.Form):

@@ -80,6 +80,7 @@ urlpatterns = [
     path("family/sign/<int:pk>/agreement.pdf", acts.agreement, name="family-agreement"),
     path("family/papers/", papers.papers, name="family-papers"),
     path("family/papers/due.ics", papers.due, name="family-due"),
+    path("family/papers/calendar/", papers.calendar, name="family-calendar"),
     path("family/letters/<int:pk>/", papers.letter, name="family-letter"),
     path("family/<int:pk>/taken-back/", acts.taken_back, name="family-taken-back"),
     path("family/<int:pk>/bring/", acts.bring, name="family-bring"),

@@ -78,6 +78,7 @@ DOORS: dict[str, Door] = {
     "desk:family-taken-back": Door(read=FAMILY, write=FAMILY, reach=Reach.FAMILY),
     "desk:family-papers": Door(read=FAMILY, reach=Reach.FAMILY),
     "desk:family-due": Door(read=FAMILY, reach=Reach.FAMILY),
+    "desk:family-calendar": Door(read=FAMILY, write=FAMILY, reach=Reach.FAMILY),
     "desk:family-letter": Door(read=FAMILY, reach=Reach.FAMILY),
     "desk:family-data": Door(read=FAMILY, reach=Reach.FAMILY),
     "desk:family-picture": Door(read=FAMILY, reach=Reach.FAMILY),

@@ -25,6 +25,8 @@ from tests.test_two_schools import THEIRS, Walk, build, readable
 
 pytestmark = [pytest.mark.django_db, pytest.mark.either_engine]
 
+# English in whichever language the page is.
+SAID_TO_BE_ENGLISH = re.compile(r'<(a|p)\b[^>]* lang="en"[^>]*>.*?</\1>', re.DOTALL)
 STILL_TO_DO = Path(__file__).with_suffix(".txt")
 
 
@@ -57,7 +59,7 @@ def test_no_page_of_a_school_has_an_unmarked_word_but_those_still_to_do(tmp_path
         name
         for name, answers in seen.items()
         for answer in answers.values()
-        if "<main" in answer and set(told(answer)) - as_typed
+        if "<main" in answer and set(told(SAID_TO_BE_ENGLISH.sub("", answer))) - as_typed
     }
 
     if os.environ.get("HORN_UNMARKED") == "keep":

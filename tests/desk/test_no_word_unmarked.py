@@ -146,7 +146,8 @@ def pages_of(family: dict[str, Any]) -> list[str]:
     addresses = ["/family/", "/account/second-factor/", "/account/password/set/", "/account/sign-out/", "/family/0/"]
     addresses += [f"/family/{loan.pk}/" for loan in family["loans"]]
     addresses += [f"/family/{family['loans'][0].pk}/{page}/" for page in ("longer", "lost", "chart")]
-    addresses += ["/family/papers/", "/family/guide/", "/family/guide/?q=1", "/family/guide/double-full/"]
+    addresses += ["/family/papers/", "/family/papers/calendar/"]
+    addresses += ["/family/guide/", "/family/guide/?q=1", "/family/guide/double-full/"]
     addresses += [f"/family/{family['loans'][2].pk}/chart/", f"/family/letters/{family['letter'].pk}/"]
     return addresses + [f"/family/sign/{family[name].pk}/" for name in ("signature", "signed", "withdrawn")]
 

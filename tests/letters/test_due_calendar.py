@@ -8,7 +8,7 @@ from icalendar import Calendar
 from fleet.lending.actions import dates
 from fleet.letters.actions.calendar import make_key
 from fleet.letters.models import CalendarKey
-from fleet.people.models import Post, User
+from fleet.people.models import Guardian, Post, User
 from fleet.record.models import Act, Deed
 from tests import make
 
@@ -123,3 +123,74 @@ def test_the_feed_takes_as_many_queries_for_three_loans_as_for_one(lending, out,
             make.loan(make.horn(lending.school), lending.pupil, lending.teacher)
         with django_assert_num_queries(4):
             assert len(events(secret)) == more + 1
+
+
+@pytest.fixture
+def feed_of(lending, out):
+    """Makes the address of the family's own feed on its page, and reads it."""
+
+    def made(as_) -> str:
+        page = as_(lending.guardian.user)
+        page.post("/family/papers/calendar/", {"school": lending.school.pk})
+        shown = page.get("/family/papers/calendar/")
+        ((_, _, address),) = shown.context["feeds"]
+        assert address not in page.get("/family/papers/calendar/").content.decode()
+        return str(address).rsplit("/", 1)[1].removesuffix(".ics")
+
+    return made
+
+
+def test_a_familys_feed_holds_the_days_of_its_own_horns_at_that_school_and_no_name(
+    lending, out, elsewhere, feed_of, as_
+):
+    another = make.pupil(lending.school, make.guardian(lending.school))
+    make.loan(make.horn(lending.school), another, lending.teacher)
+
+    secret = feed_of(as_)
+
+    (event,) = events(secret)
+    assert str(event["uid"]) == f"loan-{out.pk}@testserver"
+    assert str(event["url"]).endswith(f"/family/{out.pk}/")
+    said = read(secret).content.decode()
+    assert (lending.pupil.name in said, lending.guardian.name in said) == (False, False)
+
+
+def test_a_familys_feed_speaks_its_language(lending, out, feed_of, as_):
+    lending.school.family_languages = ["de"]
+    lending.school.save()
+    Guardian.objects.filter(pk=lending.guardian.pk).update(language="de")
+
+    secret = feed_of(as_)
+
+    assert str(Calendar.from_ical(read(secret).content)["x-wr-calname"]) == "Die Hörner Ihrer Kinder"
+
+
+def test_a_new_address_ends_the_old_one_and_the_end_ends_both(lending, out, feed_of, as_):
+    first, second = feed_of(as_), feed_of(as_)
+    assert (read(first).status_code, read(second).status_code) == (404, 200)
+
+    as_(lending.guardian.user).post("/family/papers/calendar/", {"school": lending.school.pk, "do": "end"})
+
+    assert read(second).status_code == 404
+
+
+def test_who_is_staff_and_guardian_has_two_feeds_each_with_its_own(lending, out, feed_of, as_):
+    make.loan(make.horn(lending.school), make.pupil(lending.school), lending.teacher)
+    staffs = make_key(school=lending.school, user=lending.guardian.user, at=make.NOW)
+    post = Post.objects.create(
+        school=lending.school, user=lending.guardian.user, role=Post.Role.TEACHER, since=make.NOW
+    )
+    own = feed_of(as_)
+
+    assert (len(events(staffs)), len(events(own))) == (2, 1)
+
+    post.delete()
+    assert (read(staffs).status_code, read(own).status_code) == (404, 200)
+    Guardian.objects.filter(pk=lending.guardian.pk).update(user=None)
+    assert read(own).status_code == 404
+
+
+def test_no_address_is_made_for_a_school_where_the_family_has_no_child(lending, out, elsewhere, as_):
+    as_(lending.guardian.user).post("/family/papers/calendar/", {"school": make.school().pk})
+
+    assert not CalendarKey.objects.exists()

@@ -15,19 +15,21 @@ from fleet.record.models import Deed
 
 
 @transaction.atomic
-def make_key(*, school: School, user: User, at: datetime) -> str:
+def make_key(*, school: School, user: User, at: datetime, for_family: bool = False) -> str:
     """A new secret for this person, who has one at a time: the one before it is revoked."""
     User.objects.select_for_update().get(pk=user.pk)
-    revoke(school=school, user=user, at=at)
+    revoke(school=school, user=user, at=at, for_family=for_family)
     secret = secrets.token_urlsafe(20)
-    CalendarKey.objects.create(school=school, user=user, digest=digest_of(secret), made_at=at)
+    digest = digest_of(secret)
+    CalendarKey.objects.create(school=school, user=user, for_family=for_family, digest=digest, made_at=at)
     record(deed=Deed.CALENDAR_MADE, school=school, by=user, at=at)
     return secret
 
 
 @transaction.atomic
-def revoke(*, school: School, user: User, at: datetime) -> None:
-    if CalendarKey.objects.filter(school=school, user=user, revoked_at=None).update(revoked_at=at):
+def revoke(*, school: School, user: User, at: datetime, for_family: bool = False) -> None:
+    keys = CalendarKey.objects.filter(school=school, user=user, for_family=for_family)
+    if keys.filter(revoked_at=None).update(revoked_at=at):
         record(deed=Deed.CALENDAR_REVOKED, school=school, by=user, at=at)
 
 

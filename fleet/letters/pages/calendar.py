@@ -17,7 +17,7 @@ from fleet.ground.addresses import origin_of
 from fleet.ground.answering import answer_elsewhere, one_of, sure
 from fleet.letters.actions.calendar import make_key, note_read, revoke
 from fleet.letters.models import CalendarKey
-from fleet.letters.queries.calendar import due_dates, key_of
+from fleet.letters.queries.calendar import dates_of, key_of
 from fleet.people.queries.seats import SeatedRequest
 
 FRESH = "calendar_secret"
@@ -31,7 +31,8 @@ def calendar(request: SeatedRequest) -> HttpResponse:
 
 def _page(request: SeatedRequest) -> HttpResponse:
     fresh = request.session.pop(FRESH, "")
-    key = CalendarKey.objects.filter(school=request.seat.school, user=request.user, revoked_at=None).first()
+    keys = CalendarKey.objects.filter(school=request.seat.school, user=request.user, for_family=False)
+    key = keys.filter(revoked_at=None).first()
     address = origin_of(request) + reverse("calendar-feed", args=(fresh,)) if fresh else ""
     return render(request, "loans/calendar.html", {"key": key, "address": address})
 
@@ -58,7 +59,7 @@ def feed(request: HttpRequest, secret: str) -> HttpResponse:
     if key is None:
         raise Http404("No such calendar.")
     note_read(key=key, today=timezone.localdate(now))
-    answer = HttpResponse(due_dates(key.school, now, origin_of(request)), content_type="text/calendar; charset=utf-8")
+    answer = HttpResponse(dates_of(key, now, origin_of(request)), content_type="text/calendar; charset=utf-8")
     answer.headers["Cache-Control"] = "private, max-age=900"
     answer.headers["Referrer-Policy"] = "no-referrer"
     answer.headers["X-Robots-Tag"] = "noindex"

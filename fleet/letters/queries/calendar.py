@@ -18,25 +18,37 @@ from django.utils.translation import gettext as _s
 
 from fleet.lending.models import Loan, LoanQuerySet
 from fleet.letters.models import CalendarKey
-from fleet.people.models import Post, School
+from fleet.people.models import Guardian, Post, School
+from fleet.people.queries.own_words import speaking
 
 if TYPE_CHECKING:
     from icalendar import Calendar, Event
 
 
 def key_of(secret: str) -> CalendarKey | None:
-    """The key that this secret opens, while its person still has a post at the school. Two queries at most."""
+    """The key that this secret opens, while its person still has a post at the school, or a child. Two queries at
+    most."""
     digest = digest_of(secret)
     key = CalendarKey.objects.select_related("school", "user").filter(digest=digest, revoked_at=None).first()
     # The look-up goes by the hash, which tells nothing of the secret by how long it takes; nor does this.
     if key is None or not hmac.compare_digest(key.digest, digest) or not key.user.is_active:
         return None
-    return key if Post.objects.filter(school=key.school, user=key.user).exists() else None
+    here: type[Guardian | Post] = Guardian if key.for_family else Post
+    return key if here._default_manager.filter(school=key.school, user=key.user).exists() else None
 
 
 def digest_of(secret: str) -> str:
     """A plain hash is enough for a secret of 160 random bits: there is nothing to try out."""
     return sha256(secret.encode()).hexdigest()
+
+
+def dates_of(key: CalendarKey, now: datetime, origin: str) -> bytes:
+    """What stands under the address of this key: for a family in its language, and in its school's words."""
+    if not key.for_family:
+        return due_dates(key.school, now, origin)
+    guardian = Guardian.objects.select_related("school").filter(user=key.user, school=key.school).earliest("pk")
+    with speaking(key.school, guardian.speaks):
+        return due_dates_of(Loan.objects.answered_for_by(key.user).at(key.school).open(), now, origin)
 
 
 def due_dates(school: School, now: datetime, origin: str) -> bytes:
@@ -54,7 +66,7 @@ def due_dates(school: School, now: datetime, origin: str) -> bytes:
 def due_dates_of(loans: LoanQuerySet, now: datetime, origin: str) -> bytes:
     """The due dates of a family's loans, in the language spoken now."""
     file = _begun(gettext("Your children’s horns"))
-    for loan in loans.prefetch_related("periods"):
+    for loan in loans.select_related("horn").prefetch_related("periods").order_by("due_on", "pk"):
         summary = gettext("%(horn)s is due back") % {"horn": loan.horn.number}
         file.add_component(_event(loan, now, origin, summary, reverse("desk:family-horn", args=(loan.pk,))))
     return bytes(file.to_ical())

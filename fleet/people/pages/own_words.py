@@ -39,7 +39,7 @@ class SentenceTable(ListTable):
 
     def render_text(self, record: Sentence) -> SafeString:
         to = self.here("people:settings-sentence", self.language.code, record.key)
-        return format_html('<a href="{}">{}</a>', to, record.text)
+        return format_html('<a href="{}" lang="en">{}</a>', to, record.text)
 
     def render_shown(self, record: Sentence) -> SafeString:
         own = badge("", "✎", _s("your own")) if any(record.own) else ""
