@@ -45,6 +45,29 @@ def test_both_guardians_follow_a_fault_that_one_of_them_reported(as_, lent):
 
 
 @pytest.mark.parametrize(
+    ("state", "job", "reads", "may_be_lost"),
+    [
+        ("waiting", {}, "The school will say here when to bring it.", True),
+        ("waiting", {"bring_on": make.TODAY}, "Please bring it to be mended", True),
+        ("bench", {"brought_at": LATER}, "It is being mended.", False),
+    ],
+)
+def test_a_family_that_still_has_the_horn_is_not_told_that_it_waits_for_the_repairer(
+    as_, lent, state, job, reads, may_be_lost
+):
+    loan, first, _ = lent
+    waits = make.job(loan.horn, loan.issued_by, state=state, **job)
+    make.report(loan.horn, first.user, pupil=loan.pupil, job=waits, answered_at=make.NOW)
+
+    page = folded(as_(first.user).get(f"/family/{loan.pk}/"))
+
+    assert reads in page
+    assert "waits for the repairer" not in page
+    assert 'class="box good"' not in page
+    assert ("It is lost" in page) == may_be_lost
+
+
+@pytest.mark.parametrize(
     ("found", "mends", "checked", "reads"),
     [
         (("string-broken", "bell-dented"), 1, False, "A repair is done. Still to be mended: bell dented."),

@@ -83,6 +83,7 @@ BECAME = {
     RepairJob.State.AWAY: _("It is at the repairer’s."),
     RepairJob.State.GIVEN_UP: _("It could not be mended; the school will tell you more."),
 }
+KEEP_IT = _("The school will say here when to bring it. Keep the horn until then.")
 MENDED = _("It is mended, and the school has looked it over.")
 TO_MEND = (Finding.Severity.REPAIR, Finding.Severity.MUST_NOT_BE_PLAYED)
 
@@ -111,6 +112,8 @@ def _became(report: FaultReport, findings: Sequence[Finding]) -> str:
     if report.job is None:
         return ""
     state = RepairJob.State(report.job.state)
+    if state == RepairJob.State.WAITING and report.horn.whereabouts.is_with_family:
+        return "" if report.job.bring_on else str(KEEP_IT)
     if state != RepairJob.State.DONE:
         return str(BECAME[state])
     left = [str(one) for one in findings if one.severity in TO_MEND]

@@ -83,7 +83,7 @@ def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
         "repair": repair,
         "repair_done": [str(one) for one in repair.findings.exclude(mended_at=None)] if repair else [],
         "reports": [
-            (report, became, became == str(MENDED) or (report.answered_at is not None and not became))
+            (report, became, became == str(MENDED) or (report.answered_at is not None and report.job is None))
             for report, became in reports_of(loan)
         ],
         "asks": loan.asks.select_related("by"),
