@@ -14,6 +14,7 @@ from django.utils.dateformat import format as dated
 from django.utils.formats import date_format
 from django.utils.html import urlize
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _s
 from django.utils.translation import ngettext
 
 # Letters that Unicode does not take apart into one of a to z and a mark.
@@ -64,6 +65,11 @@ def short_day(when: date, today: date) -> str:
 def days(count: int) -> str:
     """`1 day`, `6 days`."""
     return ngettext("%(count)d day", "%(count)d days", count) % {"count": count}
+
+
+def minutes(count: object) -> str:
+    """`15 min`."""
+    return _s("%(minutes)s min") % {"minutes": count}
 
 
 def with_article(words: str) -> str:

@@ -23,6 +23,7 @@ from fleet.workshop.pages.badges import severity_badge
 register = template.Library()
 register.simple_tag(badge)
 register.filter(money)
+register.filter(wording.minutes)
 register.filter(wording.reachable)
 register.filter(stand_in_words)
 register.simple_tag(whereabouts)

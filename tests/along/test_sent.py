@@ -142,7 +142,7 @@ def test_a_check_with_faults_tells_when_it_was_looked_over_and_when_the_site_had
     assert (check.at, check.received_at) == (make.NOW - HOUR, make.NOW)
     assert check.findings.get().places == ["1", "3"]
     page = world.client.get(f"/s/{world.school.slug}/checks/{check.pk}/").content.decode()
-    assert "it waited for a connection until" in " ".join(page.split())
+    assert "It waited for a connection until" in " ".join(page.split())
 
 
 def test_a_note_that_the_phone_does_not_know_stays_and_one_typed_anew_replaces_it(world):

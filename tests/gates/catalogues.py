@@ -106,6 +106,24 @@ def of_data() -> Iterator[tuple[str, Text]]:
         yield from (("fleet/workshop/models/fitted.py", name) for name in names.values())
 
 
+def of_data_for_staff() -> Iterator[tuple[str, Text]]:
+    """What staff alone read of our own tables: what is done about a fault, works, care, and what to mind."""
+    from fleet.workshop.models.care import DO
+    from fleet.workshop.models.faults import catalogue as faults
+    from fleet.workshop.models.works import works
+
+    known = faults()
+    for part in known.parts:
+        yield "fleet/workshop/models/faults.toml", part.name
+    for fault in known.by_code.values():
+        said = (fault.do, fault.stops, fault.measure.what if fault.measure else "")
+        yield from (("fleet/workshop/models/faults.toml", one) for one in said if one)
+    yield from (("fleet/workshop/models/faults.toml", one) for one in known.cautions.values())
+    for work in works().values():
+        yield from (("fleet/workshop/models/works.toml", one) for one in (work.words, work.do, *work.cautions) if one)
+    yield from (("fleet/workshop/models/care.py", one) for one in DO.values())
+
+
 def marked() -> Catalog:
     """Every text that a family may read with the files it stands in, in the order of the files."""
     return _gathered([*_in_templates(families=True), *_in_python(MARKS), *of_data()])
@@ -114,7 +132,7 @@ def marked() -> Catalog:
 def marked_for_staff() -> Catalog:
     """Every other marked text."""
     families = marked()
-    texts = [*_in_templates(families=False), *_in_python(MARKS_FOR_STAFF)]
+    texts = [*_in_templates(families=False), *_in_python(MARKS_FOR_STAFF), *of_data_for_staff()]
     return _gathered([(name, one) for name, one in texts if _found(families, one) is None])
 
 

@@ -13,6 +13,7 @@ from fleet.people.actions.staff import appoint, change_post
 from fleet.record.models import Act
 from fleet.register.actions.disposing import propose
 from fleet.register.models import Disposal
+from fleet.workshop.actions.care import take_back_care
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -53,7 +54,16 @@ def a_horn_to_be_given_up(by: Any) -> None:
     propose(horn=horn, method=Disposal.Method.values[0], on=make.TODAY, reason="Worn", by=by, at=make.NOW)
 
 
-@pytest.mark.parametrize("act", [a_post_given, a_post_changed, a_charge_paid, a_thing_settled, a_horn_to_be_given_up])
+def care_taken_back(by: Any) -> None:
+    school = by.posts.get().school
+    noted = make.horn(school).care.create(kind="oil", on=make.TODAY, by=by)
+    take_back_care(of=noted.pk, school=school, by=by, at=make.NOW)
+
+
+ACTS = [a_post_given, a_post_changed, a_charge_paid, a_thing_settled, a_horn_to_be_given_up, care_taken_back]
+
+
+@pytest.mark.parametrize("act", ACTS)
 def test_what_is_told_is_english_whoever_acts(act: Any, by: Any) -> None:
     act(by)
     english = told()

@@ -7,6 +7,7 @@ from decimal import Decimal
 from io import BytesIO
 
 import pytest
+from django.utils.translation import override
 from pypdf import PdfReader
 
 from fleet.ground.access import Role
@@ -285,3 +286,16 @@ def test_what_is_ordered_for_a_new_job_is_no_private_note(world):
 
     job = horn.jobs.get()
     assert (job.work_ordered, job.notes) == ("Restring it", "")
+
+
+@pytest.mark.parametrize("said", ["done", "not-done"])
+def test_the_story_of_a_job_names_its_faults_in_english_whoever_acts(db, said):
+    head = make.staff(Role.HEAD, make.school())
+    horn = make.horn(head.posts.get().school)
+    job = make.job(horn, head)
+    make.finding(make.check(horn, head, grade=3), "string-broken", job=job)
+
+    with override("de"):
+        settle(job=job, fault="string-broken", said=said, why="no string", by=head, at=make.NOW)
+
+    assert job.steps.get().words.startswith("string broken")

@@ -192,7 +192,7 @@ def test_a_long_list_is_folded_until_its_horns_are_ticked(world, horns, asked, f
     shown = folded(world.browser.get(world.address + asked))
 
     assert shown.count('<details class="fold" open>') == 3 - folds
-    assert shown.count(f"<summary>No place yet: {horns} horns</summary>") == 3
+    assert shown.count(f"<summary> No place yet: {horns} horns </summary>") == 3
 
 
 def test_what_was_ticked_stays_so_when_one_of_the_horns_was_noted_meanwhile(world):

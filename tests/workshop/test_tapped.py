@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
+from django.utils.translation import override
 
 from fleet.ground.access import Role
 from fleet.workshop.models import Finding
@@ -28,6 +29,17 @@ def test_every_spot_of_every_build_lies_in_its_drawing_and_names_a_place_that_th
             assert 0 <= spot.x <= spot.x + spot.wide <= drawn.width, (build.code, spot)
             assert 0 <= spot.y <= spot.y + spot.high <= drawn.height, (build.code, spot)
         assert len({(one.at, one.code) for one in told}) == len(told), build.code
+
+
+def test_whoever_reads_german_can_tap_on_the_same_places_and_finds_the_same_faults(db):
+    horn = make.horn(make.school(), build="double-full", stands_in="F")
+    english = [(one.key, one.faults) for one in places_of(horn)]
+
+    with override("de"):
+        german = [(one.key, one.faults, str(one.words)) for one in places_of(horn)]
+
+    assert [one[:2] for one in german] == english
+    assert ("bell", "Schallbecher") in {(key, words) for key, _, words in german}
 
 
 @pytest.fixture

@@ -43,6 +43,12 @@ def worded(row: models.Model, name: str) -> str:
     return _column(row, name, getattr(row, name))[1]
 
 
+def in_english(row: object) -> str:
+    """The row as it names itself: what is kept of it is in one language, whoever acts."""
+    with override(ENGLISH):
+        return str(row)
+
+
 def _column(row: models.Model, name: str, *values: Any) -> list[str]:
     """What a column is called, and values of it in words."""
     field = row._meta.get_field(name)

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.people.models import User
+from fleet.record.queries.telling import in_english
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
 from fleet.workshop.actions.jobs import still_open
@@ -62,19 +63,19 @@ def settle(*, job: RepairJob, fault: str, said: str, why: str = "", by: User, at
             return
         job.findings.filter(fault=fault, mended_at__isnull=False).update(mended_at=None)
         NotDone.objects.update_or_create(job=job, fault=fault, defaults={"why": why, "by": by, "at": at})
-        words = f"{finding} not done: {why}"
+        words = f"{in_english(finding)} not done: {why}"
     elif said == DONE:
         if finding.mended_at is not None:
             return
         left_out.delete()
         mend(horn, {fault}, at)
-        words = f"{finding} done"
+        words = f"{in_english(finding)} done"
     else:
         if finding.mended_at is None and not left_out.exists():
             return
         left_out.delete()
         job.findings.filter(fault=fault).update(mended_at=None)
-        words = f"{finding} open again"
+        words = f"{in_english(finding)} open again"
     step(job=job, words=words, by=by, at=at)
     keep([horn])
 

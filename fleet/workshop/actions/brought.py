@@ -76,7 +76,9 @@ def bring(*, job: RepairJob, bring_on: date, by: User, at: datetime) -> None:
     if job.bring_seen_at is None:
         job.bring_seen_at = at
         job.save(update_fields=["bring_seen_at"])
-        step(job=job, words=f"the family brings it on {day(bring_on)}", by=by, at=at)
+        with override(ENGLISH):
+            words = f"the family brings it on {day(bring_on)}"
+        step(job=job, words=words, by=by, at=at)
 
 
 @transaction.atomic

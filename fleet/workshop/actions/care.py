@@ -13,6 +13,7 @@ from fleet.ground.refusal import Refused
 from fleet.people.models import School, User
 from fleet.record.actions.recording import About, record_many
 from fleet.record.models import Deed
+from fleet.record.queries.telling import in_english
 from fleet.register.models import Horn
 from fleet.workshop.models import Care
 from fleet.workshop.models.care import Kind
@@ -49,6 +50,6 @@ def take_back_care(*, of: int | Kind, school: School, by: User, at: datetime) ->
     noted = noted.filter(kind=of, on=timezone.localdate(at), by=by) if isinstance(of, Kind) else noted.filter(pk=of)
     gone = list(noted.select_for_update(of=("self",)).select_related("horn", "by").order_by("horn", "pk"))
     Care.objects.filter(pk__in=[one.pk for one in gone]).delete()
-    acts = [About([["care", f"{one}, by {one.by}"]], horn=one.horn) for one in gone]
+    acts = [About([["care", f"{in_english(one)}, by {one.by}"]], horn=one.horn) for one in gone]
     record_many(deed=Deed.CARE_TAKEN_BACK, school=school.pk, by=by, at=at, acts=acts)
     return len(gone)

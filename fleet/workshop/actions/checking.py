@@ -292,7 +292,7 @@ def _sound(found: Sequence[Found], horn: Horn, before: Sequence[Finding]) -> Non
             raise Refused(_s("Finish never stops a loan: it stays a note."))
         has = places(known[one.fault].at, horn)
         if any(place not in has and (one.fault, place) not in said for place in one.places):
-            named = {"horn": horn, "fault": known[one.fault].words}
+            named = {"horn": horn, "fault": _s(known[one.fault].words)}
             raise Refused(_s("%(horn)s has no such place for “%(fault)s”.") % named)
         _measured(known[one.fault], one, before)
 
@@ -302,8 +302,9 @@ def _measured(fault: Fault, one: Found, before: Sequence[Finding]) -> None:
     if any((then.fault, then.number, then.measured) == (one.fault, one.number, one.measured) for then in before):
         return
     if one.number is not None and not (fault.counts and 1 <= one.number <= MOST_OF_ONE):
-        told = {"most": MOST_OF_ONE, "fault": fault.words}
+        told = {"most": MOST_OF_ONE, "fault": _s(fault.words)}
         raise Refused(_s("There can be 1 to %(most)s of “%(fault)s”, where they are counted at all.") % told)
     if one.measured is not None and not (fault.measure and fault.measure.takes(one.measured)):
-        bounds = f"lies {fault.measure.bounds}" if fault.measure else "is not asked for"
-        raise Refused(_s("A measurement of “%(fault)s” %(bounds)s.") % {"fault": fault.words, "bounds": bounds})
+        told = {"fault": _s(fault.words), "bounds": fault.measure.bounds if fault.measure else ""}
+        of_none = _s("A measurement of “%(fault)s” is not asked for.")
+        raise Refused((_s("A measurement of “%(fault)s” lies %(bounds)s.") if fault.measure else of_none) % told)

@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused, WayOut
 from fleet.people.models import User
+from fleet.record.queries.telling import in_english
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
 from fleet.register.models import Horn
@@ -55,7 +56,7 @@ def mended_now(
         raise Refused(NOT_FOUND)
     if finding.entry.who != "staff":
         raise Refused(
-            _s("“%(entry)s” is for the repairer.") % {"entry": finding.entry.words},
+            _s("“%(entry)s” is for the repairer.") % {"entry": _s(finding.entry.words)},
             way_out=WayOut("workshop:job-new", _s("Open a repair job"), (horn.pk,)),
         )
     job = horn.jobs.filter(closed_at=None).first()
@@ -72,7 +73,7 @@ def mended_now(
     if waits_for_more(job, fault):
         mend(horn, {fault}, at)
         took = "" if minutes is None else f", {minutes} min"
-        step(job=job, words=f"{finding} mended on the spot{took}", by=by, at=at)
+        step(job=job, words=f"{in_english(finding)} mended on the spot{took}", by=by, at=at)
         keep([horn])
     else:
         work = replace(work_of(job), state=State.DONE, technician=job.technician or by)

@@ -108,8 +108,12 @@ def approve(*, job: RepairJob, by: User, at: datetime, amount: Decimal) -> Repai
     locked(job.horn)
     job = RepairJob.objects.get(pk=job.pk)
     if job.asked != amount:
-        now = "no quote any more" if job.asked is None else f"a {job.asks_with} of {job.asked} now"
-        raise Refused(_s("There is %(now)s. Read it, then approve.") % {"now": now})
+        asked = {
+            "": _s("There is no quote any more. Read it, then approve."),
+            "quote": _s("There is a quote of %(asked)s now. Read it, then approve."),
+            "cost": _s("There is a cost of %(asked)s now. Read it, then approve."),
+        }
+        raise Refused(asked[job.asks_with if job.asked is not None else ""] % {"asked": job.asked})
     if job.approved == amount:
         return job
     job.approved, job.approved_by, job.approved_at = amount, by, at

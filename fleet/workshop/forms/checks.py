@@ -21,12 +21,13 @@ from fleet.workshop.actions.checking import Found, PictureTaken
 from fleet.workshop.forms.figures import measured_field, number_field
 from fleet.workshop.models import ConditionCheck, Finding
 from fleet.workshop.models.faults import Fault, catalogue, grade_of
-from fleet.workshop.models.fitted import NOUN, PLACES, applies, places
+from fleet.workshop.models.fitted import PLACES, applies, places
 
 PICTURES = 3
 # These open a phone's camera at once; a phone then offers nothing else, so one is left for pictures taken before.
 FROM_CAMERA = (1, 2)
 SEVERITIES = Finding.Severity.choices
+WHICH = {"valves": _s_lazy("Which valve"), "slides": _s_lazy("Which slide")}
 AS_BEFORE, FINE = "1", "fine"
 # The buttons that save a check at a tap, and what each says of the finish.
 TAPS: dict[str, int | None] = {
@@ -61,11 +62,11 @@ class FaultRow:
 def finish_field(**more: Any) -> forms.TypedChoiceField:
     """How the finish looks, wherever somebody who has the horn in hand says it."""
     return forms.TypedChoiceField(
-        label=_s("Finish"),
+        label=_s_lazy("Finish"),
         choices=ConditionCheck.FinishGrade.choices,
         coerce=int,
         widget=forms.RadioSelect,
-        error_messages={"required": _s("Say how the finish is.")},
+        error_messages={"required": _s_lazy("Say how the finish is.")},
         **more,
     )
 
@@ -78,9 +79,11 @@ class CheckForm(PlainSentences, KeptForm):
     ticked too.
     """
 
-    occasion = forms.ChoiceField(choices=ConditionCheck.Occasion.choices)
+    occasion = forms.ChoiceField(label=_s_lazy("Occasion"), choices=ConditionCheck.Occasion.choices)
     finish_grade = finish_field(help_text=_s_lazy("Looks only. It never stops a loan."))
-    notes = forms.CharField(max_length=2000, required=False, strip=True, widget=forms.Textarea(attrs={"rows": 3}))
+    notes = forms.CharField(
+        label=_s_lazy("Notes"), max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 3})
+    )
     # The check that was the newest for who looked, by its number or the id it was sent under; the kept page says it.
     seen = forms.CharField(max_length=36, required=False, widget=forms.HiddenInput)
     # The last field of the page: a browser cut off half-way through its pictures does not get this far.
@@ -107,11 +110,11 @@ class CheckForm(PlainSentences, KeptForm):
         for fault in self.asked.values():
             before = self.known.get(fault.code)
             self.fields[f"found-{fault.code}"] = forms.BooleanField(
-                label=fault.words, required=False, initial=before is not None
+                label=_s(fault.words), required=False, initial=before is not None
             )
             if not fault.finish:
                 self.fields[f"severity-{fault.code}"] = forms.ChoiceField(
-                    label=_s("How bad: %(fault)s") % {"fault": fault.words},
+                    label=_s("How bad: %(fault)s") % {"fault": _s(fault.words)},
                     choices=SEVERITIES,
                     required=False,
                     initial=before.severity if before else fault.severity,
@@ -122,8 +125,8 @@ class CheckForm(PlainSentences, KeptForm):
             if fault.at:
                 has = dict.fromkeys((*places(fault.at, horn), *(before.places if before else ())))
                 self.fields[f"at-{fault.code}"] = forms.MultipleChoiceField(
-                    label=_s("Which %(at)s") % {"at": NOUN[fault.at]},
-                    choices=[(code, PLACES[fault.at].get(code, code)) for code in has],
+                    label=WHICH[fault.at],
+                    choices=[(code, _s(PLACES[fault.at].get(code, code))) for code in has],
                     required=False,
                     initial=before.places if before else [],
                     error_messages={"invalid_choice": _s("This horn has no such place.")},
@@ -133,7 +136,7 @@ class CheckForm(PlainSentences, KeptForm):
             if fault.measure:
                 self.fields[f"measured-{fault.code}"] = measured_field(fault, before)
             self.fields[f"note-{fault.code}"] = forms.CharField(
-                label=_s("Note: %(fault)s") % {"fault": fault.words},
+                label=_s("Note: %(fault)s") % {"fault": _s(fault.words)},
                 required=False,
                 max_length=300,
                 initial=before.note if before else "",
@@ -158,7 +161,7 @@ class CheckForm(PlainSentences, KeptForm):
             )
             self.fields[f"shows-{number}"] = forms.ChoiceField(
                 label=_s("Picture %(number)s is of") % {"number": number},
-                choices=[("", _s("the horn")), *((code, fault.words) for code, fault in self.asked.items())],
+                choices=[("", _s("the horn")), *((code, _s(fault.words)) for code, fault in self.asked.items())],
                 required=False,
             )
 

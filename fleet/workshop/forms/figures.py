@@ -26,7 +26,7 @@ class FigureField(forms.DecimalField):
 
 def _of(asks: str, fault: Fault) -> SafeString:
     """The label; which fault it is about is read out, and stands above it for who sees."""
-    return format_html('{}<span class="visually-hidden">: {}</span>', asks, fault.words)
+    return format_html('{}<span class="visually-hidden">: {}</span>', asks, _s(fault.words))
 
 
 def number_field(fault: Fault, before: Finding | None) -> forms.IntegerField:

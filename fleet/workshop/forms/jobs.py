@@ -33,14 +33,16 @@ def minutes_field(label: str) -> forms.IntegerField:
         min_value=0,
         max_value=MOST_MINUTES,
         error_messages={
-            "min_value": _s("Work cannot take less than no time."),
-            "max_value": _s("That is more than a working year. Look at the figure again."),
+            "min_value": _s_lazy("Work cannot take less than no time."),
+            "max_value": _s_lazy("That is more than a working year. Look at the figure again."),
         },
     )
 
 
 class JobFields(PlainSentences, forms.Form):
-    technician = forms.ModelChoiceField(queryset=User.objects.none(), required=False, empty_label=_s_lazy("nobody yet"))
+    technician = forms.ModelChoiceField(
+        label=_s_lazy("Technician"), queryset=User.objects.none(), required=False, empty_label=_s_lazy("nobody yet")
+    )
     minutes = minutes_field(_s_lazy("Minutes on the bench"))
 
     def __init__(self, *args: Any, school: School, usual: int | None, **kwargs: Any) -> None:
@@ -55,10 +57,11 @@ class JobFields(PlainSentences, forms.Form):
 
 
 class JobForm(JobFields):
-    state = forms.ChoiceField(choices=RepairJob.State.choices)
+    state = forms.ChoiceField(label=_s_lazy("State"), choices=RepairJob.State.choices)
     parts = forms.CharField(label=_s_lazy("Parts not from the stock"), max_length=300, required=False)
     cost = amount(_s_lazy("A repair cannot cost less than nothing."))
     work_ordered = forms.CharField(
+        label=_s_lazy("Work ordered"),
         max_length=4000,
         required=False,
         widget=forms.Textarea(attrs={"rows": 4}),
@@ -126,6 +129,7 @@ class JobNewForm(JobFields):
         label=_s_lazy("What is to be mended"), required=False, widget=forms.CheckboxSelectMultiple
     )
     work_ordered = forms.CharField(
+        label=_s_lazy("Work ordered"),
         max_length=4000,
         required=False,
         widget=forms.Textarea(attrs={"rows": 3}),

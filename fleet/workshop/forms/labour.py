@@ -13,6 +13,7 @@ from fleet.ground.badges import money
 from fleet.ground.fields import amount
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
+from fleet.ground.wording import minutes as in_minutes
 from fleet.people.models import School
 from fleet.workshop.forms.jobs import minutes_field
 from fleet.workshop.models.works import KnownWork, works
@@ -37,11 +38,12 @@ class WorkForm(PlainSentences, forms.Form):
 
 def _told(work: KnownWork, minutes: int | None, price: Decimal | None, school: School) -> str:
     told = [
-        _s("%(minutes)s min") % {"minutes": minutes} if minutes is not None else "",
+        in_minutes(minutes) if minutes is not None else "",
         money(price, school.currency) if price is not None else "",
     ]
     beside = ", ".join(filter(None, told))
-    return f"{work.words} ({beside})" if beside else work.words
+    words = _s(work.words)
+    return f"{words} ({beside})" if beside else words
 
 
 class DropForm(PlainSentences, forms.Form):
@@ -67,7 +69,7 @@ class PricesForm(PlainSentences, forms.Form):
         there = {one.work: one for one in school.labour_prices.all()}
         for code, work in works().items():
             own = there.get(code)
-            self.fields[f"minutes-{code}"] = minutes_field("Minutes")
+            self.fields[f"minutes-{code}"] = minutes_field(_s("Minutes"))
             self.fields[f"minutes-{code}"].initial = own.minutes if own else None
             self.fields[f"minutes-{code}"].help_text = (
                 _s("else %(minutes)s") % {"minutes": work.minutes} if work.minutes else _s("else not known")

@@ -21,7 +21,7 @@ MOST_ON_HAND = 100_000
 
 
 class UseForm(PlainSentences, forms.Form):
-    part = forms.ChoiceField()
+    part = forms.ChoiceField(label=_s_lazy("Part"))
     count = forms.IntegerField(
         label=_s_lazy("Pieces"),
         min_value=1,
@@ -75,14 +75,15 @@ class PartForm(PlainSentences, RowForm[Part]):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.faults = {f"{fault.words} ({fault.part})": fault.code for fault in catalogue().by_code.values()}
+        self.faults = {f"{_s(fault.words)} ({_s(fault.part)})": fault.code for fault in catalogue().by_code.values()}
         words = {code: said for said, code in self.faults.items()}
-        words |= {code: catalogue().fault(code).words for code in self.instance.mends if code not in words}
+        words |= {code: _s(catalogue().fault(code).words) for code in self.instance.mends if code not in words}
         mends: Any = self.fields["mends"]
         mends.choices = [(code, said) for code, said in words.items()]
         # Of all there are only those that are chosen stand there; the rest is found by a word.
         chosen = self["mends"].value() or []
         mends.widget.choices = [(code, words[code]) for code in chosen if code in words]
+        self.fields["name"].label = _s("Name")
         self.fields["cost"].label = _s("Cost of one in %(currency)s") % {"currency": self.instance.school.currency}
         self.fields["was"].initial = self.instance.on_hand if self.instance.pk else None
         for name, sentence in (

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext as _s
 
 from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models import User
@@ -79,3 +80,8 @@ class Invoice(models.Model):
 
     def __str__(self) -> str:
         return f"invoice {self.number}".strip()
+
+    @property
+    def named(self) -> str:
+        """Its name in the language of who reads: a step of its job tells it in English."""
+        return _s("Invoice %(number)s") % {"number": self.number} if self.number else _s("Invoice")

@@ -153,4 +153,4 @@ class CheckPhotograph(models.Model):
     @property
     def shows(self) -> str:
         """What it shows, in words: the fault, and what was written of it."""
-        return ": ".join(filter(None, (self.fault and catalogue().fault(self.fault).words, self.caption)))
+        return ": ".join(filter(None, (self.fault and gettext(catalogue().fault(self.fault).words), self.caption)))

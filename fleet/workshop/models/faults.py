@@ -10,12 +10,19 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.register.models import Horn
 from fleet.workshop.models.fitted import PLACED, TRAITS
 from fleet.workshop.models.measures import Measure, in_figures, wrong_measure
 
 FILE = Path(__file__).with_name("faults.toml")
 WHO = {"staff": "trained staff", "repairer": "repairer", "": ""}
+# Who does it, and in how long.
+FOR_WHOM = {"staff": _s_lazy("For trained staff."), "repairer": _s_lazy("For the repairer."), "": ""}
+FOR_WHOM_AND_LONG = {
+    "staff": _s_lazy("For trained staff, about %(minutes)s min."),
+    "repairer": _s_lazy("For the repairer, about %(minutes)s min."),
+}
 # What to mind while a horn is looked over, in this order.
 MINDED = ("hygiene", "oil", "rotor", "pliers", "first")
 # From a look that changes nothing to one that ends the playing: the order in which findings weigh.
@@ -55,6 +62,15 @@ class Fault:
     @property
     def mended_by(self) -> str:
         return WHO[self.who]
+
+    @property
+    def for_whom(self) -> str:
+        return FOR_WHOM[self.who]
+
+    @property
+    def for_whom_and_long(self) -> str:
+        long = self.who and self.minutes
+        return FOR_WHOM_AND_LONG[self.who] % {"minutes": self.minutes} if long else self.for_whom
 
 
 @dataclass(frozen=True, slots=True)

@@ -59,13 +59,20 @@ class RepairJob(models.Model):
     IN_THE_WORKSHOP = (State.BENCH, State.PARTS, State.AWAY)
     # Where one tap leads from each state, the likeliest first; a job at the repairer's comes back first.
     STEPS = (
-        (State.WAITING, ((State.BENCH, "Start"), (State.PARTS, "Waits for a part"), (State.DONE, "Done"))),
-        (State.BENCH, ((State.DONE, "Done"), (State.PARTS, "Waits for a part"))),
-        (State.PARTS, ((State.BENCH, "Start"), (State.DONE, "Done"))),
+        (
+            State.WAITING,
+            (
+                (State.BENCH, _s_lazy("Start")),
+                (State.PARTS, _s_lazy("Waits for a part")),
+                (State.DONE, _s_lazy("Done")),
+            ),
+        ),
+        (State.BENCH, ((State.DONE, _s_lazy("Done")), (State.PARTS, _s_lazy("Waits for a part")))),
+        (State.PARTS, ((State.BENCH, _s_lazy("Start")), (State.DONE, _s_lazy("Done")))),
     )
 
     # Of a horn that is out on loan: the family has brought it, and its loan goes on.
-    BROUGHT = ("brought", "It is here: start")
+    BROUGHT = ("brought", _s_lazy("It is here: start"))
 
     horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="jobs")
     opened_at = models.DateTimeField()
@@ -186,7 +193,7 @@ class RepairJob(models.Model):
     def taps(self) -> tuple[tuple[str, str], ...]:
         """Where one tap moves it to, with what the button says; none where it is away or closed."""
         if self.state == self.State.WAITING and self.horn.whereabouts.code == "out":
-            return self.BROUGHT, (self.State.DONE.value, "Done")
+            return self.BROUGHT, (self.State.DONE.value, _s_lazy("Done"))
         return dict(self.STEPS).get(self.State(self.state), ())
 
     def due(self, today: date) -> DueDay | None:

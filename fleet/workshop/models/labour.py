@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext as _s
 
 from fleet.people.models import School, User
 from fleet.workshop.models.jobs import RepairJob
@@ -52,7 +53,7 @@ class WorkOrdered(models.Model):
         ordering = ["pk"]
 
     def __str__(self) -> str:
-        return self.entry.words
+        return _s(self.entry.words)
 
     @property
     def entry(self) -> KnownWork:

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from django.utils.translation import gettext as _s
+
 KEYS = {"what", "unit", "least", "most"}
 # So often can a horn have one fault, where its number is asked.
 MOST_OF_ONE = 30
@@ -22,11 +24,12 @@ class Measure:
 
     @property
     def asks(self) -> str:
-        return f"{self.what}, in {self.unit}"
+        return _s("%(what)s, in %(unit)s") % {"what": _s(self.what), "unit": self.unit}
 
     @property
     def bounds(self) -> str:
-        return f"between {in_words(self.least)} and {in_words(self.most)} {self.unit}"
+        told = {"least": in_words(self.least), "most": in_words(self.most), "unit": self.unit}
+        return _s("between %(least)s and %(most)s %(unit)s") % told
 
     def takes(self, figure: Decimal) -> bool:
         return self.least <= figure <= self.most

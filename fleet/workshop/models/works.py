@@ -9,7 +9,7 @@ from functools import cache
 from pathlib import Path
 
 from fleet.register.models import Horn
-from fleet.workshop.models.faults import WHO, CatalogueError, catalogue
+from fleet.workshop.models.faults import FOR_WHOM, CatalogueError, catalogue
 from fleet.workshop.models.fitted import TRAITS, applies
 
 FILE = Path(__file__).with_name("works.toml")
@@ -28,8 +28,8 @@ class KnownWork:
     applies: frozenset[str] = frozenset()
 
     @property
-    def done_by(self) -> str:
-        return WHO[self.who]
+    def for_whom(self) -> str:
+        return FOR_WHOM[self.who]
 
 
 def read(file: Path = FILE) -> dict[str, KnownWork]:
@@ -40,7 +40,7 @@ def read(file: Path = FILE) -> dict[str, KnownWork]:
     works: dict[str, KnownWork] = {}
     for raw in found["work"]:
         strange = {*raw.get("cautions", ())} - cautions.keys() | {*raw.get("applies", ())} - TRAITS
-        if raw["code"] in works or raw["who"] not in WHO or strange:
+        if raw["code"] in works or raw["who"] not in FOR_WHOM or strange:
             raise CatalogueError(f"{file.name}, entry {raw['code']!r}: {sorted(strange) or 'code or who'} cannot be.")
         minded = tuple(cautions[code] for code in raw.get("cautions", ()))
         works[raw["code"]] = KnownWork(**raw | {"cautions": minded, "applies": frozenset(raw.get("applies", ()))})

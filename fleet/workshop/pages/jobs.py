@@ -221,8 +221,12 @@ def _after(request: SeatedRequest, changed: RepairJob) -> str:
         asked = money(changed.asked, seat.school.currency)
         messages.warning(
             request,
-            _s("The %(asks_with)s of %(asked)s waits for a head’s word.")
-            % {"asks_with": changed.asks_with, "asked": asked},
+            (
+                _s("The cost of %(asked)s waits for a head’s word.")
+                if changed.asks_with == "cost"
+                else _s("The quote of %(asked)s waits for a head’s word.")
+            )
+            % {"asked": asked},
         )
     if changed.state == RepairJob.State.DONE:
         query = urlencode({"occasion": "after-repair", "next": seat.here("workshop:bench")})

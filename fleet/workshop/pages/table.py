@@ -17,7 +17,7 @@ from fleet.workshop.models import Part
 class PartTable(ListTable):
     around = {"class": "table-wrap rows"}
 
-    part = Computed("Part")
+    part = Computed(_s_lazy("Part"))
     shelf = Column(_s_lazy("Lies"), default="")
     supplier = Column(_s_lazy("Supplier"), default="")
     order_number = Column(_s_lazy("Their number"), default="")

@@ -16,6 +16,7 @@ from django.utils.translation import gettext as _s
 from fleet.ground.due import DueDay
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import WayOut
+from fleet.ground.wording import minutes as in_minutes
 from fleet.people.models import School
 from fleet.register.models import Horn
 from fleet.register.models.kept import Whereabouts
@@ -141,17 +142,13 @@ class Turn:
     def time(self) -> str:
         if self.minutes is None:
             return _s("time not known")
-        return (
-            _s("%(minutes)s min or more") % {"minutes": self.minutes}
-            if self.more
-            else _s("%(minutes)s min") % {"minutes": self.minutes}
-        )
+        return _s("%(minutes)s min or more") % {"minutes": self.minutes} if self.more else in_minutes(self.minutes)
 
     @property
     def to_do(self) -> str:
         """For a line of paper: what is ordered, else the faults, else what comes first. Of a turn that has its job."""
         first = _s("check it and close the job") if self.nothing_left else _s("no fault is named: check it first")
-        works = [one.words for one in self.works]
+        works = [_s(one.words) for one in self.works]
         faults = [one.noted for one in self.faults]
         return "; ".join([*works, self.ordered] if self.ordered else [*works, *faults]) or first
 

@@ -48,7 +48,8 @@ class Due:
     def why(self) -> str:
         if self.last is None:
             return _s("no record yet")
-        last = f"{'played' if self.kind == Kind.EXERCISE else ''} last on {dated(self.last, 'j M Y')}".strip()
+        named = {"day": dated(self.last, "j M Y")}
+        last = (_s("played last on %(day)s") if self.kind == Kind.EXERCISE else _s("last on %(day)s")) % named
         return _and_played(last) if self.by_use else last
 
 
@@ -149,7 +150,7 @@ class CareNow:
         """When it was last done and by whom."""
         if self.last is None:
             return _s("no record yet")
-        last = f"last on {dated(self.last.on, 'j M Y')}, {self.last.by}"
+        last = _s("last on %(day)s, %(somebody)s") % {"day": dated(self.last.on, "j M Y"), "somebody": self.last.by}
         return _and_played(last) if self.by_use else last
 
 

@@ -11,7 +11,7 @@ from fleet.ground.languages.marks import _s_lazy
 from fleet.register.models import Horn
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
 from fleet.workshop.models.faults import WEIGHT, Fault, catalogue
-from fleet.workshop.models.fitted import NOUN, PLACES, applies, places
+from fleet.workshop.models.fitted import PLACES, applies, in_words, places
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,12 +74,13 @@ def newest_of_each(findings: Iterable[Finding]) -> list[Finding]:
 
 
 # What there is one of, and the part of a horn whose faults it may have.
-SINGLE = {"bell": "Bell", "lead": _s_lazy("Leadpipe and branches"), "mouthpiece": "Mouthpiece"}
+SINGLE = {"bell": "Bell", "lead": "Leadpipe and branches", "mouthpiece": "Mouthpiece"}
+SINGLE_SAID = {"bell": _s_lazy("bell"), "lead": _s_lazy("leadpipe and branches"), "mouthpiece": _s_lazy("mouthpiece")}
 # What such a valve may have besides what any valve may.
 OF_VALVE = {
-    "change": _s_lazy("Thumb lever and its valve"),
-    "change-2": _s_lazy("Thumb lever and its valve"),
-    "stopping": _s_lazy("Stopping valve"),
+    "change": "Thumb lever and its valve",
+    "change-2": "Thumb lever and its valve",
+    "stopping": "Stopping valve",
 }
 
 
@@ -105,7 +106,7 @@ def places_of(horn: Horn) -> list[PlaceOfHorn]:
         for code in places(at, horn):
             besides = OF_VALVE.get(code, "")
             faults = tuple(one for one in asked if one.at == at or (besides and one.part == besides))
-            told.append(PlaceOfHorn(at, code, f"{PLACES[at][code]} {NOUN[at]}", faults))
+            told.append(PlaceOfHorn(at, code, in_words(at, [code]), faults))
     for at, part in SINGLE.items():
-        told.append(PlaceOfHorn(at, "", part.lower(), tuple(one for one in asked if one.part == part)))
+        told.append(PlaceOfHorn(at, "", SINGLE_SAID[at], tuple(one for one in asked if one.part == part)))
     return [one for one in told if one.faults]

@@ -130,7 +130,7 @@ OWING = (
             "report",
             report.horn_id,
             f"{report.horn}: “{shortened(report.words)}”",
-            f"{report.by.name} · {'still plays' if report.still_plays else 'does not play'}",
+            f"{report.by.name} · {_s('still plays') if report.still_plays else _s('does not play')}",
             WayOut("workshop:report", _s("Answer the family"), (report.pk,)),
             since=timezone.localdate(report.at),
             late=not report.still_plays,
@@ -208,7 +208,7 @@ OWING = (
         lambda job, today: Owed(
             "job",
             job.horn_id,
-            f"{job.horn}, {kind_and_stand(job.horn.build, job.horn.stands_in) or 'not identified'}",
+            f"{job.horn}, {kind_and_stand(job.horn.build, job.horn.stands_in) or _s('not identified')}",
             _s("A repair job is open: %(state)s.") % {"state": job.get_state_display()},
             WayOut("workshop:job", _s("Go to the repair job"), (job.pk,)),
             since=timezone.localdate(job.opened_at),
