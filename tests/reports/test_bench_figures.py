@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, timedelta
 from decimal import Decimal
+from io import BytesIO
 
 import pytest
+from pypdf import PdfReader
 
 from fleet.ground.access import Role
 from fleet.reports.queries.bench_figures import bench_figures, bench_sections
@@ -89,7 +92,7 @@ def test_makers_and_years_have_their_jobs_minutes_and_cost(world):
     assert [(one.label, one.jobs, one.minutes) for one in told.by_year] == [("2025", 1, 10), ("2026", 1, 30)]
 
 
-def test_the_picture_shows_each_with_its_table_and_nothing_where_nothing_was_done(world, as_):
+def test_picture_and_yearly_report_show_each_with_its_table_and_nothing_where_nothing_was_done(world, as_):
     assert bench_sections(world.figures()) == []
     world.done(minutes=30)
     keys = [one.key for one in bench_sections(world.figures())]
@@ -97,6 +100,9 @@ def test_the_picture_shows_each_with_its_table_and_nothing_where_nothing_was_don
     page = folded(as_(world.head).get(f"/s/{world.school.slug}/picture/?until={UNTIL}"))
     assert "How long repairs take" in page
     assert "Repairs by maker" in page
+    paper = as_(world.head).get(f"/s/{world.school.slug}/prints/yearly-report.pdf?until={UNTIL}").content
+    words = " ".join(page.extract_text() for page in PdfReader(BytesIO(paper)).pages)
+    assert re.search(r"Repairs by maker\b.*\bFerro\b.*Repairs by year", words, re.DOTALL)
 
 
 def test_the_figures_take_five_queries_however_many_jobs(world, django_assert_num_queries):

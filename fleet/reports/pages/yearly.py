@@ -11,6 +11,7 @@ from django.utils.dateparse import parse_date
 from fleet.matching.pages.buying import plan_asked
 from fleet.people.queries.seats import SeatedRequest
 from fleet.reports.paper.yearly_report import yearly_report_drawn
+from fleet.reports.queries.bench_figures import bench_figures, bench_sections
 from fleet.reports.queries.figures import figures
 from fleet.reports.queries.governors import for_governors
 from fleet.reports.sheet.page import as_pdf, paper_asked
@@ -29,9 +30,10 @@ def yearly_report(request: SeatedRequest) -> HttpResponse:
     """The report; with a plan of buying where the address asks for one as its page does."""
     school, today = request.seat.school, timezone.localdate(request.now)
     told = figures(school, until_asked(request, today))
+    bench = bench_figures(school, told.since, told.until)
     paper = paper_asked(request.GET.get("paper"), school)
     _, plan = plan_asked(request)
     return as_pdf(
-        yearly_report_drawn(told, asked=for_governors(told), plan=plan, paper=paper),
+        yearly_report_drawn(told, asked=for_governors(told), bench=bench_sections(bench), plan=plan, paper=paper),
         f"yearly-report-{told.until:%Y-%m-%d}",
     )

@@ -24,9 +24,15 @@ TOGETHER = 4
 
 
 def yearly_report_drawn(
-    told: Figures, *, asked: Sequence[Section] = (), plan: Planned | None = None, paper: str
+    told: Figures,
+    *,
+    asked: Sequence[Section] = (),
+    bench: Sequence[Section] = (),
+    plan: Planned | None = None,
+    paper: str,
 ) -> bytes:
-    """The document as PDF: what governors `asked`, the picture, the plan of buying where there is one. No query."""
+    """The document as PDF: what governors `asked`, the picture, the `bench`, the plan of buying where there is one. No
+    query."""
     out = BytesIO()
     page = Sheet(out, school=told.school.name, title=f"Yearly report, {dated(told.until, 'j F Y')}", paper=paper)
     spent = f"{told.spent:,.2f} {told.school.currency}"
@@ -36,7 +42,7 @@ def yearly_report_drawn(
         "What there is, where it is and what is idle is as of the day of printing."
     )
     y = said(page, BODY_TOP, opening, size=10)
-    told_of = [*asked, *sections(told), *([proposed(told.school, plan)] if plan else [])]
+    told_of = [*asked, *sections(told), *bench, *([proposed(told.school, plan)] if plan else [])]
     for section in told_of:
         if section.rows:
             y = _section(page, y, section)

@@ -172,7 +172,7 @@ def bench_sections(figures: BenchFigures) -> list[Section]:
             "How long repairs take",
             "Days in the middle: in the house from the opening of a job to its end, else from sending to having back.",
             bars("Days in the middle", days),
-            [("Who", False), ("jobs", True), ("days in the middle", True), ("at most", True)],
+            [("Who", False), ("jobs", True), ("days", True), ("at most", True)],
             [[who, *map(str, counted)] for who, *counted in figures.turnaround],
         ),
         Section(
