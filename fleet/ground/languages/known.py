@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.utils.translation import get_language, gettext, override
+from django.utils.translation import get_language, get_language_info, gettext, override
 
 ENGLISH = "en-gb"
 
@@ -22,6 +22,10 @@ class Language:
     read: bool = False
     # Whether the pages of staff stand in it, too.
     for_pages_of_staff: bool = False
+
+    @property
+    def direction(self) -> str:
+        return "rtl" if get_language_info(self.code)["bidi"] else "ltr"
 
     @property
     def for_staff(self) -> str:

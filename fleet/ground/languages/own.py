@@ -15,8 +15,8 @@ from gettext import GNUTranslations, translation
 from pathlib import Path
 
 from django.conf import settings
-from django.utils.translation import get_language_info, trans_real
 from django.utils.translation import gettext as _s
+from django.utils.translation import trans_real
 
 from fleet.ground.languages.known import ENGLISH, KNOWN
 
@@ -93,7 +93,7 @@ def _texts(language: str, folder: Path) -> dict[str, tuple[str, ...]]:
 
 def set_apart(language: str, said: str) -> str:
     """In a language from right to left, what is filled in between signs that keep its direction."""
-    if not get_language_info(language)["bidi"]:
+    if KNOWN[language].direction == "ltr":
         return said
     return KEPT_APART.sub("\u2068\\g<0>\u2069", ISOLATED.sub("", said))
 

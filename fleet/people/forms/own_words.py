@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext as _s
 
+from fleet.ground.languages.known import KNOWN
 from fleet.ground.languages.own import set_apart, wrong_with
 from fleet.ground.sentences import PlainSentences
 from fleet.people.queries.own_words import Sentence
@@ -20,7 +21,7 @@ class OwnWordsForm(PlainSentences, forms.Form):
             label = _s("Your own words")
             if len(sentence.ours) > 1:
                 label = _s("Your own words in place of “%(ours)s”") % {"ours": ours}
-            attrs = {"lang": language, "dir": "auto", "rows": max(2, len(ours) // 50 + 1)}
+            attrs = {"lang": language, "dir": KNOWN[language].direction, "rows": max(2, len(ours) // 50 + 1)}
             self.fields[f"said_{form}"] = forms.CharField(
                 label=label,
                 required=False,

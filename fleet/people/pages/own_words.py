@@ -23,7 +23,7 @@ from fleet.people.queries.seats import SeatedRequest
 
 
 class SentenceTable(ListTable):
-    around = {"class": "table-wrap rows"}
+    around = {"class": "table-wrap rows sentences"}
 
     text = Computed(_s_lazy("English"))
     shown = Computed(_s_lazy("What families read"))
@@ -44,8 +44,9 @@ class SentenceTable(ListTable):
     def render_shown(self, record: Sentence) -> SafeString:
         own = badge("", "✎", _s("your own")) if any(record.own) else ""
         return format_html(
-            '<span lang="{}" dir="auto">{}</span> {}',
+            '<span lang="{}" dir="{}">{}</span> {}',
             self.language.code,
+            self.language.direction,
             set_apart(self.language.code, record.shown),
             own,
         )
