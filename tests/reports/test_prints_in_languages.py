@@ -12,11 +12,13 @@ from django.utils.translation import override
 from pypdf import PdfReader
 
 from fleet.ground.access import Role
+from fleet.ground.languages.known import KNOWN
 from fleet.lending.models import Agreement
 from fleet.lending.queries.agreements import FIRST_WORDS
 from fleet.letters.models import LendingRules
 from fleet.letters.queries.composing import composed
 from fleet.register.models.kinds import build_of, kind_and_stand_spoken
+from fleet.reports.paper.loan_sheet import loan_sheets_drawn
 from fleet.reports.queries.fingers import test_note as told_of_test_note
 from fleet.reports.queries.loan_facts import of_loan
 from fleet.reports.sheet.page import Sheet
@@ -243,3 +245,18 @@ def test_what_goes_along_is_named_on_the_sheet_in_the_familys_language(lent):
     loan.accessories.create(name="a blue bag")
 
     assert {name for name, _ in of_loan(loan).accessories} == {"huile pour pistons", "a blue bag"}
+
+
+def test_a_sheet_cuts_no_word_of_ours_in_any_language(lent):
+    loan, _, _ = lent
+    loan.accessories.create(name="valve oil")
+    school = loan.horn.school
+    school.family_languages = [*KNOWN]
+
+    told = {}
+    for loan.language in KNOWN:
+        drawn = loan_sheets_drawn([of_loan(loan)], school=school, paper="a4", origin="https://horns.example")
+        told[loan.language] = said(PdfReader(io.BytesIO(drawn)))
+
+    assert {language for language, words in told.items() if "…" in words} == set()
+    assert "wydano" in told["pl"]

@@ -135,7 +135,7 @@ def _condition(page: Sheet, facts: SheetFacts, y: float) -> None:
 
 def _accessories(page: Sheet, facts: SheetFacts, y: float, height: float) -> None:
     _heading(page, RIGHT, y, _both(facts, gettext_noop("Goes along with it")), COLUMN)
-    _out_and_back(page, RIGHT, y)
+    to_back = _out_and_back(page, RIGHT, y)
     rows = facts.accessories
     two = len(rows) > 6
     half = -(-len(rows) // 2) if two else len(rows)
@@ -144,17 +144,22 @@ def _accessories(page: Sheet, facts: SheetFacts, y: float, height: float) -> Non
         x = RIGHT + (COLUMN / 2 + 1 if place >= half else 0)
         line = y + 9.2 + step * (place % half)
         page.tick_box(x, line + 0.4, side=3, ticked=True)
-        page.tick_box(x + 6, line + 0.4, side=3, ticked=came_back is True)
-        page.words(x + 11.5, line, name, size=9, width=(COLUMN / 2 - 13) if two else COLUMN - 13)
+        page.tick_box(x + to_back, line + 0.4, side=3, ticked=came_back is True)
+        across = COLUMN / 2 if two else COLUMN
+        page.words(x + to_back + 5.5, line, name, size=9, width=across - to_back - 7)
     if two:
         _out_and_back(page, RIGHT + COLUMN / 2 + 1, y)
     if not rows:
         page.words(RIGHT, y + 9.2, gettext("Nothing."), size=9)
 
 
-def _out_and_back(page: Sheet, x: float, y: float) -> None:
-    page.words(x, y + 5, gettext("out"), size=7.5, grey=True, width=5.5)
-    page.words(x + 6, y + 5, gettext("back"), size=7.5, grey=True, width=COLUMN / 2 - 13)
+def _out_and_back(page: Sheet, x: float, y: float) -> float:
+    """Heads of the two columns of boxes; answers how far the second stands from the first."""
+    out = gettext("out")
+    to_back = max(6.0, width(out, 7.5) / MM + 1.5)
+    page.words(x, y + 5, out, size=7.5, grey=True)
+    page.words(x + to_back, y + 5, gettext("back"), size=7.5, grey=True, width=COLUMN / 2 - to_back - 7)
+    return to_back
 
 
 def _test_note(page: Sheet, facts: SheetFacts, y: float) -> None:
