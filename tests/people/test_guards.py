@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import inspect
+
 import pytest
 from django.core.management import CommandError, call_command
 from django.test import RequestFactory
+from django.urls import URLResolver, get_resolver
 
 from fleet.ground.access import Role
+from fleet.people.pages.openings import WORDS
 from fleet.people.queries.addresses import is_new_to
 from fleet.people.queries.seats import May, Seat
 from fleet.record.models import Deed
@@ -70,3 +74,16 @@ def test_a_seat_by_itself_offers_no_way_to_another_school_nor_to_a_family():
 def test_signing_out_says_whom():
     with pytest.raises(CommandError, match="one of the arguments --of --everybody is required"):
         call_command("sign_out")
+
+
+def test_whatever_notes_that_somebody_looked_has_words_for_what_they_saw():
+    def pages(among, spaces=()):
+        for one in among.url_patterns:
+            if isinstance(one, URLResolver):
+                yield from pages(one, (*spaces, one.namespace) if one.namespace else spaces)
+            else:
+                yield ":".join((*spaces, one.name or "")), inspect.unwrap(one.callback)
+
+    noted = {name for name, page in pages(get_resolver()) if "note_opening" in page.__code__.co_names}
+
+    assert noted == WORDS.keys()

@@ -26,6 +26,7 @@ WORDS = {
     "loans:of-pupil": "loans",
     "loans:loan": _s_lazy("a loan"),
     "loans:letter": _s_lazy("a letter"),
+    "loans:wishes": _s_lazy("the list of who waits for a horn"),
     "loans:sheet-out": _s_lazy("a sheet to sign"),
     "loans:sheets-together": _s_lazy("sheets to sign, printed together"),
     "loans:signed-sheet": _s_lazy("a signed sheet"),
