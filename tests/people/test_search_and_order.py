@@ -85,11 +85,27 @@ def test_a_new_name_is_found_and_the_old_one_is_not():
         ("Sam Moor Jr.", "", "moor0sam0jr"),
         ("Jr", "", "jr"),
         ("II Moor III", "", "moor0ii0iii"),
-        ("Иван Чёрный", "", "черныи0иван"),
+        ("Иван Чёрный", "", "черныияя30иван"),
     ],
 )
 def test_a_name_is_sorted_by_its_family_name(name, family, sorted_by):
     assert in_order(name, family) == sorted_by
+
+
+def test_ukrainian_names_stand_in_the_order_of_their_alphabet():
+    # Letter by letter as the alphabet goes; what a typewriter makes of two signs is one letter.
+    names = ["Гук", "Гяур", "Ґава", "Ень", "Єва", "Жук", "Кияшко", "Кіт", "Кїт", "Кйок", "Клен", "Яна"]
+
+    assert sorted(set(names), key=in_order) == names
+    assert in_order("Кїт") == in_order("Кі\u0308т")
+
+
+def test_an_apostrophe_divides_no_name():
+    assert [in_order(name) for name in ("Oona O’Neil", "Дем'яненко", "Дем\u02bcяненко")] == [
+        "oneil0oona",
+        "демяненко",
+        "демяненко",
+    ]
 
 
 def test_pupils_and_their_loans_stand_by_family_name(as_):
@@ -193,3 +209,15 @@ def test_years_and_classes_of_before_are_put_in_order():
 
     assert [pupil.group for pupil in Pupil.objects.order_by("group_sorted_by")] == ["5b", "10a"]
     assert [pupil.year for pupil in Pupil.objects.order_by("year_sorted_by")] == ["5", "10"]
+
+
+def test_names_of_before_are_put_in_the_order_of_their_alphabet():
+    school = make.school()
+    for name in ("Яна", "Ія", "Жук"):
+        make.pupil(school, name=name)
+    Pupil.objects.update(sorted_by="as before")
+
+    import_module("fleet.people.migrations.0024_names_in_ukrainian_order").fill(apps, None)
+
+    moved = Pupil.objects.exclude(sorted_by="as before").get()
+    assert (moved.name, moved.sorted_by) == ("Ія", in_order("Ія"))

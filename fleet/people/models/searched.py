@@ -7,6 +7,7 @@ is typed is made alike (`folded`).
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterable
 from typing import Any, ClassVar, TypeVar
 
@@ -19,6 +20,11 @@ MOST_WORDS = 6
 Row = TypeVar("Row", bound=models.Model)
 # They follow the family name and are none.
 _AFTER = {"jr", "sr", "ii", "iii", "iv"}
+# An apostrophe within a word divides it into no two.
+_WITHIN = re.compile(r"(?<=\w)['’ʼ](?=\w)")
+# Letters of the Ukrainian alphabet (DSTU 3582) that stand elsewhere in the tables of signs, or lose what sets them
+# apart: each as the one before it, behind whatever that may begin.
+_IN_ALPHABET = str.maketrans({"ґ": "гяя1", "є": "еяя1", "і": "ияя1", "ї": "ияя2", "й": "ияя3"})
 
 
 def words_of(query: str) -> list[str]:
@@ -32,8 +38,7 @@ def in_order(name: str, family: str = "") -> str:
     The family name is the last word unless it is given. A 0 stands between the words: it comes before the letters in
     every collation, while blanks and signs do not count in some.
     """
-    words = re.findall(r"[^\W_]+", folded(name))
-    last = re.findall(r"[^\W_]+", folded(family))
+    words, last = _letters(name), _letters(family)
     if not last:
         ends = len(words) - 1
         while ends > 0 and words[ends] in _AFTER:
@@ -45,6 +50,11 @@ def in_order(name: str, family: str = "") -> str:
             words.remove(one)
             words.reverse()
     return "0".join([*last, *words])
+
+
+def _letters(name: str) -> list[str]:
+    whole = _WITHIN.sub("", unicodedata.normalize("NFC", name).casefold())
+    return re.findall(r"[^\W_]+", folded(whole.translate(_IN_ALPHABET)))
 
 
 class SearchedQuerySet(models.QuerySet[Row]):
