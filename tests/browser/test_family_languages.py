@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 from datetime import timedelta
+from itertools import product
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +26,11 @@ from tests.desk.test_no_word_unmarked import everything_of_a_family, pages_of, s
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 # The pages are the same in each: one that runs from right to left stands for all. HORN_TEST_LANGUAGES=all tries each.
-LANGUAGES = sorted(set(KNOWN) - {ENGLISH}) if os.environ.get("HORN_TEST_LANGUAGES") == "all" else ["ar"]
+ALL = os.environ.get("HORN_TEST_LANGUAGES") == "all"
+LANGUAGES = sorted(set(KNOWN) - {ENGLISH}) if ALL else ["ar"]
+JOURNEYS = [("ar", "keys"), ("uk", "no scripts"), ("de", "large text")]
+if ALL:
+    JOURNEYS = [*product(LANGUAGES, [how for _, how in JOURNEYS])]
 WIDE = "document.documentElement.scrollWidth"
 # What a finger is to hit, lower than 44 px. A link within a sentence is as high as the sentence's line.
 LOW = """() => [...document.querySelectorAll('main :is(a[href], button, input:not([type=hidden]), select, summary)')]
@@ -119,7 +124,7 @@ class KeysThatType(Keys):
 
 
 @pytest.mark.journey
-@pytest.mark.parametrize(("code", "how"), [("ar", "keys"), ("uk", "no scripts"), ("de", "large text")])
+@pytest.mark.parametrize(("code", "how"), JOURNEYS)
 def test_a_family_signs_in_signs_reports_brings_fetches_and_renews(open_as, code, how):
     now = timezone.now()
     soon = timezone.localdate(now) + timedelta(days=3)
