@@ -47,7 +47,7 @@ def test_every_setting_of_a_school_has_one_page(as_, db):
     client = as_(make.staff(Role.HEAD, school))
     asked = [name for one in SUBJECTS for name in client.get(reverse(one, args=[school.slug])).context["form"].fields]
 
-    assert sorted(asked) == sorted({*columns(school)} - {"id", "slug"})
+    assert sorted(asked) == sorted({*columns(school)} - {"id", "slug", "own_words_mark"})
 
 
 def test_the_settings_lead_to_every_subject_and_save_nothing_themselves(as_, db, settings):
