@@ -80,9 +80,10 @@ def test_in_text_of_twice_the_size_no_word_of_the_bench_is_broken_letter_by_lett
     technician, horn = make.staff(Role.TECHNICIAN, school), make.horn(school, place=make.place(school))
     job = make.job(horn, technician, state="bench", work_ordered="Clean it through before it goes away.")
     make.job(make.horn(school), technician, state="away", repairer="Bramble Yard Brass", sent_on=make.TODAY)
+    make.horn(school, build="", number="HN-0010")
     page = open_as(technician, width=390)
     wrong = []
-    for address in ("", "bench/", "care/", f"jobs/{job.pk}/", "labour/", "parts/"):
+    for address in ("", "horns/", "bench/", "care/", f"jobs/{job.pk}/", "labour/", "parts/"):
         page.goto(f"/s/bench/{address}")
         page.evaluate(TWICE)
         if (wide := page.evaluate(WIDE)) > 390:
