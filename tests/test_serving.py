@@ -10,7 +10,7 @@ import socket
 import sqlite3
 import subprocess
 import sys
-from contextlib import closing
+from contextlib import ExitStack, closing
 from pathlib import Path
 
 import pytest
@@ -63,9 +63,20 @@ def test_the_demo_and_its_known_passwords_are_not_loaded_where_others_come_in(tm
     assert schools_when_served(tmp_path, own_environment(tmp_path, HORN_SITE="https://horns.example.org")) == []
 
 
+def answers_beside(port: str, waiting: int) -> str:
+    """The first line of an answer while so many others keep their connections open and ask nothing."""
+    with ExitStack() as stack:
+        for _ in range(waiting):
+            stack.enter_context(socket.create_connection(("127.0.0.1", int(port)), timeout=60))
+        asking = stack.enter_context(socket.create_connection(("127.0.0.1", int(port)), timeout=60))
+        asking.sendall(b"GET /alive/ HTTP/1.1\r\nHost: localhost\r\n\r\n")
+        return asking.recv(15).decode()
+
+
 def test_a_served_sites_file_is_whole_alone_a_backup_is_kept_and_being_told_to_stop_ends_it_well(tmp_path):
+    port = free_port()
     with subprocess.Popen(
-        [*MANAGE, "serve", "--port", free_port()],
+        [*MANAGE, "serve", "--port", port],
         env=own_environment(tmp_path),
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
@@ -81,6 +92,8 @@ def test_a_served_sites_file_is_whole_alone_a_backup_is_kept_and_being_told_to_s
                     assert copied(tmp_path) != []
                 if line.startswith(("Backed up", "Not done")):
                     break
+            # Thirty phones that keep five connections each.
+            assert answers_beside(port, 150) == "HTTP/1.1 200 OK"
             with closing(sqlite3.connect(tmp_path / "horns.sqlite3")) as other:
                 other.execute("UPDATE people_school SET name = 'Written last'")
                 other.commit()

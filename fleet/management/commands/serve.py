@@ -88,7 +88,8 @@ class Command(BaseCommand):
             # end, and few enough at once that memory stays bounded.
             inbuf_overflow=7 * 1024 * 1024,
             max_request_body_size=256 * 1024 * 1024,
-            connection_limit=60,
+            # A phone keeps up to six open: about forty phones.
+            connection_limit=250,
         )
         over = threading.Event()
         daily = threading.Thread(target=each_day, args=(over, self._say), daemon=True)
