@@ -156,18 +156,20 @@ def _do(request: SeatedRequest, act: Several[Any]) -> HttpResponse:
             done[line.key] = act.do(row, said=form.cleaned_data, by=request.user, at=request.now)
         except Refused as no:
             left.append(replace(line, refused=no.sentence))
-    if done:
-        _keep(request, act, done, form.cleaned_data)
+    told = _keep(request, act, done, form.cleaned_data) if done else ""
     if left:
+        if told:
+            messages.success(request, told)
         return _page(request, act, left, form, refused=True)
     return redirect(f"{request.seat.here(act.page)}?{urlencode({'done': 1, 'next': asked_back(request)})}")
 
 
-def _keep(request: SeatedRequest, act: Several[Any], done: dict[int, Any], said: dict[str, Any]) -> None:
+def _keep(request: SeatedRequest, act: Several[Any], done: dict[int, Any], said: dict[str, Any]) -> str:
+    """What was done, in a sentence."""
     told = act.told(act.count(len(done)), said)
     after = [[row.pk, done[row.pk], act.seen(row)] for row in act.rows(request.seat.school, done)]
     request.session[KEPT] = {"school": request.seat.school.pk, "page": act.page, "told": told, "rows": after}
-    messages.success(request, told)
+    return told
 
 
 def _kept(request: SeatedRequest, act: Several[Any]) -> dict[str, Any]:
