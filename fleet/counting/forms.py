@@ -51,7 +51,7 @@ class BeginForm(AskedByChoice):
         widget=forms.RadioSelect,
         initial=Count.Kind.EVERYTHING.value,
         choices=[
-            (Count.Kind.EVERYTHING.value, "Everything"),
+            (Count.Kind.EVERYTHING.value, _s_lazy("Everything")),
             (Count.Kind.PLACES.value, _s_lazy("Some places")),
             (Count.Kind.SAMPLE.value, _s_lazy("A random sample: a quick look in the middle of the year")),
         ],
@@ -74,7 +74,11 @@ class BeginForm(AskedByChoice):
         coerce=int,
         error_messages={"required": _s_lazy("Choose one.")},
         initial="10",
-        choices=[("5", "within 5 in 100"), ("10", "within 10 in 100"), ("15", "within 15 in 100")],
+        choices=[
+            ("5", _s_lazy("within 5 in 100")),
+            ("10", _s_lazy("within 10 in 100")),
+            ("15", _s_lazy("within 15 in 100")),
+        ],
     )
 
     def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:

@@ -14,8 +14,10 @@ from django.forms.renderers import TemplatesSetting
 from django.utils import timezone
 from django.utils.html import conditional_escape
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _s
 
 from fleet.ground.files.pdfs import kept_paper
+from fleet.ground.languages.marks import _s_lazy
 
 
 def day_as_time(day: date, now: datetime) -> datetime:
@@ -27,13 +29,13 @@ def day_as_time(day: date, now: datetime) -> datetime:
 
 def not_to_come(day: date, now: datetime) -> date:
     if day > timezone.localdate(now):
-        raise forms.ValidationError("This day has not come yet.")
+        raise forms.ValidationError(_s_lazy("This day has not come yet."))
     return not_too_long_ago(day)
 
 
 def not_too_long_ago(day: date) -> date:
     if day.year < 1900:
-        raise forms.ValidationError("This day is too long ago; check the year.")
+        raise forms.ValidationError(_s_lazy("This day is too long ago; check the year."))
     return day
 
 
@@ -62,7 +64,7 @@ class KeptForm(forms.Form):
 
 def tick_after(form: forms.BaseForm, after: str, name: str, label: str, near: str) -> None:
     """A tick right after a field, that what is typed there is another than `near`, which is there already."""
-    wrong = {"required": f"{near} is there already: write it so, or tick this."}
+    wrong = {"required": _s("%(near)s is there already: write it so, or tick this.") % {"near": near}}
     form.fields[name] = forms.BooleanField(label=label, error_messages=wrong)
     order = list(form.fields)
     order.insert(order.index(after) + 1, order.pop())
@@ -84,7 +86,7 @@ MOST_COST = Decimal("9999999.99")
 
 def amount(below: str) -> forms.DecimalField:
     """A sum of money, with what to say to one that is negative or absurd."""
-    absurd = "That is more than any repair costs. Look at the figure again."
+    absurd = _s_lazy("That is more than any repair costs. Look at the figure again.")
     return forms.DecimalField(
         required=False,
         min_value=Decimal(0),
@@ -93,7 +95,7 @@ def amount(below: str) -> forms.DecimalField:
         error_messages={
             "min_value": below,
             "max_value": absurd,
-            "max_decimal_places": "Give the cost with at most two decimals.",
+            "max_decimal_places": _s_lazy("Give the cost with at most two decimals."),
         },
     )
 
@@ -109,7 +111,7 @@ def date_field(label: str, **options: Any) -> forms.DateField:
     return forms.DateField(
         label=label,
         widget=DateInput(),
-        error_messages={"invalid": "Write the day like 2027-06-30.", "required": "Give a day."},
+        error_messages={"invalid": _s_lazy("Write the day like 2027-06-30."), "required": _s_lazy("Give a day.")},
         **options,
     )
 
@@ -118,9 +120,9 @@ def days_in(words: str) -> list[int]:
     """`14, 3` as [3, 14]. Raises ValidationError for anything but up to six whole numbers from 1 to 365."""
     parts = [part for part in words.replace(";", ",").replace(" ", ",").split(",") if part]
     if any(not part.isascii() or not part.isdigit() or not 1 <= int(part[:5]) <= 365 for part in parts):
-        raise ValidationError("Write numbers of days from 1 to 365 with commas between, like: 14, 3.")
+        raise ValidationError(_s_lazy("Write numbers of days from 1 to 365 with commas between, like: 14, 3."))
     if len(parts) > 6:
-        raise ValidationError("Six letters are enough.")
+        raise ValidationError(_s_lazy("Six letters are enough."))
     return sorted({int(part) for part in parts})
 
 

@@ -10,6 +10,7 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import UploadedFile
+from django.utils.translation import gettext as _s
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -28,10 +29,10 @@ def redrawn(upload: UploadedFile[Any]) -> tuple[ContentFile[bytes], int, int]:
     from PIL import Image, UnidentifiedImageError
 
     many = settings.PHOTOGRAPH_MAX_PIXELS // 1_000_000
-    too_many = f"This picture has too many pixels. Send one of at most {many} million."
+    too_many = _s("This picture has too many pixels. Send one of at most %(most)s million.") % {"most": many}
     if (upload.size or 0) > settings.PHOTOGRAPH_MAX_BYTES:
         most = settings.PHOTOGRAPH_MAX_BYTES // 2**20
-        raise ValidationError(f"This picture is too large. Send one of at most {most} MB.")
+        raise ValidationError(_s("This picture is too large. Send one of at most %(most)s MB.") % {"most": most})
     try:
         upload.seek(0)
         with Image.open(upload, formats=FORMATS) as picture:
@@ -39,16 +40,16 @@ def redrawn(upload: UploadedFile[Any]) -> tuple[ContentFile[bytes], int, int]:
             if picture.width * picture.height > settings.PHOTOGRAPH_MAX_PIXELS:
                 raise ValidationError(too_many)
             if picture.width < 16 or picture.height < 16:
-                raise ValidationError("This picture is too small to show anything.")
+                raise ValidationError(_s("This picture is too small to show anything."))
             flat = flattened(picture, (LONGEST_SIDE, LONGEST_SIDE))
     except ValidationError:
         raise
     except Image.DecompressionBombError as trouble:
         raise ValidationError(too_many) from trouble
     except UnidentifiedImageError as trouble:
-        raise ValidationError("This is not a picture we can read. Send a JPEG, PNG or WebP file.") from trouble
+        raise ValidationError(_s("This is not a picture we can read. Send a JPEG, PNG or WebP file.")) from trouble
     except (OSError, SyntaxError, ValueError, EOFError, MemoryError) as trouble:
-        raise ValidationError("This picture is damaged or cut off. Send it again.") from trouble
+        raise ValidationError(_s("This picture is damaged or cut off. Send it again.")) from trouble
     fresh = io.BytesIO()
     flat.save(fresh, "JPEG", quality=82, optimize=True)
     return ContentFile(fresh.getvalue(), name=f"{secrets.token_hex(12)}.jpg"), flat.width, flat.height

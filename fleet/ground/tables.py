@@ -10,10 +10,12 @@ import django_tables2 as tables
 from django.forms.utils import flatatt
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _s
 from django_tables2.data import TableData
 from django_tables2.rows import BoundRow, BoundRows
 from django_tables2.utils import signature
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.paging import OnePage
 
 # Further on than any list reaches; below what an engine takes for a number of rows.
@@ -40,7 +42,7 @@ class Tick(Computed):
     """A box before each row, for the form with the id `several` beside the list; named by `ListTable.ticks`."""
 
     def __init__(self) -> None:
-        super().__init__("Tick", orderable=False)
+        super().__init__(_s_lazy("Tick"), orderable=False)
 
 
 class LightRow(BoundRow):
@@ -108,8 +110,8 @@ class ListTable(tables.Table):
         self.rows = LightRows(self.data, self)
 
     def render_tick(self, record: Any) -> SafeString:
-        box = '<input type="checkbox" name="{}" value="{}" form="several" aria-label="Tick {}">'
-        return format_html(box, self.ticks, record.pk, record)
+        box = '<input type="checkbox" name="{}" value="{}" form="several" aria-label="{}">'
+        return format_html(box, self.ticks, record.pk, _s("Tick %(row)s") % {"row": record})
 
     @property
     def wrap(self) -> SafeString:

@@ -11,11 +11,11 @@ from functools import lru_cache
 
 from django.utils import timezone
 from django.utils.dateformat import format as dated
-from django.utils.formats import date_format
+from django.utils.formats import date_format, get_format
 from django.utils.html import urlize
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import get_language, ngettext
 from django.utils.translation import gettext as _s
-from django.utils.translation import ngettext
 
 # Letters that Unicode does not take apart into one of a to z and a mark.
 _AS_TYPED = str.maketrans(
@@ -49,7 +49,7 @@ def in_reading_order(*words: str) -> str:
 
 
 def spoken_time(at: datetime) -> str:
-    return dated(timezone.localtime(at), "H:i, j F Y")
+    return f"{dated(timezone.localtime(at), 'H:i')}, {day(timezone.localtime(at))}"
 
 
 def day(when: date) -> str:
@@ -58,8 +58,24 @@ def day(when: date) -> str:
 
 
 def short_day(when: date, today: date) -> str:
-    """A date where there is little room: `3 May`, of another year than this `3 May 2027`, in short months."""
-    return dated(when, "j M" if when.year == today.year else "j M Y")
+    """A date where there is little room: `3 May`, of another year than this `3 May 2027`, in short months; in German
+    `03.05.`."""
+    form = get_format("SHORT_DATE_FORMAT")
+    return dated(when, form.replace("Y", "").rstrip(" /-") if when.year == today.year else form)
+
+
+def long_day(when: date) -> str:
+    """With the day of the week: `Monday, 3 May 2027`."""
+    return f"{date_format(when, 'l')}, {day(when)}"
+
+
+def within(words: str) -> str:
+    """A heading within a sentence: German keeps its capitals."""
+    return words if (get_language() or "").startswith("de") else words.lower()
+
+
+def either(words: Sequence[str]) -> str:
+    return _s(" or ").join(words)
 
 
 def days(count: int) -> str:

@@ -10,13 +10,14 @@ from django.http import HttpRequest
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _s
 
 from fleet.ground import badges, wording
 from fleet.ground.badges import badge, money
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Refused
 from fleet.people.models import Post
-from fleet.register.models.kinds import stand_in_words
+from fleet.register.models.kinds import said_again, stand_in_words
 from fleet.register.pages.badges import grade_badge, whereabouts, whereabouts_in_short
 from fleet.workshop.pages.badges import severity_badge
 
@@ -26,6 +27,10 @@ register.filter(money)
 register.filter(wording.minutes)
 register.filter(wording.reachable)
 register.filter(stand_in_words)
+register.filter(said_again)
+register.filter(wording.within)
+register.filter(wording.either)
+register.filter(wording.long_day)
 register.simple_tag(whereabouts)
 register.simple_tag(whereabouts_in_short)
 register.simple_tag(grade_badge, name="grade_badge")
@@ -79,7 +84,7 @@ def with_query(context: dict[str, Any], **changes: Any) -> str:
 @register.simple_tag
 def role_word(role: str) -> str:
     """A role as people say it: "department head"."""
-    return dict(Post.Role.choices).get(role, "guardian" if role == "guardian" else "")
+    return str(dict(Post.Role.choices).get(role, _s("guardian") if role == "guardian" else ""))
 
 
 # The pages of the site in the order of the masthead: view name, label.

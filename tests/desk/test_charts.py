@@ -273,7 +273,7 @@ def test_of_a_long_list_thirty_horns_are_shown_and_how_many_more_there_are(as_, 
     assert "32 horns fingered like the F horn" in page
     assert "and 2 more. Choose a class above" in page
     assert ("HN-128" in page, "HN-129" in page) == (True, False)
-    assert ("and 1 more.</p>" in page, "HN-229" in page, "HN-230" in page) == (True, True, False)
+    assert ("and 1 more." in page, "HN-229" in page, "HN-230" in page) == (True, True, False)
 
 
 def test_a_class_shows_only_the_horns_its_pupils_hold(as_, cupboard):

@@ -22,6 +22,8 @@ from babel.messages.catalog import Message
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
+from tests.gates.our_tables import Text, of_data, of_data_for_staff
+
 HERE = Path(__file__).resolve().parent.parent.parent
 # What families read, and what staff alone read, which fewer languages have.
 LOCALE = HERE / "locale"
@@ -44,8 +46,6 @@ PLACEHOLDER = re.compile(r"%\((\w+)\)[sd]|\{(\w+)\}")
 KEPT_APART = {"ar"}
 APART = re.compile("\u2068[^\u2068\u2069]*\u2069|<bdi>[^<]*</bdi>")
 FILLED_IN = re.compile(r"%\((?!origin)\w+\)s|\{(?!page|contact)\w+\}")
-
-Text = str | tuple[str, str]
 
 
 def of_python(source: str, marks: Mapping[str, int] = MARKS) -> Iterator[Text]:
@@ -71,57 +71,6 @@ def of_template(source: str) -> Iterator[Text]:
             at = one.end()
         else:
             yield texts[0] if len(texts) == 1 else (texts[0], texts[1])
-
-
-def of_data() -> Iterator[tuple[str, Text]]:
-    """What families read of our own tables: kinds of horn, faults, how a horn is."""
-    from fleet.desk.queries.horns import said_first
-    from fleet.lending.models import LoanPeriod
-    from fleet.lending.models.loans import USUAL_ACCESSORIES
-    from fleet.register.models import Horn
-    from fleet.register.models.kinds import stand_in_words
-    from fleet.workshop.models import ConditionCheck, Finding
-    from fleet.workshop.models.faults import catalogue as faults
-    from fleet.workshop.models.fitted import NOUN, PLACES
-    from identify.core.horns.catalogue import catalogue as builds
-
-    for build in builds().values():
-        yield "identify/core/data/builds.toml", build.name
-        yield "identify/core/data/builds.toml", said_first(build)
-        yield "identify/core/data/builds.toml", build.about
-        for lever in build.thumb_levers:
-            if lever.words:
-                yield "identify/core/data/builds.toml", lever.words
-        if build.reversible:
-            yield from (("identify/core/data/builds.toml", stand_in_words(stand.name)) for stand in build.stands)
-    yield from (("fleet/workshop/models/faults.toml", fault.words) for fault in faults().by_code.values())
-    for choices in (Horn.Grade, ConditionCheck.FinishGrade, Finding.Severity, LoanPeriod.Kind):
-        yield from (("fleet/register/models", str(label)) for label in choices.labels)
-    for name in ("wrap", "finish"):
-        yield from (("fleet/register/models", str(label)) for _, label in Horn._meta.get_field(name).choices or ())
-    yield from (("fleet/lending/models/loans.py", thing) for thing in USUAL_ACCESSORIES)
-    for noun in NOUN.values():
-        yield "fleet/workshop/models/fitted.py", f"%(places)s {noun}"
-    for names in PLACES.values():
-        yield from (("fleet/workshop/models/fitted.py", name) for name in names.values())
-
-
-def of_data_for_staff() -> Iterator[tuple[str, Text]]:
-    """What staff alone read of our own tables: what is done about a fault, works, care, and what to mind."""
-    from fleet.workshop.models.care import DO
-    from fleet.workshop.models.faults import catalogue as faults
-    from fleet.workshop.models.works import works
-
-    known = faults()
-    for part in known.parts:
-        yield "fleet/workshop/models/faults.toml", part.name
-    for fault in known.by_code.values():
-        said = (fault.do, fault.stops, fault.measure.what if fault.measure else "")
-        yield from (("fleet/workshop/models/faults.toml", one) for one in said if one)
-    yield from (("fleet/workshop/models/faults.toml", one) for one in known.cautions.values())
-    for work in works().values():
-        yield from (("fleet/workshop/models/works.toml", one) for one in (work.words, work.do, *work.cautions) if one)
-    yield from (("fleet/workshop/models/care.py", one) for one in DO.values())
 
 
 def marked() -> Catalog:

@@ -17,7 +17,7 @@ from fleet.lending.models import Agreement
 from fleet.lending.queries.agreements import FIRST_WORDS
 from fleet.letters.models import LendingRules
 from fleet.letters.queries.composing import composed
-from fleet.register.models.kinds import build_of, kind_and_stand_spoken
+from fleet.register.models.kinds import build_of, kind_and_stand
 from fleet.reports.paper.loan_sheet import loan_sheets_drawn
 from fleet.reports.queries.fingers import test_note as told_of_test_note
 from fleet.reports.queries.loan_facts import of_loan
@@ -235,7 +235,7 @@ def test_notes_are_named_as_the_family_names_them_or_as_the_school_says(as_, len
 )
 def test_a_horn_with_one_tube_is_not_told_twice_what_it_stands_in(code, stand, told):
     with override("de"):
-        assert kind_and_stand_spoken(code, stand).endswith(told)
+        assert kind_and_stand(code, stand).endswith(told)
 
 
 def test_what_goes_along_is_named_on_the_sheet_in_the_familys_language(lent):

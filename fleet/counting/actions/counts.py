@@ -10,11 +10,13 @@ from datetime import datetime
 from django.db import transaction
 from django.utils.translation import gettext as _s
 from django.utils.translation import ngettext as _s_many
+from django.utils.translation import override
 
 from fleet.counting.actions.locking import COUNTS, SIGNED, locked, record_of_count
 from fleet.counting.models import Count, Find, Line, Sighting
 from fleet.counting.queries.sampling import drawn, sample_size
 from fleet.counting.queries.shelves import endings
+from fleet.ground.languages.known import ENGLISH
 from fleet.ground.refusal import Refused
 from fleet.people.actions.schools import locked_school
 from fleet.people.models import School, User
@@ -93,13 +95,15 @@ def _refuse_counted_already(listed: Sequence[Horn]) -> None:
     counted = set(open_lines.values_list("horn", flat=True))
     both = [horn for horn in listed if horn.pk in counted]
     if both:
-        some = f"{both[0]} and {len(both) - 1} more are" if len(both) > 1 else f"{both[0]} is"
-        raise Refused(
-            _s("%(some)s on the list of a count that is still open. End that one first.") % {"some": some},
-            way_out=COUNTS,
+        said = (
+            _s("%(horn)s and %(others)s more are on the list of a count that is still open. End that one first.")
+            if len(both) > 1
+            else _s("%(horn)s is on the list of a count that is still open. End that one first.")
         )
+        raise Refused(said % {"horn": both[0], "others": len(both) - 1}, way_out=COUNTS)
 
 
+@override(ENGLISH)
 def line_of(count: Count, horn: Horn, *, expected: bool = True) -> Line:
     return Line(
         count=count,

@@ -14,8 +14,8 @@ from fleet.record.models import Deed
 from fleet.register.models import Horn
 
 COUNTS = WayOut("counting:counts", _s_lazy("See the counts"))
-ENDED = "This count was ended, so nothing more is added to it. Say what you saw to whoever resolves it."
-SIGNED = "This count is signed: it is kept as it is."
+ENDED = _s_lazy("This count was ended, so nothing more is added to it. Say what you saw to whoever resolves it.")
+SIGNED = _s_lazy("This count is signed: it is kept as it is.")
 
 
 def locked(count: Count) -> Count:

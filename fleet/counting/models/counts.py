@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.counting.models.kept import KEPT, KeptQuerySet
 from fleet.ground.languages.marks import _s_lazy
@@ -101,8 +102,8 @@ class Count(models.Model):
     @property
     def state(self) -> str:
         if self.signed_at:
-            return "signed"
-        return "being counted" if self.is_open else "to be resolved and signed"
+            return _s("signed")
+        return _s("being counted") if self.is_open else _s("to be resolved and signed")
 
     def days_open(self, today: date) -> int:
         return (today - timezone.localdate(self.started_at)).days

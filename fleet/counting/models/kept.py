@@ -7,8 +7,10 @@ from typing import NoReturn, Self, TypeVar
 from django.core.exceptions import ValidationError
 from django.db import models
 
+from fleet.ground.languages.marks import _s_lazy
+
 Row = TypeVar("Row", bound=models.Model, covariant=True)
-KEPT = "A count is kept as it is."
+KEPT = _s_lazy("A count is kept as it is.")
 
 
 class KeptQuerySet(models.QuerySet[Row]):

@@ -30,7 +30,11 @@ def _of_sighting(one: Sighting) -> Iterator[StoryLine]:
 
 
 def _of_line(line: Line) -> Iterator[StoryLine]:
-    sentence = f"Counted, {line.get_outcome_display()}: {line.get_resolution_display()}. {line.reason}"
+    sentence = _s("Counted, %(outcome)s: %(resolution)s. %(reason)s") % {
+        "outcome": line.get_outcome_display(),
+        "resolution": line.get_resolution_display(),
+        "reason": line.reason,
+    }
     assert line.resolved_at is not None, "a resolution has its time, by constraint"
     yield StoryLine(line.resolved_at, "counted", sentence, str(line.resolved_by), _to(line.count_id))
 

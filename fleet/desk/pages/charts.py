@@ -60,7 +60,7 @@ def chart_xml(request: SeatedRequest, pk: int) -> HttpResponse:
     horn = get_object_or_404(Horn.objects.at(request.seat.school), pk=pk)
     found = chart_of(horn, asked(request.GET))
     if found is None:
-        raise Http404("This horn has no chart yet.")
+        raise Http404(_s("This horn has no chart yet."))
     kind = kind_asked(request.GET)
     answer = HttpResponse(musicxml(found, kind), content_type="application/vnd.recordare.musicxml+xml; charset=utf-8")
     name = f"chart-{horn.number}-{kind}.musicxml".replace(" ", "-").replace("/", "-")
@@ -127,11 +127,11 @@ def _choices(found: Chart, here: _Here) -> list[tuple[str, list[tuple[str, str, 
             groups.append((name, [(words, here.at(teaching=one), one == teaching) for words, one in ways]))
 
     ways = [(_s("as taught"), True), (_s("never pressed"), False)]
-    offer("Thumb", [(words, replace(teaching, thumb=pressed)) for words, pressed in ways])
+    offer(_s("Thumb"), [(words, replace(teaching, thumb=pressed)) for words, pressed in ways])
     offer(_s("High side from"), [(note, replace(teaching, high_from=note)) for note in HIGH_FROM])
     if bass_clef_matters(found.build):
         clefs = [(_s("treble, in B♭"), False), (_s("bass, as it sounds"), True)]
-        offer("Clef", [(words, replace(teaching, bass_clef=bass)) for words, bass in clefs])
+        offer(_s("Clef"), [(words, replace(teaching, bass_clef=bass)) for words, bass in clefs])
     layers = [(one, replace(teaching, layers=teaching.layers ^ {one})) for one in LAYERS]
     toggled = [
         (LAYERS[one], here.at(teaching=other), one in teaching.layers)

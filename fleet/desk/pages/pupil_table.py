@@ -8,8 +8,10 @@ from typing import Any
 from django.urls import reverse
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _s
 
 from fleet.ground.badges import overdue
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.tables import Computed, Tick
 from fleet.ground.wording import short_day
 from fleet.people.pages.pupil_table import PupilTable
@@ -21,7 +23,7 @@ class PupilsAndHorns(PupilTable):
     ticks = "pupil"
 
     tick = Tick()
-    horn = Computed("Horn", orderable=False)
+    horn = Computed(_s_lazy("Horn"), orderable=False)
 
     class Meta(PupilTable.Meta):
         sequence = ("tick", "name", "horn", "...")
@@ -33,14 +35,14 @@ class PupilsAndHorns(PupilTable):
     def render_horn(self, record: Any) -> SafeString:
         return format_html_join(
             ", ",
-            '<a href="{}">{}</a> <span class="quiet">until {}</span> {}',
+            '<a href="{}">{}</a> <span class="quiet">{}</span> {}',
             (
                 (
                     reverse("desk:horn", args=(self.school, loan.horn_id)),
                     loan.horn,
-                    short_day(loan.due_on, self.today),
+                    _s("until %(day)s") % {"day": short_day(loan.due_on, self.today)},
                     overdue(loan.due(self.today)),
                 )
                 for loan in record.has_now
             ),
-        ) or format_html('<span class="quiet usual">{}</span>', "none")
+        ) or format_html('<span class="quiet usual">{}</span>', _s("none"))

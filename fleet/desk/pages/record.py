@@ -33,11 +33,11 @@ SHOWN = 16
 class ActTable(ListTable):
     around = {"class": "table-wrap rows acts"}
 
-    at = Computed("When")
-    by = Computed("Who")
-    what = Computed("What")
+    at = Computed(_s_lazy("When"))
+    by = Computed(_s_lazy("Who"))
+    what = Computed(_s_lazy("What"))
     page = Computed(_s_lazy("From which page"))
-    number = Computed("Act")
+    number = Computed(_s_lazy("Act"))
 
     class Meta:
         orderable = False
@@ -49,12 +49,14 @@ class ActTable(ListTable):
         self.school = school
 
     def render_at(self, record: Act) -> str:
-        return date_format(timezone.localtime(record.at), "j M Y, H:i:s")
+        return date_format(timezone.localtime(record.at), "SHORT_DATE_FORMAT") + date_format(
+            timezone.localtime(record.at), ", H:i:s"
+        )
 
     def render_by(self, record: Act) -> SafeString | str:
         if record.by_name:
             return format_html("<bdi>{}</bdi>", record.by_name)
-        return "(removed)" if record.by_id else _s("nobody signed in")
+        return _s("(removed)") if record.by_id else _s("nobody signed in")
 
     def render_what(self, record: Act) -> SafeString:
         said = [line for line in record.lines if len(line) == 2 and not self._is_who(record, line)]

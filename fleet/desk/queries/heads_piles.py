@@ -47,15 +47,15 @@ def objections(day: Day) -> Pile:
     """Changes of a guardian's address of which the address before said that they were not its own."""
     tasks = [
         Task(
-            what=f"{one.guardian.name}: the e-mail address",
+            what=_s("%(name)s: the e-mail address") % {"name": one.guardian.name},
             address=day.seat.here("people:guardian-edit", one.guardian_id),
-            why="was changed, and whoever had the one before says: not by me",
+            why=_s("was changed, and whoever had the one before says: not by me"),
             when=timezone.localdate(one.objected_at),
             late=True,
         )
         for one in objected(day.seat.school).order_by("objected_at", "pk")[:ASKED_FOR]
     ]
-    return Pile("Addresses that families did not change", tasks)
+    return Pile(_s("Addresses that families did not change"), tasks)
 
 
 def refusing(day: Day) -> Pile:
@@ -67,13 +67,13 @@ def refusing(day: Day) -> Pile:
     found = refused(guardians.values_list("email", flat=True))
     tasks = [
         Task(
-            what=f"{one.name}: the e-mail address",
+            what=_s("%(name)s: the e-mail address") % {"name": one.name},
             address=day.seat.here("people:guardian-edit", one.pk),
-            why="takes no letters, nor codes for signing in: ask how it is written",
+            why=_s("takes no letters, nor codes for signing in: ask how it is written"),
         )
         for one in (guardians.filter(email__in=found).order_by("name", "pk")[:ASKED_FOR] if found else ())
     ]
-    return Pile("Addresses that take no letters", tasks)
+    return Pile(_s("Addresses that take no letters"), tasks)
 
 
 def school_year(day: Day) -> Pile:

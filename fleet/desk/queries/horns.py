@@ -11,12 +11,13 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext as _s
 
 from fleet.desk.queries.next_step import NextStep
+from fleet.ground.badges import money
 from fleet.ground.wording import shortened, with_article
 from fleet.lending.models import Loan, Wish
 from fleet.lending.queries.wishes import waiting_for
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn
-from fleet.register.models.kinds import build_of, stand_in_words
+from fleet.register.models.kinds import build_of, kind_in_words, stand_in_words
 from fleet.register.queries.charted import form_of, stand_of
 from fleet.register.queries.horns_now import HornNow, horn_now
 from fleet.register.queries.identifying import disagreement
@@ -117,23 +118,23 @@ def particulars(horn: Horn, *, with_value: bool) -> list[tuple[str, str]]:
     build = build_of(horn.build)
     currency = horn.school.currency
     rows = [
-        ("Kind", build.name if build else _s("not identified yet")),
+        (_s("Kind"), kind_in_words(horn.build) if build else _s("not identified yet")),
         (_s("Stands in"), stand_in_words(horn.stands_in)),
-        ("Wrap", horn.wrap_told),
+        (_s("Wrap"), horn.wrap_told),
         (_s("Fourth valve"), horn.get_fourth_valve_display()),
         (_s("Fifth valve"), horn.get_fifth_valve_display()),
-        ("Maker", " ".join(part for part in (horn.maker, horn.model) if part)),
+        (_s("Maker"), " ".join(part for part in (horn.maker, horn.model) if part)),
         (_s("Serial number"), horn.serial_number),
-        ("Finish", horn.get_finish_display()),
-        ("Bell", horn.get_bell_display()),
-        ("Place", str(horn.place or "")),
-        ("Acquired", horn.acquired()),
+        (_s("Finish"), horn.get_finish_display()),
+        (_s("Bell"), horn.get_bell_display()),
+        (_s("Place"), str(horn.place or "")),
+        (_s("Acquired"), horn.acquired()),
     ]
     if with_value:
         rows += [
-            (_s("Price paid"), f"{horn.price:,.2f} {currency}" if horn.price is not None else ""),
-            (_s("Value today"), f"{horn.value:,.2f} {currency}" if horn.value is not None else ""),
+            (_s("Price paid"), money(horn.price, currency)),
+            (_s("Value today"), money(horn.value, currency)),
         ]
     if build is not None and build.certainty != "sure":
-        rows.append((_s("How sure the description is"), build.certainty))
+        rows.append((_s("How sure the description is"), _s(build.certainty)))
     return [(label, words) for label, words in rows if words]

@@ -8,6 +8,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 from django.db.models import Q
+from django.utils.translation import gettext as _s
 
 from fleet.lending.models import Loan, Wish
 from fleet.matching.queries.fit import wanted
@@ -53,7 +54,7 @@ def page_of(pupil: Pupil, today: date) -> PupilPage:
         has_now=has_now,
         against=[(loan.horn, said) for loan in has_now if (said := against.get((pupil.pk, loan.horn_id)))],
         owed=_owed(pupil, {loan.horn_id for loan in has_now}, today),
-        fits=needed(row, Weights(wrap=MUST, stand=MUST)) if compact or row.needs_kind or row.stand else "any horn",
+        fits=needed(row, Weights(wrap=MUST, stand=MUST)) if compact or row.needs_kind or row.stand else _s("any horn"),
         fitting=urlencode({name: value for name, value in narrowed.items() if value}),
         earlier=ended[:EARLIER],
         more=len(ended) > EARLIER,

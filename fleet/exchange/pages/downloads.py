@@ -44,7 +44,7 @@ HORNS = (
     Out("Serial number", lambda horn: horn.serial_number),
     Out("Finish", lambda horn: horn.get_finish_display()),
     Out("Bell", lambda horn: horn.get_bell_display()),
-    Out("Wrap", lambda horn: horn.get_wrap_display() or NOT_LOOKED_AT),
+    Out("Wrap", lambda horn: horn.get_wrap_display() or str(NOT_LOOKED_AT)),
     Out("Room", lambda horn: horn.place.room if horn.place else ""),
     Out("Shelf", lambda horn: horn.place.shelf if horn.place else ""),
     Out("Where it is", lambda horn: horn.whereabouts.state),

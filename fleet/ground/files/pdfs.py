@@ -9,6 +9,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import UploadedFile
+from django.utils.translation import gettext as _s
 
 from fleet.ground.pictures import redrawn
 
@@ -23,22 +24,24 @@ def kept_pdf(upload: UploadedFile[Any]) -> tuple[ContentFile[bytes], int]:
     from pypdf import PdfReader
 
     if (upload.size or 0) > MOST_MEGABYTES * 2**20:
-        raise ValidationError(f"This file is too large. Send one of at most {MOST_MEGABYTES} MB.")
+        raise ValidationError(_s("This file is too large. Send one of at most %(most)s MB.") % {"most": MOST_MEGABYTES})
     upload.seek(0)
     content = upload.read()
     if not content.startswith(BEGINS):
-        raise ValidationError("This is not a PDF.")
+        raise ValidationError(_s("This is not a PDF."))
     try:
         reader = PdfReader(io.BytesIO(content))
         locked = reader.is_encrypted
         pages = 0 if locked else len(reader.pages)
     # A damaged file may break the reader anywhere.
     except Exception as trouble:
-        raise ValidationError("This PDF is damaged or cut off. Send it again.") from trouble
+        raise ValidationError(_s("This PDF is damaged or cut off. Send it again.")) from trouble
     if locked:
-        raise ValidationError("This PDF has a password. Save it without one.")
+        raise ValidationError(_s("This PDF has a password. Save it without one."))
     if not 1 <= pages <= MOST_PAGES:
-        raise ValidationError(f"This PDF has {pages} pages. Send one of 1 to {MOST_PAGES}.")
+        raise ValidationError(
+            _s("This PDF has %(pages)s pages. Send one of 1 to %(most)s.") % {"pages": pages, "most": MOST_PAGES}
+        )
     return ContentFile(content, name=f"{secrets.token_hex(12)}.pdf"), pages
 
 

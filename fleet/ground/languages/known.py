@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.utils.translation import get_language, get_language_info, gettext, override
+from django.utils.translation import gettext as _s
 
 ENGLISH = "en-gb"
 
@@ -30,8 +31,9 @@ class Language:
     @property
     def for_staff(self) -> str:
         """`German (Deutsch), not yet read by a native speaker`"""
-        named = self.english if self.name == self.english else f"{self.english} ({self.name})"
-        return named if self.read else f"{named}, not yet read by a native speaker"
+        english = _s(self.english)
+        named = english if self.name == english else f"{english} ({self.name})"
+        return named if self.read else _s("%(language)s, not yet read by a native speaker") % {"language": named}
 
 
 KNOWN = {

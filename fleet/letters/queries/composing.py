@@ -14,7 +14,7 @@ from fleet.letters.models import LendingRules
 from fleet.letters.models.wording import fill, without_page
 from fleet.letters.queries.rules import rules_of
 from fleet.people.queries.own_words import speaking
-from fleet.register.models.kinds import kind_spoken
+from fleet.register.models.kinds import kind_in_words
 from fleet.signing.models import OnlineSignature
 
 
@@ -45,7 +45,7 @@ def _composed(about: Loan | OnlineSignature, occasion: str, today: date, rules: 
         "guardian": about.guardian.name,
         "pupil": about.pupil.name,
         "horn": about.horn.number,
-        "kind": kind_spoken(about.horn.build),
+        "kind": kind_in_words(about.horn.build),
         "due": day(about.due_on),
         "days": days(DueDay(about.due_on, today).days),
         "reason": recalled.reason if recalled else "",

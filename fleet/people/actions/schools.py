@@ -9,6 +9,7 @@ from typing import Any
 from django.conf import settings as site
 from django.db import transaction
 from django.utils.module_loading import import_string
+from django.utils.translation import gettext as _s
 
 from fleet.ground.refusal import Refused
 from fleet.people.models import School, User
@@ -50,7 +51,7 @@ def change_sign_in(*, school: School, issuer: str, came_by: Collection[str], by:
     if not told:
         return
     if issuer and issuer not in came_by:
-        raise Refused("First come in with it once yourself: then it is sure to work.", field="sign_in_by")
+        raise Refused(_s("First come in with it once yourself: then it is sure to work."), field="sign_in_by")
     now.sign_in_by = issuer
     now.save(update_fields=["sign_in_by"])
     record(deed=Deed.SIGN_IN_CHANGED, school=now, by=by, at=at, told=told)

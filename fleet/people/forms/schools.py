@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 from django.conf import settings as site
+from django.utils.translation import gettext as _s
 
 from fleet.ground.languages.known import translated, translated_for_staff
 from fleet.ground.languages.marks import _s_lazy
@@ -86,16 +87,23 @@ class WorkshopForm(SettingsForm):
 
 
 def _ways_in() -> list[tuple[str, str]]:
-    only = [(one.address, f"with {one.name}, those whose address is of {_or(one.domains)}") for one in site.ISSUERS]
-    return [("", "as they like: a code by e-mail, a password, a passkey"), *only]
+    only = [
+        (
+            one.address,
+            _s("with %(issuer)s, those whose address is of %(domains)s")
+            % {"issuer": one.name, "domains": _or(one.domains)},
+        )
+        for one in site.ISSUERS
+    ]
+    return [("", _s("as they like: a code by e-mail, a password, a passkey")), *only]
 
 
 def _or(names: tuple[str, ...]) -> str:
-    return " or ".join(names)
+    return _s(" or ").join(names)
 
 
 class SignInForm(SettingsForm):
-    sign_in_by = forms.ChoiceField(label="Staff come in", choices=_ways_in, widget=forms.RadioSelect)
+    sign_in_by = forms.ChoiceField(label=_s_lazy("Staff come in"), choices=_ways_in, widget=forms.RadioSelect)
     # "As they like" is an answer, too.
     sign_in_by.empty_values = [None]
 

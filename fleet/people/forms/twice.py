@@ -8,6 +8,7 @@ from typing import Any
 
 from django import forms
 from django.db.models import Case, F, Q, QuerySet, Value, When
+from django.utils.translation import gettext as _s
 
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
@@ -77,4 +78,10 @@ class SameGuardianForm(SamePersonForm):
 
     def told(self, one: Guardian) -> str:
         answers = ", ".join(pupil.name for pupil in one.pupils.all())
-        return f"{one} ({one.reached}){f', for {answers}' if answers else ''}"
+        if not answers:
+            return f"{one} ({one.reached})"
+        return _s("%(guardian)s (%(reached)s), for %(pupils)s") % {
+            "guardian": one,
+            "reached": one.reached,
+            "pupils": answers,
+        }

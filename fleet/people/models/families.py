@@ -21,7 +21,7 @@ from fleet.people.models.searched import Searched, SearchedQuerySet, having, wor
 
 # A family reads its letters within a week; whoever had the address before can say so in this time. Paper does not wait.
 SIGNS_AFTER = timedelta(days=7)
-NO_CONTACT = "Give one contact: an e-mail address or a telephone number."
+NO_CONTACT = _s_lazy("Give one contact: an e-mail address or a telephone number.")
 
 
 class Guardian(Searched):

@@ -29,12 +29,12 @@ class School(models.Model):
         _s_lazy("register numbers begin with"),
         max_length=8,
         default="HN-",
-        validators=[RegexValidator(r"^[A-Za-z0-9/.-]*$", "Use letters, digits, dash, dot or slash.")],
+        validators=[RegexValidator(r"^[A-Za-z0-9/.-]*$", _s_lazy("Use letters, digits, dash, dot or slash."))],
     )
     currency = models.CharField(
         max_length=3,
         default="EUR",
-        validators=[RegexValidator(r"^[A-Z]{3}$", "Use the three capital letters of ISO 4217, like EUR.")],
+        validators=[RegexValidator(r"^[A-Z]{3}$", _s_lazy("Use the three capital letters of ISO 4217, like EUR."))],
     )
     paper = models.CharField(max_length=6, choices=Paper, default=Paper.A4)
     contact = models.CharField(
@@ -107,25 +107,25 @@ class School(models.Model):
         validators=[MinValueValidator(1), MaxValueValidator(3650)],
     )
     clean_months = models.PositiveSmallIntegerField(
-        "cleaned sooner after so many months in children’s hands",
+        _s_lazy("cleaned sooner after so many months in children’s hands"),
         default=3,
         db_default=3,
         validators=[MaxValueValidator(60)],
-        help_text="Since it was last cleaned, by its loans. 0 to go by the days alone.",
+        help_text=_s_lazy("Since it was last cleaned, by its loans. 0 to go by the days alone."),
     )
     service_months = models.PositiveSmallIntegerField(
-        "serviced sooner after so many months in children’s hands",
+        _s_lazy("serviced sooner after so many months in children’s hands"),
         default=10,
         db_default=10,
         validators=[MaxValueValidator(120)],
-        help_text="Since its last service, by its loans. 0 to go by the days alone.",
+        help_text=_s_lazy("Since its last service, by its loans. 0 to go by the days alone."),
     )
     exercise_days = models.PositiveSmallIntegerField(
-        "days after which a horn that nobody plays is exercised",
+        _s_lazy("days after which a horn that nobody plays is exercised"),
         default=30,
         db_default=30,
         validators=[MaxValueValidator(1500)],
-        help_text="Counted from its last loan or exercise. 0 for never.",
+        help_text=_s_lazy("Counted from its last loan or exercise. 0 for never."),
     )
     tuned_to = models.PositiveSmallIntegerField(
         _s_lazy("the school tunes to"),
@@ -155,10 +155,10 @@ class School(models.Model):
         max_length=8,
         blank=True,
         choices=[
-            ("", "as their language does"),
+            ("", _s_lazy("as their language does")),
             ("letters", "C, D, E, F, G, A, B"),
-            ("german", "C, D, E, F, G, A, H, and B for B♭"),
-            ("solfege", "do, re, mi, fa, sol, la, si"),
+            ("german", _s_lazy("C, D, E, F, G, A, H, and B for B♭")),
+            ("solfege", _s_lazy("do, re, mi, fa, sol, la, si")),
         ],
         default="",
         db_default="",
@@ -166,7 +166,7 @@ class School(models.Model):
     )
     # The address of the issuer with whose accounts alone its staff come in. Empty, or of one that the site names no
     # longer: as they like.
-    sign_in_by = models.CharField("how staff sign in", max_length=200, blank=True, default="", db_default="")
+    sign_in_by = models.CharField(_s_lazy("how staff sign in"), max_length=200, blank=True, default="", db_default="")
     # Another each time its own words for families change (OwnWords); empty where it has none.
     own_words_mark = models.CharField(max_length=16, blank=True, default="", db_default="", editable=False)
     second_step_days = models.PositiveSmallIntegerField(

@@ -9,13 +9,18 @@ from zoneinfo import ZoneInfo, available_timezones
 from django.conf import settings
 from django.db import models
 from django.db.models.functions import Coalesce, NullIf
+from django.utils.translation import gettext as _s
+
+
+def zones() -> list[tuple[str, str]]:
+    """Those of places, by their names; the first is the site's own."""
+    return [("", _s("That of the site, %(zone)s") % {"zone": settings.TIME_ZONE}), *_of_places()]
 
 
 @cache
-def zones() -> list[tuple[str, str]]:
-    """Those of places, by their names; the first is the site's own."""
+def _of_places() -> list[tuple[str, str]]:
     places = sorted(name for name in available_timezones() if "/" in name and not name.startswith("Etc/"))
-    return [("", f"That of the site, {settings.TIME_ZONE}"), *((name, name.replace("_", " ")) for name in places)]
+    return [(name, name.replace("_", " ")) for name in places]
 
 
 def zone_of(name: str) -> ZoneInfo:

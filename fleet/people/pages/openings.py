@@ -56,10 +56,10 @@ def note_opening(request: SeatedRequest, *, pupil: Pupil | None = None, guardian
 class OpeningTable(ListTable):
     around = {"class": "table-wrap rows"}
 
-    at = Computed("When")
-    by = Computed("Who")
-    about = Computed("About")
-    what = Computed("What")
+    at = Computed(_s_lazy("When"))
+    by = Computed(_s_lazy("Who"))
+    about = Computed(_s_lazy("About"))
+    what = Computed(_s_lazy("What"))
 
     class Meta:
         orderable = False
@@ -67,7 +67,7 @@ class OpeningTable(ListTable):
         empty_text = _s_lazy("Nobody has opened a person’s page yet.")
 
     def render_at(self, record: Opening) -> str:
-        return date_format(timezone.localtime(record.at), "j M Y, H:i")
+        return date_format(timezone.localtime(record.at), "SHORT_DATETIME_FORMAT")
 
     def render_by(self, record: Opening) -> str:
         return str(record.by)

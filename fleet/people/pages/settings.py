@@ -18,6 +18,7 @@ from django.utils.translation import gettext as _s
 from fleet.ground.access import Role
 from fleet.ground.answering import answer, one_of, posted, sure
 from fleet.ground.languages.known import KNOWN
+from fleet.ground.languages.marks import _s_lazy
 from fleet.people.actions import school_year, schools, staff
 from fleet.people.forms.school_year import HolidayForm, YearForm
 from fleet.people.forms.schools import (
@@ -83,8 +84,8 @@ def sign_in(request: SeatedRequest) -> HttpResponse:
             at=request.now,
         ),
         page="people/settings_sign_in.html",
-        shown=lambda: {"title": "How staff sign in", "looks": _looks(seat.school)},
-        said="The settings are saved.",
+        shown=lambda: {"title": _s_lazy("How staff sign in"), "looks": _looks(seat.school)},
+        said=_s("The settings are saved."),
         then=lambda _: seat.here("people:settings-sign-in"),
     )
 

@@ -144,11 +144,17 @@ def set_place(
     if now.place_id == (place.pk if place else None):
         return
     if now.place_id != seen:
-        where = f"belongs to {now.place} by now" if now.place else "has no place by now"
-        raise Refused(
-            _s("%(now)s %(where)s: somebody changed it since you looked. Look, then say its place again.")
-            % {"now": now, "where": where}
+        said = (
+            _s(
+                "%(now)s belongs to %(place)s by now: somebody changed it since you looked. "
+                "Look, then say its place again."
+            )
+            if now.place
+            else _s(
+                "%(now)s has no place by now: somebody changed it since you looked. Look, then say its place again."
+            )
         )
+        raise Refused(said % {"now": now, "place": now.place})
     amend_horn(horn=now, changes={"place": place}, waited=waited, by=by, at=at)
 
 

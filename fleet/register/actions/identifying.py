@@ -18,7 +18,7 @@ from fleet.register.actions.horns import Particulars, register_horn
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import TWICE_WITHIN, locked
 from fleet.register.models import Horn, Identification
-from fleet.register.models.kinds import kind_in_words, wraps_of
+from fleet.register.models.kinds import kind_in_english, kind_in_words, wraps_of
 from fleet.register.queries.identifying import confirmed_mix
 from identify.core.horns.air import TUBES
 from identify.core.horns.builds import Build
@@ -106,11 +106,18 @@ def put_on_horn(
         teaches=not (observations.like or verdict.confirm),
         probability=chosen.probability,
     )
-    was = now.kind
+    was = kind_in_english(now.build)
     if latest is None or latest.at <= finding.at:
         _say_on(now, chosen, observations)
     keep([now])
-    record(deed=Deed.HORN_IDENTIFIED, school=now.school, by=by, at=at, horn=now, told=[["kind", was, now.kind]])
+    record(
+        deed=Deed.HORN_IDENTIFIED,
+        school=now.school,
+        by=by,
+        at=at,
+        horn=now,
+        told=[["kind", was, kind_in_english(now.build)]],
+    )
     return finding
 
 

@@ -7,6 +7,7 @@ from datetime import datetime
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _s
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Refused
 from fleet.people.actions.schools import locked_school
 from fleet.people.models import User
@@ -17,8 +18,8 @@ from fleet.register.actions.keeping import keep_all
 from fleet.register.actions.locking import locked_all
 from fleet.register.models import Horn, Place
 
-THERE_ALREADY = "There is already a place with this room and shelf."
-PUT_TOGETHER = "This place was put together with another meanwhile. Look again."
+THERE_ALREADY = _s_lazy("There is already a place with this room and shelf.")
+PUT_TOGETHER = _s_lazy("This place was put together with another meanwhile. Look again.")
 
 
 @transaction.atomic

@@ -14,7 +14,14 @@ from fleet.record.models import Deed
 from fleet.register.actions.keeping import keep
 from fleet.register.actions.locking import locked
 from fleet.register.models import Horn, StandChange
-from fleet.register.models.kinds import kind_in_words, reversible, stand_in_words, stands_of, what_does_not_fit
+from fleet.register.models.kinds import (
+    key_in_english,
+    kind_in_words,
+    reversible,
+    stand_in_words,
+    stands_of,
+    what_does_not_fit,
+)
 
 
 @transaction.atomic
@@ -44,6 +51,6 @@ def restring(*, horn: Horn, stands_in: str, reason: str, by: User, at: datetime)
     now.stands_in = stands_in
     now.save(update_fields=["stands_in"])
     keep([now])
-    told = [["stands in", stand_in_words(change.before), stand_in_words(stands_in)], ["reason", reason]]
+    told = [["stands in", key_in_english(change.before), key_in_english(stands_in)], ["reason", reason]]
     record(deed=Deed.HORN_RESTRUNG, school=now.school, by=by, at=at, horn=now, told=told)
     return change

@@ -6,6 +6,7 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _s
 
 from fleet.ground.access import HEADS, Role
 from fleet.ground.fields import DateInput, amount, not_too_long_ago
@@ -28,7 +29,7 @@ class DisposalForm(PlainSentences, forms.Form):
     def __init__(self, *args: Any, role: Role, currency: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if role in HEADS:
-            self.fields["price"].label = f"Price, {currency}"
+            self.fields["price"].label = _s("Price, %(currency)s") % {"currency": currency}
         else:
             del self.fields["price"]
 
@@ -45,7 +46,7 @@ class DecideForm(PlainSentences, forms.Form):
 
     answer = forms.CharField(label=_s_lazy("A word on it"), max_length=300, required=False)
     price = amount(NEGATIVE)
-    approve = forms.ChoiceField(choices=[("yes", "Approve"), ("no", _s_lazy("Turn it down"))], required=False)
+    approve = forms.ChoiceField(choices=[("yes", _s_lazy("Approve")), ("no", _s_lazy("Turn it down"))], required=False)
 
     @property
     def said(self) -> dict[str, Any]:

@@ -63,7 +63,7 @@ class HornForm(PlainSentences, RowForm[Horn]):
             "notes",
         ]
         widgets = {"acquired_on": DateInput(), "notes": forms.Textarea(attrs={"rows": 4})}
-        labels = {"maker": "Maker", "bell": "Bell"}
+        labels = {"maker": _s_lazy("Maker"), "bell": _s_lazy("Bell")}
 
     def __init__(self, *args: Any, seat: Seat, now: datetime, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -53,11 +53,12 @@ class PlaceForm(PlainSentences, RowForm[Place]):
         if room and same.exclude(pk=self.instance.pk).exists():
             self.add_error("room", _s("There is already a place with this room and shelf."))
         elif room and (alike := self._reads_the_same(f"{Place(room=room, shelf=shelf)}")):
-            said = _s("Another place reads the same: room “%(room)s”, shelf “%(shelf)s”.") % {
-                "room": alike.room,
-                "shelf": alike.shelf,
-            }
-            self.add_error("room", said.replace(", shelf “”", ""))
+            said = (
+                _s("Another place reads the same: room “%(room)s”, shelf “%(shelf)s”.")
+                if alike.shelf
+                else _s("Another place reads the same: room “%(room)s”.")
+            )
+            self.add_error("room", said % {"room": alike.room, "shelf": alike.shelf})
         return {**data, "room": room, "shelf": shelf}
 
     def _reads_the_same(self, shown: str) -> Place | None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 
+from django.utils.translation import gettext as _s
+
 from fleet.ground.wording import with_article
 from fleet.register.models.kinds import build_of
 from fleet.register.models.searching import searchable
@@ -60,8 +62,8 @@ def suggested(words: str) -> tuple[Build, ...]:
 
 def in_a_sentence(words: str) -> str:
     """`perhaps a full double horn in F and B♭, or a …`; empty when nothing can be guessed."""
-    names = [with_article(build.name) for build in suggested(words)]
-    return f"perhaps {', or '.join(names)}" if names else ""
+    names = [_s(with_article(build.name)) for build in suggested(words)]
+    return _s("perhaps %(kinds)s") % {"kinds": _s(", or ").join(names)} if names else ""
 
 
 def _codes(words: str) -> list[str]:

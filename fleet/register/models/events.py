@@ -88,8 +88,8 @@ class KindSaid(models.Model):
     stands_in_before = models.CharField(max_length=12, blank=True)
 
     class Meta:
-        verbose_name = "kind said by hand"
-        verbose_name_plural = "kinds said by hand"
+        verbose_name = _s_lazy("kind said by hand")
+        verbose_name_plural = _s_lazy("kinds said by hand")
         constraints = [
             models.CheckConstraint(
                 condition=~Q(build=F("build_before"), stands_in=F("stands_in_before")), name="kind_really_said"

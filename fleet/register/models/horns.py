@@ -22,7 +22,7 @@ from fleet.people.models import School, User
 from fleet.register.models import describing
 from fleet.register.models.events import Standing
 from fleet.register.models.kept import REPAIR_FIRST, Kept
-from fleet.register.models.kinds import NOT_LOOKED_AT, kind_in_words, wraps_of
+from fleet.register.models.kinds import NOT_LOOKED_AT, kind_in_english, kind_in_words, wraps_of
 from fleet.register.models.numbers import FORM, FORM_SENTENCE, TAKEN, also, parts_of
 from fleet.register.models.places import Place
 from fleet.register.models.searching import having_words, searchable
@@ -260,7 +260,7 @@ class Horn(Kept):
             *((self.place.room, self.place.shelf) if self.place else ()),
             self.stands_in,
             self.build,
-            kind_in_words(self.build),
+            kind_in_english(self.build),
             self.serial_number,
             self.maker,
             self.model,
@@ -287,7 +287,8 @@ class Horn(Kept):
         """How it is wound, as far as anybody looked; where its kind has no other wrap, that is said to be why."""
         if not self.wrap:
             return NOT_LOOKED_AT
-        return self.get_wrap_display() + (", as every horn of its kind" if wraps_of(self.build) == {self.wrap} else "")
+        only = wraps_of(self.build) == {self.wrap}
+        return (_s("%(wrap)s, as every horn of its kind") if only else "%(wrap)s") % {"wrap": self.get_wrap_display()}
 
     @property
     def kind(self) -> str:

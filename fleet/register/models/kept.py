@@ -48,7 +48,7 @@ class Whereabouts:
     @property
     def state(self) -> str:
         """What state that is, in the same words for all horns of it: a column's, to sort and narrow by."""
-        return "noted as back" if self.noted else str(Kept.Where(self.code).label)
+        return _s("noted as back") if self.noted else str(Kept.Where(self.code).label)
 
     @property
     def without_names(self) -> str:
@@ -188,21 +188,23 @@ class Kept(models.Model):
     def whereabouts(self) -> Whereabouts:
         """Where it is. No query but for its place, where that did not come with the row."""
         if self.withdrawn_on is not None:
-            return Whereabouts("withdrawn", "struck out" if self.struck_out else "withdrawn", self.withdrawn_on)
+            return Whereabouts("withdrawn", _s("struck out") if self.struck_out else _s("withdrawn"), self.withdrawn_on)
         if self.not_found_on is not None:
-            return Whereabouts("not-found", "not found", self.not_found_on)
+            return Whereabouts("not-found", _s("not found"), self.not_found_on)
         if self.repairer:
-            return Whereabouts("away", f"at the repairer’s, {self.repairer}")
+            return Whereabouts("away", _s("at the repairer’s, %(name)s") % {"name": self.repairer})
         if self.here_for_repair:
-            return Whereabouts("repair", "here for repair, its loan goes on", self.due_on)
+            return Whereabouts("repair", _s("here for repair, its loan goes on"), self.due_on)
         if self.noted_back:
-            return Whereabouts("out", f"noted as back, its loan to {self.holder_name} goes on", noted=True)
+            return Whereabouts(
+                "out", _s("noted as back, its loan to %(name)s goes on") % {"name": self.holder_name}, noted=True
+            )
         if self.holder_name:
-            return Whereabouts("out", f"with {self.holder_name}", self.due_on)
+            return Whereabouts("out", _s("with %(name)s") % {"name": self.holder_name}, self.due_on)
         if self.on_bench:
-            return Whereabouts("workshop", "in the workshop")
+            return Whereabouts("workshop", _s("in the workshop"))
         place = getattr(self, "place", None)
-        return Whereabouts("cupboard", str(place) if place else "no place yet")
+        return Whereabouts("cupboard", str(place) if place else _s("no place yet"))
 
 
 def _reasons(horn: Kept) -> Iterator[Reason]:
@@ -228,8 +230,12 @@ def _not_here(horn: Kept) -> Iterator[Reason]:
             WayOut("register:standing", _s("Record that it was found"), (horn.pk,)),
         )
     if horn.holder_name:
-        until = f", due back on {day(horn.due_on)}" if horn.due_on else ""
-        out = f"{horn} is out: {horn.holder_name} has it{until}."
+        said = (
+            _s("%(horn)s is out: %(name)s has it, due back on %(day)s.")
+            if horn.due_on
+            else _s("%(horn)s is out: %(name)s has it.")
+        )
+        out = said % {"horn": horn, "name": horn.holder_name, "day": day(horn.due_on) if horn.due_on else ""}
         yield Reason(
             "out",
             _s("%(horn)s is noted as back, and nobody has ended its loan to %(holder_name)s.")

@@ -6,12 +6,14 @@ from functools import cache, lru_cache
 from typing import NamedTuple
 
 from django.utils.translation import gettext
+from django.utils.translation import gettext as _s
 
+from fleet.ground.languages.marks import _s_lazy
 from identify.core.horns.builds import Build
 from identify.core.horns.catalogue import catalogue
 
-NOT_LOOKED_AT = "not looked at"
-FAMILIES = {"horn": "French horns", "wagner": "Wagner tubas", "other": "Not French horns"}
+NOT_LOOKED_AT = _s_lazy("not looked at")
+FAMILIES = {"horn": _s_lazy("French horns"), "wagner": _s_lazy("Wagner tubas"), "other": _s_lazy("Not French horns")}
 Choice = tuple[str, str]
 
 
@@ -43,20 +45,27 @@ def wraps_of(code: str) -> set[str]:
     return {wrap for form in build.forms for wrap in form.wrap} if build else set()
 
 
-def kind_in_words(code: str) -> str:
-    """A build's name; the code itself for one the catalogue no longer has; empty for none."""
+def kind_in_english(code: str) -> str:
+    """A build's name, for what is kept: somebody may act in any language. The code itself for one the catalogue no
+    longer has; empty for none."""
     build = build_of(code)
     return build.name if build else code
 
 
-def kind_spoken(code: str) -> str:
-    """The same in the language of the page. Not for what is kept: a family may act in any language."""
-    words = kind_in_words(code)
+def kind_in_words(code: str) -> str:
+    """The same in the language of the page."""
+    words = kind_in_english(code)
     return gettext(words) if words else ""
 
 
-def stand_in_words(stands_in: str) -> str:
+def key_in_english(stands_in: str) -> str:
+    """For what is kept."""
     return stands_in.replace("Bb", "B♭").replace("Eb", "E♭")
+
+
+def stand_in_words(stands_in: str) -> str:
+    """The key as the language of the page names it: German has B where English has B♭."""
+    return gettext(key_in_english(stands_in)) if stands_in else ""
 
 
 def named_after_its_stand(code: str) -> bool:
@@ -66,49 +75,50 @@ def named_after_its_stand(code: str) -> bool:
 
 
 def kind_and_stand(code: str, stands_in: str) -> str:
-    """`full double horn in F and B♭, stands in B♭`"""
+    """`full double horn in F and B♭, stands in B♭`, in the language of the page."""
     if not stands_in or named_after_its_stand(code):
         return kind_in_words(code)
-    return f"{kind_in_words(code)}, stands in {stand_in_words(stands_in)}"
+    return gettext("%(kind)s, stands in %(key)s") % {"kind": kind_in_words(code), "key": stand_in_words(stands_in)}
 
 
-def kind_and_stand_spoken(code: str, stands_in: str) -> str:
-    """The same in the language of the page."""
-    if not stands_in or named_after_its_stand(code):
-        return kind_spoken(code)
-    said = {"kind": kind_spoken(code), "key": gettext(stand_in_words(stands_in))}
-    return gettext("%(kind)s, stands in %(key)s") % said
+def said_again(kept: str) -> str:
+    """What `kind_and_stand` said in English when it was kept, in the language of the page."""
+    kind, stands, key = kept.partition(", stands in ")
+    if stands:
+        return gettext("%(kind)s, stands in %(key)s") % {"kind": gettext(kind), "key": gettext(key)}
+    return gettext(kind) if kind else ""
 
 
-@lru_cache(maxsize=1)
 def kinds() -> list[tuple[str, list[Choice]]]:
     """Every build of the catalogue, by family and then as common as it is in schools."""
     return [
-        (
-            label,
-            [
-                (build.code, build.name)
-                for build in sorted(catalogue().values(), key=lambda build: -build.prior)
-                if build.family == family
-            ],
-        )
-        for family, label in FAMILIES.items()
+        (label, [(code, gettext(name)) for code, name in _by_family()[family]]) for family, label in FAMILIES.items()
     ]
 
 
 @lru_cache(maxsize=1)
+def _by_family() -> dict[str, list[Choice]]:
+    usual_first = sorted(catalogue().values(), key=lambda build: -build.prior)
+    return {family: [(one.code, one.name) for one in usual_first if one.family == family] for family in FAMILIES}
+
+
 def stands() -> list[Choice]:
     """Every key a build of the catalogue can stand in, the usual ones first."""
+    return [(name, stand_in_words(name)) for name in _stands()]
+
+
+@lru_cache(maxsize=1)
+def _stands() -> list[str]:
     weight: dict[str, float] = {}
     for build in catalogue().values():
         for stand in build.stands:
             weight[stand.name] = weight.get(stand.name, 0) + stand.share * build.prior
-    return [(name, stand_in_words(name)) for name in sorted(weight, key=lambda name: (-weight[name], name))]
+    return sorted(weight, key=lambda name: (-weight[name], name))
 
 
 def stands_of(code: str) -> list[Choice]:
     build = build_of(code)
-    return [(stand.name, stand.words) for stand in build.stands] if build else []
+    return [(stand.name, stand_in_words(stand.name)) for stand in build.stands] if build else []
 
 
 def reversible(code: str) -> bool:
@@ -123,8 +133,12 @@ def what_does_not_fit(code: str, stands_in: str) -> str:
         return ""
     build = build_of(code)
     if build is None:
-        return "Say what the horn is before saying what it stands in."
+        return _s("Say what the horn is before saying what it stands in.")
     if stands_in in {stand.name for stand in build.stands}:
         return ""
-    can = " or ".join(stand.words for stand in build.stands)
-    return f"A {build.name} does not stand in {stand_in_words(stands_in)}; it stands in {can}."
+    can = _s(" or ").join(words for _, words in stands_of(code))
+    return _s("A %(kind)s does not stand in %(key)s; it stands in %(others)s.") % {
+        "kind": kind_in_words(code),
+        "key": stand_in_words(stands_in),
+        "others": can,
+    }

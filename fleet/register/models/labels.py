@@ -9,6 +9,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.utils.translation import gettext as _s
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.people.models import School
 
 # Below these a code of 25 modules is not read by a phone any more, or no number fits beside it.
@@ -31,17 +32,22 @@ class LabelSheet(models.Model):
 
     school = models.OneToOneField(School, on_delete=models.CASCADE, related_name="label_sheet")
     paper = models.CharField(max_length=6, choices=School.Paper, default=School.Paper.A4)
-    across = _count("labels across", 3)
-    down = _count("labels down", 8)
-    width = _length("width of a label", 70.0, least=LEAST_WIDTH)
-    height = _length("height of a label", 36.0, least=LEAST_HEIGHT)
-    left = _length("from the left edge to the first label", 0.0)
-    top = _length("from the top edge to the first label", 4.5)
-    gap_across = _length("gap between labels across", 0.0)
-    gap_down = _length("gap between labels down", 0.0)
+    across = _count(_s_lazy("labels across"), 3)
+    down = _count(_s_lazy("labels down"), 8)
+    width = _length(_s_lazy("width of a label"), 70.0, least=LEAST_WIDTH)
+    height = _length(_s_lazy("height of a label"), 36.0, least=LEAST_HEIGHT)
+    left = _length(_s_lazy("from the left edge to the first label"), 0.0)
+    top = _length(_s_lazy("from the top edge to the first label"), 4.5)
+    gap_across = _length(_s_lazy("gap between labels across"), 0.0)
+    gap_down = _length(_s_lazy("gap between labels down"), 0.0)
 
     def __str__(self) -> str:
-        return f"{self.across} × {self.down} labels of {self.width:g} × {self.height:g} mm"
+        return _s("%(across)s × %(down)s labels of %(width)s × %(height)s mm") % {
+            "across": self.across,
+            "down": self.down,
+            "width": f"{self.width:g}",
+            "height": f"{self.height:g}",
+        }
 
     @property
     def count(self) -> int:

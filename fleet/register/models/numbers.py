@@ -6,9 +6,11 @@ from string import digits
 
 from django.db.models import Q
 
-TAKEN = "This register number is taken. A number stays with its horn for ever."
+from fleet.ground.languages.marks import _s_lazy
+
+TAKEN = _s_lazy("This register number is taken. A number stays with its horn for ever.")
 FORM = r"^[A-Za-z0-9][A-Za-z0-9 /.-]*$"
-FORM_SENTENCE = "A register number is made of letters, digits, spaces, dash, dot or slash."
+FORM_SENTENCE = _s_lazy("A register number is made of letters, digits, spaces, dash, dot or slash.")
 # So many digits fit a 64-bit column, and no school has more horns than that.
 _MOST_DIGITS = 15
 

@@ -6,6 +6,7 @@ from functools import lru_cache
 
 from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _s
 
 from fleet.ground.badges import badge
@@ -45,12 +46,21 @@ def _whereabouts(code: str, words: str) -> SafeString:
     return badge(*WHERE[code], words) if code in WHERE else conditional_escape(words)
 
 
-# There are four grades; their badges are drawn once.
-@lru_cache(maxsize=16)
 def grade_badge(grade: int | None) -> SafeString:
+    return _grade_badge(grade, get_language())
+
+
+def grade_in_words(grade: int) -> SafeString:
+    """`plays well`, with its number for who hears the page."""
+    number = _s("grade %(grade)s,") % {"grade": grade}
+    words = dict(Horn.Grade.choices).get(grade, "")
+    return format_html('<span class="visually-hidden">{} </span>{}', number, words)
+
+
+# There are four grades; their badges are drawn once in each language.
+@lru_cache(maxsize=64)
+def _grade_badge(grade: int | None, _language: str | None) -> SafeString:
     if grade is None:
         return badge("", "?", _s("not checked yet"))
-    word = format_html(
-        '<span class="visually-hidden">grade {}, </span>{}', grade, dict(Horn.Grade.choices).get(grade, "")
-    )
+    word = grade_in_words(grade)
     return badge(GRADES.get(grade, ""), str(grade) if grade in GRADES else "?", word)

@@ -52,7 +52,9 @@ def disposal_decide(request: SeatedRequest, pk: int) -> HttpResponse:
         lambda: decide(disposal=there, by=request.user, at=request.now, **form.said),
         page="register/disposal.html",
         shown=lambda: _shown(seat, there.horn, there, form),
-        said=lambda now: f"{there.horn}: {'given up' if now.approved else 'it stays'}.",
+        said=lambda now: (
+            (_s("%(horn)s: given up.") if now.approved else _s("%(horn)s: it stays.")) % {"horn": there.horn}
+        ),
         then=lambda now: seat.here("register:disposal" if now.approved else "desk:horn", there.horn_id),
     )
 

@@ -21,19 +21,13 @@ from fleet.people.models import School
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn, HornQuerySet, Place
 from fleet.register.models.kinds import stand_in_words
-from fleet.register.pages.badges import grade_badge, whereabouts_in_short
+from fleet.register.pages.badges import grade_badge, grade_in_words, whereabouts_in_short
 from fleet.register.queries.listing import USUAL, page_of
 
 # So many letters of a kind stand beside the number on a phone.
 LINE, LINE_BESIDE_A_PICTURE = 30, 24
 # What keeps no horn from being lent is plain words, which a phone leaves out.
-_USUAL_GRADE = '<span class="usual"><span class="visually-hidden">grade {}, </span>{}</span>'
-_USUAL_GRADES = {
-    grade: format_html(_USUAL_GRADE, grade, grade.label) for grade in (Horn.Grade.PLAYS_WELL, Horn.Grade.SMALL_FAULT)
-}
-_OUT = format_html('<span class="usual">{}</span>', Horn.Where.OUT.label)
-# An empty cell would read as if nothing kept the horn from being lent.
-_NOT_CHECKED = format_html('<span class="{}">not checked yet</span>', "quiet")
+_USUAL_GRADES = (Horn.Grade.PLAYS_WELL, Horn.Grade.SMALL_FAULT)
 
 
 def _not_identified(described_as: str) -> SafeString:
@@ -44,7 +38,7 @@ def _not_identified(described_as: str) -> SafeString:
 
 def _day(day: date | None) -> str:
     """A day that stays on one line."""
-    return date_format(day, "j M Y").replace(" ", "\u00a0") if day else ""
+    return date_format(day, "SHORT_DATE_FORMAT").replace(" ", "\u00a0") if day else ""
 
 
 class HornTable(ListTable):
@@ -52,18 +46,24 @@ class HornTable(ListTable):
     ticks = "horn"
 
     tick = Tick()
-    number = Computed("Number")
+    number = Computed(_s_lazy("Number"))
     build = Computed(_s_lazy("What it is"))
     stands_in = Computed(_s_lazy("Stands in"))
     where = Computed(_s_lazy("Where it is"))
     holder = Computed(_s_lazy("Who has it"))
-    due = Computed("Due")
-    place = Computed("Place")
-    grade = Computed("Plays")
-    checked = Computed("Checked")
+    due = Computed(_s_lazy("Due"))
+    place = Computed(_s_lazy("Place"))
+    grade = Computed(_s_lazy("Plays"))
+    checked = Computed(_s_lazy("Checked"))
 
     def __init__(self, horns: HornQuerySet, *, school: School, today: date, words: str) -> None:
         self._today = today
+        # Said once a page, and not for every row.
+        self._out = Horn.Where.OUT.label
+        self._not_checked = format_html('<span class="quiet">{}</span>', _s("not checked yet"))
+        self._usual = {
+            grade: format_html('<span class="usual">{}</span>', grade_in_words(grade)) for grade in _USUAL_GRADES
+        }
         # The horn's address but for its key, so that it is looked up once and not for every row.
         self._before, _, self._after = reverse("desk:horn", args=(school.slug, 0)).rpartition("0")
         self._picture, _, self._small = f"{reverse('register:photograph', args=(school.slug, 0))}?small=1".rpartition(
@@ -91,7 +91,9 @@ class HornTable(ListTable):
 
     def render_where(self, record: Horn) -> str | SafeString:
         # Being out is no news of a horn; a label stands where somebody should look.
-        return _OUT if record.whereabouts.is_with_family else whereabouts_in_short(record)
+        if record.whereabouts.is_with_family:
+            return format_html('<span class="usual">{}</span>', self._out)
+        return whereabouts_in_short(record)
 
     def render_holder(self, record: Horn) -> str | SafeString:
         who = record.holder_name or record.repairer
@@ -111,8 +113,9 @@ class HornTable(ListTable):
 
     def render_grade(self, record: Horn) -> SafeString:
         if record.grade in _USUAL_GRADES:
-            return _USUAL_GRADES[Horn.Grade(record.grade)]
-        return grade_badge(record.grade) if record.grade else _NOT_CHECKED
+            return self._usual[record.grade]
+        # An empty cell would read as if nothing kept the horn from being lent.
+        return grade_badge(record.grade) if record.grade else self._not_checked
 
     def render_checked(self, record: Horn) -> str:
         return _day(record.checked_on)
@@ -126,7 +129,7 @@ class PlaceTable(ListTable):
     room = tables.Column(_s_lazy("Room"))
     shelf = tables.Column(_s_lazy("Shelf"), default="–")
     there = Computed(_s_lazy("Horns kept there"))
-    change = Computed("Change")
+    change = Computed(_s_lazy("Change"))
 
     class Meta:
         orderable = False

@@ -11,6 +11,7 @@ from django.http import QueryDict
 from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _s
 
 from fleet.ground.addresses import MOST_KEY
 from fleet.ground.languages.marks import _s_lazy
@@ -21,11 +22,11 @@ from fleet.register.queries.horns_now import owing_something, owings
 
 NEVER_CHECKED = "none"
 _SELECTED = mark_safe(" selected")
-ANYTHING = "something"
+ANYTHING = _s("something")
 # What the page offers as a link, and the filters it does not fold away.
 ONE_TAP = {
     ("ready", "yes"): _s_lazy("Ready to lend"),
-    ("owed", "overdue"): "Overdue",
+    ("owed", "overdue"): _s_lazy("Overdue"),
     ("owed", ANYTHING): _s_lazy("Owes something"),
 }
 IN_SIGHT = {"where", "group", "place"}
@@ -62,7 +63,7 @@ class PlainSelect(forms.Select):
 
 
 def _waiting_for() -> list[tuple[str, str]]:
-    return [(ANYTHING, "something"), *((code, owing.title) for code, owing in owings().items())]
+    return [(ANYTHING, _s("something")), *((code, owing.title) for code, owing in owings().items())]
 
 
 class HornFilters(django_filters.FilterSet):

@@ -45,8 +45,8 @@ from identify.questions import CANT_TELL
 
 
 def _of_identification(found: Identification) -> Iterator[StoryLine]:
-    sure = "" if found.settled else _s("; the checks left it open")
-    sentence = f"Identified: {kind_and_stand(found.build, found.stands_in)}{sure}."
+    said = _s("Identified: %(kind)s.") if found.settled else _s("Identified: %(kind)s; the checks left it open.")
+    sentence = said % {"kind": kind_and_stand(found.build, found.stands_in)}
     yield StoryLine(found.at, "identified", sentence, str(found.by))
 
 
@@ -85,7 +85,9 @@ def _of_disposal(given: Disposal) -> Iterator[StoryLine]:
 
 
 def _of_photograph(photograph: Photograph) -> Iterator[StoryLine]:
-    sentence = f"Photographed: {_stop(photograph.caption)}" if photograph.caption else "Photographed."
+    sentence = _s("Photographed.")
+    if photograph.caption:
+        sentence = _s("Photographed: %(caption)s") % {"caption": _stop(photograph.caption)}
     yield StoryLine(photograph.at, "photograph", sentence, str(photograph.by))
 
 

@@ -8,7 +8,7 @@ from io import BytesIO
 from django.utils.translation import gettext
 
 from fleet.register.models import Horn
-from fleet.register.models.kinds import build_of, kind_spoken
+from fleet.register.models.kinds import build_of, kind_in_words
 from fleet.reports.sheet.lines import block_height
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
 from fleet.workshop.queries.looking_after import care_of
@@ -23,7 +23,7 @@ def care_card_drawn(horn: Horn, *, paper: str, address: str) -> bytes:
     title = gettext("Care card, %(number)s") % {"number": horn.number}
     page = Sheet(out, school=horn.school.name, title=title, paper=paper)
     page.words(0, BODY_TOP + 9, horn.number, size=24, bold=True, width=WIDTH - SIDE - 5)
-    page.words(0, BODY_TOP + 16, kind_spoken(horn.build), size=13, width=WIDTH - SIDE - 5)
+    page.words(0, BODY_TOP + 16, kind_in_words(horn.build), size=13, width=WIDTH - SIDE - 5)
     page.code(WIDTH - SIDE, BODY_TOP, SIDE, address)
     leads = gettext("this horn’s page, after signing in")
     page.words_right(WIDTH - 4, BODY_TOP + SIDE + 1, leads, size=7.5, grey=True, width=60)

@@ -21,7 +21,7 @@ from fleet.lending.models import Agreement, Loan
 from fleet.people.models import Guardian, Pupil, School
 from fleet.people.queries.own_words import speaking
 from fleet.register.models import Horn
-from fleet.register.models.kinds import build_of, kind_and_stand_spoken
+from fleet.register.models.kinds import build_of, kind_and_stand
 from fleet.reports.queries.fingers import test_note
 from fleet.reports.queries.loan_ends import Returned, condition_in_words, returned
 from fleet.signing.forms.batches import LoanBatch
@@ -252,7 +252,7 @@ def _said(
         language=language,
         number=horn.number,
         label_code=horn.label_code,
-        kind=kind_and_stand_spoken(horn.build, stands_in),
+        kind=kind_and_stand(horn.build, stands_in),
         about=gettext(build.about) if build else "",
         care=care_of(build),
         particulars=tuple(

@@ -122,7 +122,7 @@ class AllFine(OfHorns):
 class Mouthpieces(OfHorns):
     """The mouthpieces that came back with horns are clean."""
 
-    path, title, button = "mouthpieces", _s_lazy("Mouthpieces are clean"), "Save"
+    path, title, button = "mouthpieces", _s_lazy("Mouthpieces are clean"), _s_lazy("Save")
     for_good = _s_lazy("Who cleaned it and when stays with the loan.")
 
     def rows(self, school: School, keys: Iterable[int]) -> list[Any]:
@@ -152,4 +152,4 @@ class Mouthpieces(OfHorns):
 
 class PrintHorns(OfHorns):
     path, title = "labels", _s_lazy("Print for these horns")
-    prints = (("reports:labels", "Labels"), ("reports:handover", _s_lazy("Handover receipt")))
+    prints = (("reports:labels", _s_lazy("Labels")), ("reports:handover", _s_lazy("Handover receipt")))

@@ -49,7 +49,7 @@ class OfLoans(Several[Any]):
 
 
 class Renew(OfLoans):
-    path, title, button = "renew", "Renew", _s_lazy("Renew them")
+    path, title, button = "renew", _s_lazy("Renew"), _s_lazy("Renew them")
     for_good = _s_lazy("The earlier day stays in each loan’s story. Recall a loan to make the day earlier again.")
 
     def form(self, request: SeatedRequest, rows: Sequence[Any]) -> RenewManyForm:
@@ -100,7 +100,7 @@ class NextSchoolDay(OfLoans):
 
 
 class Recall(OfLoans):
-    path, title, button = "recall", "Recall", _s_lazy("Recall them")
+    path, title, button = "recall", _s_lazy("Recall"), _s_lazy("Recall them")
     for_good = _s_lazy("The next letters say so. Renew a loan to make the day later again.")
 
     def form(self, request: SeatedRequest, rows: Sequence[Any]) -> RecallManyForm:

@@ -52,7 +52,7 @@ _WRAPS = {
     "kompakt": "compact",
     "trumpet": "trumpet",
     "oval": "oval",
-    NOT_LOOKED_AT: "",
+    str(NOT_LOOKED_AT): "",
 }
 BELLS = [("fixed", "fixed"), ("screw", "screws off")]
 _BELLS = {

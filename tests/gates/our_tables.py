@@ -1,0 +1,75 @@
+"""The texts that stand in our own tables and not beside a mark: with the file each is from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+Text = str | tuple[str, str]
+
+
+def of_data() -> Iterator[tuple[str, Text]]:
+    """What families read of our own tables: kinds of horn, faults, how a horn is."""
+    from fleet.desk.queries.horns import said_first
+    from fleet.lending.models import LoanPeriod
+    from fleet.lending.models.loans import USUAL_ACCESSORIES
+    from fleet.register.models import Horn
+    from fleet.register.models.kinds import key_in_english
+    from fleet.workshop.models import ConditionCheck, Finding
+    from fleet.workshop.models.faults import catalogue as faults
+    from fleet.workshop.models.fitted import NOUN, PLACES
+    from identify.core.horns.catalogue import catalogue as builds
+
+    for build in builds().values():
+        yield "identify/core/data/builds.toml", build.name
+        yield "identify/core/data/builds.toml", said_first(build)
+        yield "identify/core/data/builds.toml", build.about
+        for lever in build.thumb_levers:
+            if lever.words:
+                yield "identify/core/data/builds.toml", lever.words
+        if build.reversible:
+            yield from (("identify/core/data/builds.toml", key_in_english(stand.name)) for stand in build.stands)
+    yield from (("fleet/workshop/models/faults.toml", fault.words) for fault in faults().by_code.values())
+    for choices in (Horn.Grade, ConditionCheck.FinishGrade, Finding.Severity, LoanPeriod.Kind):
+        yield from (("fleet/register/models", str(label)) for label in choices.labels)
+    for name in ("wrap", "finish"):
+        yield from (("fleet/register/models", str(label)) for _, label in Horn._meta.get_field(name).choices or ())
+    yield from (("fleet/lending/models/loans.py", thing) for thing in USUAL_ACCESSORIES)
+    for noun in NOUN.values():
+        yield "fleet/workshop/models/fitted.py", f"%(places)s {noun}"
+    for names in PLACES.values():
+        yield from (("fleet/workshop/models/fitted.py", name) for name in names.values())
+
+
+def of_data_for_staff() -> Iterator[tuple[str, Text]]:
+    """What staff alone read: kinds of horn, what is done about a fault, works, care, and what to mind."""
+    from fleet.workshop.models.care import DO
+    from fleet.workshop.models.faults import catalogue as faults
+    from fleet.workshop.models.works import works
+
+    known = faults()
+    for part in known.parts:
+        yield "fleet/workshop/models/faults.toml", part.name
+    for fault in known.by_code.values():
+        said = (fault.do, fault.stops, fault.measure.what if fault.measure else "")
+        yield from (("fleet/workshop/models/faults.toml", one) for one in said if one)
+    yield from (("fleet/workshop/models/faults.toml", one) for one in known.cautions.values())
+    for work in works().values():
+        yield from (("fleet/workshop/models/works.toml", one) for one in (work.words, work.do, *work.cautions) if one)
+    yield from (("fleet/workshop/models/care.py", one) for one in DO.values())
+    yield from _of_horns_for_staff()
+
+
+def _of_horns_for_staff() -> Iterator[tuple[str, Text]]:
+    from fleet.ground.languages.known import KNOWN
+    from fleet.ground.wording import with_article
+    from fleet.register.models.kinds import key_in_english
+    from identify.core.horns.catalogue import catalogue as builds
+
+    yield from (("fleet/ground/languages/known.py", one.english) for one in KNOWN.values())
+    for build in builds().values():
+        file = "identify/core/data/builds.toml"
+        yield file, with_article(build.name)
+        yield file, build.certainty
+        yield from ((file, key_in_english(stand.name)) for stand in build.stands)
+        yield from ((file, form.form_words) for form in build.forms if form.form_words)
+        yield from ((file, lever.name) for lever in build.levers)
