@@ -90,6 +90,7 @@ def furnish() -> School:
     pupil, left = make.pupil(school, adult, name="Ada Quill"), make.pupil(school, left_on=make.TODAY)
     room = make.place(school, room="Room 1", shelf="Top")
     make.holiday(school, name=HARD_WORDS[:60])
+    school.own_words.create(language="de", text="Questions", said=HARD_WORDS[:60])
     horns = [
         make.horn(school, number="H-1", build="double-full", stands_in="F", place=room, price=Decimal("12.30")),
         make.horn(school, number="H-2", build="", described_as="double F/Bb", notes=HARD_WORDS, created_by=head),

@@ -10,13 +10,13 @@ from fleet.ground.refusal import Refused
 from fleet.mail.actions.posting import post
 from fleet.mail.models import Outgoing
 from fleet.people.actions.telling import tell
-from fleet.people.models import Guardian
+from fleet.people.models import Guardian, School
 from fleet.people.queries.addresses import Telling
 from tests.signing.test_who_signs import guardian_page, said_of
 
 NEW = "new@example.org"
 LETTERS = [
-    Telling(name, address, {"guardian": "Ann", "language": "en-gb"})
+    Telling(name, address, {"guardian": "Ann", "language": "en-gb", "school": School()})
     for name, address in (("address_before", "old@example.org"), ("address_new", NEW))
 ]
 
