@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 LONGEST_SIDE = 1600
 SMALL_SIDE = 160
 FORMATS = ("JPEG", "PNG", "WEBP")
+# The code of the trouble with what is no picture at all.
+UNREADABLE = "unreadable"
 
 
 def redrawn(upload: UploadedFile[Any]) -> tuple[ContentFile[bytes], int, int]:
@@ -47,7 +49,8 @@ def redrawn(upload: UploadedFile[Any]) -> tuple[ContentFile[bytes], int, int]:
     except Image.DecompressionBombError as trouble:
         raise ValidationError(too_many) from trouble
     except UnidentifiedImageError as trouble:
-        raise ValidationError(_s("This is not a picture we can read. Send a JPEG, PNG or WebP file.")) from trouble
+        said = _s("This is not a picture we can read. Send a JPEG, PNG or WebP file.")
+        raise ValidationError(said, code=UNREADABLE) from trouble
     except (OSError, SyntaxError, ValueError, EOFError, MemoryError) as trouble:
         raise ValidationError(_s("This picture is damaged or cut off. Send it again.")) from trouble
     fresh = io.BytesIO()

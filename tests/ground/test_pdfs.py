@@ -64,7 +64,7 @@ def test_a_paper_is_told_by_what_it_holds_and_not_by_its_name():
     photograph = kept_paper(upload(picture(comment=b"taken by somebody"), "sheet.pdf"))
     assert str(photograph.name).endswith(".jpg")
     assert b"somebody" not in photograph.read()
-    with pytest.raises(ValidationError, match="not a picture"):
+    with pytest.raises(ValidationError, match="neither a photograph nor a PDF"):
         kept_paper(upload(b"<script>", "sheet.pdf"))
 
 

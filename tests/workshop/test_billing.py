@@ -121,6 +121,7 @@ def test_an_order_that_cannot_go_keeps_what_was_typed(world, mail, changed, said
 
     assert (answer.status_code, sentence in folded(answer)) == (status, True)
     assert "kept words" in folded(answer) or changed.get("repairer") == ""
+    assert "Its repair job</a>, </p>" not in folded(answer)
     assert not Outgoing.objects.exists()
 
 

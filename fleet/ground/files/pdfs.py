@@ -11,7 +11,7 @@ from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import UploadedFile
 from django.utils.translation import gettext as _s
 
-from fleet.ground.pictures import redrawn
+from fleet.ground.pictures import UNREADABLE, redrawn
 
 MOST_MEGABYTES = 8
 MOST_PAGES = 30
@@ -61,6 +61,15 @@ def laid_behind(pdf: bytes, attached: bytes, *, parts: int) -> bytes:
 
 def kept_paper(upload: UploadedFile[Any]) -> ContentFile[bytes]:
     """A paper as a PDF or a photograph, told by what the file holds. Raises ValidationError as `kept_pdf` and
-    `redrawn` do."""
+    `redrawn` do, and for what is neither."""
     upload.seek(0)
-    return kept_pdf(upload)[0] if upload.read(len(BEGINS)) == BEGINS else redrawn(upload)[0]
+    if upload.read(len(BEGINS)) == BEGINS:
+        return kept_pdf(upload)[0]
+    try:
+        return redrawn(upload)[0]
+    except ValidationError as trouble:
+        if trouble.code != UNREADABLE:
+            raise
+        raise ValidationError(
+            _s("This is neither a photograph nor a PDF that we can read. Send a JPEG, PNG, WebP or PDF file.")
+        ) from trouble
