@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.text import capfirst
 from django.utils.translation import gettext, override
 
 from fleet.ground.languages.known import is_ours
@@ -62,7 +63,7 @@ class OtherLanguageForm(PlainSentences, forms.Form):
             label = str(getattr(LendingRules._meta.get_field(name), "verbose_name", name))
             attrs = {"lang": language, "dir": "auto", **({"rows": 9} if long else {})}
             self.fields[name] = forms.CharField(
-                label=label.capitalize(),
+                label=capfirst(label),
                 required=False,
                 max_length=3000 if long else 120,
                 initial=written.get(name) or self.ours.get(name, ""),

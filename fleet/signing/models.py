@@ -11,7 +11,9 @@ from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 from django.utils.translation import gettext
+from django.utils.translation import gettext as _s
 
+from fleet.ground.wording import day
 from fleet.people.models import Guardian, Pupil, School, User
 from fleet.register.models import Horn, new_label_code
 from fleet.workshop.models import ConditionCheck
@@ -145,8 +147,10 @@ class OnlineSignature(Proposed):
     def waits_in_words(self) -> str:
         """`H-5 waits for Maria Okafor’s signature, for Ada Quill.`"""
         if self.signed_at is not None:
-            return f"{self.horn} is promised to {self.pupil}: {self.guardian} has signed for it."
-        return f"{self.horn} waits for {self.guardian}’s signature, for {self.pupil}."
+            said = _s("%(horn)s is promised to %(pupil)s: %(guardian)s has signed for it.")
+        else:
+            said = _s("%(horn)s waits for %(guardian)s’s signature, for %(pupil)s.")
+        return said % {"horn": self.horn, "pupil": self.pupil, "guardian": self.guardian}
 
 
 # Most families bring a sheet back within a fortnight; after that somebody asks.
@@ -194,7 +198,8 @@ class SheetOut(Proposed):
     @property
     def in_words(self) -> str:
         """`H-5: the sheet is with the family of Ada Quill`"""
-        return f"{self.horn}: the sheet is with the family of {self.pupil.name}"
+        named = {"horn": self.horn, "pupil": self.pupil.name}
+        return _s("%(horn)s: the sheet is with the family of %(pupil)s") % named
 
     def is_late(self, today: date) -> bool:
         """Whether it should be back by now: after its days at home, or after the day the horn itself would be due."""
@@ -217,7 +222,13 @@ class SignedSheet(models.Model):
     @property
     def kind(self) -> str:
         """`photograph` or `PDF`."""
-        return "PDF" if str(self.file.name).endswith(".pdf") else "photograph"
+        return "PDF" if str(self.file.name).endswith(".pdf") else _s("photograph")
+
+    @property
+    def of_day(self) -> str:
+        """`Photograph of 3 May 2027`"""
+        named = {"day": day(timezone.localdate(self.at))}
+        return (_s("Photograph of %(day)s") if self.kind != "PDF" else _s("PDF of %(day)s")) % named
 
 
 # Servers take a request line of about 4,000 characters, and nobody signs a higher stack at once.

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.utils import timezone
 from django.utils.translation import get_language, gettext, ngettext
+from django.utils.translation import gettext as _s
 
 from fleet.ground.languages.known import Language, is_ours, others_of
 from fleet.ground.wording import day
@@ -32,7 +33,7 @@ class Agreement(models.Model):
         ordering = ["-version"]
 
     def __str__(self) -> str:
-        return f"version {self.version}"
+        return _s("version %(version)s") % {"version": self.version}
 
     @property
     def spoken(self) -> str:

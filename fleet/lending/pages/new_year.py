@@ -55,7 +55,7 @@ def _begin(request: SeatedRequest, form: NewYearForm, days: SchoolDays) -> HttpR
 def _said(done: NewYear) -> str:
     words = [_s("The new school year has begun.")]
     if done.renewed:
-        words.append(f"Loans renewed: {len(done.renewed)}.")
+        words.append(_s("Loans renewed: %(loans)s.") % {"loans": len(done.renewed)})
     if done.recalled:
-        words.append(f"Called back: {len(done.recalled)}. The next letters say so.")
+        words.append(_s("Called back: %(loans)s. The next letters say so.") % {"loans": len(done.recalled)})
     return " ".join(words)

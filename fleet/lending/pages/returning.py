@@ -75,7 +75,7 @@ def note_away(request: SeatedRequest, pk: int) -> HttpResponse:
         sure(request),
         lambda: returning.take_note_away(loan=loan, by=request.user, at=request.now),
         to=request.seat.here("loans:loan", loan.pk),
-        said=f"The note is taken away: {loan.horn} is still to come back.",
+        said=_s("The note is taken away: %(horn)s is still to come back.") % {"horn": loan.horn},
     )
 
 
@@ -175,7 +175,7 @@ def _said(loan: Loan) -> str:
         }
     grade = old.check_at_return.grade if old.check_at_return else None
     if grade is not None and grade >= Horn.Grade.REPAIR_FIRST:
-        told += " What was found is on the bench list."
+        told = f"{told} {_s('What was found is on the bench list.')}"
     return told
 
 

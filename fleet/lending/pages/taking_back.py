@@ -39,7 +39,11 @@ def _not_out(horn: Horn) -> str:
     )
 
 
-ROW = OneByOne("taking_back", no=_not_out, yes=lambda horn: f"{horn}, from {horn.holder_name}.")
+def _from(horn: Horn) -> str:
+    return _s("%(horn)s, from %(pupil)s.") % {"horn": horn, "pupil": horn.holder_name}
+
+
+ROW = OneByOne("taking_back", no=_not_out, yes=_from)
 
 
 def back(request: SeatedRequest) -> HttpResponse:

@@ -35,10 +35,10 @@ class WishTable(ListTable):
 
     around = {"class": "table-wrap rows wishes"}
 
-    pupil = Computed("Pupil")
+    pupil = Computed(_s_lazy("Pupil"))
     what = Computed(_s_lazy("Waits for"))
-    since = Computed("Since")
-    ready = Computed("Ready")
+    since = Computed(_s_lazy("Since"))
+    ready = Computed(_s_lazy("Ready"))
     end = Computed("")
 
     class Meta:
@@ -77,13 +77,14 @@ class WishTable(ListTable):
         )
         more = record.many - len(record.ready)
         if more > 0:
-            return format_html("{} and {} more", named, more)
-        return named or format_html('<span class="quiet usual">{}</span>', "none")
+            return format_html("{} {}", named, _s("and %(more)s more") % {"more": more})
+        return named or format_html('<span class="quiet usual">{}</span>', _s("none"))
 
     def render_end(self, record: WishOffer) -> SafeString:
         return format_html(
-            '<a href="{}">End<span class="visually-hidden">: {}</span></a>',
+            '<a href="{}">{}<span class="visually-hidden">: {}</span></a>',
             reverse("loans:wish-end", args=(self.school, record.wish.pk)),
+            _s("End"),
             record.wish,
         )
 

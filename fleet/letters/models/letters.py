@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, ClassVar
 from django.db import models
 from django.db.models import Exists, F, OuterRef, Q
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.letters.models.rules import TO_SIGN
 from fleet.people.models import Guardian, School
 from fleet.people.models.searched import having, words_of
@@ -43,14 +44,14 @@ class Letter(models.Model):
     """One letter for one occasion of one due date of a loan, or about one agreement to be signed."""
 
     class State(models.TextChoices):
-        WAITING = "waiting", "waits for the mail server"
-        GOING = "going", "is being sent"
-        SENT = "sent", "sent"
-        REFUSED = "refused", "refused by the mail server"
-        BOUNCED = "bounced", "came back"
-        NO_ADDRESS = "no-address", "no e-mail address"
-        UNSURE = "unsure", "may not have arrived"
-        DROPPED = "dropped", "not needed any more"
+        WAITING = "waiting", _s_lazy("waits for the mail server")
+        GOING = "going", _s_lazy("is being sent")
+        SENT = "sent", _s_lazy("sent")
+        REFUSED = "refused", _s_lazy("refused by the mail server")
+        BOUNCED = "bounced", _s_lazy("came back")
+        NO_ADDRESS = "no-address", _s_lazy("no e-mail address")
+        UNSURE = "unsure", _s_lazy("may not have arrived")
+        DROPPED = "dropped", _s_lazy("not needed any more")
 
     FAILED: ClassVar = (State.REFUSED, State.BOUNCED, State.NO_ADDRESS, State.UNSURE)
 

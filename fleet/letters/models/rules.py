@@ -8,6 +8,7 @@ from django.utils.translation import get_language, gettext
 
 from fleet.ground.fields import check_days
 from fleet.ground.languages.known import Language, is_ours, others_of
+from fleet.ground.languages.marks import _s_lazy
 from fleet.letters.models import wording
 from fleet.people.models import School
 
@@ -19,28 +20,30 @@ class LendingRules(models.Model):
     """How one school reminds and how long it keeps names. A school without a row goes by the defaults."""
 
     school = models.OneToOneField(School, on_delete=models.CASCADE, related_name="lending_rules")
-    reminds = models.BooleanField("letters go out", default=True)
+    reminds = models.BooleanField(_s_lazy("letters go out"), default=True)
     days_before = models.CharField(
-        "days before the due date", max_length=40, blank=True, default="14, 3", validators=[check_days]
+        _s_lazy("days before the due date"), max_length=40, blank=True, default="14, 3", validators=[check_days]
     )
     days_after = models.CharField(
-        "days after the due date", max_length=40, blank=True, default="1, 7, 21", validators=[check_days]
+        _s_lazy("days after the due date"), max_length=40, blank=True, default="1, 7, 21", validators=[check_days]
     )
-    before_subject = models.CharField("subject", max_length=120, default=wording.BEFORE[0])
-    before_words = models.TextField("before it is due", max_length=3000, default=wording.BEFORE[1])
-    after_subject = models.CharField("subject", max_length=120, default=wording.AFTER[0])
-    after_words = models.TextField("when it is overdue", max_length=3000, default=wording.AFTER[1])
-    recall_subject = models.CharField("subject", max_length=120, default=wording.RECALLED[0])
-    recall_words = models.TextField("when it is recalled", max_length=3000, default=wording.RECALLED[1])
-    sign_subject = models.CharField("subject", max_length=120, default=wording.TO_SIGN[0])
-    sign_words = models.TextField("when an agreement waits to be signed", max_length=3000, default=wording.TO_SIGN[1])
+    before_subject = models.CharField(_s_lazy("subject"), max_length=120, default=wording.BEFORE[0])
+    before_words = models.TextField(_s_lazy("before it is due"), max_length=3000, default=wording.BEFORE[1])
+    after_subject = models.CharField(_s_lazy("subject"), max_length=120, default=wording.AFTER[0])
+    after_words = models.TextField(_s_lazy("when it is overdue"), max_length=3000, default=wording.AFTER[1])
+    recall_subject = models.CharField(_s_lazy("subject"), max_length=120, default=wording.RECALLED[0])
+    recall_words = models.TextField(_s_lazy("when it is recalled"), max_length=3000, default=wording.RECALLED[1])
+    sign_subject = models.CharField(_s_lazy("subject"), max_length=120, default=wording.TO_SIGN[0])
+    sign_words = models.TextField(
+        _s_lazy("when an agreement waits to be signed"), max_length=3000, default=wording.TO_SIGN[1]
+    )
     # What a school wrote of them in other languages: by their codes, then by the names of the columns above.
     in_languages = models.JSONField(default=dict, db_default={})
     names_kept_days = models.PositiveIntegerField(
-        "names are kept this many days",
+        _s_lazy("names are kept this many days"),
         default=730,
         validators=[MinValueValidator(30), MaxValueValidator(20_000)],
-        help_text="After the pupil has left and the last loan has ended. Your data-protection lead decides.",
+        help_text=_s_lazy("After the pupil has left and the last loan has ended. Your data-protection lead decides."),
     )
 
     class Meta:

@@ -6,20 +6,23 @@ import re
 from collections.abc import Mapping
 
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _s
 from django.utils.translation import gettext_noop
+
+from fleet.ground.languages.marks import _s_lazy
 
 # What each placeholder stands for; anything else in braces is refused when the words are saved.
 PLACES = {
-    "guardian": "the guardian’s name",
-    "pupil": "the pupil’s name",
-    "horn": "the register number",
-    "kind": "what the horn is",
-    "due": "the due date",
-    "days": "days until it is due, or since it was",
-    "reason": "why it is recalled",
-    "contact": "whom families ask",
-    "school": "the school’s name",
-    "page": "the address of the family’s page; where there is none its line is left out",
+    "guardian": _s_lazy("the guardian’s name"),
+    "pupil": _s_lazy("the pupil’s name"),
+    "horn": _s_lazy("the register number"),
+    "kind": _s_lazy("what the horn is"),
+    "due": _s_lazy("the due date"),
+    "days": _s_lazy("days until it is due, or since it was"),
+    "reason": _s_lazy("why it is recalled"),
+    "contact": _s_lazy("whom families ask"),
+    "school": _s_lazy("the school’s name"),
+    "page": _s_lazy("the address of the family’s page; where there is none its line is left out"),
 }
 _BRACED = re.compile(r"\{([^{}\n]*)\}")
 _ON_PAGE = re.compile(r" on your page:? \{ *page *\}\.?$")
@@ -127,4 +130,5 @@ def check_places(words: str) -> None:
     for name in _BRACED.findall(words):
         if name.strip() not in PLACES:
             known = ", ".join(f"{{{place}}}" for place in PLACES)
-            raise ValidationError(f"{{{name}}} stands for nothing. There are {known}.")
+            named = {"name": f"{{{name}}}", "known": known}
+            raise ValidationError(_s("%(name)s stands for nothing. There are %(known)s.") % named)

@@ -22,10 +22,10 @@ from fleet.people.models import School
 class LetterTable(ListTable):
     around = {"class": "table-wrap rows letters"}
 
-    letter = Computed("Letter")
-    horn = Computed("Horn")
-    guardian = Computed("To")
-    sent_at = Computed("When")
+    letter = Computed(_s_lazy("Letter"))
+    horn = Computed(_s_lazy("Horn"))
+    guardian = Computed(_s_lazy("To"))
+    sent_at = Computed(_s_lazy("When"))
     state = Computed(_s_lazy("What became of it"))
 
     class Meta:
