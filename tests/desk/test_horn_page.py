@@ -102,13 +102,23 @@ def test_a_labels_code_may_be_typed_in_either_case(as_, typed):
     assert as_(make.staff(Role.HEAD, school)).get(f"/h/{typed(horn.label_code)}/").status_code == 302
 
 
-def test_a_label_takes_the_technician_to_the_horns_page(as_):
+def test_a_label_takes_the_technician_to_what_waits_at_the_bench_else_to_the_horns_page(as_):
     school = make.school()
-    horn = make.horn(school)
+    technician = make.staff(Role.TECHNICIAN, school)
+    sound, broken, mended = (make.horn(school) for _ in range(3))
+    job = make.job(broken, technician)
+    make.job(mended, technician, state="done")
 
-    answer = as_(make.staff(Role.TECHNICIAN, school)).get(f"/h/{horn.label_code}/")
+    led = [as_(technician).get(f"/h/{horn.label_code}/").url for horn in (sound, broken, mended)]
 
-    assert answer.url == f"/s/{school.slug}/horns/{horn.pk}/"
+    assert led == [
+        f"/s/{school.slug}/{to}"
+        for to in (
+            f"horns/{sound.pk}/",
+            f"jobs/{job.pk}/",
+            f"horns/{mended.pk}/check/",
+        )
+    ]
 
 
 def test_a_label_takes_its_family_to_their_own_page_and_tells_others_nothing(as_):
