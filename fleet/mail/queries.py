@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from datetime import datetime, timedelta
 
 from django.conf import settings
+from django.db.models import QuerySet
 
 from fleet.mail.models import Outgoing, mark_of
 
@@ -24,9 +25,14 @@ def lying(at: datetime) -> int:
     return Outgoing.objects.filter(state=Outgoing.State.WAITING, queued_at__lt=at - USUAL).count()
 
 
+def refusals() -> QuerySet[Outgoing]:
+    """Letters that the mail server refused in these days."""
+    return Outgoing.objects.filter(state=Outgoing.State.REFUSED)
+
+
 def refused(addresses: Iterable[str]) -> set[str]:
     """Those of the addresses at which the mail server refused a letter in these days; asked for only if it did any."""
-    marks = set(Outgoing.objects.filter(state=Outgoing.State.REFUSED).values_list("was_for", flat=True)) - {""}
+    marks = set(refusals().values_list("was_for", flat=True)) - {""}
     return {one for one in addresses if mark_of(one) in marks} if marks else set()
 
 

@@ -175,10 +175,9 @@ def test_today_asks_as_many_questions_for_many_rows_as_for_one(as_, days, rows, 
         make.report(make.horn(school), guardian.user)
     client = as_(head)
 
-    # Session, account, seat, whether the school lends, how many there are of each full pile, and one a pile: closing,
-    # refused addresses, eighteen of a teacher's, with two for sheets that are out, to decide, counts, check, late,
-    # bench.
-    with django_assert_num_queries(34 + full):
+    # Session, account, seat, which piles there are, whether the school lends, how many there are of each full pile, and
+    # one a pile: overdue, reports, due soon, not identified, checks, bench.
+    with django_assert_num_queries(11 + full):
         client.get(f"/s/{school.slug}/")
 
 

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from django.db.models import QuerySet
 from django.utils.translation import gettext as _s
 
-from fleet.desk.queries.piles import ASKED_FOR, Day, Pile, Task, first_of
+from fleet.desk.queries.piles import ASKED_FOR, Day, Pile, Task, Waits, first_of, made_of
 from fleet.workshop.models import Part
 from fleet.workshop.queries.care import first_due
 
 
+def _short(day: Day) -> QuerySet[Part]:
+    return Part.objects.at(day.seat.school).to_order()
+
+
+@made_of(_short)
 def to_order(day: Day) -> Pile:
-    parts, total = first_of(Part.objects.at(day.seat.school).to_order())
+    parts, total = first_of(_short(day))
     tasks = [
         Task(
             _s("Order %(short)s × %(part)s") % {"short": part.short, "part": part.name},
@@ -22,6 +28,7 @@ def to_order(day: Day) -> Pile:
     return Pile(_s("Parts to order"), tasks, day.seat.here("workshop:parts"), total=total)
 
 
+@Waits
 def care(day: Day) -> Pile:
     """Oiling, cleaning and service that the school does itself, for the first horns that want it."""
     tasks = [

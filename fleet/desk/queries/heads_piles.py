@@ -1,27 +1,32 @@
-"""Piles of tasks that are a head’s alone. One query a pile; one more where a mail server refused an address."""
+"""Piles of tasks that are a head’s alone. One more query where a mail server refused an address."""
 
 from __future__ import annotations
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext as _s
 
-from fleet.desk.queries.piles import APPROVED_WITHIN, ASKED_FOR, YEAR_ENDS_WITHIN, Day, Pile, Task
+from fleet.desk.queries.piles import APPROVED_WITHIN, ASKED_FOR, YEAR_ENDS_WITHIN, Day, Pile, Task, Waits, made_of
 from fleet.exchange.models import Closing
 from fleet.ground.badges import money
 from fleet.ground.due import DueDay
 from fleet.ground.wording import day as day_in_words
-from fleet.mail.queries import refused
+from fleet.mail.queries import refusals, refused
 from fleet.people.models import Guardian
 from fleet.people.queries.objections import objected
-from fleet.workshop.models import RepairJob
+from fleet.workshop.models import RepairJob, RepairJobQuerySet
 
 
+def _closings(day: Day) -> QuerySet[Closing]:
+    return Closing.objects.filter(school=day.seat.school)
+
+
+@made_of(_closings)
 def closing(day: Day) -> Pile:
     """That the school is to leave the site: what another head proposed, and what can still be taken back."""
     school, address = day.seat.school, day.seat.here("exchange:closing")
     tasks = []
-    for one in Closing.objects.filter(school=school).select_related("proposed_by"):
+    for one in _closings(day).select_related("proposed_by"):
         if one.closes_from is not None:
             until = timezone.localtime(one.closes_from)
             why = _s("two agreed: it can be taken back until %(date)s, %(until)s") % {
@@ -43,6 +48,7 @@ def closing(day: Day) -> Pile:
     return Pile(_s("Closing the school"), tasks)
 
 
+@made_of(lambda day: objected(day.seat.school))
 def objections(day: Day) -> Pile:
     """Changes of a guardian's address of which the address before said that they were not its own."""
     tasks = [
@@ -58,6 +64,7 @@ def objections(day: Day) -> Pile:
     return Pile(_s("Addresses that families did not change"), tasks)
 
 
+@made_of(lambda day: refusals())
 def refusing(day: Day) -> Pile:
     """Guardians at whose address the mail server refused a letter in these days: codes for signing in among them.
 
@@ -76,6 +83,7 @@ def refusing(day: Day) -> Pile:
     return Pile(_s("Addresses that take no letters"), tasks)
 
 
+@Waits
 def school_year(day: Day) -> Pile:
     """That the school year is over, or ends soon: until the next one is begun, which has another end."""
     ends = day.seat.school.year_ends
@@ -91,22 +99,31 @@ def school_year(day: Day) -> Pile:
     return Pile(_s("The school year"), [task])
 
 
-def to_approve(day: Day) -> Pile:
-    """Quotes and costs of repairs that wait for a head's word."""
+def _asking(day: Day) -> RepairJobQuerySet:
     school = day.seat.school
     if school.approve_above is None:
-        return Pile(_s("Repairs to approve"), [])
+        return RepairJob.objects.none()
     # A limit set today is not held against what was mended long ago.
     lately = Q(closed_at=None) | Q(closed_at__gte=day.now - APPROVED_WITHIN)
-    found = RepairJob.objects.at(school).to_approve(school.approve_above).filter(lately).select_related("horn")
+    return RepairJob.objects.at(school).to_approve(school.approve_above).filter(lately)
+
+
+@made_of(_asking)
+def to_approve(day: Day) -> Pile:
+    """Quotes and costs of repairs that wait for a head's word."""
+    currency = day.seat.school.currency
     tasks = [
         Task(
             what=_s("%(number)s: %(asks_with)s of %(currency)s")
-            % {"number": job.horn.number, "asks_with": job.asks_with, "currency": money(job.asked, school.currency)},
+            % {
+                "number": job.horn.number,
+                "asks_with": job.asks_with,
+                "currency": money(job.asked, currency),
+            },
             address=day.seat.here("workshop:job", job.pk),
             why=job.repairer or job.get_state_display(),
             when=timezone.localdate(job.opened_at),
         )
-        for job in found.order_by("opened_at", "pk")[:ASKED_FOR]
+        for job in _asking(day).select_related("horn").order_by("opened_at", "pk")[:ASKED_FOR]
     ]
     return Pile(_s("Repairs to approve"), tasks)

@@ -1,4 +1,4 @@
-"""Piles of tasks, each one click from being done: what they hold and how they are found. One query a pile."""
+"""Piles of tasks, each one click from being done: what they hold and how they are found."""
 
 from __future__ import annotations
 
@@ -14,11 +14,10 @@ from django.utils.translation import gettext as _s
 from fleet.counting.models import Count
 from fleet.ground.due import DueDay
 from fleet.ground.wording import day as day_in_words
-from fleet.lending.models import Loan, Wish
+from fleet.lending.models import Loan, LoanQuerySet, Wish, WishQuerySet
 from fleet.lending.queries.wishes import offers
 from fleet.letters.models import Letter
 from fleet.people.queries.seats import Seat
-from fleet.register.models import Horn
 from fleet.register.queries.horns_now import owings
 from fleet.register.queries.owing import Owed
 from fleet.signing.queries.awaited import address_of, awaited, batches_out, sheets_by_class
@@ -86,6 +85,24 @@ class Day:
         return timezone.localdate(self.now)
 
 
+@dataclass(frozen=True, slots=True)
+class Waits:
+    """What may wait for somebody: its pile, and the rows without which it is empty, where they can be asked for."""
+
+    pile: Callable[[Day], Pile]
+    rows: Callable[[Day], QuerySet[Any]] | None = None
+
+
+def made_of(rows: Callable[[Day], QuerySet[Any]]) -> Callable[[Callable[[Day], Pile]], Waits]:
+    """Says of a pile which rows it is made of."""
+    return lambda pile: Waits(pile, rows)
+
+
+def owed(code: str) -> Callable[[Day], QuerySet[Any]]:
+    """The rows that say one sort of thing owed."""
+    return lambda day: owings()[code].rows(day.seat.school, day.today)
+
+
 def first_of(rows: QuerySet[Any], *, counted: bool = True) -> tuple[list[Any], int]:
     """The first rows of a pile, and how many there are; counted only where they are more than a pile shows."""
     first = list(rows[:ASKED_FOR])
@@ -94,20 +111,18 @@ def first_of(rows: QuerySet[Any], *, counted: bool = True) -> tuple[list[Any], i
     return first, rows.count() if len(first) == ASKED_FOR else len(first)
 
 
-def of_owing(code: str) -> Callable[[Day], Pile]:
+def of_owing(code: str) -> Waits:
     """The pile of one sort of thing owed, as the reader tells it."""
     owing = owings()[code]
 
     def pile(day: Day) -> Pile:
-        school = day.seat.school
-        found = owing.rows(Horn.objects.at(school), school, day.today)
-        rows, total = first_of(found, counted=not owing.among_others)
+        rows, total = first_of(owed(code)(day), counted=not owing.among_others)
         tasks = [_task(day, owing.said(row, day.today)) for row in rows]
         page, query = owing.everything or ("", "")
         everything = f"{day.seat.here(page)}{'?' if query else ''}{query}" if page else ""
         return Pile(owing.title, tasks, everything, code, total)
 
-    return pile
+    return Waits(pile, owed(code))
 
 
 def _task(day: Day, owed: Owed) -> Task:
@@ -116,12 +131,17 @@ def _task(day: Day, owed: Owed) -> Task:
     return Task(owed.what, address, owed.why, owed.since, owed.late)
 
 
+def _soon(day: Day) -> LoanQuerySet:
+    return Loan.objects.at(day.seat.school).due_soon(day.today, day.seat.school.soon_days)
+
+
+@made_of(_soon)
 def due_soon(day: Day) -> Pile:
     """Loans that end soon by themselves: what was called back, or went with a leaver, has a pile of its own."""
-    school, horns = day.seat.school, Horn.objects.at(day.seat.school)
-    loans = Loan.objects.at(school).due_soon(day.today, school.soon_days).select_related("horn", "pupil")
+    school = day.seat.school
+    loans = _soon(day).select_related("horn", "pupil")
     for code in ("recall", "leaver"):
-        loans = loans.exclude(horn__in=owings()[code].horns(horns, school, day.today))
+        loans = loans.exclude(horn__in=owings()[code].horns(school, day.today))
     tasks = [
         Task(
             what=f"{loan.horn.number}, {loan.pupil.name}",
@@ -135,6 +155,7 @@ def due_soon(day: Day) -> Pile:
     return Pile(_s("Due soon"), tasks, day.seat.here("loans:loans") + "?state=soon")
 
 
+@made_of(owed("signature"))
 def to_hand_out(day: Day) -> Pile:
     """Agreements on families' pages: who has signed gets the horn next."""
     tasks = []
@@ -155,6 +176,7 @@ def to_hand_out(day: Day) -> Pile:
     return Pile(_s("Agreements to be signed"), tasks)
 
 
+@made_of(owed("sheet"))
 def sheets_out(day: Day) -> Pile:
     """Sheets that families have to sign: those printed together as one line, which says how many are in and leads to
     all of them; of those printed one by one those of a class, with where all of them are issued."""
@@ -192,10 +214,14 @@ def sheets_out(day: Day) -> Pile:
     return Pile(owing.title, tasks, f"{day.seat.here(page)}?{query}")
 
 
+def _wishes(day: Day) -> WishQuerySet:
+    return Wish.objects.at(day.seat.school).waiting(day.today)
+
+
+@made_of(_wishes)
 def waited_for(day: Day) -> Pile:
     """Pupils who wait for a horn that is ready now, who came first in front."""
-    school = day.seat.school
-    offered = [one for one in offers(list(Wish.objects.at(school).waiting(day.today)), school, day.today) if one.ready]
+    offered = [one for one in offers(list(_wishes(day)), day.seat.school, day.today) if one.ready]
     issue = day.seat.here("loans:issue")
     tasks = [
         Task(
@@ -212,10 +238,14 @@ def waited_for(day: Day) -> Pile:
     return Pile(_s("Somebody waits for a horn that is ready"), tasks, day.seat.here("loans:wishes"))
 
 
+def _undelivered(day: Day) -> QuerySet[Letter]:
+    return Letter.objects.at(day.seat.school).undelivered()
+
+
+@made_of(_undelivered)
 def undelivered(day: Day) -> Pile:
     """Letters that did not reach a guardian: a bounce, no address, or a connection that broke half way."""
-    related = ("loan__horn", "signature__horn", "guardian")
-    letters = Letter.objects.at(day.seat.school).undelivered().select_related(*related)
+    letters = _undelivered(day).select_related("loan__horn", "signature__horn", "guardian")
     first, total = first_of(letters.order_by("due_on", "pk"))
     tasks = [
         Task(
@@ -231,9 +261,14 @@ def undelivered(day: Day) -> Pile:
     return Pile(_s("Letters that did not arrive"), tasks, everything, total=total)
 
 
+def _unsigned(day: Day) -> QuerySet[Count]:
+    return Count.objects.at(day.seat.school).unsigned()
+
+
+@made_of(_unsigned)
 def counts(day: Day) -> Pile:
     """Counts that are not signed yet; one left open for a month is late, since its list has grown old."""
-    found = Count.objects.at(day.seat.school).unsigned().order_by("started_at", "pk")
+    found = _unsigned(day).order_by("started_at", "pk")
     tasks = [
         Task(
             what=count.title,

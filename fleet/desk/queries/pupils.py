@@ -72,7 +72,7 @@ def _owed(pupil: Pupil, in_hand: set[int], today: date) -> list[Owed]:
     found = [
         owing.said(row, today)
         for owing in owings().values()
-        for row in owing.rows(horns, pupil.school, today)
+        for row in owing.about(horns, pupil.school, today)
         if _pupil_of(row) == pupil.pk or (_pupil_of(row) is None and owing.key_of(row) in in_hand)
     ]
     return sorted(found, key=lambda owed: not owed.late)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
+from django.db.models import Exists
 from django.utils.translation import gettext as _s
 
 from fleet.desk.queries.bench_piles import care, to_order
@@ -14,6 +14,7 @@ from fleet.desk.queries.next_step import BEFORE_THE_LOAN, PRESSING
 from fleet.desk.queries.piles import (
     Day,
     Pile,
+    Waits,
     counts,
     due_soon,
     of_owing,
@@ -29,8 +30,7 @@ from fleet.people.models import Post, Pupil, School
 from fleet.register.models import Horn, HornQuerySet, Place
 
 # What waits, most pressing first: a code is a sort of thing owed, told by the one reader.
-Waits = str | Callable[[Day], Pile]
-TEACHING: tuple[Waits, ...] = (
+TEACHING: tuple[Waits | str, ...] = (
     *PRESSING,
     to_hand_out,
     sheets_out,
@@ -49,7 +49,7 @@ TEACHING: tuple[Waits, ...] = (
     "unidentified",
     "test-note",
 )
-WAITS: dict[Role, tuple[Waits, ...]] = {
+WAITS: dict[Role, tuple[Waits | str, ...]] = {
     Role.HEAD: (
         closing,
         objections,
@@ -86,14 +86,17 @@ FIRST_OPEN = 4
 
 
 @lru_cache(maxsize=8)
-def _piles_of(role: Role) -> tuple[Callable[[Day], Pile], ...]:
+def _waits_for(role: Role) -> tuple[Waits, ...]:
     return tuple(of_owing(one) if isinstance(one, str) else one for one in WAITS[role])
 
 
 def piles(day: Day) -> list[Pile]:
-    """This role's piles that have something in them, in the order that serves it. One query a pile, a few for
-    care."""
-    made = [pile for pile in (pile(day) for pile in _piles_of(day.seat.role)) if pile.tasks]
+    """This role's piles that have something in them, in the order that serves it. One query says which may, then it
+    is one for each of these and a few for care."""
+    waits = _waits_for(day.seat.role)
+    there = {f"has_{n}": Exists(one.rows(day).order_by()) for n, one in enumerate(waits) if one.rows}
+    has = School.objects.filter(pk=day.seat.school.pk).values(**there).get()
+    made = [pile for n, one in enumerate(waits) if has.get(f"has_{n}", True) and (pile := one.pile(day)).tasks]
     presses = [pile for pile in made if pile.code in BEFORE_THE_LOAN]
     in_turn = iter(sorted(presses, key=lambda pile: not pile.tasks[0].late))
     return [next(in_turn) if pile in presses else pile for pile in made]

@@ -32,7 +32,7 @@ from fleet.lending.models import (
     WishQuerySet,
 )
 from fleet.people.models import School
-from fleet.register.models import HornQuerySet
+from fleet.register.models import Horn, HornQuerySet
 from fleet.register.queries.owing import Owed, Owing
 from fleet.register.queries.story import StoryLine, StoryPart
 
@@ -118,53 +118,50 @@ def kept() -> dict[str, Any]:
     }
 
 
-def _out(horns: HornQuerySet, school: School) -> LoanQuerySet:
-    return (
-        Loan.objects.at(school).open().filter(horn__in=horns).select_related("horn", "pupil").order_by("due_on", "pk")
-    )
+def _out(school: School) -> LoanQuerySet:
+    return Loan.objects.at(school).open().select_related("horn", "pupil").order_by("due_on", "pk")
 
 
-def _overdue(horns: HornQuerySet, school: School, today: date) -> LoanQuerySet:
-    return _out(horns, school).overdue(today)
+def _overdue(school: School, today: date) -> LoanQuerySet:
+    return _out(school).overdue(today)
 
 
-def _left(horns: HornQuerySet, school: School, today: date) -> LoanQuerySet:
-    return _out(horns, school).awaited().filter(pupil__left_on__lte=today)
+def _left(school: School, today: date) -> LoanQuerySet:
+    return _out(school).awaited().filter(pupil__left_on__lte=today)
 
 
-def _recalled(horns: HornQuerySet, school: School, today: date) -> LoanQuerySet:
+def _recalled(school: School, today: date) -> LoanQuerySet:
     """Asked back sooner than was agreed, and not back; once it is late it is overdue and nothing else."""
-    return _out(horns, school).in_time(today).recalled()
+    return _out(school).in_time(today).recalled()
 
 
-def _noted(horns: HornQuerySet, school: School, today: date) -> ReturnNoteQuerySet:
-    return ReturnNote.objects.at(school).standing().filter(loan__horn__in=horns).select_related("loan__horn", "by")
+def _noted(school: School, today: date) -> ReturnNoteQuerySet:
+    return ReturnNote.objects.at(school).standing().select_related("loan__horn", "by")
 
 
-def _asked(horns: HornQuerySet, school: School, today: date) -> FamilyAskQuerySet:
-    found = FamilyAsk.objects.at(school).unanswered().filter(loan__horn__in=horns)
+def _asked(school: School, today: date) -> FamilyAskQuerySet:
+    found = FamilyAsk.objects.at(school).unanswered()
     return found.select_related("loan__horn", "loan__pupil").order_by("kind", "at", "pk")
 
 
-def _uncleaned(horns: HornQuerySet, school: School, today: date) -> HornQuerySet:
+def _uncleaned(school: School, today: date) -> HornQuerySet:
     """Of a horn that is out again nobody can clean the last player's any more."""
-    return (
-        horns.at(school).at_hand().filter(mouthpiece_owed=True, holder_name="").order_by("number_stem", "number_tail")
-    )
+    found = Horn.objects.at(school).at_hand().filter(mouthpiece_owed=True, holder_name="")
+    return found.order_by("number_stem", "number_tail")
 
 
-def _missing(horns: HornQuerySet, school: School, today: date) -> LoanAccessoryQuerySet:
-    found = LoanAccessory.objects.at(school).missing().filter(loan__horn__in=horns)
+def _missing(school: School, today: date) -> LoanAccessoryQuerySet:
+    found = LoanAccessory.objects.at(school).missing()
     return found.select_related("loan__horn", "loan__pupil").order_by("loan__returned_on", "pk")
 
 
-def _charged(horns: HornQuerySet, school: School, today: date) -> ChargeQuerySet:
-    found = Charge.objects.at(school).due().filter(loan__horn__in=horns)
+def _charged(school: School, today: date) -> ChargeQuerySet:
+    found = Charge.objects.at(school).due()
     return found.select_related("loan__horn", "loan__pupil").order_by("due_on", "pk")
 
 
-def _reserved(horns: HornQuerySet, school: School, today: date) -> WishQuerySet:
-    found = Wish.objects.at(school).reserved(today).filter(horn__in=horns)
+def _reserved(school: School, today: date) -> WishQuerySet:
+    found = Wish.objects.at(school).reserved(today)
     return found.select_related("horn", "pupil").order_by("reserved_until", "pk")
 
 

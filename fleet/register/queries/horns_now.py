@@ -50,19 +50,14 @@ def horn_now(horn: Horn, *, today: date) -> HornNow:
 def horns_now(horns: HornQuerySet, *, school: School, today: date) -> dict[int, HornNow]:
     """What is so about these horns of one school, by their keys. One query for the horns, with what is owed about
     each, and one for each sort of it whose rows are not the horns' own, whether it is one horn or ten thousand."""
-    itself, narrowed = Horn.objects.filter(pk=OuterRef("pk")), horns.order_by()
     owed = {
-        _flag(one.code): Exists(
-            one.rows(itself, school, today).order_by()
-            if one.is_of_row
-            else one.rows(narrowed, school, today).filter(**{one.horn: OuterRef("pk")}).order_by()
-        )
+        _flag(one.code): Exists(one.rows(school, today).filter(**{one.horn: OuterRef("pk")}).order_by())
         for one in owings().values()
     }
     found = {horn.pk: HornNow(horn, []) for horn in horns.select_related("place", "school").annotate(**owed)}
     for owing in owings().values():
         owes = [one.horn for one in found.values() if getattr(one.horn, _flag(owing.code))]
-        for row in owes if owing.is_of_row else owing.rows(narrowed, school, today) if owes else ():
+        for row in owes if owing.is_of_row else owing.about(horns.order_by(), school, today) if owes else ():
             found[owing.key_of(row)].owed.append(owing.said(row, today))
     for one in found.values():
         one.owed.sort(key=lambda owed: not owed.late)
@@ -78,5 +73,5 @@ def owing_something(horns: HornQuerySet, *, school: School, today: date, code: s
     wanted = [owings()[code]] if code else list(owings().values())
     said = Q(pk__in=[])
     for owing in wanted:
-        said |= Q(pk__in=owing.horns(Horn.objects.at(school), school, today))
+        said |= Q(pk__in=owing.horns(school, today))
     return horns.filter(said)

@@ -32,14 +32,14 @@ class Owed:
 class Owing:
     """One sort of thing owed, told by the slice that knows it.
 
-    `rows` are the rows that say it about some horns of one school, the most pressing first; `horn` is the look-up from
+    `rows` are the rows that say it about the horns of one school, the most pressing first; `horn` is the look-up from
     such a row to its horn; `said` puts one row in words. `everything` is the list that shows all of them, with its
     query, "" where there is none; `among_others` says that it shows more than these.
     """
 
     code: str
     title: str
-    rows: Callable[[HornQuerySet, School, date], QuerySet[Any]]
+    rows: Callable[[School, date], QuerySet[Any]]
     said: Callable[[Any, date], Owed]
     horn: str = "horn_id"
     everything: tuple[str, str] | None = None
@@ -56,6 +56,10 @@ class Owing:
             row = getattr(row, name)
         return int(row)
 
-    def horns(self, horns: HornQuerySet, school: School, today: date) -> QuerySet[Any]:
-        """The keys of those among these horns about which it is owed."""
-        return self.rows(horns, school, today).order_by().values(self.horn)
+    def about(self, horns: HornQuerySet, school: School, today: date) -> QuerySet[Any]:
+        """Those of the rows that say it about these horns."""
+        return self.rows(school, today).filter(**{f"{self.horn}__in": horns})
+
+    def horns(self, school: School, today: date) -> QuerySet[Any]:
+        """The keys of the school's horns about which it is owed."""
+        return self.rows(school, today).order_by().values(self.horn)

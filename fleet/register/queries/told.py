@@ -30,6 +30,7 @@ from fleet.people.models import School
 from fleet.register.models import (
     Disposal,
     FormerNumber,
+    Horn,
     HornQuerySet,
     Identification,
     KindSaid,
@@ -161,20 +162,20 @@ def _day_of(begin: Sequence[str], ends: str) -> Subquery:
     return Subquery(newest.annotate(day=Case(When(kind__in=begin, then=F("on")))).values("day")[:1])
 
 
-def _unidentified(horns: HornQuerySet, school: School, today: date) -> HornQuerySet:
-    return horns.at(school).unidentified().select_related("place").order_by("number_stem", "number_tail", "pk")
+def _unidentified(school: School, today: date) -> HornQuerySet:
+    return Horn.objects.at(school).unidentified().select_related("place").order_by("number_stem", "number_tail", "pk")
 
 
-def _test_note(horns: HornQuerySet, school: School, today: date) -> HornQuerySet:
-    return horns.at(school).identified().test_note_owed().order_by("number_stem", "number_tail", "pk")
+def _test_note(school: School, today: date) -> HornQuerySet:
+    return Horn.objects.at(school).identified().test_note_owed().order_by("number_stem", "number_tail", "pk")
 
 
-def _not_found(horns: HornQuerySet, school: School, today: date) -> HornQuerySet:
-    return horns.at(school).kept().exclude(not_found_on=None).order_by("not_found_on", "pk")
+def _not_found(school: School, today: date) -> HornQuerySet:
+    return Horn.objects.at(school).kept().exclude(not_found_on=None).order_by("not_found_on", "pk")
 
 
-def _to_decide(horns: HornQuerySet, school: School, today: date) -> DisposalQuerySet:
-    found = Disposal.objects.at(school).undecided().filter(horn__in=horns)
+def _to_decide(school: School, today: date) -> DisposalQuerySet:
+    found = Disposal.objects.at(school).undecided()
     return found.select_related("horn", "proposed_by").order_by("proposed_at", "pk")
 
 

@@ -70,7 +70,7 @@ def _choose(request: SeatedRequest) -> HttpResponse:
             return redirect(f"{request.path}?{pairs_in_query(pairing.pairs)}")
     page = Paginator(known, PAGE).get_page(request.GET.get("page"))
     groups = [{"name": name, "label": name or _s("in no class"), "pupils": n} for name, n in page]
-    shown = {"groups": groups, "page": page, "pairing": pairing, "group": group, "steps": _steps(0)}
+    shown: dict[str, Any] = {"groups": groups, "page": page, "pairing": pairing, "group": group, "steps": _steps(0)}
     shown["most"] = MOST_IN_A_BATCH
     return render(request, "loans/batch_pair.html", shown, status=status_of(request))
 

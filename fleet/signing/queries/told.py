@@ -14,7 +14,6 @@ from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import WayOut
 from fleet.lending.models import Loan, LoanQuerySet
 from fleet.people.models import School
-from fleet.register.models import HornQuerySet
 from fleet.register.queries.owing import Owed, Owing
 from fleet.register.queries.story import StoryPart
 from fleet.signing.models import OnlineSignature, OnlineSignatureQuerySet, Proposed, SheetOut, SheetOutQuerySet
@@ -29,9 +28,9 @@ def kept() -> dict[str, Any]:
     return {"promised_to": Coalesce(Subquery(promised.values("pupil__name")[:1]), Value(""))}
 
 
-def _promised(horns: HornQuerySet, school: School, today: date) -> OnlineSignatureQuerySet:
+def _promised(school: School, today: date) -> OnlineSignatureQuerySet:
     """Who has signed gets the horn next; then who was asked first."""
-    found = OnlineSignature.objects.at(school).unused().filter(horn__in=horns)
+    found = OnlineSignature.objects.at(school).unused()
     return found.select_related(*Proposed.SAID_OF).order_by(F("signed_at").asc(nulls_last=True), "asked_at", "pk")
 
 
@@ -54,8 +53,8 @@ def _said(one: OnlineSignature, today: date) -> Owed:
     )
 
 
-def _sheets_out(horns: HornQuerySet, school: School, today: date) -> SheetOutQuerySet:
-    found = SheetOut.objects.at(school).out().filter(horn__in=horns)
+def _sheets_out(school: School, today: date) -> SheetOutQuerySet:
+    found = SheetOut.objects.at(school).out()
     return found.select_related(*Proposed.SAID_OF).order_by("printed_at", "pk")
 
 
@@ -71,9 +70,9 @@ def _sheet_said(one: SheetOut, today: date) -> Owed:
     )
 
 
-def _unsigned(horns: HornQuerySet, school: School, today: date) -> LoanQuerySet:
+def _unsigned(school: School, today: date) -> LoanQuerySet:
     """Of loans that came in by a list the sheet is signed later."""
-    found = Loan.objects.at(school).unsigned().filter(horn__in=horns)
+    found = Loan.objects.at(school).unsigned()
     return found.select_related("horn", "pupil", "guardian").order_by("horn__number_stem", "horn__number_tail", "pk")
 
 

@@ -12,7 +12,7 @@ from django.db.models import Exists, OuterRef, Q
 
 from fleet.ground.wording import in_reading_order
 from fleet.people.models import School
-from fleet.register.models import Horn, Place
+from fleet.register.models import Place
 from fleet.register.queries.horns_now import owings
 from fleet.register.queries.owing import Owed
 from fleet.workshop.models import Part
@@ -79,4 +79,4 @@ def by_place(some: Iterable[Due]) -> list[tuple[Place | None, list[Due]]]:
 
 def _owed(code: str, school: School, today: date) -> tuple[Owed, ...]:
     owing = owings()[code]
-    return tuple(owing.said(row, today) for row in owing.rows(Horn.objects.at(school), school, today))
+    return tuple(owing.said(row, today) for row in owing.rows(school, today))

@@ -10,7 +10,6 @@ from typing import Any
 from django.utils import timezone
 
 from fleet.people.models import School
-from fleet.register.models import Horn
 from fleet.register.queries.horns_now import owings
 from fleet.workshop.queries.bench import Turn, turns, with_jobs
 
@@ -59,6 +58,6 @@ def round_of(schools: Sequence[School], now: datetime) -> dict[str, Any]:
 
 def _stop(school: School, today: date) -> Stop:
     def many(code: str) -> int:
-        return owings()[code].rows(Horn.objects.at(school), school, today).count()
+        return owings()[code].rows(school, today).count()
 
     return Stop(school, tuple(turns(school, today)), many("mended"), many("away-late"))

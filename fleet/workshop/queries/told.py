@@ -88,36 +88,36 @@ def kept() -> dict[str, Any]:
     }
 
 
-def _reported(horns: HornQuerySet, school: School, today: date) -> FaultReportQuerySet:
-    found = FaultReport.objects.at(school).unanswered().filter(horn__in=horns)
+def _reported(school: School, today: date) -> FaultReportQuerySet:
+    found = FaultReport.objects.at(school).unanswered()
     return found.select_related("horn", "by").most_pressing_first()
 
 
-def _mended(horns: HornQuerySet, school: School, today: date) -> HornQuerySet:
-    return horns.at(school).mended_unchecked().order_by("mended_on", "pk")
+def _mended(school: School, today: date) -> HornQuerySet:
+    return Horn.objects.at(school).mended_unchecked().order_by("mended_on", "pk")
 
 
-def _late(horns: HornQuerySet, school: School, today: date) -> RepairJobQuerySet:
-    late = RepairJob.objects.at(school).late(today).filter(horn__in=horns)
+def _late(school: School, today: date) -> RepairJobQuerySet:
+    late = RepairJob.objects.at(school).late(today)
     return late.select_related("horn").order_by("expected_on", "pk")
 
 
-def _to_fetch(horns: HornQuerySet, school: School, today: date) -> RepairJobQuerySet:
+def _to_fetch(school: School, today: date) -> RepairJobQuerySet:
     """Mended and looked over since, and still here though its loan goes on."""
-    found = RepairJob.objects.at(school).brought().filter(horn__in=horns, horn__mended_on=None, state="done")
+    found = RepairJob.objects.at(school).brought().filter(horn__mended_on=None, state="done")
     return found.filter(~Exists(RepairJob.objects.open().filter(horn=OuterRef("horn")))).select_related("horn")
 
 
-def _unchecked(horns: HornQuerySet, school: School, today: date) -> HornQuerySet:
+def _unchecked(school: School, today: date) -> HornQuerySet:
     """In their places, and looked over longer ago than the school allows; what is mended waits for a look anyway."""
     longest = today - timedelta(days=school.check_days)
-    found = horns.at(school).not_checked_since(longest).filter(where=Horn.Where.IN_PLACE, mended_on=None)
+    found = Horn.objects.at(school).not_checked_since(longest).filter(where=Horn.Where.IN_PLACE, mended_on=None)
     return found.select_related("place").order_by(F("checked_on").asc(nulls_first=True), "number_stem", "pk")
 
 
-def _jobs(horns: HornQuerySet, school: School, today: date) -> RepairJobQuerySet:
+def _jobs(school: School, today: date) -> RepairJobQuerySet:
     """Open jobs of horns that somebody could work on."""
-    found = RepairJob.objects.at(school).open().filter(horn__in=horns, horn__withdrawn_on=None, horn__not_found_on=None)
+    found = RepairJob.objects.at(school).open().filter(horn__withdrawn_on=None, horn__not_found_on=None)
     return found.select_related("horn").order_by(F("horn__grade").desc(nulls_last=True), "opened_at", "pk")
 
 
@@ -171,7 +171,7 @@ OWING = (
     Owing(
         "fetch",
         _s_lazy("Waits to be fetched"),
-        lambda horns, school, today: _to_fetch(horns, school, today).order_by("closed_at", "pk"),
+        lambda school, today: _to_fetch(school, today).order_by("closed_at", "pk"),
         lambda job, today: Owed(
             "fetch",
             job.horn_id,
