@@ -260,3 +260,15 @@ def test_a_sheet_cuts_no_word_of_ours_in_any_language(lent):
 
     assert {language for language, words in told.items() if "…" in words} == set()
     assert "wydano" in told["pl"]
+
+
+def test_where_names_say_no_octave_a_list_of_all_notes_does(as_, lent):
+    loan, guardian, _ = lent
+
+    page = as_(guardian.user).get(f"/family/{loan.pk}/chart/?notes=all")
+
+    octaves = dict(page.context["told"].octaves)
+    assert [*octaves] == ["Notes plus graves", "La première octave", "Notes plus aiguës"]
+    first = [name for name, _, _ in octaves["La première octave"]]
+    assert (first[0], first[-1], len(first), len({*first})) == ("do", "si", 12, 12)
+    assert "<h2>Notes plus graves</h2>" in folded(page)

@@ -18,16 +18,19 @@ from identify.core.fingering.charts import Chart
 from identify.core.fingering.words import chosen_notes, label, legend, letters, thumb_is_used
 from identify.core.horns.note_names import named
 
+# In a list of all notes: do, re, mi say no octave. By the key of a piano (MIDI), of the note as it is written.
+FIRST_OCTAVE = range(60, 72)
 KINDS = {"five": _("First five notes"), "octave": _("First octave"), "all": _("All notes")}
 
 
 @dataclass(frozen=True, slots=True)
 class FamilyChart:
-    """`notes` are (written, fingering, others) from the lowest up, `signs` what stands under them and means what."""
+    """`octaves` are headings ("" where there is but one) with notes as (written, fingering, others) from the lowest up,
+    `signs` what stands under them and means what."""
 
     kind: str
     horn: str
-    notes: tuple[tuple[str, str, str], ...]
+    octaves: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...]
     signs: tuple[tuple[str, str], ...]
     fingers: tuple[str, ...]
 
@@ -38,18 +41,25 @@ class FamilyChart:
 
 
 def chart_for_family(horn: Horn, chart: Chart, kind: str) -> FamilyChart:
-    notes = []
+    octaves: dict[str, list[tuple[str, str, str]]] = {}
     for note in chosen_notes(chart, kind):
         others = ", ".join(label(chart, way, marked=False) for way in note.alternatives)
         name = named(note.written, spoken_tag(), horn.school.note_names)
-        notes.append((name, label(chart, note.ways[0]), others))
+        heading = _octave(note.written.midi) if kind == "all" else ""
+        octaves.setdefault(heading, []).append((name, label(chart, note.ways[0]), others))
     return FamilyChart(
         kind,
         capfirst(kind_and_stand(horn.build, horn.stands_in)),
-        tuple(notes),
+        tuple((heading, tuple(notes)) for heading, notes in octaves.items()),
         tuple((sign, _meaning(chart, sign)) for sign, _words in legend(chart, kind)),
         _fingers(chart, kind) if chart.build.valves else (),
     )
+
+
+def _octave(key: int) -> str:
+    if key in FIRST_OCTAVE:
+        return gettext("First octave")
+    return gettext("Lower notes") if key < FIRST_OCTAVE.start else gettext("Higher notes")
 
 
 def hand_of(chart: Chart, kind: str) -> Picture | None:
