@@ -122,6 +122,18 @@ def test_the_page_of_a_job_offers_what_else_is_wrong_singly_and_all_at_once(worl
     assert "Also wrong with it" not in folded(world.browser.get(world.at()))
 
 
+@pytest.mark.parametrize("taken", [["linkage-clicking"], [one.fault for one in FOUND]])
+def test_a_check_says_what_its_open_job_does_not_have(world, taken):
+    check = world.look()
+    world.take(*taken)
+    page, sent = f"/s/{world.school.slug}/horns/{world.horn.pk}/check/", {"as_before": "1", "seen": check.pk}
+
+    told = folded(world.browser.post(page, sent | {"occasion": "other"}, follow=True))
+
+    left = "Not on its repair job yet: rotor bearing worn, leadpipe red rot."
+    assert (left in told) == ("rotor-bearing-worn" not in taken)
+
+
 def test_a_family_reads_what_was_left_when_the_repair_is_done(world):
     def told():
         return reports_of(world.loan)[0][1]

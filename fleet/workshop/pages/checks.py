@@ -21,6 +21,7 @@ from fleet.workshop.actions import unsaved_pictures as kept_pictures
 from fleet.workshop.forms.checks import TAPS, CheckForm, OneTapForm
 from fleet.workshop.models import CheckPhotograph, ConditionCheck
 from fleet.workshop.models.faults import MINDED, catalogue
+from fleet.workshop.queries.agreed import beside
 from fleet.workshop.queries.condition import latest_check, open_findings, places_of, usual_occasion
 from fleet.workshop.queries.measured import with_measured_before
 from identify.core.drawing.picture import Link
@@ -139,11 +140,15 @@ def _log(request: SeatedRequest, horn: Horn, form: CheckForm) -> ConditionCheck:
 
 def _told(horn: Horn, check: ConditionCheck) -> str:
     listed = _s(" It is on the bench list.") if check.grade >= Horn.Grade.REPAIR_FIRST else ""
-    return _s("%(horn)s is checked: %(grade)s.%(listed)s") % {
+    told = _s("%(horn)s is checked: %(grade)s.%(listed)s") % {
         "horn": horn,
         "grade": check.get_grade_display(),
         "listed": listed,
     }
+    job = horn.jobs.filter(closed_at=None).first()
+    if job is None or not (left := beside(job)):
+        return told
+    return told + " " + _s("Not on its repair job yet: %(faults)s.") % {"faults": ", ".join(map(str, left))}
 
 
 def _after(request: SeatedRequest, horn: Horn, check: ConditionCheck, kept: Sequence[str] = ()) -> str:
