@@ -232,7 +232,7 @@ OWING = (
             _s("%(horn)s: give it up?") % {"horn": one.horn},
             _s("%(proposed_by)s proposes it: %(reason)s")
             % {"proposed_by": one.proposed_by, "reason": shortened(one.reason)},
-            WayOut("register:disposal", _s("Decide"), (one.horn_id,)),
+            WayOut("register:disposal", _s("See the proposal"), (one.horn_id,)),
             since=timezone.localdate(one.proposed_at),
         ),
     ),
