@@ -1,5 +1,5 @@
-"""The care card: what keeps a horn playing, on one page for the case, in the family's language. The horn's own kind
-decides the oil."""
+"""The care card: what keeps a horn playing, on one page for the case, in the family's language, with the horn drawn.
+Its own kind decides the oil."""
 
 from __future__ import annotations
 
@@ -11,19 +11,28 @@ from fleet.register.models import Horn
 from fleet.register.models.kinds import build_of, kind_in_words
 from fleet.reports.sheet.lines import block_height
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
+from fleet.reports.sheet.pictured import draw
 from fleet.workshop.queries.looking_after import care_of
+from identify.core.drawing.whole import whole
 
-SIDE = 34.0
+# Millimetres: the square code, and beside it the horn as it looks from the front.
+SIDE, PICTURED = 34.0, 55.0
 
 
 def care_card_drawn(horn: Horn, *, paper: str, address: str) -> bytes:
     """In the language spoken now."""
     out = BytesIO()
-    care = care_of(build_of(horn.build))
+    build = build_of(horn.build)
+    care = care_of(build)
     title = gettext("Care card, %(number)s") % {"number": horn.number}
     page = Sheet(out, school=horn.school.name, title=title, paper=paper)
-    page.words(0, BODY_TOP + 9, horn.number, size=24, bold=True, width=WIDTH - SIDE - 5)
-    page.words(0, BODY_TOP + 16, kind_in_words(horn.build), size=13, width=WIDTH - SIDE - 5)
+    wide = WIDTH - SIDE - PICTURED - 10
+    page.words(0, BODY_TOP + 9, horn.number, size=24, bold=True, width=wide)
+    page.paragraph(0, BODY_TOP + 11, kind_in_words(horn.build), wide, size=13, lines=3)
+    if build is not None:
+        picture = whole(build, numbered=False)
+        scale = min(PICTURED / picture.width, (SIDE - 5) / picture.height)
+        draw(page, picture, WIDTH - SIDE - 5 - picture.width * scale, BODY_TOP, scale)
     page.code(WIDTH - SIDE, BODY_TOP, SIDE, address)
     leads = gettext("this horn’s page, after signing in")
     page.words_right(WIDTH - 4, BODY_TOP + SIDE + 1, leads, size=7.5, grey=True, width=60)
