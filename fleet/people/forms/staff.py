@@ -12,6 +12,9 @@ from fleet.ground.sentences import PlainSentences
 from fleet.people.models import Post
 
 
+NO_POST = "none"
+
+
 class StaffForm(PlainSentences, forms.Form):
     name = forms.CharField(max_length=120)
     email = forms.EmailField(
@@ -28,8 +31,8 @@ class StaffForm(PlainSentences, forms.Form):
 class PostForm(PlainSentences, forms.Form):
     def __init__(self, *args: Any, may_appoint_service: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        choices = [*_roles(may_appoint_service), ("", _s("no post here any more"))]
-        self.fields["role"] = forms.ChoiceField(choices=choices, required=False)
+        choices = [*_roles(may_appoint_service), (NO_POST, _s("no post here any more"))]
+        self.fields["role"] = forms.TypedChoiceField(choices=choices, coerce=lambda said: said.replace(NO_POST, ""))
 
 
 def _roles(with_service: bool) -> list[tuple[str, str]]:
