@@ -15,6 +15,7 @@ from identify.core.horns.catalogue import catalogue
         ("mellophone-f", "take the pistons out", "apart"),
         ("vienna-f", "a few drops of valve oil", "pistons"),
         ("natural-horn", "wash the mouthpiece", "oil "),
+        ("alto-horn-eb", "Pistons come out for it, one at a time; rotary valves never do", "takes the valves apart"),
     ],
 )
 def test_care_is_for_the_valves_there_are(code, says, never):

@@ -109,6 +109,11 @@ def care_of(build: Build | None) -> CareTold:
 def _oil(valves: str) -> str:
     if valves == "piston":
         return gettext("<b>Every week:</b> take the pistons out one at a time and oil them the way the teacher shows.")
+    if valves == "both":
+        return gettext(
+            "<b>Every week:</b> oil the valves the way the teacher shows. Pistons come out for it, one at a time; rotary "
+            "valves never do."
+        )
     return gettext("<b>Every week:</b> a few drops of valve oil the way the teacher shows.")
 
 
@@ -122,12 +127,14 @@ def _label() -> str:
 
 def _stuck(valves: str) -> str:
     if not valves:
-        return gettext("If a crook, slide or mouthpiece sticks, tell the school below.")
+        return gettext("If a crook, slide or mouthpiece sticks, tell the school.")
     if valves == "piston":
-        return gettext("If a slide, valve or mouthpiece sticks, tell the school below.")
-    return gettext(
-        "<b>Nobody takes the valves apart.</b> If a slide, valve or mouthpiece sticks, tell the school below."
-    )
+        return gettext("If a slide, valve or mouthpiece sticks, tell the school.")
+    if valves == "both":
+        return gettext(
+            "<b>Nobody takes rotary valves apart.</b> If a slide, valve or mouthpiece sticks, tell the school."
+        )
+    return gettext("<b>Nobody takes the valves apart.</b> If a slide, valve or mouthpiece sticks, tell the school.")
 
 
 def _valves(build: Build | None) -> str:

@@ -81,13 +81,15 @@ def taken_for(build: Build) -> tuple[Apart, ...]:
 
 
 def _told(one: _Shown, other: _Shown) -> Apart:
-    same = {key: _same(one, other, key) for key in CHECKS}
+    mine, known = (catalogue()[each.horn.build.code] for each in (one, other))
+    # What only one of the two has is told by a count, not by what the other would answer if it were asked of it.
+    asked = [key for key in CHECKS if makes_sense(mine, key) and makes_sense(known, key)]
+    same = {key: _same(one, other, key) for key in asked}
     check = min(same, key=lambda key: same[key])
-    known = catalogue()[other.horn.build.code]
-    mine, theirs = (usual_answer(each.horn, check) or "" for each in (one, other))
-    if same[check] >= _SAME or mine == theirs:
+    said, theirs = (usual_answer(each.horn, check) or "" for each in (one, other))
+    if same[check] >= _SAME or said == theirs:
         return Apart(known, "")
-    return Apart(known, check, mine, theirs, _standing(one.horn, check), _standing(other.horn, check))
+    return Apart(known, check, said, theirs, _standing(one.horn, check), _standing(other.horn, check))
 
 
 def _standing(horn: Hypothesis, check: str) -> Stand | None:

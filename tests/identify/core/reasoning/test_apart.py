@@ -15,6 +15,8 @@ def test_the_check_named_is_answered_otherwise_by_the_other_build(code):
     assert 1 <= len(found) <= 3
     assert code not in {one.other.code for one in found}
     assert all(one.mine != one.theirs for one in found if one.check)
+    both = [(build, one.check) for one in found if one.check for build in (catalogue()[code], one.other)]
+    assert [(build.code, key) for build, key in both if not makes_sense(build, key)] == []
 
 
 @pytest.mark.parametrize(
