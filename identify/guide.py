@@ -120,8 +120,16 @@ def checks(build: Build) -> tuple[Said, ...]:
     for part in PARTS:
         for key, question in QUESTIONS.items():
             if question.part == part and key in CHECKS and makes_sense(build, key):
-                told.append(Said(question, _by_stand(build, key)))
+                told.append(Said(_asked(key, build), _by_stand(build, key)))
     return tuple(one for one in told if one.answers)
+
+
+def _asked(key: str, *builds: Build) -> Question:
+    """The question as it is asked of these: where none has a thumb lever, that one is up need not be said."""
+    question = QUESTIONS[key]
+    if key == "test_note" and not any(makes_sense(build, "test_note_thumb") for build in builds):
+        return replace(question, short=question.part)
+    return question
 
 
 def _by_stand(build: Build, key: str) -> tuple[tuple[str, str], ...]:
@@ -162,7 +170,7 @@ def _taken(build: Build, one: Apart) -> TakenFor:
         return TakenFor(one.other, None, "", "")
     mine = _answer(one.check, one.mine, build, one.my_stand)
     theirs = _answer(one.check, one.theirs, one.other, one.their_stand)
-    return TakenFor(one.other, QUESTIONS[one.check], mine, theirs)
+    return TakenFor(one.other, _asked(one.check, build, one.other), mine, theirs)
 
 
 def _answer(check: str, answer: str, build: Build, stand: Stand | None) -> str:

@@ -72,14 +72,18 @@ def _heard(one: Sounding, a4: float) -> ToHear:
     return to_hear(both_names(round(pitch)), pitch, a4=a4)
 
 
+def _hit(column: AirColumn, usual: Sounding | None, fingering: str) -> str:
+    """How one comes by a note beside the test note."""
+    if usual and fingering == usual.fingering:
+        return "Missed"
+    return FINGERS[fingering].capitalize() if column.valves else "Near it"
+
+
 def on_tube(where: str, column: AirColumn, a4: float = A4_HZ) -> OnTube:
     """The test note on an air column, with what a novice may hit."""
     usual = right(column)
     instead = tuple(
-        (
-            ("Missed" if usual and fingering == usual.fingering else FINGERS[fingering].capitalize()) + ", the note is",
-            tuple(_heard(one, a4) for one in beside),
-        )
+        (_hit(column, usual, fingering) + ", the note is", tuple(_heard(one, a4) for one in beside))
         for fingering, beside in missed(column)
     )
     how = how_test_note_sounds(column, usual.fingering if usual else "none")

@@ -34,6 +34,21 @@ def test_the_notes_beside_the_test_note_are_the_neighbouring_partials():
     assert (words, [note.words for note in notes]) == ("Missed, the note is", ["G3 (written D4)", "C♯4 (written G♯4)"])
 
 
+def test_a_thumb_is_named_only_where_there_is_a_lever_for_it():
+    single, double = catalogue()["single-f"], catalogue()["double-full"]
+    asked = [{one.question.key: one.question.short for one in checks(build)}["test_note"] for build in (single, double)]
+
+    assert asked == ["Test note", "Test note, thumb up"]
+    assert {one.question.short for one in confused(single) if one.question} >= {"Test note"}
+
+
+def test_a_horn_without_valves_is_told_of_no_fingering():
+    (one,) = sounds(catalogue()["hunting-horn-d"])
+
+    assert one.how == "No open note of the 14-foot D tube is B♭3."
+    assert [words for words, _ in one.missed] == ["Near it, the note is"]
+
+
 def test_the_picture_of_a_horn_has_no_numbers_on_its_valves():
     assert picture_of("horn") == whole(catalogue()["double-full"], numbered=False)
 
@@ -43,7 +58,7 @@ def test_an_answer_that_tells_two_kinds_apart_names_its_stand_where_another_answ
     build = catalogue()[code]
     for one in confused(build):
         for horn, answer in ((build, one.mine), (one.other, one.theirs)):
-            told = next((said for said in checks(horn) if said.question == one.question), None)
+            told = next((said for said in checks(horn) if one.question and said.question.key == one.question.key), None)
             assert (" in " in answer) == (told is not None and len(told.answers) > 1), (code, answer)
 
 

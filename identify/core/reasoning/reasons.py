@@ -114,6 +114,8 @@ def how_test_note_sounds(column: AirColumn, fingering: str) -> str:
     if fingering == NONE:
         fitting = ways(column, TEST_NOTE.midi, IN_TUNE_ENOUGH)
         if not fitting:
+            if not column.valves:
+                return f"No open note of the {tube} tube is {note}."
             return f"No fingering brings a partial of the {tube} tube to {note}."
         pressed = fitting[0].fingering
         how = "Open," if pressed == "0" else fingered(pressed).capitalize()
