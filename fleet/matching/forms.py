@@ -15,7 +15,7 @@ from fleet.ground.sentences import PlainSentences
 from fleet.ground.wording import in_reading_order
 from fleet.matching.models import ClassPlan
 from fleet.matching.queries.planning import BuyingAsked
-from fleet.matching.queries.prices import GUESSED, LASTS, SORTS, YEARS, Figure
+from fleet.matching.queries.prices import LASTS, SORTS, YEARS, Figure
 from fleet.matching.queries.wishes import plans_of
 from fleet.matching.solving.rows import RULES, Weights
 from fleet.people.models import School
@@ -129,7 +129,7 @@ class BuyingForm(PlainSentences, forms.Form):
         min_value=1,
         max_value=LONGEST_LIFE,
         initial=LASTS,
-        help_text=f"From the day it was acquired. {GUESSED}",
+        help_text=_s_lazy("From the day it was acquired. An assumption you can change."),
     )
     field_order = ("budget", "years", "saved", "more", "single", "double", "compact", "mend", "restring", "lasts")
 

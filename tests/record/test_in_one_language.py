@@ -9,6 +9,7 @@ from django.utils.translation import override
 
 from fleet.ground.access import Role
 from fleet.lending.actions import accessories, charges
+from fleet.lending.actions.wishes import wait_no_longer
 from fleet.people.actions.staff import appoint, change_post
 from fleet.record.models import Act
 from fleet.register.actions.disposing import propose
@@ -60,7 +61,20 @@ def care_taken_back(by: Any) -> None:
     take_back_care(of=noted.pk, school=school, by=by, at=make.NOW)
 
 
-ACTS = [a_post_given, a_post_changed, a_charge_paid, a_thing_settled, a_horn_to_be_given_up, care_taken_back]
+def a_wish_ended(by: Any) -> None:
+    wish = make.wish(make.pupil(by.posts.get().school), by, kind="single", compact=True, stands_in="F")
+    wait_no_longer(wish=wish, by=by, at=make.NOW)
+
+
+ACTS = [
+    a_post_given,
+    a_post_changed,
+    a_charge_paid,
+    a_thing_settled,
+    a_horn_to_be_given_up,
+    care_taken_back,
+    a_wish_ended,
+]
 
 
 @pytest.mark.parametrize("act", ACTS)

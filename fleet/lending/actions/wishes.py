@@ -9,7 +9,9 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _s
+from django.utils.translation import override
 
+from fleet.ground.languages.known import ENGLISH
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.actions.pupils import held
@@ -64,7 +66,7 @@ def wait(
     before.filter(pupil=pupil, **same).update(ended_on=today)
     wish = Wish(pupil=pupil, since=since, reserved_until=reserved_until, made_at=at, made_by=by, **same)
     wish.save(force_insert=True)
-    told = [["waits for", wish.what], *([["kept until", reserved_until.isoformat()]] if reserved_until else [])]
+    told = [["waits for", _what(wish)], *([["kept until", reserved_until.isoformat()]] if reserved_until else [])]
     record(deed=Deed.WISH_KEPT, school=pupil.school, by=by, at=at, pupil=pupil, horn=horn, told=told)
     return wish
 
@@ -73,11 +75,17 @@ def wait(
 def wait_no_longer(*, wish: Wish, by: User, at: datetime) -> Wish:
     """Ends it. One that has ended already stays as it is."""
     if Wish.objects.filter(pk=wish.pk, ended_on=None).update(ended_on=timezone.localdate(at)):
-        told = [["waited for", wish.what]]
+        told = [["waited for", _what(wish)]]
         record(
             deed=Deed.WISH_ENDED, school=wish.pupil.school, by=by, at=at, pupil=wish.pupil, horn=wish.horn, told=told
         )
     return wish
+
+
+# The record is in one language.
+@override(ENGLISH)
+def _what(wish: Wish) -> str:
+    return str(wish.what)
 
 
 def served(begun: Collection[Loan], on: date) -> None:

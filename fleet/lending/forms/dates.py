@@ -54,7 +54,7 @@ class NewDayForm(SchoolDayForm):
     def ask_why(self) -> None:
         """The family is told why."""
         self.fields["reason"].required = True
-        self.fields["reason"].label = "Why"
+        self.fields["reason"].label = _s("Why")
         self.fields["reason"].help_text = _s("The family reads this in the letter.")
 
     def clean_due_on(self) -> date:
@@ -91,7 +91,7 @@ class DueForm(NewDayForm):
 class RenewForm(DueForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["reason"].label = "Note"
+        self.fields["reason"].label = _s("Note")
         propose_due(self, self.days, max(self.loan.due_on, self.today))
 
     def no(self, due_on: date) -> str:
@@ -114,7 +114,7 @@ class RecallForm(DueForm):
 class RenewManyForm(NewDayForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["reason"].label = "Note"
+        self.fields["reason"].label = _s("Note")
         propose_due(self, self.days, self.today)
 
 

@@ -44,7 +44,7 @@ class SwapForm(ReturnForm):
     goes_along = forms.MultipleChoiceField(
         label=_s_lazy("Goes along with it"),
         required=False,
-        choices=[(name, name) for name in USUAL_ACCESSORIES],
+        choices=[(name, _s_lazy(name)) for name in USUAL_ACCESSORIES],
         widget=forms.CheckboxSelectMultiple,
         initial=["case"],
         help_text=_s_lazy("Besides what stays with the pupil."),

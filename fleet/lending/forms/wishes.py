@@ -54,7 +54,7 @@ class WishForm(SchoolDayForm):
     def __init__(self, *args: Any, school: School, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.school, today = school, self.today
-        self.fields["stands_in"].choices = [("", "any"), *stands()]  # type: ignore[attr-defined]
+        self.fields["stands_in"].choices = [("", _s("any")), *stands()]  # type: ignore[attr-defined]
         self.initial.setdefault("since", today)
 
     def clean_horn(self) -> Horn | None:

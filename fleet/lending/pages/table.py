@@ -27,11 +27,11 @@ class LoanTable(ListTable):
     ticks = "loan"
 
     tick = Tick()
-    pupil = Computed("Pupil")
-    horn = Computed("Horn")
+    pupil = Computed(_s_lazy("Pupil"))
+    horn = Computed(_s_lazy("Horn"))
     issued_on = Computed(_s_lazy("Out since"))
     due_on = Computed(_s_lazy("Due back"))
-    returned_on = Computed("Ended")
+    returned_on = Computed(_s_lazy("Ended"))
     reached = Computed(_s_lazy("How to reach them"), orderable=False)
 
     def __init__(self, loans: LoanQuerySet, *, school: School, today: date, usual: str, **kwargs: Any) -> None:
@@ -60,9 +60,9 @@ class LoanTable(ListTable):
         ended = date_format(record.returned_on)
         if record.ended_as is Ended.LOST:
             return format_html("{} {}", ended, badge("stop", "!", _s("lost")))
-        return (
-            format_html('{} <span class="quiet">swapped</span>', ended) if record.ended_as is Ended.SWAPPED else ended
-        )
+        if record.ended_as is Ended.SWAPPED:
+            return format_html('{} <span class="quiet">{}</span>', ended, _s("swapped"))
+        return ended
 
     def render_reached(self, record: Loan) -> str | SafeString:
         if record.guardian is None:
@@ -73,11 +73,11 @@ class LoanTable(ListTable):
 class ChargeTable(ListTable):
     around = {"class": "table-wrap rows"}
 
-    what = Computed("For")
-    pupil = Computed("Pupil")
-    horn = Computed("Horn")
+    what = Computed(_s_lazy("For"))
+    pupil = Computed(_s_lazy("Pupil"))
+    horn = Computed(_s_lazy("Horn"))
     amount = ComputedFigureColumn(_s_lazy("Amount"))
-    due_on = Computed("By")
+    due_on = Computed(_s_lazy("By"))
 
     class Meta:
         orderable = False

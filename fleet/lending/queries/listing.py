@@ -24,7 +24,12 @@ EMPTY = {
     "soon": _s_lazy("Nothing is due soon."),
     "ended": _s_lazy("No loan has ended yet."),
 }
-STATES = (("open", _s_lazy("out now")), ("overdue", "overdue"), ("soon", _s_lazy("due soon")), ("ended", "ended"))
+STATES = (
+    ("open", _s_lazy("out now")),
+    ("overdue", _s_lazy("overdue")),
+    ("soon", _s_lazy("due soon")),
+    ("ended", _s_lazy("ended")),
+)
 # What each sort orders by; the primary key breaks ties.
 SORTS = {
     "horn": ("horn__number_stem", "horn__number_tail"),

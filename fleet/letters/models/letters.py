@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, ClassVar
 
 from django.db import models
 from django.db.models import Exists, F, OuterRef, Q
+from django.utils.translation import gettext as _s
+from django.utils.translation import ngettext as _s_many
 
 from fleet.ground.languages.marks import _s_lazy
 from fleet.letters.models.rules import TO_SIGN
@@ -100,5 +102,9 @@ def occasion_in_words(occasion: str) -> str:
     """`before-14` as `14 days before`."""
     when, _, days = occasion.partition("-")
     if days.isdigit():
-        return f"{days} day{'' if days == '1' else 's'} {'before' if when == 'before' else 'after'} the due date"
-    return {"recalled": "recalled", "moved": "the due date moved", TO_SIGN: "to be signed"}.get(occasion, occasion)
+        count = {"count": int(days)}
+        if when == "before":
+            return _s_many("%(count)d day before the due date", "%(count)d days before the due date", int(days)) % count
+        return _s_many("%(count)d day after the due date", "%(count)d days after the due date", int(days)) % count
+    words = {"recalled": _s("recalled"), "moved": _s("the due date moved"), TO_SIGN: _s("to be signed")}
+    return words.get(occasion, occasion)

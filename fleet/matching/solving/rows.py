@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 
+from fleet.ground.languages.marks import _s_lazy
+
 # How much a rule matters. The steps grow so that a rule that matters a lot outweighs two that only matter.
 LEVELS = (
-    (0, "does not matter"),
-    (1, "matters a little"),
-    (3, "matters"),
-    (9, "matters a lot"),
+    (0, _s_lazy("does not matter")),
+    (1, _s_lazy("matters a little")),
+    (3, _s_lazy("matters")),
+    (9, _s_lazy("matters a lot")),
 )
 MUST = 99
-MUST_WORDS = "must be so"
+MUST_WORDS = _s_lazy("must be so")
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,22 +31,28 @@ class Rule:
 
 
 RULES = (
-    Rule("keep", "Keep the horn you have", "A pupil who has a horn now goes on with it.", 9),
-    Rule("stand", "The same stand as the class", "The class reads the same fingerings.", MUST, may_be_must=True),
+    Rule("keep", _s_lazy("Keep the horn you have"), _s_lazy("A pupil who has a horn now goes on with it."), 9),
+    Rule(
+        "stand",
+        _s_lazy("The same stand as the class"),
+        _s_lazy("The class reads the same fingerings."),
+        MUST,
+        may_be_must=True,
+    ),
     Rule(
         "wrap",
-        "Compact horns for small players",
-        "Those who need a compact horn get one, and the others leave them free.",
+        _s_lazy("Compact horns for small players"),
+        _s_lazy("Those who need a compact horn get one, and the others leave them free."),
         MUST,
         may_be_must=True,
     ),
     Rule(
         "better",
-        "Better horns to older players",
-        "Better is the better playing grade first, then a double before a single, then the better finish.",
+        _s_lazy("Better horns to older players"),
+        _s_lazy("Better is the better playing grade first, then a double before a single, then the better finish."),
         1,
     ),
-    Rule("carry", "Little carrying between rooms", "The horn is kept where the class plays.", 1),
+    Rule("carry", _s_lazy("Little carrying between rooms"), _s_lazy("The horn is kept where the class plays."), 1),
 )
 
 

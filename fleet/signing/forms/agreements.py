@@ -5,6 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.formats import number_format
+from django.utils.functional import lazy
+from django.utils.text import format_lazy
 from django.utils.translation import gettext as _s
 
 from fleet.ground.files.pdfs import MOST_MEGABYTES, MOST_PAGES, kept_pdf
@@ -19,9 +22,12 @@ LONGEST_AGREEMENT = 4000
 
 
 SHORTEST_AGREEMENT = 40
-TOO_SHORT = (
-    f"That is hardly an agreement. Say in at least {SHORTEST_AGREEMENT} characters what the guardian promises, or "
-    "attach the school’s own as a PDF."
+TOO_SHORT = format_lazy(
+    _s_lazy(
+        "That is hardly an agreement. Say in at least {least} characters what the guardian promises, or attach the "
+        "school’s own as a PDF."
+    ),
+    least=SHORTEST_AGREEMENT,
 )
 
 
@@ -44,18 +50,25 @@ class AgreementForm(PlainSentences, forms.Form):
     words = forms.CharField(
         label=_s_lazy("What the guardian signs"),
         widget=forms.Textarea(attrs={"rows": 14, "data-most": LONGEST_AGREEMENT}),
-        help_text=(
-            f"At most {LONGEST_AGREEMENT:,} characters. About 150 words stay easy to read; what has no room on the "
-            "front of the loan sheet stands whole on its back."
+        help_text=format_lazy(
+            _s_lazy(
+                "At most {most} characters. About 150 words stay easy to read; what has no room on the front of the "
+                "loan sheet stands whole on its back."
+            ),
+            most=lazy(number_format, str)(LONGEST_AGREEMENT, force_grouping=True),
         ),
         error_messages={"required": _s_lazy("An agreement needs words.")},
     )
     own = forms.FileField(
         label=_s_lazy("The school’s own agreement as a PDF"),
         required=False,
-        help_text=(
-            f"If the school has one: at most {MOST_PAGES} pages and {MOST_MEGABYTES} MB. It is part of the version, "
-            "prints behind each sheet to sign, and whoever signs on their page is given it."
+        help_text=format_lazy(
+            _s_lazy(
+                "If the school has one: at most {pages} pages and {megabytes} MB. It is part of the version, prints "
+                "behind each sheet to sign, and whoever signs on their page is given it."
+            ),
+            pages=MOST_PAGES,
+            megabytes=MOST_MEGABYTES,
         ),
         widget=forms.ClearableFileInput(attrs={"accept": "application/pdf"}),
     )

@@ -35,7 +35,7 @@ class SharedForm(PlainSentences, forms.Form):
     accessories = forms.MultipleChoiceField(
         label=_s_lazy("Goes along with it"),
         required=False,
-        choices=[(name, name) for name in USUAL_ACCESSORIES],
+        choices=[(name, _s_lazy(name)) for name in USUAL_ACCESSORIES],
         widget=forms.CheckboxSelectMultiple,
         error_messages={"invalid_choice": _s_lazy("Write what is not in the list into the line below it.")},
     )
