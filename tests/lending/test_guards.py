@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 
 from fleet.ground.refusal import Refused
-from fleet.lending.actions import asks, charges, dates, returning, swapping
+from fleet.lending.actions import asks, charges, dates, issuing, returning, swapping
 from fleet.lending.actions.returning import record_mouthpiece_cleaned
 from fleet.lending.forms.charges import ChargeForm
 from fleet.people.queries.school_days import SchoolDays
@@ -81,7 +81,7 @@ def test_a_late_horn_is_renewed_before_it_is_swapped(lending, loan):
 def test_a_swap_puts_no_more_on_the_sheet_than_it_has_room_for(lending, loan):
     to = make.horn(lending.school)
     make.check(to, lending.teacher)
-    many = [f"thing {n}" for n in range(swapping.MOST_ACCESSORIES + 1)]
+    many = [f"thing {n}" for n in range(issuing.MOST_ACCESSORIES + 1)]
     with pytest.raises(Refused, match="A loan sheet has room for"):
         swap(lending, loan, to, came_back=[one.pk for one in loan.accessories.all()], goes_along=many)
 
