@@ -61,7 +61,7 @@ class HornTable(ListTable):
         # Said once a page, and not for every row.
         self._out = Horn.Where.OUT.label
         self._not_checked = format_html('<span class="quiet">{}</span>', _s("not checked yet"))
-        self._usual = {
+        self._usual: dict[int, SafeString] = {
             grade: format_html('<span class="usual">{}</span>', grade_in_words(grade)) for grade in _USUAL_GRADES
         }
         # The horn's address but for its key, so that it is looked up once and not for every row.
