@@ -66,6 +66,21 @@ def test_a_number_in_a_title_stays_on_one_line_of_a_phone(open_as: Any):
         assert (width, lines) == (width, 1)
 
 
+def test_in_twice_the_text_what_stands_beside_a_row_of_a_phone_goes_below_it(open_as: Any):
+    school = make.school()
+    make.horn(school)
+    page = open_as(make.staff(Role.HEAD, school), width=390)
+    page.goto(reverse("desk:together", args=[school.slug]))
+    below = """() => {
+        const [words, button] = [".why", ".do"].map((one) => document.querySelector(one).getBoundingClientRect());
+        return button.top >= words.bottom;
+    }"""
+
+    assert not page.evaluate(below)
+    page.evaluate("document.documentElement.style.fontSize = '200%'")
+    assert page.evaluate(below)
+
+
 def test_what_a_phone_folds_stands_open_on_a_desk(open_as: Any):
     school = demo.load(at=timezone.now())
     head = User.objects.get(email=demo.SIGN_INS[0][1])
