@@ -18,8 +18,15 @@ from identify.core.fingering.charts import Chart
 from identify.core.fingering.words import chosen_notes, label, legend, letters, thumb_is_used
 from identify.core.horns.note_names import named
 
-# In a list of all notes: do, re, mi say no octave. By the key of a piano (MIDI), of the note as it is written.
-FIRST_OCTAVE = range(60, 72)
+# In a list of all notes, since do, re, mi say no octave. Middle C, as it is written, begins the first.
+OCTAVES = {
+    -3: _("Three octaves lower"),
+    -2: _("Two octaves lower"),
+    -1: _("An octave lower"),
+    0: _("First octave"),
+    1: _("An octave higher"),
+    2: _("Two octaves higher"),
+}
 KINDS = {"five": _("First five notes"), "octave": _("First octave"), "all": _("All notes")}
 
 
@@ -45,7 +52,7 @@ def chart_for_family(horn: Horn, chart: Chart, kind: str) -> FamilyChart:
     for note in chosen_notes(chart, kind):
         others = ", ".join(label(chart, way, marked=False) for way in note.alternatives)
         name = named(note.written, spoken_tag(), horn.school.note_names)
-        heading = _octave(note.written.midi) if kind == "all" else ""
+        heading = str(OCTAVES[note.written.midi // 12 - 5]) if kind == "all" else ""
         octaves.setdefault(heading, []).append((name, label(chart, note.ways[0]), others))
     return FamilyChart(
         kind,
@@ -54,12 +61,6 @@ def chart_for_family(horn: Horn, chart: Chart, kind: str) -> FamilyChart:
         tuple((sign, _meaning(chart, sign)) for sign, _words in legend(chart, kind)),
         _fingers(chart, kind) if chart.build.valves else (),
     )
-
-
-def _octave(key: int) -> str:
-    if key in FIRST_OCTAVE:
-        return gettext("First octave")
-    return gettext("Lower notes") if key < FIRST_OCTAVE.start else gettext("Higher notes")
 
 
 def hand_of(chart: Chart, kind: str) -> Picture | None:
