@@ -87,5 +87,10 @@
   document.addEventListener("htmx:afterRequest", ({ detail }) => {
     if (detail.xhr?.status && !detail.xhr.getResponseHeader("HX-Redirect")) drop();
   });
+  // What the page told of the form is not so any more, and nobody could be asked.
+  document.addEventListener("htmx:sendError", ({ detail }) => {
+    const { unasked } = detail.elt.dataset;
+    if (unasked) detail.target.textContent = unasked;
+  });
   begin();
 })();
