@@ -243,7 +243,7 @@ def _said(
     how_due: str = "",
     sheet_code: str = "",
 ) -> SheetFacts:
-    build = build_of(horn.build)
+    build, due = build_of(horn.build), f"{day(due_on)}{how_due}"
     note, fingerings = test_note(build, stands_in, horn.school.note_names)
     with speaking(horn.school, horn.school.language):
         beside = agreement.in_full
@@ -278,9 +278,7 @@ def _said(
         pupil=pupil.name,
         group=pupil.class_in_words,
         guardian=guardian.name,
-        due_on=day(due_on)
-        + how_due
-        + (gettext(", in place of %(horn)s") % {"horn": in_place_of} if in_place_of else ""),
+        due_on=gettext("%(due)s, in place of %(horn)s") % {"due": due, "horn": in_place_of} if in_place_of else due,
         condition=condition_in_words(check),
         was_checked=check is not None,
         findings=tuple(f"{finding} ({gettext(finding.get_severity_display())})" for finding in findings),
