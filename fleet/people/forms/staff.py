@@ -11,7 +11,6 @@ from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.people.models import Post
 
-
 NO_POST = "none"
 
 

@@ -111,8 +111,8 @@ def _oil(valves: str) -> str:
         return gettext("<b>Every week:</b> take the pistons out one at a time and oil them the way the teacher shows.")
     if valves == "both":
         return gettext(
-            "<b>Every week:</b> oil the valves the way the teacher shows. Pistons come out for it, one at a time; rotary "
-            "valves never do."
+            "<b>Every week:</b> oil the valves the way the teacher shows. Pistons come out for it, one at a time; "
+            "rotary valves never do."
         )
     return gettext("<b>Every week:</b> a few drops of valve oil the way the teacher shows.")
 
