@@ -98,8 +98,8 @@ def care_of(build: Build | None) -> CareTold:
         school=_BOLD.sub(
             "",
             gettext(
-                "<b>The school does the rest:</b> it oils the bearings, cleans the horn inside between loans, and "
-                "sends it to a repairer for service. Bring it when the school asks."
+                "<b>The school does the rest:</b> it cleans the horn inside between loans and sends it to a repairer "
+                "for service. Bring it when the school asks."
             ),
         ),
         first=gettext("The usual practice of the trade. The school’s own rules and a qualified repairer come first."),
