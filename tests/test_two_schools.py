@@ -1,4 +1,4 @@
-"""No page of a school shows a row of another: every address is walked, with what its links and filters lead to."""
+"""Every page opens to all who may read it and shows no row of another school: all addresses, and what they lead to."""
 
 from __future__ import annotations
 
@@ -203,11 +203,13 @@ class Walk:
         self.client = Browser()
         self.client.come_as(person)
         self.seen: dict[str, dict[str, str]] = defaultdict(dict)
+        self.status: dict[str, int] = {}
 
     def begin(self, names: list[str], *, on: bool = True) -> Walk:
         """Opens these pages, and goes `on` to what they lead to."""
         for name in names:
-            self.ask(self.world.address(name))
+            self.ask(address := self.world.address(name))
+            assert self.status[address] in {200, 302, 405}, (name, self.status[address])
             if name in BESIDES:
                 self.ask(self.world.address(name) + BESIDES[name])
         for name in names if on else []:
@@ -229,6 +231,7 @@ class Walk:
         """What is answered, without a trace of the asking. An error of the site is raised by the client."""
         with transaction.atomic():
             answer = self.client.get(address)
+            self.status[address] = answer.status_code
             told = [said(answer), answer.headers.get("Location", "")]
             transaction.set_rollback(True)
         # What the next page would be told to say is told here, and not there; the moment and its proof come after it.
