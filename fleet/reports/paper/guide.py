@@ -1,4 +1,4 @@
-"""The field guide on paper: a poster of the four checks, and cards of builds, two on a sheet."""
+"""The field guide on paper: a poster of the four checks, and cards of builds, two on a sheet or one with its care."""
 
 from __future__ import annotations
 
@@ -6,9 +6,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 from io import BytesIO
 
+from django.utils.translation import gettext
+
 from fleet.reports.sheet.lines import block_height
 from fleet.reports.sheet.page import BODY_END, BODY_TOP, WIDTH, Sheet
 from fleet.reports.sheet.pictured import draw
+from fleet.workshop.queries.looking_after import care_of
 from identify.asked import Choice
 from identify.core.drawing.picture import Picture, Words
 from identify.core.drawing.whole import BACK, whole
@@ -69,7 +72,7 @@ def _of(choice: Choice) -> Picture | None:
 
 
 def cards_drawn(builds: Sequence[Build], *, school: str, paper: str) -> bytes:
-    """Two cards on a sheet, with a line between to cut along."""
+    """Two cards on a sheet, with a line between to cut along; below one alone stands how it is looked after."""
     out = BytesIO()
     page = Sheet(out, school=school, title="Kinds of horn", paper=paper)
     for place, build in enumerate(builds):
@@ -78,6 +81,8 @@ def cards_drawn(builds: Sequence[Build], *, school: str, paper: str) -> bytes:
         if place % 2:
             page.rule(0, BODY_TOP + CARD, WIDTH, weight=0.3)
         _card(page, BODY_TOP + CARD * (place % 2), build)
+    if len(builds) == 1:
+        _care(page, BODY_TOP + CARD, builds[0])
     page.close()
     return out.getvalue()
 
@@ -102,3 +107,11 @@ def _card(page: Sheet, y: float, build: Build) -> None:
         if block_height(words, wide, SMALL) < BODY_END - y:
             y = page.paragraph(x, y + 0.6, words, wide, size=SMALL)
     page.paragraph(x, y + 1, " ".join(who_can_hold(build)), wide, size=SMALL, lines=3)
+
+
+def _care(page: Sheet, y: float, build: Build) -> None:
+    care = care_of(build)
+    page.rule(0, y, WIDTH, weight=0.3)
+    y = page.paragraph(0, y + 4, gettext("Looking after it"), WIDTH, size=14, bold=True)
+    for words in (*care.lines, care.first):
+        y = page.paragraph(0, y + 1.5, words, WIDTH, size=11)
