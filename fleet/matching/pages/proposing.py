@@ -176,11 +176,11 @@ def _less(keys: Iterable[int], key: int) -> tuple[int, ...]:
 
 
 DO = {
-    "identify": "Identify",
+    "identify": _s_lazy("Identify"),
     "clean": _s_lazy("Clean the mouthpiece of"),
-    "check": "Check",
-    "mend": "Mend",
-    "restring": "Restring",
+    "check": _s_lazy("Check"),
+    "mend": _s_lazy("Mend"),
+    "restring": _s_lazy("Restring"),
 }
 GO = {
     "clean": "loans:mouthpiece-of",
@@ -197,8 +197,8 @@ def _line_of(same: Sequence[Move], pool: Pool, seat: Seat) -> dict[str, Any]:
     about = _s(", about %(minutes)s minutes each") if len(same) > 1 else _s(", about %(minutes)s minutes")
     minutes = about % {"minutes": remedy.minutes} if remedy.minutes else ""
     if remedy.kind == BUYING:
-        number = f"{len(same)} × " if len(same) > 1 else "a "
-        what, horns = _s("Buy %(number)s%(horn)s") % {"number": number, "horn": bought_in_words(remedy.horn)}, []
+        said = _s("Buy %(number)s × %(horn)s") if len(same) > 1 else _s("Buy a %(horn)s")
+        what, horns = said % {"number": len(same), "horn": bought_in_words(remedy.horn)}, []
     else:
         what = DO[remedy.kind]
         horns = [

@@ -66,18 +66,17 @@ class ProposalTable(ListTable):
         about = (record.horn, record.pupil.name)
         first = (
             format_html(
-                '<a href="?{}">Fix<span class="visually-hidden"> {} for {}</span></a>',
-                record.fix,
-                *about,
+                '<a href="?{}">{}<span class="visually-hidden">: {}, {}</span></a>', record.fix, _s("Fix"), *about
             )
             if record.fix
             else format_html(
-                '<a href="?{}">Let go<span class="visually-hidden"> of {} for {}</span></a>', record.let_go, *about
+                '<a href="?{}">{}<span class="visually-hidden">: {}, {}</span></a>', record.let_go, _s("Let go"), *about
             )
         )
         change = format_html(
-            '<a href="?{}#other">Change<span class="visually-hidden"> the horn for {}</span></a>',
+            '<a href="?{}#other">{}<span class="visually-hidden">: {}</span></a>',
             record.change,
+            _s("Change"),
             record.pupil.name,
         )
         return format_html("{} · {}", first, change)

@@ -6,9 +6,9 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.utils.translation import gettext as _s
 from django.utils.translation import ngettext as _s_many
 
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.wording import in_reading_order
 from fleet.matching.queries.candidates import Pool, gather
 from fleet.matching.queries.wishes import weights_of
@@ -71,12 +71,18 @@ def to_look_at(pool: Pool, steps: Sequence[Move]) -> ToLookAt:
     return ToLookAt(sum(horn.kept_back_for_minutes for horn in pool.instruments.values()), len(used))
 
 
+# By kind, and whether it is compact.
+BOUGHT = {
+    ("single", False): _s_lazy("single horn that stands in %(stand)s"),
+    ("double", False): _s_lazy("double horn that stands in %(stand)s"),
+    ("single", True): _s_lazy("compact single horn that stands in %(stand)s"),
+    ("double", True): _s_lazy("compact double horn that stands in %(stand)s"),
+}
+
+
 def bought_in_words(horn: HornRow) -> str:
     """A horn to be bought: `compact single horn that stands in F`."""
-    said = {"kind": horn.kind, "stand": key_in_words(horn.stand)}
-    if horn.compact:
-        return _s("compact %(kind)s horn that stands in %(stand)s") % said
-    return _s("%(kind)s horn that stands in %(stand)s") % said
+    return BOUGHT[horn.kind, horn.compact] % {"stand": key_in_words(horn.stand)}
 
 
 def to_buy(school: School) -> ToBuy:

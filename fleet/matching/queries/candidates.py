@@ -77,11 +77,11 @@ def gather(
     for horn in horns:
         holder = holders.get(horn.pk)
         if horn.pk in without:
-            pool.aside["left out by hand"] += 1
+            pool.aside[_s("left out by hand")] += 1
         elif horn.pk in promised:
-            pool.aside["on a family’s page for a signature"] += 1
+            pool.aside[_s("on a family’s page for a signature")] += 1
         elif horn.pk in reserved:
-            pool.aside["kept for a pupil"] += 1
+            pool.aside[_s("kept for a pupil")] += 1
         elif (why := _never(horn, holder, pool.people)) != "":
             pool.aside[why] += 1
         else:
@@ -133,12 +133,12 @@ def _sort_in(pool: Pool, horn: Horn, holder: int | None, wrong: list[Finding]) -
         pool.horns.append(row)
     elif remedy := _seen_to(horn, row, wrong):
         pool.could_be.append(remedy)
-        pool.aside["to be seen to first" if horn.build else "not identified"] += 1
+        pool.aside[_s("to be seen to first") if horn.build else _s("not identified")] += 1
     elif holder is not None and horn.grade is not None and horn.grade < Horn.Grade.REPAIR_FIRST:
         # Out with one of these pupils, who may keep it or give it back to another.
         pool.horns.append(row)
     else:
-        pool.aside["to be withdrawn or repaired"] += 1
+        pool.aside[_s("to be withdrawn or repaired")] += 1
 
 
 def horn_row(horn: Horn, holder: int | None = None) -> HornRow:

@@ -90,10 +90,10 @@ def _is_of(horn: Horn, family: str) -> bool:
 def _no_horn(horn: Horn, family: str) -> str:
     build = build_of(horn.build)
     if family != FRENCH_HORN:
-        what = _s("is not what the class plays")
+        said = _s("%(kind)s is not what the class plays.")
     else:
-        what = _s("has no valves") if build and build.is_french_horn else _s("is no French horn")
-    return capfirst(f"{with_article(horn.kind)} {what}.")
+        said = _s("%(kind)s has no valves.") if build and build.is_french_horn else _s("%(kind)s is no French horn.")
+    return capfirst(said % {"kind": _s(with_article(build.name)) if build else horn.kind})
 
 
 def _better(

@@ -9,7 +9,10 @@ from datetime import date
 from decimal import Decimal
 
 from django.utils.translation import gettext as _s
+from django.utils.translation import ngettext as _s_many
 
+from fleet.ground.badges import money
+from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.wording import in_reading_order
 from fleet.matching.queries.buying import bought_in_words
 from fleet.matching.queries.candidates import Pool, gather
@@ -34,7 +37,12 @@ from fleet.people.models import School
 from fleet.people.queries.classes import classes
 from fleet.register.models import Horn
 
-DONE = {BUY: "Buy", MEND: "Mend", RESTRING: "Restring"}
+# One horn, and several.
+DONE = {
+    BUY: (_s_lazy("Buy a %(horn)s"), _s_lazy("Buy %(number)s × %(horn)s")),
+    MEND: (_s_lazy("Mend a %(horn)s"), _s_lazy("Mend %(number)s × %(horn)s")),
+    RESTRING: (_s_lazy("Restring a %(horn)s"), _s_lazy("Restring %(number)s × %(horn)s")),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,26 +252,26 @@ def _classes(kinds: _Kinds, needs: Sequence[int]) -> str:
 def _line(
     kinds: _Kinds, pool: Pool, task: YearsTask, plan: YearsPlan, deed: YearsDeed, used: Counter[tuple[str, int]]
 ) -> PlannedLine:
-    number = f"{deed.number} × " if deed.number > 1 else ""
     horns: tuple[Horn, ...] = ()
     if deed.kind == BUY:
         offer = task.offers[deed.of]
-        what, serves = f"{number or 'a '}{bought_in_words(kinds.offered[deed.of])}", offer.serves
+        what, serves = bought_in_words(kinds.offered[deed.of]), offer.serves
     else:
         stock, first = task.stock[deed.of], used[deed.kind, deed.of]
         used[deed.kind, deed.of] += deed.number
         rows = kinds.horns[deed.of][first : first + deed.number]
         horns = tuple(pool.instruments[row.key] for row in rows)
-        what = f"{number or 'a '}{bought_in_words(rows[0])}" if rows[0].kind else f"{number or 'a '}horn"
+        what = bought_in_words(rows[0]) if rows[0].kind else _s("horn")
         serves = dict(stock.restrung).get(deed.stand, frozenset()) if deed.stand else stock.serves
-        if deed.stand:
-            what += f", so that it stands in {key_in_words(deed.stand)}"
+    said = DONE[deed.kind][deed.number > 1] % {"number": deed.number, "horn": what}
+    if deed.kind != BUY and deed.stand:
+        said = _s("%(said)s, so that it stands in %(stand)s") % {"said": said, "stand": key_in_words(deed.stand)}
     why = _why(task, plan, deed)
     if for_whom := _classes(kinds, sorted(serves)):
-        why += f" For {for_whom}."
+        why = _s("%(why)s For %(classes)s.") % {"why": why, "classes": for_whom}
     if deed.kind != BUY and (new := _new(task, serves)) is not None and new > deed.cost // deed.number:
-        why += f" A new one would cost {_money(new):,.2f}."
-    return PlannedLine(f"{DONE[deed.kind]} {what}", horns, _money(deed.cost), why)
+        why = _s("%(why)s A new one would cost %(sum)s.") % {"why": why, "sum": money(_money(new))}
+    return PlannedLine(said, horns, _money(deed.cost), why)
 
 
 def _new(task: YearsTask, serves: frozenset[int]) -> int | None:
@@ -276,11 +284,23 @@ def _why(task: YearsTask, plan: YearsPlan, deed: YearsDeed) -> str:
     without = served_by(task, [one for one in plan.deeds if one != deed])
     lost = [sum(had) - sum(has) for had, has in zip(plan.served, without, strict=True)]
     now, later = lost[deed.year], len(lost) - deed.year - 1
-    them = "it" if deed.number == 1 else "them"
+    alone = deed.number == 1
     if not now:
-        return _s("Nobody needs %(them)s this year, but later years have no money left for %(them)s.") % {"them": them}
-    pupils = _s("1 pupil fewer") if now == 1 else _s("%(now)s pupils fewer") % {"now": now}
-    said = _s("Without %(them)s %(pupils)s would have a horn this year") % {"them": them, "pupils": pupils}
+        if alone:
+            return _s("Nobody needs it this year, but later years have no money left for it.")
+        return _s("Nobody needs them this year, but later years have no money left for them.")
+    if alone:
+        said = _s_many(
+            "Without it %(count)d pupil fewer would have a horn this year",
+            "Without it %(count)d pupils fewer would have a horn this year",
+            now,
+        ) % {"count": now}
+    else:
+        said = _s_many(
+            "Without them %(count)d pupil fewer would have a horn this year",
+            "Without them %(count)d pupils fewer would have a horn this year",
+            now,
+        ) % {"count": now}
     if later and all(one == now for one in lost[deed.year :]):
         return _s("%(said)s and each year after.") % {"said": said}
     return (

@@ -5,11 +5,32 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _s
+from django.utils.translation import ngettext as _s_many
+
+from fleet.ground.languages.marks import _s_lazy
 from fleet.matching.solving.assigning import Pair, Proposal
 from fleet.matching.solving.rows import MUST, HornRow, PupilRow, Weights
 
 # More names than this in one sentence are counted instead.
 MOST_NAMED = 6
+MANY = {"pupils": _s_lazy("%(number)s pupils"), "horns": _s_lazy("%(number)s horns")}
+
+
+# What a pupil needs: single or double, and whether it must be compact.
+NEEDED = {
+    ("", False): _s_lazy("a horn"),
+    ("single", False): _s_lazy("a single horn"),
+    ("double", False): _s_lazy("a double horn"),
+    ("", True): _s_lazy("a compact horn"),
+    ("single", True): _s_lazy("a compact single horn"),
+    ("double", True): _s_lazy("a compact double horn"),
+}
+AS_NEEDED = {"single": _s_lazy("A single, as they need."), "double": _s_lazy("A double, as they need.")}
+NOT_AS_NEEDED = {
+    "single": _s_lazy("No single, though they need one."),
+    "double": _s_lazy("No double, though they need one."),
+}
 
 
 def key_in_words(stand: str) -> str:
@@ -18,10 +39,10 @@ def key_in_words(stand: str) -> str:
 
 def needed(pupil: PupilRow, weights: Weights) -> str:
     """What a horn must be to be proposed for this pupil: `a compact double horn that stands in F`."""
-    compact = "compact " if pupil.needs_compact and weights.wrap == MUST else ""
-    kind = f"{pupil.needs_kind} " if pupil.needs_kind else ""
-    stand = f" that stands in {key_in_words(pupil.stand)}" if pupil.stand and weights.stand == MUST else ""
-    return f"a {compact}{kind}horn{stand}"
+    what = str(NEEDED[pupil.needs_kind, pupil.needs_compact and weights.wrap == MUST])
+    if not (pupil.stand and weights.stand == MUST):
+        return what
+    return _s("%(what)s that stands in %(stand)s") % {"what": what, "stand": key_in_words(pupil.stand)}
 
 
 def whys(proposal: Proposal, pupils: Sequence[PupilRow]) -> dict[int, list[str]]:
@@ -36,22 +57,23 @@ def whys(proposal: Proposal, pupils: Sequence[PupilRow]) -> dict[int, list[str]]
             had[horn.held_by] = horn.number
     said = {}
     for pair in proposal.pairs:
-        words = ["Fixed by hand."] if pair.fixed else []
+        words = [_s("Fixed by hand.")] if pair.fixed else []
         words += _whose(pair, names, had)
         words += suits(pair.pupil, pair.horn)
         words += _older(proposal.ages[pair.pupil.key], pair.horn, proposal.weights)
-        said[pair.pupil.key] = words or ["Nothing speaks against it."]
+        said[pair.pupil.key] = words or [_s("Nothing speaks against it.")]
     return said
 
 
 def _whose(pair: Pair, names: dict[int, str], had: dict[int, str]) -> list[str]:
     if pair.kept:
-        return ["Keeps the horn they have."]
+        return [_s("Keeps the horn they have.")]
     words = []
     if pair.horn.held_by is not None:
-        words.append(f"{names.get(pair.horn.held_by, 'Somebody else')} has it now and gives it back first.")
+        somebody = names.get(pair.horn.held_by) or _s("Somebody else")
+        words.append(_s("%(somebody)s has it now and gives it back first.") % {"somebody": somebody})
     if pair.pupil.key in had:
-        words.append(f"Gives back {had[pair.pupil.key]}.")
+        words.append(_s("Gives back %(horn)s.") % {"horn": had[pair.pupil.key]})
     return words
 
 
@@ -70,30 +92,33 @@ def against(pupil: PupilRow, horn: HornRow, weights: Weights) -> list[str]:
 def _by_rules(pupil: PupilRow, horn: HornRow) -> Iterator[tuple[str, bool, str]]:
     """(rule, whether it is met, in words)"""
     if pupil.needs_kind == horn.kind:
-        yield "kind", True, f"A {horn.kind}, as they need."
+        yield "kind", True, str(AS_NEEDED[horn.kind])
     elif pupil.needs_kind:
-        yield "kind", False, f"No {pupil.needs_kind}, though they need one."
+        yield "kind", False, str(NOT_AS_NEEDED[pupil.needs_kind])
     if pupil.needs_compact:
-        words = "Compact, as they need." if horn.compact else "Not compact, though they need that."
+        words = _s("Compact, as they need.") if horn.compact else _s("Not compact, though they need that.")
         yield "wrap", horn.compact, words
     elif horn.compact:
-        yield "wrap", True, "Compact, though they could hold any."
+        yield "wrap", True, _s("Compact, though they could hold any.")
     if pupil.stand and pupil.stand == horn.stand:
-        yield "stand", True, f"Stands in {key_in_words(horn.stand)}, like the class."
+        yield "stand", True, _s("Stands in %(stand)s, like the class.") % {"stand": key_in_words(horn.stand)}
     elif pupil.stand:
-        yield "stand", False, f"Stands in {key_in_words(horn.stand)}; the class plays in {key_in_words(pupil.stand)}."
+        said = {"stand": key_in_words(horn.stand), "key": key_in_words(pupil.stand)}
+        yield "stand", False, _s("Stands in %(stand)s; the class plays in %(key)s.") % said
     if pupil.room and horn.room and horn.held_by != pupil.key:
         same = pupil.room == horn.room
-        yield "carry", same, "Kept where the class plays." if same else f"Carried from {horn.room} to {pupil.room}."
+        rooms = {"room": horn.room, "other": pupil.room}
+        words = _s("Kept where the class plays.") if same else _s("Carried from %(room)s to %(other)s.") % rooms
+        yield "carry", same, words
 
 
 def _older(age: int, horn: HornRow, weights: Weights) -> list[str]:
     if not weights.better:
         return []
     if age >= 5 and horn.quality >= 5:
-        return ["One of the better horns, for an older player."]
+        return [_s("One of the better horns, for an older player.")]
     if age <= 2 and horn.quality <= 2:
-        return ["A plainer horn, for a younger player."]
+        return [_s("A plainer horn, for a younger player.")]
     return []
 
 
@@ -142,26 +167,41 @@ def why_left(proposal: Proposal, short: Shortage) -> str:
     """Why the pupils of a shortage cannot all have a horn."""
     few = len(short.horns)
     wanted = sorted({needed(row, proposal.weights) for row in short.pupils}, key=lambda what: (len(what), what))
-    what = " or ".join(wanted) if len(wanted) <= MOST_NAMED else "horns of many kinds"
+    what = _s(" or ").join(wanted) if len(wanted) <= MOST_NAMED else _s("horns of many kinds")
     if not proposal.horns:
-        return "There is no horn left to be lent."
+        return _s("There is no horn left to be lent.")
     if not few:
         number = len(proposal.horns)
-        return f"None of the {number} horns is {what}." if number > 1 else f"The only horn is not {what}."
+        if number > 1:
+            return _s("None of the %(horns)s horns is %(what)s.") % {"horns": number, "what": what}
+        return _s("The only horn is not %(what)s.") % {"what": what}
     pupils = listed([row.name for row in short.pupils], "pupils")
     horns = listed([horn.number for horn in short.horns], "horns")
-    need, are = "needs" if len(short.pupils) == 1 else "need", "is" if few == 1 else "are"
-    said = f"{pupils} {need} {what}, and there {are} only {horns}."
-    return said + (
-        " It is a tie who of them goes without." if any(_by_a_tie(proposal, row) for row in short.left) else ""
-    )
+    named = {"pupils": pupils, "what": what, "horns": horns}
+    if len(short.pupils) == 1:
+        need = _s_many(
+            "%(pupils)s needs %(what)s, and there is only %(horns)s.",
+            "%(pupils)s needs %(what)s, and there are only %(horns)s.",
+            few,
+        )
+    else:
+        need = _s_many(
+            "%(pupils)s need %(what)s, and there is only %(horns)s.",
+            "%(pupils)s need %(what)s, and there are only %(horns)s.",
+            few,
+        )
+    if not any(_by_a_tie(proposal, row) for row in short.left):
+        return need % named
+    return f"{need % named} {_s('It is a tie who of them goes without.')}"
 
 
 def listed(names: Sequence[str], word: str) -> str:
     """`Ada, Ben and Cy`, or `12 pupils` where there are many."""
     if len(names) > MOST_NAMED:
-        return f"{len(names)} {word}"
-    return " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
+        return MANY[word] % {"number": len(names)}
+    if len(names) < 2:
+        return "".join(names)
+    return _s("%(some)s and %(last)s") % {"some": ", ".join(names[:-1]), "last": names[-1]}
 
 
 def _by_a_tie(proposal: Proposal, left: PupilRow) -> bool:

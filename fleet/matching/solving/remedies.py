@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from django.utils.translation import gettext as _s
+
 from fleet.matching.solving.assigning import Proposal
 from fleet.matching.solving.points import points
 from fleet.matching.solving.rows import HornRow, PupilRow
@@ -115,10 +117,11 @@ def _cheapest(proposal: Proposal, could_be: Sequence[Remedy]) -> list[Remedy]:
 def _needed_for(way: Remedy | None, horn: HornRow, stand: str) -> list[Remedy]:
     if not stand:
         return [way] if way is not None else []
-    what = f"so that it stands in {stand}"
+    what = _s("so that it stands in %(stand)s") % {"stand": stand}
     if way is None:
         return [Remedy("restring", replace(horn, stand=stand), RESTRING_MINUTES, what)]
-    also = f"{way.what}, and restring it {what}" if way.what else f"restring it {what}"
+    named = {"first": way.what, "what": what}
+    also = _s("%(first)s, and restring it %(what)s") % named if way.what else _s("restring it %(what)s") % named
     return [replace(way, horn=replace(horn, stand=stand), minutes=way.minutes + RESTRING_MINUTES, what=also)]
 
 
