@@ -22,7 +22,7 @@ from fleet.workshop.forms.checks import CheckForm, finish_field
 class ReturnForm(PlainSentences, forms.Form):
     """A return with the check that belongs to it: both are sound, or neither is taken."""
 
-    page, deed = "return", _s_lazy("Take back")
+    page, deed = "return", _s_lazy("Take back %(horn)s")
     returned_on = date_field(_s_lazy("Came back on"))
     came_back = forms.TypedMultipleChoiceField(
         label=_s_lazy("Came back"),
@@ -56,6 +56,10 @@ class ReturnForm(PlainSentences, forms.Form):
         self.initial.setdefault("came_back", [thing.pk for thing in self.things if thing.name not in missing])
         self.initial.setdefault("returned_on", timezone.localdate(note.at) if note else today)
         self.initial.setdefault("return_notes", note.words if note else "")
+
+    @property
+    def title(self) -> str:
+        return self.deed % {"horn": self.loan.horn}
 
     def is_valid(self) -> bool:
         # Both are looked at, so that everything wrong is said at once.

@@ -24,7 +24,7 @@ OFFERED = 25
 class SwapForm(ReturnForm):
     """A return and an issue in one: what came back, and which horn goes out instead."""
 
-    page, deed = "swap", _s_lazy("Swap")
+    page, deed = "swap", _s_lazy("Swap %(horn)s")
     # A browser would insist on the choice where a number is written instead.
     use_required_attribute = False
     to = forms.ModelChoiceField(

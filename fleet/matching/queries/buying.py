@@ -73,6 +73,8 @@ def to_look_at(pool: Pool, steps: Sequence[Move]) -> ToLookAt:
 
 # By kind, and whether it is compact.
 BOUGHT = {
+    ("", False): _s_lazy("horn that stands in %(stand)s"),
+    ("", True): _s_lazy("compact horn that stands in %(stand)s"),
     ("single", False): _s_lazy("single horn that stands in %(stand)s"),
     ("double", False): _s_lazy("double horn that stands in %(stand)s"),
     ("single", True): _s_lazy("compact single horn that stands in %(stand)s"),

@@ -91,7 +91,7 @@ def against(pupil: PupilRow, horn: HornRow, weights: Weights) -> list[str]:
 
 def _by_rules(pupil: PupilRow, horn: HornRow) -> Iterator[tuple[str, bool, str]]:
     """(rule, whether it is met, in words)"""
-    if pupil.needs_kind == horn.kind:
+    if pupil.needs_kind and pupil.needs_kind == horn.kind:
         yield "kind", True, str(AS_NEEDED[horn.kind])
     elif pupil.needs_kind:
         yield "kind", False, str(NOT_AS_NEEDED[pupil.needs_kind])
