@@ -101,8 +101,9 @@ def _stamped(session: SessionBase) -> None:
 
 
 # Where a family may come. The pages of a school are in the language of who works there, as the doors find it.
-# Lists are read and written with English headings; what is printed for staff is English so far.
-STAY_ENGLISH = {"exchange", "reports"}
+# Lists are read and written with English headings; what is printed for staff is English so far, and what a phone keeps,
+# whose scripts and tables speak English.
+STAY_ENGLISH = {"exchange", "reports", "along:cupboard", "along:kept", "along:scales"}
 SPOKEN = re.compile(r"/(account|family|not-me|language)/|/$")
 
 
@@ -167,7 +168,7 @@ class Doors:
         # Its days begin and end by its own clock.
         timezone.activate(seat.school.zone)
         speech = speech_of_staff(seat.user, seat.school)
-        if len(speech.offered) > 1 and name.partition(":")[0] not in STAY_ENGLISH:
+        if len(speech.offered) > 1 and not STAY_ENGLISH & {name, name.partition(":")[0]}:
             request.speech = speech  # type: ignore[attr-defined]
             translation.activate(speech.language.code)
         if not seat.may(name, write=request.method not in {"GET", "HEAD"}):

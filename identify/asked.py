@@ -3,15 +3,25 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import cast
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext_lazy
 
 from identify.drawings import drawn
 
-MOUTHPIECE = "Use your own clean mouthpiece, or clean and disinfect this one first. Your school’s own rules come first."
+
+def _s_lazy(sentence: str) -> str:
+    """Marks a sentence where a module is read: in the language that is spoken when it is shown."""
+    return cast(str, gettext_lazy(sentence))
+
+
+MOUTHPIECE = _s_lazy(
+    "Use your own clean mouthpiece, or clean and disinfect this one first. Your school’s own rules come first."
+)
 
 # The lever that the reasoning means, `main_lever`.
-WHICH_LEVER = (
+WHICH_LEVER = _s_lazy(
     "With several thumb levers, hold the one that moves the pitch by a fourth, downwards if two do; if none does, the "
     "one that moves the pitch most."
 )
@@ -75,5 +85,5 @@ class Question:
         """How an answer reads in a list of observations; answers that have no button read as they are."""
         for choice in self.choices:
             if choice.value == answer:
-                return choice.words
+                return str(choice.words)
         return answer

@@ -7,6 +7,8 @@ from functools import cache
 
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import get_language
+from django.utils.translation import gettext as _s
 
 from identify.core.drawing.hand import hand, pressing
 from identify.core.drawing.picture import Link, Picture, svg
@@ -25,23 +27,31 @@ _COUNTS = {
     "5": "double-full-stopping",
     "6": "triple-full",
 }
-_SETS = {
-    "sets-1": ("single-bb", "One row of slides"),
-    "sets-2": ("double-full", "Two rows of slides"),
-    "sets-3": ("triple-full", "Three rows of slides"),
-    "sets-2-long": ("double-full", "Two rows, the second longer"),
-    "sets-2-shorter": ("descant-bb-high-f", "Two rows, the second a little shorter"),
-    "sets-2-short": ("double-compensating", "Two rows, the second much shorter"),
-}
 # Where the other row is compared with that of the B♭ side, this one is marked.
 _COMPARED = {"sets-2-long", "sets-2-shorter", "sets-2-short"}
 _CROOKS = {"crook-yes": "natural-horn", "crook-no": "hunting-horn-eb"}
 _HANDS = {"hand-left": "single-f", "hand-right": "mellophone-f"}
 
 
-@cache
+def _sets() -> dict[str, tuple[str, str]]:
+    """The build that is drawn for an answer about rows of slides, and the drawing in words."""
+    return {
+        "sets-1": ("single-bb", _s("One row of slides")),
+        "sets-2": ("double-full", _s("Two rows of slides")),
+        "sets-3": ("triple-full", _s("Three rows of slides")),
+        "sets-2-long": ("double-full", _s("Two rows, the second longer")),
+        "sets-2-shorter": ("descant-bb-high-f", _s("Two rows, the second a little shorter")),
+        "sets-2-short": ("double-compensating", _s("Two rows, the second much shorter")),
+    }
+
+
 def whole_drawn(build: Build, side: str = FRONT, *, numbered: bool = True, beside_words: bool = False) -> SafeString:
     """A build from a side, for a page; at most one of a side on a page is read out."""
+    return _whole_drawn(build, side, numbered, beside_words, "" if beside_words else get_language())
+
+
+@cache
+def _whole_drawn(build: Build, side: str, numbered: bool, beside_words: bool, _language: str | None) -> SafeString:
     return _on_page(whole(build, side, numbered=numbered), f"horn-{side}", "", beside_words=beside_words)
 
 
@@ -50,15 +60,17 @@ def pointed_at(build: Build, links: Iterable[Link]) -> SafeString:
     return mark_safe(svg(whole(build), "horn-front", links=links))  # noqa: S308 - our drawing
 
 
-@cache
 def drawn(name: str, *, look: str = "", down: str = "", thumb: str = "", spoken: bool = False) -> SafeString:
     """The drawing of that name for a question or an answer of the walk; "" for no name."""
-    if not name:
-        return SafeString("")
+    return _drawn(name, look, down, thumb, spoken, get_language() if spoken else "") if name else SafeString("")
+
+
+@cache
+def _drawn(name: str, look: str, down: str, thumb: str, spoken: bool, _language: str | None) -> SafeString:
     picture = picture_of(name, down, thumb)
     if picture is None:
         return render_to_string(f"identify/drawings/{name}.svg", {"spoken": spoken})
-    meant = MARKED if name in _SETS else "pressed"
+    meant = MARKED if name in _sets() else "pressed"
     return _on_page(picture, "drawing", look or meant, beside_words=not spoken)
 
 
@@ -80,9 +92,14 @@ def picture_of(name: str, down: str = "", thumb: str = "") -> Picture | None:
     if kind == "valves":
         build = catalogue()[_COUNTS[which]]
         form = next(form for form in build.forms if form.valve_count == int(which))
-        return part_of(form, _VALVES, f"{which} valves, {len(form.thumb_levers)} of them for the thumb")
-    if name in _SETS:
-        code, words = _SETS[name]
+        return part_of(
+            form,
+            _VALVES,
+            _s("%(valves)s valves, %(thumbs)s of them for the thumb")
+            % {"valves": which, "thumbs": len(form.thumb_levers)},
+        )
+    if name in _sets():
+        code, words = _sets()[name]
         return part_of(catalogue()[code], _SLIDES, words, marked="Bb9" if name in _COMPARED else "")
     if name in _CROOKS:
         return whole(catalogue()[_CROOKS[name]])

@@ -7,9 +7,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from django.utils.translation import gettext
+from django.utils.translation import get_language, gettext
+from django.utils.translation import gettext as _s
 
-from identify.asked import Question
+from identify.asked import Question, _s_lazy
 from identify.core.horns.builds import Build, Stand, column_at_rest
 from identify.core.horns.catalogue import catalogue
 from identify.core.horns.pitch import A4_HZ
@@ -23,7 +24,11 @@ from identify.questions import PARTS, QUESTIONS
 _FROM_SIX = {"compact-f", "compact-bb"}
 # What a build without a source says in its place.
 NO_SOURCE = "from memory, not confirmed"
-_SETS = {1: "One tube", 2: "Two tubes in one horn", 3: "Three tubes in one horn"}
+_SETS = {
+    1: _s_lazy("French horns: one tube"),
+    2: _s_lazy("French horns: two tubes in one horn"),
+    3: _s_lazy("French horns: three tubes in one horn"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +82,9 @@ def found(words: str) -> tuple[Group, ...]:
 
 
 def _has(build: Build, wanted: Iterable[str]) -> bool:
-    told = _plain(" ".join([build.name, build.about, *(form.form_words for form in build.forms)]))
+    said = [build.name, build.about, *(form.form_words for form in build.forms if form.form_words)]
+    # In the reader's words and in English.
+    told = _plain(" ".join([*said, *map(gettext, said)]))
     return all(any(one.startswith(word) for one in told) for word in wanted)
 
 
@@ -87,31 +94,33 @@ def _plain(words: str) -> list[str]:
 
 def _group(build: Build) -> tuple[str, str]:
     if build.family == "wagner":
-        return "wagner", "Wagner tubas"
+        return "wagner", _s_lazy("Wagner tubas")
     if not build.is_french_horn:
-        return "other", "No French horns"
+        return "other", _s_lazy("No French horns")
     if not build.valves:
-        return "0", "French horns without valves"
+        return "0", _s_lazy("French horns without valves")
     sets = min(3, build.slide_sets)
-    return str(sets), f"French horns: {_SETS[sets].lower()}"
+    return str(sets), _SETS[sets]
 
 
 def _words(key: str, answer: str) -> str:
     said = QUESTIONS[key].words_of(answer)
     if key == "step_down" and said == answer:
-        return f"{answer} semitones"
+        return _s("%(number)s semitones") % {"number": answer}
     if key in ("test_note", "test_note_thumb"):
-        return "no fingering sounds the note" if answer == NONE else fingered(answer)
+        return _s("no fingering sounds the note") if answer == NONE else fingered(answer)
     return said
 
 
 def _within(words: str) -> str:
-    """An answer within a sentence."""
+    """An answer within a sentence: German keeps its capitals."""
+    if (get_language() or "").startswith("de"):
+        return words
     return f"{words[0].lower()}{words[1:]}"
 
 
 def _either(said: list[str]) -> str:
-    return " or ".join([*said[:1], *(_within(words) for words in said[1:])])
+    return _s(" or ").join([*said[:1], *(_within(words) for words in said[1:])])
 
 
 def checks(build: Build) -> tuple[Said, ...]:
@@ -148,8 +157,8 @@ def _by_stand(build: Build, key: str) -> tuple[tuple[str, str], ...]:
 
 
 def _in(build: Build, stands: Iterable[Stand]) -> str:
-    keys = ", ".join(stand.words for stand in stands)
-    return f"{'crook in' if build.crooked else 'stands in'} {keys}"
+    keys = ", ".join(gettext(stand.words) for stand in stands)
+    return (_s("crook in %(keys)s") if build.crooked else _s("stands in %(keys)s")) % {"keys": keys}
 
 
 def sounds(build: Build, a4: float = A4_HZ) -> tuple[OnTube, ...]:
@@ -199,14 +208,21 @@ def who_can_hold(build: Build) -> tuple[str, ...]:
 
 def origins(build: Build) -> tuple[tuple[str, str], ...]:
     """Where what is said of a build comes from: claim and origin."""
-    described = {"sure": "Sure.", "good": "Good, not confirmed in every point.", "from memory": "From memory."}
+    described = {
+        "sure": _s("Sure."),
+        "good": _s("Good, not confirmed in every point."),
+        "from memory": _s("From memory."),
+    }
     source = "" if build.source == NO_SOURCE else f" {build.source}."
     said = [
-        ("Our description", described[build.certainty] + source),
-        ("What each check says", "Computed from the description."),
-        ("How usual it is, how often people misread a check", "Estimates from practice, no source."),
-        ("Class of instrument", f"{build.class_code}. Hornbostel and Sachs, revised 2011."),
+        (_s("Our description"), described[build.certainty] + source),
+        (_s("What each check says"), _s("Computed from the description.")),
+        (
+            _s("How usual it is, how often people misread a check"),
+            _s("Estimates from practice, no source."),
+        ),
+        (_s("Class of instrument"), _s("%(code)s. Hornbostel and Sachs, revised 2011.") % {"code": build.class_code}),
     ]
     if build.code in _FROM_SIX:
-        said.append(("From age 6", "Musikschule Werra-Meißner, “Blechblasinstrumente”."))
+        said.append((_s("From age 6"), "Musikschule Werra-Meißner, “Blechblasinstrumente”."))
     return tuple(said)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from django.utils.translation import gettext as _s
+
 from identify.core.hearing import sounded
 from identify.core.hearing.claim import ClaimChecked, RecordedTubes, check_claim
 from identify.core.hearing.kept_notes import DOWN, STEP, UP, KeptNotes
@@ -85,16 +87,16 @@ def on_step(taken: Walk, step: str, told: HeardTold | None = None) -> Listening 
     # At a second look the notes of the first one would tell its answer; the test note that a step begins from does not.
     if taken.blind and not told and not (step == "step_down" and len(notes) == 1):
         notes = ()
-    prompt = "Press Listen, then play the test note and hold it."
+    prompt = _s("Press Listen, then play the test note and hold it.")
     if notes:
-        prompt = "Not what you meant? Listen again."
+        prompt = _s("Not what you meant? Listen again.")
     if step == "step_down":
-        prompt = "Listen again, from the test note."
+        prompt = _s("Listen again, from the test note.")
         if not notes:
-            prompt = "First the test note: press Listen, play it and hold it."
+            prompt = _s("First the test note: press Listen, play it and hold it.")
         if len(notes) == 1:
-            prompt = "Now keep the same valves and slur down to the next note. Press Listen and hold that one."
-    kept = ", then ".join(f"{both_names(round(hz_to_midi(note.hz)))}, {note.hz:.1f} Hz" for note in notes)
+            prompt = _s("Now keep the same valves and slur down to the next note. Press Listen and hold that one.")
+    kept = _s(", then ").join(f"{both_names(round(hz_to_midi(note.hz)))}, {note.hz:.1f} Hz" for note in notes)
     there = Walk.second_look if taken.blind else Walk.address
     forget = there(taken.with_notes(taken.notes.having(field, ())), step) if notes else ""
     return Listening(step, prompt, there(taken, step), told, kept, forget)
@@ -118,7 +120,7 @@ def _step_down(taken: Walk, heard: HeardNote, a4: float) -> tuple[Walk, HeardTol
         said = sounded.test_note(heard, a4)
         if said.is_it:
             taken = taken.with_notes(taken.notes.having(STEP, [_played(heard)]))
-            sentence = "This is the test note. Keep the same valves for the next one."
+            sentence = _s("This is the test note. Keep the same valves for the next one.")
             return taken, HeardTold(heard, True, sentence, asked=sounded.TEST_NOTE)
         return taken, HeardTold(heard, False, said.sentence, asked=sounded.TEST_NOTE)
     upper = notes[0]
@@ -127,7 +129,7 @@ def _step_down(taken: Walk, heard: HeardNote, a4: float) -> tuple[Walk, HeardTol
         return taken, HeardTold(heard, False, heard.reason or fallen.sentence)
     taken = taken.with_notes(taken.notes.having(STEP, [upper, _played(heard)]))
     offer = str(fallen.semitones) if fallen.confidence >= 0.5 else ""
-    sentence = fallen.sentence if offer else f"{fallen.sentence} But that is not sure: play both notes again."
+    sentence = fallen.sentence if offer else f"{fallen.sentence} {_s('But that is not sure: play both notes again.')}"
     return taken, HeardTold(heard, bool(offer), sentence, offer)
 
 
@@ -136,8 +138,8 @@ def _open_note(taken: Walk, side: str, heard: HeardNote) -> tuple[Walk, HeardTol
         return taken, HeardTold(heard, False, heard.reason or "")
     note = _played(heard)
     if taken.notes.has(side, note):
-        return taken, HeardTold(heard, False, "That is a note you have played already. Blow for the next one up.")
-    return taken.with_notes(taken.notes.adding(side, note)), HeardTold(heard, True, "Kept.")
+        return taken, HeardTold(heard, False, _s("That is a note you have played already. Blow for the next one up."))
+    return taken.with_notes(taken.notes.adding(side, note)), HeardTold(heard, True, _s("Kept."))
 
 
 def tube_shown(
@@ -172,12 +174,12 @@ def tube_shown(
 
 def _prompt(notes: tuple[Played, ...], settled: bool) -> str:
     if not notes:
-        return "Play the lowest open note that speaks easily, and hold it."
+        return _s("Play the lowest open note that speaks easily, and hold it.")
     if len(notes) < ENOUGH:
-        return "Now the next open note up. Skip none."
+        return _s("Now the next open note up. Skip none.")
     if settled:
-        return "That is enough. One more note would make it surer still."
-    return "Play the note named above, if it speaks; or any open note not played yet."
+        return _s("That is enough. One more note would make it surer still.")
+    return _s("Play the note named above, if it speaks; or any open note not played yet.")
 
 
 def _kept(taken: Walk, side: str, note: Played) -> KeptOnStep:
@@ -197,7 +199,10 @@ def heard_reasons(notes: KeptNotes) -> list[str]:
     from identify.core.hearing.open_notes import find_tube
 
     said = []
-    for side, words in ((UP, "Thumb up"), (DOWN, "Thumb down")):
+    for side, words in (
+        (UP, _s("Thumb up, no valve pressed.")),
+        (DOWN, _s("Thumb down, no valve pressed.")),
+    ):
         if len(notes[side]) > 1:
-            said.append(f"{words}, no valve pressed. {find_tube(notes[side]).sentence}")
+            said.append(f"{words} {find_tube(notes[side]).sentence}")
     return said

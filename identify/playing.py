@@ -6,14 +6,15 @@ import json
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _s
+
 from identify.core.horns.air import TUBES, AirColumn, Sounding, partial_semitones
 from identify.core.horns.builds import main_lever
 from identify.core.horns.pitch import A4_HZ, TEST_NOTE, both_names
 from identify.core.horns.tone import CELSIUS, cents_a_degree, tone
 from identify.core.reasoning.expect import Hypothesis
-from identify.core.reasoning.missed import missed, right
-from identify.core.reasoning.numbers import FINGERS, interval
-from identify.core.reasoning.reasons import how_test_note_sounds
+from identify.core.reasoning.missed import how_test_note_sounds, missed, right
+from identify.core.reasoning.numbers import capital, interval, with_fingers
 from identify.core.reasoning.verdict import Verdict
 
 SOUNDED = ("test_note", "test_note_thumb")
@@ -54,10 +55,9 @@ class ToExpect:
 
 def reckoned(a4: float) -> str:
     """For which pitch and temperature the notes are played."""
-    return (
-        f"Played for A = {a4:g} Hz and {CELSIUS:g} °C. A colder horn sounds lower, "
-        f"by about {cents_a_degree():.0f} cents a degree."
-    )
+    return _s(
+        "Played for A = %(hertz)s Hz and %(celsius)s °C. A colder horn sounds lower, by about %(cents)s cents a degree."
+    ) % {"hertz": f"{a4:g}", "celsius": f"{CELSIUS:g}", "cents": f"{cents_a_degree():.0f}"}
 
 
 def to_hear(words: str, *pitches: float, a4: float) -> ToHear:
@@ -75,15 +75,17 @@ def _heard(one: Sounding, a4: float) -> ToHear:
 def _hit(column: AirColumn, usual: Sounding | None, fingering: str) -> str:
     """How one comes by a note beside the test note."""
     if usual and fingering == usual.fingering:
-        return "Missed"
-    return FINGERS[fingering].capitalize() if column.valves else "Near it"
+        return _s("Missed, the note is")
+    if not column.valves:
+        return _s("Near it, the note is")
+    return _s("%(fingers)s, the note is") % {"fingers": capital(with_fingers(fingering))}
 
 
 def on_tube(where: str, column: AirColumn, a4: float = A4_HZ) -> OnTube:
     """The test note on an air column, with what a novice may hit."""
     usual = right(column)
     instead = tuple(
-        (_hit(column, usual, fingering) + ", the note is", tuple(_heard(one, a4) for one in beside))
+        (_hit(column, usual, fingering), tuple(_heard(one, a4) for one in beside))
         for fingering, beside in missed(column)
     )
     how = how_test_note_sounds(column, usual.fingering if usual else "none")
@@ -137,4 +139,6 @@ def _columns(horn: Hypothesis, key: str) -> Iterable[AirColumn]:
 
 def _step(upper: int, lower: int, a4: float) -> ToHear:
     down = partial_semitones(upper) - partial_semitones(lower)
-    return to_hear(f"down {interval(round(down))}", TEST_NOTE.midi, TEST_NOTE.midi - down, a4=a4)
+    return to_hear(
+        _s("down %(interval)s") % {"interval": interval(round(down))}, TEST_NOTE.midi, TEST_NOTE.midi - down, a4=a4
+    )

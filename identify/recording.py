@@ -17,8 +17,10 @@ from typing import Any
 from django.core.cache import cache
 from django.core.files.uploadhandler import MemoryFileUploadHandler
 from django.http import HttpRequest, HttpResponse
+from django.utils.text import format_lazy
 from django.views.decorators.csrf import csrf_exempt, csrf_protect
 
+from identify.asked import _s_lazy
 from identify.core.hearing.notes import HeardNote
 
 FIELD = "recording"
@@ -30,9 +32,14 @@ _AT_ONCE = BoundedSemaphore(2)
 
 TOO_BIG, TOO_OFTEN, NOTHING = "too-big", "too-often", "nothing"
 SENTENCES = {
-    TOO_BIG: f"The file is larger than {MOST_BYTES // 2**20} MB, so it was not read. One to five seconds are enough.",
-    TOO_OFTEN: f"That was more than {A_MINUTE} recordings in a minute. Wait a minute, then play again.",
-    NOTHING: "No recording arrived. Record the note, or choose a file first.",
+    TOO_BIG: format_lazy(
+        _s_lazy("The file is larger than {most} MB, so it was not read. One to five seconds are enough."),
+        most=MOST_BYTES // 2**20,
+    ),
+    TOO_OFTEN: format_lazy(
+        _s_lazy("That was more than {most} recordings in a minute. Wait a minute, then play again."), most=A_MINUTE
+    ),
+    NOTHING: _s_lazy("No recording arrived. Record the note, or choose a file first."),
 }
 STATUS = {TOO_BIG: 413, TOO_OFTEN: 429}
 
@@ -45,7 +52,7 @@ class _InMemory(MemoryFileUploadHandler):
 
 
 def refused(code: str) -> HeardNote:
-    return HeardNote(None, 0.0, code, SENTENCES[code])
+    return HeardNote(None, 0.0, code, str(SENTENCES[code]))
 
 
 def status_of(heard: HeardNote) -> int:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _s
+
 from identify.core.hearing.notes import HeardNote
 from identify.core.horns.pitch import A4_HZ, both_names, cents_between, hz_to_midi
 
@@ -25,12 +27,15 @@ class Tuning:
 
 def how_tuned(cents: float) -> str:
     if abs(cents) <= IN_TUNE:
-        return "in tune"
-    way = "high" if cents > 0 else "low"
+        return _s("in tune")
+    high = cents > 0
     if abs(cents) < NEAR:
-        return f"{abs(cents):.0f} cents {way}"
+        return (_s("%(cents)s cents high") if high else _s("%(cents)s cents low")) % {"cents": f"{abs(cents):.0f}"}
     half_tones = f"{abs(cents) / 100:.1f}".removesuffix(".0")
-    return f"{half_tones} semitone{'' if half_tones == '1' else 's'} too {way}"
+    if half_tones == "1":
+        return _s("1 semitone too high") if high else _s("1 semitone too low")
+    said = _s("%(semitones)s semitones too high") if high else _s("%(semitones)s semitones too low")
+    return said % {"semitones": half_tones}
 
 
 def tuning(heard: HeardNote, asked: int | None = None, a4: float = A4_HZ) -> Tuning | None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from urllib.parse import urlencode
 
 from django.http import QueryDict
+from django.utils.translation import gettext as _s
 
 from identify.asked import Question
 from identify.core.hearing.kept_notes import DOWN, FIELDS, STEP, TEST, TEST_THUMB, UP, KeptNotes
@@ -135,7 +136,7 @@ class Walk:
                 continue
             state = "here" if here else "done" if asked else ""
             rows.append({"label": part, "state": state, "address": self.address(keys[0]) if asked else ""})
-        rows.append({"label": "Result", "state": "" if now else "here", "address": ""})
+        rows.append({"label": _s("Result"), "state": "" if now else "here", "address": ""})
         return rows
 
     @property
@@ -152,9 +153,9 @@ class Walk:
         for key, question in QUESTIONS.items():
             if key in self.observations.asked:
                 given = self.observations.answers.get(key)
-                words = "can’t tell" if given is None else question.words_of(given)
+                words = _s("can’t tell") if given is None else question.words_of(given)
                 heard = self.notes[HEARD_ON[key]] if key in HEARD_ON else ()
-                words += f" (heard {notes_in_words(heard)})" if heard else ""
+                words += _s(" (heard %(notes)s)") % {"notes": notes_in_words(heard)} if heard else ""
                 rows.append((question, words, self.address(key)))
         for side, question in ((UP, BY_EAR[UP]), (DOWN, BY_EAR[DOWN])):
             if self.notes[side]:
@@ -170,8 +171,9 @@ def read_walk(query: QueryDict) -> Walk:
     for key in CHECKS:
         answers = list(dict.fromkeys(query.getlist(key)))
         if len(answers) > 1:
-            shown = " and ".join(repr(answer[:20]) for answer in answers[:2])
-            twice[key] = f"{QUESTIONS[key].short}: the address answers this more than once, {shown}. Which is right?"
+            shown = _s(" and ").join(repr(answer[:20]) for answer in answers[:2])
+            said = _s("%(check)s: the address answers this more than once, %(answers)s. Which is right?")
+            twice[key] = said % {"check": QUESTIONS[key].short, "answers": shown}
         elif answers:
             given[key] = answers[0]
     heard = {field: query.get(field) for field in FIELDS}

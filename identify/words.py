@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _s
+
+from identify.asked import _s_lazy
 from identify.core.hearing.notes import Played
 from identify.core.horns.builds import Build
 from identify.core.horns.pitch import both_names, hz_to_midi
@@ -15,13 +18,13 @@ from identify.core.reasoning.verdict import STILL_POSSIBLE, Verdict
 _SHOWN = 6  # kinds listed beside a question before the rest are only counted
 
 _IN_WORDS = (
-    (0.98, "as good as certain"),
-    (0.90, "very likely"),
-    (0.65, "likely"),
-    (0.35, "about as likely as not"),
-    (0.10, "possible"),
-    (0.03, "unlikely"),
-    (0.00, "very unlikely"),
+    (0.98, _s_lazy("as good as certain")),
+    (0.90, _s_lazy("very likely")),
+    (0.65, _s_lazy("likely")),
+    (0.35, _s_lazy("about as likely as not")),
+    (0.10, _s_lazy("possible")),
+    (0.03, _s_lazy("unlikely")),
+    (0.00, _s_lazy("very unlikely")),
 )
 _UNSETTLED = 0.97
 
@@ -38,16 +41,16 @@ class KindWeighed:
 
 # The same where nothing fits: however far one horn is ahead of the others, it is no more than the nearest.
 _NEARNESS = (
-    (0.65, "by far the nearest"),
-    (0.35, "near"),
-    (0.10, "less near"),
-    (0.00, "not near"),
+    (0.65, _s_lazy("by far the nearest")),
+    (0.35, _s_lazy("near")),
+    (0.10, _s_lazy("less near")),
+    (0.00, _s_lazy("not near")),
 )
 
 
 def in_words(chance: float) -> str:
     """A chance (0 to 1) as people speak of it, without false precision."""
-    return next(words for least, words in _IN_WORDS if chance >= least)
+    return str(next(words for least, words in _IN_WORDS if chance >= least))
 
 
 def _spoken(chance: float, verdict: Verdict) -> str:
@@ -60,7 +63,7 @@ def likely(one: Candidate | KindWeighed, verdict: Verdict, *, leads: bool) -> st
     how near it comes instead."""
     if verdict.fits:
         return _spoken(one.least if leads else one.most, verdict)
-    return next(words for least, words in _NEARNESS if one.probability >= least)
+    return str(next(words for least, words in _NEARNESS if one.probability >= least))
 
 
 def how_sure(least: float, most: float) -> str:
@@ -71,10 +74,10 @@ def sure_of(verdict: Verdict) -> str:
     """How sure the leading horn is, in a sentence; never that it is, while something does not fit."""
     leading = verdict.leading
     if verdict.likely:
-        return f"Likely: {between(leading.least, leading.most)}."
+        return _s("Likely: %(chance)s.") % {"chance": between(leading.least, leading.most)}
     if verdict.fits:
         return f"{capital(_spoken(leading.least, verdict))}: {between(leading.least, leading.most)}."
-    return "Open until the answers fit." if verdict.clash else "Open until what was heard fits."
+    return _s("Open until the answers fit.") if verdict.clash else _s("Open until what was heard fits.")
 
 
 def notes_in_words(notes: Iterable[Played]) -> str:
@@ -104,7 +107,7 @@ def possible(verdict: Verdict) -> Possible:
     """What the observations leave, by kind of horn: two ways of standing count as one kind here."""
     kinds = _by_build(verdict.candidates)
     left = [one for one in kinds if one.probability >= STILL_POSSIBLE] or kinds[:1]
-    shown = tuple(KindShown(one.build.name, likely(one, verdict, leads=one is kinds[0])) for one in left[:_SHOWN])
+    shown = tuple(KindShown(_s(one.build.name), likely(one, verdict, leads=one is kinds[0])) for one in left[:_SHOWN])
     return Possible(shown, len(left) - len(shown), len(left), len(kinds))
 
 

@@ -149,7 +149,7 @@ def test_a_horn_that_nobody_can_name_is_settled_by_ear_and_put_on_record(teacher
         "And with the thumb lever down?": "0 no",
         "Which hand works the valves?": "Left",
         "What kind of valves?": "Rotary",
-        "Where does the bell point?": "Back",
+        "Where does the bell point?": "Backward",
         "How is the tube wound?": "A wide",
         "How long is it?": "38 to 42",
         "How long is the second row of slides?": "Longer",

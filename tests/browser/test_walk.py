@@ -20,7 +20,7 @@ FULL_DOUBLE = (
     ("And with the thumb lever down?", "0 no"),
     ("Which hand works the valves?", "Left"),
     ("What kind of valves?", "Rotary"),
-    ("Where does the bell point?", "Back"),
+    ("Where does the bell point?", "Backward"),
     ("How is the tube wound?", "A wide"),
     ("How long is the second row of slides?", "Longer"),
     ("How long is it?", "38 to 42 cm"),

@@ -72,4 +72,48 @@ def _of_horns_for_staff() -> Iterator[tuple[str, Text]]:
         yield file, build.certainty
         yield from ((file, key_in_english(stand.name)) for stand in build.stands)
         yield from ((file, form.form_words) for form in build.forms if form.form_words)
-        yield from ((file, lever.name) for lever in build.levers)
+        yield from ((file, one) for lever in build.levers for one in (lever.name, f"the {lever.name} lever"))
+    yield from _of_the_core()
+
+
+def _of_the_core() -> Iterator[tuple[str, Text]]:
+    """Words that the core looks up and puts into its sentences."""
+    from identify.core.drawing import whole
+    from identify.core.fingering import teaching, words
+    from identify.core.hearing import listening, sounded
+    from identify.core.horns.air import TUBES
+    from identify.core.horns.broken import states_of
+    from identify.core.horns.builds import stand_name
+    from identify.core.horns.catalogue import catalogue as builds
+    from identify.core.horns.pitch import PART_KEYS
+    from identify.core.reasoning import numbers, reasons
+    from identify.core.reasoning.evidence import CHECKS
+
+    found: dict[str, tuple[str, ...] | list[str]] = {
+        "drawing/whole.py": [*whole.SHAPES.values(), *whole.BELLS.values(), *whole.KINDS.values()],
+        "fingering/words.py": [*words.KINDS.values(), *words.PARTS.values(), *teaching.LAYERS.values()],
+        "horns/pitch.py": [part.words for part in PART_KEYS.values()],
+        "hearing/listening.py": [*listening.REASONS.values()],
+        "hearing/sounded.py": [*sounded.INTERVALS.values()],
+        "horns/air.py": [tube.name for tube in TUBES.values()],
+        "horns/builds.py": [
+            stand_name(side.tube, build.family).replace("b", "♭") for build in builds().values() for side in build.sides
+        ],
+        "horns/broken.py": [
+            words
+            for build in builds().values()
+            for state in states_of(build)
+            for words in (state.part, state.wrong.words, state.wrong.look)
+        ],
+        "reasoning/numbers.py": [
+            *(*numbers.NUMBERS, *numbers.ORDINALS.values(), *numbers.INTERVALS, *numbers.FINGERS.values()),
+        ],
+        "reasoning/reasons.py": [
+            *(reasons.LONG, reasons.WIDE, reasons.PLAYED, reasons.VALVES_ARE, reasons.POINTS, reasons.WOUND),
+            *(*reasons.HANDS_USED.values(), *reasons.KINDS.values(), *reasons.PLACES.values()),
+            *(*reasons.SHAPES.values(), *reasons.LENGTHS_NOT.values()),
+        ],
+        "reasoning/evidence.py": [check.words for check in CHECKS.values()],
+    }
+    for file, texts in found.items():
+        yield from ((f"identify/core/{file}", one) for one in texts)

@@ -196,7 +196,7 @@ def test_the_walk_says_it_of_nothing_but_the_horn_in_hand():
     said += [choice.hint for question in QUESTIONS.values() for choice in question.choices]
 
     of_the_horn = ["Hold it as for playing.", "How long is it?"]
-    assert [words for words in said if re.search(r"\bit\b", words, re.IGNORECASE)] == of_the_horn
+    assert [words for words in said if re.search(r"\bit\b", str(words), re.IGNORECASE)] == of_the_horn
 
 
 def test_each_answer_about_fingers_has_another_one_filled():

@@ -83,7 +83,7 @@ def _page(request: HttpRequest, horn: Horn, *, print_at: str, file_at: str) -> H
         {
             "horn": horn,
             "title": title(found),
-            "kinds": [(words, here.at(kind=code), code == kind) for code, words in KINDS.items()],
+            "kinds": [(_s(words), here.at(kind=code), code == kind) for code, words in KINDS.items()],
             "choices": choices,
             "taught": " · ".join(_taken(name, ways) for name, ways in choices if any(here for *_, here in ways)),
             "as_table": as_table,
@@ -134,7 +134,7 @@ def _choices(found: Chart, here: _Here) -> list[tuple[str, list[tuple[str, str, 
         offer(_s("Clef"), [(words, replace(teaching, bass_clef=bass)) for words, bass in clefs])
     layers = [(one, replace(teaching, layers=teaching.layers ^ {one})) for one in LAYERS]
     toggled = [
-        (LAYERS[one], here.at(teaching=other), one in teaching.layers)
+        (_s(LAYERS[one]), here.at(teaching=other), one in teaching.layers)
         for one, other in layers
         if one in teaching.layers or differs(found, here.kind, other)
     ]
@@ -166,7 +166,7 @@ def on_phone(found: Chart, kind: str) -> list[ChartPart]:
     if kind != "all" or not found.teaching.layers:
         return [ChartPart("", drawn(found, kind, "narrow"), opened=True)]
     parts = [part for part in PARTS if chosen_notes(found, part)]
-    return [ChartPart(PARTS[part], drawn(found, part, "narrow"), part == "middle") for part in parts]
+    return [ChartPart(_s(PARTS[part]), drawn(found, part, "narrow"), part == "middle") for part in parts]
 
 
 def table(found: Chart, kind: str) -> list[ChartPart]:
@@ -174,7 +174,7 @@ def table(found: Chart, kind: str) -> list[ChartPart]:
     if kind != "all":
         return [ChartPart("", _rows(found, chosen_notes(found, kind)), opened=True)]
     split = {part: [note for note in found.notes if part_of(note) == part] for part in PARTS}
-    return [ChartPart(PARTS[part], _rows(found, notes), part == "middle") for part, notes in split.items() if notes]
+    return [ChartPart(_s(PARTS[part]), _rows(found, notes), part == "middle") for part, notes in split.items() if notes]
 
 
 def _rows(found: Chart, notes: Iterable[ChartNote]) -> list[dict[str, object]]:

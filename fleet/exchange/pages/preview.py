@@ -10,13 +10,13 @@ from django.utils.dateparse import parse_date
 from django.utils.formats import date_format
 
 from fleet.exchange.actions.lists.every import kind_of
-from fleet.exchange.actions.lists.horns import BELLS
 from fleet.exchange.models import Import
 from fleet.exchange.pages.preview_tables import ChangedRows, LeftEmpty, NewRows, RefusedRows, VerdictTable
 from fleet.exchange.queries.imports import may_undo, totals
 from fleet.ground.languages.known import KNOWN
 from fleet.register.models import Horn
 from fleet.register.models.describing import in_a_sentence
+from fleet.register.models.kinds import BELLS
 
 REFUSED, OTHERS = 50, 20
 State = Import.State

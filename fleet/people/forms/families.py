@@ -20,6 +20,7 @@ from fleet.people.queries.classes import classes
 class PupilForm(OfAClass, RowForm[Pupil]):
     class Meta:
         model = Pupil
+        labels = {"name": _s_lazy("Name")}
         fields = ["name", "year", "group", "needs_wrap", "needs_kind", "pupil_id", "family_name", "left_on"]
         help_texts = {
             "needs_wrap": _s_lazy("Compact for hands that a full horn is too big for. Never write a reason."),
@@ -58,6 +59,7 @@ class GuardianForm(PlainSentences, RowForm[Guardian]):
     class Meta:
         model = Guardian
         fields = ["name", "email", "telephone", "language"]
+        labels = {"name": _s_lazy("Name"), "telephone": _s_lazy("Telephone")}
 
     def __init__(self, *args: Any, answers: StillAnswersForm | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

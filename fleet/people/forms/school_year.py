@@ -55,6 +55,7 @@ class HolidayForm(PlainSentences, RowForm[Holiday]):
     class Meta:
         model = Holiday
         fields = ("name", "first", "last")
+        labels = {"name": _s_lazy("Name")}
 
     def clean(self) -> dict[str, Any]:
         said = super().clean() or {}

@@ -36,6 +36,7 @@ class SchoolForm(SettingsForm):
     class Meta:
         model = School
         fields = ("name", "contact", "number_prefix", "currency", "paper", "tuned_to", "time_zone")
+        labels = {"name": _s_lazy("Name"), "currency": _s_lazy("Currency"), "paper": _s_lazy("Paper")}
 
 
 class LanguagesForm(SettingsForm):

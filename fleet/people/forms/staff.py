@@ -24,14 +24,16 @@ class StaffForm(PlainSentences, forms.Form):
 
     def __init__(self, *args: Any, may_appoint_service: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["role"] = forms.ChoiceField(choices=_roles(may_appoint_service))
+        self.fields["role"] = forms.ChoiceField(label=_s("Role"), choices=_roles(may_appoint_service))
 
 
 class PostForm(PlainSentences, forms.Form):
     def __init__(self, *args: Any, may_appoint_service: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         choices = [*_roles(may_appoint_service), (NO_POST, _s("no post here any more"))]
-        self.fields["role"] = forms.TypedChoiceField(choices=choices, coerce=lambda said: said.replace(NO_POST, ""))
+        self.fields["role"] = forms.TypedChoiceField(
+            label=_s("Role"), choices=choices, coerce=lambda said: said.replace(NO_POST, "")
+        )
 
 
 def _roles(with_service: bool) -> list[tuple[str, str]]:

@@ -63,7 +63,16 @@ class HornForm(PlainSentences, RowForm[Horn]):
             "notes",
         ]
         widgets = {"acquired_on": DateInput(), "notes": forms.Textarea(attrs={"rows": 4})}
-        labels = {"maker": _s_lazy("Maker"), "bell": _s_lazy("Bell")}
+        labels = {
+            "maker": _s_lazy("Maker"),
+            "bell": _s_lazy("Bell"),
+            "model": _s_lazy("Model"),
+            "finish": _s_lazy("Finish"),
+            "wrap": _s_lazy("Wrap"),
+            "notes": _s_lazy("Notes"),
+            "number": _s_lazy("Register number"),
+            "place": _s_lazy("Place"),
+        }
 
     def __init__(self, *args: Any, seat: Seat, now: datetime, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -20,6 +20,7 @@ class PlaceForm(PlainSentences, RowForm[Place]):
     class Meta:
         model = Place
         fields = ["room", "shelf"]
+        labels = {"room": _s_lazy("Room"), "shelf": _s_lazy("Shelf")}
         help_texts = {"shelf": _s_lazy("Where there are several in the room.")}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

@@ -22,7 +22,7 @@ from fleet.people.models import School, User
 from fleet.register.models import describing
 from fleet.register.models.events import Standing
 from fleet.register.models.kept import REPAIR_FIRST, Kept
-from fleet.register.models.kinds import NOT_LOOKED_AT, kind_in_english, kind_in_words, wraps_of
+from fleet.register.models.kinds import BELLS, NOT_LOOKED_AT, kind_in_english, kind_in_words, wraps_of
 from fleet.register.models.numbers import FORM, FORM_SENTENCE, TAKEN, also, parts_of
 from fleet.register.models.places import Place
 from fleet.register.models.searching import having_words, searchable
@@ -165,7 +165,7 @@ class Horn(Kept):
     model = models.CharField(max_length=80, blank=True)
     serial_number = models.CharField(_s_lazy("serial number"), max_length=60, blank=True)
     finish = models.CharField(max_length=16, blank=True, choices=Finish)
-    bell = models.CharField(max_length=8, blank=True, choices=[("fixed", "fixed"), ("screw", "screws off")])
+    bell = models.CharField(max_length=8, blank=True, choices=BELLS)
     place = models.ForeignKey(Place, on_delete=models.PROTECT, null=True, blank=True, related_name="horns")
     acquired_on = models.DateField(_s_lazy("acquired on"), null=True, blank=True)
     acquired_within = models.CharField(

@@ -15,6 +15,7 @@ from identify.core.horns.catalogue import catalogue
 NOT_LOOKED_AT = _s_lazy("not looked at")
 FAMILIES = {"horn": _s_lazy("French horns"), "wagner": _s_lazy("Wagner tubas"), "other": _s_lazy("Not French horns")}
 Choice = tuple[str, str]
+BELLS = [("fixed", _s_lazy("fixed")), ("screw", _s_lazy("screws off"))]
 
 
 def build_of(code: str) -> Build | None:

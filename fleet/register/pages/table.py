@@ -113,7 +113,7 @@ class HornTable(ListTable):
 
     def render_grade(self, record: Horn) -> SafeString:
         if record.grade in _USUAL_GRADES:
-            return self._usual[record.grade]
+            return self._usual[Horn.Grade(record.grade)]
         # An empty cell would read as if nothing kept the horn from being lent.
         return grade_badge(record.grade) if record.grade else self._not_checked
 

@@ -8,6 +8,7 @@ compensating set shows as what it is: the other side's slide, and a short filled
 from identify.core.drawing.picture import Mark, Picture, Shape, Words, svg
 from identify.core.horns.air import TUBES, valve_fraction
 from identify.core.horns.builds import Build, Lever, Side, Stand
+from identify.core.horns.speech import _s
 
 _WIDTH = 360.0
 _LEFT, _TUBE = 6.0, 340.0  # the longest tube is that long
@@ -32,7 +33,13 @@ def unrolled(build: Build, stand: Stand) -> Picture:
             y = _stopping(marks, lever, longest, y) + 10
     if build.valves and any(side.row != "full" for side in sides):
         y = _key(marks, build, y)
-    return Picture(_WIDTH, y, f"Tubes of the {build.name}, unrolled to scale", described(build, stand), tuple(marks))
+    return Picture(
+        _WIDTH,
+        y,
+        _s("Tubes of the %(kind)s, unrolled to scale") % {"kind": _s(build.name)},
+        described(build, stand),
+        tuple(marks),
+    )
 
 
 def _length(tube: str, longest: int) -> float:
@@ -101,8 +108,16 @@ def _bar(x: float, y: float, length: float, fill: float = 1.0) -> Shape:
 
 def _stopping(marks: list[Mark], lever: Lever, longest: int, y: float) -> float:
     length = valve_fraction(lever.semitones) * _length(lever.to, longest)
-    marks.append(Words(_LEFT, y + 12, "Stopping slide", _PLAIN, bold=True))
-    marks.append(Words(_WIDTH - 6, y + 12, f"with {lever.words or 'its lever'}"[:38], _SMALL, anchor="end"))
+    marks.append(Words(_LEFT, y + 12, _s("Stopping slide"), _PLAIN, bold=True))
+    marks.append(
+        Words(
+            _WIDTH - 6,
+            y + 12,
+            (_s("with %(lever)s") % {"lever": _s(lever.words) if lever.words else _s("its lever")})[:38],
+            _SMALL,
+            anchor="end",
+        )
+    )
     marks.append(_bar(_LEFT, y + 19, length))
     return y + 19 + _BAR
 
@@ -110,12 +125,14 @@ def _stopping(marks: list[Mark], lever: Lever, longest: int, y: float) -> float:
 def _key(marks: list[Mark], build: Build, y: float) -> float:
     lent = next(side.through for side in build.sides if side.through)
     marks.append(_bar(_LEFT, y, 18))
-    marks.append(Words(_LEFT + 26, y + 11, "this side’s own slide", _SMALL))
+    marks.append(Words(_LEFT + 26, y + 11, _s("this side’s own slide"), _SMALL))
     marks.append(_bar(_LEFT, y + 19, 18, fill=0.0))
-    marks.append(Words(_LEFT + 26, y + 30, f"slide of the {TUBES[lent].words} side, lent", _SMALL))
+    marks.append(
+        Words(_LEFT + 26, y + 30, _s("slide of the %(side)s side, lent") % {"side": TUBES[lent].words}, _SMALL)
+    )
     if any(side.row == "borrowed" for side in build.sides):
         marks.append(Shape(f"M{_LEFT:g} {y + 38:g}h18v{_BAR:g}h-18Z", line=0.8, dashed=True))
-        marks.append(Words(_LEFT + 26, y + 49, "missing: the valve plays sharp", _SMALL))
+        marks.append(Words(_LEFT + 26, y + 49, _s("missing: the valve plays sharp"), _SMALL))
         return y + 54
     return y + 36
 
@@ -123,15 +140,15 @@ def _key(marks: list[Mark], build: Build, y: float) -> float:
 def reached(build: Build, stand: Stand, side: Side) -> str:
     """How a side is made to sound: `no lever pressed`, `thumb lever pressed` or the lever's name."""
     if side.tube == stand.tube:
-        return "crook put in" if build.crooked else "sounds at rest" if len(build.sides) > 1 else ""
+        return _s("crook put in") if build.crooked else _s("sounds at rest") if len(build.sides) > 1 else ""
     lever = next(
         lever for lever in build.levers if lever.does != "stopping" and lever.leads_to(stand.tube) == side.tube
     )
     if lever.worked_by == "finger":
-        return "with the 4th valve"
-    return (
-        "with the thumb lever" if len(build.thumb_levers) == 1 else f"with the {lever.name.replace('Eb', 'E♭')} lever"
-    )
+        return _s("with the 4th valve")
+    if len(build.thumb_levers) == 1:
+        return _s("with the thumb lever")
+    return _s("with the %(lever)s lever") % {"lever": _s(lever.name.replace("Eb", "E♭"))}
 
 
 def described(build: Build, stand: Stand) -> str:
@@ -141,7 +158,8 @@ def described(build: Build, stand: Stand) -> str:
         if build.crooked and side.tube != stand.tube:
             continue
         how = reached(build, stand, side)
-        said.append(f"{TUBES[side.tube].words} tube{', ' + how if how else ''}.")
+        words = _s("%(tube)s tube, %(how)s.") if how else _s("%(tube)s tube.")
+        said.append(words % {"tube": TUBES[side.tube].words, "how": how})
     said += about_sets(build)
     return " ".join(said)
 
@@ -150,23 +168,27 @@ def about_sets(build: Build) -> list[str]:
     """Sentences on how the slide sets compare, with why a short set is short."""
     said = []
     if not build.valves:
-        return ["It has no valves."]
+        return [_s("It has no valves.")]
     first = build.own_sets[0]
     for side, ratio in zip(build.own_sets[1:], build.set_ratios(), strict=True):
         name, base = TUBES[side.tube].words, TUBES[first.tube].words
         if side.row == "compensating":
-            said.append(
-                f"On the {name} side the air first passes the {base} slides, so its own set only adds the "
-                f"difference: it is {ratio:.2f} times as long as the {base} set."
+            words = _s(
+                "On the %(side)s side the air first passes the %(other)s slides, so its own set only "
+                "adds the difference: "
+                "it is %(ratio)s times as long as the %(other)s set."
             )
         else:
-            said.append(f"The {name} set is {ratio:.2f} times as long as the {base} set.")
+            words = _s("The %(side)s set is %(ratio)s times as long as the %(other)s set.")
+        said.append(words % {"side": name, "other": base, "ratio": f"{ratio:.2f}"})
     for side in build.sides:
         if side.row == "borrowed":
-            said.append(
-                f"The {TUBES[side.tube].words} side has no slides of its own: it uses those of the "
-                f"{TUBES[side.through].words} side, which are too short for it, so its valves play sharp."
+            words = _s(
+                "The %(side)s side has no slides of its own: it uses those of the %(other)s side, "
+                "which are too short for "
+                "it, so its valves play sharp."
             )
+            said.append(words % {"side": TUBES[side.tube].words, "other": TUBES[side.through].words})
     return said
 
 

@@ -9,20 +9,21 @@ from identify.core.drawing.lying import ROTOR, Lying, Point, Slide, ValveLies, l
 from identify.core.drawing.picture import Mark, Picture, Segment, Shape, Words, circle, segments
 from identify.core.horns.air import TUBES
 from identify.core.horns.builds import Build
+from identify.core.horns.speech import _s
 
 FRONT, BACK = "front", "back"
 MARKED = "marked"
 _INK, _BEHIND = 1.0, 0.45
 _LINE = 3.2
 _PART = 124.0
-_SHAPES = {
+SHAPES = {
     "standard": "wound in a wide round hoop",
     "compact": "wound small and tight",
     "oval": "wound in a tall oval",
     "trumpet": "long, like a trumpet",
 }
-_KINDS = {"rotary": "rotary", "piston": "piston", "double-piston": "double-piston"}
-_BELLS = {"back": "a wide bell below", "up": "a bell that points up", "front": "a bell that points forward"}
+KINDS = {"rotary": "rotary valves", "piston": "piston valves", "double-piston": "double-piston valves"}
+BELLS = {"back": "a wide bell below", "up": "a bell that points up", "front": "a bell that points forward"}
 
 
 def whole(build: Build, side: str = FRONT, *, numbered: bool = True, marked: str = "") -> Picture:
@@ -43,7 +44,11 @@ def whole(build: Build, side: str = FRONT, *, numbered: bool = True, marked: str
         pen.valve(valve, numbered=numbered)
     if lies.crook:
         pen.crook()
-    return Picture(lies.width, lies.height, f"{build.title}, from the {side}", described(build), tuple(pen.marks))
+    kind = _s(build.name)
+    told = _s("%(kind)s, from the back") if side == BACK else _s("%(kind)s, from the front")
+    return Picture(
+        lies.width, lies.height, told % {"kind": kind[:1].upper() + kind[1:]}, described(build), tuple(pen.marks)
+    )
 
 
 def part_of(build: Build, parts: frozenset[str], words: str, *, marked: str = "") -> Picture:
@@ -77,18 +82,22 @@ def _moved(path: str, left: float, top: float) -> str:
 
 def described(build: Build) -> str:
     """The drawing in words."""
-    rows = build.slide_sets
-    front = f", that of the {side_words(build, build.rows[0])} in front" if rows > 1 else ""
-    wound = turns(build)
-    said = [_SHAPES[build.wrap[0]], f"about {wound} turn{'s' if wound > 1 else ''} of tube", _BELLS[build.bell[0]]]
+    rows, wound = build.slide_sets, turns(build)
+    about = _s("about %(turns)s turns of tube") if wound > 1 else _s("about %(turns)s turn of tube")
+    said = [_s(SHAPES[build.wrap[0]]), about % {"turns": wound}, _s(BELLS[build.bell[0]])]
     if not build.valves:
-        said.append("no valves")
+        said.append(_s("no valves"))
     else:
-        said.append(f"{build.valve_count} {_KINDS[build.mechanism[0]]} valves")
-        said.append(f"{rows} row{'s' if rows > 1 else ''} of slides{front}")
-        said.append(f"played with the {build.hand[0]} hand")
+        said.append(f"{build.valve_count} {_s(KINDS[build.mechanism[0]])}")
+        if rows > 1:
+            front = {"rows": rows, "side": side_words(build, build.rows[0])}
+            said.append(_s("%(rows)s rows of slides, that of the %(side)s in front") % front)
+        else:
+            said.append(_s("1 row of slides"))
+        said.append(_s("played with the left hand") if build.hand[0] == "left" else _s("played with the right hand"))
     if thumbs := len(build.thumb_levers):
-        said.append(f"{thumbs} thumb lever{'s' if thumbs > 1 else ''} beside the first valve")
+        lie = _s("%(number)s thumb levers beside the first valve")
+        said.append(lie % {"number": thumbs} if thumbs > 1 else _s("1 thumb lever beside the first valve"))
     words = ", ".join(said)
     return f"{words[0].upper()}{words[1:]}."
 

@@ -9,10 +9,10 @@ from identify.core.fingering.teaching import Teaching
 from identify.core.horns.air import TUBES
 from identify.core.horns.builds import Build, Stand
 from identify.core.horns.pitch import name_of, part_key
+from identify.core.horns.speech import _s
 
 # A class plays in this range; lower and higher, horns of one pattern may differ by a fourth valve.
 _RANGE = tuple(name_of(midi).name for midi in range(60, 80))  # written C4 to G5
-_PATTERNS = {36: "like the F horn", 41: "like the B♭ horn", 48: "like a trumpet"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,9 +46,15 @@ def pattern_in_words(build: Build, stand: Stand) -> str:
     part = part_key(build.reads_in(stand))
     key = part.code.split()[0].replace("b", "♭")
     if not build.valves:
-        return f"without valves, {key} crook" if build.crooked else f"without valves, in {key}"
-    pattern = _PATTERNS.get(TUBES[stand.tube].pedal - part.semitones, "in a way of their own")
-    return f"fingered {pattern}, parts in {key}"
+        words = _s("without valves, %(key)s crook") if build.crooked else _s("without valves, in %(key)s")
+        return words % {"key": _s(key)}
+    patterns = {
+        36: _s("fingered like the F horn, parts in %(key)s"),
+        41: _s("fingered like the B♭ horn, parts in %(key)s"),
+        48: _s("fingered like a trumpet, parts in %(key)s"),
+    }
+    own = _s("fingered in a way of their own, parts in %(key)s")
+    return patterns.get(TUBES[stand.tube].pedal - part.semitones, own) % {"key": _s(key)}
 
 
 def in_groups(members: Sequence[Member]) -> list[list[Member]]:

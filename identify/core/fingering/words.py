@@ -14,6 +14,7 @@ from identify.core.horns.air import TUBES
 from identify.core.horns.builds import Build, Stand
 from identify.core.horns.catalogue import Catalogue, catalogue
 from identify.core.horns.pitch import name_of, other_spelling, parse_note, part_key, sounding
+from identify.core.horns.speech import _s
 
 KINDS = {"five": "first five notes", "octave": "first octave", "all": "all notes"}
 # All notes in parts, each with the written note it begins at: a phone need not show all of them at once.
@@ -185,15 +186,18 @@ def differs(of: Chart, kind: str, teaching: Teaching) -> bool:
 
 def title(chart: Chart) -> str:
     """Such as: Full double horn in F and B♭, standing in F."""
-    said = chart.build.title
-    said += f", {chart.build.form_words}" if chart.build.form_words else ""
-    if chart.build.crooked:
-        said += f", {chart.stand.words} crook"
-    elif len(chart.build.stands) > 1:
-        said += f", standing in {chart.stand.words}"
-    never = not chart.teaching.thumb and thumb_matters(chart.build, chart.stand)
-    said += ", thumb never pressed" if never else ""
-    return said + (", bass clef" if chart.part.code != chart.build.reads_in(chart.stand) else "")
+    build = chart.build
+    said = [_s(build.name), *([_s(build.form_words)] if build.form_words else [])]
+    if build.crooked:
+        said.append(_s("%(key)s crook") % {"key": _s(chart.stand.words)})
+    elif len(build.stands) > 1:
+        said.append(_s("standing in %(key)s") % {"key": _s(chart.stand.words)})
+    if not chart.teaching.thumb and thumb_matters(build, chart.stand):
+        said.append(_s("thumb never pressed"))
+    if chart.part.code != build.reads_in(chart.stand):
+        said.append(_s("bass clef"))
+    words = ", ".join(said)
+    return words[:1].upper() + words[1:]
 
 
 def legend(chart: Chart, kind: str = "all") -> tuple[tuple[str, str], ...]:
@@ -202,30 +206,35 @@ def legend(chart: Chart, kind: str = "all") -> tuple[tuple[str, str], ...]:
     usual = [note.ways[0] for note in notes]
     stopped = [note.stopped[0] for note in notes if note.stopped]
     if not chart.build.valves:
-        words = {"": "open", "half": "the hand half closes the bell", "stopped": "the hand closes the bell"}
+        words = {
+            "": _s("open"),
+            "half": _s("the hand half closes the bell"),
+            "stopped": _s("the hand closes the bell"),
+        }
         shown = [note.alternatives[0] for note in notes if kind == "all" and note.alternatives]
         met = {way.hand for way in (*usual, *shown)}
         signs = [(_HAND_LABELS[hand], words[hand]) for hand in words if hand in met]
-        return (*signs, *([("( )", "another way")] if shown else []))
+        return (*signs, *([("( )", _s("another way"))] if shown else []))
     letters = lever_letters(chart)
     lines = [
-        (letters[lever.name], f"thumb presses {lever.words or 'the ' + lever.name + ' lever'}")
+        (letters[lever.name], _s("thumb presses %(lever)s") % {"lever": _s(lever.words or f"the {lever.name} lever")})
         for lever in chart.build.thumb_levers
         if any(lever.name in way.thumb for way in (*usual, *stopped))
     ]
-    lines.append(("0", "no finger"))
+    lines.append(("0", _s("no finger")))
     if kind == "all" and any(note.alternatives for note in notes):
-        lines.append(("( )", "another fingering"))
+        lines.append(("( )", _s("another fingering")))
     if stopped:
-        lines.append(("+", "stopped: the hand closes the bell"))
+        lines.append(("+", _s("stopped: the hand closes the bell")))
     tones = [trill for note in notes for trill in note.trills if trill.semitones == 2]
     if any(trill.upper is None for trill in tones):
-        lines.append(("~", "trill to the tone above by the lip"))
+        lines.append(("~", _s("trill to the tone above by the lip")))
     if any(trill.upper for trill in tones):
-        lines.append(("-", "trill to the tone above between these two"))
+        lines.append(("-", _s("trill to the tone above between these two")))
     far = [abs(way.cents) for way in usual if way.far_off]
     if far:
-        lines.append(("*", f"up to {max(far):.0f} cents sharp as tuned: pull the slides out or lip it down"))
+        sharp = _s("up to %(cents)s cents sharp as tuned: pull the slides out or lip it down")
+        lines.append(("*", sharp % {"cents": f"{max(far):.0f}"}))
     return tuple(lines)
 
 

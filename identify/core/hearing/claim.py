@@ -6,8 +6,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from identify.core.hearing.notes import Played
+from identify.core.hearing.sounded import cents_off
 from identify.core.horns.air import TUBES
 from identify.core.horns.builds import Build, column_at_rest, column_with, main_lever
+from identify.core.horns.speech import _s
 
 BELIEVED = 0.9  # how far a record is believed before anything was played
 FITS, DOES_NOT_FIT = 0.95, 0.03
@@ -54,7 +56,7 @@ def check_claim(notes: Iterable[Played], tube: str, *, neighbours: bool = True) 
 
     The record is believed at first (nine in ten), the other tubes share the rest as schools have them.
     """
-    from identify.core.hearing.open_notes import FAR_OFF, OFF, SCHOOL_MIX, cents_off, find_tube
+    from identify.core.hearing.open_notes import FAR_OFF, OFF, SCHOOL_MIX, find_tube
 
     words = TUBES[tube].words
     played = list(notes)
@@ -70,18 +72,23 @@ def check_claim(notes: Iterable[Played], tube: str, *, neighbours: bool = True) 
     if first == tube and abs(found.tuning_cents) > FAR_OFF:
         return ClaimChecked("cannot-tell", probability, None, found.sentence)
     if first == tube and probability >= FITS and mostly:
-        but = f", but all lie {cents_off(found.tuning_cents)}" if abs(found.tuning_cents) > OFF else ""
-        return ClaimChecked("fits", probability, None, f"The notes fit the {words} tube, as the record says{but}.")
+        said = {"tube": words, "off": cents_off(found.tuning_cents)}
+        if abs(found.tuning_cents) > OFF:
+            sentence = _s("The notes fit the %(tube)s tube, as the record says, but all lie %(off)s.") % said
+        else:
+            sentence = _s("The notes fit the %(tube)s tube, as the record says.") % said
+        return ClaimChecked("fits", probability, None, sentence)
     if probability <= DOES_NOT_FIT and mostly:
         return ClaimChecked(
             "does-not-fit",
             probability,
             first,
-            f"The record says {words}; these notes do not fit it. They fit the {TUBES[first].words} tube.",
+            _s("The record says %(tube)s; these notes do not fit it. They fit the %(other)s tube.")
+            % {"tube": words, "other": TUBES[first].words},
         )
     return ClaimChecked(
         "cannot-tell",
         probability,
         None,
-        "These notes neither confirm nor contradict the record. Play four neighbouring open notes.",
+        _s("These notes neither confirm nor contradict the record. Play four neighbouring open notes."),
     )

@@ -22,6 +22,7 @@ from identify.core.hearing.steadiness import Course
 from identify.core.hearing.wavering import bends, straightened, wavers
 from identify.core.hearing.weights import Fitted, chance, fitted
 from identify.core.horns.pitch import hz_to_midi, name_of, written
+from identify.core.horns.speech import _s
 
 SHORTEST = 0.15  # seconds below which nothing is tried
 SILENT = 10 ** (-60 / 20)  # level, against full scale, that the loudest tenth of a second must reach
@@ -128,10 +129,10 @@ def listen(sound: Sound, *, pedal: bool = False) -> HeardNote:
     """
     remarks = list(sound.remarks)
     if sound.clipped > CLIPPED:
-        remarks.append("The recording is overloaded; a step back from the microphone would be better.")
+        remarks.append(_s("The recording is overloaded; a step back from the microphone would be better."))
 
     def none(code: str, confidence: float = 0.0) -> HeardNote:
-        return HeardNote(None, confidence, code, REASONS[code], seconds=sound.seconds, remarks=tuple(remarks))
+        return HeardNote(None, confidence, code, _s(REASONS[code]), seconds=sound.seconds, remarks=tuple(remarks))
 
     if sound.seconds < SHORTEST:
         return none("short")
@@ -146,7 +147,7 @@ def listen(sound: Sound, *, pedal: bool = False) -> HeardNote:
         if straight is not None and straight.confidence > max(looked.confidence, STRAIGHT):
             looked = replace(straight, confidence=min(straight.confidence, DOUBTED))
             went = went - np.median(went)  # the middle is what was straightened to
-            remarks.append("The note wavers. Its middle is taken; hold it stiller to be surer.")
+            remarks.append(_s("The note wavers. Its middle is taken; hold it stiller to be surer."))
     seen, chosen, course, confidence = looked.seen, looked.chosen, looked.course, looked.confidence
     too_low = chosen.hz < LOWEST_OPEN_HZ and not pedal
     if (too_low or _is_mains(chosen.hz)) and _is_even(seen, course):
@@ -160,7 +161,7 @@ def listen(sound: Sound, *, pedal: bool = False) -> HeardNote:
     if too_low:
         return none("low")
     if confidence < FAINT:
-        remarks.append("That was not clear. Play it once more, closer to the microphone, to be surer.")
+        remarks.append(_s("That was not clear. Play it once more, closer to the microphone, to be surer."))
     if _is_mains(chosen.hz):  # a note may lie there by chance, but it is never sure
         confidence = min(confidence, MAINS_CONFIDENCE)
     if _may_be_no_horn(seen, chosen.hz, looked.partials):

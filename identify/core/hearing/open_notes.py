@@ -18,8 +18,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.core.hearing.notes import Played
+from identify.core.hearing.sounded import say_off
 from identify.core.horns.air import FINGERING_SEMITONES, TUBES, lowered_by, valve_fraction
 from identify.core.horns.pitch import both_names, hz_to_midi
+from identify.core.horns.speech import _s
 
 OPEN_TUBES = ("F12", "Bb9", "Eb13", "A9", "F6", "Eb6", "G", "Bb4")
 """Tubes a horn may have with nothing pressed. What is told apart; others are known to the air columns."""
@@ -213,7 +215,9 @@ def find_tube(
     played = list(notes)
     likelihoods = tube_likelihoods(played, tubes=tuple(prior), neighbours=neighbours)
     if not likelihoods:
-        return TubeFound((), False, (), 0.0, None, "One note fits many tubes. Play the next open notes upwards too.")
+        return TubeFound(
+            (), False, (), 0.0, None, _s("One note fits many tubes. Play the next open notes upwards too.")
+        )
     weights = {tube: prior[tube] * value for tube, value in likelihoods.items()}
     total = sum(weights.values())
     ranked = tuple(sorted(((tube, weight / total) for tube, weight in weights.items()), key=lambda pair: -pair[1]))
@@ -229,7 +233,7 @@ def find_tube(
     deciding = None if settled or rival is None or other else _deciding(first, rival, played)
     said = _say(ranked, settled, belong, partials, deciding)
     if belong >= 2 and abs(tuning) > (OFF if settled else FAR_OFF):
-        said = _say_off(first, tuning, nearer, settled)
+        said = say_off(first, tuning, nearer, settled)
     return TubeFound(ranked, settled, partials, tuning, deciding, said)
 
 
@@ -242,21 +246,6 @@ def _nearer(first: str, tuning: float, played: Sequence[Played], neighbours: boo
             if 0 not in partials and abs(off) < abs(tuning):
                 return code
     return None
-
-
-def cents_off(tuning: float) -> str:
-    return f"{abs(tuning):.0f} cents too {'low' if tuning < 0 else 'high'}"
-
-
-def _say_off(first: str, tuning: float, nearer: str | None, settled: bool) -> str:
-    said = f"{'This is' if settled else 'The notes have the steps of'} the {TUBES[first].words} tube"
-    said += f", but all lie {cents_off(tuning)}."
-    if nearer == "A9":
-        return f"{said} That is how a B♭ side with its stopping valve on sounds: let that lever go and play them again."
-    if nearer:
-        return f"{said} The {TUBES[nearer].words} tube lies nearer: see what is pressed and which slides are in."
-    mend = "Push all slides in, warm the horn" if tuning < 0 else "See that no slide or crook is missing"
-    return f"{said} {mend} and play them again."
 
 
 def _deciding(first: str, rival: str, played: Sequence[Played]) -> Deciding | None:
@@ -283,18 +272,23 @@ def _say(
     first = TUBES[ranked[0][0]].words
     if settled:
         if belong < len(partials):
-            return f"This is the {first} tube, though one of the notes does not belong to it."
-        return f"This is the {first} tube: every note belongs to it."
+            return _s("This is the %(tube)s tube, though one of the notes does not belong to it.") % {"tube": first}
+        return _s("This is the %(tube)s tube: every note belongs to it.") % {"tube": first}
     if belong < 2:
-        return "These notes do not fit any one tube. Check that no valve was pressed and play them again."
+        return _s("These notes do not fit any one tube. Check that no valve was pressed and play them again.")
     left = [TUBES[tube].words for tube, share in ranked if share >= STILL_OPEN]
-    said = (
-        f"Most likely the {first} tube; {' and '.join(left[1:])} remain{'' if left[2:] else 's'} possible."
-        if left[1:]
-        else f"Probably the {first} tube."
-    )
+    told = {"tube": first, "others": _s(" and ").join(left[1:])}
+    if left[2:]:
+        said = _s("Most likely the %(tube)s tube; %(others)s remain possible.") % told
+    elif left[1:]:
+        said = _s("Most likely the %(tube)s tube; %(others)s remains possible.") % told
+    else:
+        said = _s("Probably the %(tube)s tube.") % told
     if deciding is None:
-        return said + " Push all slides in, warm the horn and play the notes again."
-    speaks, fails = TUBES[deciding.speaks_on].words, TUBES[deciding.not_on].words
-    note = both_names(deciding.midi)
-    return f"{said} Try {note} with no valve pressed: it speaks on the {speaks} tube, not on the {fails}."
+        return f"{said} {_s('Push all slides in, warm the horn and play the notes again.')}"
+    way = _s("Try %(note)s with no valve pressed: it speaks on the %(tube)s tube, not on the %(other)s.") % {
+        "note": both_names(deciding.midi),
+        "tube": TUBES[deciding.speaks_on].words,
+        "other": TUBES[deciding.not_on].words,
+    }
+    return f"{said} {way}"

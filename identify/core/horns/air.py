@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from identify.core.horns.pitch import midi_to_hz
+from identify.core.horns.speech import _s
 
 # Fingerings of three valves, by how much they lower. 3 lowers as much as 12 and is read as 12.
 FINGERINGS = ("0", "2", "1", "12", "23", "13", "123")
@@ -21,13 +22,18 @@ HIGHEST_PARTIAL = 16
 class Tube:
     """An air column.
 
-    `pedal` is the MIDI number of partial 1, `key` the note it is named after, `words` its usual name.
+    `pedal` is the MIDI number of partial 1, `key` the note it is named after, `name` its usual name.
     """
 
     code: str
     pedal: int
     key: str
-    words: str
+    name: str
+
+    @property
+    def words(self) -> str:
+        """Its name in the language of the page."""
+        return _s(self.name)
 
     @property
     def pedal_hz(self) -> float:

@@ -15,6 +15,7 @@ from identify.core import DATA
 from identify.core.horns.air import TUBES, AirColumn, Valve, lowered_by, valve_fraction
 from identify.core.horns.builds import Build, Lever, Stand, column_with, main_lever
 from identify.core.horns.catalogue import DataError, read_table
+from identify.core.horns.speech import _s
 
 KINDS = (
     "thumb-off", "thumb-reversed", "valve-dead", "valve-down", "valve-reversed", "slides-crossed", "low", "side-low",
@@ -61,12 +62,12 @@ class State:
     @property
     def clause(self) -> str:
         """Such as `its thumb string is off`."""
-        return f"its {self.part} {self.wrong.words}"
+        return _s("its %(part)s %(wrong)s") % {"part": _s(self.part), "wrong": _s(self.wrong.words)}
 
     @property
     def words(self) -> str:
         """The same behind a horn's name: `whose thumb string is off`."""
-        return f"whose {self.part} {self.wrong.words}"
+        return _s("whose %(part)s %(wrong)s") % {"part": _s(self.part), "wrong": _s(self.wrong.words)}
 
 
 def read_broken(path: Path) -> dict[str, Wrong]:

@@ -9,6 +9,8 @@ import math
 import re
 from dataclasses import dataclass
 
+from identify.core.horns.speech import _s
+
 A4_HZ = 440.0  # ISO 16:1975
 TUNED_TO = (440, 442)  # what a school may tune its A to, in Hz
 A4_MIDI = 69
@@ -175,7 +177,10 @@ def written(sounding_note: Note, part: str = "F") -> Note:
 def both_names(midi: int) -> str:
     """A sounding note as it is read in both ways: ``A3 (written E4)``, with real accidentals."""
     note = name_of(midi)
-    return f"{note.display} (written {written(note).display})"
+    return _s("%(sounding)s (written %(written)s)") % {
+        "sounding": note.display,
+        "written": written(note).display,
+    }
 
 
 TEST_NOTE = parse_note("Bb3")  # sounding; written F4, the first space, in a part in F

@@ -9,6 +9,7 @@ from identify.core.horns.broken import State
 from identify.core.horns.builds import Build
 from identify.core.horns.catalogue import catalogue
 from identify.core.horns.pitch import TEST_NOTE
+from identify.core.horns.speech import _s
 from identify.core.reasoning.evidence import CHECKS, Observations
 from identify.core.reasoning.numbers import between, capital, percent
 from identify.core.reasoning.ranking import Candidate
@@ -41,20 +42,22 @@ _NEXT = {
 def named(candidate: Candidate) -> str:
     """A candidate in words: what it is called, how it stands and what is wrong with it."""
     build = candidate.build
-    words = build.name
-    if candidate.stand is not None and build.reversible:
-        words = f"{words}, standing in {candidate.stand.words}"
+    words = _s(build.name)
+    stands = candidate.stand is not None and build.reversible
+    if candidate.stand is not None and stands:
+        words = _s("%(kind)s, standing in %(key)s") % {"kind": words, "key": _s(candidate.stand.words)}
     if not candidate.states:
         return words
-    comma = "," if words != build.name else ""
-    wrong = " or ".join(state.words for state in candidate.states)
-    return f"{words}{comma} {wrong if len(candidate.states) <= MOST_NAMED else 'that is out of order'}"
+    wrong = _s(" or ").join(state.words for state in candidate.states)
+    if len(candidate.states) > MOST_NAMED:
+        wrong = _s("that is out of order")
+    return (_s("%(horn)s, %(wrong)s") if stands else _s("%(horn)s %(wrong)s")) % {"horn": words, "wrong": wrong}
 
 
 def one_of(candidate: Candidate) -> str:
     """The same with its article."""
-    words = named(candidate)
-    return f"an {words}" if words[0] in "aeiou" else f"a {words}"
+    words = _s("an %(horn)s") if candidate.build.name[0] in "aeiou" else _s("a %(horn)s")
+    return words % {"horn": named(candidate)}
 
 
 def headline(verdict: Verdict) -> str:
@@ -88,13 +91,19 @@ def what_it_is_not(candidate: Candidate) -> str:
     build = candidate.build
     if build.is_french_horn:
         return ""
+    kind = _s(build.name)
     if build.family == "wagner":
-        return f"The {build.name} is played by horn players, but is no French horn."
+        return _s("The %(kind)s is played by horn players, but is no French horn.") % {"kind": kind}
     if build.mouthpiece == "horn":
-        like = _fingered_as(build)
-        fingers = f", and the fingerings are those of a {like.name}" if like else ""
-        return f"The {build.name} is no French horn, but made for horn players: a horn mouthpiece fits{fingers}."
-    return f"The {build.name} is no French horn: a horn pupil’s fingerings and mouthpiece do not belong to it."
+        if like := _fingered_as(build):
+            return _s(
+                "The %(kind)s is no French horn, but made for horn players: a horn mouthpiece fits, and the fingerings "
+                "are those of a %(like)s."
+            ) % {"kind": kind, "like": _s(like.name)}
+        said = _s("The %(kind)s is no French horn, but made for horn players: a horn mouthpiece fits.")
+        return said % {"kind": kind}
+    said = _s("The %(kind)s is no French horn: a horn pupil’s fingerings and mouthpiece do not belong to it.")
+    return said % {"kind": kind}
 
 
 def _fingered_as(build: Build) -> Build | None:
@@ -111,8 +120,8 @@ def certainty(candidate: Candidate) -> str:
     """How far our own description of the build can be trusted, said only where it is not sure."""
     return {
         "sure": "",
-        "good": "Our description of this build is good, but not confirmed in every point.",
-        "from memory": "We know this build from memory only: let a repairer confirm it.",
+        "good": _s("Our description of this build is good, but not confirmed in every point."),
+        "from memory": _s("We know this build from memory only: let a repairer confirm it."),
     }[candidate.build.certainty]
 
 
@@ -125,27 +134,34 @@ def doubts(verdict: Verdict) -> tuple[str, ...]:
     """Which observations to look at again, and what would be thought without them; one sentence each."""
     sentences = []
     for doubt in verdict.doubts:
-        what = _named_checks(doubt.keys)
-        leading = doubt.then[0]
-        sure = "this horn would be" if doubt.then_settled else "this horn would most likely be"
-        left_out = "that answer" if len(doubt.keys) == 1 else "those answers"
-        sentences.append(f"Look again at {what}: without {left_out}, {sure} {one_of(leading)}.")
+        said = {"checks": _named_checks(doubt.keys), "horn": one_of(doubt.then[0])}
+        if len(doubt.keys) == 1 and doubt.then_settled:
+            words = _s("Look again at %(checks)s: without that answer, this horn would be %(horn)s.")
+        elif len(doubt.keys) == 1:
+            words = _s("Look again at %(checks)s: without that answer, this horn would most likely be %(horn)s.")
+        elif doubt.then_settled:
+            words = _s("Look again at %(checks)s: without those answers, this horn would be %(horn)s.")
+        else:
+            words = _s("Look again at %(checks)s: without those answers, this horn would most likely be %(horn)s.")
+        sentences.append(words % said)
     if not sentences and verdict.doubt and not verdict.confirm:
-        what = _named_checks(verdict.doubt)
-        sentences.append(f"Look again at {what}.")
+        sentences.append(_s("Look again at %(checks)s.") % {"checks": _named_checks(verdict.doubt)})
     if verdict.perhaps is not None:
-        sentences.append(f"Or every answer is right, and this is {one_of(verdict.perhaps)}.")
+        sentences.append(_s("Or every answer is right, and this is %(horn)s.") % {"horn": one_of(verdict.perhaps)})
     if verdict.clash and not verdict.doubt:
         sentences.append(
-            "All of that was looked at twice. Ask a repairer: it may be altered, or a build not known here."
+            _s("All of that was looked at twice. Ask a repairer: it may be altered, or a build not known here.")
         )
     return tuple(sentences)
 
 
 def _named_checks(keys: Iterable[str]) -> str:
     """The checks of these keys in words, to stand behind "look again at"."""
-    words = [CHECKS[key].words for key in keys]
-    return " and ".join(one if one.startswith(("where ", "what ")) else f"the {one}" for one in words)
+    known = [CHECKS[key].words for key in keys]
+    words = [
+        _s(one) if one.startswith(("where ", "what ")) else _s("the %(check)s") % {"check": _s(one)} for one in known
+    ]
+    return _s(" and ").join(words)
 
 
 def confirmations(verdict: Verdict) -> tuple[str, ...]:
@@ -155,12 +171,14 @@ def confirmations(verdict: Verdict) -> tuple[str, ...]:
     sentences = []
     shown = [key for key in verdict.confirm if key in verdict.leading.shown_by]
     if shown:
-        sentences.append(f"Look once more at {_named_checks(shown)}: that alone says that something is wrong with it.")
+        words = _s("Look once more at %(checks)s: that alone says that something is wrong with it.")
+        sentences.append(words % {"checks": _named_checks(shown)})
     asked = [key for key in verdict.confirm if key not in shown]
     rivals = (one for one in verdict.candidates[1:] if one.fits or set(asked) <= set(one.against))
     rival = next(rivals, None)
     if asked and rival is not None:
-        sentences.append(f"Look once more at {_named_checks(asked)}: {one_of(rival)} would differ there.")
+        words = _s("Look once more at %(checks)s: %(horn)s would differ there.")
+        sentences.append(words % {"checks": _named_checks(asked), "horn": one_of(rival)})
     return tuple(sentences)
 
 
@@ -171,7 +189,7 @@ def wrong_with(candidate: Candidate) -> tuple[str, ...]:
 
 def to_look_at(state: State) -> str:
     """What may be wrong and what to look at."""
-    return f"{capital(state.clause)}. {state.wrong.look}"
+    return f"{capital(state.clause)}. {_s(state.wrong.look)}"
 
 
 def next_step(verdict: Verdict) -> str:
@@ -183,10 +201,10 @@ def likeness(observations: Observations) -> str:
     """What it is said to be like, and what that counts for; empty where nothing was said."""
     if not observations.like:
         return ""
-    return (
-        f"Said to be like the one before, a {catalogue()[observations.like].name}. That makes this kind likelier "
-        "beforehand; only what is looked at on this one can settle it."
-    )
+    return _s(
+        "Said to be like the one before, a %(kind)s. That makes this kind likelier beforehand; only what is looked at "
+        "on this one can settle it."
+    ) % {"kind": _s(catalogue()[observations.like].name)}
 
 
 def own_mix(verdict: Verdict) -> str:
@@ -194,7 +212,7 @@ def own_mix(verdict: Verdict) -> str:
     mix = verdict.mix
     if not mix.share:
         return ""
-    return (
-        f"Your {mix.horns} confirmed horns count {percent(mix.share)} towards what is thought common here; "
-        f"general experience counts as {mix.estimate_worth} horns."
-    )
+    return _s(
+        "Your %(horns)s confirmed horns count %(share)s towards what is thought common here; general experience "
+        "counts as %(worth)s horns."
+    ) % {"horns": mix.horns, "share": percent(mix.share), "worth": mix.estimate_worth}

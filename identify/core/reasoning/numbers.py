@@ -1,8 +1,10 @@
 """Numbers, intervals and fingerings as they are spoken, and how words begin a sentence."""
 
-_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
-_ORDINALS = {1: "1st", 2: "2nd", 3: "3rd"}
-_INTERVALS = (
+from identify.core.horns.speech import _s
+
+NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+ORDINALS = {1: "1st", 2: "2nd", 3: "3rd"}
+INTERVALS = (
     "no interval",
     "a semitone",
     "a tone",
@@ -35,13 +37,34 @@ def capital(words: str) -> str:
 
 def counted(number: int, thing: str) -> str:
     """Such as `three valves`, `one valve`, `no valves`."""
-    spoken = _NUMBERS[number] if 0 <= number < len(_NUMBERS) else str(number)
-    return f"{spoken} {thing}{'' if number == 1 else 's'}"
+    if number == 1:
+        return _ones()[thing]
+    return _many()[thing] % {"number": _s(NUMBERS[number]) if 0 <= number < len(NUMBERS) else number}
+
+
+def _ones() -> dict[str, str]:
+    return {
+        "valve": _s("one valve"),
+        "finger valve": _s("one finger valve"),
+        "set": _s("one set of valve slides"),
+        "semitone": _s("one semitone"),
+    }
+
+
+def _many() -> dict[str, str]:
+    return {
+        "valve": _s("%(number)s valves"),
+        "finger valve": _s("%(number)s finger valves"),
+        "set": _s("%(number)s sets of valve slides"),
+        "semitone": _s("%(number)s semitones"),
+    }
 
 
 def nth(number: int) -> str:
     """Such as `6th`; for partials, which end at 16."""
-    return _ORDINALS.get(number, f"{number}th")
+    if number in ORDINALS:
+        return _s(ORDINALS[number])
+    return _s("%(number)sth") % {"number": number}
 
 
 def interval(semitones: int) -> str:
@@ -49,30 +72,37 @@ def interval(semitones: int) -> str:
 
     Beyond an octave the semitones are counted.
     """
-    if 0 <= semitones < len(_INTERVALS):
-        return _INTERVALS[semitones]
+    if 0 <= semitones < len(INTERVALS):
+        return _s(INTERVALS[semitones])
     return counted(semitones, "semitone")
 
 
 def lowering(semitones: int) -> str:
     """How far valves lower a tube, such as `lowered a tone`."""
     if semitones < 0:
-        return f"raised {interval(-semitones)}"
-    return f"lowered {interval(semitones)}"
+        return _s("raised %(interval)s") % {"interval": interval(-semitones)}
+    return _s("lowered %(interval)s") % {"interval": interval(semitones)}
 
 
 def fingered(fingering: str) -> str:
     """A fingering in words, such as `open` or `with the first valve`."""
-    words = {"0": "open", "none": "with no fingering"}
-    return words.get(fingering) or FINGERS.get(fingering, f"with {fingering}")
+    words = {"0": _s("open"), "none": _s("with no fingering")}
+    if fingering in words:
+        return words[fingering]
+    return with_fingers(fingering) if fingering in FINGERS else _s("with %(fingering)s") % {"fingering": fingering}
+
+
+def with_fingers(fingering: str) -> str:
+    """The same of a fingering of three valves: `with no valve`."""
+    return _s(FINGERS[fingering])
 
 
 def percent(chance: float) -> str:
     """A chance as it is honest to say it: never quite certain, never quite nothing."""
     if chance >= 0.995:
-        return "over 99 %"
+        return _s("over %(chance)s") % {"chance": "99 %"}
     if chance < 0.01:
-        return "under 1 %"
+        return _s("under %(chance)s") % {"chance": "1 %"}
     return f"{100 * chance:.0f} %"
 
 
@@ -81,7 +111,7 @@ def between(least: float, most: float) -> str:
     if percent(least) == percent(most):
         return percent(least)
     if most >= 0.995:
-        return f"at least {percent(least)}"
+        return _s("at least %(chance)s") % {"chance": percent(least)}
     if least < 0.01:
-        return f"at most {percent(most)}"
-    return f"{100 * least:.0f} to {percent(most)}"
+        return _s("at most %(chance)s") % {"chance": percent(most)}
+    return _s("%(least)s to %(most)s") % {"least": f"{100 * least:.0f}", "most": percent(most)}

@@ -68,7 +68,9 @@ class Leavers(OfPupils):
         return LeftForm(posted(request), now=request.now)
 
     def now(self, row: Any) -> str:
-        owes = ", ".join(f"still has {loan.horn}, due {day(loan.due_on)}" for loan in row.has_now)
+        owes = ", ".join(
+            _s("still has %(horn)s, due %(day)s") % {"horn": loan.horn, "day": day(loan.due_on)} for loan in row.has_now
+        )
         return "; ".join(filter(None, (row.class_in_words, owes)))
 
     def seen(self, row: Any) -> str:

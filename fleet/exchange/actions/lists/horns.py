@@ -35,7 +35,7 @@ from fleet.register.forms.horns import HornForm
 from fleet.register.forms.places import PlaceForm
 from fleet.register.models import FormerNumber, Horn
 from fleet.register.models.describing import LONGEST
-from fleet.register.models.kinds import NOT_LOOKED_AT
+from fleet.register.models.kinds import BELLS, NOT_LOOKED_AT
 from fleet.register.models.numbers import TAKEN
 
 _FINISHES = {
@@ -54,7 +54,6 @@ _WRAPS = {
     "oval": "oval",
     str(NOT_LOOKED_AT): "",
 }
-BELLS = [("fixed", "fixed"), ("screw", "screws off")]
 _BELLS = {
     "screw": "screw", "screw bell": "screw", "detachable": "screw", "schraubbar": "screw", "abschraubbar": "screw",
     "demontable": "screw", "yes": "screw", "no": "fixed", "one piece": "fixed", "fest": "fixed", "fixe": "fixed",
