@@ -216,7 +216,8 @@ def test_the_page_that_says_something_broke_needs_no_list_of_static_files(client
 
 
 def test_nor_any_template(client, db, settings):
-    settings.TEMPLATES = [{**settings.TEMPLATES[0], "DIRS": [], "APP_DIRS": False}]
+    ours = settings.TEMPLATES[0]
+    settings.TEMPLATES = [{**ours, "OPTIONS": {**ours["OPTIONS"], "loaders": []}}]
 
     answer = client.get("/account/sign-in/")
 
