@@ -193,7 +193,7 @@ GO = {
 def _line_of(same: Sequence[Move], pool: Pool, seat: Seat) -> dict[str, Any]:
     """Remedies that differ only in their horn, as one line: each horn with the page where it is done."""
     remedy = same[0].remedy
-    why = f": {key_in_words(remedy.what)}" if remedy.what else ""
+    why = f": {remedy.what}" if remedy.what else ""
     about = _s(", about %(minutes)s minutes each") if len(same) > 1 else _s(", about %(minutes)s minutes")
     minutes = about % {"minutes": remedy.minutes} if remedy.minutes else ""
     if remedy.kind == BUYING:

@@ -29,9 +29,9 @@ class ProposalLine:
 
 
 class ProposalTable(ListTable):
-    pupil = Computed("Pupil")
-    horn = Computed("Horn")
-    why = Computed("Why")
+    pupil = Computed(_s_lazy("Pupil"))
+    horn = Computed(_s_lazy("Horn"))
+    why = Computed(_s_lazy("Why"))
     by_hand = Computed(_s_lazy("By hand"))
 
     class Meta:

@@ -34,7 +34,7 @@ NOT_AS_NEEDED = {
 
 
 def key_in_words(stand: str) -> str:
-    return stand.replace("Bb", "B♭").replace("Eb", "E♭")
+    return _s(stand.replace("Bb", "B♭").replace("Eb", "E♭")) if stand else ""
 
 
 def needed(pupil: PupilRow, weights: Weights) -> str:

@@ -9,6 +9,7 @@ from django import forms
 from django.utils.translation import gettext as _s
 
 from fleet.ground.access import BENCH
+from fleet.ground.badges import money
 from fleet.ground.fields import amount
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
@@ -91,7 +92,7 @@ class JobForm(JobFields):
         self.fields["cost"].label = _s("Cost in %(currency)s") % {"currency": school.currency}
         if school.approve_above is not None:
             self.fields["cost"].help_text = _s("Above %(approve_above)s %(currency)s a head is asked.") % {
-                "approve_above": school.approve_above,
+                "approve_above": money(school.approve_above),
                 "currency": school.currency,
             }
         if self.initial.get("state") != RepairJob.State.AWAY:

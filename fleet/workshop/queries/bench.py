@@ -10,13 +10,13 @@ from enum import IntEnum
 from typing import Any
 
 from django.db.models import Exists, Max, OuterRef, Q
-from django.utils.dateformat import format as dated
 from django.utils.translation import gettext as _s
 
 from fleet.ground.due import DueDay
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import WayOut
 from fleet.ground.wording import minutes as in_minutes
+from fleet.ground.wording import short_day
 from fleet.people.models import School
 from fleet.register.models import Horn
 from fleet.register.models.kept import Whereabouts
@@ -177,11 +177,11 @@ class Turn:
             told.append(_s("its pupil plays %(stand_in)s meanwhile") % {"stand_in": self.stand_in})
         if self.due:
             late = f", {self.due.words}" if self.due.is_over else ""
-            told.append(_s("due back %(day)s") % {"day": dated(self.due.on, "j M")} + late)
+            told.append(_s("due back %(day)s") % {"day": short_day(self.due.on, self.due.on)} + late)
         if not self.nothing_left:
             told.append(self.time)
         if self.bring_on and self.whereabouts.is_with_family:
-            told.append(_s("to be brought %(day)s") % {"day": dated(self.bring_on, "j M")})
+            told.append(_s("to be brought %(day)s") % {"day": short_day(self.bring_on, self.bring_on)})
         if self.state == RepairJob.State.PARTS:
             told.append(_s("waiting for parts"))
         told += [_s("no %(missing)s left") % {"missing": name} for name in self.missing]

@@ -22,7 +22,7 @@ from django.db.models import (
 )
 from django.db.models.functions import Coalesce, Greatest, NullIf
 from django.db.models.lookups import GreaterThanOrEqual
-from django.utils.dateformat import format as dated
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _s
 
 from fleet.ground.due import DaysBetween
@@ -48,7 +48,7 @@ class Due:
     def why(self) -> str:
         if self.last is None:
             return _s("no record yet")
-        named = {"day": dated(self.last, "j M Y")}
+        named = {"day": date_format(self.last, "SHORT_DATE_FORMAT")}
         last = (_s("played last on %(day)s") if self.kind == Kind.EXERCISE else _s("last on %(day)s")) % named
         return _and_played(last) if self.by_use else last
 
@@ -150,7 +150,8 @@ class CareNow:
         """When it was last done and by whom."""
         if self.last is None:
             return _s("no record yet")
-        last = _s("last on %(day)s, %(somebody)s") % {"day": dated(self.last.on, "j M Y"), "somebody": self.last.by}
+        on = date_format(self.last.on, "SHORT_DATE_FORMAT")
+        last = _s("last on %(day)s, %(somebody)s") % {"day": on, "somebody": self.last.by}
         return _and_played(last) if self.by_use else last
 
 
