@@ -128,12 +128,12 @@ def judge(row: Row, verdict: str, *, key: int | None = None, before: Any = None,
 
 
 def refuse(row: Row, column: str, value: str, sentence: str) -> None:
-    row["wrong"].append([column, value, sentence])
+    row["wrong"].append([column, value, str(sentence)])
 
 
 def leave_empty(row: Row, column: str, value: str, sentence: str) -> None:
     """The row comes in without this; the look before says so."""
-    row["noted"].append([column, value, sentence])
+    row["noted"].append([column, value, str(sentence)])
 
 
 def a_sum(row: Row, column: str, value: str, what: str) -> bool:
