@@ -48,9 +48,9 @@ def _check(page: Sheet, y: float, number: int, keys: tuple[str, ...]) -> None:
     page.rule(0, y, WIDTH)
     page.words(0, y + 9, str(number), size=26, bold=True)
     first = QUESTIONS[keys[0]]
-    titles = " ".join(QUESTIONS[key].title for key in keys)
+    titles = " ".join(str(QUESTIONS[key].title) for key in keys)
     page.words(12, y + 7, titles, size=15, bold=True, width=WIDTH - 12)
-    page.block(12, y + 8.5, first.how[0], WIDTH - 12, 9.5, size=10.5)
+    page.block(12, y + 8.5, str(first.how[0]), WIDTH - 12, 9.5, size=10.5)
     shown = [(choice, picture) for key in keys for choice in QUESTIONS[key].choices if (picture := _of(choice))]
     room = (WIDTH - 12) / len(shown)
     for place, (choice, picture) in enumerate(shown):
@@ -60,7 +60,7 @@ def _check(page: Sheet, y: float, number: int, keys: tuple[str, ...]) -> None:
 def _answer(page: Sheet, x: float, y: float, room: float, choice: Choice, picture: Picture) -> None:
     scale = min((room - 3) / picture.width, 24.0 / picture.height)
     draw(page, picture, x, y, scale)
-    page.paragraph(x, y + 24.5, choice.words, room - 2, size=10, bold=True, lines=2)
+    page.paragraph(x, y + 24.5, str(choice.words), room - 2, size=10, bold=True, lines=2)
 
 
 def _of(choice: Choice) -> Picture | None:
@@ -98,7 +98,7 @@ def _card(page: Sheet, y: float, build: Build) -> None:
     y = page.paragraph(x, y, build.about, wide, size=SMALL) + 1
     for said in checks(build):
         answers = "; ".join(f"{words} ({stand})" if stand else words for stand, words in said.answers)
-        page.words(x, y + 3.4, said.question.short, size=SMALL, grey=True, width=34)
+        page.words(x, y + 3.4, str(said.question.short), size=SMALL, grey=True, width=34)
         y = page.paragraph(x + 36, y, answers, wide - 36, size=SMALL, lines=3)
     y += 1
     for one in confused(build):
