@@ -20,7 +20,7 @@ from fleet.people.queries.classes import classes
 class PupilForm(OfAClass, RowForm[Pupil]):
     class Meta:
         model = Pupil
-        labels = {"name": _s_lazy("Name")}
+        labels = {"name": _s_lazy("Name used in school")}
         fields = ["name", "year", "group", "needs_wrap", "needs_kind", "pupil_id", "family_name", "left_on"]
         help_texts = {
             "needs_wrap": _s_lazy("Compact for hands that a full horn is too big for. Never write a reason."),
