@@ -154,8 +154,8 @@ class Walk:
             if key in self.observations.asked:
                 given = self.observations.answers.get(key)
                 words = _s("can’t tell") if given is None else question.words_of(given)
-                heard = self.notes[HEARD_ON[key]] if key in HEARD_ON else ()
-                words += _s(" (heard %(notes)s)") % {"notes": notes_in_words(heard)} if heard else ""
+                if key in HEARD_ON and (heard := self.notes[HEARD_ON[key]]):
+                    words = _s("%(answer)s (heard %(notes)s)") % {"answer": words, "notes": notes_in_words(heard)}
                 rows.append((question, words, self.address(key)))
         for side, question in ((UP, BY_EAR[UP]), (DOWN, BY_EAR[DOWN])):
             if self.notes[side]:

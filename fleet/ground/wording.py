@@ -78,6 +78,11 @@ def either(words: Sequence[str]) -> str:
     return _s(" or ").join(words)
 
 
+def in_a_row(*sentences: str) -> str:
+    """Whole sentences, one after another; what is empty is left out."""
+    return " ".join(filter(None, sentences))
+
+
 def days(count: int) -> str:
     """`1 day`, `6 days`."""
     return ngettext("%(count)d day", "%(count)d days", count) % {"count": count}

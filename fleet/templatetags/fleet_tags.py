@@ -17,7 +17,8 @@ from fleet.ground.badges import badge, money
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.refusal import Refused
 from fleet.people.models import Post
-from fleet.register.models.kinds import said_again, stand_in_words
+from fleet.register.models import Horn
+from fleet.register.models.kinds import kind_and_stand, said_again, stand_in_words
 from fleet.register.pages.badges import grade_badge, whereabouts, whereabouts_in_short
 from fleet.workshop.pages.badges import severity_badge
 
@@ -35,6 +36,12 @@ register.simple_tag(whereabouts)
 register.simple_tag(whereabouts_in_short)
 register.simple_tag(grade_badge, name="grade_badge")
 register.simple_tag(severity_badge)
+
+
+@register.filter
+def in_full(horn: Horn) -> str:
+    """What it is and what it stands in; empty while nobody has said."""
+    return kind_and_stand(horn.build, horn.stands_in)
 
 
 @register.simple_tag(takes_context=True)

@@ -19,14 +19,11 @@ def kept() -> dict[str, Any]:
 
 
 def _of_sighting(one: Sighting) -> Iterator[StoryLine]:
-    at = _s(" at %(place_words)s") % {"place_words": one.place_words} if one.place_words else ""
-    yield StoryLine(
-        one.seen_at,
-        "counted",
-        _s("Noted while counting%(at)s: %(note)s") % {"at": at, "note": one.note},
-        str(one.by),
-        _to(one.count_id),
-    )
+    said = _s("Noted while counting: %(note)s")
+    if one.place_words:
+        said = _s("Noted while counting at %(place)s: %(note)s")
+    sentence = said % {"place": one.place_words, "note": one.note}
+    yield StoryLine(one.seen_at, "counted", sentence, str(one.by), _to(one.count_id))
 
 
 def _of_line(line: Line) -> Iterator[StoryLine]:
@@ -40,8 +37,10 @@ def _of_line(line: Line) -> Iterator[StoryLine]:
 
 
 def _of_find(found: Find) -> Iterator[StoryLine]:
-    at = _s(" at %(place_words)s") % {"place_words": found.place_words} if found.place_words else ""
-    sentence = _s("Found while counting%(at)s as “%(found)s”.") % {"at": at, "found": found}
+    said = _s("Found while counting as “%(words)s”.")
+    if found.place_words:
+        said = _s("Found while counting at %(place)s as “%(words)s”.")
+    sentence = said % {"place": found.place_words, "words": found}
     yield StoryLine(found.seen_at, "counted", sentence, str(found.by), _to(found.count_id))
 
 

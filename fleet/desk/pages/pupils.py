@@ -17,7 +17,7 @@ from fleet.desk.pages.pupil_table import PupilsAndHorns
 from fleet.desk.queries.pupils import page_of
 from fleet.ground.addresses import origin_of, way_back
 from fleet.ground.answering import answer, answer_elsewhere, posted, sure
-from fleet.ground.wording import day
+from fleet.ground.wording import day, in_a_row
 from fleet.lending.actions.pupils import amend, merge, merge_guardians, on_record, strike_out
 from fleet.lending.queries.loans import has_now
 from fleet.mail.queries import refused
@@ -123,7 +123,7 @@ def pupil_twice(request: SeatedRequest, pk: int) -> HttpResponse:
         put_together,
         page="people/pupil_twice.html",
         shown=lambda: {"pupil": pupil, "held": on_record(pupil), "guardians": pupil.guardians.order_by("pk")},
-        said=lambda now: _s("Both records are now that of %(now)s.") % {"now": now.name},
+        said=lambda now: _s("Both records are now that of %(name)s.") % {"name": now.name},
         then=lambda now: request.seat.here("people:pupil", now.pk),
         refused_on="into",
     )
@@ -187,9 +187,9 @@ def guardian_new(request: SeatedRequest, pk: int) -> HttpResponse:
         save,
         page="people/guardian.html",
         shown=lambda: {"pupil": pupil},
-        said=lambda guardian: (
-            _s("%(guardian)s answers for %(pupil)s.%(more)s")
-            % {"guardian": guardian.name, "pupil": pupil.name, "more": _signs_later(guardian, request)}
+        said=lambda guardian: in_a_row(
+            _s("%(guardian)s answers for %(pupil)s.") % {"guardian": guardian.name, "pupil": pupil.name},
+            _signs_later(guardian, request),
         ),
         then=lambda _: way_back(request, request.seat.here("people:pupil", pupil.pk)),
     )
@@ -230,8 +230,8 @@ def guardian_edit(request: SeatedRequest, pk: int) -> HttpResponse:
             "objected": objected_of(guardian),
             "letters_refused": refused([before.email]),
         },
-        said=lambda saved: (
-            _s("%(guardian)s is saved.%(more)s") % {"guardian": saved.name, "more": _signs_later(saved, request)}
+        said=lambda saved: in_a_row(
+            _s("%(guardian)s is saved.") % {"guardian": saved.name}, _signs_later(saved, request)
         ),
         then=lambda _: request.seat.here("people:pupils"),
     )
@@ -268,9 +268,9 @@ def guardian_twice(request: SeatedRequest, pk: int) -> HttpResponse:
             "answers_for": answers_for,
             "held": on_record_of(guardian, besides={Opening}),
         },
-        said=lambda now: (
-            _s("Both records are now that of %(now)s: %(reached)s.%(more)s")
-            % {"now": now.name, "reached": now.reached, "more": _signs_later(now, request)}
+        said=lambda now: in_a_row(
+            _s("Both records are now that of %(name)s: %(reached)s.") % {"name": now.name, "reached": now.reached},
+            _signs_later(now, request),
         ),
         then=lambda now: request.seat.here("people:guardian-edit", now.pk),
         refused_on="into",
@@ -296,6 +296,6 @@ def _signs_later(guardian: Guardian, request: SeatedRequest) -> str:
     ready = guardian.signs_from(request.now) if guardian.email else None
     if ready is None:
         return ""
-    return _s(" The address signs on their page from %(ready)s; on paper they sign at once.") % {
+    return _s("The address signs on their page from %(ready)s; on paper they sign at once.") % {
         "ready": day(timezone.localdate(ready))
     }

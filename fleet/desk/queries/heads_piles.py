@@ -114,12 +114,8 @@ def to_approve(day: Day) -> Pile:
     currency = day.seat.school.currency
     tasks = [
         Task(
-            what=_s("%(number)s: %(asks_with)s of %(currency)s")
-            % {
-                "number": job.horn.number,
-                "asks_with": job.asks_with,
-                "currency": money(job.asked, currency),
-            },
+            what=(_s("%(number)s: cost of %(sum)s") if job.asks_with == "cost" else _s("%(number)s: quote of %(sum)s"))
+            % {"number": job.horn.number, "sum": money(job.asked, currency)},
             address=day.seat.here("workshop:job", job.pk),
             why=job.repairer or job.get_state_display(),
             when=timezone.localdate(job.opened_at),

@@ -200,10 +200,12 @@ def sheets_out(day: Day) -> Pile:
             tasks.append(_task(day, owing.said(rows[0], day.today)))
             continue
         first = rows[0]
-        of = _s(" of %(group)s") % {"group": first.pupil.group} if first.pupil.group else ""
+        what = _s("%(many)s sheets are with the families")
+        if first.pupil.group:
+            what = _s("%(many)s sheets of %(group)s are with the families")
         tasks.append(
             Task(
-                what=_s("%(rows)s sheets%(of)s are with the families") % {"rows": len(rows), "of": of},
+                what=what % {"many": len(rows), "group": first.pupil.group},
                 address=address_of(school, rows),
                 why=_s("to be signed, horns due %(due_on)s") % {"due_on": day_in_words(first.due_on)},
                 when=timezone.localdate(first.printed_at),

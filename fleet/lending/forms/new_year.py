@@ -136,12 +136,12 @@ class NewYearForm(OfAClass, forms.Form):
 
 def _in_words(row: dict[str, BoundField]) -> str:
     pupils, group, loans = (row[name].value() for name in ("pupils", "group", "loans"))
-    becomes = _s(" as %(group)s") % {"group": group} if group and pupils != LEAVE else ""
-    return _s("they %(pupils)s%(becomes)s; horns %(loans)s") % {
-        "pupils": dict(PUPILS).get(pupils, "…"),
-        "becomes": becomes,
-        "loans": dict(HORNS).get(loans, "…"),
-    }
+    said = _s("they go on; horns %(loans)s")
+    if pupils == LEAVE:
+        said = _s("they leave the school; horns %(loans)s")
+    elif group:
+        said = _s("they go on as %(group)s; horns %(loans)s")
+    return said % {"group": group, "loans": dict(HORNS).get(loans, "…")}
 
 
 class LookedOverForm(PlainSentences, forms.Form):

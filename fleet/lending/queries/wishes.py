@@ -65,14 +65,13 @@ def who_waits(horns: Collection[Horn], school: School, today: date) -> dict[int,
     said = {}
     for horn in horns:
         such = [wish for wish in waiting if wish.is_met_by(horn)]
-        others = _s(", and %(such)s more") % {"such": len(such) - 1} if such[1:] else ""
         if (mine := kept.get(horn.pk)) is not None:
             said[horn.pk] = _s("It is kept for %(pupil)s %(until)s.") % {"pupil": mine.pupil, "until": mine.until}
         elif such:
-            said[horn.pk] = _s("%(pupil)s waits for such a horn%(others)s.") % {
-                "pupil": such[0].pupil,
-                "others": others,
-            }
+            words = _s("%(pupil)s waits for such a horn.")
+            if such[1:]:
+                words = _s("%(pupil)s waits for such a horn, and %(more)s more.")
+            said[horn.pk] = words % {"pupil": such[0].pupil, "more": len(such) - 1}
     return said
 
 

@@ -193,9 +193,9 @@ GO = {
 def _line_of(same: Sequence[Move], pool: Pool, seat: Seat) -> dict[str, Any]:
     """Remedies that differ only in their horn, as one line: each horn with the page where it is done."""
     remedy = same[0].remedy
-    why = f": {remedy.what}" if remedy.what else ""
-    about = _s(", about %(minutes)s minutes each") if len(same) > 1 else _s(", about %(minutes)s minutes")
+    about = _s("about %(minutes)s minutes each") if len(same) > 1 else _s("about %(minutes)s minutes")
     minutes = about % {"minutes": remedy.minutes} if remedy.minutes else ""
+    why = f": {remedy.what}" if remedy.what else ""
     if remedy.kind == BUYING:
         said = _s("Buy %(number)s × %(horn)s") if len(same) > 1 else _s("Buy a %(horn)s")
         what, horns = said % {"number": len(same), "horn": bought_in_words(remedy.horn)}, []
@@ -208,7 +208,7 @@ def _line_of(same: Sequence[Move], pool: Pool, seat: Seat) -> dict[str, Any]:
     return {
         "what": what,
         "horns": horns,
-        "words": f"{why}{minutes}.",
+        "words": f"{why}, {minutes}." if minutes else f"{why}.",
         "serves": listed([row.name for step in same for row in step.serves], "pupils"),
     }
 

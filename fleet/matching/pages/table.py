@@ -13,7 +13,7 @@ from fleet.ground.tables import Computed, ListTable
 from fleet.people.models import Pupil
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn
-from fleet.register.models.kinds import stand_in_words
+from fleet.register.models.kinds import kind_and_stand
 
 
 @dataclass(frozen=True)
@@ -43,21 +43,13 @@ class ProposalTable(ListTable):
 
     def render_pupil(self, record: ProposalLine) -> SafeString:
         pupil = record.pupil
-        further = "".join(
-            [
-                _s(", year %(year)s") % {"year": pupil.year} if pupil.year else "",
-                f", {pupil.group}" if pupil.group else "",
-            ]
-        )
+        further = f", {pupil.class_in_words}" if pupil.class_in_words else ""
         return format_html("<bdi>{}</bdi>{}", pupil.name, further)
 
     def render_horn(self, record: ProposalLine) -> SafeString:
         horn = record.horn
-        stands = (
-            _s(", stands in %(stands_in)s") % {"stands_in": stand_in_words(horn.stands_in)} if horn.stands_in else ""
-        )
         address = self.seat.here("desk:horn", horn.pk)
-        return format_html('<a href="{}"><b>{}</b></a> {}{}', address, horn, horn.kind, stands)
+        return format_html('<a href="{}"><b>{}</b></a> {}', address, horn, kind_and_stand(horn.build, horn.stands_in))
 
     def render_why(self, record: ProposalLine) -> str:
         return " ".join(record.words)

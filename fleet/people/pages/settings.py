@@ -127,8 +127,9 @@ def _told_due(loans: list[tuple[int, str]]) -> dict[str, Any] | None:
     if not loans:
         return None
     named = ", ".join(number for _, number in loans[:NAMED])
-    more = _s(" and %(many)s more") % {"many": len(loans) - NAMED} if loans[NAMED:] else ""
-    return {"many": len(loans), "words": named + more, "asked": urlencode([("loan", key) for key, _ in loans])}
+    if loans[NAMED:]:
+        named = _s("%(names)s and %(many)s more") % {"names": named, "many": len(loans) - NAMED}
+    return {"many": len(loans), "words": named, "asked": urlencode([("loan", key) for key, _ in loans])}
 
 
 def holiday_new(request: SeatedRequest) -> HttpResponse:

@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _s
 from django_tables2 import RequestConfig
 
 from fleet.ground.answering import answer, posted
+from fleet.ground.wording import in_a_row
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.actions import horns as horns_actions
 from fleet.register.forms.horns import HornForm
@@ -49,9 +50,9 @@ def horn_new(request: SeatedRequest) -> HttpResponse:
         form,
         lambda: horns_actions.register_horn(school=seat.school, by=request.user, at=request.now, **form.said),
         page="register/horn_new.html",
-        said=lambda horn: (
-            _s("Registered as %(number)s.%(more)s")
-            % {"number": horn.number, "more": taken_meanwhile(horn, form.cleaned_data["number"])}
+        said=lambda horn: in_a_row(
+            _s("Registered as %(number)s.") % {"number": horn.number},
+            taken_meanwhile(horn, form.cleaned_data["number"]),
         ),
         then=lambda horn: seat.here("desk:horn", horn.pk),
         refused_on="number",
@@ -60,7 +61,7 @@ def horn_new(request: SeatedRequest) -> HttpResponse:
 
 def taken_meanwhile(horn: Horn, asked: str) -> str:
     """What to say besides where the horn did not get the number that was asked for."""
-    return _s(" Somebody took %(asked)s a moment ago.") % {"asked": asked} if horn.number != asked else ""
+    return _s("Somebody took %(number)s a moment ago.") % {"number": asked} if horn.number != asked else ""
 
 
 def horn_edit(request: SeatedRequest, pk: int) -> HttpResponse:

@@ -13,6 +13,7 @@ from django.shortcuts import get_object_or_404
 from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, posted
+from fleet.ground.wording import in_a_row
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.actions import identifying
 from fleet.register.forms.identifying import AS_NEW, IdentifiedForm
@@ -121,11 +122,10 @@ def _told(form: IdentifiedForm, found: Horn) -> str:
     words = kind_and_stand(*form.build_and_stand.values())
     if form.horn is not None:
         return _s("%(number)s is on record as a %(words)s.") % {"number": found.number, "words": words}
-    return _s("Registered as %(number)s, a %(words)s.%(more)s") % {
-        "number": found.number,
-        "words": words,
-        "more": taken_meanwhile(found, form.cleaned_data["number"]),
-    }
+    return in_a_row(
+        _s("Registered as %(number)s, a %(kind)s.") % {"number": found.number, "kind": words},
+        taken_meanwhile(found, form.cleaned_data["number"]),
+    )
 
 
 def _shown(request: SeatedRequest, form: IdentifiedForm, walk: Walk, horn: Horn | None) -> dict[str, Any]:

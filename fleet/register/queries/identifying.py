@@ -67,14 +67,12 @@ def _day(at: datetime) -> str:
 
 def _found(finding: Identification) -> str:
     kind = kind_in_words(finding.build)
-    stands = (
-        _s(", standing in %(stands_in)s") % {"stands_in": stand_in_words(finding.stands_in)}
-        if finding.stands_in
-        else ""
-    )
-    return _s("%(at)s %(by)s found %(kind)s%(stands)s") % {
-        "at": _day(finding.at),
-        "by": finding.by,
+    said = _s("%(on_a_day)s %(person)s found %(kind)s")
+    if finding.stands_in:
+        said = _s("%(on_a_day)s %(person)s found %(kind)s, standing in %(key)s")
+    return said % {
+        "on_a_day": _day(finding.at),
+        "person": finding.by,
         "kind": with_article(kind),
-        "stands": stands,
+        "key": stand_in_words(finding.stands_in),
     }

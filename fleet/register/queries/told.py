@@ -60,10 +60,12 @@ def _of_kind_said(said: KindSaid) -> Iterator[StoryLine]:
 
 
 def _of_restringing(change: StandChange) -> Iterator[StoryLine]:
-    before = _s(" instead of %(before)s") % {"before": stand_in_words(change.before)} if change.before else ""
-    sentence = _s("Restrung to stand in %(after)s%(before)s: %(reason)s") % {
+    said = _s("Restrung to stand in %(after)s: %(reason)s")
+    if change.before:
+        said = _s("Restrung to stand in %(after)s instead of %(before)s: %(reason)s")
+    sentence = said % {
         "after": stand_in_words(change.after),
-        "before": before,
+        "before": stand_in_words(change.before),
         "reason": _stop(change.reason),
     }
     yield StoryLine(change.at, "stand", sentence, str(change.by))

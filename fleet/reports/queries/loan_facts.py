@@ -17,7 +17,7 @@ from django.utils.text import capfirst
 from django.utils.translation import gettext
 
 from fleet.ground.wording import day
-from fleet.lending.models import Agreement, Loan
+from fleet.lending.models import Agreement, Loan, LoanPeriod
 from fleet.people.models import Guardian, Pupil, School
 from fleet.people.queries.own_words import speaking
 from fleet.register.models import Horn
@@ -104,7 +104,7 @@ def _of_loan(loan: Loan, language: str) -> SheetFacts:
             # The box has room for two lines below the issue.
             for one in periods[-2:]
         ),
-        how_due=f", {gettext(periods[-1].get_kind_display())}" if periods else "",
+        moved_last=periods[-1].kind if periods else "",
         issued=f"{day(loan.issued_on)}, {loan.issued_by}",
         returned=returned(loan),
         sheet_code=loan.sheet_code or "",
@@ -221,6 +221,14 @@ def _facts(language: str, horn: Horn, *of: Any, **how: Any) -> SheetFacts:
         return _said(language, horn, *of, **how)
 
 
+def _due(due_on: date, moved_last: str) -> str:
+    said = {
+        LoanPeriod.Kind.RENEWED: gettext("%(day)s, renewed"),
+        LoanPeriod.Kind.RECALLED: gettext("%(day)s, recalled"),
+    }
+    return said.get(moved_last, "%(day)s") % {"day": day(due_on)}
+
+
 def _said(
     language: str,
     horn: Horn,
@@ -240,10 +248,10 @@ def _said(
     signed_as: str = "",
     signer: str = "",
     moved: tuple[tuple[str, str], ...] = (),
-    how_due: str = "",
+    moved_last: str = "",
     sheet_code: str = "",
 ) -> SheetFacts:
-    build, due = build_of(horn.build), f"{day(due_on)}{how_due}"
+    build, due = build_of(horn.build), _due(due_on, moved_last)
     note, fingerings = test_note(build, stands_in, horn.school.note_names)
     with speaking(horn.school, horn.school.language):
         beside = agreement.in_full

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _s
 
 from fleet.ground.addresses import asked_back, way_back
 from fleet.ground.answering import answer, one_of, posted, posted_files
+from fleet.ground.wording import in_a_row
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.register.models.kinds import build_of
@@ -139,12 +140,9 @@ def _log(request: SeatedRequest, horn: Horn, form: CheckForm) -> ConditionCheck:
 
 
 def _told(horn: Horn, check: ConditionCheck) -> str:
-    listed = _s(" It is on the bench list.") if check.grade >= Horn.Grade.REPAIR_FIRST else ""
-    told = _s("%(horn)s is checked: %(grade)s.%(listed)s") % {
-        "horn": horn,
-        "grade": check.get_grade_display(),
-        "listed": listed,
-    }
+    listed = _s("It is on the bench list.") if check.grade >= Horn.Grade.REPAIR_FIRST else ""
+    checked = _s("%(horn)s is checked: %(grade)s.") % {"horn": horn, "grade": check.get_grade_display()}
+    told = in_a_row(checked, listed)
     job = horn.jobs.filter(closed_at=None).first()
     if job is None or not (left := beside(job)):
         return told

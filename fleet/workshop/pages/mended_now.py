@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.utils.translation import gettext as _s
 
 from fleet.ground.answering import answer, from_outbox, lead_on, posted
+from fleet.ground.wording import in_a_row
 from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.workshop.actions.checking import sent_before
@@ -35,13 +36,11 @@ def mended(request: SeatedRequest, pk: int) -> HttpResponse:
 
     def said(check: ConditionCheck) -> str:
         job = horn.jobs.filter(closed_at=None).exists()
-        left = _s(" Its repair job stays open for the rest.") if job else ""
-        return _s("%(horn)s: %(finding)s is mended. Checked: %(grade)s.%(left)s") % {
-            "horn": horn,
-            "finding": finding,
-            "grade": check.get_grade_display(),
-            "left": left,
-        }
+        done = {"horn": horn, "fault": finding, "grade": check.get_grade_display()}
+        return in_a_row(
+            _s("%(horn)s: %(fault)s is mended. Checked: %(grade)s.") % done,
+            _s("Its repair job stays open for the rest.") if job else "",
+        )
 
     return answer(
         request,

@@ -56,12 +56,13 @@ def suggest(*, so_far: Decimal, expected: Expected, value: Decimal | None, age: 
     if expected.amount >= value:
         return answer("replace", _s("Mending would cost %(share)s %% of what the horn is worth.") % {"share": share})
     if expected.amount > value * (THINK_TWICE_OLD if old else THINK_TWICE):
-        aged = _s(", and it is %(age)s years old") % {"age": age} if old else ""
-        return answer(
-            "ask",
-            _s("Mending would cost %(share)s %% of what the horn is worth%(aged)s: ask for a second quote.")
-            % {"share": share, "aged": aged},
-        )
+        said = _s("Mending would cost %(share)s %% of what the horn is worth: ask for a second quote.")
+        if old:
+            said = _s(
+                "Mending would cost %(share)s %% of what the horn is worth, and it is %(age)s years old: ask for a "
+                "second quote."
+            )
+        return answer("ask", said % {"share": share, "age": age})
     if so_far + expected.amount > value:
         return answer("ask", _s("With what it has cost so far, mending comes to more than the horn is worth."))
     return answer("mend", _s("Mending would cost %(share)s %% of what the horn is worth.") % {"share": share})
@@ -82,12 +83,10 @@ def expected_cost(
     pieces = sum((part.cost * count for part, count in parts), Decimal(0))
     if school.bench_rate is not None and minutes is not None:
         work = (school.bench_rate * minutes / 60).quantize(Decimal("0.01"))
-        priced = _s(", work at its price") if agreed else ""
-        return Expected(
-            work + pieces + agreed,
-            _s("%(minutes)s min at %(bench_rate)s an hour%(priced)s, and parts")
-            % {"minutes": minutes, "bench_rate": school.bench_rate, "priced": priced},
-        )
+        said = _s("%(minutes)s min at %(rate)s an hour, and parts")
+        if agreed:
+            said = _s("%(minutes)s min at %(rate)s an hour, work at its price, and parts")
+        return Expected(work + pieces + agreed, said % {"minutes": minutes, "rate": school.bench_rate})
     if agreed and minutes is None:
         return Expected(agreed + pieces, _s("work at its price, and parts"))
     if pieces:
