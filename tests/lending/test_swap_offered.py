@@ -47,7 +47,7 @@ def test_of_many_horns_the_nearest_are_offered_and_any_other_is_named_by_its_num
 
     form = form_of(out, {"to": horns[chosen].pk if chosen else "", "other": typed})
 
-    assert [words for _, words in form.fields["to"].choices][1:] == ["HN-9997: single horn in F, stands in F"]
+    assert [words for _, words in form.fields["to"].choices][1:] == ["HN-9997: single horn in F"]
     said = [each for name in ("to", "other") for each in form.errors.get(name, [])]
     assert said == ([sentence] if sentence else [])
     assert form.fields["to"].required, "it would be called optional beside the number"
