@@ -79,16 +79,21 @@ def second_steps() -> QuerySet[Authenticator]:
     return found
 
 
-def seat_of(user: User, slug: str) -> Seat | None:
-    """The person's seat at a school, or None for a stranger. One query."""
+def _seats() -> QuerySet[Any]:
     elsewhere = Post.objects.filter(user_id=OuterRef("user_id")).exclude(pk=OuterRef("pk"))
     answers_for = Guardian.objects.filter(user_id=OuterRef("user_id"))
-    post = (
-        Post.objects.select_related("school")
-        .annotate(several=Exists(elsewhere), family=Exists(answers_for), guarded=Exists(second_steps()))
-        .filter(user_id=user.pk, school__slug=slug)
-        .first()
+    return Post.objects.select_related("school").annotate(
+        several=Exists(elsewhere), family=Exists(answers_for), guarded=Exists(second_steps())
     )
+
+
+# Put together once: each request asks it, and putting it together takes longer than asking.
+SEATS = _seats()
+
+
+def seat_of(user: User, slug: str) -> Seat | None:
+    """The person's seat at a school, or None for a stranger. One query."""
+    post = SEATS.filter(user_id=user.pk, school__slug=slug).first()
     if post is None:
         return None
     role, waits = Role(post.role), None
