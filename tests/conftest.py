@@ -206,7 +206,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
     def touches(item: pytest.Item) -> bool:
         named = set(getattr(item, "fixturenames", ()))
-        # How a page looks and what its script does depend on no engine; whole journeys are made on both.
+        # How a page looks and what its script does depend on no engine; of whole journeys two are made on both.
         if "chromium" in named and not item.get_closest_marker("journey"):
             return False
         if item.get_closest_marker("either_engine"):

@@ -32,7 +32,8 @@ from tests import make
 from tests.along.test_sent import HOUR, picture
 from tests.register.test_identified import FULL_DOUBLE_IN_BB, FULL_DOUBLE_IN_F
 
-pytestmark = pytest.mark.django_db
+# The browser lives through its afternoons on SQLite; what the site holds of them is tried on both.
+pytestmark = [pytest.mark.django_db, pytest.mark.both_engines]
 AFTERNOONS = int(os.environ.get("HORN_AFTERNOONS", "2"))
 SEED = int(os.environ.get("HORN_AFTERNOONS_SEED", "0"))
 # Once so many letters have met something, the network holds.

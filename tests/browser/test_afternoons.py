@@ -25,7 +25,7 @@ from tests.browser.conftest import OUTBOX, SLOWER
 from tests.browser.test_taken_along import take_along
 from tests.register.test_identified import FULL_DOUBLE_IN_BB, FULL_DOUBLE_IN_F
 
-pytestmark = [pytest.mark.browser, pytest.mark.journey, pytest.mark.django_db(transaction=True)]
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 AFTERNOONS = int(os.environ.get("HORN_AFTERNOONS", "1"))
 SEED = int(os.environ.get("HORN_AFTERNOONS_SEED", "3"))
 ACTS = 8

@@ -15,7 +15,7 @@ from fleet.register.models import Horn
 from tests import make
 from tests.exchange.conftest import as_xlsx
 
-pytestmark = [pytest.mark.browser, pytest.mark.journey, pytest.mark.django_db(transaction=True)]
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 FOCUSED = """() => {
     const at = document.activeElement;

@@ -18,7 +18,7 @@ from fleet.register.models import Horn, Identification
 from fleet.workshop.models import FaultReport, RepairJob
 from tests import make
 
-pytestmark = [pytest.mark.browser, pytest.mark.journey, pytest.mark.django_db(transaction=True)]
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 PHONE = {"width": 390, "height": 844}
 FULL_DOUBLE_IN_F = {

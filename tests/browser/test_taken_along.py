@@ -82,7 +82,6 @@ def walked(page: Any) -> None:
     heading(page, "a full double horn in F and B♭, standing in F")
 
 
-@pytest.mark.journey
 def test_horns_walked_without_a_connection_are_on_record_once_when_it_returns(world):
     page = take_along(world)
     page.context.set_offline(True)
