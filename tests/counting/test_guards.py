@@ -15,7 +15,7 @@ from fleet.counting.queries.shelves import estimate
 from fleet.counting.queries.told import STORY
 from fleet.ground.refusal import Refused
 from fleet.register.models import Horn
-from fleet.register.queries.story import told_of
+from fleet.register.queries.story import story_of
 from tests import make
 
 
@@ -123,7 +123,7 @@ def test_a_horn_tells_how_its_difference_was_resolved(cupboard):
     cupboard.end(count)
     cupboard.resolve(count, horn, "explained")
 
-    [line] = told_of(horn, STORY)
+    [line] = story_of(horn, STORY).told()
     assert line.sentence.startswith("Counted, not found")
     assert line.sentence.endswith("Looked again")
 

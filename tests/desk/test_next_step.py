@@ -5,12 +5,12 @@ from datetime import timedelta
 import pytest
 from django.utils import timezone
 
-from fleet.desk.queries.horns import page_of
 from fleet.desk.queries.next_step import steps
 from fleet.ground.access import Role
 from fleet.ground.wording import day
 from fleet.people.queries.seats import Seat
 from fleet.register.models import Horn
+from fleet.register.queries.horns_now import horn_now
 from tests import make
 from tests.test_two_schools import THEIRS, build
 
@@ -26,7 +26,7 @@ def school():
 def step_for(horn, role, school):
     horn.refresh_from_db()
     seat = Seat(user=make.staff(role, school), school=school, role=role)
-    return steps(page_of(horn, TODAY, seat).now, seat)[0]
+    return steps(horn_now(horn, today=TODAY), seat)[0]
 
 
 @pytest.fixture
@@ -170,7 +170,7 @@ def test_a_horn_put_before_a_family_says_for_whom_and_leads_to_handing_it_out(sc
 def all_steps(horn, role, school):
     horn.refresh_from_db()
     seat = Seat(user=make.staff(role, school), school=school, role=role)
-    return [(one.code, one.why, one.label) for one in steps(page_of(horn, TODAY, seat).now, seat)]
+    return [(one.code, one.why, one.label) for one in steps(horn_now(horn, today=TODAY), seat)]
 
 
 def test_whatever_else_is_owed_stands_below_the_next_step(school, ready):
@@ -262,7 +262,7 @@ def test_every_sort_of_thing_owed_and_every_reason_has_its_place(as_, school):
     head = world.people[Role.HEAD]
     seat = Seat(user=head, school=world.school, role=Role.HEAD)
     for horn in Horn.objects.at(world.school).filter(withdrawn_on=None):
-        now = page_of(horn, TODAY, seat).now
+        now = horn_now(horn, today=TODAY)
         told = {one.code for one in steps(now, seat)}
         same = {"job": {"workshop", "away", "grade", "job"}, "check": {"unchecked", "check"}}
         for owed in now.owed:

@@ -13,7 +13,7 @@ from fleet.lending.models import PastLoan
 from fleet.lending.queries.told import STORY
 from fleet.people.models import Guardian, Opening, Pupil, User
 from fleet.register.models import Horn
-from fleet.register.queries.story import told_of
+from fleet.register.queries.story import story_of
 from tests import make
 from tests.exchange.conftest import Desk, as_csv, verdicts, wrongs
 
@@ -223,7 +223,7 @@ def test_past_loans_lengthen_the_horns_story_and_leave_it_in_the_cupboard(desk: 
     )  # fmt: skip
     horn.refresh_from_db()
     assert (horn.where, horn.holder_name) == ("cupboard", "")
-    assert [told.sentence for told in told_of(horn, STORY)] == [
+    assert [told.sentence for told in story_of(horn, STORY).told()] == [
         "Was with Ada Quill until 30 June 2020, as an older list says."
     ]
 

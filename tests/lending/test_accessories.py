@@ -17,7 +17,7 @@ from fleet.lending.actions.accessories import settle
 from fleet.lending.models import LoanAccessory
 from fleet.lending.queries.told import STORY
 from fleet.register.queries.horns_now import horn_now
-from fleet.register.queries.story import told_of
+from fleet.register.queries.story import story_of
 from tests import make
 from tests.pages import folded
 
@@ -147,7 +147,7 @@ def test_a_technician_reads_that_it_is_missing_and_finds_no_form(as_, lending, m
 def test_the_horns_story_the_sheet_and_what_is_kept_of_the_pupil_say_what_became_of_it(as_, lending, missing):
     settled(lending, missing, "came-later")
 
-    told = [(one.sentence, one.by) for one in told_of(lending.horn, STORY) if one.kind == "settled"]
+    told = [(one.sentence, one.by) for one in story_of(lending.horn, STORY).told() if one.kind == "settled"]
     sheet = as_(lending.teacher).get(reverse("reports:loan-sheet", args=(lending.school.slug, missing.loan_id)))
     kept = of_pupil(lending.pupil)["loans"][0]["accessories"]
 

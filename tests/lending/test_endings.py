@@ -12,7 +12,7 @@ from fleet.ground.wording import day
 from fleet.lending.actions import returning, swapping
 from fleet.lending.models import Loan
 from fleet.lending.queries.told import STORY
-from fleet.register.queries.story import told_of
+from fleet.register.queries.story import story_of
 from fleet.reports.queries.figures import figures
 from fleet.reports.queries.whole_picture import sections
 from tests import make
@@ -77,7 +77,7 @@ def at(lending, out, as_):
 )
 def test_a_loan_and_the_horns_story_say_how_it_ended(lending, ended, how, code, told):
     assert ended(how).ended_as == code
-    ends = [one.sentence for one in told_of(lending.horn, STORY) if one.kind == "return"]
+    ends = [one.sentence for one in story_of(lending.horn, STORY).told() if one.kind == "return"]
     assert ends == [one.format(lending.pupil) for one in told]
 
 

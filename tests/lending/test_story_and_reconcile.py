@@ -5,7 +5,7 @@ from django.core.management import call_command
 
 from fleet.lending.queries.told import STORY
 from fleet.register.models import Horn
-from fleet.register.queries.story import told_of
+from fleet.register.queries.story import story_of
 from tests import make
 
 DAY = timedelta(days=1)
@@ -15,7 +15,7 @@ def test_a_horn_tells_who_had_it_and_how_it_came_back(lending, elsewhere):
     loan = lending.issue(at=make.NOW - 10 * DAY, signed_on=make.TODAY - 10 * DAY)
     lending.give_back(loan, came_back=[loan.accessories.get(name="case").pk], returned_on=make.TODAY - DAY)
 
-    told = told_of(lending.horn, STORY)
+    told = story_of(lending.horn, STORY).told()
 
     assert [(one.kind, one.sentence) for one in told] == [
         ("cleaning", "Mouthpiece cleaned."),
@@ -31,7 +31,7 @@ def test_the_story_takes_four_queries_for_one_loan_and_for_three(lending, django
         for _ in range(count):
             make.loan(lending.horn, lending.pupil, lending.teacher, returned_on=make.TODAY)
         with django_assert_num_queries(4):
-            told_of(lending.horn, STORY)
+            story_of(lending.horn, STORY).told()
 
 
 def test_horns_that_agree_with_their_loans_are_reported_as_agreeing(lending, elsewhere, capsys):

@@ -17,7 +17,7 @@ from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn, Identification
 from fleet.register.models.numbers import TAKEN
 from fleet.register.queries.identifying import disagreement
-from fleet.register.queries.story import story
+from fleet.register.queries.story import story_of
 from identify.core.horns.catalogue import catalogue
 from identify.core.reasoning.evidence import Observations, read_observations
 from identify.core.reasoning.verdict import assess
@@ -324,7 +324,7 @@ def test_sounding_the_test_note_settles_what_a_restringing_owed(school, now):
     put(horn, FULL_DOUBLE_IN_BB, "double-full", "Bb", person, now + timedelta(hours=3))
     horn.refresh_from_db()
     assert not horn.test_note_owed
-    assert disagreement(horn) is None
+    assert disagreement(horn, horn.identifications.all()) is None
 
 
 def test_a_withdrawn_horn_takes_no_finding(school, now):
@@ -337,22 +337,22 @@ def test_a_withdrawn_horn_takes_no_finding(school, now):
 def test_findings_that_disagree_are_both_kept_and_asked_about(school, now):
     horn = make.horn(school, build="")
     ada, bo = make.user(name="Ada Lin"), make.user(name="Bo Ek")
-    assert disagreement(horn) is None
+    assert disagreement(horn, horn.identifications.all()) is None
 
     put(horn, FULL_DOUBLE_IN_F, "double-full", "F", ada, now)
     horn.refresh_from_db()
-    assert disagreement(horn) is None
+    assert disagreement(horn, horn.identifications.all()) is None
     put(horn, FULL_DOUBLE_IN_F, "double-compensating", "F", bo, now + timedelta(days=1))
 
     assert horn.identifications.count() == 2
     horn.refresh_from_db()
     assert horn.build == "double-compensating"
-    assert disagreement(horn) == (
+    assert disagreement(horn, horn.identifications.all()) == (
         "On 14 September 2026 Ada Lin found a full double horn in F and B♭, standing in F; "
         "on 15 September 2026 Bo Ek found a compensating double horn in F and B♭, standing in F. Which is right?"
     )
     put(horn, FULL_DOUBLE_IN_F, "double-compensating", "F", ada, now + timedelta(days=2))
-    assert disagreement(horn) is None
+    assert disagreement(horn, horn.identifications.all()) is None
 
 
 def test_another_stand_without_a_restringing_is_asked_about(school, now):
@@ -361,7 +361,7 @@ def test_another_stand_without_a_restringing_is_asked_about(school, now):
     put(horn, FULL_DOUBLE_IN_BB, "double-full", "Bb", person, now + timedelta(days=1))
     horn.refresh_from_db()
 
-    question = disagreement(horn)
+    question = disagreement(horn, horn.identifications.all())
 
     assert question is not None
     assert "it stood in F" in question
@@ -375,7 +375,7 @@ def test_a_register_that_says_something_else_than_the_checks_is_asked_about(scho
     horns.amend_horn(horn=horn, changes={"build": "single-f", "stands_in": "F"}, by=make.user(), at=now)
     horn.refresh_from_db()
 
-    assert disagreement(horn) == (
+    assert disagreement(horn, horn.identifications.all()) == (
         "On 14 September 2026 Ada Lin found a full double horn in F and B♭, standing in F. "
         "The register says single horn in F. Which is right?"
     )
@@ -440,7 +440,7 @@ def test_a_horns_story_asks_once_what_there_is_and_then_only_for_that(school, no
     horn = Horn.objects.get(pk=horn.pk)
 
     with CaptureQueriesContext(connection) as queries:
-        told = story(horn)
+        told = story_of(horn).whole()
 
     # What there is, five sorts of it, and who registered the horn.
     assert len(queries) == 7

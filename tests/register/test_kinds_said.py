@@ -10,7 +10,7 @@ from fleet.ground.access import Role
 from fleet.register.actions import horns, identifying
 from fleet.register.models import Horn
 from fleet.register.queries.identifying import confirmed_mix
-from fleet.register.queries.story import story
+from fleet.register.queries.story import story_of
 from identify.core.horns.catalogue import catalogue
 from identify.core.reasoning.evidence import Observations
 from identify.core.reasoning.expect import hypotheses, usual_answers
@@ -25,7 +25,7 @@ def school():
 
 
 def told(horn):
-    return [(one.sentence, one.by) for one in story(Horn.objects.get(pk=horn.pk)) if one.kind == "kind"]
+    return [(one.sentence, one.by) for one in story_of(Horn.objects.get(pk=horn.pk)).whole() if one.kind == "kind"]
 
 
 def test_a_kind_typed_when_the_horn_is_registered_is_in_its_story(school, now):
@@ -33,7 +33,7 @@ def test_a_kind_typed_when_the_horn_is_registered_is_in_its_story(school, now):
     horn = horns.register_horn(school=school, particulars=particulars, by=make.user(name="Ada Lin"), at=now)
 
     assert told(horn) == [("Said by hand: full double horn in F and B♭, stands in B♭.", "Ada Lin")]
-    assert [one.kind for one in story(horn)] == ["kind", "registered"]
+    assert [one.kind for one in story_of(horn).whole()] == ["kind", "registered"]
 
 
 def test_a_horn_registered_without_a_kind_has_no_such_line(school, now):

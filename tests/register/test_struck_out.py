@@ -19,7 +19,7 @@ from fleet.register.actions.identifying import SAME_WALK
 from fleet.register.actions.locking import TWICE_WITHIN
 from fleet.register.actions.whereabouts import change_standing
 from fleet.register.models import Horn
-from fleet.register.queries.story import story
+from fleet.register.queries.story import story_of
 from fleet.reports.queries.figures import condition
 from identify.core.reasoning.evidence import read_observations
 from tests import make
@@ -66,7 +66,7 @@ def test_a_horn_entered_by_mistake_leaves_the_lists_and_its_number_stays_used(as
     assert (gone.struck_out, gone.where, gone.whereabouts.words) == (True, "withdrawn", "struck out")
     assert [one.sentence for one in gone.kept_back][:1] == ["HN-0002 was struck out on 14 September 2026."]
     assert "It is struck out, entered by mistake." in folded(client.get(reverse("desk:horn", args=[slug, gone.pk])))
-    assert "Struck out, entered by mistake: Registered twice." in [line.sentence for line in story(gone)]
+    assert "Struck out, entered by mistake: Registered twice." in [line.sentence for line in story_of(gone).whole()]
     assert Act.objects.filter(deed=Deed.HORN_STRUCK_OUT, horn=gone).exists()
     said: horns.Particulars = {"number": "HN-0002"}
     with pytest.raises(Refused, match="This register number is taken"):

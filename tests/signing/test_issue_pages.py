@@ -295,10 +295,10 @@ def test_a_technician_may_not_issue(as_, page, lending):
 
 
 def test_the_whole_page_takes_a_fixed_number_of_queries(client, page, lending, django_assert_num_queries):
-    with django_assert_num_queries(16):
+    with django_assert_num_queries(15):
         client.get(page, whole(lending))
     for _ in range(2):
         lending.pupil.guardians.add(make.guardian(lending.school))
         make.finding(lending.check, fault=["bell-dented", "case-damaged"][_], severity="n")
-    with django_assert_num_queries(16):
+    with django_assert_num_queries(15):
         client.get(page, whole(lending))

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from fleet.ground.access import Role
 from fleet.register.models import Horn
-from fleet.register.queries.story import told_of
+from fleet.register.queries.story import story_of
 from fleet.workshop.actions.care import care_for
 from fleet.workshop.models import Care
 from fleet.workshop.models.care import Kind
@@ -120,7 +120,7 @@ def test_many_are_noted_at_once_and_a_second_tap_on_the_same_day_adds_nothing(wo
 
     assert "Oiling noted for 2 horns." in answer.content.decode()
     assert Care.objects.filter(on=TODAY).count() == 2
-    assert [told.sentence for told in told_of(horns[0], STORY)][-1] == "Oiling done."
+    assert [told.sentence for told in story_of(horns[0], STORY).told()][-1] == "Oiling done."
 
 
 def test_a_horn_of_another_school_and_a_withdrawn_one_are_left_out(world):

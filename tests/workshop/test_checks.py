@@ -12,7 +12,7 @@ from fleet.ground.access import Role
 from fleet.ground.refusal import Refused, WayOut
 from fleet.register.actions.keeping import keep
 from fleet.register.models import Horn
-from fleet.register.queries.story import told_of
+from fleet.register.queries.story import story_of
 from fleet.workshop.actions.checking import Found, log_check
 from fleet.workshop.actions.jobs import Work, change_job, open_job
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
@@ -182,17 +182,21 @@ def test_a_second_open_job_is_refused_with_the_way_to_the_first(world):
     assert no.value.way_out == WayOut("workshop:job-new", "Go to the open job", (world.horn.pk,))
 
 
+def condition(horn):
+    return condition_of(horn, horn.checks.prefetch_related("findings"), horn.jobs.open().first())
+
+
 def test_the_condition_of_a_horn_takes_three_queries_for_one_finding_and_for_three(world, django_assert_num_queries):
     checked(world, Found("bell-torn", "x"))
     three = make.horn(world.school)
     checked(world, Found("bell-torn", "x"), Found("bell-dented", "n"), Found("slide-loose", "r"), horn=three)
 
     with django_assert_num_queries(3):
-        assert len(condition_of(world.horn).findings) == 1
+        assert len(condition(world.horn).findings) == 1
     with django_assert_num_queries(3):
-        condition = condition_of(three)
-    assert [one.fault for one in condition.findings] == ["bell-torn", "slide-loose", "bell-dented"]
-    assert condition.job == three.jobs.get()
+        found = condition(three)
+    assert [one.fault for one in found.findings] == ["bell-torn", "slide-loose", "bell-dented"]
+    assert found.job == three.jobs.get()
 
 
 def test_the_story_of_a_horn_is_newest_first_and_about_that_horn_only(world, django_assert_num_queries):
@@ -203,7 +207,7 @@ def test_the_story_of_a_horn_is_newest_first_and_about_that_horn_only(world, dja
     make.report(world.horn, guardian.user)
 
     with django_assert_num_queries(5):
-        told = told_of(world.horn, STORY)
+        told = story_of(world.horn, STORY).told()
     assert [(one.kind, one.sentence) for one in told] == [
         ("check", "Checked, yearly: repair before the next loan (string broken)."),
         ("repair", "Repair job: opened by a condition check."),
@@ -212,7 +216,7 @@ def test_the_story_of_a_horn_is_newest_first_and_about_that_horn_only(world, dja
     checked(world, at=LATER)
     checked(world, at=LATER + timedelta(days=1))
     with django_assert_num_queries(5):
-        told = told_of(world.horn, STORY)
+        told = story_of(world.horn, STORY).told()
     assert [one.at for one in told] == sorted((one.at for one in told), reverse=True)
 
 
@@ -224,7 +228,7 @@ def test_horns_mended_and_not_tried_since_are_known_until_they_are_checked(world
 
     assert list(Horn.objects.at(world.school).mended_unchecked()) == [world.horn]
     world.horn.refresh_from_db()
-    assert condition_of(world.horn).mended_since
+    assert condition(world.horn).mended_since
 
     checked(world, at=LATER + timedelta(hours=1))
     assert not Horn.objects.at(world.school).mended_unchecked().exists()

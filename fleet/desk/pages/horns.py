@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from django.core.paginator import Paginator
-from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.http import Http404, HttpResponse
+from django.shortcuts import render
 from django.utils import timezone
 
 from fleet.desk.queries.horns import page_of, particulars, pictured, plain_sentence, told_beside
@@ -14,7 +14,7 @@ from fleet.people.queries.seats import SeatedRequest
 from fleet.register.models import Horn
 from fleet.register.models.kinds import build_of, reversible
 from fleet.register.pages.identifying import next_alike
-from fleet.register.queries.story import story
+from fleet.register.queries.horns_now import horns_now
 from identify.guide import origins
 
 # Lines of a horn’s story on one page: some years of a horn that is lent each year.
@@ -24,12 +24,15 @@ NEWEST = 4
 
 
 def horn(request: SeatedRequest, pk: int) -> HttpResponse:
-    horns = Horn.objects.at(request.seat.school).select_related("place", "school", "created_by")
-    horn = get_object_or_404(horns, pk=pk)
-    shown = page_of(horn, timezone.localdate(request.now), request.seat)
+    school, today = request.seat.school, timezone.localdate(request.now)
+    horns = Horn.objects.at(school).filter(pk=pk).select_related("created_by")
+    now = horns_now(horns, school=school, today=today).get(pk)
+    if now is None:
+        raise Http404
+    horn, shown = now.horn, page_of(now, today, request.seat)
     build = build_of(horn.build)
     step, *others = steps(shown.now, request.seat)
-    lines = Paginator(story(horn), STORY_PAGE).get_page(request.GET.get("page"))
+    lines = Paginator(shown.story.whole(), STORY_PAGE).get_page(request.GET.get("page"))
     in_sight = NEWEST if lines.number == 1 else STORY_PAGE
     return render(
         request,

@@ -14,15 +14,16 @@ from fleet.desk.queries.next_step import NextStep
 from fleet.ground.badges import money
 from fleet.ground.wording import shortened, with_article
 from fleet.lending.models import Loan, Wish
-from fleet.lending.queries.wishes import waiting_for
+from fleet.lending.queries.wishes import in_force, waiting_for
 from fleet.people.queries.seats import Seat
-from fleet.register.models import Horn
+from fleet.register.models import Horn, Identification, Photograph
 from fleet.register.models.kinds import build_of, kind_in_words, stand_in_words
 from fleet.register.queries.charted import form_of, stand_of
-from fleet.register.queries.horns_now import HornNow, horn_now
+from fleet.register.queries.horns_now import HornNow
 from fleet.register.queries.identifying import disagreement
+from fleet.register.queries.story import Story, story_of
 from fleet.signing.queries.fitting import Misfit, misfits
-from fleet.workshop.models import FaultReport
+from fleet.workshop.models import ConditionCheck, FaultReport, RepairJob
 from fleet.workshop.queries.condition import Condition, condition_of
 from identify.core.drawing.layout import about_layout
 from identify.core.drawing.unrolled import about_sets, drawing
@@ -77,33 +78,47 @@ def unrolled_of(build: Build, stand: Stand) -> dict[str, object]:
 
 @dataclass(frozen=True, slots=True)
 class HornPage:
-    """What a horn's page shows besides its story and particulars."""
+    """What a horn's page shows besides its particulars."""
 
     now: HornNow
+    story: Story
     loan: Loan | None
     condition: Condition
     reports: list[FaultReport]
     question: str
     misfit: Misfit | None
     wishes: list[Wish]
+    photographs: list[Photograph]
 
 
-def page_of(horn: Horn, today: date, seat: Seat) -> HornPage:
-    """A horn's page as this person sees it; what the horn does not owe or have is not asked for."""
-    loan = horn.loans.open().select_related("pupil", "guardian").first()
+def page_of(now: HornNow, today: date, seat: Seat) -> HornPage:
+    """A horn's page as this person sees it. What its story and what is owed have read is not asked for again."""
+    horn, story = now.horn, story_of(now.horn)
+    loan = next((one for one in story.rows(Loan) if one.returned_on is None), None)
+    if loan is not None:
+        # Whether it is awaited stands on the horn.
+        loan.horn = horn
     in_hand = [(loan.pupil, horn)] if loan and seat.may("people:pupil") else []
-    against = misfits(horn.school, in_hand, today=today)
-    now = horn_now(horn, today=today)
-    reported = FaultReport.objects.filter(horn=horn).unanswered().select_related("by").most_pressing_first()
+    wishes = in_force(horn.school, today) if horn.withdrawn_on is None and seat.may("loans:wishes") else None
+    against = misfits(horn.school, in_hand, today=today, wishes=wishes)
     return HornPage(
         now=now,
+        story=story,
         loan=loan,
-        condition=condition_of(horn),
-        reports=list(reported) if any(one.code == "report" for one in now.owed) else [],
-        question=disagreement(horn) or "",
+        condition=condition_of(horn, story.rows(ConditionCheck), _open_job(now)),
+        reports=now.rows.get("report", []),
+        question=disagreement(horn, story.rows(Identification)) or "",
         misfit=next(iter(against.values()), None),
-        wishes=waiting_for(horn, today) if horn.withdrawn_on is None and seat.may("loans:wishes") else [],
+        wishes=waiting_for(horn, wishes or []),
+        photographs=story.rows(Photograph),
     )
+
+
+def _open_job(now: HornNow) -> RepairJob | None:
+    """The horn's open job. Of a horn that is not there it is owed to nobody, and asked for."""
+    if now.horn.withdrawn_on or now.horn.not_found_on:
+        return now.horn.jobs.open().select_related("technician").first()
+    return next(iter(now.rows.get("job", [])), None)
 
 
 def told_beside(reports: list[FaultReport], step: NextStep) -> list[FaultReport]:

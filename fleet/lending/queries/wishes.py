@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import date
 from typing import NamedTuple
 
@@ -50,9 +50,15 @@ def offers(wishes: Sequence[Wish], school: School, today: date) -> list[WishOffe
     return told
 
 
-def waiting_for(horn: Horn, today: date) -> list[Wish]:
-    """Who waits for such a horn, who came first in front. One query."""
-    return [wish for wish in Wish.objects.at(horn.school).waiting(today) if wish.is_met_by(horn)]
+def in_force(school: School, today: date) -> list[Wish]:
+    """What is waited for and what is kept for somebody, who came first in front. One query."""
+    found = Wish.objects.at(school).in_force(today).select_related("pupil", "horn")
+    return list(found.order_by("since", "pk"))
+
+
+def waiting_for(horn: Horn, wishes: Iterable[Wish]) -> list[Wish]:
+    """Who of these in force waits for such a horn. No query."""
+    return [wish for wish in wishes if wish.reserved_until is None and wish.is_met_by(horn)]
 
 
 def who_waits(horns: Collection[Horn], school: School, today: date) -> dict[int, str]:

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _s
 
 from fleet.ground.wording import day, with_article
 from fleet.lending.models import Loan, Wish
+from fleet.lending.queries.wishes import in_force
 from fleet.matching.queries.candidates import Usual, horn_row, is_matched, pupil_row, usual_of
 from fleet.matching.queries.wishes import plans_of, weights_of
 from fleet.matching.solving.points import points
@@ -24,9 +25,11 @@ from identify.core.horns.builds import FRENCH_HORN
 
 
 def wanted(school: School, pupils: Collection[Pupil]) -> tuple[dict[int, PupilRow], Usual]:
-    """What is wanted for these pupils, by their keys, and what their classes play on. Two queries."""
-    plans = plans_of(school)
-    out = Loan.objects.at(school).open().filter(pupil__group__in={pupil.group for pupil in pupils} - {""})
+    """What is wanted for these pupils, by their keys, and what their classes play on. Two queries, none
+    where nobody is in one."""
+    groups = {pupil.group for pupil in pupils} - {""}
+    plans = plans_of(school) if groups else {}
+    out = Loan.objects.at(school).open().filter(pupil__group__in=groups)
     usual = usual_of((loan.pupil.group, loan.horn) for loan in out.select_related("pupil", "horn__place"))
     return {pupil.pk: pupil_row(pupil, plans, usual) for pupil in pupils}, usual
 
@@ -38,11 +41,12 @@ def misfits(
     today: date,
     taken: Collection[int] = (),
     with_better: bool = True,
+    wishes: Sequence[Wish] | None = None,
 ) -> dict[tuple[int, int], Misfit]:
     """As `fleet.signing.queries.fitting.misfits` promises."""
     weights = weights_of(school)
     rows, usual = wanted(school, [pupil for pupil, _ in pairs])
-    wishes = list(Wish.objects.at(school).in_force(today).select_related("pupil", "horn").order_by("since", "pk"))
+    wishes = in_force(school, today) if wishes is None else wishes
     found: dict[tuple[int, int], list[str]] = {}
     for pupil, horn in pairs:
         row = rows[pupil.pk]

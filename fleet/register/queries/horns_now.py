@@ -7,9 +7,10 @@ Where a horn is and whether it may be lent stands on its own row (`Horn.whereabo
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache
+from typing import Any
 
 from django.db.models import Exists, OuterRef, Q
 
@@ -22,10 +23,12 @@ from fleet.register.queries.owing import Owed, Owing
 
 @dataclass(frozen=True, slots=True)
 class HornNow:
-    """What is so about one horn: the horn itself, and what is owed about it, what is late first."""
+    """What is so about one horn: the horn itself, what is owed about it, what is late first, and the rows that say it,
+    by its code."""
 
     horn: Horn
-    owed: list[Owed]
+    owed: list[Owed] = field(default_factory=list)
+    rows: dict[str, list[Any]] = field(default_factory=dict)
 
     @property
     def may_be_lent(self) -> bool:
@@ -54,11 +57,13 @@ def horns_now(horns: HornQuerySet, *, school: School, today: date) -> dict[int, 
         _flag(one.code): Exists(one.rows(school, today).filter(**{one.horn: OuterRef("pk")}).order_by())
         for one in owings().values()
     }
-    found = {horn.pk: HornNow(horn, []) for horn in horns.select_related("place", "school").annotate(**owed)}
+    found = {horn.pk: HornNow(horn) for horn in horns.select_related("place", "school").annotate(**owed)}
     for owing in owings().values():
         owes = [one.horn for one in found.values() if getattr(one.horn, _flag(owing.code))]
         for row in owes if owing.is_of_row else owing.about(horns.order_by(), school, today) if owes else ():
-            found[owing.key_of(row)].owed.append(owing.said(row, today))
+            now = found[owing.key_of(row)]
+            now.owed.append(owing.said(row, today))
+            now.rows.setdefault(owing.code, []).append(row)
     for one in found.values():
         one.owed.sort(key=lambda owed: not owed.late)
     return found

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 from datetime import datetime
 
 from django.utils import timezone
@@ -28,12 +29,12 @@ def confirmed_mix(school: School, *, besides: int = 0) -> dict[str, int]:
     return dict(Counter(teaching.values_list("build", flat=True)[:ENOUGH]))
 
 
-def disagreement(horn: Horn) -> str | None:
-    """The question that findings on a horn leave open, or None: two queries at most.
+def disagreement(horn: Horn, findings: Iterable[Identification]) -> str | None:
+    """The question that findings on a horn, the newest first, leave open, or None: one query at most.
 
     It goes away when somebody looks again and confirms the latest finding.
     """
-    latest, *before = horn.identifications.select_related("by").order_by("-at", "-pk")[:2] or (None,)
+    latest, *before = list(findings) or (None,)
     if latest is None:
         return None
     if horn.build != latest.build:

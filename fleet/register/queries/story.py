@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import Exists, Model, OuterRef, QuerySet
 from django.utils.translation import gettext as _s
 
 from fleet.register.models import Horn
 from fleet.register.queries.kept import tellers
+
+Row = TypeVar("Row", bound=Model)
 
 
 class StoryLine(NamedTuple):
@@ -33,19 +35,36 @@ class StoryPart:
     horn: str = "horn"
 
 
-def told_of(horn: Horn, parts: Iterable[StoryPart]) -> list[StoryLine]:
-    """What these tell of the horn, newest first. One query, and one for each that has something to tell."""
-    asked = list(parts)
+@dataclass(frozen=True, slots=True)
+class Story:
+    """The rows from which a horn's story is told. What else a page shows of them it takes from here."""
+
+    horn: Horn
+    found: list[tuple[StoryPart, list[Any]]]
+
+    def rows(self, model: type[Row]) -> list[Row]:
+        """All of one sort that the horn has, as they are ordered."""
+        return [row for _, rows in self.found for row in rows if isinstance(row, model)]
+
+    def told(self) -> list[StoryLine]:
+        """What the rows tell, newest first."""
+        lines = [line for part, rows in self.found for row in rows for line in part.lines(row)]
+        return sorted(lines, key=lambda line: line.at, reverse=True)
+
+    def whole(self) -> list[StoryLine]:
+        """That and how the horn came to be registered, newest first."""
+        horn = self.horn
+        registered = StoryLine(horn.created, "registered", _s("Put on the register."), str(horn.created_by or ""))
+        # Last of what was in the same moment, so that what was found while registering it stands above.
+        return sorted([*self.told(), registered], key=lambda line: line.at, reverse=True)
+
+
+def story_of(horn: Horn, parts: Iterable[StoryPart] | None = None) -> Story:
+    """The horn's story, as these or all slices know it. One query, and one for each that has something to tell."""
+    asked = [one for teller in tellers() for one in teller.STORY] if parts is None else list(parts)
     there = [Exists(one.rows().order_by().filter(**{one.horn: OuterRef("pk")})) for one in asked]
     has = Horn.objects.filter(pk=horn.pk).values_list(*there).get()
-    rows = ((one, one.rows().filter(**{one.horn: horn})) for one, says in zip(asked, has, strict=True) if says)
-    lines = [line for part, found in rows for row in found for line in part.lines(row)]
-    return sorted(lines, key=lambda line: line.at, reverse=True)
-
-
-def story(horn: Horn) -> list[StoryLine]:
-    """The horn's whole story, newest first."""
-    told = told_of(horn, (one for teller in tellers() for one in teller.STORY))
-    registered = StoryLine(horn.created, "registered", _s("Put on the register."), str(horn.created_by or ""))
-    # Last of what was in the same moment, so that what was found while registering it stands above.
-    return sorted([*told, registered], key=lambda line: line.at, reverse=True)
+    return Story(
+        horn,
+        [(one, list(one.rows().filter(**{one.horn: horn}))) for one, says in zip(asked, has, strict=True) if says],
+    )

@@ -9,6 +9,7 @@ from importlib import import_module
 
 from django.conf import settings
 
+from fleet.lending.models import Wish
 from fleet.people.models import Pupil, School
 from fleet.register.models import Horn
 
@@ -29,14 +30,15 @@ def misfits(
     today: date,
     taken: Collection[int] = (),
     with_better: bool = True,
+    wishes: Sequence[Wish] | None = None,
 ) -> dict[tuple[int, int], Misfit]:
     """Those of these pairs that something speaks against, by the keys of pupil and horn. No horn is named as better
     twice, and none of those `taken`; without `with_better` none at all. Four queries, a fifth where anything speaks
-    against one and a better horn is looked for."""
+    against one and a better horn is looked for; three and a fourth for whom the `wishes` in force are at hand."""
     if not pairs:
         return {}
     teller = import_module(settings.TELL_OF_FIT)
     found: dict[tuple[int, int], Misfit] = teller.misfits(
-        school, pairs, today=today, taken=taken, with_better=with_better
+        school, pairs, today=today, taken=taken, with_better=with_better, wishes=wishes
     )
     return found

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from django.db.models import OuterRef, Subquery
@@ -25,12 +25,10 @@ class Condition:
     mended_since: bool
 
 
-def condition_of(horn: Horn) -> Condition:
-    """The newest check with its findings, and the open job. Three queries."""
-    check = latest_check(horn)
-    findings = open_findings(horn) if check is not None else []
-    job = horn.jobs.filter(closed_at=None).select_related("technician").first()
-    return Condition(horn, check, findings, job, horn.mended_on is not None)
+def condition_of(horn: Horn, checks: Sequence[ConditionCheck], job: RepairJob | None) -> Condition:
+    """How the horn is by all its checks, the newest first, with their findings, and by its open job. No query."""
+    found = [one for check in reversed(checks) for one in check.findings.all() if one.mended_at is None]
+    return Condition(horn, next(iter(checks), None), newest_of_each(found), job, horn.mended_on is not None)
 
 
 def latest_check(horn: Horn) -> ConditionCheck | None:

@@ -118,7 +118,9 @@ def _unchecked(school: School, today: date) -> HornQuerySet:
 def _jobs(school: School, today: date) -> RepairJobQuerySet:
     """Open jobs of horns that somebody could work on."""
     found = RepairJob.objects.at(school).open().filter(horn__withdrawn_on=None, horn__not_found_on=None)
-    return found.select_related("horn").order_by(F("horn__grade").desc(nulls_last=True), "opened_at", "pk")
+    return found.select_related("horn", "technician").order_by(
+        F("horn__grade").desc(nulls_last=True), "opened_at", "pk"
+    )
 
 
 OWING = (
