@@ -82,6 +82,21 @@ def test_a_horns_page_asks_for_what_the_horn_has_and_once_however_long_its_story
         client.get(f"/s/{school.slug}/horns/{horn.pk}/")
 
 
+@pytest.mark.parametrize("missing", [False, True])
+def test_a_job_stands_open_on_the_page_though_its_horn_is_missing_and_no_second_one_is_offered(as_, missing):
+    school = make.school()
+    head, horn = make.staff(Role.HEAD, school), make.horn(school)
+    new = reverse("workshop:job-new", args=[school.slug, horn.pk])
+    assert new in page_of(as_, head, horn)
+    job = make.job(horn, head)
+    Horn.objects.filter(pk=horn.pk).update(not_found_on=make.TODAY if missing else None)
+
+    page = page_of(as_, head, horn)
+
+    assert new not in page
+    assert f'Repair job: <a href="{reverse("workshop:job", args=[school.slug, job.pk])}">' in page
+
+
 def test_a_label_takes_a_teacher_straight_to_issuing_a_horn_in_the_cupboard(as_):
     school = make.school()
     horn = make.horn(school)
