@@ -50,6 +50,20 @@ IN_USE = BEGIN + (
 )
 
 
+# Record and kept columns are as they should be; then how many sessions there are.
+PROVEN = BEGIN + (
+    "call('verify_record'); call('reconcile')\n"
+    "from django.contrib.sessions.models import Session; print(Session.objects.count())\n"
+)
+BACKUP = BEGIN + "call('backup', sys.argv[1])"
+BOTH_REFUSED = BEGIN + (
+    "from django.core.management import CommandError\n"
+    "for word in ('restore', 'backup'):\n"
+    "    try: call(word, sys.argv[1])\n"
+    "    except CommandError as no: print(no)\n"
+)
+
+
 def backup_words(command: str) -> list[str]:
     """The words behind manage.py as README gives them."""
     found = re.findall(rf"^\.venv/bin/python manage\.py ({command} .*)$", (ROOT / "README.md").read_text("utf-8"), re.M)
@@ -77,20 +91,18 @@ def test_what_readme_says_of_a_backup_while_it_runs_and_of_bringing_it_back(live
     assert but_for_the_record(other.rows()) == but_for_the_record(was)
     assert other.pictures() == pictures
     assert other.last_acts() == [f"taken.restored by nobody of {file.name}"] * len(was)
-    other.manage("verify_record")
-    other.manage("reconcile")
-    count = "from django.contrib.sessions.models import Session as S; print(S.objects.count())"
-    assert [site.python(BEGIN + count).strip() for site in (lived_in, other)] == ["1", "0"]
+    assert [site.python(PROVEN).splitlines()[-1] for site in (lived_in, other)] == ["1", "0"]
 
 
 def test_a_site_comes_back_into_no_site_that_is_in_use(lived_in, tmp_path):
-    lived_in.manage("backup", str(tmp_path / "b.zip"))
+    lived_in.python(BACKUP, str(tmp_path / "b.zip"))
     was = lived_in.rows()
 
     assert lived_in.last_acts() == ["taken.backup by nobody of b.zip"] * len(was)
-    assert "on record here" in lived_in.manage("restore", str(tmp_path / "b.zip"), refused=True)
+    restored, backed_up = lived_in.python(BOTH_REFUSED, str(tmp_path / "b.zip")).splitlines()
+    assert "on record here" in restored
+    assert "is there already" in backed_up
     assert lived_in.rows() == was
-    assert "is there already" in lived_in.manage("backup", str(tmp_path / "b.zip"), refused=True)
 
 
 BACK_UP = """
@@ -143,7 +155,7 @@ elif many and not done:
 
 def test_a_restore_killed_at_any_step_leaves_an_empty_site_or_a_whole_one_and_can_be_done_again(lived_in, a_site):
     other = a_site()
-    lived_in.manage("backup", str(other.data / "backup.zip"))
+    lived_in.python(BACKUP, str(other.data / "backup.zip"))
 
     left = other.killed_at_each_step(RESTORE, after=AFTER_RESTORE)
 

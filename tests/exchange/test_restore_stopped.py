@@ -41,50 +41,46 @@ def kept(furnished, tmp_path_factory):
     """A backup of it, made from a copy, since making one is written on the record."""
     folder = tmp_path_factory.mktemp("kept")
     with own_sites(folder / "sites") as made:
-        made(like=furnished).manage("backup", str(folder / "backup.zip"))
+        made(like=furnished).python(BEGIN + "call('backup', sys.argv[1])", str(folder / "backup.zip"))
     return folder / "backup.zip"
 
 
+@pytest.fixture(scope="module")
+def was(furnished):
+    return all_of(furnished)
+
+
 @pytest.fixture
-def sites(tmp_path, furnished, kept):
+def other(tmp_path, kept):
     with own_sites(tmp_path / "sites") as made:
-        other = made()
-        shutil.copy(kept, other.data)
-        yield furnished, other
+        site = made()
+        shutil.copy(kept, site.data)
+        yield site
 
 
-def whole(lived_in, other):
-    return (
-        but_for_the_record(other.rows()) == but_for_the_record(lived_in.rows())
-        and other.pictures() == lived_in.pictures()
-    )
+def all_of(site):
+    return but_for_the_record(site.rows()), site.pictures()
 
 
-def test_told_to_stop_before_the_database_is_in_nothing_is_and_it_can_be_done_again(sites):
-    lived_in, other = sites
-
+def test_told_to_stop_before_the_database_is_in_nothing_is_and_it_can_be_done_again(other, was):
     said = other.python(TOLD_TO_STOP, str(other.data / "backup.zip"), "pictures: ")
 
     assert said.strip() == "Stopped before it was done. Nothing was restored. 143"
     assert other.pictures() == {}
-    other.manage("restore", str(other.data / "backup.zip"))
-    assert whole(lived_in, other)
+    other.python(BEGIN + "call('restore', sys.argv[1])", str(other.data / "backup.zip"))
+    assert all_of(other) == was
 
 
-def test_told_to_stop_once_the_database_is_in_it_goes_on_to_its_end(sites):
-    lived_in, other = sites
-
+def test_told_to_stop_once_the_database_is_in_it_goes_on_to_its_end(other, was):
     said = other.python(TOLD_TO_STOP, str(other.data / "backup.zip"), "database: ")
 
     assert "The site is as it was on" in said
-    assert whole(lived_in, other)
+    assert all_of(other) == was
 
 
-def test_told_to_stop_while_the_site_is_made_ready_it_says_that_all_is_back(sites):
-    lived_in, other = sites
-
+def test_told_to_stop_while_the_site_is_made_ready_it_says_that_all_is_back(other, was):
     said = other.python(PREPARE_STOPS, str(other.data / "backup.zip"))
 
     assert said.strip().endswith("The site is back. Stopped before it was made ready: run manage.py prepare. 143")
-    other.manage("prepare")
-    assert whole(lived_in, other)
+    other.python(BEGIN + "call('prepare')")
+    assert all_of(other) == was
