@@ -90,7 +90,7 @@ def _horn_shown(request: HttpRequest, loan: Loan) -> dict[str, Any]:
         "signed_sheets": signed_by(request, Loan.objects.filter(pk=loan.pk)),
         "recalled": loan.recall,
         "charges": loan.charges.due(),
-        "others": own_loans(request).exclude(pk=loan.pk).exists(),
+        "others": Loan.objects.answered_for_by(cast(User, request.user)).open().exclude(pk=loan.pk).exists(),
         "due": loan.due(timezone.localdate(request.now, loan.horn.school.zone)),  # type: ignore[attr-defined]
         "care": care_of(build),
         "build": build,
