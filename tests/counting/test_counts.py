@@ -7,6 +7,7 @@ from datetime import date, timedelta
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
+from django.utils.translation import override
 
 from fleet.counting.actions import counts, sightings
 from fleet.counting.models import Count, Line, Sighting
@@ -38,6 +39,14 @@ def test_the_list_is_frozen_when_the_count_begins(cupboard):
         "Store, top",
         "single horn in F",
     )
+
+
+def test_the_list_is_kept_in_english_whoever_begins_the_count(cupboard):
+    make.horn(cupboard.school, build="double-full", stands_in="Bb", place=cupboard.store)
+    with override("de"):
+        count = cupboard.begin()
+
+    assert Line.objects.get(count=count).kind == "full double horn in F and B♭, stands in B♭"
 
 
 def test_each_horn_ends_as_what_was_seen_of_it(cupboard):

@@ -23,6 +23,7 @@ from fleet.letters.models.rules import TO_SIGN
 from fleet.letters.queries.composing import composed
 from fleet.people.models import Guardian
 from fleet.people.queries.objections import digest_of
+from fleet.register.pages.badges import _grade_badge
 from fleet.signing.actions.putting_before import put_before
 from tests import make
 from tests.gates import catalogues
@@ -54,6 +55,7 @@ def speak_made_up(folder: Path, settings: Any, *marked: Catalog) -> None:
     path.mkdir(parents=True)
     (path / "django.mo").write_bytes(catalogues.compiled(catalogue))
     settings.LOCALE_PATHS = [folder]
+    _grade_badge.cache_clear()  # Kept in the German of other tests.
 
 
 class Words(HTMLParser):

@@ -13,8 +13,10 @@ from fleet.lending.actions.wishes import wait_no_longer
 from fleet.people.actions.staff import appoint, change_post
 from fleet.record.models import Act
 from fleet.register.actions.disposing import propose
+from fleet.register.actions.identifying import put_on_horn
 from fleet.register.models import Disposal
 from fleet.workshop.actions.care import take_back_care
+from identify.core.reasoning.evidence import Observations
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -66,6 +68,12 @@ def a_wish_ended(by: Any) -> None:
     wait_no_longer(wish=wish, by=by, at=make.NOW)
 
 
+def a_horn_identified(by: Any) -> None:
+    horn = make.horn(by.posts.get().school, build="single-f", stands_in="F")
+    found = {"build": "double-full", "stands_in": "Bb"}
+    put_on_horn(horn=horn, observations=Observations({"valves": "4"}), **found, by=by, at=make.NOW)
+
+
 ACTS = [
     a_post_given,
     a_post_changed,
@@ -74,6 +82,7 @@ ACTS = [
     a_horn_to_be_given_up,
     care_taken_back,
     a_wish_ended,
+    a_horn_identified,
 ]
 
 

@@ -30,6 +30,8 @@ class SchoolForm(SettingsForm):
         label=_s_lazy("Time zone"),
         choices=zones,
         required=False,
+        # The zones are known by English names everywhere.
+        widget=forms.Select(attrs={"lang": "en"}),
         help_text=_s_lazy("By it a day begins and ends here, and a loan falls due."),
     )
 

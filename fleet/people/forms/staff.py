@@ -15,7 +15,7 @@ NO_POST = "none"
 
 
 class StaffForm(PlainSentences, forms.Form):
-    name = forms.CharField(max_length=120)
+    name = forms.CharField(label=_s_lazy("Name"), max_length=120)
     email = forms.EmailField(
         label=_s_lazy("E-mail"),
         max_length=254,

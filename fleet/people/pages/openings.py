@@ -19,11 +19,11 @@ from fleet.people.queries.seats import SeatedRequest
 
 WORDS = {
     "people:pupil": _s_lazy("a pupil’s page"),
-    "people:pupil-edit": "particulars",
+    "people:pupil-edit": _s_lazy("particulars"),
     "people:pupil-twice": _s_lazy("what two records of a pupil hold"),
-    "people:guardian-edit": "particulars",
+    "people:guardian-edit": _s_lazy("particulars"),
     "people:guardian-twice": _s_lazy("what two records of a guardian hold"),
-    "loans:of-pupil": "loans",
+    "loans:of-pupil": _s_lazy("loans"),
     "loans:loan": _s_lazy("a loan"),
     "loans:letter": _s_lazy("a letter"),
     "loans:wishes": _s_lazy("the list of who waits for a horn"),

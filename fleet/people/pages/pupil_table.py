@@ -4,6 +4,7 @@ import django_tables2 as tables
 from django.urls import reverse
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _s
 
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.tables import Computed, ListTable
@@ -16,7 +17,7 @@ class PupilTable(ListTable):
     name = Computed(order_by=("sorted_by", "pk"))
     year = tables.Column(order_by=("year_sorted_by", "sorted_by", "pk"))
     group = tables.Column(_s_lazy("Class or ensemble"), order_by=("group_sorted_by", "sorted_by", "pk"))
-    guardians = Computed(orderable=False)
+    guardians = Computed(_s_lazy("Guardians"), orderable=False)
 
     class Meta:
         empty_text = _s_lazy("No pupil matches.")
@@ -43,4 +44,4 @@ class PupilTable(ListTable):
             ", ",
             '<a href="{}">{}</a>',
             ((reverse("people:guardian-edit", args=(self.school, g.pk)), g.name) for g in record.guardians.all()),
-        ) or format_html('<span class="quiet">{}</span>', "none yet")
+        ) or format_html('<span class="quiet">{}</span>', _s("none yet"))

@@ -26,8 +26,8 @@ MONEY = ("price", "value")
 _NOT_YET = ("", _s_lazy("not identified yet"))
 EMPTY = {
     "wrap": NOT_LOOKED_AT,
-    "fourth_valve": "none",
-    "fifth_valve": "none",
+    "fourth_valve": _s_lazy("none"),
+    "fifth_valve": _s_lazy("none"),
     "finish": _s_lazy("not said"),
     "bell": _s_lazy("not said"),
 }

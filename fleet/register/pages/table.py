@@ -142,18 +142,19 @@ class PlaceTable(ListTable):
 
     def render_there(self, record: Any) -> str | SafeString:
         if not record.there:
-            return "none"
+            return _s("none")
         return format_html(
-            '<a href="{}?place={}">{}<span class="visually-hidden"> horns in {}</span></a>',
+            '<a href="{}?place={}">{}<span class="visually-hidden"> {}</span></a>',
             self.seat.here("register:horns"),
             record.pk,
             record.there,
-            record,
+            _s("horns in %(place)s") % {"place": record},
         )
 
     def render_change(self, record: Place) -> SafeString:
         return format_html(
-            '<a href="{}">Rename<span class="visually-hidden"> {}</span></a>',
+            '<a href="{}">{}<span class="visually-hidden"> {}</span></a>',
             self.seat.here("register:place-edit", record.pk),
+            _s("Rename"),
             record,
         )

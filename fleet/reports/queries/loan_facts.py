@@ -222,7 +222,7 @@ def _facts(language: str, horn: Horn, *of: Any, **how: Any) -> SheetFacts:
 
 
 def _due(due_on: date, moved_last: str) -> str:
-    said = {
+    said: dict[str, str] = {
         LoanPeriod.Kind.RENEWED: gettext("%(day)s, renewed"),
         LoanPeriod.Kind.RECALLED: gettext("%(day)s, recalled"),
     }

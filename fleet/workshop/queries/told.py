@@ -29,9 +29,14 @@ from fleet.workshop.models.reports import FaultReportQuerySet
 
 def _of_check(check: ConditionCheck) -> Iterator[StoryLine]:
     found = [str(finding) for finding in check.findings.all()]
-    occasion = "" if check.occasion == check.Occasion.OTHER else f", {check.get_occasion_display()}"
-    sentence = f"Checked{occasion}: {check.get_grade_display()}"
-    sentence += f" ({', '.join(found)})." if found else ", nothing found."
+    if check.occasion == check.Occasion.OTHER:
+        said = _s("Checked: %(grade)s (%(faults)s).") if found else _s("Checked: %(grade)s, nothing found.")
+    elif found:
+        said = _s("Checked, %(occasion)s: %(grade)s (%(faults)s).")
+    else:
+        said = _s("Checked, %(occasion)s: %(grade)s, nothing found.")
+    told = {"occasion": check.get_occasion_display(), "grade": check.get_grade_display(), "faults": ", ".join(found)}
+    sentence = said % told
     yield StoryLine(check.at, "check", sentence, str(check.by), ("workshop:check", check.pk))
 
 

@@ -7,7 +7,7 @@ site's content policy blocks, and because the print draws the same picture witho
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from threading import Lock
@@ -21,6 +21,7 @@ from identify.core.fingering.charts import Chart, chart
 from identify.core.fingering.teaching import USUAL, Teaching
 from identify.core.fingering.words import KINDS, PARTS, label, spelled_notes, title
 from identify.core.horns.builds import Build, Stand
+from identify.core.horns.speech import _s
 
 _SVG = "{http://www.w3.org/2000/svg}"
 _MOVED = re.compile(r"translate\(\s*(-?[\d.]+)[ ,]+(-?[\d.]+)\s*\)")
@@ -48,26 +49,34 @@ _PIXELS = 0.048  # CSS pixels for a unit of the engraver: a staff is 35 pixels h
 _toolkit_lock = Lock()
 
 
-@lru_cache(maxsize=256)
 def engraved(build: Build, stand: Stand, kind: str = "all", width: str = "wide", teaching: Teaching = USUAL) -> Picture:
     """The chart of a build in a stand, as it is taught, as a picture. Raises KeyError for another kind or width."""
+    wanted = chart(build, stand, teaching)
+    told = {"chart": title(wanted), "notes": _s((KINDS | PARTS)[kind])}
+    named = _s("Fingering chart: %(chart)s, %(notes)s") % told
+    return replace(_notes(build, stand, kind, width, teaching), title=named, description=_described(wanted, kind))
+
+
+@lru_cache(maxsize=256)
+def _notes(build: Build, stand: Stand, kind: str, width: str, teaching: Teaching) -> Picture:
+    """What is the same in every language."""
     setting = SETTINGS[width]
     wanted = chart(build, stand, teaching)
     rows_from = _BY_BOTH_NAMES.get(width, setting.rows_from) if "both" in teaching.layers else setting.rows_from
     if kind != "all" and width != "narrow":
         rows_from = ()
     drawn = _verovio(musicxml(wanted, kind, bare=True, rows_from=rows_from), setting)
-    return _SvgReader(drawn).picture(
-        f"Fingering chart: {title(wanted)}, {(KINDS | PARTS)[kind]}", _described(wanted, kind)
-    )
+    return _SvgReader(drawn).picture()
 
 
 def _described(wanted: Chart, kind: str) -> str:
     """The text alternative: each written note with its fingering."""
     said = []
     for note in spelled_notes(wanted, kind):
-        stopped = f", stopped {label(wanted, note.stopped[0])[1:]}" if note.stopped else ""
-        said.append(f"{note.written.display} {label(wanted, note.ways[0], marked=False)}{stopped}")
+        words = f"{note.written.display} {label(wanted, note.ways[0], marked=False)}"
+        if note.stopped:
+            words = _s("%(note)s, stopped %(fingers)s") % {"note": words, "fingers": label(wanted, note.stopped[0])[1:]}
+        said.append(words)
     return "; ".join(said)
 
 
@@ -141,12 +150,12 @@ class _SvgReader:
         self.height = float(inner.get("viewBox", "0 0 0 0").split()[3])
         self._walk(inner, _Place(0, 0))
 
-    def picture(self, named: str, described: str) -> Picture:
+    def picture(self) -> Picture:
         """What was drawn, cut at the right end of the longest row and below the last words."""
         marks = evened(self.marks, self.systems)
         ends = [extent(mark.path)[1] for mark in marks if isinstance(mark, Shape)]
         ends += [mark.x + 0.3 * mark.size * len(mark.said) for mark in marks if isinstance(mark, Words)]
-        return Picture(max(ends) + 80, self.height, named, described, tuple(marks), dict(self.used), _PIXELS)
+        return Picture(max(ends) + 80, self.height, "", "", tuple(marks), dict(self.used), _PIXELS)
 
     def _walk(self, parent: ET.Element, place: _Place) -> None:
         for element in parent:

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from identify.core.drawing.picture import Mark, Picture, Shape, Words, circle
 from identify.core.fingering.words import letters
 from identify.core.horns.builds import Build
+from identify.core.horns.speech import _s
 
 # Each finger of a left hand seen from its back, as (x of its middle, y of its tip), widths alike; the palm below.
 _FINGERS = (
@@ -18,19 +19,26 @@ _HALF, _KNUCKLES, _WRIST, _WIDTH = 16.0, 170.0, 300.0, 250.0
 
 def pressing(down: str, thumb: str) -> Picture:
     """The left hand with the fingers of `down` pressed, and the thumb `up`, `down` or left out (""); 0 is no finger."""
-    words = {"1": "first", "2": "second", "3": "third", "4": "fourth"}
-    fingers = [words[one] for one in down if one in words]
-    said = f"{' and '.join(fingers)} finger down" if fingers else "no finger down"
-    said += {"down": ", thumb lever down", "up": ", thumb off its lever"}.get(thumb, "")
+    numbered = {"1": _s("first"), "2": _s("second"), "3": _s("third"), "4": _s("fourth")}
+    fingers = _s(" and ").join(numbered[one] for one in down if one in numbered)
+    if thumb == "down":
+        said = _s("%(fingers)s finger down, thumb lever down") if fingers else _s("no finger down, thumb lever down")
+    elif thumb == "up":
+        said = _s("%(fingers)s finger down, thumb off its lever")
+        if not fingers:
+            said = _s("no finger down, thumb off its lever")
+    else:
+        said = _s("%(fingers)s finger down") if fingers else _s("no finger down")
+    said %= {"fingers": fingers}
     marks = [Shape(_finger(middle, tip), line=1.0, weight=5.0) for _, middle, tip in _FINGERS]
     marks += [Shape(_palm(_as_left), line=1.0, weight=5.0), Shape(_thumb(_as_left), line=1.0, weight=5.0)]
-    pressed = [_FINGERS[int(one) - 1][1:] for one in down if one in words]
+    pressed = [_FINGERS[int(one) - 1][1:] for one in down if one in numbered]
     if thumb == "down":
         pressed.append((220.0, 162.0))
     for x, tip in pressed:
         marks.append(Shape(circle(x, tip + 20, 13), fill=1.0, line=1.0, weight=2.0, part="pressed"))
-    words_shown = f"{said[0].upper()}{said[1:]}"
-    return Picture(_WIDTH, _WRIST + 6, words_shown, "The back of a left hand; what is pressed is filled.", tuple(marks))
+    described = _s("The back of a left hand; what is pressed is filled.")
+    return Picture(_WIDTH, _WRIST + 6, f"{said[0].upper()}{said[1:]}", described, tuple(marks))
 
 
 def _as_left(at: float) -> float:

@@ -74,7 +74,7 @@ def _slides(marks: list[Mark], build: Build, side: Side, longest: int, y: float)
         borrowed = min(abs(valve_fraction(semitones)) * through, whole)
         x = columns[place]
         arrow = " ↑" if semitones < 0 else ""
-        marks.append(Words(x, y + 11, _PLACES[place] + arrow, _SMALL))
+        marks.append(Words(x, y + 11, _s(_PLACES[place]) + arrow, _SMALL))
         if side.row != "full":
             marks.append(_bar(x, y + 15, borrowed, fill=0.0))
         if side.row == "compensating":

@@ -20,6 +20,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _s
+from django.utils.translation import ngettext as _s_many
 
 from fleet.desk.forms import TickedForm
 from fleet.ground.addresses import asked_back, way_back
@@ -100,7 +101,12 @@ class Several(Generic[Row]):
         raise NotImplementedError
 
     def count(self, many: int) -> str:
-        return f"{many} {self.one}{'' if many == 1 else 's'}"
+        counted = {
+            "horn": _s_many("%(many)s horn", "%(many)s horns", many),
+            "loan": _s_many("%(many)s loan", "%(many)s loans", many),
+            "pupil": _s_many("%(many)s pupil", "%(many)s pupils", many),
+        }
+        return counted[self.one] % {"many": many}
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +150,8 @@ def _do(request: SeatedRequest, act: Several[Any]) -> HttpResponse:
     lines, form = _lines(request, act, rows, keys), act.form(request, rows)
     meant = [(row, line) for row, line in zip(rows, lines, strict=True) if line.ticked and not line.why_not]
     if not meant:
-        form.add_error(None, _s("Tick at least one %(one)s.") % {"one": act.one})
+        at_least = {"horn": _s("Tick at least one horn."), "loan": _s("Tick at least one loan.")}
+        form.add_error(None, at_least.get(act.one, _s("Tick at least one pupil.")))
     if not form.is_valid() or act.prints:
         return _page(request, act, lines, form, more=ticked.more)
     done: dict[int, Any] = {}
@@ -233,9 +240,11 @@ def _page(
     refused: bool = False,
 ) -> HttpResponse:
     """The look before the act; `more` says that others were meant, too many for one page."""
+    able = [line for line in lines if not line.why_not]
     context = {
         "act": act,
-        "lines": [line for line in lines if not line.why_not],
+        "lines": able,
+        "counted": act.count(len(able)),
         "left_out": [line for line in lines if line.why_not],
         "form": form,
         "prints": [(request.seat.here(page), words) for page, words in act.prints if request.seat.may(page)],

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from identify.core.drawing.engraving import SETTINGS, engraved
+from identify.core.drawing.engraving import SETTINGS, _notes, engraved
 from identify.core.drawing.hand import hand
 from identify.core.drawing.notation import clefs
 from identify.core.drawing.picture import Glyph, Picture, Shape, Words, extent, segments, svg
@@ -208,7 +208,7 @@ def test_the_bass_clef_serves_below_written_g3_and_only_where_a_horn_goes_that_l
 
 
 def test_any_thread_can_engrave() -> None:
-    engraved.cache_clear()
+    _notes.cache_clear()
     widths: list[float] = []
     for code in ("single-f", "single-bb"):
         thread = Thread(target=lambda code=code: widths.append(engraved(*horn(code)).width))
