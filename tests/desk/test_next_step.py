@@ -9,6 +9,7 @@ from fleet.desk.queries.next_step import steps
 from fleet.ground.access import Role
 from fleet.ground.wording import day
 from fleet.people.queries.seats import Seat
+from fleet.register.actions.disposing import propose
 from fleet.register.models import Horn
 from fleet.register.queries.horns_now import horn_now
 from tests import make
@@ -253,6 +254,15 @@ def test_a_horn_that_is_simply_out_has_no_button_that_presses_and_what_else_is_o
     make.report(ready, guardian.user, pupil=pupil)
     page = as_(head).get(address)
     assert (page.context["step"].code, page.context["others"]) == ("ask", [])
+
+
+def test_what_is_owed_as_a_question_is_followed_by_its_reason_without_a_colon(school, ready):
+    other = make.staff(Role.HEAD, school, name="Bo")
+    propose(horn=ready, method="sold", on=TODAY, reason="Two of a kind", by=other, at=make.NOW)
+
+    told = {code: why for code, why, _ in all_steps(ready, Role.HEAD, school)}
+
+    assert told["to-decide"] == "Give it up? Bo proposes it: Two of a kind"
 
 
 def test_every_sort_of_thing_owed_and_every_reason_has_its_place(as_, school):

@@ -15,6 +15,7 @@ from fleet.register.models import Horn
 from fleet.register.queries.story import story_of
 from fleet.workshop.actions.checking import Found, log_check
 from fleet.workshop.actions.jobs import Work, change_job, open_job
+from fleet.workshop.actions.mending import step
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
 from fleet.workshop.queries.condition import condition_of, latest_check, open_findings
 from fleet.workshop.queries.told import STORY
@@ -218,6 +219,16 @@ def test_the_story_of_a_horn_is_newest_first_and_about_that_horn_only(world, dja
     with django_assert_num_queries(5):
         told = story_of(world.horn, STORY).told()
     assert [one.at for one in told] == sorted((one.at for one in told), reverse=True)
+
+
+def test_of_two_steps_of_a_job_in_one_moment_the_later_stands_above(world):
+    job = make.job(world.horn, world.technician)
+    for words in ("opened", "on the bench"):
+        step(job=job, words=words, by=world.technician, at=NOW)
+
+    told = [one.sentence for one in story_of(world.horn, STORY).told()]
+
+    assert told == ["Repair job: on the bench.", "Repair job: opened."]
 
 
 def test_horns_mended_and_not_tried_since_are_known_until_they_are_checked(world):

@@ -66,7 +66,8 @@ def _said(one: Owed, horn: Horn) -> str:
     if one.code == "job":
         return one.why
     what = one.what.removeprefix(str(horn)).lstrip(":, ")
-    return f"{capfirst(what)}{': ' if one.why else ''}{one.why}"
+    joint = " " if what.endswith("?") else ": "
+    return f"{capfirst(what)}{joint if one.why else ''}{one.why}"
 
 
 def _step(seat: Seat, code: str, why: str, way: WayOut | None) -> NextStep:
