@@ -45,11 +45,19 @@ def not_too_long(words: str) -> None:
         raise forms.ValidationError(said)
 
 
+# What a script says below the field while somebody types.
+COUNTED = {
+    "data-most": LONGEST_AGREEMENT,
+    "data-counted": _s_lazy("%(long)s of %(most)s characters."),
+    "data-too-many": _s_lazy("%(long)s of %(most)s characters, %(over)s too many."),
+}
+
+
 class AgreementForm(PlainSentences, forms.Form):
     # No length is told to the browser: it would cut what is pasted and say nothing.
     words = forms.CharField(
         label=_s_lazy("What the guardian signs"),
-        widget=forms.Textarea(attrs={"rows": 14, "data-most": LONGEST_AGREEMENT}),
+        widget=forms.Textarea(attrs={"rows": 14, **COUNTED}),
         help_text=format_lazy(
             _s_lazy(
                 "At most {most} characters. About 150 words stay easy to read; what has no room on the front of the "
@@ -79,7 +87,7 @@ class AgreementForm(PlainSentences, forms.Form):
         super().__init__(*args, **kwargs)
         self.current = current
         for one in others_of(school.languages, school.language):
-            attrs = {"rows": 8, "data-most": LONGEST_AGREEMENT, "lang": one.code, "dir": "auto"}
+            attrs = {"rows": 8, **COUNTED, "lang": one.code, "dir": "auto"}
             self.fields[f"{OTHER}{one.code}"] = forms.CharField(
                 label=_s("The same in %(english)s") % {"english": one.english},
                 required=False,

@@ -1,4 +1,5 @@
-// Says below a field with data-most how many characters stand in it. A line end is one, as the server counts.
+// Says below a field with data-most how many characters stand in it, in its words. A line end is one, as the server
+// counts.
 "use strict";
 
 for (const field of document.querySelectorAll("textarea[data-most]")) {
@@ -7,8 +8,10 @@ for (const field of document.querySelectorAll("textarea[data-most]")) {
   said.className = "help";
   const count = () => {
     const long = Array.from(field.value.trim()).length;
-    const over = long > most ? `, ${(long - most).toLocaleString("en")} too many` : "";
-    said.textContent = `${long.toLocaleString("en")} of ${most.toLocaleString("en")} characters${over}.`;
+    const told = { long, most, over: long - most };
+    const words = long > most ? field.dataset.tooMany : field.dataset.counted;
+    const spoken = document.documentElement.lang;
+    said.textContent = words.replace(/%\((\w+)\)s/g, (_, name) => told[name].toLocaleString(spoken));
   };
   field.after(said);
   field.addEventListener("input", count);
