@@ -9,7 +9,6 @@ from django.http import QueryDict
 from django.test import Client
 from django.urls import reverse
 
-from fleet.desk.queries.horns import page_of
 from fleet.desk.queries.next_step import steps
 from fleet.desk.queries.piles import SHOWN, Day
 from fleet.desk.queries.today import WAITS, piles
@@ -21,7 +20,7 @@ from fleet.people.queries.seats import Seat, seat_of
 from fleet.register.models import Horn, HornQuerySet
 from fleet.register.models.kinds import build_of
 from fleet.register.queries.filters import HornFilters
-from fleet.register.queries.horns_now import HornNow, horns_now, owing_something, owings
+from fleet.register.queries.horns_now import HornNow, horn_now, horns_now, owing_something, owings
 from fleet.reports.queries.figures import figures
 from fleet.reports.queries.whole_picture import sections
 from fleet.signing.forms.batches import batch_from
@@ -104,7 +103,7 @@ def _horn_page(world: World, told: Told) -> Iterator[str]:
         if (step.label == "Issue it") != (not back and not owed):
             yield f"{now.horn}: its page says “{step.why} {step.label}”, it is kept back by {back} and owes {owed}"
     first = next(iter(told.values()))
-    if page_of(first.horn, world.today, seat).now != first:
+    if horn_now(first.horn, today=world.today) != first:
         yield f"{first.horn}: its page says otherwise than all horns together"
 
 
