@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _s
 from django.utils.translation import ngettext as _s_many
 
 from fleet.ground.languages.marks import _s_lazy
+from fleet.ground.wording import either
 from fleet.matching.solving.assigning import Pair, Proposal
 from fleet.matching.solving.rows import MUST, HornRow, PupilRow, Weights
 
@@ -167,7 +168,7 @@ def why_left(proposal: Proposal, short: Shortage) -> str:
     """Why the pupils of a shortage cannot all have a horn."""
     few = len(short.horns)
     wanted = sorted({needed(row, proposal.weights) for row in short.pupils}, key=lambda what: (len(what), what))
-    what = _s(" or ").join(wanted) if len(wanted) <= MOST_NAMED else _s("horns of many kinds")
+    what = either(wanted) if len(wanted) <= MOST_NAMED else _s("horns of many kinds")
     if not proposal.horns:
         return _s("There is no horn left to be lent.")
     if not few:

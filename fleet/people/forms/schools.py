@@ -12,6 +12,7 @@ from fleet.ground.languages.known import translated, translated_for_staff
 from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.sentences import PlainSentences
 from fleet.ground.typed import RowForm
+from fleet.ground.wording import either
 from fleet.people.models import School
 from fleet.people.models.zones import zones
 
@@ -94,15 +95,11 @@ def _ways_in() -> list[tuple[str, str]]:
         (
             one.address,
             _s("with %(issuer)s, those whose address is of %(domains)s")
-            % {"issuer": one.name, "domains": _or(one.domains)},
+            % {"issuer": one.name, "domains": either(one.domains)},
         )
         for one in site.ISSUERS
     ]
     return [("", _s("as they like: a code by e-mail, a password, a passkey")), *only]
-
-
-def _or(names: tuple[str, ...]) -> str:
-    return _s(" or ").join(names)
 
 
 class SignInForm(SettingsForm):

@@ -9,6 +9,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext as _s
 
 from fleet.ground.languages.marks import _s_lazy
+from fleet.ground.wording import either
 from identify.core.horns.builds import Build
 from identify.core.horns.catalogue import catalogue
 
@@ -137,7 +138,7 @@ def what_does_not_fit(code: str, stands_in: str) -> str:
         return _s("Say what the horn is before saying what it stands in.")
     if stands_in in {stand.name for stand in build.stands}:
         return ""
-    can = _s(" or ").join(words for _, words in stands_of(code))
+    can = either([words for _, words in stands_of(code)])
     return _s("A %(kind)s does not stand in %(key)s; it stands in %(others)s.") % {
         "kind": kind_in_words(code),
         "key": stand_in_words(stands_in),
