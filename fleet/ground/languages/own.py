@@ -53,19 +53,19 @@ class Worded(trans_real.DjangoTranslation):
     """The catalogue of a language, in which a school's own words come first."""
 
     def gettext(self, message: str) -> str:
-        ours = super().gettext(message)
-        words = _IN_FORCE.get()
-        return words.get((self.to_language(), message, ours), ours) if words else ours
+        return self._in_force(message, super().gettext(message))
 
     def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
-        ours = super().ngettext(msgid1, msgid2, n)
+        return self._in_force(msgid1, super().ngettext(msgid1, msgid2, n))
+
+    def _in_force(self, text: str, ours: str) -> str:
         words = _IN_FORCE.get()
-        return words.get((self.to_language(), msgid1, ours), ours) if words else ours
+        return words.get((self.to_language(), text, ours), ours) if words else ours
 
 
 def speak_own_words() -> None:
     """From now on every catalogue is read so."""
-    trans_real.__dict__["DjangoTranslation"] = Worded
+    trans_real.DjangoTranslation = Worded  # type: ignore[misc]
 
 
 class _Catalogue(GNUTranslations):
