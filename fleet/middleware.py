@@ -22,7 +22,7 @@ from django.utils.cache import patch_vary_headers
 from django_htmx.http import HttpResponseClientRedirect
 
 from fleet.ground.access import DOORS, OPEN, OWN_ACCOUNT, PROVEN, Reach
-from fleet.ground.languages.own import worded
+from fleet.ground.languages.own import in_words
 from fleet.people.pages.proving import ask_for_proof
 from fleet.people.queries.issuers import still_to_vouch
 from fleet.people.queries.languages import speech_for, speech_of_staff
@@ -114,7 +114,7 @@ def spoken(get_response: Answer) -> Answer:
         if SPOKEN.match(request.path_info) is None:
             return get_response(request)
         speech = request.speech = speech_for(request)  # type: ignore[attr-defined]
-        with translation.override(speech.language.code), worded(speech.words), timezone.override(speech.zone):
+        with translation.override(speech.language.code), in_words(speech.words), timezone.override(speech.zone):
             response = get_response(request)
         patch_vary_headers(response, ["Accept-Language", "Cookie"])
         return response

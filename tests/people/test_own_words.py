@@ -12,7 +12,7 @@ from django.utils.translation import gettext, ngettext, override
 from pypdf import PdfReader
 
 from fleet.ground.access import Role
-from fleet.ground.languages.own import set_apart, texts, worded, wrong_with
+from fleet.ground.languages.own import in_words, set_apart, texts, wrong_with
 from fleet.people.actions.own_words import word
 from fleet.people.models import Guardian, OwnWords
 from fleet.people.queries.own_words import key_of, speaking, words_of
@@ -68,7 +68,7 @@ def test_from_right_to_left_what_is_filled_in_keeps_its_direction():
 
 def test_what_is_spoken_in_between_loses_no_words():
     ours = texts("de")["Questions"][0]
-    with override("de"), worded({("de", "Questions", ours): "Fragen Sie uns"}):
+    with override("de"), in_words({("de", "Questions", ours): "Fragen Sie uns"}):
         with override("fr"):
             between = gettext("Questions")
         assert (between, gettext("Questions")) == (texts("fr")["Questions"][0], "Fragen Sie uns")
@@ -78,7 +78,7 @@ def test_what_is_spoken_in_between_loses_no_words():
 
 def test_each_form_of_what_counts_has_words_of_its_own():
     one, few, many = texts("uk")["%(count)d day"][:3]
-    with override("uk"), worded({("uk", "%(count)d day", few): "%(count)d доби"}):
+    with override("uk"), in_words({("uk", "%(count)d day", few): "%(count)d доби"}):
         said = [ngettext("%(count)d day", "%(count)d days", count) for count in (1, 2, 5)]
     assert said == [one, "%(count)d доби", many]
 

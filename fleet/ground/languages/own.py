@@ -35,7 +35,7 @@ KEPT_APART = re.compile(r"%\((?!origin)\w+\)[sd]")
 
 
 @contextmanager
-def worded(words: Words) -> Iterator[None]:
+def in_words(words: Words) -> Iterator[None]:
     """These words are in force within."""
     before = _IN_FORCE.set(words)
     try:
@@ -45,7 +45,7 @@ def worded(words: Words) -> Iterator[None]:
 
 
 def word_on(words: Words) -> None:
-    """These words are in force for the rest of what `worded` holds together."""
+    """These words are in force for the rest of what `in_words` holds together."""
     _IN_FORCE.set(words)
 
 

@@ -10,14 +10,14 @@ from hashlib import sha256
 
 from django.utils.translation import override
 
-from fleet.ground.languages.own import NONE, PLACEHOLDER, Words, texts, worded, wrong_with
+from fleet.ground.languages.own import NONE, PLACEHOLDER, Words, in_words, texts, wrong_with
 from fleet.people.models import OwnWords, School
 
 
 @contextmanager
 def speaking(school: School, language: str) -> Iterator[None]:
     """To a family of this school, in this language."""
-    with override(language), worded(words_of(school)):
+    with override(language), in_words(words_of(school)):
         yield
 
 
