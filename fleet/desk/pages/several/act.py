@@ -20,7 +20,6 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _s
-from django.utils.translation import ngettext as _s_many
 
 from fleet.desk.forms import TickedForm
 from fleet.ground.addresses import asked_back, way_back
@@ -38,7 +37,7 @@ Row = TypeVar("Row", bound=Model)
 
 class Several(Generic[Row]):
     """One thing that is done to many rows. `path` ends its address, `listed_on` is the page of the list, `box` the name
-    of its boxes, `one` the word for a row.
+    of its boxes, `at_least` what is said where none is ticked.
 
     `for_good` says why it cannot be undone; "" where `undo` undoes it. An act that only `prints` has the pages that
     print, each with the words of its button, and nothing to do.
@@ -47,7 +46,7 @@ class Several(Generic[Row]):
     path: str
     box: str
     listed_on: str
-    one: str
+    at_least: str
     title: str
     button: str = ""
     for_good: str = ""
@@ -101,12 +100,8 @@ class Several(Generic[Row]):
         raise NotImplementedError
 
     def count(self, many: int) -> str:
-        counted = {
-            "horn": _s_many("%(many)s horn", "%(many)s horns", many),
-            "loan": _s_many("%(many)s loan", "%(many)s loans", many),
-            "pupil": _s_many("%(many)s pupil", "%(many)s pupils", many),
-        }
-        return counted[self.one] % {"many": many}
+        """`3 horns`."""
+        raise NotImplementedError
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,8 +145,7 @@ def _do(request: SeatedRequest, act: Several[Any]) -> HttpResponse:
     lines, form = _lines(request, act, rows, keys), act.form(request, rows)
     meant = [(row, line) for row, line in zip(rows, lines, strict=True) if line.ticked and not line.why_not]
     if not meant:
-        at_least = {"horn": _s("Tick at least one horn."), "loan": _s("Tick at least one loan.")}
-        form.add_error(None, at_least.get(act.one, _s("Tick at least one pupil.")))
+        form.add_error(None, act.at_least)
     if not form.is_valid() or act.prints:
         return _page(request, act, lines, form, more=ticked.more)
     done: dict[int, Any] = {}

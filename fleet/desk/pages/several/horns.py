@@ -9,6 +9,7 @@ from typing import Any
 from django.db.models import QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext as _s
+from django.utils.translation import ngettext as _s_many
 
 from fleet.desk.forms import AllFineForm, MovePlaceForm
 from fleet.desk.pages.several.act import Several
@@ -28,7 +29,11 @@ from fleet.workshop.queries.condition import latest_checks_of, open_findings_of,
 
 
 class OfHorns(Several[Any]):
-    box, listed_on, one = "horn", "register:horns", "horn"
+    box, listed_on = "horn", "register:horns"
+    at_least = _s_lazy("Tick at least one horn.")
+
+    def count(self, many: int) -> str:
+        return _s_many("%(many)s horn", "%(many)s horns", many) % {"many": many}
 
     def rows(self, school: School, keys: Iterable[int]) -> list[Any]:
         horns = Horn.objects.at(school).filter(pk__in=list(keys)).select_related("place", "school")

@@ -9,6 +9,7 @@ from typing import Any
 from django.db.models import QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext as _s
+from django.utils.translation import ngettext as _s_many
 
 from fleet.desk.pages.several.act import Several
 from fleet.ground.answering import posted
@@ -24,7 +25,11 @@ from fleet.people.queries.seats import SeatedRequest
 
 
 class OfLoans(Several[Any]):
-    box, listed_on, one = "loan", "loans:loans", "loan"
+    box, listed_on = "loan", "loans:loans"
+    at_least = _s_lazy("Tick at least one loan.")
+
+    def count(self, many: int) -> str:
+        return _s_many("%(many)s loan", "%(many)s loans", many) % {"many": many}
 
     def rows(self, school: School, keys: Iterable[int]) -> list[Any]:
         loans = Loan.objects.at(school).filter(pk__in=list(keys)).select_related("horn__school", "pupil", "guardian")

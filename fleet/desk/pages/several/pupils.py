@@ -8,6 +8,7 @@ from typing import Any
 
 from django.db.models import QuerySet
 from django.utils.translation import gettext as _s
+from django.utils.translation import ngettext as _s_many
 
 from fleet.desk.forms import ClassForm, LeftForm
 from fleet.desk.pages.several.act import Several
@@ -22,7 +23,11 @@ from fleet.people.queries.seats import SeatedRequest
 
 
 class OfPupils(Several[Any]):
-    box, listed_on, one = "pupil", "people:pupils", "pupil"
+    box, listed_on = "pupil", "people:pupils"
+    at_least = _s_lazy("Tick at least one pupil.")
+
+    def count(self, many: int) -> str:
+        return _s_many("%(many)s pupil", "%(many)s pupils", many) % {"many": many}
 
     def rows(self, school: School, keys: Iterable[int]) -> list[Any]:
         pupils = Pupil.objects.at(school).filter(pk__in=list(keys), struck_out="").select_related("school")
