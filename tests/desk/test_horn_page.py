@@ -117,11 +117,13 @@ def test_a_labels_code_may_be_typed_in_either_case(as_, typed):
 def test_a_label_takes_the_technician_to_what_waits_at_the_bench_else_to_the_horns_page(as_):
     school = make.school()
     technician = make.staff(Role.TECHNICIAN, school)
-    sound, broken, mended = (make.horn(school) for _ in range(3))
+    sound, broken, mended, gone = (make.horn(school) for _ in range(4))
     job = make.job(broken, technician)
-    make.job(mended, technician, state="done")
+    for horn in (mended, gone):
+        make.job(horn, technician, state="done")
+    Horn.objects.filter(pk=gone.pk).update(withdrawn_on=make.TODAY)
 
-    led = [as_(technician).get(f"/h/{horn.label_code}/").url for horn in (sound, broken, mended)]
+    led = [as_(technician).get(f"/h/{horn.label_code}/").url for horn in (sound, broken, mended, gone)]
 
     assert led == [
         f"/s/{school.slug}/{to}"
@@ -129,6 +131,7 @@ def test_a_label_takes_the_technician_to_what_waits_at_the_bench_else_to_the_hor
             f"horns/{sound.pk}/",
             f"jobs/{job.pk}/",
             f"horns/{mended.pk}/check/",
+            f"horns/{gone.pk}/",
         )
     ]
 

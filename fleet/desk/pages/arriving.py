@@ -16,7 +16,7 @@ from fleet.lending.pages import taking_back
 from fleet.people.models import Post
 from fleet.register.models import Horn
 from fleet.signing.models import SheetOut
-from fleet.workshop.queries.bench import next_here
+from fleet.workshop.queries.bench import waits_here
 
 
 def home(request: HttpRequest) -> HttpResponse:
@@ -51,8 +51,8 @@ def label(request: HttpRequest, code: str) -> HttpResponse:
             return redirect(shelf)
         if post.role in TEACHING and horn.where == Horn.Where.IN_PLACE and horn.is_identified:
             return redirect(f"{reverse('loans:issue', args=(horn.school.slug,))}?horn={horn.pk}")
-        if post.role == Role.TECHNICIAN and (horn.mended_on or horn.jobs.filter(closed_at=None).exists()):
-            return redirect(next_here(horn).address(horn.school.slug))
+        if post.role == Role.TECHNICIAN and (way := waits_here(horn)) is not None:
+            return redirect(way.address(horn.school.slug))
         return redirect("desk:horn", horn.school.slug, horn.pk)
     loan = Loan.objects.open().answered_for_by(request.user).filter(horn=horn).first()  # type: ignore[arg-type]
     if loan is None:

@@ -30,10 +30,12 @@ FEW = 20
 
 def bench_list(request: SeatedRequest) -> HttpResponse:
     """The open jobs in turn; a label scanned here leads to what is next with its horn."""
-    label = LabelForm(request.GET).told
-    horn = horn_told(request.seat.school, label) if label else None
+    label, seat = LabelForm(request.GET).told, request.seat
+    horn = horn_told(seat.school, label) if label else None
     if horn is not None:
-        return redirect(bench.next_here(horn).address(request.seat.school.slug))
+        way = bench.waits_here(horn)
+        # Where nothing waits, a first look.
+        return redirect(way.address(seat.school.slug) if way else seat.here("workshop:check-new", horn.pk))
     return render(request, "workshop/bench.html", {"label": label, **_shown(request)})
 
 

@@ -246,13 +246,14 @@ def with_jobs(shown: Sequence[Turn]) -> list[Turn]:
     return [replace(turn, job=rows[turn.job_id]) for turn in shown if turn.job_id in rows]
 
 
-def next_here(horn: Horn) -> WayOut:
-    """What a label scanned at the bench leads to: the check that a repair waits for, the job to start or to finish, or
-    a first look. One query."""
+def waits_here(horn: Horn) -> WayOut | None:
+    """What a label scanned leads a technician to: the job to start or to finish, or the check that a repair waits for.
+    One query."""
     job = horn.jobs.filter(closed_at=None).values_list("pk", flat=True).first()
     if job is not None:
         return WayOut("workshop:job", _s("Go to the repair job"), (job,))
-    return WayOut("workshop:check-new", _s("Check it"), (horn.pk,))
+    to_be_checked = horn.mended_on is not None and horn.withdrawn_on is None
+    return WayOut("workshop:check-new", _s("Check it"), (horn.pk,)) if to_be_checked else None
 
 
 def usual_minutes(faults: Sequence[Fault | Finding | OnTheJob | WorkOrdered]) -> int | None:
