@@ -49,7 +49,8 @@ def in_reading_order(*words: str) -> str:
 
 
 def spoken_time(at: datetime) -> str:
-    return f"{dated(timezone.localtime(at), 'H:i')}, {day(timezone.localtime(at))}"
+    here = timezone.localtime(at)
+    return f"{here:%H:%M}, {day(here)}"
 
 
 def day(when: date) -> str:

@@ -49,9 +49,8 @@ class ActTable(ListTable):
         self.school = school
 
     def render_at(self, record: Act) -> str:
-        return date_format(timezone.localtime(record.at), "SHORT_DATE_FORMAT") + date_format(
-            timezone.localtime(record.at), ", H:i:s"
-        )
+        at = timezone.localtime(record.at)
+        return f"{date_format(at, 'SHORT_DATE_FORMAT')}, {at:%H:%M:%S}"
 
     def render_by(self, record: Act) -> SafeString | str:
         if record.by_name:

@@ -32,7 +32,7 @@ class PostForm(PlainSentences, forms.Form):
         super().__init__(*args, **kwargs)
         choices = [*_roles(may_appoint_service), (NO_POST, _s("no post here any more"))]
         self.fields["role"] = forms.TypedChoiceField(
-            label=_s("Role"), choices=choices, coerce=lambda said: said.replace(NO_POST, "")
+            label=_s("Role"), choices=choices, coerce=lambda said: "" if said == NO_POST else said
         )
 
 

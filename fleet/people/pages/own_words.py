@@ -55,21 +55,15 @@ class SentenceTable(ListTable):
 def sentence_list(request: SeatedRequest, language: str) -> HttpResponse:
     spoken = _known(language)
     words = " ".join(request.GET.get("q", "").split())[:80]
-    own = request.GET.get("own") == "yes"
+    sought, own = folded(words), request.GET.get("own") == "yes"
     found = [
         one
         for one in sentences(request.seat.school, language)
-        if folded(words) in folded(f"{one.text} {one.shown}") and (any(one.own) or not own)
+        if (any(one.own) or not own) and sought in folded(f"{one.text} {one.shown}")
     ]
     table = SentenceTable(found, request=request, language=spoken)
     RequestConfig(request).configure(table)
-    shown = {
-        "table": table,
-        "language": spoken,
-        "q": words,
-        "own": own,
-        "many": len(found),
-    }
+    shown = {"table": table, "language": spoken, "q": words, "own": own, "many": len(found)}
     return render(request, "people/own_words_list.html", shown)
 
 

@@ -18,7 +18,6 @@ from django.utils.translation import gettext as _s
 from fleet.ground.access import Role
 from fleet.ground.answering import answer, one_of, posted, sure
 from fleet.ground.languages.known import KNOWN
-from fleet.ground.languages.marks import _s_lazy
 from fleet.people.actions import school_year, schools, staff
 from fleet.people.forms.school_year import HolidayForm, YearForm
 from fleet.people.forms.schools import (
@@ -50,9 +49,8 @@ def school(request: SeatedRequest) -> HttpResponse:
 
 
 def languages(request: SeatedRequest) -> HttpResponse:
-    form, known = _form(request, LanguagesForm), {"known": KNOWN.values()}
-    page = "people/settings_languages.html"
-    return _subject(request, form, "languages", _s("Languages"), lambda: known, page=page)
+    form, page = _form(request, LanguagesForm), "people/settings_languages.html"
+    return _subject(request, form, "languages", _s("Languages"), lambda: {"known": KNOWN.values()}, page=page)
 
 
 def lending(request: SeatedRequest) -> HttpResponse:
@@ -84,7 +82,7 @@ def sign_in(request: SeatedRequest) -> HttpResponse:
             at=request.now,
         ),
         page="people/settings_sign_in.html",
-        shown=lambda: {"title": _s_lazy("How staff sign in"), "looks": _looks(seat.school)},
+        shown=lambda: {"title": _s("How staff sign in"), "looks": _looks(seat.school)},
         said=_s("The settings are saved."),
         then=lambda _: seat.here("people:settings-sign-in"),
     )
