@@ -6,7 +6,6 @@ from django.db.models import Q
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.utils.translation import gettext as _s
 
 from fleet.counting.pages.at_shelf import shelf_for
 from fleet.desk.pages.several import by_number
@@ -56,7 +55,7 @@ def label(request: HttpRequest, code: str) -> HttpResponse:
         return redirect("desk:horn", horn.school.slug, horn.pk)
     loan = Loan.objects.open().answered_for_by(request.user).filter(horn=horn).first()  # type: ignore[arg-type]
     if loan is None:
-        raise Http404(_s("No such label."))
+        raise Http404("No such label.")
     return redirect("desk:family-horn", loan.pk)
 
 
@@ -79,5 +78,5 @@ def sheet(request: HttpRequest, code: str) -> HttpResponse:
     if post is not None:
         return redirect("desk:horn", horn.school.slug, horn.pk)
     if not found.pupil.guardians.filter(user__pk=me).exists():
-        raise Http404(_s("No such sheet."))
+        raise Http404("No such sheet.")
     return redirect("desk:family-horn", found.pk) if is_loan else redirect("desk:family")

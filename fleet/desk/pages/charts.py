@@ -60,7 +60,7 @@ def chart_xml(request: SeatedRequest, pk: int) -> HttpResponse:
     horn = get_object_or_404(Horn.objects.at(request.seat.school), pk=pk)
     found = chart_of(horn, asked(request.GET))
     if found is None:
-        raise Http404(_s("This horn has no chart yet."))
+        raise Http404("This horn has no chart yet.")
     kind = kind_asked(request.GET)
     answer = HttpResponse(musicxml(found, kind), content_type="application/vnd.recordare.musicxml+xml; charset=utf-8")
     name = f"chart-{horn.number}-{kind}.musicxml".replace(" ", "-").replace("/", "-")

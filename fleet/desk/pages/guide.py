@@ -35,7 +35,7 @@ def _address(build: Build, school: str) -> str:
 def guide_build(request: SeatedRequest, build: str) -> HttpResponse:
     shown, school = build_of(build), request.seat.school
     if shown is None:
-        raise Http404(_s("No such kind of horn."))
+        raise Http404("No such kind of horn.")
     context = {
         "build": shown,
         "all_kinds": reverse("desk:guide", args=[school.slug]),

@@ -5,7 +5,6 @@ from __future__ import annotations
 from django.db.models.fields.files import FieldFile
 from django.http import FileResponse, Http404
 from django.http.response import HttpResponseBase
-from django.utils.translation import gettext as _s
 
 
 def guarded(response: HttpResponseBase) -> HttpResponseBase:
@@ -24,6 +23,6 @@ def paper_answer(file: FieldFile, name: str) -> HttpResponseBase:
     try:
         opened = file.open("rb")
     except OSError as gone:
-        raise Http404(_s("The file is gone.")) from gone
+        raise Http404("The file is gone.") from gone
     kind, ending = ("application/pdf", "pdf") if pdf else ("image/jpeg", "jpg")
     return guarded(FileResponse(opened, as_attachment=pdf, filename=f"{name}.{ending}", content_type=kind))

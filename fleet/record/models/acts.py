@@ -10,10 +10,9 @@ from typing import Any, NoReturn
 from django.db import models
 from django.db.models.functions import Coalesce
 
-from fleet.ground.languages.marks import _s_lazy
 from fleet.record.models.deeds import Deed
 
-ADDED_TO_ONLY = _s_lazy("The record is only added to.")
+ADDED_TO_ONLY = "The record is only added to."
 # What an act is about. The rows may go: the act outlives them.
 POINTERS = ("by", "account", "guardian", "pupil", "horn")
 

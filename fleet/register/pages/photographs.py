@@ -27,7 +27,7 @@ def picture_response(photograph: Photograph, *, small: bool = False) -> HttpResp
         else:
             response = FileResponse(opened, content_type="image/jpeg")
     except OSError as gone:
-        raise Http404(_s("The picture’s file is gone.")) from gone
+        raise Http404("The picture’s file is gone.") from gone
     response.headers["Content-Disposition"] = "inline"
     return guarded(response)
 
