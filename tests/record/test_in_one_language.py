@@ -9,6 +9,7 @@ from django.utils.translation import override
 
 from fleet.ground.access import Role
 from fleet.lending.actions import accessories, charges
+from fleet.lending.actions.pupils import merge
 from fleet.lending.actions.wishes import wait_no_longer
 from fleet.people.actions.staff import appoint, change_post
 from fleet.record.models import Act
@@ -74,6 +75,11 @@ def a_horn_identified(by: Any) -> None:
     put_on_horn(horn=horn, observations=Observations({"valves": "4"}), **found, by=by, at=make.NOW)
 
 
+def two_records_of_a_pupil_merged(by: Any) -> None:
+    school = by.posts.get().school
+    merge(twice=make.pupil(school, year="5"), into=make.pupil(school), by=by, at=make.NOW)
+
+
 ACTS = [
     a_post_given,
     a_post_changed,
@@ -83,6 +89,7 @@ ACTS = [
     care_taken_back,
     a_wish_ended,
     a_horn_identified,
+    two_records_of_a_pupil_merged,
 ]
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from django.utils.translation import override
 
 from fleet.desk.queries.family import reports_of
 from fleet.ground.access import Role
@@ -78,6 +79,15 @@ def test_what_a_check_finds_beside_the_job_can_be_taken_in_whatever_its_severity
     assert world.job.steps.last().words == "taken in: linkage clicking, leadpipe red rot"
     world.done()
     assert set(Finding.objects.filter(mended_at=None).values_list("fault", flat=True)) == {"rotor-bearing-worn"}
+
+
+def test_what_is_taken_in_is_named_in_english_whoever_acts(world):
+    world.look()
+
+    with override("de"):
+        world.take("rotor-bearing-worn")
+
+    assert world.job.steps.last().words == "taken in: rotor bearing worn"
 
 
 def test_taken_in_twice_it_is_one_step_and_a_later_check_leaves_it_on_the_job(world):

@@ -38,7 +38,7 @@ def take_in(*, job: RepairJob, faults: Collection[str], by: User, at: datetime) 
     if not new:
         return
     Finding.objects.filter(pk__in=[one.pk for one in new]).update(job=job)
-    step(job=job, words=f"taken in: {', '.join(map(str, new))}", by=by, at=at)
+    step(job=job, words=f"taken in: {', '.join(map(in_english, new))}", by=by, at=at)
     keep([horn])
 
 

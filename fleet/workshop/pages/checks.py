@@ -142,11 +142,10 @@ def _log(request: SeatedRequest, horn: Horn, form: CheckForm) -> ConditionCheck:
 def _told(horn: Horn, check: ConditionCheck) -> str:
     listed = _s("It is on the bench list.") if check.grade >= Horn.Grade.REPAIR_FIRST else ""
     checked = _s("%(horn)s is checked: %(grade)s.") % {"horn": horn, "grade": check.get_grade_display()}
-    told = in_a_row(checked, listed)
-    job = horn.jobs.filter(closed_at=None).first()
-    if job is None or not (left := beside(job)):
-        return told
-    return told + " " + _s("Not on its repair job yet: %(faults)s.") % {"faults": ", ".join(map(str, left))}
+    job = horn.jobs.open().first()
+    left = ", ".join(map(str, beside(job))) if job else ""
+    beside_it = _s("Not on its repair job yet: %(faults)s.") % {"faults": left} if left else ""
+    return in_a_row(checked, listed, beside_it)
 
 
 def _after(request: SeatedRequest, horn: Horn, check: ConditionCheck, kept: Sequence[str] = ()) -> str:
