@@ -1,8 +1,18 @@
-from datetime import date
+from datetime import UTC, date, datetime
 
 import pytest
+from django.utils.translation import override
 
-from fleet.ground.wording import folded, in_reading_order, reachable, short_day, with_article
+from fleet.ground.wording import (
+    folded,
+    in_reading_order,
+    long_day,
+    reachable,
+    short_day,
+    spoken_time,
+    with_article,
+    within,
+)
 
 
 @pytest.mark.parametrize(
@@ -16,6 +26,21 @@ from fleet.ground.wording import folded, in_reading_order, reachable, short_day,
 )
 def test_a_day_of_another_year_than_this_says_which(when, said):
     assert short_day(when, date(2027, 5, 3)) == said
+
+
+@pytest.mark.parametrize(
+    ("language", "said"),
+    [
+        ("en-gb", ("4 Mar", "4 Mar 2027", "Thursday, 4 March 2027", "09:05, 4 March 2027", "bell")),
+        ("de", ("04.03.", "04.03.2027", "Donnerstag, 4. März 2027", "09:05, 4. März 2027", "Bell")),
+    ],
+)
+def test_days_and_headings_are_told_as_the_language_of_the_page_writes_them(language, said):
+    day, at = date(2027, 3, 4), datetime(2027, 3, 4, 9, 5, tzinfo=UTC)
+    with override(language):
+        told = short_day(day, day), short_day(day, date(2026, 12, 31)), long_day(day), spoken_time(at), within("Bell")
+
+    assert told == said
 
 
 def test_words_are_folded_alike_whatever_their_case_and_accents():

@@ -14,8 +14,9 @@ from pypdf import PdfReader
 from fleet.ground.access import Role
 from fleet.ground.languages.own import in_words, set_apart, texts, wrong_with
 from fleet.people.actions.own_words import word
+from fleet.people.forms.own_words import OwnWordsForm
 from fleet.people.models import Guardian, OwnWords
-from fleet.people.queries.own_words import key_of, speaking, words_of
+from fleet.people.queries.own_words import Sentence, key_of, speaking, words_of
 from fleet.record.models import Act, Deed
 from tests import make
 from tests.pages import folded
@@ -59,6 +60,15 @@ def give(school: Any, head: Any, text: str, *forms: str, language: str = "de") -
 )
 def test_words_that_would_break_a_page_are_refused_with_a_sentence(ours: str, said: str, wrong: str):
     assert wrong_with(ours, said) == wrong
+
+
+@pytest.mark.parametrize(("ours", "said"), [("One\ntwo", "Eins\n\nzwei"), ("One two", "Eins zwei")])
+def test_only_what_stands_in_several_lines_may_be_said_in_several(ours: str, said: str):
+    sentence = Sentence("One", (ours,), ("",))
+    form = OwnWordsForm({"said_0": "Eins\r\n\r\nzwei\r\n"}, sentence=sentence, language="de")
+
+    assert form.is_valid()
+    assert form.said == {"forms": [said]}
 
 
 def test_from_right_to_left_what_is_filled_in_keeps_its_direction():
