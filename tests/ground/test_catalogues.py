@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import ast
+from collections.abc import Iterator
 from datetime import date
 from decimal import Decimal
 
@@ -29,6 +31,40 @@ def test_every_language_but_english_has_a_catalogue():
 def test_a_language_is_called_what_it_calls_itself(code: str):
     assert KNOWN[code].name == get_language_info(code)["name_local"].capitalize()
     assert (code, KNOWN[code].name) in settings.LANGUAGES
+
+
+def said_when_read(source: str) -> Iterator[int]:
+    """Lines that speak while their module is read: in whichever language whoever reads it first speaks, for good."""
+    tree = ast.parse(source)
+    spoken = {
+        one.asname or one.name
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ImportFrom)
+        for one in node.names
+        if one.name in {"gettext", "ngettext"} or (node.module or "").endswith("horns.speech")
+    }
+
+    def within(node: ast.AST) -> Iterator[int]:
+        if isinstance(node, ast.Lambda):
+            return
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in spoken:
+            yield node.lineno
+        is_function = isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
+        for one in [*node.decorator_list, node.args] if is_function else ast.iter_child_nodes(node):
+            yield from within(one)
+
+    return within(tree)
+
+
+def test_no_sentence_is_said_when_its_module_is_read():
+    early = "from django.utils.translation import gettext as _s\n"
+    assert list(
+        said_when_read(early + 'A = {"a": _s("b")}\ndef of(a=_s("b")): return _s("c")\nB = lambda: _s("d")')
+    ) == [2, 3]
+
+    files = [one for name in ("fleet", "identify") for one in (catalogues.HERE / name).rglob("*.py")]
+    assert len(files) > 500
+    assert [f"{one}:{line}" for one in files for line in said_when_read(one.read_text(encoding="utf-8"))] == []
 
 
 def test_a_mark_is_found_in_a_template_and_in_python():

@@ -22,7 +22,7 @@ from fleet.register.queries.horns_now import owing_something, owings
 
 NEVER_CHECKED = "none"
 _SELECTED = mark_safe(" selected")
-ANYTHING = _s("something")
+ANYTHING = "something"
 # What the page offers as a link, and the filters it does not fold away.
 ONE_TAP = {
     ("ready", "yes"): _s_lazy("Ready to lend"),
