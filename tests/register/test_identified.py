@@ -8,6 +8,7 @@ from urllib.parse import urlencode
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.utils.translation import override
 
 from fleet.ground.access import Role
 from fleet.ground.refusal import Refused
@@ -353,6 +354,19 @@ def test_findings_that_disagree_are_both_kept_and_asked_about(school, now):
     )
     put(horn, FULL_DOUBLE_IN_F, "double-compensating", "F", ada, now + timedelta(days=2))
     assert disagreement(horn, horn.identifications.all()) is None
+
+
+def test_what_is_asked_about_findings_is_all_in_the_readers_language(school, now):
+    horn = make.horn(school, build="")
+    put(horn, FULL_DOUBLE_IN_F, "double-full", "F", make.user(name="Ada Lin"), now)
+
+    with override("de"):
+        question = disagreement(Horn(build="", school=school), horn.identifications.all())
+
+    assert question == (
+        "Am 14. September 2026 fand Ada Lin: ein voll ausgebautes Doppelhorn in F und B, stehend in F. "
+        "Das Verzeichnis sagt nichts. Was stimmt?"
+    )
 
 
 def test_another_stand_without_a_restringing_is_asked_about(school, now):

@@ -7,14 +7,13 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from django.utils import timezone
-from django.utils.formats import date_format
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _s
 
-from fleet.ground.wording import with_article
+from fleet.ground.wording import day, with_article
 from fleet.people.models import School
 from fleet.register.models import Horn, Identification
-from fleet.register.models.kinds import kind_in_words, stand_in_words
+from fleet.register.models.kinds import kind_in_english, kind_in_words, stand_in_words
 
 # More say no more of what is common, and a school that has more is not asked for them at every step of a walk.
 ENOUGH = 1_000
@@ -38,11 +37,10 @@ def disagreement(horn: Horn, findings: Iterable[Identification]) -> str | None:
     if latest is None:
         return None
     if horn.build != latest.build:
-        says = kind_in_words(horn.build) or "nothing"
-        return _s("%(latest)s. The register says %(says)s. Which is right?") % {
-            "latest": capfirst(_found(latest)),
-            "says": says,
-        }
+        said = _s("%(latest)s. The register says nothing. Which is right?")
+        if horn.build:
+            said = _s("%(latest)s. The register says %(says)s. Which is right?")
+        return said % {"latest": capfirst(_found(latest)), "says": kind_in_words(horn.build)}
     if not before:
         return None
     earlier = before[0]
@@ -63,17 +61,16 @@ def disagreement(horn: Horn, findings: Iterable[Identification]) -> str | None:
 
 
 def _day(at: datetime) -> str:
-    return _s("on %(at)s") % {"at": date_format(timezone.localtime(at), "j F Y")}
+    return _s("on %(at)s") % {"at": day(timezone.localtime(at))}
 
 
 def _found(finding: Identification) -> str:
-    kind = kind_in_words(finding.build)
     said = _s("%(on_a_day)s %(person)s found %(kind)s")
     if finding.stands_in:
         said = _s("%(on_a_day)s %(person)s found %(kind)s, standing in %(key)s")
     return said % {
         "on_a_day": _day(finding.at),
         "person": finding.by,
-        "kind": with_article(kind),
+        "kind": _s(with_article(kind_in_english(finding.build))),
         "key": stand_in_words(finding.stands_in),
     }
