@@ -13,7 +13,7 @@ from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.wording import day
 from fleet.people.models import Pupil, School, User
 from fleet.register.models import Horn
-from fleet.register.models.kinds import sort_of, stand_in_words
+from fleet.register.models.kinds import sort_of, sought
 
 
 class WishQuerySet(models.QuerySet["Wish"]):
@@ -31,35 +31,6 @@ class WishQuerySet(models.QuerySet["Wish"]):
         """Who waits for a horn that nobody has promised them, who came first in front."""
         found = self.in_force(today).filter(reserved_until=None).select_related("pupil", "horn")
         return found.order_by("since", "pk")
-
-
-# What is waited for: of which family, single or double, and whether it is to be compact.
-SORTS = {
-    ("", "", False): _s_lazy("a horn"),
-    ("", "single", False): _s_lazy("a single horn"),
-    ("", "double", False): _s_lazy("a double horn"),
-    ("", "", True): _s_lazy("a compact horn"),
-    ("", "single", True): _s_lazy("a compact single horn"),
-    ("", "double", True): _s_lazy("a compact double horn"),
-    ("horn", "", False): _s_lazy("a French horn"),
-    ("horn", "single", False): _s_lazy("a single French horn"),
-    ("horn", "double", False): _s_lazy("a double French horn"),
-    ("horn", "", True): _s_lazy("a compact French horn"),
-    ("horn", "single", True): _s_lazy("a compact single French horn"),
-    ("horn", "double", True): _s_lazy("a compact double French horn"),
-    ("wagner", "", False): _s_lazy("a Wagner tuba"),
-    ("wagner", "single", False): _s_lazy("a single Wagner tuba"),
-    ("wagner", "double", False): _s_lazy("a double Wagner tuba"),
-    ("wagner", "", True): _s_lazy("a compact Wagner tuba"),
-    ("wagner", "single", True): _s_lazy("a compact single Wagner tuba"),
-    ("wagner", "double", True): _s_lazy("a compact double Wagner tuba"),
-    ("other", "", False): _s_lazy("an instrument that is no French horn"),
-    ("other", "single", False): _s_lazy("a single instrument that is no French horn"),
-    ("other", "double", False): _s_lazy("a double instrument that is no French horn"),
-    ("other", "", True): _s_lazy("a compact instrument that is no French horn"),
-    ("other", "single", True): _s_lazy("a compact single instrument that is no French horn"),
-    ("other", "double", True): _s_lazy("a compact double instrument that is no French horn"),
-}
 
 
 class Wish(models.Model):
@@ -114,11 +85,8 @@ class Wish(models.Model):
         """`HN-5`, `a compact single French horn that stands in F`, `any horn`."""
         if self.horn is not None:
             return str(self.horn)
-        sort = self.family, self.kind, self.compact
-        if not self.stands_in:
-            return SORTS[sort] if any(sort) else _s("any horn")
-        said = {"what": SORTS[sort], "stand": stand_in_words(self.stands_in)}
-        return _s("%(what)s that stands in %(stand)s") % said
+        sort = {name: getattr(self, name) for name in ("family", "kind", "compact", "stands_in")}
+        return sought(**sort) if any(sort.values()) else _s("any horn")
 
     @property
     def until(self) -> str:

@@ -25,11 +25,12 @@ from fleet.matching.queries.candidates import Pool, gather
 from fleet.matching.queries.others import others_for
 from fleet.matching.queries.wishes import weights_of
 from fleet.matching.solving.assigning import Pair, Proposal, propose
-from fleet.matching.solving.reasons import key_in_words, listed, shortages, tied, why_left, whys
+from fleet.matching.solving.reasons import listed, shortages, tied, why_left, whys
 from fleet.matching.solving.remedies import BUYING, Move, remedies
 from fleet.people.models import Pupil
 from fleet.people.queries.classes import classes
 from fleet.people.queries.seats import Seat, SeatedRequest
+from fleet.register.models.kinds import stand_in_words
 from fleet.signing.forms.batches import pairs_in_query
 from fleet.signing.models import MOST_IN_A_BATCH
 
@@ -101,7 +102,7 @@ def _said(proposal: Proposal, pool: Pool, asked: MatchingAsked, seat: Seat) -> d
     ]
     ready = [pair for pair in proposal.pairs if pair.horn.held_by is None]
     steps = remedies(proposal, pool.could_be)
-    plans = {(row.group, key_in_words(row.stand), row.room) for row in pool.pupils if row.group}
+    plans = {(row.group, stand_in_words(row.stand), row.room) for row in pool.pupils if row.group}
     return {
         "table": ProposalTable(lines, seat=seat),
         "served": len(lines),

@@ -13,11 +13,11 @@ from fleet.ground.wording import in_reading_order
 from fleet.matching.queries.candidates import Pool, gather
 from fleet.matching.queries.wishes import weights_of
 from fleet.matching.solving.assigning import propose
-from fleet.matching.solving.reasons import key_in_words
 from fleet.matching.solving.remedies import BUYING, LOOKING, Move, remedies
 from fleet.matching.solving.rows import HornRow
 from fleet.people.models import Pupil, School
 from fleet.people.queries.classes import classes
+from fleet.register.models.kinds import stand_in_words
 
 # Pupils times horns up to which matching answers while a page is waited for; beyond, it is asked on purpose.
 AT_ONCE = 1_000_000
@@ -84,7 +84,7 @@ BOUGHT = {
 
 def bought_in_words(horn: HornRow) -> str:
     """A horn to be bought: `compact single horn that stands in F`."""
-    return BOUGHT[horn.kind, horn.compact] % {"stand": key_in_words(horn.stand)}
+    return BOUGHT[horn.kind, horn.compact] % {"stand": stand_in_words(horn.stand)}
 
 
 def to_buy(school: School) -> ToBuy:

@@ -19,7 +19,6 @@ from fleet.matching.queries.candidates import Pool, gather
 from fleet.matching.queries.prices import priced_as
 from fleet.matching.queries.wishes import weights_of
 from fleet.matching.solving.points import points
-from fleet.matching.solving.reasons import key_in_words
 from fleet.matching.solving.rows import HornRow, PupilRow, Weights
 from fleet.matching.solving.years import (
     BUY,
@@ -36,6 +35,7 @@ from fleet.matching.solving.years import (
 from fleet.people.models import School
 from fleet.people.queries.classes import classes
 from fleet.register.models import Horn
+from fleet.register.models.kinds import stand_in_words
 
 # One horn, and several.
 DONE = {
@@ -265,7 +265,7 @@ def _line(
         serves = dict(stock.restrung).get(deed.stand, frozenset()) if deed.stand else stock.serves
     said = DONE[deed.kind][deed.number > 1] % {"number": deed.number, "horn": what}
     if deed.kind != BUY and deed.stand:
-        said = _s("%(said)s, so that it stands in %(stand)s") % {"said": said, "stand": key_in_words(deed.stand)}
+        said = _s("%(said)s, so that it stands in %(stand)s") % {"said": said, "stand": stand_in_words(deed.stand)}
     why = _why(task, plan, deed)
     if for_whom := _classes(kinds, sorted(serves)):
         why = _s("%(why)s For %(classes)s.") % {"why": why, "classes": for_whom}

@@ -12,21 +12,12 @@ from fleet.ground.languages.marks import _s_lazy
 from fleet.ground.wording import either
 from fleet.matching.solving.assigning import Pair, Proposal
 from fleet.matching.solving.rows import MUST, HornRow, PupilRow, Weights
+from fleet.register.models.kinds import sought, stand_in_words
 
 # More names than this in one sentence are counted instead.
 MOST_NAMED = 6
 MANY = {"pupils": _s_lazy("%(number)s pupils"), "horns": _s_lazy("%(number)s horns")}
 
-
-# What a pupil needs: single or double, and whether it must be compact.
-NEEDED = {
-    ("", False): _s_lazy("a horn"),
-    ("single", False): _s_lazy("a single horn"),
-    ("double", False): _s_lazy("a double horn"),
-    ("", True): _s_lazy("a compact horn"),
-    ("single", True): _s_lazy("a compact single horn"),
-    ("double", True): _s_lazy("a compact double horn"),
-}
 AS_NEEDED = {"single": _s_lazy("A single, as they need."), "double": _s_lazy("A double, as they need.")}
 NOT_AS_NEEDED = {
     "single": _s_lazy("No single, though they need one."),
@@ -34,16 +25,10 @@ NOT_AS_NEEDED = {
 }
 
 
-def key_in_words(stand: str) -> str:
-    return _s(stand.replace("Bb", "B♭").replace("Eb", "E♭")) if stand else ""
-
-
 def needed(pupil: PupilRow, weights: Weights) -> str:
     """What a horn must be to be proposed for this pupil: `a compact double horn that stands in F`."""
-    what = str(NEEDED[pupil.needs_kind, pupil.needs_compact and weights.wrap == MUST])
-    if not (pupil.stand and weights.stand == MUST):
-        return what
-    return _s("%(what)s that stands in %(stand)s") % {"what": what, "stand": key_in_words(pupil.stand)}
+    stand = pupil.stand if weights.stand == MUST else ""
+    return sought(kind=pupil.needs_kind, compact=pupil.needs_compact and weights.wrap == MUST, stands_in=stand)
 
 
 def whys(proposal: Proposal, pupils: Sequence[PupilRow]) -> dict[int, list[str]]:
@@ -102,9 +87,9 @@ def _by_rules(pupil: PupilRow, horn: HornRow) -> Iterator[tuple[str, bool, str]]
     elif horn.compact:
         yield "wrap", True, _s("Compact, though they could hold any.")
     if pupil.stand and pupil.stand == horn.stand:
-        yield "stand", True, _s("Stands in %(stand)s, like the class.") % {"stand": key_in_words(horn.stand)}
+        yield "stand", True, _s("Stands in %(stand)s, like the class.") % {"stand": stand_in_words(horn.stand)}
     elif pupil.stand:
-        said = {"stand": key_in_words(horn.stand), "key": key_in_words(pupil.stand)}
+        said = {"stand": stand_in_words(horn.stand), "key": stand_in_words(pupil.stand)}
         yield "stand", False, _s("Stands in %(stand)s; the class plays in %(key)s.") % said
     if pupil.room and horn.room and horn.held_by != pupil.key:
         same = pupil.room == horn.room

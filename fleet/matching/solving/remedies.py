@@ -10,8 +10,8 @@ from django.utils.translation import gettext as _s
 
 from fleet.matching.solving.assigning import Proposal
 from fleet.matching.solving.points import points
-from fleet.matching.solving.reasons import key_in_words
 from fleet.matching.solving.rows import HornRow, PupilRow
+from fleet.register.models.kinds import stand_in_words
 
 # Minutes order the remedies, they are never a quote. Looking at a horn comes before all work, however short, and a new
 # horn after everything that work can do.
@@ -118,7 +118,7 @@ def _cheapest(proposal: Proposal, could_be: Sequence[Remedy]) -> list[Remedy]:
 def _needed_for(way: Remedy | None, horn: HornRow, stand: str) -> list[Remedy]:
     if not stand:
         return [way] if way is not None else []
-    what = _s("so that it stands in %(stand)s") % {"stand": key_in_words(stand)}
+    what = _s("so that it stands in %(stand)s") % {"stand": stand_in_words(stand)}
     if way is None:
         return [Remedy("restring", replace(horn, stand=stand), RESTRING_MINUTES, what)]
     named = {"first": way.what, "what": what}

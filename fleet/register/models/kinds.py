@@ -83,6 +83,43 @@ def kind_and_stand(code: str, stands_in: str) -> str:
     return gettext("%(kind)s, stands in %(key)s") % {"kind": kind_in_words(code), "key": stand_in_words(stands_in)}
 
 
+# What somebody looks for: of which family, single or double, and whether it is to be compact.
+_SOUGHT = {
+    ("", "", False): _s_lazy("a horn"),
+    ("", "single", False): _s_lazy("a single horn"),
+    ("", "double", False): _s_lazy("a double horn"),
+    ("", "", True): _s_lazy("a compact horn"),
+    ("", "single", True): _s_lazy("a compact single horn"),
+    ("", "double", True): _s_lazy("a compact double horn"),
+    ("horn", "", False): _s_lazy("a French horn"),
+    ("horn", "single", False): _s_lazy("a single French horn"),
+    ("horn", "double", False): _s_lazy("a double French horn"),
+    ("horn", "", True): _s_lazy("a compact French horn"),
+    ("horn", "single", True): _s_lazy("a compact single French horn"),
+    ("horn", "double", True): _s_lazy("a compact double French horn"),
+    ("wagner", "", False): _s_lazy("a Wagner tuba"),
+    ("wagner", "single", False): _s_lazy("a single Wagner tuba"),
+    ("wagner", "double", False): _s_lazy("a double Wagner tuba"),
+    ("wagner", "", True): _s_lazy("a compact Wagner tuba"),
+    ("wagner", "single", True): _s_lazy("a compact single Wagner tuba"),
+    ("wagner", "double", True): _s_lazy("a compact double Wagner tuba"),
+    ("other", "", False): _s_lazy("an instrument that is no French horn"),
+    ("other", "single", False): _s_lazy("a single instrument that is no French horn"),
+    ("other", "double", False): _s_lazy("a double instrument that is no French horn"),
+    ("other", "", True): _s_lazy("a compact instrument that is no French horn"),
+    ("other", "single", True): _s_lazy("a compact single instrument that is no French horn"),
+    ("other", "double", True): _s_lazy("a compact double instrument that is no French horn"),
+}
+
+
+def sought(*, kind: str, compact: bool, family: str = "", stands_in: str = "") -> str:
+    """`a compact single French horn that stands in F`, for one that is not chosen yet."""
+    what = str(_SOUGHT[family, kind, compact])
+    if not stands_in:
+        return what
+    return _s("%(what)s that stands in %(stand)s") % {"what": what, "stand": stand_in_words(stands_in)}
+
+
 def said_again(kept: str) -> str:
     """What `kind_and_stand` said in English when it was kept, in the language of the page."""
     kind, stands, key = kept.partition(", stands in ")
