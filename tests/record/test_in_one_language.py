@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import ast
+from concurrent.futures import ThreadPoolExecutor
+from threading import Barrier
 from typing import Any
 
 import pytest
-from django.utils.translation import override
+from django.utils.translation import get_language, override
 
 from fleet.ground.access import Role
+from fleet.ground.languages.known import kept_in_english
 from fleet.lending.actions import accessories, charges
 from fleet.lending.actions.pupils import merge
 from fleet.lending.actions.wishes import wait_no_longer
@@ -19,6 +23,7 @@ from fleet.register.models import Disposal
 from fleet.workshop.actions.care import take_back_care
 from identify.core.reasoning.evidence import Observations
 from tests import make
+from tests.house import modules
 
 pytestmark = pytest.mark.django_db
 
@@ -103,6 +108,34 @@ def test_what_is_told_is_english_whoever_acts(act: Any, by: Any) -> None:
         act(other)
 
     assert words_of(told()) == words_of(english)
+
+
+def test_two_who_act_at_the_same_moment_go_on_each_in_their_own_language() -> None:
+    both_inside = Barrier(2, timeout=30)
+
+    @kept_in_english()
+    def kept() -> None:
+        both_inside.wait()
+
+    def act(language: str) -> str | None:
+        with override(language):
+            kept()
+            return get_language()
+
+    with ThreadPoolExecutor(2) as threads:
+        assert list(threads.map(act, ("de", "fr"))) == ["de", "fr"]
+
+
+def test_no_function_is_put_into_a_language_that_all_threads_share() -> None:
+    shared = {
+        f"{module.path}: {ast.unparse(one)}"
+        for module in modules().values()
+        for node in ast.walk(module.tree)
+        for one in getattr(node, "decorator_list", ())
+        if ast.unparse(one).partition("(")[0].rpartition(".")[2] == "override"
+    }
+
+    assert shared == set()
 
 
 def words_of(told: str) -> list[str]:

@@ -10,13 +10,12 @@ from datetime import datetime
 from django.db import transaction
 from django.utils.translation import gettext as _s
 from django.utils.translation import ngettext as _s_many
-from django.utils.translation import override
 
 from fleet.counting.actions.locking import COUNTS, SIGNED, locked, record_of_count
 from fleet.counting.models import Count, Find, Line, Sighting
 from fleet.counting.queries.sampling import drawn, sample_size
 from fleet.counting.queries.shelves import endings
-from fleet.ground.languages.known import ENGLISH
+from fleet.ground.languages.known import kept_in_english
 from fleet.ground.refusal import Refused
 from fleet.people.actions.schools import locked_school
 from fleet.people.models import School, User
@@ -103,7 +102,7 @@ def _refuse_counted_already(listed: Sequence[Horn]) -> None:
         raise Refused(said % {"horn": both[0], "others": len(both) - 1}, way_out=COUNTS)
 
 
-@override(ENGLISH)
+@kept_in_english()
 def line_of(count: Count, horn: Horn, *, expected: bool = True) -> Line:
     return Line(
         count=count,

@@ -3,7 +3,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 from django.utils.translation import get_language, get_language_info, gettext, override
@@ -60,6 +61,14 @@ def known(codes: Iterable[str]) -> list[Language]:
 def others_of(codes: Iterable[str], own: str) -> list[Language]:
     """Those of the languages besides a school's own."""
     return [one for one in known(codes) if one.code != own]
+
+
+@contextmanager
+def kept_in_english() -> Iterator[None]:
+    """What is kept is in one language, whoever acts. Around a function, too, where `override` would be one for all
+    threads and give one of them back the language of another."""
+    with override(ENGLISH):
+        yield
 
 
 def is_ours(text: str) -> bool:

@@ -9,9 +9,8 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _s
-from django.utils.translation import override
 
-from fleet.ground.languages.known import ENGLISH
+from fleet.ground.languages.known import kept_in_english
 from fleet.ground.refusal import Refused
 from fleet.ground.wording import day
 from fleet.lending.actions.pupils import held
@@ -83,7 +82,7 @@ def wait_no_longer(*, wish: Wish, by: User, at: datetime) -> Wish:
 
 
 # The record is in one language.
-@override(ENGLISH)
+@kept_in_english()
 def _what(wish: Wish) -> str:
     return str(wish.what)
 

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.db import transaction
-from django.utils.translation import gettext, override
+from django.utils.translation import gettext
 from django.utils.translation import gettext as _s
 
-from fleet.ground.languages.known import ENGLISH
+from fleet.ground.languages.known import kept_in_english
 from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import day
 from fleet.people.models import User
@@ -76,7 +76,7 @@ def bring(*, job: RepairJob, bring_on: date, by: User, at: datetime) -> None:
     if job.bring_seen_at is None:
         job.bring_seen_at = at
         job.save(update_fields=["bring_seen_at"])
-        with override(ENGLISH):
+        with kept_in_english():
             words = f"the family brings it on {day(bring_on)}"
         step(job=job, words=words, by=by, at=at)
 
@@ -114,7 +114,7 @@ def went_back(*, horn: Horn, at: datetime) -> None:
 
 
 # The story of a job is kept, so it is in one language.
-@override(ENGLISH)
+@kept_in_english()
 def _in_words(job: RepairJob, asks: bool, fetch: bool) -> list[str]:
     words = []
     if asks:

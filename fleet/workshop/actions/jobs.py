@@ -12,9 +12,8 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.dateformat import format as dated
 from django.utils.translation import gettext as _s
-from django.utils.translation import override
 
-from fleet.ground.languages.known import ENGLISH
+from fleet.ground.languages.known import kept_in_english
 from fleet.ground.refusal import Refused, WayOut
 from fleet.ground.wording import spoken_time
 from fleet.people.models import User
@@ -215,7 +214,7 @@ def _differences(job: RepairJob, work: Work) -> list[str]:
 
 
 # The story of a job is kept, so it is in one language.
-@override(ENGLISH)
+@kept_in_english()
 def _in_words(job: RepairJob, changed: Sequence[str]) -> str:
     """What changed, for the next reader: state, technician and minutes by their new value, the rest by name."""
     told = []

@@ -9,9 +9,8 @@ from decimal import Decimal
 from django.db import transaction
 from django.utils.dateformat import format as dated
 from django.utils.translation import gettext as _s
-from django.utils.translation import override
 
-from fleet.ground.languages.known import ENGLISH
+from fleet.ground.languages.known import kept_in_english
 from fleet.ground.refusal import Refused, WayOut
 from fleet.people.models import User
 from fleet.record.queries.telling import moved, worded
@@ -44,7 +43,7 @@ NAMES = {
 
 
 # The story of a job is kept, so it is in one language.
-@override(ENGLISH)
+@kept_in_english()
 def _in_words(name: str, value: str | Decimal | date | None) -> str:
     filled, emptied = NAMES[name]
     if value is None or value == "":
