@@ -162,12 +162,12 @@ def in_words(name: str, value: Any) -> str:
         return date_format(day, "j F Y")
     if name == "described_as" and (guess := in_a_sentence(value)):
         return f"“{value}”: {guess}; to be identified"
-    return _CHOICES.get((name, str(value)), str(value))
+    return str(_CHOICES.get((name, str(value)), value))
 
 
 # What a finish, bell or wrap is called on the horn's own page.
 _CHOICES = {
-    (name, str(key)): str(label)
+    (name, key): label
     for name, choices in (("finish", Horn.Finish.choices), ("bell", BELLS), ("wrap", Horn.Wrap.choices))
     for key, label in choices
 }

@@ -21,7 +21,7 @@ from fleet.reports.sheet.ruled import TO_WRITE, RuledColumn, heading, rows, said
 SHEET = (RuledColumn("number", 30), RuledColumn("what it is", 88), RuledColumn("seen, condition", 65))
 # What a counter reads beside a horn that nobody need look for.
 AWAY: dict[Horn.Where, str] = {
-    **{where: str(where.label) for where in ACCOUNTED if where != Horn.Where.WITHDRAWN},
+    **{where: where.label for where in ACCOUNTED if where != Horn.Where.WITHDRAWN},
     Horn.Where.NOT_FOUND: "not found before",
 }
 DIFFERENCES = (
@@ -46,7 +46,7 @@ def count_sheet_drawn(count: Count, listed: Iterable[Line], *, school: School, p
         any_listed = True
         y = heading(page, y, place or "No place yet", keep=3 * TO_WRITE)
         told = [
-            (line.number, line.kind or "not identified", AWAY.get(Horn.Where(line.where_at_start), ""))
+            (line.number, line.kind or "not identified", str(AWAY.get(Horn.Where(line.where_at_start), "")))
             for line in lines
         ]
         y = rows(page, y, SHEET, [*told, ("", "also seen here:", ""), ("", "", "")], tick=True)

@@ -35,7 +35,7 @@ from fleet.register.forms.horns import HornForm
 from fleet.register.forms.places import PlaceForm
 from fleet.register.models import FormerNumber, Horn
 from fleet.register.models.describing import LONGEST
-from fleet.register.models.kinds import BELLS, NOT_LOOKED_AT
+from fleet.register.models.kinds import BELLS
 from fleet.register.models.numbers import TAKEN
 
 _FINISHES = {
@@ -52,7 +52,8 @@ _WRAPS = {
     "kompakt": "compact",
     "trumpet": "trumpet",
     "oval": "oval",
-    str(NOT_LOOKED_AT): "",
+    # As our own lists write it.
+    "not looked at": "",
 }
 _BELLS = {
     "screw": "screw", "screw bell": "screw", "detachable": "screw", "schraubbar": "screw", "abschraubbar": "screw",
