@@ -11,9 +11,8 @@ from django.db import IntegrityError, transaction
 from django.db.models import Q
 from django.utils import timezone
 from django.utils.translation import gettext as _s
-from django.utils.translation import override
 
-from fleet.ground.languages.known import ENGLISH
+from fleet.ground.languages.known import kept_in_english
 from fleet.ground.refusal import Refused
 from fleet.people.actions import many
 from fleet.people.actions.families import OF_GUARDIAN, save_guardian
@@ -93,8 +92,7 @@ def merge(*, twice: Pupil, into: Pupil, by: User, at: datetime) -> Pupil:
     if gone.struck_out or now.struck_out:
         raise Refused(_s("%(now)s is struck out already.") % {"now": gone if gone.struck_out else now})
     carrying = _carrying([gone.pk, now.pk])
-    # The record is in one language.
-    with override(ENGLISH):
+    with kept_in_english():
         told = [["entered twice as", gone.described]]
     record(deed=Deed.PUPILS_MERGED, school=now.school, by=by, at=at, pupil=now, told=told)
     try:

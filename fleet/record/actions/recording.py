@@ -11,9 +11,8 @@ from functools import partial
 from typing import Any
 
 from django.db import models, transaction
-from django.utils.translation import override
 
-from fleet.ground.languages.known import ENGLISH
+from fleet.ground.languages.known import kept_in_english
 from fleet.record.actions.sealing import seal
 from fleet.record.models import Act, Deed
 from fleet.record.models.acts import sum_of
@@ -71,7 +70,7 @@ def record_many(
 def _act(deed: Deed, school: int | None, by: models.Model | None, at: datetime, about: About) -> Act:
     named = {name: row for name in ABOUT if (row := getattr(about, name)) is not None}
     # One language for the whole chain, whoever acts.
-    with override(ENGLISH):
+    with kept_in_english():
         told: Told = [[WORDS.get(name, name), str(row)] for name, row in named.items()]
         told += [[str(one) for one in line] for line in about.told]
     keys: dict[str, Any] = {f"{name}_id": row.pk for name, row in named.items()}

@@ -7,9 +7,8 @@ from datetime import date, datetime
 from typing import Any
 
 from django.db import models
-from django.utils.translation import override
 
-from fleet.ground.languages.known import ENGLISH
+from fleet.ground.languages.known import kept_in_english
 
 # A text of a page or more is told by its beginning.
 LONGEST = 200
@@ -45,14 +44,14 @@ def worded(row: models.Model, name: str) -> str:
 
 def in_english(row: object) -> str:
     """The row as it names itself: what is kept of it is in one language, whoever acts."""
-    with override(ENGLISH):
+    with kept_in_english():
         return str(row)
 
 
 def _column(row: models.Model, name: str, *values: Any) -> list[str]:
     """What a column is called, and values of it in words."""
     field = row._meta.get_field(name)
-    with override(ENGLISH):
+    with kept_in_english():
         words = dict(getattr(field, "flatchoices", ()) or ())
         return [str(getattr(field, "verbose_name", name)), *(said(_listed(value, words)) for value in values)]
 
