@@ -24,10 +24,14 @@ from identify.questions import PARTS, QUESTIONS
 _FROM_SIX = {"compact-f", "compact-bb"}
 # What a build without a source says in its place.
 NO_SOURCE = "from memory, not confirmed"
-_SETS = {
-    1: _s_lazy("French horns: one tube"),
-    2: _s_lazy("French horns: two tubes in one horn"),
-    3: _s_lazy("French horns: three tubes in one horn"),
+# By the key for an address, in the order of the guide.
+_GROUPS = {
+    "1": _s_lazy("French horns: one tube"),
+    "2": _s_lazy("French horns: two tubes in one horn"),
+    "3": _s_lazy("French horns: three tubes in one horn"),
+    "0": _s_lazy("French horns without valves"),
+    "wagner": _s_lazy("Wagner tubas"),
+    "other": _s_lazy("No French horns"),
 }
 
 
@@ -61,14 +65,10 @@ class TakenFor:
 @lru_cache(maxsize=1)
 def groups() -> tuple[Group, ...]:
     """Every build of the catalogue, in groups."""
-    found: dict[tuple[str, str], list[Build]] = {}
+    found: dict[str, list[Build]] = {key: [] for key in _GROUPS}
     for build in sorted(catalogue().values(), key=lambda build: -build.prior):
-        found.setdefault(_group(build), []).append(build)
-    order = ["1", "2", "3", "0", "wagner", "other"]
-    return tuple(
-        Group(key, title, tuple(builds))
-        for (key, title), builds in sorted(found.items(), key=lambda item: order.index(item[0][0]))
-    )
+        found[_group(build)].append(build)
+    return tuple(Group(key, _GROUPS[key], tuple(builds)) for key, builds in found.items())
 
 
 def found(words: str) -> tuple[Group, ...]:
@@ -92,15 +92,12 @@ def _plain(words: str) -> list[str]:
     return re.findall(r"\w+", words.casefold().replace("♭", "b"))
 
 
-def _group(build: Build) -> tuple[str, str]:
+def _group(build: Build) -> str:
     if build.family == "wagner":
-        return "wagner", _s_lazy("Wagner tubas")
+        return "wagner"
     if not build.is_french_horn:
-        return "other", _s_lazy("No French horns")
-    if not build.valves:
-        return "0", _s_lazy("French horns without valves")
-    sets = min(3, build.slide_sets)
-    return str(sets), _SETS[sets]
+        return "other"
+    return str(min(3, build.slide_sets)) if build.valves else "0"
 
 
 def _words(key: str, answer: str) -> str:
