@@ -67,9 +67,8 @@ DECIDING = (
         _s_lazy("Second slide set"),
         (
             _s_lazy(
-                "Start from the row that plays when the test note speaks with no finger down: the B♭ row, "
-                "marked in the "
-                "pictures. How long is the other row?"
+                "Start from the row that plays when the test note speaks with no finger down: the B♭ row, marked in "
+                "the pictures. How long is the other row?"
             ),
             _s_lazy(
                 "To find the B♭ row, hold the thumb lever as for that note, press a valve and pull its slide a little: "
@@ -114,13 +113,12 @@ DECIDING = (
         _s_lazy("Shared row"),
         (
             _s_lazy(
-                "Pull a slide of the longer row right out. Press its valve and blow gently, with the thumb "
-                "up and with the "
-                "lever down: when does air come out of the gap?"
+                "Pull a slide of the longer row right out. Press its valve and blow gently, with the thumb up and with "
+                "the lever down: when does air come out of the gap?"
             ),
             _s_lazy(
-                "Press the valve while you pull, and while you put the slide back. Never force one that is stuck: "
-                "then you can’t tell."
+                "Press the valve while you pull, and while you put the slide back. Never force one that is stuck: then "
+                "you can’t tell."
             ),
         ),
         (
@@ -141,10 +139,9 @@ DECIDING = (
                 "Hold an easy note, thumb up. Press one finger after another, each alone: does the note fall each time?"
             ),
             _s_lazy(
-                "A valve that is stuck, or whose lever stays down when you let go, changes nothing; one that "
-                "is strung the "
-                "wrong way round raises the note. With its first valve stuck down a horn sounds like one in "
-                "a lower key."
+                "A valve that is stuck, or whose lever stays down when you let go, changes nothing; one that is strung "
+                "the wrong way round raises the note. With its first valve stuck down a horn sounds like one in a "
+                "lower key."
             ),
         ),
         (
@@ -178,13 +175,12 @@ DECIDING = (
                 cm=_SPAN,
             ),
             _s_lazy(
-                "From the thumb’s tip to the little finger’s, that is: measure yours once. A sheet of A4 is "
-                "29.7 cm long."
+                "From the thumb’s tip to the little finger’s, that is: measure yours once. A sheet of A4 is 29.7 cm "
+                "long."
             ),
             _s_lazy(
-                "Museums measure alike, from the plane of the bell to the far bow: a horn in F 41.3 cm, a "
-                "double 41.9 cm. "
-                "How much horns differ, and all other lengths, we know from memory."
+                "Museums measure alike, from the plane of the bell to the far bow: a horn in F 41.3 cm, a double 41.9 "
+                "cm. How much horns differ, and all other lengths, we know from memory."
             ),
         ),
         _steps("length"),

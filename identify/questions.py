@@ -43,8 +43,8 @@ QUESTIONS: dict[str, Question] = {
             _s_lazy("Valves"),
             (
                 _s_lazy(
-                    "Count the round caps or upright pistons, the thumb’s valve too, which is easily missed: "
-                    "look under the tubes."
+                    "Count the round caps or upright pistons, the thumb’s valve too, which is easily missed: look "
+                    "under the tubes."
                 ),
             ),
             (
@@ -65,9 +65,8 @@ QUESTIONS: dict[str, Question] = {
             _s_lazy("Slide sets"),
             (
                 _s_lazy(
-                    "The U-shaped slides of the finger valves are one row. Turn the horn round: is there "
-                    "a second slide behind "
-                    "each? Even a very short one counts."
+                    "The U-shaped slides of the finger valves are one row. Turn the horn round: is there a second "
+                    "slide behind each? Even a very short one counts."
                 ),
                 _s_lazy("A single slide on the thumb’s valve is no row, nor is the large slide all players tune with."),
             ),
@@ -91,8 +90,8 @@ QUESTIONS: dict[str, Question] = {
                     "pupil is used to playing is no evidence."
                 ),
                 _s_lazy(
-                    "Warm the horn up first. Try from no finger upwards and take the first fingering that "
-                    "speaks clearly."
+                    "Warm the horn up first. Try from no finger upwards and take the first fingering that speaks "
+                    "clearly."
                 ),
                 _s_lazy(
                     "A tuner that shows B♭, anywhere within a quarter tone, is right: old horns and cold horns are off."
@@ -183,9 +182,8 @@ QUESTIONS: dict[str, Question] = {
             _s_lazy("Crook"),
             (
                 _s_lazy(
-                    "Look where the mouthpiece goes in. A crook is a coil of tube that comes off there, so "
-                    "that a longer "
-                    "or shorter one fits in its place."
+                    "Look where the mouthpiece goes in. A crook is a coil of tube that comes off there, so that a "
+                    "longer or shorter one fits in its place."
                 ),
                 _s_lazy(
                     "The mouthpiece is no crook, nor is a slide in the middle of the tube. Never force what is stuck."

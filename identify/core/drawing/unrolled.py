@@ -174,9 +174,8 @@ def about_sets(build: Build) -> list[str]:
         name, base = TUBES[side.tube].words, TUBES[first.tube].words
         if side.row == "compensating":
             words = _s(
-                "On the %(side)s side the air first passes the %(other)s slides, so its own set only "
-                "adds the difference: "
-                "it is %(ratio)s times as long as the %(other)s set."
+                "On the %(side)s side the air first passes the %(other)s slides, so its own set only adds the "
+                "difference: it is %(ratio)s times as long as the %(other)s set."
             )
         else:
             words = _s("The %(side)s set is %(ratio)s times as long as the %(other)s set.")
@@ -184,9 +183,8 @@ def about_sets(build: Build) -> list[str]:
     for side in build.sides:
         if side.row == "borrowed":
             words = _s(
-                "The %(side)s side has no slides of its own: it uses those of the %(other)s side, "
-                "which are too short for "
-                "it, so its valves play sharp."
+                "The %(side)s side has no slides of its own: it uses those of the %(other)s side, which are too short "
+                "for it, so its valves play sharp."
             )
             said.append(words % {"side": TUBES[side.tube].words, "other": TUBES[side.through].words})
     return said

@@ -98,9 +98,8 @@ def _on_sides(chart: Chart, kind: str) -> list[str]:
         longer = "B♭" if "Bb9" in tubes else "F"
         said.append(
             _s(
-                "High side from written %(note)s up; players cross between %(first)s and %(last)s. "
-                "From there the notes of "
-                "the %(key)s side lie a tone apart, those of the high side a third, so that fewer are missed."
+                "High side from written %(note)s up; players cross between %(first)s and %(last)s. From there the "
+                "notes of the %(key)s side lie a tone apart, those of the high side a third, so that fewer are missed."
             )
             % {"note": chart.teaching.high_from, "first": HIGH_FROM[0], "last": HIGH_FROM[-1], "key": _s(longer)}
         )
@@ -112,9 +111,8 @@ def _on_sides(chart: Chart, kind: str) -> list[str]:
             ]
             said.append(
                 _s(
-                    "The %(tube)s extension has no valve slides of its own, so its valves play "
-                    "sharp (%(sharp)s cents): its "
-                    "fingerings are not those of an F horn."
+                    "The %(tube)s extension has no valve slides of its own, so its valves play sharp (%(sharp)s "
+                    "cents): its fingerings are not those of an F horn."
                 )
                 % {"tube": TUBES[column.tube].words, "sharp": ", ".join(sharp)}
             )
@@ -153,16 +151,15 @@ def _on_stopping(chart: Chart) -> list[str]:
         # The hand shortens a shorter tube by a larger interval; how large was not looked up.
         return [
             _s(
-                "Stopped notes come out much more than a semitone high on so short a tube; there "
-                "is no stopping slide at "
-                "hand."
+                "Stopped notes come out much more than a semitone high on so short a tube; there is no stopping slide "
+                "at hand."
             )
         ]
     if len(own) > 1:
         return [
             _s(
-                "Stopped notes come out about three quarter tones high on the B♭ side; there is no "
-                "stopping slide at hand."
+                "Stopped notes come out about three quarter tones high on the B♭ side; there is no stopping slide at "
+                "hand."
             )
         ]
     return [

@@ -64,15 +64,13 @@ def test_note(heard: HeardNote, a4: float = A4_HZ) -> TestNoteHeard:  # noqa: PT
     if abs(cents) <= BETWEEN_CENTS:
         said = (
             _s(
-                "This is %(cents)s cents low, nearer to another note than to the test note. Push the "
-                "main slide in, warm "
-                "the horn or try other valves."
+                "This is %(cents)s cents low, nearer to another note than to the test note. Push the main slide in, "
+                "warm the horn or try other valves."
             )
             if cents < 0
             else _s(
-                "This is %(cents)s cents high, nearer to another note than to the test note. Relax "
-                "the lips or try other "
-                "valves."
+                "This is %(cents)s cents high, nearer to another note than to the test note. Relax the lips or try "
+                "other valves."
             )
         )
         return TestNoteHeard(False, cents, said % {"cents": f"{abs(cents):.0f}"})
@@ -80,8 +78,8 @@ def test_note(heard: HeardNote, a4: float = A4_HZ) -> TestNoteHeard:  # noqa: PT
         _s("This is %(note)s, lower. Blow faster and aim higher, or try other valves: the test note is %(test_note)s.")
         if cents < 0
         else _s(
-            "This is %(note)s, higher. Relax the lips and aim lower, or try other valves: the test "
-            "note is %(test_note)s."
+            "This is %(note)s, higher. Relax the lips and aim lower, or try other valves: the test note is "
+            "%(test_note)s."
         )
     )
     names = {"note": both_names(round(hz_to_midi(heard.hz))), "test_note": both_names(TEST_NOTE)}
