@@ -11,10 +11,11 @@ from django.utils.translation import gettext as _s
 from identify.core.horns.air import TUBES, AirColumn, Sounding, partial_semitones
 from identify.core.horns.builds import main_lever
 from identify.core.horns.pitch import A4_HZ, TEST_NOTE, both_names
+from identify.core.horns.speech import capital
 from identify.core.horns.tone import CELSIUS, cents_a_degree, tone
 from identify.core.reasoning.expect import Hypothesis
 from identify.core.reasoning.missed import how_test_note_sounds, missed, right
-from identify.core.reasoning.numbers import capital, interval, with_fingers
+from identify.core.reasoning.numbers import interval, with_fingers
 from identify.core.reasoning.verdict import Verdict
 
 SOUNDED = ("test_note", "test_note_thumb")

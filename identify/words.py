@@ -11,7 +11,8 @@ from identify.asked import _s_lazy
 from identify.core.hearing.notes import Played
 from identify.core.horns.builds import Build
 from identify.core.horns.pitch import both_names, hz_to_midi
-from identify.core.reasoning.numbers import between, capital
+from identify.core.horns.speech import capital
+from identify.core.reasoning.numbers import between
 from identify.core.reasoning.ranking import Candidate
 from identify.core.reasoning.verdict import STILL_POSSIBLE, Verdict
 

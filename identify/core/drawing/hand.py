@@ -5,7 +5,7 @@ from collections.abc import Callable
 from identify.core.drawing.picture import Mark, Picture, Shape, Words, circle
 from identify.core.fingering.words import letters
 from identify.core.horns.builds import Build
-from identify.core.horns.speech import _s
+from identify.core.horns.speech import _s, capital
 
 # Each finger of a left hand seen from its back, as (x of its middle, y of its tip), widths alike; the palm below.
 _FINGERS = (
@@ -38,7 +38,7 @@ def pressing(down: str, thumb: str) -> Picture:
     for x, tip in pressed:
         marks.append(Shape(circle(x, tip + 20, 13), fill=1.0, line=1.0, weight=2.0, part="pressed"))
     described = _s("The back of a left hand; what is pressed is filled.")
-    return Picture(_WIDTH, _WRIST + 6, f"{said[0].upper()}{said[1:]}", described, tuple(marks))
+    return Picture(_WIDTH, _WRIST + 6, capital(said), described, tuple(marks))
 
 
 def _as_left(at: float) -> float:

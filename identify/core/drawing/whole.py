@@ -9,7 +9,7 @@ from identify.core.drawing.lying import ROTOR, Lying, Point, Slide, ValveLies, l
 from identify.core.drawing.picture import Mark, Picture, Segment, Shape, Words, circle, segments
 from identify.core.horns.air import TUBES
 from identify.core.horns.builds import Build
-from identify.core.horns.speech import _s
+from identify.core.horns.speech import _s, capital
 
 FRONT, BACK = "front", "back"
 MARKED = "marked"
@@ -44,10 +44,9 @@ def whole(build: Build, side: str = FRONT, *, numbered: bool = True, marked: str
         pen.valve(valve, numbered=numbered)
     if lies.crook:
         pen.crook()
-    kind = _s(build.name)
     told = _s("%(kind)s, from the back") if side == BACK else _s("%(kind)s, from the front")
     return Picture(
-        lies.width, lies.height, told % {"kind": kind[:1].upper() + kind[1:]}, described(build), tuple(pen.marks)
+        lies.width, lies.height, told % {"kind": capital(_s(build.name))}, described(build), tuple(pen.marks)
     )
 
 
@@ -98,8 +97,7 @@ def described(build: Build) -> str:
     if thumbs := len(build.thumb_levers):
         lie = _s("%(number)s thumb levers beside the first valve")
         said.append(lie % {"number": thumbs} if thumbs > 1 else _s("1 thumb lever beside the first valve"))
-    words = ", ".join(said)
-    return f"{words[0].upper()}{words[1:]}."
+    return f"{capital(', '.join(said))}."
 
 
 class _Pen:

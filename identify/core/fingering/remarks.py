@@ -6,7 +6,7 @@ from identify.core.fingering.teaching import HIGH_FROM
 from identify.core.fingering.words import thumb_is_used
 from identify.core.horns.air import TUBES
 from identify.core.horns.builds import columns
-from identify.core.horns.speech import _s
+from identify.core.horns.speech import _s, capital
 
 
 def remarks(chart: Chart, kind: str = "all") -> tuple[str, ...]:
@@ -55,7 +55,7 @@ def origins(chart: Chart) -> tuple[tuple[str, str], ...]:
     """What this chart claims, each with where it comes from; what has no source says so."""
     build, layers = chart.build, chart.teaching.layers
     tubes = {side.tube for side in build.sides}
-    said = [(_s("What this horn is"), build.source[0].upper() + build.source[1:])]
+    said = [(_s("What this horn is"), capital(build.source))]
     if build.valves:
         agrees = _s("agrees with C. Smalley, Double Horn Fingering Dictionary (CC0)")
         said.append((_s("The fingerings"), _s("Computed from the harmonic series; %(agrees)s") % {"agrees": agrees}))

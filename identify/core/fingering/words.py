@@ -14,7 +14,7 @@ from identify.core.horns.air import TUBES
 from identify.core.horns.builds import Build, Stand
 from identify.core.horns.catalogue import Catalogue, catalogue
 from identify.core.horns.pitch import name_of, other_spelling, parse_note, part_key, sounding
-from identify.core.horns.speech import _s
+from identify.core.horns.speech import _s, capital
 
 KINDS = {"five": "first five notes", "octave": "first octave", "all": "all notes"}
 # All notes in parts, each with the written note it begins at: a phone need not show all of them at once.
@@ -196,8 +196,7 @@ def title(chart: Chart) -> str:
         said.append(_s("thumb never pressed"))
     if chart.part.code != build.reads_in(chart.stand):
         said.append(_s("bass clef"))
-    words = ", ".join(said)
-    return words[:1].upper() + words[1:]
+    return capital(", ".join(said))
 
 
 def legend(chart: Chart, kind: str = "all") -> tuple[tuple[str, str], ...]:

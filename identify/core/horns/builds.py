@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from itertools import combinations
 
 from identify.core.horns.air import TUBES, AirColumn, Valve, valve_fraction
+from identify.core.horns.speech import capital
 
 FRENCH_HORN = "horn"
 HANDS = ("left", "right")
@@ -139,7 +140,7 @@ class Build:
     @property
     def title(self) -> str:
         """Its name as a heading has it."""
-        return self.name[0].upper() + self.name[1:]
+        return capital(self.name)
 
     @property
     def is_french_horn(self) -> bool:

@@ -1,4 +1,4 @@
-"""In which language the core speaks: English, unless the site hands it words in another."""
+"""In which language the core speaks (English, unless the site hands it words in another), and how sentences begin."""
 
 from __future__ import annotations
 
@@ -15,3 +15,8 @@ def speak_by(translated: Callable[[str], str]) -> None:
 
 def _s(sentence: str) -> str:
     return _translated(sentence)
+
+
+def capital(words: str) -> str:
+    """Words as a sentence begins with them; the rest stays as it is."""
+    return words[:1].upper() + words[1:]

@@ -9,9 +9,9 @@ from identify.core.horns.broken import State
 from identify.core.horns.builds import Build
 from identify.core.horns.catalogue import catalogue
 from identify.core.horns.pitch import TEST_NOTE
-from identify.core.horns.speech import _s
+from identify.core.horns.speech import _s, capital
 from identify.core.reasoning.evidence import CHECKS, Observations
-from identify.core.reasoning.numbers import between, capital, percent
+from identify.core.reasoning.numbers import between, percent
 from identify.core.reasoning.ranking import Candidate
 from identify.core.reasoning.reasons import Testimony, reasons
 from identify.core.reasoning.verdict import Verdict

@@ -6,10 +6,10 @@ from functools import lru_cache
 
 from identify.core.horns.air import HIGHEST_PARTIAL, TUBES, AirColumn, Sounding, sounding, ways
 from identify.core.horns.pitch import TEST_NOTE
-from identify.core.horns.speech import _s
+from identify.core.horns.speech import _s, capital
 from identify.core.reasoning.evidence import NONE
 from identify.core.reasoning.expect import IN_TUNE_ENOUGH, test_note_ways
-from identify.core.reasoning.numbers import capital, fingered, lowering, nth, with_fingers
+from identify.core.reasoning.numbers import fingered, lowering, nth, with_fingers
 
 # Tried first by whoever does not know the horn: nearly every horn sounds the test note with one of these two.
 TRIED_FIRST = ("0", "1")

@@ -1,4 +1,4 @@
-"""Numbers, intervals and fingerings as they are spoken, and how words begin a sentence."""
+"""Numbers, intervals and fingerings as they are spoken."""
 
 from identify.core.horns.speech import _s
 
@@ -28,11 +28,6 @@ FINGERS = {
     "13": "with the first and third valves",
     "123": "with all three valves",
 }
-
-
-def capital(words: str) -> str:
-    """Words as a sentence begins with them; the rest stays as it is."""
-    return words[:1].upper() + words[1:]
 
 
 def counted(number: int, thing: str) -> str:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from identify.core.horns.air import TUBES, sounding
 from identify.core.horns.builds import Lever, main_lever
 from identify.core.horns.pitch import TEST_NOTE
-from identify.core.horns.speech import _s
+from identify.core.horns.speech import _s, capital
 from identify.core.reasoning.evidence import BOTH_SIDES, MEASURED, NONE, Observations
 from identify.core.reasoning.expect import (
     MEASURES,
@@ -22,7 +22,7 @@ from identify.core.reasoning.expect import (
     thumb_effect,
 )
 from identify.core.reasoning.missed import sounded
-from identify.core.reasoning.numbers import capital, counted, interval, nth
+from identify.core.reasoning.numbers import counted, interval, nth
 from identify.core.reasoning.ranking import Candidate
 
 # From a hypothesis, the answer, whether it fits, and the test note's fingering to a short sentence and its
