@@ -11,11 +11,14 @@ from tests.browser.conftest import SLOWER, outbox_comes_to
 
 QUEUE = """(most) => {
     window.told = [];
+    window.resting = true;
     window.line = outbox.queue({
         mine: (one) => one.kind === "words",
         body: (batch) => JSON.stringify(batch.map((one) => one.words)),
         most,
         on: {
+            sending: () => { resting = false; },
+            rest: () => { resting = true; },
             sent: (batch) => { told.push(["sent", ...batch.map((one) => one.words)]); },
             refused: (one) => { told.push(["refused", one.words]); },
             stuck: (became) => {
@@ -106,6 +109,12 @@ def told(page: Any, *what: Any) -> None:
 
 def told_so_often(page: Any, times: int) -> None:
     page.wait_for_function("(times) => told.length === times", arg=times)
+
+
+def time_passes(page: Any, ms: int) -> None:
+    """Lets time go on once the outbox rests: what it tries again later is planned by then, not when a letter is stuck."""
+    page.wait_for_function("() => resting")
+    page.clock.run_for(ms)
 
 
 def packed(what: Any) -> str:

@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.conftest import OUTBOX
-from tests.browser.outbox.letterbox import add, holds, sent_in_vain, told, told_so_often, try_again
+from tests.browser.outbox.letterbox import add, holds, sent_in_vain, time_passes, told, told_so_often, try_again
 
 expect.set_options(timeout=15_000)
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -127,16 +127,16 @@ def test_one_that_the_site_stumbles_over_goes_last_and_alone_after_ever_longer_w
         {"status": 500, "body": "boom"} if "one" in letter.post_data else {"status": 201, "json": {}}
     )
 
-    page.clock.run_for(4_000)
+    time_passes(page, 4_000)
     told_so_often(page, 2)
     holds(page, "one", "two", "three")
-    page.clock.run_for(8_000)
+    time_passes(page, 8_000)
     told_so_often(page, 3)
     holds(page, "two", "three", "one")
-    page.clock.run_for(16_000)
+    time_passes(page, 16_000)
     told_so_often(page, 5)
     holds(page, "three", "one")
-    page.clock.run_for(4_000)
+    time_passes(page, 4_000)
     told_so_often(page, 7)
     holds(page, "one")
 
@@ -153,7 +153,7 @@ def test_what_is_not_sent_is_tried_again_by_itself(world):
     )
 
     world.box.open()
-    page.clock.run_for(4_000)
+    time_passes(page, 4_000)
     told(page, "sent", "one")
 
 
@@ -186,7 +186,7 @@ def test_a_connection_that_comes_back_makes_the_waits_short_again(world):
     try_again(page)
     told_so_often(page, 5)
     world.box.open()
-    page.clock.run_for(4_000)
+    time_passes(page, 4_000)
     told(page, "sent", "one")
 
 
