@@ -14,7 +14,7 @@ from allauth.mfa.totp.internal.auth import TOTP
 from babel.messages import Catalog
 from django.core import mail
 from django.core.files.base import ContentFile
-from django.utils.dates import MONTHS, WEEKDAYS
+from django.utils.dates import MONTHS, MONTHS_3, WEEKDAYS
 
 from fleet.ground.access import Role
 from fleet.lending.models import Agreement
@@ -32,7 +32,8 @@ pytestmark = [pytest.mark.django_db, pytest.mark.either_engine]
 
 # What is the same in every language; names in the rows are in Greek letters.
 SAME = {"Horn", "Cupboard", "PDF", "HN", "EUR", "English", "Deutsch", "http", "testserver", "family", "en", "gb"}
-INNERMOST = re.compile(r"⟦[^⟦⟧]*⟧")
+# What a drawing has no room for is cut, the bracket with it.
+INNERMOST = re.compile(r"⟦[^⟦⟧]*[⟧…]")
 KEPT = re.compile(r"%\(\w+\)[sd]|\{\w+\}|</?\w+>")
 
 
@@ -49,7 +50,7 @@ def speak_made_up(folder: Path, settings: Any, *marked: Catalog) -> None:
         if message.id:
             texts = catalogues.texts_of(message)
             catalogue.add(message.id, made_up(texts[0]) if len(texts) == 1 else tuple(map(made_up, texts)))
-    for name in (*MONTHS.values(), *WEEKDAYS.values()):
+    for name in (*MONTHS.values(), *MONTHS_3.values(), *WEEKDAYS.values()):
         catalogue.add(str(name), made_up(str(name)))
     path = folder / "de" / "LC_MESSAGES"
     path.mkdir(parents=True)

@@ -19,7 +19,8 @@ from fleet.ground.access import Role
 from fleet.lending.models import Loan
 from fleet.people.models import Pupil
 from fleet.register.models import Horn
-from fleet.reports.queries.figures import figures, shares
+from fleet.reports.queries.costs import shares
+from fleet.reports.queries.figures import figures
 from fleet.reports.queries.whole_picture import sections
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob
 from fleet.workshop.models.faults import catalogue

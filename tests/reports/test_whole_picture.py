@@ -15,7 +15,8 @@ from pypdf import PdfReader
 from fleet.ground.access import Role
 from fleet.lending.models import Loan
 from fleet.register.models import Horn
-from fleet.reports.queries.figures import age_band, figures, last_months, shares
+from fleet.reports.queries.costs import age_band, shares
+from fleet.reports.queries.figures import figures, last_months
 from fleet.reports.queries.plots import bars, folded, stacks
 from fleet.reports.queries.whole_picture import sections
 from fleet.workshop.models import ConditionCheck, Finding, RepairJob

@@ -13,16 +13,21 @@ from decimal import Decimal
 from statistics import median_low
 
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
+from fleet.ground.badges import money
+from fleet.ground.languages.marks import _s_lazy
+from fleet.ground.wording import days as in_days
 from fleet.people.models import School
-from fleet.reports.queries.figures import NO_FAULT, YEARS, start_of
+from fleet.reports.queries.costs import NO_FAULT
+from fleet.reports.queries.figures import YEARS, start_of
 from fleet.reports.queries.plots import bars
 from fleet.reports.queries.whole_picture import Section
 from fleet.workshop.models import Finding, PartUsed, RepairJob, WorkOrdered
 from fleet.workshop.models.faults import catalogue
 from fleet.workshop.models.works import work
 
-HOUSE, NO_MAKER = "in the house", "maker not said"
+HOUSE, NO_MAKER = _s_lazy("in the house"), _s_lazy("maker not said")
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +75,7 @@ def bench_figures(school: School, since: date, until: date) -> BenchFigures:
         parts=[(name, count, costs[name]) for name, count in _most(pieces)],
         back=comes_back(school, since, until),
         by_maker=sorted(
-            _sums(jobs, [job.horn.maker or NO_MAKER for job in jobs]), key=lambda one: (-one.jobs, one.label)
+            _sums(jobs, [job.horn.maker or str(NO_MAKER) for job in jobs]), key=lambda one: (-one.jobs, one.label)
         ),
         by_year=sorted(_sums(of_years, [f"{_closed(job):%Y}" for job in of_years]), key=lambda one: one.label),
     )
@@ -88,7 +93,7 @@ def turnaround(jobs: Sequence[RepairJob]) -> list[tuple[str, int, int, int]]:
         if job.sent_on and job.back_on:
             days[job.repairer].append((job.back_on - job.sent_on).days)
         else:
-            days[HOUSE].append((_closed(job) - timezone.localdate(job.opened_at)).days)
+            days[str(HOUSE)].append((_closed(job) - timezone.localdate(job.opened_at)).days)
     told = [(who, len(took), median_low(took), max(took)) for who, took in days.items()]
     return sorted(told, key=lambda one: (-one[1], one[0]))
 
@@ -107,7 +112,7 @@ def minutes_by_work(jobs: Sequence[RepairJob]) -> list[tuple[str, int, int]]:
     for job in jobs:
         if job.minutes is None:
             continue
-        headings = list(dict.fromkeys(named[job.pk])) or [NO_FAULT]
+        headings = list(dict.fromkeys(named[job.pk])) or [str(NO_FAULT)]
         each, over = divmod(job.minutes, len(headings))
         for place, heading in enumerate(headings):
             minutes[heading] += each + (0 if place else over)
@@ -164,39 +169,44 @@ def _sums(jobs: Sequence[RepairJob], labels: Sequence[str]) -> list[Sum]:
 def bench_sections(figures: BenchFigures) -> list[Section]:
     """The sections that have something to show."""
     currency, held = figures.school.currency, figures.school.warranty_days
-    sums = [("jobs", True), ("minutes", True), (currency, True)]
-    days = [(who, middle, f"{middle} days") for who, _, middle, _ in figures.turnaround]
+    sums = [(_s("jobs"), True), (_s("minutes"), True), (currency, True)]
+    of_years = _s("Jobs done in the last %(years)d years.") % {"years": YEARS}
+    days = [(who, middle, in_days(middle)) for who, _, middle, _ in figures.turnaround]
     sections = [
         Section(
             "bench-turnaround",
-            "How long repairs take",
-            "Days in the middle: in the house from the opening of a job to its end, else from sending to having back.",
-            bars("Days in the middle", days),
-            [("Who", False), ("jobs", True), ("days", True), ("at most", True)],
+            _s("How long repairs take"),
+            _s(
+                "Days in the middle: in the house from the opening of a job to its end, else from sending to having "
+                "back."
+            ),
+            bars(_s("Days in the middle"), days),
+            [(_s("Who"), False), (_s("jobs"), True), (_s("days"), True), (_s("at most"), True)],
             [[who, *map(str, counted)] for who, *counted in figures.turnaround],
         ),
         Section(
             "bench-minutes",
-            "Minutes by work",
-            "As they were noted; those of a job with several faults or works are split evenly between them.",
-            bars("Minutes", [(label, minutes, str(minutes)) for label, minutes, _ in figures.minutes]),
-            [("Work", False), ("minutes", True), ("jobs", True)],
+            _s("Minutes by work"),
+            _s("As they were noted; those of a job with several faults or works are split evenly between them."),
+            bars(_s("Minutes"), [(label, minutes, str(minutes)) for label, minutes, _ in figures.minutes]),
+            [(_s("Work"), False), (_s("minutes"), True), (_s("jobs"), True)],
             [[label, str(minutes), str(jobs)] for label, minutes, jobs in figures.minutes],
         ),
         Section(
             "bench-parts",
-            "Parts used",
-            "From the stock, at what one cost then.",
-            bars("Pieces", [(name, pieces, str(pieces)) for name, pieces, _ in figures.parts]),
-            [("Part", False), ("pieces", True), (currency, True)],
-            [[name, str(pieces), f"{cost:,.2f}"] for name, pieces, cost in figures.parts],
+            _s("Parts used"),
+            _s("From the stock, at what one cost then."),
+            bars(_s("Pieces"), [(name, pieces, str(pieces)) for name, pieces, _ in figures.parts]),
+            [(_s("Part"), False), (_s("pieces"), True), (currency, True)],
+            [[name, str(pieces), money(cost)] for name, pieces, cost in figures.parts],
         ),
         Section(
             "bench-back",
-            "What comes back",
-            f"Mended, and found again at the same place within the {held} days that a repair should hold.",
-            bars("Found again", [(fault, back, str(back)) for fault, _, back in figures.back]),
-            [("Fault", False), ("mended", True), ("found again", True)],
+            _s("What comes back"),
+            _s("Mended, and found again at the same place within the %(held)d days that a repair should hold.")
+            % {"held": held},
+            bars(_s("Found again"), [(fault, back, str(back)) for fault, _, back in figures.back]),
+            [(_s("Fault"), False), (_s("mended"), True), (_s("found again"), True)],
             [[fault, str(mended), str(back)] for fault, mended, back in figures.back],
         ),
         *(
@@ -204,13 +214,13 @@ def bench_sections(figures: BenchFigures) -> list[Section]:
                 key,
                 heading,
                 sentence,
-                bars("Jobs done", [(one.label, one.jobs, str(one.jobs)) for one in ones]),
+                bars(_s("Jobs done"), [(one.label, one.jobs, str(one.jobs)) for one in ones]),
                 [(column, False), *sums],
-                [[one.label, str(one.jobs), str(one.minutes), f"{one.cost:,.2f}"] for one in ones],
+                [[one.label, str(one.jobs), str(one.minutes), money(one.cost)] for one in ones],
             )
             for key, heading, sentence, column, ones in (
-                ("bench-maker", "Repairs by maker", "Jobs done in the year.", "Maker", figures.by_maker),
-                ("bench-year", "Repairs by year", f"Jobs done in the last {YEARS} years.", "Year", figures.by_year),
+                ("bench-maker", _s("Repairs by maker"), _s("Jobs done in the year."), _s("Maker"), figures.by_maker),
+                ("bench-year", _s("Repairs by year"), of_years, _s("In the year"), figures.by_year),
             )
         ),
     ]

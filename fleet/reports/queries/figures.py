@@ -6,14 +6,15 @@ Every figure is a fold over plain rows of one school, so that a test can fold th
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from decimal import ROUND_DOWN, Decimal
+from decimal import Decimal
 from typing import Any
 
 from django.db.models import Max
 from django.utils import timezone
+from django.utils.translation import gettext as _s
 
 from fleet.lending.models import Ended, Loan
 from fleet.matching.queries.buying import ToBuy, to_buy
@@ -21,16 +22,11 @@ from fleet.people.models import School
 from fleet.people.queries.school_days import years_behind
 from fleet.register.models import Horn
 from fleet.register.models.kinds import kind_and_stand, kind_in_words, stand_in_words
-from fleet.workshop.models import ConditionCheck, Finding, RepairJob
-from fleet.workshop.models.faults import catalogue
+from fleet.reports.queries.costs import Cost, cost_by_age, cost_by_fault
+from fleet.workshop.models import ConditionCheck, RepairJob
 
 YEARS = 5
 IDLE_SHOWN = 10
-# Ages in whole years: an age belongs to the last band that begins at or below it.
-AGES = ((0, "under 5 years"), (5, "5 to 9 years"), (10, "10 to 19 years"), (20, "20 years and more"))
-UNKNOWN_AGE = "age not known"
-NO_FAULT = "no fault named"
-CENT = Decimal("0.01")
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,15 +78,6 @@ class Idle:
     since: date
     lent_before: bool
     days: int
-
-
-@dataclass(frozen=True, slots=True)
-class Cost:
-    """What repairs cost under one heading; `jobs` counts a job once under each heading it falls under."""
-
-    label: str
-    amount: Decimal
-    jobs: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,9 +164,9 @@ def by_kind(school: School) -> list[KindFigures]:
         ready[build, stand] += may_be_lent
     kinds = [
         KindFigures(
-            build=kind_in_words(build) or "not identified",
+            build=kind_in_words(build) or _s("not identified"),
             stand=stand_in_words(stand),
-            words=kind_and_stand(build, stand) or "not identified",
+            words=kind_and_stand(build, stand) or _s("not identified"),
             horns=there.total(),
             cupboard=there[Horn.Where.IN_PLACE],
             out=there[Horn.Where.OUT],
@@ -257,54 +244,3 @@ def idle(school: School, until: date, most: int = IDLE_SHOWN) -> list[Idle]:
         since = horn.back or timezone.localdate(horn.created)
         told.append(Idle(horn, since, horn.back is not None, (until - since).days))
     return sorted((one for one in told if one.days >= 0), key=lambda one: one.since)[:most]
-
-
-def cost_by_fault(jobs: Sequence[RepairJob]) -> list[Cost]:
-    """What jobs cost by the fault they mended, the dearest first. One query.
-
-    A job for several faults is split evenly between them, since nobody writes down which took what; the cents
-    that do not divide go to the first, so that the whole stays the whole.
-    """
-    faults: defaultdict[int, list[str]] = defaultdict(list)
-    found = Finding.objects.filter(job__in=[job.pk for job in jobs]).order_by("pk")
-    for job, fault in found.values_list("job", "fault"):
-        if fault not in faults[job]:
-            faults[job].append(fault)
-    amounts: dict[str, Decimal] = defaultdict(Decimal)
-    counted: Counter[str] = Counter()
-    for one in jobs:
-        headings = [catalogue().fault(fault).words for fault in faults.get(one.pk, [])] or [NO_FAULT]
-        for heading, amount in zip(headings, shares(one.cost or Decimal(0), len(headings)), strict=True):
-            amounts[heading] += amount
-            counted[heading] += 1
-    return _dearest(Cost(label, amount, counted[label]) for label, amount in amounts.items())
-
-
-def shares(whole: Decimal, parts: int) -> list[Decimal]:
-    """An amount in equal parts to the cent that add up to it; the first takes what does not divide."""
-    part = (whole / parts).quantize(CENT, ROUND_DOWN)
-    return [whole - part * (parts - 1), *[part] * (parts - 1)]
-
-
-def cost_by_age(jobs: Sequence[RepairJob]) -> list[Cost]:
-    """What jobs cost by the horn's age when they were done, counted from the day it was acquired. No query."""
-    amounts: dict[str, Decimal] = defaultdict(Decimal)
-    counted: Counter[str] = Counter()
-    for one in jobs:
-        assert one.closed_at is not None, "only jobs that ended have their cost counted"
-        band = age_band(one.horn.acquired_on, timezone.localdate(one.closed_at))
-        amounts[band] += one.cost or Decimal(0)
-        counted[band] += 1
-    order = [label for _, label in AGES] + [UNKNOWN_AGE]
-    return [Cost(label, amounts[label], counted[label]) for label in order if counted[label]]
-
-
-def age_band(acquired: date | None, on: date) -> str:
-    if acquired is None or acquired > on:
-        return UNKNOWN_AGE
-    age = on.year - acquired.year - ((on.month, on.day) < (acquired.month, acquired.day))
-    return [label for least, label in AGES if age >= least][-1]
-
-
-def _dearest(costs: Iterable[Cost]) -> list[Cost]:
-    return sorted(costs, key=lambda cost: (-cost.amount, cost.label))

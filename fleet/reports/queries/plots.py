@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import groupby
 
+from django.utils.translation import gettext as _s
+
 from identify.core.drawing.picture import Mark, Picture, Shape, Words
 
 # A phone's width of room, so that the words stay readable there.
@@ -45,7 +47,8 @@ def folded(rows: Sequence[tuple[str, float, str]]) -> list[tuple[str, float, str
         if len(labels) < FOLDED:
             told += [(label, value, words) for label in labels]
         else:
-            told.append((f"{labels[0]} and {len(labels) - 1} more", value, f"{words} each"))
+            first = _s("%(first)s and %(count)d more") % {"first": labels[0], "count": len(labels) - 1}
+            told.append((first, value, _s("%(figure)s each") % {"figure": words}))
     return told
 
 
@@ -78,7 +81,7 @@ def stacks(title: str, parts: Sequence[str], rows: Sequence[tuple[str, Sequence[
 
 
 def _picture(title: str, told: str, height: float, marks: Sequence[Mark]) -> Picture:
-    return Picture(WIDTH, height, title, told or "Nothing to show yet.", tuple(marks), scale=1.5)
+    return Picture(WIDTH, height, title, told or _s("Nothing to show yet."), tuple(marks), scale=1.5)
 
 
 def _ink(number: int, of: int) -> float:
