@@ -52,9 +52,6 @@ def post_worker_init(worker):
     def told_to_stop(*told):
         threading.Thread(target=leave, args=(worker, *told), daemon=True).start()
 
-    # The pages are read with the first request, which would wait for them.
-    import fleet.urls  # noqa: F401
-
     worker.turns[1] = worker.turn
     worker.log.info("Worker serves (pid: %s)", worker.pid)
     signal.signal(signal.SIGTERM, told_to_stop)

@@ -1,8 +1,10 @@
+import gc
 import os
 from collections.abc import Callable, Iterable
 from typing import Any
 
 from django.core.wsgi import get_wsgi_application
+from django.urls import get_resolver
 from django.utils.http import parse_header_parameters
 
 from fleet.policies import POLICIES
@@ -30,4 +32,10 @@ def in_our_letters(site: Site) -> Site:
 
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "fleet.settings")
+# The pages are read here, not with the first request, which would wait for them. What is read stays to the end: looking
+# through it for rubbish again and again would take a sixth of the start, and a moment of some requests later.
+gc.disable()
 application = in_our_letters(get_wsgi_application())
+get_resolver().url_patterns  # noqa: B018
+gc.freeze()
+gc.enable()
