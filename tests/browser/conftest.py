@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 from django.conf import settings
+from playwright.sync_api import expect
 
 from fleet.people.models import User
 from tests.browser_client import Browser
@@ -15,6 +16,8 @@ from tests.browser_client import Browser
 AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
 SLOWER = max(1, float(os.environ.get("HORN_TEST_SLOW", "1")))
+PATIENCE = 15_000 * SLOWER
+expect.set_options(timeout=PATIENCE)
 # A promise of all that lies in the browser's outbox, for `page.evaluate`.
 OUTBOX = """new Promise((done) => {
     const opening = indexedDB.open("horn-cupboard");
@@ -23,6 +26,13 @@ OUTBOX = """new Promise((done) => {
         asked.onsuccess = () => { opening.result.close(); done(asked.result); };
     };
 })"""
+# A promise that every worker of the site's pages has begun to act.
+BEGUN = """async () => {
+    for (const { installing, waiting, active } of await navigator.serviceWorker.getRegistrations()) {
+        const worker = installing || waiting || active;
+        while (worker.state !== "activated") await new Promise((done) => { worker.onstatechange = done; });
+    }
+}"""
 
 
 def outbox_comes_to(page: Any, test: str, arg: Any = None) -> None:
@@ -37,11 +47,17 @@ def outbox_comes_to(page: Any, test: str, arg: Any = None) -> None:
             pytest.fail(f"The outbox did not come to it: {page.evaluate(OUTBOX)}")
 
 
+def connected(page: Any) -> None:
+    """The connection is back, and the page hears of it, which one that is slowed does not always by itself."""
+    page.context.set_offline(False)
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+
+
 def slowed(page: Any) -> Any:
     """The page on a processor HORN_TEST_SLOW times slower, where that is set: finds tests that do not wait."""
     if SLOWER > 1:
         page.context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
-    page.set_default_timeout(15_000 * SLOWER)
+    page.set_default_timeout(PATIENCE)
     return page
 
 

@@ -15,7 +15,7 @@ from fleet.register.models import Horn, Photograph
 from fleet.workshop.actions.checking import Found, log_check
 from fleet.workshop.models import ConditionCheck
 from tests import make
-from tests.browser.conftest import outbox_comes_to
+from tests.browser.conftest import connected, outbox_comes_to
 from tests.browser.test_taken_along import heading, take_along, walked
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -47,7 +47,7 @@ def world(open_as):
             return page
 
         def back(self, test: str = EMPTY) -> None:
-            self.page.context.set_offline(False)
+            connected(self.page)
             outbox_comes_to(self.page, test)
             self.horn.refresh_from_db()
 
@@ -209,6 +209,7 @@ def test_what_is_thrown_away_takes_along_what_was_about_the_horn_it_would_have_m
     page.get_by_role("button", name="As a new horn").click()
     page.get_by_role("link", name="Go on with new horn 1").click()
     page.get_by_role("button", name="All fine, light wear").click()
+    expect(page.get_by_text("Kept on this device: Check of new horn 1.")).to_be_visible()
     page.evaluate(
         """async () => { const [one] = await outbox.all();
             await outbox.put({ ...one, state: "refused", sentence: "Not so." }); }"""

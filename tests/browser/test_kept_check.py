@@ -13,7 +13,6 @@ from fleet.workshop.models import CheckPhotograph, ConditionCheck, RepairJob
 from tests import make
 from tests.browser.conftest import outbox_comes_to
 
-expect.set_options(timeout=10_000)
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 

@@ -91,7 +91,6 @@ def teacher(listening_chromium: Any, live_server: Any, school: Any) -> Iterator[
         contexts.append(context)
         context.add_cookies([{"name": cookie.key, "value": cookie.value, "url": live_server.url}])
         page = slowed(context.new_page())
-        page.set_default_timeout(15_000)
         page.goto(f"/s/hill/{path}")
         unfold(page)
         return page

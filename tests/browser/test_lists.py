@@ -33,7 +33,8 @@ def test_a_list_of_several_batches_goes_in_and_out_again(open_as: Any, axe: Any,
     page.goto(reverse("exchange:imports", args=[school.slug]))
     look()
     page.set_input_files("input[type=file]", {"name": "l.csv", "mimeType": "text/csv", "buffer": as_csv(ROWS)})
-    page.click("text=Read the file")
+    with page.expect_navigation():
+        page.click("text=Read the file")
     look()
     page.click("text=Look it over")
     if not script:

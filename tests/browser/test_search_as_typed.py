@@ -10,7 +10,6 @@ from playwright.sync_api import expect
 from fleet.ground.access import Role
 from tests import make
 
-expect.set_options(timeout=15_000)
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 LISTS = {"horns/": "horn", "pupils/": "pupil", "loans/": "loan", "loans/letters/": "letter"}
 
@@ -64,6 +63,7 @@ def test_a_list_answers_while_somebody_types(world, name):
 def test_what_was_typed_stands_in_the_address_and_outlives_going_on_and_back(world, name):
     page = world.open(name)
     page.get_by_role("searchbox").press_sequentially("zeynep")
+    page.wait_for_url("**?*q=zeynep*")
     expect(rows(page)).to_have_count(1)
 
     page.goto(world.home)
@@ -76,9 +76,11 @@ def test_what_was_typed_stands_in_the_address_and_outlives_going_on_and_back(wor
 def test_all_that_stands_around_a_list_follows_what_was_typed(world):
     page = world.open("horns/")
     page.get_by_role("searchbox").press_sequentially("hn1")
+    page.wait_for_url("**?*q=hn1*")
     expect(rows(page)).to_have_count(1)
 
-    page.get_by_role("link", name="overdue").click()
+    with page.expect_navigation():
+        page.get_by_role("link", name="overdue").click()
     expect(page.get_by_role("searchbox")).to_have_value("hn1")
     page.go_back()
     assert page.locator("#several input[name=next]").get_attribute("value").startswith(f"{world.home}horns/?q=hn1")

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import socket
 import threading
+import time
 from contextlib import closing, suppress
 from typing import Any
 from urllib.parse import urlsplit
@@ -21,7 +22,7 @@ from fleet.counting.models import Sighting
 from fleet.ground.access import Role
 from fleet.workshop.models import ConditionCheck
 from tests import make
-from tests.browser.conftest import outbox_comes_to
+from tests.browser.conftest import PATIENCE, outbox_comes_to
 from tests.browser.outbox.letterbox import try_again
 from tests.browser.test_taken_along import heading, take_along
 from tests.browser_client import Browser
@@ -282,9 +283,8 @@ def test_what_waits_is_sent_while_every_page_is_closed(world):
 
     browser.send("ServiceWorker.dispatchSyncEvent", {"origin": origin, **told})
 
-    for _ in range(200):
-        if ConditionCheck.objects.exists():
-            break
+    latest = time.monotonic() + PATIENCE / 1000
+    while not ConditionCheck.objects.exists() and time.monotonic() < latest:
         page.wait_for_timeout(50)
     assert ConditionCheck.objects.count() == 1
     page.goto(world.home)

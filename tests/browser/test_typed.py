@@ -13,7 +13,6 @@ from fleet.ground.access import Role
 from fleet.workshop.models import FaultReport
 from tests import make
 
-expect.set_options(timeout=15_000)
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 BACK = "What you typed is back and was not sent yet. Look it over and send it again."
 # Types into the first field for words of each form in turn: gives its name and what it now holds, or nothing after the
@@ -108,6 +107,8 @@ def test_a_connection_that_drops_loses_nothing_typed(family):
     page.context.set_offline(True)
     with page.expect_event("requestfailed", lambda request: request.method == "POST"):
         page.get_by_role("button", name="Tell the school").click()
+    # Where the browser's own page about it has come, no other is on its way.
+    page.wait_for_url("chrome-error://**")
     page.context.set_offline(False)
     page.goto(family.address)
 

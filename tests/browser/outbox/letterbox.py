@@ -112,7 +112,7 @@ def told_so_often(page: Any, times: int) -> None:
 
 
 def time_passes(page: Any, ms: int) -> None:
-    """Lets time go on once the outbox rests: what it tries again later is planned by then, not when a letter is stuck."""
+    """Lets time go on once the outbox rests: only then is planned what it tries again later."""
     page.wait_for_function("() => resting")
     page.clock.run_for(ms)
 

@@ -19,7 +19,6 @@ from tests import make
 from tests.browser.conftest import slowed
 from tests.browser.outbox.letterbox import add, holds, sent_in_vain, told, try_again
 
-expect.set_options(timeout=15_000)
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 

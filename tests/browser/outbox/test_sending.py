@@ -8,7 +8,6 @@ from playwright.sync_api import expect
 from tests.browser.conftest import OUTBOX
 from tests.browser.outbox.letterbox import add, holds, sent_in_vain, time_passes, told, told_so_often, try_again
 
-expect.set_options(timeout=15_000)
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
@@ -16,7 +15,8 @@ def test_entries_are_sent_in_their_order_and_one_letter_at_a_time(world):
     page = world.begin()
     world.box.hold()
 
-    add(page, "one", "two", "three")
+    with page.expect_request("**/letterbox/"):
+        add(page, "one", "two", "three")
     holds(page, "one", "two", "three")
     try_again(page)
     assert world.box.letters == [["one"]]
